@@ -1,0 +1,1 @@
+"""The half of bedstraw that touches the world: services, storage, chat and time."""

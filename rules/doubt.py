@@ -1,0 +1,45 @@
+"""What the physics or the record cannot know: a value that travels with every result to the message."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class DoubtKind(StrEnum):
+    """The reasons why a number is less sure than it looks."""
+
+    NO_FORECAST = "no forecast"  # nothing to look at
+    STALE_FORECAST = "stale forecast"  # amount: age in hours
+    FORECAST_ENDS = "forecast ends"  # amount: hours covered
+    MISSING_HOURS = "missing hours"  # amount: hours filled in between
+    COARSE_STEPS = "coarse steps"  # amount: longest step in hours; a night minimum is blunted
+    NO_CLOUD = "no cloud"  # amount: hours without cloud
+    NO_DEW_POINT = "no dew point"  # amount: hours without dew point
+    NO_WIND = "no wind"  # amount: hours without wind
+    NO_PAST_WEATHER = "no past weather"  # phase from the date alone
+    NO_PAST_WINTERS = "no past winters"  # freeze dates unknown
+    SITE_GUESSED = "site guessed"  # no readings at this tree yet; amount: 1 sd in degrees C
+    COVER_GUESSED = "cover guessed"  # no readings inside this cover yet; amount: 1 sd in degrees C
+    HARDINESS_GUESSED = "hardiness guessed"  # species row is an estimate; amount: 1 sd in degrees C
+    STATE_UNKNOWN = "state unknown"  # nobody has said whether the cover is on
+    OBSERVATION_CLASH = "observation clash"  # what was seen contradicts the model
+    SERVICES_DIFFER = "services differ"  # amount: degrees C between services
+    VALUE_REFUSED = "value refused"  # amount: how many values outside the believable range
+
+
+@dataclass(frozen=True, kw_only=True)
+class Doubt:
+    """One reason to doubt one number.
+
+    Parameters
+    ----------
+    kind
+        The reason.
+    subject
+        The tree, service or field the doubt is about; empty when it is about everything.
+    amount
+        The size, in the unit named beside the kind; None where a size makes no sense.
+    """
+
+    kind: DoubtKind
+    subject: str = ""
+    amount: float | None = None

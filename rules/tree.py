@@ -1,0 +1,79 @@
+"""The trees of a garden and where they stand."""
+
+from enum import StrEnum
+from typing import Annotated
+from zoneinfo import ZoneInfo
+
+from pydantic import BaseModel, ConfigDict, Field
+
+
+class Noun(BaseModel):
+    """A value that cannot change and refuses what it does not know."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class Phase(StrEnum):
+    """Where a tree is in its year (handbook names, section 5.1 of the plants chapter)."""
+
+    GROWING = "growing"
+    RIPENING = "ripening"
+    HARDENING = "hardening"
+    RESTING = "resting"
+    WAKING = "waking"
+
+
+class Standing(StrEnum):
+    """The kind of spot a tree stands in; each has its own prior offset from the open field."""
+
+    OPEN = "open"
+    WALL = "wall"  # against the wall of a heated house
+    EAVE = "eave"
+    HOLLOW = "hollow"
+    SLOPE = "slope"  # mid-slope
+    COURT = "court"  # paved court
+    POT = "pot"
+
+
+class Purpose(StrEnum):
+    """Why the tree is grown; a trial tree left bare is never nagged about."""
+
+    KEEP = "keep"
+    TRIAL = "trial"
+    GIVE_AWAY = "give away"
+
+
+class Site(Noun):
+    """Where the garden is."""
+
+    latitude_deg: Annotated[float, Field(ge=-90, le=90)]
+    longitude_deg: Annotated[float, Field(ge=-180, le=180)]
+    elevation_m: Annotated[float, Field(ge=-450, le=6000)]
+    time_zone: str
+
+    @property
+    def zone(self) -> ZoneInfo:
+        """The IANA zone as an object."""
+        return ZoneInfo(self.time_zone)
+
+
+class Tree(Noun):
+    """One tree: what it is, where it stands, what it is worth, how it is covered.
+
+    `worth_trips` is how many trips to the garden its live wood is worth to the grower. `own_bears_c` holds the
+    grower's own 10 % injury temperatures [°C] by phase, which override the species table. `cover` names one of
+    the garden's covers; None is a tree that has none.
+    """
+
+    name: Annotated[str, Field(min_length=1, max_length=40)]
+    short_names: tuple[str, ...] = ()
+    species: str
+    cultivar: str = ""
+    planted_year: Annotated[int | None, Field(ge=1900, le=2200)] = None
+    standing: Standing = Standing.OPEN
+    purpose: Purpose = Purpose.KEEP
+    worth_trips: Annotated[float, Field(ge=0, le=1000)] = 40.0
+    own_bears_c: dict[Phase, Annotated[float, Field(ge=-45, le=5)]] = {}
+    cover: str | None = None
+    left_bare: bool = False
+    twin: str | None = None
