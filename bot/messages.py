@@ -1,0 +1,78 @@
+"""The two nouns that cross a door: what came in from a person, and what goes out to one."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+
+BUTTON_DATA_BYTES = 64  # the messenger's limit for what a button carries
+
+
+class IncomingKind(StrEnum):
+    """How something reached us."""
+
+    TEXT = "text"
+    TAP = "tap"
+    EDITED = "edited"
+    GONE = "gone"  # the person blocked us or the chat closed
+    BACK = "back"  # and came again
+
+
+class OnUnknown(StrEnum):
+    """What to do with a message whose sending ended without an answer from the server."""
+
+    RESEND = "resend"  # once, marked as a repeat: it protects wood
+    HOLD = "hold"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Incoming:
+    """One thing a person sent, whichever door it came through.
+
+    `update_id` is unique per door and never used twice; `quoted_id` is the message the person answered to;
+    `message_id` is the message's own (for a tap: the message whose button was tapped).
+    """
+
+    update_id: int
+    chat_id: int
+    person: str
+    kind: IncomingKind
+    text: str = ""
+    button: str = ""
+    message_id: int | None = None
+    quoted_id: int | None = None
+    at_utc: datetime
+    tap_id: str = ""
+    is_group: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
+class Button:
+    """One likely answer: the words on it and the data it sends back (at most 64 bytes)."""
+
+    label: str
+    data: str
+
+    def __post_init__(self) -> None:
+        size = len(self.data.encode())
+        if not 1 <= size <= BUTTON_DATA_BYTES:
+            raise ValueError(f"button data of '{self.label}' is {size} bytes, allowed are 1 to {BUTTON_DATA_BYTES}")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Outgoing:
+    """One message to one chat, in plain text.
+
+    `key` is unique for ever: the same key is never sent twice. `edits` names the key of an earlier message that
+    this one replaces in place. After `expires_utc` it is worthless and is dropped with a note.
+    """
+
+    key: str
+    chat_id: int
+    text: str
+    buttons: tuple[Button, ...] = ()
+    due_utc: datetime
+    expires_utc: datetime
+    silent: bool = False
+    on_unknown: OnUnknown = OnUnknown.HOLD
+    edits: str | None = None
+    picture: str | None = None  # path of a PNG; the text becomes its caption
