@@ -17,6 +17,8 @@ class DoubtKind(StrEnum):
     NO_WIND = "no wind"  # amount: hours without wind
     NO_PAST_WEATHER = "no past weather"  # phase from the date alone
     NO_PAST_WINTERS = "no past winters"  # freeze dates unknown
+    FEW_PAST_WINTERS = "few past winters"  # freeze dates from a short record; amount: usable winters
+    RIPENING_GUESSED = "ripening guessed"  # heat from leaf-out to ripe is an estimate or unknown; amount: degree-days
     SITE_GUESSED = "site guessed"  # no readings at this tree yet; amount: 1 sd in degrees C
     COVER_GUESSED = "cover guessed"  # no readings inside this cover yet; amount: 1 sd in degrees C
     HARDINESS_GUESSED = "hardiness guessed"  # species row is an estimate; amount: 1 sd in degrees C

@@ -8,8 +8,18 @@ import pytest
 ROOT = Path(__file__).parents[2]
 FLOORS: list[set[str]] = [
     {"rules.units", "rules.doubt"},
+    {"rules.daily_minima", "rules.day_curves"},
     {"rules.weather", "rules.tree", "rules.species", "rules.cover"},
-    {"rules.records", "rules.sun", "rules.sky", "rules.chill", "rules.soil", "rules.spring_buds"},
+    {
+        "rules.records",
+        "rules.sun",
+        "rules.sky",
+        "rules.chill",
+        "rules.soil",
+        "rules.spring_buds",
+        "rules.heat_sums",
+        "rules.freeze_seasons",
+    },
     {"rules.season", "rules.microclimate"},
     {"rules.cover_network"},
     {"rules.heat_balance", "rules.hardiness"},
