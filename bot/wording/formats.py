@@ -1,0 +1,158 @@
+"""How a number, a time, a chance and a list of names are written for this grower."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+from rules.units import CM_PER_INCH, M_S_PER_KM_H, M_S_PER_MPH, f_from_c
+
+MINUS = "−"
+NARROW = " "
+
+
+@dataclass(frozen=True, kw_only=True)
+class Style:
+    """The grower's units, clock and zone: all that turns a value into words.
+
+    `wind` is one of "km/h", "mph", "m/s"; `length` one of "cm", "in". Growers who read Fahrenheit read a 12-hour
+    clock, the others a 24-hour one.
+    """
+
+    zone: ZoneInfo
+    fahrenheit: bool = False
+    wind: str = "km/h"
+    length: str = "cm"
+
+    def degrees(self, celsius: float, *, tenths: bool = False, unit: bool = True) -> str:
+        """A temperature in the grower's scale, with a true minus sign.
+
+        >>> Style(zone=ZoneInfo("UTC")).degrees(-8.2)
+        '−8 °C'
+        >>> Style(zone=ZoneInfo("UTC"), fahrenheit=True).degrees(-8.0)
+        '18 °F'
+        """
+        shown = f_from_c(celsius) if self.fahrenheit else celsius
+        number = f"{shown:.1f}" if tenths else f"{shown:.0f}"
+        number = {"-0": "0", "-0.0": "0.0"}.get(number, number).replace("-", MINUS)
+        return f"{number} {'°F' if self.fahrenheit else '°C'}" if unit else number
+
+    def step(self, kelvin: float) -> str:
+        """A difference of temperature, without sign.
+
+        >>> Style(zone=ZoneInfo("UTC"), fahrenheit=True).step(1.0)
+        '1.8 °F'
+        """
+        shown = abs(kelvin) * (1.8 if self.fahrenheit else 1.0)
+        return f"{shown:.1f} {'°F' if self.fahrenheit else '°C'}"
+
+    def speed(self, m_s: float) -> str:
+        """A wind speed in the grower's unit.
+
+        >>> Style(zone=ZoneInfo("UTC")).speed(10.0)
+        '36 km/h'
+        """
+        per = {"km/h": M_S_PER_KM_H, "mph": M_S_PER_MPH, "m/s": 1.0}[self.wind]
+        return f"{m_s / per:.0f} {self.wind}"
+
+    def size(self, metres: float) -> str:
+        """A length in the grower's unit.
+
+        >>> Style(zone=ZoneInfo("UTC"), length="in").size(0.508)
+        '20 in'
+        """
+        shown = metres * 100 / (CM_PER_INCH if self.length == "in" else 1.0)
+        return f"{shown:.0f} {self.length}"
+
+    def clock(self, moment: datetime) -> str:
+        """The time of day on the grower's clock.
+
+        >>> from datetime import UTC
+        >>> Style(zone=ZoneInfo("America/Denver")).clock(datetime(2026, 1, 14, 23, 50, tzinfo=UTC))
+        '16:50'
+        >>> Style(zone=ZoneInfo("UTC"), fahrenheit=True).clock(datetime(2026, 1, 14, 16, 50, tzinfo=UTC))
+        '4:50 pm'
+        """
+        local = moment.astimezone(self.zone)
+        if not self.fahrenheit:
+            return f"{local:%H:%M}"
+        return f"{local.hour % 12 or 12}:{local:%M} {'am' if local.hour < 12 else 'pm'}"
+
+    def round_clock(self, moment: datetime) -> str:
+        """The time of day to the nearest half hour, for what is only roughly known."""
+        local = moment.astimezone(self.zone)
+        shift = (local.minute + 15) // 30 * 30 - local.minute
+        return self.clock(moment + timedelta(minutes=shift, seconds=-local.second))
+
+    def day(self, moment: datetime | date, now: datetime) -> str:
+        """A day as people say it: today, tomorrow, a weekday, else weekday and date.
+
+        >>> from datetime import UTC
+        >>> Style(zone=ZoneInfo("UTC")).day(date(2026, 1, 15), datetime(2026, 1, 14, 9, tzinfo=UTC))
+        'tomorrow'
+        """
+        day = moment.astimezone(self.zone).date() if isinstance(moment, datetime) else moment
+        ahead = (day - now.astimezone(self.zone).date()).days
+        names = {-1: "yesterday", 0: "today", 1: "tomorrow"}
+        if ahead in names:
+            return names[ahead]
+        return f"{day:%A}" if 1 < ahead < 7 else f"{day:%a} {day.day} {day:%b}"
+
+    def night(self, evening: date, now: datetime) -> str:
+        """A night as people say it, named by its evening; before noon "last night" has just ended.
+
+        >>> from datetime import UTC
+        >>> Style(zone=ZoneInfo("UTC")).night(date(2026, 1, 14), datetime(2026, 1, 15, 2, tzinfo=UTC))
+        'tonight'
+        """
+        tonight = (now.astimezone(self.zone) - timedelta(hours=12)).date()
+        ahead = (evening - tonight).days
+        if now.astimezone(self.zone).hour >= 9:  # a morning person already means the coming night
+            ahead = (evening - now.astimezone(self.zone).date()).days
+        names = {-1: "last night", 0: "tonight", 1: "tomorrow night"}
+        return names.get(ahead, f"{evening:%A} night" if 1 < ahead < 7 else f"the night of {evening.day} {evening:%b}")
+
+
+def names(things: Sequence[str]) -> str:
+    """A list of names as people say it.
+
+    >>> names(["Porch", "Wall", "Kaki"])
+    'Porch, Wall and Kaki'
+    """
+    if len(things) < 2:
+        return "".join(things)
+    return f"{', '.join(things[:-1])} and {things[-1]}"
+
+
+def chance(share: float) -> str:
+    """A chance as people say it; never "sure", since no forecast is.
+
+    >>> chance(0.68), chance(0.03), chance(0.995)
+    ('7 in 10', 'under 1 in 20', 'almost certain')
+    """
+    if share < 0.05:
+        return "under 1 in 20"
+    if share < 0.075:
+        return "1 in 20"
+    if share > 0.95:
+        return "almost certain"
+    return f"{max(1, round(share * 10))} in 10"
+
+
+def minutes(count: float) -> str:
+    """A working time, to five minutes.
+
+    >>> minutes(70), minutes(3), minutes(150)
+    ('70 minutes', '5 minutes', '2½ hours')
+    """
+    rounded = max(5, round(count / 5) * 5)
+    if rounded < 120:
+        return f"{rounded} minutes"
+    halves = round(rounded / 30)
+    return f"{halves // 2}{'½' if halves % 2 else ''} hours"
+
+
+def sentence(text: str) -> str:
+    """The text with its first letter large and a full stop at its end."""
+    text = text.strip()
+    return (text[:1].upper() + text[1:]).rstrip(".") + "." if text else ""
