@@ -6,6 +6,8 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import numpy.typing as npt
 
+from rules.doubt import Doubt
+
 Hours = npt.NDArray[np.float64]
 
 # Believable ranges: beyond the records of the earth's surface (WMO: -89.2 and 56.7 °C, gust 113 m/s, from memory),
@@ -104,6 +106,8 @@ class Forecast:
         One standard deviation of the air as the service itself states it [°C], shape (hours,); None if it does not.
     credit
         The line the service's terms ask for.
+    doubts
+        What was found wanting while reading it: values refused as beyond belief, a late issue.
     """
 
     service: str
@@ -113,6 +117,7 @@ class Forecast:
     members_air_c: npt.NDArray[np.float64] | None = None
     sigma_c: Hours | None = None
     credit: str = ""
+    doubts: tuple[Doubt, ...] = ()
 
     @property
     def known_since_utc(self) -> datetime:
