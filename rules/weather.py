@@ -1,12 +1,15 @@
-"""Hourly weather in the open field: the series, its believable ranges, and what it says of each night."""
+"""Hourly weather in the open field: the series, its believable ranges, its gaps, and what it says of each night."""
 
-from dataclasses import dataclass, fields
-from datetime import UTC, datetime, timedelta
+from collections.abc import Mapping
+from dataclasses import dataclass, fields, replace
+from datetime import UTC, date, datetime, time, timedelta
+from typing import Final
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import numpy.typing as npt
 
-from rules.doubt import Doubt
+from rules.doubt import Doubt, DoubtKind
 
 Hours = npt.NDArray[np.float64]
 
@@ -123,3 +126,167 @@ class Forecast:
     def known_since_utc(self) -> datetime:
         """The time its knowledge dates from: when issued, else when fetched."""
         return self.issued_utc or self.fetched_utc
+
+
+def screened(series: Mapping[str, Hours]) -> tuple[dict[str, Hours], tuple[Doubt, ...]]:
+    """Series with every unbelievable value made NaN, and a doubt per field saying how many were refused.
+
+    For answers from outside; `HourlyWeather` itself refuses the whole series.
+
+    Parameters
+    ----------
+    series
+        Arrays of any shape by the name of their `HourlyWeather` field.
+
+    Raises
+    ------
+    ValueError
+        A name without a believable range.
+
+    >>> screened({"wind_m_s": np.array([4.6, 468.7])})[0]["wind_m_s"].tolist()
+    [4.6, nan]
+    """
+    clean: dict[str, Hours] = {}
+    doubts: list[Doubt] = []
+    for name, values in series.items():
+        if name not in BELIEVABLE:
+            raise ValueError(f"{name} has no believable range, known are {', '.join(BELIEVABLE)}")
+        low, high, _ = BELIEVABLE[name]
+        wrong = (values < low) | (values > high)
+        clean[name] = np.where(wrong, np.nan, values)
+        if wrong.any():
+            doubts.append(Doubt(kind=DoubtKind.VALUE_REFUSED, subject=name, amount=float(wrong.sum())))
+    return clean, tuple(doubts)
+
+
+SHORT_GAP_STEP_H: Final = 4  # three hours missing between two known ones; assumed, no source
+COARSE_STEP_H: Final = 6  # step of the services' far days; a straight line over more would skip a whole night
+
+
+def filled(weather: HourlyWeather) -> tuple[HourlyWeather, tuple[Doubt, ...]]:
+    """Weather with gaps between known hours closed by straight lines, and what that leaves in doubt.
+
+    Up to three hours missing in a row are a gap, four or five a coarse step: both are filled. Longer gaps and both
+    ends stay NaN. Gusts and sun are left alone: no line leads from one gust, or one hour's sun, to the next.
+
+    Returns
+    -------
+    HourlyWeather
+        The same marks.
+    tuple of Doubt
+        MISSING_HOURS counts the hours of air in gaps, filled or left open; COARSE_STEPS the longest step [h] that was
+        filled, whose night minimum may have fallen between its ends. Other fields are counted where they are used.
+    """
+    whole = replace(
+        weather,
+        air_c=_line_through(weather.air_c),
+        dew_point_c=_line_through(weather.dew_point_c),
+        wind_m_s=_line_through(weather.wind_m_s),
+        cloud_fraction=_line_through(weather.cloud_fraction),
+    )
+    steps = _steps_h(weather.air_c)
+    coarse = steps[(steps > SHORT_GAP_STEP_H) & (steps <= COARSE_STEP_H)]
+    missing = int(np.isnan(weather.air_c).sum()) - int((coarse - 1).sum())
+    doubts = []
+    if missing:
+        doubts.append(Doubt(kind=DoubtKind.MISSING_HOURS, subject="air_c", amount=float(missing)))
+    if len(coarse):
+        doubts.append(Doubt(kind=DoubtKind.COARSE_STEPS, subject="air_c", amount=float(coarse.max())))
+    return whole, tuple(doubts)
+
+
+def _steps_h(values: Hours) -> npt.NDArray[np.int_]:
+    """Hours from each known mark to the next known one."""
+    return np.diff(np.flatnonzero(~np.isnan(values)))
+
+
+def _line_through(values: Hours) -> Hours:
+    known = np.flatnonzero(~np.isnan(values))
+    if len(known) < 2:
+        return values
+    marks = np.arange(len(values))
+    line = np.interp(marks, known, values[known], left=np.nan, right=np.nan)
+    step = np.diff(known)[np.clip(np.searchsorted(known, marks, side="right") - 1, 0, len(known) - 2)]
+    return np.where(np.isnan(values) & (step > COARSE_STEP_H), np.nan, line)
+
+
+@dataclass(frozen=True, kw_only=True)
+class NightMinimum:
+    """The lowest air of one night, noon to noon by the local clock.
+
+    Parameters
+    ----------
+    evening
+        Local date on which the night begins.
+    air_c, at_utc
+        Lowest known air [°C] and the first mark that has it.
+    hours
+        Known hours of the night.
+    complete
+        Every hour from local midnight to 07:00 is known, and 18 hours or more in all.
+    """
+
+    evening: date
+    air_c: float
+    at_utc: datetime
+    hours: int
+    complete: bool
+
+
+def night_hours(weather: HourlyWeather, zone: ZoneInfo) -> list[tuple[date, slice]]:
+    """Evening date and hour marks of each night, noon to noon by the local clock, oldest first.
+
+    23 or 25 hours long where the clocks change; the first and last night may be cut off by the ends of the series.
+    """
+    evenings = [(t.astimezone(zone).replace(tzinfo=None) - timedelta(hours=12)).date() for t in weather.times_utc()]
+    starts = [i for i, evening in enumerate(evenings) if i == 0 or evening != evenings[i - 1]]
+    return [(evenings[a], slice(a, b)) for a, b in zip(starts, [*starts[1:], len(evenings)], strict=True)]
+
+
+def night_minima(weather: HourlyWeather, zone: ZoneInfo, *, air_c: Hours | None = None) -> list[NightMinimum]:
+    """Night minima, noon to noon local, oldest first; a night without one known hour is not listed.
+
+    From hours, never from a calendar-day field, which sees the ends of two nights.
+
+    Parameters
+    ----------
+    weather
+        The hour marks, and the air unless given.
+    zone
+        The garden's time zone.
+    air_c
+        Other temperatures on the same marks [°C], shape (hours,): at a tree, inside a cover.
+
+    Raises
+    ------
+    ValueError
+        `air_c` of another length.
+    """
+    values = weather.air_c if air_c is None else np.asarray(air_c, dtype=np.float64)
+    if values.shape != (weather.hours,):
+        raise ValueError(f"air_c has shape {values.shape}, expected ({weather.hours},) like the hours of weather")
+    times = weather.times_utc()
+    minima = []
+    for evening, hours in night_hours(weather, zone):
+        known = ~np.isnan(values[hours])
+        if known.any():
+            lowest = hours.start + int(np.nanargmin(values[hours]))
+            complete = bool(known.sum() >= 18) and _small_hours_known(evening, zone, times[hours], known)
+            minima.append(
+                NightMinimum(
+                    evening=evening,
+                    air_c=float(values[lowest]),
+                    at_utc=times[lowest],
+                    hours=int(known.sum()),
+                    complete=complete,
+                )
+            )
+    return minima
+
+
+def _small_hours_known(evening: date, zone: ZoneInfo, times: list[datetime], known: npt.NDArray[np.bool_]) -> bool:
+    """Whether each hour from local midnight to 07:00 has a known mark: six of them when the clocks spring forward."""
+    midnight = datetime.combine(evening + timedelta(days=1), time(), tzinfo=zone).astimezone(UTC)
+    seven = datetime.combine(evening + timedelta(days=1), time(7), tzinfo=zone).astimezone(UTC)
+    in_them = sum(bool(k) for t, k in zip(times, known, strict=True) if midnight <= t < seven)
+    return in_them >= (seven - midnight) // timedelta(hours=1)
