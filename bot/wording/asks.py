@@ -1,0 +1,180 @@
+"""The sentences of the nudges: the ask first, since a phone shows the first line; then the reason; then how sure."""
+
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+
+from bot.nudges import Ask, Nudge, Stage
+from bot.wording.formats import Style, chance, minutes, names, sentence
+from rules.cover import CoverState
+from rules.doubt import Doubt, DoubtKind
+from rules.margins import Night, TreeMargins
+from rules.outlook import Outlook
+from rules.plan import Act, Reason
+from rules.records import DeedKind
+
+DO = {
+    DeedKind.WRAPPED: "wrap",
+    DeedKind.VENTED: "open",
+    DeedKind.CLOSED: "close",
+    DeedKind.STRIPPED: "strip",
+}
+WHILE = {CoverState.BARE: "Bare", CoverState.VENTED: "With the cap open", CoverState.CLOSED: "With the cap shut"}
+LOOK_YOURSELF = "Please look yourself; if in doubt, close."
+CAUTION = {
+    DeedKind.WRAPPED: (
+        "Once this season: use dry, clean straw and a dust mask. Before driving stakes, have buried lines marked. "
+        "Cover bare rebar ends, fold in wire ends. No lamp or heater in straw. No ladder or film work in strong wind."
+    ),
+    DeedKind.STRIPPED: (
+        "Once this season: mouldy straw dust harms lungs, so wet it down and wear a mask. Ask what the straw was "
+        "sprayed with before it goes on beds. Fig sap burns skin in the sun: gloves and sleeves."
+    ),
+    DeedKind.CLOSED: "Once this season: film is a sail. No ladder or film work in strong wind, on ice or in the dark.",
+}
+
+
+def nudge_text(nudge: Nudge, outlook: Outlook, style: Style) -> str:
+    """The whole text of one nudge, without its caution."""
+    if nudge.stage == Stage.STAND_DOWN:
+        return stand_down(nudge, outlook, style)
+    if nudge.stage == Stage.BLIND:
+        return blind(outlook, style)
+    if nudge.stage == Stage.ALL_WELL:
+        return all_well(outlook, style)
+    if nudge.ask is None:
+        raise ValueError(f"a nudge of stage {nudge.stage} needs an ask")
+    return f"{_opening(nudge.stage, nudge.ask, style, outlook.now)}\n{_reasons(nudge.ask, outlook, style)}"
+
+
+def _opening(stage: Stage, ask: Ask, style: Style, now: datetime) -> str:
+    what = f"{DO[ask.verb]} {names(ask.trees)}"
+    when = _by(ask, style, now)
+    time = f"{minutes(ask.minutes)}."
+    if stage == Stage.HEADS_UP:
+        return f"Heads-up: {what} {when}. {time}"
+    if stage == Stage.LAST_CALL:
+        return f"Last call: {what} {when}. {time}"
+    return f"{sentence(f'{what} {when}')} {time}"
+
+
+def _by(ask: Ask, style: Style, now: datetime) -> str:
+    day = style.day(ask.by_utc, now)
+    if ask.verb in (DeedKind.VENTED, DeedKind.STRIPPED):
+        return f"{day} from {style.clock(ask.from_utc)}" if now < ask.from_utc else f"{day}, any time before dusk"
+    by = f"by {style.clock(ask.by_utc)}, before dusk"
+    return by if day == "today" else f"{day} {by}"
+
+
+def _reasons(ask: Ask, outlook: Outlook, style: Style) -> str:
+    if len(ask.acts) == 1:
+        return reason(ask.acts[0], outlook, style)
+    return "\n".join(f"{act.tree}: {reason(act, outlook, style)}" for act in ask.acts)
+
+
+def reason(act: Act, outlook: Outlook, style: Style) -> str:
+    """Why one act is asked for, in one line with its chance.
+
+    Raises
+    ------
+    KeyError
+        If the outlook does not know the tree.
+    """
+    one = outlook.tree(act.tree)
+    night = one.night_of(act.night)
+    if act.reason == Reason.COLD:
+        return cold_reason(one, night, act.chance, style, outlook.now)
+    bears = style.degrees(one.hardiness.bears_c)
+    if act.reason == Reason.HOT:
+        inside = style.degrees(night.felt[CoverState.CLOSED].warmest_c)
+        return f"In the sun it would reach {inside} inside with the cap shut."
+    if act.reason == Reason.SOFTEN:
+        return f"Up to {style.degrees(night.day_high_c)} outside; shut in, it would start to wake. It bears {bears}."
+    if act.reason == Reason.HARDEN:
+        return f"Shut in, it cannot harden. The nights ahead are milder than it bears ({bears})."
+    return f"The nights ahead are milder than it bears ({bears}); the risk left is worth less than the cover's harm."
+
+
+def cold_reason(one: TreeMargins, night: Night, too_cold: float, style: Style, now: datetime) -> str:
+    """The cold that threatens one tree in one night: outside, felt, borne, how likely."""
+    felt = night.felt[one.state_assumed]
+    when = sentence(style.night(night.evening, now)).rstrip(".")
+    outside = f"{when} {style.degrees(night.air_c)} at the tree near {style.round_clock(night.lowest_utc)}."
+    inside = f"{WHILE[one.state_assumed]} its wood would feel {style.degrees(felt.wood_c)}"
+    if felt.top_c < felt.wood_c - 0.75:
+        inside += f", its tip {style.degrees(felt.top_c)}"
+    bears = f"it bears {style.degrees(one.hardiness.bears_c)}"
+    return f"{outside} {inside}; {bears}. {sentence(f'{chance(too_cold)} that it is too cold')}"
+
+
+def stand_down(nudge: Nudge, outlook: Outlook, style: Style) -> str:
+    """That an earlier ask is not needed any more, with the numbers that changed."""
+    if nudge.about is None or nudge.about.verb is None:
+        raise ValueError("a stand-down needs the nudge it is about")
+    lines = []
+    for name in nudge.trees:
+        one = outlook.tree(name)
+        night = one.night_of(nudge.about.night or nudge.day)
+        felt = night.felt[one.state_assumed].wood_c
+        lines.append(
+            f"{name} would feel {style.degrees(felt)} as it stands; it bears {style.degrees(one.hardiness.bears_c)}"
+        )
+    head = f"Not needed: no need to {DO[nudge.about.verb]} {names(nudge.trees)} {style.day(nudge.day, outlook.now)}."
+    return f"{head}\nThe forecast has recovered. {sentence('. '.join(lines))}"
+
+
+def blind(outlook: Outlook, style: Style) -> str:
+    """That we cannot see the coming night, and what the last look said."""
+    if outlook.fetched_utc is None or not any(one.nights for one in outlook.trees):
+        return f"I cannot see the weather: no service answers and I have no forecast. {LOOK_YOURSELF}"
+    age = round((outlook.now - outlook.fetched_utc) / timedelta(hours=1))
+    coldest = min((one.nights[0] for one in outlook.trees if one.nights), key=lambda night: night.field_c)
+    last = f"It said {style.degrees(coldest.field_c)} for {style.night(coldest.evening, outlook.now)}."
+    return f"I cannot see the weather: my last forecast is {age} hours old. {last} {LOOK_YOURSELF}"
+
+
+def all_well(outlook: Outlook, style: Style) -> str:
+    """The weekly word that all is well, with what was watched."""
+    watched = [one for one in outlook.trees if one.nights]
+    if not watched:
+        return "Nothing was due this week. I watch, but I have no forecast just now."
+    coldest = min((night for one in watched for night in one.nights), key=lambda night: night.air_c)
+    when = style.night(coldest.evening, outlook.now)
+    low = style.degrees(coldest.air_c)
+    return f"All is well: nothing due. I watched {len(watched)} trees; the coldest night ahead is {when}, {low}."
+
+
+def doubts_in_words(doubts: Sequence[Doubt], style: Style) -> list[str]:
+    """Each doubt as one short sentence, the same words never twice."""
+    said: list[str] = []
+    for doubt in doubts:
+        text = _doubt(doubt, style)
+        if text and text not in said:
+            said.append(text)
+    return said
+
+
+def _doubt(doubt: Doubt, style: Style) -> str:
+    size = doubt.amount or 0.0
+    about = f" ({doubt.subject})" if doubt.subject else ""
+    words = {
+        DoubtKind.NO_FORECAST: "I have no forecast",
+        DoubtKind.STALE_FORECAST: f"The forecast is {size:.0f} hours old",
+        DoubtKind.FORECAST_ENDS: f"The forecast ends after {size:.0f} hours",
+        DoubtKind.MISSING_HOURS: f"{size:.0f} hours are missing from the forecast",
+        DoubtKind.COARSE_STEPS: f"The forecast comes in steps of {size:.0f} hours, so the night's low may be blunted",
+        DoubtKind.NO_CLOUD: f"No cloud given for {size:.0f} hours: taken as clear, which is colder",
+        DoubtKind.NO_DEW_POINT: f"No dew point given for {size:.0f} hours: taken as dry",
+        DoubtKind.NO_WIND: f"No wind given for {size:.0f} hours: taken as calm",
+        DoubtKind.NO_PAST_WEATHER: f"I know no past weather{about}: what the wood bears is from the date alone",
+        DoubtKind.NO_PAST_WINTERS: "I know no past winters here",
+        DoubtKind.FEW_PAST_WINTERS: f"Freeze dates rest on {size:.0f} winters only",
+        DoubtKind.RIPENING_GUESSED: f"The heat it needs to ripen is an estimate{about}",
+        DoubtKind.SITE_GUESSED: f"No reading at the tree yet{about}: its spot is a guess, ±{style.step(size)}",
+        DoubtKind.COVER_GUESSED: f"No reading inside the cover yet{about}: ±{style.step(size)}",
+        DoubtKind.HARDINESS_GUESSED: f"What it bears is an estimate{about}: ±{style.step(size)}",
+        DoubtKind.STATE_UNKNOWN: f"Nobody has told me how the cover stands{about}: I take it as off",
+        DoubtKind.OBSERVATION_CLASH: f"What was seen does not fit the season{about}",
+        DoubtKind.SERVICES_DIFFER: f"Two weather services differ by {style.step(size)}",
+        DoubtKind.VALUE_REFUSED: f"{size:.0f} unbelievable values in the forecast were left out",
+    }
+    return sentence(words.get(doubt.kind, str(doubt.kind)))
