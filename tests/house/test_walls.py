@@ -14,6 +14,8 @@ FLOORS: list[set[str]] = [
         "rules.records",
         "rules.sun",
         "rules.sky",
+        "rules.gaps",
+        "rules.members",
         "rules.chill",
         "rules.soil",
         "rules.spring_buds",
