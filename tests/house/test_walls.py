@@ -9,9 +9,11 @@ ROOT = Path(__file__).parents[2]
 FLOORS: list[set[str]] = [
     {"rules.units", "rules.doubt"},
     {"rules.daily_minima", "rules.day_curves"},
-    {"rules.weather", "rules.tree", "rules.species", "rules.cover"},
+    {"rules.weather", "rules.tree", "rules.cover"},
     {
         "rules.records",
+        "rules.species",
+        "rules.hardening",
         "rules.sun",
         "rules.sky",
         "rules.gaps",
