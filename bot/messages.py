@@ -1,10 +1,21 @@
 """The two nouns that cross a door: what came in from a person, and what goes out to one."""
 
+import re
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
 BUTTON_DATA_BYTES = 64  # the messenger's limit for what a button carries
+BOT_TOKEN = re.compile(r"(?<!\d)(\d{5,}):([A-Za-z0-9_-]{20,})")
+
+
+def redacted(text: str) -> str:
+    """The text with every bot token blotted out, fit for a log, an error or the logbook.
+
+    >>> redacted("POST /bot12345678:AAbbCCddEEffGGhhIIjjKKll_mm/sendMessage failed")
+    'POST /bot12345678:<secret>/sendMessage failed'
+    """
+    return BOT_TOKEN.sub(r"\1:<secret>", text)
 
 
 class IncomingKind(StrEnum):

@@ -1,0 +1,164 @@
+"""The durable inbox: each update is stored before it is confirmed to the server, then taken exactly once."""
+
+import logging
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from enum import StrEnum
+from typing import NamedTuple
+
+import sqlalchemy as sa
+
+from bot.logbook import Door, Logbook, LogbookError, enqueue, garden_of_chat
+from bot.logbook.tables import inbox, insert_into
+from bot.messages import Incoming, Outgoing, redacted
+
+log = logging.getLogger(__name__)
+
+# The server offers an update again for 24 h (Bot API, getUpdates); twice that, so that a late repeat is still known,
+# and no longer, because after a quiet week it starts again at a random id.
+DONE_KEPT = timedelta(hours=48)
+ERROR_LENGTH = 500  # assumed, no source: enough to see what went wrong
+
+Parse = Callable[[str], Incoming | None]
+Answer = Callable[[sa.Connection, Incoming], list[Outgoing]]
+
+
+class UpdateState(StrEnum):
+    """What became of an update."""
+
+    PENDING = "pending"
+    DONE = "done"
+    FAILED = "failed"
+
+
+class RawUpdate(NamedTuple):
+    """One update as it came: its id, its JSON, when we got it, and its chat where the door can tell.
+
+    Ids must differ between doors too, since replies are keyed by them: Telegram's are below 2^31, the terminal
+    counts microseconds since 1970. With a `chat_id`, several workers keep the order within a chat.
+    """
+
+    update_id: int
+    raw: str
+    got_utc: datetime
+    chat_id: int | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Taken:
+    """How many updates were answered, and how many could not be."""
+
+    done: int
+    failed: int
+
+
+def store(
+    c: sa.Connection, updates: Iterable[RawUpdate | tuple[int, str, datetime]], door: Door = Door.TELEGRAM
+) -> int:
+    """How many of these updates are new; one that is known already stays as it is.
+
+    Confirm them to the server only after the transaction has ended.
+    """
+    new = 0
+    for each in updates:
+        update = RawUpdate(*each)
+        row = insert_into(c, inbox).values(**update._asdict(), door=door.value, state=UpdateState.PENDING.value)
+        new += c.execute(row.on_conflict_do_nothing(index_elements=["door", "update_id"])).rowcount
+    return new
+
+
+def pending(c: sa.Connection, door: Door = Door.TELEGRAM, limit: int = 100) -> list[RawUpdate]:
+    """The updates that may be taken now: the first of each chat, and all whose chat is not known, as they came."""
+    first, waiting = inbox.alias("first"), UpdateState.PENDING.value
+    earlier = sa.select(first.c.id).where(
+        first.c.chat_id == inbox.c.chat_id, first.c.id < inbox.c.id, first.c.door == door.value
+    )
+    asked = sa.select(inbox.c.update_id, inbox.c.raw, inbox.c.got_utc, inbox.c.chat_id).where(
+        inbox.c.state == waiting, inbox.c.door == door.value, ~earlier.where(first.c.state == waiting).exists()
+    )
+    # An earlier row that another worker holds is still pending to us: its chat waits, and so keeps its order.
+    rows = c.execute(asked.order_by(inbox.c.id).limit(limit).with_for_update(skip_locked=True))
+    return [RawUpdate(*row) for row in rows]
+
+
+def take(
+    logbook: Logbook,
+    answer: Answer,
+    parse: Parse,
+    now: Callable[[], datetime],
+    *,
+    door: Door = Door.TELEGRAM,
+    apology: Answer | None = None,
+) -> Taken:
+    """All pending updates of a door taken, each once, in their order.
+
+    For each one, "done", all that `answer` writes and the messages it returns are one transaction. An update that
+    can't be parsed, or whose answer raises, is marked failed with the redacted error and holds up nobody; `apology`
+    may then answer in its place. `parse` returns None for what is no concern of ours.
+
+    Raises
+    ------
+    LogbookError
+        The logbook itself fails; the update stays pending.
+    """
+    done = failed = 0
+    while True:
+        update = None
+        try:
+            with logbook.begin() as c:
+                update = next(iter(pending(c, door, limit=1)), None)
+                if update is None:
+                    return Taken(done=done, failed=failed)
+                _settle(c, update, door, UpdateState.DONE, now())
+                _answer(c, update, parse, answer)
+            done += 1
+        except LogbookError:
+            raise
+        except Exception as error:
+            if update is None:
+                raise
+            _fail(logbook, update, door, error, now())
+            failed += 1
+            if apology is not None:
+                _apologise(logbook, update, parse, apology)
+
+
+def _settle(
+    c: sa.Connection, update: RawUpdate, door: Door, state: UpdateState, now: datetime, error: str | None = None
+) -> None:
+    one = sa.and_(inbox.c.door == door.value, inbox.c.update_id == update.update_id)
+    still_pending = sa.update(inbox).where(one, inbox.c.state == UpdateState.PENDING.value)
+    c.execute(still_pending.values(state=state.value, done_utc=now, error=error))
+
+
+def _answer(c: sa.Connection, update: RawUpdate, parse: Parse, answer: Answer) -> None:
+    incoming = parse(update.raw)
+    if incoming is None:
+        return
+    for outgoing in answer(c, incoming):
+        person = garden_of_chat(c, outgoing.chat_id)
+        enqueue(c, outgoing, person.garden if person else None)
+
+
+def _fail(logbook: Logbook, update: RawUpdate, door: Door, error: Exception, now: datetime) -> None:
+    words = redacted(f"{type(error).__name__}: {error}")[:ERROR_LENGTH]
+    log.error("update %s could not be taken: %s", update.update_id, words)
+    with logbook.begin() as c:
+        _settle(c, update, door, UpdateState.FAILED, now, words)
+
+
+def _apologise(logbook: Logbook, update: RawUpdate, parse: Parse, apology: Answer) -> None:
+    try:
+        with logbook.begin() as c:
+            _answer(c, update, parse, apology)
+    except LogbookError:
+        raise
+    except Exception as error:  # noqa: BLE001 - what can't be parsed can't be apologised for
+        log.error("no apology for update %s: %s", update.update_id, redacted(repr(error)))  # noqa: TRY400
+
+
+def purge(c: sa.Connection, now: datetime) -> int:
+    """How many settled updates were let go because the server can't offer them again."""
+    settled = sa.and_(inbox.c.state != UpdateState.PENDING.value, inbox.c.done_utc < now - DONE_KEPT)
+    return c.execute(sa.delete(inbox).where(settled)).rowcount

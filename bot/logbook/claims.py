@@ -1,0 +1,144 @@
+"""Which messages may go out now: at most one per chat, in order, paced, none out of date and none twice unmarked."""
+
+from collections.abc import Callable, Sequence
+from datetime import datetime, timedelta
+
+import sqlalchemy as sa
+
+from bot.logbook.outgoing import TERMINAL_CHAT, Door, SendState, enqueue
+from bot.logbook.people import is_reachable
+from bot.logbook.tables import chats, doors, insert_into, outbox
+from bot.messages import OnUnknown, Outgoing
+
+# Bot API: about 1 message a second to a person, 20 a minute to a group, 30 a second in all; kept with a margin.
+PRIVATE_PAUSE = timedelta(seconds=1.05)
+GROUP_PAUSE = timedelta(seconds=3.1)
+PER_SECOND = 25
+LONGEST_WAIT = timedelta(hours=1)  # a wait longer than this is a clock that was set back: ask again
+CLOCK_SLACK = timedelta(minutes=5)  # as above, for a claim made "in the future"
+CATCH_UP_LASTS = timedelta(days=7)  # assumed, no source
+CATCH_UP_KEY = "catch-up:"
+CATCH_UP = (
+    "I could not reach you for a while, and some of what I had to say is out of date now, so I left it out."
+    ' Ask "due" for what stands.'
+)
+
+CatchUp = Callable[[int, datetime], Outgoing | None]
+Rows = Sequence[sa.Row[tuple[object, ...]]]
+
+
+def claim_rows(
+    c: sa.Connection, now: datetime, limit: int, who: str, lease: timedelta, door: Door, catch_up: CatchUp
+) -> Rows:
+    """The outbox rows now leased to `who`, with the message an edit replaces; oldest first."""
+    held = c.scalar(sa.select(doors.c.hold_until_utc).where(doors.c.door == door.value).with_for_update())
+    _give_up_leases(c, now)
+    _bury_out_of_date(c, now, door, catch_up)
+    _queue_repeats(c, now)
+    if held is not None and now < held <= now + LONGEST_WAIT:
+        return []
+    rows = c.execute(_ready(now, door).limit(min(limit, _room(c, now)) if door is Door.TELEGRAM else limit)).all()
+    for row in rows:
+        _lease(c, row, now, who, now + lease)
+    return rows
+
+
+def catch_up_message(chat_id: int, now: datetime) -> Outgoing:
+    """One line in place of all that went out of date before it could be sent."""
+    return Outgoing(
+        key=f"{CATCH_UP_KEY}{chat_id}:{now.timestamp():.0f}",
+        chat_id=chat_id,
+        text=CATCH_UP,
+        due_utc=now,
+        expires_utc=now + CATCH_UP_LASTS,
+        silent=True,
+    )
+
+
+def _of_door(door: Door) -> sa.ColumnElement[bool]:
+    terminal = outbox.c.chat_id == TERMINAL_CHAT
+    return terminal if door is Door.TERMINAL else ~terminal
+
+
+def _give_up_leases(c: sa.Connection, now: datetime) -> None:
+    """An expired lease means nobody knows; only an edit of a message can be made twice without harm."""
+    expired = sa.or_(outbox.c.lease_until_utc <= now, outbox.c.claimed_utc > now + CLOCK_SLACK)
+    given_up = sa.update(outbox).where(outbox.c.state == SendState.SENDING.value, expired)
+    is_edit = sa.and_(outbox.c.edits.is_not(None), outbox.c.message_id.is_not(None))
+    c.execute(given_up.where(is_edit).values(state=SendState.QUEUED.value))
+    lost = {"state": SendState.UNKNOWN.value, "error": "the sender stopped in the middle", "finished_utc": now}
+    c.execute(given_up.values(**lost))
+
+
+def _queue_repeats(c: sa.Connection, now: datetime) -> None:
+    unknown = sa.update(outbox).where(outbox.c.state == SendState.UNKNOWN.value, ~outbox.c.is_repeat)
+    again = unknown.where(outbox.c.on_unknown == OnUnknown.RESEND.value, outbox.c.expires_utc > now)
+    c.execute(again.values(state=SendState.QUEUED.value, is_repeat=True, finished_utc=None))
+
+
+def _bury_out_of_date(c: sa.Connection, now: datetime, door: Door, catch_up: CatchUp) -> None:
+    late = sa.update(outbox).where(outbox.c.state == SendState.QUEUED.value, outbox.c.expires_utc <= now)
+    dead = {"state": SendState.DEAD.value, "error": "out of date before it could be sent", "finished_utc": now}
+    buried = c.execute(late.where(_of_door(door)).values(**dead).returning(outbox)).all()
+    silenced = {row.chat_id: row.garden for row in buried if not row.is_repeat and row.edits is None}
+    for chat_id, garden in silenced.items():
+        if is_reachable(c, chat_id) and not _catch_up_waits(c, chat_id):
+            message = catch_up(chat_id, now)
+            if message is not None:
+                enqueue(c, message, garden)
+
+
+def _catch_up_waits(c: sa.Connection, chat_id: int) -> bool:
+    waiting = sa.and_(outbox.c.state == SendState.QUEUED.value, outbox.c.key.startswith(CATCH_UP_KEY))
+    return bool(c.scalar(sa.select(sa.func.count()).where(outbox.c.chat_id == chat_id, waiting)))
+
+
+def _room(c: sa.Connection, now: datetime) -> int:
+    last_second = sa.and_(outbox.c.claimed_utc > now - timedelta(seconds=1), outbox.c.claimed_utc <= now)
+    return max(0, PER_SECOND - (c.scalar(sa.select(sa.func.count()).where(last_second, _of_door(Door.TELEGRAM))) or 0))
+
+
+def _ready(now: datetime, door: Door) -> sa.Select[tuple[object, ...]]:
+    target = outbox.alias("target")
+    replaced = sa.select(target.c.message_id).where(target.c.key == outbox.c.edits).scalar_subquery()
+    waits = sa.or_(outbox.c.retry_utc <= now, outbox.c.retry_utc > now + LONGEST_WAIT, outbox.c.retry_utc.is_(None))
+    due = sa.and_(outbox.c.state == SendState.QUEUED.value, outbox.c.due_utc <= now, waits)
+    ready = sa.select(outbox, replaced.label("replaced_id")).where(due, _of_door(door))
+    ready = ready.where(~_ahead(now), ~_target_under_way(), ~_chat_pauses(now))
+    return ready.order_by(outbox.c.due_utc, outbox.c.id).with_for_update(skip_locked=True, of=outbox)
+
+
+def _ahead(now: datetime) -> sa.Exists:
+    """Another message of the same chat goes first: one under way, or one due earlier."""
+    first = outbox.alias("first")
+    earlier = sa.or_(
+        first.c.due_utc < outbox.c.due_utc, sa.and_(first.c.due_utc == outbox.c.due_utc, first.c.id < outbox.c.id)
+    )
+    queued = sa.and_(first.c.state == SendState.QUEUED.value, first.c.due_utc <= now, earlier)
+    return sa.exists().where(
+        first.c.chat_id == outbox.c.chat_id, sa.or_(first.c.state == SendState.SENDING.value, queued)
+    )
+
+
+def _target_under_way() -> sa.Exists:
+    target = outbox.alias("target")
+    under_way = target.c.state.in_([SendState.QUEUED.value, SendState.SENDING.value])
+    return sa.exists().where(target.c.key == outbox.c.edits, under_way)
+
+
+def _chat_pauses(now: datetime) -> sa.Exists:
+    last = chats.c.last_claim_utc
+    too_soon = sa.or_(
+        sa.and_(chats.c.chat_id > 0, last > now - PRIVATE_PAUSE), sa.and_(chats.c.chat_id < 0, last > now - GROUP_PAUSE)
+    )
+    # a last claim in the future is a clock that was set back, and must not silence the chat until then
+    pauses = sa.or_(chats.c.unreachable_utc.is_not(None), sa.and_(too_soon, last <= now))
+    return sa.exists().where(chats.c.chat_id == outbox.c.chat_id, pauses)
+
+
+def _lease(c: sa.Connection, row: sa.Row[tuple[object, ...]], now: datetime, who: str, until: datetime) -> None:
+    mine = {"lease_by": who, "lease_until_utc": until, "claimed_utc": now, "message_id": row.replaced_id}
+    one = sa.update(outbox).where(outbox.c.id == row.id)
+    c.execute(one.values(state=SendState.SENDING.value, attempts=outbox.c.attempts + 1, retry_utc=None, **mine))
+    paced = insert_into(c, chats).values(chat_id=row.chat_id, last_claim_utc=now)
+    c.execute(paced.on_conflict_do_update(index_elements=["chat_id"], set_={"last_claim_utc": now}))

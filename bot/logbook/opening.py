@@ -1,0 +1,178 @@
+"""Opening a logbook: file or address, migrated and safe to write, or one sentence that says why not."""
+
+import os
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
+from pathlib import Path
+
+import sqlalchemy as sa
+
+from bot.logbook import migrations
+from bot.messages import redacted
+
+OWNER_ONLY = 0o600
+SQLITE_MAGIC = b"SQLite format 3\x00"  # first 16 bytes of every such file
+OUR_MISTAKES = (sa.exc.IntegrityError, sa.exc.ProgrammingError, sa.exc.DataError, sa.exc.NotSupportedError)
+WAIT_S = 10.0  # how long a writer waits for another; no source, chosen to outlast any transaction of ours
+
+
+class LogbookError(Exception):
+    """The logbook can't be opened, read or written; the sentence says what is in the way."""
+
+
+class Logbook:
+    """An open logbook: every read and write happens inside one `begin()`."""
+
+    def __init__(self, database: sa.Engine, path: Path | None) -> None:
+        self._database = database
+        self.path = path
+
+    @property
+    def name(self) -> str:
+        """What to call it in a sentence: the file, or the address without its password."""
+        return str(self.path or self._database.url.render_as_string(hide_password=True))
+
+    @contextmanager
+    def begin(self) -> Iterator[sa.Connection]:
+        """One transaction: all that is written inside is kept, or, after an exception, nothing.
+
+        Raises
+        ------
+        LogbookError
+            Disk full, folder read-only, file locked or damaged.
+        """
+        try:
+            with self._database.begin() as c:
+                yield c
+        except sa.exc.DBAPIError as error:
+            if isinstance(error, OUR_MISTAKES):
+                raise
+            raise LogbookError(_sentence(self.name, error.orig)) from error
+        except sqlite3.Error as error:  # a pragma at the opening of a connection is not wrapped
+            raise LogbookError(_sentence(self.name, error)) from error
+
+    def backup(self, path: Path) -> None:
+        """A sound copy of the whole logbook at `path`, taken while others write; replaces what was there.
+
+        Copying the file alone would miss the commits that still live in the write-ahead log.
+        """
+        if self.path is None:
+            raise LogbookError(f"{self.name} is a database server: back it up with its own tools (pg_dump)")
+        part = path.with_name(path.name + ".part")
+        part.unlink(missing_ok=True)
+        try:
+            _create(part)
+            with closing(sqlite3.connect(self.path)) as here, closing(sqlite3.connect(part)) as there:
+                here.backup(there)
+            part.replace(path)  # never half a copy under the final name
+        except (OSError, sqlite3.Error) as error:
+            raise LogbookError(_sentence(str(path), error)) from error
+
+    def close(self) -> None:
+        """Let go of the file."""
+        self._database.dispose()
+
+
+def open_logbook(path_or_url: Path | str, *, wait_s: float = WAIT_S) -> Logbook:
+    """A logbook, created or brought up to date if need be.
+
+    Parameters
+    ----------
+    path_or_url
+        A file (created with mode 0600), or a database address such as "postgresql+psycopg://…".
+    wait_s
+        How long a writer waits for another one [s].
+
+    Raises
+    ------
+    LogbookError
+        Folder read-only or missing, disk full, file locked, not a logbook, or written by a newer bedstraw.
+    """
+    if "://" in str(path_or_url):
+        logbook = Logbook(sa.create_engine(str(path_or_url)), None)
+    else:
+        path = Path(path_or_url)
+        _prepare_file(path)
+        logbook = Logbook(_sqlite_database(path, wait_s), path)
+    try:
+        _migrate(logbook)
+    except BaseException:
+        logbook.close()
+        raise
+    return logbook
+
+
+def _migrate(logbook: Logbook) -> None:
+    with logbook.begin() as c:
+        _refuse_strange_tables(c, logbook.name)
+        c.exec_driver_sql(migrations.STEPS_TABLE)
+        newer = migrations.unknown_step(c)
+    if newer:
+        raise LogbookError(
+            f"this logbook was written by a newer bedstraw (step {newer}): {logbook.name}; update bedstraw to open it"
+        )
+    for step in migrations.STEPS:
+        with logbook.begin() as c:
+            migrations.take_step(c, step)
+
+
+def _refuse_strange_tables(c: sa.Connection, name: str) -> None:
+    tables = set(sa.inspect(c).get_table_names()) if c.dialect.name == "sqlite" else set()
+    if tables and "logbook_steps" not in tables:
+        raise LogbookError(f"{name} is not a logbook: it is the database of another program (table {min(tables)})")
+
+
+def _sqlite_database(path: Path, wait_s: float) -> sa.Engine:
+    database = sa.create_engine(sa.URL.create("sqlite", database=str(path)))
+    pragmas = ("journal_mode=WAL", "synchronous=FULL", f"busy_timeout={wait_s * 1000:.0f}", "foreign_keys=ON")
+
+    @sa.event.listens_for(database, "connect")
+    def settings(connection: sqlite3.Connection, _record: object) -> None:
+        connection.isolation_level = None  # the driver must not begin by itself
+        for pragma in reversed(pragmas):  # journal_mode last: changing it may have to wait for another process
+            connection.execute("PRAGMA " + pragma)
+
+    @sa.event.listens_for(database, "begin")
+    def immediate(connection: sa.Connection) -> None:
+        # a plain BEGIN reads first and then finds that another has written: "database is locked" at once
+        connection.exec_driver_sql("BEGIN IMMEDIATE")
+
+    return database
+
+
+def _prepare_file(path: Path) -> None:
+    try:
+        if not path.exists():
+            _create(path)
+        head = path.open("rb").read(len(SQLITE_MAGIC))
+        if path.stat().st_mode & 0o077 and path.stat().st_uid == os.geteuid():
+            path.chmod(OWNER_ONLY)
+    except OSError as error:
+        raise LogbookError(_sentence(str(path), error)) from error
+    if head and head != SQLITE_MAGIC:
+        raise LogbookError(f"{path} is not a logbook: it is some other kind of file")
+
+
+def _create(path: Path) -> None:
+    os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_RDWR, OWNER_ONLY))
+
+
+def _sentence(name: str, error: BaseException | None) -> str:
+    words = str(error).lower()
+    reasons = {
+        "is full": f"the disk is full: nothing more can be written to the logbook {name}",
+        "no space left": f"the disk is full: nothing more can be written to the logbook {name}",
+        "disk i/o": f"the disk refuses to read or write the logbook {name}: it may be full or failing",
+        "locked": f"the logbook {name} is in use by another program that does not let go of it",
+        "readonly": f"the logbook {name} is read-only: bedstraw needs to write to the file and its folder",
+        "read-only": f"the logbook {name} is on a read-only disk",
+        "permission": f"the logbook {name} can't be written: its folder is read-only for this user",
+        "no such file": f"the folder of the logbook does not exist: {Path(name).parent}",
+        "is a directory": f"{name} is a folder, not a logbook",
+        "not a database": f"{name} is not a logbook: it is damaged or some other kind of file",
+        "malformed": f"the logbook {name} is damaged: restore it from a backup",
+        "unable to open": f"the logbook {name} can't be opened: its folder is missing or read-only",
+    }
+    found = next((sentence for mark, sentence in reasons.items() if mark in words), None)
+    return found or f"the logbook {name} can't be used: {redacted(str(error))}"

@@ -1,0 +1,191 @@
+"""What was said about a garden: deeds, sightings, readings, refusals and notes; undone, never deleted."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+from itertools import groupby
+
+import sqlalchemy as sa
+
+from bot.logbook.tables import records
+from rules.cover import CoverState
+from rules.records import Deed, DeedKind, Place, Reading, Records, Sight, Sighting
+
+
+class RecordKind(StrEnum):
+    """The kinds of record."""
+
+    DEED = "deed"
+    SIGHTING = "sighting"
+    READING = "reading"
+    REFUSAL = "refusal"  # "can't"
+    NOTE = "note"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Source:
+    """Where a record comes from: the garden, who said it, in which update, and when we heard it.
+
+    `update_id` is None when it was not said in a chat (the command line, an import).
+    """
+
+    garden: str
+    person: str
+    update_id: int | None
+    noted_utc: datetime
+
+
+@dataclass(frozen=True, kw_only=True)
+class Refusal:
+    """Someone can't do what was asked, at one tree (or at all: ""), until a time."""
+
+    tree: str
+    ask: str
+    at_utc: datetime
+    until_utc: datetime
+
+
+@dataclass(frozen=True, kw_only=True)
+class Note:
+    """Free words about a tree, or about the garden: ""."""
+
+    tree: str
+    text: str
+    at_utc: datetime
+
+
+Entry = Deed | Sighting | Reading | Refusal | Note
+
+
+@dataclass(frozen=True, kw_only=True)
+class Batch:
+    """All that one reply put into the logbook, with the record ids `undo` wants."""
+
+    update_id: int | None
+    person: str
+    noted_utc: datetime
+    record_ids: tuple[int, ...]
+    entries: tuple[Entry, ...]
+
+
+def note_deed(c: sa.Connection, source: Source, deed: Deed) -> int:
+    """The id of a deed just noted."""
+    what = {"what": deed.kind.value, "cover_state": deed.state.value}
+    return _note(c, source, RecordKind.DEED, deed, **what)
+
+
+def note_sighting(c: sa.Connection, source: Source, sighting: Sighting) -> int:
+    """The id of a sighting just noted."""
+    return _note(c, source, RecordKind.SIGHTING, sighting, what=sighting.sight.value)
+
+
+def note_reading(c: sa.Connection, source: Source, reading: Reading) -> int:
+    """The id of a thermometer reading just noted."""
+    what = {"what": reading.place.value, "air_c": reading.air_c, "is_minimum": reading.is_minimum}
+    return _note(c, source, RecordKind.READING, reading, **what)
+
+
+def note_cannot(c: sa.Connection, source: Source, refusal: Refusal) -> int:
+    """The id of a refusal just noted."""
+    return _note(c, source, RecordKind.REFUSAL, refusal, what=refusal.ask, until_utc=refusal.until_utc)
+
+
+def note_words(c: sa.Connection, source: Source, note: Note) -> int:
+    """The id of a free note just kept."""
+    return _note(c, source, RecordKind.NOTE, note, text=note.text)
+
+
+def _note(c: sa.Connection, source: Source, kind: RecordKind, entry: Entry, **columns: object) -> int:
+    row = sa.insert(records).values(
+        garden=source.garden,
+        kind=kind.value,
+        tree=entry.tree,
+        at_utc=entry.at_utc,
+        person=source.person,
+        update_id=source.update_id,
+        noted_utc=source.noted_utc,
+        **columns,
+    )
+    return int(c.execute(row.returning(records.c.id)).scalar_one())
+
+
+def undo(c: sa.Connection, garden: str, record_ids: Sequence[int], now: datetime) -> int:
+    """How many of these records now count as never said; those of other gardens are not touched."""
+    standing = sa.and_(records.c.garden == garden, records.c.undone_utc.is_(None), records.c.id.in_(record_ids))
+    return c.execute(sa.update(records).where(standing).values(undone_utc=now)).rowcount
+
+
+def last_records(c: sa.Connection, garden: str, n: int = 10) -> list[Batch]:
+    """The last `n` replies that put something in, newest first, undone records left out.
+
+    Records of one update are one batch; each record without an update is a batch of its own.
+    """
+    batch = sa.func.coalesce(records.c.update_id, -records.c.id)
+    standing = sa.and_(records.c.garden == garden, records.c.undone_utc.is_(None))
+    newest = sa.func.max(records.c.id)
+    last = sa.select(batch.label("batch"), newest.label("newest")).where(standing).group_by(batch)
+    picked = last.order_by(newest.desc()).limit(n).subquery()
+    of_batch = sa.select(records, picked.c.newest).join(picked, batch == picked.c.batch).where(standing)
+    rows = c.execute(of_batch.order_by(picked.c.newest.desc(), records.c.id)).all()
+    return [_batch(list(group)) for _, group in groupby(rows, key=lambda row: row.newest)]
+
+
+def _batch(rows: Sequence[sa.Row[tuple[object, ...]]]) -> Batch:
+    first = rows[0]
+    return Batch(
+        update_id=first.update_id,
+        person=first.person,
+        noted_utc=first.noted_utc,
+        record_ids=tuple(row.id for row in rows),
+        entries=tuple(_entry(row) for row in rows),
+    )
+
+
+def read_records(c: sa.Connection, garden: str, since_utc: datetime | None = None) -> Records:
+    """What a round reads: deeds, sightings and readings in the order they happened, undone ones left out."""
+    entries = _entries(c, garden, since_utc)
+    return Records(
+        deeds=[e for e in entries if isinstance(e, Deed)],
+        sightings=[e for e in entries if isinstance(e, Sighting)],
+        readings=[e for e in entries if isinstance(e, Reading)],
+    )
+
+
+def read_refusals(c: sa.Connection, garden: str, now: datetime) -> list[Refusal]:
+    """The refusals that still hold at `now`, oldest first."""
+    holds = sa.and_(records.c.kind == RecordKind.REFUSAL.value, records.c.until_utc > now)
+    return [e for e in _entries(c, garden, None, holds) if isinstance(e, Refusal)]
+
+
+def read_notes(c: sa.Connection, garden: str) -> list[Note]:
+    """All free notes, oldest first."""
+    notes = records.c.kind == RecordKind.NOTE.value
+    return [e for e in _entries(c, garden, None, notes) if isinstance(e, Note)]
+
+
+def _entries(
+    c: sa.Connection, garden: str, since_utc: datetime | None, also: sa.ColumnElement[bool] | None = None
+) -> list[Entry]:
+    asked = sa.select(records).where(records.c.garden == garden, records.c.undone_utc.is_(None))
+    if since_utc is not None:
+        asked = asked.where(records.c.at_utc >= since_utc)
+    if also is not None:
+        asked = asked.where(also)
+    return [_entry(row) for row in c.execute(asked.order_by(records.c.at_utc, records.c.id))]
+
+
+def _entry(row: sa.Row[tuple[object, ...]]) -> Entry:
+    match RecordKind(row.kind):
+        case RecordKind.DEED:
+            state = CoverState(row.cover_state)
+            return Deed(tree=row.tree, kind=DeedKind(row.what), state=state, at_utc=row.at_utc)
+        case RecordKind.SIGHTING:
+            return Sighting(tree=row.tree, sight=Sight(row.what), at_utc=row.at_utc)
+        case RecordKind.READING:
+            place, low = Place(row.what), row.is_minimum
+            return Reading(tree=row.tree, air_c=row.air_c, at_utc=row.at_utc, place=place, is_minimum=low)
+        case RecordKind.REFUSAL:
+            return Refusal(tree=row.tree, ask=row.what, at_utc=row.at_utc, until_utc=row.until_utc)
+        case RecordKind.NOTE:
+            return Note(tree=row.tree, text=row.text, at_utc=row.at_utc)

@@ -1,0 +1,79 @@
+"""Rounds as they were made, so that any advice can be replayed, and the small states a garden carries along."""
+
+import zlib
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+import sqlalchemy as sa
+
+from bot.logbook.tables import forecasts, insert_into, let_in_codes, let_in_tries, nudges, outbox, rounds, states
+
+KEPT = timedelta(days=400)  # a winter and the one before it, so that this year can be set against last year
+
+
+@dataclass(frozen=True, kw_only=True)
+class KeptRound:
+    """One round: when, on which forecast, and every number it could show, as JSON."""
+
+    round_id: int
+    garden: str
+    at_utc: datetime
+    forecast_id: int | None
+    numbers: str
+
+
+def note_round(c: sa.Connection, garden: str, now: datetime, forecast_id: int | None, numbers_json: str) -> int:
+    """The id of a round just kept."""
+    packed = zlib.compress(numbers_json.encode())
+    row = sa.insert(rounds).values(garden=garden, at_utc=now, forecast_id=forecast_id, numbers=packed)
+    return int(c.execute(row.returning(rounds.c.id)).scalar_one())
+
+
+def round_by_id(c: sa.Connection, garden: str, round_id: int) -> KeptRound | None:
+    """One round of this garden; None if there is no such round."""
+    return _read(c, sa.and_(rounds.c.garden == garden, rounds.c.id == round_id))
+
+
+def last_round(c: sa.Connection, garden: str) -> KeptRound | None:
+    """The round made last."""
+    return _read(c, rounds.c.garden == garden)
+
+
+def _read(c: sa.Connection, which: sa.ColumnElement[bool]) -> KeptRound | None:
+    newest = sa.select(rounds).where(which).order_by(rounds.c.at_utc.desc(), rounds.c.id.desc()).limit(1)
+    row = c.execute(newest).first()
+    if row is None:
+        return None
+    numbers = zlib.decompress(row.numbers).decode()
+    return KeptRound(
+        round_id=row.id, garden=row.garden, at_utc=row.at_utc, forecast_id=row.forecast_id, numbers=numbers
+    )
+
+
+def note_state(c: sa.Connection, garden: str, name: str, body_json: str) -> None:
+    """Keep a named state of a garden in place of the one before."""
+    row = insert_into(c, states).values(garden=garden, name=name, body=body_json)
+    c.execute(row.on_conflict_do_update(index_elements=["garden", "name"], set_={"body": body_json}))
+
+
+def read_state(c: sa.Connection, garden: str, name: str) -> str | None:
+    """A named state of a garden, as JSON; None if it was never kept."""
+    return c.scalar(sa.select(states.c.body).where(states.c.garden == garden, states.c.name == name))
+
+
+def purge(c: sa.Connection, now: datetime) -> int:
+    """How many rows were let go: forecasts, rounds and finished messages past 400 days, codes past their use.
+
+    Records, nudges and past hours stay for ever, and so does the round a nudge rests on, with its forecast.
+    """
+    old, stale = now - KEPT, now - timedelta(days=1)
+    told = sa.select(nudges.c.round_id).where(nudges.c.round_id.is_not(None))
+    used = sa.select(rounds.c.forecast_id).where(rounds.c.forecast_id.is_not(None))
+    gone = (
+        sa.delete(rounds).where(rounds.c.at_utc < old, rounds.c.id.not_in(told)),
+        sa.delete(forecasts).where(forecasts.c.seen_utc < old, forecasts.c.id.not_in(used)),
+        sa.delete(outbox).where(outbox.c.finished_utc < old),
+        sa.delete(let_in_codes).where(let_in_codes.c.expires_utc < stale),
+        sa.delete(let_in_tries).where(let_in_tries.c.at_utc < stale),
+    )
+    return sum(c.execute(each).rowcount for each in gone)

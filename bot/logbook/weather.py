@@ -1,0 +1,170 @@
+"""The weather as it was told to us: forecasts, raw answers that may be used again, and the hours already past."""
+
+import hashlib
+import zlib
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, timedelta
+
+import numpy as np
+import numpy.typing as npt
+import sqlalchemy as sa
+
+from bot.logbook.tables import forecasts, insert_into, kept_answers, past_days
+from rules.weather import HourlyWeather
+
+SERIES = ("air_c", "dew_point_c", "wind_m_s", "gust_m_s", "cloud_fraction", "sun_w_m2")
+HOURS = 24
+Packed = npt.NDArray[np.float64]  # (SERIES and the time each hour was fetched, hours of one UTC day)
+
+
+@dataclass(frozen=True, kw_only=True)
+class KeptForecast:
+    """One forecast as it was used; `body` is the JSON it was noted with."""
+
+    forecast_id: int
+    garden: str
+    service: str
+    issued_utc: datetime | None
+    fetched_utc: datetime
+    body: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class AnswerRow:
+    """One raw answer of a weather service for one cell, with what is needed to ask again politely."""
+
+    service: str
+    cell: str
+    body: bytes
+    fetched_utc: datetime
+    expires_utc: datetime | None = None
+    last_modified: str | None = None
+    etag: str | None = None
+
+
+def note_forecast(
+    c: sa.Connection, garden: str, body: str, service: str, issued_utc: datetime | None, fetched_utc: datetime
+) -> int:
+    """The id of a forecast just kept; an identical one that came last from the service is not kept twice."""
+    digest = hashlib.sha256(body.encode()).hexdigest()
+    of_service = sa.and_(forecasts.c.garden == garden, forecasts.c.service == service)
+    last = c.execute(sa.select(forecasts).where(of_service).order_by(forecasts.c.id.desc()).limit(1)).first()
+    if last is not None and last.digest == digest:
+        c.execute(sa.update(forecasts).where(forecasts.c.id == last.id).values(seen_utc=fetched_utc))
+        return int(last.id)
+    row = sa.insert(forecasts).values(
+        garden=garden,
+        service=service,
+        issued_utc=issued_utc,
+        fetched_utc=fetched_utc,
+        seen_utc=fetched_utc,
+        digest=digest,
+        body=zlib.compress(body.encode()),
+    )
+    return int(c.execute(row.returning(forecasts.c.id)).scalar_one())
+
+
+def latest_forecast(c: sa.Connection, garden: str) -> KeptForecast | None:
+    """The forecast seen last, from whichever service."""
+    last = sa.select(forecasts).where(forecasts.c.garden == garden)
+    row = c.execute(last.order_by(forecasts.c.seen_utc.desc(), forecasts.c.id.desc()).limit(1)).first()
+    return _forecast(row) if row is not None else None
+
+
+def forecast_by_id(c: sa.Connection, garden: str, forecast_id: int) -> KeptForecast | None:
+    """One forecast of this garden; None if it was never kept or has been thinned out."""
+    one = sa.select(forecasts).where(forecasts.c.garden == garden, forecasts.c.id == forecast_id)
+    row = c.execute(one).first()
+    return _forecast(row) if row is not None else None
+
+
+def _forecast(row: sa.Row[tuple[object, ...]]) -> KeptForecast:
+    return KeptForecast(
+        forecast_id=row.id,
+        garden=row.garden,
+        service=row.service,
+        issued_utc=row.issued_utc,
+        fetched_utc=row.fetched_utc,
+        body=zlib.decompress(row.body).decode(),
+    )
+
+
+def note_kept_answer(c: sa.Connection, answer: AnswerRow) -> None:
+    """Keep a raw answer in place of the one kept before for the same service and cell."""
+    columns = {name: getattr(answer, name) for name in AnswerRow.__dataclass_fields__}
+    columns["body"] = zlib.compress(answer.body)
+    row = insert_into(c, kept_answers).values(**columns)
+    c.execute(row.on_conflict_do_update(index_elements=["service", "cell"], set_=columns))
+
+
+def read_kept_answers(c: sa.Connection) -> list[AnswerRow]:
+    """All raw answers kept."""
+    rows = c.execute(sa.select(kept_answers).order_by(kept_answers.c.service, kept_answers.c.cell)).mappings()
+    return [AnswerRow(**{**row, "body": zlib.decompress(row["body"])}) for row in rows]
+
+
+def note_past_hours(
+    c: sa.Connection, garden: str, weather: HourlyWeather, fetched_utc: datetime, until_utc: datetime
+) -> None:
+    """Keep the hours up to `until_utc`: of two tellings of one hour the later fetched stands, gaps never overwrite.
+
+    Raises
+    ------
+    ValueError
+        The hour marks do not fall on full hours of UTC.
+    """
+    start = weather.start_utc.astimezone(UTC)
+    if start != start.replace(minute=0, second=0, microsecond=0):
+        raise ValueError(f"hour marks must fall on full hours of UTC, got {start:%H:%M:%S}")
+    values = np.array([getattr(weather, name) for name in SERIES])
+    past = max(0, min(weather.hours, weather.index_of(until_utc) + 1))
+    offset = start.hour
+    for first in range(-offset, past, HOURS):
+        here = slice(max(first, 0), min(first + HOURS, past))
+        day = (start + timedelta(hours=first + 1)).date()
+        _note_day(c, garden, day, here.start - first, values[:, here], fetched_utc.timestamp())
+
+
+def _note_day(c: sa.Connection, garden: str, day: date, hour: int, values: Packed, fetched_s: float) -> None:
+    one = sa.select(past_days.c.hours).where(past_days.c.garden == garden, past_days.c.day == day)
+    packed = _unpacked(c.scalar(one.with_for_update()))
+    here = slice(hour, hour + values.shape[1])
+    newer = ~(packed[-1, here] > fetched_s)  # an hour never told has NaN there
+    packed[:-1, here] = np.where(newer & ~np.isnan(values), values, packed[:-1, here])
+    empty = np.isnan(packed[:-1, here])
+    packed[:-1, here] = np.where(empty, values, packed[:-1, here])
+    packed[-1, here] = np.where(newer, fetched_s, packed[-1, here])
+    body = zlib.compress(packed.astype("<f8").tobytes())
+    row = insert_into(c, past_days).values(garden=garden, day=day, hours=body)
+    c.execute(row.on_conflict_do_update(index_elements=["garden", "day"], set_={"hours": body}))
+
+
+def _unpacked(body: bytes | None) -> Packed:
+    shape = (len(SERIES) + 1, HOURS)
+    if body is None:
+        return np.full(shape, np.nan)
+    return np.frombuffer(zlib.decompress(body), dtype="<f8").reshape(shape).astype(np.float64)
+
+
+def past_weather(c: sa.Connection, garden: str, since_utc: datetime) -> HourlyWeather | None:
+    """The hours kept since `since_utc`, from the first to the last one told, NaN where nothing is known."""
+    since = since_utc.astimezone(UTC)
+    kept = sa.select(past_days).where(past_days.c.garden == garden, past_days.c.day >= since.date())
+    days = c.execute(kept.order_by(past_days.c.day)).all()
+    if not days:
+        return None
+    first_day = days[0].day
+    hours = np.full((len(SERIES), ((days[-1].day - first_day).days + 1) * HOURS), np.nan)
+    for row in days:
+        at = (row.day - first_day).days * HOURS
+        hours[:, at : at + HOURS] = _unpacked(row.hours)[:-1]
+    return _trimmed(datetime(first_day.year, first_day.month, first_day.day, tzinfo=UTC), hours, since)
+
+
+def _trimmed(start: datetime, hours: Packed, since: datetime) -> HourlyWeather | None:
+    skipped = max(0, -int((start - since).total_seconds() // 3600))
+    told = np.flatnonzero(~np.isnan(hours[:, skipped:]).all(axis=0)) + skipped
+    if not told.size:
+        return None
+    kept = hours[:, told[0] : told[-1] + 1]
+    return HourlyWeather(start_utc=start + timedelta(hours=int(told[0])), **dict(zip(SERIES, kept, strict=True)))
