@@ -23,6 +23,7 @@ FLOORS: list[set[str]] = [
         "rules.spring_buds",
         "rules.heat_sums",
         "rules.freeze_seasons",
+        "rules.minima_table",
     },
     {"rules.season", "rules.microclimate"},
     {"rules.cover_network"},
