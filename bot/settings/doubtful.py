@@ -1,0 +1,107 @@
+"""What is understood but doubtful in a garden: most often a sign, a unit or a word that slipped."""
+
+from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
+from functools import cache
+from importlib.resources import files
+from typing import Final
+
+from bot.settings.garden import Garden, Service
+from bot.settings.problems import Problem
+from rules.species import species_row
+from rules.tree import Purpose, Tree
+
+# Boxes round the land the US service forecasts for: (south, north, west, east); rough, from an atlas, from memory.
+US_BOXES: Final = (
+    (24.0, 50.0, -125.5, -66.0),
+    (51.0, 72.0, -180.0, -129.0),
+    (18.5, 22.5, -160.5, -154.5),
+    (17.5, 18.7, -67.5, -64.5),
+    (13.0, 15.5, 144.5, 146.0),
+)
+FAR_FROM_ZONE_DEG: Final = 45.0  # 3 h of sun; the widest zones (China, western Alaska) stay under it
+TROPICS_DEG: Final = 15.0  # nearer the equator a wrong sign of the latitude does not show
+FAR_FROM_TABLE_C: Final = 6.0  # own threshold against the species table; assumed
+LONG_QUIET_H: Final = 14.0  # quieter than this leaves no evening and morning to speak; assumed
+
+
+def doubtful(garden: Garden) -> tuple[Problem, ...]:
+    """Everything in a garden that is allowed but looks like a slip, in the order of the file."""
+    return (*_place(garden), *_quiet(garden), *_services(garden), *_trees(garden), *_covers(garden))
+
+
+def _place(garden: Garden) -> Iterator[Problem]:
+    site = garden.site
+    # January and July both, so that a clock set forward in either half of the year does not count
+    offsets = [
+        datetime(2025, month, 1, tzinfo=UTC).astimezone(site.zone).utcoffset() or timedelta() for month in (1, 7)
+    ]
+    meridian_deg = min(offsets).total_seconds() / 240  # 4 minutes of clock for each degree
+    away_deg = abs((site.longitude_deg - meridian_deg + 180) % 360 - 180)
+    if away_deg > FAR_FROM_ZONE_DEG:
+        said = f"lies {away_deg:.0f}° from the middle of {site.time_zone}; west of Greenwich is negative"
+        yield Problem(key="site.longitude_deg", value=site.longitude_deg, sentence=said)
+    zone_latitude = zone_latitudes().get(site.time_zone)
+    far = zone_latitude is not None and min(abs(zone_latitude), abs(site.latitude_deg)) > TROPICS_DEG
+    if zone_latitude is not None and far and zone_latitude * site.latitude_deg < 0:
+        said = f"is not on the half of the earth where {site.time_zone} is; south of the equator is negative"
+        yield Problem(key="site.latitude_deg", value=site.latitude_deg, sentence=said)
+
+
+@cache
+def zone_latitudes() -> dict[str, float]:
+    """Latitude [degrees] of the chief place of each time zone, from the time zone database's own table."""
+    text = files("tzdata").joinpath("zoneinfo", "zone.tab").read_text(encoding="utf-8")
+    rows = [row.split("\t") for row in text.splitlines() if row and not row.startswith("#")]
+    return {row[2]: float(row[1][:3]) for row in rows}  # ±DDMM…: whole degrees are enough
+
+
+def _quiet(garden: Garden) -> Iterator[Problem]:
+    start, end = garden.quiet_from, garden.quiet_until
+    hours = ((end.hour * 60 + end.minute) - (start.hour * 60 + start.minute)) % 1440 / 60
+    if hours > LONG_QUIET_H:
+        said = f"makes {hours:g} quiet hours a day; nudges have little room left before dusk"
+        yield Problem(key="quiet_until", value=f"{end:%H:%M}", sentence=said)
+
+
+def _services(garden: Garden) -> Iterator[Problem]:
+    site = garden.site
+    inside = any(
+        south <= site.latitude_deg <= north and west <= site.longitude_deg <= east
+        for south, north, west, east in US_BOXES
+    )
+    if Service.US_NWS in garden.services and not inside:
+        said = f'has "{Service.US_NWS}", which forecasts for the United States only; this garden seems to lie outside'
+        yield Problem(key="services", sentence=said)
+
+
+def _trees(garden: Garden) -> Iterator[Problem]:
+    for i, tree in enumerate(garden.trees, start=1):
+        for key, value, said in _tree(garden, tree):
+            yield Problem(key=f"trees[{i}].{key}", value=value, named=tree.name, sentence=said)
+
+
+def _tree(garden: Garden, tree: Tree) -> Iterator[tuple[str, object, str]]:
+    if tree.purpose is Purpose.KEEP and tree.worth_trips == 0:
+        yield "worth_trips", 0, "is worth no trip, so nothing will ever be asked for it"
+    if tree.left_bare and tree.cover is not None:
+        yield "left_bare", True, "is left bare, so its cover will never be asked for"
+    twin = garden.tree_called(tree.twin) if tree.twin else None
+    if twin is not None and twin.species != tree.species:
+        yield "twin", tree.twin, f"is a {twin.species}, this is a {tree.species}: they cannot be compared"
+    row = species_row(tree.species, tree.cultivar, None)
+    for phase, own_c in tree.own_bears_c.items():
+        table_c = row.bears(phase).t10_c
+        if abs(own_c - table_c) > FAR_FROM_TABLE_C:
+            yield (
+                f"own_bears_c.{phase}",
+                own_c,
+                f"is far from the table's {table_c:g} °C for {row.label}; it is used all the same",
+            )
+
+
+def _covers(garden: Garden) -> Iterator[Problem]:
+    used = {tree.cover for tree in garden.trees}
+    for name in garden.covers:
+        if name not in used:
+            yield Problem(key=f"covers.{name}", sentence="is on no tree")

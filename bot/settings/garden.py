@@ -1,0 +1,88 @@
+"""The nouns of a garden file: what a grower tells bedstraw once."""
+
+from collections.abc import Mapping
+from datetime import time
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated, Literal
+
+from pydantic import AfterValidator, Field
+
+from rules.cover import Cover
+from rules.tree import Noun, Site, Tree
+
+
+class Service(StrEnum):
+    """The weather services a garden may ask, and saved forecasts."""
+
+    OPEN_METEO = "open-meteo"
+    MET_NORWAY = "met-norway"
+    US_NWS = "us-nws"
+    SAVED = "saved"
+
+
+class Role(StrEnum):
+    """What a person may do: an owner lets others in and out, a helper answers nudges."""
+
+    OWNER = "owner"
+    HELPER = "helper"
+
+
+def _zoneless(clock: time) -> time:
+    if clock.tzinfo is not None:
+        raise ValueError('must be a time of the garden\'s own clock like "21:00", without a zone')
+    return clock
+
+
+Clock = Annotated[time, AfterValidator(_zoneless)]
+
+
+class Units(Noun):
+    """The units the grower reads: °F or °C, wind, lengths."""
+
+    fahrenheit: bool = False
+    wind: Literal["mph", "km/h", "m/s"] = "km/h"
+    length: Literal["in", "cm"] = "cm"
+
+
+class Person(Noun):
+    """One person of the household, by the name the others call them."""
+
+    name: Annotated[str, Field(min_length=1, max_length=40)]
+    role: Role = Role.HELPER
+
+
+class Garden(Noun):
+    """One garden: where it is, who tends it, which weather it trusts, its trees and their covers.
+
+    `quiet_from` and `quiet_until` are local times between which nothing is sent. `services` are asked in this order;
+    `contact` is the address that services want to see in a request. `saved_forecasts` is a saved forecast or a folder of them,
+    `past_weather` a file or folder of hourly weather gone by, `past_winters` a file of daily minima. `covers` are
+    known by the name the trees use.
+    """
+
+    name: Annotated[str, Field(min_length=1, max_length=60)]
+    site: Site
+    units: Units = Units()
+    quiet_from: Clock = time(21, 0)
+    quiet_until: Clock = time(7, 0)
+    people: Annotated[tuple[Person, ...], Field(min_length=1, max_length=50)]
+    services: Annotated[tuple[Service, ...], Field(min_length=1)]
+    contact: Annotated[str, Field(max_length=200)] = ""
+    saved_forecasts: Path | None = None
+    past_weather: Path | None = None
+    past_winters: Path | None = None
+    trees: Annotated[tuple[Tree, ...], Field(min_length=1, max_length=500)]
+    covers: Mapping[str, Cover] = {}
+
+    def tree_called(self, name: str) -> Tree | None:
+        """The tree of this name or short name, whatever the case; None when there is none."""
+        wanted = name.strip().casefold()
+        for tree in self.trees:
+            if wanted in {word.casefold() for word in (tree.name, *tree.short_names)}:
+                return tree
+        return None
+
+    def cover_of(self, tree: Tree) -> Cover | None:
+        """The cover of a tree; None for a tree that has none."""
+        return self.covers[tree.cover] if tree.cover is not None else None

@@ -1,0 +1,111 @@
+"""Keys of the garden file in the grower's units → the same values in °C and SI.
+
+A noun's field says its unit (`elevation_m`); the grower may write the same thing in any unit of that kind
+(`elevation_ft`). The words of the nouns themselves tell what is possible, so a new field needs nothing here.
+"""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any, Final, get_args
+
+from pydantic import BaseModel
+
+from rules.units import CM_PER_INCH, M_PER_FOOT, M_S_PER_KM_H, M_S_PER_KNOT, M_S_PER_MPH
+
+LITRES_PER_US_GALLON: Final = 3.785411784  # exact: 231 cubic inches
+KG_PER_POUND: Final = 0.45359237  # exact: the international pound
+
+
+@dataclass(frozen=True, kw_only=True)
+class Unit:
+    """One unit: what it measures, how it is written, and base = value x `factor` + `shift`.
+
+    >>> round(UNITS["f"].to_base(23.0), 6), UNITS["f"].from_base(-5.0)
+    (-5.0, 23.0)
+    """
+
+    kind: str
+    written: str
+    factor: float = 1.0
+    shift: float = 0.0
+
+    def to_base(self, value: float) -> float:
+        """The value in the base unit of its kind."""
+        return value * self.factor + self.shift
+
+    def from_base(self, value: float) -> float:
+        """The value in this unit of something given in the base unit, free of rounding dust."""
+        return round((value - self.shift) / self.factor, 9)
+
+
+# Endings of keys, longest first so that `wind_m_s` is not read as seconds of `wind_m`.
+UNITS: Final[Mapping[str, Unit]] = {
+    "km_h": Unit(kind="speed", written="km/h", factor=M_S_PER_KM_H),
+    "m_s": Unit(kind="speed", written="m/s"),
+    "mph": Unit(kind="speed", written="mph", factor=M_S_PER_MPH),
+    "kn": Unit(kind="speed", written="kn", factor=M_S_PER_KNOT),
+    "mm": Unit(kind="length", written="mm", factor=0.001),
+    "cm": Unit(kind="length", written="cm", factor=0.01),
+    "in": Unit(kind="length", written="in", factor=CM_PER_INCH / 100),
+    "ft": Unit(kind="length", written="ft", factor=M_PER_FOOT),
+    "kg": Unit(kind="mass", written="kg"),
+    "lb": Unit(kind="mass", written="lb", factor=KG_PER_POUND),
+    "gal": Unit(kind="volume", written="US gal", factor=LITRES_PER_US_GALLON),
+    "l": Unit(kind="volume", written="l"),
+    "m": Unit(kind="length", written="m"),
+    "c": Unit(kind="temperature", written="°C"),
+    "f": Unit(kind="temperature", written="°F", factor=1 / 1.8, shift=-32 / 1.8),
+}
+
+
+def stem_and_unit(key: str) -> tuple[str, Unit] | None:
+    """What a key is about and the unit it ends in; None for a key without a unit.
+
+    >>> stem_and_unit("elevation_ft")[0], stem_and_unit("name")
+    ('elevation', None)
+    """
+    for ending, unit in UNITS.items():
+        if key.endswith("_" + ending) and len(key) > len(ending) + 1:
+            return key[: -len(ending) - 1], unit
+    return None
+
+
+def field_meant(key: str, fields: Mapping[str, Any]) -> str | None:
+    """The field a key stands for: itself, or the one with the same stem and a unit of the same kind."""
+    if key in fields:
+        return key
+    given = stem_and_unit(key)
+    for field in fields if given else ():
+        meant = stem_and_unit(field)
+        if given and meant and (meant[0], meant[1].kind) == (given[0], given[1].kind):
+            return field
+    return None
+
+
+def in_field_unit(value: Any, key: str, field: str) -> Any:
+    """The value of `key` in the unit of `field`; numbers inside a list or a table too, anything else untouched."""
+    given, meant = stem_and_unit(key), stem_and_unit(field)
+    if key == field or given is None or meant is None:
+        return value
+    if isinstance(value, dict):
+        return {name: in_field_unit(item, key, field) for name, item in value.items()}
+    if isinstance(value, list):
+        return [in_field_unit(item, key, field) for item in value]
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        return value
+    return meant[1].from_base(given[1].to_base(value))
+
+
+def spellings(fields: Mapping[str, Any]) -> Iterator[str]:
+    """Every key that is understood for these fields: each field in every unit of its kind."""
+    for field in fields:
+        yield field
+        if meant := stem_and_unit(field):
+            yield from (f"{meant[0]}_{end}" for end, unit in UNITS.items() if unit.kind == meant[1].kind)
+
+
+def nouns_in(annotation: Any) -> list[type[BaseModel]]:
+    """The nouns a field may hold, through optional, tuple, dict, union and annotated."""
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return [annotation]
+    return [noun for part in get_args(annotation) for noun in nouns_in(part)]

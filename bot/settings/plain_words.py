@@ -1,0 +1,117 @@
+"""What was understood of a garden file, in the grower's own words and units."""
+
+from collections.abc import Iterator
+from typing import Final
+
+from bot.settings.doubtful import doubtful
+from bot.settings.garden import Garden, Service, Units
+from bot.settings.grower_units import UNITS
+from rules.cover import Blanket, Cover, Fill, Film
+from rules.tree import Purpose, Standing, Tree
+
+STANDINGS: Final = {
+    Standing.OPEN: "in the open",
+    Standing.WALL: "against the wall of a heated house",
+    Standing.EAVE: "under an eave",
+    Standing.HOLLOW: "in a hollow where cold air gathers",
+    Standing.SLOPE: "on a slope",
+    Standing.COURT: "in a paved court",
+    Standing.POT: "in a pot",
+}
+PURPOSES: Final = {Purpose.KEEP: "to keep", Purpose.TRIAL: "on trial", Purpose.GIVE_AWAY: "to give away"}
+SERVICES: Final = {
+    Service.OPEN_METEO: "Open-Meteo",
+    Service.MET_NORWAY: "MET Norway",
+    Service.US_NWS: "the US National Weather Service",
+    Service.SAVED: "saved forecasts (no network)",
+}
+MINUS: Final = "−"
+
+
+def in_plain_words(garden: Garden) -> str:
+    """What was understood of a garden, line by line, and what is doubtful about it at the end."""
+    doubts = [f"  {doubt}" for doubt in doubtful(garden)]
+    lines = [*_place(garden), "", *_trees(garden), "", *_covers(garden)]
+    if doubts:
+        lines += ["", "Understood, but look again:", *doubts]
+    return "\n".join(lines)
+
+
+def _place(garden: Garden) -> Iterator[str]:
+    site = garden.site
+    north, east = ("N" if site.latitude_deg >= 0 else "S"), ("E" if site.longitude_deg >= 0 else "W")
+    elevation = (
+        f"{_number(UNITS['ft'].from_base(site.elevation_m))} ft" if _inches(garden) else f"{site.elevation_m:.0f} m"
+    )
+    place = f"{abs(site.latitude_deg):g}° {north}, {abs(site.longitude_deg):g}° {east}, {elevation} up"
+    yield f"{garden.name}: {place}. Times in {site.time_zone}."
+    yield f"Quiet from {garden.quiet_from:%H:%M} to {garden.quiet_until:%H:%M}. Units: {_units(garden.units)}."
+    yield "People: " + ", ".join(f"{person.name} ({person.role})" for person in garden.people) + "."
+    yield "Weather from " + ", then ".join(SERVICES[service] for service in garden.services) + "."
+    past = [("Past weather", garden.past_weather), ("Past winters", garden.past_winters)]
+    yield from (f"{what}: {place.name}." if place else f"{what}: none given." for what, place in past)
+
+
+def _units(units: Units) -> str:
+    return f"{'°F' if units.fahrenheit else '°C'}, {units.wind}, {units.length}"
+
+
+def _trees(garden: Garden) -> Iterator[str]:
+    yield f"{len(garden.trees)} {'tree' if len(garden.trees) == 1 else 'trees'}:"
+    for i, tree in enumerate(garden.trees, start=1):
+        yield f"  {i} {_called(tree)}: {_kind(tree)}, {STANDINGS[tree.standing]}, {_what_for(tree)}."
+        if tree.own_bears_c:
+            own = ", ".join(f"{_degrees(bears, garden.units)} {phase}" for phase, bears in tree.own_bears_c.items())
+            yield f"    By your own word it bears {own}."
+
+
+def _called(tree: Tree) -> str:
+    return f"{tree.name} (also {', '.join(tree.short_names)})" if tree.short_names else tree.name
+
+
+def _kind(tree: Tree) -> str:
+    cultivar = f" '{tree.cultivar}'" if tree.cultivar else ""
+    planted = f", planted {tree.planted_year}" if tree.planted_year else ", planting year not given"
+    return f"{tree.species}{cultivar}{planted}"
+
+
+def _what_for(tree: Tree) -> str:
+    worth = f"{PURPOSES[tree.purpose]}, worth {tree.worth_trips:g} trips"
+    cover = f"cover {tree.cover}" if tree.cover else "no cover"
+    cover = "left bare on purpose" if tree.left_bare else cover
+    twin = f" beside its twin {tree.twin}" if tree.twin else ""
+    return f"{worth}, {cover}{twin}"
+
+
+def _covers(garden: Garden) -> Iterator[str]:
+    yield f"{len(garden.covers)} {'cover' if len(garden.covers) == 1 else 'covers'}:"
+    for name, cover in garden.covers.items():
+        yield f"  {name}: {_build(cover, inches=_inches(garden))}."
+
+
+def _build(cover: Cover, *, inches: bool) -> str:
+    """Layers from the inside out, cap, sizes."""
+    layers = [] if cover.fill is Fill.NONE else [f"{_size(cover.fill_thickness_m, inches=inches)} of {cover.fill}"]
+    layers += [] if cover.blanket is Blanket.NONE else [str(cover.blanket)]
+    layers += [] if cover.film is Film.NONE else [f"{cover.film} film"]
+    wide, high = _size(cover.outer_diameter_m, inches=inches), _size(cover.height_m, inches=inches)
+    body = f"{', '.join(layers) or 'no layers'}, cap {cover.cap}, {wide} wide, {high} high"
+    return f"{cover.preset}: {body}, {cover.minutes_to_wrap:g} minutes to wrap, {cover.minutes_to_close:g} to close"
+
+
+def _inches(garden: Garden) -> bool:
+    return garden.units.length == "in"
+
+
+def _size(metres: float, *, inches: bool) -> str:
+    unit = UNITS["in" if inches else "cm"]
+    return f"{_number(unit.from_base(metres))} {unit.written}"
+
+
+def _degrees(celsius: float, units: Units) -> str:
+    unit = UNITS["f" if units.fahrenheit else "c"]
+    return f"{unit.from_base(celsius):.3g} {unit.written}".replace("-", MINUS)
+
+
+def _number(value: float) -> str:
+    return f"{value:.0f}"

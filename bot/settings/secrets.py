@@ -1,0 +1,144 @@
+"""The environment: the bot's token and where things are. The only reader of `os.environ`."""
+
+import os
+import re
+import stat
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Final
+
+from bot.settings.garden import Service
+from bot.settings.problems import TOKEN_SHAPE, did_you_mean
+
+TELEGRAM_ADDRESS: Final = "https://api.telegram.org"
+ADDRESS_NAMES: Final[Mapping[Service, str]] = {
+    service: f"BEDSTRAW_{service.name}_ADDRESS" for service in Service if service is not Service.SAVED
+}
+NAMES: Final = (
+    "BEDSTRAW_TOKEN",
+    "BEDSTRAW_TOKEN_FILE",
+    "BEDSTRAW_LOGBOOK",
+    "BEDSTRAW_TELEGRAM_ADDRESS",
+    *ADDRESS_NAMES.values(),
+)
+LONGEST_TOKEN_FILE: Final = 4096
+
+
+class SecretsError(Exception):
+    """An environment that cannot be used; the sentence never holds the secret."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Secrets:
+    """What the environment says.
+
+    Parameters
+    ----------
+    token
+        The bot's token; None where none is set. Never shown.
+    logbook_url
+        Where the logbook is, as SQLAlchemy reads it; may hold a password and is never shown.
+    telegram_address
+        Start of the address of the messenger's server, without the token.
+    service_addresses
+        Addresses that replace those of weather services, by service.
+    unknown
+        Sentences about names that start like ours and are not known.
+    """
+
+    token: str | None = field(default=None, repr=False)
+    logbook_url: str = field(default="sqlite://", repr=False)
+    telegram_address: str = TELEGRAM_ADDRESS
+    service_addresses: Mapping[Service, str] = field(default_factory=dict)
+    unknown: tuple[str, ...] = ()
+
+    @property
+    def token_needed(self) -> str:
+        """The token, for the door that cannot do without.
+
+        Raises
+        ------
+        SecretsError
+            None is set.
+        """
+        if self.token is None:
+            raise SecretsError(
+                "There is no Telegram token. Put it into a file only you can read and name the file in "
+                "BEDSTRAW_TOKEN_FILE, or set BEDSTRAW_TOKEN. Without one, 'bedstraw chat' talks in the terminal."
+            )
+        return self.token
+
+
+def read_secrets(environ: Mapping[str, str] | None = None, garden_path: Path | None = None) -> Secrets:
+    """What the environment says about secrets and places.
+
+    Parameters
+    ----------
+    environ
+        Names and values; None reads the process's own environment.
+    garden_path
+        The garden file; the logbook lies beside it unless BEDSTRAW_LOGBOOK says otherwise.
+
+    Raises
+    ------
+    SecretsError
+        Both token names set, a token file others can read, a token or an address of the wrong shape.
+    """
+    given = {name: value.strip() for name, value in (os.environ if environ is None else environ).items()}
+    services = {service: _address(given, name) for service, name in ADDRESS_NAMES.items() if given.get(name)}
+    return Secrets(
+        token=_token(given),
+        logbook_url=_logbook_url(given.get("BEDSTRAW_LOGBOOK", ""), garden_path),
+        telegram_address=_address(given, "BEDSTRAW_TELEGRAM_ADDRESS") or TELEGRAM_ADDRESS,
+        service_addresses=services,
+        unknown=tuple(_unknown(given)),
+    )
+
+
+def _token(given: Mapping[str, str]) -> str | None:
+    direct, file = given.get("BEDSTRAW_TOKEN", ""), given.get("BEDSTRAW_TOKEN_FILE", "")
+    if direct and file:
+        raise SecretsError("BEDSTRAW_TOKEN and BEDSTRAW_TOKEN_FILE are both set; keep one of them.")
+    source = "BEDSTRAW_TOKEN" if direct else f"The token file {file}"
+    token = direct or (_token_in(Path(file)) if file else "")
+    if (direct or file) and not TOKEN_SHAPE.fullmatch(token):
+        raise SecretsError(f"{source} does not hold a bot token: digits, a colon, then at least 20 letters or digits.")
+    return token or None
+
+
+def _token_in(path: Path) -> str:
+    """The content of the token file, if nobody but its owner can read it."""
+    try:
+        status = path.stat()
+        if not stat.S_ISREG(status.st_mode) or status.st_size > LONGEST_TOKEN_FILE:
+            raise SecretsError(f"The token file {path} is not a short plain file.")
+        if os.name == "posix" and stat.S_IMODE(status.st_mode) & 0o077:
+            raise SecretsError(f"The token file {path} can be read by others; run: chmod 600 {path}")
+        return path.read_text(encoding="utf-8").strip()
+    except (OSError, ValueError) as error:
+        reason = error.strerror if isinstance(error, OSError) and error.strerror else "it is not text"
+        raise SecretsError(f"The token file {path} cannot be read: {reason.lower()}.") from None
+
+
+def _logbook_url(given: str, garden_path: Path | None) -> str:
+    """A database address as it stands, a path as SQLite; by default a file beside the garden file."""
+    if re.match(r"^[a-z][a-z0-9+]*://", given):
+        return given
+    if given:
+        return f"sqlite:///{Path(given).expanduser().absolute()}"
+    return f"sqlite:///{garden_path.absolute().with_suffix('.logbook')}" if garden_path else "sqlite://"
+
+
+def _address(given: Mapping[str, str], name: str) -> str:
+    """An address without its last stroke; empty where none is set."""
+    value = given.get(name, "")
+    if value and not re.match(r"^https?://[^/\s]+(/\S*)?$", value):
+        raise SecretsError(f"{name} must be an address that starts with http:// or https://.")
+    return value.rstrip("/")
+
+
+def _unknown(given: Mapping[str, str]) -> list[str]:
+    """One sentence for each name that starts like ours and means nothing."""
+    strange = [name for name in sorted(given) if name.startswith("BEDSTRAW_") and name not in NAMES]
+    return [f"{name} in the environment is not known{did_you_mean(name, NAMES)}; it is not used." for name in strange]
