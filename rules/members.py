@@ -122,9 +122,9 @@ def _error_field(count: int, hours: int) -> Floats:
     Correlation over Δ hours is Matérn 3/2, (1 + a) exp(-a), a = Δ / scale: 0.91 within a night of 7 h, 0.5 from one
     night to the next, 0.15 to the one after. Published is only 0.21 between the errors of one lead on successive
     nights; nights of one forecast share an air mass and its timing and must hang together more: assumed, no source.
-    A first-order autoregression was passed over: its hourly jitter (0.5 °C) makes every night's lowest hour colder
-    than the forecast's. The draws are the same normal quantiles in every hour, shuffled by a fixed seed, so a longer
-    forecast changes no earlier hour.
+    A first-order autoregression was passed over: its hourly jitter makes the lowest hour of every night 0.3 °C colder
+    than the forecast's (computed). The draws are the same normal quantiles in every hour, shuffled by a fixed seed, so
+    a longer forecast changes no earlier hour.
     """
     lag = np.arange(hours) * (1.6783469900166605 / HALF_CORRELATION_H)  # (1 + a) exp(-a) = 1/2 at a = 1.6783
     covariance = ((1 + lag) * np.exp(-lag))[np.abs(np.subtract.outer(np.arange(hours), np.arange(hours)))]

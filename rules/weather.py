@@ -15,7 +15,7 @@ Hours = npt.NDArray[np.float64]
 # Believable ranges: beyond the records of the earth's surface (WMO: -89.2 and 56.7 °C, gust 113 m/s, from memory),
 # narrowed to where fruit is grown. A Kelvin or Fahrenheit series dies here.
 BELIEVABLE: dict[str, tuple[float, float, str]] = {
-    "air_c": (-60.0, 58.0, "°C"),
+    "air_c": (-55.0, 58.0, "°C"),
     "dew_point_c": (-80.0, 40.0, "°C"),
     "wind_m_s": (0.0, 75.0, "m/s"),
     "gust_m_s": (0.0, 115.0, "m/s"),
