@@ -46,7 +46,7 @@ class Night:
 
     `field_c` is the minimum in the open field, `air_c` at the tree (means over the members, with their 10 and 90 %
     points `air_low_c`, `air_high_c`), `lowest_utc` when it comes, `sunset_utc` when daylight ends on its evening and
-    `sunrise_utc` when it returns, None where the sun does neither. `gust_m_s` is the worst gust of the daylight
+    `sunrise_utc` when it began that day, None where the sun does neither. `gust_m_s` is the worst gust of the daylight
     before it, `day_high_c` the highest air at the tree of the day after it.
     """
 
