@@ -1,0 +1,143 @@
+"""From a service's layers in its own units to hourly weather in ours, with what had to be refused."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Final
+
+import numpy as np
+
+from bot.forecasts.answers import ForecastError
+from rules.doubt import Doubt, DoubtKind
+from rules.tree import Site
+from rules.units import ABSOLUTE_ZERO_C, M_S_PER_KM_H, M_S_PER_KNOT, M_S_PER_MPH
+from rules.weather import BELIEVABLE, HourlyWeather, Hours, screened
+
+HOUR: Final = timedelta(hours=1)
+LONGEST_SERIES_H: Final = 400 * 24  # a winter of saved hours fits; a service's slip of a century does not
+OTHER_PLACE_DEG: Final = 0.5  # the coarsest grid we ask for is 0.25 degrees, so an honest cell lies nearer
+
+_PLAIN = (1.0, 0.0)
+_TO_C = {
+    **dict.fromkeys(("degC", "°C", "celsius"), _PLAIN),
+    **dict.fromkeys(("degF", "°F", "fahrenheit"), (1 / 1.8, -32 / 1.8)),
+    **dict.fromkeys(("K", "kelvin"), (1.0, ABSOLUTE_ZERO_C)),
+}
+_TO_M_S = {
+    **dict.fromkeys(("m_s-1", "m/s"), _PLAIN),
+    **dict.fromkeys(("km_h-1", "km/h"), (M_S_PER_KM_H, 0.0)),
+    "mp/h": (M_S_PER_MPH, 0.0),
+    "kn": (M_S_PER_KNOT, 0.0),
+}
+# Ours = foreign x scale + shift, by field and by the unit as the services spell it.
+UNITS: Final[dict[str, dict[str, tuple[float, float]]]] = {
+    "air_c": _TO_C,
+    "dew_point_c": _TO_C,
+    "wind_m_s": _TO_M_S,
+    "gust_m_s": _TO_M_S,
+    "cloud_fraction": {"1": _PLAIN, "percent": (0.01, 0.0), "%": (0.01, 0.0)},
+    "sun_w_m2": {"W/m²": _PLAIN},
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Layer:
+    """One quantity as a service gives it: our field, its unit, its value at UTC hour marks (None is missing)."""
+
+    field: str
+    unit: str
+    values: Mapping[datetime, object]
+
+
+def weather_of(layers: Iterable[Layer], service: str) -> tuple[HourlyWeather, tuple[Doubt, ...]]:
+    """Hourly weather on the marks of the air's layer, and what was refused in it.
+
+    A single value beyond belief becomes a missing hour and is counted. Where most of a layer is beyond belief (Kelvin
+    called Celsius), or its unit is unknown, the whole layer is missing; for the air that is an error.
+    """
+    by_field = {layer.field: layer for layer in layers}
+    air = by_field.get("air_c")
+    if air is None or not air.values:
+        raise ForecastError("The answer of {title} holds no temperatures.", service=service)
+    start_utc, hours = _span(air, service)
+    series: dict[str, Hours] = {}
+    doubts: list[Doubt] = []
+    for name in BELIEVABLE:
+        layer = by_field.get(name, Layer(field=name, unit="", values={}))
+        series[name], refused = on_marks(layer, start_utc, hours, service)
+        if refused:
+            doubts.append(Doubt(kind=DoubtKind.VALUE_REFUSED, subject=name, amount=refused))
+    if not np.isfinite(series["air_c"]).any():
+        raise ForecastError("The answer of {title} holds no temperatures.", service=service)
+    return HourlyWeather(start_utc=start_utc, **series), tuple(doubts)
+
+
+def on_marks(layer: Layer, start_utc: datetime, hours: int, service: str) -> tuple[Hours, int]:
+    """A layer's values in our unit at `hours` marks from `start_utc`, and how many of them were refused."""
+    stated = np.full(hours, np.nan)
+    for moment, value in layer.values.items():
+        at = (moment - start_utc) // HOUR
+        if 0 <= at < hours:
+            stated[at] = _number(value)
+    factors = UNITS[layer.field].get(layer.unit)
+    if factors is None:
+        return _nothing(layer, stated, service, f"in '{layer.unit}', a unit we do not know")
+    ours = stated * factors[0] + factors[1]
+    clean, doubts = screened({layer.field: ours})
+    refused = int(sum(doubt.amount or 0 for doubt in doubts))
+    if refused * 2 > (~np.isnan(ours)).sum():
+        silly = ours[~np.isnan(ours) & np.isnan(clean[layer.field])]
+        first = f"{silly[0]:g} {BELIEVABLE[layer.field][2]}".strip()
+        return _nothing(layer, stated, service, f"like {first}, beyond belief (wrong unit, Kelvin perhaps)")
+    return clean[layer.field], refused
+
+
+def _nothing(layer: Layer, stated: Hours, service: str, why: str) -> tuple[Hours, int]:
+    """A whole layer refused: an error for the air, missing hours for the rest."""
+    refused = int((~np.isnan(stated)).sum())
+    if layer.field == "air_c" and refused:
+        raise ForecastError(f"{{title}} gives temperatures {why}.", service=service)
+    return np.full(len(stated), np.nan), refused
+
+
+def _span(air: Layer, service: str) -> tuple[datetime, int]:
+    first, last = min(air.values), max(air.values)
+    hours = (last - first) // HOUR + 1
+    if hours > LONGEST_SERIES_H:
+        raise ForecastError(f"The answer of {{title}} spans {hours} hours, more than we believe.", service=service)
+    off = next((t for t in air.values if t.minute or t.second or t.microsecond), None)
+    if off is not None:
+        raise ForecastError(f"{{title}} gives a time off the hour, {off:%Y-%m-%d %H:%M} UTC.", service=service)
+    return first, hours
+
+
+def _number(raw: object) -> float:
+    """A stated value: NaN where it is null, infinite (and so refused) where it is no number."""
+    if raw is None:
+        return float("nan")
+    if isinstance(raw, bool) or not isinstance(raw, int | float):
+        return float("inf")
+    try:
+        return float(raw)
+    except OverflowError:  # an integer of 400 digits
+        return float("inf")
+
+
+def refuse_other_place(place_deg: tuple[float, float] | None, site: Site, service: str) -> None:
+    """Refusal of an answer about another place: more than half a degree of latitude or longitude away."""
+    if place_deg is None:
+        return
+    north = abs(place_deg[0] - site.latitude_deg)
+    east = abs((place_deg[1] - site.longitude_deg + 180) % 360 - 180)
+    if not (north <= OTHER_PLACE_DEG and east <= OTHER_PLACE_DEG):
+        raise ForecastError(
+            f"The answer of {{title}} is for {place_deg[0]:.2f}, {place_deg[1]:.2f}, not for the garden's "
+            f"{site.latitude_deg:.2f}, {site.longitude_deg:.2f}.",
+            service=service,
+        )
+
+
+def place_of(latitude: object, longitude: object) -> tuple[float, float] | None:
+    """Latitude and longitude [degrees] as stated, None where they are no numbers."""
+    pair = (_number(latitude), _number(longitude))
+    return pair if np.isfinite(pair).all() else None

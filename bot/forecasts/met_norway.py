@@ -1,0 +1,94 @@
+"""MET Norway's Locationforecast 2.0, api.met.no (structure after its public documentation)."""
+
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Any, Final
+
+import numpy as np
+
+from bot.forecasts.answers import Fetched, ForecastError, KeptAnswer, document_of, inside, objects, time_utc
+from bot.forecasts.fetching import Question, Transport, coordinate, fetch_answer
+from bot.forecasts.hour_marks import Layer, on_marks, place_of, weather_of
+from rules.tree import Site
+from rules.weather import Forecast, HourlyWeather, Hours
+
+SERVICE: Final = "met-norway"
+CREDIT: Final = "Based on data from MET Norway (CC BY 4.0)"
+FIELDS: Final = {
+    "air_temperature": "air_c",
+    "dew_point_temperature": "dew_point_c",
+    "wind_speed": "wind_m_s",
+    "wind_speed_of_gust": "gust_m_s",
+    "cloud_area_fraction": "cloud_fraction",
+}
+COLD_TENTH, WARM_TENTH = "air_temperature_percentile_10", "air_temperature_percentile_90"
+SIGMAS_BETWEEN_TENTHS: Final = 2.5631  # of a normal curve: 2 x 1.28155
+KEEP_H: Final = 0.5
+
+
+def fetch_met_norway(site: Site, transport: Transport, now: datetime, kept: Mapping[str, KeptAnswer]) -> Fetched:
+    """The complete forecast for the site; not asked for before it expires, then only if it changed."""
+    question = Question(
+        name=SERVICE,
+        address=f"{transport.base(SERVICE)}/weatherapi/locationforecast/2.0/complete",
+        parameters={
+            "lat": coordinate(site.latitude_deg, cut=True),  # five decimals are refused
+            "lon": coordinate(site.longitude_deg, cut=True),
+            "altitude": str(round(site.elevation_m)),
+        },
+        keep_h=KEEP_H,
+        contact_needed=True,
+    )
+    return Fetched(answers={SERVICE: fetch_answer(question, transport, now, kept.get(SERVICE))})
+
+
+def parse_met_norway(body: str, fetched_utc: datetime) -> Forecast:
+    """The forecast in an answer, hourly at first and then in steps of six hours (the hours between are missing).
+
+    Half the distance between the stated tenth and ninetieth percentile is 1.2816 standard deviations.
+    """
+    properties = inside(document_of(body, SERVICE), "properties")
+    instants = _instants(inside(properties, "timeseries"))
+    units = inside(properties, "meta", "units")
+    layers = [_layer(instants, theirs, ours, units) for theirs, ours in FIELDS.items()]
+    weather, doubts = weather_of(layers, SERVICE)
+    return Forecast(
+        service=SERVICE,
+        issued_utc=time_utc(inside(properties, "meta", "updated_at"), SERVICE),
+        fetched_utc=fetched_utc,
+        weather=weather,
+        sigma_c=_sigma_c(instants, units, weather),
+        credit=CREDIT,
+        doubts=doubts,
+    )
+
+
+def _instants(timeseries: object) -> dict[datetime, dict[str, Any]]:
+    instants: dict[datetime, dict[str, Any]] = {}
+    for entry in objects(timeseries):
+        moment = time_utc(entry.get("time"), SERVICE)
+        if moment in instants:
+            raise ForecastError(f"{{title}} gives the hour {moment:%Y-%m-%d %H:%M} UTC twice.", service=SERVICE)
+        instants[moment] = inside(entry, "data", "instant", "details") or {}
+    return instants
+
+
+def _layer(instants: Mapping[datetime, object], theirs: str, ours: str, units: object) -> Layer:
+    unit = inside(units, theirs) or inside(units, theirs.partition("_percentile")[0]) or ""
+    return Layer(field=ours, unit=str(unit), values={t: inside(details, theirs) for t, details in instants.items()})
+
+
+def _sigma_c(instants: Mapping[datetime, object], units: object, weather: HourlyWeather) -> Hours | None:
+    cold, warm = (
+        on_marks(_layer(instants, theirs, "air_c", units), weather.start_utc, weather.hours, SERVICE)[0]
+        for theirs in (COLD_TENTH, WARM_TENTH)
+    )
+    sigma_c = (warm - cold) / SIGMAS_BETWEEN_TENTHS
+    sigma_c[sigma_c < 0] = np.nan  # percentiles the wrong way round say nothing
+    return sigma_c if np.isfinite(sigma_c).any() else None
+
+
+def place_met_norway(body: str) -> tuple[float, float] | None:
+    """The place of an answer [degrees north, east]; the body gives east first."""
+    stated = inside(document_of(body, SERVICE), "geometry", "coordinates")
+    return place_of(stated[1], stated[0]) if isinstance(stated, list) and len(stated) >= 2 else None
