@@ -107,7 +107,7 @@ class TreeWeather:
     offset_c
         What was added to the field's air [°C].
     offset_sd_c
-        One sd of it [°C] in the clearest and calmest hour.
+        One sd of it [°C] in the clearest and calmest hour of the nights.
     doubts
         What was assumed.
     """
@@ -143,7 +143,8 @@ def at_tree(
     ----------
     weather
         The open field. Unknown cloud is taken as none, unknown wind as calm, unknown dew point as 2 °C below the
-        lowest air within 12 hours: each the cold side, each said in `doubts`. Unknown air stays NaN.
+        lowest air of the day around, and neither brings a warm offset: each the cold side of a night, each said in
+        `doubts`. By day unknown cloud means full sun. Unknown air stays NaN.
     site
         Where; for the sun.
     standing
@@ -156,25 +157,27 @@ def at_tree(
     Raises
     ------
     ValueError
-        `air_c` whose last axis is not the hours of `weather`.
+        Weather of no hours, or `air_c` whose last axis is not its hours.
     """
+    if not weather.hours:
+        raise ValueError("weather must hold at least 1 hour, got 0")
     field_c = weather.air_c if air_c is None else np.asarray(air_c, dtype=np.float64)
     if field_c.shape[-1:] != (weather.hours,):
         raise ValueError(f"air_c has shape {field_c.shape}, its last axis must be the {weather.hours} hours of weather")
     known = offset or PRIORS[standing]
-    factor = radiation_factor(weather)
-    offset_c = night_share(weather, site) * _cold_side_offset_c(known, factor)
+    night = night_share(weather, site)
+    offset_c = night * (known.radiation_c * _cold_side_factor(weather, known) + known.mixed_c)
     tree_c = field_c + offset_c
-    cloud = np.where(np.isnan(weather.cloud_fraction), 0.0, weather.cloud_fraction)
+    cloud = _or(weather.cloud_fraction, 0.0)
     dew_c = np.minimum(_dew_point_c(weather), tree_c)  # air colder than its dew point has lost the difference as dew
     top_w_m2, side_w_m2 = _sun_w_m2(weather, cloud, site)
     half = 0.5 if standing in HALF_SKY else 1.0
-    sd_c = known.sd_c(float(np.max(np.where(np.isnan(factor), 1.0, factor), initial=0.0)))
+    sd_c = known.sd_c(float(np.max(night * _clear_calm_share(cloud, _or(weather.wind_m_s, 0.0)), initial=0.0)))
     return TreeWeather(
         start_utc=weather.start_utc,
         air_c=tree_c,
         dew_point_c=dew_c,
-        wind_m_s=_wind_m_s(weather) * STEM_WIND * SHELTER[standing],
+        wind_m_s=_or(weather.wind_m_s, CALM_M_S) * STEM_WIND * SHELTER[standing],
         gust_m_s=weather.gust_m_s,
         cloud_fraction=cloud,
         sky_emissivity=sky_emissivity(tree_c, dew_c, cloud),
@@ -195,9 +198,13 @@ def radiation_factor(weather: HourlyWeather) -> Floats:
     The form is a proposal without published source. k is the share of the sky's window an overcast closes, so the
     offset fades as the loss to the sky does; wind is the open field's at 10 m.
     """
-    calm = np.clip(1 - weather.wind_m_s / STILL_LIMIT_M_S, 0.0, 1.0)
-    factor: Floats = np.clip(1 - CLOUD_CLOSES * weather.cloud_fraction, 0.0, 1.0) * calm
-    return factor
+    return _clear_calm_share(weather.cloud_fraction, weather.wind_m_s)
+
+
+def _clear_calm_share(cloud_fraction: Floats, wind_m_s: Floats) -> Floats:
+    calm = np.clip(1 - wind_m_s / STILL_LIMIT_M_S, 0.0, 1.0)
+    share: Floats = np.clip(1 - CLOUD_CLOSES * cloud_fraction, 0.0, 1.0) * calm
+    return share
 
 
 def night_share(weather: HourlyWeather, site: Site) -> Floats:
@@ -228,19 +235,23 @@ def radiation_nights(weather: HourlyWeather, site: Site) -> dict[date, bool]:
     return told
 
 
-def _cold_side_offset_c(offset: SiteOffset, factor: Floats) -> Floats:
-    """Whole offset [°C]; where cloud or wind is unknown a cold one counts in full and a warm one not at all."""
-    unknown = 1.0 if offset.radiation_c < 0 else 0.0
-    return offset.radiation_c * np.where(np.isnan(factor), unknown, factor) + offset.mixed_c
+def _cold_side_factor(weather: HourlyWeather, offset: SiteOffset) -> Floats:
+    """Clear and calm share; the unknown is clear and calm for a cold offset, overcast and windy for a warm one."""
+    cold = offset.radiation_c < 0
+    cloud = _or(weather.cloud_fraction, 0.0 if cold else 1.0)
+    return _clear_calm_share(cloud, _or(weather.wind_m_s, 0.0 if cold else STILL_LIMIT_M_S))
 
 
-def _wind_m_s(weather: HourlyWeather) -> Floats:
-    return np.where(np.isnan(weather.wind_m_s), CALM_M_S, weather.wind_m_s)
+def _or(values: Floats, instead: float) -> Floats:
+    return np.where(np.isnan(values), instead, values)
 
 
 def _dew_point_c(weather: HourlyWeather) -> Floats:
-    padded = np.pad(np.where(np.isnan(weather.air_c), np.inf, weather.air_c), 12, constant_values=np.inf)
-    lowest = np.lib.stride_tricks.sliding_window_view(padded, 25).min(axis=1)
+    """Dew point [°C], where unknown 2 °C below the lowest air of the day around (the first or last day at the ends)."""
+    day = min(25, weather.hours)
+    known = np.where(np.isnan(weather.air_c), np.inf, weather.air_c)
+    lows = np.lib.stride_tricks.sliding_window_view(known, day).min(axis=1)
+    lowest = lows[np.clip(np.arange(weather.hours) - 12, 0, weather.hours - day)]
     assumed = np.where(np.isinf(lowest), np.nan, lowest - DEW_BELOW_MINIMUM_C)
     return np.where(np.isnan(weather.dew_point_c), assumed, weather.dew_point_c)
 
