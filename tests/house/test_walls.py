@@ -29,7 +29,7 @@ FLOORS: list[set[str]] = [
         "rules.cold_nights",
     },
     {"rules.season", "rules.microclimate"},
-    {"rules.cover_network"},
+    {"rules.wood_course", "rules.cover_network"},
     {"rules.chain_step"},
     {"rules.heat_march"},
     {"rules.heat_balance", "rules.hardiness"},

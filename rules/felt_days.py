@@ -1,0 +1,131 @@
+"""What the wood felt, day by day: the series hardiness is driven by, and what in it is not believed."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from typing import Final, Self
+
+import numpy as np
+import numpy.typing as npt
+
+Floats = npt.NDArray[np.float64]
+
+COLDEST_C: Final = -50.0  # assumed: no fruit garden of this trade is colder, nor is any wood asked about it
+WARMEST_C: Final = 60.0  # a closed cover in the sun
+JUMP_C: Final = 35.0  # assumed: furthest a day's minimum lies from the median of the week about it
+WEEK: Final = 3  # days on either side
+ROUNDING_C: Final = 0.5  # a mean may lie outside its extremes by this, as services round
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class FeltDays:
+    """Daily temperatures the wood itself felt, by local calendar day.
+
+    Parameters
+    ----------
+    first
+        The day of entry 0.
+    mean_c, min_c, max_c
+        Mean, lowest and highest temperature of each day [°C], shape (days,). NaN is a day nobody knows.
+
+    Raises
+    ------
+    ValueError
+        Unequal shapes; a day with its minimum above its maximum, or its mean outside them. The sentence names it.
+    """
+
+    first: date
+    mean_c: Floats
+    min_c: Floats
+    max_c: Floats
+
+    def __post_init__(self) -> None:
+        if not (self.mean_c.ndim == 1 and self.mean_c.shape == self.min_c.shape == self.max_c.shape):
+            shapes = f"{self.mean_c.shape}, {self.min_c.shape}, {self.max_c.shape}"
+            raise ValueError(f"mean_c, min_c and max_c must have one shape (days,), got {shapes}")
+        for day in np.flatnonzero(self.min_c > self.max_c):
+            pair = f"{self.min_c[day]:.1f} °C is above its maximum {self.max_c[day]:.1f} °C"
+            raise ValueError(f"{self.day(int(day))}: the minimum {pair}; were they swapped?")
+        outside = (self.mean_c < self.min_c - ROUNDING_C) | (self.mean_c > self.max_c + ROUNDING_C)
+        for day in np.flatnonzero(outside):
+            bounds = f"{self.min_c[day]:.1f} to {self.max_c[day]:.1f} °C"
+            raise ValueError(f"{self.day(int(day))}: the mean {self.mean_c[day]:.1f} °C is outside {bounds}")
+
+    @property
+    def days(self) -> int:
+        """How many days there are."""
+        return len(self.mean_c)
+
+    def day(self, index: int) -> date:
+        """The calendar day of an entry."""
+        return self.first + timedelta(days=index)
+
+    @classmethod
+    def nothing(cls, first: date) -> Self:
+        """A series without a single day: no past weather is known."""
+        empty = np.empty(0)
+        return cls(first=first, mean_c=empty, min_c=empty, max_c=empty)
+
+    @classmethod
+    def of_days(cls, rows: Iterable[tuple[date, float, float, float]]) -> Self:
+        """A series from rows of (day, mean, min, max) [°C] in any order; days between that have no row are unknown.
+
+        Raises
+        ------
+        ValueError
+            No rows, or one day given twice with different values; the sentence names the day.
+        """
+        days = _by_day(rows)
+        if not days:
+            raise ValueError("a series of felt days needs at least one day, got none")
+        first, last = min(days), max(days)
+        table = np.full(((last - first).days + 1, 3), np.nan)
+        for day, values in days.items():
+            table[(day - first).days] = values
+        return cls(first=first, mean_c=table[:, 0], min_c=table[:, 1], max_c=table[:, 2])
+
+    def believed(self) -> tuple[Self, int]:
+        """The series with unbelievable days made unknown, and how many they were.
+
+        A day falls that is beyond what a garden or a cover can be, or whose minimum stands far from the week about it:
+        -72 °F typed for -7.2 °C is -57.8 °C in a week of -10.
+        """
+        wrong = np.zeros(self.days, dtype=bool)
+        for values in (self.mean_c, self.min_c, self.max_c):
+            wrong |= (values < COLDEST_C) | (values > WARMEST_C)
+        lows = np.where(wrong, np.nan, self.min_c)
+        wrong |= np.abs(lows - _week_median(lows)) > JUMP_C
+        mean, low, high = (np.where(wrong, np.nan, values) for values in (self.mean_c, self.min_c, self.max_c))
+        return replace(self, mean_c=mean, min_c=low, max_c=high), int(wrong.sum())
+
+    def means_from(self, start: date, days: int) -> Floats:
+        """Daily means [°C] of `days` days from `start`; NaN where unknown; midway where only the extremes are known."""
+        mean = np.where(np.isnan(self.mean_c), (self.min_c + self.max_c) / 2, self.mean_c)
+        found = np.full(days, np.nan)
+        shift = (self.first - start).days
+        low, high = max(shift, 0), min(shift + self.days, days)
+        if low < high:
+            found[low:high] = mean[low - shift : high - shift]
+        return found
+
+
+def _by_day(rows: Iterable[tuple[date, float, float, float]]) -> Mapping[date, tuple[float, float, float]]:
+    days: dict[date, tuple[float, float, float]] = {}
+    for day, *values in rows:
+        new = (values[0], values[1], values[2])
+        if day in days and not np.array_equal(days[day], new, equal_nan=True):
+            raise ValueError(f"{day} is given twice, as {days[day]} and as {new} °C (mean, min, max)")
+        days[day] = new
+    return days
+
+
+def _week_median(values: Floats) -> Floats:
+    """Median of each day and its neighbours three days either way; NaN where none of them is known."""
+    if not len(values):
+        return values
+    padded = np.concatenate([np.full(WEEK, np.nan), values, np.full(WEEK, np.nan)])
+    weeks = np.lib.stride_tricks.sliding_window_view(padded, 2 * WEEK + 1)
+    medians = np.full(len(values), np.nan)
+    known = ~np.isnan(weeks).all(axis=1)
+    medians[known] = np.nanmedian(weeks[known], axis=1)
+    return medians
