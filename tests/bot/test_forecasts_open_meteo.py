@@ -25,11 +25,11 @@ def answer(air: list[object], *, start: str = "2026-01-14T00:00", offset_s: obje
     """An answer whose hours follow each other on the clock that is written in it."""
     first = datetime.fromisoformat(start)
     times = [(first + timedelta(hours=i)).isoformat(timespec="minutes") for i in range(len(air))]
-    units = {"time": "iso8601", "temperature_2m": "°C", "wind_speed_10m": "m/s", "cloud_cover": "%"}
+    units = {name: "°C" for name in ("temperature_2m", *hourly) if name.startswith("temperature")}
+    units |= {"time": "iso8601", "wind_speed_10m": "m/s", "cloud_cover": "%"}
     stated = {"time": times, "temperature_2m": air, **hourly}
-    return json.dumps(
-        {"latitude": 46.9, "longitude": -114.0, "utc_offset_seconds": offset_s, "hourly_units": units, "hourly": stated}
-    )
+    place = {"latitude": 46.9, "longitude": -114.0, "utc_offset_seconds": offset_s}
+    return json.dumps({**place, "hourly_units": units, "hourly": stated})
 
 
 def test_local_hours_are_moved_by_the_answers_own_offset_and_units_are_read() -> None:
@@ -61,8 +61,7 @@ def test_an_ensemble_that_starts_later_is_missing_before() -> None:
     later = answer([-1.0, -2.0], start="2026-01-14T02:00", temperature_2m_member01=[-3.0, -4.0])
     forecast = parse_open_meteo(answer([-1.0, -1.5, -2.0]), FETCHED, later)
     assert forecast.members_air_c is not None
-    # the unit of a member that the answer forgot to name is unknown: that member cannot be read
-    np.testing.assert_array_equal(forecast.members_air_c[0], [NAN, NAN, -1.0])
+    np.testing.assert_array_equal(forecast.members_air_c, [[NAN, NAN, -1.0], [NAN, NAN, -3.0]])
 
 
 def test_an_ensemble_without_members_is_refused() -> None:
@@ -71,8 +70,8 @@ def test_an_ensemble_without_members_is_refused() -> None:
 
 
 def test_one_offset_holds_for_the_whole_series_also_across_a_change_of_the_clock() -> None:
-    # Asked before the change of 2025-10-26 in Vienna: the service keeps UTC+2 to the end (open-meteo issue 1545), so its
-    # "2025-10-27T00:00" is 23:00 on the Vienna clock, as the published daily stamp 1761516000 says.
+    # Asked before the change of 2025-10-26 in Vienna: the service keeps UTC+2 to the end (open-meteo issue 1545), so
+    # its "2025-10-27T00:00" is 23:00 on the Vienna clock, as the published daily stamp 1761516000 says.
     weather = parse_open_meteo(answer([5.0] * 73, start="2025-10-24T00:00", offset_s=7200), FETCHED).weather
     assert weather.end_utc == datetime.fromtimestamp(1761516000, UTC)
     assert weather.end_utc.astimezone(ZoneInfo("Europe/Vienna")).strftime("%d %H:%M") == "26 23:00"

@@ -50,8 +50,8 @@ def test_a_forecast_is_read_back_as_it_was_dumped(data: st.DataObject, hours: in
     assert after.weather.start_utc == before.weather.start_utc
     for name in BELIEVABLE:
         np.testing.assert_array_equal(getattr(after.weather, name), fields[name])
-    np.testing.assert_array_equal(after.members_air_c, before.members_air_c)  # type: ignore[arg-type]  # not None here
-    np.testing.assert_array_equal(after.sigma_c, before.sigma_c)  # type: ignore[arg-type]  # not None here
+    np.testing.assert_array_equal(after.members_air_c, before.members_air_c)
+    np.testing.assert_array_equal(after.sigma_c, before.sigma_c)
 
 
 def test_start_and_air_are_enough() -> None:
