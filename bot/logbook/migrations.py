@@ -74,8 +74,9 @@ GARDEN = Step(
             seen_utc {time} NOT NULL, digest TEXT NOT NULL, body {bytes} NOT NULL)""",
         "CREATE INDEX forecasts_garden ON forecasts (garden, seen_utc)",
         """CREATE TABLE kept_answers (
-            service TEXT NOT NULL, cell TEXT NOT NULL, body {bytes} NOT NULL, fetched_utc {time} NOT NULL,
-            expires_utc {time}, last_modified TEXT, etag TEXT, PRIMARY KEY (service, cell))""",
+            cell TEXT NOT NULL, service TEXT NOT NULL, body {bytes} NOT NULL, fetched_utc {time} NOT NULL,
+            expires_utc {time}, last_modified TEXT NOT NULL, etag TEXT NOT NULL, address TEXT NOT NULL,
+            PRIMARY KEY (cell, service))""",
         """CREATE TABLE past_days (
             garden TEXT NOT NULL, day DATE NOT NULL, hours {bytes} NOT NULL, PRIMARY KEY (garden, day))""",
         """CREATE TABLE rounds (

@@ -3,8 +3,9 @@
 import os
 import sqlite3
 from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import AbstractContextManager, closing, contextmanager, nullcontext
 from pathlib import Path
+from threading import RLock
 
 import sqlalchemy as sa
 
@@ -12,7 +13,6 @@ from bot.logbook import migrations
 from bot.messages import redacted
 
 OWNER_ONLY = 0o600
-SQLITE_MAGIC = b"SQLite format 3\x00"  # first 16 bytes of every such file
 OUR_MISTAKES = (sa.exc.IntegrityError, sa.exc.ProgrammingError, sa.exc.DataError, sa.exc.NotSupportedError)
 WAIT_S = 10.0  # how long a writer waits for another; no source, chosen to outlast any transaction of ours
 
@@ -24,8 +24,11 @@ class LogbookError(Exception):
 class Logbook:
     """An open logbook: every read and write happens inside one `begin()`."""
 
-    def __init__(self, database: sa.Engine, path: Path | None) -> None:
+    def __init__(
+        self, database: sa.Engine, path: Path | None, *, one_at_a_time: AbstractContextManager[object] | None = None
+    ) -> None:
         self._database = database
+        self._one_at_a_time = one_at_a_time or nullcontext()  # in memory all threads share one connection
         self.path = path
 
     @property
@@ -43,7 +46,7 @@ class Logbook:
             Disk full, folder read-only, file locked or damaged.
         """
         try:
-            with self._database.begin() as c:
+            with self._one_at_a_time, self._database.begin() as c:
                 yield c
         except sa.exc.DBAPIError as error:
             if isinstance(error, OUR_MISTAKES):
@@ -58,7 +61,7 @@ class Logbook:
         Copying the file alone would miss the commits that still live in the write-ahead log.
         """
         if self.path is None:
-            raise LogbookError(f"{self.name} is a database server: back it up with its own tools (pg_dump)")
+            raise LogbookError(f"{self.name} is not a file: back up a database server with its own tools (pg_dump)")
         part = path.with_name(path.name + ".part")
         part.unlink(missing_ok=True)
         try:
@@ -80,7 +83,8 @@ def open_logbook(path_or_url: Path | str, *, wait_s: float = WAIT_S) -> Logbook:
     Parameters
     ----------
     path_or_url
-        A file (created with mode 0600), or a database address such as "postgresql+psycopg://…".
+        A file (created with mode 0600), its address ("sqlite:///…"), that of a database server
+        ("postgresql+psycopg://…"), or "sqlite://" for a logbook that lives only as long as the program.
     wait_s
         How long a writer waits for another one [s].
 
@@ -89,10 +93,13 @@ def open_logbook(path_or_url: Path | str, *, wait_s: float = WAIT_S) -> Logbook:
     LogbookError
         Folder read-only or missing, disk full, file locked, not a logbook, or written by a newer bedstraw.
     """
-    if "://" in str(path_or_url):
-        logbook = Logbook(sa.create_engine(str(path_or_url)), None)
+    url = _address(str(path_or_url)) if "://" in str(path_or_url) else None
+    if url is not None and url.get_backend_name() != "sqlite":
+        logbook = Logbook(_server_database(url), None)
+    elif url is not None and not url.database:
+        logbook = Logbook(_sqlite_database(None, wait_s), None, one_at_a_time=RLock())
     else:
-        path = Path(path_or_url)
+        path = Path(url.database if url is not None and url.database else path_or_url)
         _prepare_file(path)
         logbook = Logbook(_sqlite_database(path, wait_s), path)
     try:
@@ -101,6 +108,22 @@ def open_logbook(path_or_url: Path | str, *, wait_s: float = WAIT_S) -> Logbook:
         logbook.close()
         raise
     return logbook
+
+
+def _address(text: str) -> sa.URL:
+    try:
+        return sa.make_url(text)
+    except sa.exc.ArgumentError:
+        # the library's own words would show the whole address, password and all
+        raise LogbookError("the logbook's address can't be read: write it as kind://user@host/name") from None
+
+
+def _server_database(url: sa.URL) -> sa.Engine:
+    try:
+        return sa.create_engine(url)
+    except (sa.exc.NoSuchModuleError, ModuleNotFoundError) as error:
+        kind = url.drivername
+        raise LogbookError(f"a logbook at {kind}:// needs a database driver that is not installed: {error}") from error
 
 
 def _migrate(logbook: Logbook) -> None:
@@ -123,8 +146,10 @@ def _refuse_strange_tables(c: sa.Connection, name: str) -> None:
         raise LogbookError(f"{name} is not a logbook: it is the database of another program (table {min(tables)})")
 
 
-def _sqlite_database(path: Path, wait_s: float) -> sa.Engine:
-    database = sa.create_engine(sa.URL.create("sqlite", database=str(path)))
+def _sqlite_database(path: Path | None, wait_s: float) -> sa.Engine:
+    url = sa.URL.create("sqlite", database=str(path) if path else None)
+    shared = {} if path else {"poolclass": sa.StaticPool, "connect_args": {"check_same_thread": False}}
+    database = sa.create_engine(url, **shared)
     pragmas = ("journal_mode=WAL", "synchronous=FULL", f"busy_timeout={wait_s * 1000:.0f}", "foreign_keys=ON")
 
     @sa.event.listens_for(database, "connect")
@@ -142,20 +167,24 @@ def _sqlite_database(path: Path, wait_s: float) -> sa.Engine:
 
 
 def _prepare_file(path: Path) -> None:
+    # The file is never opened and read here: closing it would drop the locks of a connection this program already has.
     try:
         if not path.exists():
             _create(path)
-        head = path.open("rb").read(len(SQLITE_MAGIC))
-        if path.stat().st_mode & 0o077 and path.stat().st_uid == os.geteuid():
+        status = path.stat()
+        if status.st_mode & 0o077 and status.st_uid == os.geteuid() and path.is_file():
             path.chmod(OWNER_ONLY)
     except OSError as error:
         raise LogbookError(_sentence(str(path), error)) from error
-    if head and head != SQLITE_MAGIC:
-        raise LogbookError(f"{path} is not a logbook: it is some other kind of file")
+    if path.is_dir():
+        raise LogbookError(f"{path} is a folder, not a logbook")
 
 
 def _create(path: Path) -> None:
-    os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_RDWR, OWNER_ONLY))
+    try:
+        os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_RDWR, OWNER_ONLY))
+    except FileExistsError:  # another program was quicker: then it is that one's to create
+        return
 
 
 def _sentence(name: str, error: BaseException | None) -> str:
@@ -169,7 +198,6 @@ def _sentence(name: str, error: BaseException | None) -> str:
         "read-only": f"the logbook {name} is on a read-only disk",
         "permission": f"the logbook {name} can't be written: its folder is read-only for this user",
         "no such file": f"the folder of the logbook does not exist: {Path(name).parent}",
-        "is a directory": f"{name} is a folder, not a logbook",
         "not a database": f"{name} is not a logbook: it is damaged or some other kind of file",
         "malformed": f"the logbook {name} is damaged: restore it from a backup",
         "unable to open": f"the logbook {name} can't be opened: its folder is missing or read-only",

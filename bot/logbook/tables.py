@@ -171,13 +171,14 @@ forecasts = sa.Table(
 kept_answers = sa.Table(
     "kept_answers",
     metadata,
-    _text("service", primary_key=True),
     _text("cell", primary_key=True),
+    _text("service", primary_key=True),
     sa.Column("body", sa.LargeBinary, nullable=False),
     _time("fetched_utc", nullable=False),
     _time("expires_utc"),
-    _text("last_modified"),
-    _text("etag"),
+    _must("last_modified"),
+    _must("etag"),
+    _must("address"),
 )
 
 past_days = sa.Table(

@@ -1,8 +1,9 @@
 """The weather as it was told to us: forecasts, raw answers that may be used again, and the hours already past."""
 
 import hashlib
+import math
 import zlib
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from datetime import UTC, date, datetime, timedelta
 
 import numpy as np
@@ -31,15 +32,18 @@ class KeptForecast:
 
 @dataclass(frozen=True, kw_only=True)
 class AnswerRow:
-    """One raw answer of a weather service for one cell, with what is needed to ask again politely."""
+    """One raw answer of a weather service, with what is needed to ask again politely; named as bot/forecasts does."""
 
     service: str
-    cell: str
-    body: bytes
+    body: str
     fetched_utc: datetime
+    last_modified: str = ""
     expires_utc: datetime | None = None
-    last_modified: str | None = None
-    etag: str | None = None
+    etag: str = ""
+    address: str = ""
+
+
+ANSWER_FIELDS = tuple(field.name for field in fields(AnswerRow))
 
 
 def note_forecast(
@@ -89,18 +93,22 @@ def _forecast(row: sa.Row[tuple[object, ...]]) -> KeptForecast:
     )
 
 
-def note_kept_answer(c: sa.Connection, answer: AnswerRow) -> None:
-    """Keep a raw answer in place of the one kept before for the same service and cell."""
-    columns = {name: getattr(answer, name) for name in AnswerRow.__dataclass_fields__}
-    columns["body"] = zlib.compress(answer.body)
-    row = insert_into(c, kept_answers).values(**columns)
-    c.execute(row.on_conflict_do_update(index_elements=["service", "cell"], set_=columns))
+def note_kept_answer(c: sa.Connection, cell: str, answer: AnswerRow) -> None:
+    """Keep a raw answer in place of the one kept before for the same cell (a garden, or many that share one)."""
+    columns = {name: getattr(answer, name) for name in ANSWER_FIELDS} | {"body": zlib.compress(answer.body.encode())}
+    row = insert_into(c, kept_answers).values(cell=cell, **columns)
+    c.execute(row.on_conflict_do_update(index_elements=["cell", "service"], set_=columns))
 
 
-def read_kept_answers(c: sa.Connection) -> list[AnswerRow]:
-    """All raw answers kept."""
-    rows = c.execute(sa.select(kept_answers).order_by(kept_answers.c.service, kept_answers.c.cell)).mappings()
-    return [AnswerRow(**{**row, "body": zlib.decompress(row["body"])}) for row in rows]
+def read_kept_answers(c: sa.Connection, cell: str) -> list[AnswerRow]:
+    """The raw answers kept for a cell, one per service and part."""
+    asked = sa.select(kept_answers).where(kept_answers.c.cell == cell).order_by(kept_answers.c.service)
+    return [_answer(row) for row in c.execute(asked).mappings()]
+
+
+def _answer(row: sa.RowMapping) -> AnswerRow:
+    columns = {name: row[name] for name in ANSWER_FIELDS} | {"body": zlib.decompress(row["body"]).decode()}
+    return AnswerRow(**columns)
 
 
 def note_past_hours(
@@ -162,7 +170,7 @@ def past_weather(c: sa.Connection, garden: str, since_utc: datetime) -> HourlyWe
 
 
 def _trimmed(start: datetime, hours: Packed, since: datetime) -> HourlyWeather | None:
-    skipped = max(0, -int((start - since).total_seconds() // 3600))
+    skipped = max(0, math.ceil((since - start) / timedelta(hours=1)))
     told = np.flatnonzero(~np.isnan(hours[:, skipped:]).all(axis=0)) + skipped
     if not told.size:
         return None
