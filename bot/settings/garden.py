@@ -56,9 +56,9 @@ class Garden(Noun):
     """One garden: where it is, who tends it, which weather it trusts, its trees and their covers.
 
     `quiet_from` and `quiet_until` are local times between which nothing is sent. `services` are asked in this order;
-    `contact` is the address that services want to see in a request. `saved_forecasts` is a saved forecast or a folder of them,
-    `past_weather` a file or folder of hourly weather gone by, `past_winters` a file of daily minima. `covers` are
-    known by the name the trees use.
+    `contact` is the address that services want to see in a request. `saved_forecasts` is a saved forecast or a folder
+    of them, `past_weather` the same with hours gone by, `past_winters` a file of daily minima. `covers` are known by
+    the name the trees use.
     """
 
     name: Annotated[str, Field(min_length=1, max_length=60)]

@@ -13,7 +13,7 @@ from bot.settings.cross_checks import Finding, findings
 from bot.settings.garden import Garden
 from bot.settings.grower_units import field_meant, in_field_unit
 from bot.settings.problems import TOKEN_SHAPE, GardenError, Problem
-from bot.settings.refusals import bound_in_words, inside, noun_of, sentence_of
+from bot.settings.refusals import bound_in_words, inside, meant_field, noun_of, sentence_of
 from bot.settings.toml_lines import Path, line_of, lines_of_keys
 
 LARGEST_FILE_BYTES: Final = 1_000_000  # two hundred trees take about 60 kB
@@ -29,7 +29,8 @@ SYNTAX: Final[Mapping[str, str]] = {
     "Unclosed array": "a list is not closed with ]",
     "Unterminated string": 'a text is not closed with a "quotation mark"',
     "Illegal character": "a text is not closed on its line, or holds a character that must not stand there",
-    "Expected newline or end of document": "something stands after the value; a remark needs # before it",
+    "Expected newline or end of document": "after a value the line must end; a time needs quotation marks, a remark #",
+    "Invalid date or datetime": "there is no such date or time",
 }
 
 
@@ -188,13 +189,20 @@ class _Reading:
         """What the nouns refuse and has not been found already."""
         known = {one.path for one in self.found}
         spoilt = {path[:2] for path in known if path[:1] == ("covers",)}
-        found: list[Finding] = []
-        for one in error.errors(include_url=False):
-            path = tuple(step for step in one["loc"] if step != "[key]")
-            if path in known or (path in spoilt and one["type"] == "value_error"):
-                continue
-            found.append(Finding(path, sentence_of(one, str(self._as_written(path)[-1]) if path else "")))
-        return found
+        refused = [(_plain(one["loc"]), one) for one in error.errors(include_url=False)]
+        meant = {meant_field(path) for path, one in refused if one["type"] == "extra_forbidden"}
+        told = {path for path, one in refused if one["type"] == "missing" and path in meant}
+        told |= {path for path, one in refused if one["type"] == "value_error" and path[:2] in spoilt}
+        # pydantic counts only the entries it could read
+        told |= {path for path, one in refused if one["type"] == "too_short" and self._has_entries(path)}
+        return [
+            Finding(path, sentence_of(one, self._as_written(path)))
+            for path, one in refused
+            if path not in known and path not in told
+        ]
+
+    def _has_entries(self, path: Path) -> bool:
+        return bool(_written_at(self.document, self._as_written(path)))
 
     def _as_written(self, path: Path) -> Path:
         """The path as the grower wrote it."""
@@ -205,21 +213,26 @@ class _Reading:
 
     def _problems(self) -> list[Problem]:
         lines = lines_of_keys(self.text)
-        return [self._problem(finding, lines) for finding in self.found]
+        return [self._problem(finding, lines) for finding in dict.fromkeys(self.found)]
 
     def _problem(self, finding: Finding, lines: Mapping[Path, int]) -> Problem:
         written = self._as_written(finding.path)
         sentence = finding.sentence
         if finding.bounds:
-            low, high = (bound_in_words(bound, str(finding.path[-1]), str(written[-1])) for bound in finding.bounds)
+            low, high = (bound_in_words(bound, finding.path, written) for bound in finding.bounds)
             sentence += f" {low} to {high}"
         return Problem(
             key=_key_of(written),
             sentence=sentence,
-            value=_at(self.document, written),
-            named=str(_at(self.document, (*written[:2], "name")) or "") if len(written) > 1 else "",
+            value=_worth_showing(_written_at(self.document, written)),
+            named=str(_written_at(self.document, (*written[:2], "name")) or "") if len(written) > 1 else "",
             line=line_of(written, lines),
         )
+
+
+def _plain(path: Path) -> Path:
+    """A path without pydantic's mark for the name of a table's entry."""
+    return tuple(step for step in path if step != "[key]")
 
 
 def _is_there(place: FilePath, kind: str) -> bool:
@@ -239,14 +252,21 @@ def _depth(value: Any) -> int:
     return depth
 
 
-def _at(document: Any, path: Path) -> Any:
-    """What is written at a path; None where nothing is. A whole table is not shown."""
+def _written_at(document: Any, path: Path) -> Any:
+    """What is written at a path; None where nothing is."""
     for step in path:
         try:
             document = document[step]
         except (KeyError, IndexError, TypeError):
             return None
-    return None if isinstance(document, dict) else document
+    return document
+
+
+def _worth_showing(value: Any) -> Any:
+    """The value, or None for what would only fill the line: tables and endless numbers."""
+    is_table = isinstance(value, dict) or (isinstance(value, list) and any(isinstance(part, dict) for part in value))
+    is_endless = isinstance(value, int) and abs(value) >= LARGEST_WHOLE_NUMBER * 1000
+    return None if is_table or is_endless else value
 
 
 def _key_of(path: Path) -> str:

@@ -8,8 +8,8 @@ from pydantic import BaseModel
 from pydantic_core import ErrorDetails
 
 from bot.settings.garden import Garden
-from bot.settings.grower_units import spellings, stem_and_unit
-from bot.settings.problems import did_you_mean, listed
+from bot.settings.grower_units import Unit, field_meant, spellings, stem_and_unit
+from bot.settings.problems import did_you_mean, listed, nearest
 from bot.settings.toml_lines import Path
 
 # Kinds of refusal whose sentence needs nothing else.
@@ -24,7 +24,6 @@ PLAIN: Final[Mapping[str, str]] = {
     "dict_type": "must be a [table] of keys",
     "mapping_type": "must be a [table] of keys",
     "tuple_type": "must be a list: [[double brackets]] before each entry, or [a, b]",
-    "path_type": 'must be a path in "quotation marks"',
     "time_type": 'must be a time like "21:00"',
     "time_parsing": 'must be a time like "21:00"',
     "finite_number": "must be an ordinary number",
@@ -37,20 +36,20 @@ BOUNDS: Final[Mapping[str, tuple[str, str]]] = {
 }
 
 
-def sentence_of(error: ErrorDetails, written_key: str) -> str:
+def sentence_of(error: ErrorDetails, written: Path) -> str:
     """What would be right, for one refusal of a noun; bounds in the unit the grower used.
 
     Parameters
     ----------
     error
         The refusal as pydantic gives it.
-    written_key
-        The key as it stands in the file, which tells the grower's unit.
+    written
+        The path as it stands in the file, which tells the grower's unit.
     """
     kind, context = error["type"], error.get("ctx", {})
     if kind in BOUNDS:
         name, words = BOUNDS[kind]
-        return f"{words} {bound_in_words(float(context[name]), _field_of(error['loc']), written_key)}"
+        return f"{words} {bound_in_words(float(context[name]), error['loc'], written)}"
     if kind in ("enum", "literal_error"):
         choices = re.findall(r"'([^']*)'", str(context["expected"]))
         return f"must be one of {listed(choices)}{did_you_mean(error['input'], choices)}"
@@ -70,16 +69,24 @@ _COUNTED: Final[Mapping[str, Callable[[dict[str, Any]], str]]] = {
 }
 
 
-def bound_in_words(bound: float, field: str, written_key: str) -> str:
-    """A bound of a field in the unit the key was written in.
+def bound_in_words(bound: float, field: Path, written: Path) -> str:
+    """A bound of a field in the unit it was written in.
 
-    >>> bound_in_words(6000.0, "elevation_m", "elevation_ft")
+    >>> bound_in_words(6000.0, ("site", "elevation_m"), ("site", "elevation_ft"))
     '19685.04 ft'
     """
-    base, used = stem_and_unit(field), stem_and_unit(written_key)
+    base, used = _unit_on(field), _unit_on(written)
     if base is None or used is None:
         return f"{bound:g}"
-    return f"{round(used[1].from_base(base[1].to_base(bound)), 2):.10g} {used[1].written}"
+    return f"{round(used.from_base(base.to_base(bound)), 2):.10g} {used.written}"
+
+
+def meant_field(path: Path) -> Path:
+    """The path of the field that an unknown key most likely stands for; the path itself when none is near."""
+    fields = fields_at(path[:-1])
+    found = nearest(str(path[-1]), spellings(fields)) if path else None
+    field = field_meant(found, fields) if found else None
+    return (*path[:-1], field) if field else path
 
 
 def unknown_key(key: str, around: Path) -> str:
@@ -113,7 +120,7 @@ def inside(annotation: Any) -> Any:
     return parts[1] if get_origin(annotation) not in (tuple, list) else parts[0]
 
 
-def _field_of(path: Path) -> str:
-    """The field a refusal is about: the last name on its path that carries a unit, else the last name."""
-    names = [step for step in path if isinstance(step, str) and step != "[key]"]
-    return next((name for name in reversed(names) if stem_and_unit(name)), names[-1] if names else "")
+def _unit_on(path: Path) -> Unit | None:
+    """The unit of the last name on a path that has one."""
+    units = [found[1] for step in path if isinstance(step, str) and (found := stem_and_unit(step))]
+    return units[-1] if units else None

@@ -133,7 +133,7 @@ def _logbook_url(given: str, garden_path: Path | None) -> str:
 def _address(given: Mapping[str, str], name: str) -> str:
     """An address without its last stroke; empty where none is set."""
     value = given.get(name, "")
-    if value and not re.match(r"^https?://[^/\s]+(/\S*)?$", value):
+    if value and not re.match(r"^https?://[\w.-]+(:\d+)?(/\S*)?$", value):
         raise SecretsError(f"{name} must be an address that starts with http:// or https://.")
     return value.rstrip("/")
 

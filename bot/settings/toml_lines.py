@@ -24,9 +24,8 @@ def lines_of_keys(text: str) -> dict[Path, int]:
     for line, statement, content in _statements(text):
         if statement.lstrip().startswith("["):
             here = _header(content, counts)
-            found.setdefault(here, line)
-            if here and isinstance(here[-1], int):
-                found.setdefault(here[:-1], line)
+            for cut in range(len(here), 0, -1):
+                found.setdefault(here[:cut], line)
         else:
             for path in _paths(content):
                 found.setdefault(here + path, line)
