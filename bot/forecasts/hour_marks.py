@@ -7,7 +7,7 @@ from typing import Final
 
 import numpy as np
 
-from bot.forecasts.answers import ForecastError
+from bot.forecasts.answers import ForecastError, one_line
 from rules.doubt import Doubt, DoubtKind
 from rules.tree import Site
 from rules.units import ABSOLUTE_ZERO_C, M_S_PER_KM_H, M_S_PER_KNOT, M_S_PER_MPH
@@ -78,10 +78,10 @@ def on_marks(layer: Layer, start_utc: datetime, hours: int, service: str) -> tup
     for moment, value in layer.values.items():
         at = (moment - start_utc) // HOUR
         if 0 <= at < hours:
-            stated[at] = _number(value)
+            stated[at] = number(value)
     factors = UNITS[layer.field].get(layer.unit)
     if factors is None:
-        return _nothing(layer, stated, service, f"in '{layer.unit}', a unit we do not know")
+        return _nothing(layer, stated, service, f"in '{one_line(layer.unit)}', a unit we do not know")
     ours = stated * factors[0] + factors[1]
     clean, doubts = screened({layer.field: ours})
     refused = int(sum(doubt.amount or 0 for doubt in doubts))
@@ -111,7 +111,7 @@ def _span(air: Layer, service: str) -> tuple[datetime, int]:
     return first, hours
 
 
-def _number(raw: object) -> float:
+def number(raw: object) -> float:
     """A stated value: NaN where it is null, infinite (and so refused) where it is no number."""
     if raw is None:
         return float("nan")
@@ -139,5 +139,5 @@ def refuse_other_place(place_deg: tuple[float, float] | None, site: Site, servic
 
 def place_of(latitude: object, longitude: object) -> tuple[float, float] | None:
     """Latitude and longitude [degrees] as stated, None where they are no numbers."""
-    pair = (_number(latitude), _number(longitude))
+    pair = (number(latitude), number(longitude))
     return pair if np.isfinite(pair).all() else None

@@ -4,7 +4,6 @@ Asked once when a garden is set up; the answer is kept. One reanalysis is pinned
 mixes models of several eras and so bends the record.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from itertools import pairwise
@@ -87,8 +86,9 @@ def _dates(stated: object) -> tuple[date, ...]:
 
 
 def _daily(document: dict[str, Any], name: str, days: int) -> Hours:
-    values: Sequence[object] = inside(document, "daily", name) or [None] * days
-    if len(values) != days:
+    stated = inside(document, "daily", name)
+    values = [None] * days if stated is None else stated
+    if not isinstance(values, list) or len(values) != days:
         raise ForecastError(f"The archive of {{title}} gives {name} for other days than it names.", service=SERVICE)
     unit = str(inside(document, "daily_units", name) or "°C")
     layer = Layer(field="air_c", unit=unit, values={EPOCH + i * HOUR: value for i, value in enumerate(values)})

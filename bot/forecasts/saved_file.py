@@ -27,7 +27,7 @@ import numpy.typing as npt
 
 from bot.forecasts.answers import Fetched, ForecastError, KeptAnswer, document_of, objects, one_line, time_utc
 from bot.forecasts.fetching import Transport
-from bot.forecasts.hour_marks import HOUR, Layer, on_marks, weather_of
+from bot.forecasts.hour_marks import HOUR, Layer, number, on_marks, weather_of
 from rules.doubt import Doubt, DoubtKind
 from rules.tree import Site
 from rules.weather import Forecast, HourlyWeather, Hours
@@ -189,12 +189,11 @@ def _members_air_c(rows: object, weather: HourlyWeather) -> npt.NDArray[np.float
 def _sigma_c(values: object, hours: int) -> Hours | None:
     if values is None:
         return None
-    try:
-        sigma_c = np.array([np.nan if value is None else value for value in values], dtype=np.float64)  # type: ignore[attr-defined]
-    except (TypeError, ValueError) as error:
-        raise _unusable("{title} gives sigma_c that is no list of numbers.") from error
-    if sigma_c.shape != (hours,) or (sigma_c < 0).any():
-        raise _unusable(f"{{title}} must give {hours} values of sigma_c, none below 0, like air_c.")
+    if not isinstance(values, list):
+        raise _unusable("{title} gives sigma_c that is no list of numbers.")
+    sigma_c = np.array([number(value) for value in values], dtype=np.float64)
+    if sigma_c.shape != (hours,) or not (np.isnan(sigma_c) | ((sigma_c >= 0) & (sigma_c < np.inf))).all():
+        raise _unusable(f"{{title}} must give {hours} values of sigma_c, numbers from 0 up, like air_c.")
     return sigma_c
 
 

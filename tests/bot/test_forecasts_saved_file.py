@@ -74,7 +74,7 @@ def test_start_and_air_are_enough() -> None:
         ({"wind_m_s": [1.0]}, "1 values of wind_m_s, but 3 of air_c"),
         ({"wind_m_s": 2.0}, "no list of values of wind_m_s"),
         ({"sigma_c": [1.0, 2.0]}, "3 values of sigma_c"),
-        ({"sigma_c": [1.0, -2.0, 1.0]}, "none below 0"),
+        ({"sigma_c": [1.0, -2.0, 1.0]}, "numbers from 0 up"),
         ({"sigma_c": 2.0}, "sigma_c that is no list"),
         ({"members_air_c": [[-3.0, -3.0, -3.0]]}, "two or more members"),
         ({"members_air_c": [[-3.0], [-3.0]]}, "values of a member"),
