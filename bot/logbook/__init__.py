@@ -1,5 +1,7 @@
 """The logbook: everything bedstraw remembers, in one SQLite file or one PostgreSQL database."""
 
+from sqlalchemy import Connection
+
 from bot.logbook.nudges import (
     Nudge,
     NudgeState,
@@ -80,6 +82,7 @@ __all__ = [
     "TERMINAL_CHAT",
     "AnswerRow",
     "Batch",
+    "Connection",
     "Door",
     "Entry",
     "KeptForecast",

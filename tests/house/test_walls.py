@@ -7,9 +7,9 @@ import pytest
 
 ROOT = Path(__file__).parents[2]
 FLOORS: list[set[str]] = [
-    {"rules.units", "rules.doubt"},
+    {"rules.units", "rules.doubt", "rules.tree"},
     {"rules.daily_minima", "rules.day_curves"},
-    {"rules.weather", "rules.tree", "rules.cover", "rules.freeze_seasons"},
+    {"rules.weather", "rules.cover", "rules.freeze_seasons"},
     {
         "rules.records",
         "rules.species",
@@ -32,14 +32,17 @@ FLOORS: list[set[str]] = [
     {"rules.wood_course", "rules.cover_network"},
     {"rules.chain_step"},
     {"rules.heat_march"},
+    {"rules.heat_batch"},
     {"rules.heat_balance", "rules.hardiness"},
-    {"rules.injury", "rules.heat_terms", "rules.what_if"},
+    {"rules.injury", "rules.heat_terms", "rules.what_if", "rules.history", "rules.margins"},
+    {"rules.nights_ahead"},
     {"rules.plan", "rules.jobs", "rules.supplies", "rules.freeze_dates", "rules.ripening", "rules.learning"},
     {"rules.outlook"},
     {"rules.backtest"},
     {"bot.messages", "bot.settings", "bot.forecasts", "bot.replies", "bot.nudges"},
     {"bot.wording", "bot.charts", "bot.logbook"},
-    {"bot.inbox", "bot.outbox", "bot.rounds"},
+    {"bot.inbox", "bot.outbox"},
+    {"bot.rounds"},
     {"bot.telegram_chat", "bot.terminal_chat", "bot.timetable"},
     {"bot.__main__"},
 ]

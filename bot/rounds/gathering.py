@@ -1,0 +1,142 @@
+"""Gather: the forecast from the services, the past and the records from the logbook, as plain values."""
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from typing import Final
+
+from bot.forecasts import (
+    Gathered,
+    KeptAnswer,
+    Transport,
+    dump_forecast,
+    fetch_first_good,
+    parse_saved,
+)
+from bot.logbook import (
+    AnswerRow,
+    Connection,
+    Logbook,
+    latest_forecast,
+    note_forecast,
+    note_kept_answer,
+    note_past_hours,
+    note_state,
+    past_weather,
+    read_kept_answers,
+    read_records,
+    read_state,
+)
+from bot.settings import Garden
+from rules.doubt import Doubt, DoubtKind
+from rules.records import Records
+from rules.weather import Forecast, HourlyWeather
+
+ASK_EVERY: Final = timedelta(hours=1)  # the politest pace all services ask for
+ASK_AGAIN: Final = timedelta(minutes=10)  # after a round in which all of them failed
+PAST_KEPT: Final = timedelta(days=120)  # what the wood remembers: from early September to the new year, no source
+STALE_AFTER: Final = timedelta(hours=12)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Setting:
+    """What a garden's rounds stand on."""
+
+    garden: Garden
+    logbook: Logbook
+    transport: Transport
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Inputs:
+    """All that a decision rests on; the same inputs give the same advice."""
+
+    forecast: Forecast | None
+    forecast_id: int | None
+    past: HourlyWeather | None
+    records: Records
+    doubts: tuple[Doubt, ...]
+
+
+def refresh_forecast(setting: Setting, now: datetime) -> bool:
+    """Whether a new look at the services was taken; at most once an hour, ten minutes after a failure.
+
+    The network is asked outside any transaction; what came is kept in one.
+    """
+    name = setting.garden.name
+    with setting.logbook.begin() as c:
+        _bring_past(c, setting, now)
+        if not _is_due(read_state(c, name, "asked"), now):
+            return False
+        kept = _kept(c, _cell(setting.garden))
+    found = fetch_first_good(setting.garden.services, setting.garden.site, setting.transport, now, kept)
+    with setting.logbook.begin() as c:
+        _keep(c, setting.garden, found, now)
+    return True
+
+
+def gather(c: Connection, garden: Garden, now: datetime) -> Inputs:
+    """The inputs of a round as the logbook has them."""
+    row = latest_forecast(c, garden.name)
+    asked = json.loads(read_state(c, garden.name, "asked") or "{}")
+    forecast = parse_saved(row.body, row.fetched_utc) if row else None
+    doubts = [Doubt(**{**one, "kind": DoubtKind(one["kind"])}) for one in asked.get("doubts", [])]
+    return Inputs(
+        forecast=forecast,
+        forecast_id=row.forecast_id if row else None,
+        past=past_weather(c, garden.name, now - PAST_KEPT),
+        records=read_records(c, garden.name),
+        doubts=_with_age(doubts, forecast, now),
+    )
+
+
+def _with_age(doubts: list[Doubt], forecast: Forecast | None, now: datetime) -> tuple[Doubt, ...]:
+    """The doubts of the last look, with the forecast's age as it is now."""
+    rest = [d for d in doubts if d.kind not in (DoubtKind.STALE_FORECAST, DoubtKind.NO_FORECAST)]
+    if forecast is None:
+        return (Doubt(kind=DoubtKind.NO_FORECAST), *rest)
+    age = now - forecast.known_since_utc
+    stale = Doubt(kind=DoubtKind.STALE_FORECAST, subject=forecast.service, amount=age / timedelta(hours=1))
+    return (stale, *rest) if age > STALE_AFTER else tuple(rest)
+
+
+def _is_due(asked: str | None, now: datetime) -> bool:
+    if asked is None:
+        return True
+    last = json.loads(asked)
+    at = datetime.fromisoformat(last["at"])
+    # a last look in the future is a clock that was set back: look again rather than wait for it
+    return now < at or now - at >= (ASK_EVERY if last["found"] else ASK_AGAIN)
+
+
+def _keep(c: Connection, garden: Garden, found: Gathered, now: datetime) -> None:
+    for answer in found.kept.values():
+        note_kept_answer(c, _cell(garden), AnswerRow(**vars(answer)))
+    if found.forecast is not None:
+        forecast = found.forecast
+        body = dump_forecast(forecast)
+        note_forecast(c, garden.name, body, forecast.service, forecast.issued_utc, forecast.fetched_utc)
+        note_past_hours(c, garden.name, forecast.weather, forecast.known_since_utc, now)
+    doubts = [{"kind": d.kind, "subject": d.subject, "amount": d.amount} for d in found.doubts]
+    asked = {"at": now.astimezone(UTC).isoformat(), "found": found.forecast is not None, "doubts": doubts}
+    note_state(c, garden.name, "asked", json.dumps({**asked, "tried": found.tried}))
+
+
+def _bring_past(c: Connection, setting: Setting, now: datetime) -> None:
+    """Past weather from the garden file, brought in once."""
+    path = setting.garden.past_weather
+    if path is None or read_state(c, setting.garden.name, "past brought") == json.dumps(str(path)):
+        return
+    for file in sorted(path.glob("*.json")) if path.is_dir() else [path]:
+        old = parse_saved(file.read_text(encoding="utf-8"), now)
+        note_past_hours(c, setting.garden.name, old.weather, old.known_since_utc, now)
+    note_state(c, setting.garden.name, "past brought", json.dumps(str(path)))
+
+
+def _cell(garden: Garden) -> str:
+    return f"{garden.site.latitude_deg:.4f},{garden.site.longitude_deg:.4f}"
+
+
+def _kept(c: Connection, cell: str) -> Mapping[str, KeptAnswer]:
+    return {row.service: KeptAnswer(**vars(row)) for row in read_kept_answers(c, cell)}

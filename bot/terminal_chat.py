@@ -1,0 +1,150 @@
+"""The terminal door: lines in, lines out. Buttons become numbers; "re 12 …" answers message 12.
+
+On a terminal a nudge appears above the half-typed line; through a pipe, or for a screen reader, it is one line after
+another. The same conversation stands behind it as behind the Telegram door.
+"""
+
+import asyncio
+import json
+import re
+import sys
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from datetime import UTC, datetime
+from typing import Any, Final, Protocol, TextIO
+
+from bot.inbox import RawUpdate, store
+from bot.logbook import TERMINAL_CHAT, Door, Logbook
+from bot.messages import Button, Incoming, IncomingKind
+from bot.outbox import Claimed, Outcome, SendOutcome, deliver
+
+TICK_S: Final = 30.0
+QUOTE = re.compile(r"^\s*re\s+#?(\d+)[\s:,]+(.*)$", re.IGNORECASE)
+LEAVE: Final = {"exit", "quit", "bye"}
+
+
+class Conversation(Protocol):
+    """What stands behind the door."""
+
+    logbook: Logbook
+
+    def take_pending(self, read: Callable[[str], Incoming | None], now: Callable[[], datetime], door: Door) -> None:
+        """Answer all that waits in the inbox of a door."""
+
+    def tick(self, now: datetime) -> None:
+        """Look at the weather and the clock, and write what is due into the outbox."""
+
+
+class Terminal:
+    """One person at one terminal: prints what is due, stores what is typed."""
+
+    def __init__(
+        self, conversation: Conversation, out: TextIO, now: Callable[[], datetime], person: str = "you"
+    ) -> None:
+        self._conversation = conversation
+        self._out = out
+        self._now = now
+        self._person = person
+        self._buttons: tuple[Button, ...] = ()
+        self._asked_id: int | None = None
+        self._next_id = int(datetime.now(UTC).timestamp() * 1e6)
+
+    def print_to(self, out: TextIO) -> None:
+        """Print to another stream from now on."""
+        self._out = out
+
+    def tick(self) -> None:
+        """Let the conversation look at the clock, then print what is due."""
+        self._conversation.tick(self._now())
+        self.show()
+
+    def hear(self, line: str) -> None:
+        """One typed line: stored, taken, answered."""
+        text = line.strip()
+        if not text:
+            return
+        raw = json.dumps(self._typed(text))
+        with self._conversation.logbook.begin() as c:
+            store(c, [RawUpdate(self._next_id, raw, self._now(), TERMINAL_CHAT)], Door.TERMINAL)
+        self._next_id += 1
+        self._conversation.take_pending(read_line, self._now, Door.TERMINAL)
+        self.show()
+
+    def show(self) -> None:
+        """Print all that waits for this door."""
+        while deliver(self._conversation.logbook, self._print, self._now, "terminal", door=Door.TERMINAL):
+            pass
+
+    def _typed(self, text: str) -> dict[str, Any]:
+        quoted = QUOTE.match(text)
+        typed = {"update_id": self._next_id, "person": self._person, "at": self._now().isoformat(), "text": text}
+        if quoted:
+            return typed | {"quoted": int(quoted[1]), "text": quoted[2]}
+        if text.isdigit() and 1 <= int(text) <= len(self._buttons):
+            return typed | {"button": self._buttons[int(text) - 1].data, "quoted": self._asked_id}
+        return typed
+
+    def _print(self, claimed: Claimed) -> SendOutcome:
+        message_id = claimed.edits_message_id or claimed.row_id
+        changed = " (changed)" if claimed.edits_message_id else ""
+        lines = [f"#{message_id}{changed} {claimed.text}"]
+        if claimed.buttons:
+            self._buttons, self._asked_id = claimed.buttons, message_id
+            lines.append("   " + "   ".join(f"{i} {b.label}" for i, b in enumerate(claimed.buttons, start=1)))
+        if claimed.picture:
+            lines.append(f"   picture: {claimed.picture}")
+        print("\n".join(lines), file=self._out, flush=True)
+        return SendOutcome(outcome=Outcome.SENT, message_id=message_id)
+
+
+def read_line(raw: str) -> Incoming:
+    """What was typed, from its stored JSON."""
+    typed = json.loads(raw)
+    button = typed.get("button", "")
+    return Incoming(
+        update_id=typed["update_id"],
+        chat_id=TERMINAL_CHAT,
+        person=typed["person"],
+        kind=IncomingKind.TAP if button else IncomingKind.TEXT,
+        text=typed["text"],
+        button=button,
+        quoted_id=typed.get("quoted"),
+        at_utc=datetime.fromisoformat(typed["at"]),
+    )
+
+
+def chat_through_pipe(terminal: Terminal, lines: TextIO) -> None:
+    """Read a line, answer it, until the lines end."""
+    terminal.tick()
+    for line in lines:
+        if line.strip().lower() in LEAVE:
+            return
+        terminal.hear(line)
+
+
+async def chat_on_terminal(terminal: Terminal, words: list[str]) -> None:
+    """Prompt for lines; what falls due meanwhile is printed above the half-typed one. Ctrl-D leaves."""
+    from prompt_toolkit import PromptSession
+    from prompt_toolkit.completion import WordCompleter
+    from prompt_toolkit.patch_stdout import patch_stdout
+
+    session: PromptSession[str] = PromptSession(
+        "> ", completer=WordCompleter(words, ignore_case=True, sentence=False), complete_while_typing=False
+    )
+    # one thread for the logbook: a slow weather service never freezes the half-typed line
+    with patch_stdout(raw=True), ThreadPoolExecutor(max_workers=1) as thread:
+        terminal.print_to(sys.stdout)  # the patched one prints above the prompt
+        ticking = asyncio.create_task(_tick_for_ever(terminal, thread))
+        try:
+            while (line := await session.prompt_async()).strip().lower() not in LEAVE:
+                await asyncio.get_running_loop().run_in_executor(thread, terminal.hear, line)
+        except (EOFError, KeyboardInterrupt):
+            return
+        finally:
+            ticking.cancel()
+
+
+async def _tick_for_ever(terminal: Terminal, thread: ThreadPoolExecutor) -> None:
+    while True:
+        await asyncio.get_running_loop().run_in_executor(thread, terminal.tick)
+        await asyncio.sleep(TICK_S)
