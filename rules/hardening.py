@@ -19,6 +19,7 @@ Lanes = Floats | float  # one value for all lanes, or one for each
 FULL_RANGE_C: Final = 23.9  # Cabernet Sauvignon, from memory: the range its hardening rates belong to
 SUM_BASE_C: Final = 10.0  # base of the sum that ends the chill need
 RATCHET_RIPE_DAYS: Final = 60.0  # assumed; Kalberer et al. 2007 (abstract): less rehardening in late winter
+GREEN_HEAT_C_DAYS: Final = 100.0  # assumed: a few hot days soften wood but show no green; heat over the eco threshold
 BUDBREAK_SHARE: Final = 0.9  # assumed; budbreak in the rows from memory lies at 0.86 (Concord) to 0.96 of the range
 
 
@@ -129,6 +130,7 @@ class _Wood:
     hardest: Floats
     chill: Floats  # sum of DDc
     s10: Floats
+    heat: Floats  # sum of DDh since chill was met
     eco: Flags
     eco_day: Floats
     woke: Flags
@@ -191,7 +193,7 @@ def _start(rates: HardeningRates, lanes: tuple[int, ...]) -> _Wood:
     no = np.zeros(lanes, dtype=bool)
     zero = full(0.0)
     return _Wood(
-        hc=full(rates.h0_c), base=full(rates.hmax_c), hardest=full(rates.h0_c), chill=zero, s10=zero,
+        hc=full(rates.h0_c), base=full(rates.hmax_c), hardest=full(rates.h0_c), chill=zero, s10=zero, heat=zero,
         eco=no, eco_day=full(np.nan), woke=no, green=no, cool_before=zero, heat_before=zero,
     )  # fmt: skip
 
@@ -220,8 +222,9 @@ def _step(
     wood.hardest = np.minimum(wood.hardest, wood.hc)
     wood.chill, wood.s10 = wood.chill + DDc, wood.s10 + np.minimum(0.0, warm_c - SUM_BASE_C)
     wood.cool_before, wood.heat_before = DDc, DDh
-    span = rates.hmin_c - rates.hmax_c
-    wood.green = wood.green | (wood.eco & (wood.hc >= rates.hmax_c + BUDBREAK_SHARE * span))
+    wood.heat = wood.heat + np.where(wood.eco, DDh, 0.0)
+    soft = wood.hc >= rates.hmax_c + BUDBREAK_SHARE * (rates.hmin_c - rates.hmax_c)
+    wood.green = wood.green | (wood.eco & soft & (wood.heat >= GREEN_HEAT_C_DAYS))
 
 
 def _changes(wood: _Wood, DDc: Floats, DDh: Floats, rates: HardeningRates) -> tuple[Floats, Floats]:
