@@ -82,6 +82,16 @@ def stacked(properties: Sequence[CoverProperties]) -> CoverProperties:
     return CoverProperties(**{name: np.array([getattr(one, name) for one in properties], float) for name in names})
 
 
+def taken(properties: CoverProperties, rows: npt.NDArray[np.int64]) -> CoverProperties:
+    """Some of many covers, in any order; a value that is the same for all of them becomes one number."""
+    values = {field.name: np.asarray(getattr(properties, field.name)) for field in fields(CoverProperties)}
+    return CoverProperties(**{name: _thin(value[rows] if value.ndim else value[None]) for name, value in values.items()})
+
+
+def _thin(values: Array) -> Values:
+    return float(values[0]) if (values == values[0]).all() else values
+
+
 @lru_cache(maxsize=4096)
 def properties_of(cover: Cover, state: CoverState) -> CoverProperties:
     """The numbers of a cover, vented or closed (for a bare tree: of the cover when closed).

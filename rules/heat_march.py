@@ -1,6 +1,7 @@
 """The march of a batch of covers through the hours: states that change, bare spells, buckets, freezing soil."""
 
-from dataclasses import dataclass, fields
+from collections.abc import Sequence
+from dataclasses import dataclass, fields, replace
 from typing import Any, Final
 
 import numpy as np
@@ -47,6 +48,23 @@ class Forcing:
     def at(self, values: Array) -> Any:
         """Values of one instant as numbers, or as arrays over the covers."""
         return values[..., 0].tolist() if self.row_of is None else values[..., self.row_of]
+
+    def standing(self, row_of: npt.NDArray[np.int64]) -> "Forcing":
+        """The same weathers for covers that each stand in one of them."""
+        if len(row_of) > 1:
+            return replace(self, row_of=None if self.first.shape[-1] == 1 else row_of)
+        only = slice(int(row_of[0]), int(row_of[0]) + 1)
+        sides = {name: getattr(self, name)[..., only] for name in _SIDES}
+        return Forcing(**sides, row_of=None)
+
+
+_SIDES: Final = [field.name for field in fields(Forcing) if field.name != "row_of"]
+
+
+def joined(forcings: Sequence[Forcing]) -> Forcing:
+    """Weathers side by side, in their order."""
+    sides = {name: np.concatenate([getattr(one, name) for one in forcings], axis=-1) for name in _SIDES}
+    return Forcing(**sides, row_of=None)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
