@@ -12,7 +12,7 @@ import sqlalchemy as sa
 from bot.logbook import TERMINAL_CHAT, Door, Logbook, SendState, enqueue, mark_unreachable, move_chat
 from bot.logbook.claims import LONGEST_WAIT, CatchUp, catch_up_message, claim_rows
 from bot.logbook.tables import doors, outbox
-from bot.messages import Button, redacted
+from bot.messages import Button, OnUnknown, redacted
 
 __all__ = ["Claimed", "Outcome", "SendOutcome", "claim", "deliver", "enqueue", "finish", "recover"]
 
@@ -111,12 +111,12 @@ def _claimed(row: sa.Row[tuple[object, ...]], who: str) -> Claimed:
         garden=row.garden,
         nudge_key=row.nudge_key,
         chat_id=row.chat_id,
-        text=f"{REPEAT_WORDS}\n{row.text}" if row.is_repeat else row.text,
+        text=f"{REPEAT_WORDS}\n{row.text}" if row.repeats else row.text,
         buttons=tuple(Button(label=label, data=data) for label, data in json.loads(row.buttons)),
         silent=row.silent,
         picture=row.picture,
         edits_message_id=row.replaced_id,
-        is_repeat=row.is_repeat,
+        is_repeat=row.repeats > 0,
         attempt=row.attempts + 1,
         worker=who,
     )
@@ -160,7 +160,8 @@ def _after(claimed: Claimed, result: SendOutcome, now: datetime) -> dict[str, ob
         case Outcome.REFUSED | Outcome.CHAT_GONE:
             return {"state": SendState.DEAD.value, "finished_utc": now, "error": error}
         case Outcome.UNKNOWN if not is_edit:
-            return {"state": SendState.UNKNOWN.value, "finished_utc": now, "error": error}
+            once = {"on_unknown": OnUnknown.HOLD.value} if claimed.is_repeat else {}
+            return {"state": SendState.UNKNOWN.value, "finished_utc": now, "error": error, **once}
         case Outcome.UNKNOWN | Outcome.NOT_SENT:  # the same edit twice does no harm
             wait_s = min(LONGEST_BACKOFF_S, 2.0**claimed.attempt)
             return {**queued, "retry_utc": now + timedelta(seconds=wait_s if result.retry_after_s is None else 0)}

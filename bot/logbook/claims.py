@@ -16,6 +16,9 @@ GROUP_PAUSE = timedelta(seconds=3.1)
 PER_SECOND = 25
 LONGEST_WAIT = timedelta(hours=1)  # a wait longer than this is a clock that was set back: ask again
 CLOCK_SLACK = timedelta(minutes=5)  # as above, for a claim made "in the future"
+# A send that merely got no answer is repeated once. One whose sender died may never have left: it is tried again after
+# each of a few deaths, but not by a program that dies of it for ever. Assumed, no source.
+MOST_REPEATS = 3
 CATCH_UP_LASTS = timedelta(days=7)  # assumed, no source
 CATCH_UP_KEY = "catch-up:"
 CATCH_UP = (
@@ -71,16 +74,16 @@ def _give_up_leases(c: sa.Connection, now: datetime) -> None:
 
 
 def _queue_repeats(c: sa.Connection, now: datetime) -> None:
-    unknown = sa.update(outbox).where(outbox.c.state == SendState.UNKNOWN.value, ~outbox.c.is_repeat)
+    unknown = sa.update(outbox).where(outbox.c.state == SendState.UNKNOWN.value, outbox.c.repeats < MOST_REPEATS)
     again = unknown.where(outbox.c.on_unknown == OnUnknown.RESEND.value, outbox.c.expires_utc > now)
-    c.execute(again.values(state=SendState.QUEUED.value, is_repeat=True, finished_utc=None))
+    c.execute(again.values(state=SendState.QUEUED.value, repeats=outbox.c.repeats + 1, finished_utc=None))
 
 
 def _bury_out_of_date(c: sa.Connection, now: datetime, door: Door, catch_up: CatchUp) -> None:
     late = sa.update(outbox).where(outbox.c.state == SendState.QUEUED.value, outbox.c.expires_utc <= now)
     dead = {"state": SendState.DEAD.value, "error": "out of date before it could be sent", "finished_utc": now}
     buried = c.execute(late.where(_of_door(door)).values(**dead).returning(outbox)).all()
-    silenced = {row.chat_id: row.garden for row in buried if not row.is_repeat and row.edits is None}
+    silenced = {row.chat_id: row.garden for row in buried if not row.repeats and row.edits is None}
     for chat_id, garden in silenced.items():
         if is_reachable(c, chat_id) and not _catch_up_waits(c, chat_id):
             message = catch_up(chat_id, now)

@@ -39,7 +39,7 @@ CHAT = Step(
             id {id}, key TEXT NOT NULL UNIQUE, garden TEXT, nudge_key TEXT, chat_id BIGINT NOT NULL,
             text TEXT NOT NULL, buttons TEXT NOT NULL, picture TEXT, silent BOOLEAN NOT NULL, edits TEXT,
             due_utc {time} NOT NULL, expires_utc {time} NOT NULL, on_unknown TEXT NOT NULL, state TEXT NOT NULL,
-            attempts INTEGER NOT NULL, is_repeat BOOLEAN NOT NULL, retry_utc {time}, lease_by TEXT,
+            attempts INTEGER NOT NULL, repeats INTEGER NOT NULL, retry_utc {time}, lease_by TEXT,
             lease_until_utc {time}, claimed_utc {time}, finished_utc {time}, message_id BIGINT, error TEXT)""",
         "CREATE INDEX outbox_waiting ON outbox (due_utc, id) WHERE state IN ('queued', 'sending')",
         "CREATE INDEX outbox_waiting_chat ON outbox (chat_id, due_utc, id) WHERE state IN ('queued', 'sending')",

@@ -58,7 +58,7 @@ def enqueue(c: sa.Connection, outgoing: Outgoing, garden: str | None, nudge_key:
         on_unknown=outgoing.on_unknown.value,
         state=SendState.QUEUED.value,
         attempts=0,
-        is_repeat=False,
+        repeats=0,
     )
     return c.execute(row.on_conflict_do_nothing(index_elements=["key"])).rowcount == 1
 

@@ -86,7 +86,7 @@ outbox = sa.Table(
     _must("on_unknown"),
     _must("state"),
     sa.Column("attempts", sa.Integer, nullable=False),
-    sa.Column("is_repeat", sa.Boolean, nullable=False),
+    sa.Column("repeats", sa.Integer, nullable=False),
     _time("retry_utc"),
     _text("lease_by"),
     _time("lease_until_utc"),
