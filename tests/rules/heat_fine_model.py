@@ -26,7 +26,7 @@ FIRST_JUDGED = 9 * 24 + 16  # 16 h of the last mild day
 
 @dataclass(frozen=True, kw_only=True)
 class Spell:
-    """Cold days after mild ones: minima and maxima [°C], cloud, wind by night and day [m/s], latitude, first cold day."""
+    """Cold days after mild ones: minima and maxima [°C], cloud, wind by night and day [m/s], where and when."""
 
     minima_c: Sequence[float] = (-7, -12, -7)
     maxima_c: Sequence[float] = (3, 0, 4)
@@ -47,9 +47,9 @@ class Spell:
         low = np.array([self.mild_c[0]] * self.mild_days + [*self.minima_c, self.minima_c[-1]], float)
         high = np.array([self.mild_c[1]] * self.mild_days + [*self.maxima_c, self.maxima_c[-1]], float)
         hours = np.arange((days - 1) * 24 + 1)
-        day, clock = hours // 24, hours % 24.0
+        day, clock = hours // 24, (hours % 24).astype(np.float64)
         mild = day < self.mild_days
-        cloud = np.where(mild, self.mild_cloud, self.cloud)
+        cloud = np.where(mild, self.mild_cloud, self.cloud).astype(np.float64)
         night = (clock < SUNRISE_H) | (clock > SUNSET_H)
         wind = np.where(night, self.night_wind_m_s, self.day_wind_m_s)
         if self.mild_wind_m_s is not None:
@@ -158,3 +158,49 @@ def undisturbed_c(weather: Surroundings, grid: Grid, soil: SiteSoil = SPELL_SOIL
 def night_minima_c(judged: Array, nights: int = 3) -> Array:
     """Lowest of 00-13 h of each night, from a record that begins at 16 h."""
     return np.array([judged[8 + 24 * n : 8 + 24 * n + 14].min(axis=0) for n in range(nights)])
+
+
+FOUR_SPELLS = (
+    Spell(),
+    Spell(
+        minima_c=(-10, -10, -11, -12, -12),
+        maxima_c=(-3, -4, -3, -5, -4),
+        night_wind_m_s=4,
+        day_wind_m_s=6,
+        cloud=0.9,
+    ),
+    Spell(minima_c=(2, -14, -6), maxima_c=(12, -2, 8), mild_c=(3, 12)),
+    Spell(minima_c=(-4, -3, -2), maxima_c=(8, 10, 14), first_cold_day=45),
+)
+
+
+def random_covers(count: int, seed: int) -> CoverProperties:
+    """Covers drawn evenly over all that people build, as arrays over the covers."""
+    rng = np.random.default_rng(seed)
+
+    def even(low: float, high: float) -> Array:
+        return rng.uniform(low, high, count)
+
+    inner, absorbed = even(0.15, 0.6), even(0.05, 0.9)
+    passed = np.where(absorbed > 0.3, 0.0, rng.choice([0.0, 0.5, 0.85], count))
+    return CoverProperties(
+        inner_radius_m=inner,
+        outer_radius_m=inner + even(0.08, 0.40),
+        height_m=even(0.8, 2.5),
+        blanket_m2k_w=rng.choice([0.0, 0.2, 0.7, 1.5], count),
+        fill_w_mk=even(0.05, 0.15),
+        fill_j_m3k=even(40, 150) * even(1500, 2500),
+        cap_m2k_w=even(0, 2.5),
+        leaks_per_h=even(0.2, 3),
+        wind_leaks_per_h=even(0, 1.5),
+        vent_hole_m=rng.choice([0.0, 0.0, 0.1, 0.2, 0.4], count),
+        wood_j_k=even(5e3, 80e3),
+        wood_link_w_k=even(4, 20),
+        ground_w_mk=even(0.4, 2),
+        ground_j_m3k=even(1.4e6, 2.8e6),
+        side_absorbed=absorbed,
+        cap_absorbed=even(0.1, 0.9),
+        sun_passed=passed,
+        air_multiplier=even(1.5, 20),
+        wind_exposure=even(0.2, 1),
+    )
