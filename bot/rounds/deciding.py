@@ -1,0 +1,195 @@
+"""Decide and write: outlook of the inputs, nudges that are due, and all of it into one transaction."""
+
+import json
+from collections.abc import Sequence
+from datetime import UTC, date, datetime, timedelta
+from typing import Final
+
+from bot.logbook import (
+    Connection,
+    Nudge,
+    NudgeState,
+    enqueue,
+    expire_nudges,
+    list_people,
+    messages_of_nudge,
+    note_state,
+    nudge_by_key,
+    nudges_since,
+    open_nudge,
+    read_refusals,
+    read_state,
+    settle_nudge,
+)
+from bot.logbook import Refusal as KeptRefusal
+from bot.messages import Button, OnUnknown, Outgoing
+from bot.nudges import Nudge as Due
+from bot.nudges import NudgeState as SaidState
+from bot.nudges import Quiet, Refusal, Said, Stage, all_well_nudge, asks, blind_nudge, nudges_due
+from bot.replies import Verb, button_data
+from bot.rounds.gathering import Inputs
+from bot.settings import Garden
+from bot.wording.asks import CAUTION, nudge_text
+from bot.wording.formats import Style
+from rules.outlook import Ground, Outlook
+from rules.records import DeedKind
+
+LOOK_BACK: Final = timedelta(days=9)  # longer than any ladder, and than the week between two all-is-wells
+LATER: Final = "later"
+DONE_LABEL: Final = {
+    DeedKind.WRAPPED: "Wrapped",
+    DeedKind.VENTED: "Opened",
+    DeedKind.CLOSED: "Closed",
+    DeedKind.STRIPPED: "Stripped",
+}
+
+
+def ground_of(garden: Garden, inputs: Inputs) -> Ground:
+    """What an outlook stands on, from the garden file and the logbook."""
+    return Ground(
+        site=garden.site,
+        trees=garden.trees,
+        covers=garden.covers,
+        forecast=inputs.forecast,
+        past=inputs.past,
+        records=inputs.records,
+        doubts=inputs.doubts,
+    )
+
+
+def style_of(garden: Garden) -> Style:
+    """The grower's units, clock and zone."""
+    units = garden.units
+    return Style(zone=garden.site.zone, fahrenheit=units.fahrenheit, wind=units.wind, length=units.length)
+
+
+def quiet_of(garden: Garden) -> Quiet:
+    """The hours in which nothing is sent."""
+    return Quiet(start=garden.quiet_from, end=garden.quiet_until, zone=garden.site.zone)
+
+
+def write_due(c: Connection, garden: Garden, outlook: Outlook, round_id: int | None, now: datetime) -> list[Due]:
+    """The nudges that became due, written with their messages."""
+    expire_nudges(c, garden.name, now)
+    said = [_said(row) for row in nudges_since(c, garden.name, now - LOOK_BACK)]
+    due = _due(c, garden, outlook, said, now)
+    for nudge in due:
+        _write(c, garden, outlook, nudge, round_id, now)
+    return due
+
+
+def _due(c: Connection, garden: Garden, outlook: Outlook, said: Sequence[Said], now: datetime) -> list[Due]:
+    quiet = quiet_of(garden)
+    refusals = [_refusal(row) for row in read_refusals(c, garden.name, now)]
+    wanted = asks(outlook.acts, garden.site.zone)
+    due = nudges_due(wanted, said, refusals, outlook.chance_if_nothing_is_done(), quiet, now)
+    since = outlook.issued_utc or outlook.fetched_utc
+    at_risk = any(tree.cover and not tree.left_bare for tree in garden.trees) and _is_cold_season(garden, now)
+    blind = blind_nudge(now - since if since and outlook.trees[0].nights else None, said, quiet, now, at_risk)
+    well = all_well_nudge(said, _first_round(c, garden, now), quiet, now) if not due and not blind else None
+    return [*due, *([blind] if blind else []), *([well] if well else [])]
+
+
+def _is_cold_season(garden: Garden, now: datetime) -> bool:
+    """Whether a freeze is to be reckoned with: October to May, in the south April to November; no source."""
+    month = now.astimezone(garden.site.zone).month
+    north = month >= 10 or month <= 5
+    return north if garden.site.latitude_deg >= 0 else 4 <= month <= 11
+
+
+def _first_round(c: Connection, garden: Garden, now: datetime) -> datetime:
+    first = read_state(c, garden.name, "first round")
+    if first is None:
+        note_state(c, garden.name, "first round", json.dumps(now.astimezone(UTC).isoformat()))
+        return now
+    return datetime.fromisoformat(json.loads(first))
+
+
+def _said(row: Nudge) -> Said:
+    numbers = json.loads(row.numbers)
+    return Said(
+        key=row.key.removeprefix(f"{row.garden}/"),
+        stage=Stage(row.stage),
+        verb=DeedKind(row.ask) if row.ask else None,
+        trees=row.trees,
+        day=row.night,
+        opened_utc=row.opened_utc,
+        state=SaidState(row.state.value),
+        chance=numbers.get("chance", 0.0),
+        night=date.fromisoformat(numbers["night"]) if numbers.get("night") else None,
+    )
+
+
+def _refusal(row: KeptRefusal) -> Refusal:
+    return Refusal(trees=(row.tree,), noted_utc=row.at_utc, until_utc=row.until_utc, asks_again=row.ask == LATER)
+
+
+def _write(c: Connection, garden: Garden, outlook: Outlook, due: Due, round_id: int | None, now: datetime) -> None:
+    """One nudge and its messages; a stand-down also settles what it is about."""
+    key = f"{garden.name}/{due.key}"
+    first = due.ask.acts[0] if due.ask else None
+    numbers = {"chance": due.ask.chance, "night": first.night.isoformat()} if due.ask and first else {}
+    row = Nudge(
+        key=key,
+        garden=garden.name,
+        stage=due.stage,
+        ask=due.ask.verb if due.ask else "",
+        trees=due.trees,
+        night=due.day,
+        opened_utc=now,
+        expires_utc=due.expires_utc,
+        numbers=json.dumps(numbers),
+        round_id=round_id,
+    )
+    if not open_nudge(c, row):
+        return
+    kept = nudge_by_key(c, key)
+    if due.about is not None:
+        settle_nudge(c, f"{garden.name}/{due.about.key}", NudgeState.STOOD_DOWN, None, now)
+    if due.ask is None:
+        settle_nudge(c, key, NudgeState.ANSWERED, None, now)  # it asks for nothing
+    text = nudge_text(due, outlook, style_of(garden))
+    caution = _caution_once(c, garden, due, now)
+    _send(c, garden, due, key, f"{text}\n{caution}".strip(), kept.nudge_id if kept else None, now)
+
+
+def _send(c: Connection, garden: Garden, due: Due, key: str, text: str, nudge_id: int | None, now: datetime) -> None:
+    earlier = {m.chat_id: m.key for m in messages_of_nudge(c, f"{garden.name}/{due.edits}")} if due.edits else {}
+    for person in list_people(c, garden.name):
+        if person.is_reachable:
+            message = Outgoing(
+                key=f"nudge:{key}:{person.chat_id}",
+                chat_id=person.chat_id,
+                text=text,
+                buttons=_buttons(due, nudge_id),
+                due_utc=now,
+                expires_utc=due.expires_utc,
+                silent=due.silent,
+                on_unknown=OnUnknown.RESEND if due.ask else OnUnknown.HOLD,
+                edits=earlier.get(person.chat_id),
+            )
+            enqueue(c, message, garden.name, key)
+
+
+def _buttons(due: Due, nudge_id: int | None) -> tuple[Button, ...]:
+    if due.ask is None or nudge_id is None:
+        return ()
+    key = f"n{nudge_id}"
+    return (
+        Button(label=DONE_LABEL[due.ask.verb], data=button_data(Verb(due.ask.verb.value), key, 0)),
+        Button(label="Can't", data=button_data(Verb.CANNOT, key, 0)),
+        Button(label="Why", data=button_data(Verb.WHY, key, 0)),
+    )
+
+
+def _caution_once(c: Connection, garden: Garden, due: Due, now: datetime) -> str:
+    """The usual caution of a job, once a season."""
+    if due.ask is None or due.ask.verb not in CAUTION or due.stage == Stage.STAND_DOWN:
+        return ""
+    local = now.astimezone(garden.site.zone)
+    season = local.year if local.month >= 7 else local.year - 1
+    name = f"caution {due.ask.verb} {season}"
+    if read_state(c, garden.name, name) is not None:
+        return ""
+    note_state(c, garden.name, name, json.dumps(True))
+    return CAUTION[due.ask.verb]

@@ -1,0 +1,157 @@
+"""The outlook as a JSON document: every number a message may show, with its unit in the key.
+
+`bedstraw outlook --json` prints it, and each round keeps it in the logbook, so that any advice can be replayed.
+"""
+
+from datetime import date, datetime
+from typing import Any
+
+from pydantic import BaseModel, ConfigDict
+
+from rules.cover import CoverState
+from rules.doubt import Doubt
+from rules.margins import Felt, Night, TreeMargins
+from rules.outlook import Outlook
+from rules.plan import Act
+
+
+class _Part(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid", from_attributes=True)
+
+
+class DoubtPart(_Part):
+    """One reason to doubt a number; `amount` in the unit named with its kind."""
+
+    kind: str
+    subject: str
+    amount: float | None
+
+
+class FeltPart(_Part):
+    """One state of the cover in one night; see rules.margins.Felt."""
+
+    wood_c: float
+    top_c: float
+    low_c: float
+    high_c: float
+    sd_c: float
+    chance: float
+    lost: float
+    warmest_c: float
+
+
+class NightPart(_Part):
+    """One night; see rules.margins.Night. `felt` by cover state: bare, vented, closed."""
+
+    evening: date
+    field_c: float
+    air_c: float
+    air_low_c: float
+    air_high_c: float
+    lowest_utc: datetime
+    sunset_utc: datetime | None
+    sunrise_utc: datetime | None
+    gust_m_s: float
+    day_high_c: float
+    complete: bool
+    felt: dict[CoverState, FeltPart]
+
+
+class TreePart(_Part):
+    """One tree; `state` is null where nobody has said how its cover stands."""
+
+    name: str
+    species: str
+    cover: str | None
+    state: CoverState | None
+    phase: str
+    bears_c: float
+    half_c: float
+    bears_sd_c: float
+    bears_source: str
+    nights: list[NightPart]
+    doubts: list[DoubtPart]
+
+
+class ActPart(_Part):
+    """One act of the plan; see rules.plan.Act."""
+
+    tree: str
+    kind: str
+    state: CoverState
+    reason: str
+    night: date
+    from_utc: datetime
+    by_utc: datetime
+    minutes: float
+    chance: float
+    chance_after: float
+    saves_trips: float
+    price_trips: float
+
+
+class OutlookDocument(_Part):
+    """One garden at one moment. Temperatures in °C, times in UTC, chances and shares 0-1, worth in trips."""
+
+    version: int
+    now: datetime
+    service: str
+    issued_utc: datetime | None
+    fetched_utc: datetime | None
+    trees: list[TreePart]
+    acts: list[ActPart]
+    doubts: list[DoubtPart]
+
+
+def outlook_document(outlook: Outlook) -> OutlookDocument:
+    """The document of an outlook."""
+    return OutlookDocument(
+        version=1,
+        now=outlook.now,
+        service=outlook.service,
+        issued_utc=outlook.issued_utc,
+        fetched_utc=outlook.fetched_utc,
+        trees=[_tree(one) for one in outlook.trees],
+        acts=[_act(act) for act in outlook.acts],
+        doubts=_doubts(outlook.doubts),
+    )
+
+
+def _tree(one: TreeMargins) -> TreePart:
+    bears = one.hardiness
+    return TreePart(
+        name=one.tree.name,
+        species=one.tree.species,
+        cover=one.cover.name if one.cover else None,
+        state=one.state,
+        phase=bears.phase,
+        bears_c=_rounded(bears.bears_c),
+        half_c=_rounded(bears.half_c),
+        bears_sd_c=_rounded(bears.sd_c),
+        bears_source=str(bears.source),
+        nights=[_night(night) for night in one.nights],
+        doubts=_doubts((*one.doubts, *bears.doubts)),
+    )
+
+
+def _night(night: Night) -> NightPart:
+    felt = {state: _felt(felt) for state, felt in night.felt.items()}
+    values = {name: _rounded(value) for name, value in vars(night).items() if name != "felt"}
+    return NightPart.model_validate({**values, "felt": felt})
+
+
+def _felt(felt: Felt) -> FeltPart:
+    return FeltPart.model_validate({name: _rounded(value) for name, value in vars(felt).items()})
+
+
+def _act(act: Act) -> ActPart:
+    names = ActPart.model_fields
+    return ActPart.model_validate({name: _rounded(getattr(act, name)) for name in names})
+
+
+def _doubts(doubts: tuple[Doubt, ...]) -> list[DoubtPart]:
+    return [DoubtPart(kind=d.kind, subject=d.subject, amount=d.amount) for d in doubts]
+
+
+def _rounded(value: Any) -> Any:
+    return round(value, 4) if isinstance(value, float) else value
