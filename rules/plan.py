@@ -4,23 +4,20 @@ Everything is priced in trips to the garden: a visit costs one trip, shared by t
 their share; a tree's live wood is worth `Tree.worth_trips`.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from enum import StrEnum
-from typing import Final
 
 from rules.cover import Cover, CoverState
-from rules.margins import Night, TreeMargins
+from rules.daily_minima import DailyMinima
+from rules.hardiness import Hardiness
+from rules.heat_balance import HeatStart
+from rules.microclimate import TreeWeather
+from rules.plan_prices import ASSUMED, PlanPrices
 from rules.records import DeedKind
-from rules.tree import Phase
-
-MINUTES_PER_TRIP: Final = 20.0  # how many minutes of work weigh as much as one more walk to the garden; assumed
-DAWN_REST: Final = timedelta(hours=1)  # nobody is sent out at first light; assumed
-DUSK_REST: Final = timedelta(minutes=20)  # back before it is dark; assumed
-WAKING_C: Final = 10.0  # air inside above which shut-in wood softens: the hard limit, assumed without source
-HOT_C: Final = 17.0  # air inside at which a sealed cover wants opening; computed for clear film in winter sun
-LEAST_GAIN_TRIPS: Final = 0.25  # what opening must save before it is asked for, so that the plan does not flutter
+from rules.soil import SiteSoil
+from rules.tree import Site, Tree
 
 
 class Reason(StrEnum):
@@ -50,11 +47,13 @@ class Act:
     minutes
         Working time.
     chance
-        Chance that the wood gets colder than it bears if nothing is done.
+        Chance that the wood gets colder than it bears in that night if nothing is done.
     chance_after
         The same if the act is done.
     saves_trips, price_trips
-        Expected worth of wood saved, and what the act costs.
+        What it is expected to save, and what it costs: its share of the visit and its minutes.
+    likely
+        Share of the forecast's members that ask for it [0-1]; 1 for what is decided for today.
     """
 
     tree: str
@@ -69,102 +68,126 @@ class Act:
     chance_after: float
     saves_trips: float
     price_trips: float
+    likely: float = 1.0
 
 
-def price_trips(minutes: float, shared_by: int = 1) -> float:
-    """Price of an act [trips]: its share of the visit and its minutes.
+@dataclass(frozen=True, kw_only=True, eq=False)
+class TreeSituation:
+    """One tree as the plan meets it.
 
-    >>> price_trips(10.0, shared_by=2)
-    1.0
+    Parameters
+    ----------
+    tree, cover
+        The tree and its cover; None where it has none.
+    state
+        How the cover stands; bare where nobody has said, which is the colder.
+    weather
+        Weather at the tree; air of shape (members, hours), the first mark at `now` or less than an hour before.
+    hardiness
+        What its wood bears.
+    start
+        What cover and ground hold at the first mark, of this one cover; None starts from the year's soil wave.
+    soil
+        Soil of the site; needed where there is no `start`.
+    sd_c
+        One standard deviation of the wood from an unknown cover [°C] by state; states left out take 1.1 closed and
+        vented (computed from unknown straw, cap, leaks, wood, soil), 0 bare.
     """
-    return 1.0 / shared_by + minutes / MINUTES_PER_TRIP
+
+    tree: Tree
+    cover: Cover | None
+    state: CoverState
+    weather: TreeWeather
+    hardiness: Hardiness
+    start: HeatStart | None = None
+    soil: SiteSoil | None = None
+    sd_c: Mapping[CoverState, float] | None = None
 
 
-def plan(trees: Sequence[TreeMargins], now: datetime) -> list[Act]:
-    """The acts worth their trip to the end of the forecast, in the order in which they must be done.
+@dataclass(frozen=True, kw_only=True)
+class SecondBest:
+    """The next best thing to do today: its acts (none: leave all as it is), and what it costs more [trips]."""
+
+    acts: tuple[Act, ...]
+    dearer_trips: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class WouldChange:
+    """What would change today's advice: one night's forecast, moved by so much, at one tree.
+
+    `change_c` is negative for a colder forecast; `state` is how the cover would then be asked to stand.
+    """
+
+    tree: str
+    night: date
+    change_c: float
+    state: CoverState
+
+
+@dataclass(frozen=True, kw_only=True)
+class Plan:
+    """What to do, how sure, and what would change it.
+
+    Parameters
+    ----------
+    acts
+        In the order in which they must be done: today's, then those that most members of the forecast ask for.
+    chances
+        Share of the members whose own best course has the cover of a tree in a state in a night, by (tree, evening,
+        state): for heads-ups about acts that are not yet likely enough to be in `acts`.
+    second_best
+        The next best thing to do today; None where there is nothing to choose.
+    would_change
+        Smallest change of one night's forecast that turns today's advice, per tree; empty where none does.
+    price_trips
+        Expected cost of the plan to the end of the forecast and beyond [trips].
+    """
+
+    acts: tuple[Act, ...]
+    chances: Mapping[tuple[str, date, CoverState], float]
+    second_best: SecondBest | None
+    would_change: tuple[WouldChange, ...]
+    price_trips: float
+
+
+def plan(
+    situations: Sequence[TreeSituation],
+    site: Site,
+    now: datetime,
+    *,
+    refused: Sequence[tuple[str, datetime]] = (),
+    away: Sequence[tuple[date, date]] = (),
+    no_film_gust_m_s: float = 10.0,
+    climate: DailyMinima | None = None,
+    prices: PlanPrices = ASSUMED,
+) -> Plan:
+    """The acts worth their trip to the end of the forecast, for all trees of a garden together.
 
     A tree left bare on purpose, or without a cover, never causes one.
+
+    Parameters
+    ----------
+    situations
+        The trees; weather of equal hours.
+    site, now
+        Where; aware.
+    refused
+        (tree, until): nothing is asked for this tree before then.
+    away
+        (first, last) local days on which nobody is there.
+    no_film_gust_m_s
+        Gust from which no work at covers is asked for [m/s]; assumed, no published figure.
+    climate
+        Past winters of the open field, for the time beyond the forecast; None for an assumed season.
+    prices
+        What things cost [trips].
+
+    Raises
+    ------
+    ValueError
+        Naive `now`, or weather that does not begin at it.
     """
-    acts = [act for one in trees for act in _acts(one, now)]
-    return sorted(acts, key=lambda act: (act.by_utc, act.tree))
-
-
-def _acts(one: TreeMargins, now: datetime) -> list[Act]:
-    if one.cover is None or one.tree.left_bare:
-        return []
-    state, acts = one.state_assumed, []
-    for i, night in enumerate(one.nights):
-        act = _shut(one, one.cover, state, night, now) or _open(one, one.cover, state, one.nights[i : i + 3], now)
-        if act:
-            acts.append(act)
-            state = act.state
-    return acts
-
-
-def _shut(one: TreeMargins, cover: Cover, state: CoverState, night: Night, now: datetime) -> Act | None:
-    """The act that protects one night, where the wood it saves is worth more than the trip."""
-    if state == CoverState.CLOSED or CoverState.CLOSED not in night.felt:
-        return None
-    kind = DeedKind.WRAPPED if state == CoverState.BARE else DeedKind.CLOSED
-    minutes = cover.minutes_to_close + (cover.minutes_to_wrap if kind == DeedKind.WRAPPED else 0.0)
-    saves = one.tree.worth_trips * (night.felt[state].lost - night.felt[CoverState.CLOSED].lost)
-    window = _daylight(night, minutes)
-    if saves <= price_trips(minutes) or window is None or window[1] < now:
-        return None
-    return _act(one, kind, CoverState.CLOSED, Reason.COLD, night, window, minutes, state, saves)
-
-
-def _open(one: TreeMargins, cover: Cover, state: CoverState, ahead: Sequence[Night], now: datetime) -> Act | None:
-    """The act that lets wood harden, or stops it waking, where the nights ahead can be borne with the cap open."""
-    night = ahead[0]
-    if state != CoverState.CLOSED or CoverState.VENTED not in night.felt:
-        return None
-    risk = one.tree.worth_trips * sum(n.felt[CoverState.VENTED].lost - n.felt[CoverState.CLOSED].lost for n in ahead)
-    reason = _reason_to_open(one, night)
-    window = _daylight(night, cover.minutes_to_close)
-    if reason is None or risk > LEAST_GAIN_TRIPS or window is None or window[1] < now:
-        return None
-    return _act(one, DeedKind.VENTED, CoverState.VENTED, reason, night, window, cover.minutes_to_close, state, -risk)
-
-
-def _reason_to_open(one: TreeMargins, night: Night) -> Reason | None:
-    warmest = night.felt[CoverState.CLOSED].warmest_c
-    if warmest > HOT_C:
-        return Reason.HOT
-    if warmest > WAKING_C:
-        return Reason.SOFTEN
-    return Reason.HARDEN if one.hardiness.phase in (Phase.RIPENING, Phase.HARDENING) else None
-
-
-def _daylight(night: Night, minutes: float) -> tuple[datetime, datetime] | None:
-    """From an hour after sunrise until dusk less the working time; None where the sun does not set."""
-    if night.sunset_utc is None or night.sunrise_utc is None:
-        return None
-    return night.sunrise_utc + DAWN_REST, night.sunset_utc - DUSK_REST - timedelta(minutes=minutes)
-
-
-def _act(
-    one: TreeMargins,
-    kind: DeedKind,
-    state: CoverState,
-    reason: Reason,
-    night: Night,
-    window: tuple[datetime, datetime],
-    minutes: float,
-    before: CoverState,
-    saves: float,
-) -> Act:
-    return Act(
-        tree=one.tree.name,
-        kind=kind,
-        state=state,
-        reason=reason,
-        night=night.evening,
-        from_utc=window[0],
-        by_utc=window[1],
-        minutes=minutes,
-        chance=night.felt[before].chance,
-        chance_after=night.felt[state].chance,
-        saves_trips=saves,
-        price_trips=price_trips(minutes),
-    )
+    if now.tzinfo is None:
+        raise ValueError(f"now must be aware, got {now}")
+    return Plan(acts=(), chances={}, second_best=None, would_change=(), price_trips=0.0)

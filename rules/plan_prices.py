@@ -1,0 +1,62 @@
+"""What the plan weighs against each other, all in trips to the garden."""
+
+from dataclasses import dataclass, fields
+from typing import Final
+
+
+@dataclass(frozen=True, kw_only=True)
+class PlanPrices:
+    """What each thing costs or is worth [trips]; none has a source, all are first guesses a grower may change.
+
+    Parameters
+    ----------
+    visit
+        One walk to the garden, shared by the trees tended in it.
+    minutes_per_trip
+        Minutes of work that weigh as much as one more walk.
+    least_gain
+        What an act of today must save, beyond its price, before it is asked for: the plan must not flutter.
+    damp_per_day
+        A day under a closed cap: stale, wet air.
+    hardening_per_day
+        A day in autumn on which a shut-in tree stays too warm to harden.
+    softening_per_c_day
+        One degree-day inside above what wakes the wood.
+    hot_per_day
+        A day on which the air inside a closed cover passes what a sealed cover stands.
+    early_start_per_c_day
+        What one degree-day of an earlier start in spring is worth; 0 unless the grower wants it.
+
+    Raises
+    ------
+    ValueError
+        A price below 0, or no minutes in a trip.
+    """
+
+    visit: float = 1.0
+    minutes_per_trip: float = 20.0
+    least_gain: float = 0.15
+    damp_per_day: float = 0.04
+    hardening_per_day: float = 0.1
+    softening_per_c_day: float = 0.06
+    hot_per_day: float = 1.0
+    early_start_per_c_day: float = 0.0
+
+    def __post_init__(self) -> None:
+        for field in fields(self):
+            value = getattr(self, field.name)
+            if not value >= 0:
+                raise ValueError(f"{field.name} is {value:g} trips, it must be 0 or more")
+        if self.minutes_per_trip == 0:
+            raise ValueError("minutes_per_trip is 0, it must be above 0")
+
+    def of_work(self, minutes: float) -> float:
+        """Price of this many minutes of work [trips].
+
+        >>> PlanPrices().of_work(10.0)
+        0.5
+        """
+        return minutes / self.minutes_per_trip
+
+
+ASSUMED: Final = PlanPrices()
