@@ -98,7 +98,8 @@ def claim(
     Each chat is kept in order and paced (1.05 s a person, 3.1 s a group, 25 a second in all; the terminal is not
     paced, so ask again until nothing comes). On the way, leases that
     ran out become unknown, unknown ones that protect wood are queued once more as marked repeats, and what is out of
-    date is given up; `catch_up` may say so in one line per chat.
+    date is given up; `catch_up` may say so in one line per chat. Claim no more than you send at the same time: of a
+    worker that dies, all that it had claimed is unknown, also what it had not come to.
     """
     with logbook.begin() as c:
         return [_claimed(row, who) for row in claim_rows(c, now, limit, who, lease, door, catch_up)]
@@ -196,14 +197,16 @@ def deliver(
     door: Door = Door.TELEGRAM,
     catch_up: CatchUp = catch_up_message,
 ) -> int:
-    """How many messages were claimed and tried, one after the other; the loop body of a door that need not wait.
+    """How many messages were tried, one after the other, `limit` at most; the loop body of a door that need not wait.
 
-    A `send` that raises is a send of unknown outcome.
+    Each is claimed just before it is sent. A `send` that raises is a send of unknown outcome.
     """
-    batch = claim(logbook, now(), limit, who, lease=lease, door=door, catch_up=catch_up)
-    for claimed in batch:
-        finish(logbook, claimed, _tried(send, claimed), now())
-    return len(batch)
+    for tried in range(limit):
+        batch = claim(logbook, now(), 1, who, lease=lease, door=door, catch_up=catch_up)
+        if not batch:
+            return tried
+        finish(logbook, batch[0], _tried(send, batch[0]), now())
+    return limit
 
 
 def _tried(send: Send, claimed: Claimed) -> SendOutcome:

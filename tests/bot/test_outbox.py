@@ -306,6 +306,16 @@ def test_a_send_that_raises_is_unknown_and_leaks_no_token(logbook: Logbook, capl
     assert TOKEN not in f"{error_of(logbook, 'n:1')}{caplog.text}"
 
 
+def test_a_sender_that_dies_leaves_one_message_unclear_not_all(logbook: Logbook) -> None:
+    def die(_claimed: Claimed) -> SendOutcome:
+        raise SystemExit
+
+    put(logbook, message("n:1", 5), message("n:2", 6), message("n:3", 7))
+    with pytest.raises(SystemExit):
+        outbox.deliver(logbook, die, lambda: NOW, "a")
+    assert list(states(logbook).values()) == ["sending", "queued", "queued"]
+
+
 # edits
 
 
