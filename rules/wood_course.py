@@ -50,6 +50,12 @@ class WoodCourse:
     start_guessed: bool
 
     @property
+    def green_from(self) -> date | None:
+        """The first day green tissue shows, by the model or as seen; None while there is none."""
+        days = np.flatnonzero(self.course.green[:, 0])
+        return self.start + timedelta(days=int(days[0])) if len(days) else None
+
+    @property
     def half_c(self) -> Floats:
         """50 % injury temperature of the watched organ [°C], shape (days,)."""
         return self.course.hc_c[:, 0]

@@ -6,7 +6,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from rules.doubt import DoubtKind
@@ -92,6 +92,23 @@ def test_three_days_at_minus_fifteen_bring_back_part() -> None:
     assert back - before > 0.5 * (after - before)  # less than half of it regained
 
 
+def test_weeks_of_frost_bring_back_only_what_was_borne_before_the_last_warm_day() -> None:
+    # Howell & Weiser 1970 (abstract): the base usually is what killed on the day before the last warm day
+    mean_c = sine_year(240)
+    mean_c[150:153], mean_c[153:] = 18.0, -12.0
+    half_c = season_of(FIG, NORTH, felt(mean_c), [], START + timedelta(days=195)).half_c  # day length still short
+    assert half_c[153:].min() == pytest.approx(half_c[151], abs=1e-9)  # the third warm day is day 152
+    assert half_c[151] > half_c[149] + 3.0
+
+
+def test_the_long_days_of_a_far_northern_september_hold_hardening_back() -> None:
+    cool = felt(np.full(4, 6.0))
+    far = Site(latitude_deg=66, longitude_deg=25, elevation_m=100, time_zone="UTC")
+    day = START + timedelta(days=3)
+    assert season_of(FIG, far, cool, [], day).half_c[-1] == -4.0
+    assert season_of(FIG, NORTH, cool, [], day).half_c[-1] < -4.2
+
+
 def test_a_low_chill_tree_is_ready_to_wake_from_the_first_of_december_and_a_peach_is_not() -> None:
     peach = Tree(name="Wall", species="peach")
     assert not fig_on(date(2025, 11, 30)).chill_met
@@ -134,6 +151,7 @@ def test_hardiness_stays_between_its_bounds_through_any_year(mean_c: Floats, spe
 
 @settings(deadline=None, max_examples=80)
 @given(weathers(85), SPECIES, st.integers(0, 78), st.floats(0.1, 20.0))
+@example(np.full(85, 22.0), "fig", 10, 12.0)  # the one cool week of a hot autumn: as published it lets warmth soften
 def test_a_colder_week_never_makes_wood_more_tender_in_autumn(
     mean_c: Floats, species: str, first: int, colder_c: float
 ) -> None:
@@ -173,10 +191,10 @@ def test_a_southern_garden_mirrors_a_northern_one_by_half_a_year(mean_c: Floats,
     north = season_of(tree, NORTH, felt(mean_c), [], START + last)
     south = season_of(tree, SOUTH, felt(mean_c, first=date(2026, 3, 7)), [], date(2026, 3, 7) + last)
     assert south.start == date(2026, 3, 7)
-    # 7 March is not quite 7 September for the sun: day length differs by up to 0.25 h, a quarter of the way from
-    # long to short days, until it is short on both sides; what that leaves is small against the range.
+    # 7 March is not quite 7 September for the sun: while days shorten, lengths differ by up to 0.10 h, a tenth of the
+    # way from long to short days. Over 4000 random winters that left at most 4.3 % of the range.
     span = species_row(species).t50_c(Phase.GROWING) - species_row(species).t50_c(Phase.RESTING)
-    assert np.abs(north.half_c - south.half_c).max() <= 0.1 * span
+    assert np.abs(north.half_c - south.half_c).max() <= 0.08 * span
 
 
 def test_warmth_tomorrow_does_not_change_what_wood_bears_tonight() -> None:
@@ -227,6 +245,15 @@ def test_dropped_leaves_move_the_model_to_hardening_and_the_effect_says_how() ->
     assert effect.moved
 
 
+def test_leaves_reported_off_after_a_thaw_do_not_harden_what_the_thaw_softened() -> None:
+    mean_c = sine_year(140)
+    mean_c[130:134] = 18.0
+    day = START + timedelta(days=134)
+    softened = hardiness(FIG, NORTH, felt(mean_c), [], day)
+    assert softened.half_c > -6.0  # half way from ripening to hardening, what dropped leaves would give in autumn
+    assert hardiness(FIG, NORTH, felt(mean_c), [seen(Sight.LEAVES_DROPPED, day)], day).half_c == softened.half_c
+
+
 def test_leaves_still_yellow_in_late_november_keep_the_wood_from_counting_as_resting() -> None:
     day = date(2025, 11, 25)
     told = hardiness(FIG, NORTH, felt(sine_year(90)), [seen(Sight.LEAVES_YELLOW, day)], day)
@@ -252,6 +279,16 @@ def test_swelling_buds_raise_the_wood_to_waking_and_it_hardens_no_further() -> N
 def test_green_tissue_ends_hardening_for_good(sight: Sight) -> None:
     told = hardiness(FIG, NORTH, felt(sine_year(220) - 8.0), [seen(sight, date(2026, 3, 20))], date(2026, 4, 5))
     assert (told.phase, told.bears_c) == (Phase.GROWING, -1.0)
+
+
+def test_green_shows_by_the_model_or_earlier_if_seen() -> None:
+    until = START + timedelta(days=249)
+    modelled = season_of(FIG, NORTH, felt(sine_year(250)), [], until).green_from
+    assert modelled is not None
+    assert date(2026, 4, 1) < modelled < date(2026, 5, 31)  # figs leaf out in spring, after soil reaches 7-10 °C
+    told = season_of(FIG, NORTH, felt(sine_year(250)), [seen(Sight.LEAFED_OUT, date(2026, 3, 25))], until)
+    assert told.green_from == date(2026, 3, 25)
+    assert season_of(FIG, NORTH, felt(sine_year(100)), [], START + timedelta(days=99)).green_from is None
 
 
 def test_leaf_drop_in_july_is_kept_said_and_not_believed() -> None:
@@ -313,6 +350,8 @@ def test_a_gap_in_autumn_hardens_nothing_and_is_said() -> None:
     gap = sine_year(60)
     gap[40:50] = np.nan
     day = START + timedelta(days=59)
+    half_c = season_of(FIG, NORTH, felt(gap), [], day).half_c
+    assert (half_c[40:50] == half_c[39]).all()
     told = hardiness(FIG, NORTH, felt(gap), [], day)
     assert told.bears_c > fig_on(day).bears_c
     assert [doubt.amount for doubt in told.doubts if doubt.kind is DoubtKind.MISSING_HOURS] == [240.0]
