@@ -1,0 +1,37 @@
+"""Short text to what was meant, or what was not understood; pure: no clock, no storage."""
+
+from bot.replies.buttons import Press, button_data, parse_button
+from bot.replies.grammar import parse_reply
+from bot.replies.nouns import (
+    DEEDS,
+    Ambiguous,
+    Choice,
+    Context,
+    Meaning,
+    NotUnderstood,
+    OpenAsk,
+    Question,
+    Reply,
+    TreeName,
+    Understood,
+    Verb,
+)
+
+__all__ = [
+    "DEEDS",
+    "Ambiguous",
+    "Choice",
+    "Context",
+    "Meaning",
+    "NotUnderstood",
+    "OpenAsk",
+    "Press",
+    "Question",
+    "Reply",
+    "TreeName",
+    "Understood",
+    "Verb",
+    "button_data",
+    "parse_button",
+    "parse_reply",
+]

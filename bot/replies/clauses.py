@@ -1,0 +1,144 @@
+"""A marked reply cut into clauses, each with its deed, its trees, its time, its negation."""
+
+import re
+from functools import partial
+
+from bot.replies.clause import Clause
+from bot.replies.marking import Marked
+from bot.replies.names import Named
+from bot.replies.nouns import Verb
+from bot.replies.numbers import believed
+from bot.replies.settling import settled_clauses
+from bot.replies.sights import sight_in
+from bot.replies.times import Moment
+from bot.replies.turns import LOWEST, PHRASES, Replacement
+from bot.replies.words import ADJUNCTS, DONE, DONE_ALONE, FILLERS, FORMS, SEPARATORS, TROUBLES
+
+
+def clauses_of(reply: Marked, *, fahrenheit: bool) -> list[Clause]:
+    """The clauses of a marked reply, parts that belong together put back together."""
+    text = f"{reply.text} "
+    for pattern, replacement in PHRASES:
+        text = pattern.sub(partial(_replaced, replacement), text)
+    found = [_clause(joined_by, words, reply, fahrenheit=fahrenheit) for joined_by, words in _split(text.split())]
+    return settled_clauses([clause for clause in found if clause is not None])
+
+
+def _replaced(replacement: Replacement, match: re.Match[str]) -> str:
+    """The mark of a turn of phrase, and with it the trees and times that stood inside the phrase."""
+    mark = match.expand(replacement) if isinstance(replacement, str) else replacement(match)
+    return " ".join([mark, *re.findall(r"[@#%]\d+", match[0])])
+
+
+def _split(words: list[str]) -> list[tuple[str, list[str]]]:
+    parts: list[tuple[str, list[str]]] = [("", [])]
+    for word in words:
+        lists_group = parts[-1][1][-1:] and re.fullmatch(r"[*@].*|\d+", parts[-1][1][-1])
+        if word == "but" and lists_group and parts[-1][1][-1][0] == "*":
+            parts[-1][1].append("!EXCEPT")
+        elif word in SEPARATORS or word == "but":
+            if parts[-1][1]:
+                parts.append((word, []))
+            elif len(parts) > 1 and word in ("and", "also", "then"):
+                parts[-1] = (word, [])
+        else:
+            parts[-1][1].append(word)
+    return parts
+
+
+def _clause(joined_by: str, words: list[str], reply: Marked, *, fahrenheit: bool) -> Clause | None:
+    if not words:
+        return None
+    clause = Clause(joined_by=joined_by)
+    line = " ".join(words)
+    clause.is_inside, clause.is_lowest = "!INSIDE" in words, bool(LOWEST.search(line))
+    clause.sight = sight_in(line)
+    if words[0] in DONE_ALONE and all(w in FILLERS or w.startswith("#") for w in words):
+        clause.did = DONE
+    is_aside = False
+    for word in words:
+        if word in ADJUNCTS:
+            is_aside = True
+        elif not _read_mark(word, clause, reply) and word not in FILLERS and not is_aside:
+            clause.unknown.append(word)
+    clause.is_lowest |= clause.moment is not None and clause.moment.is_night
+    clause.is_stray = (len(words) <= 2 and len(clause.unknown) == 1) or any(word in TROUBLES for word in words)
+    clause.unknown += [word for word in words if word in TROUBLES and word not in clause.unknown]
+    _read_bare_temperature(clause, words, fahrenheit=fahrenheit)
+    return clause
+
+
+def _read_mark(word: str, clause: Clause, reply: Marked) -> bool:
+    """Take one marked word into the clause; False when it is no mark and no word of ours."""
+    if word[0] == "!":
+        _read_turn(word, clause)
+    elif word[0] == "=" or word in FORMS:
+        for part in FORMS.get(word, word).split():
+            _read_turn(part, clause) if part[0] == "!" else _read_deed(part, clause)
+    elif word[0] == "@" and word[1:].isdigit():
+        _add_tree(clause, reply.trees[int(word[1:])])
+    elif word[0] == "#" and word[1:].isdigit():
+        clause.moment = _fuller(clause.moment, reply.moments[int(word[1:])])
+    elif word[0] == "%" and word[1:].isdigit():
+        clause.temperature = clause.temperature or reply.temperatures[int(word[1:])]
+    elif word[0] == "*":
+        clause.group = word[1:].casefold() if clause.group in (None, "them") else clause.group
+        clause.targets_before_verb |= clause.did is None
+    elif word.isdigit() or re.fullmatch(r"\d(?:st|nd|rd|th)", word):
+        (clause.excepted_numbers if _excepting(clause) else clause.numbers).append(int(re.match(r"\d+", word)[0]))  # type: ignore[index]
+        clause.targets_before_verb |= clause.did is None
+    else:
+        return False
+    return True
+
+
+def _read_turn(mark: str, clause: Clause) -> None:
+    if mark == "!NOT":
+        clause.refusal = clause.refusal or Verb.NOT_DONE
+    elif mark == "!CANNOT":
+        clause.refusal = Verb.CANNOT
+    elif mark == "!INTEND":
+        clause.is_promise = True
+    elif mark == "!REMIND":
+        clause.is_reminder = True
+    elif mark == "!LATER":
+        clause.is_later = True
+    elif mark == "!UNTIL":
+        clause.is_until = True
+    elif mark == "!EXCEPT":
+        clause.excepted.append(Named(trees=()))
+
+
+def _read_deed(mark: str, clause: Clause) -> None:
+    did, bare = mark[1:].rstrip("."), mark.endswith(".")
+    if clause.did in (None, DONE):  # "did close it" is a closing
+        clause.did, clause.is_bare_verb = did, bare and clause.did != DONE
+
+
+def _excepting(clause: Clause) -> bool:
+    return bool(clause.excepted)
+
+
+def _add_tree(clause: Clause, named: Named) -> None:
+    (clause.excepted if _excepting(clause) else clause.named).append(named)
+    clause.targets_before_verb |= clause.did is None
+
+
+def _fuller(before: Moment | None, here: Moment) -> Moment:
+    return here if before is None or before.is_today else before
+
+
+def _read_bare_temperature(clause: Clause, words: list[str], *, fahrenheit: bool) -> None:
+    """A whole number beside a tree or "low", with nothing done, is a reading."""
+    spoken = clause.named or clause.is_lowest or clause.is_inside or "reads" in words or "thermometer" in words
+    if (
+        clause.temperature
+        or clause.has_word
+        or clause.is_promise
+        or len(clause.numbers) != 1
+        or not spoken
+        or clause.group == "all"
+    ):
+        return
+    number = clause.numbers.pop()
+    clause.temperature = believed(float(number), fahrenheit=fahrenheit, as_written=str(number))

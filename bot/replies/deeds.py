@@ -1,0 +1,262 @@
+"""What one clause means: a deed, a refusal, a promise, a later time, a reading, a sighting."""
+
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from bot.replies.clause import Clause
+from bot.replies.nouns import Context, Meaning, Question, Verb
+from bot.replies.numbers import believed
+from bot.replies.targets import Target, asks_for, fitting, targets, verbs_meant
+from bot.replies.times import HALF_DAY, Moment
+from bot.replies.words import DONE
+from rules.records import Place
+
+
+@dataclass(frozen=True, kw_only=True)
+class Read:
+    """The readings of one clause: one is certain, several leave `question` open, none was not understood."""
+
+    options: tuple[tuple[Meaning, ...], ...] = ()
+    question: Question = Question.WHICH_TREE
+    heard: str = ""
+    answers_to: tuple[Meaning, ...] = ()  # offered where nothing was understood
+
+
+def read_clause(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
+    """The readings of one clause."""
+    told = clause.did is not None and not clause.is_bare_verb and not clause.is_inside  # "inside the closed cover 3"
+    if clause.temperature is not None and clause.refusal is None and told:
+        return _both(read_deed(clause, context, spoken), _read_temperature(clause, context, spoken))
+    if clause.temperature is not None and clause.refusal is None:
+        return _read_temperature(clause, context, spoken)
+    if clause.sight is not None:
+        return _read_sight(clause, context, spoken)
+    if clause.refusal is not None:
+        return _read_refusal(clause, context, spoken)
+    if clause.is_promise or clause.is_reminder or clause.is_later or clause.is_until:
+        return _read_promise(clause, context, spoken)
+    if clause.did is not None:
+        return read_deed(clause, context, spoken)
+    return _read_bare(clause, context, spoken)
+
+
+def _both(deed: Read, reading: Read) -> Read:
+    if len(deed.options) == len(reading.options) == 1:
+        return replace(deed, options=((*deed.options[0], *reading.options[0]),))
+    return deed
+
+
+def read_deed(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
+    """The readings of a clause with a deed in it."""
+    moment, did = clause.moment, clause.did or DONE
+    if moment and not moment.past and moment.future and not moment.is_tonight and (clause.is_bare_verb or did == DONE):
+        return _read_promise(clause, context, spoken)
+    if moment and moment.is_tonight and clause.is_bare_verb:
+        return _read_promise(clause, context, spoken)
+    named = _deeds(clause, did, context, spoken)
+    if not named or (clause.unknown and (clause.is_stray or not clause.has_targets)):
+        return Read(heard=did if not clause.unknown else f"{did}, but not '{' '.join(clause.unknown[:3])}'")
+    question = Question.WHICH_DEED if len({m.verb for (m,) in named}) > 1 else Question.WHICH_TREE
+    if len(asks_for(did, context)) > 1:
+        question = Question.WHICH_ASK
+    return _at_times(Read(options=tuple(named), question=question), moment, context)
+
+
+def _deeds(clause: Clause, did: str, context: Context, spoken: tuple[str, ...]) -> list[tuple[Meaning, ...]]:
+    """The deed on each way to read its trees; what "done" means is what was asked, else what the covers allow."""
+    asks = asks_for(did, context)
+    if context.quoted and not asks and not clause.has_targets:
+        return [(Meaning(verb=verb, trees=context.quoted.trees),) for verb in verbs_meant(did)[:1]]
+    if clause.group == "rest" and not asks:
+        asks = context.asks
+    if did == DONE and not asks and not clause.has_targets:
+        return []
+    found: list[tuple[Meaning, ...]] = []
+    for target in targets(clause, context, asks, spoken):
+        found += [(meaning,) for meaning in _verbs_on(target, did, context)]
+    return found[:3]
+
+
+def _verbs_on(target: Target, did: str, context: Context) -> list[Meaning]:
+    verbs = verbs_meant(did)
+    if target.ask is not None and target.ask.verb in verbs:
+        return [Meaning(verb=target.ask.verb, trees=target.trees, ask_key=target.ask.key)]
+    if len(verbs) > 1:
+        verbs = tuple(v for v in verbs if set(fitting((v,), context, target.trees)) == set(target.trees)) or verbs
+    return [Meaning(verb=verb, trees=target.trees) for verb in verbs]
+
+
+def _at_times(read: Read, moment: Moment | None, context: Context) -> Read:
+    """The deed's own time; what lies ahead, or too far behind, is asked about."""
+    if moment is None or moment.is_today or moment.is_tonight:
+        return read
+    if moment.too_old and not moment.future:
+        return Read(heard="a deed longer ago than 36 hours", answers_to=read.options[0])
+    if not moment.past:
+        put_off = tuple(_snoozed(m, moment.future[0]) for m in read.options[0]) if moment.future else ()
+        return Read(options=(read.options[0], put_off), question=Question.DONE_OR_NOT) if put_off else read
+    if len(moment.past) == 1 and moment.future and _is_far(moment.past[0], context):
+        done, later = _dated(read.options[0], moment.past[0]), _snoozed(read.options[0][0], moment.future[0])
+        return Read(options=(done, (later,)), question=Question.WHICH_TIME)
+    if len(read.options) == 1 and len(moment.past) > 1:
+        return Read(options=tuple(_dated(read.options[0], at) for at in moment.past[:3]), question=Question.WHICH_TIME)
+    return replace(read, options=tuple(_dated(option, moment.past[0]) for option in read.options))
+
+
+def _is_far(at: datetime, context: Context) -> bool:
+    """Whether a bare clock time would be yesterday's, more than half a day ago."""
+    same_day = at.astimezone(context.zone).date() == context.local_now.date()
+    return not same_day and context.now - at > HALF_DAY
+
+
+def _dated(meanings: tuple[Meaning, ...], at: datetime) -> tuple[Meaning, ...]:
+    return tuple(replace(meaning, at_utc=at) for meaning in meanings)
+
+
+def _snoozed(meaning: Meaning, until: datetime | None) -> Meaning:
+    return Meaning(verb=Verb.SNOOZE, trees=meaning.trees, ask_key=meaning.ask_key, until_utc=until)
+
+
+def _open_ended(verb: Verb, clause: Clause, context: Context, spoken: tuple[str, ...]) -> list[Meaning]:
+    """A meaning that needs no deed, on each way to read its trees; with nothing named or asked, on none."""
+    asks = asks_for(clause.did, context) or context.asks
+    if not clause.has_targets and not asks:
+        return [Meaning(verb=verb)]
+    if clause.group in ("them", None) and not clause.named and not clause.numbers and not asks:
+        return [Meaning(verb=verb)]
+    ways = targets(without_deed(clause), context, asks, spoken)
+    return [Meaning(verb=verb, trees=way.trees, ask_key=way.ask.key if way.ask else None) for way in ways]
+
+
+def without_deed(clause: Clause) -> Clause:
+    """The clause without its deed: what is refused or promised need not fit how the cover stands."""
+    return replace(clause, did=None)
+
+
+def _read_refusal(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
+    moment = clause.moment
+    if moment and moment.future and clause.is_until:
+        return _read_promise(replace(clause, refusal=None), context, spoken)
+    ways = _open_ended(clause.refusal or Verb.NOT_DONE, clause, context, spoken)
+    return Read(options=tuple((meaning,) for meaning in ways[:3]), question=_question(clause), heard="not done")
+
+
+def _read_promise(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
+    """A promise without a time, or a time to ask again."""
+    moment = clause.moment
+    timed = moment is not None and bool(moment.future) and not (moment.is_tonight and clause.is_promise)
+    waits = timed or clause.is_reminder or clause.is_later or clause.is_until
+    ways = _open_ended(Verb.SNOOZE if waits else Verb.WILL_DO, clause, context, spoken)
+    if not timed or moment is None:
+        return Read(options=tuple((meaning,) for meaning in ways[:3]), question=_question(clause), heard="later")
+    return _until(ways, moment)
+
+
+def _until(ways: list[Meaning], moment: Moment) -> Read:
+    if len(ways) == 1:
+        options = tuple((replace(ways[0], until_utc=at),) for at in moment.future[:3])
+        return Read(options=options, question=Question.WHICH_TIME, heard="later")
+    return Read(
+        options=tuple((replace(meaning, until_utc=moment.future[0]),) for meaning in ways[:3]),
+        question=Question.WHICH_ASK,
+        heard="later",
+    )
+
+
+def _question(clause: Clause) -> Question:
+    return Question.WHICH_TREE if clause.named else Question.WHICH_ASK
+
+
+def _read_bare(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
+    """Trees, numbers or a time with nothing said of them."""
+    moment = clause.moment
+    if moment and moment.future and not moment.is_today:
+        return _read_promise(clause, context, spoken)
+    if clause.unknown or not clause.has_targets:
+        return Read(heard=" ".join(clause.unknown[:3]))
+    asks = context.asks
+    confirms = clause.numbers or clause.excepted or clause.group in ("all", "both")
+    if confirms and not clause.named and len(asks) == 1 and _all_shown(clause, context):
+        return read_deed(replace(clause, did=DONE), context, spoken)
+    if clause.numbers and not clause.named:
+        return _bare_number(clause, context)
+    return _about(clause, context, spoken)
+
+
+def _all_shown(clause: Clause, context: Context) -> bool:
+    return all(number in context.asks[0].numbered() for number in (*clause.numbers, *clause.excepted_numbers))
+
+
+def _bare_number(clause: Clause, context: Context) -> Read:
+    """A whole number with nothing else: the reading of some thermometer, most likely."""
+    if len(clause.numbers) != 1:
+        return Read(heard="numbers")
+    shown = believed(float(clause.numbers[0]), fahrenheit=context.fahrenheit, as_written=str(clause.numbers[0]))
+    if shown.air_c is None:
+        return Read(heard=shown.as_written)
+    trees = reading_trees(context)
+    options = [(Meaning(verb=Verb.READING, trees=(tree,), air_c=shown.air_c),) for tree in trees[:3]]
+    if len(options) == 1:
+        options.append((replace(options[0][0], is_minimum=True),))
+    return Read(options=tuple(options), question=Question.WHICH_TREE)
+
+
+def _about(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
+    """A tree and nothing else: what about it?"""
+    asks = (
+        tuple(ask for ask in context.asks if any(t in ask.trees for n in clause.named for t in n.trees)) or context.asks
+    )
+    ways = targets(clause, context, asks, spoken)
+    if not ways:
+        return Read(heard="some trees")
+    way = ways[0]
+    if way.ask is not None and len(ways) > 1:
+        options = [(Meaning(verb=way.ask.verb, trees=each.trees, ask_key=way.ask.key),) for each in ways[:3]]
+    elif way.ask is not None and clause.named:
+        verbs = (way.ask.verb, Verb.CANNOT, Verb.WHY)
+        options = [(Meaning(verb=verb, trees=way.trees, ask_key=way.ask.key),) for verb in verbs]
+    else:
+        options = [(Meaning(verb=verb, trees=way.trees),) for verb in (Verb.TONIGHT, Verb.TREES, Verb.HOW_HARD)]
+    return Read(options=tuple(options), question=Question.WHAT_ABOUT)
+
+
+def reading_trees(context: Context) -> tuple[str, ...]:
+    """The trees a reading without a tree may belong to: those asked about, else all."""
+    asked = tuple(dict.fromkeys(tree for ask in context.asks for tree in ask.trees))
+    return asked or tuple(tree.name for tree in context.trees)
+
+
+def _read_temperature(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
+    shown = clause.temperature
+    if shown is None or shown.air_c is None:
+        return Read(heard=f"{shown.as_written if shown else ''} — no thermometer in a garden shows that")
+    meaning = Meaning(
+        verb=Verb.READING,
+        air_c=shown.air_c,
+        place=Place.INSIDE if clause.is_inside else Place.AIR,
+        is_minimum=clause.is_lowest,
+        at_utc=_read_at(clause.moment),
+    )
+    return _per_tree(meaning, clause, context, spoken)
+
+
+def _read_at(moment: Moment | None) -> datetime | None:
+    if moment is None or not moment.past:
+        return None
+    return moment.past[0]
+
+
+def _read_sight(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
+    meaning = Meaning(verb=Verb.SIGHTING, sight=clause.sight, at_utc=_read_at(clause.moment))
+    return _per_tree(meaning, clause, context, spoken)
+
+
+def _per_tree(meaning: Meaning, clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
+    """What was seen or measured, at the trees named; else at the tree spoken of, the only candidate, or asked."""
+    if clause.named or clause.group == "all":
+        ways = targets(without_deed(clause), context, () if clause.group == "all" else context.asks)
+        if clause.group == "all" and not clause.named:
+            ways = [Target(trees=tuple(tree.name for tree in context.trees))]
+        return Read(options=tuple((replace(meaning, trees=way.trees),) for way in ways[:3]))
+    trees = spoken if len(spoken) == 1 else reading_trees(context)
+    return Read(options=tuple((replace(meaning, trees=(tree,)),) for tree in trees[:3]), heard="a reading")

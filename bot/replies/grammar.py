@@ -1,0 +1,201 @@
+"""Short text to meaning: one reading acts, several are asked about, none is answered with what was heard."""
+
+import re
+from dataclasses import replace
+
+from bot.replies.clause import Clause
+from bot.replies.clauses import clauses_of
+from bot.replies.deeds import Read, read_clause
+from bot.replies.labels import label
+from bot.replies.marking import Marked, marked
+from bot.replies.names import reserved_names
+from bot.replies.normalising import normalised
+from bot.replies.nouns import (
+    Ambiguous,
+    Choice,
+    Context,
+    Meaning,
+    NotUnderstood,
+    Question,
+    Reply,
+    Understood,
+    UnreadableError,
+    Verb,
+)
+from bot.replies.questions import asked, commanded
+from bot.replies.spelling import closest
+from bot.replies.turns import NEGATIVE
+
+_YES = re.compile(
+    r"^(?:yes|yep|yeah|yup|sure|y|ja|aye|of course|please do|yes please|absolutely|definitely)(?: please| thanks| thank you| ,| [.!]| sure| yes)*$"
+)
+_NO = re.compile(r"^(?:no|nope|nah|nay|n|no thanks|no thank you)(?: thanks| thank you| please| ,| [.!]| no| sorry)*$")
+
+
+def parse_reply(text: str, context: Context) -> Reply:
+    """The meaning of one reply in its context.
+
+    Parameters
+    ----------
+    text
+        What the person sent, of any length and in any script.
+    context
+        The garden's trees, the open asks, and the time at which it was said.
+
+    Returns
+    -------
+    Understood
+        Exactly one reading; act on it and offer undo.
+    Ambiguous
+        Two or three readings; nothing is recorded until one is chosen.
+    NotUnderstood
+        None; say what was heard and offer the choices. A negation anywhere never yields a deed that acts.
+    """
+    verb, rest = commanded(text)
+    if verb is not None and verb in (Verb.START, Verb.NOTE, Verb.CODE):
+        return Understood(meanings=(Meaning(verb=verb, text=rest),))
+    if verb is not None:
+        text = f"{verb.value.replace('_', ' ')} {rest}"
+    reply = _parse(text, context, keep_reserved=False)
+    if not isinstance(reply, Understood) and reserved_names(context.trees):
+        other = _parse(text, context, keep_reserved=True)
+        reply = other if isinstance(other, Understood) or isinstance(reply, NotUnderstood) else reply
+    return _without_denied_deeds(reply, text, context)
+
+
+def _parse(text: str, context: Context, *, keep_reserved: bool) -> Reply:
+    reply = marked(text, context, keep_reserved=keep_reserved)
+    try:
+        plain = _plain_answer(reply, context) or _tonight(reply) or asked(reply, context)
+        if plain is not None:
+            return Understood(meanings=(plain,))
+        clauses = clauses_of(reply, fahrenheit=context.fahrenheit)
+        questioned = _questioned(reply, clauses)
+        return questioned or _assembled(_reads(clauses, context), reply, context)
+    except UnreadableError as unknown:
+        return NotUnderstood(heard=str(unknown), choices=())
+
+
+def _plain_answer(reply: Marked, context: Context) -> Meaning | None:
+    verb = Verb.YES if _YES.match(reply.text) else Verb.NO if _NO.match(reply.text) else None
+    if verb is None:
+        return None
+    ask = context.asks[0] if len(context.asks) == 1 else None
+    return Meaning(verb=verb, trees=ask.trees if ask else (), ask_key=ask.key if ask else None)
+
+
+def _tonight(reply: Marked) -> Meaning | None:
+    """ "Tonight", with a tree or without, asks how cold it will be."""
+    words = [
+        word
+        for word in reply.text.split()
+        if word not in ("?", "!", ".", "at", "the", "for", "what", "about", "and", "by")
+    ]
+    bare = [word for word in words if not word.startswith("@")]
+    if len(bare) != 1 or bare[0] != "#0" or not reply.moments[0].is_tonight:
+        return None
+    return Meaning(verb=Verb.TONIGHT, trees=_all_named(reply), through_typo=reply.through_typo)
+
+
+def _all_named(reply: Marked) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(tree for named in reply.trees for tree in named.trees))
+
+
+def _questioned(reply: Marked, clauses: list[Clause]) -> Understood | None:
+    """A deed with a question mark asks how the cover stands; a day with one asks what is due."""
+    if not reply.text.endswith("?") or not clauses or clauses[0].is_reminder:
+        return None
+    deeds = any(clause.did for clause in clauses)
+    moment = clauses[0].moment
+    ahead = moment is not None and moment.is_deliberate and not moment.is_duration
+    if not deeds and not (ahead and not clauses[0].has_word):
+        return None
+    verb = Verb.TREES if deeds else Verb.DUE
+    return Understood(meanings=(Meaning(verb=verb, trees=_all_named(reply), through_typo=reply.through_typo),))
+
+
+def _reads(clauses: list[Clause], context: Context) -> list[Read]:
+    reads: list[Read] = []
+    spoken: tuple[str, ...] = ()
+    for clause in clauses:
+        read = read_clause(clause, context, spoken)
+        reads.append(read)
+        if len(read.options) == 1:
+            spoken += tuple(tree for meaning in read.options[0] for tree in meaning.trees)
+    return reads
+
+
+def _assembled(reads: list[Read], reply: Marked, context: Context) -> Reply:
+    """The clauses' readings as one reply: what is certain goes with each choice of what is not."""
+    lost = [read for read in reads if not read.options]
+    certain = tuple(meaning for read in reads if len(read.options) == 1 for meaning in read.options[0])
+    certain = tuple(replace(meaning, through_typo=reply.through_typo) for meaning in _merged(certain))
+    if lost or not reads:
+        return _not_understood(lost, certain, reply, context)
+    open_reads = [read for read in reads if len(read.options) > 1]
+    if not open_reads:
+        return Understood(meanings=certain)
+    choices = [_marked_typo(option, reply) for option in open_reads[0].options[:3]]
+    return Ambiguous(
+        question=open_reads[0].question,
+        choices=tuple(Choice(label=label(option, context), meanings=(*certain, *option)) for option in choices),
+    )
+
+
+def _marked_typo(meanings: tuple[Meaning, ...], reply: Marked) -> tuple[Meaning, ...]:
+    return tuple(replace(meaning, through_typo=reply.through_typo) for meaning in meanings)
+
+
+def _merged(meanings: tuple[Meaning, ...]) -> tuple[Meaning, ...]:
+    """Each thing said once; "not yet, in an hour" is the hour, "on my way, closed" the deed."""
+    kept: list[Meaning] = []
+    timed = {m.trees for m in meanings if m.verb is Verb.SNOOZE and m.until_utc}
+    told = {tree for m in meanings if m.is_deed or m.verb is Verb.SNOOZE for tree in m.trees}
+    for meaning in meanings:
+        if meaning.verb in (Verb.NOT_DONE, Verb.CANNOT, Verb.WILL_DO) and meaning.trees in timed:
+            continue
+        if meaning.verb is Verb.SNOOZE and not meaning.until_utc and meaning.trees in timed:
+            continue
+        if meaning.verb is Verb.WILL_DO and set(meaning.trees) <= told and meaning.trees:
+            continue
+        if meaning not in kept:
+            kept.append(meaning)
+    return tuple(kept)
+
+
+def _not_understood(lost: list[Read], certain: tuple[Meaning, ...], reply: Marked, context: Context) -> NotUnderstood:
+    heard = [label((meaning,), context) for meaning in certain] + [read.heard for read in lost if read.heard]
+    choices = [Choice(label=label(certain, context), meanings=certain)] if certain else []
+    for read in lost:
+        if read.answers_to:
+            choices.append(Choice(label=label(read.answers_to, context), meanings=read.answers_to))
+    if lost and not choices:
+        choices = _nearest(lost[0], reply, context)
+    return NotUnderstood(heard="; ".join(heard), choices=tuple(choices[:3]))
+
+
+def _nearest(read: Read, reply: Marked, context: Context) -> list[Choice]:
+    """For a deed on a tree we do not know, the trees whose names come nearest."""
+    deed = next((verb for verb in Verb if read.heard.startswith(verb.value)), None)
+    unknown = read.heard.partition("'")[2].rstrip("'")
+    if deed is None or not unknown or reply.trees:
+        return []
+    trees = closest(unknown, [tree.name for tree in context.trees])
+    options = [(Meaning(verb=deed, trees=(tree,), through_typo=True),) for tree in trees[:3]]
+    return [Choice(label=label(option, context), meanings=option) for option in options]
+
+
+def _without_denied_deeds(reply: Reply, text: str, context: Context) -> Reply:
+    """A deed in a reply that also denies something is offered, never recorded."""
+    if not isinstance(reply, Understood) or not any(meaning.is_deed for meaning in reply.meanings):
+        return reply
+    if not NEGATIVE.search(normalised(text)):
+        return reply
+    done = tuple(meaning for meaning in reply.meanings if meaning.is_deed)
+    answered = next((ask for ask in context.asks if ask.key == done[0].ask_key), None)
+    trees = answered.trees if answered else tuple(dict.fromkeys(tree for meaning in done for tree in meaning.trees))
+    undone = (Meaning(verb=Verb.NOT_DONE, trees=trees, ask_key=done[0].ask_key),)
+    return Ambiguous(
+        question=Question.DONE_OR_NOT,
+        choices=tuple(Choice(label=label(option, context), meanings=option) for option in (done, undone)),
+    )

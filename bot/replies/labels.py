@@ -1,0 +1,44 @@
+"""Words for a choice, short enough for a button."""
+
+from datetime import datetime
+
+from bot.replies.nouns import Context, Meaning, Verb
+from rules.units import f_from_c
+
+LONGEST_LABEL = 40  # characters; longer ones are cut off on a narrow phone (assumed, no source)
+_SAID = {
+    Verb.NOT_DONE: "not done",
+    Verb.CANNOT: "can't",
+    Verb.SNOOZE: "ask again",
+    Verb.WILL_DO: "will do",
+    Verb.HOW_HARD: "what it bears",
+    Verb.TREES: "how it stands",
+}
+
+
+def label(meanings: tuple[Meaning, ...], context: Context) -> str:
+    """The words for one choice, in the garden's own time and unit."""
+    words = ", ".join(_words(meaning, context) for meaning in meanings)
+    return words if len(words) <= LONGEST_LABEL else words[: LONGEST_LABEL - 1].rstrip(" ,") + "…"
+
+
+def _words(meaning: Meaning, context: Context) -> str:
+    said = _SAID.get(meaning.verb, meaning.verb.value.replace("_", " "))
+    if meaning.verb is Verb.READING and meaning.air_c is not None:
+        said = _degrees(meaning.air_c, context) + (" low" if meaning.is_minimum else "")
+    trees = " and ".join(meaning.trees)
+    when = meaning.until_utc or meaning.at_utc
+    return " ".join(part for part in (trees, said, _clock(when, context) if when else "") if part)
+
+
+def _degrees(air_c: float, context: Context) -> str:
+    shown = f"{f_from_c(air_c):.0f} °F" if context.fahrenheit else f"{air_c:.1f} °C"
+    return shown.replace("-", "−")
+
+
+def _clock(at: datetime, context: Context) -> str:
+    local = at.astimezone(context.zone)
+    if not context.fahrenheit:
+        return f"{local:%a %H:%M}"
+    minutes = f":{local:%M}" if local.minute else ""
+    return f"{local:%a} {local.hour % 12 or 12}{minutes} {local:%p}"

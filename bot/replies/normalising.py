@@ -1,0 +1,82 @@
+"""Text as people type it, brought to one spelling: letters, signs, apostrophes, emoji, spaces."""
+
+import re
+import unicodedata
+from collections.abc import Callable
+
+LONGEST_READ = 600  # characters; what lies beyond is not part of a short reply (assumed, no source)
+
+_SIGNS = str.maketrans(
+    {
+        "−": "-",  # U+2212 and the dashes survive NFKC, so they are mapped by hand
+        "–": "-",
+        "‐": "-",
+        "‑": "-",
+        "‒": "-",
+        "—": ",",
+        "’": "'",
+        "‘": "'",
+        "`": "'",
+        "´": "'",
+        "ʼ": "'",
+        "“": " ",
+        "”": " ",
+        '"': " ",
+        "@": " at ",
+        "&": " and ",
+        "#": " ",
+        "%": " ",
+        "=": " ",
+        "*": " ",
+        "~": " ",
+        "_": " ",
+        "(": " , ",
+        ")": " , ",
+        "…": " . ",
+    }
+)
+_TICKS = re.compile("[\U0001f44d✅✔☑\U0001f44c\U0001f4aa\U0001f197\U0001f64c]")
+_CROSSES = re.compile("[\U0001f44e❌✖\U0001f6ab⛔]")
+_QUESTION_MARKS = re.compile("[❓❔¿]")
+_KEYCAP = re.compile("(\\d)\ufe0f?\u20e3")
+
+
+def _joined(match: re.Match[str]) -> str:
+    """'un wrapped' is one word; 'not wrapped' stays two."""
+    return match[1] + match[2] if match[1] == "un" else f"not {match[2]}"
+
+
+# Each is (pattern, replacement), applied in this order.
+_REPAIRS: list[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]]] = [
+    (re.compile(r"\b(un|not) ?-? ?(wrapped|wrap|covered|capped|cap)\b"), _joined),
+    (re.compile(r"\bnot (today|tonight|this evening)\b"), r"cannot \1"),  # a refusal, not a day
+    (re.compile(r"\b([ap])\.? ?m\.?(?=\W|$)"), r"\1m"),
+    (re.compile(r"(\d{1,2})\.(\d{2}) ?(?=[ap]m\b)"), r"\1:\2 "),
+    (re.compile(r"([^\W\d])\1{2,}"), r"\1"),
+    (re.compile(r"(?<![\w.,])\+ ?(?=\d)"), " plus "),
+    (re.compile(r"[+/]"), " and "),
+    (re.compile(r"(?<=\d)(?=[^\W\d_])(?!(?:st|nd|rd|th)\b)"), " "),
+    (re.compile(r"(?<=[a-z])-(?=[a-z])|(?<=[a-z])-(?=\s|$)|(?<=\s)-(?=[a-z])"), " "),
+    (re.compile(r"(?<=[^\W\d_])-(?=\d)"), " -"),
+    (re.compile(r"(?<![\w.,])- (?=\d)"), "-"),
+    (re.compile(r"(?<=\d) - (?=[^\W\d])"), " , "),
+]
+
+
+def normalised(text: str) -> str:
+    """The text in lower case and plain signs, one space between words, at most `LONGEST_READ` characters.
+
+    >>> normalised("Closed “Porch”, it’s −6.5 now 👍🏽")
+    "closed porch , it's -6.5 now done"
+    >>> normalised("6pm, un wrapped")
+    '6 pm , unwrapped'
+    """
+    text = text[:LONGEST_READ].replace("½", " half ").replace("º", "°")  # NFKC would make them "1⁄2" and "o"
+    text = unicodedata.normalize("NFKC", text).casefold()
+    text = _QUESTION_MARKS.sub(" ? ", _CROSSES.sub(" no ", _TICKS.sub(" done ", _KEYCAP.sub(r" \1 ", text))))
+    text = text.translate(_SIGNS).replace("\n", " . ")
+    text = re.sub(r"[^\w\s.,;:!?'°+/-]", " ", text)
+    for pattern, replacement in _REPAIRS:
+        text = pattern.sub(replacement, text)
+    text = re.sub(r"([;!?]|[.,:](?!\d)|(?<!\d)[.,:])", r" \1 ", text)
+    return " ".join(text.split())[:LONGEST_READ]

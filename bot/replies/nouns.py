@@ -1,0 +1,188 @@
+"""What a reply can mean, and what must be known of the garden and the conversation to read it."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+from zoneinfo import ZoneInfo
+
+from rules.cover import CoverState
+from rules.records import DeedKind, Place, Sight
+
+
+class Verb(StrEnum):
+    """What a person asks of us or tells us."""
+
+    WRAPPED = "wrapped"
+    VENTED = "vented"
+    CLOSED = "closed"
+    STRIPPED = "stripped"
+    NOT_DONE = "not_done"
+    CANNOT = "cannot"
+    SNOOZE = "snooze"
+    WILL_DO = "will_do"  # a promise: the nudge stays open
+    UNDO = "undo"
+    DUE = "due"
+    TONIGHT = "tonight"
+    TREES = "trees"
+    WHY = "why"
+    READING = "reading"
+    SIGHTING = "sighting"
+    WHAT_IF = "what_if"
+    LAST_FROST = "last_frost"
+    FIRST_FROST = "first_frost"
+    STRIP_WHEN = "strip_when"
+    RIPEN = "ripen"
+    HOW_HARD = "how_hard"
+    SEASON = "season"
+    NEED = "need"
+    LEARNED = "learned"
+    FORGET = "forget"
+    NOTE = "note"
+    AWAY = "away"
+    BACK = "back"
+    START = "start"
+    STOP = "stop"
+    CODE = "code"
+    HELP = "help"
+    THANKS = "thanks"
+    YES = "yes"
+    NO = "no"
+
+
+DEEDS: dict[Verb, DeedKind] = {Verb(kind.value): kind for kind in DeedKind}
+
+
+class UnreadableError(ValueError):
+    """The reply names what is not there, or leaves out what it needs; the message says which."""
+
+
+class Question(StrEnum):
+    """What an ambiguous reply leaves open."""
+
+    WHICH_TREE = "which tree"
+    WHICH_ASK = "which ask"
+    WHICH_DEED = "which deed"
+    WHICH_TIME = "which time"
+    WHAT_ABOUT = "what about it"
+    DONE_OR_NOT = "done or not"
+
+
+@dataclass(frozen=True, kw_only=True)
+class TreeName:
+    """One tree as people speak of it; `number` is the one the list of trees shows."""
+
+    name: str
+    short_names: tuple[str, ...] = ()
+    number: int
+    species: str = ""
+    standing: str = ""
+    state: CoverState | None = None
+    has_cover: bool = True
+
+
+@dataclass(frozen=True, kw_only=True)
+class OpenAsk:
+    """A nudge that still waits for its answer.
+
+    `numbers` are the numbers the message showed beside the trees; left empty, they are 1, 2, 3, …
+    """
+
+    key: str
+    verb: Verb
+    trees: tuple[str, ...]
+    numbers: tuple[int, ...] = ()
+
+    def __post_init__(self) -> None:
+        if self.numbers and len(self.numbers) != len(self.trees):
+            raise ValueError(f"ask '{self.key}' numbers {len(self.numbers)} of {len(self.trees)} trees")
+
+    def numbered(self) -> dict[int, str]:
+        """The tree behind each number shown."""
+        return dict(zip(self.numbers or range(1, len(self.trees) + 1), self.trees, strict=True))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Context:
+    """What a reply is read against: the garden's trees, its clock and units, and what was asked."""
+
+    trees: tuple[TreeName, ...]
+    now: datetime
+    zone: ZoneInfo
+    fahrenheit: bool = False
+    open_asks: tuple[OpenAsk, ...] = ()
+    quoted: OpenAsk | None = None
+
+    def __post_init__(self) -> None:
+        if self.now.tzinfo is None:
+            raise ValueError(f"now must carry a time zone, got {self.now}")
+
+    @property
+    def local_now(self) -> datetime:
+        """The garden's own time."""
+        return self.now.astimezone(self.zone)
+
+    @property
+    def asks(self) -> tuple[OpenAsk, ...]:
+        """The nudges a reply may answer: the quoted one alone, else all that are open."""
+        return (self.quoted,) if self.quoted else self.open_asks
+
+
+@dataclass(frozen=True, kw_only=True)
+class Meaning:
+    """One thing a person said, ready to become a record or an answer.
+
+    `at_utc` is when it happened (None: now, or unsaid); `until_utc` when to ask again, or when an absence ends;
+    `air_c` [°C]; `ask_key` the nudge it answers. A meaning read `through_typo` may act only where undo exists.
+    """
+
+    verb: Verb
+    trees: tuple[str, ...] = ()
+    at_utc: datetime | None = None
+    air_c: float | None = None
+    place: Place = Place.AIR
+    is_minimum: bool = False
+    sight: Sight | None = None
+    until_utc: datetime | None = None
+    month: int | None = None
+    text: str = ""
+    through_typo: bool = False
+    ask_key: str | None = None
+
+    @property
+    def is_deed(self) -> bool:
+        """Whether it would change what the logbook says of a cover."""
+        return self.verb in DEEDS
+
+
+@dataclass(frozen=True, kw_only=True)
+class Choice:
+    """One answer to offer: the words for its button, and all that is meant by choosing it."""
+
+    label: str
+    meanings: tuple[Meaning, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Understood:
+    """A reply with one reading."""
+
+    meanings: tuple[Meaning, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Ambiguous:
+    """A reply with two or three readings; nothing is recorded until one is chosen."""
+
+    question: Question
+    choices: tuple[Choice, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class NotUnderstood:
+    """A reply we cannot read: what was understood of it, and what may have been meant (up to three)."""
+
+    heard: str = ""
+    choices: tuple[Choice, ...] = ()
+
+
+Reply = Understood | Ambiguous | NotUnderstood

@@ -1,0 +1,98 @@
+"""Whole replies that ask us something, or tell us of ourselves: read before any deed is looked for."""
+
+import re
+from dataclasses import replace
+
+from bot.replies.marking import Marked
+from bot.replies.nouns import Context, Meaning, UnreadableError, Verb
+from bot.replies.numbers import Temperature, believed
+from bot.replies.question_patterns import QUESTIONS
+from bot.replies.time_phrases import MONTHS
+
+_MONTH = "|".join([*MONTHS, *(m[:3] for m in MONTHS if m != "may"), "sept"])
+NEXT_MONTH = re.compile(r"\b(?P<which>next|this) month\b")
+WEATHER_WORDS = ["windy", "wind", "calm", "still", "cloudy", "clear", "rain", "rainy", "snow", "snowy", "sunny"]
+
+_ME = r"(?:please |can you |could you |ok(?:ay)? |hey |hi |so |and |then |but |well |hm+ |, )*"
+_PATTERNS = [(verb, re.compile(pattern)) for verb, pattern in QUESTIONS]
+_LEAD = re.compile(rf"^{_ME}(?=\w|[?@#])")
+_SLASH = {
+    "help": Verb.HELP, "start": Verb.START, "stop": Verb.STOP, "undo": Verb.UNDO, "due": Verb.DUE, "tonight": Verb.TONIGHT,
+    "trees": Verb.TREES, "why": Verb.WHY, "season": Verb.SEASON, "need": Verb.NEED, "away": Verb.AWAY, "back": Verb.BACK,
+    "lastfrost": Verb.LAST_FROST, "last_frost": Verb.LAST_FROST, "learned": Verb.LEARNED, "note": Verb.NOTE, "settings": Verb.HELP,
+}  # fmt: skip
+SLASH = re.compile(r"^/(?P<command>[A-Za-z_]{1,32})(?:@\w+)?(?:\s+(?P<rest>.*))?$", re.DOTALL)
+_RAW = [
+    (
+        Verb.NOTE,
+        re.compile(r"^\s*note\s*[:,-]\s*(?P<text>\S.*)$|^\s*note\s+(?P<rest>\S.*)$", re.IGNORECASE | re.DOTALL),
+    ),
+    (
+        Verb.CODE,
+        re.compile(r"^\s*(?:(?:my |the )?code(?: is)?\s*:?\s*)(?P<text>[A-Za-z0-9_-]{4,64})\s*$", re.IGNORECASE),
+    ),
+    (
+        Verb.CODE,
+        re.compile(
+            r"^\s*(?P<text>(?=[A-Z0-9-]*[A-Z])(?=[A-Z0-9-]*\d)[A-Z0-9]{3,8}-[A-Z0-9]{3,8}(?:-[A-Z0-9]{3,8})?)\s*$"
+        ),
+    ),
+]
+
+
+def commanded(text: str) -> tuple[Verb | None, str]:
+    """The verb of a slash command or of a note or code, and the text that goes with it exactly as typed."""
+    slash = SLASH.match(text.strip())
+    if slash:
+        verb = _SLASH.get(slash["command"].casefold())
+        return verb, (slash["rest"] or "").strip()
+    for verb, pattern in _RAW:
+        found = pattern.match(text)
+        if found:
+            return verb, next(group for group in found.groups() if group).strip()
+    return None, ""
+
+
+def asked(reply: Marked, context: Context) -> Meaning | None:
+    """The one question or wish a whole reply holds; None when it holds none and may tell of deeds."""
+    line = _LEAD.sub("", reply.text)
+    for verb, pattern in _PATTERNS:
+        if pattern.search(line):
+            return _meaning(verb, line, reply, context)
+    return None
+
+
+def _meaning(verb: Verb, line: str, reply: Marked, context: Context) -> Meaning | None:
+    trees = tuple(dict.fromkeys(name for named in reply.trees for name in named.trees))
+    meaning = Meaning(verb=verb, trees=trees, through_typo=reply.through_typo)
+    if verb is Verb.WHAT_IF:
+        return _what_if(meaning, line, reply, context)
+    if verb is Verb.DUE:
+        return replace(meaning, month=_month(line, context))
+    if verb is Verb.AWAY:
+        ends = [moment.future[0] for moment in reply.moments if moment.future]
+        return replace(meaning, until_utc=ends[0] if ends else None)
+    if verb is Verb.WHY and not trees:
+        asks = context.asks if len(context.asks) == 1 else ()
+        return replace(meaning, trees=asks[0].trees if asks else (), ask_key=asks[0].key if asks else None)
+    return meaning
+
+
+def _what_if(meaning: Meaning, line: str, reply: Marked, context: Context) -> Meaning | None:
+    given: Temperature | None = reply.temperatures[0] if reply.temperatures else None
+    bare = re.search(r"(?<![\w@#%.,])\d{1,3}(?![\w.,])", line)
+    if given is None and bare:
+        given = believed(float(bare[0]), fahrenheit=context.fahrenheit, as_written=bare[0])
+    if given is None or given.air_c is None:
+        raise UnreadableError("what if — but not how cold")
+    weather = " ".join(word for word in line.split() if word in WEATHER_WORDS)
+    return replace(meaning, air_c=given.air_c, text=weather)
+
+
+def _month(line: str, context: Context) -> int | None:
+    near = NEXT_MONTH.search(line)
+    if near:
+        return (context.local_now.month - (near["which"] == "this")) % 12 + 1
+    named = re.search(rf"\bdue\b.*?\b({_MONTH})\b|^\w+(?: (?:in|for))? ({_MONTH})\b|\b(?:in|for) ({_MONTH})\b", line)
+    word = next((group for group in named.groups() if group), None) if named else None
+    return next((i for i, name in enumerate(MONTHS, 1) if word and name[:3] == word[:3]), None)

@@ -1,0 +1,79 @@
+"""The parts of a reply that belong together put back together."""
+
+from dataclasses import replace
+
+from bot.replies.clause import Clause
+from bot.replies.times import Moment
+from bot.replies.words import TROUBLES
+
+
+def settled_clauses(clauses: list[Clause]) -> list[Clause]:
+    """Clauses without a word of their own joined to the clause they belong to."""
+    settled: list[Clause] = []
+    waiting: list[Clause] = []
+    for clause in clauses:
+        if clause.has_word:
+            for earlier in waiting:
+                _absorb(clause, earlier)
+            waiting = []
+            settled.append(clause)
+        elif settled and _belongs_behind(settled[-1], clause):
+            _absorb(settled[-1], clause)
+        elif settled and clause.moment and _lies_ahead(clause.moment) and not clause.has_targets:
+            settled.append(_answering(settled[-1], clause))
+        elif clause.has_targets and clause.moment and not clause.moment.is_today:
+            settled += [*waiting, clause]
+            waiting = []
+        elif clause.has_targets or clause.moment:
+            waiting.append(clause)
+        elif clause.unknown:
+            _take_unknown(settled or waiting, clause) if settled or waiting else waiting.append(clause)
+    return settled + _together(waiting)
+
+
+def _take_unknown(before: list[Clause], clause: Clause) -> None:
+    before[-1].unknown.extend(clause.unknown)
+    before[-1].is_stray |= clause.is_stray and (clause.joined_by == "and" or any(w in TROUBLES for w in clause.unknown))
+
+
+def _answering(before: Clause, clause: Clause) -> Clause:
+    """A time alone, after a refusal, is about the same trees."""
+    if before.refusal is None:
+        return clause
+    return replace(clause, named=before.named, numbers=before.numbers, group=before.group)
+
+
+def _lies_ahead(moment: Moment) -> bool:
+    return not moment.is_today and (moment.is_deliberate or moment.is_tonight or not moment.past)
+
+
+def _together(waiting: list[Clause]) -> list[Clause]:
+    for later in waiting[1:]:
+        _absorb(waiting[0], later)
+    return waiting[:1]
+
+
+def _belongs_behind(before: Clause, clause: Clause) -> bool:
+    ahead = clause.moment is not None and _lies_ahead(clause.moment)
+    if clause.moment and before.moment and not before.moment.is_today:
+        return False
+    if clause.has_targets and clause.moment:
+        return clause.joined_by == "and" and not ahead and before.did is not None
+    if clause.moment:
+        return not ahead or before.is_reminder or before.is_later or before.is_promise or before.is_unsure_done
+    if clause.excepted or clause.excepted_numbers:
+        return True
+    return clause.has_targets and (not before.targets_before_verb or bool(before.excepted))
+
+
+def _absorb(into: Clause, part: Clause) -> None:
+    excepting = bool(into.excepted) and not part.excepted
+    (into.excepted if excepting else into.named).extend(part.named)
+    (into.excepted_numbers if excepting else into.numbers).extend(part.numbers)
+    into.excepted.extend(part.excepted)
+    into.excepted_numbers.extend(part.excepted_numbers)
+    into.group = into.group if into.group not in (None, "them") else part.group or into.group
+    into.moment = into.moment or part.moment
+    into.unknown.extend(part.unknown)
+    into.is_inside, into.is_lowest = into.is_inside or part.is_inside, into.is_lowest or part.is_lowest
+    into.is_until = into.is_until or part.is_until
