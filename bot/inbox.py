@@ -10,7 +10,7 @@ from typing import NamedTuple
 import sqlalchemy as sa
 
 from bot.logbook import Door, Logbook, LogbookError, enqueue, garden_of_chat
-from bot.logbook.tables import inbox, insert_into
+from bot.logbook.tables import inbox, insert_new
 from bot.messages import Incoming, Outgoing, redacted
 
 log = logging.getLogger(__name__)
@@ -63,8 +63,8 @@ def store(
     new = 0
     for each in updates:
         update = RawUpdate(*each)
-        row = insert_into(c, inbox).values(**update._asdict(), door=door.value, state=UpdateState.PENDING.value)
-        new += c.execute(row.on_conflict_do_nothing(index_elements=["door", "update_id"])).rowcount
+        row = {**update._asdict(), "door": door.value, "state": UpdateState.PENDING.value}
+        new += insert_new(c, inbox, ["door", "update_id"], **row)
     return new
 
 

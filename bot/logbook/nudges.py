@@ -9,7 +9,7 @@ from enum import StrEnum
 import sqlalchemy as sa
 
 from bot.logbook.outgoing import withdraw
-from bot.logbook.tables import insert_into, nudges
+from bot.logbook.tables import insert_new, nudges
 
 
 class NudgeState(StrEnum):
@@ -49,7 +49,10 @@ class Nudge:
 
 def open_nudge(c: sa.Connection, nudge: Nudge) -> bool:
     """Whether this nudge is new; False if its key is on record already, and then nothing changes."""
-    row = insert_into(c, nudges).values(
+    return insert_new(
+        c,
+        nudges,
+        ["key"],
         key=nudge.key,
         garden=nudge.garden,
         stage=nudge.stage,
@@ -63,7 +66,6 @@ def open_nudge(c: sa.Connection, nudge: Nudge) -> bool:
         numbers=nudge.numbers,
         round_id=nudge.round_id,
     )
-    return c.execute(row.on_conflict_do_nothing(index_elements=["key"])).rowcount == 1
 
 
 def open_nudges(c: sa.Connection, garden: str) -> list[Nudge]:

@@ -7,7 +7,7 @@ from enum import StrEnum
 
 import sqlalchemy as sa
 
-from bot.logbook.tables import insert_into, outbox
+from bot.logbook.tables import insert_new, outbox
 from bot.messages import OnUnknown, Outgoing
 
 TERMINAL_CHAT = 0  # the one chat of the terminal door; the messenger's ids are positive (people) or negative (groups)
@@ -43,7 +43,10 @@ class NudgeMessage:
 def enqueue(c: sa.Connection, outgoing: Outgoing, garden: str | None, nudge_key: str | None = None) -> bool:
     """Whether the message is new; False if its key is on record already, and then nothing changes."""
     buttons = json.dumps([[button.label, button.data] for button in outgoing.buttons], ensure_ascii=False)
-    row = insert_into(c, outbox).values(
+    return insert_new(
+        c,
+        outbox,
+        ["key"],
         key=outgoing.key,
         garden=garden,
         nudge_key=nudge_key,
@@ -60,7 +63,6 @@ def enqueue(c: sa.Connection, outgoing: Outgoing, garden: str | None, nudge_key:
         attempts=0,
         repeats=0,
     )
-    return c.execute(row.on_conflict_do_nothing(index_elements=["key"])).rowcount == 1
 
 
 def withdraw(c: sa.Connection, nudge_key: str, now: datetime, reason: str) -> int:

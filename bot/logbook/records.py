@@ -58,6 +58,12 @@ class Note:
 Entry = Deed | Sighting | Reading | Refusal | Note
 
 
+ENTRY = [records.c[name] for name in ("kind", "tree", "what", "cover_state", "air_c", "is_minimum", "at_utc")] + [
+    records.c.until_utc,
+    records.c.text,
+]  # no more: three winters are read at each reply
+
+
 @dataclass(frozen=True, kw_only=True)
 class Batch:
     """All that one reply put into the logbook, with the record ids `undo` wants."""
@@ -167,7 +173,7 @@ def read_notes(c: sa.Connection, garden: str) -> list[Note]:
 def _entries(
     c: sa.Connection, garden: str, since_utc: datetime | None, also: sa.ColumnElement[bool] | None = None
 ) -> list[Entry]:
-    asked = sa.select(records).where(records.c.garden == garden, records.c.undone_utc.is_(None))
+    asked = sa.select(*ENTRY).where(records.c.garden == garden, records.c.undone_utc.is_(None))
     if since_utc is not None:
         asked = asked.where(records.c.at_utc >= since_utc)
     if also is not None:

@@ -1,5 +1,6 @@
 """The tables of the logbook as they are today, and the types both databases share."""
 
+from collections.abc import Sequence
 from datetime import UTC, datetime
 from typing import Any
 
@@ -236,3 +237,10 @@ def insert_into(c: sa.Connection, table: sa.Table) -> Insert:
     if c.dialect.name == "postgresql":
         return postgresql.insert(table)
     return sqlite.insert(table)
+
+
+def insert_new(c: sa.Connection, table: sa.Table, unique: Sequence[str], **values: object) -> bool:
+    """Whether the row was new and is in; False if one with the same `unique` columns was there, which stays."""
+    row = insert_into(c, table).values(**values).on_conflict_do_nothing(index_elements=unique)
+    # not rowcount, which PostgreSQL's driver does not know for an INSERT
+    return c.scalar(row.returning(table.c[unique[0]])) is not None
