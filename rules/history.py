@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from rules.cover import STATE_INDEX, CoverState
-from rules.doubt import Doubt, DoubtKind
+from rules.doubt import Doubt
 from rules.felt_days import FeltDays
 from rules.gaps import filled
 from rules.records import Deed
@@ -50,8 +50,8 @@ def timeline(past: HourlyWeather | None, forecast: HourlyWeather, now: datetime)
     if stop - at < 2:
         return None
     told = ~np.isnan(whole.air_c[: at + 1])
-    gone = _sliced(line, 0, at + 1) if told[:-1].any() else None
-    return Timeline(past=_lines_through(gone), past_known=told, ahead=_sliced(line, at, stop), doubts=doubts)
+    gone = sliced(line, 0, at + 1) if told[:-1].any() else None
+    return Timeline(past=_lines_through(gone), past_known=told, ahead=sliced(line, at, stop), doubts=doubts)
 
 
 def state_series(deeds: Sequence[Deed], tree: str, times: Sequence[datetime]) -> npt.NDArray[np.int64]:
@@ -110,7 +110,8 @@ def _laid_out(weather: HourlyWeather, name: str, start: datetime, hours: int) ->
     return values
 
 
-def _sliced(weather: HourlyWeather, first: int, stop: int) -> HourlyWeather:
+def sliced(weather: HourlyWeather, first: int, stop: int) -> HourlyWeather:
+    """Hour marks `first` to `stop` - 1 of a weather."""
     cut = {field.name: getattr(weather, field.name)[first:stop] for field in fields(HourlyWeather)[1:]}
     return HourlyWeather(start_utc=weather.start_utc + timedelta(hours=first), **cut)
 
@@ -122,8 +123,3 @@ def _lines_through(weather: HourlyWeather | None) -> HourlyWeather | None:
     known = ~np.isnan(weather.air_c)
     marks = np.arange(weather.hours)
     return replace(weather, air_c=np.interp(marks, marks[known], weather.air_c[known]))
-
-
-def no_past(tree: str) -> Doubt:
-    """The doubt that no past weather is known for a tree."""
-    return Doubt(kind=DoubtKind.NO_PAST_WEATHER, subject=tree)

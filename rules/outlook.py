@@ -2,29 +2,34 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from typing import Final
 
 import numpy as np
+import numpy.typing as npt
 
 from rules.cover import STATE_INDEX, Cover, CoverState
+from rules.daily_minima import DailyMinima
 from rules.doubt import Doubt, DoubtKind
 from rules.hardiness import FeltDays, Hardiness, hardiness
 from rules.heat_balance import HeatStart, inside_temperatures, inside_with_spread
-from rules.history import Timeline, felt_days, state_series, timeline
+from rules.history import Timeline, felt_days, sliced, state_series, timeline
 from rules.margins import TreeMargins
 from rules.members import members
 from rules.microclimate import TreeWeather, at_tree
 from rules.nights_ahead import Course, nights_ahead
-from rules.plan import Act, plan
-from rules.records import Records, state_now
+from rules.plan import Act, Plan, TreeSituation, plan
+from rules.records import Deed, Records, state_now
 from rules.soil import site_soil
 from rules.tree import Site, Standing, Tree
 from rules.weather import Forecast, HourlyWeather
 
+Floats = npt.NDArray[np.float64]
+
 NO_COVER: Final = Cover(name="none")  # stands in for the cover of a tree that has none; only its bare state is used
 MEMBERS: Final = 31
-SPIN_UP_DAYS: Final = 10  # hours before this no longer matter to the heat in a cover and its ground
+NOTHING_PLANNED: Final = Plan(acts=(), chances={}, second_best=None, would_change=(), price_trips=0.0)
+SETTLED_H: Final = 36  # hours before this are told for good: late answers and better past weather come later; assumed
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -37,8 +42,13 @@ class Outlook:
     fetched_utc: datetime | None
     credit: str
     trees: Sequence[TreeMargins]
-    acts: Sequence[Act]
+    plan: Plan
     doubts: tuple[Doubt, ...]
+
+    @property
+    def acts(self) -> tuple[Act, ...]:
+        """What the plan asks for, in the order in which it must be done."""
+        return self.plan.acts
 
     def tree(self, name: str) -> TreeMargins:
         """The margins of the tree called `name`.
@@ -62,9 +72,23 @@ class Outlook:
         }
 
 
+def restated(seen: Outlook, records: Records, now: datetime) -> Outlook:
+    """The same outlook with the covers as they stand now, and without the acts that are done.
+
+    For the words that answer a deed at once; the next round looks anew.
+    """
+    trees = [replace(one, state=state_now(records, one.tree.name, now)) for one in seen.trees]
+    states = {one.tree.name: one.state for one in trees}
+    acts = tuple(act for act in seen.acts if states.get(act.tree) != act.state)
+    return replace(seen, now=now, trees=trees, plan=replace(seen.plan, acts=acts))
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Ground:
-    """What an outlook stands on: the garden, its weather and its records, all as plain values."""
+    """What an outlook stands on: the garden, its weather and its records, all as plain values.
+
+    `climate` is the daily minima of past winters, None where nobody knows them; `refused` and `away` as in `plan`.
+    """
 
     site: Site
     trees: Sequence[Tree]
@@ -73,6 +97,36 @@ class Ground:
     past: HourlyWeather | None
     records: Records
     doubts: tuple[Doubt, ...] = ()
+    climate: DailyMinima | None = None
+    refused: tuple[tuple[str, datetime], ...] = ()
+    away: tuple[tuple[date, date], ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Carried:
+    """What a round hands to the next, so that a long autumn is not marched through twice.
+
+    Parameters
+    ----------
+    start_utc, wood_c
+        First mark, and the wood of each tree from there to the moment of `heat` [°C], shape (trees, hours).
+    heat
+        What covers and ground held at that moment.
+    deeds, trees
+        What it rests on; another deed before that moment, or another tree, and the march begins anew.
+    """
+
+    start_utc: datetime
+    wood_c: Floats
+    heat: HeatStart
+    deeds: tuple[Deed, ...]
+    trees: tuple[Tree, ...]
+
+    def fits(self, ground: Ground, past: HourlyWeather) -> bool:
+        """Whether this may be carried on into the past of `ground`."""
+        before = tuple(deed for deed in ground.records.deeds if deed.at_utc <= self.heat.at_utc)
+        inside = self.start_utc <= past.start_utc < self.heat.at_utc < past.end_utc
+        return inside and before == self.deeds and tuple(ground.trees) == self.trees
 
 
 def outlook(ground: Ground, now: datetime) -> Outlook:
@@ -80,8 +134,21 @@ def outlook(ground: Ground, now: datetime) -> Outlook:
 
     Without a forecast that reaches beyond `now` the trees have no nights, and the doubts say so.
     """
+    return outlook_carried(ground, now, None)[0]
+
+
+def outlook_carried(ground: Ground, now: datetime, carried: Carried | None) -> tuple[Outlook, Carried | None]:
+    """The outlook of one garden, and what the next one may carry on."""
     line = timeline(ground.past, ground.forecast.weather, now) if ground.forecast else None
-    trees = _without_weather(ground, now) if line is None else _with_weather(ground, line, now)
+    if line is None:
+        return _assembled(ground, _without_weather(ground, now), NOTHING_PLANNED, None, now), None
+    trees, planned, carried = _with_weather(ground, line, now, carried)
+    return _assembled(ground, trees, planned, line, now), carried
+
+
+def _assembled(
+    ground: Ground, trees: Sequence[TreeMargins], planned: Plan, line: Timeline | None, now: datetime
+) -> Outlook:
     forecast = ground.forecast
     return Outlook(
         now=now,
@@ -90,7 +157,7 @@ def outlook(ground: Ground, now: datetime) -> Outlook:
         fetched_utc=forecast.fetched_utc if forecast else None,
         credit=forecast.credit if forecast else "",
         trees=trees,
-        acts=plan(trees, now),
+        plan=planned,
         doubts=_doubts(ground, line),
     )
 
@@ -103,6 +170,14 @@ def _doubts(ground: Ground, line: Timeline | None) -> tuple[Doubt, ...]:
         else (Doubt(kind=DoubtKind.NO_FORECAST),)
     )
     return (*blind, *ground.doubts, *(ground.forecast.doubts if ground.forecast else ()), *of_line)
+
+
+def bears_now(ground: Ground, tree: Tree, now: datetime) -> Hardiness:
+    """What one tree bears in the night that begins today, from all that is on record."""
+    line = timeline(ground.past, ground.forecast.weather, now) if ground.forecast else None
+    today = now.astimezone(ground.site.zone).date()
+    felt = _march_past(replace(ground, trees=(tree,)), line, None)[0][0] if line else FeltDays.nothing(today)
+    return hardiness(tree, ground.site, felt, ground.records.sightings, today)
 
 
 def _without_weather(ground: Ground, now: datetime) -> list[TreeMargins]:
@@ -122,8 +197,10 @@ def _margins(ground: Ground, tree: Tree, bears: Hardiness, now: datetime) -> Tre
     return TreeMargins(tree=tree, cover=cover, state=state, hardiness=bears, nights=(), doubts=doubts)
 
 
-def _with_weather(ground: Ground, line: Timeline, now: datetime) -> list[TreeMargins]:
-    past_of, start = _march_past(ground, line)
+def _with_weather(
+    ground: Ground, line: Timeline, now: datetime, carried: Carried | None
+) -> tuple[list[TreeMargins], Plan, Carried | None]:
+    past_of, start, carried = _march_past(ground, line, carried)
     today = now.astimezone(ground.site.zone).date()
     margins = [
         _margins(ground, tree, hardiness(tree, ground.site, felt, ground.records.sightings, today), now)
@@ -137,7 +214,7 @@ def _with_weather(ground: Ground, line: Timeline, now: datetime) -> list[TreeMar
         for standing in {tree.standing for tree in ground.trees}
     }
     courses = _march_ahead(ground, margins, weather_of, start)
-    return [
+    seen = [
         replace(
             one,
             nights=nights_ahead(
@@ -147,6 +224,32 @@ def _with_weather(ground: Ground, line: Timeline, now: datetime) -> list[TreeMar
         )
         for i, one in enumerate(margins)
     ]
+    return seen, _plan(ground, seen, courses, weather_of, start, now), carried
+
+
+def _plan(
+    ground: Ground,
+    trees: Sequence[TreeMargins],
+    courses: Sequence[Mapping[CoverState, Course]],
+    weather_of: Mapping[Standing, TreeWeather],
+    start: HeatStart | None,
+    now: datetime,
+) -> Plan:
+    soil = site_soil(ground.site.latitude_deg, ground.site.elevation_m)
+    situations = [
+        TreeSituation(
+            tree=one.tree,
+            cover=one.cover,
+            state=one.state_assumed,
+            weather=weather_of[one.tree.standing],
+            hardiness=one.hardiness,
+            start=start.of([i]) if start else None,
+            soil=soil,
+            sd_c={state: float(course.spread_c.max()) for state, course in courses[i].items()},
+        )
+        for i, one in enumerate(trees)
+    ]
+    return plan(situations, ground.site, now, refused=ground.refused, away=ground.away, climate=ground.climate)
 
 
 def _cover_doubt(courses: Mapping[CoverState, Course], one: TreeMargins) -> tuple[Doubt, ...]:
@@ -156,7 +259,7 @@ def _cover_doubt(courses: Mapping[CoverState, Course], one: TreeMargins) -> tupl
     return (Doubt(kind=DoubtKind.COVER_GUESSED, subject=one.tree.name, amount=amount),)
 
 
-def _members(forecast: Forecast, line: Timeline, now: datetime) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
+def _members(forecast: Forecast, line: Timeline, now: datetime) -> Floats:
     """Members on the hours ahead; their mean is the joined and filled series, their spread the forecast's own."""
     offset = forecast.weather.index_of(line.ahead.start_utc)
     spread = members(forecast, now, MEMBERS)[:, offset : offset + line.ahead.hours]
@@ -164,21 +267,61 @@ def _members(forecast: Forecast, line: Timeline, now: datetime) -> np.ndarray[tu
     return line.ahead.air_c + np.where(np.isnan(deviations), 0.0, deviations)
 
 
-def _march_past(ground: Ground, line: Timeline) -> tuple[list[FeltDays], HeatStart | None]:
-    """What each tree's wood felt, by day, and the heat its cover and ground hold now."""
+def _march_past(
+    ground: Ground, line: Timeline, carried: Carried | None
+) -> tuple[list[FeltDays], HeatStart | None, Carried | None]:
+    """What each tree's wood felt by day, the heat held now, and what the next round may carry on."""
     if line.past is None or line.past.hours < 2:
-        return [FeltDays.nothing(line.ahead.start_utc.astimezone(ground.site.zone).date()) for _ in ground.trees], None
+        today = line.ahead.start_utc.astimezone(ground.site.zone).date()
+        return [FeltDays.nothing(today) for _ in ground.trees], None, None
     past = line.past
-    times = past.times_utc()
-    weather_of = {s: at_tree(past, ground.site, s) for s in {tree.standing for tree in ground.trees}}
+    kept = carried if carried and carried.fits(ground, past) else None
+    wood_c, start, first = _carried_on(kept, past, len(ground.trees))
+    settled = max(first, past.hours - 1 - SETTLED_H)
+    marched = [wood_c]
+    if settled > first:
+        wood, start = _march(ground, past, first, settled, start)
+        marched.append(wood[:, 1:] if first else wood)
+    new = _carry(ground, past, settled, np.concatenate(marched, axis=1), start)
+    wood, start = _march(ground, past, settled, past.hours - 1, start)
+    marched.append(wood[:, 1:] if settled else wood)
+    whole = np.concatenate(marched, axis=1)
+    return [felt_days(past, wood, line.past_known, ground.site.zone) for wood in whole], start, new
+
+
+def _carried_on(kept: Carried | None, past: HourlyWeather, trees: int) -> tuple[Floats, HeatStart | None, int]:
+    """Wood so far (trees, hours), the heat at its end, and the index of that mark; empty, None and 0 to begin anew."""
+    if kept is None:
+        return np.empty((trees, 0)), None, 0
+    skip = int((past.start_utc - kept.start_utc) / timedelta(hours=1))
+    return kept.wood_c[:, skip:], kept.heat, past.index_of(kept.heat.at_utc)
+
+
+def _carry(ground: Ground, past: HourlyWeather, at: int, wood_c: Floats, heat: HeatStart | None) -> Carried | None:
+    if heat is None or at == 0:
+        return None
+    until = past.start_utc + timedelta(hours=at)
+    deeds = tuple(deed for deed in ground.records.deeds if deed.at_utc <= until)
+    return Carried(start_utc=past.start_utc, wood_c=wood_c, heat=heat, deeds=deeds, trees=tuple(ground.trees))
+
+
+def _march(
+    ground: Ground, past: HourlyWeather, first: int, last: int, start: HeatStart | None
+) -> tuple[Floats, HeatStart | None]:
+    """Wood of each tree from mark `first` to mark `last`, and the heat held at the end."""
+    if last <= first:
+        return np.empty((len(ground.trees), 1)), start
+    hours = sliced(past, first, last + 1)
+    times = hours.times_utc()
+    weather_of = {s: at_tree(hours, ground.site, s) for s in {tree.standing for tree in ground.trees}}
     inside = inside_temperatures(
         [_cover(ground, tree) for tree in ground.trees],
         np.stack([state_series(ground.records.deeds, tree.name, times) for tree in ground.trees]),
         [weather_of[tree.standing] for tree in ground.trees],
+        start,
         soil=site_soil(ground.site.latitude_deg, ground.site.elevation_m),
     )
-    felt = [felt_days(past, wood, line.past_known, ground.site.zone) for wood in inside.wood_c]
-    return felt, inside.finish
+    return inside.wood_c, inside.finish
 
 
 def _march_ahead(
@@ -213,3 +356,14 @@ def _states(one: TreeMargins) -> tuple[CoverState, ...]:
 
 def _cover(ground: Ground, tree: Tree) -> Cover:
     return ground.covers[tree.cover] if tree.cover else NO_COVER
+
+
+def air_at(ground: Ground, tree: Tree, moment: datetime) -> float | None:
+    """Air [°C] that was expected at a tree at a moment, to the nearest hour; None where nothing was."""
+    for weather in (ground.past, ground.forecast.weather if ground.forecast else None):
+        if weather is None:
+            continue
+        at = round((moment - weather.start_utc) / timedelta(hours=1))
+        if 0 <= at < weather.hours and not np.isnan(weather.air_c[at]):
+            return float(at_tree(weather, ground.site, tree.standing).air_c[at])
+    return None

@@ -4,13 +4,15 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from bot.nudges import Ask, asks
+from bot.replies import Choice, Question
 from bot.wording.asks import DO, WHILE, cold_reason, doubts_in_words, reason
 from bot.wording.formats import Style, chance, minutes, names, sentence
 from rules.cover import CoverState
 from rules.margins import Night, TreeMargins
 from rules.outlook import Outlook
 from rules.plan import Act
-from rules.records import Deed, DeedKind, Place, Reading
+from rules.records import Deed, DeedKind, Place, Reading, Sighting
+from rules.season import SightingEffect
 from rules.tree import Purpose
 
 DONE = {
@@ -27,11 +29,11 @@ Ask: tonight · due · trees · why porch · what if -12
 Wrong? Say: undo"""
 
 
-def noted_deeds(deeds: Sequence[Deed], outlook: Outlook | None, style: Style) -> str:
+def noted_deeds(deeds: Sequence[Deed], outlook: Outlook | None, style: Style, now: datetime) -> str:
     """What was noted: trees, deed and time, then what it means for the coming night."""
     first = deeds[0]
     when = f"at {style.clock(first.at_utc)}"
-    if outlook and (day := style.day(first.at_utc, outlook.now)) != "today":
+    if (day := style.day(first.at_utc, now)) != "today":
         when = f"{day} {when}"
     cap = {CoverState.CLOSED: ", cap shut", CoverState.VENTED: ", cap open"}.get(first.state, "")
     extra = cap if first.kind == DeedKind.WRAPPED else ""
@@ -164,3 +166,97 @@ def _source(outlook: Outlook, style: Style) -> list[str]:
     if since:
         lines.append(f"Forecast of {style.day(since, outlook.now)} {style.clock(since)}. {outlook.credit}".strip())
     return lines
+
+
+def welcome(garden: str, person: str) -> str:
+    """The first words to someone let in."""
+    return f"Welcome to {garden}, {person}. I watch the cold and tell you what the trees need.\n{HELP}"
+
+
+def which(question: Question, choices: Sequence[Choice]) -> str:
+    """The question that an ambiguous reply leaves, with its choices in words."""
+    ask = {
+        Question.WHICH_TREE: "Which tree?",
+        Question.WHICH_ASK: "Which one do you mean?",
+        Question.WHICH_DEED: "What did you do?",
+        Question.WHICH_TIME: "Which time?",
+        Question.WHAT_ABOUT: "What about it?",
+        Question.DONE_OR_NOT: "Done, or not yet?",
+    }[question]
+    return f"{ask} {_or(choices)}".strip()
+
+
+def not_understood(heard: str, choices: Sequence[Choice]) -> str:
+    """Repair, not error: what was understood, what may have been meant, help last."""
+    understood = f"I understood: {heard}. The rest I did not." if heard else "I did not understand that."
+    offer = f"Did you mean: {_or(choices)}" if choices else 'Try "closed porch", "due", or "help".'
+    return f"{understood} {offer}"
+
+
+def _or(choices: Sequence[Choice]) -> str:
+    labels = [choice.label for choice in choices]
+    return f"{', '.join(labels[:-1])} or {labels[-1]}?" if len(labels) > 1 else "".join(f"{one}?" for one in labels)
+
+
+def stale_tap(outlook: Outlook | None, style: Style, now: datetime) -> str:
+    """That a button belonged to something settled, and what stands today."""
+    if outlook is None or not (wanted := asks(outlook.acts, style.zone)):
+        return "That question is settled. Nothing else is open."
+    return f"That question is settled. Now: {due_line(wanted[0], outlook, style, now)}"
+
+
+def not_done(trees: Sequence[str], outlook: Outlook | None, style: Style) -> str:
+    """That a job is still open, with its latest time."""
+    act = next((act for act in outlook.acts if act.tree in trees), None) if outlook else None
+    if act is None:
+        return "Not done yet, all right. Nothing noted."
+    return f"Not done yet, all right. There is time until {style.clock(act.by_utc)}."
+
+
+def noted_refusal(
+    trees: Sequence[str], until: datetime, outlook: Outlook | None, style: Style, now: datetime, *, later: bool
+) -> str:
+    """That a job is put off or refused, with what that risks."""
+    if later:
+        return f"All right. I ask again {style.day(until, now)} at {style.clock(until)}."
+    risks = []
+    for name in trees:
+        nights = outlook.tree(name).nights if outlook else ()
+        if nights:
+            felt = nights[0].felt[outlook.tree(name).state_assumed] if outlook else None
+            risks += [f"{name}: {chance(felt.chance)} that tonight is colder than it bears"] if felt else []
+    return f"All right, no more about it tonight. {sentence('. '.join(risks))}".strip()
+
+
+def noted_sightings(effects: Sequence[SightingEffect], style: Style) -> str:
+    """What was seen on each tree, and how it moved what its wood is taken to bear."""
+    return "\n".join(_effect(effect, style) for effect in effects)
+
+
+def _effect(effect: SightingEffect, style: Style) -> str:
+    noted = f"Noted: {effect.sighting.sight} on {effect.sighting.tree}."
+    if not effect.believed:
+        return f"{noted} That does not fit the season, so I keep it but do not count on it."
+    bears = style.degrees(effect.bears_after_c)
+    if not effect.moved:
+        return f"{noted} That fits: it is {effect.phase_after} and bears {bears}."
+    before = f"I had it {effect.phase_before}, bearing {style.degrees(effect.bears_before_c)}"
+    return f"{noted} {before}; now {effect.phase_after}, bearing {bears}."
+
+
+def undone(entries: Sequence[object], style: Style) -> str:
+    """What was taken back."""
+    if not entries:
+        return "There is nothing to undo."
+    return f"Undone: {'; '.join(_entry(entry, style) for entry in entries)}."
+
+
+def _entry(entry: object, style: Style) -> str:
+    match entry:
+        case Deed():
+            return f"{entry.tree} {DONE[entry.kind]}"
+        case Reading():
+            return f"{style.degrees(entry.air_c, tenths=True)} at {entry.tree}"
+        case Sighting():
+            return f"{entry.sight} on {entry.tree}"
+    return f"what you said of {getattr(entry, 'tree', '') or 'the garden'}"

@@ -1,0 +1,219 @@
+"""One thing that came in -> records and the messages that answer it. Every input gets an answer."""
+
+import json
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from datetime import timedelta
+from typing import Final
+
+from pydantic import TypeAdapter
+
+from bot.logbook import (
+    Connection,
+    Person,
+    garden_of_chat,
+    let_in_tries_left,
+    mark_reachable,
+    mark_unreachable,
+    note_state,
+    nudge_by_id,
+    read_records,
+    read_state,
+    use_let_in_code,
+)
+from bot.messages import Button, Incoming, IncomingKind, Outgoing
+from bot.replies import (
+    DEEDS,
+    Ambiguous,
+    Choice,
+    Meaning,
+    NotUnderstood,
+    Reply,
+    Understood,
+    Verb,
+    button_data,
+    parse_button,
+    parse_reply,
+)
+from bot.rounds.desk import Answer, Desk, ask_of_button, context_of
+from bot.rounds.noting import note_deeds, note_one_reading, note_refusal, note_sightings, take_back
+from bot.rounds.questions import ANSWERS
+from bot.wording import answers as say
+from rules.outlook import air_at, bears_now
+from rules.records import Deed, DeedKind, Sighting
+from rules.season import SightingEffect
+
+ANSWER_LIVES: Final = timedelta(hours=12)
+STRANGER: Final = (
+    "This is the bot of a private garden. If you tend it, ask its owner for a one-time code and send it to me here."
+)
+CHOICES: Final = TypeAdapter(tuple[Choice, ...])
+
+
+def answer(c: Connection, desk_of: Callable[[Person, Incoming], Desk], incoming: Incoming) -> list[Outgoing]:
+    """The messages that answer one thing that came in; its records are written in the same transaction."""
+    person = garden_of_chat(c, incoming.chat_id)
+    if person is None:
+        return _stranger(c, desk_of, incoming)
+    if incoming.kind is IncomingKind.GONE:
+        mark_unreachable(c, incoming.chat_id, incoming.at_utc)
+        return []
+    if incoming.kind is IncomingKind.BACK:
+        mark_reachable(c, incoming.chat_id)
+        return []
+    desk = desk_of(person, incoming)
+    if incoming.kind is IncomingKind.EDITED:
+        _undo_earlier_version(desk)
+    answers = _tap(desk) if incoming.kind is IncomingKind.TAP else _text(desk, incoming.text)
+    _remember_message(desk)
+    return [_outgoing(desk, n, one) for n, one in enumerate(answers)]
+
+
+def _outgoing(desk: Desk, n: int, one: Answer) -> Outgoing:
+    return Outgoing(
+        key=f"reply:{desk.incoming.update_id}:{n}",
+        chat_id=desk.incoming.chat_id,
+        text=one.text,
+        buttons=one.buttons,
+        due_utc=desk.heard_utc,
+        expires_utc=desk.heard_utc + ANSWER_LIVES,
+        picture=one.picture,
+    )
+
+
+def _stranger(c: Connection, desk_of: Callable[[Person, Incoming], Desk], incoming: Incoming) -> list[Outgoing]:
+    """A stranger gets one polite line a day, or is let in by a code."""
+    if incoming.kind in (IncomingKind.GONE, IncomingKind.BACK):
+        return []
+    code = incoming.text.removeprefix("/start").strip()
+    let_in = use_let_in_code(c, code, incoming.chat_id, incoming.person, incoming.at_utc) if code else None
+    if let_in is not None:
+        desk = desk_of(let_in, incoming)
+        return [_outgoing(desk, 0, Answer(text=say.welcome(desk.garden.name, incoming.person)))]
+    tries = let_in_tries_left(c, incoming.chat_id, incoming.at_utc)
+    text = STRANGER if tries else "Too many wrong codes. Please try again in an hour."
+    refused = Outgoing(
+        key=f"stranger:{incoming.chat_id}:{incoming.at_utc:%Y-%m-%d}:{bool(tries)}",
+        chat_id=incoming.chat_id,
+        text=text,
+        due_utc=incoming.at_utc,
+        expires_utc=incoming.at_utc + ANSWER_LIVES,
+    )
+    return [refused]
+
+
+def _text(desk: Desk, text: str) -> list[Answer]:
+    return _reply(desk, parse_reply(text, context_of(desk)))
+
+
+def _reply(desk: Desk, reply: Reply) -> list[Answer]:
+    match reply:
+        case Understood(meanings=meanings):
+            return _act_on(desk, meanings)
+        case Ambiguous(question=question, choices=choices):
+            return [Answer(text=say.which(question, choices), buttons=_offered(desk, choices))]
+        case NotUnderstood(heard=heard, choices=choices):
+            return [Answer(text=say.not_understood(heard, choices), buttons=_offered(desk, choices))]
+
+
+def _offered(desk: Desk, choices: Sequence[Choice]) -> tuple[Button, ...]:
+    """Buttons for the choices, which are kept so that a tap long after still knows what it meant."""
+    if not choices:
+        return ()
+    kept = CHOICES.dump_json(tuple(choices)).decode()
+    note_state(desk.c, desk.garden.name, f"choices {desk.incoming.update_id}", kept)
+    key = f"c{desk.incoming.update_id}"
+    return tuple(Button(label=one.label, data=button_data(Verb.YES, key, i)) for i, one in enumerate(choices))
+
+
+def _tap(desk: Desk) -> list[Answer]:
+    verb, _, rest = desk.incoming.button.partition(":")
+    key, _, number = rest.partition(":")
+    if verb == Verb.YES and key.startswith("c") and number.isdigit():
+        return _chosen(desk, key[1:], int(number))
+    if verb == Verb.UNDO and key.startswith("u") and key[1:].lstrip("-").isdigit():
+        return [_undone(desk, int(key[1:]))]
+    ask = ask_of_button(desk, key)
+    if verb == Verb.WHY and ask is not None:
+        return _act_on(desk, (Meaning(verb=Verb.WHY, trees=ask.trees, ask_key=key),))
+    nudge = nudge_by_id(desk.c, desk.garden.name, int(key[1:])) if ask else None
+    press = parse_button(desk.incoming.button, context_of(desk), nudge.generation if nudge else 0)
+    if press.is_stale or press.reply is None:
+        return [Answer(text=say.stale_tap(desk.outlook(), desk.style, desk.now))]
+    return _reply(desk, press.reply)
+
+
+def _chosen(desk: Desk, update_id: str, index: int) -> list[Answer]:
+    kept = read_state(desk.c, desk.garden.name, f"choices {update_id}")
+    choices = CHOICES.validate_json(kept) if kept else ()
+    if index >= len(choices):
+        return [Answer(text=say.stale_tap(desk.outlook(), desk.style, desk.now))]
+    note_state(desk.c, desk.garden.name, f"choices {update_id}", "[]")  # a second tap must not do it twice
+    return _act_on(desk, choices[index].meanings)
+
+
+def _act_on(desk: Desk, meanings: Sequence[Meaning]) -> list[Answer]:
+    deeds = [deed for meaning in meanings if meaning.verb in DEEDS for deed in note_deeds(desk, meaning)]
+    answers = _deeds_noted(desk, deeds) if deeds else []
+    return answers + [one for meaning in meanings if meaning.verb not in DEEDS for one in _other(desk, meaning)]
+
+
+def _deeds_noted(desk: Desk, deeds: Sequence[Deed]) -> list[Answer]:
+    groups: dict[tuple[DeedKind, str], list[Deed]] = {}
+    for deed in deeds:
+        groups.setdefault((deed.kind, deed.at_utc.isoformat() + deed.state), []).append(deed)
+    seen = desk.outlook()
+    lines = [say.noted_deeds(group, seen, desk.style, desk.now) for group in groups.values()]
+    return [Answer(text="\n".join(lines), buttons=(_undo_button(desk),))]
+
+
+def _undo_button(desk: Desk) -> Button:
+    return Button(label="Undo", data=button_data(Verb.UNDO, f"u{desk.incoming.update_id}", 0))
+
+
+def _other(desk: Desk, meaning: Meaning) -> list[Answer]:
+    match meaning.verb:
+        case Verb.UNDO:
+            return [_undone(desk, None)]
+        case Verb.READING:
+            reading = note_one_reading(desk, meaning)
+            tree = next(tree for tree in desk.garden.trees if tree.name == reading.tree)
+            expected = None if reading.is_minimum else air_at(desk.ground(), tree, reading.at_utc)
+            return [Answer(text=say.noted_reading(reading, expected, desk.style), buttons=(_undo_button(desk),))]
+        case Verb.SIGHTING:
+            effects = [_effect(desk, seen) for seen in note_sightings(desk, meaning)]
+            return [Answer(text=say.noted_sightings(effects, desk.style), buttons=(_undo_button(desk),))]
+        case Verb.CANNOT | Verb.SNOOZE:
+            later = meaning.verb is Verb.SNOOZE
+            until = note_refusal(desk, meaning, later=later)
+            text = say.noted_refusal(meaning.trees, until, desk.outlook(), desk.style, desk.now, later=later)
+            return [Answer(text=text, buttons=(_undo_button(desk),))]
+    answers = ANSWERS.get(meaning.verb)
+    return [answers(desk, meaning)] if answers else [Answer(text=say.HELP)]
+
+
+def _effect(desk: Desk, seen: Sighting) -> SightingEffect:
+    """How a sighting just noted moves the model of its tree."""
+    ground = replace(desk.ground(), records=read_records(desk.c, desk.garden.name))
+    tree = next(tree for tree in desk.garden.trees if tree.name == seen.tree)
+    effects = bears_now(ground, tree, desk.now).effects
+    return next(effect for effect in reversed(effects) if effect.sighting == seen)
+
+
+def _undone(desk: Desk, update_id: int | None) -> Answer:
+    batch = take_back(desk, update_id)
+    return Answer(text=say.undone(batch.entries if batch else (), desk.style))
+
+
+def _remember_message(desk: Desk) -> None:
+    """Which update carried which message, so that an edit of the message can replace what it said."""
+    if desk.incoming.message_id is not None and desk.incoming.kind is not IncomingKind.TAP:
+        name = f"message {desk.incoming.chat_id} {desk.incoming.message_id}"
+        note_state(desk.c, desk.garden.name, name, json.dumps(desk.incoming.update_id))
+
+
+def _undo_earlier_version(desk: Desk) -> None:
+    name = f"message {desk.incoming.chat_id} {desk.incoming.message_id}"
+    earlier = read_state(desk.c, desk.garden.name, name)
+    if earlier is not None:
+        take_back(desk, int(json.loads(earlier)))

@@ -1,0 +1,102 @@
+"""What is at hand while one reply is answered, and what a reply is read against."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime
+
+from bot.logbook import Connection, Person, nudge_by_id, nudge_by_key, nudge_of_message, open_nudges
+from bot.messages import Button, Incoming
+from bot.replies import Context, OpenAsk, TreeName, Verb
+from bot.settings import Garden
+from bot.wording.formats import Style
+from rules.outlook import Ground, Outlook, restated
+from rules.records import Records, state_now
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Desk:
+    """Garden, logbook, the last look ahead, and the one thing that came in.
+
+    `now` is when it was said, `heard_utc` when we took it. `look` gives the outlook of the last round, or None while
+    there is none; `ground` what it stood on.
+    """
+
+    c: Connection
+    garden: Garden
+    person: Person
+    incoming: Incoming
+    now: datetime
+    heard_utc: datetime
+    records: Records
+    look: Callable[[], Outlook | None]
+    ground: Callable[[], Ground]
+    style: Style
+
+    def outlook(self) -> Outlook | None:
+        """The last outlook with the covers as they stand now."""
+        seen = self.look()
+        return restated(seen, self.records, self.now) if seen else None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Answer:
+    """One message back: its words and the likeliest next taps; `picture` is the path of a PNG."""
+
+    text: str
+    buttons: tuple[Button, ...] = ()
+    picture: str | None = None
+
+
+def context_of(desk: Desk) -> Context:
+    """The garden's trees, open asks and the quoted ask, as the reply grammar wants them."""
+    trees = tuple(
+        TreeName(
+            name=tree.name,
+            short_names=tree.short_names,
+            number=number,
+            species=tree.species,
+            standing=tree.standing,
+            state=state_now(desk.records, tree.name, desk.now),
+            has_cover=tree.cover is not None and not tree.left_bare,
+        )
+        for number, tree in enumerate(desk.garden.trees, start=1)
+    )
+    return Context(
+        trees=trees,
+        now=desk.now,
+        zone=desk.garden.site.zone,
+        fahrenheit=desk.garden.units.fahrenheit,
+        open_asks=_latest(open_asks(desk)),
+        quoted=quoted_ask(desk),
+    )
+
+
+def open_asks(desk: Desk) -> list[OpenAsk]:
+    """The nudges still open, oldest first."""
+    rows = open_nudges(desk.c, desk.garden.name)
+    return [OpenAsk(key=f"n{row.nudge_id}", verb=Verb(row.ask), trees=row.trees) for row in rows if row.ask]
+
+
+def _latest(asks: list[OpenAsk]) -> tuple[OpenAsk, ...]:
+    """Of the stages of one ladder only the last: a last call and the message before it are one question."""
+    latest = {(ask.verb, ask.trees): ask for ask in asks}
+    return tuple(latest.values())
+
+
+def quoted_ask(desk: Desk) -> OpenAsk | None:
+    """The nudge a person answered to, open or not; None where nothing or something else was quoted."""
+    if desk.incoming.quoted_id is None:
+        return None
+    key = nudge_of_message(desk.c, desk.incoming.chat_id, desk.incoming.quoted_id)
+    row = nudge_by_key(desk.c, key) if key else None
+    if row is None or not row.ask:
+        return None
+    return OpenAsk(key=f"n{row.nudge_id}", verb=Verb(row.ask), trees=row.trees)
+
+
+def ask_of_button(desk: Desk, key: str) -> OpenAsk | None:
+    """The nudge a button belongs to; None where it is none of this garden's."""
+    if not key.startswith("n") or not key[1:].isdigit():
+        return None
+    row = nudge_by_id(desk.c, desk.garden.name, int(key[1:]))
+    return OpenAsk(key=key, verb=Verb(row.ask), trees=row.trees) if row and row.ask else None

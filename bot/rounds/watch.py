@@ -1,0 +1,111 @@
+"""The watch over one garden: ticks with the clock, answers what comes in. Its only memory is the logbook."""
+
+import logging
+from collections.abc import Callable
+from datetime import datetime, timedelta
+from typing import Final
+
+from bot.inbox import take
+from bot.logbook import Connection, Door, Logbook, Person, note_round, read_records
+from bot.messages import Incoming, IncomingKind, Outgoing
+from bot.rounds.answering import ANSWER_LIVES, answer
+from bot.rounds.deciding import ground_of, style_of, write_due
+from bot.rounds.desk import Desk
+from bot.rounds.gathering import Inputs, Setting, gather, refresh_forecast
+from bot.wording.document import outlook_document
+from rules.outlook import Carried, Ground, Outlook, outlook_carried
+
+LOOK_EVERY: Final = timedelta(hours=3)  # the same forecast looks different as the hours pass; no source
+
+log = logging.getLogger(__name__)
+
+
+class Watch:
+    """One garden's rounds and conversation.
+
+    Keeps the last outlook only to spare its work: from the same logbook a new process comes to the same one.
+    """
+
+    def __init__(self, setting: Setting) -> None:
+        self._setting = setting
+        self.logbook: Logbook = setting.logbook
+        self._inputs: Inputs | None = None
+        self._seen: Outlook | None = None
+        self._carried: Carried | None = None
+        self._round_id: int | None = None
+
+    def tick(self, now: datetime) -> None:
+        """Look at the services if it is time, look ahead if something changed, and write what is due."""
+        refresh_forecast(self._setting, now)
+        with self.logbook.begin() as c:
+            self._look(c, now)
+            if self._seen is not None:
+                for nudge in write_due(c, self._setting.garden, self._seen, self._round_id, now):
+                    log.info("due: %s", nudge.key)
+
+    def take_pending(
+        self, read: Callable[[str], Incoming | None], now: Callable[[], datetime], door: Door = Door.TELEGRAM
+    ) -> None:
+        """Answer all that waits in the inbox of a door."""
+
+        def answered(c: Connection, incoming: Incoming) -> list[Outgoing]:
+            return answer(c, lambda person, came: self._desk(c, person, came, now()), incoming)
+
+        take(self.logbook, answered, read, now, door=door, apology=_apology)
+
+    def _desk(self, c: Connection, person: Person, incoming: Incoming, now: datetime) -> Desk:
+        def look() -> Outlook | None:
+            if self._seen is None:
+                self._look(c, now)
+            return self._seen
+
+        def ground() -> Ground:
+            return ground_of(self._setting.garden, self._inputs or gather(c, self._setting.garden, now))
+
+        return Desk(
+            c=c,
+            garden=self._setting.garden,
+            person=person,
+            incoming=incoming,
+            now=_said_at(incoming, now),
+            heard_utc=now,
+            records=read_records(c, self._setting.garden.name),
+            look=look,
+            ground=ground,
+            style=style_of(self._setting.garden),
+        )
+
+    def _look(self, c: Connection, now: datetime) -> None:
+        """A new outlook, kept with its numbers, where forecast or records changed or three hours have passed."""
+        inputs = gather(c, self._setting.garden, now)
+        if not self._is_stale(inputs, now):
+            return
+        self._inputs = inputs
+        ground = ground_of(self._setting.garden, inputs)
+        self._seen, self._carried = outlook_carried(ground, now, self._carried)
+        document = outlook_document(self._seen).model_dump_json()
+        self._round_id = note_round(c, self._setting.garden.name, now, inputs.forecast_id, document)
+
+    def _is_stale(self, inputs: Inputs, now: datetime) -> bool:
+        if self._inputs is None or self._seen is None:
+            return True
+        changed = (inputs.forecast_id, inputs.records) != (self._inputs.forecast_id, self._inputs.records)
+        return changed or not timedelta(0) <= now - self._seen.now < LOOK_EVERY
+
+
+def _said_at(incoming: Incoming, now: datetime) -> datetime:
+    """When it was said: "closed" typed at four and read at six was done at four. A tap carries no time of its own."""
+    return now if incoming.kind is IncomingKind.TAP else min(incoming.at_utc, now)
+
+
+def _apology(_: Connection, incoming: Incoming) -> list[Outgoing]:
+    """The answer to what we failed to take: never silence."""
+    return [
+        Outgoing(
+            key=f"apology:{incoming.update_id}",
+            chat_id=incoming.chat_id,
+            text="Sorry, I stumbled over that and noted nothing. Please say it another way.",
+            due_utc=incoming.at_utc,
+            expires_utc=incoming.at_utc + ANSWER_LIVES,
+        )
+    ]
