@@ -26,10 +26,9 @@ from bot.replies.questions import asked, commanded
 from bot.replies.spelling import closest
 from bot.replies.turns import NEGATIVE
 
-_YES = re.compile(
-    r"^(?:yes|yep|yeah|yup|sure|y|ja|aye|of course|please do|yes please|absolutely|definitely)(?: please| thanks| thank you| ,| [.!]| sure| yes)*$"
-)
-_NO = re.compile(r"^(?:no|nope|nah|nay|n|no thanks|no thank you)(?: thanks| thank you| please| ,| [.!]| no| sorry)*$")
+_POLITE = r"(?: please| thanks| thank you| sorry| sure| yes| no| ,| [.!])*$"
+_YES = re.compile(r"^(?:yes|yep|yeah|yup|sure|y|ja|aye|of course|please do|absolutely|definitely)" + _POLITE)
+_NO = re.compile(r"^(?:no|nope|nah|nay|n)" + _POLITE)
 
 
 def parse_reply(text: str, context: Context) -> Reply:
@@ -166,9 +165,8 @@ def _merged(meanings: tuple[Meaning, ...]) -> tuple[Meaning, ...]:
 def _not_understood(lost: list[Read], certain: tuple[Meaning, ...], reply: Marked, context: Context) -> NotUnderstood:
     heard = [label((meaning,), context) for meaning in certain] + [read.heard for read in lost if read.heard]
     choices = [Choice(label=label(certain, context), meanings=certain)] if certain else []
-    for read in lost:
-        if read.answers_to:
-            choices.append(Choice(label=label(read.answers_to, context), meanings=read.answers_to))
+    answers = [read.answers_to for read in lost if read.answers_to]
+    choices += [Choice(label=label(answer, context), meanings=answer) for answer in answers]
     if lost and not choices:
         choices = _nearest(lost[0], reply, context)
     return NotUnderstood(heard="; ".join(heard), choices=tuple(choices[:3]))

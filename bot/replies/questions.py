@@ -17,10 +17,10 @@ _ME = r"(?:please |can you |could you |ok(?:ay)? |hey |hi |so |and |then |but |w
 _PATTERNS = [(verb, re.compile(pattern)) for verb, pattern in QUESTIONS]
 _LEAD = re.compile(rf"^{_ME}(?=\w|[?@#])")
 _SLASH = {
-    "help": Verb.HELP, "start": Verb.START, "stop": Verb.STOP, "undo": Verb.UNDO, "due": Verb.DUE, "tonight": Verb.TONIGHT,
-    "trees": Verb.TREES, "why": Verb.WHY, "season": Verb.SEASON, "need": Verb.NEED, "away": Verb.AWAY, "back": Verb.BACK,
-    "lastfrost": Verb.LAST_FROST, "last_frost": Verb.LAST_FROST, "learned": Verb.LEARNED, "note": Verb.NOTE, "settings": Verb.HELP,
-}  # fmt: skip
+    **{verb.value: verb for verb in Verb},
+    **{verb.value.replace("_", ""): verb for verb in Verb},
+    "settings": Verb.HELP,
+}
 SLASH = re.compile(r"^/(?P<command>[A-Za-z_]{1,32})(?:@\w+)?(?:\s+(?P<rest>.*))?$", re.DOTALL)
 _RAW = [
     (

@@ -5,22 +5,50 @@ import re
 from rules.records import Sight
 
 _LEAVES = r"(?:lea(?:f|ves)|foliage)"
-SIGHTS = [
+_SPOILT = "froze|frozen|frosted|blackened|black"
+_SIGHTS: list[tuple[Sight, list[str]]] = [
     (
         Sight.LEAVES_FROZEN_GREEN,
-        rf"{_LEAVES}\b.*\b(?:froze|frozen|frosted|blackened|black|mush|mushy|zapped|killed|frost)\b|"
-        rf"\b(?:froze|frozen|frosted|blackened|black) (?:green )?{_LEAVES}|\bfroze (?:while )?green",
+        [
+            rf"{_LEAVES}\b.*\b(?:{_SPOILT}|mush|mushy|zapped|killed|frost)\b",
+            rf"\b(?:{_SPOILT}) (?:green )?{_LEAVES}|\bfroze (?:while )?green",
+        ],
     ),
-    (Sight.LEAVES_YELLOW, rf"\byellow(?:ed|ing)?\b.*{_LEAVES}|{_LEAVES}\b.*\b(?:yellow|turning|yellowing|yellowed|turned)\b|\bturning yellow|autumn colou?r"),
+    (
+        Sight.LEAVES_YELLOW,
+        [
+            rf"\byellow(?:ed|ing)?\b.*{_LEAVES}|\bturning yellow|autumn colou?r",
+            rf"{_LEAVES}\b.*\b(?:yellow|turning|yellowing|yellowed|turned)\b",
+        ],
+    ),
     (
         Sight.LEAVES_DROPPED,
-        rf"{_LEAVES}\b.*\b(?:drop|dropped|dropping|fell|fallen|gone|off|down|shed)\b|\b(?:dropped|dropping|lost|shed|shedding|losing|drops)\b.*{_LEAVES}|"
-        rf"\b(?:!NOT|no|bare of) {_LEAVES}(?: (?:left|anymore|any more))|\bleafless\b|\b{_LEAVES} drop",
+        [
+            rf"{_LEAVES}\b.*\b(?:drop|dropped|dropping|fell|fallen|gone|off|down|shed)\b|\bleafless\b",
+            rf"\b(?:dropped|dropping|lost|shed|shedding|losing|drops)\b.*{_LEAVES}|\bbare of {_LEAVES}",
+        ],
     ),
-    (Sight.BUDS_SWELLING, r"\bbuds?\b.*\b(?:swell|swelling|swollen|swelled|fat|fattening|moving|plump|breaking|break|showing|waking)\b|\b(?:swelling|swollen|fat) buds?\b|\bbud ?(?:break|swell)"),
-    (Sight.LEAFED_OUT, rf"\bleaf(?:ed|ing|s)? out\b|\b(?:new|first|young) {_LEAVES}|\bin (?:full )?leaf\b|{_LEAVES}\b.*\b(?:out|coming|unfurling|unfurled|opening|=vented|=vented\.)(?=\W|$)"),
-    (Sight.FRUIT_PEA_SIZE, r"\bpeas?[ -]?(?:size|sized)\b|\bsize of (?:a )?peas?\b|\blike peas\b|\bbig as peas?\b"),
-]  # fmt: skip
+    (
+        Sight.BUDS_SWELLING,
+        [
+            r"\bbuds?\b.*\b(?:swell|swelling|swollen|swelled|fat|fattening|moving|plump)\b",
+            r"\bbuds?\b.*\b(?:breaking|break|showing|waking)\b",
+            r"\b(?:swelling|swollen|fat) buds?\b|\bbud ?(?:break|swell)",
+        ],
+    ),
+    (
+        Sight.LEAFED_OUT,
+        [
+            rf"\bleaf(?:ed|ing|s)? out\b|\b(?:new|first|young) {_LEAVES}|\bin (?:full )?leaf\b",
+            rf"{_LEAVES}\b.*(?:\b(?:out|coming|unfurling|unfurled|opening)\b|=vented)",
+        ],
+    ),
+    (
+        Sight.FRUIT_PEA_SIZE,
+        [r"\bpeas?[ -]?(?:size|sized)\b|\bsize of (?:a )?peas?\b|\blike peas\b|\bbig as peas?\b"],
+    ),
+]
+SIGHTS = [(sight, "|".join(turns)) for sight, turns in _SIGHTS]
 _PATTERNS = [(sight, re.compile(pattern)) for sight, pattern in SIGHTS]
 _LEFT = re.compile(rf"(?:!NOT|\bno) {_LEAVES} (?:left|any ?more)|\bleafless\b")
 _NEGATED = re.compile(r"!NOT|!CANNOT|\bno\b")

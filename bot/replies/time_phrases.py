@@ -19,7 +19,12 @@ _MONTH = "|".join([*MONTHS, *(m[:3] for m in MONTHS if m != "may"), "sept"])
 _BEFORE_CLOCK = "".join(
     f"|(?<=\\b{w}\\s)" for w in ("at", "around", "about", "by", "until", "till", "til", "before", "after", "since")
 )[1:]
-_NOT_A_TIME = r"(?!\s?(?:°|degrees?\b|deg\b|c\b|f\b|celsius|fahrenheit|below|%|min|hour|hr|h\b|m\b|day|week|and\sa\shalf))(?![.,:]?\d)"
+_NOT_A_TIME = (
+    r"(?!\s?(?:°|degrees?\b|deg\b|c\b|f\b|celsius|fahrenheit|below|%))"
+    r"(?!\s?(?:min|hour|hr|h\b|m\b|day|week|and\sa\shalf))(?![.,:]?\d)"
+)
+_STEP = r"half|quarter|a\squarter|five|ten|twenty|twenty\sfive|5|10|15|20|25"
+_PART_AHEAD = r"(?=\s(?:in\sthe|this)\s(?:morning|afternoon|evening)\b)"
 
 _PIECE = re.compile(
     rf"""
@@ -30,19 +35,24 @@ _PIECE = re.compile(
         (?P<back>\s(?:ago|earlier|back)\b)?)
   | (?P<stamp>\b(?P<hour>[01]?\d|2[0-3])(?::|\sh\s?|h)(?P<minute>[0-5]\d)\b(?:\s(?P<half_day>[ap]m)\b)?)
   | (?P<twelve>\b(?P<hour12>1[0-2]|0?[1-9])\s(?P<half12>[ap]m)\b)
-  | (?P<date>\b(?P<day_first>[0-3]?\d)(?:st|nd|rd|th)?(?:\sof)?\s(?P<month_last>{_MONTH})\b|\b(?P<month_first>{_MONTH})\s(?P<day_last>[0-3]?\d)(?:st|nd|rd|th)?\b)
-  | (?P<words>\b(?P<step>half|quarter|a\squarter|five|ten|twenty|twenty\sfive|5|10|15|20|25)\s(?P<side>past|after|to|before|till)\s(?P<of_hour>1[0-2]|[1-9]|{_N})\b(?!\s?(?:°|deg|c\b|f\b)))
+  | (?P<date>\b(?P<day_first>[0-3]?\d)(?:st|nd|rd|th)?(?:\sof)?\s(?P<month_last>{_MONTH})\b
+      |\b(?P<month_first>{_MONTH})\s(?P<day_last>[0-3]?\d)(?:st|nd|rd|th)?\b)
+  | (?P<words>\b(?P<step>{_STEP})\s(?P<side>past|after|to|before|till)
+        \s(?P<of_hour>1[0-2]|[1-9]|{_N})\b(?!\s?(?:°|deg|c\b|f\b)))
   | (?P<clock>(?:{_BEFORE_CLOCK})(?<!is\sat\s)(?<!was\sat\s)(?<!reads\sat\s)(?<!it's\sat\s)
         (?P<clock_hour>2[0-3]|1\d|0?\d|{_N})\b{_NOT_A_TIME}(?:\so'?clock\b)?)
-  | (?P<oclock>\b(?P<oclock_hour>1[0-2]|[1-9]|{_N})(?:\so'?clock\b|(?=\s(?:in\sthe|this)\s(?:morning|afternoon|evening)\b)))
+  | (?P<oclock>\b(?P<oclock_hour>1[0-2]|[1-9]|{_N})(?:\so'?clock\b|{_PART_AHEAD}))
   | (?P<military>(?<=\bat\s)(?P<military_time>(?:[01]\d|2[0-3])[0-5]\d)\b)
-  | (?P<day>\b(?:(?:the\s)?day\safter\stomorrow|(?:the\s)?day\sbefore\syesterday|yesterday|today|tomorrow|tmrw|tmr|tmw|2\smoro|tomo|
+  | (?P<day>\b(?:(?:the\s)?day\safter\stomorrow|(?:the\s)?day\sbefore\syesterday|
+        yesterday|today|tomorrow|tmrw|tmr|tmw|2\smoro|tomo|
         (?:next|this|last|on)\s(?:{"|".join(_SHORT_DAYS)})|(?:(?:next|this|last|on)\s)?(?:{"|".join(WEEKDAYS)})|
         (?:mon|tues?|wed|thurs?|thur|fri)|(?<=until\s)(?:sat|sun)|(?<=till\s)(?:sat|sun)|(?<=by\s)(?:sat|sun)|^(?:sat|sun)$|
         next\sweek|(?:at\s|on\s)?(?:the\s|this\s|next\s)?weekend)\b)
-  | (?P<night>\b(?:last\snight|overnight|last\sevening|tonight|tonite|this\sevening|this\smorning|this\safternoon|during\sthe\snight|in\sthe\snight)\b)
+  | (?P<night>\b(?:last\snight|overnight|last\sevening|tonight|tonite|
+        this\sevening|this\smorning|this\safternoon|during\sthe\snight|in\sthe\snight)\b)
   | (?P<part>\b(?:morning|noon|midday|lunch(?:time)?|afternoon|evening|midnight)\b)
-  | (?P<now>\b(?:just\snow|right\snow|now|a\s(?:moment|minute|second|while|bit)\sago|just|earlier(?:\stoday)?|a\slittle\sago)\b)
+  | (?P<now>\b(?:just\snow|right\snow|now|a\s(?:moment|minute|second|while|bit)\sago|
+        just|earlier(?:\stoday)?|a\slittle\sago)\b)
     """,
     re.VERBOSE,
 )
@@ -204,7 +214,7 @@ def _read_part(m: re.Match[str], said: Said) -> bool:
     return True
 
 
-def _read_now(m: re.Match[str], said: Said) -> bool:
+def _read_now(_: re.Match[str], said: Said) -> bool:
     said.today = True
     return True
 

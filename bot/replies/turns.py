@@ -1,7 +1,7 @@
 """Turns of phrase: patterns over marked text, and the mark each leaves in the place of what it found.
 
-Marks are upper case or hold a sign, so that no later pattern takes them for words: `=closed` a deed, `=closed.` the bare
-verb ("close"), `!NOT` a negation, `!CANNOT` a refusal, `!INTEND` a promise, `*ALL` a group of trees.
+Marks are upper case or hold a sign, so that no later pattern takes them for words: `=closed` a deed, `=closed.` the
+bare verb ("close"), `!NOT` a negation, `!CANNOT` a refusal, `!INTEND` a promise, `*ALL` a group of trees.
 """
 
 import re
@@ -39,8 +39,8 @@ _CANNOT = [
 ]
 _NOT = [
     r"not yet|not|n't|never|nothing|none|neither|nor|without|forgot|forgotten|refuse[ds]?|undone|missed|unless",
-    r"have ?n'?t|havn'?t|hav'?nt|hasn'?t|hadn'?t|didn'?t|did'?nt|don'?t|doesn'?t|isn'?t|aren'?t|wasn'?t|weren'?t|ain'?t",
-    r"shouldn'?t|wouldn'?t|needn'?t|mustn'?t|\w+n't|no|nope|nah|nay|hardly|barely|fail(?:ed)?",
+    r"have ?n'?t|havn'?t|hav'?nt|hasn'?t|hadn'?t|didn'?t|did'?nt|don'?t|doesn'?t|isn'?t|aren'?t|wasn'?t",
+    r"weren'?t|ain'?t|shouldn'?t|wouldn'?t|needn'?t|mustn'?t|\w+n't|no|nope|nah|nay|hardly|barely|fail(?:ed)?",
     r"almost|nearly|half|halfway|partly|mostly|start(?:ed|ing)|began|trying|tried|in progress",
 ]
 _INTEND = [
@@ -71,7 +71,7 @@ _TURNS: list[tuple[Replacement, list[str]]] = [
     ("!UNTIL", [r"until|till|til"]),
     (
         "!EXCEPT",
-        [r"except(?: for)?|besides|apart from|other than|minus(?= @)|not counting|excluding|bar(?= @)|save for"],
+        [r"except(?: for)?|besides|apart from|other than|(?:minus|bar)(?= @)|not counting|excluding|save for"],
     ),
     ("=closed", [rf"{_SET} {_HIS}{_LID} {_HIS}{_BE}(?:back )?(?:on|down)", rf"{_SET} (?:back )?on {_HIS}{_LID}"]),
     ("=closed", [rf"{_LID} {_BE}(?:back )?(?:on|down|closed|shut)"]),

@@ -52,9 +52,13 @@ NEGATIONS = [
     "nothing",
     "forgot",
 ]
-SPICE = """closed wrapped opened vented stripped shut close wrap open done did ok 👍 ✅ porch wall kaki both all fig figs it the rest and
-, . but except at 4 tomorrow yesterday in an hour 1 2 3 1-3 -5 19F -7,5 low inside why due tonight if will then banana finished cap on
-off leaves dropped ? ! half""".split()
+DEED_WORDS = "closed wrapped opened vented stripped shut close wrap open done did ok 👍 ✅ finished cap"
+CONFIRMING = "both all 1 2 3 1-3"
+OTHER_WORDS = (
+    "porch wall kaki fig figs it the rest and , . but except at 4 tomorrow yesterday in an hour -5 19F -7,5 low inside "
+    "why due tonight if will then banana on off leaves dropped ? ! half"
+)
+SPICE = f"{DEED_WORDS} {CONFIRMING} {OTHER_WORDS}".split()
 messages = st.lists(st.sampled_from(SPICE), max_size=9).map(" ".join)
 contexts = st.sampled_from(CONTEXTS)
 modest = settings(deadline=None, max_examples=100)
@@ -118,11 +122,8 @@ def test_every_deed_names_a_tree_of_the_garden_and_lies_in_the_past_36_hours(tex
             assert NOW - timedelta(hours=36) <= deed.at_utc <= NOW
 
 
-WORDS_WITHOUT_DEEDS = [w for w in SPICE if w not in set("closed wrapped opened vented stripped shut close wrap open done did ok 👍 ✅ finished cap both all 1 2 3 1-3".split())]  # fmt: skip
-
-
 @modest
-@given(text=st.lists(st.sampled_from(WORDS_WITHOUT_DEEDS), max_size=8).map(" ".join), context=contexts)
+@given(text=st.lists(st.sampled_from(OTHER_WORDS.split()), max_size=8).map(" ".join), context=contexts)
 def test_without_a_deed_word_or_a_number_shown_nothing_was_done(text: str, context: Context) -> None:
     if "except" not in text:  # "except 2" answers an ask as "all except 2"
         assert not deeds(parse_reply(text, context))

@@ -29,11 +29,11 @@ BARE, VENTED, CLOSED = CoverState.BARE, CoverState.VENTED, CoverState.CLOSED
 
 def garden(porch: CoverState, wall: CoverState, kaki: CoverState, eave: CoverState) -> tuple[TreeName, ...]:
     return (
-        TreeName(name="Porch fig", short_names=("porch",), number=1, species="fig", standing="eave", state=porch),
+        TreeName(name="Porch fig", short_names=("porch",), number=1, species="fig", state=porch),
         TreeName(name="Wall fig", short_names=("wall",), number=2, species="fig", standing="wall", state=wall),
         TreeName(name="Kaki", short_names=("persimmon",), number=3, species="persimmon", standing="open", state=kaki),
-        TreeName(name="Eave pomegranate", short_names=("eave", "pom"), number=4, species="pomegranate", standing="eave", state=eave),
-        TreeName(name="Trial fig", short_names=("trial",), number=5, species="fig", standing="open", state=BARE, has_cover=False),
+        TreeName(name="Eave pomegranate", short_names=("eave", "pom"), number=4, species="pomegranate", state=eave),
+        TreeName(name="Trial fig", short_names=("trial",), number=5, species="fig", state=BARE, has_cover=False),
     )  # fmt: skip
 
 
