@@ -111,9 +111,17 @@ class Batch:
         return self.ready[steps]
 
     def march(
-        self, properties: tuple[CoverProperties, ...], nodes_c: Array | None, water_j: Array | None, variants: int = 1
+        self,
+        properties: tuple[CoverProperties, ...],
+        nodes_c: Array | None,
+        water_j: Array | None,
+        variants: int = 1,
+        history_c: Array | None = None,
     ) -> tuple[list[Array], Array, Array]:
-        """Temperatures (wood, top, air: each (rows, hours)), nodes and water; rows = covers x variants x members."""
+        """Temperatures (wood, top, air: each (rows, hours)), nodes and water; rows = covers x variants x members.
+
+        `history_c`, shape (rows, hours, nodes), is filled with the nodes at every mark.
+        """
         copies = variants * self.members
         cover_of = np.repeat(np.arange(len(self.states)), copies)
         row_weather = self.weather_of[cover_of] * self.members + np.arange(len(cover_of)) % self.members
@@ -127,7 +135,9 @@ class Batch:
             states = self.states[cover_of[chosen]]
             begin = None if start_c is None else start_c[chosen]
             full = None if start_j is None else start_j[chosen]
-            marched = march(vented, closed, states, forced, GRID, begin, full)
+            marched = march(vented, closed, states, forced, GRID, begin, full, history_c is not None)
+            if history_c is not None and marched.history_c is not None:
+                history_c[chosen] = np.moveaxis(marched.history_c, -1, 0)
             _keep(marched, chosen, kept, nodes, water)
         return kept, nodes, water
 
