@@ -1,4 +1,4 @@
-"""Why it is as cold as it is inside one cover: the heat flows of the model at the lowest hour of a night."""
+"""Why it is as cold as it is inside one cover: the heat flows of the model in one night."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from rules.chain_step import conductances, drive, elimination, picked
+from rules.chain_step import Elimination, conductances, drive, elimination, picked
 from rules.cover import Cover, CoverState
 from rules.cover_network import Network, network
 from rules.cover_properties import properties_of
@@ -17,12 +17,13 @@ from rules.soil import SiteSoil
 from rules.surroundings import TreeAir, part
 
 Array = npt.NDArray[np.float64]
+NIGHT_HOURS = 12
 SUN_HOURS = 24  # "the sun of the day before" is that of the 24 hours before the lowest one
 
 
 @dataclass(frozen=True, kw_only=True)
 class HeatTerms:
-    """Heat flows at the lowest wood temperature of a night, and what earlier days do to it.
+    """Heat flows of the twelve hours up to the lowest wood temperature of a night, and what earlier days do to it.
 
     Parameters
     ----------
@@ -31,16 +32,17 @@ class HeatTerms:
     wood_c, outdoor_c, gain_c
         Wood and outdoor air at that hour; lowest wood less lowest outdoor air of the night [°C].
     ground_w, fill_w, wood_w
-        Heat arriving from the ground, and given off by the fill and by the wood as they cool [W].
+        Heat arriving from the ground, and given off by the fill and by the wood as they cool, means of those
+        hours [W].
     side_w, cap_w, leaks_w
-        Heat leaving through the side, the cap, and with the air through leaks and vents [W].
+        Heat leaving through the side, the cap, and with the air through leaks and vents, means [W].
     sun_c
         How much warmer the night is for the sun of the day before [°C].
     nights
         Nights so far, this one included, in a row with outdoor air below the threshold; heat stored before the spell
         is spent after a few, and the gain shrinks.
     settles_c
-        Where the inside would settle if this hour held on: a short formula, for words only.
+        Where the inside would settle if the last of those hours held on: a short formula, for words only.
     """
 
     hour: int
@@ -128,23 +130,37 @@ def _without_sun(weather: TreeAir, hour: int) -> TreeAir:
 
 
 def _flows(marched: Marched, forced: Forcing, net: Network, hour: int) -> dict[str, float]:
+    """Means over the hours up to `hour`; stores by what they lost, flows by their values at the marks."""
     assert marched.history_c is not None  # noqa: S101 - asked for above
-    now, before = marched.history_c[hour, :, 0].tolist(), marched.history_c[hour - 1, :, 0].tolist()
-    cells = GRID.cells
     fixed = elimination(net, 3600.0)
-    point = forced.at(forced.instants[hour - 1, -1, -1])
-    side, cap, vent, _ = conductances(fixed, point, now[cells])
+    first = max(hour - NIGHT_HOURS, 0)
+    marks = range(first, hour + 1)
+    each = [_crossing(fixed, forced, marched.history_c[mark, :, 0].tolist(), mark) for mark in marks]
+    weights = np.array([0.5, *[1.0] * (len(each) - 2), 0.5]) / (hour - first)
+    lost = (marched.history_c[first, :, 0] - marched.history_c[hour, :, 0]).tolist()
+    span_s = 3600 * (hour - first)
+    given = [capacity * fall / span_s for capacity, fall in zip(net.capacities, lost, strict=False)]
+    flows = {name: float(weights @ [one[name] for one in each]) for name in each[0]}
+    flows["settles_c"] = each[-1]["settles_c"]
+    return flows | {
+        "fill_w": float(sum(given[GRID.cells + 1 :])),
+        "wood_w": float(net.wood_j_k * lost[-1] / span_s),
+    }
+
+
+def _crossing(fixed: Elimination, forced: Forcing, nodes: list[float], mark: int) -> dict[str, float]:
+    """Heat flows at one mark [W] and where they would settle [°C]."""
+    net, cells = fixed.network, GRID.cells
+    point = forced.at(forced.instants[mark - 1, -1, -1] if mark else forced.first)
+    side, cap, vent, _ = conductances(fixed, point, nodes[cells])
     side_c, top_c, air_c, *_ = drive(fixed, point)
-    given = [c * (old - new) / 3600 for c, old, new in zip(net.capacities, before, now, strict=False)]
-    ground_c = float(forced.soil_marks_c[hour, 0, 0])
+    ground_c = float(forced.soil_marks_c[mark, 0, 0])
     pulls = [(_series(net, cells, side), side_c), (cap, top_c), (vent, air_c), (_to_ground(net, cells), ground_c)]
     return {
-        "ground_w": float(net.links[cells - 1] * (now[cells - 1] - now[cells])),
-        "fill_w": float(sum(given[cells + 1 :])),
-        "wood_w": float(net.wood_j_k * (before[-1] - now[-1]) / 3600),
-        "side_w": float(side * (now[-2] - side_c)),
-        "cap_w": float(cap * (now[cells] - top_c)),
-        "leaks_w": float(vent * (now[cells] - air_c)),
+        "ground_w": float(net.links[cells - 1] * (nodes[cells - 1] - nodes[cells])),
+        "side_w": float(side * (nodes[-2] - side_c)),
+        "cap_w": float(cap * (nodes[cells] - top_c)),
+        "leaks_w": float(vent * (nodes[cells] - air_c)),
         "settles_c": float(sum(g * c for g, c in pulls) / sum(g for g, _ in pulls)),
     }
 

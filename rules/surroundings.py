@@ -113,15 +113,15 @@ def part(weather: TreeAir, first: int, last: int) -> Surroundings:
     )
 
 
-def bare_stem_c(weather: TreeAir) -> Array:
+def bare_stem_c(weather: TreeAir, diameter_m: float = STEM_DIAMETER_M) -> Array:
     """Temperature of an uncovered stem [°C], shape (..., hours).
 
-    Quasi-steady balance of sun, long-wave loss and wind on a 2 cm stem; film coefficient in the manner of Churchill and
-    Bernstein at Prandtl number 0.71, low-Reynolds form, from memory. A real stem lags by about 20 minutes.
+    Quasi-steady balance of sun, long-wave loss and wind, by default on a 2 cm stem; film coefficient in the manner of
+    Churchill and Bernstein at Prandtl number 0.71, low-Reynolds form, from memory. A real stem lags by 20 minutes.
     """
     air_k = weather.air_c - ABSOLUTE_ZERO_C
-    reynolds = np.maximum(weather.wind_m_s, 0.3) * STEM_DIAMETER_M / 1.33e-5
-    convective = (0.024 / STEM_DIAMETER_M) * (0.3 + 0.62 * np.sqrt(reynolds) * 0.89 / 1.14)
+    reynolds = np.maximum(weather.wind_m_s, 0.3) * diameter_m / 1.33e-5
+    convective = (0.024 / diameter_m) * (0.3 + 0.62 * np.sqrt(reynolds) * 0.89 / 1.14)
     radiative = 4 * STEM_EMISSIVITY * STEFAN_BOLTZMANN_W_M2_K4 * air_k**3
     sky_share = STEM_SKY_SHARE * weather.sky_share_side
     sky_loss = sky_share * STEM_EMISSIVITY * (1 - weather.sky_emissivity) * STEFAN_BOLTZMANN_W_M2_K4 * air_k**4

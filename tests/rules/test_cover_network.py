@@ -36,7 +36,7 @@ def test_the_default_chain_has_the_coefficients_worked_out_by_hand() -> None:
 
 
 def steady(
-    net: Network, outside: tuple[float, ...], soil_c: list[float], side_c: float, top_c: float, air_c: float
+    net: Network, outside: tuple[Any, ...], soil_c: list[float], side_c: float, top_c: float, air_c: float
 ) -> Array:
     """Chain temperatures after so long that nothing changes, by a dense solve independent of the elimination."""
     size = len(net.capacities)
@@ -135,8 +135,8 @@ def chain_wall(k: float, rho_c: float, thick: float, shells: int) -> tuple[float
 @pytest.mark.parametrize("wall", WALLS)
 def test_a_daily_wave_passes_the_shells_as_it_passes_a_wall(wall: tuple[Any, ...]) -> None:
     # tolerances: one unit of the last printed digit (and the ring's curvature, 1e-4)
-    layer, printed = wall[:3], wall[3:]
-    found = (exact_wall(*layer), chain_wall(*layer, 3), chain_wall(*layer, 8))
+    k, rho_c, thick, *printed = wall
+    found = (exact_wall(k, rho_c, thick), chain_wall(k, rho_c, thick, 3), chain_wall(k, rho_c, thick, 8))
     for (response, lag_h), (printed_response, printed_lag_h) in zip(found, printed, strict=True):
         assert response == pytest.approx(printed_response, rel=4e-4)
         assert lag_h == pytest.approx(printed_lag_h, abs=0.011)
