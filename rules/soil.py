@@ -134,12 +134,14 @@ def soil_profiles_c(
     first = soil.wave_c(cell_centres_m(), day) if start_c is None else start_c
     rows = np.broadcast_to(first, (len(air_c), CELLS))
     # The matrix changes in its first entry only, with the wind: Sherman and Morrison spare a solve per step.
-    gain = surface / (1 + surface * still[0, 0])
+    gains = (surface / (1 + surface * still[0, 0])).T[:, :, None]
+    pulls, deep = gains * driving.T[:, :, None], np.outer(bottom, still[-1])
+    carry, entry = stores[:, None] * still, still[0]
     kept = [rows]
-    for step, deep in enumerate(bottom):
-        loose = (stores * rows) @ still + deep * still[-1]
-        rows = loose + (gain[:, step] * (driving[:, step] - loose[:, 0]))[:, None] * still[0]
-        if (step + 1) % STEPS_PER_HOUR == 0:
+    for step, (gain, pull) in enumerate(zip(gains, pulls, strict=True), start=1):
+        loose = rows @ carry + deep[step - 1]
+        rows = loose + (pull - gain * loose[:, :1]) * entry
+        if step % STEPS_PER_HOUR == 0:
             kept.append(rows)
     return np.stack(kept)
 

@@ -76,8 +76,10 @@ def test_two_half_steps_agree_with_one_to_second_order() -> None:
     assert gaps[1] / gaps[2] > 3
 
 
-def reference_c(p: CoverProperties, weather: Surroundings, grid: Grid) -> Array:
-    """Wood from scipy's BDF on the same equations, written anew: nothing frozen, no steps, weather linear in time."""
+def reference_slope(
+    p: CoverProperties, weather: Surroundings, grid: Grid
+) -> tuple[Callable[[float, Array], Array], Array, Array]:
+    """The same equations written anew for an integrator: slope, start, hour marks [s]; nothing frozen, no steps."""
     net, soil = network(p, grid), undisturbed_c(weather, grid)[:, :, 0]
     marks = np.arange(weather.air_c.size) * 3600.0
     cells, size = grid.cells, len(net.capacities)
@@ -119,8 +121,14 @@ def reference_c(p: CoverProperties, weather: Surroundings, grid: Grid) -> Array:
         return np.asarray(flow / capacities)
 
     start = np.concatenate([soil[0, :cells], np.full(size - cells + 1, weather.air_c[0])])
+    return slope, np.asarray(start), np.asarray(marks)
+
+
+def reference_c(p: CoverProperties, weather: Surroundings, grid: Grid) -> Array:
+    """Wood from scipy's BDF, weather linear in time."""
+    slope, start, marks = reference_slope(p, weather, grid)
     answer = solve_ivp(slope, (0, marks[-1]), start, "BDF", marks, rtol=1e-6, atol=1e-6, max_step=1800)
-    return np.asarray(answer.y[size])
+    return np.asarray(answer.y[-1])
 
 
 @pytest.mark.parametrize(
