@@ -29,6 +29,7 @@ class Clause:
     is_promise: bool = False
     is_reminder: bool = False
     is_later: bool = False
+    is_unsure: bool = False  # "closed porch, wall at 6": the deed before it, or a time to ask again
     is_until: bool = False
     is_inside: bool = False
     is_lowest: bool = False

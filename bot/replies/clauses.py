@@ -41,9 +41,19 @@ def _split(words: list[str]) -> list[tuple[str, list[str]]]:
                 parts.append((word, []))
             elif len(parts) > 1 and word in ("and", "also", "then"):
                 parts[-1] = (word, [])
+        elif _begins_next_reading(parts[-1][1], word):
+            parts.append((",", [word]))
         else:
             parts[-1][1].append(word)
     return parts
+
+
+def _begins_next_reading(words: list[str], word: str) -> bool:
+    """Whether a second reading starts here: "-12 kaki -9 wall", "kaki -12 wall -9"."""
+    signs = [w[0] for w in words if w[0] in "@%"]
+    if "%" not in signs or word[0] not in "@%":
+        return False
+    return word[0] == "%" if signs[0] == "%" else word[0] == "@"
 
 
 def _clause(joined_by: str, words: list[str], reply: Marked, *, fahrenheit: bool) -> Clause | None:
@@ -54,13 +64,15 @@ def _clause(joined_by: str, words: list[str], reply: Marked, *, fahrenheit: bool
     clause.is_inside, clause.is_lowest = "!INSIDE" in words, bool(LOWEST.search(line))
     clause.sight = sight_in(line)
     if words[0] in DONE_ALONE and all(w in FILLERS or w.startswith("#") for w in words):
-        clause.did = DONE
+        clause.did, clause.is_bare_verb = DONE, True  # "ok tonight" promises
     is_aside = False
     for word in words:
         if word in ADJUNCTS:
             is_aside = True
         elif not _read_mark(word, clause, reply) and word not in FILLERS and not is_aside:
             clause.unknown.append(word)
+    if "one" in words and clause.did and not clause.has_targets:
+        clause.group = "one"  # "closed one": which?
     clause.is_lowest |= clause.moment is not None and clause.moment.is_night
     clause.is_stray = (len(words) <= 2 and len(clause.unknown) == 1) or any(word in TROUBLES for word in words)
     clause.unknown += [word for word in words if word in TROUBLES and word not in clause.unknown]

@@ -27,6 +27,8 @@ def read_clause(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Re
     told = clause.did is not None and not clause.is_bare_verb and not clause.is_inside  # "inside the closed cover 3"
     if clause.temperature is not None and clause.refusal is None and told:
         return _both(read_deed(clause, context, spoken), _read_temperature(clause, context, spoken))
+    if clause.temperature is not None and clause.is_promise:
+        return Read(heard="a temperature that is still to come")
     if clause.temperature is not None and clause.refusal is None:
         return _read_temperature(clause, context, spoken)
     if clause.sight is not None:
@@ -59,7 +61,11 @@ def read_deed(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read
     question = Question.WHICH_DEED if len({m.verb for (m,) in named}) > 1 else Question.WHICH_TREE
     if len(asks_for(did, context)) > 1:
         question = Question.WHICH_ASK
-    return _at_times(Read(options=tuple(named), question=question), moment, context)
+    read = _at_times(Read(options=tuple(named), question=question), moment, context)
+    if clause.is_unsure and moment and moment.future and len(read.options) == 1:
+        later = _snoozed(named[0][0], moment.future[0])
+        return Read(options=(read.options[0], (later,)), question=Question.WHICH_TIME)
+    return read
 
 
 def _deeds(clause: Clause, did: str, context: Context, spoken: tuple[str, ...]) -> list[tuple[Meaning, ...]]:
@@ -144,7 +150,7 @@ def _read_refusal(clause: Clause, context: Context, spoken: tuple[str, ...]) -> 
 def _read_promise(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
     """A promise without a time, or a time to ask again."""
     moment = clause.moment
-    timed = moment is not None and bool(moment.future) and not (moment.is_tonight and clause.is_promise)
+    timed = moment is not None and bool(moment.future) and not (moment.is_tonight and (clause.is_promise or clause.did))
     waits = timed or clause.is_reminder or clause.is_later or clause.is_until
     ways = _open_ended(Verb.SNOOZE if waits else Verb.WILL_DO, clause, context, spoken)
     if not timed or moment is None:

@@ -67,13 +67,13 @@ def normalised(text: str) -> str:
     """The text in lower case and plain signs, one space between words, at most `LONGEST_READ` characters.
 
     >>> normalised("Closed “Porch”, it’s −6.5 now 👍🏽")
-    "closed porch , it's -6.5 now done"
+    "closed porch , it's -6.5 now done ,"
     >>> normalised("6pm, un wrapped")
     '6 pm , unwrapped'
     """
     text = text[:LONGEST_READ].replace("½", " half ").replace("º", "°")  # NFKC would make them "1⁄2" and "o"
     text = unicodedata.normalize("NFKC", text).casefold()
-    text = _QUESTION_MARKS.sub(" ? ", _CROSSES.sub(" no ", _TICKS.sub(" done ", _KEYCAP.sub(r" \1 ", text))))
+    text = _QUESTION_MARKS.sub(" ? ", _CROSSES.sub(" no , ", _TICKS.sub(" done , ", _KEYCAP.sub(r" \1 ", text))))
     text = text.translate(_SIGNS).replace("\n", " . ")
     text = re.sub(r"[^\w\s.,;:!?'°+/-]", " ", text)
     for pattern, replacement in _REPAIRS:

@@ -71,7 +71,7 @@ def _meaning(verb: Verb, line: str, reply: Marked, context: Context) -> Meaning 
         return replace(meaning, month=_month(line, context))
     if verb is Verb.AWAY:
         ends = [moment.future[0] for moment in reply.moments if moment.future]
-        return replace(meaning, until_utc=ends[0] if ends else None)
+        return replace(meaning, until_utc=ends[-1] if ends else None)
     if verb is Verb.WHY and not trees:
         asks = context.asks if len(context.asks) == 1 else ()
         return replace(meaning, trees=asks[0].trees if asks else (), ask_key=asks[0].key if asks else None)

@@ -16,19 +16,44 @@ def settled_clauses(clauses: list[Clause]) -> list[Clause]:
             for earlier in waiting:
                 _absorb(clause, earlier)
             waiting = []
-            settled.append(clause)
+            _settle_deed(settled, clause)
         elif settled and _belongs_behind(settled[-1], clause):
             _absorb(settled[-1], clause)
         elif settled and clause.moment and _lies_ahead(clause.moment) and not clause.has_targets:
             settled.append(_answering(settled[-1], clause))
         elif clause.has_targets and clause.moment and not clause.moment.is_today:
-            settled += [*waiting, clause]
+            settled += [*waiting, _carried_on(settled, clause)]
             waiting = []
         elif clause.has_targets or clause.moment:
             waiting.append(clause)
         elif clause.unknown:
             _take_unknown(settled or waiting, clause) if settled or waiting else waiting.append(clause)
     return settled + _together(waiting)
+
+
+def _settle_deed(settled: list[Clause], clause: Clause) -> None:
+    """Add a clause; "opened and closed the porch" is one tree twice, "closed (cap only)" the same deed said again."""
+    before = settled[-1] if settled else None
+    if before and before.did and clause.did:
+        if not before.has_targets and clause.has_targets and clause.joined_by in ("and", "then"):
+            _take_targets(before, clause)
+        if before.did == clause.did and not clause.has_targets and not clause.moment and clause.temperature is None:
+            return
+    settled.append(clause)
+
+
+def _take_targets(before: Clause, clause: Clause) -> None:
+    before.named, before.numbers, before.group = clause.named, clause.numbers, clause.group
+    before.excepted, before.excepted_numbers = clause.excepted, clause.excepted_numbers
+
+
+def _carried_on(settled: list[Clause], clause: Clause) -> Clause:
+    """The deed of the clause before goes on, if the time may lie behind: "closed porch at 3, wall at 4"."""
+    if not settled or settled[-1].did is None or settled[-1].refusal or _lies_ahead(clause.moment):
+        return clause
+    before = settled[-1]
+    told = before.moment is not None and bool(before.moment.past)
+    return replace(clause, did=before.did, is_bare_verb=before.is_bare_verb, is_unsure=not told)
 
 
 def _take_unknown(before: list[Clause], clause: Clause) -> None:
@@ -43,8 +68,8 @@ def _answering(before: Clause, clause: Clause) -> Clause:
     return replace(clause, named=before.named, numbers=before.numbers, group=before.group)
 
 
-def _lies_ahead(moment: Moment) -> bool:
-    return not moment.is_today and (moment.is_deliberate or moment.is_tonight or not moment.past)
+def _lies_ahead(moment: Moment | None) -> bool:
+    return moment is not None and not moment.is_today and (moment.is_deliberate or moment.is_tonight or not moment.past)
 
 
 def _together(waiting: list[Clause]) -> list[Clause]:

@@ -73,6 +73,12 @@ def _readings(clause: Clause, context: Context, asks: tuple[OpenAsk, ...], spoke
         return _named(clause, context, asks)
     if clause.group == "rest":
         return _rest(asks, spoken)
+    if clause.group == "them" and spoken:
+        return [_with_ask(_in_order(list(spoken), context), asks)]
+    if clause.group == "one":
+        asked = [Target(trees=(tree,), ask=ask) for ask in asks for tree in ask.trees]
+        able = fitting(verbs_meant(clause.did), context) if clause.did else ()
+        return asked or [Target(trees=(tree,)) for tree in able]
     if len(asks) >= 1:
         whole = [ask for ask in asks if clause.group != "both" or len(ask.trees) == 2]
         return [Target(trees=ask.trees, ask=ask) for ask in whole]

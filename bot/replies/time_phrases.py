@@ -41,7 +41,7 @@ _PIECE = re.compile(
         \s(?P<of_hour>1[0-2]|[1-9]|{_N})\b(?!\s?(?:°|deg|c\b|f\b)))
   | (?P<clock>(?:{_BEFORE_CLOCK})(?<!is\sat\s)(?<!was\sat\s)(?<!reads\sat\s)(?<!it's\sat\s)
         (?P<clock_hour>2[0-3]|1\d|0?\d|{_N})\b{_NOT_A_TIME}(?:\so'?clock\b)?)
-  | (?P<oclock>\b(?P<oclock_hour>1[0-2]|[1-9]|{_N})(?:\so'?clock\b|{_PART_AHEAD}))
+  | (?P<oclock>\b(?<![-.,])(?<!minus\s)(?P<oclock_hour>1[0-2]|[1-9]|{_N})(?:\so'?clock\b|{_PART_AHEAD}))
   | (?P<military>(?<=\bat\s)(?P<military_time>(?:[01]\d|2[0-3])[0-5]\d)\b)
   | (?P<day>\b(?:(?:the\s)?day\safter\stomorrow|(?:the\s)?day\sbefore\syesterday|
         yesterday|today|tomorrow|tmrw|tmr|tmw|2\smoro|tomo|
@@ -117,6 +117,9 @@ def _join(said: Said, fresh: Said) -> None:
 
 def _read_duration(m: re.Match[str], said: Said) -> bool:
     count, unit = m["count"].replace(",", "."), m["unit"]
+    if re.search(r"\b(?:took|takes|taking)(?: (?:me|us|about|only|just|around))*\s*$", m.string[: m.start()]):
+        said.today = True  # how long the work took is no time to ask again
+        return True
     if unit in ("m", "h") and not count[0].isdigit():
         return False  # "7 am" must never become "a m"
     words = {"half": 0.5, "half a": 0.5, "half an": 0.5, "a": 1.0, "an": 1.0, "another": 1.0, "a few": 3.0}

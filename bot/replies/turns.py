@@ -32,7 +32,7 @@ _INSIDE = [
     r"in (?:the |its )?(?:\w+ )?(?:@\d+ )?(?:cover|wrap|cage)",
 ]
 _CANNOT = [
-    r"too (?:windy|late|dark|cold|tired|busy|sick|icy|wet|snowy|far|much snow|much wind)",
+    r"too (?:windy|late|early|dark|cold|tired|busy|sick|icy|wet|snowy|far|much snow|much wind)",
     r"can'?t|cannot|can not|could ?n'?t|could not|wo n'?t|won'?t|will not|will never|unable",
     r"no (?:time|chance|way)|no can do|impossible|skip(?:ping)?|pass|at work|out of town|i'?m (?:ill|sick|busy|out)",
     r"not (?:(?:at )?home|here|today|tonight|able|going to|gonna|possible)",
@@ -41,12 +41,14 @@ _NOT = [
     r"not yet|not|n't|never|nothing|none|neither|nor|without|forgot|forgotten|refuse[ds]?|undone|missed|unless",
     r"have ?n'?t|havn'?t|hav'?nt|hasn'?t|hadn'?t|didn'?t|did'?nt|don'?t|doesn'?t|isn'?t|aren'?t|wasn'?t",
     r"weren'?t|ain'?t|shouldn'?t|wouldn'?t|needn'?t|mustn'?t|\w+n't|no|nope|nah|nay|hardly|barely|fail(?:ed)?",
+    r"still (?:to (?:do|go)|open|closed|shut|wrapped|vented|bare|uncovered|covered)",
+    r"(?:wind|storm|gale|snow) (?:opened|uncovered|stripped|unwrapped|took|blew|pulled|tore|broke)",
     r"almost|nearly|half|halfway|partly|mostly|start(?:ed|ing)|began|trying|tried|in progress",
 ]
 _INTEND = [
     r"will do|on it|on my way|omw|heading (?:out|over)|going (?:out )?now|in a (?:sec|moment|minute)|doing it|about to",
     r"right away|soon|(?:i|we|he|she)'?ll|will|shall|would|must|should|(?:going|need|have|want|hope|ought|intend) to",
-    r"gonna|gotta|plan(?:ning)? to|let me|let'?s|doing|if|when i|once i",
+    r"(?:can|could|would) you|gonna|gotta|plan(?:ning)? to|let me|let'?s|doing|if|when i|once i",
 ]
 _ALL = [
     r"all (?:of )?(?:the )?(?:two|three|four|five|six|\d)(?: of them)?|all (?:of )?(?:the )?(?:trees|covers|them)",
@@ -83,7 +85,7 @@ _TURNS: list[tuple[Replacement, list[str]]] = [
     ("=stripped", [rf"{_TOOK} {_HIS}{_WRAP}(?= (?:from|of)\b)", rf"{_WRAP} (?:of @\d+ )?{_BE}(?:off|gone|removed)"]),
     ("=wrapped", [rf"{_SET} {_HIS}{_WRAP} {_HIS}(?:back )?(?:on|around|over|up)"]),
     ("=wrapped", [rf"{_SET} (?:on )?{_HIS}{_WRAP}(?= (?:on|around|over)\b)"]),
-    ("=wrapped", [rf"{_WRAP} (?:of @\d+ )?{_BE}(?:back )?(?:on|up)"]),
+    ("=wrapped", [rf"(?:covers?|wraps?|jackets?|coats?) (?:of @\d+ )?{_BE}(?:back )?(?:on|up)"]),
     ("=closed", [r"(?:buttoned|zipped|battened|closed|shut|sealed)(?: them| it| @\d+)? (?:up|down)"]),
     ("=wrapped", [r"(?:tucked|wrapped|bundled|packed) (?:up|in)|packed"]),
     ("=vented", [r"opened (?:up|out)"]),
@@ -101,7 +103,7 @@ PHRASES: Final[list[tuple[re.Pattern[str], Replacement]]] = [
 NEGATIVE: Final = re.compile(
     r"(?:\b(?:not|no|never|nor|none|nothing|neither|without|forgot|forgotten|cannot|cant|wont|dont|didnt|couldnt|isnt|"
     r"arent|havent|havnt|havn|hasnt|hadnt|doesnt|wasnt|werent|aint|nope|nah|unable|skip|refused?|undone|missed|hardly|"
-    r"barely|unless|failed|shouldnt|wouldnt)\b|n't\b|n' t\b)"
+    r"barely|unless|failed|shouldnt|wouldnt|still open)\b|n't\b|n' t\b)"
 )
 LOWEST: Final = re.compile(
     r"\b(?:lows?|lowest|min|minimum|bottomed|dipped|(?:got|went|fell|dropped|down) (?:down )?to|overnight)\b"

@@ -24,9 +24,9 @@ FORMS: Final = _by_form("past", "={}") | _by_form("base", "={}.") | _by_form("go
 
 DONE_ALONE: Final = _words("done_alone")
 
-SEPARATORS: Final = frozenset([",", ";", ".", "!", ":", "and", "but", "then", "plus", "also", "n", "?"])
+SEPARATORS: Final = frozenset((",", ";", ".", "!", "?", "and", "but", "then", "plus", "also", "n"))
 
-FILLERS: Final = _words("fillers")
+FILLERS: Final = _words("fillers") | {":"}
 # Something is wrong with a cover: news, but no deed.
 TROUBLES: Final = _words("troubles")
 ADJUNCTS: Final = _words("adjuncts")
