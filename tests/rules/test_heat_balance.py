@@ -1,5 +1,6 @@
 """Inside temperatures: states over time, rounds, members, spread, and the refusals."""
 
+import json
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
@@ -98,6 +99,15 @@ def test_a_round_that_goes_on_from_the_last_agrees_with_one_march() -> None:
     assert whole.spread_c is not None
     assert second.spread_c is not None
     np.testing.assert_allclose(second.spread_c[0], whole.spread_c[0, 120:], atol=1e-9)
+
+
+def test_a_start_goes_through_json_unchanged() -> None:
+    first = inside_with_spread([COVER], closed(1, 121), part(SPELL, 0, 121), soil=SPELL_SOIL).finish
+    again = HeatStart.from_record(json.loads(json.dumps(first.as_record())))
+    rest = part(SPELL, 120, HOURS)
+    one, other = (inside_with_spread([COVER], closed(1, HOURS - 120), rest, start) for start in (first, again))
+    np.testing.assert_array_equal(one.wood_c, other.wood_c)
+    assert (again.at_utc, again.soil) == (first.at_utc, first.soil)
 
 
 def test_a_start_can_be_dealt_to_other_choices_of_the_same_tree() -> None:

@@ -224,9 +224,9 @@ def test_covers_overheat_in_the_sun_as_printed(
     changes: dict[str, Any], january: tuple[float, float], march: float
 ) -> None:
     # highest stem-zone air for an outdoor maximum of 0 and 10 °C, mid January, and 0 °C, end of March. Printed in
-    # whole degrees; how the days before stood is not, so 0.9 °C either way.
+    # whole degrees; how the days before stood is not, so 1 °C either way.
     found = noon_air_c(changes, 0, 15), noon_air_c(changes, 10, 15), noon_air_c(changes, 0, 88)
-    assert found == pytest.approx((*january, march), abs=0.9)
+    assert found == pytest.approx((*january, march), abs=1.0)
 
 
 def test_the_shipped_chain_keeps_close_to_the_fine_one_over_all_that_people_build() -> None:
