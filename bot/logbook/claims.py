@@ -117,7 +117,8 @@ def _ahead(now: datetime) -> sa.Exists:
     earlier = sa.or_(
         first.c.due_utc < outbox.c.due_utc, sa.and_(first.c.due_utc == outbox.c.due_utc, first.c.id < outbox.c.id)
     )
-    queued = sa.and_(first.c.state == SendState.QUEUED.value, first.c.due_utc <= now, earlier)
+    its_edit = sa.and_(first.c.edits.is_not(None), first.c.edits == outbox.c.key)  # it waits for us, not we for it
+    queued = sa.and_(first.c.state == SendState.QUEUED.value, first.c.due_utc <= now, earlier, ~its_edit)
     return sa.exists().where(
         first.c.chat_id == outbox.c.chat_id, sa.or_(first.c.state == SendState.SENDING.value, queued)
     )

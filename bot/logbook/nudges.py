@@ -93,8 +93,7 @@ def settle_nudge(
 ) -> bool:
     """Whether the nudge was open and is settled now; the first answer counts.
 
-    What the outbox still held of it is withdrawn: after an answer nothing more is sent. Put an edit of its message
-    into the outbox after this, not before.
+    What the outbox still held of it is withdrawn, edits excepted: after an answer nothing more is asked.
     """
     settled = {"settled_by": by, "settled_utc": now, "settled_update_id": update_id}
     still_open = sa.and_(nudges.c.key == key, nudges.c.state == NudgeState.OPEN.value)

@@ -365,6 +365,9 @@ def test_after_an_answer_what_still_waits_of_the_nudge_is_withdrawn(c: sa.Connec
     lb.enqueue(c, message("nudge:1:5", 5, on_unknown=OnUnknown.RESEND), GARDEN, "nudge:1")
     lb.enqueue(c, message("nudge:1:6", 6), GARDEN, "nudge:1")
     lb.enqueue(c, message("nudge:2:5", 5), GARDEN, "nudge:2")
+    lb.enqueue(c, message("edit:1:5", 5, edits="nudge:1:5"), GARDEN, "nudge:1")
     lb.settle_nudge(c, "nudge:1", NudgeState.ANSWERED, "Rowan", NOW)
     assert [m.state for m in lb.messages_of_nudge(c, "nudge:1")] == [lb.SendState.DEAD, lb.SendState.DEAD]
     assert [m.state for m in lb.messages_of_nudge(c, "nudge:2")] == [lb.SendState.QUEUED]
+    queued = set(c.scalars(sa.select(lb.tables.outbox.c.key).where(lb.tables.outbox.c.state == "queued")))
+    assert queued == {"nudge:2:5", "edit:1:5"}  # an edit that says "taken" still goes out

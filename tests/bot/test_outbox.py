@@ -336,6 +336,14 @@ def test_an_edit_replaces_the_message_that_was_sent(logbook: Logbook) -> None:
         assert [m.message_id for m in lb.messages_of_nudge(c, "nudge")] == [100]
 
 
+def test_an_edit_waits_for_its_message_even_when_it_was_due_before_it(logbook: Logbook) -> None:
+    put(logbook, message("n:1", due_utc=NOW + 9 * SECOND), message("e:1", edits="n:1"))
+    assert claim(logbook, NOW) == []
+    outbox.finish(logbook, claim_one(logbook, NOW + 9 * SECOND), SENT, NOW + 9 * SECOND)
+    edit = claim_one(logbook, NOW + 11 * SECOND)
+    assert (edit.key, edit.edits_message_id) == ("e:1", 100)
+
+
 def test_an_edit_of_what_never_arrived_or_is_gone_is_a_new_message(logbook: Logbook) -> None:
     put(logbook, message("n:1"), message("e:1", edits="n:1"), message("n:2", 6), message("e:2", 6, edits="n:2"))
     for claimed in claim(logbook, NOW):
@@ -377,6 +385,13 @@ def test_a_long_outage_leaves_one_line_not_one_an_evening(logbook: Logbook) -> N
         for claimed in claim(logbook, at + timedelta(hours=6)):
             outbox.finish(logbook, claimed, SendOutcome(outcome=Outcome.NOT_SENT), at + timedelta(hours=6))
     assert list(states(logbook).values()).count("queued") == 1
+
+
+def test_an_unknown_nudge_is_not_repeated_when_it_is_too_late(logbook: Logbook) -> None:
+    put(logbook, message("n:1", on_unknown=OnUnknown.RESEND))
+    claim_one(logbook, NOW)
+    assert claim(logbook, NOW + timedelta(hours=6)) == []
+    assert states(logbook) == {"n:1": "unknown"}
 
 
 def test_who_closed_the_chat_is_not_told_what_was_missed(logbook: Logbook) -> None:
