@@ -66,7 +66,9 @@ class HeatStart:
     @classmethod
     def from_record(cls, record: Mapping[str, Any]) -> "HeatStart":
         """The start that `as_record` wrote; raises KeyError where a field is missing."""
-        arrays = {name: None if record[name] is None else np.array(record[name], dtype=float) for name in _ARRAYS}
+        arrays: dict[str, Any] = {
+            name: None if record[name] is None else np.array(record[name], dtype=float) for name in _ARRAYS
+        }
         return cls(at_utc=datetime.fromisoformat(record["at_utc"]), soil=SiteSoil(**record["soil"]), **arrays)
 
 
