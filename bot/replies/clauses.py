@@ -33,8 +33,7 @@ def _replaced(replacement: Replacement, match: re.Match[str]) -> str:
 def _split(words: list[str]) -> list[tuple[str, list[str]]]:
     parts: list[tuple[str, list[str]]] = [("", [])]
     for word in words:
-        lists_group = parts[-1][1][-1:] and re.fullmatch(r"[*@].*|\d+", parts[-1][1][-1])
-        if word == "but" and lists_group and parts[-1][1][-1][0] == "*":
+        if word == "but" and parts[-1][1][-1:] in (["*ALL"], ["*BOTH"]):
             parts[-1][1].append("!EXCEPT")
         elif word in SEPARATORS or word == "but":
             if parts[-1][1]:

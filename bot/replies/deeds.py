@@ -181,7 +181,7 @@ def _read_bare(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Rea
     if clause.unknown or not clause.has_targets:
         return Read(heard=" ".join(clause.unknown[:3]))
     asks = context.asks
-    confirms = clause.numbers or clause.excepted or clause.group in ("all", "both")
+    confirms = clause.numbers or clause.group in ("all", "both")
     if confirms and not clause.named and len(asks) == 1 and _all_shown(clause, context):
         return read_deed(replace(clause, did=DONE), context, spoken)
     if clause.numbers and not clause.named:
