@@ -85,9 +85,14 @@ class Ask:
         return tuple(act.tree for act in self.acts)
 
     @property
+    def done_by_utc(self) -> datetime:
+        """When all of it must be done: before dusk."""
+        return max(act.by_utc + timedelta(minutes=act.minutes) for act in self.acts)
+
+    @property
     def by_utc(self) -> datetime:
-        """The end of the daylight in which all of it can still be done."""
-        return min(act.by_utc for act in self.acts)
+        """When to begin at the latest, so that one pair of hands is done before dusk."""
+        return self.done_by_utc - timedelta(minutes=self.minutes)
 
     @property
     def from_utc(self) -> datetime:
@@ -202,7 +207,7 @@ def stage_times(ask: Ask, quiet: Quiet) -> dict[Stage, datetime]:
     """
     is_morning = ask.verb in (DeedKind.VENTED, DeedKind.STRIPPED)
     today = ask.from_utc - OPEN_LEAD if is_morning else ask.by_utc - TODAY_LEAD
-    last = ask.by_utc - LAST_CALL_LEAD - timedelta(minutes=ask.minutes)
+    last = ask.by_utc - LAST_CALL_LEAD
     if quiet.holds(today):
         awake = datetime.combine(today.astimezone(quiet.zone).date(), quiet.end, quiet.zone)
         today = awake if today <= awake <= last else quiet.before(today)
@@ -308,17 +313,18 @@ def _stand_down(nudges: Sequence[Said], zone: ZoneInfo) -> Nudge:
 
 
 def _at_most_three(due: Sequence[Nudge], said: Sequence[Said], zone: ZoneInfo, now: datetime) -> list[Nudge]:
-    """No more than three messages from noon to noon; edits, which do not ring, are not counted."""
+    """No more than three messages from noon to noon; edits and heads-ups, which do not ring, are not counted."""
 
     def evening(moment: datetime) -> date:
         return (moment.astimezone(zone) - timedelta(hours=12)).date()
 
-    left = MOST_PER_NIGHT - sum(evening(s.opened_utc) == evening(now) for s in said)
+    rung = [s for s in said if s.stage != Stage.HEADS_UP and evening(s.opened_utc) == evening(now)]
+    left = MOST_PER_NIGHT - len(rung)
     kept: list[Nudge] = []
     for nudge in due:
-        if nudge.edits or left > 0:
+        if nudge.silent or left > 0:
             kept.append(nudge)
-            left -= 0 if nudge.edits else 1
+            left -= 0 if nudge.silent else 1
     return kept
 
 

@@ -35,11 +35,21 @@ class Conversation(Protocol):
         """Look at the weather and the clock, and write what is due into the outbox."""
 
 
+class Writable(Protocol):
+    """Where the lines go."""
+
+    def write(self, text: str, /) -> object:
+        """Write some text."""
+
+    def flush(self) -> object:
+        """Show it now."""
+
+
 class Terminal:
     """One person at one terminal: prints what is due, stores what is typed."""
 
     def __init__(
-        self, conversation: Conversation, out: TextIO, now: Callable[[], datetime], person: str = "you"
+        self, conversation: Conversation, out: Writable, now: Callable[[], datetime], person: str = "you"
     ) -> None:
         self._conversation = conversation
         self._out = out
@@ -49,7 +59,7 @@ class Terminal:
         self._asked_id: int | None = None
         self._next_id = int(datetime.now(UTC).timestamp() * 1e6)
 
-    def print_to(self, out: TextIO) -> None:
+    def print_to(self, out: Writable) -> None:
         """Print to another stream from now on."""
         self._out = out
 

@@ -90,17 +90,30 @@ def felt_days(weather: HourlyWeather, wood_c: Hours, known: npt.NDArray[np.bool_
 
 
 def _joined(past: HourlyWeather | None, forecast: HourlyWeather, now: datetime) -> HourlyWeather:
+    """Up to now the past, where it is known; after now the forecast alone."""
     if past is None or past.start_utc >= now:
         return forecast
-    start = min(past.start_utc, forecast.start_utc)
-    hours = int((max(past.end_utc, forecast.end_utc) - start) / timedelta(hours=1)) + 1
-    present = int((now - start) / timedelta(hours=1))
+    gone = until(past, now)
+    return joined_weather(forecast, gone) if gone else forecast
+
+
+def joined_weather(old: HourlyWeather | None, new: HourlyWeather) -> HourlyWeather:
+    """Two series as one; where both know an hour, `new` stands."""
+    if old is None:
+        return new
+    start = min(old.start_utc, new.start_utc)
+    hours = int((max(old.end_utc, new.end_utc) - start) / timedelta(hours=1)) + 1
     joined = {}
     for name in [field.name for field in fields(HourlyWeather)[1:]]:
-        old, new = _laid_out(past, name, start, hours), _laid_out(forecast, name, start, hours)
-        gone = np.arange(hours) <= present
-        joined[name] = np.where(gone, np.where(np.isnan(old), new, old), np.where(np.isnan(new), np.nan, new))
+        before, after = _laid_out(old, name, start, hours), _laid_out(new, name, start, hours)
+        joined[name] = np.where(np.isnan(after), before, after)
     return HourlyWeather(start_utc=start, **joined)
+
+
+def until(weather: HourlyWeather, now: datetime) -> HourlyWeather | None:
+    """The hours up to `now`; None where there are none."""
+    stop = min(weather.index_of(now) + 1, weather.hours)
+    return sliced(weather, 0, stop) if stop > 0 else None
 
 
 def _laid_out(weather: HourlyWeather, name: str, start: datetime, hours: int) -> Hours:

@@ -4,7 +4,7 @@ import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
-from typing import Final
+from typing import Any, Final
 
 from bot.forecasts import (
     Gathered,
@@ -30,6 +30,7 @@ from bot.logbook import (
 )
 from bot.settings import Garden
 from rules.doubt import Doubt, DoubtKind
+from rules.history import joined_weather, until
 from rules.records import Records
 from rules.weather import Forecast, HourlyWeather
 
@@ -112,7 +113,7 @@ def _is_due(asked: str | None, now: datetime) -> bool:
 
 def _keep(c: Connection, garden: Garden, found: Gathered, now: datetime) -> None:
     for answer in found.kept.values():
-        note_kept_answer(c, _cell(garden), AnswerRow(**vars(answer)))
+        note_kept_answer(c, _cell(garden), AnswerRow(**_plain(answer)))
     if found.forecast is not None:
         forecast = found.forecast
         body = dump_forecast(forecast)
@@ -128,15 +129,38 @@ def _bring_past(c: Connection, setting: Setting, now: datetime) -> None:
     path = setting.garden.past_weather
     if path is None or read_state(c, setting.garden.name, "past brought") == json.dumps(str(path)):
         return
-    for file in sorted(path.glob("*.json")) if path.is_dir() else [path]:
-        old = parse_saved(file.read_text(encoding="utf-8"), now)
+    for old in _past_files(setting.garden, now):
         note_past_hours(c, setting.garden.name, old.weather, old.known_since_utc, now)
     note_state(c, setting.garden.name, "past brought", json.dumps(str(path)))
+
+
+def _past_files(garden: Garden, now: datetime) -> list[Forecast]:
+    path = garden.past_weather
+    if path is None:
+        return []
+    files = sorted(path.glob("*.json")) if path.is_dir() else [path]
+    return [parse_saved(file.read_text(encoding="utf-8"), now) for file in files]
+
+
+def past_of_files(garden: Garden, now: datetime) -> HourlyWeather | None:
+    """The hours up to `now` from the garden file's past weather, without a logbook; None where it names none."""
+    joined: HourlyWeather | None = None
+    for old in _past_files(garden, now):
+        joined = joined_weather(joined, old.weather)
+    return joined and until(joined, now)
 
 
 def _cell(garden: Garden) -> str:
     return f"{garden.site.latitude_deg:.4f},{garden.site.longitude_deg:.4f}"
 
 
+def _plain(answer: KeptAnswer) -> dict[str, Any]:
+    """Its fields as the logbook keeps them: a mark that was not there is empty."""
+    return {**vars(answer), "last_modified": answer.last_modified or "", "etag": answer.etag or ""}
+
+
 def _kept(c: Connection, cell: str) -> Mapping[str, KeptAnswer]:
-    return {row.service: KeptAnswer(**vars(row)) for row in read_kept_answers(c, cell)}
+    return {
+        row.service: KeptAnswer(**{**vars(row), "last_modified": row.last_modified or None, "etag": row.etag or None})
+        for row in read_kept_answers(c, cell)
+    }

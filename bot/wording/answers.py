@@ -114,9 +114,9 @@ def due_week(outlook: Outlook, style: Style, now: datetime) -> str:
 
 def due_line(ask: Ask, outlook: Outlook, style: Style, now: datetime) -> str:
     """One ask of the week: day, time, what, minutes, why."""
-    day = sentence(style.day(ask.by_utc, now)).rstrip(".")
+    day = sentence(style.day(ask.done_by_utc, now)).rstrip(".")
     is_morning = ask.verb in (DeedKind.VENTED, DeedKind.STRIPPED)
-    time = f"from {style.clock(ask.from_utc)}" if is_morning else f"by {style.clock(ask.by_utc)}"
+    time = f"from {style.clock(ask.from_utc)}" if is_morning else f"by {style.clock(ask.done_by_utc)}"
     act = max(ask.acts, key=lambda act: act.chance)
     why = reason(act, outlook, style)
     return f"{day} {time}: {DO[ask.verb]} {names(ask.trees)} ({minutes(ask.minutes)}). {why}"

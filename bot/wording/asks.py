@@ -19,6 +19,8 @@ DO = {
     DeedKind.STRIPPED: "strip",
 }
 WHILE = {CoverState.BARE: "Bare", CoverState.VENTED: "With the cap open", CoverState.CLOSED: "With the cap shut"}
+TIP_MATTERS_C = 0.75  # below this the tip is not worth a word
+LONG_JOB_MIN = 30.0  # from here on it matters when to begin; no source
 LOOK_YOURSELF = "Please look yourself; if in doubt, close."
 CAUTION = {
     DeedKind.WRAPPED: (
@@ -49,7 +51,7 @@ def nudge_text(nudge: Nudge, outlook: Outlook, style: Style) -> str:
 def _opening(stage: Stage, ask: Ask, style: Style, now: datetime) -> str:
     what = f"{DO[ask.verb]} {names(ask.trees)}"
     when = _by(ask, style, now)
-    time = f"{minutes(ask.minutes)}."
+    time = _work(ask, style)
     if stage == Stage.HEADS_UP:
         return f"Heads-up: {what} {when}. {time}"
     if stage == Stage.LAST_CALL:
@@ -58,17 +60,28 @@ def _opening(stage: Stage, ask: Ask, style: Style, now: datetime) -> str:
 
 
 def _by(ask: Ask, style: Style, now: datetime) -> str:
-    day = style.day(ask.by_utc, now)
+    day = style.day(ask.done_by_utc, now)
     if ask.verb in (DeedKind.VENTED, DeedKind.STRIPPED):
         return f"{day} from {style.clock(ask.from_utc)}" if now < ask.from_utc else f"{day}, any time before dusk"
-    by = f"by {style.clock(ask.by_utc)}, before dusk"
+    by = f"by {style.clock(ask.done_by_utc)}, before dusk"
     return by if day == "today" else f"{day} {by}"
 
 
+def _work(ask: Ask, style: Style) -> str:
+    """How long it takes, and when to begin where that is not just before."""
+    if ask.minutes < LONG_JOB_MIN:
+        return f"{minutes(ask.minutes)}."
+    return f"{minutes(ask.minutes)}: begin by {style.clock(ask.by_utc)}."
+
+
 def _reasons(ask: Ask, outlook: Outlook, style: Style) -> str:
+    """One line for each set of trees with the same reason."""
     if len(ask.acts) == 1:
         return reason(ask.acts[0], outlook, style)
-    return "\n".join(f"{act.tree}: {reason(act, outlook, style)}" for act in ask.acts)
+    said: dict[str, list[str]] = {}
+    for act in ask.acts:
+        said.setdefault(reason(act, outlook, style), []).append(act.tree)
+    return "\n".join(f"{names(trees)}: {words}" for words, trees in said.items())
 
 
 def reason(act: Act, outlook: Outlook, style: Style) -> str:
@@ -98,12 +111,12 @@ def cold_reason(one: TreeMargins, night: Night, too_cold: float, style: Style, n
     """The cold that threatens one tree in one night: outside, felt, borne, how likely."""
     felt = night.felt[one.state_assumed]
     when = sentence(style.night(night.evening, now)).rstrip(".")
-    outside = f"{when} {style.degrees(night.air_c)} at the tree near {style.round_clock(night.lowest_utc)}."
-    inside = f"{WHILE[one.state_assumed]} its wood would feel {style.degrees(felt.wood_c)}"
-    if felt.top_c < felt.wood_c - 0.75:
+    outside = f"{when} {style.degrees(night.air_c)} near {style.round_clock(night.lowest_utc)}."
+    inside = f"{WHILE[one.state_assumed]} the wood would feel {style.degrees(felt.wood_c)}"
+    if felt.top_c < felt.wood_c - TIP_MATTERS_C:
         inside += f", its tip {style.degrees(felt.top_c)}"
     bears = f"it bears {style.degrees(one.hardiness.bears_c)}"
-    return f"{outside} {inside}; {bears}. {sentence(f'{chance(too_cold)} that it is too cold')}"
+    return f"{outside} {inside}; {bears}. {sentence(f'{chance(too_cold)} too cold')}"
 
 
 def stand_down(nudge: Nudge, outlook: Outlook, style: Style) -> str:

@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 from rules.units import CM_PER_INCH, M_S_PER_KM_H, M_S_PER_MPH, f_from_c
 
 MINUS = "−"
-NARROW = " "
+NEW_DAY_H = 5  # until then "tonight" is the night that is going on; no source
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -99,16 +99,14 @@ class Style:
         return f"{day:%A}" if 1 < ahead < 7 else f"{day:%a} {day.day} {day:%b}"
 
     def night(self, evening: date, now: datetime) -> str:
-        """A night as people say it, named by its evening; before noon "last night" has just ended.
+        """A night as people say it, named by its evening; at two in the morning "tonight" is still going on.
 
         >>> from datetime import UTC
         >>> Style(zone=ZoneInfo("UTC")).night(date(2026, 1, 14), datetime(2026, 1, 15, 2, tzinfo=UTC))
         'tonight'
         """
-        tonight = (now.astimezone(self.zone) - timedelta(hours=12)).date()
-        ahead = (evening - tonight).days
-        if now.astimezone(self.zone).hour >= 9:  # a morning person already means the coming night
-            ahead = (evening - now.astimezone(self.zone).date()).days
+        today = (now.astimezone(self.zone) - timedelta(hours=NEW_DAY_H)).date()
+        ahead = (evening - today).days
         names = {-1: "last night", 0: "tonight", 1: "tomorrow night"}
         return names.get(ahead, f"{evening:%A} night" if 1 < ahead < 7 else f"the night of {evening.day} {evening:%b}")
 

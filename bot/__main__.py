@@ -1,0 +1,102 @@
+"""The command line. Each command imports what it needs, so that `bedstraw --help` answers at once."""
+
+import argparse
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+MISTAKE = 2  # exit status for what the person can mend
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command; the exit status is 0, or 2 after a sentence about what is wrong."""
+    asked = _parser().parse_args(arguments)
+    try:
+        return _run(asked)
+    except KeyboardInterrupt:
+        return 130
+    except BrokenPipeError:  # the reader of our output has gone, for example `head`
+        sys.stderr.close()
+        return 0
+    except Exception as error:  # sorted below: a mistake gets a sentence, a fault of ours its traceback
+        sentence = _sentence(error)
+        if sentence is None:
+            raise
+        print(sentence, file=sys.stderr)
+        return MISTAKE
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="bedstraw",
+        description="Tells you, tree by tree and night by night, when to cover and uncover half-hardy fruit trees.",
+    )
+    commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
+    commands.add_parser("demo", help="an invented freeze week on a simulated clock; needs no network and no account")
+    for name, words in (
+        ("check", "say what was understood of a garden file, or every mistake in it"),
+        ("chat", "talk to bedstraw in this terminal"),
+        ("serve", "run the Telegram bot of a garden"),
+        ("let-in", "show a one-time code that lets a phone in"),
+        ("outlook", "tonight and the week, tree by tree, with all numbers"),
+    ):
+        command = commands.add_parser(name, help=words)
+        command.add_argument("garden", type=Path, metavar="GARDEN", help="the garden file, such as my_garden.toml")
+    outlook = commands.choices["outlook"]
+    outlook.add_argument("--forecast", type=Path, metavar="FILE", help="a saved forecast instead of the services")
+    outlook.add_argument("--now", metavar="TIME", help="pretend it is this time, such as 2026-01-14T16:00")
+    outlook.add_argument("--json", action="store_true", help="print the documented JSON instead of a table")
+    return parser
+
+
+def _run(asked: argparse.Namespace) -> int:
+    from bot.logs import quiet_logs
+
+    quiet_logs()
+    match asked.command:
+        case "demo":
+            from bot.demo import run_demo
+
+            return run_demo(sys.stdout, sys.stdin if sys.stdin.isatty() else None)
+        case "check":
+            from bot.commands.check import check
+
+            print(check(asked.garden))
+        case "outlook":
+            from bot.commands.look import look
+
+            print(look(asked.garden, asked.forecast, asked.now, as_json=asked.json))
+        case "chat":
+            from bot.commands.talk import chat
+
+            return chat(asked.garden)
+        case "serve":
+            from bot.commands.talk import serve
+
+            return serve(asked.garden)
+        case "let-in":
+            from bot.commands.talk import let_in
+
+            print(let_in(asked.garden))
+    return 0
+
+
+def _sentence(error: Exception) -> str | None:
+    """The sentence for a mistake a person can mend; None for a fault of ours."""
+    from bot.forecasts import ForecastError
+    from bot.logbook import LogbookError
+    from bot.settings import GardenError, SecretsError, problems_in_words
+
+    if isinstance(error, GardenError):
+        return problems_in_words(error)
+    if isinstance(error, SecretsError | LogbookError | ForecastError):
+        return str(error)
+    if type(error).__name__ == "TokenError" or (isinstance(error, ValueError) and str(error).startswith("--")):
+        return str(error)
+    if isinstance(error, OSError) and error.filename:
+        return f"{error.filename}: {(error.strerror or 'cannot be used').lower()}."
+    return None
+
+
+if __name__ == "__main__":
+    sys.exit(main())

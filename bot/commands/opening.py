@@ -1,0 +1,40 @@
+"""What most commands begin with: garden file, environment, logbook, services."""
+
+from pathlib import Path
+
+from bot.forecasts import Transport
+from bot.logbook import Logbook, open_logbook
+from bot.rounds import Setting
+from bot.settings import Garden, Secrets, read_garden, read_secrets
+
+SQLITE = "sqlite:///"
+
+
+def open_garden(path: Path) -> tuple[Garden, Secrets]:
+    """The garden file and what the environment says of it."""
+    return read_garden(path), read_secrets(None, path)
+
+
+def logbook_place(secrets: Secrets) -> Path | str:
+    """The logbook's file, or the address of its database server."""
+    url = secrets.logbook_url
+    return Path(url.removeprefix(SQLITE)) if url.startswith(SQLITE) else url
+
+
+def open_setting(path: Path) -> tuple[Setting, Secrets]:
+    """All that a garden's rounds stand on, ready to run."""
+    garden, secrets = open_garden(path)
+    return Setting(garden=garden, logbook=_opened(secrets), transport=transport_of(garden, secrets)), secrets
+
+
+def _opened(secrets: Secrets) -> Logbook:
+    return open_logbook(logbook_place(secrets))
+
+
+def transport_of(garden: Garden, secrets: Secrets) -> Transport:
+    """How the garden's weather services are reached."""
+    return Transport(
+        contact=garden.contact,
+        addresses={service.value: address for service, address in secrets.service_addresses.items()},
+        saved_path=garden.saved_forecasts,
+    )

@@ -1,0 +1,77 @@
+"""`bedstraw chat`, `serve` and `let-in`: the doors, and the key to them."""
+
+import asyncio
+import logging
+import signal
+import sys
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+from bot.commands.opening import open_setting
+from bot.logbook import TERMINAL_CHAT, make_let_in_code, note_person
+from bot.rounds import Watch
+
+CODE_LASTS = timedelta(hours=48)
+WORDS = ["wrapped", "closed", "opened", "stripped", "can't today", "later", "undo", "due", "tonight", "trees", "why"]
+
+
+def utc_now() -> datetime:
+    """The present."""
+    return datetime.now(UTC)
+
+
+def chat(path: Path) -> int:
+    """Talk in the terminal; through a pipe where the input is none."""
+    from bot.terminal_chat import Terminal, chat_on_terminal, chat_through_pipe
+
+    setting, _ = open_setting(path)
+    owner = setting.garden.people[0]
+    with setting.logbook.begin() as c:
+        note_person(c, setting.garden.name, TERMINAL_CHAT, owner.name, owner.role)
+    terminal = Terminal(Watch(setting), sys.stdout, utc_now, person=owner.name)
+    try:
+        if sys.stdin.isatty() and sys.stdout.isatty():
+            names = [word for tree in setting.garden.trees for word in (tree.name, *tree.short_names)]
+            asyncio.run(chat_on_terminal(terminal, [*WORDS, *names]))
+        else:
+            chat_through_pipe(terminal, sys.stdin)
+    finally:
+        setting.logbook.close()
+    return 0
+
+
+def serve(path: Path) -> int:
+    """Serve the garden on Telegram until told to stop."""
+    from bot.telegram_chat import serve as serve_telegram
+    from bot.timetable import start_timetable
+
+    setting, secrets = open_setting(path)
+    token = secrets.token_needed
+    logging.getLogger("bot").info("serving %s", setting.garden.name)
+
+    async def run() -> None:
+        stop = asyncio.Event()
+        loop = asyncio.get_running_loop()
+        for sign in (signal.SIGINT, signal.SIGTERM):
+            loop.add_signal_handler(sign, stop.set)
+        await serve_telegram(Watch(setting), token, secrets.telegram_address, stop, start_timetable)
+
+    try:
+        asyncio.run(run())
+    finally:
+        setting.logbook.close()
+    return 0
+
+
+def let_in(path: Path) -> str:
+    """A fresh one-time code, with what to do with it."""
+    setting, _ = open_setting(path)
+    try:
+        with setting.logbook.begin() as c:
+            code = make_let_in_code(c, setting.garden.name, utc_now(), CODE_LASTS)
+    finally:
+        setting.logbook.close()
+    return (
+        f"{code}\nSend this to the bot from the phone that is to be let in. "
+        f"It works once, within {CODE_LASTS / timedelta(hours=1):.0f} hours."
+    )
