@@ -1,5 +1,6 @@
 """The outbox: sent once, in order and paced; repeated only when marked; given up only with a reason."""
 
+import threading
 from collections.abc import Iterator
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
@@ -91,6 +92,27 @@ def test_two_workers_never_hold_the_same_message(logbook: Logbook) -> None:
     assert len(first) == 3
     assert len(second) == 5
     assert {m.key for m in first}.isdisjoint(m.key for m in second)
+
+
+def test_four_workers_at_once_send_each_message_once_and_each_chat_in_order(logbook: Logbook) -> None:
+    put(logbook, *(message(f"n:{i}", 1 + i % 10) for i in range(60)))
+    sent: list[Claimed] = []
+
+    def work(who: str) -> None:
+        for second in range(2, 40, 2):
+            for claimed in claim(logbook, NOW + second * SECOND, who, 4, lease=timedelta(days=1)):
+                sent.append(claimed)
+                outbox.finish(logbook, claimed, SENT, NOW + second * SECOND)
+
+    workers = [threading.Thread(target=work, args=(f"w{i}",)) for i in range(4)]
+    for worker in workers:
+        worker.start()
+    for worker in workers:
+        worker.join()
+    assert len({m.key for m in sent}) == len(sent) == 60
+    for chat in range(1, 11):
+        rows = [m.row_id for m in sent if m.chat_id == chat]
+        assert rows == sorted(rows)
 
 
 # order and pace
