@@ -81,8 +81,8 @@ def cover_courses(
     batch = Batch(listed, states, skies, start, soil)
     rows = len(listed) * batch.members
     history = np.empty((rows, batch.hours, GRID.nodes))
-    held = (None, None) if start is None else (start.nodes_c, start.water_j)
-    kept, _, _ = batch.march(_properties(listed), *held, 1, history)
+    nodes_c, water_j = (None, None) if start is None else (start.nodes_c, start.water_j)
+    kept, _, _ = batch.march(_properties(listed), nodes_c, water_j, 1, history)
     shape = (len(covers), len(STATES), batch.members, batch.hours)
     wood_c, top_c, air_c = (values.reshape(shape) for values in kept)
     return CoverCourses(

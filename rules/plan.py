@@ -6,102 +6,28 @@ their share; a tree's live wood is worth `Tree.worth_trips`.
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
-from enum import StrEnum
+from datetime import date, datetime, timedelta
+from typing import Final
 
-from rules.cover import Cover, CoverState
+import numpy as np
+import numpy.typing as npt
+
+from rules.acts import Act as Act
+from rules.acts import Reason as Reason
+from rules.acts import acts_at
+from rules.cover import CoverState
+from rules.cover_courses import STATES
 from rules.daily_minima import DailyMinima
-from rules.hardiness import Hardiness
-from rules.heat_balance import HeatStart
-from rules.microclimate import TreeWeather
+from rules.plan_choice import Choice, choose, second_best, turning_changes
 from rules.plan_prices import ASSUMED, PlanPrices
-from rules.records import DeedKind
-from rules.soil import SiteSoil
-from rules.tree import Site, Tree
+from rules.plan_stakes import AtStake, TreeSituation, at_stake
+from rules.slots import DayPart, Slot, slots
+from rules.tree import Site
 
+Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
 
-class Reason(StrEnum):
-    """Why an act is asked for."""
-
-    COLD = "cold"  # the wood would get colder than it bears
-    HARDEN = "harden"  # closed it cannot harden
-    SOFTEN = "soften"  # closed it would start to soften or wake
-    HOT = "hot"  # closed in the sun it would overheat
-    RISK_OVER = "risk over"  # the remaining risk is worth less than the trip
-
-
-@dataclass(frozen=True, kw_only=True)
-class Act:
-    """One job at one tree: what, within which daylight, for which night, and what it is worth.
-
-    Parameters
-    ----------
-    tree, kind, state
-        The tree, the deed asked for, and the cover state it leads to.
-    reason
-        Why.
-    night
-        Evening date of the night the act is for.
-    from_utc, by_utc
-        The daylight in which it can be done; `by_utc` leaves time for the minutes.
-    minutes
-        Working time.
-    chance
-        Chance that the wood gets colder than it bears in that night if nothing is done.
-    chance_after
-        The same if the act is done.
-    saves_trips, price_trips
-        What it is expected to save, and what it costs: its share of the visit and its minutes.
-    likely
-        Share of the forecast's members that ask for it [0-1]; 1 for what is decided for today.
-    """
-
-    tree: str
-    kind: DeedKind
-    state: CoverState
-    reason: Reason
-    night: date
-    from_utc: datetime
-    by_utc: datetime
-    minutes: float
-    chance: float
-    chance_after: float
-    saves_trips: float
-    price_trips: float
-    likely: float = 1.0
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class TreeSituation:
-    """One tree as the plan meets it.
-
-    Parameters
-    ----------
-    tree, cover
-        The tree and its cover; None where it has none.
-    state
-        How the cover stands; bare where nobody has said, which is the colder.
-    weather
-        Weather at the tree; air of shape (members, hours), the first mark at `now` or less than an hour before.
-    hardiness
-        What its wood bears.
-    start
-        What cover and ground hold at the first mark, of this one cover; None starts from the year's soil wave.
-    soil
-        Soil of the site; needed where there is no `start`.
-    sd_c
-        One standard deviation of the wood from an unknown cover [°C] by state; states left out take 1.1 closed and
-        vented (computed from unknown straw, cap, leaks, wood, soil), 0 bare.
-    """
-
-    tree: Tree
-    cover: Cover | None
-    state: CoverState
-    weather: TreeWeather
-    hardiness: Hardiness
-    start: HeatStart | None = None
-    soil: SiteSoil | None = None
-    sd_c: Mapping[CoverState, float] | None = None
+MOST: Final = 0.5  # share of the members above which a later act counts as planned
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -151,6 +77,9 @@ class Plan:
     price_trips: float
 
 
+NOTHING: Final = Plan(acts=(), chances={}, second_best=None, would_change=(), price_trips=0.0)
+
+
 def plan(
     situations: Sequence[TreeSituation],
     site: Site,
@@ -190,4 +119,87 @@ def plan(
     """
     if now.tzinfo is None:
         raise ValueError(f"now must be aware, got {now}")
-    return Plan(acts=(), chances={}, second_best=None, would_change=(), price_trips=0.0)
+    tended = [one for one in situations if one.cover is not None and not one.tree.left_bare]
+    times = _slots(tended, site, now, no_film_gust_m_s)
+    if not times:
+        return NOTHING
+    at = at_stake(tended, times, refused, away, climate, prices)
+    settle = sum(slot.day == times[0].day for slot in times)
+    choice = choose(at.stakes, settle, prices, np.array([slot.room_minutes for slot in times]))
+    states = np.column_stack([at.stakes.state, choice.settled])
+    acts = [act for k in range(settle) for act in acts_at(at, k, states[:, k], states[:, k + 1], prices)]
+    later = [act for k, before, after, likely in _likely(choice.course, settle, states[:, -1])
+             for act in acts_at(at, k, before, after, prices, likely)]  # fmt: skip
+    return Plan(
+        acts=tuple(sorted([*acts, *later], key=lambda act: (act.by_utc, act.tree))),
+        chances=_chances(at, choice.course),
+        second_best=_second_best(at, choice, states, prices),
+        would_change=_would_change(at, choice, states, prices),
+        price_trips=_price(choice, states, prices),
+    )
+
+
+def _slots(tended: Sequence[TreeSituation], site: Site, now: datetime, gust_m_s: float) -> tuple[Slot, ...]:
+    """The slots from now to the end of the forecast; none where there is nothing to tend."""
+    if not tended:
+        return ()
+    weather = tended[0].weather
+    for one in tended:
+        if one.weather.start_utc != weather.start_utc or one.weather.air_c.ndim != 2:
+            raise ValueError(f"weather of {one.tree.name} must be (members, hours) from {weather.start_utc} on")
+    if not timedelta(0) <= now - weather.start_utc < timedelta(hours=1):
+        raise ValueError(f"weather begins at {weather.start_utc}, it must begin within the hour before {now}")
+    return slots(site, weather.start_utc, np.ravel(weather.gust_m_s)[-weather.air_c.shape[-1] :], now, gust_m_s)
+
+
+def _likely(course: Ints, settle: int, state: Ints) -> list[tuple[int, Ints, Ints, Floats]]:
+    """Later slots at which most members have a cover in another state: (slot, before, after, share of members)."""
+    found = []
+    for k in range(settle, course.shape[2]):
+        shares = np.stack([(course[:, :, k] == one).mean(axis=1) for one in range(len(STATES))], axis=1)
+        most = np.where(shares.max(axis=1) > MOST, shares.argmax(axis=1), state)
+        if (most != state).any():
+            found.append((k, state, most, shares.max(axis=1)))
+        state = most
+    return found
+
+
+def _chances(at: AtStake, course: Ints) -> dict[tuple[str, date, CoverState], float]:
+    return {
+        (one.tree.name, slot.day, state): float((course[i, :, k] == s).mean())
+        for k, slot in enumerate(at.slots)
+        if slot.part == DayPart.EVENING
+        for i, one in enumerate(at.tended)
+        for s, state in enumerate(STATES)
+    }
+
+
+def _asked_slot(states: Ints) -> int:
+    """The settled slot advice is about: the first with an act, else the last."""
+    moved = (states[:, 1:] != states[:, :-1]).any(axis=0)
+    return int(moved.argmax()) if moved.any() else states.shape[1] - 2
+
+
+def _second_best(at: AtStake, choice: Choice, states: Ints, prices: PlanPrices) -> SecondBest | None:
+    k = _asked_slot(states)
+    other = second_best(choice, states[:, k], k, prices)
+    if other is None:
+        return None
+    acts = acts_at(at, k, states[:, k], other[0], prices)
+    return SecondBest(acts=tuple(sorted(acts, key=lambda act: (act.by_utc, act.tree))), dearer_trips=other[1])
+
+
+def _would_change(at: AtStake, choice: Choice, states: Ints, prices: PlanPrices) -> tuple[WouldChange, ...]:
+    nights = np.array([k for k, slot in enumerate(at.slots) if slot.part == DayPart.EVENING], dtype=np.int64)
+    turns = turning_changes(at.stakes, choice, _asked_slot(states), nights, at.damping, prices)
+    return tuple(
+        WouldChange(tree=at.tended[i].tree.name, night=at.slots[k].day, change_c=change_c, state=STATES[state])
+        for i, k, change_c, state in turns
+    )
+
+
+def _price(choice: Choice, states: Ints, prices: PlanPrices) -> float:
+    """Expected cost of the settled acts and of each member's best thereafter."""
+    last = choice.cost[-1][np.arange(len(states)), states[:, -1]].sum()
+    visits = (states[:, 1:] != states[:, :-1]).any(axis=0).sum()
+    return float(last + prices.visit * visits)

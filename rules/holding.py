@@ -1,0 +1,73 @@
+"""What a cover state costs besides frost: damp, wood that does not harden, wood that wakes, heat in the sun."""
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from rules.hardiness import Hardiness
+from rules.plan_prices import PlanPrices
+from rules.tree import Phase
+
+Floats = npt.NDArray[np.float64]
+
+HARDENS_BELOW_C: Final = 10.0  # daily mean below which wood hardens before its chill is met: the model's threshold
+WAKES_ABOVE_C: Final = (
+    5.0  # once chill is met (Kaku 1983: hardiness kept best at 5 °C); no venting figure known
+)
+SOFTENS_ABOVE_C: Final = 10.0  # before chill is met: the hard limit, assumed without source
+HOT_C: Final = 17.0  # air inside at which a sealed cover wants opening; computed for clear film in winter sun
+HOTTER_C: Final = 10.0  # degrees above it at which the whole price is paid; assumed
+AUTUMN: Final = (Phase.RIPENING, Phase.HARDENING)
+SPRING: Final = (Phase.WAKING, Phase.GROWING)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Holding:
+    """The parts of what a state costs from each slot to the next [trips], each (members, slots, states)."""
+
+    damp: Floats
+    unhardened: Floats
+    softened: Floats
+    hot: Floats
+    early: Floats
+
+    @property
+    def total(self) -> Floats:
+        """All parts together; an early start is worth something, not a cost."""
+        return self.damp + self.unhardened + self.softened + self.hot - self.early
+
+
+def holding(wood_c: Floats, hottest_c: Floats, days: Floats, bears: Hardiness, prices: PlanPrices) -> Holding:
+    """What leaving the cover in each state costs besides injury.
+
+    Every part grows with the warmth inside and none with the cold, so that a colder forecast never pleads for opening.
+    The thresholds are those of hardening and waking; the forms are assumed.
+
+    Parameters
+    ----------
+    wood_c, hottest_c
+        Mean temperature of the wood and highest air inside from each slot to the next [°C], shape (members, slots,
+        states), states bare, vented, closed.
+    days
+        Length of each stretch [days], shape (slots,).
+    bears
+        Phase of the tree, and whether its chill is met.
+    prices
+        What each part costs.
+    """
+    span = days[:, None]
+    closed = np.array([0.0, 0.0, 1.0])
+    awake = bears.chill_met or bears.phase in SPRING
+    warm = np.maximum(0.0, wood_c - (WAKES_ABOVE_C if awake else SOFTENS_ABOVE_C)) * span
+    hardening = prices.hardening_per_day if bears.phase in AUTUMN else 0.0
+    softening = 0.0 if bears.phase in (*AUTUMN, Phase.GROWING) else prices.softening_per_c_day
+    early = prices.early_start_per_c_day if bears.phase in SPRING else 0.0
+    return Holding(
+        damp=prices.damp_per_day * span * np.broadcast_to(closed, wood_c.shape),
+        unhardened=hardening * span * np.clip(wood_c / HARDENS_BELOW_C, 0.0, 1.0),
+        softened=softening * warm,
+        hot=prices.hot_per_day * closed * np.clip((hottest_c - HOT_C) / HOTTER_C, 0.0, 1.0),
+        early=early * np.maximum(0.0, wood_c - WAKES_ABOVE_C) * span,
+    )

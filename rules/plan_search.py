@@ -1,0 +1,243 @@
+"""The search for the cheapest course of cover states: a forward beam per tree, per member and per first act.
+
+Each member of the forecast is answered by its own best later acts, and today's act is chosen by the mean over the
+members: that prices today with the better forecasts of the days to come (recourse). What will never be forecast is not
+in the members but in the widths. The beam keeps the best few courses per state; it is exact where heat has no memory
+and nights do not add up, and close otherwise.
+"""
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from rules.injury import lost_together, normal_share, with_tip
+
+Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
+
+STATES: Final = 3  # bare, vented, closed
+BEAM: Final = 2  # courses kept per tree, member, first act and state
+NEVER: Final = np.inf
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Stakes:
+    """All the search needs, as arrays over trees, members, slots, states and nodes.
+
+    Parameters
+    ----------
+    middle_c, tip_c
+        Temperature that hurts [°C] from each slot to the next, the cover left in each state all along, at the middle
+        and the tip of the stem, shape (trees, members, slots, states).
+    nodes_c
+        What the cover holds at each slot in each state, shape (trees, members, slots, states, nodes).
+    fades
+        What is left at the next slot of a difference of nodes, shape (trees, slots, states, nodes, nodes).
+    felt
+        What of it the wood feels at its coldest till then, shape (trees, slots, states, nodes).
+    tip_keeps
+        How much of that the tip feels, shape (trees, states).
+    half_c, width_c
+        50 % point of the wood, shape (trees, slots), and width of its dose curve with all doubts in that no later
+        forecast takes away, shape (trees, slots, states) [°C].
+    holding
+        What a state costs besides injury, shape (trees, members, slots, states) [trips].
+    work
+        What a change of state costs besides the visit, shape (trees, slots, from, to) [trips]; inf where it cannot be.
+    worth
+        Worth of each tree's live wood, shape (trees,) [trips].
+    tail
+        What the state at the end costs thereafter, shape (trees, states) [trips].
+    state
+        State index of each tree now, shape (trees,).
+    """
+
+    middle_c: Floats
+    tip_c: Floats
+    nodes_c: Floats
+    fades: Floats
+    felt: Floats
+    tip_keeps: Floats
+    half_c: Floats
+    width_c: Floats
+    holding: Floats
+    work: Floats
+    worth: Floats
+    tail: Floats
+    state: Ints
+
+    @property
+    def shape(self) -> tuple[int, int, int]:
+        """Trees, members, slots."""
+        trees, members, slots = self.middle_c.shape[:3]
+        return trees, members, slots
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Answers:
+    """Each member's own best course after each first act.
+
+    `cost` [trips], shape (trees, members, acts): without the visit of the first act. `course`, shape (trees, members,
+    acts, slots): states. The acts are the states chosen at the slot decided on.
+    """
+
+    cost: Floats
+    course: Ints
+
+
+@dataclass(kw_only=True, eq=False)
+class _Beam:
+    """Courses under way, arrays (trees, states, rows, width, …), rows members times acts; lives inside `answers`.
+
+    `parents` says, slot by slot, which of the courses before it each one came from.
+    """
+
+    cost: Floats
+    lost: Floats
+    moved_c: Floats
+    parents: list[Ints]
+
+
+def answers(stakes: Stakes, visits: Floats, prefix: Ints, beam: int = BEAM) -> Answers:
+    """Each member's best course after each state chosen at the slot decided on.
+
+    Parameters
+    ----------
+    stakes
+        What is at stake.
+    visits
+        Price of a visit to each tree, shape (trees, members, slots) [trips]; that of the slot decided on is left out.
+    prefix
+        States already settled before that slot, shape (trees, slots before).
+    beam
+        Courses kept per state.
+    """
+    trees, members, slots = stakes.shape
+    now = prefix.shape[1]
+    lead = (trees, STATES, members * STATES, 1)
+    here = np.arange(STATES) == stakes.state[:, None]
+    paths = _Beam(
+        cost=np.broadcast_to(np.where(here, 0.0, NEVER)[:, :, None, None], lead),
+        lost=np.zeros(lead),
+        moved_c=np.zeros((*lead, stakes.nodes_c.shape[-1])),
+        parents=[],
+    )
+    for slot in range(slots):
+        step = _prices(stakes, visits, slot, free=slot <= now)
+        if slot < now:
+            step = step + _only(prefix[:, slot])[:, None, :, None, None]
+        elif slot == now:
+            step = step + _only(np.arange(STATES)).T[:, None]
+        _branch(paths, stakes, step, slot, beam)
+        _feel(paths, stakes, slot)
+    return _best(paths, stakes, members)
+
+
+def _prices(stakes: Stakes, visits: Floats, slot: int, *, free: bool) -> Floats:
+    """Price of going from each state to each at a slot, shape (trees, from, to, members, acts)."""
+    work = stakes.work[:, slot][..., None, None]
+    change = (1.0 - np.eye(STATES))[..., None, None]
+    return np.asarray(work + (0.0 if free else visits[:, None, None, :, slot, None] * change))
+
+
+def _only(states: Ints) -> Floats:
+    """0 for the state that is settled, inf for the others."""
+    return np.where(np.arange(STATES) == states[:, None], 0.0, NEVER)
+
+
+def _branch(paths: _Beam, stakes: Stakes, step: Floats, slot: int, beam: int) -> None:
+    """Every course goes on in every state; the best few per state stay."""
+    trees, states, rows, width = paths.cost.shape
+    wide = np.broadcast_to(step, (*step.shape[:3], rows // STATES, STATES)).reshape(*step.shape[:3], rows, 1)
+    offered = np.ascontiguousarray((paths.cost[:, :, None] + wide).transpose(0, 2, 3, 1, 4))
+    offered = offered.reshape(trees, states, rows, states * width)  # per state gone to, from every state and course
+    order = np.argsort(offered, axis=-1, kind="stable")[..., : min(beam, states * width)]
+    tree, row = np.arange(trees)[:, None, None, None], np.arange(rows)[:, None]
+    parent = ((tree * states + order // width) * rows + row) * width + order % width
+    nodes = np.repeat(stakes.nodes_c[:, :, slot], STATES, axis=1).swapaxes(1, 2)[:, :, :, None]
+    held = (nodes + paths.moved_c).reshape(-1, nodes.shape[-1])
+    paths.cost = np.take_along_axis(offered, order, -1)
+    paths.lost = paths.lost.reshape(-1)[parent]
+    paths.moved_c = held[parent] - nodes
+    paths.parents.append(parent)
+
+
+def _feel(paths: _Beam, stakes: Stakes, slot: int) -> None:
+    """Live through the hours to the next slot: injury, holding cost, and what is left of the difference."""
+    trees, states, rows, width = paths.cost.shape
+    felt = stakes.felt[:, slot][..., None]  # (trees, states, nodes, 1)
+    moved = (paths.moved_c.reshape(trees, states, rows * width, -1) @ felt).reshape(paths.cost.shape)
+    middle, tip, holding = (
+        np.repeat(values[:, :, slot], STATES, axis=1).swapaxes(1, 2)[..., None]
+        for values in (stakes.middle_c, stakes.tip_c, stakes.holding)
+    )
+    half, dose = stakes.half_c[:, slot][:, None, None, None], stakes.width_c[:, slot][..., None, None]
+    keeps = stakes.tip_keeps[..., None, None]
+    tonight = _harm(half, dose, middle + moved, tip + moved * keeps)
+    lost = lost_together(paths.lost, tonight)
+    paths.cost = paths.cost + stakes.worth[:, None, None, None] * (lost - paths.lost) + holding
+    paths.lost = lost
+    fades = stakes.fades[:, slot].swapaxes(-1, -2)
+    paths.moved_c = (paths.moved_c.reshape(trees, states, rows * width, -1) @ fades).reshape(paths.moved_c.shape)
+
+
+def _harm(half_c: Floats, width_c: Floats, middle_c: Floats, tip_c: Floats) -> Floats:
+    return with_tip(normal_share((half_c - middle_c) / width_c), normal_share((half_c - tip_c) / width_c))
+
+
+def harm(stakes: Stakes, slot: int, state: Ints, moved_c: Floats) -> Floats:
+    """Share of the wood the hours after a slot would take by themselves.
+
+    `state` is each tree's, shape (trees,); `moved_c` what the wood feels of its past [°C], shape (trees, members).
+    """
+    tree = np.arange(len(state))
+    half, dose = stakes.half_c[:, slot, None], stakes.width_c[tree, slot, state][:, None]
+    keeps = stakes.tip_keeps[tree, state][:, None]
+    middle, tip = (values[tree, :, slot, state] for values in (stakes.middle_c, stakes.tip_c))
+    return _harm(half, dose, middle + moved_c, tip + moved_c * keeps)
+
+
+def _best(paths: _Beam, stakes: Stakes, members: int) -> Answers:
+    """The cheapest course of each row, and the states it went through, read back from the last slot."""
+    trees, states, rows, width = paths.cost.shape
+    total = (paths.cost + stakes.tail[:, :, None, None]).transpose(0, 2, 1, 3).reshape(trees, rows, -1)
+    best = total.argmin(axis=-1)
+    course = np.empty((trees, rows, len(paths.parents)), dtype=np.int64)
+    tree, row = np.arange(trees)[:, None], np.arange(rows)
+    at = ((tree * states + best // width) * rows + row) * width + best % width
+    for slot in range(len(paths.parents) - 1, -1, -1):
+        kept = paths.parents[slot]
+        course[..., slot] = at // (rows * kept.shape[-1]) % states
+        at = kept.reshape(-1)[at]
+    shape = (trees, members, STATES)
+    cost = np.take_along_axis(total, best[..., None], -1)
+    return Answers(cost=cost.reshape(shape), course=course.reshape(*shape, -1))
+
+
+def walked(stakes: Stakes, course: Ints) -> tuple[Floats, Floats]:
+    """Temperature that hurts [°C] and share lost so far along one course for all members.
+
+    Parameters
+    ----------
+    course
+        States, shape (trees, slots).
+
+    Returns
+    -------
+    tuple
+        Middle of the stem, and share lost up to each slot's end; each shape (trees, members, slots).
+    """
+    trees, members, slots = stakes.shape
+    felt_c, lost = np.empty(stakes.shape), np.zeros((trees, members, slots + 1))
+    moved = np.zeros((trees, members, stakes.nodes_c.shape[-1]))
+    tree, before = np.arange(trees), stakes.state
+    for slot in range(slots):
+        state = course[:, slot]
+        moved = moved + stakes.nodes_c[tree, :, slot, before] - stakes.nodes_c[tree, :, slot, state]
+        shift = (moved @ stakes.felt[tree, slot, state][..., None])[..., 0]
+        felt_c[..., slot] = stakes.middle_c[tree, :, slot, state] + shift
+        lost[..., slot + 1] = lost_together(lost[..., slot], harm(stakes, slot, state, shift))
+        moved, before = moved @ stakes.fades[tree, slot, state].swapaxes(-1, -2), state
+    return felt_c, lost[..., 1:]

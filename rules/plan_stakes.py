@@ -1,0 +1,253 @@
+"""All that is at stake in a garden, laid out as arrays for the search."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from itertools import pairwise
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from rules.cover import STATE_INDEX, Cover, CoverState
+from rules.cover_courses import STATES, CoverCourses, cover_courses
+from rules.daily_minima import DailyMinima
+from rules.hardiness import Hardiness
+from rules.heat_batch import HeatStart
+from rules.holding import Holding, holding
+from rules.injury import dose_c, dose_width_c
+from rules.members import lead_sigma_c
+from rules.microclimate import TreeWeather
+from rules.plan_prices import PlanPrices
+from rules.plan_search import NEVER, Stakes
+from rules.plan_tail import chance_beyond, tail_trips
+from rules.slots import DayPart, Slot
+from rules.soil import SiteSoil
+from rules.tree import Tree
+
+Floats = npt.NDArray[np.float64]
+
+COVER_SD_C: Final = 1.1  # one sd of the wood from unknown straw, cap, leaks, wood, soil; computed
+LAST_LOOK_H: Final = 18.0  # how long before a night's low its last ask goes out: what is unknown then stays unknown
+BLANKET_MINUTES: Final = 30.0  # what is put on this fast also comes off for a warm spell; a straw cage stays; assumed
+STRIP_SHARE: Final = 0.5  # of the minutes to wrap, to take a cover off; assumed
+WOOD: Final = -1  # the wood is the last node
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class TreeSituation:
+    """One tree as the plan meets it.
+
+    Parameters
+    ----------
+    tree, cover
+        The tree and its cover; None where it has none.
+    state
+        How the cover stands; bare where nobody has said, which is the colder.
+    weather
+        Weather at the tree; air of shape (members, hours), the first mark at `now` or less than an hour before.
+    hardiness
+        What its wood bears.
+    start
+        What cover and ground hold at the first mark, of this one cover; None starts from the year's soil wave.
+    soil
+        Soil of the site; needed where there is no `start`.
+    sd_c
+        One standard deviation of the wood from an unknown cover [°C] by state; states left out take 1.1 closed and
+        vented (computed from unknown straw, cap, leaks, wood, soil), 0 bare.
+    """
+
+    tree: Tree
+    cover: Cover | None
+    state: CoverState
+    weather: TreeWeather
+    hardiness: Hardiness
+    start: HeatStart | None = None
+    soil: SiteSoil | None = None
+    sd_c: Mapping[CoverState, float] | None = None
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class AtStake:
+    """The stakes of the tended trees, and what the words about them need.
+
+    Parameters
+    ----------
+    tended, slots
+        The trees, and the times at which they can be tended.
+    stakes
+        What the search is given.
+    spread_c
+        One sd of the temperature that hurts besides the members, hardiness left out, shape (trees, slots, states) [°C].
+    damping
+        How much of a change of the air the wood feels, same shape.
+    parts
+        The holding cost of each tree by its parts.
+    """
+
+    tended: Sequence[TreeSituation]
+    slots: Sequence[Slot]
+    stakes: Stakes
+    spread_c: Floats
+    damping: Floats
+    parts: Sequence[Holding]
+
+
+def at_stake(
+    tended: Sequence[TreeSituation],
+    slots: Sequence[Slot],
+    refused: Sequence[tuple[str, datetime]],
+    away: Sequence[tuple[date, date]],
+    climate: DailyMinima | None,
+    prices: PlanPrices,
+) -> AtStake:
+    """The stakes of some covered trees over some slots; parameters as those of the plan."""
+    hours = tended[0].weather.air_c.shape[-1]
+    marks = [*(slot.mark for slot in slots), hours - 1]
+    courses = cover_courses(
+        [_cover(one) for one in tended], [one.weather for one in tended], [one.start for one in tended],
+        tended[0].soil, int(np.diff(marks).max()),
+    )  # fmt: skip
+    spans = [slice(a + 1, b + 1) for a, b in pairwise(marks)]
+    felt = np.stack([dose_c(courses.wood_c[..., span]) for span in spans], axis=-1)
+    tip = np.stack([dose_c(courses.top_c[..., span]) for span in spans], axis=-1)
+    foreseen = _foreseen_share(tended, spans)
+    parts = [_holding(courses, i, one, spans, prices) for i, one in enumerate(tended)]
+    damping = _damping(felt)
+    spread_c = _spread_c(tended, felt, foreseen, damping)
+    dose = np.array([dose_width_c(one.hardiness.bears_c, one.hardiness.half_c) for one in tended])
+    sd = np.array([one.hardiness.sd_c for one in tended])
+    fades, reads = _fading(courses, marks, spans)
+    stakes = Stakes(
+        middle_c=_known(felt, foreseen),
+        tip_c=_known(tip, foreseen),
+        nodes_c=np.moveaxis(_known_nodes(courses.nodes_c[..., marks[:-1], :], foreseen), 1, 3),
+        fades=fades,
+        felt=reads,
+        tip_keeps=courses.tip_keeps,
+        half_c=np.repeat([[one.hardiness.half_c] for one in tended], len(slots), axis=1),
+        width_c=np.sqrt(spread_c**2 + (dose**2 + sd**2)[:, None, None]),
+        holding=np.stack([one.total for one in parts]),
+        work=np.stack([_work(one, slots, refused, away, prices) for one in tended]),
+        worth=np.array([one.tree.worth_trips for one in tended]),
+        tail=np.stack([_tail(one, i, felt, spans, slots, climate, prices) for i, one in enumerate(tended)]),
+        state=np.array([STATE_INDEX[one.state] for one in tended]),
+    )
+    return AtStake(tended=tended, slots=slots, stakes=stakes, spread_c=spread_c, damping=damping, parts=parts)
+
+
+def _cover(one: TreeSituation) -> Cover:
+    if one.cover is None:
+        raise ValueError(f"{one.tree.name} has no cover to plan for")
+    return one.cover
+
+
+def _foreseen_share(tended: Sequence[TreeSituation], spans: Sequence[slice]) -> Floats:
+    """Share of a member's departure from the mean that forecasts will have told by the last look, (trees, slots).
+
+    The error of the last forecast before a night, sigma(LAST_LOOK_H), stays unknown when the last act is chosen; only
+    the rest of the variance is recourse. Tonight's members therefore all fall back on the mean, and their spread goes
+    into the width of the dose curve.
+    """
+    last_c2 = float(lead_sigma_c(LAST_LOOK_H)) ** 2
+    var = np.stack([[one.weather.air_c.var(axis=0)[span].mean() for span in spans] for one in tended])
+    return np.asarray(np.sqrt(np.clip(1.0 - last_c2 / np.maximum(var, 1e-9), 0.0, 1.0)))
+
+
+def _known(felt: Floats, foreseen: Floats) -> Floats:
+    """Members with the unforeseeable taken out: (trees, states, members, slots) to (trees, members, slots, states)."""
+    mean = felt.mean(axis=2, keepdims=True)
+    return np.moveaxis(mean + foreseen[:, None, None] * (felt - mean), 1, 3)
+
+
+def _known_nodes(nodes_c: Floats, foreseen: Floats) -> Floats:
+    mean = nodes_c.mean(axis=2, keepdims=True)
+    return np.asarray(mean + foreseen[:, None, None, :, None] * (nodes_c - mean))
+
+
+def _damping(felt: Floats) -> Floats:
+    """How much of what the air does the wood feels at its coldest, told by the members, (trees, slots, states)."""
+    sd = np.moveaxis(felt.std(axis=2), 1, 2)
+    bare = sd[..., :1]
+    return np.where(bare > 0.0, np.clip(sd / np.maximum(bare, 1e-9), 0.0, 1.0), 1.0)
+
+
+def _spread_c(tended: Sequence[TreeSituation], felt: Floats, foreseen: Floats, damping: Floats) -> Floats:
+    """One sd of what hurts from the unforeseeable, the site and the cover [°C], shape (trees, slots, states).
+
+    A cover damps what is not known of its site as it damps the members.
+    """
+    site = np.array([one.weather.offset_sd_c for one in tended])[:, None, None] * damping
+    cover = np.array([[_cover_sd_c(one, state) for state in STATES] for one in tended])[:, None]
+    unforeseen = (1.0 - foreseen**2)[..., None] * np.moveaxis(felt.var(axis=2), 1, 2)
+    return np.asarray(np.sqrt(unforeseen + site**2 + cover**2))
+
+
+def _cover_sd_c(one: TreeSituation, state: CoverState) -> float:
+    given = (one.sd_c or {}).get(state)
+    return (0.0 if state == CoverState.BARE else COVER_SD_C) if given is None else given
+
+
+def _fading(courses: CoverCourses, marks: Sequence[int], spans: Sequence[slice]) -> tuple[Floats, Floats]:
+    """What is left of a difference at the next slot, and what the wood feels of it at its coldest hour till then."""
+    lengths = np.diff(marks)
+    fades = np.moveaxis(courses.fading[:, :, lengths], 1, 2)
+    mean = courses.wood_c.mean(axis=2)
+    coldest = np.stack([mean[..., span].argmin(axis=-1) + 1 for span in spans], axis=-1)  # (trees, states, slots)
+    reads = np.take_along_axis(courses.fading[:, :, :, WOOD], coldest[..., None], axis=2)
+    return fades, np.moveaxis(reads, 1, 2)
+
+
+def _holding(courses: CoverCourses, i: int, one: TreeSituation, spans: Sequence[slice], prices: PlanPrices) -> Holding:
+    means = np.stack([courses.wood_c[i][..., span].mean(axis=-1) for span in spans], axis=-1)
+    hottest = np.stack([courses.air_c[i][..., span].max(axis=-1) for span in spans], axis=-1)
+    days = np.array([(span.stop - span.start) / 24.0 for span in spans])
+    return holding(np.moveaxis(means, 0, 2), np.moveaxis(hottest, 0, 2), days, one.hardiness, prices)
+
+
+def minutes_of_change(cover: Cover) -> Floats:
+    """Minutes of going from each state to each, shape (3, 3); inf where the plan does not ask for it.
+
+    A cover that takes long to put on stays on until the season is over, which is another job's business.
+    """
+    wrap, cap = cover.minutes_to_wrap, cover.minutes_to_close
+    strip = STRIP_SHARE * wrap if wrap <= BLANKET_MINUTES else NEVER
+    return np.array([[0.0, wrap, wrap + cap], [strip, 0.0, cap], [strip, cap, 0.0]])
+
+
+def _work(
+    one: TreeSituation,
+    slots: Sequence[Slot],
+    refused: Sequence[tuple[str, datetime]],
+    away: Sequence[tuple[date, date]],
+    prices: PlanPrices,
+) -> Floats:
+    """Price of each change at each slot [trips]; inf where there is no time, nobody there, or the grower refused."""
+    minutes = minutes_of_change(_cover(one))
+    until = max((moment for name, moment in refused if name == one.tree.name), default=None)
+    work = np.empty((len(slots), *minutes.shape))
+    for k, slot in enumerate(slots):
+        gone = any(first <= slot.day <= last for first, last in away)
+        asked_before = until is not None and slot.by_utc <= until
+        room = 0.0 if gone or asked_before else slot.room_minutes
+        work[k] = np.where(minutes <= room, prices.of_work(1.0) * minutes, NEVER)
+        np.fill_diagonal(work[k], 0.0)
+    return work
+
+
+def _tail(
+    one: TreeSituation,
+    i: int,
+    felt: Floats,
+    spans: Sequence[slice],
+    slots: Sequence[Slot],
+    climate: DailyMinima | None,
+    prices: PlanPrices,
+) -> Floats:
+    """Cost beyond the forecast, with the gain over the open field of the nights that are in it."""
+    field_c = (one.weather.air_c - one.weather.offset_c).mean(axis=0)
+    nights = [k for k, slot in enumerate(slots) if slot.part == DayPart.EVENING]
+    lows = np.array([field_c[spans[k]].min() for k in nights])
+    gains = [float((felt[i, s].mean(axis=0)[nights] - lows).mean()) if nights else 0.0 for s in (0, 1)]
+    bare, vented = (chance_beyond(one.hardiness, gain, slots[-1].day, climate) for gain in gains)
+    return tail_trips(one.tree, _cover(one), (bare, vented), prices)
