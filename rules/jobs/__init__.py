@@ -1,0 +1,45 @@
+"""The year's rulebook: one small rule a job, from tapering the feed to reviewing the winter."""
+
+from rules.jobs.due import RULES, jobs_by_day, jobs_due, jobs_to_announce
+from rules.jobs.facts import DayWeather, Facts, GardenFacts, GardenYear, TreeFacts
+from rules.jobs.gathering import days_of, garden_facts
+from rules.jobs.job_year import JobYear
+from rules.jobs.nouns import (
+    Basis,
+    Caution,
+    Job,
+    JobKind,
+    JobMark,
+    JobReason,
+    JobSettings,
+    MarkState,
+    Window,
+)
+from rules.jobs.rule import GardenRule, JobRule, TreeRule
+
+__all__ = [
+    "RULES",
+    "Basis",
+    "Caution",
+    "DayWeather",
+    "Facts",
+    "GardenFacts",
+    "GardenRule",
+    "GardenYear",
+    "Job",
+    "JobKind",
+    "JobMark",
+    "JobReason",
+    "JobRule",
+    "JobSettings",
+    "JobYear",
+    "MarkState",
+    "TreeFacts",
+    "TreeRule",
+    "Window",
+    "days_of",
+    "garden_facts",
+    "jobs_by_day",
+    "jobs_due",
+    "jobs_to_announce",
+]

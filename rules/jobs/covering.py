@@ -1,0 +1,170 @@
+"""The covers themselves: what the plan asks for, and beyond its forecast what past winters lead one to expect."""
+
+from collections.abc import Callable, Iterator
+from datetime import date, timedelta
+from typing import Final
+
+from rules.jobs.facts import Facts
+from rules.jobs.nouns import Basis, Caution, JobKind, JobReason, Window
+from rules.jobs.rule import TreeRule
+from rules.plan import Act, Reason
+from rules.records import DeedKind
+from rules.tree import Phase
+
+WARM: Final = (Reason.HOT, Reason.SOFTEN)
+SPRING: Final = (Phase.WAKING, Phase.GROWING)
+FILM_WORK: Final = (Caution.LADDER_WIND,)
+WRAPPING: Final = (
+    Caution.BURIED_LINES,
+    Caution.STAKE_ENDS,
+    Caution.STRAW_DUST,
+    Caution.NO_HEAT,
+    Caution.LADDER_WIND,
+    Caution.TWO_PEOPLE,
+)
+
+
+def kind_of(act: Act, phase: Phase | None) -> JobKind:
+    """The job an act of the plan is.
+
+    Closing in spring is for a late frost; opening against warmth is venting, opening to harden is not.
+    """
+    if act.kind is DeedKind.CLOSED:
+        return JobKind.CLOSE_FOR_FROST if phase in SPRING else JobKind.CLOSE
+    if act.kind is DeedKind.VENTED:
+        return JobKind.VENT if act.reason in WARM else JobKind.OPEN
+    return JobKind.WRAP if act.kind is DeedKind.WRAPPED else JobKind.STRIP
+
+
+def _planned(kind: JobKind) -> Callable[[Facts], Iterator[Window]]:
+    """The rule that passes on the plan's acts of one kind; a tree left bare on purpose never gets one."""
+
+    def when(facts: Facts) -> Iterator[Window]:
+        for act in facts.garden.acts if facts.cover and facts.is_now else ():
+            if act.tree == facts.tree.name and kind_of(act, facts.one.phase) is kind:
+                yield _window(act, facts)
+
+    return when
+
+
+def _window(act: Act, facts: Facts) -> Window:
+    zone = facts.garden.site.zone
+    return Window(
+        from_day=act.from_utc.astimezone(zone).date(),
+        by_day=act.by_utc.astimezone(zone).date(),
+        reason=JobReason.PLAN,
+        basis=Basis.FORECAST,
+        amount=act.chance,
+        act=act,
+    )
+
+
+def _wrap(facts: Facts) -> Iterator[Window]:
+    """What the plan asks; beyond the forecast, between the day one winter in ten and half of them have grown cold."""
+    planned = list(_planned(JobKind.WRAP)(facts))
+    yield from planned
+    turn = facts.first_too_cold
+    if not planned and turn and facts.waits_for_cover:
+        season = Window(from_day=turn.safe, by_day=turn.half, reason=JobReason.COLD_DUE, basis=turn.basis)
+        yield from facts.beyond_forecast(season)
+
+
+def _fill(facts: Facts) -> Iterator[Window]:
+    """Loose straw and leaves sink within weeks and leave the tips bare: top them up once."""
+    if not facts.has_loose_fill:
+        return
+    wrapped, stripped = facts.done_on(DeedKind.WRAPPED), facts.done_on(DeedKind.STRIPPED)
+    if wrapped and stripped and stripped >= wrapped:
+        return
+    start, basis = (wrapped, Basis.RECORD) if wrapped else _expected_wrap(facts)
+    if start:
+        yield Window(
+            from_day=start + timedelta(days=14),
+            by_day=start + timedelta(days=28),
+            reason=JobReason.SETTLED,
+            basis=basis,
+        )
+
+
+def _expected_wrap(facts: Facts) -> tuple[date | None, Basis]:
+    turn = facts.first_too_cold
+    return (turn.half, turn.basis) if turn else (None, Basis.CALENDAR)
+
+
+def _strip(facts: Facts) -> Iterator[Window]:
+    """What the plan asks; beyond the forecast, while it is still cold but what is left of the risk fades."""
+    planned = list(_planned(JobKind.STRIP)(facts))
+    yield from planned
+    turn = facts.last_too_cold
+    if not planned and turn and facts.cover and stripped_on(facts) is None and not _stays_off(facts, turn.half):
+        season = Window(from_day=turn.half, by_day=turn.safe, reason=JobReason.RISK_FADES, basis=turn.basis)
+        yield from facts.beyond_forecast(season)
+
+
+def stripped_on(facts: Facts) -> date | None:
+    """The day the cover came off for good this season: stripped after midwinter and not wrapped again."""
+    stripped, wrapped = facts.done_on(DeedKind.STRIPPED), facts.done_on(DeedKind.WRAPPED)
+    if stripped is None or stripped < facts.year.on(1, 15) or (wrapped and wrapped > stripped):
+        return None
+    return stripped
+
+
+def _stays_off(facts: Facts, half: date) -> bool:
+    """Whether it is spring already and the cover is known not to be on: there is nothing to strip."""
+    late = facts.is_now and facts.garden.today >= half - timedelta(days=30)
+    return late and not facts.is_covered and facts.one.state is not None
+
+
+def _planned_rule(kind: JobKind, lead_days: int, source: str) -> TreeRule:
+    return TreeRule(
+        kind=kind,
+        when=_planned(kind),
+        minutes=0,
+        lead_days=lead_days,
+        cautions=FILM_WORK,
+        rests_days=0,
+        source=source,
+    )
+
+
+RULES: Final = (
+    TreeRule(
+        kind=JobKind.WRAP,
+        when=_wrap,
+        minutes=60,
+        lead_days=4,
+        cautions=WRAPPING,
+        rests_days=0,
+        shops=True,
+        source="after the weather has turned cold and the leaves are off (Smith 2001, New Mexico State University "
+        "extension column); how late, by the plan",
+    ),
+    TreeRule(
+        kind=JobKind.FILL,
+        when=_fill,
+        minutes=15,
+        lead_days=3,
+        cautions=(Caution.STRAW_DUST, Caution.NO_HEAT, Caution.LADDER_WIND),
+        source="common practice, no source; the top decides what a cover holds (heat balance)",
+    ),
+    _planned_rule(JobKind.CLOSE, 1, "the plan: chance of harm times what is saved is more than the trip"),
+    _planned_rule(JobKind.OPEN, 1, "covering too early, too warm, too long also kills (Smith 2001)"),
+    _planned_rule(
+        JobKind.VENT,
+        1,
+        "warm inside, the tree may start to grow and suffer in the next cold spell (Smith 2001); "
+        "no published venting temperature, 10 °C assumed",
+    ),
+    _planned_rule(
+        JobKind.CLOSE_FOR_FROST, 2, "keep the cover at hand until the last frost: common practice, no source"
+    ),
+    TreeRule(
+        kind=JobKind.STRIP,
+        when=_strip,
+        minutes=40,
+        lead_days=4,
+        cautions=(Caution.STRAW_DUST, Caution.LADDER_WIND, Caution.FIG_SAP, Caution.STAKE_ENDS),
+        rests_days=0,
+        source="take the cover off while it is still cold (Smith 2001); in steps, on a cloudy calm day, assumed",
+    ),
+)

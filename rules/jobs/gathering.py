@@ -1,0 +1,116 @@
+"""From an outlook's values, the logbook and past winters to the facts the rules look at."""
+
+from collections.abc import Mapping, Sequence
+from datetime import date
+from typing import Final
+
+import numpy as np
+
+from rules.daily_minima import DailyMinima
+from rules.freeze_dates import FreezeDates, freeze_dates
+from rules.freeze_seasons import Turn
+from rules.jobs.facts import DayWeather, GardenFacts, TreeFacts
+from rules.jobs.job_year import JobYear
+from rules.jobs.nouns import JobKind, JobMark, JobSettings
+from rules.margins import TreeMargins
+from rules.plan import Act
+from rules.records import Records
+from rules.ripening import KILLING_FREEZE_C
+from rules.species import species_row
+from rules.supplies import Shed
+from rules.tree import Phase, Site, Tree
+from rules.weather import HourlyWeather
+
+LEAST_HOURS: Final = 12  # a day known for less says nothing of its highest air; assumed, no source
+
+
+def garden_facts(
+    site: Site,
+    margins: Sequence[TreeMargins],
+    today: date,
+    *,
+    acts: Sequence[Act] = (),
+    records: Records | None = None,
+    marks: Sequence[JobMark] = (),
+    past: DailyMinima | None = None,
+    offsets_c: Mapping[str, float] | None = None,
+    days: Mapping[date, DayWeather] | None = None,
+    shed: Shed | None = None,
+    settings: Mapping[JobKind, JobSettings] | None = None,
+) -> GardenFacts:
+    """The facts of one garden.
+
+    Parameters
+    ----------
+    site, today
+        Where it is; the local date.
+    margins, acts
+        The trees and acts of its outlook.
+    records, marks
+        Deeds and sightings, and answers to jobs, of this winter.
+    past
+        Daily minima of past years in the open; None where none are known.
+    offsets_c
+        How much warmer the nights of a tree, by name, are than the open field's [°C]; a tree left out is taken as the
+        field, which is the colder for all but hollows.
+    days
+        Weather by local day, from `days_of`.
+    shed, settings
+        Stock, and the garden file's wishes.
+    """
+    offsets = offsets_c or {}
+    return GardenFacts(
+        today=today,
+        site=site,
+        trees=[_tree_facts(one, site, today, past, offsets.get(one.tree.name, 0.0)) for one in margins],
+        acts=acts,
+        days=days or {},
+        records=records or Records(),
+        marks=marks,
+        shed=shed or Shed(),
+        settings=settings or {},
+    )
+
+
+def days_of(weather: HourlyWeather, site: Site) -> dict[date, DayWeather]:
+    """Highest air and worst gust of each local day that is known for at least twelve hours; no rain, no snow."""
+    hours_of: dict[date, list[int]] = {}
+    for hour, moment in enumerate(weather.times_utc()):
+        if not np.isnan(weather.air_c[hour]):
+            hours_of.setdefault(moment.astimezone(site.zone).date(), []).append(hour)
+    return {
+        day: DayWeather(
+            high_c=float(weather.air_c[hours].max()),
+            gust_m_s=float(np.nan_to_num(np.fmax(weather.gust_m_s[hours], weather.wind_m_s[hours])).max()),
+        )
+        for day, hours in hours_of.items()
+        if len(hours) >= LEAST_HOURS
+    }
+
+
+def _tree_facts(one: TreeMargins, site: Site, today: date, past: DailyMinima | None, offset_c: float) -> TreeFacts:
+    year = JobYear.of(today, site.latitude_deg)
+
+    def turn(threshold_c: float, which: Turn) -> FreezeDates | None:
+        in_year = year.start.year if which is Turn.FIRST_IN_AUTUMN else year.last.year
+        return freeze_dates(past, threshold_c, which, in_year, site.latitude_deg, offset_c=offset_c) if past else None
+
+    return TreeFacts(
+        tree=one.tree,
+        cover=one.cover,
+        state=one.state,
+        phase=one.hardiness.phase,
+        nights=one.nights,
+        first_freeze=turn(KILLING_FREEZE_C, Turn.FIRST_IN_AUTUMN),
+        first_too_cold=turn(_bears_c(one.tree, Phase.HARDENING, year), Turn.FIRST_IN_AUTUMN),
+        last_too_cold=turn(_bears_c(one.tree, Phase.WAKING, year), Turn.LAST_IN_SPRING),
+        last_freeze=turn(_bears_c(one.tree, Phase.GROWING, year), Turn.LAST_IN_SPRING),
+    )
+
+
+def _bears_c(tree: Tree, phase: Phase, year: JobYear) -> float:
+    """What the tree bears in a phase [°C]: the grower's own number, else the species table's."""
+    if phase in tree.own_bears_c:
+        return tree.own_bears_c[phase]
+    age = None if tree.planted_year is None else year.start.year - tree.planted_year
+    return species_row(tree.species, tree.cultivar, age).bears(phase).t10_c

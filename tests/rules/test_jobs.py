@@ -1,0 +1,542 @@
+"""The year's jobs in an invented garden: each in its season, north and south, with its reason and its caution."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta
+from typing import Final
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from pydantic import ValidationError
+
+from rules.cover import Cover, CoverState, Preset
+from rules.freeze_dates import FreezeDates
+from rules.freeze_seasons import Turn
+from rules.jobs import (
+    RULES,
+    Basis,
+    Caution,
+    DayWeather,
+    GardenFacts,
+    Job,
+    JobKind,
+    JobMark,
+    JobReason,
+    JobSettings,
+    JobYear,
+    MarkState,
+    TreeFacts,
+    jobs_by_day,
+    jobs_due,
+    jobs_to_announce,
+)
+from rules.margins import Night
+from rules.plan import Act, Reason
+from rules.records import Deed, DeedKind, Records, Sight, Sighting
+from rules.supplies import Shed, SupplyKind
+from rules.tree import Phase, Site, Standing, Tree
+
+NORTH: Final = Site(latitude_deg=45, longitude_deg=0, elevation_m=300, time_zone="UTC")
+SOUTH: Final = Site(latitude_deg=-45, longitude_deg=0, elevation_m=300, time_zone="UTC")
+FIG: Final = Tree(name="Porch fig", species="fig", cover="cage")
+KAKI: Final = Tree(name="Kaki", species="kaki", cover="cage")
+POT: Final = Tree(name="Satsuma", species="satsuma", standing=Standing.POT, cover="box")
+TWIN: Final = Tree(name="Trial fig", species="fig", left_bare=True, cover="cage")
+CAGE: Final = Cover(name="cage")
+BOX: Final = Cover(name="box", preset=Preset.STRAW_BLANKET_FILM, height_m=1.2)
+COVER_JOBS: Final = set(JobKind) - {JobKind.SCRATCH_TEST, JobKind.MEASURE_DIEBACK, JobKind.COUNT_FRUIT}
+AUTUMN: Final = date(2026, 8, 20)
+EVERYTHING: Final = {JobKind.WAKE_EARLY: JobSettings(on=True)}
+
+
+def trees(state: CoverState = CoverState.BARE, phase: Phase = Phase.RIPENING) -> list[TreeFacts]:
+    return [
+        TreeFacts(tree=FIG, cover=CAGE, state=state, phase=phase),
+        TreeFacts(tree=KAKI, cover=CAGE, state=state, phase=phase),
+        TreeFacts(tree=POT, cover=BOX, state=state, phase=phase),
+        TreeFacts(tree=TWIN, cover=CAGE, state=CoverState.BARE, phase=phase),
+    ]
+
+
+def garden(today: date = AUTUMN, site: Site = NORTH, **more: object) -> GardenFacts:
+    return replace(GardenFacts(today=today, site=site, trees=trees()), **more)  # type: ignore[arg-type]  # any field
+
+
+def act(kind: DeedKind, day: date, reason: Reason = Reason.COLD, tree: str = "Porch fig") -> Act:
+    state = {DeedKind.VENTED: CoverState.VENTED, DeedKind.STRIPPED: CoverState.BARE}.get(kind, CoverState.CLOSED)
+    return Act(
+        tree=tree,
+        kind=kind,
+        state=state,
+        reason=reason,
+        night=day,
+        from_utc=datetime(day.year, day.month, day.day, 9, tzinfo=UTC),
+        by_utc=datetime(day.year, day.month, day.day, 15, 30, tzinfo=UTC),
+        minutes=10.0,
+        chance=0.4,
+        chance_after=0.0,
+        saves_trips=5.0,
+        price_trips=1.5,
+    )
+
+
+def night(evening: date, air_c: float, sd_c: float = 1.0) -> Night:
+    return Night(
+        evening=evening,
+        field_c=air_c,
+        air_c=air_c,
+        air_low_c=air_c - 1.2816 * sd_c,
+        air_high_c=air_c + 1.2816 * sd_c,
+        lowest_utc=datetime(evening.year, evening.month, evening.day, 6, tzinfo=UTC) + timedelta(days=1),
+        sunset_utc=None,
+        sunrise_utc=None,
+        gust_m_s=3.0,
+        day_high_c=8.0,
+        complete=True,
+        felt={},
+    )
+
+
+def noon(day: date) -> datetime:
+    return datetime(day.year, day.month, day.day, 12, tzinfo=UTC)
+
+
+def wrapped(day: date, *names: str) -> Records:
+    return Records(
+        deeds=[
+            Deed(tree=name, kind=DeedKind.WRAPPED, state=CoverState.CLOSED, at_utc=noon(day))
+            for name in names or ("Porch fig", "Kaki", "Satsuma")
+        ]
+    )
+
+
+def of(jobs: Sequence[Job], kind: JobKind) -> list[Job]:
+    return [job for job in jobs if job.kind is kind]
+
+
+def whole_year(facts: GardenFacts) -> list[Job]:
+    year = facts.year_of(facts.today)
+    return jobs_due(facts, year.start, year.last)
+
+
+# What a careful grower in a cold valley would sign, as (first month, last month) of the northern year.
+SEASONS: Final = {
+    JobKind.TAPER: (8, 9),
+    JobKind.CHECK_SUPPLIES: (8, 10),
+    JobKind.LOCATE_LINES: (9, 10),
+    JobKind.COUNT_FRUIT: (9, 10),
+    JobKind.LAST_PICK: (9, 10),
+    JobKind.TAKE_CUTTINGS: (10, 11),
+    JobKind.TIE_BRANCHES: (10, 11),
+    JobKind.PRUNE_TO_FIT: (10, 11),
+    JobKind.WRAP: (10, 11),
+    JobKind.FILL: (11, 12),
+    JobKind.SNOW: (12, 2),
+    JobKind.WATER: (11, 3),
+    JobKind.LOOK_FOR_VOLES: (11, 3),
+    JobKind.WAKE_EARLY: (3, 4),
+    JobKind.STRIP: (4, 4),
+    JobKind.DRY_AND_STORE: (4, 5),
+    JobKind.MULCH: (4, 5),
+    JobKind.SCRATCH_TEST: (5, 5),
+    JobKind.MEASURE_DIEBACK: (5, 6),
+    JobKind.REVIEW_WINTER: (6, 6),
+}
+# What only the forecast, the plan or the grower's deeds bring up.
+OF_THE_DAY: Final = {
+    JobKind.CLOSE,
+    JobKind.OPEN,
+    JobKind.VENT,
+    JobKind.CLOSE_FOR_FROST,
+    JobKind.CHECK_STRAPS,
+}
+HARMLESS: Final = {JobKind.TAPER, JobKind.COUNT_FRUIT, JobKind.WATER, JobKind.REVIEW_WINTER}
+# The dangers of the safety chapter, job by job.
+DANGERS: Final = {
+    JobKind.LOCATE_LINES: {Caution.BURIED_LINES, Caution.STAKE_ENDS},
+    JobKind.CHECK_SUPPLIES: {Caution.HERBICIDE, Caution.STRAW_DUST},
+    JobKind.LAST_PICK: {Caution.FIG_SAP, Caution.LADDER_WIND},
+    JobKind.TAKE_CUTTINGS: {Caution.FIG_SAP},
+    JobKind.PRUNE_TO_FIT: {Caution.FIG_SAP},
+    JobKind.WRAP: {
+        Caution.BURIED_LINES,
+        Caution.STAKE_ENDS,
+        Caution.STRAW_DUST,
+        Caution.NO_HEAT,
+        Caution.LADDER_WIND,
+    },
+    JobKind.FILL: {Caution.STRAW_DUST, Caution.NO_HEAT},
+    JobKind.STRIP: {Caution.STRAW_DUST, Caution.LADDER_WIND},
+    JobKind.DRY_AND_STORE: {Caution.STRAW_DUST, Caution.DAMP_STRAW},
+    JobKind.MULCH: {Caution.HERBICIDE, Caution.STRAW_DUST},
+    JobKind.CHECK_STRAPS: {Caution.LADDER_WIND},
+    JobKind.SNOW: {Caution.LADDER_WIND},
+    JobKind.CLOSE: {Caution.LADDER_WIND},
+    JobKind.WAKE_EARLY: {Caution.LATE_FROST},
+}
+
+
+def months(first: int, last: int) -> set[int]:
+    return {(first - 1 + i) % 12 + 1 for i in range((last - first) % 12 + 1)}
+
+
+@pytest.mark.parametrize(("site", "shift"), [(NORTH, 0), (SOUTH, 6)])
+@pytest.mark.parametrize("kind", SEASONS)
+def test_each_job_of_the_year_comes_in_its_season(kind: JobKind, site: Site, shift: int) -> None:
+    facts = garden(date(2026, 8, 20) if shift == 0 else date(2026, 2, 20), site, settings=EVERYTHING)
+    found = of(whole_year(facts), kind)
+    assert found, f"{kind} never comes"
+    allowed = {(month - 1 + shift) % 12 + 1 for month in months(*SEASONS[kind])}
+    assert {day.month for job in found for day in (job.from_day, job.by_day)} <= allowed
+
+
+def test_every_kind_is_in_the_table_of_seasons_or_of_the_day() -> None:
+    assert set(SEASONS) | OF_THE_DAY == set(JobKind)
+    assert {rule.kind for rule in RULES} == set(JobKind)
+
+
+@pytest.mark.parametrize(
+    ("kind", "reason", "phase", "job"),
+    [
+        (DeedKind.WRAPPED, Reason.COLD, Phase.HARDENING, JobKind.WRAP),
+        (DeedKind.CLOSED, Reason.COLD, Phase.RESTING, JobKind.CLOSE),
+        (DeedKind.CLOSED, Reason.COLD, Phase.WAKING, JobKind.CLOSE_FOR_FROST),
+        (DeedKind.VENTED, Reason.HARDEN, Phase.HARDENING, JobKind.OPEN),
+        (DeedKind.VENTED, Reason.SOFTEN, Phase.RESTING, JobKind.VENT),
+        (DeedKind.VENTED, Reason.HOT, Phase.RESTING, JobKind.VENT),
+        (DeedKind.STRIPPED, Reason.RISK_OVER, Phase.WAKING, JobKind.STRIP),
+    ],
+)
+def test_an_act_of_the_plan_is_shown_as_the_job_it_is(
+    kind: DeedKind, reason: Reason, phase: Phase, job: JobKind
+) -> None:
+    day = date(2027, 1, 14)
+    asked = act(kind, day, reason)
+    facts = garden(day, trees=trees(CoverState.CLOSED, phase), acts=[asked])
+    (found,) = [one for one in jobs_due(facts, day, day) if one.acts]
+    assert (found.kind, found.trees, found.acts, found.minutes) == (job, ("Porch fig",), (asked,), 10.0)
+    assert (found.reason, found.basis) == (JobReason.PLAN, Basis.FORECAST)
+
+
+def test_every_job_has_reason_minutes_source_and_the_cautions_its_danger_asks_for() -> None:
+    day = date(2027, 1, 14)
+    windy = {day + timedelta(days=1): DayWeather(high_c=2.0, gust_m_s=20.0, snow_m=0.2)}
+    wintry = garden(day, trees=trees(CoverState.CLOSED, Phase.RESTING), acts=[act(DeedKind.CLOSED, day)], days=windy)
+    jobs = [*whole_year(garden(settings=EVERYTHING)), *jobs_due(wintry, day, day + timedelta(days=6))]
+    for job in jobs:
+        assert job.trees
+        assert job.minutes > 0
+        assert job.source
+        assert job.from_day <= job.by_day
+        assert bool(job.cautions) != (job.kind in HARMLESS) or "Porch fig" not in job.trees
+    for kind, dangers in DANGERS.items():
+        found = [job for job in of(jobs, kind) if "Porch fig" in job.trees]
+        assert found, f"{kind} is not there"
+        assert all(dangers <= set(job.cautions) for job in found)
+
+
+def test_cautions_fit_the_tree() -> None:
+    kaki_only = garden(trees=[TreeFacts(tree=KAKI, cover=Cover(name="wrap", preset=Preset.BURLAP))])
+    for job in whole_year(kaki_only):
+        strange = {Caution.FIG_SAP, Caution.STRAW_DUST, Caution.BURIED_LINES, Caution.HERBICIDE}
+        assert not set(job.cautions) & strange
+
+
+def test_a_tree_to_be_bent_down_asks_for_two() -> None:
+    mound = garden(trees=[TreeFacts(tree=FIG, cover=Cover(name="mound", preset=Preset.MOUND))])
+    assert all(Caution.TWO_PEOPLE in job.cautions for job in of(whole_year(mound), JobKind.WRAP))
+
+
+def test_pots_take_no_stakes_and_no_mulch_and_harbour_no_voles() -> None:
+    potted = garden(trees=[TreeFacts(tree=POT, cover=BOX, state=CoverState.BARE)])
+    kinds = {job.kind for job in whole_year(potted)}
+    assert not kinds & {JobKind.LOCATE_LINES, JobKind.MULCH, JobKind.LOOK_FOR_VOLES}
+    assert JobKind.WRAP in kinds
+    lines = {line.kind for job in whole_year(potted) for line in job.supplies}
+    assert SupplyKind.STRAW in lines
+    assert SupplyKind.STAKES not in lines
+
+
+@settings(deadline=None, max_examples=25)
+@given(st.dates(date(2026, 7, 1), date(2027, 6, 30)), st.sampled_from(list(CoverState)), st.sampled_from(list(Phase)))
+def test_a_tree_left_bare_on_purpose_is_only_looked_at(today: date, state: CoverState, phase: Phase) -> None:
+    bare = [TreeFacts(tree=TWIN, cover=CAGE, state=state, phase=phase)]
+    acts = [act(kind, today, tree="Trial fig") for kind in DeedKind]
+    days = {today: DayWeather(high_c=5.0, gust_m_s=25.0, snow_m=0.3)}
+    facts = garden(today, trees=bare, acts=acts, days=days, settings=EVERYTHING)
+    assert {job.kind for job in whole_year(facts)} == set(JobKind) - COVER_JOBS
+
+
+@pytest.mark.parametrize("kind", JobKind)
+def test_what_is_switched_off_never_comes(kind: JobKind) -> None:
+    day = date(2027, 1, 14)
+    acts = [act(deed, day) for deed in DeedKind]
+    days = {day: DayWeather(high_c=5.0, gust_m_s=25.0, snow_m=0.3)}
+    for facts in (garden(), garden(day, trees=trees(CoverState.CLOSED), acts=acts, days=days)):
+        off = replace(facts, settings={kind: JobSettings(on=False)})
+        assert not of(whole_year(off), kind)
+
+
+def test_waking_early_is_asked_only_of_who_wants_it() -> None:
+    assert not of(whole_year(garden()), JobKind.WAKE_EARLY)
+    assert of(whole_year(garden(settings=EVERYTHING)), JobKind.WAKE_EARLY)
+
+
+def test_the_grower_s_minutes_and_days_of_warning_replace_ours() -> None:
+    tuned = garden(settings={JobKind.TAPER: JobSettings(minutes=7, lead_days=30)})
+    (job,) = of(whole_year(tuned), JobKind.TAPER)
+    assert (job.minutes, job.lead_days) == (7.0 * len(job.trees), 30)
+
+
+def test_wrong_settings_are_refused() -> None:
+    with pytest.raises(ValidationError, match="greater than or equal to 0"):
+        JobSettings(minutes=-1)
+
+
+@settings(deadline=None, max_examples=60)
+@given(st.sampled_from([k for k in SEASONS if k not in {JobKind.WATER, JobKind.LOOK_FOR_VOLES}]), st.integers(-20, 60))
+def test_a_job_done_or_refused_does_not_come_back_that_season(kind: JobKind, days_after: int) -> None:
+    facts = garden(settings=EVERYTHING)
+    first = of(whole_year(facts), kind)[0]
+    once = next(rule.rests_days is None for rule in RULES if rule.kind is kind)
+    at = first.from_day + timedelta(days=days_after if once else (first.by_day - first.from_day).days)
+    for state in (MarkState.DONE, MarkState.REFUSED):
+        marks = [JobMark(kind=kind, tree=tree, state=state, at_utc=noon(at)) for tree in first.trees]
+        left = of(whole_year(replace(facts, marks=marks)), kind)
+        assert not [job for job in left if set(job.trees) & set(first.trees) and job.from_day <= first.by_day]
+
+
+def test_what_is_done_this_season_is_due_again_the_next() -> None:
+    done = JobMark(kind=JobKind.REVIEW_WINTER, state=MarkState.DONE, at_utc=noon(date(2027, 6, 20)))
+    facts = garden(date(2027, 6, 21), marks=[done])
+    assert not of(jobs_due(facts, date(2027, 6, 1), date(2027, 6, 30)), JobKind.REVIEW_WINTER)
+    assert of(jobs_due(facts, date(2028, 6, 1), date(2028, 6, 30)), JobKind.REVIEW_WINTER)
+
+
+def test_a_monthly_job_done_rests_four_weeks_and_then_comes_again() -> None:
+    done = JobMark(kind=JobKind.WATER, tree="Kaki", state=MarkState.DONE, at_utc=noon(date(2027, 1, 20)))
+    facts = garden(date(2027, 1, 21), marks=[done])
+    kaki = [
+        job for job in of(jobs_due(facts, date(2027, 1, 21), date(2027, 3, 31)), JobKind.WATER) if "Kaki" in job.trees
+    ]
+    assert kaki[0].from_day == date(2027, 2, 17)  # 20 January and 28 days
+
+
+def test_refusing_a_monthly_job_silences_it_for_the_winter() -> None:
+    no = JobMark(kind=JobKind.WATER, tree="Kaki", state=MarkState.REFUSED, at_utc=noon(date(2026, 11, 10)))
+    left = of(whole_year(garden(date(2026, 11, 11), marks=[no])), JobKind.WATER)
+    assert left
+    assert not [job for job in left if "Kaki" in job.trees]
+
+
+def test_a_job_put_off_comes_on_the_day_it_was_put_off_to() -> None:
+    until = date(2026, 12, 1)
+    later = JobMark(
+        kind=JobKind.PRUNE_TO_FIT, tree="Kaki", state=MarkState.PUT_OFF, at_utc=noon(date(2026, 11, 1)), until=until
+    )
+    found = of(whole_year(garden(date(2026, 11, 2), marks=[later])), JobKind.PRUNE_TO_FIT)
+    assert [(job.from_day, job.by_day) for job in found if "Kaki" in job.trees] == [(until, until)]
+
+
+def test_putting_off_needs_its_day_and_only_putting_off_has_one() -> None:
+    with pytest.raises(ValueError, match="a day belongs to put off"):
+        JobMark(kind=JobKind.WRAP, state=MarkState.PUT_OFF, at_utc=noon(AUTUMN))
+    with pytest.raises(ValueError, match="a day belongs to put off"):
+        JobMark(kind=JobKind.WRAP, state=MarkState.DONE, at_utc=noon(AUTUMN), until=AUTUMN)
+
+
+def test_an_act_asked_for_another_day_is_not_silenced_by_yesterday_s() -> None:
+    day = date(2027, 1, 14)
+    marks = [JobMark(kind=JobKind.CLOSE, tree="Porch fig", state=state, at_utc=noon(day))
+             for state in (MarkState.DONE, MarkState.REFUSED)]  # fmt: skip
+    acts = [act(DeedKind.CLOSED, day), act(DeedKind.CLOSED, day + timedelta(days=3))]
+    facts = garden(day, trees=trees(CoverState.VENTED, Phase.RESTING), acts=acts, marks=marks)
+    (found,) = of(jobs_due(facts, day, day + timedelta(days=6)), JobKind.CLOSE)
+    assert found.from_day == day + timedelta(days=3)
+
+
+def test_ripe_fruit_comes_in_on_the_eve_of_the_first_killing_night() -> None:
+    evening = date(2026, 10, 3)
+    nights = [night(date(2026, 10, 1), 4.0), night(date(2026, 10, 2), 0.5), night(evening, -3.0)]
+    facts = garden(date(2026, 10, 1), trees=[TreeFacts(tree=FIG, phase=Phase.RIPENING, nights=nights)])
+    (job,) = of(jobs_due(facts, date(2026, 10, 1), date(2026, 10, 7)), JobKind.LAST_PICK)
+    assert (job.from_day, job.by_day, job.amount, job.basis) == (date(2026, 10, 1), evening, -3.0, Basis.FORECAST)
+
+
+def test_no_fruit_is_asked_for_of_a_leafless_tree() -> None:
+    facts = garden(date(2026, 11, 20), trees=[TreeFacts(tree=FIG, phase=Phase.HARDENING, nights=[night(AUTUMN, -9.0)])])
+    assert not of(jobs_due(facts, date(2026, 11, 20), date(2026, 11, 27)), JobKind.LAST_PICK)
+
+
+def test_a_mild_forecast_moves_the_pick_beyond_it() -> None:
+    nights = [night(date(2026, 10, 1) + timedelta(days=i), 8.0) for i in range(8)]
+    facts = garden(date(2026, 10, 1), trees=[TreeFacts(tree=FIG, phase=Phase.RIPENING, nights=nights)])
+    (job,) = of(jobs_due(facts, date(2026, 10, 1), date(2026, 10, 31)), JobKind.LAST_PICK)
+    assert job.from_day == date(2026, 10, 9)
+
+
+def test_straps_are_checked_before_the_wind_and_after_it() -> None:
+    today, gale = date(2027, 1, 10), date(2027, 1, 13)
+    days = {today + timedelta(days=i): DayWeather(high_c=3.0, gust_m_s=4.0) for i in range(8)}
+    days[gale] = DayWeather(high_c=3.0, gust_m_s=22.0)
+    facts = garden(today, trees=trees(CoverState.CLOSED, Phase.RESTING), days=days)
+    before, after = of(jobs_due(facts, today, date(2027, 1, 17)), JobKind.CHECK_STRAPS)
+    assert (before.by_day, before.reason, before.amount) == (date(2027, 1, 12), JobReason.WIND_COMING, 22.0)
+    assert (after.from_day, after.reason) == (date(2027, 1, 14), JobReason.WIND_PAST)
+    assert before.trees == ("Porch fig", "Kaki", "Satsuma")
+
+
+def test_no_straps_are_checked_where_no_cover_is_on() -> None:
+    days = {date(2027, 1, 13): DayWeather(high_c=3.0, gust_m_s=22.0)}
+    facts = garden(date(2027, 1, 10), days=days)
+    assert not of(jobs_due(facts, date(2027, 1, 10), date(2027, 1, 17)), JobKind.CHECK_STRAPS)
+
+
+def test_new_snow_is_a_job_and_a_dusting_is_none() -> None:
+    today = date(2027, 1, 10)
+    for depth_m, wanted in ((0.15, True), (0.01, False)):
+        days = {today: DayWeather(high_c=-1.0, gust_m_s=3.0, snow_m=depth_m)}
+        facts = garden(today, trees=trees(CoverState.CLOSED, Phase.RESTING), days=days)
+        assert bool(of(jobs_due(facts, today, today), JobKind.SNOW)) is wanted
+
+
+def test_roots_are_watered_on_a_mild_day_of_a_dry_month_and_not_after_rain() -> None:
+    # above 40 °F = 4.4 °C, monthly November to March: Klett & Wilson 2008, Colorado State University Extension
+    today = date(2027, 1, 10)
+    cold = {today + timedelta(days=i): DayWeather(high_c=1.0, gust_m_s=2.0) for i in range(6)}
+    mild = cold | {date(2027, 1, 13): DayWeather(high_c=8.0, gust_m_s=2.0)}
+    (job,) = of(jobs_due(garden(today, days=mild), today, today + timedelta(days=6)), JobKind.WATER)
+    assert (job.from_day, job.basis) == (date(2027, 1, 13), Basis.FORECAST)
+    rainy = mild | {today - timedelta(days=i): DayWeather(high_c=5.0, gust_m_s=2.0, rain_mm=2.0) for i in range(1, 31)}
+    assert not of(jobs_due(garden(today, days=rainy), today, date(2027, 1, 31)), JobKind.WATER)
+    dry = mild | {today - timedelta(days=i): DayWeather(high_c=5.0, gust_m_s=2.0, rain_mm=0.2) for i in range(1, 31)}
+    (job,) = of(jobs_due(garden(today, days=dry), today, date(2027, 1, 31)), JobKind.WATER)
+    assert job.amount == pytest.approx(6.0)
+    assert not of(jobs_due(garden(today, days=cold), today, today + timedelta(days=5)), JobKind.WATER)
+
+
+def test_fill_is_topped_up_a_fortnight_after_wrapping() -> None:
+    facts = garden(date(2026, 11, 25), records=wrapped(date(2026, 11, 20)), trees=trees(CoverState.CLOSED))
+    (job,) = of(whole_year(facts), JobKind.FILL)
+    assert (job.from_day, job.by_day, job.basis) == (date(2026, 12, 4), date(2026, 12, 18), Basis.RECORD)
+
+
+def test_once_wrapped_nothing_is_left_to_prepare() -> None:
+    facts = garden(date(2026, 11, 25), records=wrapped(date(2026, 11, 20)), trees=trees(CoverState.CLOSED))
+    before = {JobKind.CHECK_SUPPLIES, JobKind.LOCATE_LINES, JobKind.TIE_BRANCHES, JobKind.PRUNE_TO_FIT, JobKind.WRAP}
+    assert not {job.kind for job in whole_year(facts)} & before
+
+
+def test_straw_becomes_mulch_after_the_cover_came_off() -> None:
+    off = date(2027, 4, 10)
+    stripped = Deed(tree="Porch fig", kind=DeedKind.STRIPPED, state=CoverState.BARE, at_utc=noon(off))
+    records = Records(deeds=[*wrapped(date(2026, 11, 20)).deeds, stripped])
+    facts = garden(date(2027, 4, 11), records=records, trees=trees(CoverState.BARE, Phase.WAKING)[:1])
+    jobs = jobs_due(facts, date(2027, 4, 11), date(2027, 4, 30))
+    assert {(job.kind, job.from_day) for job in jobs if job.basis is Basis.RECORD} == {
+        (JobKind.DRY_AND_STORE, date(2027, 4, 11)),
+        (JobKind.MULCH, date(2027, 4, 11)),
+    }
+    assert not of(jobs, JobKind.STRIP)
+
+
+def test_a_cover_taken_off_in_the_fall_for_a_while_is_not_the_end_of_the_season() -> None:
+    off = Deed(tree="Porch fig", kind=DeedKind.STRIPPED, state=CoverState.BARE, at_utc=noon(date(2026, 11, 25)))
+    records = Records(deeds=[*wrapped(date(2026, 11, 5)).deeds, off])
+    jobs = whole_year(garden(date(2026, 11, 26), records=records, trees=trees()[:1]))
+    assert not [job for job in of(jobs, JobKind.MULCH) if job.basis is Basis.RECORD]
+    assert of(jobs, JobKind.STRIP)
+
+
+def test_leaves_seen_to_drop_open_the_season_of_the_knife() -> None:
+    seen = Sighting(tree="Porch fig", sight=Sight.LEAVES_DROPPED, at_utc=noon(date(2026, 10, 22)))
+    jobs = of(whole_year(garden(date(2026, 10, 23), records=Records(sightings=[seen]))), JobKind.PRUNE_TO_FIT)
+    assert {job.from_day for job in jobs if "Porch fig" in job.trees} == {date(2026, 10, 22)}
+
+
+def freezes(turn: Turn, safe: date | None, half: date | None, share: float | None = 1.0) -> FreezeDates:
+    return FreezeDates(turn=turn, threshold_c=-2.2, safe=safe, half=half, bold=half, share=share, winters=30, doubts=())
+
+
+def test_past_winters_move_the_season_and_say_so() -> None:
+    known = freezes(Turn.FIRST_IN_AUTUMN, date(2026, 11, 10), date(2026, 11, 25))
+    one = TreeFacts(tree=FIG, cover=CAGE, state=CoverState.BARE, phase=Phase.RIPENING, first_freeze=known)
+    (job,) = of(whole_year(garden(trees=[one])), JobKind.TAPER)
+    assert (job.from_day, job.by_day) == (date(2026, 9, 26), date(2026, 10, 26))  # 60 and 30 days before
+    assert job.basis is Basis.PAST_WINTERS
+    assert {job.basis for job in of(whole_year(garden()), JobKind.TAPER)} == {Basis.CALENDAR}
+
+
+def test_where_it_never_freezes_nothing_is_asked_before_the_freeze() -> None:
+    never = freezes(Turn.FIRST_IN_AUTUMN, None, None, share=0.02)
+    late = freezes(Turn.LAST_IN_SPRING, None, None, share=0.02)
+    one = TreeFacts(tree=FIG, cover=CAGE, state=CoverState.BARE, first_freeze=never, first_too_cold=never,
+                    last_too_cold=late, last_freeze=late)  # fmt: skip
+    kinds = {job.kind for job in whole_year(garden(trees=[one]))}
+    assert not kinds & {JobKind.TAPER, JobKind.LAST_PICK, JobKind.WRAP, JobKind.STRIP, JobKind.SNOW}
+
+
+def test_the_plan_s_wrapping_replaces_the_season_s_and_lists_its_straw() -> None:
+    day = date(2026, 11, 2)
+    facts = garden(day, acts=[act(DeedKind.WRAPPED, day, tree="Kaki")], shed=Shed(have={SupplyKind.STRAW: 1}))
+    jobs = of(jobs_due(facts, day, date(2026, 11, 30)), JobKind.WRAP)
+    assert [job.basis for job in jobs if "Kaki" in job.trees] == [Basis.FORECAST]
+    straw = {line.kind: line for line in jobs[0].supplies}[SupplyKind.STRAW]
+    assert (jobs[0].trees, straw.buy) == (("Kaki",), 2)  # three bales, one in the shed
+
+
+def test_the_same_bales_are_not_promised_to_two_wrappings() -> None:
+    first, second = date(2026, 11, 2), date(2026, 11, 4)
+    acts = [act(DeedKind.WRAPPED, first, tree="Kaki"), act(DeedKind.WRAPPED, second)]
+    facts = garden(first, acts=acts, shed=Shed(have={SupplyKind.STRAW: 4}), trees=trees()[:2])
+    bought = [
+        {line.kind: line.buy for line in job.supplies}[SupplyKind.STRAW]
+        for job in of(jobs_due(facts, first, second), JobKind.WRAP)
+    ]
+    assert bought == [0, 2]  # 54.3 of 72 kg go to the first; 36.6 kg are missing for the second: two bales of 18
+
+
+def test_trees_that_need_the_same_share_one_job_and_its_minutes_add_up() -> None:
+    (job,) = of(whole_year(garden()), JobKind.TAPER)
+    assert job.trees == ("Porch fig", "Kaki", "Satsuma")
+    assert job.minutes == 15.0
+
+
+def test_jobs_stand_under_the_first_day_on_which_they_can_be_done() -> None:
+    first = date(2026, 10, 1)
+    days = jobs_by_day(jobs_due(garden(first), first, date(2026, 10, 31)), first)
+    assert list(days) == sorted(days)
+    assert all(day == max(job.from_day, first) for day, jobs in days.items() for job in jobs)
+
+
+def test_a_job_is_announced_within_its_days_of_warning_and_not_before() -> None:
+    (taper,) = of(whole_year(garden()), JobKind.TAPER)
+    for ahead, wanted in ((taper.lead_days, True), (taper.lead_days + 1, False)):
+        facts = garden(taper.from_day - timedelta(days=ahead))
+        assert bool(of(jobs_to_announce(facts), JobKind.TAPER)) is wanted
+
+
+def test_next_may_can_be_asked_in_autumn_and_july_belongs_to_the_next_year() -> None:
+    kinds = {job.kind for job in jobs_due(garden(), date(2027, 5, 1), date(2027, 5, 31))}
+    assert {JobKind.SCRATCH_TEST, JobKind.MEASURE_DIEBACK, JobKind.MULCH} <= kinds
+    assert of(jobs_due(garden(), date(2027, 8, 1), date(2027, 8, 31)), JobKind.TAPER)
+
+
+@pytest.mark.parametrize("days", [-1, 401])
+def test_days_that_run_backwards_or_too_far_are_refused(days: int) -> None:
+    with pytest.raises(ValueError, match="days due must run forward"):
+        jobs_due(garden(), AUTUMN, AUTUMN + timedelta(days=days))
+
+
+def test_the_same_facts_give_the_same_jobs() -> None:
+    assert whole_year(garden()) == whole_year(garden())
+
+
+@settings(deadline=None, max_examples=60)
+@given(st.dates(date(2024, 1, 1), date(2030, 12, 31)), st.floats(-60, 60))
+def test_every_day_lies_in_one_year_and_finds_itself_there(day: date, latitude_deg: float) -> None:
+    year = JobYear.of(day, latitude_deg)
+    assert year.start <= day <= year.last
+    assert year.same_day(day) == day
+    assert JobYear.of(year.last + timedelta(days=1), latitude_deg).start == year.last + timedelta(days=1)
