@@ -5,7 +5,7 @@ time can neither lose nor repeat anything, because the tick remembers nothing.
 """
 
 from collections.abc import Awaitable, Callable
-from datetime import UTC
+from datetime import UTC, datetime
 from typing import Final
 
 from apscheduler.schedulers.asyncio import AsyncIOScheduler
@@ -20,6 +20,6 @@ def start_timetable(tick: Callable[[], Awaitable[None]], every_s: float = TICK_S
     """
     once = {"misfire_grace_time": None, "coalesce": True, "max_instances": 1}
     scheduler = AsyncIOScheduler(timezone=UTC, job_defaults=once)
-    scheduler.add_job(tick, "interval", seconds=every_s)
+    scheduler.add_job(tick, "interval", seconds=every_s, next_run_time=datetime.now(UTC))
     scheduler.start()
     return scheduler

@@ -37,6 +37,7 @@ from rules.weather import Forecast, HourlyWeather
 ASK_EVERY: Final = timedelta(hours=1)  # the politest pace all services ask for
 ASK_AGAIN: Final = timedelta(minutes=10)  # after a round in which all of them failed
 PAST_KEPT: Final = timedelta(days=120)  # what the wood remembers: from early September to the new year, no source
+RECORDS_READ: Final = timedelta(days=400)  # this winter and the one before it
 STALE_AFTER: Final = timedelta(hours=12)
 
 
@@ -87,7 +88,7 @@ def gather(c: Connection, garden: Garden, now: datetime) -> Inputs:
         forecast=forecast,
         forecast_id=row.forecast_id if row else None,
         past=past_weather(c, garden.name, now - PAST_KEPT),
-        records=read_records(c, garden.name),
+        records=read_records(c, garden.name, now - RECORDS_READ),
         doubts=_with_age(doubts, forecast, now),
     )
 

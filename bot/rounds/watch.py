@@ -11,7 +11,7 @@ from bot.messages import Incoming, IncomingKind, Outgoing
 from bot.rounds.answering import ANSWER_LIVES, answer
 from bot.rounds.deciding import ground_of, style_of, write_due
 from bot.rounds.desk import Desk
-from bot.rounds.gathering import Inputs, Setting, gather, refresh_forecast
+from bot.rounds.gathering import RECORDS_READ, Inputs, Setting, gather, refresh_forecast
 from bot.wording.document import outlook_document
 from rules.outlook import Carried, Ground, Outlook, outlook_carried
 
@@ -37,11 +37,12 @@ class Watch:
     def tick(self, now: datetime) -> None:
         """Look at the services if it is time, look ahead if something changed, and write what is due."""
         refresh_forecast(self._setting, now)
+        self._look(now)
+        if self._seen is None:
+            return
         with self.logbook.begin() as c:
-            self._look(c, now)
-            if self._seen is not None:
-                for nudge in write_due(c, self._setting.garden, self._seen, self._round_id, now):
-                    log.info("due: %s", nudge.key)
+            for nudge in write_due(c, self._setting.garden, self._seen, self._round_id, now):
+                log.info("due: %s", nudge.key)
 
     def take_pending(
         self, read: Callable[[str], Incoming | None], now: Callable[[], datetime], door: Door = Door.TELEGRAM
@@ -51,14 +52,11 @@ class Watch:
         def answered(c: Connection, incoming: Incoming) -> list[Outgoing]:
             return answer(c, lambda person, came: self._desk(c, person, came, now()), incoming)
 
+        if self._seen is None:
+            self._look(now())
         take(self.logbook, answered, read, now, door=door, apology=_apology)
 
     def _desk(self, c: Connection, person: Person, incoming: Incoming, now: datetime) -> Desk:
-        def look() -> Outlook | None:
-            if self._seen is None:
-                self._look(c, now)
-            return self._seen
-
         def ground() -> Ground:
             return ground_of(self._setting.garden, self._inputs or gather(c, self._setting.garden, now))
 
@@ -69,22 +67,26 @@ class Watch:
             incoming=incoming,
             now=_said_at(incoming, now),
             heard_utc=now,
-            records=read_records(c, self._setting.garden.name),
-            look=look,
+            records=read_records(c, self._setting.garden.name, now - RECORDS_READ),
+            look=lambda: self._seen,
             ground=ground,
             style=style_of(self._setting.garden),
         )
 
-    def _look(self, c: Connection, now: datetime) -> None:
-        """A new outlook, kept with its numbers, where forecast or records changed or three hours have passed."""
-        inputs = gather(c, self._setting.garden, now)
+    def _look(self, now: datetime) -> None:
+        """A new outlook, kept with its numbers, where forecast or records changed or three hours have passed.
+
+        Looking ahead takes a while, so no transaction is open meanwhile: the inbox must never wait for it.
+        """
+        with self.logbook.begin() as c:
+            inputs = gather(c, self._setting.garden, now)
         if not self._is_stale(inputs, now):
             return
-        self._inputs = inputs
-        ground = ground_of(self._setting.garden, inputs)
-        self._seen, self._carried = outlook_carried(ground, now, self._carried)
-        document = outlook_document(self._seen).model_dump_json()
-        self._round_id = note_round(c, self._setting.garden.name, now, inputs.forecast_id, document)
+        seen, carried = outlook_carried(ground_of(self._setting.garden, inputs), now, self._carried)
+        document = outlook_document(seen).model_dump_json()
+        with self.logbook.begin() as c:
+            round_id = note_round(c, self._setting.garden.name, now, inputs.forecast_id, document)
+        self._inputs, self._seen, self._carried, self._round_id = inputs, seen, carried, round_id
 
     def _is_stale(self, inputs: Inputs, now: datetime) -> bool:
         if self._inputs is None or self._seen is None:

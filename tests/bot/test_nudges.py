@@ -86,7 +86,7 @@ def test_a_freeze_tonight_is_said_at_breakfast_and_once_more_before_dusk() -> No
         for nudge in due([act()], said, now):
             heard.append((f"{now.astimezone(ZONE):%H:%M}", nudge.stage))
             said.append(said_of(nudge, now))
-    assert heard == [("08:00", Stage.TODAY), ("15:30", Stage.LAST_CALL)]
+    assert heard == [("08:00", Stage.TODAY), ("15:45", Stage.LAST_CALL)]
 
 
 def test_an_answer_or_a_refusal_ends_the_ask() -> None:
