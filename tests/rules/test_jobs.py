@@ -5,14 +5,17 @@ from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from typing import Final
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from pydantic import ValidationError
 
 from rules.cover import Cover, CoverState, Preset
+from rules.daily_minima import DailyMinima
 from rules.freeze_dates import FreezeDates
 from rules.freeze_seasons import Turn
+from rules.hardiness import Hardiness, HardinessSource
 from rules.jobs import (
     RULES,
     Basis,
@@ -27,15 +30,19 @@ from rules.jobs import (
     JobYear,
     MarkState,
     TreeFacts,
+    days_of,
+    garden_facts,
     jobs_by_day,
     jobs_due,
     jobs_to_announce,
 )
-from rules.margins import Night
+from rules.margins import Night, TreeMargins
 from rules.plan import Act, Reason
 from rules.records import Deed, DeedKind, Records, Sight, Sighting
+from rules.species import Organ
 from rules.supplies import Shed, SupplyKind
 from rules.tree import Phase, Site, Standing, Tree
+from rules.weather import HourlyWeather
 
 NORTH: Final = Site(latitude_deg=45, longitude_deg=0, elevation_m=300, time_zone="UTC")
 SOUTH: Final = Site(latitude_deg=-45, longitude_deg=0, elevation_m=300, time_zone="UTC")
@@ -540,3 +547,87 @@ def test_every_day_lies_in_one_year_and_finds_itself_there(day: date, latitude_d
     assert year.start <= day <= year.last
     assert year.same_day(day) == day
     assert JobYear.of(year.last + timedelta(days=1), latitude_deg).start == year.last + timedelta(days=1)
+
+
+def hardiness_of(phase: Phase) -> Hardiness:
+    return Hardiness(
+        day=AUTUMN,
+        phase=phase,
+        bears_c=-5.0,
+        half_c=-8.0,
+        sd_c=1.5,
+        watched=Organ.WOOD,
+        source=HardinessSource.TABLE,
+        label="",
+        chill_met=False,
+        organs={},
+        effects=(),
+        doubts=(),
+    )
+
+
+def twenty_winters() -> DailyMinima:
+    """+10 °C but for frosts: -3 from 20 October, -6 from 20 November to 10 March, -3 again to 25 April."""
+    first, last = date(2000, 8, 1), date(2020, 7, 31)
+    days = [first + timedelta(days=i) for i in range((last - first).days + 1)]
+    mild, hard = (10, 20), (11, 20)
+    minima = [
+        -6.0 if (day.month, day.day) >= hard or (day.month, day.day) <= (3, 10)
+        else -3.0 if (day.month, day.day) >= mild or (day.month, day.day) <= (4, 25)
+        else 10.0
+        for day in days
+    ]  # fmt: skip
+    return DailyMinima(first=first, min_c=np.array(minima))
+
+
+def test_freeze_dates_of_past_winters_reach_the_rules_each_at_its_own_threshold() -> None:
+    margins = TreeMargins(
+        tree=FIG, cover=CAGE, state=CoverState.BARE, hardiness=hardiness_of(Phase.RIPENING), nights=(), doubts=()
+    )
+    facts = garden_facts(NORTH, [margins], AUTUMN, past=twenty_winters())
+    one = facts.trees[0]
+    # fig (starting table): -2.2 kills the crop, half-hardened wood bears -5, waking wood -3.5, green shoots -1
+    days = [dates.half for dates in (one.first_freeze, one.first_too_cold, one.last_too_cold, one.last_freeze) if dates]
+    expected = [date(2026, 10, 20), date(2026, 11, 20), date(2027, 3, 10), date(2027, 4, 25)]
+    # leap years shift a day of the year by one
+    assert [abs((day - wanted).days) <= 1 for day, wanted in zip(days, expected, strict=True) if day] == [True] * 4
+    (wrap,) = of(whole_year(facts), JobKind.WRAP)
+    assert wrap.basis is Basis.PAST_WINTERS
+
+
+def test_the_grower_s_own_number_and_the_tree_s_offset_move_its_dates() -> None:
+    own = FIG.model_copy(update={"own_bears_c": {Phase.HARDENING: -2.5}})
+    margins = [
+        TreeMargins(tree=t, cover=CAGE, state=None, hardiness=hardiness_of(Phase.RIPENING), nights=(), doubts=())
+        for t in (own, KAKI)
+    ]
+    facts = garden_facts(NORTH, margins, AUTUMN, past=twenty_winters(), offsets_c={"Kaki": 20.0})
+    tender, warm = facts.trees
+    assert tender.first_too_cold
+    assert tender.first_too_cold.half in {date(2026, 10, 19), date(2026, 10, 20), date(2026, 10, 21)}
+    assert warm.first_freeze
+    assert (warm.first_freeze.half, warm.first_freeze.share) == (None, 0.0)
+
+
+def test_days_of_the_weather_are_local_and_short_ones_are_left_out() -> None:
+    hours = 40
+    air = np.full(hours, 2.0)
+    air[30] = 9.0
+    nothing = np.full(hours, np.nan)
+    gust = np.where(np.arange(hours) == 31, 18.0, np.nan)
+    weather = HourlyWeather(
+        start_utc=datetime(2027, 1, 10, tzinfo=UTC),
+        air_c=air,
+        dew_point_c=nothing,
+        wind_m_s=np.full(hours, 3.0),
+        gust_m_s=gust,
+        cloud_fraction=nothing,
+        sun_w_m2=nothing,
+    )
+    assert days_of(weather, NORTH) == {
+        date(2027, 1, 10): DayWeather(high_c=2.0, gust_m_s=3.0),
+        date(2027, 1, 11): DayWeather(high_c=9.0, gust_m_s=18.0),
+    }
+    east = Site(latitude_deg=45, longitude_deg=150, elevation_m=0, time_zone="Etc/GMT-10")
+    # from 10:00 on the 10th (14 hours) to 01:00 on the 12th (2 hours)
+    assert set(days_of(weather, east)) == {date(2027, 1, 10), date(2027, 1, 11)}

@@ -1,0 +1,99 @@
+"""What covers take and what is to be bought, in the grower's units."""
+
+from collections.abc import Sequence
+from typing import Final
+
+from bot.wording.formats import Style, sentence
+from bot.wording.jobs import packed, short_names
+from rules.supplies import SupplyKind, SupplyLine, SupplyUnit, to_buy
+from rules.units import M_PER_FOOT
+
+KG_PER_POUND: Final = 0.45359237  # exact: the international pound
+
+# One piece and several, as they are asked for in a shop.
+PIECES: Final = {
+    SupplyKind.STRAW: ("bale of straw", "bales of straw"),
+    SupplyKind.LEAVES: ("bag of dry leaves", "bags of dry leaves"),
+    SupplyKind.WOOD_SHAVINGS: ("bale of wood shavings", "bales of wood shavings"),
+    SupplyKind.SOIL: ("barrow of soil", "barrows of soil"),
+    SupplyKind.CLEAR_FILM: ("sheet of clear film", "sheets of clear film"),
+    SupplyKind.ANTI_DRIP_FILM: ("sheet of anti-drip film", "sheets of anti-drip film"),
+    SupplyKind.WHITE_FILM: ("sheet of white film", "sheets of white film"),
+    SupplyKind.BLACK_FILM: ("sheet of black film", "sheets of black film"),
+    SupplyKind.BURLAP: ("roll of burlap", "rolls of burlap"),
+    SupplyKind.FLEECE: ("sheet of fleece", "sheets of fleece"),
+    SupplyKind.MOVING_BLANKET: ("moving blanket", "moving blankets"),
+    SupplyKind.BUBBLE_FOIL: ("roll of bubble foil", "rolls of bubble foil"),
+    SupplyKind.INSULATING_BLANKET: ("roll of insulating blanket", "rolls of insulating blanket"),
+    SupplyKind.WIRE_MESH: ("roll of wire mesh", "rolls of wire mesh"),
+    SupplyKind.BOARDS: ("sheet of board", "sheets of board"),
+    SupplyKind.STAKES: ("stake", "stakes"),
+    SupplyKind.STAKE_ENDS: ("guard cap for a stake", "guard caps for stakes"),
+    SupplyKind.TIES: ("bag of ties", "bags of ties"),
+    SupplyKind.STRAPS: ("strap", "straps"),
+    SupplyKind.CAPS: ("insulated lid", "insulated lids"),
+}
+# Unit → (metric word, imperial word, how many imperial units one of ours is).
+UNITS: Final = {
+    SupplyUnit.KG: ("kg", "lb", 1 / KG_PER_POUND),
+    SupplyUnit.M2: ("m²", "sq ft", 1 / M_PER_FOOT**2),
+    SupplyUnit.M3: ("m³", "cu ft", 1 / M_PER_FOOT**3),
+    SupplyUnit.M: ("m", "ft", 1 / M_PER_FOOT),
+}
+
+
+def amount_words(amount: float, unit: SupplyUnit, style: Style) -> str:
+    """An amount in the grower's unit, to two figures or whole numbers.
+
+    >>> from zoneinfo import ZoneInfo
+    >>> amount_words(54.3, SupplyUnit.KG, Style(zone=ZoneInfo("UTC"), length="in"))
+    '120 lb'
+    """
+    if unit is SupplyUnit.PIECE:
+        return f"{amount:.0f}"
+    metric, imperial, factor = UNITS[unit]
+    shown, word = (amount * factor, imperial) if style.length == "in" else (amount, metric)
+    return f"{shown:.0f} {word}" if shown >= 10 else f"{shown:.1f} {word}"
+
+
+def piece_words(kind: SupplyKind, count: int) -> str:
+    """So many pieces as they are asked for in a shop.
+
+    >>> piece_words(SupplyKind.STRAW, 3)
+    '3 bales of straw'
+    """
+    return f"{count} {PIECES[kind][count != 1]}"
+
+
+def needs_messages(trees: Sequence[str], lines: Sequence[SupplyLine], style: Style) -> list[str]:
+    """What the covers of these trees take, what the shed has of it and what to buy."""
+    if not lines:
+        return [f"The covers of {short_names(trees)} take nothing that is bought."]
+    return packed([f"For {short_names(trees)}:", *(_need(line, style) for line in lines)])
+
+
+def _need(line: SupplyLine, style: Style) -> str:
+    thing = sentence(PIECES[line.kind][1]).rstrip(".")
+    needed = amount_words(line.amount, line.unit, style)
+    if not line.buy:
+        return f"{thing}: {needed}, in the shed"
+    return f"{thing}: {needed}, buy {line.buy}{_in_shed(line, style)}"
+
+
+def _in_shed(line: SupplyLine, style: Style) -> str:
+    return f" ({amount_words(line.have, line.unit, style)} in the shed)" if line.have else ""
+
+
+def shopping_messages(lines: Sequence[SupplyLine], style: Style) -> list[str]:
+    """The shopping list: pieces to buy, and how large a piece was taken to be."""
+    wanted = to_buy(lines)
+    if not wanted:
+        return ["Nothing to buy: the shed has it all."]
+    return packed(["To buy:", *(_shop(line, style) for line in wanted)])
+
+
+def _shop(line: SupplyLine, style: Style) -> str:
+    text = piece_words(line.kind, line.buy)
+    if line.unit is SupplyUnit.PIECE:
+        return text if line.piece == 1 else f"{text} of {line.piece:.0f}"
+    return f"{text}, {amount_words(line.piece, line.unit, style)} each"
