@@ -44,6 +44,7 @@ HEADS_UP_DAYS: Final = 4
 HEADS_UP_CHANCE: Final = 0.3
 STAND_DOWN_FALL: Final = 0.5  # the chance must halve before we say "not needed": no flutter with each forecast
 MOST_PER_NIGHT: Final = 3
+SILENT_STAGES: Final = (Stage.HEADS_UP, Stage.STAND_DOWN)
 BLIND_AFTER: Final = timedelta(hours=24)
 
 
@@ -85,14 +86,14 @@ class Ask:
         return tuple(act.tree for act in self.acts)
 
     @property
-    def done_by_utc(self) -> datetime:
-        """When all of it must be done: before dusk."""
-        return max(act.by_utc + timedelta(minutes=act.minutes) for act in self.acts)
+    def by_utc(self) -> datetime:
+        """When to begin at the latest; the plan leaves time for all that is tended in the visit."""
+        return min(act.by_utc for act in self.acts)
 
     @property
-    def by_utc(self) -> datetime:
-        """When to begin at the latest, so that one pair of hands is done before dusk."""
-        return self.done_by_utc - timedelta(minutes=self.minutes)
+    def done_by_utc(self) -> datetime:
+        """When all of it is done, if begun at the latest."""
+        return self.by_utc + timedelta(minutes=self.minutes)
 
     @property
     def from_utc(self) -> datetime:
@@ -137,7 +138,7 @@ class Refusal:
 
 @dataclass(frozen=True, kw_only=True)
 class Nudge:
-    """One message that is due now."""
+    """One message that is due now; `edits` names an earlier one it changes in place, `settles` those it ends."""
 
     key: str
     stage: Stage
@@ -148,6 +149,7 @@ class Nudge:
     silent: bool = False
     edits: str | None = None
     trees: tuple[str, ...] = field(default=())
+    settles: tuple[str, ...] = field(default=())
 
 
 def asks(acts: Iterable[Act], zone: ZoneInfo) -> list[Ask]:
@@ -222,10 +224,34 @@ def _step(ask: Ask, said: Sequence[Said], refusals: Sequence[Refusal], quiet: Qu
     stage = _stage(ask, quiet, now)
     if stage is None:
         return None
-    earlier = [s for s in said if s.verb == ask.verb and s.day == ask.day and s.stage != Stage.STAND_DOWN]
+    if stage == Stage.HEADS_UP:
+        return _heads_up(ask, said, now)
+    earlier = [s for s in said if s.verb == ask.verb and s.day == ask.day and s.stage not in SILENT_STAGES]
     if stage == Stage.LAST_CALL and not _told_long_ago(earlier, now):
         stage = Stage.TODAY
-    return _new_or_wider(ask, stage, earlier)
+    return _new_or_more(ask, stage, earlier)
+
+
+def _heads_up(ask: Ask, said: Sequence[Said], now: datetime) -> Nudge | None:
+    """One quiet message about a job for days; it is changed in place as trees join it or its day moves."""
+    live = [
+        s for s in said
+        if s.stage == Stage.HEADS_UP and s.verb == ask.verb and s.state == NudgeState.OPEN
+        and now - s.opened_utc < timedelta(days=HEADS_UP_DAYS)
+    ]  # fmt: skip
+    if any(set(ask.trees) <= set(s.trees) and s.day <= ask.day for s in live):
+        return None
+    count = sum(s.stage == Stage.HEADS_UP and s.verb == ask.verb and s.day == ask.day for s in said)
+    return Nudge(
+        key=f"{ask.verb}:{ask.day}:{Stage.HEADS_UP}:{count}",
+        stage=Stage.HEADS_UP,
+        day=ask.day,
+        expires_utc=ask.by_utc,
+        ask=ask,
+        silent=True,
+        edits=live[0].key if live else None,
+        trees=ask.trees,
+    )
 
 
 def _stage(ask: Ask, quiet: Quiet, now: datetime) -> Stage | None:
@@ -245,22 +271,19 @@ def _told_long_ago(earlier: Sequence[Said], now: datetime) -> bool:
     return any(s.stage == Stage.TODAY and now - s.opened_utc > LAST_CALL_LEAD / 2 for s in earlier)
 
 
-def _new_or_wider(ask: Ask, stage: Stage, earlier: Sequence[Said]) -> Nudge | None:
+def _new_or_more(ask: Ask, stage: Stage, earlier: Sequence[Said]) -> Nudge | None:
+    """The ask for the trees that were not asked for at this stage yet."""
     same = [s for s in earlier if s.stage == stage]
-    covered = {tree for s in same for tree in s.trees}
-    if set(ask.trees) <= covered:
+    asked = {tree for s in same for tree in s.trees}
+    acts = tuple(act for act in ask.acts if act.tree not in asked)
+    if not acts:
         return None
-    live = [s for s in same if s.state == NudgeState.OPEN]
-    edits = live[-1].key if live and stage == Stage.HEADS_UP else None
-    acts = ask.acts if edits or not same else tuple(a for a in ask.acts if a.tree not in covered)
     return Nudge(
         key=f"{ask.verb}:{ask.day}:{stage}:{len(same)}",
         stage=stage,
         day=ask.day,
         expires_utc=ask.by_utc,
         ask=Ask(verb=ask.verb, day=ask.day, acts=acts),
-        silent=stage == Stage.HEADS_UP,
-        edits=edits,
         trees=tuple(act.tree for act in acts),
     )
 
@@ -306,7 +329,8 @@ def _stand_down(nudges: Sequence[Said], zone: ZoneInfo) -> Nudge:
         day=last.day,
         expires_utc=datetime.combine(last.day + timedelta(days=1), time(12), zone),
         about=last,
-        edits=last.key if last.stage == Stage.HEADS_UP else None,
+        settles=tuple(nudge.key for nudge in nudges),
+        edits=min(nudges, key=lambda nudge: nudge.opened_utc).key if last.stage == Stage.HEADS_UP else None,
         silent=last.stage == Stage.HEADS_UP,
         trees=last.trees,
     )

@@ -144,8 +144,8 @@ def _write(c: Connection, garden: Garden, outlook: Outlook, due: Due, round_id: 
     if not open_nudge(c, row):
         return
     kept = nudge_by_key(c, key)
-    if due.about is not None:
-        settle_nudge(c, f"{garden.name}/{due.about.key}", NudgeState.STOOD_DOWN, None, now)
+    for settled in due.settles:
+        settle_nudge(c, f"{garden.name}/{settled}", NudgeState.STOOD_DOWN, None, now)
     if due.ask is None:
         settle_nudge(c, key, NudgeState.ANSWERED, None, now)  # it asks for nothing
     text = nudge_text(due, outlook, style_of(garden))

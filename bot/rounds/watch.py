@@ -15,7 +15,7 @@ from bot.rounds.gathering import RECORDS_READ, Inputs, Setting, gather, refresh_
 from bot.wording.document import outlook_document
 from rules.outlook import Carried, Ground, Outlook, outlook_carried
 
-LOOK_EVERY: Final = timedelta(hours=3)  # the same forecast looks different as the hours pass; no source
+LOOK_EVERY: Final = timedelta(hours=6)  # the clock alone changes little between two forecasts; no source
 
 log = logging.getLogger(__name__)
 
@@ -74,7 +74,7 @@ class Watch:
         )
 
     def _look(self, now: datetime) -> None:
-        """A new outlook, kept with its numbers, where forecast or records changed or three hours have passed.
+        """A new outlook, kept with its numbers, where forecast or records changed or six hours have passed.
 
         Looking ahead takes a while, so no transaction is open meanwhile: the inbox must never wait for it.
         """

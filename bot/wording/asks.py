@@ -20,6 +20,7 @@ DO = {
 }
 WHILE = {CoverState.BARE: "Bare", CoverState.VENTED: "With the cap open", CoverState.CLOSED: "With the cap shut"}
 TIP_MATTERS_C = 0.75  # below this the tip is not worth a word
+NEAR_DUSK = timedelta(minutes=45)
 LONG_JOB_MIN = 30.0  # from here on it matters when to begin; no source
 LOOK_YOURSELF = "Please look yourself; if in doubt, close."
 CAUTION = {
@@ -45,12 +46,12 @@ def nudge_text(nudge: Nudge, outlook: Outlook, style: Style) -> str:
         return all_well(outlook, style)
     if nudge.ask is None:
         raise ValueError(f"a nudge of stage {nudge.stage} needs an ask")
-    return f"{_opening(nudge.stage, nudge.ask, style, outlook.now)}\n{_reasons(nudge.ask, outlook, style)}"
+    return f"{_opening(nudge.stage, nudge.ask, outlook, style)}\n{_reasons(nudge.ask, outlook, style)}"
 
 
-def _opening(stage: Stage, ask: Ask, style: Style, now: datetime) -> str:
+def _opening(stage: Stage, ask: Ask, outlook: Outlook, style: Style) -> str:
     what = f"{DO[ask.verb]} {names(ask.trees)}"
-    when = _by(ask, style, now)
+    when = _by(ask, outlook, style)
     time = _work(ask, style)
     if stage == Stage.HEADS_UP:
         return f"Heads-up: {what} {when}. {time}"
@@ -59,11 +60,15 @@ def _opening(stage: Stage, ask: Ask, style: Style, now: datetime) -> str:
     return f"{sentence(f'{what} {when}')} {time}"
 
 
-def _by(ask: Ask, style: Style, now: datetime) -> str:
-    day = style.day(ask.done_by_utc, now)
+def _by(ask: Ask, outlook: Outlook, style: Style) -> str:
+    """Until when, with what ends the time for it: dusk, or the wind."""
+    now, done = outlook.now, ask.done_by_utc
+    day = style.day(done, now)
     if ask.verb in (DeedKind.VENTED, DeedKind.STRIPPED):
         return f"{day} from {style.clock(ask.from_utc)}" if now < ask.from_utc else f"{day}, any time before dusk"
-    by = f"by {style.clock(ask.done_by_utc)}, before dusk"
+    dusk = outlook.tree(ask.trees[0]).night_of(ask.day).sunset_utc
+    before = ", before dusk" if dusk and dusk - done < NEAR_DUSK else ""
+    by = f"by {style.clock(done)}{before}"
     return by if day == "today" else f"{day} {by}"
 
 
