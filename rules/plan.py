@@ -18,7 +18,7 @@ from rules.acts import acts_at
 from rules.cover import CoverState
 from rules.cover_courses import STATES
 from rules.daily_minima import DailyMinima
-from rules.plan_choice import Choice, choose, second_best, turning_changes
+from rules.plan_choice import Choice, choose, price_of, second_best, turning_changes
 from rules.plan_prices import ASSUMED, PlanPrices
 from rules.plan_stakes import AtStake, TreeSituation, at_stake
 from rules.slots import DayPart, Slot, slots
@@ -135,7 +135,7 @@ def plan(
         chances=_chances(at, choice.course),
         second_best=_second_best(at, choice, states, prices),
         would_change=_would_change(at, choice, states, prices),
-        price_trips=_price(choice, states, prices),
+        price_trips=price_of(at.stakes, choice, prices),
     )
 
 
@@ -182,7 +182,7 @@ def _asked_slot(states: Ints) -> int:
 
 def _second_best(at: AtStake, choice: Choice, states: Ints, prices: PlanPrices) -> SecondBest | None:
     k = _asked_slot(states)
-    other = second_best(choice, states[:, k], k, prices)
+    other = second_best(at.stakes, choice, k, prices)
     if other is None:
         return None
     acts = acts_at(at, k, states[:, k], other[0], prices)
@@ -196,10 +196,3 @@ def _would_change(at: AtStake, choice: Choice, states: Ints, prices: PlanPrices)
         WouldChange(tree=at.tended[i].tree.name, night=at.slots[k].day, change_c=change_c, state=STATES[state])
         for i, k, change_c, state in turns
     )
-
-
-def _price(choice: Choice, states: Ints, prices: PlanPrices) -> float:
-    """Expected cost of the settled acts and of each member's best thereafter."""
-    last = choice.cost[-1][np.arange(len(states)), states[:, -1]].sum()
-    visits = (states[:, 1:] != states[:, :-1]).any(axis=0).sum()
-    return float(last + prices.visit * visits)

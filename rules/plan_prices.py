@@ -15,7 +15,7 @@ class PlanPrices:
     minutes_per_trip
         Minutes of work that weigh as much as one more walk.
     least_gain
-        What an act of today must save, beyond its price, before it is asked for: the plan must not flutter.
+        What opening must save, beyond its price, before it is asked for: the plan must not flutter.
     damp_per_day
         A day under a closed cap: stale, wet air.
     hardening_per_day

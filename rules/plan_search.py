@@ -18,7 +18,7 @@ Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 
 STATES: Final = 3  # bare, vented, closed
-BEAM: Final = 2  # courses kept per tree, member, first act and state
+BEAM: Final = 3  # courses kept per tree, member, first act and state: exact on every small horizon tried
 NEVER: Final = np.inf
 
 
