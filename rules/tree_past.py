@@ -1,0 +1,62 @@
+"""What one tree has gone through up to now: hour by hour, with the heat its cover and ground hold at the end."""
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from rules.heat_balance import HeatStart, inside_temperatures
+from rules.history import Timeline, state_series
+from rules.microclimate import at_tree
+from rules.outlook import NO_COVER, Ground
+from rules.soil import site_soil
+from rules.tree import Tree
+from rules.weather import HourlyWeather, Hours
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class TreePast:
+    """The hours gone by at one tree.
+
+    Parameters
+    ----------
+    weather
+        The open field, without gaps; `known` says which hours were told.
+    known, wood_c
+        Shape (hours,); what the wood felt with its cover as the deeds left it [°C].
+    finish
+        What cover and ground hold at the last hour.
+    """
+
+    weather: HourlyWeather
+    known: npt.NDArray[np.bool_]
+    wood_c: Hours
+    finish: HeatStart
+
+
+def tree_past(ground: Ground, line: Timeline, tree: Tree) -> TreePast | None:
+    """The past of one tree; None where fewer than two hours are known."""
+    past = line.past
+    if past is None or past.hours < 2:
+        return None
+    inside = inside_temperatures(
+        [ground.covers[tree.cover] if tree.cover else NO_COVER],
+        state_series(ground.records.deeds, tree.name, past.times_utc())[None],
+        at_tree(past, ground.site, tree.standing),
+        soil=site_soil(ground.site.latitude_deg, ground.site.elevation_m),
+    )
+    return TreePast(weather=past, known=line.past_known, wood_c=inside.wood_c[0], finish=inside.finish)
+
+
+def tree_named(ground: Ground, name: str) -> Tree:
+    """The tree called `name`.
+
+    Raises
+    ------
+    KeyError
+        If the garden has no such tree.
+    """
+    for tree in ground.trees:
+        if tree.name == name:
+            return tree
+    raise KeyError(name)
