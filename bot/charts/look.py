@@ -1,0 +1,336 @@
+"""What all pictures share: the sheet they are drawn on, two themes, safe colours, type, and the grower's scale.
+
+Colours are of the set Okabe and Ito proposed for colour-blind readers (from memory); no meaning rests on colour alone:
+each line has its own stroke and its own row of numbers.
+"""
+
+import io
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from enum import StrEnum
+from functools import cache, cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final, Literal
+
+import numpy as np
+import numpy.typing as npt
+
+from bot.wording.formats import MINUS, Style
+from rules.cover import CoverState
+from rules.units import f_from_c
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+Floats = npt.NDArray[np.float64]
+
+WIDTH_PX: Final = 1080  # a phone's width; a messenger shrinks what is wider
+HEIGHT_PX: Final = 1350
+SHORT_PX: Final = 420  # where there is nothing to draw but a sentence
+DPI: Final = 200
+PX_PER_PT: Final = DPI / 72
+TITLE_PT: Final = 18.0
+BODY_PT: Final = 12.0  # 33 of 1080 px: as large as the text of a message
+SMALL_PT: Final = 10.5
+EDGE_PX: Final = 40
+FONT: Final = "DejaVu Sans"  # comes with matplotlib
+SPACES: Final = " \N{NO-BREAK SPACE}"
+
+
+class Theme(StrEnum):
+    """Pictures for a bright screen or for the eyes at night."""
+
+    LIGHT = "light"
+    DARK = "dark"
+
+
+class ChartsMissing(RuntimeError):  # noqa: N818 - it reads as the sentence it carries
+    """The drawing library is not installed."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Picture:
+    """A PNG and the one line that says the same in words, to be sent as its caption."""
+
+    png: bytes
+    text: str
+
+    def save(self, path: Path) -> Path:
+        """Write the PNG; the path, for printing."""
+        path.write_bytes(self.png)
+        return path
+
+
+@dataclass(frozen=True, kw_only=True)
+class Paint:
+    """The colours of one theme."""
+
+    ground: str
+    ink: str
+    faint: str
+    rule: str
+    night: str
+    outside: str
+    bare: str
+    vented: str
+    closed: str
+    act: str
+    straw: str
+    soil: str
+
+
+PAINTS: Final = {
+    Theme.LIGHT: Paint(
+        ground="#ffffff", ink="#111418", faint="#4a525c", rule="#c9ced4", night="#e6eaf2", outside="#8a929c",
+        bare="#d55e00", vented="#009e73", closed="#0072b2", act="#aa3377", straw="#f3e3ad", soil="#d9c7b2",
+    ),
+    Theme.DARK: Paint(
+        ground="#12161b", ink="#f2f4f6", faint="#aeb6bf", rule="#3a424b", night="#1e2733", outside="#8f98a3",
+        bare="#e69f00", vented="#1fbf93", closed="#56b4e9", act="#e58bc0", straw="#4d4423", soil="#3f3227",
+    ),
+}  # fmt: skip
+
+STATE_WORDS: Final = {CoverState.BARE: "bare", CoverState.VENTED: "cap open", CoverState.CLOSED: "closed"}
+STROKES: Final[dict[CoverState, str]] = {CoverState.BARE: ":", CoverState.VENTED: "--", CoverState.CLOSED: "-"}
+WIDTHS_PT: Final = {CoverState.BARE: 2.6, CoverState.VENTED: 2.2, CoverState.CLOSED: 2.6}
+
+
+class Sheet:
+    """A blank picture; places are pixels from its top left corner."""
+
+    def __init__(self, theme: Theme, height_px: int = HEIGHT_PX) -> None:
+        """A sheet of one theme.
+
+        Raises
+        ------
+        ChartsMissing
+            matplotlib is not installed.
+        """
+        try:
+            from matplotlib.backends.backend_agg import FigureCanvasAgg
+            from matplotlib.figure import Figure
+        except ImportError as missing:
+            raise ChartsMissing("pictures need: pip install 'bedstraw[charts]'") from missing
+        self.paint, self.height_px = PAINTS[theme], height_px
+        self.figure = Figure(figsize=(WIDTH_PX / DPI, height_px / DPI), dpi=DPI, facecolor=self.paint.ground)
+        self.canvas = FigureCanvasAgg(self.figure)
+
+    def axes(self, left_px: float, top_px: float, width_px: float, height_px: float, *, frame: bool = True) -> "Axes":
+        """A plot in a place; without `frame` nothing but what is drawn."""
+        low = self.height_px - top_px - height_px
+        place = (left_px / WIDTH_PX, low / self.height_px, width_px / WIDTH_PX, height_px / self.height_px)
+        axes = self.figure.add_axes(place, facecolor=self.paint.ground)
+        axes.spines[:].set_visible(False)
+        axes.tick_params(colors=self.paint.ink, labelsize=BODY_PT, labelfontfamily=FONT, length=0, pad=6)
+        axes.set_axisbelow(True)
+        if not frame:
+            axes.set_axis_off()
+        return axes
+
+    @cached_property
+    def marks(self) -> "Axes":
+        """A plot over the whole sheet whose units are the sheet's pixels, for samples, boxes and sketches."""
+        axes = self.axes(0, 0, WIDTH_PX, self.height_px, frame=False)
+        axes.set_xlim(0, WIDTH_PX)
+        axes.set_ylim(self.height_px, 0)
+        return axes
+
+    def write(
+        self,
+        text: str,
+        left_px: float,
+        middle_px: float,
+        *,
+        size_pt: float = BODY_PT,
+        bold: bool = False,
+        colour: str | None = None,
+        align: Literal["left", "center", "right"] = "left",
+        room_px: float | None = None,
+    ) -> None:
+        """One line about a height; where `room_px` is short it is set smaller, and at last cut with an ellipsis."""
+        shown, size_pt = fitted(drawable(text), room_px, size_pt, bold) if room_px else (drawable(text), size_pt)
+        self.figure.text(
+            left_px / WIDTH_PX,
+            1 - middle_px / self.height_px,
+            shown,
+            fontsize=size_pt,
+            fontweight="bold" if bold else "normal",
+            color=colour or self.paint.ink,
+            ha=align,
+            va="center_baseline",
+            family=FONT,
+            parse_math=False,
+        )
+
+    def badge(self, number: int, middle_left_px: float, middle_px: float) -> None:
+        """A number in a box, as it stands at its mark in the plot."""
+        self.figure.text(
+            middle_left_px / WIDTH_PX,
+            1 - middle_px / self.height_px,
+            f"{number}",
+            fontsize=SMALL_PT,
+            fontweight="bold",
+            color=self.paint.ground,
+            ha="center",
+            va="center_baseline",
+            family=FONT,
+            bbox={"boxstyle": "round,pad=0.25", "facecolor": self.paint.act, "edgecolor": "none"},
+        )
+
+    def flag(self, axes: "Axes", at: float, beside: float, number: int) -> None:
+        """A dotted line through a plot and its number in a box above, at `beside` where two would touch."""
+        axes.axvline(at, color=self.paint.act, linewidth=1.5, linestyle=(0, (1, 2)), zorder=3)
+        axes.annotate(
+            f"{number}",
+            (beside, 1),
+            xycoords=("data", "axes fraction"),
+            xytext=(0, 5),
+            textcoords="offset points",
+            fontsize=SMALL_PT,
+            fontweight="bold",
+            color=self.paint.ground,
+            ha="center",
+            va="bottom",
+            family=FONT,
+            annotation_clip=False,
+            bbox={"boxstyle": "round,pad=0.25", "facecolor": self.paint.act, "edgecolor": "none"},
+        )
+
+    def head(self, title: str, lines: Sequence[str]) -> float:
+        """Title and the sentences below it; the height where the rest may begin."""
+        room = WIDTH_PX - 2 * EDGE_PX
+        self.write(title, EDGE_PX, 58, size_pt=TITLE_PT, bold=True, room_px=room)
+        return self.paragraph(lines, 116)
+
+    def paragraph(self, lines: Sequence[str], top_px: float, *, size_pt: float = BODY_PT, faint: bool = False) -> float:
+        """Sentences broken to the width of the sheet; the height below them."""
+        colour, step = self.paint.faint if faint else self.paint.ink, size_pt * PX_PER_PT * 1.36
+        for line in (row for text in lines for row in broken(drawable(text), WIDTH_PX - 2 * EDGE_PX, size_pt)):
+            self.write(line, EDGE_PX, top_px, size_pt=size_pt, colour=colour)
+            top_px += step
+        return top_px
+
+    def foot(self, text: str) -> None:
+        """The credit at the bottom."""
+        if text:
+            self.write(
+                text, EDGE_PX, self.height_px - 30, size_pt=8.5, colour=self.paint.faint, room_px=WIDTH_PX - 2 * EDGE_PX
+            )
+
+    def png(self) -> bytes:
+        """The picture as it is."""
+        buffer = io.BytesIO()
+        self.figure.savefig(buffer, format="png", dpi=DPI, bbox_inches=None, facecolor=self.paint.ground)
+        return buffer.getvalue()
+
+
+@cache
+def _font(bold: bool) -> Any:
+    from matplotlib.font_manager import FontProperties, findfont, get_font
+
+    return get_font(findfont(FontProperties(family=FONT, weight="bold" if bold else "normal")))
+
+
+def drawable(text: str) -> str:
+    """The text without what the font cannot draw (emoji, some scripts) and without control characters.
+
+    The words beside the picture keep the name whole; a name of which nothing is left becomes "your tree".
+    """
+    kept = "".join(letter for letter in text if letter in SPACES or (letter.isprintable() and _in_font(letter)))
+    return " ".join(word for word in kept.split(" ") if word) or ("your tree" if text.strip() else "")
+
+
+@cache
+def _in_font(letter: str) -> bool:
+    return bool(_font(False).get_char_index(ord(letter)))
+
+
+def text_width_px(text: str, size_pt: float, bold: bool = False) -> float:
+    """How wide a line of text is on the sheet [px]."""
+    font = _font(bold)
+    font.set_size(size_pt, DPI)
+    font.set_text(text, 0.0)
+    return float(font.get_width_height()[0]) / 64
+
+
+def fitted(text: str, room_px: float, size_pt: float, bold: bool = False) -> tuple[str, float]:
+    """The text and the size at which it fits; cut with an ellipsis where three quarters of the size are too large."""
+    for size in np.linspace(size_pt, 0.75 * size_pt, 6).tolist():
+        if text_width_px(text, size, bold) <= room_px:
+            return text, size
+    least = 0.75 * size_pt
+    while len(text) > 1 and text_width_px(text + "…", least, bold) > room_px:
+        text = text[:-1].rstrip()
+    return text + "…", least
+
+
+def broken(text: str, room_px: float, size_pt: float) -> Iterator[str]:
+    """The text in lines no wider than the room."""
+    line = ""
+    for word in text.replace(" °", f"{SPACES[1]}°").split(" "):
+        longer = f"{line} {word}".strip()
+        if line and text_width_px(longer, size_pt) > room_px:
+            yield line
+            longer = word
+        line = longer
+    if line:
+        yield line
+
+
+def in_scale(style: Style, celsius: npt.ArrayLike) -> Any:
+    """Temperatures in the grower's scale."""
+    values = np.asarray(celsius, dtype=np.float64)
+    return values * 1.8 + f_from_c(0.0) if style.fahrenheit else values
+
+
+def degree_axis(axes: "Axes", style: Style, paint: Paint, low_c: float, high_c: float) -> None:
+    """A scale of temperatures with few, round marks, a true minus sign, and the unit at the topmost."""
+    low, high = float(in_scale(style, low_c)), float(in_scale(style, high_c))
+    axes.set_ylim(low, high)
+    step = next(step for step in (1, 2, 5, 10, 20, 50, 100) if (high - low) / step <= 7)
+    marks = np.arange(math.ceil(low / step) * step, high + 1e-9, step)
+    unit = "°F" if style.fahrenheit else "°C"
+    labels = [f"{mark:.0f}".replace("-", MINUS) for mark in marks]
+    labels[-1:] = [f"{labels[-1]} {unit}"] if labels else []
+    axes.set_yticks(marks, labels)
+    axes.grid(axis="y", color=paint.rule, linewidth=0.8)
+    freezing = float(in_scale(style, 0.0))
+    if low < freezing < high:
+        axes.axhline(freezing, color=paint.faint, linewidth=1.2, zorder=1)
+
+
+def day_axis(axes: "Axes", paint: Paint, first: date, days: int) -> None:
+    """A scale of days from `first`, marked on the first of months, on Mondays where there are few days."""
+    all_days = [first + timedelta(days=day) for day in range(days + 1)]
+    marks = [day for day in all_days if (day.day == 1 if days > 45 else day.weekday() == 0 and days > 6)] or [first]
+    marks = marks[:: -(-len(marks) // 6)]
+    axes.set_xlim(0, max(1, days))
+    axes.set_xticks([(day - first).days for day in marks], [f"{day.day} {day:%b}" for day in marks])
+    axes.grid(axis="x", color=paint.rule, linewidth=0.8)
+
+
+def midnight(day: date, style: Style) -> datetime:
+    """The local midnight with which a day begins."""
+    return datetime(day.year, day.month, day.day, tzinfo=style.zone)
+
+
+def hours_between(start: datetime, moment: datetime) -> float:
+    """Hours from one aware moment to another, by the sun and not by the clock."""
+    return (moment.timestamp() - start.timestamp()) / 3600
+
+
+def spread(wanted: Sequence[float], apart: float, first: float, last: float) -> list[float]:
+    """Places as near to the wanted ones as can be, in their order, at least `apart` and not beyond the ends.
+
+    >>> spread([0.0, 1.0, 50.0], 10.0, 0.0, 55.0)
+    [0.0, 10.0, 50.0]
+    """
+    places = list(wanted)
+    apart = min(apart, (last - first) / max(1, len(places) - 1))
+    for i, place in enumerate(places):
+        places[i] = max(place, first if i == 0 else places[i - 1] + apart)
+    for i in reversed(range(len(places))):
+        places[i] = min(places[i], last if i == len(places) - 1 else places[i + 1] - apart)
+    return places

@@ -1,0 +1,265 @@
+"""The week of one tree: outside with its doubt, the wood in each state of the cover, what it bears, what to do."""
+
+from datetime import datetime, timedelta
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from bot.charts.look import (
+    BODY_PT,
+    EDGE_PX,
+    FONT,
+    SHORT_PX,
+    SMALL_PT,
+    STATE_WORDS,
+    STROKES,
+    WIDTH_PX,
+    WIDTHS_PT,
+    Picture,
+    Sheet,
+    Theme,
+    degree_axis,
+    hours_between,
+    in_scale,
+    midnight,
+)
+from bot.wording.formats import Style, sentence
+from rules.cover import CoverState
+from rules.margins import Felt, Night
+from rules.plan import Act
+from rules.records import DeedKind
+from rules.week_ahead import WEEK_H, WeekOfTree
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+STANDS: Final = {
+    CoverState.BARE: "it stands bare",
+    CoverState.VENTED: "its cap is open",
+    CoverState.CLOSED: "it is closed",
+    None: "nobody has said how its cover stands",
+}
+DO: Final = {DeedKind.WRAPPED: "wrap", DeedKind.VENTED: "open", DeedKind.CLOSED: "close", DeedKind.STRIPPED: "strip"}
+LEFT_PX: Final = 260
+PLOT_PX: Final = WIDTH_PX - LEFT_PX - 30
+ROW_PX: Final = 56
+ACTS_SHOWN: Final = 3
+LABEL_SHARE: Final = 0.15  # half the width of the label on the line, of the plot's
+LEAST_SHOWN_H: Final = 24
+HOT_SHOWN_C: Final = 2.0  # how far above the outside band the plot reaches; a hot inside is told in words
+
+
+def draw_week(week: WeekOfTree, style: Style, theme: Theme = Theme.LIGHT) -> Picture:
+    """The coming week of one tree as a picture.
+
+    Raises
+    ------
+    ChartsMissing
+        matplotlib is not installed.
+    """
+    acts = week.acts[:ACTS_SHOWN]
+    sheet = Sheet(theme) if week.hours > 1 else Sheet(theme, SHORT_PX + ROW_PX * len(acts))
+    top_px = sheet.head(f"Week ahead: {week.margins.tree.name}", _lines(week, style))
+    rows = 2 + len(week.inside) if week.hours > 1 else 0
+    below_px = sheet.height_px - 60 - ROW_PX * (rows + len(acts)) - (44 if len(week.acts) > ACTS_SHOWN else 0)
+    if week.hours > 1:
+        axes = sheet.axes(LEFT_PX, top_px + 30, PLOT_PX, below_px - top_px - 50)
+        _plot(axes, sheet, week, style)
+        _strip(sheet, week, style, below_px + ROW_PX / 2)
+    _acts(sheet, week, style, below_px + ROW_PX * (rows + 0.5))
+    sheet.foot(week.credit)
+    return Picture(png=sheet.png(), text=week_text(week, style))
+
+
+def week_text(week: WeekOfTree, style: Style) -> str:
+    """The week in one line of words."""
+    said = [f"Week ahead for {week.margins.tree.name}. {' '.join(_lines(week, style))}"]
+    if coldest := _coldest(week):
+        states = [f"{STATE_WORDS[s]} {style.degrees(f.wood_c)}" for s, f in coldest.felt.items()]
+        said.append(f"Its wood would then feel: {', '.join(states)}.")
+    said += [sentence(_do(act, style, week.now)) for act in week.acts[:ACTS_SHOWN]]
+    return " ".join(said)
+
+
+def _lines(week: WeekOfTree, style: Style) -> list[str]:
+    hardiness = week.margins.hardiness
+    bears = f"Its wood bears {style.degrees(hardiness.bears_c)} today, give or take {style.step(hardiness.sd_c)}"
+    bears += f"; {STANDS[week.margins.state]}." if week.margins.cover and not week.margins.tree.left_bare else "."
+    coldest = _coldest(week)
+    if coldest is None:
+        return ["No forecast. Please look yourself; if in doubt, close.", bears]
+    night = sentence(style.night(coldest.evening, week.now)).rstrip(".")
+    span = f"{style.degrees(coldest.air_low_c, unit=False)} and {style.degrees(coldest.air_high_c)}"
+    air = f"{style.degrees(coldest.air_c)} at the tree, 8 in 10 between {span}"
+    lines = [f"Coldest: {night}, {air}.", bears]
+    if hot := _hot(week):
+        lines.append(f"Closed, the sun heats its wood to {style.degrees(hot)}.")
+    return lines
+
+
+def _nights(week: WeekOfTree) -> list[Night]:
+    """Nights of the week; of one that the forecast's end cuts off the low is not known yet."""
+    if week.hours < 2:
+        return []
+    end = week.start_utc + timedelta(hours=_shown_h(week))
+    nights = enumerate(week.margins.nights)
+    return [night for place, night in nights if night.lowest_utc <= end and (night.complete or place == 0)][:8]
+
+
+def _shown_h(week: WeekOfTree) -> int:
+    return min(WEEK_H, max(LEAST_SHOWN_H, week.hours - 1))
+
+
+def _coldest(week: WeekOfTree) -> Night | None:
+    return min(_nights(week), key=lambda night: night.air_c, default=None)
+
+
+def _hot(week: WeekOfTree) -> float | None:
+    """How hot the wood gets in the closed cover, where the plot does not reach that high [°C]."""
+    if CoverState.CLOSED not in week.inside:
+        return None
+    highest = float(week.inside[CoverState.CLOSED].mean_c.max())
+    return highest if highest > _highest_c(week) else None
+
+
+def _highest_c(week: WeekOfTree) -> float:
+    bare_c = week.inside[CoverState.BARE].mean_c.max() if CoverState.BARE in week.inside else -np.inf
+    return float(max(3.0, bare_c + 1, week.outside.high_c.max() + HOT_SHOWN_C))
+
+
+def _lowest_c(week: WeekOfTree) -> float:
+    lows = [week.outside.low_c.min(), week.margins.hardiness.bears_c - week.margins.hardiness.sd_c]
+    return float(min(*lows, *(band.mean_c.min() for band in week.inside.values()))) - 1.0
+
+
+def _plot(axes: "Axes", sheet: Sheet, week: WeekOfTree, style: Style) -> None:
+    paint, marks = sheet.paint, np.arange(week.hours)
+    degree_axis(axes, style, paint, _lowest_c(week), _highest_c(week))
+    axes.set_xlim(0, _shown_h(week))
+    axes.set_xticks([])
+    for sunset, sunrise in week.dark:
+        span = hours_between(week.start_utc, sunset), hours_between(week.start_utc, sunrise)
+        axes.axvspan(*span, color=paint.night, linewidth=0, zorder=0)
+    low, high = in_scale(style, week.outside.low_c), in_scale(style, week.outside.high_c)
+    axes.fill_between(marks, low, high, color=paint.outside, alpha=0.35, linewidth=0, zorder=2)
+    for state, band in week.inside.items():
+        stroke = {"color": _colour(sheet, state), "linestyle": STROKES[state], "linewidth": WIDTHS_PT[state]}
+        axes.plot(marks, in_scale(style, band.mean_c), zorder=4, **stroke)  # type: ignore[arg-type]  # its stubs want each by name
+    _bears(axes, sheet, week, style)
+    taken = -np.inf
+    for number, act in enumerate(week.acts[:ACTS_SHOWN], 1):
+        at = hours_between(week.start_utc, act.by_utc)
+        if 0 <= at <= _shown_h(week):
+            taken = max(at, taken + _shown_h(week) * 0.054)
+            sheet.flag(axes, at, taken, number)
+
+
+def _bears(axes: "Axes", sheet: Sheet, week: WeekOfTree, style: Style) -> None:
+    """What the wood bears: a heavy line with its doubt as a hatched band."""
+    hardiness, ink = week.margins.hardiness, sheet.paint.ink
+    at = float(in_scale(style, hardiness.bears_c))
+    reach = hardiness.sd_c * (1.8 if style.fahrenheit else 1.0)
+    axes.axhspan(
+        at - reach, at + reach, facecolor="none", edgecolor=sheet.paint.faint, hatch="//", alpha=0.35, zorder=1
+    )
+    axes.axhline(at, color=ink, linewidth=2.4, zorder=5)
+    axes.text(
+        _clear_hour(week), at, f"bears {style.degrees(hardiness.bears_c)}", fontsize=BODY_PT, fontweight="bold",
+        color=ink, ha="center", va="center", zorder=6, family=FONT,
+        bbox={"facecolor": sheet.paint.ground, "edgecolor": ink, "pad": 3},
+    )  # fmt: skip
+
+
+def _clear_hour(week: WeekOfTree) -> float:
+    """Where a label on the line of what the wood bears is farthest from every other line."""
+    lines = np.stack([week.outside.mean_c, *(band.mean_c for band in week.inside.values())])
+    away = np.abs(lines - week.margins.hardiness.bears_c).min(axis=0)
+    half = int(_shown_h(week) * LABEL_SHARE) + 1
+    middles = range(half, max(half + 1, _shown_h(week) - half))
+    return float(max(middles, key=lambda at: away[at - half : at + half].min(initial=np.inf)))
+
+
+def _colour(sheet: Sheet, state: CoverState) -> str:
+    return {
+        CoverState.BARE: sheet.paint.bare,
+        CoverState.VENTED: sheet.paint.vented,
+        CoverState.CLOSED: sheet.paint.closed,
+    }[state]
+
+
+def _strip(sheet: Sheet, week: WeekOfTree, style: Style, top_px: float) -> None:
+    """A row of night lows for each line of the plot: the key to the lines, and their numbers."""
+    nights, marks = _columns(week, style), sheet.marks
+    sheet.write("night of", EDGE_PX + 54, top_px, size_pt=SMALL_PT, colour=sheet.paint.faint)
+    for night, x in nights:
+        sheet.write(f"{night.evening:%a} {night.evening.day}", x, top_px, size_pt=SMALL_PT, align="center")
+    rows: list[tuple[str, CoverState | None]] = [("air", None)]
+    rows += [(STATE_WORDS[state], state) for state in week.inside]
+    for place, (name, state) in enumerate(rows, 1):
+        y = top_px + ROW_PX * place
+        _sample(marks, sheet, state, y)
+        sheet.write(name, EDGE_PX + 54, y, room_px=LEFT_PX - EDGE_PX - 60, bold=_stands(week, state))
+        for night, x in nights:
+            _cell(marks, sheet, night, state, week, style, x, y)
+
+
+def _stands(week: WeekOfTree, state: CoverState | None) -> bool:
+    return state is not None and state == week.margins.state
+
+
+def _columns(week: WeekOfTree, style: Style) -> list[tuple[Night, float]]:
+    """Nights with the place of their midnight; only those whose number has room."""
+    placed: list[tuple[Night, float]] = []
+    for night in _nights(week):
+        at = hours_between(week.start_utc, midnight(night.evening + timedelta(days=1), style))
+        x = LEFT_PX + min(max(PLOT_PX * at / _shown_h(week), 40.0), PLOT_PX - 30.0)
+        if placed and x - placed[-1][1] < 90:
+            placed.pop()  # the night that is nearly over gives way
+        placed.append((night, x))
+    return placed
+
+
+def _sample(marks: "Axes", sheet: Sheet, state: CoverState | None, y: float) -> None:
+    ends = [EDGE_PX, EDGE_PX + 40]
+    if state is None:
+        marks.fill_between(ends, y - 12, y + 12, color=sheet.paint.outside, alpha=0.35, linewidth=0)
+    else:
+        marks.plot(ends, [y, y], color=_colour(sheet, state), linestyle=STROKES[state], linewidth=WIDTHS_PT[state])
+
+
+def _cell(
+    marks: "Axes",
+    sheet: Sheet,
+    night: Night,
+    state: CoverState | None,
+    week: WeekOfTree,
+    style: Style,
+    x: float,
+    y: float,
+) -> None:
+    felt: Felt | None = night.felt.get(state) if state else None
+    value_c = felt.wood_c if felt else night.air_c
+    cold = felt is not None and felt.wood_c < week.margins.hardiness.bears_c
+    if cold:
+        marks.fill_between([x - 44, x + 44], y - 24, y + 24, color=sheet.paint.ink, linewidth=0)
+    sheet.write(
+        style.degrees(value_c, unit=False), x, y, align="center", bold=cold,
+        colour=sheet.paint.ground if cold else sheet.paint.ink,
+    )  # fmt: skip
+
+
+def _acts(sheet: Sheet, week: WeekOfTree, style: Style, top_px: float) -> None:
+    for number, act in enumerate(week.acts[:ACTS_SHOWN], 1):
+        y = top_px + ROW_PX * (number - 1)
+        sheet.badge(number, EDGE_PX + 18, y)
+        sheet.write(sentence(_do(act, style, week.now)), EDGE_PX + 60, y, room_px=WIDTH_PX - 2 * EDGE_PX - 60)
+    if len(week.acts) > ACTS_SHOWN:
+        rest = f"and {len(week.acts) - ACTS_SHOWN} more later"
+        sheet.write(rest, EDGE_PX + 60, top_px + ROW_PX * ACTS_SHOWN - 6, size_pt=SMALL_PT, colour=sheet.paint.faint)
+
+
+def _do(act: Act, style: Style, now: datetime) -> str:
+    what, day = DO[act.kind], style.day(act.by_utc, now)
+    if act.kind in (DeedKind.VENTED, DeedKind.STRIPPED):
+        return f"{what} it {day} from {style.clock(act.from_utc)}"
+    return f"{what} it {day} by {style.clock(act.by_utc)}"
