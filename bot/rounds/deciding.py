@@ -11,7 +11,6 @@ from bot.logbook import (
     NudgeState,
     enqueue,
     expire_nudges,
-    list_people,
     messages_of_nudge,
     note_state,
     nudge_by_key,
@@ -28,6 +27,7 @@ from bot.nudges import NudgeState as SaidState
 from bot.nudges import Quiet, Refusal, Said, Stage, all_well_nudge, asks, blind_nudge, nudges_due
 from bot.replies import Verb, button_data
 from bot.rounds.gathering import Inputs
+from bot.rounds.presence import listeners
 from bot.settings import Garden
 from bot.wording.asks import CAUTION, nudge_text
 from bot.wording.formats import Style
@@ -54,6 +54,8 @@ def ground_of(garden: Garden, inputs: Inputs) -> Ground:
         past=inputs.past,
         records=inputs.records,
         doubts=inputs.doubts,
+        climate=inputs.climate,
+        away=inputs.away,
     )
 
 
@@ -155,20 +157,19 @@ def _write(c: Connection, garden: Garden, outlook: Outlook, due: Due, round_id: 
 
 def _send(c: Connection, garden: Garden, due: Due, key: str, text: str, nudge_id: int | None, now: datetime) -> None:
     earlier = {m.chat_id: m.key for m in messages_of_nudge(c, f"{garden.name}/{due.edits}")} if due.edits else {}
-    for person in list_people(c, garden.name):
-        if person.is_reachable:
-            message = Outgoing(
-                key=f"nudge:{key}:{person.chat_id}",
-                chat_id=person.chat_id,
-                text=text,
-                buttons=_buttons(due, nudge_id),
-                due_utc=now,
-                expires_utc=due.expires_utc,
-                silent=due.silent,
-                on_unknown=OnUnknown.RESEND if due.ask else OnUnknown.HOLD,
-                edits=earlier.get(person.chat_id),
-            )
-            enqueue(c, message, garden.name, key)
+    for person in listeners(c, garden.name, now):
+        message = Outgoing(
+            key=f"nudge:{key}:{person.chat_id}",
+            chat_id=person.chat_id,
+            text=text,
+            buttons=_buttons(due, nudge_id),
+            due_utc=now,
+            expires_utc=due.expires_utc,
+            silent=due.silent,
+            on_unknown=OnUnknown.RESEND if due.ask else OnUnknown.HOLD,
+            edits=earlier.get(person.chat_id),
+        )
+        enqueue(c, message, garden.name, key)
 
 
 def _buttons(due: Due, nudge_id: int | None) -> tuple[Button, ...]:

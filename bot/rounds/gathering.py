@@ -3,7 +3,7 @@
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from typing import Any, Final
 
 from bot.forecasts import (
@@ -28,7 +28,10 @@ from bot.logbook import (
     read_records,
     read_state,
 )
+from bot.rounds.past_winters import past_winters
+from bot.rounds.presence import away_days
 from bot.settings import Garden
+from rules.daily_minima import DailyMinima
 from rules.doubt import Doubt, DoubtKind
 from rules.history import joined_weather, until
 from rules.records import Records
@@ -52,13 +55,18 @@ class Setting:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Inputs:
-    """All that a decision rests on; the same inputs give the same advice."""
+    """All that a decision rests on; the same inputs give the same advice.
+
+    `climate` is past winters by day, `away` the days on which nobody is there.
+    """
 
     forecast: Forecast | None
     forecast_id: int | None
     past: HourlyWeather | None
     records: Records
     doubts: tuple[Doubt, ...]
+    climate: DailyMinima | None = None
+    away: tuple[tuple[date, date], ...] = ()
 
 
 def refresh_forecast(setting: Setting, now: datetime) -> bool:
@@ -90,6 +98,8 @@ def gather(c: Connection, garden: Garden, now: datetime) -> Inputs:
         past=past_weather(c, garden.name, now - PAST_KEPT),
         records=read_records(c, garden.name, now - RECORDS_READ),
         doubts=_with_age(doubts, forecast, now),
+        climate=past_winters(c, garden),
+        away=away_days(c, garden.name, garden.site.zone, now),
     )
 
 

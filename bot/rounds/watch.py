@@ -12,6 +12,7 @@ from bot.rounds.answering import ANSWER_LIVES, answer
 from bot.rounds.deciding import ground_of, style_of, write_due
 from bot.rounds.desk import Desk
 from bot.rounds.gathering import RECORDS_READ, Inputs, Setting, gather, refresh_forecast
+from bot.rounds.past_winters import refresh_past_winters
 from bot.wording.document import outlook_document
 from rules.outlook import Carried, Ground, Outlook, outlook_carried
 
@@ -43,6 +44,7 @@ class Watch:
         with self.logbook.begin() as c:
             for nudge in write_due(c, self._setting.garden, self._seen, self._round_id, now):
                 log.info("due: %s", nudge.key)
+        refresh_past_winters(self._setting.garden, self.logbook, self._setting.transport, now)  # last: nothing waits
 
     def take_pending(
         self, read: Callable[[str], Incoming | None], now: Callable[[], datetime], door: Door = Door.TELEGRAM
@@ -91,7 +93,9 @@ class Watch:
     def _is_stale(self, inputs: Inputs, now: datetime) -> bool:
         if self._inputs is None or self._seen is None:
             return True
-        changed = (inputs.forecast_id, inputs.records) != (self._inputs.forecast_id, self._inputs.records)
+        before = self._inputs
+        changed = (inputs.forecast_id, inputs.records, inputs.away) != (before.forecast_id, before.records, before.away)
+        changed = changed or inputs.climate is not before.climate
         return changed or not timedelta(0) <= now - self._seen.now < LOOK_EVERY
 
 

@@ -43,7 +43,7 @@ FLOORS: list[set[str]] = [
     {"rules.plan", "rules.supplies", "rules.freeze_dates", "rules.ripening", "rules.learning"},
     {"rules.jobs"},
     {"rules.outlook"},
-    {"rules.tree_past"},
+    {"rules.tree_past", "rules.tree_heat"},
     {"rules.week_ahead", "rules.season_so_far"},
     {"rules.cover_section"},
     {"rules.reduced_heat"},
