@@ -6,16 +6,13 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from rules.hardiness import Hardiness
 from rules.plan_prices import PlanPrices
 from rules.tree import Phase
 
 Floats = npt.NDArray[np.float64]
 
 HARDENS_BELOW_C: Final = 10.0  # daily mean below which wood hardens before its chill is met: the model's threshold
-WAKES_ABOVE_C: Final = (
-    5.0  # once chill is met (Kaku 1983: hardiness kept best at 5 °C); no venting figure known
-)
+WAKES_ABOVE_C: Final = 5.0  # once chill is met (Kaku 1983: hardiness kept best at 5 °C); no venting figure known
 SOFTENS_ABOVE_C: Final = 10.0  # before chill is met: the hard limit, assumed without source
 HOT_C: Final = 17.0  # air inside at which a sealed cover wants opening; computed for clear film in winter sun
 HOTTER_C: Final = 10.0  # degrees above it at which the whole price is paid; assumed
@@ -39,7 +36,9 @@ class Holding:
         return self.damp + self.unhardened + self.softened + self.hot - self.early
 
 
-def holding(wood_c: Floats, hottest_c: Floats, days: Floats, bears: Hardiness, prices: PlanPrices) -> Holding:
+def holding(
+    wood_c: Floats, hottest_c: Floats, days: Floats, phase: Phase, prices: PlanPrices, *, chill_met: bool
+) -> Holding:
     """What leaving the cover in each state costs besides injury.
 
     Every part grows with the warmth inside and none with the cold, so that a colder forecast never pleads for opening.
@@ -52,18 +51,18 @@ def holding(wood_c: Floats, hottest_c: Floats, days: Floats, bears: Hardiness, p
         states), states bare, vented, closed.
     days
         Length of each stretch [days], shape (slots,).
-    bears
+    phase, chill_met
         Phase of the tree, and whether its chill is met.
     prices
         What each part costs.
     """
     span = days[:, None]
     closed = np.array([0.0, 0.0, 1.0])
-    awake = bears.chill_met or bears.phase in SPRING
+    awake = chill_met or phase in SPRING
     warm = np.maximum(0.0, wood_c - (WAKES_ABOVE_C if awake else SOFTENS_ABOVE_C)) * span
-    hardening = prices.hardening_per_day if bears.phase in AUTUMN else 0.0
-    softening = 0.0 if bears.phase in (*AUTUMN, Phase.GROWING) else prices.softening_per_c_day
-    early = prices.early_start_per_c_day if bears.phase in SPRING else 0.0
+    hardening = prices.hardening_per_day if phase in AUTUMN else 0.0
+    softening = 0.0 if phase in (*AUTUMN, Phase.GROWING) else prices.softening_per_c_day
+    early = prices.early_start_per_c_day if phase in SPRING else 0.0
     return Holding(
         damp=prices.damp_per_day * span * np.broadcast_to(closed, wood_c.shape),
         unhardened=hardening * span * np.clip(wood_c / HARDENS_BELOW_C, 0.0, 1.0),

@@ -202,7 +202,10 @@ def _holding(courses: CoverCourses, i: int, one: TreeSituation, spans: Sequence[
     means = np.stack([courses.wood_c[i][..., span].mean(axis=-1) for span in spans], axis=-1)
     hottest = np.stack([courses.air_c[i][..., span].max(axis=-1) for span in spans], axis=-1)
     days = np.array([(span.stop - span.start) / 24.0 for span in spans])
-    return holding(np.moveaxis(means, 0, 2), np.moveaxis(hottest, 0, 2), days, one.hardiness, prices)
+    bears = one.hardiness
+    return holding(
+        np.moveaxis(means, 0, 2), np.moveaxis(hottest, 0, 2), days, bears.phase, prices, chill_met=bears.chill_met
+    )
 
 
 def minutes_of_change(cover: Cover) -> Floats:
