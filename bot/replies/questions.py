@@ -8,9 +8,12 @@ from bot.replies.nouns import Context, Meaning, UnreadableError, Verb
 from bot.replies.numbers import Temperature, believed
 from bot.replies.question_patterns import QUESTIONS
 from bot.replies.time_phrases import MONTHS
+from rules.units import CM_PER_INCH
 
 _MONTH = "|".join([*MONTHS, *(m[:3] for m in MONTHS if m != "may"), "sept"])
 NEXT_MONTH = re.compile(r"\b(?P<which>next|this) month\b")
+# "40 cm", or "7.5 cm", whose decimal was taken for a temperature and stands as %0
+THICKNESS = re.compile(r"(?:%(?P<mark>\d+)|(?<!%)\b(?P<whole>\d+)) ?(?P<unit>cm|centimet(?:er|re)s?|in|inch|inches)\b")
 WEATHER_WORDS = ["windy", "wind", "calm", "still", "cloudy", "clear", "rain", "rainy", "snow", "snowy", "sunny"]
 
 _ME = r"(?:please |can you |could you |ok(?:ay)? |hey |hi |so |and |then |but |well |hm+ |, )*"
@@ -79,14 +82,29 @@ def _meaning(verb: Verb, line: str, reply: Marked, context: Context) -> Meaning 
 
 
 def _what_if(meaning: Meaning, line: str, reply: Marked, context: Context) -> Meaning | None:
-    given: Temperature | None = reply.temperatures[0] if reply.temperatures else None
-    bare = re.search(r"(?<![\w@#%.,])\d{1,3}(?![\w.,])", line)
+    """How cold, and in `text` the weather and the cover that are supposed: "windy bucket fill 0.400" (metres)."""
+    supposed = [word for word in line.split() if word in WEATHER_WORDS] + _supposed_cover(line, reply)
+    rest = THICKNESS.sub("", line)
+    bare = re.search(r"(?<![\w@#%.,])\d{1,3}(?![\w.,])", rest)
+    shown = re.search(r"%(\d+)", rest)
+    given: Temperature | None = reply.temperatures[int(shown[1])] if shown else None
     if given is None and bare:
         given = believed(float(bare[0]), fahrenheit=context.fahrenheit, as_written=bare[0])
+    if given is None and {"bucket", "fill", "enough"} & set(supposed):
+        return replace(meaning, text=" ".join(supposed))
     if given is None or given.air_c is None:
         raise UnreadableError("what if — but not how cold")
-    weather = " ".join(word for word in line.split() if word in WEATHER_WORDS)
-    return replace(meaning, air_c=given.air_c, text=weather)
+    return replace(meaning, air_c=given.air_c, text=" ".join(supposed))
+
+
+def _supposed_cover(line: str, reply: Marked) -> list[str]:
+    """The words for a bucket, for each thickness of fill, and for the question whether what there is will do."""
+    words = ["bucket"] if re.search(r"\bbuckets?\b", line) else []
+    for thick in THICKNESS.finditer(line):
+        said = thick["whole"] or re.sub(r"[^\d.]", "", reply.temperatures[int(thick["mark"])].as_written)
+        metres = float(said) * (0.01 if thick["unit"].startswith("c") else CM_PER_INCH / 100)
+        words += ["fill", f"{metres:.3f}"]
+    return words or (["enough"] if re.search(r"\benough\b", line) else [])
 
 
 def _month(line: str, context: Context) -> int | None:
