@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Final
+from zoneinfo import ZoneInfo
 
 import numpy as np
 
@@ -13,6 +14,7 @@ from rules.cover_properties import properties_of
 from rules.heat_balance import InsideTemperatures, inside_temperatures
 from rules.heat_batch import GRID
 from rules.history import timeline
+from rules.margins import TreeMargins
 from rules.microclimate import at_tree
 from rules.outlook import Ground, Outlook
 from rules.soil import SiteSoil, at_depths, site_soil
@@ -37,8 +39,9 @@ class CoverSection:
         Shells of the ring, from the inner cage outward; without fill they hold next to nothing and mean little.
     lining_c
         The inner face of the ring, behind the blanket.
-    inside_c, wood_c, top_c
-        Stem-zone air, stem at mid-height, its last 15 cm (an estimate that errs cold).
+    inside_c, wood_c, top_c, sd_c
+        Stem-zone air, stem at mid-height, its last 15 cm (an estimate that errs cold); 1 sd of the wood from site and
+        cover, forecast apart, None where no night is judged.
     soil_c, depths_m
         Soil under the cover from the top down, and where.
     beside_c
@@ -61,6 +64,7 @@ class CoverSection:
     inside_c: float
     wood_c: float
     top_c: float
+    sd_c: float | None
     soil_c: tuple[float, ...]
     depths_m: tuple[float, ...]
     beside_c: tuple[float, ...]
@@ -94,7 +98,7 @@ def cover_section(ground: Ground, seen: Outlook, name: str, state: CoverState = 
     marching = _March(margins.cover, state, site_soil(ground.site.latitude_deg, ground.site.elevation_m), past)
     hour = 1 + int(np.argmin(marching.through(weather).wood_c[0, 1:]))
     held = marching.through(part(weather, 0, hour + 1))
-    return _cut(name, margins.cover, state, weather, hour, held, margins.hardiness.bears_c)
+    return _cut(margins, margins.cover, state, weather, hour, held, ground.site.zone)
 
 
 @dataclass(frozen=True)
@@ -111,7 +115,13 @@ class _March:
 
 
 def _cut(
-    name: str, cover: Cover, state: CoverState, weather: TreeAir, hour: int, inside: InsideTemperatures, bears_c: float
+    margins: TreeMargins,
+    cover: Cover,
+    state: CoverState,
+    weather: TreeAir,
+    hour: int,
+    inside: InsideTemperatures,
+    zone: ZoneInfo,
 ) -> CoverSection:
     held, p = inside.finish, properties_of(cover, state)
     nodes, cells = held.nodes_c[0, 0].tolist(), GRID.cells
@@ -125,17 +135,20 @@ def _cut(
     depths = GRID.depths_m[:cells][::-1]
     water_j = float(held.water_j[0, 0])
     wet = cover.water_l > 0
+    at = weather.start_utc + timedelta(hours=hour)
+    evening = (at.astimezone(zone).replace(tzinfo=None) - timedelta(hours=12)).date()
     return CoverSection(
-        tree=name, cover=cover, state=state, at_utc=weather.start_utc + timedelta(hours=hour),
+        tree=margins.tree.name, cover=cover, state=state, at_utc=at,
         air_c=float(weather.air_c[..., hour]),
         skin_c=float(shells[-1] - side * (shells[-1] - side_c) * net.side_k_w),
         cap_c=float(inside_c - cap * (inside_c - over_c) * net.cap_k_w),
         fill_c=tuple(shells),
         lining_c=float(inside_c - net.links[cells] * (inside_c - shells[0]) * inward_k_w),
         inside_c=inside_c, wood_c=nodes[-1], top_c=float(inside.top_c[0, -1]),
+        sd_c=margins.night_of(evening).felt[state].sd_c if margins.nights else None,
         soil_c=tuple(nodes[:cells][::-1]), depths_m=tuple(depths.tolist()),
         beside_c=tuple(at_depths(held.soil_c[0, 0], depths).tolist()),
         water_c=float(bucket_c(water_j, cover.water_l)) if wet else None,
         ice_share=min(1.0, max(0.0, -water_j / (cover.water_l * MELT_J_KG))) if wet else None,
-        bears_c=bears_c,
+        bears_c=margins.hardiness.bears_c,
     )  # fmt: skip

@@ -5,21 +5,18 @@ each line has its own stroke and its own row of numbers.
 """
 
 import io
-import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
 from enum import StrEnum
-from functools import cache, cached_property
+from functools import cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final, Literal
+from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 import numpy.typing as npt
 
-from bot.wording.formats import MINUS, Style
+from bot.charts.lettering import DPI, FONT, PX_PER_PT, broken, drawable, fitted
 from rules.cover import CoverState
-from rules.units import f_from_c
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -29,14 +26,10 @@ Floats = npt.NDArray[np.float64]
 WIDTH_PX: Final = 1080  # a phone's width; a messenger shrinks what is wider
 HEIGHT_PX: Final = 1350
 SHORT_PX: Final = 420  # where there is nothing to draw but a sentence
-DPI: Final = 200
-PX_PER_PT: Final = DPI / 72
 TITLE_PT: Final = 18.0
 BODY_PT: Final = 12.0  # 33 of 1080 px: as large as the text of a message
 SMALL_PT: Final = 10.5
 EDGE_PX: Final = 40
-FONT: Final = "DejaVu Sans"  # comes with matplotlib
-SPACES: Final = " \N{NO-BREAK SPACE}"
 
 
 class Theme(StrEnum):
@@ -56,6 +49,9 @@ class Picture:
 
     png: bytes
     text: str
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "text", " ".join(self.text.split()))  # one line, whatever a name holds
 
     def save(self, path: Path) -> Path:
         """Write the PNG; the path, for printing."""
@@ -224,113 +220,3 @@ class Sheet:
         buffer = io.BytesIO()
         self.figure.savefig(buffer, format="png", dpi=DPI, bbox_inches=None, facecolor=self.paint.ground)
         return buffer.getvalue()
-
-
-@cache
-def _font(bold: bool) -> Any:
-    from matplotlib.font_manager import FontProperties, findfont, get_font
-
-    return get_font(findfont(FontProperties(family=FONT, weight="bold" if bold else "normal")))
-
-
-def drawable(text: str) -> str:
-    """The text without what the font cannot draw (emoji, some scripts) and without control characters.
-
-    The words beside the picture keep the name whole; a name of which nothing is left becomes "your tree".
-    """
-    kept = "".join(letter for letter in text if letter in SPACES or (letter.isprintable() and _in_font(letter)))
-    return " ".join(word for word in kept.split(" ") if word) or ("your tree" if text.strip() else "")
-
-
-@cache
-def _in_font(letter: str) -> bool:
-    return bool(_font(False).get_char_index(ord(letter)))
-
-
-def text_width_px(text: str, size_pt: float, bold: bool = False) -> float:
-    """How wide a line of text is on the sheet [px]."""
-    font = _font(bold)
-    font.set_size(size_pt, DPI)
-    font.set_text(text, 0.0)
-    return float(font.get_width_height()[0]) / 64
-
-
-def fitted(text: str, room_px: float, size_pt: float, bold: bool = False) -> tuple[str, float]:
-    """The text and the size at which it fits; cut with an ellipsis where three quarters of the size are too large."""
-    for size in np.linspace(size_pt, 0.75 * size_pt, 6).tolist():
-        if text_width_px(text, size, bold) <= room_px:
-            return text, size
-    least = 0.75 * size_pt
-    while len(text) > 1 and text_width_px(text + "…", least, bold) > room_px:
-        text = text[:-1].rstrip()
-    return text + "…", least
-
-
-def broken(text: str, room_px: float, size_pt: float) -> Iterator[str]:
-    """The text in lines no wider than the room."""
-    line = ""
-    for word in text.replace(" °", f"{SPACES[1]}°").split(" "):
-        longer = f"{line} {word}".strip()
-        if line and text_width_px(longer, size_pt) > room_px:
-            yield line
-            longer = word
-        line = longer
-    if line:
-        yield line
-
-
-def in_scale(style: Style, celsius: npt.ArrayLike) -> Any:
-    """Temperatures in the grower's scale."""
-    values = np.asarray(celsius, dtype=np.float64)
-    return values * 1.8 + f_from_c(0.0) if style.fahrenheit else values
-
-
-def degree_axis(axes: "Axes", style: Style, paint: Paint, low_c: float, high_c: float) -> None:
-    """A scale of temperatures with few, round marks, a true minus sign, and the unit at the topmost."""
-    low, high = float(in_scale(style, low_c)), float(in_scale(style, high_c))
-    axes.set_ylim(low, high)
-    step = next(step for step in (1, 2, 5, 10, 20, 50, 100) if (high - low) / step <= 7)
-    marks = np.arange(math.ceil(low / step) * step, high + 1e-9, step)
-    unit = "°F" if style.fahrenheit else "°C"
-    labels = [f"{mark:.0f}".replace("-", MINUS) for mark in marks]
-    labels[-1:] = [f"{labels[-1]} {unit}"] if labels else []
-    axes.set_yticks(marks, labels)
-    axes.grid(axis="y", color=paint.rule, linewidth=0.8)
-    freezing = float(in_scale(style, 0.0))
-    if low < freezing < high:
-        axes.axhline(freezing, color=paint.faint, linewidth=1.2, zorder=1)
-
-
-def day_axis(axes: "Axes", paint: Paint, first: date, days: int) -> None:
-    """A scale of days from `first`, marked on the first of months, on Mondays where there are few days."""
-    all_days = [first + timedelta(days=day) for day in range(days + 1)]
-    marks = [day for day in all_days if (day.day == 1 if days > 45 else day.weekday() == 0 and days > 6)] or [first]
-    marks = marks[:: -(-len(marks) // 6)]
-    axes.set_xlim(0, max(1, days))
-    axes.set_xticks([(day - first).days for day in marks], [f"{day.day} {day:%b}" for day in marks])
-    axes.grid(axis="x", color=paint.rule, linewidth=0.8)
-
-
-def midnight(day: date, style: Style) -> datetime:
-    """The local midnight with which a day begins."""
-    return datetime(day.year, day.month, day.day, tzinfo=style.zone)
-
-
-def hours_between(start: datetime, moment: datetime) -> float:
-    """Hours from one aware moment to another, by the sun and not by the clock."""
-    return (moment.timestamp() - start.timestamp()) / 3600
-
-
-def spread(wanted: Sequence[float], apart: float, first: float, last: float) -> list[float]:
-    """Places as near to the wanted ones as can be, in their order, at least `apart` and not beyond the ends.
-
-    >>> spread([0.0, 1.0, 50.0], 10.0, 0.0, 55.0)
-    [0.0, 10.0, 50.0]
-    """
-    places = list(wanted)
-    apart = min(apart, (last - first) / max(1, len(places) - 1))
-    for i, place in enumerate(places):
-        places[i] = max(place, first if i == 0 else places[i - 1] + apart)
-    for i in reversed(range(len(places))):
-        places[i] = min(places[i], last if i == len(places) - 1 else places[i + 1] - apart)
-    return places

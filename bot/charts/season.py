@@ -6,25 +6,9 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from bot.charts.look import (
-    BODY_PT,
-    EDGE_PX,
-    FONT,
-    SHORT_PX,
-    SMALL_PT,
-    STATE_WORDS,
-    WIDTH_PX,
-    Picture,
-    Sheet,
-    Theme,
-    day_axis,
-    degree_axis,
-    hours_between,
-    in_scale,
-    midnight,
-    spread,
-    text_width_px,
-)
+from bot.charts.lettering import FONT, text_width_px
+from bot.charts.look import BODY_PT, EDGE_PX, SHORT_PX, SMALL_PT, STATE_WORDS, WIDTH_PX, Picture, Sheet, Theme
+from bot.charts.scales import day_axis, degree_axis, hours_between, in_scale, midnight, spread
 from bot.wording.formats import Style
 from rules.cover import CoverState
 from rules.records import Place, Reading

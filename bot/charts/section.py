@@ -4,7 +4,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING, Final
 
-from bot.charts.look import EDGE_PX, WIDTH_PX, Picture, Sheet, Theme, spread
+from bot.charts.look import EDGE_PX, WIDTH_PX, Picture, Sheet, Theme
+from bot.charts.scales import spread
 from bot.wording.formats import Style, sentence
 from rules.cover import Blanket, Cap, CoverState, Fill, Film
 from rules.cover_section import CoverSection
@@ -65,7 +66,9 @@ def _lines(section: CoverSection, style: Style, now: datetime) -> list[str]:
     state = "closed" if section.state == CoverState.CLOSED else "with its cap open"
     spare = style.step(section.wood_c - section.bears_c)
     verdict = f"{spare} too cold" if section.wood_c < section.bears_c else f"{spare} to spare"
-    bears = f"The wood feels {style.degrees(section.wood_c)} and bears {style.degrees(section.bears_c)}: {verdict}."
+    doubt = "" if section.sd_c is None else f", give or take {style.step(section.sd_c)},"
+    feels = f"{style.degrees(section.wood_c)}{doubt}"
+    bears = f"The wood feels {feels} and bears {style.degrees(section.bears_c)}: {verdict}."
     return [f"The coldest hour this week, {state}: {when}.", bears]
 
 

@@ -8,21 +8,8 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 import numpy.typing as npt
 
-from bot.charts.look import (
-    BODY_PT,
-    EDGE_PX,
-    SHORT_PX,
-    SMALL_PT,
-    WIDTH_PX,
-    Floats,
-    Picture,
-    Sheet,
-    Theme,
-    day_axis,
-    degree_axis,
-    in_scale,
-    midnight,
-)
+from bot.charts.look import BODY_PT, EDGE_PX, SHORT_PX, SMALL_PT, WIDTH_PX, Floats, Picture, Sheet, Theme
+from bot.charts.scales import day_axis, degree_axis, in_scale, midnight
 from bot.wording.formats import Style
 from rules.cover import CoverState
 from rules.season_so_far import SeasonSoFar

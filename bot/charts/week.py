@@ -5,10 +5,10 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from bot.charts.lettering import FONT
 from bot.charts.look import (
     BODY_PT,
     EDGE_PX,
-    FONT,
     SHORT_PX,
     SMALL_PT,
     STATE_WORDS,
@@ -18,11 +18,8 @@ from bot.charts.look import (
     Picture,
     Sheet,
     Theme,
-    degree_axis,
-    hours_between,
-    in_scale,
-    midnight,
 )
+from bot.charts.scales import degree_axis, hours_between, in_scale, midnight
 from bot.wording.formats import Style, sentence
 from rules.cover import CoverState
 from rules.margins import Felt, Night
@@ -88,7 +85,7 @@ def _lines(week: WeekOfTree, style: Style) -> list[str]:
     coldest = _coldest(week)
     if coldest is None:
         return ["No forecast. Please look yourself; if in doubt, close.", bears]
-    night = sentence(style.night(coldest.evening, week.now)).rstrip(".")
+    night = style.night(coldest.evening, week.now)
     span = f"{style.degrees(coldest.air_low_c, unit=False)} and {style.degrees(coldest.air_high_c)}"
     air = f"{style.degrees(coldest.air_c)} at the tree, 8 in 10 between {span}"
     lines = [f"Coldest: {night}, {air}.", bears]
