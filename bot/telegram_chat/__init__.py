@@ -2,6 +2,7 @@
 
 from bot.telegram_chat.reading import read_update
 from bot.telegram_chat.sending import TelegramSender, outcome_of
-from bot.telegram_chat.serving import Conversation, serve
+from bot.telegram_chat.serving import Conversation, TokenError, serve
+from bot.telegram_chat.transport import Pauses
 
-__all__ = ["Conversation", "TelegramSender", "outcome_of", "read_update", "serve"]
+__all__ = ["Conversation", "Pauses", "TelegramSender", "TokenError", "outcome_of", "read_update", "serve"]

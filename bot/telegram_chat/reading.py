@@ -1,16 +1,28 @@
 """One raw update of the Bot API -> one Incoming, or nothing where it is no concern of ours."""
 
 import json
+import re
+from typing import Any, Final
 
 from telegram import CallbackQuery, ChatMemberUpdated, Message, Update
 
 from bot.messages import Incoming, IncomingKind
+from bot.telegram_chat.transport import KINDS, is_id
 
-LONGEST_TEXT = 1000  # a reply is a few words; what is longer is cut, no source
+LONGEST_TEXT: Final = 1000  # a reply is a few words; what is longer is cut, no source
+ADDRESS: Final = re.compile(r"^(/\w+)@\w+")  # in a group a command may name the bot it is meant for
+GONE: Final = ("kicked", "left")
 
 
-def read_update(raw: str) -> Incoming | None:
+def read_update(raw: str, bot_id: int | None = None) -> Incoming | None:
     """What a person did, read from the JSON of one update.
+
+    Parameters
+    ----------
+    raw
+        The JSON as it came.
+    bot_id
+        Our own id: in a group only commands and answers to our messages are ours, whatever its privacy setting.
 
     Raises
     ------
@@ -20,29 +32,73 @@ def read_update(raw: str) -> Incoming | None:
     update = Update.de_json(json.loads(raw), None)
     if update.callback_query is not None:
         return _tap(update.update_id, update.callback_query)
-    if update.message is not None:
-        return _message(update.update_id, update.message, IncomingKind.TEXT)
-    if update.edited_message is not None:
-        return _message(update.update_id, update.edited_message, IncomingKind.EDITED)
     if update.my_chat_member is not None:
         return _member(update.update_id, update.my_chat_member)
+    if update.message is not None:
+        return _message(update.update_id, update.message, IncomingKind.TEXT, bot_id)
+    if update.edited_message is not None:
+        return _message(update.update_id, update.edited_message, IncomingKind.EDITED, bot_id)
     return None
 
 
-def _message(update_id: int, message: Message, kind: IncomingKind) -> Incoming | None:
-    if message.from_user is None or message.from_user.is_bot:
+def chat_of(update: dict[str, Any]) -> int | None:
+    """The chat of a raw update, so that a chat keeps its order; None where its shape is strange."""
+    for kind in KINDS:
+        part = update.get(kind)
+        if kind == "callback_query" and isinstance(part, dict):
+            part = part.get("message")
+        chat = part.get("chat") if isinstance(part, dict) else None
+        if isinstance(chat, dict) and is_id(chat.get("id")):
+            return int(chat["id"])
+    return None
+
+
+def _message(update_id: int, message: Message, kind: IncomingKind, bot_id: int | None) -> Incoming | None:
+    if message.migrate_to_chat_id is not None:
+        return _moved(update_id, message, message.chat.id, message.migrate_to_chat_id)
+    if message.migrate_from_chat_id is not None:
+        return _moved(update_id, message, message.migrate_from_chat_id, message.chat.id)
+    if message.from_user is None or message.from_user.is_bot or not _is_said_to_us(message, bot_id):
         return None
+    text = message.text or message.caption or ""
+    if not text and (kind is IncomingKind.EDITED or message.effective_attachment is None):
+        return None  # a title changed, somebody joined, a live location moved on: nobody said anything
     quoted = message.reply_to_message
     return Incoming(
         update_id=update_id,
         chat_id=message.chat.id,
         person=message.from_user.first_name,
         kind=kind,
-        text=(message.text or message.caption or "")[:LONGEST_TEXT],
+        text=ADDRESS.sub(r"\1", text)[:LONGEST_TEXT],
         message_id=message.message_id,
         quoted_id=quoted.message_id if quoted else None,
         at_utc=message.edit_date or message.date,
-        is_group=message.chat.type != "private",
+        is_group=_is_group(message),
+    )
+
+
+def _is_said_to_us(message: Message, bot_id: int | None) -> bool:
+    if not _is_group(message) or (message.text or message.caption or "").startswith("/"):
+        return True
+    quoted = message.reply_to_message
+    writer = quoted.from_user if quoted else None
+    return writer is not None and writer.is_bot and bot_id in (None, writer.id)
+
+
+def _is_group(message: Message) -> bool:
+    return message.chat.type != "private"
+
+
+def _moved(update_id: int, message: Message, old: int, new: int) -> Incoming:
+    """A group became a supergroup. The news comes in both chats, and either may be first."""
+    return Incoming(
+        update_id=update_id,
+        chat_id=old,
+        person="",
+        kind=IncomingKind.MOVED,
+        at_utc=message.date,
+        is_group=True,
+        new_chat_id=new,
     )
 
 
@@ -65,12 +121,11 @@ def _tap(update_id: int, query: CallbackQuery) -> Incoming | None:
 
 
 def _member(update_id: int, change: ChatMemberUpdated) -> Incoming:
-    gone = change.new_chat_member.status in ("kicked", "left")
     return Incoming(
         update_id=update_id,
         chat_id=change.chat.id,
         person=change.from_user.first_name,
-        kind=IncomingKind.GONE if gone else IncomingKind.BACK,
+        kind=IncomingKind.GONE if change.new_chat_member.status in GONE else IncomingKind.BACK,
         at_utc=change.date,
         is_group=change.chat.type != "private",
     )

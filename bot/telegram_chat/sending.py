@@ -1,14 +1,14 @@
 """One claimed message -> one call of the Bot API, and what became of it."""
 
+import logging
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 import httpx
-from telegram import Bot, InlineKeyboardButton, InlineKeyboardMarkup, Message
+from telegram import Bot, InlineKeyboardButton, InlineKeyboardMarkup, InputMediaPhoto, Message
 from telegram.error import (
     BadRequest,
     ChatMigrated,
-    Conflict,
     Forbidden,
     InvalidToken,
     NetworkError,
@@ -18,11 +18,15 @@ from telegram.error import (
 
 from bot.messages import Button, redacted
 from bot.outbox import Claimed, Outcome, SendOutcome
+from bot.telegram_chat.transport import seconds_asked
 
 NEVER_LEFT: Final = (httpx.ConnectError, httpx.ConnectTimeout, httpx.PoolTimeout)
 LONGEST_TEXT: Final = 4096  # Bot API, sendMessage; in UTF-16 units to be safe
 LONGEST_CAPTION: Final = 1024  # Bot API, sendPhoto
 IN_A_ROW: Final = 3  # buttons side by side on a narrow phone
+IS_A_PICTURE: Final = "there is no text in the message to edit"  # Bot API, of a message that has a caption instead
+
+log = logging.getLogger(__name__)
 
 
 class TelegramSender:
@@ -32,45 +36,70 @@ class TelegramSender:
         self._bot = bot
 
     async def send(self, claimed: Claimed) -> SendOutcome:
-        """What became of one message; never raises for what the messenger may do to it."""
+        """What became of one message; never raises, since one message must not close the door for all others."""
         try:
             message_id = await self._call(claimed)
         except TelegramError as error:
             return outcome_of(error)
+        except Exception as error:  # noqa: BLE001 - a fault of ours or of the library; where, nobody knows
+            return SendOutcome(outcome=Outcome.UNKNOWN, reason=redacted(repr(error)))
         return SendOutcome(outcome=Outcome.SENT, message_id=message_id)
 
     async def acknowledge(self, tap_id: str) -> None:
         """Stop the spinner of a tapped button; too late is no harm."""
         try:
             await self._bot.answer_callback_query(tap_id)
-        except TelegramError:
-            return
+        except TelegramError as error:
+            log.info("a tap was not acknowledged: %s", redacted(str(error)))
 
     async def _call(self, claimed: Claimed) -> int:
         keyboard = _keyboard(claimed.buttons)
-        text = shortened(claimed.text, LONGEST_TEXT)
+        picture = _picture(claimed)
         if claimed.edits_message_id is not None:
-            return await self._edit(claimed, text, keyboard)
-        if claimed.picture:
-            with Path(claimed.picture).open("rb") as picture:
-                sent = await self._bot.send_photo(
-                    claimed.chat_id,
-                    picture,
-                    caption=shortened(claimed.text, LONGEST_CAPTION),
-                    reply_markup=keyboard,
-                    disable_notification=claimed.silent,
-                )
-            return sent.message_id
-        sent = await self._bot.send_message(
-            claimed.chat_id, text, reply_markup=keyboard, disable_notification=claimed.silent
-        )
+            return await self._edit(claimed, claimed.edits_message_id, picture, keyboard)
+        quiet = claimed.silent
+        if picture is not None:
+            caption = shortened(claimed.text, LONGEST_CAPTION)
+            sent = await self._bot.send_photo(
+                claimed.chat_id, picture, caption=caption, reply_markup=keyboard, disable_notification=quiet
+            )
+        else:
+            text = shortened(claimed.text, LONGEST_TEXT)
+            sent = await self._bot.send_message(
+                claimed.chat_id, text, reply_markup=keyboard, disable_notification=quiet
+            )
         return sent.message_id
 
-    async def _edit(self, claimed: Claimed, text: str, keyboard: InlineKeyboardMarkup | None) -> int:
-        edited = await self._bot.edit_message_text(
-            text, chat_id=claimed.chat_id, message_id=claimed.edits_message_id, reply_markup=keyboard
-        )
-        return edited.message_id if isinstance(edited, Message) else claimed.edits_message_id or 0
+    async def _edit(
+        self, claimed: Claimed, message_id: int, picture: bytes | None, keyboard: InlineKeyboardMarkup | None
+    ) -> int:
+        """An edit in place: of the picture, of the text, or, where the message turns out to be one, of its caption."""
+        edited: Message | bool
+        target: dict[str, Any] = {"chat_id": claimed.chat_id, "message_id": message_id}
+        caption = shortened(claimed.text, LONGEST_CAPTION)
+        if picture is not None:
+            media = InputMediaPhoto(picture, caption=caption)
+            edited = await self._bot.edit_message_media(media, **target, reply_markup=keyboard)
+        else:
+            text = shortened(claimed.text, LONGEST_TEXT)
+            try:
+                edited = await self._bot.edit_message_text(text, **target, reply_markup=keyboard)
+            except BadRequest as error:
+                if IS_A_PICTURE not in str(error).lower():
+                    raise
+                edited = await self._bot.edit_message_caption(**target, caption=caption, reply_markup=keyboard)
+        return edited.message_id if isinstance(edited, Message) else message_id
+
+
+def _picture(claimed: Claimed) -> bytes | None:
+    """The picture to send; None where there is none, or where its file is gone: the words matter more."""
+    if not claimed.picture:
+        return None
+    try:
+        return Path(claimed.picture).read_bytes()
+    except OSError as error:
+        log.warning("%s goes without its picture: %s", claimed.key, error)
+        return None
 
 
 def outcome_of(error: TelegramError) -> SendOutcome:
@@ -81,14 +110,12 @@ def outcome_of(error: TelegramError) -> SendOutcome:
     """
     reason = redacted(f"{type(error).__name__}: {error}")
     if isinstance(error, RetryAfter):
-        wait = error.retry_after
-        seconds = wait if isinstance(wait, int | float) else wait.total_seconds()
-        return SendOutcome(outcome=Outcome.NOT_SENT, retry_after_s=float(seconds), reason=reason)
+        return SendOutcome(outcome=Outcome.NOT_SENT, retry_after_s=seconds_asked(error), reason=reason)
     if isinstance(error, ChatMigrated):
         return SendOutcome(outcome=Outcome.CHAT_MOVED, new_chat_id=error.new_chat_id, reason=reason)
     if isinstance(error, Forbidden):
         return SendOutcome(outcome=Outcome.CHAT_GONE, reason=reason)
-    if isinstance(error, InvalidToken | Conflict):
+    if isinstance(error, InvalidToken):
         return SendOutcome(outcome=Outcome.FORBIDDEN_TOKEN, reason=reason)
     if isinstance(error, BadRequest):
         same = "message is not modified" in str(error).lower()

@@ -3,31 +3,26 @@
 import asyncio
 import json
 import logging
-import warnings
 from collections.abc import Awaitable, Callable
 from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime
 from functools import partial
 from typing import Any, Final, Protocol
 
-from telegram.error import Conflict, InvalidToken, RetryAfter, TelegramError
-from telegram.ext import AIORateLimiter, ExtBot
-from telegram.request import HTTPXRequest
-from telegram.warnings import PTBUserWarning
+from telegram.error import Conflict, InvalidToken, TelegramError
+from telegram.ext import ExtBot
 
 from bot.inbox import RawUpdate, store
-from bot.logbook import Logbook
+from bot.logbook import Logbook, LogbookError
 from bot.messages import redacted
-from bot.outbox import Outcome, claim, finish, recover
-from bot.telegram_chat.reading import read_update
+from bot.outbox import Claimed, Outcome, claim, finish, recover
+from bot.telegram_chat.reading import chat_of, read_update
 from bot.telegram_chat.sending import TelegramSender
+from bot.telegram_chat.transport import Pauses, RawUpdates, bot_id_of, connected, get_updates, wait_s
+from bot.telegram_chat.waiting import in_daemon_thread, only_error, until
 
-KINDS: Final = ["message", "edited_message", "callback_query", "my_chat_member"]
-LONG_POLL_S: Final = 25
-AFTER_CONFLICT_S: Final = 15.0  # a roll-over overlaps for a while; dying would not help
-LONGEST_PAUSE_S: Final = 60.0
-SEND_PAUSE_S: Final = 0.5  # between looks into the outbox when nothing was due
-BATCH: Final = 20
+AT_ONCE: Final = 10  # sends under way at the same time: of a program that dies, at most these are unknown
+WHO: Final = "telegram"
 
 log = logging.getLogger(__name__)
 
@@ -35,9 +30,15 @@ log = logging.getLogger(__name__)
 class TokenError(Exception):
     """The messenger refuses the token; the sentence says what to do and never holds it."""
 
+    def __init__(self) -> None:
+        super().__init__(
+            "Telegram does not know this token. Ask @BotFather for it again and put it into BEDSTRAW_TOKEN, "
+            "or into the file that BEDSTRAW_TOKEN_FILE names."
+        )
+
 
 class Conversation(Protocol):
-    """What stands behind the door: it takes what came in and ticks with the clock."""
+    """What stands behind the door: it takes what came in and ticks with the clock, each in a thread of its own."""
 
     logbook: Logbook
 
@@ -48,20 +49,6 @@ class Conversation(Protocol):
         """Look at the weather and the clock, and write what is due into the outbox."""
 
 
-def make_bot(token: str, address: str) -> ExtBot[int]:
-    """The transport, with timeouts long enough that a slow answer is not taken for a lost message."""
-    return ExtBot(
-        token,
-        base_url=f"{address}/bot",
-        base_file_url=f"{address}/file/bot",
-        rate_limiter=AIORateLimiter(max_retries=0),
-        request=HTTPXRequest(
-            connection_pool_size=20, connect_timeout=5, read_timeout=15, write_timeout=15, pool_timeout=5
-        ),
-        get_updates_request=HTTPXRequest(connection_pool_size=1, read_timeout=LONG_POLL_S + 15),
-    )
-
-
 async def serve(
     conversation: Conversation,
     token: str,
@@ -69,50 +56,51 @@ async def serve(
     stop: asyncio.Event,
     timetable: Callable[[Callable[[], Awaitable[None]]], Any],
     now: Callable[[], datetime] = lambda: datetime.now(UTC),
+    pauses: Pauses = Pauses(),  # noqa: B008 - frozen
 ) -> None:
-    """Serve one conversation until `stop` is set.
+    """Serve one conversation until `stop` is set; a network that is not there yet is waited for.
 
     Raises
     ------
     TokenError
         The messenger refuses the token.
     """
-    door = _Door(conversation, stop, now)
-    async with make_bot(token, address) as bot:
+    door = _Door(conversation, stop, now, pauses, bot_id_of(token))
+    async with connected(token, address, pauses) as bot:
         sender = TelegramSender(bot)
-        await door.in_thread(lambda: recover(conversation.logbook, "telegram", now()))
+        await door.in_thread(lambda: recover(conversation.logbook, WHO, now()))
         scheduler = timetable(door.tick)
         try:
             async with asyncio.TaskGroup() as group:
-                group.create_task(_until(door.poll(bot, sender), stop))
+                group.create_task(until(door.poll(bot, sender), stop))
                 group.create_task(door.send(sender))  # ends by itself: a send under way is never cut off
-        except* TokenError as errors:
-            raise errors.exceptions[0] from None
+        except BaseExceptionGroup as errors:
+            raise only_error(errors) from None
         finally:
             scheduler.shutdown(wait=False)
             door.close()
 
 
-async def _until(loop: Awaitable[None], stop: asyncio.Event) -> None:
-    """Run `loop` until it ends or `stop` is set; an unconfirmed long poll may be cancelled, nothing is lost."""
-    task = asyncio.ensure_future(loop)
-    halt = asyncio.ensure_future(stop.wait())
-    try:
-        await asyncio.wait({task, halt}, return_when=asyncio.FIRST_COMPLETED)
-        if task.done():
-            task.result()
-    finally:
-        task.cancel()
-        halt.cancel()
-
-
 class _Door:
-    """The loops share one thread for the logbook, so that a wait for its lock never holds up the event loop."""
+    """Polling, taking and sending share one thread for the logbook, so that its lock never holds up the event loop.
 
-    def __init__(self, conversation: Conversation, stop: asyncio.Event, now: Callable[[], datetime]) -> None:
+    The tick has a thread of its own: it asks weather services, which may take a minute, and answers must not wait.
+    """
+
+    def __init__(
+        self,
+        conversation: Conversation,
+        stop: asyncio.Event,
+        now: Callable[[], datetime],
+        pauses: Pauses,
+        bot_id: int | None,
+    ) -> None:
         self._conversation = conversation
         self._stop = stop
         self._now = now
+        self._pauses = pauses
+        self._read = partial(read_update, bot_id=bot_id)
+        self._news = asyncio.Event()  # the outbox may hold something new
         self._thread = ThreadPoolExecutor(max_workers=1, thread_name_prefix="logbook")
 
     async def in_thread(self, work: Callable[[], Any]) -> Any:
@@ -122,90 +110,122 @@ class _Door:
         self._thread.shutdown(wait=True)
 
     async def tick(self) -> None:
-        await self.in_thread(lambda: self._conversation.tick(self._now()))
+        await in_daemon_thread(lambda: self._conversation.tick(self._now()))
+        self._news.set()
 
     async def poll(self, bot: ExtBot[int], sender: TelegramSender) -> None:
         """Store each batch before it is confirmed, then take it. Starts with no offset: the server knows."""
         offset: int | None = None
-        pause_s = 1.0
-        await self.in_thread(self._take)
+        has_webhook = True  # as far as we know; while there is one, the server gives no updates
+        pause_s = self._pauses.first_s
         while not self._stop.is_set():
             try:
-                updates = await _get_updates(bot, offset)
+                if has_webhook:
+                    await self._take()
+                    await bot.delete_webhook(drop_pending_updates=False)
+                    has_webhook = False
+                updates = await get_updates(bot, offset, self._pauses.long_poll_s)
+                if updates:
+                    await self._receive(updates, sender)
             except InvalidToken:
-                raise TokenError(
-                    "Telegram does not know this token. Ask @BotFather for it again and put it into BEDSTRAW_TOKEN."
-                ) from None
-            except TelegramError as error:
-                await self._pause(_wait_s(error, pause_s), error)
-                pause_s = min(2 * pause_s, LONGEST_PAUSE_S)
+                raise TokenError from None
+            except (TelegramError, LogbookError) as error:
+                has_webhook = has_webhook or isinstance(error, Conflict)
+                seconds = wait_s(error, pause_s, self._pauses)
+                log.warning("no updates, next try in %.0f s: %s", seconds, redacted(f"{type(error).__name__}: {error}"))
+                await self._stopped_within(seconds)
+                pause_s = min(2 * pause_s, self._pauses.longest_s)
                 continue
-            pause_s = 1.0
-            if updates:
-                await self.in_thread(partial(self._store, updates))
-                offset = max(update["update_id"] for update in updates) + 1  # only after the commit
-                await self.in_thread(self._take)
-                await _stop_spinners(updates, sender)
+            pause_s = self._pauses.first_s
+            # Only after the commit. An empty answer confirmed all before it: then we ask without an offset, since after
+            # a quiet week the ids begin again anywhere, also below (Bot API, Update).
+            offset = max(update["update_id"] for update in updates) + 1 if updates else None
 
     async def send(self, sender: TelegramSender) -> None:
-        """Send what is due, each message outside any transaction."""
-        logbook = self._conversation.logbook
-        while not self._stop.is_set():
-            batch = await self.in_thread(lambda: claim(logbook, self._now(), BATCH, "telegram"))
-            for claimed in batch:
-                result = await sender.send(claimed)
-                await self.in_thread(partial(finish, logbook, claimed, result, self._now()))
-                if result.outcome is Outcome.FORBIDDEN_TOKEN:
-                    log.error("the messenger refuses the token: %s", result.reason)
-            if not batch:
-                await self._pause(SEND_PAUSE_S)
+        """Send what is due, each message outside any transaction, several chats at a time."""
+        under_way: set[asyncio.Task[None]] = set()
+        async with asyncio.TaskGroup() as group:
+            while not self._stop.is_set():
+                batch = await self._claim(AT_ONCE - len(under_way))
+                for claimed in batch:
+                    task = group.create_task(self._send_one(sender, claimed))
+                    under_way.add(task)
+                    task.add_done_callback(under_way.discard)
+                if not batch:
+                    await self._wait_for_news()
 
-    def _store(self, updates: list[dict[str, Any]]) -> None:
-        with self._conversation.logbook.begin() as c:
-            store(c, [RawUpdate(u["update_id"], json.dumps(u), self._now(), _chat_of(u)) for u in updates])
+    async def _claim(self, room: int) -> list[Claimed]:
+        logbook, now = self._conversation.logbook, self._now
+        try:
+            found: list[Claimed] = await self.in_thread(lambda: claim(logbook, now(), room, WHO)) if room else []
+        except LogbookError as error:
+            log.error("nothing can be sent: %s", error)  # noqa: TRY400 - the sentence says it all
+            await self._stopped_within(self._pauses.first_s)
+            return []
+        return found
 
-    def _take(self) -> None:
-        self._conversation.take_pending(read_update, self._now)
+    async def _send_one(self, sender: TelegramSender, claimed: Claimed) -> None:
+        result = await sender.send(claimed)
+        if result.outcome is not Outcome.SENT:
+            log.warning("%s: %s (%s)", claimed.key, result.outcome.value, redacted(result.reason))
+        await self._surely(partial(finish, self._conversation.logbook, claimed, result, self._now()))
+        self._news.set()
+        if result.outcome is Outcome.FORBIDDEN_TOKEN:
+            raise TokenError
 
-    async def _pause(self, seconds: float, error: TelegramError | None = None) -> None:
+    async def _surely(self, work: Callable[[], Any]) -> None:
+        """What the messenger has accepted must be written down, also when the logbook is locked for a while."""
+        while True:
+            try:
+                await self.in_thread(work)
+            except LogbookError as error:
+                log.error("an outcome waits to be noted: %s", error)  # noqa: TRY400 - the sentence says it all
+                if await self._stopped_within(self._pauses.first_s):
+                    return  # the next start finds the send unfinished, which is the truth
+            else:
+                return
+
+    async def _receive(self, updates: RawUpdates, sender: TelegramSender) -> None:
+        await self.in_thread(partial(self._store, updates))
+        async with asyncio.TaskGroup() as both:
+            both.create_task(_stop_spinners(updates, sender))  # before the answer: a look ahead may take a second
+            taken = both.create_task(self._taken())
+        error = taken.result()
         if error is not None:
-            log.warning("no updates, next try in %.0f s: %s", seconds, redacted(f"{type(error).__name__}: {error}"))
+            raise error
+
+    async def _taken(self) -> LogbookError | None:
+        """Taking, with its trouble as a value: raised inside a group it would come out wrapped."""
+        try:
+            await self._take()
+        except LogbookError as error:
+            return error
+        return None
+
+    async def _take(self) -> None:
+        await self.in_thread(lambda: self._conversation.take_pending(self._read, self._now))
+        self._news.set()
+
+    def _store(self, updates: RawUpdates) -> None:
+        with self._conversation.logbook.begin() as c:
+            store(c, [RawUpdate(u["update_id"], json.dumps(u), self._now(), chat_of(u)) for u in updates])
+
+    async def _stopped_within(self, seconds: float) -> bool:
         try:
             await asyncio.wait_for(self._stop.wait(), seconds)
         except TimeoutError:
-            return
+            return False
+        return True
+
+    async def _wait_for_news(self) -> None:
+        waits = [asyncio.ensure_future(event.wait()) for event in (self._stop, self._news)]
+        await asyncio.wait(waits, timeout=self._pauses.send_s, return_when=asyncio.FIRST_COMPLETED)
+        for wait in waits:
+            wait.cancel()
+        self._news.clear()
 
 
-def _wait_s(error: TelegramError, pause_s: float) -> float:
-    if isinstance(error, RetryAfter):
-        wait = error.retry_after
-        return float(wait if isinstance(wait, int | float) else wait.total_seconds())
-    return AFTER_CONFLICT_S if isinstance(error, Conflict) else pause_s
-
-
-async def _get_updates(bot: ExtBot[int], offset: int | None) -> list[dict[str, Any]]:
-    """Raw updates, since one that the library cannot parse would stop it for ever."""
-    ask: dict[str, Any] = {"timeout": LONG_POLL_S, "allowed_updates": KINDS}
-    with warnings.catch_warnings():
-        warnings.filterwarnings("ignore", category=PTBUserWarning, message=".*do_api_request.*|.*Please use.*")
-        raw = await bot.do_api_request(
-            "getUpdates", ask | ({"offset": offset} if offset else {}), read_timeout=LONG_POLL_S + 15
-        )
-    return [update for update in raw if isinstance(update, dict) and isinstance(update.get("update_id"), int)]
-
-
-def _chat_of(update: dict[str, Any]) -> int | None:
-    """The chat of a raw update, so that a chat keeps its order; None where its shape is strange."""
-    for kind in KINDS:
-        part = update.get(kind)
-        if isinstance(part, dict):
-            chat = (part.get("message") or part).get("chat") if kind == "callback_query" else part.get("chat")
-            return chat.get("id") if isinstance(chat, dict) else None
-    return None
-
-
-async def _stop_spinners(updates: list[dict[str, Any]], sender: TelegramSender) -> None:
-    for update in updates:
-        tap = update.get("callback_query")
-        if isinstance(tap, dict) and tap.get("id"):
-            await sender.acknowledge(str(tap["id"]))
+async def _stop_spinners(updates: RawUpdates, sender: TelegramSender) -> None:
+    taps = [update.get("callback_query") for update in updates]
+    ids = [str(tap["id"]) for tap in taps if isinstance(tap, dict) and tap.get("id")]
+    await asyncio.gather(*(sender.acknowledge(tap_id) for tap_id in ids))

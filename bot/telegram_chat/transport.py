@@ -1,0 +1,103 @@
+"""The library that carries the Bot API, set up as a transport and nothing else."""
+
+import warnings
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from dataclasses import dataclass
+from typing import Any, Final
+
+from telegram.error import Conflict, RetryAfter, TelegramError
+from telegram.ext import AIORateLimiter, ExtBot
+from telegram.request import HTTPXRequest
+from telegram.warnings import PTBUserWarning
+
+KINDS: Final = ["message", "edited_message", "callback_query", "my_chat_member"]
+BIGGEST_ID: Final = 2**63 - 1  # what a column of the logbook holds
+
+RawUpdates = list[dict[str, Any]]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Pauses:
+    """How long the door waits, all in seconds; no source but the one named.
+
+    `first_s` doubles up to `longest_s` while there is no network; a second poller (`conflict_s`) is most often the old
+    program at a roll-over, so dying would not help; `send_s` is between looks into the outbox when nothing was due.
+    `answer_s` outlasts a slow answer, which must not be taken for a lost message.
+    """
+
+    first_s: float = 1.0
+    longest_s: float = 60.0
+    conflict_s: float = 15.0
+    send_s: float = 0.5
+    answer_s: float = 15.0
+    long_poll_s: int = 25  # Bot API, getUpdates: at most 50
+
+
+@asynccontextmanager
+async def connected(token: str, address: str, pauses: Pauses) -> AsyncIterator[ExtBot[int]]:
+    """The bot as a transport. It asks nothing of the server yet, so that a start without network is no error."""
+    answer_s = pauses.answer_s
+    sending = HTTPXRequest(
+        connection_pool_size=20, connect_timeout=5, read_timeout=answer_s, write_timeout=15, pool_timeout=5
+    )
+    asking = HTTPXRequest(connection_pool_size=1, read_timeout=pauses.long_poll_s + answer_s)
+    async with sending, asking:
+        yield ExtBot(
+            token,
+            base_url=f"{address}/bot",
+            base_file_url=f"{address}/file/bot",
+            rate_limiter=AIORateLimiter(max_retries=0),  # retries are the outbox's: two layers would multiply
+            request=sending,
+            get_updates_request=asking,
+        )
+
+
+async def get_updates(bot: ExtBot[int], offset: int | None, long_poll_s: int) -> RawUpdates:
+    """Raw updates, since one that the library cannot parse would stop it for ever.
+
+    Raises
+    ------
+    TelegramError
+        No answer, a refusal, or an answer that holds nothing with the shape of an update.
+    """
+    ask: dict[str, Any] = {"timeout": long_poll_s, "allowed_updates": KINDS}
+    with warnings.catch_warnings():
+        warnings.filterwarnings("ignore", category=PTBUserWarning, message="Please use")
+        raw = await bot.do_api_request("getUpdates", ask | ({"offset": offset} if offset else {}))
+    found = [update for update in raw if _is_update(update)] if isinstance(raw, list) else []
+    if raw and not found:
+        raise TelegramError("the answer holds no updates")
+    return found
+
+
+def _is_update(update: Any) -> bool:
+    return isinstance(update, dict) and is_id(update.get("update_id"))
+
+
+def is_id(number: object) -> bool:
+    """Whether this is a whole number that the logbook can keep."""
+    return type(number) is int and abs(number) <= BIGGEST_ID
+
+
+def bot_id_of(token: str) -> int | None:
+    """The bot's own id, which is the first half of its token; None where it is no number.
+
+    >>> bot_id_of("12345678:AAbbCCddEEffGGhhIIjjKKll_mm")
+    12345678
+    """
+    number = token.partition(":")[0]
+    return int(number) if number.isascii() and number.isdigit() else None
+
+
+def seconds_asked(error: RetryAfter) -> float:
+    """How long the server asks us to wait [s]; the library gives a number or a timedelta, by its settings."""
+    wait = error.retry_after
+    return float(wait if isinstance(wait, int | float) else wait.total_seconds())
+
+
+def wait_s(error: Exception, pause_s: float, pauses: Pauses) -> float:
+    """How long to wait after this trouble with polling [s]; `pause_s` where nothing else is known."""
+    if isinstance(error, RetryAfter):
+        return seconds_asked(error)
+    return pauses.conflict_s if isinstance(error, Conflict) else pause_s
