@@ -26,6 +26,7 @@ class IncomingKind(StrEnum):
     EDITED = "edited"
     GONE = "gone"  # the person blocked us or the chat closed
     BACK = "back"  # and came again
+    MOVED = "moved"  # a group got a new id
 
 
 class OnUnknown(StrEnum):
@@ -40,7 +41,7 @@ class Incoming:
     """One thing a person sent, whichever door it came through.
 
     `update_id` is unique per door and never used twice; `quoted_id` is the message the person answered to;
-    `message_id` is the message's own (for a tap: the message whose button was tapped).
+    `message_id` is the message's own (for a tap: the message whose button was tapped); `new_chat_id` comes with MOVED.
     """
 
     update_id: int
@@ -54,6 +55,13 @@ class Incoming:
     at_utc: datetime
     tap_id: str = ""
     is_group: bool = False
+    new_chat_id: int | None = None
+
+    def __post_init__(self) -> None:
+        if (self.kind is IncomingKind.MOVED) != (self.new_chat_id is not None):
+            raise ValueError(
+                f"a chat that moved, and only that, has a new_chat_id: got {self.kind}, {self.new_chat_id}"
+            )
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -1,6 +1,7 @@
 """One thing that came in -> records and the messages that answer it. Every input gets an answer."""
 
 import json
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import timedelta
@@ -15,6 +16,7 @@ from bot.logbook import (
     let_in_tries_left,
     mark_reachable,
     mark_unreachable,
+    move_chat,
     note_state,
     nudge_by_id,
     read_records,
@@ -47,20 +49,28 @@ ANSWER_LIVES: Final = timedelta(hours=12)
 STRANGER: Final = (
     "This is the bot of a private garden. If you tend it, ask its owner for a one-time code and send it to me here."
 )
+# Twelve letters and figures, in fours or not; only such a text counts as a try, a greeting does not.
+CODE_SHAPE: Final = re.compile(r"(?:[0-9a-z]{4}[- ]?){2}[0-9a-z]{4}", re.IGNORECASE)
+WRONG_CODE: Final = "That code is wrong, used up or out of date. Ask the garden's owner for a fresh one."
+TOO_MANY_CODES: Final = "Too many wrong codes. Please try again in an hour."
 CHOICES: Final = TypeAdapter(tuple[Choice, ...])
 
 
 def answer(c: Connection, desk_of: Callable[[Person, Incoming], Desk], incoming: Incoming) -> list[Outgoing]:
     """The messages that answer one thing that came in; its records are written in the same transaction."""
+    if incoming.new_chat_id is not None:
+        move_chat(c, incoming.chat_id, incoming.new_chat_id)
+        return []
     person = garden_of_chat(c, incoming.chat_id)
+    if incoming.kind is IncomingKind.GONE:
+        if person is not None:
+            mark_unreachable(c, incoming.chat_id, incoming.at_utc)
+        return []
+    mark_reachable(c, incoming.chat_id)  # whoever writes to us can be written to
+    if incoming.kind is IncomingKind.BACK:
+        return []
     if person is None:
         return _stranger(c, desk_of, incoming)
-    if incoming.kind is IncomingKind.GONE:
-        mark_unreachable(c, incoming.chat_id, incoming.at_utc)
-        return []
-    if incoming.kind is IncomingKind.BACK:
-        mark_reachable(c, incoming.chat_id)
-        return []
     desk = desk_of(person, incoming)
     if incoming.kind is IncomingKind.EDITED:
         _undo_earlier_version(desk)
@@ -82,24 +92,23 @@ def _outgoing(desk: Desk, n: int, one: Answer) -> Outgoing:
 
 
 def _stranger(c: Connection, desk_of: Callable[[Person, Incoming], Desk], incoming: Incoming) -> list[Outgoing]:
-    """A stranger gets one polite line a day, or is let in by a code."""
-    if incoming.kind in (IncomingKind.GONE, IncomingKind.BACK):
-        return []
+    """A stranger is let in by a code, or gets one polite line a day; a wrong code is told so, five times an hour."""
+    at, chat_id = incoming.at_utc, incoming.chat_id
     code = incoming.text.removeprefix("/start").strip()
-    let_in = use_let_in_code(c, code, incoming.chat_id, incoming.person, incoming.at_utc) if code else None
-    if let_in is not None:
-        desk = desk_of(let_in, incoming)
-        return [_outgoing(desk, 0, Answer(text=say.welcome(desk.garden.name, incoming.person)))]
-    tries = let_in_tries_left(c, incoming.chat_id, incoming.at_utc)
-    text = STRANGER if tries else "Too many wrong codes. Please try again in an hour."
-    refused = Outgoing(
-        key=f"stranger:{incoming.chat_id}:{incoming.at_utc:%Y-%m-%d}:{bool(tries)}",
-        chat_id=incoming.chat_id,
-        text=text,
-        due_utc=incoming.at_utc,
-        expires_utc=incoming.at_utc + ANSWER_LIVES,
-    )
-    return [refused]
+    if CODE_SHAPE.fullmatch(code) is None:
+        return [_refused(incoming, f"stranger:{chat_id}:{at:%Y-%m-%d}", STRANGER)]
+    if let_in_tries_left(c, chat_id, at) == 0:
+        return [_refused(incoming, f"too-many:{chat_id}:{at:%Y-%m-%d-%H}", TOO_MANY_CODES)]
+    let_in = use_let_in_code(c, code, chat_id, incoming.person, at)
+    if let_in is None:
+        return [_refused(incoming, f"wrong-code:{incoming.update_id}", WRONG_CODE)]
+    desk = desk_of(let_in, incoming)
+    return [_outgoing(desk, 0, Answer(text=say.welcome(desk.garden.name, incoming.person)))]
+
+
+def _refused(incoming: Incoming, key: str, text: str) -> Outgoing:
+    at = incoming.at_utc
+    return Outgoing(key=key, chat_id=incoming.chat_id, text=text, due_utc=at, expires_utc=at + ANSWER_LIVES)
 
 
 def _text(desk: Desk, text: str) -> list[Answer]:

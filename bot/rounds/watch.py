@@ -3,6 +3,7 @@
 import logging
 from collections.abc import Callable
 from datetime import datetime, timedelta
+from threading import Lock
 from typing import Final
 
 from bot.inbox import take
@@ -34,6 +35,7 @@ class Watch:
         self._seen: Outlook | None = None
         self._carried: Carried | None = None
         self._round_id: int | None = None
+        self._looking = Lock()  # tick and answers have threads of their own; one look is enough for both
 
     def tick(self, now: datetime) -> None:
         """Look at the services if it is time, look ahead if something changed, and write what is due."""
@@ -80,6 +82,10 @@ class Watch:
 
         Looking ahead takes a while, so no transaction is open meanwhile: the inbox must never wait for it.
         """
+        with self._looking:
+            self._look_alone(now)
+
+    def _look_alone(self, now: datetime) -> None:
         with self.logbook.begin() as c:
             inputs = gather(c, self._setting.garden, now)
         if not self._is_stale(inputs, now):
