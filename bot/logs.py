@@ -2,6 +2,8 @@
 
 import logging
 import sys
+import threading
+import traceback
 from types import TracebackType
 
 from bot.messages import redacted
@@ -25,9 +27,13 @@ def quiet_logs(level: int = logging.INFO) -> None:
     for name in TALKATIVE:
         logging.getLogger(name).setLevel(logging.WARNING)
     sys.excepthook = _redacted_excepthook
+    threading.excepthook = _redacted_thread_excepthook
 
 
 def _redacted_excepthook(kind: type[BaseException], error: BaseException, trace: TracebackType | None) -> None:
-    import traceback
-
     sys.stderr.write(redacted("".join(traceback.format_exception(kind, error, trace))))
+
+
+def _redacted_thread_excepthook(args: threading.ExceptHookArgs) -> None:
+    if args.exc_value is not None:
+        _redacted_excepthook(args.exc_type, args.exc_value, args.exc_traceback)
