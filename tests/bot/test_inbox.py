@@ -20,8 +20,8 @@ TOKEN = "12345678:AAbbCCddEEffGGhhIIjjKKllMMnnOOpp"  # noqa: S105 - invented
 
 
 @pytest.fixture
-def logbook(tmp_path: Path) -> Iterator[Logbook]:
-    opened = open_logbook(tmp_path / "kestrel.logbook")
+def logbook(place: Path | str) -> Iterator[Logbook]:
+    opened = open_logbook(place)
     with opened.begin() as c:
         note_person(c, "Kestrel Bench", 5, "Rowan", "owner")
     yield opened

@@ -2,6 +2,7 @@
 
 import json
 import os
+import random
 import resource
 import signal
 import sqlite3
@@ -9,7 +10,7 @@ import subprocess
 import sys
 import tempfile
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
@@ -30,6 +31,14 @@ NOW = datetime(2026, 11, 25, 23, 10, tzinfo=UTC)
 @pytest.fixture
 def logbook(tmp_path: Path) -> Iterator[Logbook]:
     opened = open_logbook(tmp_path / "kestrel.logbook")
+    yield opened
+    opened.close()
+
+
+@pytest.fixture
+def either(place: Path | str) -> Iterator[Logbook]:
+    """A logbook on SQLite, then one on PostgreSQL."""
+    opened = open_logbook(place)
     yield opened
     opened.close()
 
@@ -67,8 +76,8 @@ def test_a_commit_is_safe_against_power_loss(logbook: Logbook) -> None:
         assert c.exec_driver_sql("PRAGMA foreign_keys").scalar() == 1
 
 
-def test_steps_give_exactly_the_tables_the_program_reads(logbook: Logbook) -> None:
-    with logbook.begin() as c:
+def test_steps_give_exactly_the_tables_the_program_reads(either: Logbook) -> None:
+    with either.begin() as c:
         found = sa.inspect(c)
         assert set(found.get_table_names()) == set(metadata.tables)
         for name, table in metadata.tables.items():
@@ -115,21 +124,21 @@ def test_denver_wall_time_is_stored_as_utc(logbook: Logbook) -> None:
         assert plain.execute("SELECT got_utc FROM inbox").fetchone()[0].startswith("2026-11-25 23:10")
 
 
-def test_a_naive_time_is_refused(logbook: Logbook) -> None:
+def test_a_naive_time_is_refused(either: Logbook) -> None:
     naive = NOW.replace(tzinfo=None)
-    with pytest.raises(sa.exc.StatementError, match="must be aware, got the naive 2026-11-25"), logbook.begin() as c:
+    with pytest.raises(sa.exc.StatementError, match="must be aware, got the naive 2026-11-25"), either.begin() as c:
         c.execute(sa.insert(inbox).values(door="d", update_id=1, raw="", state="pending", got_utc=naive))
 
 
-def test_what_is_written_before_an_exception_is_not_kept(logbook: Logbook) -> None:
+def test_what_is_written_before_an_exception_is_not_kept(either: Logbook) -> None:
     def half() -> None:
-        with logbook.begin() as c:
+        with either.begin() as c:
             note_state(c, "kestrel", "a", "1")
             raise ZeroDivisionError
 
     with pytest.raises(ZeroDivisionError):
         half()
-    assert read(logbook, "a") is None
+    assert read(either, "a") is None
 
 
 def count_up(logbook: Logbook, times: int) -> None:
@@ -184,6 +193,15 @@ def test_a_newer_bedstraw_s_logbook_is_refused_and_left_alone(logbook: Logbook) 
     with pytest.raises(LogbookError, match=r"written by a newer bedstraw \(step 0999 moon phases\)"):
         open_logbook(logbook.path)
     assert logbook.path.read_bytes() == before
+
+
+def test_a_newer_bedstraw_s_database_is_refused_too(place: Path | str) -> None:
+    logbook = open_logbook(place)
+    with logbook.begin() as c:
+        c.exec_driver_sql("INSERT INTO logbook_steps VALUES ('0999 moon phases')")
+    logbook.close()
+    with pytest.raises(LogbookError, match=r"written by a newer bedstraw \(step 0999 moon phases\)"):
+        open_logbook(place)
 
 
 def test_other_files_are_not_taken_for_logbooks(tmp_path: Path) -> None:
@@ -293,22 +311,60 @@ def test_a_write_that_the_system_refuses_gets_a_sentence_and_costs_nothing(logbo
     assert read(logbook, "after") == "1"
 
 
-def test_a_migration_stopped_half_way_goes_on_where_it_stopped(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    path = tmp_path / "kestrel.logbook"
-    first, second = migrations.STEPS
+@pytest.fixture(params=["sqlite", "postgresql"])
+def empty_place(request: pytest.FixtureRequest, tmp_path: Path) -> Path | str:
+    """Where there is no logbook yet."""
+    if request.param == "sqlite":
+        return tmp_path / "kestrel.logbook"
+    make: Callable[[str], str] = request.getfixturevalue("new_database")
+    return make("template0")
+
+
+def tables_and_steps(place: Path | str) -> tuple[set[str], list[str]]:
+    """What lies there, seen past our own code."""
+    plain = sa.create_engine(str(place) if "://" in str(place) else f"sqlite:///{place}", poolclass=sa.NullPool)
+    with plain.connect() as c:
+        names = [row[0] for row in c.exec_driver_sql("SELECT name FROM logbook_steps ORDER BY name")]
+        return set(sa.inspect(c).get_table_names()), names
+
+
+def test_a_migration_stopped_half_way_goes_on_where_it_stopped(
+    empty_place: Path | str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    first, second = migrations.STEPS[:2]
     broken = second._replace(statements=(*second.statements[:2], "CREATE GARBAGE"))
     with monkeypatch.context() as m:
         m.setattr(migrations, "STEPS", (first, broken))
-        with pytest.raises(LogbookError):
-            open_logbook(path)
-    with sqlite3.connect(path) as plain:
-        tables = {row[0] for row in plain.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
-        assert plain.execute("SELECT name FROM logbook_steps").fetchall() == [(first.name,)]
-        assert "inbox" in tables
-        assert "records" not in tables  # all of a step or nothing
-    plain.close()
-    logbook = open_logbook(path)
+        with pytest.raises((LogbookError, sa.exc.ProgrammingError)):
+            open_logbook(empty_place)
+    tables, steps = tables_and_steps(empty_place)
+    assert steps == [first.name]
+    assert "inbox" in tables
+    assert "records" not in tables  # all of a step or nothing
+    logbook = open_logbook(empty_place)
     note(logbook, "a")
+    assert tables_and_steps(empty_place)[1] == [step.name for step in migrations.STEPS]
+    logbook.close()
+
+
+MIGRATING = (
+    "import sys; from bot.logbook import open_logbook; print('go', flush=True); open_logbook(sys.argv[1]).close()"
+)
+
+
+@pytest.mark.processes
+def test_a_migration_killed_at_any_moment_goes_on_where_it_stopped(empty_place: Path | str) -> None:
+    chance = random.Random(8)
+    for _ in range(6):
+        command = [sys.executable, "-c", MIGRATING, str(empty_place)]
+        with subprocess.Popen(command, stdout=subprocess.PIPE, cwd=ROOT) as opener:
+            assert opener.stdout is not None
+            opener.stdout.readline()
+            threading.Event().wait(chance.uniform(0, 0.08))  # about as long as all steps take
+            opener.kill()
+    logbook = open_logbook(empty_place)
+    note(logbook, "a")
+    assert tables_and_steps(empty_place) == (set(metadata.tables), [step.name for step in migrations.STEPS])
     logbook.close()
 
 
@@ -316,16 +372,15 @@ OPENING = "import sys; from bot.logbook import open_logbook; sys.stdin.readline(
 
 
 @pytest.mark.processes
-def test_programs_that_open_a_new_logbook_at_once_take_each_step_once(tmp_path: Path) -> None:
-    path = tmp_path / "kestrel.logbook"
-    command = [sys.executable, "-c", OPENING, str(path)]
+def test_programs_that_open_a_new_logbook_at_once_take_each_step_once(empty_place: Path | str) -> None:
+    command = [sys.executable, "-c", OPENING, str(empty_place)]
     openers = [subprocess.Popen(command, stdin=subprocess.PIPE, cwd=ROOT) for _ in range(3)]
     for opener in openers:  # each waits for its line, so that all start together
         assert opener.stdin is not None
         opener.stdin.write(b"\n")
         opener.stdin.close()
     assert [opener.wait(timeout=60) for opener in openers] == [0, 0, 0]
-    logbook = open_logbook(path)
+    logbook = open_logbook(empty_place)
     note(logbook, "a")
     logbook.close()
 

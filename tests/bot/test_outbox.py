@@ -25,8 +25,8 @@ UNKNOWN = SendOutcome(outcome=Outcome.UNKNOWN, reason="ReadTimeout")
 
 
 @pytest.fixture
-def logbook(tmp_path: Path) -> Iterator[Logbook]:
-    opened = open_logbook(tmp_path / "kestrel.logbook")
+def logbook(place: Path | str) -> Iterator[Logbook]:
+    opened = open_logbook(place)
     yield opened
     opened.close()
 

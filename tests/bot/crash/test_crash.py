@@ -93,11 +93,11 @@ def served(messenger: Messenger) -> Iterator[str]:
     server.server_close()
 
 
-def crash_often(path: Path, messenger: Messenger, kind: str, kills: int, seed: int) -> list[int]:
+def crash_often(place: Path | str, messenger: Messenger, kind: str, kills: int, seed: int) -> list[int]:
     """How each bot ended: killed again and again at random moments, the last one left to finish."""
     chance = random.Random(seed)
     with served(messenger) as address:
-        command = [sys.executable, str(WORKER), str(path), address, kind]
+        command = [sys.executable, str(WORKER), str(place), address, kind]
         environment = {**os.environ, "PYTHONPATH": str(ROOT)}
         pipes = {"stdin": subprocess.PIPE, "stdout": subprocess.PIPE}
         with subprocess.Popen(command, text=True, env=environment, **pipes) as parent:  # type: ignore[call-overload]
@@ -123,9 +123,9 @@ def start_one(parent: Any) -> tuple[int, int]:
     return int(bot), int(ended)
 
 
-def faults(path: Path, messenger: Messenger) -> list[str]:
+def faults(place: Path | str, messenger: Messenger) -> list[str]:
     """Everything that was lost, or came twice without saying so."""
-    logbook = open_logbook(path)
+    logbook = open_logbook(place)
     with logbook.begin() as c:
         counted = int(read_state(c, "Kestrel Bench", "count") or 0)
         deeds = list(c.scalars(sa.select(records.c.update_id).order_by(records.c.update_id)))
@@ -152,13 +152,12 @@ def faults(path: Path, messenger: Messenger) -> list[str]:
 
 
 @pytest.mark.processes
-def test_thirty_kills_lose_no_reply_and_no_nudge_and_repeat_none_unmarked(tmp_path: Path) -> None:
+def test_thirty_kills_lose_no_reply_and_no_nudge_and_repeat_none_unmarked(place: Path | str) -> None:
     messenger = Messenger(chance=random.Random(1))
-    path = tmp_path / "kestrel.logbook"
-    ends = crash_often(path, messenger, "durable", kills=30, seed=2026)
+    ends = crash_often(place, messenger, "durable", kills=30, seed=2026)
     assert ends == [-signal.SIGKILL] * 30 + [0]  # killed by us, never by itself; the last one finished its work
     assert messenger.typed == 62
-    assert faults(path, messenger) == []
+    assert faults(place, messenger) == []
 
 
 @pytest.mark.processes

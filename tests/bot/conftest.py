@@ -1,0 +1,51 @@
+"""The storage tests run on both databases: a new SQLite file, or a new database of a server of our own, for each."""
+
+from collections.abc import Callable, Iterator
+from itertools import count
+from pathlib import Path
+
+import pytest
+
+from bot.logbook import open_logbook
+from tests.bot.postgres_server import Server, running_server
+
+TEMPLATE = "migrated"  # a database that came through all steps, copied for each test
+
+
+@pytest.fixture(scope="session")
+def postgres() -> Iterator[Server]:
+    """A server with the migrated template. Where none can be had the tests that ask for it fail, and say so."""
+    with running_server() as server:
+        server.run(f"CREATE DATABASE {TEMPLATE}")
+        open_logbook(server.url(TEMPLATE)).close()
+        yield server
+
+
+@pytest.fixture(scope="session")
+def numbers() -> Iterator[int]:
+    """A number for each database."""
+    return iter(count(1))
+
+
+@pytest.fixture
+def new_database(postgres: Server, numbers: Iterator[int]) -> Iterator[Callable[[], str]]:
+    """Makes databases with the tables of a logbook; gives their addresses and takes them away again."""
+    made: list[str] = []
+
+    def make(template: str = TEMPLATE) -> str:
+        made.append(f"test_{next(numbers)}")
+        postgres.run(f"CREATE DATABASE {made[-1]} TEMPLATE {template}")
+        return postgres.url(made[-1])
+
+    yield make
+    for name in made:
+        postgres.run(f"DROP DATABASE {name} WITH (FORCE)")
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def place(request: pytest.FixtureRequest, tmp_path: Path) -> Path | str:
+    """Where a logbook may lie: a file, or a database of the server."""
+    if request.param == "sqlite":
+        return tmp_path / "kestrel.logbook"
+    make: Callable[[], str] = request.getfixturevalue("new_database")
+    return make()
