@@ -1,0 +1,95 @@
+"""How fast one garden's bot is: replies with three winters on record, a round, start-up, memory after a day of ticks.
+
+Run by hand: nice python -m tests.benchmarks.bot_speed
+"""
+
+import resource
+import subprocess
+import sys
+import tempfile
+import time
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from bot.forecasts import Transport
+from bot.inbox import RawUpdate, store
+from bot.logbook import TERMINAL_CHAT, Door, Source, note_deed, note_person, note_reading, open_logbook
+from bot.rounds import Setting, Watch
+from bot.settings import read_garden
+from bot.terminal_chat import read_line
+from rules.cover import CoverState
+from rules.records import Deed, DeedKind, Reading
+
+ROOT = Path(__file__).parents[2]
+NOW = datetime(2025, 11, 28, 16, tzinfo=UTC)
+PHRASES = ("closed porch", "undo", "tonight", "due", "trees", "why porch", "-6.5 at the wall", "frobnicate", "help")
+
+
+def watch_with_three_winters(folder: Path) -> Watch:
+    """A watch whose logbook holds three winters: two deeds and two readings a day from October to April."""
+    garden = read_garden(ROOT / "demo_config" / "kestrel_bench.toml")
+    logbook = open_logbook(folder / "bench.logbook")
+    with logbook.begin() as c:
+        note_person(c, garden.name, TERMINAL_CHAT, "Rowan", "owner")
+        for day in range(3 * 365):
+            at = NOW - timedelta(days=day + 1)
+            if at.month in (10, 11, 12, 1, 2, 3, 4):
+                source = Source(garden=garden.name, person="Rowan", update_id=-day, noted_utc=at)
+                for hours, state in ((0, CoverState.VENTED), (7, CoverState.CLOSED)):
+                    kind = DeedKind.VENTED if state == CoverState.VENTED else DeedKind.CLOSED
+                    at_utc = at + timedelta(hours=hours)
+                    note_deed(c, source, Deed(tree="Porch fig", kind=kind, state=state, at_utc=at_utc))
+                    note_reading(c, source, Reading(tree="Wall fig", air_c=-3.0, at_utc=at_utc))
+    return Watch(Setting(garden=garden, logbook=logbook, transport=Transport(saved_path=garden.saved_forecasts)))
+
+
+def reply_ms(watch: Watch, count: int) -> np.ndarray[Any, np.dtype[np.float64]]:
+    """Milliseconds from a stored update to its committed answer."""
+    taken = []
+    for i in range(count):
+        raw = f'{{"update_id": {10**9 + i}, "person": "Rowan", "at": "{NOW.isoformat()}", "text": "{PHRASES[i % 9]}"}}'
+        begin = time.perf_counter()
+        with watch.logbook.begin() as c:
+            store(c, [RawUpdate(10**9 + i, raw, NOW, TERMINAL_CHAT)], Door.TERMINAL)
+        watch.take_pending(read_line, lambda: NOW, Door.TERMINAL)
+        taken.append(1000 * (time.perf_counter() - begin))
+    return np.array(taken)
+
+
+def main() -> None:
+    """Print all figures."""
+    with tempfile.TemporaryDirectory() as folder:
+        watch = watch_with_three_winters(Path(folder))
+        begin = time.perf_counter()
+        watch.tick(NOW)
+        print(f"first round (garden of 8 trees, 31 members, 10 days): {time.perf_counter() - begin:.2f} s")
+        later = NOW + timedelta(hours=7)
+        begin = time.perf_counter()
+        watch.tick(later)
+        print(f"a later round, heat carried on: {time.perf_counter() - begin:.2f} s")
+        ms = reply_ms(watch, 450)
+        print(f"reply: p50 {np.percentile(ms, 50):.1f} ms, p99 {np.percentile(ms, 99):.1f} ms, worst {ms.max():.1f} ms")
+        begin = time.perf_counter()
+        for tick in range(2880):
+            watch.tick(later + timedelta(seconds=30 * tick))
+        print(f"a day of 2880 ticks: {time.perf_counter() - begin:.1f} s")
+    import bot.telegram_chat  # noqa: F401 - to count its weight
+
+    peak_mb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    now_mb = int(Path("/proc/self/statm").read_text().split()[1]) * resource.getpagesize() / 2**20
+    print(f"memory after it, with the Telegram door loaded: {now_mb:.0f} MB, at its peak {peak_mb:.0f} MB")
+    best = min(_startup_s() for _ in range(5))
+    print(f"bedstraw --help, best of 5: {best:.3f} s")
+
+
+def _startup_s() -> float:
+    begin = time.perf_counter()
+    subprocess.run([sys.executable, "-m", "bot", "--help"], cwd=ROOT, capture_output=True, check=True)
+    return time.perf_counter() - begin
+
+
+if __name__ == "__main__":
+    main()
