@@ -9,6 +9,8 @@ from typing import Annotated, Literal
 from pydantic import AfterValidator, Field
 
 from rules.cover import Cover
+from rules.jobs import JobKind, JobSettings
+from rules.supplies import Shed
 from rules.tree import Noun, Site, Tree
 
 
@@ -74,6 +76,8 @@ class Garden(Noun):
     past_winters: Path | None = None
     trees: Annotated[tuple[Tree, ...], Field(min_length=1, max_length=500)]
     covers: Mapping[str, Cover] = {}
+    jobs: Mapping[JobKind, JobSettings] = {}
+    shed: Shed = Shed()
 
     def tree_called(self, name: str) -> Tree | None:
         """The tree of this name or short name, whatever the case; None when there is none."""

@@ -31,7 +31,7 @@ MINUS: Final = "−"
 def in_plain_words(garden: Garden) -> str:
     """What was understood of a garden, line by line, and what is doubtful about it at the end."""
     doubts = [f"  {doubt}" for doubt in doubtful(garden)]
-    lines = [*_place(garden), "", *_trees(garden), "", *_covers(garden)]
+    lines = [*_place(garden), "", *_trees(garden), "", *_covers(garden), *_jobs_and_shed(garden)]
     if doubts:
         lines += ["", "Understood, but look again:", *doubts]
     return "\n".join(lines)
@@ -50,6 +50,15 @@ def _place(garden: Garden) -> Iterator[str]:
     yield "Weather from " + ", then ".join(SERVICES[service] for service in garden.services) + "."
     past = [("Past weather", garden.past_weather), ("Past winters", garden.past_winters)]
     yield from (f"{what}: {place.name}." if place else f"{what}: none given." for what, place in past)
+
+
+def _jobs_and_shed(garden: Garden) -> Iterator[str]:
+    if garden.jobs:
+        tuned = [f"{kind} {'off' if own.on is False else 'tuned'}" for kind, own in garden.jobs.items()]
+        yield from ("", f"Jobs: {', '.join(tuned)}.")
+    if garden.shed.have:
+        stock = [f"{count:g} {kind}" for kind, count in garden.shed.have.items()]
+        yield from ("", f"In the shed: {', '.join(stock)}.")
 
 
 def _units(units: Units) -> str:
