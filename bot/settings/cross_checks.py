@@ -6,7 +6,7 @@ refuse. A value of the wrong kind is passed over here; the nouns complain of it.
 
 import unicodedata
 from collections.abc import Iterator
-from datetime import date
+from datetime import date, time
 from itertools import pairwise
 from typing import Any, Final, NamedTuple
 from zoneinfo import available_timezones
@@ -74,6 +74,8 @@ def _rows(garden: dict[str, Any], key: str) -> list[tuple[int, dict[str, Any]]]:
 
 def _text(row: dict[str, Any], key: str) -> str | None:
     value = row.get(key)
+    if isinstance(value, date | time):  # TOML reads a bare 2000-01-01 as a date; the nouns take it as its text
+        return value.isoformat()
     return value if isinstance(value, str) else None
 
 

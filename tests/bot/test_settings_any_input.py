@@ -142,3 +142,10 @@ def test_lines_are_counted_through_lists_texts_and_inner_tables() -> None:
     assert lines[("trees", 1, "name")] == 14
     assert line_of(("trees", 1, "s", "t", "deeper"), lines) == 15
     assert line_of(("nowhere",), lines) is None
+
+
+def test_a_date_where_a_species_is_due_is_a_mistake_with_a_sentence(tmp_path: Path) -> None:
+    path = tmp_path / "garden.toml"
+    path.write_text(TEXT.replace('species = "olive"', "species = 2000-01-01"))
+    with pytest.raises(GardenError, match="is not in the table"):
+        read_garden(path)
