@@ -2,6 +2,7 @@
 
 from sqlalchemy import Connection
 
+from bot.logbook.leaving import forget_all_of_person, forget_garden, photos_of_person
 from bot.logbook.nudges import (
     Nudge,
     NudgeState,
@@ -11,6 +12,7 @@ from bot.logbook.nudges import (
     nudges_since,
     open_nudge,
     open_nudges,
+    rename_tree_nudges,
     reopen_nudges,
     settle_nudge,
 )
@@ -39,6 +41,14 @@ from bot.logbook.people import (
     note_person,
     use_let_in_code,
 )
+from bot.logbook.photos import (
+    LOST,
+    WantedPhoto,
+    note_photo_file,
+    photo_file,
+    take_undone_photos,
+    wanted_photos,
+)
 from bot.logbook.records import (
     Batch,
     Entry,
@@ -46,15 +56,19 @@ from bot.logbook.records import (
     RecordKind,
     Refusal,
     Source,
+    Told,
     last_records,
     note_cannot,
     note_deed,
     note_reading,
+    note_season,
     note_sighting,
     note_words,
     read_notes,
     read_records,
     read_refusals,
+    read_told,
+    rename_tree_records,
     undo,
 )
 from bot.logbook.rounds import (
@@ -66,6 +80,7 @@ from bot.logbook.rounds import (
     read_state,
     round_by_id,
 )
+from bot.logbook.season_entries import Cuttings, Gift, Harvest, Photo, Pruning, SeasonEntry
 from bot.logbook.weather import (
     AnswerRow,
     KeptForecast,
@@ -79,12 +94,16 @@ from bot.logbook.weather import (
 )
 
 __all__ = [
+    "LOST",
     "TERMINAL_CHAT",
     "AnswerRow",
     "Batch",
     "Connection",
+    "Cuttings",
     "Door",
     "Entry",
+    "Gift",
+    "Harvest",
     "KeptForecast",
     "KeptRound",
     "Logbook",
@@ -94,13 +113,20 @@ __all__ = [
     "NudgeMessage",
     "NudgeState",
     "Person",
+    "Photo",
+    "Pruning",
     "RecordKind",
     "Refusal",
+    "SeasonEntry",
     "SendState",
     "Source",
+    "Told",
+    "WantedPhoto",
     "enqueue",
     "expire_nudges",
     "forecast_by_id",
+    "forget_all_of_person",
+    "forget_garden",
     "forget_person",
     "garden_of_chat",
     "is_reachable",
@@ -120,8 +146,10 @@ __all__ = [
     "note_kept_answer",
     "note_past_hours",
     "note_person",
+    "note_photo_file",
     "note_reading",
     "note_round",
+    "note_season",
     "note_sighting",
     "note_state",
     "note_words",
@@ -133,16 +161,23 @@ __all__ = [
     "open_nudge",
     "open_nudges",
     "past_weather",
+    "photo_file",
+    "photos_of_person",
     "purge",
     "read_kept_answers",
     "read_notes",
     "read_records",
     "read_refusals",
     "read_state",
+    "read_told",
+    "rename_tree_nudges",
+    "rename_tree_records",
     "reopen_nudges",
     "round_by_id",
     "settle_nudge",
+    "take_undone_photos",
     "undo",
     "use_let_in_code",
+    "wanted_photos",
     "withdraw",
 ]

@@ -92,7 +92,28 @@ GARDEN = Step(
         "CREATE INDEX nudges_garden ON nudges (garden, opened_utc)",
     ),
 )
-STEPS: tuple[Step, ...] = (CHAT, GARDEN)
+SEASON = Step(
+    "0003 season and household",
+    (
+        "ALTER TABLE records ADD COLUMN number BIGINT",
+        "ALTER TABLE records ADD COLUMN share DOUBLE PRECISION",
+        "ALTER TABLE records ADD COLUMN length_m DOUBLE PRECISION",
+        "ALTER TABLE records ADD COLUMN whole_m DOUBLE PRECISION",
+        "ALTER TABLE records ADD COLUMN file TEXT",
+        "ALTER TABLE let_in_codes ADD COLUMN role TEXT",
+    ),
+)
+TURNS = Step(
+    "0004 turns",
+    (
+        """CREATE TABLE turns (
+            garden TEXT PRIMARY KEY, cell TEXT NOT NULL, due_utc {time} NOT NULL, called_utc {time}, lease_by TEXT,
+            lease_until_utc {time})""",
+        "CREATE INDEX turns_due ON turns (due_utc)",
+        "CREATE INDEX turns_cell ON turns (cell)",
+    ),
+)
+STEPS: tuple[Step, ...] = (CHAT, GARDEN, SEASON, TURNS)
 
 
 def unknown_step(c: sa.Connection, steps: Sequence[Step] = STEPS) -> str | None:

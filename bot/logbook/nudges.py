@@ -117,6 +117,14 @@ def reopen_nudges(c: sa.Connection, garden: str, update_id: int) -> list[str]:
     return list(c.scalars(back.returning(nudges.c.key)))
 
 
+def rename_tree_nudges(c: sa.Connection, garden: str, old: str, new: str) -> None:
+    """Open nudges speak of a tree under its new name."""
+    for nudge in open_nudges(c, garden):
+        if old in nudge.trees:
+            trees = json.dumps([new if tree == old else tree for tree in nudge.trees])
+            c.execute(sa.update(nudges).where(nudges.c.key == nudge.key).values(trees=trees))
+
+
 def _read(c: sa.Connection, which: sa.ColumnElement[bool]) -> list[Nudge]:
     rows: Sequence[sa.RowMapping] = c.execute(sa.select(nudges).where(which).order_by(nudges.c.id)).mappings().all()
     return [_nudge(dict(row)) for row in rows]

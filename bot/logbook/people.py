@@ -11,6 +11,8 @@ from bot.logbook.tables import chats, inbox, insert_into, let_in_codes, let_in_t
 
 CODE_LETTERS = "23456789abcdefghjkmnpqrstuvwxyz"  # none that look alike on paper
 CODE_LENGTH = 12  # 59 bits: beyond guessing at 5 tries an hour
+CODE_COLUMNS = (let_in_codes.c.garden, let_in_codes.c.role)
+HOUSEHOLD = "household"
 TRIES_PER_HOUR = 5  # assumed, no source: enough for typing errors
 
 
@@ -56,27 +58,30 @@ def _read(c: sa.Connection, which: sa.ColumnElement[bool]) -> list[Person]:
     ]
 
 
-def make_let_in_code(c: sa.Connection, garden: str, now: datetime, lasts: timedelta) -> str:
+def make_let_in_code(c: sa.Connection, garden: str, now: datetime, lasts: timedelta, role: str = HOUSEHOLD) -> str:
     """A new single-use code, like "k7mq-2xdp-9hwt"; only its hash is kept, so it can be shown just once."""
     code = "".join(secrets.choice(CODE_LETTERS) for _ in range(CODE_LENGTH))
-    c.execute(sa.insert(let_in_codes).values(code_hash=_hash(code), garden=garden, expires_utc=now + lasts))
+    row = sa.insert(let_in_codes).values(code_hash=_hash(code), garden=garden, expires_utc=now + lasts, role=role)
+    c.execute(row)
     return "-".join(code[i : i + 4] for i in range(0, CODE_LENGTH, 4))
 
 
-def use_let_in_code(
-    c: sa.Connection, code: str, chat_id: int, name: str, now: datetime, role: str = "household"
-) -> Person | None:
-    """The person let in by a code; None if it is wrong, used, out of date, or this chat has guessed too often."""
+def use_let_in_code(c: sa.Connection, code: str, chat_id: int, name: str, now: datetime) -> Person | None:
+    """The person let in by a code; None if it is wrong, used, out of date, or this chat has guessed too often.
+
+    A group is many people, so whatever the code says it is let in as household.
+    """
     if let_in_tries_left(c, chat_id, now) == 0:
         return None
     good = sa.and_(let_in_codes.c.code_hash == _hash(code), let_in_codes.c.used_utc.is_(None))
     used = sa.update(let_in_codes).where(good, let_in_codes.c.expires_utc > now)
-    garden = c.scalar(used.values(used_utc=now, used_chat_id=chat_id).returning(let_in_codes.c.garden))
-    if garden is None:
+    row = c.execute(used.values(used_utc=now, used_chat_id=chat_id).returning(*CODE_COLUMNS)).first()
+    if row is None:
         c.execute(sa.insert(let_in_tries).values(chat_id=chat_id, at_utc=now))
         return None
-    note_person(c, garden, chat_id, name, role)
-    return Person(garden=garden, chat_id=chat_id, name=name, role=role)
+    role = HOUSEHOLD if chat_id < 0 or row.role is None else str(row.role)
+    note_person(c, row.garden, chat_id, name, role)
+    return Person(garden=row.garden, chat_id=chat_id, name=name, role=role)
 
 
 def let_in_tries_left(c: sa.Connection, chat_id: int, now: datetime) -> int:

@@ -8,9 +8,10 @@ from itertools import groupby
 
 import sqlalchemy as sa
 
+from bot.logbook.season_entries import Cuttings, Gift, Harvest, Photo, Pruning, SeasonEntry, columns_of
 from bot.logbook.tables import records
 from rules.cover import CoverState
-from rules.records import Deed, DeedKind, Place, Reading, Records, Sight, Sighting
+from rules.records import Deed, DeedKind, Dieback, Place, Reading, Records, Sight, Sighting
 
 
 class RecordKind(StrEnum):
@@ -21,6 +22,12 @@ class RecordKind(StrEnum):
     READING = "reading"
     REFUSAL = "refusal"  # "can't"
     NOTE = "note"
+    DIEBACK = "dieback"
+    HARVEST = "harvest"
+    PRUNING = "pruning"
+    CUTTINGS = "cuttings"
+    GIFT = "gift"
+    PHOTO = "photo"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -55,13 +62,11 @@ class Note:
     at_utc: datetime
 
 
-Entry = Deed | Sighting | Reading | Refusal | Note
+Entry = Deed | Sighting | Reading | Refusal | Note | SeasonEntry
 
-
-ENTRY = [records.c[name] for name in ("kind", "tree", "what", "cover_state", "air_c", "is_minimum", "at_utc")] + [
-    records.c.until_utc,
-    records.c.text,
-]  # no more: three winters are read at each reply
+# no more: three winters are read at each reply
+COLUMNS = "kind tree what cover_state air_c is_minimum at_utc until_utc text number share length_m whole_m file"
+ENTRY = [records.c[name] for name in COLUMNS.split()]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -73,6 +78,15 @@ class Batch:
     noted_utc: datetime
     record_ids: tuple[int, ...]
     entries: tuple[Entry, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Told:
+    """One record with its number and who said it."""
+
+    record_id: int
+    person: str
+    entry: Entry
 
 
 def note_deed(c: sa.Connection, source: Source, deed: Deed) -> int:
@@ -100,6 +114,11 @@ def note_cannot(c: sa.Connection, source: Source, refusal: Refusal) -> int:
 def note_words(c: sa.Connection, source: Source, note: Note) -> int:
     """The id of a free note just kept."""
     return _note(c, source, RecordKind.NOTE, note, text=note.text)
+
+
+def note_season(c: sa.Connection, source: Source, entry: SeasonEntry) -> int:
+    """The id of what was told of the season, just noted: dieback, harvest, pruning, cuttings, a gift, a photo."""
+    return _note(c, source, RecordKind(type(entry).__name__.lower()), entry, **columns_of(entry))
 
 
 def _note(c: sa.Connection, source: Source, kind: RecordKind, entry: Entry, **columns: object) -> int:
@@ -155,6 +174,7 @@ def read_records(c: sa.Connection, garden: str, since_utc: datetime | None = Non
         deeds=[e for e in entries if isinstance(e, Deed)],
         sightings=[e for e in entries if isinstance(e, Sighting)],
         readings=[e for e in entries if isinstance(e, Reading)],
+        diebacks=[e for e in entries if isinstance(e, Dieback)],
     )
 
 
@@ -168,6 +188,21 @@ def read_notes(c: sa.Connection, garden: str) -> list[Note]:
     """All free notes, oldest first."""
     notes = records.c.kind == RecordKind.NOTE.value
     return [e for e in _entries(c, garden, None, notes) if isinstance(e, Note)]
+
+
+def read_told(c: sa.Connection, garden: str, since_utc: datetime | None = None) -> list[Told]:
+    """Everything told of a garden, oldest first, with who told it; undone records left out."""
+    asked = sa.select(records).where(records.c.garden == garden, records.c.undone_utc.is_(None))
+    if since_utc is not None:
+        asked = asked.where(records.c.at_utc >= since_utc)
+    rows = c.execute(asked.order_by(records.c.at_utc, records.c.id))
+    return [Told(record_id=row.id, person=row.person, entry=_entry(row)) for row in rows]
+
+
+def rename_tree_records(c: sa.Connection, garden: str, old: str, new: str) -> int:
+    """How many records of a tree now stand under its new name."""
+    of_tree = sa.and_(records.c.garden == garden, records.c.tree == old)
+    return c.execute(sa.update(records).where(of_tree).values(tree=new)).rowcount
 
 
 def _entries(
@@ -195,3 +230,16 @@ def _entry(row: sa.Row[tuple[object, ...]]) -> Entry:
             return Refusal(tree=row.tree, ask=row.what, at_utc=row.at_utc, until_utc=row.until_utc)
         case RecordKind.NOTE:
             return Note(tree=row.tree, text=row.text, at_utc=row.at_utc)
+        case RecordKind.DIEBACK:
+            sizes = {"share": row.share, "length_m": row.length_m, "whole_m": row.whole_m}
+            return Dieback(tree=row.tree, at_utc=row.at_utc, **sizes)
+        case RecordKind.HARVEST:
+            return Harvest(tree=row.tree, count=row.number, at_utc=row.at_utc)
+        case RecordKind.PRUNING:
+            return Pruning(tree=row.tree, text=row.text, at_utc=row.at_utc)
+        case RecordKind.CUTTINGS:
+            return Cuttings(tree=row.tree, count=row.number, text=row.text, at_utc=row.at_utc)
+        case RecordKind.GIFT:
+            return Gift(tree=row.tree, to=row.text, at_utc=row.at_utc)
+        case RecordKind.PHOTO:
+            return Photo(tree=row.tree, file_id=row.what or "", file=row.file, text=row.text or "", at_utc=row.at_utc)

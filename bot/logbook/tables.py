@@ -126,6 +126,7 @@ let_in_codes = sa.Table(
     _time("expires_utc", nullable=False),
     _time("used_utc"),
     sa.Column("used_chat_id", sa.BigInteger),
+    _text("role"),
 )
 
 let_in_tries = sa.Table(
@@ -154,6 +155,11 @@ records = sa.Table(
     _time("at_utc", nullable=False),
     _time("noted_utc", nullable=False),
     _time("undone_utc"),
+    sa.Column("number", sa.BigInteger),
+    sa.Column("share", sa.Double),
+    sa.Column("length_m", sa.Double),
+    sa.Column("whole_m", sa.Double),
+    _text("file"),
 )
 
 forecasts = sa.Table(
@@ -227,6 +233,17 @@ nudges = sa.Table(
     _text("settled_by"),
     _time("settled_utc"),
     sa.Column("settled_update_id", sa.BigInteger),
+)
+
+turns = sa.Table(
+    "turns",
+    metadata,
+    _text("garden", primary_key=True),
+    _must("cell"),
+    _time("due_utc", nullable=False),
+    _time("called_utc"),
+    _text("lease_by"),
+    _time("lease_until_utc"),
 )
 
 Insert = sqlite.Insert | postgresql.Insert
