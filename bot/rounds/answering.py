@@ -37,7 +37,7 @@ from bot.replies import (
     parse_button,
     parse_reply,
 )
-from bot.rounds.desk import Answer, Desk, ask_of_button, context_of
+from bot.rounds.desk import Answer, Desk, ask_of_button, context_of, undo_button
 from bot.rounds.noting import note_deeds, note_one_reading, note_refusal, note_sightings, take_back
 from bot.rounds.questions import ANSWERS
 from bot.wording import answers as say
@@ -173,11 +173,7 @@ def _deeds_noted(desk: Desk, deeds: Sequence[Deed]) -> list[Answer]:
         groups.setdefault((deed.kind, deed.at_utc.isoformat() + deed.state), []).append(deed)
     seen = desk.outlook()
     lines = [say.noted_deeds(group, seen, desk.style, desk.now) for group in groups.values()]
-    return [Answer(text="\n".join(lines), buttons=(_undo_button(desk),))]
-
-
-def _undo_button(desk: Desk) -> Button:
-    return Button(label="Undo", data=button_data(Verb.UNDO, f"u{desk.incoming.update_id}", 0))
+    return [Answer(text="\n".join(lines), buttons=(undo_button(desk),))]
 
 
 def _other(desk: Desk, meaning: Meaning) -> list[Answer]:
@@ -188,15 +184,15 @@ def _other(desk: Desk, meaning: Meaning) -> list[Answer]:
             reading = note_one_reading(desk, meaning)
             tree = next(tree for tree in desk.garden.trees if tree.name == reading.tree)
             expected = None if reading.is_minimum else air_at(desk.ground(), tree, reading.at_utc)
-            return [Answer(text=say.noted_reading(reading, expected, desk.style), buttons=(_undo_button(desk),))]
+            return [Answer(text=say.noted_reading(reading, expected, desk.style), buttons=(undo_button(desk),))]
         case Verb.SIGHTING:
             effects = [_effect(desk, seen) for seen in note_sightings(desk, meaning)]
-            return [Answer(text=say.noted_sightings(effects, desk.style), buttons=(_undo_button(desk),))]
+            return [Answer(text=say.noted_sightings(effects, desk.style), buttons=(undo_button(desk),))]
         case Verb.CANNOT | Verb.SNOOZE:
             later = meaning.verb is Verb.SNOOZE
             until = note_refusal(desk, meaning, later=later)
             text = say.noted_refusal(meaning.trees, until, desk.outlook(), desk.style, desk.now, later=later)
-            return [Answer(text=text, buttons=(_undo_button(desk),))]
+            return [Answer(text=text, buttons=(undo_button(desk),))]
     answers = ANSWERS.get(meaning.verb)
     return [answers(desk, meaning)] if answers else [Answer(text=say.HELP)]
 

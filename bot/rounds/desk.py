@@ -6,7 +6,7 @@ from datetime import datetime
 
 from bot.logbook import Connection, Person, nudge_by_id, nudge_by_key, nudge_of_message, open_nudges
 from bot.messages import Button, Incoming
-from bot.replies import Context, OpenAsk, TreeName, Verb
+from bot.replies import Context, OpenAsk, TreeName, Verb, button_data
 from bot.settings import Garden
 from bot.wording.formats import Style
 from rules.outlook import Ground, Outlook, restated
@@ -92,6 +92,11 @@ def quoted_ask(desk: Desk) -> OpenAsk | None:
     if row is None or not row.ask:
         return None
     return OpenAsk(key=f"n{row.nudge_id}", verb=Verb(row.ask), trees=row.trees)
+
+
+def undo_button(desk: Desk) -> Button:
+    """Takes back what this one reply put into the logbook."""
+    return Button(label="Undo", data=button_data(Verb.UNDO, f"u{desk.incoming.update_id}", 0))
 
 
 def ask_of_button(desk: Desk, key: str) -> OpenAsk | None:

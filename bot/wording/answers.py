@@ -5,15 +5,13 @@ from datetime import datetime
 
 from bot.nudges import Ask, asks
 from bot.replies import Choice, Question
-from bot.wording.asks import DO, WHILE, cold_reason, doubts_in_words, reason
+from bot.wording.asks import DO, doubts_in_words, reason
 from bot.wording.formats import Style, chance, minutes, names, sentence
 from rules.cover import CoverState
 from rules.margins import Night, TreeMargins
 from rules.outlook import Outlook
-from rules.plan import Act
 from rules.records import Deed, DeedKind, Place, Reading, Sighting
 from rules.season import SightingEffect
-from rules.tree import Purpose
 
 DONE = {
     DeedKind.WRAPPED: "wrapped",
@@ -25,7 +23,9 @@ HELP = """Tell me what you did: wrapped kaki · closed porch and wall · opened 
 Can't? Say: can't today · later · in 2 hours
 A reading: -6.5 at the wall · 19F porch · low was 14 last night
 What you see: leaves dropped on porch · buds swelling on kaki
-Ask: tonight · due · trees · why porch · what if -12
+Ask: tonight · due · trees · why porch · what if -12 · would a bucket help porch · how hard is porch
+And: when is the last frost · when can I strip · will they ripen
+You: away until sunday · back · stop · start · note: pruned the wall
 Wrong? Say: undo"""
 
 
@@ -120,44 +120,6 @@ def due_line(ask: Ask, outlook: Outlook, style: Style, now: datetime) -> str:
     act = max(ask.acts, key=lambda act: act.chance)
     why = reason(act, outlook, style)
     return f"{day} {time}: {DO[ask.verb]} {names(ask.trees)} ({minutes(ask.minutes)}). {why}"
-
-
-def tree_list(outlook: Outlook, style: Style) -> str:
-    """The trees by number: how each stands, its phase, what it bears."""
-    lines = []
-    for number, one in enumerate(outlook.trees, start=1):
-        bears = f"bears {style.degrees(one.hardiness.bears_c)} ± {style.step(one.hardiness.sd_c)}"
-        stands = WHILE[one.state].lower() if one.state else "cover not told, taken as off"
-        trial = " Left bare on purpose." if one.tree.left_bare else ""
-        give = " To give away." if one.tree.purpose == Purpose.GIVE_AWAY else ""
-        lines.append(f"{number}. {one.tree.name}: {stands}, {one.hardiness.phase}, {bears}.{trial}{give}")
-    return "\n".join(lines)
-
-
-def why(one: TreeMargins, outlook: Outlook, style: Style, terms: str = "") -> str:
-    """Why a tree is, or is not, asked about: the cold, the cover's own terms, the threshold's source, the doubts."""
-    if not one.nights:
-        return f"I have no forecast for {one.tree.name}."
-    act = next((act for act in outlook.acts if act.tree == one.tree.name), None)
-    night = one.night_of(act.night) if act else one.nights[0]
-    lines = [cold_reason(one, night, night.felt[one.state_assumed].chance, style, outlook.now)]
-    lines += [_each_state(one, night, style)] if len(night.felt) > 1 else []
-    lines += [terms] if terms else []
-    lines += [f"What it bears: {one.hardiness.source}, {one.hardiness.phase}."]
-    if act:
-        lines.append(price_line(act))
-    lines += doubts_in_words((*outlook.doubts, *one.doubts, *one.hardiness.doubts), style)[:4]
-    return "\n".join(lines)
-
-
-def _each_state(one: TreeMargins, night: Night, style: Style) -> str:
-    parts = [f"{WHILE[state].lower()} {style.degrees(felt.wood_c)}" for state, felt in night.felt.items()]
-    return sentence(f"Wood of {one.tree.name} that night: {', '.join(parts)}")
-
-
-def price_line(act: Act) -> str:
-    """What an act saves and costs, both in trips to the garden."""
-    return f"Worth it: saves about {act.saves_trips:.1f} trips' worth of wood for a price of {act.price_trips:.1f}."
 
 
 def _source(outlook: Outlook, style: Style) -> list[str]:

@@ -1,0 +1,90 @@
+"""The sentences about what wood bears: all trees in a list, one tree organ by organ."""
+
+from collections.abc import Sequence
+from datetime import datetime
+
+from bot.wording.formats import Style, sentence
+from bot.wording.why import SOURCE, STANDS
+from rules.hardiness import Hardiness
+from rules.margins import TreeMargins
+from rules.outlook import Outlook
+from rules.records import Deed
+from rules.species import Organ
+from rules.tree import Phase, Purpose
+
+CHILL_TOLD = (Phase.HARDENING, Phase.RESTING, Phase.WAKING)
+WHERE = {Organ.ROOTS: " (by the soil's temperature)"}
+
+
+def tree_list(outlook: Outlook, style: Style) -> str:
+    """The trees by number: how each stands, its phase, what it bears."""
+    return "\n".join(f"{n}. {_tree(one, style)}" for n, one in enumerate(outlook.trees, start=1))
+
+
+def _tree(one: TreeMargins, style: Style) -> str:
+    give = ", to give away" if one.tree.purpose == Purpose.GIVE_AWAY else ""
+    return f"{one.tree.name}: {stands(one)}, {_bears(one, style)}{give}"
+
+
+def _bears(one: TreeMargins, style: Style) -> str:
+    bears = one.hardiness
+    return f"{bears.phase}, bears {style.degrees(bears.bears_c)} ± {style.step(bears.sd_c).split()[0]}"
+
+
+def stands(one: TreeMargins) -> str:
+    """How the cover of a tree stands, in words."""
+    if one.tree.left_bare:
+        return "bare on purpose"
+    if one.cover is None:
+        return "no cover"
+    return STANDS[one.state] if one.state else "cover not told"
+
+
+def tree_states(trees: Sequence[TreeMargins], deeds: Sequence[Deed], style: Style, now: datetime) -> str:
+    """How some trees stand and since when: the answer to "did I close porch?"."""
+    lines = []
+    for one in trees:
+        last = next((deed for deed in reversed(deeds) if deed.tree == one.tree.name and deed.at_utc <= now), None)
+        since = f" since {style.day(last.at_utc, now)} {style.clock(last.at_utc)}" if last else ""
+        lines.append(f"{one.tree.name}: {stands(one)}{since}; {_bears(one, style)}.")
+    return "\n".join(lines)
+
+
+def how_hard(one: TreeMargins, style: Style) -> str:
+    """What each organ of a tree bears, how sure, where it is from, its phase and its chill."""
+    bears = one.hardiness
+    lines = [
+        f"{one.tree.name} is {bears.phase}. {_chill(bears)}".strip(),
+        *_organs(bears, style),
+        _source(bears, style),
+        _own_numbers(one, style),
+    ]
+    return "\n".join(line for line in lines if line)
+
+
+def _chill(bears: Hardiness) -> str:
+    if bears.phase not in CHILL_TOLD:
+        return ""
+    return "Its chill is met: warm days wake it now." if bears.chill_met else "Its chill is not met yet."
+
+
+def _organs(bears: Hardiness, style: Style) -> list[str]:
+    """The watched organ first; organs that bear the same are told together."""
+    told: dict[tuple[str, str, str], list[str]] = {}
+    for organ in sorted(bears.organs, key=lambda organ: organ is not bears.watched):
+        found = bears.organs[organ]
+        key = (style.degrees(found.bears_c), style.degrees(found.half_c), WHERE.get(organ, ""))
+        told.setdefault(key, []).append(str(organ))
+    return [
+        f"{sentence(' and '.join(organs)).rstrip('.')}{where}: a tenth is lost at {tenth}, half at {half}."
+        for (tenth, half, where), organs in told.items()
+    ]
+
+
+def _source(bears: Hardiness, style: Style) -> str:
+    return f"{sentence(SOURCE[bears.source]).rstrip('.')} ({bears.label}), ± {style.step(bears.sd_c)}."
+
+
+def _own_numbers(one: TreeMargins, style: Style) -> str:
+    own = [f"{phase} {style.degrees(bears_c)}" for phase, bears_c in one.tree.own_bears_c.items()]
+    return f"Your own numbers: {', '.join(own)}." if own else ""

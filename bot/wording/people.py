@@ -1,0 +1,43 @@
+"""The sentences about who is told what: silence, absence, coming back."""
+
+from collections.abc import Sequence
+from datetime import datetime
+
+from bot.wording.formats import Style, names, sentence
+
+
+def stopped(others: Sequence[str]) -> str:
+    """That no nudges go to this chat any more, and who gets them."""
+    rest = f"{names(others)} still get them." if others else "Nobody gets them now: the trees are yours to watch."
+    return f'No more nudges to you. {_one(rest, others)} I still answer what you ask. To undo, say "start".'
+
+
+def started() -> str:
+    """That nudges come again."""
+    return "I write to you again when something is due."
+
+
+def gone(until_utc: datetime | None, others: Sequence[str], style: Style, now: datetime) -> str:
+    """That a person is away, and who gets the nudges meanwhile."""
+    end = f"until {style.day(until_utc, now)} {style.clock(until_utc)}" if until_utc else 'until you say "back"'
+    if others:
+        return f"Noted: you are away {end}. What falls due meanwhile goes to {names(others)}."
+    return (
+        f"Noted: you are away {end}. Nobody else is here, so I still write to you: you may know someone to send. "
+        "What today's light allows I ask for before you go."
+    )
+
+
+def over_already(until_utc: datetime, style: Style, now: datetime) -> str:
+    """That an absence to a time gone by changes nothing."""
+    end = f"{style.day(until_utc, now)} {style.clock(until_utc)}"
+    return f"{sentence(f'{end} is over already')} Until when are you away?"
+
+
+def returned(*, was_away: bool) -> str:
+    """That a person is back."""
+    return "Welcome back. What falls due comes to you again." if was_away else "Good. I write to you as before."
+
+
+def _one(rest: str, others: Sequence[str]) -> str:
+    return rest.replace(" get ", " gets ") if len(others) == 1 else rest

@@ -1,0 +1,170 @@
+"""Why a tree is, or is not, asked about: in the heat model's own terms, in at most five short lines."""
+
+from collections.abc import Sequence
+
+from bot.wording.asks import DO, TIP_MATTERS_C, doubts_in_words
+from bot.wording.formats import Style, chance, names, sentence
+from bot.wording.overheating import hot_lines, stewing
+from rules.cover import Cover, CoverState, Fill
+from rules.doubt import Doubt, DoubtKind
+from rules.hardiness import Hardiness, HardinessSource
+from rules.heat_terms import HeatTerms
+from rules.margins import Night, TreeMargins
+from rules.outlook import Outlook
+from rules.plan import Act, SecondBest, WouldChange
+
+SOURCE = {
+    HardinessSource.YOUR_NUMBER: "your own number",
+    HardinessSource.MODEL: "model of its own season",
+    HardinessSource.TABLE: "estimate of a table",
+}
+STANDS = {CoverState.BARE: "bare", CoverState.VENTED: "cap open", CoverState.CLOSED: "cap shut"}
+ASK_SO = {CoverState.BARE: "strip it today", CoverState.VENTED: "open it today", CoverState.CLOSED: "close it today"}
+LEAST_W = 0.5  # a flow below this is not worth a word
+TOLD_BY_THE_LINES = (DoubtKind.HARDINESS_GUESSED, DoubtKind.COVER_GUESSED)  # their ± stands beside the number
+ORDINALS = {2: "Second", 3: "Third", 4: "Fourth", 5: "Fifth", 6: "Sixth", 7: "Seventh"}
+
+
+def why(one: TreeMargins, outlook: Outlook, style: Style, terms: HeatTerms | None = None) -> str:
+    """The cold and what is borne, each state, the heat of the cover, worth and what would change it, first doubts."""
+    night = night_asked(one, outlook)
+    if night is None:
+        return f"I have no forecast for {one.tree.name}."
+    lines = [_cold(one, night, outlook, style), _felt(one, night, style)]
+    if terms is not None and one.cover is not None:
+        lines.append(heat_line(terms, one.cover, state_explained(one), style))
+    lines.append(_advice(one, outlook, style))
+    doubts = [doubt for doubt in (*outlook.doubts, *_own_doubts(one)) if doubt.kind not in TOLD_BY_THE_LINES]
+    lines.append(" ".join(doubts_in_words(doubts, style)[:2]))
+    return "\n".join(line for line in lines if line)
+
+
+def night_asked(one: TreeMargins, outlook: Outlook) -> Night | None:
+    """The night the next act is for, else the next one; None without a forecast."""
+    if not one.nights:
+        return None
+    act = _act(one, outlook)
+    return one.night_of(act.night) if act else one.nights[0]
+
+
+def state_explained(one: TreeMargins) -> CoverState:
+    """The state whose heat is told: as the cover stands, shut where it is not on."""
+    return CoverState.CLOSED if one.state_assumed == CoverState.BARE else one.state_assumed
+
+
+def short_why(one: TreeMargins, outlook: Outlook, style: Style) -> str:
+    """The same in one line, for the other trees of one ask."""
+    night = night_asked(one, outlook)
+    if night is None:
+        return f"{one.tree.name}: no forecast."
+    felt = night.felt[one.state_assumed]
+    feels, bears = style.degrees(felt.wood_c), style.degrees(one.hardiness.bears_c)
+    stands = STANDS[one.state_assumed]
+    return f"{one.tree.name}, {stands}: would feel {feels}, bears {bears}, {chance(felt.chance)} too cold."
+
+
+def bears_in_words(bears: Hardiness, style: Style) -> str:
+    """What a tree bears, its phase, and where the number comes from.
+
+    "−6 °C (hardening; model of its own season, ± 1.7 °C)"
+    """
+    return f"{style.degrees(bears.bears_c)} ({bears.phase}; {SOURCE[bears.source]}, ± {style.step(bears.sd_c)})"
+
+
+def _cold(one: TreeMargins, night: Night, outlook: Outlook, style: Style) -> str:
+    when = sentence(style.night(night.evening, outlook.now)).rstrip(".")
+    outside = f"{when} {style.degrees(night.air_c)} at {one.tree.name} near {style.round_clock(night.lowest_utc)}."
+    return f"{outside} It bears {bears_in_words(one.hardiness, style)}."
+
+
+def _felt(one: TreeMargins, night: Night, style: Style) -> str:
+    """What the wood would feel in each state, and how sure it is as it stands."""
+    state = one.state_assumed
+    states = [f"{STANDS[name]} {style.degrees(felt.wood_c)}" for name, felt in night.felt.items()]
+    now = night.felt[state]
+    tip = f" (its tip {style.degrees(now.top_c)})" if now.top_c < now.wood_c - TIP_MATTERS_C else ""
+    stands = f"As it stands, {STANDS[state]}{tip}" if len(states) > 1 else f"So{tip}"
+    return f"Its wood would feel: {', '.join(states)}. {stands}: {chance(now.chance)} too cold."
+
+
+def heat_line(terms: HeatTerms, cover: Cover, state: CoverState, style: Style) -> str:
+    """Where the heat in a cover comes from and goes to in the twelve hours up to the lowest one.
+
+    A flow that runs the other way is told on the other side.
+    """
+    fill = "cover" if cover.fill is Fill.NONE else str(cover.fill)
+    leak = "open cap" if state == CoverState.VENTED else "leaks"
+    into = [("ground", terms.ground_w), (f"cooling {fill}", terms.fill_w), ("cooling wood", terms.wood_w)]
+    out = [("side", terms.side_w), ("cap", terms.cap_w), (leak, terms.leaks_w)]
+    gives = [(name, w) for name, w in into if w >= LEAST_W] + [(name, -w) for name, w in out if w <= -LEAST_W]
+    takes = [(name, w) for name, w in out if w >= LEAST_W]
+    takes += [(name.removeprefix("cooling "), -w) for name, w in into if w <= -LEAST_W]
+    gain = f"{style.step(terms.gain_c)} {'above' if terms.gain_c >= 0 else 'below'} the air"
+    parts = [f"{sentence(STANDS[state]).rstrip('.')} the wood stays {gain}."]
+    parts += [f"Heat in: {_flows(gives)}."] if gives else []
+    parts += [f"Out: {_flows(takes)}."] if takes else []
+    parts += [f"The last sun is worth {style.step(terms.sun_c)}."] if terms.sun_c >= 0.1 else []
+    spell = ORDINALS.get(min(terms.nights, 7))
+    parts += [f"{spell} cold night running: what was stored is going."] if spell else []
+    return " ".join(parts)
+
+
+def _flows(flows: Sequence[tuple[str, float]]) -> str:
+    return ", ".join(f"{name} {watts:.0f} W" for name, watts in sorted(flows, key=lambda flow: -flow[1]))
+
+
+def _advice(one: TreeMargins, outlook: Outlook, style: Style) -> str:
+    """What the advice saves and costs, what would change it, the next best, and the heat of the day."""
+    if one.tree.left_bare:
+        return "Left bare on purpose: I watch it and ask nothing."
+    act = _act(one, outlook)
+    parts = [price_line(act)] if act else ["Nothing to do here now."] if one.cover else ["It has no cover."]
+    turn = next((turn for turn in outlook.plan.would_change if turn.tree == one.tree.name), None)
+    parts += [turn_line(turn, one, outlook, style)] if turn else []
+    parts += [second_line(outlook.plan.second_best)] if act and outlook.plan.second_best else []
+    parts += hot_lines([hot for hot in stewing(outlook) if hot.tree == one.tree.name], style, outlook)
+    return " ".join(parts)
+
+
+def _act(one: TreeMargins, outlook: Outlook) -> Act | None:
+    return next((act for act in outlook.acts if act.tree == one.tree.name), None)
+
+
+def price_line(act: Act) -> str:
+    """What an act saves and costs, both in trips to the garden."""
+    verb = sentence(DO[act.kind]).rstrip(".")
+    return f"{verb} it: saves wood worth about {trips(act.saves_trips)} for a price of {trips(act.price_trips)}."
+
+
+def trips(count: float) -> str:
+    """A worth or a price in trips to the garden.
+
+    >>> trips(36.6), trips(1.0), trips(0.02)
+    ('37 trips', '1 trip', '0.1 trips')
+    """
+    shown = f"{count:.0f}" if count >= 1.95 else f"{max(count, 0.1):.1f}".removesuffix(".0")
+    return f"{shown} {'trip' if shown == '1' else 'trips'}"
+
+
+def turn_line(turn: WouldChange, one: TreeMargins, outlook: Outlook, style: Style) -> str:
+    """Which change of the forecast would change the advice."""
+    which = "warmer" if turn.change_c > 0 else "colder"
+    night = style.night(turn.night, outlook.now)
+    then = "leave it as it is" if turn.state == one.state_assumed else ASK_SO[turn.state]
+    then = "wrap it today" if one.state_assumed == CoverState.BARE != turn.state else then
+    return f"{sentence(f'{style.step(turn.change_c)} {which} {night}').rstrip('.')}, and I would say: {then}."
+
+
+def second_line(other: SecondBest) -> str:
+    """The next best thing to do, and what it costs more."""
+    jobs = [f"{DO[kind]} {names([act.tree for act in other.acts if act.kind == kind])}"
+            for kind in dict.fromkeys(act.kind for act in other.acts)]  # fmt: skip
+    what = ", ".join(jobs) or "leave all as it is"
+    return f"Next best: {what}; {trips(other.dearer_trips)} dearer."
+
+
+def _own_doubts(one: TreeMargins) -> tuple[Doubt, ...]:
+    """Without the doubt about the cover once somebody has told how it stands."""
+    told = one.state is not None
+    doubts = (*one.doubts, *one.hardiness.doubts)
+    return tuple(doubt for doubt in doubts if not (told and doubt.kind is DoubtKind.STATE_UNKNOWN))
