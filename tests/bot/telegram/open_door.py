@@ -1,0 +1,121 @@
+"""A Telegram door open in a thread of the test, on a clock that runs faster than ours."""
+
+import asyncio
+import threading
+import time
+from collections.abc import Awaitable, Callable, Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime, timedelta
+from typing import Any, TypeVar
+
+from bot.inbox import take
+from bot.logbook import Connection, Logbook, note_state, read_state
+from bot.messages import Incoming, OnUnknown, Outgoing
+from bot.telegram_chat import Conversation, Pauses, serve
+
+Found = TypeVar("Found")
+STARTED = datetime(2025, 11, 28, 15, tzinfo=UTC)
+SPEED = 20  # so that the pauses of politeness between messages cost little
+DEADLINE_S = 20.0
+QUICK = Pauses(first_s=0.05, longest_s=0.2, conflict_s=0.1, send_s=0.02, answer_s=0.5, long_poll_s=20)
+
+
+def fast_clock(started: datetime = STARTED, speed: float = SPEED) -> Callable[[], datetime]:
+    began_s = time.monotonic()
+    return lambda: started + speed * timedelta(seconds=time.monotonic() - began_s)
+
+
+def wait_for(condition: Callable[[], Found], what: str, deadline_s: float = DEADLINE_S) -> Found:
+    """What the condition gives once it is true."""
+    end_s = time.monotonic() + deadline_s
+    while not (found := condition()):
+        assert time.monotonic() < end_s, f"waited {deadline_s} s in vain: {what}"
+        threading.Event().wait(0.01)
+    return found
+
+
+class Echo:
+    """A conversation that says back what it heard, and counts, in one transaction."""
+
+    def __init__(self, logbook: Logbook) -> None:
+        self.logbook = logbook
+        self.ticks = 0
+
+    def take_pending(self, read: Callable[[str], Any], now: Callable[[], datetime]) -> None:
+        take(self.logbook, self._answer, read, now)
+
+    def tick(self, now: datetime) -> None:  # noqa: ARG002 - the door's words
+        self.ticks += 1
+
+    def _answer(self, c: Connection, heard: Incoming) -> list[Outgoing]:
+        note_state(c, "Kestrel Bench", "heard", str(int(read_state(c, "Kestrel Bench", "heard") or 0) + 1))
+        words = f"heard {heard.kind}: {heard.text or heard.button}"
+        at = heard.at_utc
+        one = Outgoing(
+            key=f"reply:{heard.update_id}:0",
+            chat_id=heard.chat_id,
+            text=words,
+            due_utc=at,
+            expires_utc=at + timedelta(days=1),
+            on_unknown=OnUnknown.RESEND if heard.update_id % 2 else OnUnknown.HOLD,
+        )
+        return [one]
+
+
+class OpenDoor:
+    """The door while it is open: `tick()` lets the clock strike, `stop()` asks it to close."""
+
+    def __init__(self, conversation: Conversation, token: str, address: str, now: Callable[[], datetime]) -> None:
+        self._ask = (conversation, token, address, now)
+        self._loop = asyncio.new_event_loop()
+        self._stop = asyncio.Event()
+        self._tick: Callable[[], Awaitable[None]] | None = None
+        self.error: BaseException | None = None
+        self.thread = threading.Thread(target=self._run)
+        self.thread.start()
+
+    def _run(self) -> None:
+        conversation, token, address, now = self._ask
+        try:
+            with asyncio.Runner(loop_factory=lambda: self._loop) as runner:
+                runner.run(serve(conversation, token, address, self._stop, self._timetable, now, QUICK))
+        except BaseException as error:  # noqa: BLE001 - the test looks at it
+            self.error = error
+
+    def _timetable(self, tick: Callable[[], Awaitable[None]]) -> Any:
+        self._tick = tick
+        return self
+
+    def shutdown(self, *, wait: bool) -> None:
+        """Nothing to do: this timetable strikes only when a test says so."""
+
+    def tick(self) -> None:
+        tick = wait_for(lambda: self._tick, "the door to open")
+
+        async def once() -> None:
+            await tick()
+
+        asyncio.run_coroutine_threadsafe(once(), self._loop).result(DEADLINE_S)
+
+    def ask_to_stop(self) -> None:
+        if self.thread.is_alive():
+            self._loop.call_soon_threadsafe(self._stop.set)
+
+    def stop(self) -> float:
+        """How long it took to close [s]."""
+        began_s = time.monotonic()
+        self.ask_to_stop()
+        self.thread.join(DEADLINE_S)
+        assert not self.thread.is_alive(), "the door does not close"
+        return time.monotonic() - began_s
+
+
+@contextmanager
+def door_open(conversation: Conversation, token: str, address: str, now: Callable[[], datetime]) -> Iterator[OpenDoor]:
+    door = OpenDoor(conversation, token, address, now)
+    try:
+        yield door
+    finally:
+        door.stop()
+    if door.error is not None:
+        raise door.error
