@@ -36,6 +36,17 @@ class Logbook:
         """What to call it in a sentence: the file, or the address without its password."""
         return str(self.path or self._database.url.render_as_string(hide_password=True))
 
+    @property
+    def is_server(self) -> bool:
+        """Whether it lies on a database server, which several programs may share."""
+        return self._database.dialect.name != "sqlite"
+
+    def session(self) -> sa.Connection:
+        """A connection of its own outside any transaction, for a lock that lives as long as the connection."""
+        session = self._database.connect().execution_options(isolation_level="AUTOCOMMIT")
+        session.detach()  # closing it really ends it: the pool would keep it alive, lock and all
+        return session
+
     @contextmanager
     def begin(self) -> Iterator[sa.Connection]:
         """One transaction: all that is written inside is kept, or, after an exception, nothing.
@@ -120,7 +131,8 @@ def _address(text: str) -> sa.URL:
 
 def _server_database(url: sa.URL) -> sa.Engine:
     try:
-        return sa.create_engine(url)
+        # a connection that died with the server is found out before it is used
+        return sa.create_engine(url, pool_pre_ping=True)
     except (sa.exc.NoSuchModuleError, ModuleNotFoundError) as error:
         kind = url.drivername
         raise LogbookError(f"a logbook at {kind}:// needs a database driver that is not installed: {error}") from error
