@@ -1,0 +1,76 @@
+"""Readings and outcomes -> better offsets, forecasts, covers and thresholds.
+
+Each learner is a pure function of the records, with a prior it gives back untouched when there is nothing to learn
+from: to drop a record is to have never had it. None believes a single record beyond a bound.
+"""
+
+from rules.learning.cover_gain import LearnedCover, learn_cover, unread_cover
+from rules.learning.cover_moves import UNKNOWNS, CoverMoves, cover_moves
+from rules.learning.forecast_error import (
+    ForecastMiss,
+    LearnedForecast,
+    forecast_misses,
+    learn_forecast,
+    minima_by_readings,
+    observed_minima,
+)
+from rules.learning.garden import LearnedTree, remembered
+from rules.learning.pairs import Pair, SetAside, Why, evening_of, pairs_of
+from rules.learning.review import (
+    NightLookedBackOn,
+    Proposal,
+    SeasonReview,
+    TreeSeason,
+    WouldHave,
+    proposed,
+    season_review,
+    shifted,
+    trips,
+)
+from rules.learning.site_offset import LearnedOffset, learn_site, learned_offsets
+from rules.learning.tree_hardiness import LearnedHardiness, Outcome, learn_hardiness
+from rules.learning.twins import TwinVerdict, compare_twins
+from rules.learning.worth import Worth, nights_to_halve, worth_at_tree, worth_inside
+
+__all__ = [
+    "UNKNOWNS",
+    "CoverMoves",
+    "ForecastMiss",
+    "LearnedCover",
+    "LearnedForecast",
+    "LearnedHardiness",
+    "LearnedOffset",
+    "LearnedTree",
+    "NightLookedBackOn",
+    "Outcome",
+    "Pair",
+    "Proposal",
+    "SeasonReview",
+    "SetAside",
+    "TreeSeason",
+    "TwinVerdict",
+    "Why",
+    "Worth",
+    "WouldHave",
+    "compare_twins",
+    "cover_moves",
+    "evening_of",
+    "forecast_misses",
+    "learn_cover",
+    "learn_forecast",
+    "learn_hardiness",
+    "learn_site",
+    "learned_offsets",
+    "minima_by_readings",
+    "nights_to_halve",
+    "observed_minima",
+    "pairs_of",
+    "proposed",
+    "remembered",
+    "season_review",
+    "shifted",
+    "trips",
+    "unread_cover",
+    "worth_at_tree",
+    "worth_inside",
+]

@@ -1,0 +1,148 @@
+"""What a tree's own thermometer teaches of its air at night."""
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from rules.learning.pairs import Pair, SetAside, Why, pairs_of
+from rules.learning.robust_line import robust_line
+from rules.microclimate import PRIORS, SiteOffset
+from rules.records import Reading
+from rules.tree import Site, Tree
+from rules.weather import HourlyWeather
+
+Floats = npt.NDArray[np.float64]
+
+NIGHT_CORRELATION: Final = 0.21  # of the error from one night to the next, NWS minima, ten US valleys (computed)
+NIGHT_COUNTS: Final = (1 - NIGHT_CORRELATION) / (1 + NIGHT_CORRELATION)  # share of an independent night each is worth
+LEAST_SD_C: Final = 0.3  # no thermometer is trusted further than its own calibration; assumed
+SCALE_SD: Final = 0.4  # of ln of the noise: stations differ by 0.22 (ten US valleys, computed), fields told by more
+WILD: Final = 0.5
+SIGN_FITS_SD: Final = 2.0
+SUN_WARMER_C: Final = 3.0  # assumed
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class LearnedOffset:
+    """A tree's offset from the open field after its readings.
+
+    `offset` goes into `at_tree`; its spread is right in clear calm hours and in wind or cloud, and never too small
+    between. `prior` is what stood before, `readings` and `nights` how many were believed, `set_aside` those kept but
+    not believed, `noise_sd_c` 1 sd [°C] of one night's reading about the offset, as found. `covariance_c2` is that of
+    (radiation_c, mixed_c) [°C²].
+    """
+
+    offset: SiteOffset
+    prior: SiteOffset
+    readings: int
+    nights: int
+    set_aside: tuple[SetAside, ...]
+    noise_sd_c: float
+    covariance_c2: Floats
+
+    def mean_c(self, factor: float) -> float:
+        """Offset [°C] in a night hour whose clear and calm share is `factor`."""
+        return self.offset.radiation_c * factor + self.offset.mixed_c
+
+    def sd_c(self, factor: float) -> float:
+        """One sd of it [°C]."""
+        return max(_sd(self.covariance_c2, factor), LEAST_SD_C)
+
+
+def learn_site(pairs: Sequence[Pair], prior: SiteOffset) -> LearnedOffset:
+    """The offset of one tree from its readings at night.
+
+    Parameters
+    ----------
+    pairs
+        From `pairs_of`, in any order. Readings of one night share the field's error of that night, so together they
+        count as one; successive nights count as 0.65 of an independent one each.
+    prior
+        Of its standing.
+
+    Notes
+    -----
+    With no pairs it is the prior. What is learned is reading minus the told field, so a service's constant error at
+    this garden is in it: do not take that off a second time.
+    """
+    columns = np.array([[one.night * one.factor, one.night] for one in pairs]).reshape(-1, 2)
+    sd = np.array([one.sd_c for one in pairs])
+    found = robust_line(
+        columns,
+        np.array([one.difference_c for one in pairs]),
+        sd,
+        shared_weights([one.evening for one in pairs]),
+        np.array([prior.radiation_c, prior.mixed_c]),
+        np.array([prior.radiation_sd_c, prior.mixed_sd_c]),
+        SCALE_SD,
+    )
+    wrong = found.wild > WILD
+    odd = [(pairs[i], float(columns[i] @ found.mean)) for i in np.flatnonzero(wrong).tolist()]
+    return LearnedOffset(
+        offset=_offset(found.mean, found.covariance) if len(pairs) else prior,
+        prior=prior,
+        readings=int((~wrong).sum()),
+        nights=len({one.evening for one, bad in zip(pairs, wrong, strict=True) if not bad}),
+        set_aside=tuple(_reason(pair, offset_c, found.scale) for pair, offset_c in odd),
+        noise_sd_c=float(found.scale * sd.mean()) if len(pairs) else float("nan"),
+        covariance_c2=found.covariance,
+    )
+
+
+def learned_offsets(
+    trees: Sequence[Tree], readings: Sequence[Reading], past: HourlyWeather, site: Site
+) -> Mapping[str, LearnedOffset]:
+    """The offset of every tree of a garden by name, with all its set-aside readings.
+
+    For the outlook, and for replaying a winter: readings and `past` up to a moment give what was known then.
+    """
+    learned = {}
+    for tree in trees:
+        pairs, unmatched = pairs_of(readings, tree.name, past, site)
+        found = learn_site(pairs, PRIORS[tree.standing])
+        learned[tree.name] = _with(found, unmatched)
+    return learned
+
+
+def shared_weights(groups: Sequence[object]) -> Floats:
+    """Weight of each reading: those of one night share what one night is worth."""
+    sizes = Counter(groups)
+    return np.array([NIGHT_COUNTS / sizes[one] for one in groups])
+
+
+def _with(found: LearnedOffset, unmatched: tuple[SetAside, ...]) -> LearnedOffset:
+    return LearnedOffset(**{**vars(found), "set_aside": (*found.set_aside, *unmatched)})
+
+
+def _sd(covariance: Floats, factor: float) -> float:
+    return float(np.sqrt(max(0.0, np.array([factor, 1.0]) @ covariance @ np.array([factor, 1.0]))))
+
+
+def _offset(mean: Floats, covariance: Floats) -> SiteOffset:
+    """Spreads such that `SiteOffset.sd_c` is right at factor 0 and 1.
+
+    Between, the two terms' errors as a rule run against each other, and it is the larger.
+    """
+    mixed_sd_c = max(_sd(covariance, 0.0), LEAST_SD_C)
+    whole_sd_c = max(_sd(covariance, 1.0), LEAST_SD_C)
+    more = max(whole_sd_c**2 - mixed_sd_c**2, 0.0)
+    return SiteOffset(
+        radiation_c=float(mean[0]), mixed_c=float(mean[1]), radiation_sd_c=float(np.sqrt(more)), mixed_sd_c=mixed_sd_c
+    )
+
+
+def _reason(pair: Pair, offset_c: float, scale: float) -> SetAside:
+    expected_c = pair.field_c + offset_c
+    near_c = SIGN_FITS_SD * scale * pair.sd_c
+    read_c = pair.reading.air_c
+    if abs((read_c - 32) / 1.8 - expected_c) < near_c and read_c > expected_c:
+        why = Why.FAHRENHEIT
+    elif abs(-read_c - expected_c) < near_c:
+        why = Why.SIGN_LOST
+    else:
+        why = Why.SUN_STRUCK if pair.night < 1 and read_c > expected_c + SUN_WARMER_C else Why.FAR_OFF
+    return SetAside(reading=pair.reading, why=why, expected_c=expected_c)
