@@ -19,7 +19,7 @@ from bot.outbox import Claimed, Outcome, claim, finish, recover
 from bot.telegram_chat.reading import chat_of, read_update
 from bot.telegram_chat.sending import TelegramSender
 from bot.telegram_chat.transport import Pauses, RawUpdates, bot_id_of, connected, get_updates, wait_s
-from bot.telegram_chat.waiting import in_daemon_thread, only_error, until
+from bot.telegram_chat.waiting import in_daemon_thread, until
 
 AT_ONCE: Final = 10  # sends under way at the same time: of a program that dies, at most these are unknown
 WHO: Final = "telegram"
@@ -60,6 +60,8 @@ async def serve(
 ) -> None:
     """Serve one conversation until `stop` is set; a network that is not there yet is waited for.
 
+    A refused token sets `stop` too.
+
     Raises
     ------
     TokenError
@@ -74,11 +76,11 @@ async def serve(
             async with asyncio.TaskGroup() as group:
                 group.create_task(until(door.poll(bot, sender), stop))
                 group.create_task(door.send(sender))  # ends by itself: a send under way is never cut off
-        except BaseExceptionGroup as errors:
-            raise only_error(errors) from None
         finally:
             scheduler.shutdown(wait=False)
             door.close()
+    if door.is_refused:
+        raise TokenError
 
 
 class _Door:
@@ -100,6 +102,7 @@ class _Door:
         self._now = now
         self._pauses = pauses
         self._read = partial(read_update, bot_id=bot_id)
+        self.is_refused = False  # the token; then the door closes
         self._news = asyncio.Event()  # the outbox may hold something new
         self._thread = ThreadPoolExecutor(max_workers=1, thread_name_prefix="logbook")
 
@@ -128,7 +131,8 @@ class _Door:
                 if updates:
                     await self._receive(updates, sender)
             except InvalidToken:
-                raise TokenError from None
+                self._refuse()
+                return
             except (TelegramError, LogbookError) as error:
                 has_webhook = has_webhook or isinstance(error, Conflict)
                 seconds = wait_s(error, pause_s, self._pauses)
@@ -166,12 +170,16 @@ class _Door:
 
     async def _send_one(self, sender: TelegramSender, claimed: Claimed) -> None:
         result = await sender.send(claimed)
+        if result.outcome is Outcome.FORBIDDEN_TOKEN:
+            self._refuse()  # before it is queued again, or it would be claimed once more
         if result.outcome is not Outcome.SENT:
             log.warning("%s: %s (%s)", claimed.key, result.outcome.value, redacted(result.reason))
         await self._surely(partial(finish, self._conversation.logbook, claimed, result, self._now()))
         self._news.set()
-        if result.outcome is Outcome.FORBIDDEN_TOKEN:
-            raise TokenError
+
+    def _refuse(self) -> None:
+        self.is_refused = True
+        self._stop.set()
 
     async def _surely(self, work: Callable[[], Any]) -> None:
         """What the messenger has accepted must be written down, also when the logbook is locked for a while."""

@@ -9,7 +9,7 @@ from typing import Any, Final
 from telegram.error import Conflict, RetryAfter, TelegramError
 from telegram.ext import AIORateLimiter, ExtBot
 from telegram.request import HTTPXRequest
-from telegram.warnings import PTBDeprecationWarning, PTBUserWarning
+from telegram.warnings import PTBUserWarning
 
 KINDS: Final = ["message", "edited_message", "callback_query", "my_chat_member"]
 BIGGEST_ID: Final = 2**63 - 1  # what a column of the logbook holds
@@ -92,9 +92,7 @@ def bot_id_of(token: str) -> int | None:
 
 def seconds_asked(error: RetryAfter) -> float:
     """How long the server asks us to wait [s]; the library gives a number or a timedelta, by its settings."""
-    with warnings.catch_warnings():
-        warnings.filterwarnings("ignore", category=PTBDeprecationWarning)  # of the very thing we are ready for
-        wait = error.retry_after
+    wait = error.retry_after
     return float(wait if isinstance(wait, int | float) else wait.total_seconds())
 
 

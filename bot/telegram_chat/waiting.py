@@ -47,11 +47,3 @@ async def in_daemon_thread(work: Callable[[], object]) -> None:
 
     threading.Thread(target=run, daemon=True, name="rounds").start()
     await done
-
-
-def only_error(errors: BaseExceptionGroup[BaseException]) -> BaseException:
-    """The first error of a group, so that whoever sorts errors by kind meets the kind and not the group."""
-    first: BaseException = errors
-    while isinstance(first, BaseExceptionGroup):
-        first = first.exceptions[0]
-    return first

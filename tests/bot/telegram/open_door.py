@@ -4,6 +4,7 @@ import asyncio
 import threading
 import time
 from collections.abc import Awaitable, Callable, Iterator
+from concurrent.futures import Future
 from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 from typing import Any, TypeVar
@@ -90,12 +91,16 @@ class OpenDoor:
         """Nothing to do: this timetable strikes only when a test says so."""
 
     def tick(self) -> None:
-        tick = wait_for(lambda: self._tick, "the door to open")
+        self.tick_without_waiting().result(DEADLINE_S)
+
+    def tick_without_waiting(self) -> Future[None]:
+        wait_for(lambda: self._tick is not None, "the door to open")
 
         async def once() -> None:
-            await tick()
+            assert self._tick is not None
+            await self._tick()
 
-        asyncio.run_coroutine_threadsafe(once(), self._loop).result(DEADLINE_S)
+        return asyncio.run_coroutine_threadsafe(once(), self._loop)
 
     def ask_to_stop(self) -> None:
         if self.thread.is_alive():

@@ -25,9 +25,14 @@ PIXEL = bytes.fromhex("89504e470d0a1a0a")  # the signature of a PNG; the emulato
 
 def put(logbook: Logbook, town: Town, key: str, **more: Any) -> None:
     now = town.clock()
-    given = {"chat_id": CHAT, "text": key, "due_utc": now, "expires_utc": now + timedelta(days=1)} | more
+    given: dict[str, Any] = {
+        "chat_id": CHAT,
+        "text": key,
+        "due_utc": now,
+        "expires_utc": now + timedelta(days=1),
+    } | more
     with logbook.begin() as c:
-        enqueue(c, Outgoing(key=key, **given), "Kestrel Bench")
+        enqueue(c, Outgoing(key=key, due_utc=now, **given), "Kestrel Bench")
 
 
 def row_of(logbook: Logbook, key: str) -> Any:
@@ -70,6 +75,7 @@ def test_an_unclear_send_of_small_talk_is_held(town: Town, logbook: Logbook, ech
     assert texts(town) == (["next"] if kind is Break.RESET_BEFORE else ["you are welcome", "next"])
 
 
+@pytest.mark.filterwarnings("ignore::telegram.warnings.PTBDeprecationWarning")  # the library warns itself
 def test_after_a_429_the_whole_bot_waits_and_nothing_comes_twice(town: Town, logbook: Logbook, echo: OpenDoor) -> None:
     town.wire.breaks(refusal("sendMessage", 429, "Too Many Requests: retry after 8", retry_after=8))
     put(logbook, town, "close the cap")
