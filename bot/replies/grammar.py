@@ -6,6 +6,7 @@ from dataclasses import replace
 from bot.replies.clause import Clause
 from bot.replies.clauses import clauses_of
 from bot.replies.deeds import Read, read_clause
+from bot.replies.garden_phrases import wished_of_garden
 from bot.replies.labels import label
 from bot.replies.marking import Marked, marked
 from bot.replies.names import reserved_names
@@ -23,6 +24,7 @@ from bot.replies.nouns import (
     Verb,
 )
 from bot.replies.questions import asked, commanded
+from bot.replies.season_phrases import told_of_season
 from bot.replies.spelling import closest
 from bot.replies.turns import NEGATIVE
 
@@ -55,6 +57,24 @@ def parse_reply(text: str, context: Context) -> Reply:
         return Understood(meanings=(Meaning(verb=verb, text=rest),))
     if verb is not None:
         text = f"{verb.value.replace('_', ' ')} {rest}"
+    told = _told(text, context)
+    if told is not None:
+        return _without_denied_deeds(told, text, context)
+    return _of_covers(text, context)
+
+
+def _told(text: str, context: Context) -> Reply | None:
+    """A wish about the garden or its people, or news of the season; None leaves the reply to deeds and questions."""
+    wish = wished_of_garden(text, context)
+    if wish is not None:
+        return Understood(meanings=(wish,))
+    try:
+        return told_of_season(text, context, lambda part: _of_covers(part, context))
+    except UnreadableError as unknown:
+        return NotUnderstood(heard=str(unknown))
+
+
+def _of_covers(text: str, context: Context) -> Reply:
     reply = _parse(text, context, keep_reserved=False)
     if not isinstance(reply, Understood) and reserved_names(context.trees):
         other = _parse(text, context, keep_reserved=True)

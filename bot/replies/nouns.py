@@ -47,6 +47,21 @@ class Verb(StrEnum):
     THANKS = "thanks"
     YES = "yes"
     NO = "no"
+    ADD = "add"
+    REMOVE = "remove"
+    RENAME = "rename"
+    COVER = "new_cover"  # what a cover is built of, not the deed of covering
+    LET_IN = "let_in"
+    WHO = "who"
+    PUT_OUT = "put_out"
+    DIEBACK = "dieback"
+    PICKED = "picked"
+    PRUNED = "pruned"
+    CUTTINGS = "cuttings"
+    GIVE = "give"
+    PHOTO = "photo"
+    EXPORT = "export"
+    DELETE = "delete"
 
 
 DEEDS: dict[Verb, DeedKind] = {Verb(kind.value): kind for kind in DeedKind}
@@ -109,6 +124,7 @@ class Context:
     now: datetime
     zone: ZoneInfo
     fahrenheit: bool = False
+    inches: bool = False
     open_asks: tuple[OpenAsk, ...] = ()
     quoted: OpenAsk | None = None
 
@@ -133,6 +149,7 @@ class Meaning:
 
     `at_utc` is when it happened (None: now, or unsaid); `until_utc` when to ask again, or when an absence ends;
     `air_c` [°C]; `ask_key` the nudge it answers. A meaning read `through_typo` may act only where undo exists.
+    `count` of fruit or cuttings; `share` [0-1] of wood lost, or `length_m` [m] of dead stem, of `whole_m` [m].
     """
 
     verb: Verb
@@ -144,6 +161,10 @@ class Meaning:
     sight: Sight | None = None
     until_utc: datetime | None = None
     month: int | None = None
+    count: int | None = None
+    share: float | None = None
+    length_m: float | None = None
+    whole_m: float | None = None
     text: str = ""
     through_typo: bool = False
     ask_key: str | None = None
