@@ -71,8 +71,13 @@ def quiet_of(garden: Garden) -> Quiet:
 
 
 def write_due(c: Connection, garden: Garden, outlook: Outlook, round_id: int | None, now: datetime) -> list[Due]:
-    """The nudges that became due, written with their messages."""
+    """The nudges that became due, written with their messages.
+
+    While nobody listens nothing is opened: a nudge counts as said, and whoever is let in next would miss it.
+    """
     expire_nudges(c, garden.name, now)
+    if not listeners(c, garden.name, now):
+        return []
     said = [_said(row) for row in nudges_since(c, garden.name, now - LOOK_BACK)]
     due = _due(c, garden, outlook, said, now)
     for nudge in due:

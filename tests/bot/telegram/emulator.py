@@ -37,6 +37,7 @@ class Emulator:
         self._process: subprocess.Popen[bytes] | None = None
         self._tokens = MOST_BOTS
         self._number = 10_000_000
+        self.newest: dict[str, int] = {}  # the last update of each token
 
     def fresh_token(self) -> str:
         """A token nobody used before, at an emulator that still has room for it."""
@@ -71,7 +72,8 @@ class Emulator:
         body = json.dumps({"token": token, "update": update}).encode()
         asked = urllib.request.Request(f"http://127.0.0.1:{self.port}/__fixture/updates", body)
         with urllib.request.urlopen(asked, timeout=5) as answer:  # noqa: S310
-            return int(json.load(answer)["result"]["update_id"])
+            self.newest[token] = int(json.load(answer)["result"]["update_id"])
+        return self.newest[token]
 
 
 class Mended:
