@@ -27,12 +27,12 @@ def ripe(trees: Sequence[str], found: Ripening, worth_trips: float, style: Style
 def share(chance: float) -> str:
     """A share of years, in words.
 
-    >>> share(0.0), share(0.42), share(1.0)
-    ('hardly ever', 'in 4 years of 10', 'nearly always')
+    >>> share(0.0), share(0.42), share(0.95), share(1.0)
+    ('hardly ever', 'in 4 years of 10', 'in 9 years of 10', 'nearly always')
     """
     if chance < 0.05:
         return "hardly ever"
-    tenths = max(1, round(10 * chance))
+    tenths = min(max(1, round(10 * chance)), 9)
     return "nearly always" if chance > 0.95 else f"in {tenths} {'year' if tenths == 1 else 'years'} of 10"
 
 

@@ -1,0 +1,119 @@
+"""A phone on the table: whole conversations with one garden through inbox, watch and outbox, on a clock of its own."""
+
+import csv
+import gzip
+import io
+import json
+import tempfile
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+from bot.forecasts import Transport
+from bot.inbox import RawUpdate, store
+from bot.logbook import Door, note_person, open_logbook
+from bot.messages import Incoming, IncomingKind
+from bot.outbox import Claimed, Outcome, SendOutcome, deliver
+from bot.rounds import Setting, Watch, style_of
+from bot.settings import Garden, read_garden
+
+ROOT = Path(__file__).parents[2]
+HIGH_PLAINS = ROOT / "tests" / "data" / "high_plains_daily_1982_2018.txt.gz"
+ROWAN, JUNIPER = 7, 8
+NAMES = {ROWAN: "Rowan", JUNIPER: "Juniper"}
+
+
+def kestrel(*trees: str, winters: Path | None = None, fahrenheit: bool = False) -> Garden:
+    """The invented garden of the demo with some of its trees."""
+    garden = read_garden(ROOT / "demo_config" / "kestrel_bench.toml")
+    units = garden.units.model_copy(update={"fahrenheit": fahrenheit, "length": "in" if fahrenheit else "cm"})
+    kept = tuple(tree for tree in garden.trees if tree.name in trees or not trees)
+    return garden.model_copy(update={"trees": kept, "units": units, "past_winters": winters})
+
+
+def winters_file(folder: Path) -> Path:
+    """37 real winters as a grower's own file of daily minima (see tests/data/README.md)."""
+    with gzip.open(HIGH_PLAINS, "rt") as file:
+        rows = [line.split() for line in file][1:]
+    days = [(f"{y}-{int(m):02d}-{int(d):02d}", low, high) for d, m, y, low, high, *_ in rows]
+    table = io.StringIO()
+    csv.writer(table).writerows([("date", "min_c", "max_c"), *days])
+    path = folder / "minima.csv"
+    path.write_text(table.getvalue(), encoding="utf-8")
+    return path
+
+
+class Phone:
+    """Says things to a garden and hears what comes back."""
+
+    def __init__(self, garden: Garden, at: datetime, people: Sequence[int] = (ROWAN,)) -> None:
+        self.garden, self.now = garden, at
+        self.folder = Path(tempfile.mkdtemp())
+        self.logbook = open_logbook(self.folder / "logbook.db")
+        self.style = style_of(garden)
+        with self.logbook.begin() as c:
+            for chat_id in people:
+                note_person(c, garden.name, chat_id, NAMES[chat_id], "owner")
+        transport = Transport(saved_path=garden.saved_forecasts)
+        self.watch = Watch(Setting(garden=garden, logbook=self.logbook, transport=transport))
+        self._next_id = 1
+        self.heard: list[Claimed] = []
+
+    def tick(self) -> list[Claimed]:
+        """Look at the clock; what came of it."""
+        self.watch.tick(self.now)
+        return self._listen()
+
+    def say(self, text: str, chat_id: int = ROWAN) -> str:
+        """The words that answer a text."""
+        return "\n".join(one.text for one in self.send({"text": text, "kind": IncomingKind.TEXT}, chat_id))
+
+    def send(self, what: dict[str, str], chat_id: int = ROWAN) -> list[Claimed]:
+        """All that answers one text or tap, in this chat."""
+        raw: dict[str, Any] = {**what, "update_id": self._next_id, "chat_id": chat_id, "at": self.now.isoformat()}
+        self._next_id += 1
+        with self.logbook.begin() as c:
+            store(c, [RawUpdate(raw["update_id"], json.dumps(raw), self.now, chat_id)])
+        self.watch.take_pending(_read, lambda: self.now)
+        return [one for one in self._listen() if one.chat_id == chat_id]
+
+    def tap(self, message: Claimed, label: str) -> str:
+        """The words that answer a tap on a button."""
+        data = next(button.data for button in message.buttons if button.label == label)
+        answers = self.send({"button": data, "kind": IncomingKind.TAP}, message.chat_id)
+        return "\n".join(one.text for one in answers)
+
+    def close(self) -> None:
+        """Put it away."""
+        self.logbook.close()
+
+    def _listen(self) -> list[Claimed]:
+        heard: list[Claimed] = []
+
+        def receive(claimed: Claimed) -> SendOutcome:
+            heard.append(claimed)
+            return SendOutcome(outcome=Outcome.SENT, message_id=claimed.edits_message_id or claimed.row_id)
+
+        while deliver(self.logbook, receive, self._later, "phone", door=Door.TELEGRAM):
+            pass
+        self.heard += heard
+        return heard
+
+    def _later(self) -> datetime:
+        """The outbox paces a chat: each look at it is two seconds after the one before."""
+        self.now += timedelta(seconds=2)
+        return self.now
+
+
+def _read(raw: str) -> Incoming:
+    said = json.loads(raw)
+    return Incoming(
+        update_id=said["update_id"],
+        chat_id=said["chat_id"],
+        person=NAMES[said["chat_id"]],
+        kind=IncomingKind(said["kind"]),
+        text=said.get("text", ""),
+        button=said.get("button", ""),
+        at_utc=datetime.fromisoformat(said["at"]),
+    )
