@@ -66,6 +66,8 @@ ONE_ROOM = {
     "matplotlib": {"bot.charts"},
     "sqlalchemy": {"bot.logbook", "bot.inbox", "bot.outbox"},
     "prompt_toolkit": {"bot.terminal_chat"},
+    "timezonefinder": {"bot.settings"},
+    "tomlkit": {"bot.settings"},
     "rapidfuzz": {"bot.replies", "bot.settings"},
 }
 FORBIDDEN_IN_RULES = {"time", "random", "socket", "requests", "os", "subprocess", "sqlite3", "urllib", "http"}

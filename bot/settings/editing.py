@@ -1,0 +1,209 @@
+"""Changes to a garden file that keep every remark of its owner: trees and covers added, removed, renamed."""
+
+import os
+from collections.abc import Callable, Mapping, Sequence
+from contextlib import suppress
+from datetime import date
+from pathlib import Path
+from typing import Any, Final
+
+import tomlkit
+from tomlkit import TOMLDocument
+from tomlkit.exceptions import TOMLKitError
+from tomlkit.items import AoT, Comment, Table, Whitespace
+
+from bot.settings.garden import Garden
+from bot.settings.problems import GardenError, Problem
+from bot.settings.reading import read_garden
+
+Edit = Callable[[TOMLDocument], None]
+OWNER_ONLY: Final = 0o600  # a garden file says where somebody lives
+BOM: Final = "\ufeff"
+
+
+def edited_garden(path: Path, edit: Edit, today: date | None = None) -> Garden:
+    """The garden after one change to its file; the file is replaced whole, or, if the change is refused, untouched.
+
+    Raises
+    ------
+    GardenError
+        The change would make a file that cannot be used, with the sentences `read_garden` has for it; or the file
+        cannot be written.
+    """
+    text = path.read_bytes().decode("utf-8")
+    document = _parsed(text)
+    edit(document)
+    return write_garden(path, _as_before(tomlkit.dumps(document), text), today)
+
+
+def write_garden(path: Path, text: str, today: date | None = None) -> Garden:
+    """The garden a text describes, written to `path` whole or not at all.
+
+    Raises
+    ------
+    GardenError
+        With every mistake in the text, or one sentence why it cannot be written.
+    """
+    part = path.with_name(f".{path.name}.part")
+    try:
+        _write_down(part, text, path.stat().st_mode & 0o777 if path.exists() else OWNER_ONLY)
+        garden = read_garden(part, today=today)  # in its own folder, so that the places it names are found
+        part.replace(path)
+    except OSError as error:
+        raise _refused(f"{path} cannot be written: {(error.strerror or str(error)).lower()}") from None
+    finally:
+        with suppress(OSError):
+            part.unlink(missing_ok=True)
+    return garden
+
+
+def _write_down(part: Path, text: str, mode: int) -> None:
+    descriptor = os.open(part, os.O_CREAT | os.O_TRUNC | os.O_WRONLY, mode)
+    with os.fdopen(descriptor, "wb") as file:
+        file.write(text.encode("utf-8"))
+        file.flush()
+        os.fsync(file.fileno())
+    part.chmod(mode)
+
+
+def _parsed(text: str) -> TOMLDocument:
+    try:
+        return tomlkit.parse(text.removeprefix(BOM))
+    except TOMLKitError as error:
+        raise _refused(f"the garden file cannot be changed: {error}") from None
+
+
+def _as_before(new: str, old: str) -> str:
+    """The new text with the line ends and the byte order mark of the old one."""
+    if "\r\n" in old:
+        new = new.replace("\r\n", "\n").replace("\n", "\r\n")
+    return BOM + new if old.startswith(BOM) else new
+
+
+def _refused(sentence: str) -> GardenError:
+    return GardenError([Problem(key="", sentence=sentence)])
+
+
+def adding_tree(values: Mapping[str, Any]) -> Edit:
+    """One more tree, with the keys of the garden file, after the last."""
+
+    def edit(document: TOMLDocument) -> None:
+        trees = _trees(document)
+        table = tomlkit.table()
+        for key, value in values.items():
+            table.add(key, value)
+        _add_after(list(trees), table)
+        trees.append(table)
+
+    return edit
+
+
+def removing_tree(name: str) -> Edit:
+    """A tree taken out; what named it as its twin names it no more."""
+
+    def edit(document: TOMLDocument) -> None:
+        trees = _trees(document)
+        at = _index(trees, name)
+        if len(trees) == 1:
+            raise _refused(f'"{name}" is the only tree; a garden needs at least one')
+        after = _taken_tail(trees[at])
+        for tree in trees:
+            if tree.get("twin") == name:
+                tree.remove("twin")
+        if after and at > 0:
+            own = [item for item in _taken_tail(trees[at - 1]) if not isinstance(item, Whitespace)]
+            _give_tail(trees[at - 1], [*own, *after])
+        del trees[at]
+
+    return edit
+
+
+def renaming_tree(old: str, new: str) -> Edit:
+    """A tree under a new name, also where another names it as its twin."""
+
+    def edit(document: TOMLDocument) -> None:
+        trees = _trees(document)
+        trees[_index(trees, old)]["name"] = new
+        for tree in trees:
+            if tree.get("twin") == old:
+                tree["twin"] = new
+
+    return edit
+
+
+def covering_tree(name: str, cover: str, values: Mapping[str, Any]) -> Edit:
+    """A tree under the cover of that name, which is made of `values`, or changed by them if there is one."""
+
+    def edit(document: TOMLDocument) -> None:
+        trees = _trees(document)
+        _set(trees[_index(trees, name)], "cover", cover)
+        set_cover(document, cover, values)
+
+    return edit
+
+
+def set_cover(document: TOMLDocument, cover: str, values: Mapping[str, Any]) -> None:
+    """The table of one cover made, or its keys changed; of two spellings of one size the new one stays."""
+    covers = document.get("covers")
+    if covers is None:
+        covers = tomlkit.table(is_super_table=True)
+        document["covers"] = covers
+    table = covers.get(cover)
+    if table is None:
+        table = tomlkit.table()
+        _add_after([one for one in covers.values() if isinstance(one, Table)], table)
+        covers[cover] = table
+    for key, value in values.items():
+        for other in [one for one in table if one != key and _stem(one) == _stem(key)]:
+            table.remove(other)
+        _set(table, key, value)
+
+
+def _set(table: Table, key: str, value: Any) -> None:
+    """A key set; a new one stands before the remarks at the end of its table, which speak of what follows."""
+    tail = _taken_tail(table)
+    table[key] = value
+    _give_tail(table, tail)
+
+
+def _stem(key: str) -> str:
+    return next((key.removesuffix(end) for end in ("_cm", "_in", "_ft", "_mm", "_m") if key.endswith(end)), key)
+
+
+def _trees(document: TOMLDocument) -> AoT:
+    trees = document.get("trees")
+    if trees is None:
+        trees = tomlkit.aot()
+        document["trees"] = trees
+    if not isinstance(trees, AoT):
+        raise _refused("the trees of this file stand in one list; only a file with [[trees]] can be changed by chat")
+    return trees
+
+
+def _index(trees: AoT, name: str) -> int:
+    return next(i for i, tree in enumerate(trees) if tree.get("name") == name)
+
+
+def _add_after(before: Sequence[Table], table: Table) -> None:
+    """Leave a line between two tables, and remarks that stand after the last one (of what follows) behind the new."""
+    tail = _taken_tail(before[-1]) if before else []
+    if before:
+        _give_tail(before[-1], [Whitespace("\n")])
+    _give_tail(table, tail)
+
+
+def _taken_tail(table: Table) -> list[Any]:
+    """Blank lines and remarks at the end of a table, from the first blank line on; taken out of it."""
+    body = table.value.body
+    start = len(body)
+    while start > 0 and isinstance(body[start - 1][1], Comment | Whitespace):
+        start -= 1
+    while start < len(body) and not isinstance(body[start][1], Whitespace):
+        start += 1  # a remark right below the last key belongs to the table
+    tail = [item for _, item in body[start:]]
+    del body[start:]
+    return tail
+
+
+def _give_tail(table: Table, tail: Sequence[Any]) -> None:
+    table.value.body.extend((None, item) for item in tail)

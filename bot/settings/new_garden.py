@@ -1,0 +1,108 @@
+"""The file of a garden that begins in the chat: its first text, and the time zone of a place."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from importlib.util import find_spec
+from pathlib import Path
+from typing import Any
+
+import tomlkit
+
+from bot.settings.editing import adding_tree, covering_tree, write_garden
+from bot.settings.garden import Garden
+from rules.tree import Site
+
+FIRST_TEXT = """\
+# The garden file of {name}, begun in the chat. Change it by hand or in the chat: remarks stay, and each change is read
+# within a minute. Check it with:  bedstraw check FILE
+
+name = {name_quoted}
+
+# Nothing is sent between these times of your own clock; what would fall there is sent earlier.
+quiet_from = "21:00"
+quiet_until = "07:00"
+
+# Whom to ask for the weather, in this order: "open-meteo", "met-norway", "us-nws" (United States only).
+services = ["open-meteo"]
+
+[site]
+latitude_deg = {latitude_deg} # south of the equator is negative
+longitude_deg = {longitude_deg} # west of Greenwich is negative
+elevation_m = {elevation_m}
+time_zone = "{time_zone}"
+
+[units] # what you want to read in the chat
+fahrenheit = {fahrenheit}
+wind = "{wind}"
+length = "{length}"
+
+[[people]]
+name = {owner_quoted}
+role = "owner"
+"""
+
+
+@dataclass(frozen=True, kw_only=True)
+class FirstWords:
+    """All that a garden's first file needs besides its first tree."""
+
+    name: str
+    owner: str
+    site: Site
+    fahrenheit: bool
+
+
+def begin_garden(
+    path: Path, words: FirstWords, tree: Mapping[str, Any], cover: str | None, cover_values: Mapping[str, Any]
+) -> Garden:
+    """The garden whose file was just written: place, units, owner, first tree and its cover, if it has one.
+
+    Raises
+    ------
+    GardenError
+        What was said makes no garden, or the file cannot be written.
+    """
+    document = tomlkit.parse(_first_text(words))
+    adding_tree(tree)(document)
+    if cover is not None:
+        covering_tree(str(tree["name"]), cover, cover_values)(document)
+    return write_garden(path, tomlkit.dumps(document))
+
+
+def _first_text(words: FirstWords) -> str:
+    return FIRST_TEXT.format(
+        name=" ".join(words.name.split()),
+        name_quoted=tomlkit.string(words.name).as_string(),
+        owner_quoted=tomlkit.string(words.owner).as_string(),
+        latitude_deg=words.site.latitude_deg,
+        longitude_deg=words.site.longitude_deg,
+        elevation_m=round(words.site.elevation_m),
+        time_zone=words.site.time_zone,
+        fahrenheit="true" if words.fahrenheit else "false",
+        wind="mph" if words.fahrenheit else "km/h",
+        length="in" if words.fahrenheit else "cm",
+    )
+
+
+def time_zone_at(latitude_deg: float, longitude_deg: float) -> str | None:
+    """The name of the time zone of a place; None out at sea, at the poles, or where the map is not installed.
+
+    >>> time_zone_at(46.2, -112.9)
+    'America/Denver'
+    """
+    if find_spec("timezonefinder") is None:
+        return None
+    from timezonefinder import TimezoneFinder  # its map takes a while to load and is needed once in a garden's life
+
+    zone = TimezoneFinder().timezone_at(lat=latitude_deg, lng=longitude_deg)
+    return None if zone is None or zone.startswith("Etc/") else zone
+
+
+def name_of_file(path: Path) -> str:
+    """What a garden is called after its file.
+
+    >>> name_of_file(Path("kestrel_bench.toml"))
+    'Kestrel bench'
+    """
+    words = path.stem.replace("_", " ").replace("-", " ").strip() or "Garden"
+    return (words[:1].upper() + words[1:])[:60]
