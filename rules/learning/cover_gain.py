@@ -11,7 +11,7 @@ import numpy.typing as npt
 
 from rules.learning.cover_moves import UNKNOWNS, CoverMoves
 from rules.learning.pairs import FIELD_SD_C, SetAside, Why
-from rules.learning.robust_line import FREEDOM, WILD_SHARE, WILD_WIDTH_C, flat_student
+from rules.learning.robust_line import FREEDOM, good_and_wild
 from rules.learning.site_offset import NIGHT_CORRELATION, WILD
 from rules.records import Deed, DeedKind, Place, Reading
 
@@ -224,5 +224,5 @@ def robust_update(
 
 
 def _wild(off: Floats, sd: Floats) -> Floats:
-    good = np.log1p(-WILD_SHARE) + flat_student(off / sd) - np.log(sd)
-    return np.asarray(-np.expm1(good - np.logaddexp(good, np.log(WILD_SHARE / WILD_WIDTH_C))))
+    good, anywhere = good_and_wild(off, sd)
+    return np.asarray(anywhere / (good + anywhere))

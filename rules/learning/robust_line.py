@@ -1,7 +1,7 @@
 """Two numbers and a noise learned from few, rough and sometimes wild differences: Bayes on a grid."""
 
 from dataclasses import dataclass
-from math import lgamma
+from math import exp, lgamma, pi, sqrt
 from typing import Final
 
 import numpy as np
@@ -9,11 +9,12 @@ import numpy.typing as npt
 
 Floats = npt.NDArray[np.float64]
 
-FREEDOM: Final = 10.0  # Student t with excess kurtosis 1, as the errors of NWS minima in ten US valleys have (computed)
+FREEDOM: Final = 10  # Student t with excess kurtosis 1, as the errors of NWS minima in ten US valleys have (computed)
 WILD_SHARE: Final = 0.05  # readings that are mistyped or sun-struck; assumed, no source
 WILD_WIDTH_C: Final = 60.0  # over which such a one may fall anywhere; assumed
-COARSE, FINE = 31, 41  # grid points along each number
+COARSE, FINE = 25, 33  # grid points along each number
 REACH_SD: Final = 5.0  # how far the grid reaches
+_AT_ZERO: Final = exp(lgamma((FREEDOM + 1) / 2) - lgamma(FREEDOM / 2)) / sqrt((FREEDOM - 2) * pi)
 SCALES: Final = np.linspace(-3.0, 2.5, 12)  # of the noise, in sd of its logarithm
 
 
@@ -63,12 +64,21 @@ def robust_line(
     return rows.posterior(axes, prior_mean, prior_sd, scale_sd)
 
 
-def flat_student(standard: Floats) -> Floats:
-    """Logarithm of the density of a Student t with unit variance."""
-    squared = standard**2 / (FREEDOM - 2)
-    constant = lgamma((FREEDOM + 1) / 2) - lgamma(FREEDOM / 2) - 0.5 * np.log((FREEDOM - 2) * np.pi)
-    density: Floats = constant - (FREEDOM + 1) / 2 * np.log1p(squared)
+def student_density(standard: Floats) -> Floats:
+    """Density of a Student t of 10 degrees of freedom scaled to unit variance.
+
+    >>> round(float(student_density(np.array(0.0))), 4)  # scipy.stats.t.pdf(0, 10, scale=0.8**0.5)
+    0.435
+    """
+    wide = 1 + standard**2 / (FREEDOM - 2)
+    squared = wide * wide
+    density: Floats = _AT_ZERO / (squared * squared * wide * np.sqrt(wide))  # wide ** -5.5, many times faster
     return density
+
+
+def good_and_wild(off: Floats, sd: Floats) -> tuple[Floats, float]:
+    """Density of a value this far off if it is honest, and if it is wild, each times its share."""
+    return (1 - WILD_SHARE) * student_density(off / sd) / sd, WILD_SHARE / WILD_WIDTH_C
 
 
 @dataclass(frozen=True, eq=False)
@@ -91,9 +101,9 @@ class _Rows:
     def _at_scale(self, off: Floats, scale: float) -> tuple[Floats, Floats]:
         """Log likelihood of each grid point, and the chance that each row is wild, (points, rows)."""
         width = scale * self.sd
-        good = np.log1p(-WILD_SHARE) + flat_student(off / width) - np.log(width)
-        either = np.logaddexp(good, np.log(WILD_SHARE / WILD_WIDTH_C))
-        return either @ self.weights, -np.expm1(good - either)
+        good, anywhere = good_and_wild(off, width)
+        either = good + anywhere
+        return np.log(either) @ self.weights, anywhere / either
 
 
 def _moments(a: Floats, b: Floats, chance: Floats, scales: Floats, wild: tuple[Floats, ...]) -> Line:

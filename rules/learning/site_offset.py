@@ -22,7 +22,7 @@ NIGHT_COUNTS: Final = (1 - NIGHT_CORRELATION) / (1 + NIGHT_CORRELATION)  # share
 LEAST_SD_C: Final = 0.3  # no thermometer is trusted further than its own calibration; assumed
 SCALE_SD: Final = 0.4  # of ln of the noise: stations differ by 0.22 (ten US valleys, computed), fields told by more
 WILD: Final = 0.5
-SIGN_FITS_SD: Final = 2.0
+SLIP_FITS_SD: Final = 2.0  # how near a reading must come, its slip undone, for the slip to be named; assumed
 SUN_WARMER_C: Final = 3.0  # assumed
 
 
@@ -30,10 +30,9 @@ SUN_WARMER_C: Final = 3.0  # assumed
 class LearnedOffset:
     """A tree's offset from the open field after its readings.
 
-    `offset` goes into `at_tree`; its spread is right in clear calm hours and in wind or cloud, and never too small
-    between. `prior` is what stood before, `readings` and `nights` how many were believed, `set_aside` those kept but
-    not believed, `noise_sd_c` 1 sd [°C] of one night's reading about the offset, as found. `covariance_c2` is that of
-    (radiation_c, mixed_c) [°C²].
+    `offset` goes into `at_tree`; its spread is right in clear calm hours and nowhere too small. `prior` is what stood
+    before, `readings` and `nights` how many were believed, `set_aside` those kept but not believed, `noise_sd_c` 1 sd
+    [°C] of one night's reading about the offset, as found. `covariance_c2` is that of (radiation_c, mixed_c) [°C²].
     """
 
     offset: SiteOffset
@@ -123,26 +122,25 @@ def _sd(covariance: Floats, factor: float) -> float:
 
 
 def _offset(mean: Floats, covariance: Floats) -> SiteOffset:
-    """Spreads such that `SiteOffset.sd_c` is right at factor 0 and 1.
+    """Two independent spreads that together are right at factor 1 and nowhere too small.
 
-    Between, the two terms' errors as a rule run against each other, and it is the larger.
+    As a rule the two terms' errors run against each other; they are then right at factor 0 too.
     """
-    mixed_sd_c = max(_sd(covariance, 0.0), LEAST_SD_C)
-    whole_sd_c = max(_sd(covariance, 1.0), LEAST_SD_C)
-    more = max(whole_sd_c**2 - mixed_sd_c**2, 0.0)
+    radiation_c2, both_c2, mixed_c2 = covariance[0, 0], covariance[0, 1], covariance[1, 1]
+    together_c2 = max(both_c2, 0.0)
+    mixed_sd_c = max(float(np.sqrt(mixed_c2 + together_c2)), LEAST_SD_C)
+    radiation_sd_c = float(np.sqrt(max(radiation_c2 + 2 * both_c2 - together_c2, 0.0)))
     return SiteOffset(
-        radiation_c=float(mean[0]), mixed_c=float(mean[1]), radiation_sd_c=float(np.sqrt(more)), mixed_sd_c=mixed_sd_c
+        radiation_c=float(mean[0]), mixed_c=float(mean[1]), radiation_sd_c=radiation_sd_c, mixed_sd_c=mixed_sd_c
     )
 
 
 def _reason(pair: Pair, offset_c: float, scale: float) -> SetAside:
-    expected_c = pair.field_c + offset_c
-    near_c = SIGN_FITS_SD * scale * pair.sd_c
-    read_c = pair.reading.air_c
-    if abs((read_c - 32) / 1.8 - expected_c) < near_c and read_c > expected_c:
-        why = Why.FAHRENHEIT
-    elif abs(-read_c - expected_c) < near_c:
-        why = Why.SIGN_LOST
+    expected_c, read_c = pair.field_c + offset_c, pair.reading.air_c
+    slips = {Why.SIGN_LOST: -read_c, Why.FAHRENHEIT: (read_c - 32) / 1.8}
+    nearest = min(slips, key=lambda why: abs(slips[why] - expected_c))
+    if abs(slips[nearest] - expected_c) < SLIP_FITS_SD * scale * pair.sd_c:
+        why = nearest
     else:
         why = Why.SUN_STRUCK if pair.night < 1 and read_c > expected_c + SUN_WARMER_C else Why.FAR_OFF
     return SetAside(reading=pair.reading, why=why, expected_c=expected_c)

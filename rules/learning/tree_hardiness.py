@@ -20,6 +20,7 @@ FELT_SD_C: Final = 1.5  # of the coldest the wood felt, where it was not measure
 EYE_SD: Final = 0.4  # of a share told by eye, in sd of the dose curve (30 % for 20 or 43 %); assumed, no source
 ODD_SHARE: Final = 0.1  # winters whose outcome has another cause: voles, drought, a night not seen; assumed
 LEAST_SD_C: Final = 0.5  # assumed: wood of one tree differs by this from year to year
+ONE_WINTER_C: Final = 1.5  # furthest one winter's outcome may lower what a tree is held to bear; assumed
 REACH_SD: Final = 5.0
 POINTS: Final = 401
 
@@ -107,21 +108,23 @@ def learn_hardiness(outcomes: Sequence[Outcome], row: SpeciesRow, phase: Phase) 
     Grid Bayes over the shift. The share lost, on the scale of the normal dose curve, is the predicted one plus normal
     errors of the felt cold and of the eye; "no damage" and "all dead" are censored: they say only which side. So
     survival of a mild night teaches nothing. A share of outcomes may have had another cause. Never is a tree called
-    hardier than the furthest beyond its thresholds it was seen to come through.
+    hardier than the furthest beyond its thresholds it was seen to come through, nor by more than 1.5 °C for one winter;
+    the other way nothing holds it back.
     """
-    known = [one for one in outcomes if one.phase is phase]
+    known = sorted((one for one in outcomes if one.phase is phase), key=lambda one: one.evening)
     prior_sd_c = row_sd_c(row, phase)
     shift = np.linspace(-REACH_SD, REACH_SD, POINTS) * prior_sd_c
     chance = np.exp(-0.5 * (shift / prior_sd_c) ** 2)
+    told_c, hardiest_c = 0.0, 0.0
     for one in known:
         chance = chance * ((1 - ODD_SHARE) * _likelihood(one, shift) + ODD_SHARE * _by_another_cause(one))
+        hardiest_c = min(hardiest_c, one.shows_c)
+        told_c = max(float(chance @ shift / chance.sum()), told_c - ONE_WINTER_C, hardiest_c)
     chance /= chance.sum()
-    mean_c = float(chance @ shift)
-    sd_c = float(np.sqrt(chance @ (shift - mean_c) ** 2))
-    hardiest_c = min([0.0, *(one.shows_c for one in known)])
+    sd_c = float(np.sqrt(chance @ (shift - chance @ shift) ** 2))
     return LearnedHardiness(
         phase=phase,
-        shift_c=max(mean_c, hardiest_c),
+        shift_c=told_c,
         sd_c=max(sd_c, LEAST_SD_C),
         prior_sd_c=prior_sd_c,
         outcomes=len(known),

@@ -102,10 +102,8 @@ def cover_table(gardens: int) -> None:
                 learned = learn_cover(lows, "Twin", twin.moves, [], NEW_YORK.zone, field_sd_c=field_sd_c)
                 rows.append(twin.judged(*learned.corrected(twin.moves)))
             before, after = rms(r[0] for r in rows), rms(r[1] for r in rows)
-            share = f"{after / before:.2f}"
-            print(
-                f"  {words}; {nights} lows, wild {wild:.0%}: {before:.2f} -> {after:.2f} ({share}), {inside_80(r[2] for r in rows)}"
-            )
+            said = f"{before:.2f} -> {after:.2f} ({after / before:.2f}), {inside_80(r[2] for r in rows)}"
+            print(f"  {words}; {nights} lows, wild {wild:.0%}: {said}")
     for preset in (Preset.STRAW_FILM, Preset.BLANKET_FILM, Preset.FILM):
         twins = [twin_cover(seed, outside_sd_c=1.5, preset=preset) for seed in range(gardens)]
         rows = []
@@ -145,9 +143,7 @@ def hardiness_table(gardens: int) -> None:
 
 def airport_table() -> None:
     print("\nOne airport's lows as the garden, its neighbour as the forecast: rms error of the low [°C]")
-    print(
-        "before -> after by month, each judged by what the nights before it taught (January: its first ten); inside 80 %"
-    )
+    print("before -> after by month, each judged by what the nights before taught (January: its first 10); inside 80 %")
     weather = {origin: station(origin) for origin in ("EWR", "JFK", "LGA")}
     for garden, told in permutations(weather, 2):
         pairs, _ = pairs_of(station_lows(weather[garden]), "Twin", weather[told], NEW_YORK)
