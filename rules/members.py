@@ -20,6 +20,7 @@ WINTER_SD_C: Final = 4.7  # SD of December-February minima, mean of the ten (3.2
 HALF_CORRELATION_H: Final = (
     24.0  # errors of two hours a day apart correlate 0.5; see `_error_field`; assumed, no source
 )
+FIELD_H: Final = 240  # the field is made in whole lengths and cut, so that it is made once, not every hour
 # Error SD over raw spread: ECMWF at Magdeburg 1 / 0.51 at 24 h, 1 / 0.68 at 48 h, 1 / 0.40 and 1 / 0.60 in winter;
 # their mean is 1 / 0.55. Other ensembles in the mountains show less spread still.
 SPREAD_INFLATION: Final = 1 / 0.55
@@ -93,7 +94,7 @@ def members(
     if first == forecast.weather.hours:
         return air_c
     sigma_c = _sigma_c(forecast, now, winter_sd_c)[first:]
-    field = _error_field(count, len(sigma_c))
+    field = _error_field(count, -(-len(sigma_c) // FIELD_H) * FIELD_H)[:, : len(sigma_c)]
     courses = _ensemble_courses(forecast, count)
     if courses is None:
         air_c[:, first:] += field * sigma_c

@@ -35,6 +35,7 @@ from rules.daily_minima import DailyMinima
 from rules.doubt import Doubt, DoubtKind
 from rules.history import joined_weather, until
 from rules.records import Records
+from rules.tree import Site
 from rules.weather import Forecast, HourlyWeather
 
 ASK_EVERY: Final = timedelta(hours=1)  # the politest pace all services ask for
@@ -46,11 +47,21 @@ STALE_AFTER: Final = timedelta(hours=12)
 
 @dataclass(frozen=True, kw_only=True)
 class Setting:
-    """What a garden's rounds stand on."""
+    """What a garden's rounds stand on.
+
+    `cell` and `weather_site` are given where many gardens share one question to the weather services, and its answer.
+    """
 
     garden: Garden
     logbook: Logbook
     transport: Transport
+    cell: str = ""
+    weather_site: Site | None = None
+
+    @property
+    def weather_of(self) -> str:
+        """Under which name the logbook has this garden's weather: the garden's own, or that of its cell."""
+        return self.cell or self.garden.name
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -74,28 +85,29 @@ def refresh_forecast(setting: Setting, now: datetime) -> bool:
 
     The network is asked outside any transaction; what came is kept in one.
     """
-    name = setting.garden.name
     with setting.logbook.begin() as c:
         _bring_past(c, setting, now)
-        if not _is_due(read_state(c, name, "asked"), now):
+        if not _is_due(read_state(c, setting.weather_of, "asked"), now):
             return False
-        kept = _kept(c, _cell(setting.garden))
-    found = fetch_first_good(setting.garden.services, setting.garden.site, setting.transport, now, kept)
+        kept = _kept(c, _cell(setting))
+    site = setting.weather_site or setting.garden.site
+    found = fetch_first_good(setting.garden.services, site, setting.transport, now, kept)
     with setting.logbook.begin() as c:
-        _keep(c, setting.garden, found, now)
+        _keep(c, setting, found, now)
     return True
 
 
-def gather(c: Connection, garden: Garden, now: datetime) -> Inputs:
-    """The inputs of a round as the logbook has them."""
-    row = latest_forecast(c, garden.name)
-    asked = json.loads(read_state(c, garden.name, "asked") or "{}")
+def gather(c: Connection, garden: Garden, now: datetime, weather_of: str = "") -> Inputs:
+    """The inputs of a round as the logbook has them; `weather_of` names weather that is not the garden's own."""
+    weather_of = weather_of or garden.name
+    row = latest_forecast(c, weather_of)
+    asked = json.loads(read_state(c, weather_of, "asked") or "{}")
     forecast = parse_saved(row.body, row.fetched_utc) if row else None
     doubts = [Doubt(**{**one, "kind": DoubtKind(one["kind"])}) for one in asked.get("doubts", [])]
     return Inputs(
         forecast=forecast,
         forecast_id=row.forecast_id if row else None,
-        past=past_weather(c, garden.name, now - PAST_KEPT),
+        past=past_weather(c, weather_of, now - PAST_KEPT),
         records=read_records(c, garden.name, now - RECORDS_READ),
         doubts=_with_age(doubts, forecast, now),
         climate=past_winters(c, garden),
@@ -122,17 +134,17 @@ def _is_due(asked: str | None, now: datetime) -> bool:
     return now < at or now - at >= (ASK_EVERY if last["found"] else ASK_AGAIN)
 
 
-def _keep(c: Connection, garden: Garden, found: Gathered, now: datetime) -> None:
+def _keep(c: Connection, setting: Setting, found: Gathered, now: datetime) -> None:
     for answer in found.kept.values():
-        note_kept_answer(c, _cell(garden), AnswerRow(**_plain(answer)))
+        note_kept_answer(c, _cell(setting), AnswerRow(**_plain(answer)))
     if found.forecast is not None:
         forecast = found.forecast
-        body = dump_forecast(forecast)
-        note_forecast(c, garden.name, body, forecast.service, forecast.issued_utc, forecast.fetched_utc)
-        note_past_hours(c, garden.name, forecast.weather, forecast.known_since_utc, now)
+        body = _told(forecast)
+        note_forecast(c, setting.weather_of, body, forecast.service, forecast.issued_utc, forecast.fetched_utc)
+        note_past_hours(c, setting.weather_of, forecast.weather, forecast.known_since_utc, now)
     doubts = [{"kind": d.kind, "subject": d.subject, "amount": d.amount} for d in found.doubts]
     asked = {"at": now.astimezone(UTC).isoformat(), "found": found.forecast is not None, "doubts": doubts}
-    note_state(c, garden.name, "asked", json.dumps({**asked, "tried": found.tried}))
+    note_state(c, setting.weather_of, "asked", json.dumps({**asked, "tried": found.tried}))
 
 
 def _bring_past(c: Connection, setting: Setting, now: datetime) -> None:
@@ -141,7 +153,7 @@ def _bring_past(c: Connection, setting: Setting, now: datetime) -> None:
     if path is None or read_state(c, setting.garden.name, "past brought") == json.dumps(str(path)):
         return
     for old in _past_files(setting.garden, now):
-        note_past_hours(c, setting.garden.name, old.weather, old.known_since_utc, now)
+        note_past_hours(c, setting.weather_of, old.weather, old.known_since_utc, now)
     note_state(c, setting.garden.name, "past brought", json.dumps(str(path)))
 
 
@@ -161,13 +173,21 @@ def past_of_files(garden: Garden, now: datetime) -> HourlyWeather | None:
     return joined and until(joined, now)
 
 
-def _cell(garden: Garden) -> str:
-    return f"{garden.site.latitude_deg:.4f},{garden.site.longitude_deg:.4f}"
+def _cell(setting: Setting) -> str:
+    garden = setting.garden
+    return setting.cell or f"{garden.site.latitude_deg:.4f},{garden.site.longitude_deg:.4f}"
 
 
 def _plain(answer: KeptAnswer) -> dict[str, Any]:
     """Its fields as the logbook keeps them: a mark that was not there is empty."""
     return {**vars(answer), "last_modified": answer.last_modified or "", "etag": answer.etag or ""}
+
+
+def _told(forecast: Forecast) -> str:
+    """What a service told, without when we heard it: the same word heard again is not a new forecast."""
+    document = json.loads(dump_forecast(forecast))
+    del document["fetched_utc"]
+    return json.dumps(document)
 
 
 def _kept(c: Connection, cell: str) -> Mapping[str, KeptAnswer]:
