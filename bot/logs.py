@@ -26,6 +26,7 @@ def quiet_logs(level: int = logging.INFO) -> None:
     logging.basicConfig(level=level, handlers=[handler], force=True)
     for name in TALKATIVE:
         logging.getLogger(name).setLevel(logging.WARNING)
+    logging.getLogger("apscheduler.scheduler").setLevel(logging.ERROR)  # a long tick skips the next one, as is meant
     sys.excepthook = _redacted_excepthook
     threading.excepthook = _redacted_thread_excepthook
 

@@ -6,7 +6,7 @@ from typing import Any, Final
 
 from telegram import CallbackQuery, ChatMemberUpdated, Message, Update
 
-from bot.messages import Incoming, IncomingKind
+from bot.messages import LARGEST_PHOTO_BYTES, Incoming, IncomingKind
 from bot.telegram_chat.transport import KINDS, is_id
 
 LONGEST_TEXT: Final = 1000  # a reply is a few words; what is longer is cut, no source
@@ -74,7 +74,25 @@ def _message(update_id: int, message: Message, kind: IncomingKind, bot_id: int |
         quoted_id=quoted.message_id if quoted else None,
         at_utc=message.edit_date or message.date,
         is_group=_is_group(message),
+        sender_id=message.from_user.id,
+        location=_place(message),
+        photo_id=_photo_id(message),
     )
+
+
+def _place(message: Message) -> tuple[float, float] | None:
+    pin = message.location
+    return (pin.latitude, pin.longitude) if pin is not None else None
+
+
+def _photo_id(message: Message) -> str:
+    """Of the sizes a photo comes in, the largest we keep; a picture sent as a file counts as one."""
+    sizes = [size for size in message.photo if (size.file_size or 0) <= LARGEST_PHOTO_BYTES]
+    if sizes:
+        return max(sizes, key=lambda size: size.width * size.height).file_id
+    file = message.document
+    is_picture = file is not None and (file.mime_type or "").startswith("image/")
+    return file.file_id if file is not None and is_picture and (file.file_size or 0) <= LARGEST_PHOTO_BYTES else ""
 
 
 def _is_said_to_us(message: Message, bot_id: int | None) -> bool:
@@ -116,6 +134,7 @@ def _tap(update_id: int, query: CallbackQuery) -> Incoming | None:
         quoted_id=message.message_id,
         at_utc=message.date,
         tap_id=query.id,
+        sender_id=query.from_user.id,
         is_group=message.chat.type != "private",
     )
 

@@ -21,7 +21,8 @@ from bot.telegram_chat.sending import TelegramSender
 from bot.telegram_chat.transport import Pauses, RawUpdates, bot_id_of, connected, get_updates, wait_s
 from bot.telegram_chat.waiting import in_daemon_thread, until
 
-AT_ONCE: Final = 10  # sends under way at the same time: of a program that dies, at most these are unknown
+# Sends under way at the same time: of a program that dies, these are unknown. At 0.2 s a call, 25 a second.
+AT_ONCE: Final = 5
 WHO: Final = "telegram"
 
 log = logging.getLogger(__name__)
