@@ -90,8 +90,9 @@ def take(
     *,
     door: Door = Door.TELEGRAM,
     apology: Answer | None = None,
+    limit: int | None = None,
 ) -> Taken:
-    """All pending updates of a door taken, each once, in their order.
+    """All pending updates of a door taken, each once, in their order; with `limit` no more than so many.
 
     For each one, "done", all that `answer` writes and the messages it returns are one transaction. An update that
     can't be parsed, or whose answer raises, is marked failed with the redacted error and holds up nobody; `apology`
@@ -103,7 +104,7 @@ def take(
         The logbook itself fails; the update stays pending.
     """
     done = failed = 0
-    while True:
+    while limit is None or done + failed < limit:
         update = None
         try:
             with logbook.begin() as c:
@@ -122,6 +123,7 @@ def take(
             failed += 1
             if apology is not None:
                 _apologise(logbook, update, parse, apology)
+    return Taken(done=done, failed=failed)
 
 
 def _settle(

@@ -4,6 +4,7 @@ import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
 from typing import Any, Final
 
 from bot.forecasts import (
@@ -49,12 +50,14 @@ STALE_AFTER: Final = timedelta(hours=12)
 class Setting:
     """What a garden's rounds stand on.
 
-    `cell` and `weather_site` are given where many gardens share one question to the weather services, and its answer.
+    `path` is the garden file, where there is one that the chat may change. `cell` and `weather_site` are given where
+    many gardens share one question to the weather services, and its answer.
     """
 
     garden: Garden
     logbook: Logbook
     transport: Transport
+    path: Path | None = None
     cell: str = ""
     weather_site: Site | None = None
 

@@ -12,6 +12,8 @@ from bot.messages import Incoming, IncomingKind, Outgoing
 from bot.rounds.answering import ANSWER_LIVES, answer
 from bot.rounds.deciding import ground_of, style_of, write_due
 from bot.rounds.desk import Desk
+from bot.rounds.flood import unless_flooded
+from bot.rounds.garden_on_disk import GardenOnDisk, Home, home_folder
 from bot.rounds.gathering import RECORDS_READ, Inputs, Setting, gather, refresh_forecast
 from bot.rounds.past_winters import refresh_past_winters
 from bot.wording.document import outlook_document
@@ -35,12 +37,22 @@ class Watch:
         self._seen: Outlook | None = None
         self._carried: Carried | None = None
         self._round_id: int | None = None
+        self._on_disk = GardenOnDisk(setting.path) if setting.path else None
+        self._is_forgotten = False
         self._looking = Lock()  # tick and answers have threads of their own; one look is enough for both
+
+    @property
+    def looked_utc(self) -> datetime | None:
+        """When the outlook at hand was made; None where there is none yet."""
+        return self._seen.now if self._seen is not None else None
 
     def tick(self, now: datetime) -> None:
         """Look at the services if it is time, look ahead if something changed, and write what is due."""
+        if self._is_forgotten:
+            return
+        self._reread()
         refresh_forecast(self._setting, now)
-        self._look(now)
+        self.look(now)
         if self._seen is None:
             return
         with self.logbook.begin() as c:
@@ -54,15 +66,22 @@ class Watch:
         """Answer all that waits in the inbox of a door."""
 
         def answered(c: Connection, incoming: Incoming) -> list[Outgoing]:
-            return answer(c, lambda person, came: self._desk(c, person, came, now()), incoming)
+            return answer(c, lambda person, came: self.desk(c, person, came, now()), incoming)
 
-        if self._seen is None:
-            self._look(now())
-        take(self.logbook, answered, read, now, door=door, apology=_apology)
+        self._reread()
+        if self._seen is None and not self._is_forgotten:
+            self.look(now())
+        take(self.logbook, unless_flooded(answered, read, now), read, now, door=door, apology=apology)
 
-    def _desk(self, c: Connection, person: Person, incoming: Incoming, now: datetime) -> Desk:
+    def desk(self, c: Connection, person: Person, incoming: Incoming, now: datetime) -> Desk:
+        """What is at hand to answer one person of this garden."""
+
+        self._reread()
+
         def ground() -> Ground:
-            return ground_of(self._setting.garden, self._inputs or gather(c, self._setting.garden, now))
+            return ground_of(
+                self._setting.garden, self._inputs or gather(c, self._setting.garden, now, self._setting.weather_of)
+            )
 
         return Desk(
             c=c,
@@ -75,9 +94,28 @@ class Watch:
             look=lambda: self._seen,
             ground=ground,
             style=style_of(self._setting.garden),
+            home=self._home(),
         )
 
-    def _look(self, now: datetime) -> None:
+    def _home(self) -> Home | None:
+        path = self._setting.path
+        if path is None:
+            return None
+        return Home(garden_file=path, folder=home_folder(self._setting, path), forget=self._forget)
+
+    def _reread(self) -> None:
+        """Take the garden as its file has it now; what was seen ahead was seen for the old one."""
+        changed = self._on_disk.changed(self._setting) if self._on_disk else None
+        if changed is not None:
+            self._setting = changed
+            self._inputs = self._seen = self._carried = None
+
+    def _forget(self) -> None:
+        """No more rounds: the owner deleted the garden."""
+        self._is_forgotten = True
+        self._inputs = self._seen = self._carried = None
+
+    def look(self, now: datetime) -> None:
         """A new outlook, kept with its numbers, where forecast or records changed or six hours have passed.
 
         Looking ahead takes a while, so no transaction is open meanwhile: the inbox must never wait for it.
@@ -87,7 +125,7 @@ class Watch:
 
     def _look_alone(self, now: datetime) -> None:
         with self.logbook.begin() as c:
-            inputs = gather(c, self._setting.garden, now)
+            inputs = self._gathered(c, now)
         if not self._is_stale(inputs, now):
             return
         seen, carried = outlook_carried(ground_of(self._setting.garden, inputs), now, self._carried)
@@ -95,6 +133,9 @@ class Watch:
         with self.logbook.begin() as c:
             round_id = note_round(c, self._setting.garden.name, now, inputs.forecast_id, document)
         self._inputs, self._seen, self._carried, self._round_id = inputs, seen, carried, round_id
+
+    def _gathered(self, c: Connection, now: datetime) -> Inputs:
+        return gather(c, self._setting.garden, now, self._setting.weather_of)
 
     def _is_stale(self, inputs: Inputs, now: datetime) -> bool:
         if self._inputs is None or self._seen is None:
@@ -110,7 +151,7 @@ def _said_at(incoming: Incoming, now: datetime) -> datetime:
     return now if incoming.kind is IncomingKind.TAP else min(incoming.at_utc, now)
 
 
-def _apology(_: Connection, incoming: Incoming) -> list[Outgoing]:
+def apology(_: Connection, incoming: Incoming) -> list[Outgoing]:
     """The answer to what we failed to take: never silence."""
     return [
         Outgoing(
