@@ -5,7 +5,7 @@ when the forecast recovers. An answer ends it.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
 from enum import StrEnum
 from itertools import groupby
@@ -44,6 +44,7 @@ HEADS_UP_DAYS: Final = 4
 HEADS_UP_CHANCE: Final = 0.3
 STAND_DOWN_FALL: Final = 0.5  # the chance must halve before we say "not needed": no flutter with each forecast
 MOST_PER_NIGHT: Final = 3
+COLD_JOBS: Final = (DeedKind.WRAPPED, DeedKind.CLOSED)  # only these have a dusk that must not be missed
 SILENT_STAGES: Final = (Stage.HEADS_UP, Stage.STAND_DOWN)
 BLIND_AFTER: Final = timedelta(hours=24)
 
@@ -109,6 +110,11 @@ class Ask:
     def chance(self) -> float:
         """Highest chance of harm among its trees if nothing is done."""
         return max(act.chance for act in self.acts)
+
+    @property
+    def night(self) -> date:
+        """The first of the nights it is for."""
+        return min(act.night for act in self.acts)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -195,11 +201,24 @@ def nudges_due(
     """
     if quiet.holds(now):
         return []
-    due = [nudge for ask in wanted if (nudge := _step(ask, said, refusals, quiet, now))]
+    first = _first_of_each_tree(wanted)
+    due = [nudge for ask in first if (nudge := _step(ask, said, refusals, quiet, now))]
     due += _stand_downs(wanted, said, chance_now, quiet, now)
     order = {Stage.LAST_CALL: 0, Stage.TODAY: 1, Stage.STAND_DOWN: 2, Stage.HEADS_UP: 3}
     due.sort(key=lambda nudge: (order[nudge.stage], nudge.expires_utc))
     return _at_most_three(due, said, quiet.zone, now)
+
+
+def _first_of_each_tree(wanted: Sequence[Ask]) -> list[Ask]:
+    """The asks without the acts that come after another act at the same tree: first things first."""
+    begun: set[str] = set()
+    first = []
+    for ask in sorted(wanted, key=lambda ask: ask.by_utc):
+        acts = tuple(act for act in ask.acts if act.tree not in begun)
+        begun |= {act.tree for act in acts}
+        if acts:
+            first.append(replace(ask, acts=acts))
+    return first
 
 
 def stage_times(ask: Ask, quiet: Quiet) -> dict[Stage, datetime]:
@@ -229,7 +248,15 @@ def _step(ask: Ask, said: Sequence[Said], refusals: Sequence[Refusal], quiet: Qu
     earlier = [s for s in said if s.verb == ask.verb and s.day == ask.day and s.stage not in SILENT_STAGES]
     if stage == Stage.LAST_CALL and not _told_long_ago(earlier, now):
         stage = Stage.TODAY
-    return _new_or_more(ask, stage, earlier)
+    return _new_or_more(ask, stage, earlier, _asked_lately(ask, said, now))
+
+
+def _asked_lately(ask: Ask, said: Sequence[Said], now: datetime) -> set[str]:
+    """Trees already asked for on an earlier day, whose night is still to come: not rung for again till then."""
+    lately = [s for s in said if s.stage == Stage.TODAY and s.verb == ask.verb and s.state != NudgeState.STOOD_DOWN]
+    lately = [s for s in lately if now - s.opened_utc < timedelta(days=HEADS_UP_DAYS)]
+    waiting = {act.tree for act in ask.acts if act.night > ask.day}
+    return waiting & {tree for s in lately for tree in s.trees}
 
 
 def _heads_up(ask: Ask, said: Sequence[Said], now: datetime) -> Nudge | None:
@@ -256,7 +283,7 @@ def _heads_up(ask: Ask, said: Sequence[Said], now: datetime) -> Nudge | None:
 
 def _stage(ask: Ask, quiet: Quiet, now: datetime) -> Stage | None:
     times = stage_times(ask, quiet)
-    if now >= times[Stage.LAST_CALL] and ask.verb != DeedKind.VENTED and ask.verb != DeedKind.STRIPPED:
+    if now >= times[Stage.LAST_CALL] and ask.verb in COLD_JOBS and ask.night <= ask.day:
         return Stage.LAST_CALL
     if now >= times[Stage.TODAY]:
         return Stage.TODAY
@@ -271,10 +298,10 @@ def _told_long_ago(earlier: Sequence[Said], now: datetime) -> bool:
     return any(s.stage == Stage.TODAY and now - s.opened_utc > LAST_CALL_LEAD / 2 for s in earlier)
 
 
-def _new_or_more(ask: Ask, stage: Stage, earlier: Sequence[Said]) -> Nudge | None:
+def _new_or_more(ask: Ask, stage: Stage, earlier: Sequence[Said], lately: set[str]) -> Nudge | None:
     """The ask for the trees that were not asked for at this stage yet."""
     same = [s for s in earlier if s.stage == stage]
-    asked = {tree for s in same for tree in s.trees}
+    asked = {tree for s in same for tree in s.trees} | lately
     acts = tuple(act for act in ask.acts if act.tree not in asked)
     if not acts:
         return None
@@ -316,7 +343,7 @@ def _stand_downs(
         ):
             gone = not any((nudge.verb, tree) in still for tree in nudge.trees)
             risk = max((chance_now.get((tree, nudge.night), 1.0) for tree in nudge.trees), default=1.0)
-            if gone and nudge.verb in (DeedKind.WRAPPED, DeedKind.CLOSED) and risk <= STAND_DOWN_FALL * nudge.chance:
+            if gone and nudge.verb in COLD_JOBS and risk <= STAND_DOWN_FALL * nudge.chance:
                 over.setdefault((nudge.verb, nudge.day), []).append(nudge)
     return [_stand_down(nudges, quiet.zone) for nudges in over.values()]
 

@@ -2,12 +2,23 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
+from typing import Final
+from zoneinfo import ZoneInfo
 
 from rules.cover import Cover, CoverState
 from rules.doubt import Doubt
 from rules.hardiness import Hardiness
 from rules.tree import Tree
+
+NIGHT_OVER_H: Final = (
+    5  # local hour from which "tonight" is the coming night: nothing can be done for the other; no source
+)
+
+
+def tonight(now: datetime, zone: ZoneInfo) -> date:
+    """The evening of the night that people call tonight: until five in the morning it is still yesterday's."""
+    return (now.astimezone(zone) - timedelta(hours=NIGHT_OVER_H)).date()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -27,7 +38,7 @@ class Felt:
     lost
         Expected share of the wood lost.
     warmest_c
-        Highest air inside on the day that follows the night [°C].
+        Highest air inside by daylight on the day of its evening [°C].
     """
 
     wood_c: float
@@ -47,7 +58,7 @@ class Night:
     `field_c` is the minimum in the open field, `air_c` at the tree (means over the members, with their 10 and 90 %
     points `air_low_c`, `air_high_c`), `lowest_utc` when it comes, `sunset_utc` when daylight ends on its evening and
     `sunrise_utc` when it began that day, None where the sun does neither. `gust_m_s` is the worst gust of the daylight
-    before it, `day_high_c` the highest air at the tree of the day after it.
+    before it, `day_high_c` the highest air at the tree on the day of its evening.
     """
 
     evening: date

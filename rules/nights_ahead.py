@@ -12,7 +12,7 @@ import numpy.typing as npt
 from rules.cover import CoverState
 from rules.hardiness import Hardiness
 from rules.injury import chance_colder, expected_share_lost
-from rules.margins import Felt, Night
+from rules.margins import Felt, Night, tonight
 from rules.microclimate import TreeWeather
 from rules.sun import sun_day
 from rules.tree import Site
@@ -47,7 +47,7 @@ def nights_ahead(
     hardiness: Hardiness,
     site: Site,
 ) -> list[Night]:
-    """The coming nights of one tree, the present one first while it lasts.
+    """The coming nights of one tree, until five in the morning the present one first.
 
     Parameters
     ----------
@@ -65,8 +65,9 @@ def nights_ahead(
         For the sun.
     """
     found = []
+    first = tonight(ahead.start_utc, site.zone)
     for evening, hours in night_hours(ahead, site.zone):
-        if hours.stop - hours.start >= LEAST_HOURS:
+        if evening >= first and hours.stop - hours.start >= LEAST_HOURS:
             found.append(_night(evening, hours, ahead, members_c, tree, courses, hardiness, site))
     return found
 

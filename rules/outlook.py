@@ -8,17 +8,19 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
+from rules.acts import Act
 from rules.cover import STATE_INDEX, Cover, CoverState
 from rules.daily_minima import DailyMinima
 from rules.doubt import Doubt, DoubtKind
 from rules.hardiness import FeltDays, Hardiness, hardiness
 from rules.heat_balance import HeatStart, inside_temperatures, inside_with_spread
 from rules.history import Timeline, felt_days, sliced, state_series, timeline
-from rules.margins import TreeMargins
+from rules.margins import TreeMargins, tonight
 from rules.members import members
 from rules.microclimate import TreeWeather, at_tree
 from rules.nights_ahead import Course, nights_ahead
-from rules.plan import Act, Plan, TreeSituation, plan
+from rules.plan import Plan, plan
+from rules.plan_stakes import TreeSituation
 from rules.records import Deed, Records, state_now
 from rules.soil import site_soil
 from rules.tree import Site, Standing, Tree
@@ -37,6 +39,7 @@ class Outlook:
     """All that bedstraw knows of one garden at one moment."""
 
     now: datetime
+    site: Site
     service: str
     issued_utc: datetime | None
     fetched_utc: datetime | None
@@ -73,11 +76,19 @@ class Outlook:
 
 
 def restated(seen: Outlook, records: Records, now: datetime) -> Outlook:
-    """The same outlook with the covers as they stand now, and without the acts that are done.
+    """The same outlook with the covers as they stand now, without the acts that are done and the nights that are over.
 
     For the words that answer a deed at once; the next round looks anew.
     """
-    trees = [replace(one, state=state_now(records, one.tree.name, now)) for one in seen.trees]
+    evening = tonight(now, seen.site.zone)
+    trees = [
+        replace(
+            one,
+            state=state_now(records, one.tree.name, now),
+            nights=tuple(night for night in one.nights if night.evening >= evening),
+        )
+        for one in seen.trees
+    ]
     states = {one.tree.name: one.state for one in trees}
     acts = tuple(act for act in seen.acts if states.get(act.tree) != act.state)
     return replace(seen, now=now, trees=trees, plan=replace(seen.plan, acts=acts))
@@ -152,6 +163,7 @@ def _assembled(
     forecast = ground.forecast
     return Outlook(
         now=now,
+        site=ground.site,
         service=forecast.service if forecast else "",
         issued_utc=forecast.issued_utc if forecast else None,
         fetched_utc=forecast.fetched_utc if forecast else None,

@@ -16,26 +16,35 @@ from bot.logbook import (
     nudge_by_key,
     nudges_since,
     open_nudge,
+    open_nudges,
     read_refusals,
     read_state,
     settle_nudge,
 )
 from bot.logbook import Refusal as KeptRefusal
 from bot.messages import Button, OnUnknown, Outgoing
+from bot.nudges import Ask, Quiet, Refusal, Said, Stage, all_well_nudge, asks, blind_nudge, nudges_due
 from bot.nudges import Nudge as Due
 from bot.nudges import NudgeState as SaidState
-from bot.nudges import Quiet, Refusal, Said, Stage, all_well_nudge, asks, blind_nudge, nudges_due
 from bot.replies import Verb, button_data
 from bot.rounds.gathering import Inputs
 from bot.rounds.presence import listeners
 from bot.settings import Garden
 from bot.wording.asks import CAUTION, nudge_text
 from bot.wording.formats import Style
+from rules.cover import CoverState, Fill
 from rules.outlook import Ground, Outlook
-from rules.records import DeedKind
+from rules.records import DeedKind, Records
 
 LOOK_BACK: Final = timedelta(days=9)  # longer than any ladder, and than the week between two all-is-wells
 LATER: Final = "later"
+REST: Final = timedelta(hours=3)  # after a deed, before the same tree is asked for again; no source
+DONE_STATES: Final[dict[str, tuple[CoverState, ...]]] = {
+    DeedKind.WRAPPED: (CoverState.VENTED, CoverState.CLOSED),
+    DeedKind.CLOSED: (CoverState.CLOSED,),
+    DeedKind.VENTED: (CoverState.VENTED, CoverState.BARE),
+    DeedKind.STRIPPED: (CoverState.BARE,),
+}
 DONE_LABEL: Final = {
     DeedKind.WRAPPED: "Wrapped",
     DeedKind.VENTED: "Opened",
@@ -70,7 +79,9 @@ def quiet_of(garden: Garden) -> Quiet:
     return Quiet(start=garden.quiet_from, end=garden.quiet_until, zone=garden.site.zone)
 
 
-def write_due(c: Connection, garden: Garden, outlook: Outlook, round_id: int | None, now: datetime) -> list[Due]:
+def write_due(
+    c: Connection, garden: Garden, outlook: Outlook, records: Records, round_id: int | None, now: datetime
+) -> list[Due]:
     """The nudges that became due, written with their messages.
 
     While nobody listens nothing is opened: a nudge counts as said, and whoever is let in next would miss it.
@@ -78,16 +89,37 @@ def write_due(c: Connection, garden: Garden, outlook: Outlook, round_id: int | N
     expire_nudges(c, garden.name, now)
     if not listeners(c, garden.name, now):
         return []
+    _settle_what_is_done(c, garden, outlook, now)
     said = [_said(row) for row in nudges_since(c, garden.name, now - LOOK_BACK)]
-    due = _due(c, garden, outlook, said, now)
+    due = _due(c, garden, outlook, records, said, now)
     for nudge in due:
         _write(c, garden, outlook, nudge, round_id, now)
     return due
 
 
-def _due(c: Connection, garden: Garden, outlook: Outlook, said: Sequence[Said], now: datetime) -> list[Due]:
+def _settle_what_is_done(c: Connection, garden: Garden, outlook: Outlook, now: datetime) -> None:
+    """Open nudges whose covers all stand as asked are over without a word: nobody needs to hear "not needed"."""
+    states = {one.tree.name: one.state for one in outlook.trees}
+    for row in open_nudges(c, garden.name):
+        wanted = DONE_STATES.get(row.ask, ())
+        if wanted and all(states.get(tree) in wanted for tree in row.trees):
+            settle_nudge(c, row.key, NudgeState.ANSWERED, None, now)
+
+
+def _just_tended(records: Records, now: datetime) -> list[Refusal]:
+    """Who has just been at a tree is not sent back at once, unless for tonight."""
+    late = [deed for deed in records.deeds if timedelta(0) <= now - deed.at_utc < REST]
+    return [
+        Refusal(trees=(deed.tree,), noted_utc=deed.at_utc, until_utc=deed.at_utc + REST, asks_again=True)
+        for deed in late
+    ]
+
+
+def _due(
+    c: Connection, garden: Garden, outlook: Outlook, records: Records, said: Sequence[Said], now: datetime
+) -> list[Due]:
     quiet = quiet_of(garden)
-    refusals = [_refusal(row) for row in read_refusals(c, garden.name, now)]
+    refusals = [_refusal(row) for row in read_refusals(c, garden.name, now)] + _just_tended(records, now)
     wanted = asks(outlook.acts, garden.site.zone)
     due = nudges_due(wanted, said, refusals, outlook.chance_if_nothing_is_done(), quiet, now)
     since = outlook.issued_utc or outlook.fetched_utc
@@ -188,9 +220,15 @@ def _buttons(due: Due, nudge_id: int | None) -> tuple[Button, ...]:
     )
 
 
+def _is_dusty(garden: Garden, ask: Ask) -> bool:
+    """Whether the caution about straw fits: stripping a film tent raises no dust."""
+    covers = [garden.cover_of(tree) for tree in garden.trees if tree.name in ask.trees]
+    return ask.verb != DeedKind.STRIPPED or any(cover and cover.fill is not Fill.NONE for cover in covers)
+
+
 def _caution_once(c: Connection, garden: Garden, due: Due, now: datetime) -> str:
     """The usual caution of a job, once a season."""
-    if due.ask is None or due.ask.verb not in CAUTION or due.stage == Stage.STAND_DOWN:
+    if due.ask is None or due.ask.verb not in CAUTION or not _is_dusty(garden, due.ask):
         return ""
     local = now.astimezone(garden.site.zone)
     season = local.year if local.month >= 7 else local.year - 1

@@ -26,6 +26,7 @@ from bot.replies import DEEDS, Meaning
 from bot.rounds.deciding import LATER
 from bot.rounds.desk import Desk
 from bot.wording.answers import DONE
+from bot.wording.asks import DO
 from bot.wording.formats import names
 from rules.cover import CoverState
 from rules.records import Deed, DeedKind, Reading, Sighting
@@ -34,6 +35,13 @@ STATE_AFTER = {
     DeedKind.VENTED: CoverState.VENTED,
     DeedKind.CLOSED: CoverState.CLOSED,
     DeedKind.STRIPPED: CoverState.BARE,
+}
+# who closes a cover has wrapped it, and so on: the deeds that answer an ask
+ANSWERS_TO = {
+    DeedKind.WRAPPED: (DeedKind.WRAPPED, DeedKind.CLOSED, DeedKind.VENTED),
+    DeedKind.CLOSED: (DeedKind.CLOSED, DeedKind.WRAPPED),
+    DeedKind.VENTED: (DeedKind.VENTED, DeedKind.STRIPPED),
+    DeedKind.STRIPPED: (DeedKind.STRIPPED,),
 }
 UNDO_REACH = 10
 ASK_AGAIN = timedelta(hours=1)  # "later" without a time; assumed, no source
@@ -114,7 +122,7 @@ def _next_noon(desk: Desk) -> datetime:
 def settle_answered(desk: Desk, trees: Sequence[str], verb: DeedKind | None, words: str) -> None:
     """Settle the open nudges all of whose trees are now answered for, and say so in the message itself."""
     for nudge in open_nudges(desk.c, desk.garden.name):
-        fits = nudge.ask and (verb is None or nudge.ask == verb)
+        fits = nudge.ask and (verb is None or verb in ANSWERS_TO[DeedKind(nudge.ask)])
         rest = [tree for tree in nudge.trees if tree not in trees and not _tended_since(desk, tree, nudge)]
         if (
             fits
@@ -127,17 +135,19 @@ def settle_answered(desk: Desk, trees: Sequence[str], verb: DeedKind | None, wor
 
 
 def _tended_since(desk: Desk, tree: str, nudge: KeptNudge) -> bool:
-    return any(d.tree == tree and d.kind == nudge.ask and d.at_utc >= nudge.opened_utc for d in desk.records.deeds)
+    answers = ANSWERS_TO[DeedKind(nudge.ask)]
+    return any(d.tree == tree and d.kind in answers and d.at_utc >= nudge.opened_utc for d in desk.records.deeds)
 
 
 def _close_messages(desk: Desk, nudge: KeptNudge, words: str) -> None:
     """Edit the nudge in every chat to its settled state, without buttons."""
+    asked = f"{DO[DeedKind(nudge.ask)]} {names(nudge.trees)}"
     for message in messages_of_nudge(desk.c, nudge.key):
         if message.message_id is not None:
             settled = Outgoing(
                 key=f"settled:{nudge.key}:{message.chat_id}:{desk.incoming.update_id}",
                 chat_id=message.chat_id,
-                text=f"Settled: {names(nudge.trees)} {words} at {desk.style.clock(desk.now)}.",
+                text=f"Settled ({asked}): {words} at {desk.style.clock(desk.now)}.",
                 due_utc=desk.heard_utc,
                 expires_utc=desk.heard_utc + timedelta(hours=12),
                 silent=True,

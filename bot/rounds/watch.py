@@ -17,7 +17,7 @@ from bot.rounds.garden_on_disk import GardenOnDisk, Home, home_folder
 from bot.rounds.gathering import RECORDS_READ, Inputs, Setting, gather, refresh_forecast
 from bot.rounds.past_winters import refresh_past_winters
 from bot.wording.document import outlook_document
-from rules.outlook import Carried, Ground, Outlook, outlook_carried
+from rules.outlook import Carried, Ground, Outlook, outlook_carried, restated
 
 LOOK_EVERY: Final = timedelta(hours=6)  # the clock alone changes little between two forecasts; no source
 
@@ -56,7 +56,9 @@ class Watch:
         if self._seen is None:
             return
         with self.logbook.begin() as c:
-            for nudge in write_due(c, self._setting.garden, self._seen, self._round_id, now):
+            records = read_records(c, self._setting.garden.name, now - RECORDS_READ)
+            seen = restated(self._seen, records, now)
+            for nudge in write_due(c, self._setting.garden, seen, records, self._round_id, now):
                 log.info("due: %s", nudge.key)
         refresh_past_winters(self._setting.garden, self.logbook, self._setting.transport, now)  # last: nothing waits
 

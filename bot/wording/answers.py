@@ -42,29 +42,24 @@ def noted_deeds(deeds: Sequence[Deed], outlook: Outlook | None, style: Style, no
 
 
 def after_deeds(deeds: Sequence[Deed], outlook: Outlook | None, style: Style) -> str:
-    """What the wood will feel in the coming night in its new state, and a warning where that is too cold."""
+    """What the wood will feel tonight with its cover as it now is, against what it bears."""
     if outlook is None:
         return ""
-    lines = []
-    coldest: list[float] = []
-    for deed in deeds:
-        one = outlook.tree(deed.tree)
-        if not one.nights or deed.state not in one.nights[0].felt:
-            continue
-        felt = one.nights[0].felt[deed.state]
-        coldest.append(felt.low_c)
-        if felt.chance >= 0.2:
-            lines.append(f"{deed.tree}: still {chance(felt.chance)} that tonight is colder than it bears.")
-    if lines:
-        return " ".join(lines)
-    if not coldest or first_is_bare(deeds):
-        return ""
-    return f"The wood should stay above {style.degrees(min(coldest))} tonight."
+    felt = [one for deed in deeds if (one := _felt_tonight(deed, outlook, style))]
+    if len(felt) == 1:
+        return f"Tonight its wood should feel about {felt[0][1]}."
+    told = "; ".join(f"{tree} about {words}" for tree, words in felt)
+    return f"Tonight the wood should feel: {told}." if felt else ""
 
 
-def first_is_bare(deeds: Sequence[Deed]) -> bool:
-    """Whether the deeds took covers off: then no promise about the inside is made."""
-    return deeds[0].state == CoverState.BARE
+def _felt_tonight(deed: Deed, outlook: Outlook, style: Style) -> tuple[str, str] | None:
+    one = outlook.tree(deed.tree)
+    if not one.nights or deed.state not in one.nights[0].felt:
+        return None
+    felt = one.night_of(style.evening(outlook.now)).felt[deed.state]
+    verdict = "" if felt.chance < 0.1 else f", still {chance(felt.chance)} too cold"
+    bears = f"it bears {style.degrees(one.hardiness.bears_c)}"
+    return deed.tree, f"{style.degrees(felt.wood_c)}; {bears}{verdict}"
 
 
 def noted_reading(reading: Reading, expected_c: float | None, style: Style) -> str:
@@ -83,10 +78,11 @@ def noted_reading(reading: Reading, expected_c: float | None, style: Style) -> s
 
 def tonight(outlook: Outlook, style: Style) -> str:
     """The coming night, one line a tree."""
-    lines = [tonight_line(one, one.nights[0], style) for one in outlook.trees if one.nights]
+    evening = style.evening(outlook.now)
+    lines = [tonight_line(one, one.night_of(evening), style) for one in outlook.trees if one.nights]
     if not lines:
         return "I have no forecast for tonight. Please look yourself; if in doubt, close."
-    first = next(one.nights[0] for one in outlook.trees if one.nights)
+    first = next(one.night_of(evening) for one in outlook.trees if one.nights)
     name = sentence(style.night(first.evening, outlook.now)).rstrip(".")
     head = f"{name}: {style.degrees(first.field_c)} in the open near {style.round_clock(first.lowest_utc)}."
     return "\n".join([head, *lines, *_source(outlook, style)])
@@ -183,10 +179,10 @@ def noted_refusal(
         return f"All right. I ask again {style.day(until, now)} at {style.clock(until)}."
     risks = []
     for name in trees:
-        nights = outlook.tree(name).nights if outlook else ()
-        if nights:
-            felt = nights[0].felt[outlook.tree(name).state_assumed] if outlook else None
-            risks += [f"{name}: {chance(felt.chance)} that tonight is colder than it bears"] if felt else []
+        one = outlook.tree(name) if outlook else None
+        if one and one.nights:
+            felt = one.night_of(style.evening(now)).felt[one.state_assumed]
+            risks.append(f"{name}: {chance(felt.chance)} that tonight is colder than it bears")
     return f"All right, no more about it tonight. {sentence('. '.join(risks))}".strip()
 
 

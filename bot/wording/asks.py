@@ -18,6 +18,8 @@ DO = {
     DeedKind.CLOSED: "close",
     DeedKind.STRIPPED: "strip",
 }
+# how a cover stands before the deed that is asked for
+BEFORE = {DeedKind.WRAPPED: CoverState.BARE, DeedKind.CLOSED: CoverState.VENTED}
 WHILE = {CoverState.BARE: "Bare", CoverState.VENTED: "With the cap open", CoverState.CLOSED: "With the cap shut"}
 TIP_MATTERS_C = 0.75  # below this the tip is not worth a word
 NEAR_DUSK = timedelta(minutes=45)
@@ -100,7 +102,7 @@ def reason(act: Act, outlook: Outlook, style: Style) -> str:
     one = outlook.tree(act.tree)
     night = one.night_of(act.night)
     if act.reason == Reason.COLD:
-        return cold_reason(one, night, act.chance, style, outlook.now)
+        return cold_reason(one, night, BEFORE[act.kind], act.chance, style, outlook.now)
     bears = style.degrees(one.hardiness.bears_c)
     if act.reason == Reason.HOT:
         inside = style.degrees(night.felt[CoverState.CLOSED].warmest_c)
@@ -112,12 +114,12 @@ def reason(act: Act, outlook: Outlook, style: Style) -> str:
     return f"The nights ahead are milder than it bears ({bears}); the risk left is worth less than the cover's harm."
 
 
-def cold_reason(one: TreeMargins, night: Night, too_cold: float, style: Style, now: datetime) -> str:
-    """The cold that threatens one tree in one night: outside, felt, borne, how likely."""
-    felt = night.felt[one.state_assumed]
+def cold_reason(one: TreeMargins, night: Night, state: CoverState, too_cold: float, style: Style, now: datetime) -> str:
+    """The cold that threatens one tree in one night with its cover so: outside, felt, borne, how likely."""
+    felt = night.felt[state]
     when = sentence(style.night(night.evening, now)).rstrip(".")
     outside = f"{when} {style.degrees(night.air_c)} near {style.round_clock(night.lowest_utc)}."
-    inside = f"{WHILE[one.state_assumed]} the wood would feel {style.degrees(felt.wood_c)}"
+    inside = f"{WHILE[state]} the wood would feel {style.degrees(felt.wood_c)}"
     if felt.top_c < felt.wood_c - TIP_MATTERS_C:
         inside += f", its tip {style.degrees(felt.top_c)}"
     bears = f"it bears {style.degrees(one.hardiness.bears_c)}"

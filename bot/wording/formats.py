@@ -5,10 +5,10 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
+from rules.margins import tonight
 from rules.units import CM_PER_INCH, M_S_PER_KM_H, M_S_PER_MPH, f_from_c
 
 MINUS = "−"
-NEW_DAY_H = 5  # until then "tonight" is the night that is going on; no source
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -98,6 +98,10 @@ class Style:
             return names[ahead]
         return f"{day:%A}" if 1 < ahead < 7 else f"{day:%a} {day.day} {day:%b}"
 
+    def evening(self, now: datetime) -> date:
+        """The evening of the night people call tonight."""
+        return tonight(now, self.zone)
+
     def night(self, evening: date, now: datetime) -> str:
         """A night as people say it, named by its evening; at two in the morning "tonight" is still going on.
 
@@ -105,8 +109,7 @@ class Style:
         >>> Style(zone=ZoneInfo("UTC")).night(date(2026, 1, 14), datetime(2026, 1, 15, 2, tzinfo=UTC))
         'tonight'
         """
-        today = (now.astimezone(self.zone) - timedelta(hours=NEW_DAY_H)).date()
-        ahead = (evening - today).days
+        ahead = (evening - self.evening(now)).days
         names = {-1: "last night", 0: "tonight", 1: "tomorrow night"}
         return names.get(ahead, f"{evening:%A} night" if 1 < ahead < 7 else f"the night of {evening.day} {evening:%b}")
 

@@ -1,5 +1,6 @@
 """The nudge ladder: each stage once, in time to act, never in quiet hours, never after an answer."""
 
+from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
@@ -128,6 +129,21 @@ def test_a_forecast_that_recovers_is_stood_down_once() -> None:
 def test_a_small_change_of_the_forecast_is_no_stand_down() -> None:
     (first,) = due([act(chance=0.5)], [], at(9))
     assert nudges_due([], [said_of(first, at(9))], [], {("Porch", DAY): 0.4}, QUIET, at(12)) == []
+
+
+def test_a_job_for_a_later_night_rings_once_and_again_only_for_its_night() -> None:
+    later = replace(act("Kaki", DeedKind.WRAPPED), night=DAY + timedelta(days=2))
+    said: list[Said] = []
+    heard: list[tuple[date, Stage]] = []
+    for day in range(3):
+        today = DAY + timedelta(days=day)
+        moved = replace(later, from_utc=at(8, today), by_utc=at(16.8, today))
+        for hour in (8, 10, 12, 14, 15.75):
+            for nudge in due([moved], said, at(hour, today)):
+                heard.append((today, nudge.stage))
+                said.append(said_of(nudge, at(hour, today)))
+    evening = DAY + timedelta(days=2)
+    assert heard == [(DAY, Stage.TODAY), (evening, Stage.TODAY), (evening, Stage.LAST_CALL)]
 
 
 def test_nothing_is_asked_when_it_is_too_late_to_act() -> None:

@@ -29,10 +29,11 @@ from rules.plan import Plan, SecondBest, WouldChange
 from rules.records import DeedKind
 from rules.ripening import Ripening
 from rules.species import Organ
-from rules.tree import Phase, Tree
+from rules.tree import Phase, Site, Tree
 
 ZONE = ZoneInfo("America/Denver")
 STYLE = Style(zone=ZONE)
+SITE = Site(latitude_deg=46.2, longitude_deg=-112.9, elevation_m=1200, time_zone="America/Denver")
 NOW = datetime(2026, 1, 14, 16, tzinfo=UTC)
 TONIGHT = date(2026, 1, 14)
 
@@ -68,7 +69,7 @@ def margins(
 
 def outlook(*trees: TreeMargins, planned: Plan | None = None) -> Outlook:
     nothing = Plan(acts=(), chances={}, second_best=None, would_change=(), price_trips=0.0)
-    return Outlook(now=NOW, service="saved", issued_utc=NOW, fetched_utc=NOW, credit="", trees=trees,
+    return Outlook(now=NOW, site=SITE, service="saved", issued_utc=NOW, fetched_utc=NOW, credit="", trees=trees,
                    plan=planned or nothing, doubts=())  # fmt: skip
 
 
