@@ -154,9 +154,11 @@ def _forecast_lines(review: SeasonReview, style: Style) -> list[str]:
         f"{style.step(review.bias_c)} too {side}."
     ]
     cold = review.warned_cold + review.unwarned_cold
-    told = f"I expected {review.expected_cold:.0f} nights too cold, {cold} came."
-    missed = f" {review.unwarned_cold} of them unwarned." if review.unwarned_cold else ""
-    lines.append(f"{told} I warned of {review.warned}, {review.warned_cold} were.{missed}")
+    told = (
+        f"By the chances I gave, {_count(round(review.expected_cold), 'night')} should have been too cold; {cold} came."
+    )
+    missed = f" Unwarned came {review.unwarned_cold}." if review.unwarned_cold else ""
+    lines.append(f"{told} I warned of {review.warned}; {review.warned_cold} of those came.{missed}")
     return lines
 
 

@@ -205,24 +205,31 @@ def robust_update(
 ) -> tuple[Floats, Floats, Floats]:
     """Mean and covariance of many coefficients after rows of values, and the chance that each row is wild.
 
-    Student t noise with a small share of rows that may be anywhere, by expectation and maximisation: the weight of a
-    row falls with its distance, seen through what is still unknown.
+    Each row is judged by what the prior and all the other rows expect there, seen through what they leave unknown: its
+    pull is that of a Student t, and falls to nothing as the chance grows that it is wild. So no row can pull by more
+    than two sd of what it says. Rounds start from what the prior alone expects, lest wild rows vouch for each other.
     """
     precision = np.linalg.inv(covariance)
-    found, spread = mean, covariance
+    doubt = np.einsum("ri,ij,rj->r", columns, covariance, columns)
+    weight, wild = _pull((values - columns @ mean) / np.sqrt(doubt + noise**2), np.sqrt(doubt + noise**2))
     for _ in range(ROUNDS):
-        off = values - columns @ found
-        doubt = np.einsum("ri,ij,rj->r", columns, spread, columns)
-        wild = _wild(off, np.sqrt(noise**2 + doubt))
-        pull = np.minimum((FREEDOM + 1) / (FREEDOM - 2 + (off**2 + doubt) / noise**2), 1.0)
-        told = (1 - wild) * pull / noise**2
-        spread = np.linalg.inv(precision + (columns.T * told) @ columns)
-        before, found = found, spread @ (precision @ mean + columns.T @ (told * values))
-        if np.abs(found - before).max() < 1e-9:
+        told = (noise**2 + doubt) / weight - doubt
+        spread = np.linalg.inv(precision + (columns.T / told) @ columns)
+        found = spread @ (precision @ mean + columns.T @ (values / told))
+        seen = np.einsum("ri,ij,rj->r", columns, spread, columns)
+        alone = 1 - np.minimum(seen / told, 1 - 1e-9)
+        doubt = seen / alone
+        sd = np.sqrt(doubt + noise**2)
+        before, (new, wild) = weight, _pull((values - columns @ found) / alone / sd, sd)
+        weight = (before + new) / 2
+        if np.abs(weight - before).max() < 1e-6:
             break
     return found, spread, wild
 
 
-def _wild(off: Floats, sd: Floats) -> Floats:
-    good, anywhere = good_and_wild(off, sd)
-    return np.asarray(anywhere / (good + anywhere))
+def _pull(standard: Floats, sd: Floats) -> tuple[Floats, Floats]:
+    """Weight of each row by how far off it is in sd, and the chance that it is wild."""
+    good, anywhere = good_and_wild(standard * sd, sd)
+    wild = anywhere / (good + anywhere)
+    student = np.minimum((FREEDOM + 1) / (FREEDOM - 2 + standard**2), 1.0)
+    return np.maximum(student * (1 - wild), 1e-9), wild
