@@ -42,6 +42,13 @@ def _parser() -> argparse.ArgumentParser:
     ):
         command = commands.add_parser(name, help=words)
         command.add_argument("garden", type=Path, metavar="GARDEN", help="the garden file, such as my_garden.toml")
+    many = commands.add_parser(
+        "serve-many", help="run the Telegram bot of many gardens that share a PostgreSQL logbook"
+    )
+    many.add_argument("folder", type=Path, metavar="FOLDER", help="the folder of the garden files (*.toml)")
+    many.add_argument(
+        "--rounds-only", action="store_true", help="help with rounds and answers, never ask the messenger"
+    )
     outlook = commands.choices["outlook"]
     outlook.add_argument("--forecast", type=Path, metavar="FILE", help="a saved forecast instead of the services")
     outlook.add_argument("--now", metavar="TIME", help="pretend it is this time, such as 2026-01-14T16:00")
@@ -74,6 +81,10 @@ def _run(asked: argparse.Namespace) -> int:
             from bot.commands.talk import serve
 
             return serve(asked.garden)
+        case "serve-many":
+            from bot.commands.many import serve_many
+
+            return serve_many(asked.folder, rounds_only=asked.rounds_only)
         case "let-in":
             from bot.commands.talk import let_in
 

@@ -1,8 +1,11 @@
 """Invented gardens for tests that need several, each with trees of names no other garden has."""
 
 from datetime import datetime, timedelta
+from pathlib import Path
 
-from bot.forecasts import Transport
+import numpy as np
+
+from bot.forecasts import Transport, dump_forecast
 from bot.logbook import Logbook
 from bot.messages import Incoming, IncomingKind
 from bot.rounds import Setting
@@ -10,6 +13,7 @@ from bot.rounds.weather_cells import cell_name, cell_site
 from bot.settings import Garden, Person, Service
 from rules.cover import Cover
 from rules.tree import Site, Tree
+from rules.weather import Forecast, HourlyWeather
 
 ZONE = "America/Denver"
 
@@ -52,3 +56,51 @@ def said(update_id: int, chat_id: int, text: str, at: datetime, **more: object) 
     """Something a person typed."""
     given: dict[str, object] = {"kind": IncomingKind.TEXT, "message_id": update_id, **more}
     return Incoming(update_id=update_id, chat_id=chat_id, person="Rowan", text=text, at_utc=at, **given)  # type: ignore[arg-type]  # keywords vary by test
+
+
+def cold_forecast(now: datetime, low_c: float = -9.0) -> Forecast:
+    """A week of clear cold nights from `now`, with three weeks of the same behind it."""
+    start = now.replace(minute=0, second=0, microsecond=0) - timedelta(days=21)
+    hours = 28 * 24
+    clock = (start.hour - 7 + np.arange(hours)) % 24  # mountain time, near enough
+    air_c = low_c + 6.0 + 6.0 * np.cos(2 * np.pi * (clock - 18) / 24)
+    light = np.where((clock > 7) & (clock < 17), np.sin(np.pi * (clock - 7) / 10), 0.0)
+    weather = HourlyWeather(
+        start_utc=start,
+        air_c=air_c,
+        dew_point_c=air_c - 4,
+        wind_m_s=np.full(hours, 1.5),
+        gust_m_s=np.full(hours, 3.0),
+        cloud_fraction=np.full(hours, 0.1),
+        sun_w_m2=450.0 * light,
+    )
+    return Forecast(service="saved", issued_utc=now, fetched_utc=now, weather=weather)
+
+
+def write_garden_file(folder: Path, name: str, tree: str, now: datetime) -> Path:
+    """A garden file in `folder` with one fig in a cage, which lives on a saved forecast of now."""
+    saved = folder / f"{name}.json"
+    saved.write_text(dump_forecast(cold_forecast(now)), encoding="utf-8")
+    path = folder / f"{name.replace(' ', '_').lower()}.toml"
+    path.write_text(
+        f"""name = "{name}"
+services = ["saved"]
+saved_forecasts = "{saved.name}"
+[site]
+latitude_deg = 38.8
+longitude_deg = -107.9
+elevation_m = 1620
+time_zone = "{ZONE}"
+[[people]]
+name = "Rowan"
+role = "owner"
+[[trees]]
+name = "{tree}"
+species = "fig"
+planted_year = 2010
+cover = "cage"
+[covers.cage]
+""",
+        encoding="utf-8",
+    )
+    return path

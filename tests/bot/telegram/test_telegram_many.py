@@ -1,0 +1,111 @@
+"""Many gardens, one bot, several real programs on one PostgreSQL database: who leads, who takes over, what is lost."""
+
+import os
+import signal
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+import sqlalchemy as sa
+
+from bot.logbook import Logbook, last_round, note_person, open_logbook
+from bot.logbook.tables import outbox
+from tests.bot.invented_gardens import write_garden_file
+from tests.bot.telegram.conftest import Town
+from tests.bot.telegram.open_door import wait_for
+
+ROOT = Path(__file__).parents[3]
+TREES = {"Kestrel Bench": "Porch fig", "Heron Yard": "Gate fig"}
+CHATS = {"Kestrel Bench": 4711, "Heron Yard": 4712}
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    for name, tree in TREES.items():
+        write_garden_file(tmp_path, name, tree, datetime.now(UTC))
+    (tmp_path / "broken.toml").write_text("name = 7", encoding="utf-8")
+    return tmp_path
+
+
+@pytest.fixture
+def shared(new_database: Callable[[], str]) -> Iterator[tuple[str, Logbook]]:
+    url = new_database()
+    logbook = open_logbook(url)
+    with logbook.begin() as c:
+        for name, chat in CHATS.items():
+            note_person(c, name, chat, "Rowan", "owner")
+    yield url, logbook
+    logbook.close()
+
+
+@contextmanager
+def program(folder: Path, url: str, town: Town, *more: str) -> Iterator[subprocess.Popen[str]]:
+    mine = {
+        "BEDSTRAW_TOKEN": town.token,
+        "BEDSTRAW_LOGBOOK": url,
+        "BEDSTRAW_TELEGRAM_ADDRESS": town.wire.address,
+        "PYTHONPATH": str(ROOT),
+    }
+    command = [sys.executable, "-m", "bot", "serve-many", str(folder), *more]
+    log = folder / f"program-{len(list(folder.glob('program-*')))}.log"
+    with log.open("w") as err:
+        process = subprocess.Popen(command, env={**os.environ, **mine}, stderr=err, text=True, cwd=ROOT)
+        try:
+            yield process
+        finally:
+            process.kill()
+            process.wait()
+    assert town.token.partition(":")[2] not in log.read_text()
+
+
+def replies(town: Town, chat: int) -> str:
+    return "\n".join(call.fields.get("text", "") for call in town.wire.accepted("sendMessage", chat_id=chat))
+
+
+@pytest.mark.processes
+def test_two_programs_serve_both_gardens_and_one_takes_over_from_the_other(
+    town: Town, folder: Path, shared: tuple[str, Logbook]
+) -> None:
+    url, logbook = shared
+    with program(folder, url, town) as first, program(folder, url, town) as second:
+        for name, chat in CHATS.items():
+            town.phone(chat_id=chat).says("trees")
+            wait_for(lambda name=name, chat=chat: TREES[name] in replies(town, chat), f"an answer in {name}", 60)
+        leader = first if leads(folder / "program-0.log") else second
+        leader.send_signal(signal.SIGKILL)
+        leader.wait()
+        for name, chat in CHATS.items():
+            before = replies(town, chat).count(TREES[name])
+            town.phone(chat_id=chat).says("trees")
+            wait_for(
+                lambda name=name, chat=chat, before=before: replies(town, chat).count(TREES[name]) > before,
+                f"an answer in {name} from the program that took over",
+                60,
+            )
+        survivor = second if leader is first else first
+        survivor.send_signal(signal.SIGTERM)
+        assert survivor.wait(timeout=30) == 0  # an orderly end
+    assert "Gate" not in replies(town, CHATS["Kestrel Bench"])
+    assert "Porch" not in replies(town, CHATS["Heron Yard"])
+    with logbook.begin() as c:
+        assert all(last_round(c, name) is not None for name in TREES)
+        assert not c.scalar(sa.select(sa.func.count()).where(outbox.c.state.in_(["queued", "sending"])))
+    assert "broken.toml is left out" in (folder / "program-0.log").read_text()
+
+
+def leads(log: Path) -> bool:
+    return "leading: this program" in log.read_text()
+
+
+@pytest.mark.processes
+def test_a_program_without_a_shared_logbook_says_what_it_needs(tmp_path: Path) -> None:
+    write_garden_file(tmp_path, "Kestrel Bench", "Porch fig", datetime.now(UTC))
+    mine = {"BEDSTRAW_TOKEN": "12345678:AAinvented_for_this_test_only", "BEDSTRAW_LOGBOOK": str(tmp_path / "a.logbook")}
+    command = [sys.executable, "-m", "bot", "serve-many", str(tmp_path)]
+    done = subprocess.run(command, env={**os.environ, **mine}, capture_output=True, text=True, cwd=ROOT, check=False)
+    assert done.returncode == 2
+    assert "BEDSTRAW_LOGBOOK to an address like postgresql" in done.stderr
