@@ -25,12 +25,7 @@ PIXEL = bytes.fromhex("89504e470d0a1a0a")  # the signature of a PNG; the emulato
 
 def put(logbook: Logbook, town: Town, key: str, **more: Any) -> None:
     now = town.clock()
-    given: dict[str, Any] = {
-        "chat_id": CHAT,
-        "text": key,
-        "due_utc": now,
-        "expires_utc": now + timedelta(days=1),
-    } | more
+    given: dict[str, Any] = {"chat_id": CHAT, "text": key, "expires_utc": now + timedelta(days=1)} | more
     with logbook.begin() as c:
         enqueue(c, Outgoing(key=key, due_utc=now, **given), "Kestrel Bench")
 
@@ -218,3 +213,30 @@ def test_a_send_under_way_is_finished_before_the_door_closes(town: Town, logbook
         took_s = door.stop()
     assert row_of(logbook, "close the cap").state == "sent"
     assert took_s < 2
+
+
+def test_the_longest_words_the_server_takes_arrive_and_longer_ones_are_cut(
+    town: Town, logbook: Logbook, echo: OpenDoor, tmp_path: Path
+) -> None:
+    picture = tmp_path / "week.png"
+    picture.write_bytes(PIXEL)
+    fits, too_long = "🌱" * 2048, "🌱" * 2049  # two UTF-16 units each; the server counts those, and refuses more
+    put(logbook, town, "fits", text=fits)
+    put(logbook, town, "too long", text=too_long, chat_id=4712)
+    put(logbook, town, "caption", text="🌱" * 600, picture=str(picture), chat_id=4713)
+    for key in ("fits", "too long", "caption"):
+        settled(logbook, key, "sent")
+    assert texts(town) == [fits]
+    assert texts(town, 4712) == ["🌱" * 2047 + "…"]
+    assert [one.text for one in town.phone(4713).screen()] == ["🌱" * 511 + "…"]
+
+
+def test_names_and_buttons_with_markup_emoji_and_hebrew_survive(town: Town, logbook: Logbook, echo: OpenDoor) -> None:
+    text = 'Close <b>Old & "Wall"</b> *fig* _1_ [x](y) תאנה \u200f🌳 %s {0} \\ &amp;'
+    longest = Button(label="תאנה <closed> 🌳", data="ת" * 32)  # 64 bytes
+    put(logbook, town, "nudge", text=text, buttons=(longest,))
+    settled(logbook, "nudge", "sent")
+    [shown] = town.phone().screen()
+    assert (shown.text, shown.buttons) == (text, {"תאנה <closed> 🌳": "ת" * 32})
+    with pytest.raises(ValueError, match="66 bytes"):
+        Button(label="Closed", data="ת" * 33)
