@@ -49,6 +49,9 @@ def _parser() -> argparse.ArgumentParser:
     many.add_argument(
         "--rounds-only", action="store_true", help="help with rounds and answers, never ask the messenger"
     )
+    move = commands.add_parser("move", help="carry a logbook to another place: a file, or a database server's address")
+    move.add_argument("source", metavar="FROM", help="a garden file (its logbook), a logbook file, or an address")
+    move.add_argument("target", metavar="TO", help="a new file, or the address of an empty database")
     outlook = commands.choices["outlook"]
     outlook.add_argument("--forecast", type=Path, metavar="FILE", help="a saved forecast instead of the services")
     outlook.add_argument("--now", metavar="TIME", help="pretend it is this time, such as 2026-01-14T16:00")
@@ -85,6 +88,10 @@ def _run(asked: argparse.Namespace) -> int:
             from bot.commands.many import serve_many
 
             return serve_many(asked.folder, rounds_only=asked.rounds_only)
+        case "move":
+            from bot.commands.move import move
+
+            print(move(asked.source, asked.target))
         case "let-in":
             from bot.commands.talk import let_in
 

@@ -73,19 +73,12 @@ def test_two_programs_serve_both_gardens_and_one_takes_over_from_the_other(
     url, logbook = shared
     with program(folder, url, town) as first, program(folder, url, town) as second:
         for name, chat in CHATS.items():
-            town.phone(chat_id=chat).says("trees")
-            wait_for(lambda name=name, chat=chat: TREES[name] in replies(town, chat), f"an answer in {name}", 60)
+            asks_for_trees(town, name, chat)
         leader = first if leads(folder / "program-0.log") else second
         leader.send_signal(signal.SIGKILL)
         leader.wait()
         for name, chat in CHATS.items():
-            before = replies(town, chat).count(TREES[name])
-            town.phone(chat_id=chat).says("trees")
-            wait_for(
-                lambda name=name, chat=chat, before=before: replies(town, chat).count(TREES[name]) > before,
-                f"an answer in {name} from the program that took over",
-                60,
-            )
+            asks_for_trees(town, name, chat)
         survivor = second if leader is first else first
         survivor.send_signal(signal.SIGTERM)
         assert survivor.wait(timeout=30) == 0  # an orderly end
@@ -95,6 +88,13 @@ def test_two_programs_serve_both_gardens_and_one_takes_over_from_the_other(
         assert all(last_round(c, name) is not None for name in TREES)
         assert not c.scalar(sa.select(sa.func.count()).where(outbox.c.state.in_(["queued", "sending"])))
     assert "broken.toml is left out" in (folder / "program-0.log").read_text()
+
+
+def asks_for_trees(town: Town, name: str, chat: int) -> None:
+    """Ask, and wait for the answer."""
+    before = replies(town, chat).count(TREES[name])
+    town.phone(chat_id=chat).says("trees")
+    wait_for(lambda: replies(town, chat).count(TREES[name]) > before, f"an answer in {name}", 60)
 
 
 def leads(log: Path) -> bool:
