@@ -121,7 +121,7 @@ class _Walk:
         sd = np.array([one.hardiness.sd_c for one in at.tended])[:, None]
         width = np.maximum(np.hypot(spread, sd), 0.05)[:, None]
         self.chance = normal_share((bears - felt_c) / width).mean(axis=1)  # (trees, slots)
-        self.lost = lost[..., -1].mean(axis=1) - (lost[..., slot - 1].mean(axis=1) if slot else 0.0)
+        self.lost = lost[..., -1].mean(axis=1)
         holding = np.take_along_axis(stakes.holding, course[:, None, :, None], 3)[..., 0]
         self.holding = holding[:, :, slot:].mean(axis=1).sum(axis=1)
 

@@ -1,4 +1,4 @@
-"""What a cover state costs besides frost: damp, wood that does not harden, wood that wakes, heat in the sun."""
+"""What a cover costs besides frost, against a bare tree: damp, no hardening, waking, heat in the sun."""
 
 from dataclasses import dataclass
 from typing import Final
@@ -16,6 +16,7 @@ WAKES_ABOVE_C: Final = 5.0  # once chill is met (Kaku 1983: hardiness kept best 
 SOFTENS_ABOVE_C: Final = 10.0  # before chill is met: the hard limit, assumed without source
 HOT_C: Final = 17.0  # air inside at which a sealed cover wants opening; computed for clear film in winter sun
 HOTTER_C: Final = 10.0  # degrees above it at which the whole price is paid; assumed
+SHUT: Final = np.array([False, False, True])
 AUTUMN: Final = (Phase.RIPENING, Phase.HARDENING)
 SPRING: Final = (Phase.WAKING, Phase.GROWING)
 
@@ -41,8 +42,9 @@ def holding(
 ) -> Holding:
     """What leaving the cover in each state costs besides injury.
 
-    Every part grows with the warmth inside and none with the cold, so that a colder forecast never pleads for opening.
-    The thresholds are those of hardening and waking; the forms are assumed.
+    A shut cover pays for all the warmth in it, for there it is stale and damp; an open one only for what it is warmer
+    than a bare tree. So a colder forecast never pleads for opening. Thresholds are those of hardening and waking; the
+    forms are assumed.
 
     Parameters
     ----------
@@ -57,16 +59,20 @@ def holding(
         What each part costs.
     """
     span = days[:, None]
-    closed = np.array([0.0, 0.0, 1.0])
     awake = chill_met or phase in SPRING
     warm = np.maximum(0.0, wood_c - (WAKES_ABOVE_C if awake else SOFTENS_ABOVE_C)) * span
     hardening = prices.hardening_per_day if phase in AUTUMN else 0.0
     softening = 0.0 if phase in (*AUTUMN, Phase.GROWING) else prices.softening_per_c_day
     early = prices.early_start_per_c_day if phase in SPRING else 0.0
     return Holding(
-        damp=prices.damp_per_day * span * np.broadcast_to(closed, wood_c.shape),
-        unhardened=hardening * span * np.clip(wood_c / HARDENS_BELOW_C, 0.0, 1.0),
-        softened=softening * warm,
-        hot=prices.hot_per_day * closed * np.clip((hottest_c - HOT_C) / HOTTER_C, 0.0, 1.0),
-        early=early * np.maximum(0.0, wood_c - WAKES_ABOVE_C) * span,
+        damp=prices.damp_per_day * span * np.broadcast_to(SHUT, wood_c.shape),
+        unhardened=_charged(hardening * span * np.clip(wood_c / HARDENS_BELOW_C, 0.0, 1.0)),
+        softened=_charged(softening * warm),
+        hot=_charged(prices.hot_per_day * np.clip((hottest_c - HOT_C) / HOTTER_C, 0.0, 1.0)),
+        early=early * np.maximum(0.0, wood_c - wood_c[..., :1]) * (wood_c > WAKES_ABOVE_C) * span,
     )
+
+
+def _charged(part: Floats) -> Floats:
+    """Nothing when bare, what is more than bare when vented, all of it when closed."""
+    return np.asarray(np.maximum(0.0, part - part[..., :1] * ~SHUT))

@@ -79,7 +79,14 @@ def choose(stakes: Stakes, settle: int, prices: PlanPrices, room_minutes: Floats
             kept.append(_hear(stakes, heard.visits, settled))
         state = _together(stakes, kept[-1], slot, state, prices, room_minutes)
         settled = np.column_stack([settled, state])
-    return Choice(settled=settled, heard=tuple(kept), course=_taken(kept[-1].found[0].course, state))
+    return Choice(settled=settled, heard=tuple(kept), course=_courses(stakes, kept[-1], settle - 1, state, prices))
+
+
+def _courses(stakes: Stakes, heard: Heard, slot: int, states: Ints, prices: PlanPrices) -> Ints:
+    """What each member does after the settled acts: the cheapest for the garden of its answers."""
+    which = _joint_costs(stakes, heard, slot, states, prices).argmin(axis=0)
+    each = np.stack([_taken(found.course, states) for found in heard.found])
+    return np.asarray(each[which, :, np.arange(len(which))].swapaxes(0, 1))
 
 
 def _hear(stakes: Stakes, visits: tuple[Floats, ...], settled: Ints) -> Heard:
@@ -111,16 +118,22 @@ def _shared(course: Ints, state: Ints, prices: PlanPrices) -> Floats:
     return np.asarray(prices.visit / (1.0 + comes.sum(axis=0) - comes))
 
 
-def joint_price(stakes: Stakes, heard: Heard, slot: int, states: Ints, before: Ints, prices: PlanPrices) -> float:
-    """Expected cost of one joint act of all trees at a slot and of the members' later acts, each visit paid once.
-
-    Each member takes the cheapest for the garden of what it answers under the several prices.
-    """
+def _joint_costs(stakes: Stakes, heard: Heard, slot: int, states: Ints, prices: PlanPrices) -> Floats:
+    """Cost for the garden of what each member answers under each price, its first visit left out: (prices, members)."""
     costs = []
     for visits, found in zip(heard.visits, heard.found, strict=True):
         comes = _comes(_taken(found.course, states), stakes.state)[..., slot + 1 :]
         own = found.cost[np.arange(len(states)), :, states] - (comes * visits[..., slot + 1 :]).sum(axis=-1)
         costs.append(own.sum(axis=0) + prices.visit * comes.any(axis=0).sum(axis=-1))
+    return np.stack(costs)
+
+
+def joint_price(stakes: Stakes, heard: Heard, slot: int, states: Ints, before: Ints, prices: PlanPrices) -> float:
+    """Expected cost of one joint act of all trees at a slot and of the members' later acts, each visit paid once.
+
+    Each member takes the cheapest for the garden of what it answers under the several prices.
+    """
+    costs = _joint_costs(stakes, heard, slot, states, prices)
     mean = float(np.min(costs, axis=0).mean())
     return mean + prices.visit * float((states != before).any())
 

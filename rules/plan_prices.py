@@ -23,7 +23,7 @@ class PlanPrices:
     softening_per_c_day
         One degree-day inside above what wakes the wood.
     hot_per_day
-        A day on which the air inside a closed cover passes what a sealed cover stands.
+        A day on which the air inside passes what wood under a cover stands, and outside does not.
     early_start_per_c_day
         What one degree-day of an earlier start in spring is worth; 0 unless the grower wants it.
 
@@ -38,8 +38,8 @@ class PlanPrices:
     least_gain: float = 0.15
     damp_per_day: float = 0.04
     hardening_per_day: float = 0.1
-    softening_per_c_day: float = 0.06
-    hot_per_day: float = 1.0
+    softening_per_c_day: float = 0.03
+    hot_per_day: float = 0.5
     early_start_per_c_day: float = 0.0
 
     def __post_init__(self) -> None:

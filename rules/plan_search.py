@@ -52,6 +52,11 @@ class Stakes:
         What the state at the end costs thereafter, shape (trees, states) [trips].
     state
         State index of each tree now, shape (trees,).
+    later
+        Share of what lives at the end that the best care will lose thereafter, shape (trees, states): wood that will
+        die anyway is not worth saving now.
+    lost
+        Share of the wood already lost this winter, shape (trees,): what is dead needs no cover.
     """
 
     middle_c: Floats
@@ -66,7 +71,9 @@ class Stakes:
     work: Floats
     worth: Floats
     tail: Floats
+    later: Floats
     state: Ints
+    lost: Floats
 
     @property
     def shape(self) -> tuple[int, int, int]:
@@ -79,11 +86,13 @@ class Stakes:
 class Answers:
     """Each member's own best course after each first act.
 
-    `cost` [trips], shape (trees, members, acts): without the visit of the first act. `course`, shape (trees, members,
-    acts, slots): states. The acts are the states chosen at the slot decided on.
+    `cost` [trips], shape (trees, members, acts): without the visit of the first act. `lost`, same shape: share of the
+    wood lost by the end. `course`, shape (trees, members, acts, slots): states. The acts are the states chosen at the
+    slot decided on.
     """
 
     cost: Floats
+    lost: Floats
     course: Ints
 
 
@@ -120,7 +129,7 @@ def answers(stakes: Stakes, visits: Floats, prefix: Ints, beam: int = BEAM) -> A
     here = np.arange(STATES) == stakes.state[:, None]
     paths = _Beam(
         cost=np.broadcast_to(np.where(here, 0.0, NEVER)[:, :, None, None], lead),
-        lost=np.zeros(lead),
+        lost=np.broadcast_to(stakes.lost[:, None, None, None], lead),
         moved_c=np.zeros((*lead, stakes.nodes_c.shape[-1])),
         parents=[],
     )
@@ -159,7 +168,7 @@ def _branch(paths: _Beam, stakes: Stakes, step: Floats, slot: int, beam: int) ->
     nodes = np.repeat(stakes.nodes_c[:, :, slot], STATES, axis=1).swapaxes(1, 2)[:, :, :, None]
     held = (nodes + paths.moved_c).reshape(-1, nodes.shape[-1])
     paths.cost = np.take_along_axis(offered, order, -1)
-    paths.lost = paths.lost.reshape(-1)[parent]
+    paths.lost = np.ascontiguousarray(paths.lost).reshape(-1)[parent]
     paths.moved_c = held[parent] - nodes
     paths.parents.append(parent)
 
@@ -202,7 +211,8 @@ def harm(stakes: Stakes, slot: int, state: Ints, moved_c: Floats) -> Floats:
 def _best(paths: _Beam, stakes: Stakes, members: int) -> Answers:
     """The cheapest course of each row, and the states it went through, read back from the last slot."""
     trees, states, rows, width = paths.cost.shape
-    total = (paths.cost + stakes.tail[:, :, None, None]).transpose(0, 2, 1, 3).reshape(trees, rows, -1)
+    later = stakes.worth[:, None, None, None] * (1.0 - paths.lost) * stakes.later[:, :, None, None]
+    total = (paths.cost + stakes.tail[:, :, None, None] + later).transpose(0, 2, 1, 3).reshape(trees, rows, -1)
     best = total.argmin(axis=-1)
     course = np.empty((trees, rows, len(paths.parents)), dtype=np.int64)
     tree, row = np.arange(trees)[:, None], np.arange(rows)
@@ -213,7 +223,8 @@ def _best(paths: _Beam, stakes: Stakes, members: int) -> Answers:
         at = kept.reshape(-1)[at]
     shape = (trees, members, STATES)
     cost = np.take_along_axis(total, best[..., None], -1)
-    return Answers(cost=cost.reshape(shape), course=course.reshape(*shape, -1))
+    lost = np.take_along_axis(paths.lost.transpose(0, 2, 1, 3).reshape(trees, rows, -1), best[..., None], -1)
+    return Answers(cost=cost.reshape(shape), lost=lost.reshape(shape), course=course.reshape(*shape, -1))
 
 
 def walked(stakes: Stakes, course: Ints) -> tuple[Floats, Floats]:
@@ -230,7 +241,8 @@ def walked(stakes: Stakes, course: Ints) -> tuple[Floats, Floats]:
         Middle of the stem, and share lost up to each slot's end; each shape (trees, members, slots).
     """
     trees, members, slots = stakes.shape
-    felt_c, lost = np.empty(stakes.shape), np.zeros((trees, members, slots + 1))
+    felt_c, lost = np.empty(stakes.shape), np.empty((trees, members, slots + 1))
+    lost[..., 0] = stakes.lost[:, None]
     moved = np.zeros((trees, members, stakes.nodes_c.shape[-1]))
     tree, before = np.arange(trees), stakes.state
     for slot in range(slots):

@@ -55,6 +55,8 @@ class TreeSituation:
     sd_c
         One standard deviation of the wood from an unknown cover [°C] by state; states left out take 1.1 closed and
         vented (computed from unknown straw, cap, leaks, wood, soil), 0 bare.
+    lost_share
+        Expected share of its wood already lost this winter [0-1].
     """
 
     tree: Tree
@@ -65,6 +67,7 @@ class TreeSituation:
     start: HeatStart | None = None
     soil: SiteSoil | None = None
     sd_c: Mapping[CoverState, float] | None = None
+    lost_share: float = 0.0
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -131,7 +134,9 @@ def at_stake(
         work=np.stack([_work(one, slots, refused, away, prices) for one in tended]),
         worth=np.array([one.tree.worth_trips for one in tended]),
         tail=np.stack([_tail(one, i, felt, spans, slots, climate, prices) for i, one in enumerate(tended)]),
+        later=np.zeros((len(tended), len(STATES))),
         state=np.array([STATE_INDEX[one.state] for one in tended]),
+        lost=np.array([one.lost_share for one in tended]),
     )
     return AtStake(tended=tended, slots=slots, stakes=stakes, spread_c=spread_c, damping=damping, parts=parts)
 
