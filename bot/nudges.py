@@ -248,13 +248,13 @@ def _step(ask: Ask, said: Sequence[Said], refusals: Sequence[Refusal], quiet: Qu
     earlier = [s for s in said if s.verb == ask.verb and s.day == ask.day and s.stage not in SILENT_STAGES]
     if stage == Stage.LAST_CALL and not _told_long_ago(earlier, now):
         stage = Stage.TODAY
-    return _new_or_more(ask, stage, earlier, _asked_lately(ask, said, now))
+    return _new_or_more(ask, stage, earlier, _asked_lately(ask, said))
 
 
-def _asked_lately(ask: Ask, said: Sequence[Said], now: datetime) -> set[str]:
+def _asked_lately(ask: Ask, said: Sequence[Said]) -> set[str]:
     """Trees already asked for on an earlier day, whose night is still to come: not rung for again till then."""
     lately = [s for s in said if s.stage == Stage.TODAY and s.verb == ask.verb and s.state != NudgeState.STOOD_DOWN]
-    lately = [s for s in lately if now - s.opened_utc < timedelta(days=HEADS_UP_DAYS)]
+    lately = [s for s in lately if s.night is not None and s.night > s.day and s.night >= ask.day]
     waiting = {act.tree for act in ask.acts if act.night > ask.day}
     return waiting & {tree for s in lately for tree in s.trees}
 
@@ -318,7 +318,8 @@ def _new_or_more(ask: Ask, stage: Stage, earlier: Sequence[Said], lately: set[st
 def _refused(tree: str, refusals: Sequence[Refusal], ask: Ask, now: datetime) -> bool:
     for refusal in refusals:
         if tree in refusal.trees:
-            if refusal.asks_again and now < refusal.until_utc < ask.by_utc:
+            in_time = refusal.until_utc < ask.by_utc or ask.night > ask.day
+            if refusal.asks_again and now < refusal.until_utc and in_time:
                 return True
             if not refusal.asks_again and refusal.noted_utc < ask.by_utc <= refusal.until_utc:
                 return True

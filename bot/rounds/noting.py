@@ -69,11 +69,12 @@ def note_deeds(desk: Desk, meaning: Meaning) -> list[Deed]:
 
 
 def _state_after(desk: Desk, kind: DeedKind, tree: str) -> CoverState:
-    """How the cover stands after a deed; a fresh wrap as the plan asked for it, else open, which is the colder."""
+    """How the cover stands after a deed; a wrap that was asked for as it was asked, else open, which is the colder."""
     if kind != DeedKind.WRAPPED:
         return STATE_AFTER[kind]
     seen = desk.look()
-    asked = [act.state for act in seen.acts if act.tree == tree and act.kind == kind] if seen else []
+    was_asked = any(n.ask == kind and tree in n.trees for n in open_nudges(desk.c, desk.garden.name))
+    asked = [act.state for act in seen.acts if act.tree == tree and act.kind == kind] if seen and was_asked else []
     return asked[0] if asked else CoverState.VENTED
 
 
