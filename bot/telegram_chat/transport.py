@@ -1,11 +1,14 @@
 """The library that carries the Bot API, set up as a transport and nothing else."""
 
+import ssl
 import warnings
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from dataclasses import dataclass
+from functools import cache
 from typing import Any, Final
 
+import httpx
 from telegram.error import Conflict, RetryAfter, TelegramError
 from telegram.ext import AIORateLimiter, ExtBot
 from telegram.request import HTTPXRequest
@@ -34,14 +37,26 @@ class Pauses:
     long_poll_s: int = 25  # Bot API, getUpdates: at most 50
 
 
+@cache
+def _certificates() -> ssl.SSLContext:
+    """Those the library would trust by itself, read once: it would read them for each of the two connections."""
+    return httpx.create_ssl_context()
+
+
 @asynccontextmanager
 async def connected(token: str, address: str, pauses: Pauses) -> AsyncIterator[ExtBot[int]]:
     """The bot as a transport. It asks nothing of the server yet, so that a start without network is no error."""
     answer_s = pauses.answer_s
+    trust = {"verify": _certificates()}
     sending = HTTPXRequest(
-        connection_pool_size=20, connect_timeout=5, read_timeout=answer_s, write_timeout=15, pool_timeout=5
+        connection_pool_size=20,
+        connect_timeout=5,
+        read_timeout=answer_s,
+        write_timeout=15,
+        pool_timeout=5,
+        httpx_kwargs=trust,
     )
-    asking = HTTPXRequest(connection_pool_size=1, read_timeout=pauses.long_poll_s + answer_s)
+    asking = HTTPXRequest(connection_pool_size=1, read_timeout=pauses.long_poll_s + answer_s, httpx_kwargs=trust)
     async with sending, asking:
         yield ExtBot(
             token,

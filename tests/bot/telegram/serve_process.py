@@ -26,7 +26,7 @@ from tests.bot.telegram.open_door import QUICK, STARTED, Echo
 
 SPEED = 50
 NUDGES = 30
-NUDGE_EVERY = timedelta(seconds=6)
+NUDGE_EVERY = timedelta(seconds=4)
 WORK_S = 0.05  # what a plain bot needs to answer one message
 
 
