@@ -6,6 +6,7 @@ from datetime import datetime
 from enum import StrEnum
 
 BUTTON_DATA_BYTES = 64  # the messenger's limit for what a button carries
+LARGEST_PHOTO_BYTES = 10_000_000  # what the messenger takes for a photo, and what we keep of one
 BOT_TOKEN = re.compile(r"(?<!\d)(\d{5,}):([A-Za-z0-9_-]{20,})")
 
 
@@ -42,6 +43,8 @@ class Incoming:
 
     `update_id` is unique per door and never used twice; `quoted_id` is the message the person answered to;
     `message_id` is the message's own (for a tap: the message whose button was tapped); `new_chat_id` comes with MOVED.
+    `sender_id` is the chat in which the person is alone with us, also where this came in a group. `location` is a pin
+    (latitude, longitude) [degrees]; `photo_id` is under which the messenger keeps a photo that came with it.
     """
 
     update_id: int
@@ -56,6 +59,9 @@ class Incoming:
     tap_id: str = ""
     is_group: bool = False
     new_chat_id: int | None = None
+    sender_id: int | None = None
+    location: tuple[float, float] | None = None
+    photo_id: str = ""
 
     def __post_init__(self) -> None:
         if (self.kind is IncomingKind.MOVED) != (self.new_chat_id is not None):

@@ -80,7 +80,6 @@ from bot.logbook.rounds import (
     read_state,
     round_by_id,
 )
-from bot.logbook.season_entries import Cuttings, Gift, Harvest, Photo, Pruning, SeasonEntry
 from bot.logbook.weather import (
     AnswerRow,
     KeptForecast,
@@ -99,11 +98,8 @@ __all__ = [
     "AnswerRow",
     "Batch",
     "Connection",
-    "Cuttings",
     "Door",
     "Entry",
-    "Gift",
-    "Harvest",
     "KeptForecast",
     "KeptRound",
     "Logbook",
@@ -113,11 +109,8 @@ __all__ = [
     "NudgeMessage",
     "NudgeState",
     "Person",
-    "Photo",
-    "Pruning",
     "RecordKind",
     "Refusal",
-    "SeasonEntry",
     "SendState",
     "Source",
     "Told",

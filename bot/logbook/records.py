@@ -8,10 +8,11 @@ from itertools import groupby
 
 import sqlalchemy as sa
 
-from bot.logbook.season_entries import Cuttings, Gift, Harvest, Photo, Pruning, SeasonEntry, columns_of
+from bot.logbook.season_entries import columns_of
 from bot.logbook.tables import records
 from rules.cover import CoverState
 from rules.records import Deed, DeedKind, Dieback, Place, Reading, Records, Sight, Sighting
+from rules.season_records import Cuttings, Gift, Harvest, Photo, Pruning, SeasonEntry
 
 
 class RecordKind(StrEnum):

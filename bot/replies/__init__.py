@@ -2,6 +2,7 @@
 
 from bot.replies.buttons import Press, button_data, parse_button
 from bot.replies.grammar import parse_reply
+from bot.replies.names import trees_named
 from bot.replies.nouns import (
     DEEDS,
     Ambiguous,
@@ -34,4 +35,5 @@ __all__ = [
     "button_data",
     "parse_button",
     "parse_reply",
+    "trees_named",
 ]

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from bot.replies.normalising import normalised
-from bot.replies.nouns import TreeName
+from bot.replies.nouns import Context, TreeName
 from bot.replies.spelling import GRAMMAR_WORDS
 from bot.replies.turns import NEGATIVE
 from bot.replies.words import FILLERS, FORMS, SEPARATORS
@@ -116,6 +116,12 @@ def mark_trees(words: list[str], names: Lexicon, hidden: frozenset[str]) -> tupl
             marked.append(f"@{len(named)}")
             named.append(here)
     return marked, named
+
+
+def trees_named(text: str, context: Context) -> tuple[str, ...]:
+    """The trees that a text names beyond doubt, wherever in it, such as the words under a photo."""
+    _, named = mark_trees(normalised(text).split(), lexicon(context.trees), frozenset())
+    return tuple(dict.fromkeys(one.trees[0] for one in named if len(one.trees) == 1))
 
 
 def _shared(before: Named, here: Named) -> Named | None:

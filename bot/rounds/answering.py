@@ -36,9 +36,12 @@ from bot.replies import (
     button_data,
     parse_button,
     parse_reply,
+    trees_named,
 )
 from bot.rounds.desk import Answer, Desk, ask_of_button, context_of, undo_button
+from bot.rounds.household_words import WORDS, answer_to_question
 from bot.rounds.noting import note_deeds, note_one_reading, note_refusal, note_sightings, take_back
+from bot.rounds.photos import photo_came
 from bot.rounds.questions import ANSWERS
 from bot.wording import answers as say
 from rules.outlook import air_at, bears_now
@@ -53,6 +56,7 @@ STRANGER: Final = (
 CODE_SHAPE: Final = re.compile(r"(?:[0-9a-z]{4}[- ]?){2}[0-9a-z]{4}", re.IGNORECASE)
 WRONG_CODE: Final = "That code is wrong, used up or out of date. Ask the garden's owner for a fresh one."
 TOO_MANY_CODES: Final = "Too many wrong codes. Please try again in an hour."
+PLACE_KNOWN: Final = "I know where this garden is; its place stands in the garden file. Nothing was changed."
 CHOICES: Final = TypeAdapter(tuple[Choice, ...])
 
 
@@ -74,7 +78,7 @@ def answer(c: Connection, desk_of: Callable[[Person, Incoming], Desk], incoming:
     desk = desk_of(person, incoming)
     if incoming.kind is IncomingKind.EDITED:
         _undo_earlier_version(desk)
-    answers = _tap(desk) if incoming.kind is IncomingKind.TAP else _text(desk, incoming.text)
+    answers = answer_to_question(desk) or _heard(desk)
     _remember_message(desk)
     return [_outgoing(desk, n, one) for n, one in enumerate(answers)]
 
@@ -109,6 +113,26 @@ def _stranger(c: Connection, desk_of: Callable[[Person, Incoming], Desk], incomi
 def _refused(incoming: Incoming, key: str, text: str) -> Outgoing:
     at = incoming.at_utc
     return Outgoing(key=key, chat_id=incoming.chat_id, text=text, due_utc=at, expires_utc=at + ANSWER_LIVES)
+
+
+def _heard(desk: Desk) -> list[Answer]:
+    if desk.incoming.kind is IncomingKind.TAP:
+        return _tap(desk)
+    if desk.incoming.photo_id:
+        return _photo(desk)
+    if desk.incoming.location is not None:
+        return [Answer(text=PLACE_KNOWN)]
+    return _text(desk, desk.incoming.text)
+
+
+def _photo(desk: Desk) -> list[Answer]:
+    """A photo, with what is written under it: a tree's name, and perhaps a deed."""
+    text, context = desk.incoming.text, context_of(desk)
+    reply = parse_reply(text, context)
+    told = reply.meanings if isinstance(reply, Understood) else ()
+    trees = tuple(tree for meaning in told for tree in meaning.trees) or trees_named(text, context)
+    deeds = tuple(meaning for meaning in told if meaning.verb in DEEDS or meaning.verb in WORDS)
+    return [*photo_came(desk, trees), *(_act_on(desk, deeds) if deeds else [])]
 
 
 def _text(desk: Desk, text: str) -> list[Answer]:
@@ -193,6 +217,9 @@ def _other(desk: Desk, meaning: Meaning) -> list[Answer]:
             until = note_refusal(desk, meaning, later=later)
             text = say.noted_refusal(meaning.trees, until, desk.outlook(), desk.style, desk.now, later=later)
             return [Answer(text=text, buttons=(undo_button(desk),))]
+    word = WORDS.get(meaning.verb)
+    if word is not None:
+        return word(desk, meaning)
     answers = ANSWERS.get(meaning.verb)
     return [answers(desk, meaning)] if answers else [Answer(text=say.HELP)]
 

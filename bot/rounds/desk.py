@@ -7,6 +7,7 @@ from datetime import datetime
 from bot.logbook import Connection, Person, nudge_by_id, nudge_by_key, nudge_of_message, open_nudges
 from bot.messages import Button, Incoming
 from bot.replies import Context, OpenAsk, TreeName, Verb, button_data
+from bot.rounds.garden_on_disk import Home
 from bot.settings import Garden
 from bot.wording.formats import Style
 from rules.outlook import Ground, Outlook, restated
@@ -18,7 +19,7 @@ class Desk:
     """Garden, logbook, the last look ahead, and the one thing that came in.
 
     `now` is when it was said, `heard_utc` when we took it. `look` gives the outlook of the last round, or None while
-    there is none; `ground` what it stood on.
+    there is none; `ground` what it stood on. `home` is where the garden's file is; None where the chat has none.
     """
 
     c: Connection
@@ -31,6 +32,7 @@ class Desk:
     look: Callable[[], Outlook | None]
     ground: Callable[[], Ground]
     style: Style
+    home: Home | None = None
 
     def outlook(self) -> Outlook | None:
         """The last outlook with the covers as they stand now."""
@@ -66,6 +68,7 @@ def context_of(desk: Desk) -> Context:
         now=desk.now,
         zone=desk.garden.site.zone,
         fahrenheit=desk.garden.units.fahrenheit,
+        inches=desk.garden.units.length == "in",
         open_asks=_latest(open_asks(desk)),
         quoted=quoted_ask(desk),
     )

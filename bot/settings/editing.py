@@ -131,18 +131,32 @@ def renaming_tree(old: str, new: str) -> Edit:
     return edit
 
 
-def covering_tree(name: str, cover: str, values: Mapping[str, Any]) -> Edit:
-    """A tree under the cover of that name, which is made of `values`, or changed by them if there is one."""
+def adding_covered_tree(values: Mapping[str, Any], cover: str | None, cover_values: Mapping[str, Any]) -> Edit:
+    """One more tree, under the cover of that name; None is a tree without one."""
 
     def edit(document: TOMLDocument) -> None:
-        trees = _trees(document)
-        _set(trees[_index(trees, name)], "cover", cover)
-        set_cover(document, cover, values)
+        adding_tree(values)(document)
+        if cover is not None:
+            covering_tree(str(values["name"]), cover, cover_values)(document)
 
     return edit
 
 
-def set_cover(document: TOMLDocument, cover: str, values: Mapping[str, Any]) -> None:
+def covering_tree(name: str, cover: str, values: Mapping[str, Any], *, afresh: bool = False) -> Edit:
+    """A tree under the cover of that name, which is made of `values`, or changed by them if there is one.
+
+    `afresh` forgets what else was written of that cover.
+    """
+
+    def edit(document: TOMLDocument) -> None:
+        trees = _trees(document)
+        _set(trees[_index(trees, name)], "cover", cover)
+        _set_cover(document, cover, values, afresh=afresh)
+
+    return edit
+
+
+def _set_cover(document: TOMLDocument, cover: str, values: Mapping[str, Any], *, afresh: bool) -> None:
     """The table of one cover made, or its keys changed; of two spellings of one size the new one stays."""
     covers = document.get("covers")
     if covers is None:
@@ -153,6 +167,8 @@ def set_cover(document: TOMLDocument, cover: str, values: Mapping[str, Any]) -> 
         table = tomlkit.table()
         _add_after([one for one in covers.values() if isinstance(one, Table)], table)
         covers[cover] = table
+    for key in [one for one in table if afresh and one not in values]:
+        table.remove(key)
     for key, value in values.items():
         for other in [one for one in table if one != key and _stem(one) == _stem(key)]:
             table.remove(other)

@@ -8,7 +8,7 @@ from typing import Any
 
 import tomlkit
 
-from bot.settings.editing import adding_tree, covering_tree, write_garden
+from bot.settings.editing import adding_covered_tree, write_garden
 from bot.settings.garden import Garden
 from rules.tree import Site
 
@@ -63,9 +63,7 @@ def begin_garden(
         What was said makes no garden, or the file cannot be written.
     """
     document = tomlkit.parse(_first_text(words))
-    adding_tree(tree)(document)
-    if cover is not None:
-        covering_tree(str(tree["name"]), cover, cover_values)(document)
+    adding_covered_tree(tree, cover, cover_values)(document)
     return write_garden(path, tomlkit.dumps(document))
 
 

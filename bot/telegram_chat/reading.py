@@ -11,6 +11,7 @@ from bot.telegram_chat.transport import KINDS, is_id
 
 LONGEST_TEXT: Final = 1000  # a reply is a few words; what is longer is cut, no source
 ADDRESS: Final = re.compile(r"^(/\w+)@\w+")  # in a group a command may name the bot it is meant for
+MENTION: Final = re.compile(r"(?<![\w/])@\w{2,29}bot\b,?", re.IGNORECASE)  # every bot's name ends so, by the Bot API
 GONE: Final = ("kicked", "left")
 
 
@@ -69,7 +70,7 @@ def _message(update_id: int, message: Message, kind: IncomingKind, bot_id: int |
         chat_id=message.chat.id,
         person=message.from_user.first_name,
         kind=kind,
-        text=ADDRESS.sub(r"\1", text)[:LONGEST_TEXT],
+        text=_without_our_name(text, message)[:LONGEST_TEXT],
         message_id=message.message_id,
         quoted_id=quoted.message_id if quoted else None,
         at_utc=message.edit_date or message.date,
@@ -78,6 +79,10 @@ def _message(update_id: int, message: Message, kind: IncomingKind, bot_id: int |
         location=_place(message),
         photo_id=_photo_id(message),
     )
+
+
+def _without_our_name(text: str, message: Message) -> str:
+    return MENTION.sub(" ", ADDRESS.sub(r"\1", text)).strip() if _is_group(message) else ADDRESS.sub(r"\1", text)
 
 
 def _place(message: Message) -> tuple[float, float] | None:
@@ -96,7 +101,8 @@ def _photo_id(message: Message) -> str:
 
 
 def _is_said_to_us(message: Message, bot_id: int | None) -> bool:
-    if not _is_group(message) or (message.text or message.caption or "").startswith("/"):
+    text = message.text or message.caption or ""
+    if not _is_group(message) or text.startswith("/") or MENTION.search(text):
         return True
     quoted = message.reply_to_message
     writer = quoted.from_user if quoted else None

@@ -7,11 +7,13 @@ from bot.nudges import Ask, asks
 from bot.replies import Choice, Question
 from bot.wording.asks import DO, doubts_in_words, reason
 from bot.wording.formats import Style, chance, minutes, names, sentence
+from bot.wording.season import entry_in_words
 from rules.cover import CoverState
 from rules.margins import Night, TreeMargins
 from rules.outlook import Outlook
 from rules.records import Deed, DeedKind, Place, Reading, Sighting
 from rules.season import SightingEffect
+from rules.season_records import SeasonEntry
 
 DONE = {
     DeedKind.WRAPPED: "wrapped",
@@ -26,6 +28,8 @@ What you see: leaves dropped on porch · buds swelling on kaki
 Ask: tonight · due · trees · why porch · what if -12 · would a bucket help porch · how hard is porch
 And: when is the last frost · when can I strip · will they ripen
 You: away until sunday · back · stop · start · note: pruned the wall
+The season: porch died back 30 cm of 150 · picked 12 figs from porch · took 4 cuttings from wall · season
+The garden: add a fig called Gate · cover porch: straw cage, 60 cm inside · who is here · let someone in · export
 Wrong? Say: undo"""
 
 
@@ -217,4 +221,6 @@ def _entry(entry: object, style: Style) -> str:
             return f"{style.degrees(entry.air_c, tenths=True)} at {entry.tree}"
         case Sighting():
             return f"{entry.sight} on {entry.tree}"
+    if isinstance(entry, SeasonEntry):
+        return entry_in_words(entry, style)
     return f"what you said of {getattr(entry, 'tree', '') or 'the garden'}"

@@ -13,18 +13,19 @@ from bot.logbook.tables import metadata
 from bot.messages import Outgoing
 from rules.cover import CoverState
 from rules.records import Deed, DeedKind, Dieback
+from rules.season_records import Cuttings, Gift, Harvest, Photo, Pruning, SeasonEntry
 
 NOW = datetime(2026, 4, 20, 16, 10, tzinfo=UTC)
 HOUR = timedelta(hours=1)
 GARDEN, OTHER = "Kestrel Bench", "Heron Yard"
-ENTRIES: list[lb.SeasonEntry] = [
+ENTRIES: list[SeasonEntry] = [
     Dieback(tree="Porch fig", at_utc=NOW, length_m=0.3, whole_m=1.5),
     Dieback(tree="Wall fig", at_utc=NOW, share=1 / 3),
-    lb.Harvest(tree="Porch fig", count=12, at_utc=NOW),
-    lb.Pruning(tree="Wall fig", text="by a third", at_utc=NOW),
-    lb.Cuttings(tree="Wall fig", count=4, text="for Juniper", at_utc=NOW),
-    lb.Gift(tree="Olive", to="Juniper", at_utc=NOW),
-    lb.Photo(tree="Kaki", file_id="AgADBAAD", file=None, text="first leaf", at_utc=NOW),
+    Harvest(tree="Porch fig", count=12, at_utc=NOW),
+    Pruning(tree="Wall fig", text="by a third", at_utc=NOW),
+    Cuttings(tree="Wall fig", count=4, text="for Juniper", at_utc=NOW),
+    Gift(tree="Olive", to="Juniper", at_utc=NOW),
+    Photo(tree="Kaki", file_id="AgADBAAD", file=None, text="first leaf", at_utc=NOW),
 ]
 
 
@@ -69,7 +70,7 @@ def test_a_photo_is_wanted_until_it_is_kept_and_its_file_goes_when_it_is_undone(
 
 def test_a_renamed_tree_takes_its_records_along(c: sa.Connection) -> None:
     for number, garden in enumerate((GARDEN, OTHER)):
-        lb.note_season(c, said(number, garden=garden), lb.Harvest(tree="Kaki", count=3, at_utc=NOW))
+        lb.note_season(c, said(number, garden=garden), Harvest(tree="Kaki", count=3, at_utc=NOW))
     lb.rename_tree_records(c, GARDEN, "Kaki", "Old kaki")
     assert [told.entry.tree for told in lb.read_told(c, GARDEN)] == ["Old kaki"]
     assert [told.entry.tree for told in lb.read_told(c, OTHER)] == ["Kaki"]

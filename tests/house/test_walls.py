@@ -28,6 +28,7 @@ FLOORS: list[set[str]] = [
         "rules.minima_table",
         "rules.cold_nights",
     },
+    {"rules.cultivars", "rules.season_records"},
     {"rules.season", "rules.microclimate"},
     {"rules.wood_course", "rules.cover_network"},
     {"rules.chain_step"},

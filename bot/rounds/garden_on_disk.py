@@ -1,0 +1,62 @@
+"""The garden file as it lies on the disk: read again when somebody changed it, by hand or in the chat."""
+
+import logging
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from bot.rounds.gathering import Setting
+from bot.settings import GardenError, read_garden
+
+log = logging.getLogger(__name__)
+
+Stamp = tuple[int, int, int]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Home:
+    """Where a garden lives on this machine: its file, and the folder of its photos and pictures.
+
+    `forget` ends the rounds of a garden whose owner deleted it.
+    """
+
+    garden_file: Path
+    folder: Path
+    forget: Callable[[], None]
+
+
+class GardenOnDisk:
+    """Tells when a garden file has changed; a file that cannot be used is said once and changes nothing."""
+
+    def __init__(self, path: Path) -> None:
+        self._path = path
+        self._stamp = _stamp(path)
+
+    def changed(self, setting: Setting) -> Setting | None:
+        """The setting with the garden as its file has it now; None where nothing changed or the file is no garden."""
+        stamp = _stamp(self._path)
+        if stamp is None or stamp == self._stamp:  # a file taken away is no reason to stop watching its trees
+            return None
+        self._stamp = stamp
+        try:
+            garden = read_garden(self._path)
+        except GardenError as error:
+            log.warning("the garden file was changed and cannot be used; going on with what it was:\n%s", error)
+            return None
+        if garden.name != setting.garden.name:
+            log.warning("the garden is on record as %s and keeps that name until a restart", setting.garden.name)
+            garden = garden.model_copy(update={"name": setting.garden.name})
+        return replace(setting, garden=garden) if garden != setting.garden else None
+
+
+def home_folder(setting: Setting, garden_file: Path) -> Path:
+    """The folder of photos and pictures: beside the logbook, or beside the garden file of a logbook on a server."""
+    return (setting.logbook.path or garden_file).with_suffix(".photos")
+
+
+def _stamp(path: Path) -> Stamp | None:
+    try:
+        status = path.stat()
+    except OSError:
+        return None
+    return status.st_ino, status.st_mtime_ns, status.st_size

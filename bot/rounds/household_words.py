@@ -1,0 +1,72 @@
+"""Who goes on with which word and which waiting question: the garden file, the household, the season, one's data."""
+
+from collections.abc import Callable, Mapping
+from typing import Final
+
+from bot.messages import IncomingKind
+from bot.replies import Meaning, Verb
+from bot.rounds.delete_data import DELETE, delete, delete_answered
+from bot.rounds.desk import Answer, Desk
+from bot.rounds.dialogues import Dialogue, Said, close, is_end, is_ours, tapped, typed, waiting
+from bot.rounds.garden_words import (
+    ADD,
+    REMOVE,
+    RENAME,
+    add,
+    add_answered,
+    export,
+    new_cover,
+    remove,
+    remove_answered,
+    rename,
+    rename_answered,
+)
+from bot.rounds.household import PUT_OUT, let_in, put_out, put_out_answered, who
+from bot.rounds.photos import TREE, photo_told, tree_answered
+from bot.rounds.season_page import season
+from bot.rounds.season_record import note_told
+
+Word = Callable[[Desk, Meaning], list[Answer]]
+GoOn = Callable[[Desk, Dialogue, Said], list[Answer] | None]
+
+WORDS: Final[Mapping[Verb, Word]] = {
+    Verb.ADD: add,
+    Verb.REMOVE: remove,
+    Verb.RENAME: rename,
+    Verb.COVER: new_cover,
+    Verb.EXPORT: export,
+    Verb.LET_IN: let_in,
+    Verb.WHO: who,
+    Verb.PUT_OUT: put_out,
+    Verb.DELETE: delete,
+    Verb.DIEBACK: note_told,
+    Verb.PICKED: note_told,
+    Verb.PRUNED: note_told,
+    Verb.CUTTINGS: note_told,
+    Verb.GIVE: note_told,
+    Verb.PHOTO: photo_told,
+    Verb.SEASON: season,
+}
+GOES_ON: Final[Mapping[str, GoOn]] = {
+    ADD: add_answered,
+    REMOVE: remove_answered,
+    RENAME: rename_answered,
+    PUT_OUT: put_out_answered,
+    DELETE: delete_answered,
+    TREE: tree_answered,
+}
+
+
+def answer_to_question(desk: Desk) -> list[Answer] | None:
+    """The answers to what was typed or tapped in reply to a question of ours; None where it is no answer to one."""
+    dialogue = waiting(desk.c, desk.garden.name, desk.incoming.chat_id, desk.heard_utc)
+    if desk.incoming.kind is IncomingKind.TAP:
+        said = tapped(dialogue, desk.incoming.button) if is_ours(desk.incoming.button) else None
+    else:
+        said = typed(dialogue, desk.incoming.text) if dialogue else None
+    if dialogue is None or said is None:
+        return None
+    if said.value is None and is_end(said.text):
+        close(desk.c, desk.garden.name, desk.incoming.chat_id)
+        return [Answer(text="All right, never mind. Nothing was changed.")]
+    return GOES_ON[dialogue.kind](desk, dialogue, said)

@@ -1,0 +1,132 @@
+"""`season`: a page of words and, where it can be drawn, the picture of one tree or of two twins."""
+
+import logging
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+
+from bot.charts import ChartsMissing, Dieback, Picture, draw_season, draw_twins
+from bot.logbook import Note, Refusal, Told
+from bot.replies import Meaning
+from bot.rounds.desk import Answer, Desk
+from bot.rounds.season_record import season_start, season_told
+from bot.wording import answers as say_answers
+from bot.wording import season as say
+from rules.cultivars import repeated_cultivars
+from rules.records import Deed, Reading, Sighting
+from rules.records import Dieback as ToldDieback
+from rules.season_records import Photo
+from rules.season_so_far import SeasonSoFar, season_so_far
+from rules.tree import Tree
+
+PICTURES_KEPT: Final = 20  # the messenger has them after a minute; no source
+
+log = logging.getLogger(__name__)
+
+
+def season(desk: Desk, meaning: Meaning) -> list[Answer]:
+    """The page of the garden, or of the trees named; then the picture, with its own line of words."""
+    told = season_told(desk)
+    if meaning.trees:
+        pages = [say.tree_page(name, _lines(desk, told, name), desk.style, desk.now) for name in meaning.trees]
+        return [Answer(text="\n\n".join(pages)), *_picture(desk, meaning.trees[0], told)]
+    return [Answer(text=_page(desk, told)), *_picture(desk, None, told)]
+
+
+def _page(desk: Desk, told: list[Told]) -> str:
+    entries = [one.entry for one in told]
+    pairs = [(tree.twin, tree.name) if tree.left_bare else (tree.name, tree.twin) for tree in _twinned(desk)]
+    twins = [say.twins_line(covered, bare, entries, desk.style) for covered, bare in pairs if covered and bare]
+    return say.page(
+        season_start(desk),
+        [_tree(desk, tree, told) for tree in desk.garden.trees],
+        [line for line in twins if line],
+        repeated_cultivars(desk.garden.trees),
+        say.done_by([(one.person, one.entry) for one in told]),
+        desk.style,
+    )
+
+
+def _twinned(desk: Desk) -> list[Tree]:
+    return [tree for tree in desk.garden.trees if tree.twin]
+
+
+def _tree(desk: Desk, tree: Tree, told: list[Told]) -> say.TreePage:
+    so_far = _so_far(desk, tree.name)
+    entries = [one.entry for one in told if one.entry.tree == tree.name]
+    if so_far is None or not so_far.days or np.isnan(so_far.low_c).all():
+        return say.TreePage(name=tree.name, entries=entries)
+    return say.TreePage(
+        name=tree.name,
+        low_c=float(np.nanmin(so_far.low_c)),
+        bears_c=float(so_far.bears_c[-1]),
+        too_cold_days=len(so_far.too_cold),
+        entries=entries,
+    )
+
+
+def _so_far(desk: Desk, name: str) -> SeasonSoFar | None:
+    """The tree's days as the model has them; None while there is no outlook to stand on."""
+    return season_so_far(desk.ground(), name, desk.now) if desk.look() is not None else None
+
+
+def _lines(desk: Desk, told: list[Told], name: str) -> list[tuple]:  # type: ignore[type-arg]  # moment, what, who
+    of_tree = [one for one in told if one.entry.tree == name]
+    lines = [(one.entry.at_utc, _words(desk, one), one.person) for one in of_tree]
+    return [line for line in lines if line[1]]
+
+
+def _words(desk: Desk, one: Told) -> str:
+    entry = one.entry
+    match entry:
+        case Deed():
+            return say_answers.DONE[entry.kind]
+        case Sighting():
+            return entry.sight
+        case Reading():
+            return desk.style.degrees(entry.air_c, tenths=True)
+        case Note():
+            return entry.text
+        case Photo() if not entry.file:
+            return ""
+        case Refusal():
+            return ""
+    return say.entry_in_words(entry, desk.style).replace(f"{entry.tree} ", "")
+
+
+def _picture(desk: Desk, name: str | None, told: list[Told]) -> list[Answer]:
+    """The picture as a message of its own: a page is longer than a caption may be."""
+    if desk.home is None or desk.look() is None:
+        return []
+    try:
+        picture = _drawn(desk, name, told)
+    except ChartsMissing:
+        return []
+    return [Answer(text=picture.text, picture=str(_saved(desk, picture)))] if picture else []
+
+
+def _drawn(desk: Desk, name: str | None, told: list[Told]) -> Picture | None:
+    twin = next((tree for tree in _twinned(desk) if name in (None, tree.name, tree.twin)), None)
+    if twin is not None and twin.twin is not None and name is None:
+        covered, bare = (twin.twin, twin.name) if twin.left_bare else (twin.name, twin.twin)
+        both = _so_far(desk, covered), _so_far(desk, bare)
+        if both[0] is not None and both[1] is not None:
+            return draw_twins(both[0], both[1], desk.style, dieback=_diebacks(told))
+    so_far = _so_far(desk, name or desk.garden.trees[0].name)
+    return draw_season(so_far, desk.style) if so_far else None
+
+
+def _diebacks(told: list[Told]) -> dict[str, Dieback]:
+    found = [one.entry for one in told if isinstance(one.entry, ToldDieback)]
+    return {one.tree: Dieback(share=one.lost, length_m=one.length_m) for one in found}
+
+
+def _saved(desk: Desk, picture: Picture) -> Path:
+    folder = desk.home.folder if desk.home else Path()
+    folder.mkdir(mode=0o700, exist_ok=True)
+    for old in sorted(folder.glob("season_*.png"), key=lambda file: file.stat().st_mtime)[:-PICTURES_KEPT]:
+        old.unlink(missing_ok=True)
+    path = folder / f"season_{desk.incoming.update_id}.png"
+    path.write_bytes(picture.png)
+    return path

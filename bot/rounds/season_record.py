@@ -1,0 +1,59 @@
+"""What was told of the season becomes a record: dieback, fruit, prunings, cuttings, gifts; each can be undone."""
+
+from datetime import UTC, datetime
+from itertools import chain
+
+from bot.logbook import Told, note_season, read_told
+from bot.replies import Meaning, Verb
+from bot.rounds.desk import Answer, Desk, undo_button
+from bot.rounds.noting import source_of
+from bot.wording import season as say
+from rules.records import Dieback
+from rules.season import season_place
+from rules.season_records import Cuttings, Gift, Harvest, Pruning, SeasonEntry
+
+
+def note_told(desk: Desk, meaning: Meaning) -> list[Answer]:
+    """What one reply told of one or several trees, noted, with what is known of it besides."""
+    entries = [_entry(meaning, tree, min(meaning.at_utc or desk.now, desk.now)) for tree in meaning.trees]
+    for entry in entries:
+        note_season(desk.c, source_of(desk), entry)
+    told = [one.entry for one in season_told(desk)]
+    lines = chain.from_iterable(say.noted(entry, told, _twin(desk, entry.tree), desk.style) for entry in entries)
+    return [Answer(text="\n".join(lines), buttons=(undo_button(desk),))]
+
+
+def season_told(desk: Desk) -> list[Told]:
+    """All that was told of the garden since its season began, oldest first."""
+    return read_told(desk.c, desk.garden.name, season_start(desk))
+
+
+def season_start(desk: Desk) -> datetime:
+    """When the garden's season began: early September, in the south early March."""
+    site = desk.garden.site
+    first = season_place(desk.now.astimezone(site.zone).date(), site.latitude_deg).start
+    return datetime(first.year, first.month, first.day, tzinfo=site.zone).astimezone(UTC)
+
+
+def _entry(meaning: Meaning, tree: str, at: datetime) -> SeasonEntry:
+    match meaning.verb:
+        case Verb.DIEBACK:
+            lost = {"share": meaning.share, "length_m": meaning.length_m, "whole_m": meaning.whole_m}
+            return Dieback(tree=tree, at_utc=at, **lost)
+        case Verb.PICKED:
+            return Harvest(tree=tree, count=meaning.count or 0, at_utc=at)
+        case Verb.PRUNED:
+            return Pruning(tree=tree, text=meaning.text, at_utc=at)
+        case Verb.CUTTINGS:
+            return Cuttings(tree=tree, count=meaning.count or 0, text=meaning.text, at_utc=at)
+        case Verb.GIVE:
+            return Gift(tree=tree, to=meaning.text, at_utc=at)
+    raise ValueError(f"{meaning.verb} tells nothing of the season")
+
+
+def _twin(desk: Desk, name: str) -> str | None:
+    """The tree this one is compared with, whichever of the two says so in the file."""
+    for tree in desk.garden.trees:
+        if tree.twin is not None and name in (tree.name, tree.twin):
+            return tree.twin if tree.name == name else tree.name
+    return None

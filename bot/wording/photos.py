@@ -1,0 +1,21 @@
+"""The sentences about photos."""
+
+
+def noted(tree: str, day: str) -> str:
+    """That a photo is kept with its tree and day."""
+    return f"Kept: a photo of {tree or 'the garden'}, {day}."
+
+
+def of_which_tree() -> str:
+    """The question a photo without a word leaves."""
+    return "A photo of which tree?"
+
+
+def cannot_keep() -> str:
+    """That there is no folder for photos here."""
+    return "I can't keep photos for this garden; there is no folder for them."
+
+
+def send_one() -> str:
+    """How a photo is kept."""
+    return "Send me a photo and write the tree's name under it; I keep it with the day."
