@@ -38,6 +38,7 @@ def _parser() -> argparse.ArgumentParser:
         ("chat", "talk to bedstraw in this terminal"),
         ("serve", "run the Telegram bot of a garden"),
         ("let-in", "show a one-time code that lets a phone in"),
+        ("doctor", "say what is wrong with the bot of a garden, and what to do"),
         ("outlook", "tonight and the week, tree by tree, with all numbers"),
     ):
         command = commands.add_parser(name, help=words)
@@ -56,6 +57,15 @@ def _parser() -> argparse.ArgumentParser:
     outlook.add_argument("--forecast", type=Path, metavar="FILE", help="a saved forecast instead of the services")
     outlook.add_argument("--now", metavar="TIME", help="pretend it is this time, such as 2026-01-14T16:00")
     outlook.add_argument("--json", action="store_true", help="print the documented JSON instead of a table")
+    chart = commands.add_parser(
+        "chart", help="save a picture: the week, the season, the cover in section, freeze dates"
+    )
+    chart.add_argument("garden", type=Path, metavar="GARDEN", help="the garden file")
+    chart.add_argument("picture", choices=("week", "season", "section", "freezes", "supplies", "twins"))
+    chart.add_argument("--tree", metavar="NAME", help="whose week, season or cover; the first tree if left out")
+    chart.add_argument("--out", type=Path, metavar="FILE", help="where to save it; beside the garden file if left out")
+    chart.add_argument("--now", metavar="TIME", help="pretend it is this time")
+    chart.add_argument("--dark", action="store_true", help="light lines on dark")
     return parser
 
 
@@ -76,6 +86,10 @@ def _run(asked: argparse.Namespace) -> int:
             from bot.commands.look import look
 
             print(look(asked.garden, asked.forecast, asked.now, as_json=asked.json))
+        case "chart":
+            from bot.commands.draw import draw
+
+            print(draw(asked.garden, asked.picture, asked.tree, asked.out, asked.now, dark=asked.dark))
         case "chat":
             from bot.commands.talk import chat
 
@@ -88,6 +102,12 @@ def _run(asked: argparse.Namespace) -> int:
             from bot.commands.many import serve_many
 
             return serve_many(asked.folder, rounds_only=asked.rounds_only)
+        case "doctor":
+            from bot.commands.doctor import doctor
+
+            words, status = doctor(asked.garden)
+            print(words)
+            return status
         case "move":
             from bot.commands.move import move
 

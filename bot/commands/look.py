@@ -30,7 +30,7 @@ def look(path: Path, forecast_file: Path | None, moment: str | None, *, as_json:
     """
     garden, secrets = open_garden(path)
     now = parse_moment(moment, garden)
-    inputs = _inputs(garden, secrets, forecast_file, now)
+    inputs = read_inputs(garden, secrets, forecast_file, now)
     seen = outlook(ground_of(garden, inputs), now)
     if as_json:
         return outlook_document(seen).model_dump_json(indent=1)
@@ -48,7 +48,8 @@ def parse_moment(text: str | None, garden: Garden) -> datetime:
     return moment if moment.tzinfo else moment.replace(tzinfo=garden.site.zone)
 
 
-def _inputs(garden: Garden, secrets: Secrets, forecast_file: Path | None, now: datetime) -> Inputs:
+def read_inputs(garden: Garden, secrets: Secrets, forecast_file: Path | None, now: datetime) -> Inputs:
+    """What an outlook rests on, from the logbook where there is one, the garden file and the services."""
     kept = _from_logbook(garden, secrets, now)
     past = kept.past if kept.past is not None else past_of_files(garden, now)
     found = _forecast(garden, secrets, forecast_file, now)

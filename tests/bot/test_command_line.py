@@ -16,7 +16,7 @@ from bot.wording.document import OutlookDocument
 ROOT = Path(__file__).parents[2]
 DEMO = ROOT / "demo_config"
 GARDEN = str(DEMO / "kestrel_bench.toml")
-COMMANDS = ("demo", "check", "outlook", "chat", "serve", "let-in")
+COMMANDS = ("demo", "check", "outlook", "chart", "chat", "serve", "let-in")
 
 
 @pytest.fixture
@@ -96,6 +96,23 @@ def test_a_mistake_gets_a_sentence_and_status_2(
     assert status == 2
     assert words.lower() in err.lower()
     assert "Traceback" not in err
+
+
+@pytest.mark.parametrize("picture", ["week", "season", "section", "freezes", "supplies", "twins"])
+def test_chart_saves_a_picture_and_says_it_in_one_line(
+    picture: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = tmp_path / "picture.png"
+    status, said, _ = run("chart", GARDEN, picture, "--now", "2025-11-28T09:00", "--out", str(out), capsys=capsys)
+    assert status == 0
+    assert out.read_bytes().startswith(b"\x89PNG")
+    assert len(said.strip().splitlines()) == 2
+
+
+def test_a_chart_of_a_tree_nobody_knows_names_the_trees(capsys: pytest.CaptureFixture[str]) -> None:
+    status, _, err = run("chart", GARDEN, "week", "--tree", "Oak", "--now", "2025-11-28T09:00", capsys=capsys)
+    assert status == 2
+    assert "Porch fig" in err
 
 
 def test_serve_without_a_token_says_where_to_put_one(
