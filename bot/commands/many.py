@@ -12,6 +12,7 @@ from typing import Any, Final
 
 from bot.commands.opening import logbook_place, transport_of
 from bot.commands.talk import utc_now
+from bot.commands.watched import Watched, watchdog_of
 from bot.logbook import Logbook, LogbookError, open_logbook
 from bot.logbook.leading import Leadership
 from bot.rounds import Setting
@@ -47,8 +48,14 @@ def serve_many(folder: Path, *, rounds_only: bool = False) -> int:
         log.info("serving %d gardens", len(settings))
         gardens = Gardens(logbook, settings, f"{socket.gethostname()}:{os.getpid()}")
         gardens.enrol(utc_now())
-        program = _Program(gardens, token, secrets.telegram_address, files, rounds_only=rounds_only)
-        asyncio.run(program.run())
+        dog = watchdog_of(logbook, secrets, gardens.tell_of_silence)
+        watched = Watched(gardens, dog)
+        program = _Program(gardens, watched, token, secrets.telegram_address, files, rounds_only=rounds_only)
+        dog.start()
+        try:
+            asyncio.run(program.run())
+        finally:
+            dog.stop()
     finally:
         logbook.close()
     return 0
@@ -119,6 +126,7 @@ class _Program:
     def __init__(
         self,
         gardens: Gardens,
+        watched: Watched,
         token: str,
         address: str,
         files: Folder,
@@ -126,6 +134,7 @@ class _Program:
         rounds_only: bool,
     ) -> None:
         self._gardens = gardens
+        self._watched = watched
         self._token = token
         self._address = address
         self._files = files
@@ -157,7 +166,7 @@ class _Program:
         watching = asyncio.ensure_future(self._watch_the_lead(ended))
         try:
             timetable = partial(start_timetable, every_s=ROUNDS_EVERY_S)
-            await serve(self._gardens, self._token, self._address, ended, timetable)
+            await serve(self._watched, self._token, self._address, ended, timetable)
         finally:
             ended.set()
             await watching
@@ -173,9 +182,9 @@ class _Program:
         from bot.telegram_chat.transport import bot_id_of
 
         read: Any = partial(read_update, bot_id=bot_id_of(self._token))
-        answers = asyncio.to_thread(self._gardens.take_pending, read, utc_now)
+        answers = asyncio.to_thread(self._watched.take_pending, read, utc_now)
         results = await asyncio.gather(
-            answers, asyncio.to_thread(self._gardens.tick, utc_now()), return_exceptions=True
+            answers, asyncio.to_thread(self._watched.tick, utc_now()), return_exceptions=True
         )
         for error in results:
             if isinstance(error, LogbookError):

@@ -8,8 +8,10 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from bot.commands.opening import open_setting
+from bot.commands.watched import Watched, watchdog_of
 from bot.logbook import TERMINAL_CHAT, make_let_in_code, note_person
 from bot.rounds import Watch
+from bot.rounds.alarm import tell_of_silence
 
 CODE_LASTS = timedelta(hours=48)
 WORDS = ["wrapped", "closed", "opened", "stripped", "can't today", "later", "undo", "due", "tonight", "trees", "why"]
@@ -54,11 +56,19 @@ def serve(path: Path) -> int:
         loop = asyncio.get_running_loop()
         for sign in (signal.SIGINT, signal.SIGTERM):
             loop.add_signal_handler(sign, stop.set)
-        await serve_telegram(Watch(setting), token, secrets.telegram_address, stop, start_timetable)
+        await serve_telegram(watched, token, secrets.telegram_address, stop, start_timetable)
 
+    def alarm(now: datetime) -> None:
+        with setting.logbook.begin() as c:
+            tell_of_silence(c, setting, now)
+
+    dog = watchdog_of(setting.logbook, secrets, alarm)
+    watched = Watched(Watch(setting), dog)
+    dog.start()
     try:
         asyncio.run(run())
     finally:
+        dog.stop()
         setting.logbook.close()
     return 0
 

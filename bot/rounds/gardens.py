@@ -11,10 +11,12 @@ from bot.inbox import take
 from bot.logbook import Connection, Door, Logbook, LogbookError, Person
 from bot.logbook.turns import call_turn, claim_cell, end_turn, enrol, garden_waiting
 from bot.messages import Incoming, Outgoing, redacted
+from bot.rounds.alarm import tell_of_silence
 from bot.rounds.answering import ANSWER_LIVES, answer
 from bot.rounds.desk import Desk
 from bot.rounds.flood import unless_flooded
 from bot.rounds.gathering import Setting
+from bot.rounds.housekeeping import keep_house
 from bot.rounds.watch import Watch, apology
 
 TURN_EVERY: Final = timedelta(minutes=5)  # how late a nudge may be, at the price of a few milliseconds; no source
@@ -63,9 +65,17 @@ class Gardens:
 
     def tick(self, now: datetime) -> None:
         """The rounds of some of the cells that are due."""
+        keep_house(self.logbook, now)
         for _ in range(CELLS_A_TICK):
             if not self.take_turn(now):
                 return
+
+    def tell_of_silence(self, now: datetime) -> None:
+        """Tell the owners of the gardens whose rounds have stopped."""
+        for setting in list(self._settings.values()):
+            with self.logbook.begin() as c:
+                if tell_of_silence(c, setting, now):
+                    log.warning("told the owners of %s that the rounds have stopped", setting.garden.name)
 
     def take_turn(self, now: datetime, cell: str | None = None) -> bool:
         """Whether a weather cell was due, this one or any; all its due gardens have had their round then."""

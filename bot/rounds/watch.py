@@ -15,6 +15,7 @@ from bot.rounds.desk import Desk
 from bot.rounds.flood import unless_flooded
 from bot.rounds.garden_on_disk import GardenOnDisk, Home, home_folder
 from bot.rounds.gathering import RECORDS_READ, Inputs, Setting, gather, refresh_forecast
+from bot.rounds.housekeeping import keep_house
 from bot.rounds.past_winters import refresh_past_winters
 from bot.wording.document import outlook_document
 from rules.outlook import Carried, Ground, Outlook, outlook_carried, restated
@@ -60,6 +61,7 @@ class Watch:
             seen = restated(self._seen, records, now)
             for nudge in write_due(c, self._setting.garden, seen, records, self._round_id, now):
                 log.info("due: %s", nudge.key)
+        keep_house(self.logbook, now)
         refresh_past_winters(self._setting.garden, self.logbook, self._setting.transport, now)  # last: nothing waits
 
     def take_pending(

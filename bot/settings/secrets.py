@@ -20,6 +20,7 @@ NAMES: Final = (
     "BEDSTRAW_TOKEN_FILE",
     "BEDSTRAW_LOGBOOK",
     "BEDSTRAW_TELEGRAM_ADDRESS",
+    "BEDSTRAW_HEALTH_PORT",
     *ADDRESS_NAMES.values(),
 )
 LONGEST_TOKEN_FILE: Final = 4096
@@ -43,6 +44,10 @@ class Secrets:
         Start of the address of the messenger's server, without the token.
     service_addresses
         Addresses that replace those of weather services, by service.
+    health_port
+        Port on loopback where the bot says how it is; None where it is not asked.
+    notify_socket
+        Where systemd listens for signs of life; empty where it does not.
     unknown
         Sentences about names that start like ours and are not known.
     """
@@ -51,6 +56,8 @@ class Secrets:
     logbook_url: str = field(default="sqlite://", repr=False)
     telegram_address: str = TELEGRAM_ADDRESS
     service_addresses: Mapping[Service, str] = field(default_factory=dict)
+    health_port: int | None = None
+    notify_socket: str = ""
     unknown: tuple[str, ...] = ()
 
     @property
@@ -92,6 +99,8 @@ def read_secrets(environ: Mapping[str, str] | None = None, garden_path: Path | N
         logbook_url=_logbook_url(given.get("BEDSTRAW_LOGBOOK", ""), garden_path),
         telegram_address=_address(given, "BEDSTRAW_TELEGRAM_ADDRESS") or TELEGRAM_ADDRESS,
         service_addresses=services,
+        health_port=_port(given),
+        notify_socket=given.get("NOTIFY_SOCKET", ""),
         unknown=tuple(_unknown(given)),
     )
 
@@ -136,6 +145,13 @@ def _address(given: Mapping[str, str], name: str) -> str:
     if value and not re.match(r"^https?://[\w.-]+(:\d+)?(/\S*)?$", value):
         raise SecretsError(f"{name} must be an address that starts with http:// or https://.")
     return value.rstrip("/")
+
+
+def _port(given: Mapping[str, str]) -> int | None:
+    value = given.get("BEDSTRAW_HEALTH_PORT", "")
+    if value and not (value.isascii() and value.isdigit() and 1 <= int(value) <= 65535):
+        raise SecretsError(f'BEDSTRAW_HEALTH_PORT must be a port from 1 to 65535, got "{value}".')
+    return int(value) if value else None
 
 
 def _unknown(given: Mapping[str, str]) -> list[str]:

@@ -55,7 +55,7 @@ FLOORS: list[set[str]] = [
     {"bot.wording", "bot.logbook"},
     {"bot.inbox", "bot.outbox", "bot.charts"},
     {"bot.rounds"},
-    {"bot.telegram_chat", "bot.terminal_chat", "bot.timetable"},
+    {"bot.telegram_chat", "bot.terminal_chat", "bot.timetable", "bot.watchdog"},
     {"bot.logs", "bot.commands", "bot.demo"},
     {"bot.__main__"},
 ]
