@@ -20,7 +20,7 @@ OPEN_AIR_SD_C = 1.5  # of a tree in the open on a clear calm night, the prior
 
 @cache
 def twins() -> tuple[TwinCover, ...]:
-    return tuple(twin_cover(seed, outside_sd_c=OPEN_AIR_SD_C) for seed in range(24))
+    return tuple(twin_cover(seed, outside_sd_c=OPEN_AIR_SD_C) for seed in range(16))
 
 
 def judged(nights: int, wild: float = 0.0) -> np.ndarray:
@@ -65,12 +65,12 @@ def test_without_readings_the_cover_is_as_described() -> None:
 def test_five_lows_inside_halve_the_error_of_an_unseen_cold_night() -> None:
     """Goal: at most half of the prior's.
 
-    0.48 over 100 twins (the benchmark). 24 of them scatter by a seventh of that, so two such are allowed.
+    0.48 over 100 twins (the benchmark). 16 of them scatter by a sixth of that, so two such are allowed.
     """
     rows = judged(5)
     prior = [one.moves.spread_c[int(np.argmin(one.moves.wood_c))] for one in twins()]
-    assert rms(rows[:, 1]) < 0.62 * rms(np.array(prior))
-    assert (np.abs(rows[:, 2]) < 1.2816).mean() > 0.60
+    assert rms(rows[:, 1]) < 0.64 * rms(np.array(prior))
+    assert (np.abs(rows[:, 2]) < 1.2816).mean() > 0.55
 
 
 def test_one_reading_in_ten_gone_wild_costs_little() -> None:
