@@ -23,7 +23,7 @@ from bot.logbook import (
     read_state,
     use_let_in_code,
 )
-from bot.messages import Button, Incoming, IncomingKind, Outgoing
+from bot.messages import Button, Incoming, IncomingKind, OnUnknown, Outgoing
 from bot.replies import (
     DEEDS,
     Ambiguous,
@@ -38,7 +38,8 @@ from bot.replies import (
     parse_reply,
     trees_named,
 )
-from bot.rounds.desk import Answer, Desk, ask_of_button, context_of, undo_button
+from bot.rounds.deciding import ask_buttons
+from bot.rounds.desk import Answer, Desk, ask_of_button, context_of, open_asks, undo_button
 from bot.rounds.household_words import WORDS, answer_to_question
 from bot.rounds.noting import note_deeds, note_one_reading, note_refusal, note_sightings, take_back
 from bot.rounds.photos import photo_came
@@ -92,6 +93,8 @@ def _outgoing(desk: Desk, n: int, one: Answer) -> Outgoing:
         due_utc=desk.heard_utc,
         expires_utc=desk.heard_utc + ANSWER_LIVES,
         picture=one.picture,
+        # what was noted must be seen to be noted; small talk may be missed
+        on_unknown=OnUnknown.RESEND if undo_button(desk) in one.buttons else OnUnknown.HOLD,
     )
 
 
@@ -233,8 +236,14 @@ def _effect(desk: Desk, seen: Sighting) -> SightingEffect:
 
 
 def _undone(desk: Desk, update_id: int | None) -> Answer:
+    before = {ask.key for ask in open_asks(desk)}
     batch = take_back(desk, update_id)
-    return Answer(text=say.undone(batch.entries if batch else (), desk.style))
+    text = say.undone(batch.entries if batch else (), desk.style)
+    again = [ask for ask in open_asks(desk) if ask.key not in before]
+    if not again:
+        return Answer(text=text)
+    verb, trees = DeedKind(again[-1].verb.value), again[-1].trees
+    return Answer(text=f"{text} {say.still_open(verb, trees)}", buttons=ask_buttons(verb, again[-1].key))
 
 
 def _remember_message(desk: Desk) -> None:

@@ -210,11 +210,13 @@ def _send(c: Connection, garden: Garden, due: Due, key: str, text: str, nudge_id
 
 
 def _buttons(due: Due, nudge_id: int | None) -> tuple[Button, ...]:
-    if due.ask is None or nudge_id is None:
-        return ()
-    key = f"n{nudge_id}"
+    return () if due.ask is None or nudge_id is None else ask_buttons(due.ask.verb, f"n{nudge_id}")
+
+
+def ask_buttons(verb: DeedKind, key: str) -> tuple[Button, ...]:
+    """The likeliest answers to an ask."""
     return (
-        Button(label=DONE_LABEL[due.ask.verb], data=button_data(Verb(due.ask.verb.value), key, 0)),
+        Button(label=DONE_LABEL[verb], data=button_data(Verb(verb.value), key, 0)),
         Button(label="Can't", data=button_data(Verb.CANNOT, key, 0)),
         Button(label="Why", data=button_data(Verb.WHY, key, 0)),
     )

@@ -73,7 +73,7 @@ def _message(update_id: int, message: Message, kind: IncomingKind, bot_id: int |
         text=_without_our_name(text, message)[:LONGEST_TEXT],
         message_id=message.message_id,
         quoted_id=quoted.message_id if quoted else None,
-        at_utc=message.edit_date or message.date,
+        at_utc=message.date,  # a mended word is still said when it was first typed
         is_group=_is_group(message),
         sender_id=message.from_user.id,
         location=_place(message),

@@ -213,6 +213,11 @@ def undone(entries: Sequence[object], style: Style) -> str:
     return f"Undone: {'; '.join(_entry(entry, style) for entry in entries)}."
 
 
+def still_open(verb: DeedKind, trees: Sequence[str]) -> str:
+    """That a question is open again after its answer was taken back."""
+    return f"So this is open again: {DO[verb]} {names(trees)}."
+
+
 def _entry(entry: object, style: Style) -> str:
     match entry:
         case Deed():

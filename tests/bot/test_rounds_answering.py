@@ -310,3 +310,12 @@ def test_any_text_gets_an_answer_and_never_an_apology(phone: Phone, text: str) -
     answer = phone.say(text)
     assert answer
     assert "stumbled" not in answer
+
+
+def test_a_noted_deed_is_sent_again_if_its_answer_may_be_lost_and_small_talk_is_not(phone: Phone) -> None:
+    phone.say("closed porch")
+    phone.say("help")
+    with phone.logbook.begin() as c:
+        rows = c.exec_driver_sql("SELECT text, on_unknown FROM outbox ORDER BY id").all()
+    told = {("Noted" in text): kind for text, kind in rows[-2:]}
+    assert told == {True: "resend", False: "hold"}
