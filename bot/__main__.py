@@ -50,6 +50,7 @@ def _parser() -> argparse.ArgumentParser:
     many.add_argument(
         "--rounds-only", action="store_true", help="help with rounds and answers, never ask the messenger"
     )
+    many.add_argument("--engine", action="store_true", help="let procrastinate hand out the rounds")
     move = commands.add_parser("move", help="carry a logbook to another place: a file, or a database server's address")
     move.add_argument("source", metavar="FROM", help="a garden file (its logbook), a logbook file, or an address")
     move.add_argument("target", metavar="TO", help="a new file, or the address of an empty database")
@@ -101,7 +102,7 @@ def _run(asked: argparse.Namespace) -> int:
         case "serve-many":
             from bot.commands.many import serve_many
 
-            return serve_many(asked.folder, rounds_only=asked.rounds_only)
+            return serve_many(asked.folder, rounds_only=asked.rounds_only, engine=asked.engine)
         case "doctor":
             from bot.commands.doctor import doctor
 

@@ -8,7 +8,8 @@ from types import TracebackType
 
 from bot.messages import redacted
 
-TALKATIVE = ("httpx", "httpcore", "apscheduler", "telegram")  # the first two write addresses that hold the token
+# the first two write addresses that hold the token, the last names of weather cells, which are coordinates
+TALKATIVE = ("httpx", "httpcore", "apscheduler", "telegram", "procrastinate")
 
 
 class RedactingFormatter(logging.Formatter):

@@ -8,30 +8,37 @@ import socket
 from collections.abc import Callable
 from functools import partial
 from pathlib import Path
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from bot.commands.opening import logbook_place, transport_of
 from bot.commands.talk import utc_now
 from bot.commands.watched import Watched, watchdog_of
 from bot.logbook import Logbook, LogbookError, open_logbook
 from bot.logbook.leading import Leadership
+from bot.messages import redacted
 from bot.rounds import Setting
 from bot.rounds.gardens import Gardens
 from bot.rounds.weather_cells import cell_name, cell_site
 from bot.settings import Garden, GardenError, Secrets, SecretsError, problems_in_words, read_garden, read_secrets
 
 ROUNDS_EVERY_S: Final = 1.0  # between looks for gardens that are due
+ROUNDS_BESIDE_ENGINE_S: Final = 30.0  # the same where an engine hands them out, in case it stumbles
 LEAD_EVERY_S: Final = 5.0  # how soon another program takes over; no source
+ENGINE_AGAIN_S: Final = 30.0
 REREAD_EVERY_S: Final = 60.0  # how soon a new garden file is noticed; no source
+
+if TYPE_CHECKING:
+    from bot.fan_out import FanOut  # an extra: only asked for where the engine is
 
 log = logging.getLogger(__name__)
 
 
-def serve_many(folder: Path, *, rounds_only: bool = False) -> int:
+def serve_many(folder: Path, *, rounds_only: bool = False, engine: bool = False) -> int:
     """Serve all gardens of a folder until told to stop.
 
     Every program started with the same logbook shares the rounds and the answers; one of them, and if it ends
-    another, asks the messenger for updates and sends. With `rounds_only` it leaves the messenger to the others.
+    another, asks the messenger for updates and sends. With `rounds_only` it leaves the messenger to the others. With
+    `engine` procrastinate hands out the rounds; without it each program looks for gardens that are due.
 
     Raises
     ------
@@ -46,11 +53,13 @@ def serve_many(folder: Path, *, rounds_only: bool = False) -> int:
         files = Folder(folder, logbook, secrets)
         settings = files.settings()
         log.info("serving %d gardens", len(settings))
-        gardens = Gardens(logbook, settings, f"{socket.gethostname()}:{os.getpid()}")
+        who = f"{socket.gethostname()}:{os.getpid()}"
+        gardens = Gardens(logbook, settings, who)
         gardens.enrol(utc_now())
         dog = watchdog_of(logbook, secrets, gardens.tell_of_silence)
         watched = Watched(gardens, dog)
-        program = _Program(gardens, watched, token, secrets.telegram_address, files, rounds_only=rounds_only)
+        fan_out = _fan_out(gardens, secrets, who) if engine else None
+        program = _Program(gardens, watched, token, secrets.telegram_address, files, fan_out, rounds_only=rounds_only)
         dog.start()
         try:
             asyncio.run(program.run())
@@ -59,6 +68,12 @@ def serve_many(folder: Path, *, rounds_only: bool = False) -> int:
     finally:
         logbook.close()
     return 0
+
+
+def _fan_out(gardens: Gardens, secrets: Secrets, who: str) -> "FanOut":
+    from bot.fan_out import FanOut
+
+    return FanOut(gardens, secrets.logbook_url, who, utc_now)
 
 
 def _refuse_lonely(logbook: Logbook) -> None:
@@ -130,6 +145,7 @@ class _Program:
         token: str,
         address: str,
         files: Folder,
+        fan_out: "FanOut | None",
         *,
         rounds_only: bool,
     ) -> None:
@@ -138,6 +154,8 @@ class _Program:
         self._token = token
         self._address = address
         self._files = files
+        self._fan_out = fan_out
+        self._rounds_every_s = ROUNDS_EVERY_S if fan_out is None else ROUNDS_BESIDE_ENGINE_S
         self._rounds_only = rounds_only
         self._leadership = Leadership(gardens.logbook, f"poller:{token.partition(':')[0]}")
         self._stop = asyncio.Event()
@@ -147,14 +165,24 @@ class _Program:
         for sign in (signal.SIGINT, signal.SIGTERM):
             loop.add_signal_handler(sign, self._stop.set)
         rereading = asyncio.ensure_future(self._every(REREAD_EVERY_S, self._look_at_folder))
+        engine = asyncio.ensure_future(self._hand_out())
         try:
             while not self._stop.is_set():
                 leads = not self._rounds_only and await asyncio.to_thread(self._leadership.holds)
                 await (self._lead() if leads else self._work_along())
         finally:
             self._stop.set()
-            await rereading
+            await asyncio.gather(rereading, engine)
             await asyncio.to_thread(self._leadership.let_go)
+
+    async def _hand_out(self) -> None:
+        """The engine, begun again when it breaks; the rounds go on without it."""
+        while self._fan_out is not None and not self._stop.is_set():
+            try:
+                await self._fan_out.run(self._stop)
+            except Exception as error:  # noqa: BLE001 - whatever it was, the gardens have their turns by themselves
+                log.error("no engine for now: %s", redacted(f"{type(error).__name__}: {error}"))  # noqa: TRY400
+                await self._stopped_within(ENGINE_AGAIN_S)
 
     async def _lead(self) -> None:
         """Ask the messenger and send, until told to stop or the lead is lost."""
@@ -165,7 +193,7 @@ class _Program:
         ended = asyncio.Event()
         watching = asyncio.ensure_future(self._watch_the_lead(ended))
         try:
-            timetable = partial(start_timetable, every_s=ROUNDS_EVERY_S)
+            timetable = partial(start_timetable, every_s=self._rounds_every_s)
             await serve(self._watched, self._token, self._address, ended, timetable)
         finally:
             ended.set()

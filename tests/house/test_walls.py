@@ -55,7 +55,7 @@ FLOORS: list[set[str]] = [
     {"bot.wording", "bot.logbook"},
     {"bot.inbox", "bot.outbox", "bot.charts"},
     {"bot.rounds"},
-    {"bot.telegram_chat", "bot.terminal_chat", "bot.timetable", "bot.watchdog"},
+    {"bot.telegram_chat", "bot.terminal_chat", "bot.timetable", "bot.watchdog", "bot.fan_out"},
     {"bot.logs", "bot.commands", "bot.demo"},
     {"bot.__main__"},
 ]
@@ -69,6 +69,7 @@ ONE_ROOM = {
     "prompt_toolkit": {"bot.terminal_chat"},
     "timezonefinder": {"bot.settings"},
     "tomlkit": {"bot.settings"},
+    "procrastinate": {"bot.fan_out"},
     "rapidfuzz": {"bot.replies", "bot.settings"},
 }
 FORBIDDEN_IN_RULES = {"time", "random", "socket", "requests", "os", "subprocess", "sqlite3", "urllib", "http"}

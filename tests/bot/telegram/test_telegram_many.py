@@ -90,6 +90,27 @@ def test_two_programs_serve_both_gardens_and_one_takes_over_from_the_other(
     assert "broken.toml is left out" in (folder / "program-0.log").read_text()
 
 
+@pytest.mark.processes
+def test_with_an_engine_rounds_are_made_and_the_program_ends_in_order(
+    town: Town, folder: Path, shared: tuple[str, Logbook]
+) -> None:
+    url, logbook = shared
+
+    def all_looked_at() -> bool:
+        with logbook.begin() as c:
+            return all(last_round(c, name) is not None for name in TREES)
+
+    with program(folder, url, town, "--engine", "--rounds-only") as worker, program(folder, url, town) as door:
+        wait_for(all_looked_at, "a round in both gardens", 60)
+        asks_for_trees(town, "Kestrel Bench", CHATS["Kestrel Bench"])
+        for one in (worker, door):
+            one.send_signal(signal.SIGTERM)
+        assert (worker.wait(timeout=30), door.wait(timeout=30)) == (0, 0)
+    log = (folder / "program-0.log").read_text()
+    assert "engine" not in log  # it never stumbled
+    assert "cell" not in log  # nor told where anybody's garden is
+
+
 def asks_for_trees(town: Town, name: str, chat: int) -> None:
     """Ask, and wait for the answer."""
     before = replies(town, chat).count(TREES[name])
