@@ -77,7 +77,7 @@ def cover_courses(
     listed = [cover for cover in covers for _ in STATES]
     skies = [weather for weather in weathers for _ in STATES]
     states = np.tile(np.arange(len(STATES)), len(covers))[:, None] * np.ones(weathers[0].air_c.shape[-1], dtype=int)
-    start = _joined([one for one in starts for _ in STATES])
+    start = joined_starts([one for one in starts for _ in STATES])
     batch = Batch(listed, states, skies, start, soil)
     rows = len(listed) * batch.members
     history = np.empty((rows, batch.hours, GRID.nodes))
@@ -101,7 +101,7 @@ def _properties(covers: Sequence[Cover]) -> tuple[CoverProperties, ...]:
     )
 
 
-def _joined(starts: Sequence[HeatStart | None]) -> HeatStart | None:
+def joined_starts(starts: Sequence[HeatStart | None]) -> HeatStart | None:
     """Starts of single covers as one of many."""
     given = [one for one in starts if one is not None]
     if not given:

@@ -14,7 +14,7 @@ from rules.heat_batch import Batch, HeatStart, Weathers
 from rules.soil import SiteSoil
 from rules.surroundings import Surroundings, TreeAir
 
-__all__ = ["HeatStart", "InsideTemperatures", "cover_spread_c", "inside_temperatures", "inside_with_spread"]
+__all__ = ["HeatStart", "InsideTemperatures", "cover_spread_c", "inside_temperatures", "inside_with_spread", "spread_c"]
 
 Array = npt.NDArray[np.float64]
 
@@ -86,12 +86,30 @@ def inside_with_spread(
     `perturbed_c` has forgotten the doubt about the heat stored so far; it comes back within about three days.
     """
     inside = inside_temperatures(covers, states, weather, start, soil=soil)
+    spread, nodes = _spread_under_mean(covers, states, weather, start, soil)
+    return replace(inside, spread_c=spread, finish=replace(inside.finish, perturbed_c=nodes))
+
+
+def spread_c(
+    covers: Sequence[Cover],
+    states: npt.ArrayLike,
+    weather: Weathers,
+    start: HeatStart | None = None,
+    *,
+    soil: SiteSoil | None = None,
+) -> Array:
+    """The `spread_c` of `inside_with_spread` alone, shape (covers, hours), where the temperatures are known already."""
+    return _spread_under_mean(covers, states, weather, start, soil)[0]
+
+
+def _spread_under_mean(
+    covers: Sequence[Cover], states: npt.ArrayLike, weather: Weathers, start: HeatStart | None, soil: SiteSoil | None
+) -> tuple[Array, Array]:
     listed = [weather] * len(covers) if not isinstance(weather, Sequence) else list(weather)
     means = {id(one): _mean_member(one) for one in listed}
     alone = _mean_start(start)
     batch = Batch(covers, states, [means[id(one)] for one in listed], alone, soil)
-    spread, nodes = _spread(batch, covers, alone)
-    return replace(inside, spread_c=spread, finish=replace(inside.finish, perturbed_c=nodes))
+    return _spread(batch, covers, alone)
 
 
 def cover_spread_c(

@@ -91,8 +91,8 @@ class TreeMargins:
 
     @property
     def state_assumed(self) -> CoverState:
-        """The state the tree is taken to be in: bare where nobody has said, which is the colder."""
-        return self.state or CoverState.BARE
+        """The state the tree is taken to be in: bare where nobody has said, which is the colder, or it has no cover."""
+        return CoverState.BARE if self.state is None or self.cover is None or self.tree.left_bare else self.state
 
     def night_of(self, evening: date) -> Night:
         """The night with this evening, else the first after it, else the last there is.

@@ -10,19 +10,21 @@ import numpy.typing as npt
 
 from rules.acts import Act
 from rules.cover import STATE_INDEX, Cover, CoverState
+from rules.cover_courses import STATES, joined_starts
 from rules.daily_minima import DailyMinima
 from rules.doubt import Doubt, DoubtKind
 from rules.hardiness import FeltDays, Hardiness, hardiness
-from rules.heat_balance import HeatStart, inside_temperatures, inside_with_spread
+from rules.heat_balance import HeatStart, inside_temperatures, spread_c
 from rules.history import Timeline, felt_days, sliced, state_series, timeline
 from rules.margins import TreeMargins, tonight
 from rules.members import members
 from rules.microclimate import TreeWeather, at_tree
 from rules.nights_ahead import Course, nights_ahead
-from rules.plan import Plan, plan
+from rules.plan import HeatAhead, Plan, heat_ahead, plan
 from rules.plan_stakes import TreeSituation
 from rules.records import Deed, Records, state_now
 from rules.soil import site_soil
+from rules.surroundings import bare_stem_c
 from rules.tree import Site, Standing, Tree
 from rules.weather import Forecast, HourlyWeather
 
@@ -225,7 +227,9 @@ def _with_weather(
         standing: at_tree(line.ahead, ground.site, standing, air_c=members_c)
         for standing in {tree.standing for tree in ground.trees}
     }
-    courses = _march_ahead(ground, margins, weather_of, start)
+    situations = [_situation(ground, one, weather_of, start, i) for i, one in enumerate(margins)]
+    heat = heat_ahead(situations, ground.site, now)
+    courses = _courses(situations, heat)
     seen = [
         replace(
             one,
@@ -236,32 +240,35 @@ def _with_weather(
         )
         for i, one in enumerate(margins)
     ]
-    return seen, _plan(ground, seen, courses, weather_of, start, now), carried
+    return seen, _plan(ground, situations, courses, heat, now), carried
+
+
+def _situation(
+    ground: Ground, one: TreeMargins, weather_of: Mapping[Standing, TreeWeather], start: HeatStart | None, i: int
+) -> TreeSituation:
+    return TreeSituation(
+        tree=one.tree,
+        cover=one.cover,
+        state=one.state_assumed,
+        weather=weather_of[one.tree.standing],
+        hardiness=one.hardiness,
+        start=start.of([i]) if start else None,
+        soil=site_soil(ground.site.latitude_deg, ground.site.elevation_m),
+    )
 
 
 def _plan(
     ground: Ground,
-    trees: Sequence[TreeMargins],
+    situations: Sequence[TreeSituation],
     courses: Sequence[Mapping[CoverState, Course]],
-    weather_of: Mapping[Standing, TreeWeather],
-    start: HeatStart | None,
+    heat: HeatAhead | None,
     now: datetime,
 ) -> Plan:
-    soil = site_soil(ground.site.latitude_deg, ground.site.elevation_m)
-    situations = [
-        TreeSituation(
-            tree=one.tree,
-            cover=one.cover,
-            state=one.state_assumed,
-            weather=weather_of[one.tree.standing],
-            hardiness=one.hardiness,
-            start=start.of([i]) if start else None,
-            soil=soil,
-            sd_c={state: float(course.spread_c.max()) for state, course in courses[i].items()},
-        )
-        for i, one in enumerate(trees)
+    doubted = [
+        replace(one, sd_c={state: float(course.spread_c.max()) for state, course in courses[i].items()})
+        for i, one in enumerate(situations)
     ]
-    return plan(situations, ground.site, now, refused=ground.refused, away=ground.away, climate=ground.climate)
+    return plan(doubted, ground.site, now, heat=heat, refused=ground.refused, away=ground.away, climate=ground.climate)
 
 
 def _cover_doubt(courses: Mapping[CoverState, Course], one: TreeMargins) -> tuple[Doubt, ...]:
@@ -336,34 +343,45 @@ def _march(
     return inside.wood_c, inside.finish
 
 
-def _march_ahead(
-    ground: Ground, margins: Sequence[TreeMargins], weather_of: Mapping[Standing, TreeWeather], start: HeatStart | None
-) -> list[dict[CoverState, Course]]:
-    """Every tree in every state its cover can take, all members, in one batch."""
-    rows = [(i, state) for i, one in enumerate(margins) for state in _states(one)]
-    hours = next(iter(weather_of.values())).air_c.shape[-1]
-    inside = inside_with_spread(
-        [_cover(ground, margins[i].tree) for i, _ in rows],
+def _courses(situations: Sequence[TreeSituation], heat: HeatAhead | None) -> list[dict[CoverState, Course]]:
+    """Every tree in every state its cover can take, all members; bare alone where it has none, or is left so."""
+    marched = {} if heat is None else {one.tree.name: i for i, one in enumerate(heat.tended)}
+    spreads = _spreads(heat) if heat else {}
+    found = []
+    for one in situations:
+        courses = {CoverState.BARE: _bare(one)}
+        if heat is not None and one.tree.name in marched:
+            row = marched[one.tree.name]
+            for index, state in enumerate(STATES):
+                courses[state] = Course(
+                    wood_c=heat.courses.wood_c[row, index],
+                    top_c=heat.courses.top_c[row, index],
+                    air_c=heat.courses.air_c[row, index],
+                    spread_c=spreads[one.tree.name, state],
+                )
+        found.append(courses)
+    return found
+
+
+def _bare(one: TreeSituation) -> Course:
+    stem_c = bare_stem_c(one.weather)
+    return Course(wood_c=stem_c, top_c=stem_c, air_c=one.weather.air_c, spread_c=np.zeros(stem_c.shape[-1]))
+
+
+def _spreads(heat: HeatAhead) -> dict[tuple[str, CoverState], Floats]:
+    """One sd of the wood from the unknown cover [°C], by tree and state, shape (hours,); none of it when bare."""
+    hours = heat.courses.wood_c.shape[-1]
+    rows = [(one, state) for one in heat.tended for state in (CoverState.VENTED, CoverState.CLOSED)]
+    starts = [one.start for one, _ in rows if one.start is not None]
+    found = spread_c(
+        [one.cover for one, _ in rows if one.cover is not None],
         np.array([[STATE_INDEX[state]] * hours for _, state in rows]),
-        [weather_of[margins[i].tree.standing] for i, _ in rows],
-        start.of([i for i, _ in rows]) if start else None,
-        soil=site_soil(ground.site.latitude_deg, ground.site.elevation_m),
+        [one.weather for one, _ in rows],
+        joined_starts(starts) if starts else None,
+        soil=heat.tended[0].soil,
     )
-    if inside.spread_c is None:
-        raise ValueError("the heat balance gave no spread")
-    courses: list[dict[CoverState, Course]] = [{} for _ in margins]
-    for row, (i, state) in enumerate(rows):
-        courses[i][state] = Course(
-            wood_c=inside.wood_c[row],
-            top_c=inside.top_c[row],
-            air_c=inside.air_c[row],
-            spread_c=np.zeros(hours) if state == CoverState.BARE else inside.spread_c[row],
-        )
-    return courses
-
-
-def _states(one: TreeMargins) -> tuple[CoverState, ...]:
-    return (CoverState.BARE,) if one.cover is None or one.tree.left_bare else tuple(CoverState)
+    bare = {(one.tree.name, CoverState.BARE): np.zeros(hours) for one in heat.tended}
+    return bare | {(one.tree.name, state): found[i] for i, (one, state) in enumerate(rows)}
 
 
 def _cover(ground: Ground, tree: Tree) -> Cover:

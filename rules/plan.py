@@ -16,11 +16,11 @@ from rules.acts import Act as Act
 from rules.acts import Reason as Reason
 from rules.acts import acts_at
 from rules.cover import CoverState
-from rules.cover_courses import STATES
+from rules.cover_courses import STATES, CoverCourses
 from rules.daily_minima import DailyMinima
 from rules.plan_choice import Choice, choose, price_of, second_best, turning_changes
 from rules.plan_prices import ASSUMED, PlanPrices
-from rules.plan_stakes import AtStake, TreeSituation, at_stake
+from rules.plan_stakes import AtStake, TreeSituation, at_stake, courses_of
 from rules.slots import DayPart, Slot, slots
 from rules.tree import Site
 
@@ -77,7 +77,31 @@ class Plan:
     price_trips: float
 
 
+NO_FILM_GUST_M_S: Final = 10.0  # no work with film or ladders from here on; assumed, no published figure
 NOTHING: Final = Plan(acts=(), chances={}, second_best=None, would_change=(), price_trips=0.0)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class HeatAhead:
+    """The trees to be tended, the times for it, and what each would feel with its cover left in each state."""
+
+    tended: Sequence[TreeSituation]
+    slots: tuple[Slot, ...]
+    courses: CoverCourses
+
+
+def heat_ahead(
+    situations: Sequence[TreeSituation], site: Site, now: datetime, no_film_gust_m_s: float = NO_FILM_GUST_M_S
+) -> HeatAhead | None:
+    """The dear part of a plan, for who wants to show it too; None where there is nothing to tend.
+
+    Without slots, in a polar night or at the end of a forecast, nothing is planned, but the heat is told all the same.
+    """
+    tended = [one for one in situations if one.cover is not None and not one.tree.left_bare]
+    if not tended:
+        return None
+    times = _slots(tended, site, now, no_film_gust_m_s)
+    return HeatAhead(tended=tended, slots=times, courses=courses_of(tended, times))
 
 
 def plan(
@@ -87,7 +111,8 @@ def plan(
     *,
     refused: Sequence[tuple[str, datetime]] = (),
     away: Sequence[tuple[date, date]] = (),
-    no_film_gust_m_s: float = 10.0,
+    no_film_gust_m_s: float = NO_FILM_GUST_M_S,
+    heat: HeatAhead | None = None,
     climate: DailyMinima | None = None,
     prices: PlanPrices = ASSUMED,
 ) -> Plan:
@@ -107,6 +132,8 @@ def plan(
         (first, last) local days on which nobody is there.
     no_film_gust_m_s
         Gust from which no work at covers is asked for [m/s]; assumed, no published figure.
+    heat
+        The same situations' `heat_ahead`, where it is at hand.
     climate
         Past winters of the open field, for the time beyond the forecast; None for an assumed season.
     prices
@@ -119,11 +146,12 @@ def plan(
     """
     if now.tzinfo is None:
         raise ValueError(f"now must be aware, got {now}")
-    tended = [one for one in situations if one.cover is not None and not one.tree.left_bare]
-    times = _slots(tended, site, now, no_film_gust_m_s)
-    if not times:
+    heat = heat or heat_ahead(situations, site, now, no_film_gust_m_s)
+    if heat is None or not heat.slots:
         return NOTHING
-    at = at_stake(tended, times, refused, away, climate, prices)
+    times = heat.slots
+    tended = [one for one in situations if one.cover is not None and not one.tree.left_bare]
+    at = at_stake(tended, times, refused, away, climate, prices, heat.courses)
     settle = sum(slot.day == times[0].day for slot in times)
     choice = choose(at.stakes, settle, prices, np.array([slot.room_minutes for slot in times]))
     states = np.column_stack([at.stakes.state, choice.settled])
@@ -140,9 +168,7 @@ def plan(
 
 
 def _slots(tended: Sequence[TreeSituation], site: Site, now: datetime, gust_m_s: float) -> tuple[Slot, ...]:
-    """The slots from now to the end of the forecast; none where there is nothing to tend."""
-    if not tended:
-        return ()
+    """The slots from now to the end of the forecast."""
     weather = tended[0].weather
     for one in tended:
         if one.weather.start_utc != weather.start_utc or one.weather.air_c.ndim != 2:

@@ -103,14 +103,11 @@ def at_stake(
     away: Sequence[tuple[date, date]],
     climate: DailyMinima | None,
     prices: PlanPrices,
+    courses: CoverCourses | None = None,
 ) -> AtStake:
     """The stakes of some covered trees over some slots; parameters as those of the plan."""
-    hours = tended[0].weather.air_c.shape[-1]
-    marks = [*(slot.mark for slot in slots), hours - 1]
-    courses = cover_courses(
-        [_cover(one) for one in tended], [one.weather for one in tended], [one.start for one in tended],
-        tended[0].soil, int(np.diff(marks).max()),
-    )  # fmt: skip
+    marks = marks_of(tended, slots)
+    courses = courses or courses_of(tended, slots)
     spans = [slice(a + 1, b + 1) for a, b in pairwise(marks)]
     felt = np.stack([dose_c(courses.wood_c[..., span]) for span in spans], axis=-1)
     tip = np.stack([dose_c(courses.top_c[..., span]) for span in spans], axis=-1)
@@ -139,6 +136,19 @@ def at_stake(
         lost=np.array([one.lost_share for one in tended]),
     )
     return AtStake(tended=tended, slots=slots, stakes=stakes, spread_c=spread_c, damping=damping, parts=parts)
+
+
+def marks_of(tended: Sequence[TreeSituation], slots: Sequence[Slot]) -> list[int]:
+    """Hour marks of the slots, and the last one of the weather."""
+    return [*(slot.mark for slot in slots), tended[0].weather.air_c.shape[-1] - 1]
+
+
+def courses_of(tended: Sequence[TreeSituation], slots: Sequence[Slot]) -> CoverCourses:
+    """What each tended tree would feel with its cover left in each state."""
+    return cover_courses(
+        [_cover(one) for one in tended], [one.weather for one in tended], [one.start for one in tended],
+        tended[0].soil, int(np.diff(marks_of(tended, slots), prepend=0).max()),
+    )  # fmt: skip
 
 
 def _cover(one: TreeSituation) -> Cover:

@@ -11,7 +11,7 @@ from bot.forecasts import parse_saved
 from bot.settings import Garden, read_garden
 from rules.cover import CoverState
 from rules.doubt import DoubtKind
-from rules.history import joined_weather, until
+from rules.history import joined_weather, sliced, until
 from rules.margins import TreeMargins
 from rules.outlook import Ground, bears_now, outlook, outlook_carried, restated
 from rules.records import Deed, DeedKind, Records
@@ -146,3 +146,20 @@ def test_a_deed_shows_at_once_in_the_words_that_answer_it(ground: Ground) -> Non
 def test_what_one_tree_bears_is_the_same_alone_as_among_the_others(ground: Ground) -> None:
     alone = bears_now(ground, ground.trees[2], FRIDAY)
     assert alone.bears_c == pytest.approx(outlook(ground, FRIDAY).trees[2].hardiness.bears_c, abs=1e-6)
+
+
+def test_a_forecast_that_ends_before_the_next_daylight_still_tells_the_night(ground: Ground) -> None:
+    assert ground.forecast is not None
+    evening = datetime(2025, 11, 29, 1, tzinfo=UTC)  # 18:00, dark; the forecast is cut off at 05:00
+    short = sliced(ground.forecast.weather, 0, ground.forecast.weather.index_of(evening) + 12)
+    seen = outlook(replace(ground, forecast=replace(ground.forecast, weather=short, members_air_c=None)), evening)
+    assert seen.acts == ()
+    assert CoverState.CLOSED in seen.tree("Bench fig").nights[0].felt
+
+
+def test_a_tree_whose_cover_was_taken_from_the_garden_file_counts_as_bare(ground: Ground) -> None:
+    uncovered = tuple(tree.model_copy(update={"cover": None}) for tree in ground.trees)
+    shut = Deed(tree="Kaki", kind=DeedKind.CLOSED, state=CoverState.CLOSED, at_utc=FRIDAY)
+    seen = outlook(replace(ground, trees=uncovered, records=Records(deeds=(shut,))), FRIDAY)
+    assert seen.tree("Kaki").state_assumed == CoverState.BARE
+    assert seen.chance_if_nothing_is_done()["Kaki", FRIDAY.date()] > 0.5
