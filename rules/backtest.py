@@ -24,6 +24,7 @@ from rules.backtest_winters import Garden, Truth, drawn_truth, garden_of, heats_
 from rules.cover import Cover
 from rules.daily_minima import DailyMinima
 from rules.plan_prices import ASSUMED, PlanPrices
+from rules.reduced_heat import ReducedHeat
 from rules.tree import Site, Tree
 
 Floats = npt.NDArray[np.float64]
@@ -52,7 +53,8 @@ class Scored:
     """One rule at one tree, means per winter.
 
     `cost` [trips] with `expected_loss` [trips] of wood in it; `lost` share of the wood; `trips` visits. `missed` of
-    `killing` nights, in all winters, would have hurt an open cover and not a closed one, and met it open.
+    `killing` nights, in all winters, would have killed half the wood under an open cap and hardly any under a shut one,
+    and met it open.
     `false_calls` closings that no such night followed. `multiple` cost over that of perfect foresight; `value` 0 for
     the best calendar rule in hindsight, 1 for perfect foresight; both None where those two cost alike.
     """
@@ -101,6 +103,7 @@ def replay(
     seed: int,
     shift_c: float = 0.0,
     prices: PlanPrices = ASSUMED,
+    heat: Sequence[ReducedHeat] | None = None,
 ) -> Iterator[Progress]:
     """Past winters replayed with forecasts as wrong as published ones, each tree a garden of its own.
 
@@ -117,6 +120,8 @@ def replay(
         Added to every day, for a milder place than the record's; the wood keeps the record's own season.
     prices
         Prices, the same for all rules.
+    heat
+        Of each tree's cover, where another replay has fitted it already; None fits it now, a few seconds each.
 
     Yields
     ------
@@ -129,7 +134,7 @@ def replay(
         A record without maxima or without a whole winter.
     """
     winters = winters_of(past, site, shift_c)
-    heat = heats_of(trees, site, winters)
+    heat = heats_of(trees, site, winters) if heat is None else heat
     garden = garden_of(trees, site, winters, heat, prices)
     truth = drawn_truth(garden, prices, np.random.default_rng(seed))
     deciders = _deciders(garden, truth, prices)

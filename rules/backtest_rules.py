@@ -32,9 +32,9 @@ Decide = Callable[[int, Ints], Ints]  # (night, states now) -> states from this 
 class Lived:
     """What a rule brought about, each array (lanes,).
 
-    `cost` [trips] in all; `lost` share of the wood; `trips` visits; `killing` nights that would have hurt an open cover
-    and not a closed one, `missed` those of them with the cover open; `closings` of a cap and `false_calls`, those
-    followed by no such night before the next opening.
+    `cost` [trips] in all; `lost` share of the wood; `trips` visits; `killing` nights that would have killed half the
+    wood under an open cap and hardly any under a shut one, `missed` those of them with the cover open; `false_calls`
+    closings of the cap that no such night followed before the next opening, of all `closings`.
     """
 
     cost: Floats
@@ -90,7 +90,7 @@ def _dose_width(garden: Garden) -> Floats:
 
 def _calls(truth: Truth, course: Ints) -> dict[str, Ints]:
     dose = truth.dose_c
-    killing = (dose[..., VENTED] < truth.bears_c) & (dose[..., CLOSED] >= truth.bears_c)
+    killing = (dose[..., VENTED] < truth.half_c) & (dose[..., CLOSED] >= truth.bears_c)
     shut = course == CLOSED
     closes = shut & ~np.concatenate([np.zeros((len(shut), 1), dtype=bool), shut[:, :-1]], axis=1)
     spell = np.cumsum(closes, axis=1) * shut

@@ -155,11 +155,11 @@ def garden_of(
 def heats_of(trees: Sequence[tuple[Tree, Cover]], site: Site, winters: Winters) -> list[ReducedHeat]:
     """The reduced heat of each tree's cover; trees under covers that differ in name only share one fit."""
     few = np.linspace(0, len(winters.years) - 1, CALIBRATION_WINTERS).round().astype(int)
-    lows, highs = (np.concatenate([one[few], one[few] + CALIBRATION_SHIFT_C]) for one in (winters.min_c, winters.max_c))
+    record = (winters.min_c - winters.shift_c, winters.max_c - winters.shift_c)
+    lows, highs = (np.concatenate([one[few], one[few] + CALIBRATION_SHIFT_C]) for one in record)
     plain = [cover.model_copy(update={"name": "any"}) for _, cover in trees]
-    fits = {
-        repr(one): reduced_heat(one, site, winters.first, lows, highs) for one in {repr(c): c for c in plain}.values()
-    }
+    kinds = {repr(one): one for one in plain}
+    fits = {kind: reduced_heat(one, site, winters.first, lows, highs) for kind, one in kinds.items()}
     return [fits[repr(one)] for one in plain]
 
 

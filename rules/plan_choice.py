@@ -228,8 +228,8 @@ def turning_changes(
     """Smallest change of one night's forecast that turns today's act: (tree, slot of the night, change [°C], state).
 
     Tried per tree on the night of most harm with the cover open among those ahead, by a few members that stand for
-    all, the rest of the garden left as chosen; one such change at most, and none where the advice stands whatever that
-    night brings.
+    all, the rest of the garden left as chosen; one such change at most: a colder night that asks for more cover, or a
+    milder one that asks for less.
 
     Parameters
     ----------
@@ -297,7 +297,8 @@ def _turned(
     others_come = bool((np.delete(choice.settled[:, slot] != before, one)).any())
     visit = np.where(np.arange(cost.shape[1]) == before[one], 0.0, 0.0 if others_come else prices.visit)
     best = (cost + visit).argmin(axis=1)
-    turns = [i for i in range(1, len(change_c)) if best[i] != chosen]
+    # A night so cold that no cover helps can also turn the advice; that is no news for a grower.
+    turns = [i for i in range(1, len(change_c)) if (best[i] - chosen) * change_c[i] < 0]
     if not turns:
         return None
     least = min(turns, key=lambda i: abs(change_c[i]))

@@ -6,7 +6,7 @@ in the members but in the widths. The beam keeps the best few courses per state;
 and nights do not add up, and close otherwise.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -18,7 +18,7 @@ Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 
 STATES: Final = 3  # bare, vented, closed
-BEAM: Final = 3  # courses kept per tree, member, first act and state: exact on every small horizon tried
+BEAM: Final = 6  # courses kept per tree, member, first act and state: exact on every small horizon tried
 NEVER: Final = np.inf
 
 
@@ -76,6 +76,11 @@ class Stakes:
     lost: Floats
 
     @property
+    def states(self) -> int:
+        """How many states there are: three, or two where no tree can be bare."""
+        return int(self.middle_c.shape[-1])
+
+    @property
     def shape(self) -> tuple[int, int, int]:
         """Trees, members, slots."""
         trees, members, slots = self.middle_c.shape[:3]
@@ -123,10 +128,38 @@ def answers(stakes: Stakes, visits: Floats, prefix: Ints, beam: int = BEAM) -> A
     beam
         Courses kept per state.
     """
+    if _never_bare(stakes):
+        return _with_bare(_answers(_covered(stakes), visits, prefix - 1, beam))
+    return _answers(stakes, visits, prefix, beam)
+
+
+def _never_bare(stakes: Stakes) -> bool:
+    """Whether every tree is covered and stays so: a third of the states need not be searched then."""
+    return stakes.states == STATES and bool((stakes.state > 0).all() and np.isinf(stakes.work[:, :, 1:, 0]).all())
+
+
+def _covered(stakes: Stakes) -> Stakes:
+    """The same stakes without the bare state."""
+    return replace(
+        stakes, middle_c=stakes.middle_c[..., 1:], tip_c=stakes.tip_c[..., 1:], nodes_c=stakes.nodes_c[..., 1:, :],
+        fades=stakes.fades[:, :, 1:], felt=stakes.felt[:, :, 1:], tip_keeps=stakes.tip_keeps[:, 1:],
+        width_c=stakes.width_c[..., 1:], holding=stakes.holding[..., 1:], work=stakes.work[:, :, 1:, 1:],
+        tail=stakes.tail[:, 1:], later=stakes.later[:, 1:], state=stakes.state - 1,
+    )  # fmt: skip
+
+
+def _with_bare(found: Answers) -> Answers:
+    """The same answers with the act of baring, which cannot be."""
+    cost, lost = (np.pad(one, ((0, 0), (0, 0), (1, 0)), constant_values=NEVER) for one in (found.cost, found.lost))
+    course = np.pad(found.course + 1, ((0, 0), (0, 0), (1, 0), (0, 0)))
+    return Answers(cost=cost, lost=np.minimum(lost, 1.0), course=course)
+
+
+def _answers(stakes: Stakes, visits: Floats, prefix: Ints, beam: int) -> Answers:
     trees, members, slots = stakes.shape
     now = prefix.shape[1]
-    lead = (trees, STATES, members * STATES, 1)
-    here = np.arange(STATES) == stakes.state[:, None]
+    lead = (trees, stakes.states, members * stakes.states, 1)
+    here = np.arange(stakes.states) == stakes.state[:, None]
     paths = _Beam(
         cost=np.broadcast_to(np.where(here, 0.0, NEVER)[:, :, None, None], lead),
         lost=np.broadcast_to(stakes.lost[:, None, None, None], lead),
@@ -136,9 +169,9 @@ def answers(stakes: Stakes, visits: Floats, prefix: Ints, beam: int = BEAM) -> A
     for slot in range(slots):
         step = _prices(stakes, visits, slot, free=slot <= now)
         if slot < now:
-            step = step + _only(prefix[:, slot])[:, None, :, None, None]
+            step = step + _only(prefix[:, slot], stakes.states)[:, None, :, None, None]
         elif slot == now:
-            step = step + _only(np.arange(STATES)).T[:, None]
+            step = step + _only(np.arange(stakes.states), stakes.states).T[:, None]
         _branch(paths, stakes, step, slot, beam)
         _feel(paths, stakes, slot)
     return _best(paths, stakes, members)
@@ -147,25 +180,25 @@ def answers(stakes: Stakes, visits: Floats, prefix: Ints, beam: int = BEAM) -> A
 def _prices(stakes: Stakes, visits: Floats, slot: int, *, free: bool) -> Floats:
     """Price of going from each state to each at a slot, shape (trees, from, to, members, acts)."""
     work = stakes.work[:, slot][..., None, None]
-    change = (1.0 - np.eye(STATES))[..., None, None]
+    change = (1.0 - np.eye(stakes.states))[..., None, None]
     return np.asarray(work + (0.0 if free else visits[:, None, None, :, slot, None] * change))
 
 
-def _only(states: Ints) -> Floats:
+def _only(states: Ints, count: int) -> Floats:
     """0 for the state that is settled, inf for the others."""
-    return np.where(np.arange(STATES) == states[:, None], 0.0, NEVER)
+    return np.where(np.arange(count) == states[:, None], 0.0, NEVER)
 
 
 def _branch(paths: _Beam, stakes: Stakes, step: Floats, slot: int, beam: int) -> None:
     """Every course goes on in every state; the best few per state stay."""
     trees, states, rows, width = paths.cost.shape
-    wide = np.broadcast_to(step, (*step.shape[:3], rows // STATES, STATES)).reshape(*step.shape[:3], rows, 1)
+    wide = np.broadcast_to(step, (*step.shape[:3], rows // states, states)).reshape(*step.shape[:3], rows, 1)
     offered = np.ascontiguousarray((paths.cost[:, :, None] + wide).transpose(0, 2, 3, 1, 4))
     offered = offered.reshape(trees, states, rows, states * width)  # per state gone to, from every state and course
     order = np.argsort(offered, axis=-1, kind="stable")[..., : min(beam, states * width)]
     tree, row = np.arange(trees)[:, None, None, None], np.arange(rows)[:, None]
     parent = ((tree * states + order // width) * rows + row) * width + order % width
-    nodes = np.repeat(stakes.nodes_c[:, :, slot], STATES, axis=1).swapaxes(1, 2)[:, :, :, None]
+    nodes = np.repeat(stakes.nodes_c[:, :, slot], states, axis=1).swapaxes(1, 2)[:, :, :, None]
     held = (nodes + paths.moved_c).reshape(-1, nodes.shape[-1])
     paths.cost = np.take_along_axis(offered, order, -1)
     paths.lost = np.ascontiguousarray(paths.lost).reshape(-1)[parent]
@@ -179,7 +212,7 @@ def _feel(paths: _Beam, stakes: Stakes, slot: int) -> None:
     felt = stakes.felt[:, slot][..., None]  # (trees, states, nodes, 1)
     moved = (paths.moved_c.reshape(trees, states, rows * width, -1) @ felt).reshape(paths.cost.shape)
     middle, tip, holding = (
-        np.repeat(values[:, :, slot], STATES, axis=1).swapaxes(1, 2)[..., None]
+        np.repeat(values[:, :, slot], states, axis=1).swapaxes(1, 2)[..., None]
         for values in (stakes.middle_c, stakes.tip_c, stakes.holding)
     )
     half, dose = stakes.half_c[:, slot][:, None, None, None], stakes.width_c[:, slot][..., None, None]
@@ -221,7 +254,7 @@ def _best(paths: _Beam, stakes: Stakes, members: int) -> Answers:
         kept = paths.parents[slot]
         course[..., slot] = at // (rows * kept.shape[-1]) % states
         at = kept.reshape(-1)[at]
-    shape = (trees, members, STATES)
+    shape = (trees, members, states)
     cost = np.take_along_axis(total, best[..., None], -1)
     lost = np.take_along_axis(paths.lost.transpose(0, 2, 1, 3).reshape(trees, rows, -1), best[..., None], -1)
     return Answers(cost=cost.reshape(shape), lost=lost.reshape(shape), course=course.reshape(*shape, -1))

@@ -18,10 +18,10 @@ SITE = Site(
 SPECIES = (
     ("fig", ""),
     ("fig", "Hardy Chicago"),
-    ("pomegranate", ""),
     ("persimmon", ""),
     ("satsuma", ""),
     ("peach", ""),
+    ("grape", "Concord"),
 )
 SHIFTS_C = (0.0, 9.0, 11.0, 13.0)
 
@@ -55,6 +55,5 @@ if __name__ == "__main__":
             if step.found:
                 show(step.found)
         plans = [row for row in step.found.rows if row.rule == Rule.PLAN] if step.found else []
-        print(
-            f"{time.perf_counter() - began:.0f} s; missed {sum(r.missed for r in plans)}/{sum(r.killing for r in plans)}"
-        )
+        missed, killing = sum(row.missed for row in plans), sum(row.killing for row in plans)
+        print(f"{time.perf_counter() - began:.0f} s; our plan missed {missed} of {killing} nights")

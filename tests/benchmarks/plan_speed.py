@@ -1,0 +1,74 @@
+"""Speed of the plan, and the search against brute force: `python -m tests.benchmarks.plan_speed [cases]`.
+
+Seconds are of the processor, as the machine may be shared.
+"""
+
+import sys
+import time
+
+import numpy as np
+
+from rules.cover import Cover
+from rules.plan import plan
+from rules.plan_choice import choose
+from rules.plan_search import answers
+from rules.tree import Standing
+from tests.rules.plan_brute_force import best_by_first_act
+from tests.rules.plan_gardens import NOW, SITE, days_of_air, forecast_of, situation
+from tests.rules.test_plan_search import EXACT, found_cost, random_stakes
+
+LOWS = (-3.0, -4.0, -5.0, -9.0, -14.0, -8.0, -3.0, 0.0, 2.0, 1.0)
+HIGHS = (5.0, 4.0, 2.0, -2.0, -4.0, 2.0, 6.0, 9.0, 11.0, 12.0)
+
+
+def seconds(trees: int, members: int, days: int, standings: int = 1) -> float:
+    lows, highs = ([*row, *row][:days] for row in (LOWS, HIGHS))
+    forecast = forecast_of(days_of_air(lows, highs))
+    ways = list(Standing)[:standings]
+    first = {way: situation(forecast, standing=way, count=members).weather for way in ways}
+    garden = []
+    for i in range(trees):
+        one = situation(
+            forecast, name=f"tree {i}", cover=Cover(name=f"cover {i}"), standing=ways[i % standings], count=2
+        )
+        garden.append(one.__class__(**{**one.__dict__, "weather": first[ways[i % standings]]}))
+    took = []
+    for _ in range(3):
+        began = time.process_time()
+        plan(garden, SITE, NOW)
+        took.append(time.process_time() - began)
+    return min(took)
+
+
+def against_brute_force(trees: int, nights: int, seeds: range) -> None:
+    same, worst, over = 0, 0.0, 0
+    for seed in seeds:
+        stakes, room = random_stakes(seed, trees, nights)
+        choice, truth = choose(stakes, 1, EXACT, room), best_by_first_act(stakes, EXACT.visit)
+        first, best = tuple(int(s) for s in choice.settled[:, 0]), min(truth.values())
+        gap = max(truth[first], found_cost(stakes, choice)) / best - 1
+        same, worst, over = same + (truth[first] == best), max(worst, gap), over + (gap > 0.01)
+    print(f"{trees} tree(s), {nights} nights, {len(seeds)} cases: same {same}, worst {worst:.2%}, over 1 %: {over}")
+
+
+def beam_against_wide(cases: int) -> None:
+    gaps = []
+    for seed in range(cases):
+        stakes, _ = random_stakes(3000 + seed, 1, 8)
+        visits, nothing = np.ones(stakes.shape), np.empty((1, 0), dtype=np.int64)
+        narrow, wide = (answers(stakes, visits, nothing, *beam).cost.mean(axis=1)[0, 1:] for beam in ((), (60,)))
+        gaps.append(narrow.min() / wide.min() - 1)
+    print(f"8 days, beam against one of 60: mean {np.mean(gaps):.3%}, worst {np.max(gaps):.2%} of {cases}")
+
+
+if __name__ == "__main__":
+    cases = int(sys.argv[1]) if len(sys.argv) > 1 else 200
+    for trees, members, days, standings in (
+        (6, 31, 10, 1), (6, 31, 10, 4), (1, 31, 10, 1), (12, 31, 10, 1), (6, 15, 10, 1), (6, 62, 10, 1), (6, 31, 5, 1),
+        (6, 31, 15, 1), (100, 31, 10, 3),
+    ):  # fmt: skip
+        took = seconds(trees, members, days, standings)
+        print(f"{trees:4} trees, {members} members, {days} days, {standings} standing(s): {took:.2f} s")
+    against_brute_force(1, 3, range(1000, 1000 + cases * 3 // 5))
+    against_brute_force(2, 2, range(2000, 2000 + cases * 2 // 5))
+    beam_against_wide(60)

@@ -1,0 +1,135 @@
+"""The replay of winters: the reduced heat against the full one, errors of the published size, limits and repeats."""
+
+import gzip
+from datetime import date
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from rules.backtest import Replay, Rule, replay
+from rules.backtest_rules import CLOSED, MEMBERS, OurPlan, always, lived, never
+from rules.backtest_winters import (
+    LEADS,
+    Garden,
+    Winters,
+    drawn_truth,
+    forecast_errors_c,
+    garden_of,
+    heats_of,
+    winters_of,
+)
+from rules.cover import Cover
+from rules.daily_minima import DailyMinima, daily_minima
+from rules.members import lead_sigma_c
+from rules.plan_prices import ASSUMED
+from rules.plan_search import answers
+from rules.tree import Site, Tree
+
+RECORD = Path(__file__).parents[1] / "data" / "high_plains_daily_1982_2018.txt.gz"
+SITE = Site(latitude_deg=40.4, longitude_deg=-104.7, elevation_m=1430.0, time_zone="America/Denver")
+TREES = [(Tree(name="Kaki", species="persimmon"), Cover(name="any"))]
+
+
+@cache
+def three_winters() -> DailyMinima:
+    """October 1989 to May 1992 of the High Plains series; the coldest night of all 37 years is in it."""
+    rows = [line.split() for line in gzip.decompress(RECORD.read_bytes()).decode().splitlines()[1:]]
+    dates = [date(int(row[2]), int(row[1]), int(row[0])) for row in rows]
+    some = [i for i, day in enumerate(dates) if date(1989, 9, 1) <= day < date(1992, 6, 10)]
+    return daily_minima([dates[i] for i in some], [float(rows[i][3]) for i in some], [float(rows[i][4]) for i in some])
+
+
+@cache
+def garden() -> Garden:
+    winters = winters_of(three_winters(), SITE, 9.0)
+    return garden_of(TREES, SITE, winters, heats_of(TREES, SITE, winters), ASSUMED)
+
+
+@cache
+def found() -> Replay:
+    last = None
+    for step in replay(TREES, SITE, three_winters(), seed=3, shift_c=9.0, heat=garden().heat):
+        last = step
+    assert last is not None
+    assert last.found is not None
+    return last.found
+
+
+def test_whole_winters_are_taken_and_a_record_without_maxima_refused() -> None:
+    winters = winters_of(three_winters(), SITE)
+    assert winters.years == (1989, 1990, 1991)
+    assert float(winters.min_c.min()) == -37.10
+    lows = DailyMinima(first=date(1989, 9, 1), min_c=np.zeros(900))
+    with pytest.raises(ValueError, match="needs daily maxima"):
+        winters_of(lows, SITE)
+
+
+def test_the_reduced_heat_follows_the_full_balance() -> None:
+    """0.2 °C rms over whole winters in every state: a tenth of the forecast error, a fifth of the doubt of a cover."""
+    assert all(float(one.rms_c.max()) < 0.25 for one in garden().heat)
+
+
+def test_forecast_errors_have_the_published_size_and_shrink_as_the_day_nears() -> None:
+    """sigma(d) = sqrt(4.62 + 0.306 d²), night minima of ten western US cities, 2021-22; days 3 on extrapolated."""
+    error = forecast_errors_c(400, 30, np.random.default_rng(5))
+    sd = error.std(axis=(0, 1))
+    assert sd == pytest.approx(lead_sigma_c(24.0 * np.arange(1, LEADS + 1)), rel=0.04)  # 12 000 correlated draws
+    far, near = error[:, :-1, 1:], error[:, 1:, :-1]  # the same valid day, told a day later
+    assert float(np.corrcoef(far[..., 3].ravel(), near[..., 3].ravel())[0, 1]) > 0.8
+    assert float((far**2 - near**2).mean()) > 0
+
+
+def test_a_closed_cover_never_has_more_wood_lost_than_none() -> None:
+    truth = drawn_truth(garden(), ASSUMED, np.random.default_rng(1))
+    bare, shut = ([*lived(garden(), truth, rule, ASSUMED)][-1] for rule in (never, always))
+    assert bare is not None
+    assert shut is not None
+    assert (shut.lost <= bare.lost + 1e-9).all()
+    assert (shut.course == CLOSED).all()
+    assert shut.missed.sum() == 0
+    assert bare.trips.sum() == 0
+
+
+def test_nobody_beats_perfect_foresight_by_more_than_its_beam() -> None:
+    """1 %: the search over a whole season keeps eight courses per state."""
+    rows = found().rows
+    perfect = next(row.cost for row in rows if row.rule == Rule.FORESIGHT)
+    assert all(row.cost >= perfect * 0.99 for row in rows)
+    calendar = next(row for row in rows if row.rule == Rule.CALENDAR)
+    assert calendar.value == pytest.approx(0.0)
+    assert all(calendar.cost <= row.cost for row in rows if row.rule in (Rule.NEVER, Rule.ALWAYS, Rule.MID_NOVEMBER))
+
+
+def test_a_truth_and_the_plan_in_it_are_repeated_by_the_seed_and_by_no_other() -> None:
+    first, again, other = (drawn_truth(garden(), ASSUMED, np.random.default_rng(seed)) for seed in (3, 3, 4))
+    assert (first.error_c == again.error_c).all()
+    assert (first.dose_c == again.dose_c).all()
+    assert not (first.error_c == other.error_c).any()
+    bare = np.zeros(garden().lanes, dtype=np.int64)
+    costs = [
+        answers(
+            OurPlan(garden(), truth, ASSUMED).stakes(70, bare),
+            np.ones((3, MEMBERS, LEADS)),
+            np.empty((3, 0), dtype=np.int64),
+        ).cost
+        for truth in (first, again)
+    ]
+    assert (costs[0] == costs[1]).all()
+
+
+def test_progress_runs_from_the_first_night_to_the_last() -> None:
+    steps = replay(TREES, SITE, three_winters(), seed=3, heat=garden().heat)
+    first = next(steps)
+    assert first.done == 1
+    assert first.total > 1000
+    assert first.found is None
+
+
+def test_a_shift_moves_the_weather_and_leaves_the_wood_its_season() -> None:
+    as_is, mild = winters_of(three_winters(), SITE), winters_of(three_winters(), SITE, 9.0)
+    assert np.allclose(mild.min_c - as_is.min_c, 9.0)
+    assert isinstance(mild, Winters)
+    colder = garden_of(TREES, SITE, as_is, garden().heat, ASSUMED)
+    assert np.allclose(colder.bears_c, garden().bears_c)
