@@ -7,6 +7,7 @@ from bot.replies.clause import Clause
 from bot.replies.clauses import clauses_of
 from bot.replies.deeds import Read, read_clause
 from bot.replies.garden_phrases import wished_of_garden
+from bot.replies.job_phrases import told_of_jobs
 from bot.replies.labels import label
 from bot.replies.marking import Marked, marked
 from bot.replies.names import reserved_names
@@ -64,14 +65,23 @@ def parse_reply(text: str, context: Context) -> Reply:
 
 
 def _told(text: str, context: Context) -> Reply | None:
-    """A wish about the garden or its people, or news of the season; None leaves the reply to deeds and questions."""
+    """A wish about garden or people, a job of the year, news of the season; None leaves it to deeds and questions."""
     wish = wished_of_garden(text, context)
     if wish is not None:
         return Understood(meanings=(wish,))
     try:
-        return told_of_season(text, context, lambda part: _of_covers(part, context))
+        return _of_jobs(text, context) or told_of_season(text, context, lambda part: _of_covers(part, context))
     except UnreadableError as unknown:
         return NotUnderstood(heard=str(unknown))
+
+
+def _of_jobs(text: str, context: Context) -> Reply | None:
+    """The year's jobs, unless the reply is wholly news of the season; beside a job either may stand."""
+
+    def season(part: str) -> Reply | None:
+        return told_of_season(part, context, lambda rest: _of_covers(rest, context))
+
+    return told_of_jobs(text, context, lambda part: season(part) or _of_covers(part, context), season)
 
 
 def _of_covers(text: str, context: Context) -> Reply:

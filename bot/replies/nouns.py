@@ -6,6 +6,7 @@ from enum import StrEnum
 from zoneinfo import ZoneInfo
 
 from rules.cover import CoverState
+from rules.jobs import JobKind, MarkState
 from rules.records import DeedKind, Place, Sight
 
 
@@ -62,6 +63,7 @@ class Verb(StrEnum):
     PHOTO = "photo"
     EXPORT = "export"
     DELETE = "delete"
+    JOB = "job"  # one of the year's jobs done, put off or not wanted
 
 
 DEEDS: dict[Verb, DeedKind] = {Verb(kind.value): kind for kind in DeedKind}
@@ -150,6 +152,7 @@ class Meaning:
     `at_utc` is when it happened (None: now, or unsaid); `until_utc` when to ask again, or when an absence ends;
     `air_c` [°C]; `ask_key` the nudge it answers. A meaning read `through_typo` may act only where undo exists.
     `count` of fruit or cuttings; `share` [0-1] of wood lost, or `length_m` [m] of dead stem, of `whole_m` [m].
+    `job` and `mark` are one of the year's jobs and what became of it; without trees it is meant at all of them.
     """
 
     verb: Verb
@@ -165,6 +168,8 @@ class Meaning:
     share: float | None = None
     length_m: float | None = None
     whole_m: float | None = None
+    job: JobKind | None = None
+    mark: MarkState | None = None
     text: str = ""
     through_typo: bool = False
     ask_key: str | None = None
