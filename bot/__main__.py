@@ -54,6 +54,16 @@ def _parser() -> argparse.ArgumentParser:
     move = commands.add_parser("move", help="carry a logbook to another place: a file, or a database server's address")
     move.add_argument("source", metavar="FROM", help="a garden file (its logbook), a logbook file, or an address")
     move.add_argument("target", metavar="TO", help="a new file, or the address of an empty database")
+    for name in ("chat", "serve"):
+        commands.choices[name].add_argument("--new", action="store_true", help="begin a garden that has no file yet")
+    commands.choices["let-in"].add_argument("--owner", action="store_true", help="the phone of one more owner")
+    export = commands.add_parser("export", help="give the garden file back as it stands")
+    export.add_argument("garden", type=Path, metavar="GARDEN", help="the garden file")
+    export.add_argument("--to", type=Path, metavar="FILE", help="where to write it; else it is printed")
+    season = commands.add_parser("season", help="the season so far: a page, a table, or all of it in a folder")
+    season.add_argument("garden", type=Path, metavar="GARDEN", help="the garden file")
+    season.add_argument("--csv", type=Path, metavar="FILE", help="write all records as a table")
+    season.add_argument("--folder", type=Path, metavar="DIR", help="write table, garden file and photos into a folder")
     outlook = commands.choices["outlook"]
     outlook.add_argument("--forecast", type=Path, metavar="FILE", help="a saved forecast instead of the services")
     outlook.add_argument("--now", metavar="TIME", help="pretend it is this time, such as 2026-01-14T16:00")
@@ -92,12 +102,21 @@ def _run(asked: argparse.Namespace) -> int:
 
             print(draw(asked.garden, asked.picture, asked.tree, asked.out, asked.now, dark=asked.dark))
         case "chat":
+            if asked.new:
+                from bot.commands.begin import begin_chat
+
+                return begin_chat(asked.garden)
             from bot.commands.talk import chat
 
             return chat(asked.garden)
         case "serve":
             from bot.commands.talk import serve
 
+            if asked.new:
+                from bot.commands.begin import begin_serving
+
+                if not begin_serving(asked.garden):
+                    return 0
             return serve(asked.garden)
         case "serve-many":
             from bot.commands.many import serve_many
@@ -116,7 +135,15 @@ def _run(asked: argparse.Namespace) -> int:
         case "let-in":
             from bot.commands.talk import let_in
 
-            print(let_in(asked.garden))
+            print(let_in(asked.garden, owner=asked.owner))
+        case "export":
+            from bot.commands.season import export
+
+            export(asked.garden, asked.to)
+        case "season":
+            from bot.commands.season import season
+
+            print(season(asked.garden, asked.csv, asked.folder))
     return 0
 
 

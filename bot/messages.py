@@ -100,4 +100,4 @@ class Outgoing:
     silent: bool = False
     on_unknown: OnUnknown = OnUnknown.HOLD
     edits: str | None = None
-    picture: str | None = None  # path of a PNG; the text becomes its caption
+    picture: str | None = None  # path of a PNG, or of another file to hand over; the text becomes its caption

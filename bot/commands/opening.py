@@ -24,7 +24,8 @@ def logbook_place(secrets: Secrets) -> Path | str:
 def open_setting(path: Path) -> tuple[Setting, Secrets]:
     """All that a garden's rounds stand on, ready to run."""
     garden, secrets = open_garden(path)
-    return Setting(garden=garden, logbook=_opened(secrets), transport=transport_of(garden, secrets)), secrets
+    transport = transport_of(garden, secrets)
+    return Setting(garden=garden, logbook=_opened(secrets), transport=transport, path=path), secrets
 
 
 def _opened(secrets: Secrets) -> Logbook:

@@ -9,9 +9,11 @@ from pathlib import Path
 
 from bot.commands.opening import open_setting
 from bot.commands.watched import Watched, watchdog_of
-from bot.logbook import TERMINAL_CHAT, make_let_in_code, note_person
+from bot.logbook import TERMINAL_CHAT, list_people, make_let_in_code, note_person
 from bot.rounds import Watch
 from bot.rounds.alarm import tell_of_silence
+from bot.rounds.photos import shelf_of
+from bot.settings import Role
 
 CODE_LASTS = timedelta(hours=48)
 WORDS = ["wrapped", "closed", "opened", "stripped", "can't today", "later", "undo", "due", "tonight", "trees", "why"]
@@ -56,7 +58,7 @@ def serve(path: Path) -> int:
         loop = asyncio.get_running_loop()
         for sign in (signal.SIGINT, signal.SIGTERM):
             loop.add_signal_handler(sign, stop.set)
-        await serve_telegram(watched, token, secrets.telegram_address, stop, start_timetable)
+        await serve_telegram(watched, token, secrets.telegram_address, stop, start_timetable, shelf=shelf_of(setting))
 
     def alarm(now: datetime) -> None:
         with setting.logbook.begin() as c:
@@ -73,15 +75,19 @@ def serve(path: Path) -> int:
     return 0
 
 
-def let_in(path: Path) -> str:
-    """A fresh one-time code, with what to do with it."""
+def let_in(path: Path, *, owner: bool = False) -> str:
+    """A fresh one-time code, with what to do with it; the first phone is let in as the owner's."""
     setting, _ = open_setting(path)
+    name = setting.garden.name
     try:
         with setting.logbook.begin() as c:
-            code = make_let_in_code(c, setting.garden.name, utc_now(), CODE_LASTS)
+            phones = [person for person in list_people(c, name) if person.chat_id != TERMINAL_CHAT]
+            owner = owner or not any(person.role == Role.OWNER for person in phones)
+            code = make_let_in_code(c, name, utc_now(), CODE_LASTS, Role.OWNER if owner else Role.HELPER)
     finally:
         setting.logbook.close()
+    whose = ", the owner's" if owner else ""
     return (
-        f"{code}\nSend this to the bot from the phone that is to be let in. "
+        f"{code}\nSend this to the bot from the phone that is to be let in{whose}. "
         f"It works once, within {CODE_LASTS / timedelta(hours=1):.0f} hours."
     )

@@ -49,7 +49,8 @@ _SIDES: Final = {
 }
 _MINUTES: Final = re.compile(r"(?P<count>\d+) ?(?:min|mins|minutes)(?: to (?P<what>wrap|close|shut))?")
 _NAMED: Final = re.compile(
-    r"\b(?:called|named|name is|calls?|we call it)\s+[\"'“‘]?(?P<name>[^,;.\"”’']+?)[\"”’']?\s*(?:[,;.]|$)",
+    r"\b(?:called|named|name is|calls?|we call it)\s+(?:[\"“‘'](?P<quoted>[^\"”’]+?)[\"”’']|"
+    r"(?P<name>[^,;.\"“”]+?)(?=\s*[,;.]|\s*$|\s(?:in|by|on|under|against|at|near|next to|planted|since)\s))",
     re.IGNORECASE,
 )
 _YEAR: Final = re.compile(r"\b(?:planted|since|from|put in)\D{0,20}?\b(?P<year>(?:19|20)\d\d)\b", re.IGNORECASE)
@@ -89,7 +90,7 @@ def read_tree_words(text: str, year: int) -> TreeWords:
     'wall'
     """
     named = _NAMED.search(text)
-    name = named["name"].strip() if named else ""
+    name = (named["quoted"] or named["name"]).strip() if named else ""
     rest = text[: named.start()] + "," + text[named.end() :] if named else text
     plain = normalised(rest)
     species, words = _species_in(plain)

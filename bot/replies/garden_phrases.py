@@ -55,6 +55,12 @@ def wished_of_garden(text: str, context: Context) -> Meaning | None:
     return _of_trees(text, context) or _put_out(text, context)
 
 
+def added_tree(text: str) -> str:
+    """The description of a tree, without the words that ask to add it."""
+    found = _match("add", text)
+    return found["rest"].strip() if found else text.strip()
+
+
 def _of_trees(text: str, context: Context) -> Meaning | None:
     if found := _match("add", text):
         words = read_tree_words(found["rest"], context.local_now.year)

@@ -12,7 +12,15 @@ from bot.rounds.dialogues import Dialogue, Said, ask, close, options
 from bot.rounds.new_trees import cover_values, draft_of, next_step, question, tree_values, with_answer
 from bot.rounds.rights import is_owner, owners_only
 from bot.settings import Garden, GardenError
-from bot.settings.editing import Edit, adding_covered_tree, covering_tree, edited_garden, removing_tree, renaming_tree
+from bot.settings.editing import (
+    Edit,
+    adding_covered_tree,
+    adding_tree,
+    covering_tree,
+    edited_garden,
+    removing_tree,
+    renaming_tree,
+)
 from bot.wording import garden as say
 from rules.cover import Cover
 
@@ -25,10 +33,22 @@ def add(desk: Desk, meaning: Meaning) -> list[Answer]:
     if refusal := _refused(desk):
         return refusal
     draft = draft_of(read_tree_words(meaning.text, desk.now.year))
+    return _name_refused(desk, draft) or _go_on(desk, draft)
+
+
+def _name_refused(desk: Desk, draft: Mapping[str, Any]) -> list[Answer] | None:
+    """Told at once, not after three questions: a name that is taken, or no name for a tree."""
     name = str(draft.get("name", ""))
-    if name and desk.garden.tree_called(name) is not None:
+    if not name or desk.home is None:
+        return None
+    if desk.garden.tree_called(name) is not None:
         return [Answer(text=say.name_taken(name))]
-    return _go_on(desk, draft)
+    try:
+        edited_garden(desk.home.garden_file, adding_tree({"name": name, "species": "fig"}), keep=False)
+    except GardenError as error:
+        close(desk.c, desk.garden.name, desk.incoming.chat_id)
+        return [Answer(text=say.refused([replace(problem, line=None) for problem in error.problems]))]
+    return None
 
 
 def _refused(desk: Desk) -> list[Answer] | None:
@@ -56,7 +76,8 @@ def add_answered(desk: Desk, dialogue: Dialogue, said: Said) -> list[Answer] | N
     draft = with_answer(dialogue.draft, dialogue.step, said, desk.now.year)
     if draft is None:
         return None
-    return _refused(desk) or _go_on(desk, draft)
+    refusal = _refused(desk) or (_name_refused(desk, draft) if dialogue.step == "name" else None)
+    return refusal or _go_on(desk, draft)
 
 
 def _added(desk: Desk, draft: Mapping[str, Any]) -> list[Answer]:

@@ -1,6 +1,5 @@
 """Photos of trees: noted when they come, fetched by the door, kept under a name that is only ours."""
 
-import logging
 import os
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -20,6 +19,8 @@ from bot.messages import LARGEST_PHOTO_BYTES, Button
 from bot.replies import Meaning
 from bot.rounds.desk import Answer, Desk, undo_button
 from bot.rounds.dialogues import Dialogue, Said, ask, close, options
+from bot.rounds.garden_on_disk import home_folder
+from bot.rounds.gathering import Setting
 from bot.rounds.noting import source_of
 from bot.wording import photos as say
 from rules.season_records import Photo
@@ -32,8 +33,6 @@ FETCHED_WITHIN: Final = timedelta(hours=24)  # the messenger forgets a file's ad
 SLUG_LENGTH: Final = 40
 # The first bytes of the kinds of picture we keep; whatever a file is called, only these are believed.
 KINDS: Final = {b"\xff\xd8\xff": ".jpg", b"\x89PNG\r\n\x1a\n": ".png", b"GIF8": ".gif", b"RIFF": ".webp"}
-
-log = logging.getLogger(__name__)
 
 
 def photo_came(desk: Desk, trees: tuple[str, ...]) -> list[Answer]:
@@ -74,41 +73,52 @@ def _noted(desk: Desk, tree: str, photo_id: str, text: str) -> Answer:
     return Answer(text=say.noted(tree, desk.style.day(desk.now, desk.now)), buttons=(undo_button(desk),))
 
 
-def photos_to_fetch(logbook: Logbook, garden: str, now: datetime) -> list[WantedPhoto]:
-    """The photos the door is to fetch from the messenger; one it could not get for a day is given up."""
-    with logbook.begin() as c:
-        return wanted_photos(c, garden, now - FETCHED_WITHIN)
+class PhotoShelf:
+    """The folder of a garden's photos: what is still to be fetched for it, and what lies in it."""
 
+    def __init__(self, logbook: Logbook, garden: str, folder: Path, zone: ZoneInfo) -> None:
+        self._logbook, self._garden, self._folder, self._zone = logbook, garden, folder, zone
 
-def keep_photo(logbook: Logbook, garden: str, folder: Path, zone: ZoneInfo, photo: WantedPhoto, data: bytes) -> str:
-    """The name of the file now kept; `LOST` for what is no picture or is too large, and then nothing is kept.
+    def wanted(self, now: datetime) -> list[WantedPhoto]:
+        """The photos to fetch from the messenger, given up after a day; files of undone ones go meanwhile."""
+        with self._logbook.begin() as c:
+            undone = take_undone_photos(c, self._garden)
+            wanted = wanted_photos(c, self._garden, now - FETCHED_WITHIN)
+        for name in undone:
+            (self._folder / Path(name).name).unlink(missing_ok=True)
+        return wanted
 
-    The name is made of the day, of plain letters of the tree's name and of the record's number: nothing a person or
-    the messenger wrote reaches the file system.
-    """
-    ending = next((end for start, end in KINDS.items() if data.startswith(start)), None)
-    name = f"{_stem(photo, zone)}{ending}" if ending and len(data) <= LARGEST_PHOTO_BYTES else LOST
-    if name != LOST:
-        folder.mkdir(mode=0o700, exist_ok=True)
-        part = folder / f".{name}.part"
+    def keep(self, photo: WantedPhoto, data: bytes) -> str:
+        """The name of the file now kept; `LOST` for what is no picture or is too large, and then nothing is kept.
+
+        The name is made of the day, of plain letters of the tree's name and of the record's number: nothing a person
+        or the messenger wrote reaches the file system.
+        """
+        ending = next((end for start, end in KINDS.items() if data.startswith(start)), None)
+        name = f"{_stem(photo, self._zone)}{ending}" if ending and len(data) <= LARGEST_PHOTO_BYTES else LOST
+        if name != LOST:
+            self._write(name, data)
+        with self._logbook.begin() as c:
+            note_photo_file(c, self._garden, photo.record_id, name)
+        return name
+
+    def _write(self, name: str, data: bytes) -> None:
+        self._folder.mkdir(mode=0o700, exist_ok=True)
+        part = self._folder / f".{name}.part"
         descriptor = os.open(part, os.O_CREAT | os.O_TRUNC | os.O_WRONLY, 0o600)
         with os.fdopen(descriptor, "wb") as file:
             file.write(data)
-        part.replace(folder / name)
-    with logbook.begin() as c:
-        note_photo_file(c, garden, photo.record_id, name)
-    return name
+        part.replace(self._folder / name)
+
+
+def shelf_of(setting: Setting) -> PhotoShelf | None:
+    """The shelf of a garden with a file of its own; None for one that has no place for photos."""
+    if setting.path is None:
+        return None
+    garden = setting.garden
+    return PhotoShelf(setting.logbook, garden.name, home_folder(setting, setting.path), garden.site.zone)
 
 
 def _stem(photo: WantedPhoto, zone: ZoneInfo) -> str:
     slug = plain(photo.tree).replace(" ", "-")[:SLUG_LENGTH].strip("-") or "garden"
     return f"{photo.at_utc.astimezone(zone):%Y-%m-%d}_{slug}_{photo.record_id}"
-
-
-def drop_undone_photos(logbook: Logbook, garden: str, folder: Path) -> int:
-    """How many files went whose photo was undone."""
-    with logbook.begin() as c:
-        names = take_undone_photos(c, garden)
-    for name in names:
-        (folder / Path(name).name).unlink(missing_ok=True)
-    return len(names)

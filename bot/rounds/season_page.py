@@ -1,18 +1,22 @@
 """`season`: a page of words and, where it can be drawn, the picture of one tree or of two twins."""
 
-import logging
+from collections.abc import Callable, Sequence
+from datetime import datetime
 from pathlib import Path
 from typing import Final
 
 import numpy as np
 
 from bot.charts import ChartsMissing, Dieback, Picture, draw_season, draw_twins
-from bot.logbook import Note, Refusal, Told
+from bot.logbook import Entry, Note, Refusal, Told
 from bot.replies import Meaning
+from bot.rounds.deciding import style_of
 from bot.rounds.desk import Answer, Desk
 from bot.rounds.season_record import season_start, season_told
+from bot.settings import Garden
 from bot.wording import answers as say_answers
 from bot.wording import season as say
+from bot.wording.formats import Style
 from rules.cultivars import repeated_cultivars
 from rules.records import Deed, Reading, Sighting
 from rules.records import Dieback as ToldDieback
@@ -21,8 +25,6 @@ from rules.season_so_far import SeasonSoFar, season_so_far
 from rules.tree import Tree
 
 PICTURES_KEPT: Final = 20  # the messenger has them after a minute; no source
-
-log = logging.getLogger(__name__)
 
 
 def season(desk: Desk, meaning: Meaning) -> list[Answer]:
@@ -35,34 +37,40 @@ def season(desk: Desk, meaning: Meaning) -> list[Answer]:
 
 
 def _page(desk: Desk, told: list[Told]) -> str:
-    entries = [one.entry for one in told]
-    pairs = [(tree.twin, tree.name) if tree.left_bare else (tree.name, tree.twin) for tree in _twinned(desk)]
-    twins = [say.twins_line(covered, bare, entries, desk.style) for covered, bare in pairs if covered and bare]
+    return page_of(desk.garden, told, lambda name: _so_far(desk, name), season_start(desk.garden.site, desk.now))
+
+
+def page_of(
+    garden: Garden, told: Sequence[Told], so_far: Callable[[str], SeasonSoFar | None], since_utc: datetime
+) -> str:
+    """A garden's season in words: its trees, its twins, what it has twice, who did what."""
+    entries, style = [one.entry for one in told], style_of(garden)
+    pairs = [(tree.twin, tree.name) if tree.left_bare else (tree.name, tree.twin) for tree in _twinned(garden)]
+    twins = [say.twins_line(covered, bare, entries, style) for covered, bare in pairs if covered and bare]
     return say.page(
-        season_start(desk),
-        [_tree(desk, tree, told) for tree in desk.garden.trees],
+        since_utc,
+        [_tree(tree, so_far(tree.name), entries) for tree in garden.trees],
         [line for line in twins if line],
-        repeated_cultivars(desk.garden.trees),
+        repeated_cultivars(garden.trees),
         say.done_by([(one.person, one.entry) for one in told]),
-        desk.style,
+        style,
     )
 
 
-def _twinned(desk: Desk) -> list[Tree]:
-    return [tree for tree in desk.garden.trees if tree.twin]
+def _twinned(garden: Garden) -> list[Tree]:
+    return [tree for tree in garden.trees if tree.twin]
 
 
-def _tree(desk: Desk, tree: Tree, told: list[Told]) -> say.TreePage:
-    so_far = _so_far(desk, tree.name)
-    entries = [one.entry for one in told if one.entry.tree == tree.name]
+def _tree(tree: Tree, so_far: SeasonSoFar | None, entries: Sequence[Entry]) -> say.TreePage:
+    own = [entry for entry in entries if entry.tree == tree.name]
     if so_far is None or not so_far.days or np.isnan(so_far.low_c).all():
-        return say.TreePage(name=tree.name, entries=entries)
+        return say.TreePage(name=tree.name, entries=own)
     return say.TreePage(
         name=tree.name,
         low_c=float(np.nanmin(so_far.low_c)),
         bears_c=float(so_far.bears_c[-1]),
         too_cold_days=len(so_far.too_cold),
-        entries=entries,
+        entries=own,
     )
 
 
@@ -71,28 +79,29 @@ def _so_far(desk: Desk, name: str) -> SeasonSoFar | None:
     return season_so_far(desk.ground(), name, desk.now) if desk.look() is not None else None
 
 
-def _lines(desk: Desk, told: list[Told], name: str) -> list[tuple]:  # type: ignore[type-arg]  # moment, what, who
+def _lines(desk: Desk, told: list[Told], name: str) -> list[tuple[datetime, str, str]]:
     of_tree = [one for one in told if one.entry.tree == name]
-    lines = [(one.entry.at_utc, _words(desk, one), one.person) for one in of_tree]
+    lines = [(one.entry.at_utc, words_of(one.entry, desk.style), one.person) for one in of_tree]
     return [line for line in lines if line[1]]
 
 
-def _words(desk: Desk, one: Told) -> str:
-    entry = one.entry
+def words_of(entry: Entry, style: Style) -> str:
+    """One record without its tree; empty for what tells nothing of it later."""
     match entry:
         case Deed():
             return say_answers.DONE[entry.kind]
         case Sighting():
             return entry.sight
         case Reading():
-            return desk.style.degrees(entry.air_c, tenths=True)
+            return style.degrees(entry.air_c, tenths=True)
         case Note():
             return entry.text
         case Photo() if not entry.file:
             return ""
         case Refusal():
             return ""
-    return say.entry_in_words(entry, desk.style).replace(f"{entry.tree} ", "")
+    words = say.entry_in_words(entry, style)
+    return words.replace(f" from {entry.tree}", "").replace(f" of {entry.tree}", "").replace(f"{entry.tree} ", "")
 
 
 def _picture(desk: Desk, name: str | None, told: list[Told]) -> list[Answer]:
@@ -107,7 +116,7 @@ def _picture(desk: Desk, name: str | None, told: list[Told]) -> list[Answer]:
 
 
 def _drawn(desk: Desk, name: str | None, told: list[Told]) -> Picture | None:
-    twin = next((tree for tree in _twinned(desk) if name in (None, tree.name, tree.twin)), None)
+    twin = next((tree for tree in _twinned(desk.garden) if name in (None, tree.name, tree.twin)), None)
     if twin is not None and twin.twin is not None and name is None:
         covered, bare = (twin.twin, twin.name) if twin.left_bare else (twin.name, twin.twin)
         both = _so_far(desk, covered), _so_far(desk, bare)

@@ -11,6 +11,7 @@ from bot.wording import season as say
 from rules.records import Dieback
 from rules.season import season_place
 from rules.season_records import Cuttings, Gift, Harvest, Pruning, SeasonEntry
+from rules.tree import Site
 
 
 def note_told(desk: Desk, meaning: Meaning) -> list[Answer]:
@@ -25,13 +26,12 @@ def note_told(desk: Desk, meaning: Meaning) -> list[Answer]:
 
 def season_told(desk: Desk) -> list[Told]:
     """All that was told of the garden since its season began, oldest first."""
-    return read_told(desk.c, desk.garden.name, season_start(desk))
+    return read_told(desk.c, desk.garden.name, season_start(desk.garden.site, desk.now))
 
 
-def season_start(desk: Desk) -> datetime:
-    """When the garden's season began: early September, in the south early March."""
-    site = desk.garden.site
-    first = season_place(desk.now.astimezone(site.zone).date(), site.latitude_deg).start
+def season_start(site: Site, now: datetime) -> datetime:
+    """When the season of a place began: early September, in the south early March."""
+    first = season_place(now.astimezone(site.zone).date(), site.latitude_deg).start
     return datetime(first.year, first.month, first.day, tzinfo=site.zone).astimezone(UTC)
 
 

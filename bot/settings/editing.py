@@ -21,8 +21,10 @@ OWNER_ONLY: Final = 0o600  # a garden file says where somebody lives
 BOM: Final = "\ufeff"
 
 
-def edited_garden(path: Path, edit: Edit, today: date | None = None) -> Garden:
+def edited_garden(path: Path, edit: Edit, today: date | None = None, *, keep: bool = True) -> Garden:
     """The garden after one change to its file; the file is replaced whole, or, if the change is refused, untouched.
+
+    Without `keep` it is only tried out, and the file untouched in any case.
 
     Raises
     ------
@@ -33,11 +35,11 @@ def edited_garden(path: Path, edit: Edit, today: date | None = None) -> Garden:
     text = path.read_bytes().decode("utf-8")
     document = _parsed(text)
     edit(document)
-    return write_garden(path, _as_before(tomlkit.dumps(document), text), today)
+    return write_garden(path, _as_before(tomlkit.dumps(document), text), today, keep=keep)
 
 
-def write_garden(path: Path, text: str, today: date | None = None) -> Garden:
-    """The garden a text describes, written to `path` whole or not at all.
+def write_garden(path: Path, text: str, today: date | None = None, *, keep: bool = True) -> Garden:
+    """The garden a text describes, written to `path` whole or not at all; without `keep` only read.
 
     Raises
     ------
@@ -48,7 +50,8 @@ def write_garden(path: Path, text: str, today: date | None = None) -> Garden:
     try:
         _write_down(part, text, path.stat().st_mode & 0o777 if path.exists() else OWNER_ONLY)
         garden = read_garden(part, today=today)  # in its own folder, so that the places it names are found
-        part.replace(path)
+        if keep:
+            part.replace(path)
     except OSError as error:
         raise _refused(f"{path} cannot be written: {(error.strerror or str(error)).lower()}") from None
     finally:

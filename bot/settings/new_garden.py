@@ -39,6 +39,7 @@ length = "{length}"
 [[people]]
 name = {owner_quoted}
 role = "owner"
+
 """
 
 

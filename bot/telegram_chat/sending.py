@@ -23,6 +23,7 @@ from bot.telegram_chat.transport import seconds_asked
 NEVER_LEFT: Final = (httpx.ConnectError, httpx.ConnectTimeout, httpx.PoolTimeout)
 LONGEST_TEXT: Final = 4096  # Bot API, sendMessage; in UTF-16 units to be safe
 LONGEST_CAPTION: Final = 1024  # Bot API, sendPhoto
+PNG: Final = b"\x89PNG"  # how a picture begins; any other file goes as a file
 IN_A_ROW: Final = 3  # buttons side by side on a narrow phone
 IS_A_PICTURE: Final = "there is no text in the message to edit"  # Bot API, of a message that has a caption instead
 
@@ -58,7 +59,17 @@ class TelegramSender:
         if claimed.edits_message_id is not None:
             return await self._edit(claimed, claimed.edits_message_id, picture, keyboard)
         quiet = claimed.silent
-        if picture is not None:
+        if picture is not None and not picture.startswith(PNG):
+            caption, name = shortened(claimed.text, LONGEST_CAPTION), Path(claimed.picture or "").name
+            sent = await self._bot.send_document(
+                claimed.chat_id,
+                picture,
+                filename=name,
+                caption=caption,
+                reply_markup=keyboard,
+                disable_notification=quiet,
+            )
+        elif picture is not None:
             caption = shortened(claimed.text, LONGEST_CAPTION)
             sent = await self._bot.send_photo(
                 claimed.chat_id, picture, caption=caption, reply_markup=keyboard, disable_notification=quiet

@@ -16,6 +16,7 @@ from bot.inbox import RawUpdate, store
 from bot.logbook import Logbook, LogbookError
 from bot.messages import redacted
 from bot.outbox import Claimed, Outcome, claim, finish, recover
+from bot.telegram_chat.photos import Shelf, fetch_for_ever
 from bot.telegram_chat.reading import chat_of, read_update
 from bot.telegram_chat.sending import TelegramSender
 from bot.telegram_chat.transport import Pauses, RawUpdates, bot_id_of, connected, get_updates, wait_s
@@ -58,10 +59,11 @@ async def serve(
     timetable: Callable[[Callable[[], Awaitable[None]]], Any],
     now: Callable[[], datetime] = lambda: datetime.now(UTC),
     pauses: Pauses = Pauses(),  # noqa: B008 - frozen
+    shelf: Shelf | None = None,
 ) -> None:
     """Serve one conversation until `stop` is set; a network that is not there yet is waited for.
 
-    A refused token sets `stop` too.
+    A refused token sets `stop` too. `shelf` keeps the photos people send; None keeps none.
 
     Raises
     ------
@@ -77,6 +79,8 @@ async def serve(
             async with asyncio.TaskGroup() as group:
                 group.create_task(until(door.poll(bot, sender), stop))
                 group.create_task(door.send(sender))  # ends by itself: a send under way is never cut off
+                if shelf is not None:
+                    group.create_task(until(fetch_for_ever(bot, shelf, door.in_thread, now, pauses.first_s), stop))
         finally:
             scheduler.shutdown(wait=False)
             door.close()

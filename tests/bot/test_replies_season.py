@@ -129,7 +129,8 @@ def test_a_new_tree_is_read_from_its_description() -> None:
         ("a kaki in the open, called K", Standing.OPEN),
         ("an olive in a pot called Tub", Standing.POT),
         ("a fig under the eaves called E", Standing.EAVE),
-        ("a fig called H in a frost pocket", None),  # the name runs to the comma
+        ("a fig called H in a frost pocket", Standing.HOLLOW),
+        ("a fig called 'In the hollow'", None),  # a name in quotation marks is a name
         ("a fig called H, in a frost pocket", Standing.HOLLOW),
         ("a fig called S, on the slope", Standing.SLOPE),
         ("a fig called Wall", None),  # a name says nothing of the place

@@ -1,0 +1,56 @@
+"""The sentences of a garden's first conversation."""
+
+from collections.abc import Sequence
+
+from bot.settings import Problem
+
+
+def where(name: str) -> str:
+    """The first question."""
+    return (
+        f"Hello. Let us begin {name}. Where is it? Send me a location pin, or type its coordinates, "
+        'for example "46.2, -112.9".'
+    )
+
+
+def is_zone(zone: str) -> str:
+    """The clock of the place, to be confirmed once."""
+    return f"Times in {zone}?"
+
+
+def which_zone() -> str:
+    """The clock of a place whose zone is not known."""
+    return 'Which time zone is your clock in? For example "America/Denver" or "Europe/London".'
+
+
+def how_high() -> str:
+    """The height of a place the weather service does not tell."""
+    return 'How high does it lie above the sea? For example "1620 m" or "5300 ft".'
+
+
+def which_units(height_m: float) -> str:
+    """The units to read in the chat."""
+    return f"It lies at {height_m:.0f} m ({height_m / 0.3048:.0f} ft). What do you want to read?"
+
+
+def first_tree() -> str:
+    """The question for the first tree."""
+    return 'Now your first tree. For example: "add a fig called Porch, by the house wall, planted 2023".'
+
+
+def not_that(question: str) -> str:
+    """The same question again."""
+    return f"I did not understand that. {question}"
+
+
+def refused(problems: Sequence[Problem]) -> str:
+    """Why no garden came of it, and the question for the tree again."""
+    return "\n".join(["I can't begin with that.", *(str(problem) for problem in problems), first_tree()])
+
+
+def begun(name: str, tree: str, file: str) -> str:
+    """That the garden is there."""
+    return (
+        f"{name} is there, with {tree}; it stands in {file}. I watch it from now on. Is the cover on it? "
+        f'Say "wrapped {tree}", or "trees" to see how it stands. Add another tree the same way.'
+    )
