@@ -8,8 +8,9 @@ from bot.logbook import forget_all_of_person, forget_garden, photos_of_person
 from bot.replies import Meaning
 from bot.rounds.desk import Answer, Desk
 from bot.rounds.dialogues import Dialogue, Option, Said, ask, close
-from bot.rounds.rights import is_owner
+from bot.rounds.rights import is_owner, owners_only
 from bot.wording import household as say
+from bot.wording.garden import no_file
 
 DELETE: Final = "delete"
 FIRST, SECOND = "first", "second"
@@ -18,10 +19,10 @@ OWN, GARDEN = "own", "garden"
 
 
 def delete(desk: Desk, meaning: Meaning) -> list[Answer]:
-    """The first question. An owner's data are the garden; "delete me" asks a helper only for their own."""
-    what = GARDEN if is_owner(desk) else OWN
-    if what == OWN and meaning.text == "garden":
-        return [Answer(text=say.owners_only([]))]
+    """The first question. An owner's data are the garden, where its file is here; a helper's are their own words."""
+    what = GARDEN if is_owner(desk) and desk.home is not None else OWN
+    if what == OWN and meaning.text in ("garden", "whole garden"):
+        return [Answer(text=no_file())] if is_owner(desk) else owners_only(desk)
     if desk.incoming.is_group:
         return [Answer(text="Not here. Write to me alone.")]
     photos = len(_photos(desk.home.folder)) if desk.home else 0
@@ -64,14 +65,14 @@ def _own_gone(desk: Desk) -> Answer:
 
 def _garden_gone(desk: Desk) -> Answer:
     site = desk.garden.site
-    rows = forget_garden(desk.c, desk.garden.name, f"{site.latitude_deg:.4f},{site.longitude_deg:.4f}")
     photos = 0
     if desk.home is not None:
         desk.home.forget()
         photos = len(_photos(desk.home.folder))
         shutil.rmtree(desk.home.folder, ignore_errors=True)
         desk.home.garden_file.unlink(missing_ok=True)
-    return Answer(text=say.garden_deleted(desk.garden.name, rows, photos, file_stays=desk.home is None))
+    rows = forget_garden(desk.c, desk.garden.name, f"{site.latitude_deg:.4f},{site.longitude_deg:.4f}")
+    return Answer(text=say.garden_deleted(desk.garden.name, rows, photos))
 
 
 def _photos(folder: Path) -> list[Path]:

@@ -80,12 +80,11 @@ def own_deleted(notes: int, garden: str) -> str:
     )
 
 
-def garden_deleted(garden: str, rows: int, photos: int, *, file_stays: bool) -> str:
+def garden_deleted(garden: str, rows: int, photos: int) -> str:
     """What went with a garden, and what remains."""
-    file = "the garden file, which I can't reach; " if file_stays else ""
     return (
-        f"Done. {garden} is gone: {rows} records and messages, {photos} photos. What remains: {file}the messages on "
-        "your phones, and copies somebody made, such as a backup or an export."
+        f"Done. {garden} is gone: {rows} records and messages, {photos} photos. What remains: the messages on your "
+        "phones, and copies somebody made, such as a backup or an export."
     )
 
 
