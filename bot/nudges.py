@@ -64,6 +64,13 @@ class Quiet:
             return self.start <= clock < self.end
         return clock >= self.start or clock < self.end
 
+    def next_start(self, moment: datetime) -> datetime:
+        """When the quiet hours begin next after `moment`."""
+        local = moment.astimezone(self.zone)
+        days = (local.date(), local.date() + timedelta(days=1))
+        starts = [datetime.combine(day, self.start, self.zone).astimezone(moment.tzinfo) for day in days]
+        return next(start for start in starts if start > moment)
+
     def before(self, moment: datetime) -> datetime:
         """`moment`, or the last minute before the quiet hours it lies in: early, never late."""
         if not self.holds(moment):

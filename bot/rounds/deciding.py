@@ -201,7 +201,8 @@ def _send(c: Connection, garden: Garden, due: Due, key: str, text: str, nudge_id
             text=text,
             buttons=_buttons(due, nudge_id),
             due_utc=now,
-            expires_utc=due.expires_utc,
+            # what could not be sent by then must not ring in the night
+            expires_utc=due.expires_utc if due.silent else min(due.expires_utc, quiet_of(garden).next_start(now)),
             silent=due.silent,
             on_unknown=OnUnknown.RESEND if due.ask else OnUnknown.HOLD,
             edits=earlier.get(person.chat_id),
