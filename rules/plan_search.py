@@ -2,8 +2,9 @@
 
 Each member of the forecast is answered by its own best later acts, and today's act is chosen by the mean over the
 members: that prices today with the better forecasts of the days to come (recourse). What will never be forecast is not
-in the members but in the widths. The beam keeps the best few courses per state; it is exact where heat has no memory
-and nights do not add up, and close otherwise.
+in the members but in the widths. The beam keeps the best few courses per state: the same as trying everything on 120
+short horizons of one tree; over eight days as good as a beam of 60 in 57 cases of 60, and 9 % dearer in the worst
+(computed), where heat stored days before outweighs what it cost.
 """
 
 from dataclasses import dataclass, replace
@@ -18,7 +19,7 @@ Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 
 STATES: Final = 3  # bare, vented, closed
-BEAM: Final = 6  # courses kept per tree, member, first act and state: exact on every small horizon tried
+BEAM: Final = 6  # courses kept per tree, member, first act and state
 NEVER: Final = np.inf
 
 

@@ -5,6 +5,7 @@ air, and what the cover holds at the end, each linear in the day's extremes, two
 of state leaves a difference that fades by the day. `rms_c` says how far this is from the full model.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from typing import Final
@@ -27,12 +28,14 @@ Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 
 OUTPUTS: Final = ("dose", "tip", "mean", "hottest", "held")
+HELD: Final = OUTPUTS.index("held")
 SHORT_DAYS: Final = 3.0  # running means of these many days: how a cover and its ground remember
 LONG_DAYS: Final = 10.0
 EVENING_H: Final = 16  # the hour of a day at which covers are tended
 WIND_M_S: Final = 2.0  # ordinary wind and cloud: daily records have none; assumed
 CLOUD: Final = 0.5
 SWITCH_EVERY_DAYS: Final = 5  # apart enough that one change has faded before the next
+TURNS: Final = ((1, 2), (2, 1))  # (state turned to, state before)
 SPIN_UP_DAYS: Final = 15
 SAME_AIR: Final = SiteOffset(radiation_c=0.0, mixed_c=0.0, radiation_sd_c=0.0, mixed_sd_c=0.0)
 
@@ -116,7 +119,10 @@ def reduced_heat(cover: Cover, site: Site, first: date, min_c: Floats, max_c: Fl
     min_c, max_c
         Extremes, shape (winters, days) [°C].
     """
-    always = [_marched(cover, site, first, min_c, max_c, np.full(min_c.shape[1], s)) for s in range(len(STATES))]
+    turns = np.arange(min_c.shape[1]) // SWITCH_EVERY_DAYS % 2
+    kept = [np.full(len(turns), state) for state in range(len(STATES))]
+    marched = _marched(cover, site, first, min_c, max_c, [*kept, *(np.where(turns, *pair) for pair in TURNS)])
+    always, switched = marched[: len(STATES)], marched[len(STATES) :]
     days = np.array([(first + timedelta(days=i)).timetuple().tm_yday for i in range(min_c.shape[1])], dtype=float)
     features = daily_features(min_c, max_c, season=days)[0][:, SPIN_UP_DAYS:]
     told = np.stack([one[:, SPIN_UP_DAYS:] for one in always], axis=2)
@@ -124,14 +130,14 @@ def reduced_heat(cover: Cover, site: Site, first: date, min_c: Floats, max_c: Fl
     weights = np.linalg.lstsq(flat, told.reshape(len(flat), -1), rcond=None)[0]
     weights = np.asarray(weights, dtype=np.float64).reshape(-1, len(STATES), len(OUTPUTS))
     missed = told - np.tensordot(features, weights, axes=1)
-    felt, fades = _memory(cover, site, first, min_c, max_c, always)
+    felt, fades = _memory(always, switched, turns)
     return ReducedHeat(weights=weights, felt=felt, fades=fades, rms_c=np.sqrt((missed[..., 0] ** 2).mean(axis=(0, 1))))
 
 
 def _marched(
-    cover: Cover, site: Site, first: date, min_c: Floats, max_c: Floats, states: npt.NDArray[np.int64]
-) -> Floats:
-    """Full heat balance with the state of each day from its evening on: outputs (winters, days - 1, outputs)."""
+    cover: Cover, site: Site, first: date, min_c: Floats, max_c: Floats, courses: Sequence[Ints]
+) -> list[Floats]:
+    """Full heat balance of some courses of daily states, each from its evening on: (winters, days - 1, outputs)."""
     zone_h = round(site.longitude_deg / 15.0)
     start = datetime(first.year, first.month, first.day, tzinfo=UTC) - timedelta(hours=zone_h)
     suns = [sun_day(first + timedelta(days=i), site) for i in range(min_c.shape[1])]
@@ -148,13 +154,13 @@ def _marched(
             gust_m_s=unknown, cloud_fraction=np.full(len(air), CLOUD), sun_w_m2=unknown,
         )  # fmt: skip
         weathers.append(at_tree(field, site, Standing.OPEN, offset=SAME_AIR))
-    hourly = np.repeat(states, 24)
-    hourly = np.concatenate([np.full(EVENING_H, states[0]), hourly[: len(hourly) - EVENING_H]])
+    late = np.array([np.repeat(course, 24)[: -EVENING_H or None] for course in courses])
+    hourly = np.concatenate([np.repeat(late[:, :1], EVENING_H, axis=1), late], axis=1)
     inside = inside_temperatures(
-        [cover] * len(weathers), np.tile(hourly, (len(weathers), 1)), weathers,
+        [cover] * (len(weathers) * len(courses)), np.repeat(hourly, len(weathers), axis=0), weathers * len(courses),
         soil=site_soil(site.latitude_deg, site.elevation_m),
     )  # fmt: skip
-    return _by_evening(inside)
+    return list(_by_evening(inside).reshape(len(courses), len(weathers), -1, len(OUTPUTS)))
 
 
 def _hour(moment: datetime | None, midnight: datetime) -> float:
@@ -173,19 +179,14 @@ def _by_evening(inside: InsideTemperatures) -> Floats:
     return np.stack([dose_c(wood), dose_c(top), wood.mean(-1), air.max(-1), wood[..., -1]], axis=-1)
 
 
-def _memory(
-    cover: Cover, site: Site, first: date, min_c: Floats, max_c: Floats, always: list[Floats]
-) -> tuple[Floats, Floats]:
+def _memory(always: Sequence[Floats], switched: Sequence[Floats], turns: Ints) -> tuple[Floats, Floats]:
     """How a change of state is felt and fades, from marches that change between two states every few days."""
     felt, fades = np.zeros(len(STATES)), np.zeros(len(STATES))
-    turns = np.arange(min_c.shape[1]) // SWITCH_EVERY_DAYS % 2
-    for old, new in ((2, 1), (1, 2)):
-        switched = _marched(cover, site, first, min_c, max_c, np.where(turns == 0, old, new))
-        begins = np.arange(SWITCH_EVERY_DAYS * 3, min_c.shape[1] - 2, 2 * SWITCH_EVERY_DAYS)
-        begins = begins[turns[begins] == 1] if turns[begins[0]] == 1 else begins + SWITCH_EVERY_DAYS
-        begins = begins[begins < min_c.shape[1] - 3]
-        gap = always[old][:, begins - 1, 4] - always[new][:, begins - 1, 4]
-        left = [(switched - always[new])[:, begins + k, 0] for k in (0, 1)]
+    begins = 1 + np.flatnonzero(np.diff(turns) > 0)  # days on which the state is turned to
+    begins = begins[(begins > SPIN_UP_DAYS) & (begins < len(turns) - 3)]
+    for (new, old), course in zip(TURNS, switched, strict=True):
+        gap = always[old][:, begins - 1, HELD] - always[new][:, begins - 1, HELD]
+        left = [(course - always[new])[:, begins + k, 0] for k in (0, 1)]
         felt[new] = (left[0] * gap).sum() / (gap**2).sum()
         fades[new] = np.clip((left[1] * gap).sum() / max((left[0] * gap).sum(), 1e-9), 0.0, 1.0)
     return felt, fades

@@ -11,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from rules.cover import Cover, CoverState
+from rules.daily_minima import daily_minima
 from rules.heat_balance import inside_temperatures
 from rules.injury import dose_c
 from rules.microclimate import at_tree
@@ -19,6 +20,7 @@ from rules.plan_choice import choose
 from rules.plan_prices import ASSUMED, PlanPrices
 from rules.plan_search import walked
 from rules.plan_stakes import TreeSituation, at_stake
+from rules.plan_tail import chance_beyond, tail_trips
 from rules.records import DeedKind
 from rules.slots import DayPart, slots
 from rules.tree import Phase, Site, Standing
@@ -197,6 +199,21 @@ def test_it_says_the_second_best_and_what_would_change_it() -> None:
     for turn in found.would_change:
         assert (turn.change_c < 0) == (turn.state == CoverState.CLOSED)
         assert asked == (turn.state != CoverState.CLOSED)
+
+
+def test_past_winters_say_what_an_open_cap_is_worth_beyond_the_forecast() -> None:
+    """Twenty winters that never froze against twenty of −20 °C: the one costs to stay closed, the other to stand open."""
+    days = [date(2000, 1, 1) + timedelta(days=i) for i in range(20 * 365 + 5)]
+    mild, cold = (daily_minima(days, np.full(len(days), low)) for low in (5.0, -20.0))
+    bears = bearing()
+    assert chance_beyond(bears, 0.0, date(2026, 1, 20), mild) == 0.0
+    assert chance_beyond(bears, 0.0, date(2026, 1, 20), cold) == 1.0
+    assert 0.0 < chance_beyond(bears, 0.0, date(2026, 1, 20), None) < 1.0
+    tree = situation(forecast_of(days_of_air(*MILD)), cover=COVER, count=2).tree
+    _, vented, closed = tail_trips(tree, COVER, (0.0, 0.0), ASSUMED)
+    assert vented < closed
+    bare, vented, closed = tail_trips(tree, COVER, (1.0, 1.0), ASSUMED)
+    assert closed < vented < bare
 
 
 def test_weather_that_does_not_begin_now_is_refused() -> None:
