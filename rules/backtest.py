@@ -8,10 +8,10 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
+from rules.backtest_plan import OurPlan
 from rules.backtest_rules import (
     Decide,
     Lived,
-    OurPlan,
     always,
     by_calendar,
     by_threshold,

@@ -2,15 +2,13 @@
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
-from statistics import NormalDist
 from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
-from rules.backtest_winters import FIRST_DAY, LEADS, Garden, Truth, damping, lean_of, season_holding
+from rules.backtest_winters import FIRST_DAY, Garden, Truth, damping, season_holding
 from rules.injury import dose_width_c, lost_together, normal_share, with_tip
-from rules.members import lead_sigma_c
 from rules.plan_prices import PlanPrices
 from rules.plan_search import Stakes, answers
 from rules.plan_stakes import COVER_SD_C
@@ -20,10 +18,7 @@ Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 
 BARE, VENTED, CLOSED = range(3)
-MEMBERS: Final = 15  # enough for a mean over one number per night
 FORESIGHT_BEAM: Final = 8
-TAIL_EVERY: Final = 14  # nights between the days for which the rest of the season is worked out; straight between
-SAME_ERROR: Final = 0.5  # correlation of members' errors from one night to the next, as in the members of the garden
 
 Decide = Callable[[int, Ints], Ints]  # (night, states now) -> states from this evening on
 
@@ -50,7 +45,7 @@ class Lived:
 def lived(garden: Garden, truth: Truth, decide: Decide, prices: PlanPrices) -> Iterator[Lived | None]:
     """One rule through all winters; None after each night, and what came of it at the end."""
     lanes, nights = garden.lanes, garden.winters.nights
-    lane, width = np.arange(lanes), _dose_width(garden)
+    lane, width = np.arange(lanes), dose_width_of(garden)
     felt, fades = (garden.by_lane(np.stack([getattr(h, name) for h in garden.heat])) for name in ("felt", "fades"))
     state, moved = np.zeros(lanes, dtype=int), np.zeros(lanes)
     cost, lost, trips = np.zeros(lanes), np.zeros(lanes), np.zeros(lanes)
@@ -80,7 +75,7 @@ def _share(truth: Truth, lane: Ints, night: int, state: Ints, shift: Floats, wid
     return with_tip(middle, normal_share((half - truth.tip_c[lane, night, state] - shift) / width))
 
 
-def _dose_width(garden: Garden) -> Floats:
+def dose_width_of(garden: Garden) -> Floats:
     """Width of each lane's dose curve at rest; the table's step from 10 to 50 % hardly changes with the season."""
     middle = garden.bears_c.shape[1] // 2
     return np.array(
@@ -148,7 +143,7 @@ def believed_season(garden: Garden, truth: Truth, prices: PlanPrices) -> Stakes:
     felt = garden.felt(daily_features(winters.min_c, winters.max_c, season=winters.season)[0])
     felt = felt[:, FIRST_DAY : FIRST_DAY + winters.nights]
     site2 = (garden.site_sd_c[:, None] * damping(garden)) ** 2 + COVER_SD_C**2 * np.array([0.0, 1.0, 1.0])
-    width2 = site2[:, None] + (_dose_width(garden)[:, None] ** 2 + garden.sd_c**2)[..., None]
+    width2 = site2[:, None] + (dose_width_of(garden)[:, None] ** 2 + garden.sd_c**2)[..., None]
     return replace(
         _season_stakes(garden, truth, prices), middle_c=felt[:, None, ..., 0], tip_c=felt[:, None, ..., 1],
         half_c=garden.half_c, width_c=np.sqrt(width2),
@@ -168,7 +163,7 @@ def _season_stakes(garden: Garden, truth: Truth, prices: PlanPrices) -> Stakes:
     nights = garden.winters.nights
     felt, fades = (garden.by_lane(np.stack([getattr(h, name) for h in garden.heat])) for name in ("felt", "fades"))
     over = garden.strip + prices.visit
-    width = np.broadcast_to(_dose_width(garden)[:, None, None], truth.dose_c.shape)
+    width = np.broadcast_to(dose_width_of(garden)[:, None, None], truth.dose_c.shape)
     return Stakes(
         middle_c=truth.dose_c[:, None], tip_c=truth.tip_c[:, None], nodes_c=truth.held_c[:, None, ..., None],
         fades=np.repeat(fades[:, None, :, None, None], nights, axis=1),
@@ -178,133 +173,3 @@ def _season_stakes(garden: Garden, truth: Truth, prices: PlanPrices) -> Stakes:
         tail=np.column_stack([np.zeros(garden.lanes), over, over]), later=np.zeros((garden.lanes, 3)),
         state=np.zeros(garden.lanes, dtype=np.int64), lost=np.zeros(garden.lanes),
     )  # fmt: skip
-
-
-class OurPlan:
-    """The plan, evening by evening, with the forecast of that evening, its members and its stated spreads.
-
-    `recourse` False takes each night's members at their word, as if the last forecast before a night were right.
-    """
-
-    def __init__(self, garden: Garden, truth: Truth, prices: PlanPrices, *, recourse: bool = True) -> None:
-        self.garden, self.truth, self.prices = garden, truth, prices
-        winters = garden.winters
-        means = daily_features(winters.min_c, winters.max_c, season=winters.season)[1]
-        self.before = means
-        self.usual_c, self.lean = lean_of(winters)
-        dev_c = _members_c() * np.sqrt(1.0 - self.lean)
-        apart = np.concatenate([np.zeros((MEMBERS, 1)), dev_c], axis=1)
-        parts = daily_features(apart, apart, (np.zeros(MEMBERS), np.zeros(MEMBERS)))[0]
-        outputs = np.stack([one.of(parts) for one in garden.heat])  # (trees, members, leads, states, outputs)
-        sigma2 = dev_c.var(axis=0)
-        last2 = sigma2[0] if recourse else 0.0
-        share = np.sqrt(np.clip(1.0 - last2 / sigma2, 0.0, 1.0))[:, None]
-        unforeseen = (1.0 - share**2) * outputs[..., 0].var(axis=1)
-        self.known = garden.by_lane(outputs * share[..., None])
-        self.full = garden.by_lane(outputs)
-        site2 = (garden.site_sd_c[:, None] * damping(garden)) ** 2
-        cover2 = COVER_SD_C**2 * np.array([0.0, 1.0, 1.0])
-        self.still2 = site2 + cover2
-        self.width2 = garden.by_lane(unforeseen) + self.still2[:, None]
-        self.dose = _dose_width(garden)
-        self.tails, self.later = season_tails(garden, truth, prices)
-        self.lost = np.zeros(garden.lanes)
-        self.past = garden.felt(daily_features(winters.min_c, winters.max_c, season=winters.season)[0])
-        self.felt, self.fades = (
-            garden.by_lane(np.stack([getattr(h, name) for h in garden.heat])) for name in ("felt", "fades")
-        )
-
-    def __call__(self, night: int, state: Ints) -> Ints:
-        stakes = self.stakes(night, state)
-        found = answers(stakes, np.full(stakes.shape, self.prices.visit), np.empty((len(state), 0), dtype=np.int64))
-        cost = found.cost.mean(axis=1)
-        lane = np.arange(len(state))
-        others = np.where(np.arange(3) == state[:, None], np.inf, cost)
-        change = others.argmin(axis=1)
-        margin = self.prices.visit + np.where(change < state, self.prices.least_gain, 0.0)
-        new = np.where(cost[lane, state] - others[lane, change] > margin, change, state)
-        self._learn(night, new)
-        return new
-
-    def _learn(self, night: int, state: Ints) -> None:
-        """The share the night will have taken, once its weather is known and all else is not."""
-        lane, garden = np.arange(len(state)), self.garden
-        dose, tip = (self.past[lane, FIRST_DAY + night, state, i] for i in (0, 1))
-        width = np.sqrt(self.still2[lane, state] + self.dose**2 + garden.sd_c[:, night] ** 2)
-        half = garden.half_c[:, night]
-        share = with_tip(normal_share((half - dose) / width), normal_share((half - tip) / width))
-        self.lost = lost_together(self.lost, share)
-
-    def stakes(self, night: int, state: Ints) -> Stakes:
-        """What is at stake from one evening to the end of its forecast."""
-        garden, winters, day = self.garden, self.garden.winters, FIRST_DAY + night
-        span = slice(day, day + LEADS + 1)
-        told = self.truth.error_c[:, night]
-        told = told - self.lean * (winters.min_c[:, day + 1 : day + LEADS + 1] + told - self.usual_c[span][1:])
-        error = np.concatenate([np.zeros((len(winters.years), 1)), told], axis=1)
-        before = (self.before[0][:, day - 1], self.before[1][:, day - 1])
-        features, _ = daily_features(
-            winters.min_c[:, span] + error, winters.max_c[:, span] + error, before, winters.season[span]
-        )
-        mean = garden.felt(features)[:, None]
-        known, full = mean + self.known, mean + self.full
-        ahead = np.full(LEADS, night)  # the plan does not know how the wood will change
-        held = np.concatenate([np.broadcast_to(self.truth.held_c[:, night][:, None, None], known[:, :, :1, :, 4].shape),
-                               known[:, :, :-1, :, 4]], axis=2)  # fmt: skip
-        sd2 = self.dose**2 + garden.sd_c[:, night] ** 2
-        return Stakes(
-            middle_c=known[..., 0], tip_c=known[..., 1], nodes_c=held[..., None],
-            fades=np.repeat(self.fades[:, None, :, None, None], LEADS, axis=1),
-            felt=np.repeat(self.felt[:, None, :, None], LEADS, axis=1), tip_keeps=np.ones((garden.lanes, 3)),
-            half_c=garden.half_c[:, ahead], width_c=np.sqrt(self.width2 + sd2[:, None, None]),
-            holding=season_holding(full[..., 2], full[..., 3], night, self.prices),
-            work=np.repeat(garden.work[:, None], LEADS, axis=1), worth=garden.worth, tail=self.tails[:, night],
-            later=self.later[:, night], state=state, lost=self.lost,
-        )  # fmt: skip
-
-
-def _members_c() -> Floats:
-    """Departures of the members from the forecast, shape (members, leads) [°C]; the same every evening."""
-    quantiles = np.array([NormalDist().inv_cdf((i + 0.5) / MEMBERS) for i in range(MEMBERS)])
-    shuffle = np.random.default_rng(MEMBERS)
-    draws = np.column_stack([shuffle.permutation(quantiles) for _ in range(LEADS)])
-    lags = np.abs(np.subtract.outer(np.arange(LEADS), np.arange(LEADS)))
-    field = draws @ np.linalg.cholesky(SAME_ERROR**lags).T
-    field = (field - field.mean(axis=0)) / field.std(axis=0)
-    return np.asarray(field * lead_sigma_c(24.0 * np.arange(1, LEADS + 1)))
-
-
-def season_tails(garden: Garden, truth: Truth, prices: PlanPrices) -> tuple[Floats, Floats]:
-    """Cost beyond the forecast of each evening, and share of the living wood lost then, (lanes, nights, states).
-
-    The mean over the other winters of what each would cost, and lose, from that day on by its own best course.
-    """
-    season, nights = believed_season(garden, truth, prices), garden.winters.nights
-    begins = np.unique(np.append(np.arange(0, nights, TAIL_EVERY), nights - 1))
-    found = [_from_night(season, int(night), prices) for night in begins]
-    cost, lost = (np.stack([one[i] for one in found], axis=1) for i in (0, 1))
-    means = []
-    for values in (cost - garden.worth[:, None, None] * lost, lost):
-        by_tree = values.reshape(len(garden.trees), len(garden.winters.years), *values.shape[1:])
-        others = (by_tree.sum(axis=1, keepdims=True) - by_tree) / max(len(garden.winters.years) - 1, 1)
-        means.append(others.reshape(values.shape))
-    at = np.minimum(np.arange(nights) + LEADS, nights - 1)
-    low = np.clip(np.searchsorted(begins, at, side="right") - 1, 0, len(begins) - 2)
-    share = ((at - begins[low]) / (begins[low + 1] - begins[low]))[:, None]
-    tail, later = (one[:, low] * (1 - share) + one[:, low + 1] * share for one in means)
-    return tail, later
-
-
-def _from_night(season: Stakes, night: int, prices: PlanPrices) -> tuple[Floats, Floats]:
-    """Cost and loss of each winter's own best course from one night on, by the state it begins in."""
-    cut = slice(night, None)
-    work = season.work[:, cut].copy()
-    work[:, 0] = 0.0
-    rest = replace(
-        season, middle_c=season.middle_c[:, :, cut], tip_c=season.tip_c[:, :, cut], nodes_c=season.nodes_c[:, :, cut],
-        fades=season.fades[:, cut], felt=season.felt[:, cut], half_c=season.half_c[:, cut],
-        width_c=season.width_c[:, cut], holding=season.holding[:, :, cut], work=work,
-    )  # fmt: skip
-    lanes = season.shape[0]
-    found = answers(rest, np.full(rest.shape, prices.visit), np.empty((lanes, 0), dtype=np.int64))
-    return found.cost[:, 0], found.lost[:, 0]

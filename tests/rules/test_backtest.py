@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 
 from rules.backtest import Replay, Rule, replay
-from rules.backtest_rules import CLOSED, MEMBERS, OurPlan, always, lived, never
+from rules.backtest_plan import MEMBERS, OurPlan
+from rules.backtest_rules import CLOSED, always, lived, never
 from rules.backtest_winters import (
     LEADS,
     Garden,

@@ -180,7 +180,7 @@ def test_slots_lie_in_daylight_and_in_order() -> None:
     found = slots(SITE, NOW, np.full(240, 1.0), NOW, 10.0)
     assert [slot.part for slot in found[:4]] == [DayPart.MORNING, DayPart.EVENING] * 2
     assert all(a.mark < b.mark for a, b in pairwise(found))
-    # Greeley, 10 January 2026: sun 07:21 to 16:52 (NOAA solar calculator, from memory ± 5 min)
+    # 40.5 N 105 W, 10 January 2026: sun 07:21 to 16:52 (NOAA solar calculator, from memory ± 5 min)
     assert abs(found[1].by_utc - datetime(2026, 1, 10, 23, 32, tzinfo=UTC)) < timedelta(minutes=10)
 
 
@@ -202,7 +202,7 @@ def test_it_says_the_second_best_and_what_would_change_it() -> None:
 
 
 def test_past_winters_say_what_an_open_cap_is_worth_beyond_the_forecast() -> None:
-    """Twenty winters that never froze against twenty of −20 °C: the one costs to stay closed, the other to stand open."""
+    """Twenty winters that never froze against twenty of −20 °C: one makes shut dear, the other open."""
     days = [date(2000, 1, 1) + timedelta(days=i) for i in range(20 * 365 + 5)]
     mild, cold = (daily_minima(days, np.full(len(days), low)) for low in (5.0, -20.0))
     bears = bearing()
