@@ -1,8 +1,8 @@
-"""What was said about a garden: deeds, sightings, readings, refusals and notes; undone, never deleted."""
+"""What was said about a garden: deeds, sightings, readings, refusals, jobs, notes; undone, never deleted."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, date, datetime, time
 from enum import StrEnum
 from itertools import groupby
 
@@ -11,6 +11,7 @@ import sqlalchemy as sa
 from bot.logbook.season_entries import columns_of
 from bot.logbook.tables import records
 from rules.cover import CoverState
+from rules.jobs import JobKind, JobMark, MarkState
 from rules.records import Deed, DeedKind, Dieback, Place, Reading, Records, Sight, Sighting
 from rules.season_records import Cuttings, Gift, Harvest, Photo, Pruning, SeasonEntry
 
@@ -29,6 +30,7 @@ class RecordKind(StrEnum):
     CUTTINGS = "cuttings"
     GIFT = "gift"
     PHOTO = "photo"
+    JOB = "job"  # what became of one of the year's jobs
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -63,11 +65,18 @@ class Note:
     at_utc: datetime
 
 
-Entry = Deed | Sighting | Reading | Refusal | Note | SeasonEntry
+Entry = Deed | Sighting | Reading | Refusal | Note | SeasonEntry | JobMark
 
 # no more: three winters are read at each reply
 COLUMNS = "kind tree what cover_state air_c is_minimum at_utc until_utc text number share length_m whole_m file"
 ENTRY = [records.c[name] for name in COLUMNS.split()]
+NOON = time(12)
+# what is told of the season that is also one of the year's jobs done
+SETTLES = {
+    RecordKind.PRUNING: JobKind.PRUNE_TO_FIT,
+    RecordKind.CUTTINGS: JobKind.TAKE_CUTTINGS,
+    RecordKind.DIEBACK: JobKind.MEASURE_DIEBACK,
+}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -120,6 +129,12 @@ def note_words(c: sa.Connection, source: Source, note: Note) -> int:
 def note_season(c: sa.Connection, source: Source, entry: SeasonEntry) -> int:
     """The id of what was told of the season, just noted: dieback, harvest, pruning, cuttings, a gift, a photo."""
     return _note(c, source, RecordKind(type(entry).__name__.lower()), entry, **columns_of(entry))
+
+
+def note_job_mark(c: sa.Connection, source: Source, mark: JobMark) -> int:
+    """The id of an answer to one of the year's jobs, just noted."""
+    until = datetime.combine(mark.until, NOON, UTC) if mark.until else None  # a day, wherever the garden lies
+    return _note(c, source, RecordKind.JOB, mark, what=mark.kind.value, text=mark.state.value, until_utc=until)
 
 
 def _note(c: sa.Connection, source: Source, kind: RecordKind, entry: Entry, **columns: object) -> int:
@@ -185,6 +200,19 @@ def read_refusals(c: sa.Connection, garden: str, now: datetime) -> list[Refusal]
     return [e for e in _entries(c, garden, None, holds) if isinstance(e, Refusal)]
 
 
+def read_job_marks(c: sa.Connection, garden: str, since_utc: datetime | None = None) -> list[JobMark]:
+    """The answers to the year's jobs, oldest first; who told of a pruning, cuttings or dieback has done that job."""
+    kinds = records.c.kind.in_([RecordKind.JOB.value, *(kind.value for kind in SETTLES)])
+    rows = c.execute(_asked(garden, since_utc, kinds)).all()
+    return [_mark_of(RecordKind(row.kind), _entry(row)) for row in rows]
+
+
+def _mark_of(kind: RecordKind, entry: Entry) -> JobMark:
+    if isinstance(entry, JobMark):
+        return entry
+    return JobMark(kind=SETTLES[kind], tree=entry.tree, state=MarkState.DONE, at_utc=entry.at_utc)
+
+
 def read_notes(c: sa.Connection, garden: str) -> list[Note]:
     """All free notes, oldest first."""
     notes = records.c.kind == RecordKind.NOTE.value
@@ -209,12 +237,18 @@ def rename_tree_records(c: sa.Connection, garden: str, old: str, new: str) -> in
 def _entries(
     c: sa.Connection, garden: str, since_utc: datetime | None, also: sa.ColumnElement[bool] | None = None
 ) -> list[Entry]:
+    return [_entry(row) for row in c.execute(_asked(garden, since_utc, also))]
+
+
+def _asked(
+    garden: str, since_utc: datetime | None, also: sa.ColumnElement[bool] | None = None
+) -> sa.Select[tuple[object, ...]]:
     asked = sa.select(*ENTRY).where(records.c.garden == garden, records.c.undone_utc.is_(None))
     if since_utc is not None:
         asked = asked.where(records.c.at_utc >= since_utc)
     if also is not None:
         asked = asked.where(also)
-    return [_entry(row) for row in c.execute(asked.order_by(records.c.at_utc, records.c.id))]
+    return asked.order_by(records.c.at_utc, records.c.id)
 
 
 def _entry(row: sa.Row[tuple[object, ...]]) -> Entry:
@@ -242,5 +276,9 @@ def _entry(row: sa.Row[tuple[object, ...]]) -> Entry:
             return Cuttings(tree=row.tree, count=row.number, text=row.text, at_utc=row.at_utc)
         case RecordKind.GIFT:
             return Gift(tree=row.tree, to=row.text, at_utc=row.at_utc)
+        case RecordKind.JOB:
+            until: date | None = row.until_utc.date() if row.until_utc else None
+            job, became = JobKind(row.what), MarkState(row.text)
+            return JobMark(kind=job, tree=row.tree, state=became, at_utc=row.at_utc, until=until)
         case RecordKind.PHOTO:
             return Photo(tree=row.tree, file_id=row.what or "", file=row.file, text=row.text or "", at_utc=row.at_utc)

@@ -18,6 +18,7 @@ from bot.wording import answers as say_answers
 from bot.wording import season as say
 from bot.wording.formats import Style
 from rules.cultivars import repeated_cultivars
+from rules.jobs import JobMark
 from rules.records import Deed, Reading, Sighting
 from rules.records import Dieback as ToldDieback
 from rules.season_records import Photo
@@ -100,6 +101,8 @@ def words_of(entry: Entry, style: Style) -> str:
             return ""
         case Refusal():
             return ""
+        case JobMark():
+            return say.entry_in_words(entry, style).replace(f" at {entry.tree}", "")
     words = say.entry_in_words(entry, style)
     return words.replace(f" from {entry.tree}", "").replace(f" of {entry.tree}", "").replace(f"{entry.tree} ", "")
 

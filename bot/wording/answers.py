@@ -9,6 +9,7 @@ from bot.wording.asks import DO, doubts_in_words, reason
 from bot.wording.formats import Style, chance, minutes, names, sentence
 from bot.wording.season import entry_in_words
 from rules.cover import CoverState
+from rules.jobs import JobMark
 from rules.margins import Night, TreeMargins
 from rules.outlook import Outlook
 from rules.records import Deed, DeedKind, Place, Reading, Sighting
@@ -226,6 +227,6 @@ def _entry(entry: object, style: Style) -> str:
             return f"{style.degrees(entry.air_c, tenths=True)} at {entry.tree}"
         case Sighting():
             return f"{entry.sight} on {entry.tree}"
-    if isinstance(entry, SeasonEntry):
+    if isinstance(entry, SeasonEntry | JobMark):
         return entry_in_words(entry, style)
     return f"what you said of {getattr(entry, 'tree', '') or 'the garden'}"

@@ -200,8 +200,14 @@ def noted_mark(mark: JobMark, style: Style, now: datetime) -> str:
     if mark.state is MarkState.PUT_OFF and mark.until is not None:
         return f"Put off: {what}{where}. I ask again {style.day(mark.until, now)}."
     if mark.state is MarkState.REFUSED:
-        return f"Left out: {what}{where}."
+        return f"Left out this season: {what}{where}."
     return f"Noted as done: {what}{where}."
+
+
+def mark_in_words(mark: JobMark) -> str:
+    """One answer to a job, as undo and the season say it."""
+    became = {MarkState.DONE: "done", MarkState.PUT_OFF: "put off", MarkState.REFUSED: "left out"}[mark.state]
+    return f"{DOING[mark.kind]}{f' at {mark.tree}' if mark.tree else ''} {became}"
 
 
 DOING: Final = {

@@ -6,7 +6,9 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from bot.wording.formats import Style, names
+from bot.wording.jobs import mark_in_words
 from rules.cultivars import Repeated
+from rules.jobs import JobMark
 from rules.records import Deed, Dieback
 from rules.season_records import Cuttings, Gift, Harvest, Photo, Pruning, SeasonEntry
 
@@ -54,8 +56,10 @@ def _sentence_of(entry: SeasonEntry, style: Style) -> str:
             return f"a photo of {entry.tree or 'the garden'}."
 
 
-def entry_in_words(entry: SeasonEntry, style: Style) -> str:
+def entry_in_words(entry: SeasonEntry | JobMark, style: Style) -> str:
     """One record of the season, as undo and the page of one tree say it."""
+    if isinstance(entry, JobMark):
+        return mark_in_words(entry)
     return _sentence_of(entry, style).rstrip(".")
 
 

@@ -1,7 +1,7 @@
 """What the logbook keeps of a season, who may let in whom, and what is left after delete-my-data; on both databases."""
 
 from collections.abc import Iterator
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -12,6 +12,7 @@ from bot.logbook import Logbook, open_logbook
 from bot.logbook.tables import metadata
 from bot.messages import Outgoing
 from rules.cover import CoverState
+from rules.jobs import JobKind, JobMark, MarkState
 from rules.records import Deed, DeedKind, Dieback
 from rules.season_records import Cuttings, Gift, Harvest, Photo, Pruning, SeasonEntry
 
@@ -113,3 +114,33 @@ def test_a_deleted_garden_leaves_nothing_and_touches_no_other(c: sa.Connection) 
     lb.forget_garden(c, GARDEN, "38.8000,-107.9000")
     assert everything_of(c, GARDEN) == everything_of(c, "Rowan") == everything_of(c, "Juniper") == []
     assert {"people", "records", "outbox"} <= set(everything_of(c, OTHER))
+
+
+def test_answers_to_jobs_come_back_as_they_were_said_and_go_when_undone(c: sa.Connection) -> None:
+    marks = [
+        JobMark(kind=JobKind.WATER, tree="Kaki", state=MarkState.DONE, at_utc=NOW),
+        JobMark(kind=JobKind.MULCH, state=MarkState.PUT_OFF, at_utc=NOW + HOUR, until=date(2026, 5, 1)),
+        JobMark(kind=JobKind.LOOK_FOR_VOLES, state=MarkState.REFUSED, at_utc=NOW + 2 * HOUR),
+    ]
+    for number, mark in enumerate(marks):
+        lb.note_job_mark(c, said(number), mark)
+    assert lb.read_job_marks(c, GARDEN) == marks
+    assert lb.read_job_marks(c, GARDEN, NOW + HOUR) == marks[1:]
+    assert lb.read_job_marks(c, OTHER) == []
+    assert [told.entry for told in lb.read_told(c, GARDEN)] == marks
+    (batch,) = lb.last_records(c, GARDEN, 1)
+    assert batch.entries == (marks[-1],)
+    lb.undo(c, GARDEN, batch.record_ids, NOW)
+    assert lb.read_job_marks(c, GARDEN) == marks[:-1]
+
+
+def test_who_tells_of_cuttings_prunings_or_dieback_has_done_that_job(c: sa.Connection) -> None:
+    for number, entry in enumerate(ENTRIES):
+        lb.note_season(c, said(number), entry)
+    done = {(mark.kind, mark.tree, mark.state) for mark in lb.read_job_marks(c, GARDEN)}
+    assert done == {
+        (JobKind.MEASURE_DIEBACK, "Porch fig", MarkState.DONE),
+        (JobKind.MEASURE_DIEBACK, "Wall fig", MarkState.DONE),
+        (JobKind.PRUNE_TO_FIT, "Wall fig", MarkState.DONE),
+        (JobKind.TAKE_CUTTINGS, "Wall fig", MarkState.DONE),
+    }
