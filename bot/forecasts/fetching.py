@@ -26,6 +26,7 @@ ADDRESSES: Final = {
 }
 BUSY: Final = {429, 500, 502, 503, 504}  # worth another try
 SPREAD_S: Final = 600  # MET Norway asks for random minutes after Expires: ours are fixed per address, so rounds replay
+CLOCK_SLACK: Final = timedelta(minutes=5)  # clocks differ by seconds where they are set by the network; no source
 FIRST_PAUSE_S: Final = 2.0  # a block lasts only the few seconds of excess (weather-gov/api issue 85)
 
 _log = logging.getLogger(__name__)
@@ -126,6 +127,8 @@ def fetch_answer(question: Question, transport: Transport, now: datetime, last: 
             "{title} needs a contact e-mail: set `contact` in the garden file.", service=question.name, permanent=True
         )
     last = last if last and last.address in ("", question.url) else None
+    if last and last.fetched_utc > now + CLOCK_SLACK:  # the clock was set back: what it said then holds no longer
+        last = None
     if last and last.expires_utc and now < last.expires_utc:
         return last
     with requests.Session() as session:

@@ -11,6 +11,8 @@ import sqlalchemy as sa
 
 from bot.logbook.tables import inbox, insert_into, people, turns
 
+FAR_OFF = timedelta(hours=1)  # a turn or a lease further off than any we give is of a clock that was set back
+
 
 def enrol(c: sa.Connection, cells: Mapping[str, str], now: datetime) -> None:
     """Give every garden its turn, at once for a new one, and drop those that are not listed (cell by garden)."""
@@ -32,18 +34,26 @@ def claim_cell(
     weather service the same question at once.
     """
     busy = turns.alias("busy")
-    at_work = sa.exists().where(busy.c.cell == turns.c.cell, busy.c.lease_until_utc > now)
-    due = sa.select(turns.c.cell).where(turns.c.due_utc <= now, ~at_work)
+    at_work = sa.exists().where(busy.c.cell == turns.c.cell, _leased(busy, now))
+    due = sa.select(turns.c.cell).where(_due(now), ~at_work)
     if cell is not None:
         due = due.where(turns.c.cell == cell)
     first = c.scalar(due.order_by(turns.c.due_utc, turns.c.garden).limit(1).with_for_update(skip_locked=True))
     if first is None or not _only_us(c, first):
         return None
-    if c.scalar(sa.select(sa.func.count()).where(turns.c.cell == first, turns.c.lease_until_utc > now)):
+    if c.scalar(sa.select(sa.func.count()).where(turns.c.cell == first, _leased(turns, now))):
         return None  # another worker was quicker between our two looks
-    mine = sa.update(turns).where(turns.c.cell == first, turns.c.due_utc <= now)
+    mine = sa.update(turns).where(turns.c.cell == first, _due(now))
     leased = mine.values(lease_by=who, lease_until_utc=now + lease).returning(turns.c.garden)
     return first, sorted(c.scalars(leased))
+
+
+def _due(now: datetime) -> sa.ColumnElement[bool]:
+    return sa.or_(turns.c.due_utc <= now, turns.c.due_utc > now + FAR_OFF)
+
+
+def _leased(table: sa.FromClause, now: datetime) -> sa.ColumnElement[bool]:
+    return sa.and_(table.c.lease_until_utc > now, table.c.lease_until_utc <= now + FAR_OFF)
 
 
 def _only_us(c: sa.Connection, cell: str) -> bool:

@@ -68,6 +68,12 @@ def note_forecast(
     return int(c.execute(row.returning(forecasts.c.id)).scalar_one())
 
 
+def no_forecast_is_from_the_future(c: sa.Connection, garden: str, now: datetime) -> None:
+    """Bring back what a clock that ran ahead has dated: else it would be the newest until that day comes."""
+    ahead = sa.and_(forecasts.c.garden == garden, forecasts.c.seen_utc > now)
+    c.execute(sa.update(forecasts).where(ahead).values(seen_utc=now))
+
+
 def latest_forecast(c: sa.Connection, garden: str) -> KeptForecast | None:
     """The forecast seen last, from whichever service."""
     last = sa.select(forecasts).where(forecasts.c.garden == garden)

@@ -29,6 +29,7 @@ from bot.logbook import (
     read_records,
     read_state,
 )
+from bot.logbook.weather import no_forecast_is_from_the_future
 from bot.rounds.past_winters import past_winters
 from bot.rounds.presence import away_days
 from bot.settings import Garden
@@ -142,6 +143,7 @@ def _keep(c: Connection, setting: Setting, found: Gathered, now: datetime) -> No
         note_kept_answer(c, _cell(setting), AnswerRow(**_plain(answer)))
     if found.forecast is not None:
         forecast = found.forecast
+        no_forecast_is_from_the_future(c, setting.weather_of, now)
         body = _told(forecast)
         note_forecast(c, setting.weather_of, body, forecast.service, forecast.issued_utc, forecast.fetched_utc)
         note_past_hours(c, setting.weather_of, forecast.weather, forecast.known_since_utc, now)

@@ -9,7 +9,7 @@ import shutil
 import signal
 import subprocess
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -24,12 +24,19 @@ class NoServerError(Exception):
     """No PostgreSQL server could be had; the sentence says what to install."""
 
 
-@dataclass(frozen=True)
+@dataclass
 class Server:
-    """A running server: its process and the folder of its socket."""
+    """A running server: its process, the folder of its socket, and how to start it again."""
 
     process: subprocess.Popen[bytes]
     home: Path
+    begin: Callable[[], subprocess.Popen[bytes]]
+
+    def restart(self) -> None:
+        """Start it again after it was killed."""
+        (self.home / "data" / "postmaster.pid").unlink(missing_ok=True)
+        self.process = self.begin()
+        _wait_until_it_answers(self)
 
     def url(self, database: str) -> str:
         """The address of one database, as a logbook is opened with."""
@@ -109,15 +116,19 @@ def _create_cluster(programs: Path, home: Path, as_whom: dict[str, Any]) -> None
 
 
 def start(programs: Path, home: Path, as_whom: dict[str, Any]) -> Server:
+    """The server, started."""
+    return Server(_begin(programs, home, as_whom), home, lambda: _begin(programs, home, as_whom))
+
+
+def _begin(programs: Path, home: Path, as_whom: dict[str, Any]) -> subprocess.Popen[bytes]:
     """The server process itself, not pg_ctl, so that its id is known. Without fsync: no test pulls the plug."""
     options = ["listen_addresses=", "fsync=off", "full_page_writes=off", "max_connections=60"]
     words = [str(programs / "postgres"), "-D", str(home / "data"), "-k", str(home)]
     with (home / "server.log").open("wb") as log:
-        process = subprocess.Popen(
+        return subprocess.Popen(
             [*words, *(word for option in options for word in ("-c", option))],
             stdout=log, stderr=log, start_new_session=True, **_where(as_whom),
         )  # fmt: skip
-    return Server(process, home)
 
 
 def _where(as_whom: dict[str, Any]) -> dict[str, Any]:

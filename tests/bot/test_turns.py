@@ -79,6 +79,15 @@ def test_a_garden_taken_off_the_list_has_no_turn_and_the_others_keep_theirs(logb
     assert claimed(logbook, "a", NOW + 5 * MINUTE, "valley") == ("valley", ["Kestrel Bench"])
 
 
+def test_after_the_clock_was_set_back_a_day_gardens_do_not_wait_for_tomorrow(logbook: Logbook) -> None:
+    tomorrow = NOW + timedelta(days=1)
+    claimed(logbook, "a", tomorrow, "valley")  # under way when the clock is set back
+    claimed(logbook, "a", tomorrow, "ridge")
+    end(logbook, "Wren Corner", "a", tomorrow + 5 * MINUTE)
+    assert claimed(logbook, "b", NOW, "ridge") is not None
+    assert claimed(logbook, "b", NOW, "valley") is not None
+
+
 def test_six_workers_at_once_claim_each_cell_once(place: Path | str) -> None:
     logbook = open_logbook(place)
     with logbook.begin() as c:
