@@ -1,6 +1,6 @@
 """The year's rulebook: one small rule a job, from tapering the feed to reviewing the winter."""
 
-from rules.jobs.due import RULES, jobs_by_day, jobs_due, jobs_to_announce
+from rules.jobs.due import RULES, cautions_of, jobs_by_day, jobs_due, jobs_to_announce
 from rules.jobs.facts import DayWeather, Facts, GardenFacts, GardenYear, TreeFacts
 from rules.jobs.gathering import days_of, garden_facts
 from rules.jobs.job_year import JobYear
@@ -37,6 +37,7 @@ __all__ = [
     "TreeFacts",
     "TreeRule",
     "Window",
+    "cautions_of",
     "days_of",
     "garden_facts",
     "jobs_by_day",

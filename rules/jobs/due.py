@@ -11,6 +11,7 @@ from rules.jobs.facts import Facts, GardenFacts, GardenYear
 from rules.jobs.job_year import JobYear
 from rules.jobs.nouns import Caution, Job, JobKind, JobMark, JobSettings, MarkState, Window
 from rules.jobs.rule import GardenRule, JobRule, TreeRule
+from rules.plan import Act
 from rules.supplies import Shed, cages, needs
 
 RULES: Final[tuple[TreeRule | GardenRule, ...]] = (*autumn.RULES, *covering.RULES, *winter.RULES, *spring.RULES)
@@ -50,7 +51,8 @@ def jobs_due(garden: GardenFacts, first: date, last: date) -> list[Job]:
         raise ValueError(f"days due must run forward over at most {LONGEST_DAYS} days, got {first} to {last}")
     asked = [found for year in _years(garden, first, last) for rule in RULES for found in _found(rule, garden, year)]
     open_still = [left for found in asked if (left := _after_marks(found, garden)) is not None]
-    shown = [found for found in open_still if found.window.from_day <= last and found.window.by_day >= first]
+    in_turn = _in_turn(open_still, garden.today)
+    shown = [found for found in in_turn if found.window.from_day <= last and found.window.by_day >= first]
     jobs = sorted((_job(group, garden) for group in _alike(shown)), key=lambda job: _place(job, first))
     return list(_with_supplies(jobs, garden))
 
@@ -60,6 +62,18 @@ def jobs_to_announce(garden: GardenFacts) -> list[Job]:
     longest = max(_lead_days(rule, garden) for rule in RULES)
     ahead = jobs_due(garden, garden.today, garden.today + timedelta(days=longest))
     return [job for job in ahead if job.from_day - timedelta(days=job.lead_days) <= garden.today]
+
+
+def cautions_of(acts: Iterable[Act], garden: GardenFacts) -> list[Caution]:
+    """What to beware of in these acts of the plan, in the order of `Caution`; a tree the garden lacks has none."""
+    meant: set[Caution] = set()
+    known = {one.tree.name: one for one in garden.trees}
+    for act in acts:
+        if one := known.get(act.tree):
+            facts = Facts(garden=garden, one=one, year=garden.year_of(garden.today))
+            rule = next(rule for rule in covering.RULES if rule.kind is covering.kind_of(act, one.phase))
+            meant |= {caution for caution in rule.cautions if _fits(caution, facts)}
+    return [caution for caution in Caution if caution in meant]
 
 
 def jobs_by_day(jobs: Iterable[Job], first: date) -> dict[date, list[Job]]:
@@ -144,6 +158,23 @@ def _put_off(window: Window, until: date, *, may_stretch: bool) -> Window | None
     if until > window.by_day and not may_stretch:
         return None
     return replace(window, from_day=max(window.from_day, until), by_day=max(window.by_day, until))
+
+
+def _in_turn(found: Sequence[_Found], today: date) -> list[_Found]:
+    """What comes again is asked for once at a time: the next window waits as if the one before it were done first."""
+    turns: list[_Found] = []
+    last: dict[tuple[JobRule, tuple[str, ...]], date] = {}
+    for one in sorted(found, key=lambda one: one.window.from_day):
+        key = (one.rule, tuple(facts.tree.name for facts in one.trees))
+        rests = timedelta(days=one.rule.rests_days or 0)
+        if one.window.by_day >= today and rests:
+            window = _put_off(one.window, last[key] + rests, may_stretch=False) if key in last else one.window
+            if window is None:
+                continue
+            one = replace(one, window=window)
+            last[key] = max(window.from_day, today)
+        turns.append(one)
+    return turns
 
 
 def _alike(found: Sequence[_Found]) -> Iterator[list[_Found]]:

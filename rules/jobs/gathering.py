@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from datetime import date
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -93,7 +94,7 @@ def _tree_facts(one: TreeMargins, site: Site, today: date, past: DailyMinima | N
 
     def turn(threshold_c: float, which: Turn) -> FreezeDates | None:
         in_year = year.start.year if which is Turn.FIRST_IN_AUTUMN else year.last.year
-        return freeze_dates(past, threshold_c, which, in_year, site.latitude_deg, offset_c=offset_c) if past else None
+        return _dates(past, threshold_c, which, in_year, site.latitude_deg, offset_c) if past else None
 
     return TreeFacts(
         tree=one.tree,
@@ -106,6 +107,14 @@ def _tree_facts(one: TreeMargins, site: Site, today: date, past: DailyMinima | N
         last_too_cold=turn(_bears_c(one.tree, Phase.WAKING, year), Turn.LAST_IN_SPRING),
         last_freeze=turn(_bears_c(one.tree, Phase.GROWING, year), Turn.LAST_IN_SPRING),
     )
+
+
+@lru_cache(maxsize=512)
+def _dates(
+    past: DailyMinima, threshold_c: float, which: Turn, year: int, latitude_deg: float, offset_c: float
+) -> FreezeDates:
+    """The same winters are asked the same for each tree of a kind, and at each question."""
+    return freeze_dates(past, threshold_c, which, year, latitude_deg, offset_c=offset_c)
 
 
 def _bears_c(tree: Tree, phase: Phase, year: JobYear) -> float:

@@ -30,6 +30,7 @@ from rules.jobs import (
     JobYear,
     MarkState,
     TreeFacts,
+    cautions_of,
     days_of,
     garden_facts,
     jobs_by_day,
@@ -631,3 +632,22 @@ def test_days_of_the_weather_are_local_and_short_ones_are_left_out() -> None:
     east = Site(latitude_deg=45, longitude_deg=150, elevation_m=0, time_zone="Etc/GMT-10")
     # from 10:00 on the 10th (14 hours) to 01:00 on the 12th (2 hours)
     assert set(days_of(weather, east)) == {date(2027, 1, 10), date(2027, 1, 11)}
+
+
+@pytest.mark.parametrize("kind", [JobKind.WATER, JobKind.LOOK_FOR_VOLES])
+def test_at_the_turn_of_a_month_a_monthly_job_is_asked_for_once_not_twice(kind: JobKind) -> None:
+    facts = garden(date(2026, 11, 28))
+    asked = of(jobs_due(facts, date(2026, 11, 28), date(2026, 12, 10)), kind)
+    assert {job.from_day.month for job in asked} == {11}
+    later = of(jobs_due(facts, date(2026, 12, 11), date(2026, 12, 31)), kind)
+    assert {job.from_day for job in later} == {date(2026, 12, 26)}  # four weeks after today
+
+
+def test_an_act_is_cautioned_as_the_job_it_is_and_only_where_the_tree_fits() -> None:
+    facts = garden(date(2026, 11, 1))
+    wrap = cautions_of([act(DeedKind.WRAPPED, date(2026, 11, 2))], facts)
+    assert {Caution.BURIED_LINES, Caution.STRAW_DUST, Caution.NO_HEAT, Caution.LADDER_WIND} <= set(wrap)
+    assert cautions_of([act(DeedKind.CLOSED, date(2026, 11, 2))], facts) == [Caution.LADDER_WIND]
+    potted = cautions_of([act(DeedKind.WRAPPED, date(2026, 11, 2), tree="Satsuma")], facts)
+    assert Caution.BURIED_LINES not in potted
+    assert cautions_of([act(DeedKind.CLOSED, date(2026, 11, 2), tree="Nowhere")], facts) == []

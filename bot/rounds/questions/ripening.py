@@ -7,7 +7,8 @@ import numpy as np
 
 from bot.replies import Meaning, Verb
 from bot.rounds.desk import Answer, Desk
-from bot.rounds.questions.winters import night_offset_c, trees_named, winters_unknown
+from bot.rounds.job_facts import night_offset_c
+from bot.rounds.questions.winters import trees_named, winters_unknown
 from bot.wording.ripe import heat_unknown, ripe
 from rules.daily_minima import DailyMinima
 from rules.hardiness import tree_row

@@ -7,27 +7,20 @@ from typing import Final
 from bot.logbook import read_state
 from bot.replies import Meaning, Verb
 from bot.rounds.desk import Answer, Desk
+from bot.rounds.job_facts import night_offset_c
 from bot.settings import Service
 from bot.wording import freezes as say
 from rules.daily_minima import DailyMinima
 from rules.freeze_dates import freeze_chance_later, freeze_dates
 from rules.freeze_seasons import Turn, turn_year
 from rules.hardiness import tree_row
-from rules.microclimate import PRIORS
 from rules.records import DeedKind
 from rules.ripening import KILLING_FREEZE_C
-from rules.tree import Phase, Standing, Tree
+from rules.tree import Phase, Tree
 
-WARM_OFFSET_COUNTED: Final = 0.5  # some freeze nights are windy, and then a wall gives nothing; assumed, no source
 SAME_C: Final = 0.3  # thresholds nearer than this are told once
 MOST_LINES: Final = 3
 STILL_DAYS: Final = timedelta(days=60)  # so near the half-way date the chance that one still comes is worth a word
-
-
-def night_offset_c(standing: Standing) -> float:
-    """How much warmer a freeze night is taken to be at a tree than in the open [°C]; a hollow's cold counts in full."""
-    prior = PRIORS[standing]
-    return prior.mixed_c + prior.radiation_c * (WARM_OFFSET_COUNTED if prior.radiation_c > 0 else 1.0)
 
 
 def winters_unknown(desk: Desk) -> Answer:

@@ -1,0 +1,58 @@
+"""What the year's jobs are reckoned from: the last outlook, the logbook, past winters; nothing is looked at anew."""
+
+from datetime import date, datetime, timedelta
+from typing import Final
+
+from bot.logbook import Connection, read_job_marks
+from bot.settings import Garden
+from rules.history import joined_weather, sliced
+from rules.jobs import DayWeather, GardenFacts, days_of, garden_facts
+from rules.microclimate import PRIORS
+from rules.outlook import Ground, Outlook
+from rules.records import Records
+from rules.tree import Standing
+from rules.weather import HourlyWeather
+
+WARM_OFFSET_COUNTED: Final = 0.5  # some freeze nights are windy, and then a wall gives nothing; assumed, no source
+MARKS_READ: Final = timedelta(days=400)  # an answer is about the season it lies nearest to
+WIND_REMEMBERED_H: Final = 72  # straps are looked at for two days after the wind
+
+
+def job_facts(
+    c: Connection, garden: Garden, outlook: Outlook, ground: Ground, records: Records, now: datetime
+) -> GardenFacts:
+    """The facts of one garden today; `ground` is what the outlook stood on, `records` those of the last year."""
+    return garden_facts(
+        garden.site,
+        outlook.trees,
+        now.astimezone(garden.site.zone).date(),
+        acts=outlook.acts,
+        records=records,
+        marks=read_job_marks(c, garden.name, now - MARKS_READ),
+        past=ground.climate,
+        offsets_c={tree.name: night_offset_c(tree.standing) for tree in garden.trees},
+        days=_days(ground, now),
+        shed=garden.shed,
+        settings=garden.jobs,
+    )
+
+
+def night_offset_c(standing: Standing) -> float:
+    """How much warmer a freeze night is taken to be at a tree than in the open [°C]; a hollow's cold counts in full."""
+    prior = PRIORS[standing]
+    return prior.mixed_c + prior.radiation_c * (WARM_OFFSET_COUNTED if prior.radiation_c > 0 else 1.0)
+
+
+def _days(ground: Ground, now: datetime) -> dict[date, DayWeather]:
+    """The weather of the days ahead and of the last three."""
+    if ground.forecast is None:
+        return {}
+    ahead, gone = ground.forecast.weather, _lately(ground.past, now)
+    return days_of(joined_weather(ahead, gone) if gone else ahead, ground.site)
+
+
+def _lately(past: HourlyWeather | None, now: datetime) -> HourlyWeather | None:
+    if past is None or past.start_utc >= now:
+        return None
+    stop = min(past.index_of(now) + 1, past.hours)
+    return sliced(past, max(0, stop - WIND_REMEMBERED_H), stop)

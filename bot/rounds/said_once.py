@@ -1,0 +1,41 @@
+"""What is said once a season, whichever door it comes by: cautions, each under a name of its own."""
+
+import json
+from collections.abc import Iterable, Sequence
+from datetime import datetime
+
+from bot.logbook import Connection, note_state, read_state
+from bot.settings import Garden
+from rules.jobs import Caution
+
+
+def first_time(c: Connection, garden: Garden, name: str, now: datetime) -> bool:
+    """Whether something is said for the first time since July; from now on it counts as said."""
+    if not _is_unsaid(c, garden, name, now):
+        return False
+    note_state(c, garden.name, _of_season(garden, name, now), json.dumps(True))
+    return True
+
+
+def unsaid(c: Connection, garden: Garden, cautions: Iterable[Caution], now: datetime) -> list[Caution]:
+    """The cautions that nobody heard yet this season, in their order."""
+    return [caution for caution in cautions if _is_unsaid(c, garden, _name(caution), now)]
+
+
+def note_said(c: Connection, garden: Garden, cautions: Sequence[Caution], now: datetime) -> None:
+    """These cautions count as said this season."""
+    for caution in cautions:
+        first_time(c, garden, _name(caution), now)
+
+
+def _name(caution: Caution) -> str:
+    return f"caution {caution}"
+
+
+def _is_unsaid(c: Connection, garden: Garden, name: str, now: datetime) -> bool:
+    return read_state(c, garden.name, _of_season(garden, name, now)) is None
+
+
+def _of_season(garden: Garden, name: str, now: datetime) -> str:
+    local = now.astimezone(garden.site.zone)
+    return f"{name} {local.year if local.month >= 7 else local.year - 1}"
