@@ -15,8 +15,7 @@ from rules.heat_balance import InsideTemperatures, inside_temperatures
 from rules.heat_batch import GRID
 from rules.history import timeline
 from rules.margins import TreeMargins
-from rules.microclimate import at_tree
-from rules.outlook import Ground, Outlook
+from rules.outlook import Ground, Outlook, tree_weathers
 from rules.soil import SiteSoil, at_depths, site_soil
 from rules.surroundings import TreeAir, instants, part
 from rules.tree_past import TreePast, tree_named, tree_past
@@ -93,7 +92,7 @@ def cover_section(ground: Ground, seen: Outlook, name: str, state: CoverState = 
     if line is None:
         raise ValueError(f"no forecast reaches beyond now, so nothing is known inside the cover of {name}")
     past = tree_past(ground, line, tree)
-    whole = at_tree(line.ahead, ground.site, tree.standing)
+    whole = tree_weathers(ground, line.ahead, [tree])[0]
     weather = part(whole, 0, min(WEEK_H + 1, whole.air_c.shape[-1]))
     marching = _March(margins.cover, state, site_soil(ground.site.latitude_deg, ground.site.elevation_m), past)
     hour = 1 + int(np.argmin(marching.through(weather).wood_c[0, 1:]))

@@ -27,6 +27,7 @@ class HardinessSource(StrEnum):
     """Where a temperature that wood bears comes from."""
 
     YOUR_NUMBER = "your own number"
+    YOUR_WINTERS = "model, moved by your own winters"
     MODEL = "model"
     TABLE = "species table: estimate"
 

@@ -1,7 +1,7 @@
 """The front door: one garden, its weather, its past -> margins, plan and doubts for every tree and night."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from typing import Final
 
@@ -13,19 +13,20 @@ from rules.cover import STATE_INDEX, Cover, CoverState
 from rules.cover_courses import STATES, joined_starts
 from rules.daily_minima import DailyMinima
 from rules.doubt import Doubt, DoubtKind
-from rules.hardiness import FeltDays, Hardiness, hardiness
+from rules.hardiness import FeltDays, Hardiness, HardinessSource, hardiness
 from rules.heat_balance import HeatStart, inside_temperatures, spread_c
 from rules.history import Timeline, felt_days, sliced, state_series, timeline
+from rules.learning import LearnedHardiness, shifted
 from rules.margins import TreeMargins, tonight
 from rules.members import members
-from rules.microclimate import TreeWeather, at_tree
+from rules.microclimate import PRIORS, SiteOffset, TreeWeather, at_tree
 from rules.nights_ahead import Course, nights_ahead
 from rules.plan import HeatAhead, Plan, heat_ahead, plan
 from rules.plan_stakes import TreeSituation
 from rules.records import Deed, Records, state_now
 from rules.soil import site_soil
 from rules.surroundings import bare_stem_c
-from rules.tree import Site, Standing, Tree
+from rules.tree import Phase, Site, Standing, Tree
 from rules.weather import Forecast, HourlyWeather
 
 Floats = npt.NDArray[np.float64]
@@ -33,6 +34,7 @@ Floats = npt.NDArray[np.float64]
 NO_COVER: Final = Cover(name="none")  # stands in for the cover of a tree that has none; only its bare state is used
 MEMBERS: Final = 31
 NOTHING_PLANNED: Final = Plan(acts=(), chances={}, second_best=None, would_change=(), price_trips=0.0)
+KNOWN_SHARE: Final = 0.5  # of the first doubt: with less of it left a tree's spot is no guess any more; assumed
 SETTLED_H: Final = 36  # hours before this are told for good: late answers and better past weather come later; assumed
 
 
@@ -101,6 +103,8 @@ class Ground:
     """What an outlook stands on: the garden, its weather and its records, all as plain values.
 
     `climate` is the daily minima of past winters, None where nobody knows them; `refused` and `away` as in `plan`.
+    `offsets` is what thermometers taught of the air at each tree, by name; a tree that is not among them has the prior
+    of its standing. `accepted` is what its winters taught of its wood, as far as the grower accepted it.
     """
 
     site: Site
@@ -113,6 +117,41 @@ class Ground:
     climate: DailyMinima | None = None
     refused: tuple[tuple[str, datetime], ...] = ()
     away: tuple[tuple[date, date], ...] = ()
+    offsets: Mapping[str, SiteOffset] = field(default_factory=dict)
+    accepted: Mapping[str, Sequence[LearnedHardiness]] = field(default_factory=dict)
+
+
+def tree_weathers(
+    ground: Ground, weather: HourlyWeather, trees: Sequence[Tree], air_c: Floats | None = None
+) -> list[TreeWeather]:
+    """Weather at each tree with what is known of its air; trees of one standing and offset share one.
+
+    `air_c` are members of the field's air [°C], shape (members, hours), as in `at_tree`.
+    """
+    made: dict[tuple[Standing, SiteOffset | None], TreeWeather] = {}
+    for tree in trees:
+        place = tree.standing, ground.offsets.get(tree.name)
+        if place not in made:
+            made[place] = at_tree(weather, ground.site, tree.standing, air_c=air_c, offset=place[1])
+    return [made[tree.standing, ground.offsets.get(tree.name)] for tree in trees]
+
+
+def tree_bears(ground: Ground, tree: Tree, felt: FeltDays, today: date) -> Hardiness:
+    """What one tree bears in the night that begins `today`: the model's, moved by what was accepted of its winters.
+
+    A grower's own number stands as it is.
+    """
+    found = hardiness(tree, ground.site, felt, ground.records.sightings, today)
+    accepted = [one for one in ground.accepted.get(tree.name, ()) if one.phase is found.phase]
+    if not accepted or found.source is HardinessSource.YOUR_NUMBER:
+        return found
+    return replace(shifted(found, accepted[-1]), source=HardinessSource.YOUR_WINTERS)
+
+
+def accepted_shift_c(ground: Ground, tree: Tree, phase: Phase) -> float:
+    """Change of what a tree bears in one phase [°C] that was accepted of its winters; 0 where none was."""
+    accepted = [one.shift_c for one in ground.accepted.get(tree.name, ()) if one.phase is phase]
+    return accepted[-1] if accepted else 0.0
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -125,8 +164,9 @@ class Carried:
         First mark, and the wood of each tree from there to the moment of `heat` [°C], shape (trees, hours).
     heat
         What covers and ground held at that moment.
-    deeds, trees
-        What it rests on; another deed before that moment, or another tree, and the march begins anew.
+    deeds, trees, offsets
+        What it rests on; another deed before that moment, another tree, or another offset of its air, and the march
+        begins anew: what a thermometer teaches today holds for the autumn behind as well.
     """
 
     start_utc: datetime
@@ -134,12 +174,14 @@ class Carried:
     heat: HeatStart
     deeds: tuple[Deed, ...]
     trees: tuple[Tree, ...]
+    offsets: Mapping[str, SiteOffset] = field(default_factory=dict)
 
     def fits(self, ground: Ground, past: HourlyWeather) -> bool:
         """Whether this may be carried on into the past of `ground`."""
         before = tuple(deed for deed in ground.records.deeds if deed.at_utc <= self.heat.at_utc)
         inside = self.start_utc <= past.start_utc < self.heat.at_utc < past.end_utc
-        return inside and before == self.deeds and tuple(ground.trees) == self.trees
+        same = tuple(ground.trees) == self.trees and ground.offsets == self.offsets
+        return inside and before == self.deeds and same
 
 
 def outlook(ground: Ground, now: datetime) -> Outlook:
@@ -191,16 +233,13 @@ def bears_now(ground: Ground, tree: Tree, now: datetime) -> Hardiness:
     line = timeline(ground.past, ground.forecast.weather, now) if ground.forecast else None
     today = now.astimezone(ground.site.zone).date()
     felt = _march_past(replace(ground, trees=(tree,)), line, None)[0][0] if line else FeltDays.nothing(today)
-    return hardiness(tree, ground.site, felt, ground.records.sightings, today)
+    return tree_bears(ground, tree, felt, today)
 
 
 def _without_weather(ground: Ground, now: datetime) -> list[TreeMargins]:
     today = now.astimezone(ground.site.zone).date()
     nothing = FeltDays.nothing(today)
-    return [
-        _margins(ground, tree, hardiness(tree, ground.site, nothing, ground.records.sightings, today), now)
-        for tree in ground.trees
-    ]
+    return [_margins(ground, tree, tree_bears(ground, tree, nothing, today), now) for tree in ground.trees]
 
 
 def _margins(ground: Ground, tree: Tree, bears: Hardiness, now: datetime) -> TreeMargins:
@@ -217,26 +256,21 @@ def _with_weather(
     past_of, start, carried = _march_past(ground, line, carried)
     today = now.astimezone(ground.site.zone).date()
     margins = [
-        _margins(ground, tree, hardiness(tree, ground.site, felt, ground.records.sightings, today), now)
+        _margins(ground, tree, tree_bears(ground, tree, felt, today), now)
         for tree, felt in zip(ground.trees, past_of, strict=True)
     ]
     if ground.forecast is None:
         raise ValueError("a timeline without a forecast cannot be")
     members_c = _members(ground.forecast, line, now)
-    weather_of = {
-        standing: at_tree(line.ahead, ground.site, standing, air_c=members_c)
-        for standing in {tree.standing for tree in ground.trees}
-    }
-    situations = [_situation(ground, one, weather_of, start, i) for i, one in enumerate(margins)]
+    weathers = tree_weathers(ground, line.ahead, ground.trees, members_c)
+    situations = [_situation(ground, one, weathers[i], start, i) for i, one in enumerate(margins)]
     heat = heat_ahead(situations, ground.site, now)
     courses = _courses(situations, heat)
     seen = [
         replace(
             one,
-            nights=nights_ahead(
-                line.ahead, members_c, weather_of[one.tree.standing], courses[i], one.hardiness, ground.site
-            ),
-            doubts=(*one.doubts, *weather_of[one.tree.standing].doubts, *_cover_doubt(courses[i], one)),
+            nights=nights_ahead(line.ahead, members_c, weathers[i], courses[i], one.hardiness, ground.site),
+            doubts=(*one.doubts, *_site_doubts(ground, one.tree, weathers[i]), *_cover_doubt(courses[i], one)),
         )
         for i, one in enumerate(margins)
     ]
@@ -244,13 +278,13 @@ def _with_weather(
 
 
 def _situation(
-    ground: Ground, one: TreeMargins, weather_of: Mapping[Standing, TreeWeather], start: HeatStart | None, i: int
+    ground: Ground, one: TreeMargins, weather: TreeWeather, start: HeatStart | None, i: int
 ) -> TreeSituation:
     return TreeSituation(
         tree=one.tree,
         cover=one.cover,
         state=one.state_assumed,
-        weather=weather_of[one.tree.standing],
+        weather=weather,
         hardiness=one.hardiness,
         start=start.of([i]) if start else None,
         soil=site_soil(ground.site.latitude_deg, ground.site.elevation_m),
@@ -269,6 +303,14 @@ def _plan(
         for i, one in enumerate(situations)
     ]
     return plan(doubted, ground.site, now, heat=heat, refused=ground.refused, away=ground.away, climate=ground.climate)
+
+
+def _site_doubts(ground: Ground, tree: Tree, weather: TreeWeather) -> tuple[Doubt, ...]:
+    """The doubts of the weather at one tree; a few readings shrink the guess at its spot before they end it."""
+    learned = ground.offsets.get(tree.name)
+    if learned is None or learned.sd_c(1.0) <= KNOWN_SHARE * PRIORS[tree.standing].sd_c(1.0):
+        return weather.doubts
+    return (*weather.doubts, Doubt(kind=DoubtKind.SITE_HALF_KNOWN, amount=weather.offset_sd_c))
 
 
 def _cover_doubt(courses: Mapping[CoverState, Course], one: TreeMargins) -> tuple[Doubt, ...]:
@@ -321,7 +363,10 @@ def _carry(ground: Ground, past: HourlyWeather, at: int, wood_c: Floats, heat: H
         return None
     until = past.start_utc + timedelta(hours=at)
     deeds = tuple(deed for deed in ground.records.deeds if deed.at_utc <= until)
-    return Carried(start_utc=past.start_utc, wood_c=wood_c, heat=heat, deeds=deeds, trees=tuple(ground.trees))
+    return Carried(
+        start_utc=past.start_utc, wood_c=wood_c, heat=heat, deeds=deeds, trees=tuple(ground.trees),
+        offsets=dict(ground.offsets),
+    )  # fmt: skip
 
 
 def _march(
@@ -332,11 +377,10 @@ def _march(
         return np.empty((len(ground.trees), 1)), start
     hours = sliced(past, first, last + 1)
     times = hours.times_utc()
-    weather_of = {s: at_tree(hours, ground.site, s) for s in {tree.standing for tree in ground.trees}}
     inside = inside_temperatures(
         [_cover(ground, tree) for tree in ground.trees],
         np.stack([state_series(ground.records.deeds, tree.name, times) for tree in ground.trees]),
-        [weather_of[tree.standing] for tree in ground.trees],
+        tree_weathers(ground, hours, ground.trees),
         start,
         soil=site_soil(ground.site.latitude_deg, ground.site.elevation_m),
     )
@@ -395,5 +439,5 @@ def air_at(ground: Ground, tree: Tree, moment: datetime) -> float | None:
             continue
         at = round((moment - weather.start_utc) / timedelta(hours=1))
         if 0 <= at < weather.hours and not np.isnan(weather.air_c[at]):
-            return float(at_tree(weather, ground.site, tree.standing).air_c[at])
+            return float(tree_weathers(ground, weather, [tree])[0].air_c[at])
     return None

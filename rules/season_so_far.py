@@ -10,10 +10,10 @@ from rules.cover import CoverState
 from rules.felt_days import FeltDays
 from rules.hardiness import season_of
 from rules.history import felt_days, timeline
-from rules.outlook import Ground
+from rules.outlook import Ground, accepted_shift_c
 from rules.records import Deed, Reading, Sighting
 from rules.season import season_place
-from rules.tree import Tree
+from rules.tree import Phase, Tree
 from rules.tree_past import tree_named, tree_past
 from rules.weather import Hours
 
@@ -40,11 +40,13 @@ class SeasonSoFar:
     low_c, high_c
         Lowest and highest temperature of the wood on each local day [°C]; NaN is a day nobody knows.
     bears_c, half_c
-        What the watched organ bore that day: 10 and 50 % injury [°C].
+        What the watched organ bore that day: 10 and 50 % injury [°C], with what was accepted of the tree's winters.
     spells
         How the cover stood, oldest first; empty for a tree without one.
     deeds, sightings, readings
         Of this tree since `first`, oldest first.
+    phases
+        Of the tree's year, day by day.
     """
 
     tree: Tree
@@ -58,6 +60,7 @@ class SeasonSoFar:
     deeds: tuple[Deed, ...]
     sightings: tuple[Sighting, ...]
     readings: tuple[Reading, ...]
+    phases: tuple[Phase, ...] = ()
 
     @property
     def days(self) -> int:
@@ -87,11 +90,13 @@ def season_so_far(ground: Ground, name: str, now: datetime) -> SeasonSoFar:
     first = max(start, felt.first) if felt.days else today
     count = min(felt.days - (first - felt.first).days, (today - first).days + 1)
     skip = (first - felt.first).days
-    bears_c, half_c = np.empty(0), np.empty(0)
+    bears_c, half_c, phases = np.empty(0), np.empty(0), tuple[Phase, ...]()
     if count > 0:
         course = season_of(tree, ground.site, felt, ground.records.sightings, today)
         at = (first - course.start).days
-        bears_c, half_c = course.bears_c[at : at + count], course.half_c[at : at + count]
+        phases = course.phases[at : at + count]
+        shift_c = np.array([accepted_shift_c(ground, tree, phase) for phase in phases])
+        bears_c, half_c = course.bears_c[at : at + count] + shift_c, course.half_c[at : at + count] + shift_c
     begins = datetime(first.year, first.month, first.day, tzinfo=ground.site.zone)
     records = ground.records
     return SeasonSoFar(
@@ -102,6 +107,7 @@ def season_so_far(ground: Ground, name: str, now: datetime) -> SeasonSoFar:
         deeds=tuple(one for one in records.deeds if one.tree == name and begins <= one.at_utc <= now),
         sightings=tuple(one for one in records.sightings if one.tree == name and begins <= one.at_utc <= now),
         readings=tuple(one for one in records.readings if one.tree == name and begins <= one.at_utc <= now),
+        phases=phases,
     )  # fmt: skip
 
 

@@ -13,8 +13,8 @@ from rules.heat_balance import HeatStart, inside_temperatures
 from rules.heat_terms import HeatTerms, heat_terms
 from rules.history import Timeline, sliced, state_series, timeline
 from rules.injury import chance_colder
-from rules.microclimate import TreeWeather, at_tree
-from rules.outlook import NO_COVER, Ground
+from rules.microclimate import TreeWeather
+from rules.outlook import NO_COVER, Ground, tree_weathers
 from rules.soil import SiteSoil, site_soil
 from rules.surroundings import TreeAir, part
 from rules.tree import Tree
@@ -89,17 +89,17 @@ def tree_heats(ground: Ground, trees: Sequence[Tree], now: datetime) -> list[Tre
         return []
     starts = _starts(ground, line, trees)
     nights = tuple(night_hours(line.ahead, ground.site.zone))
-    weather_of = {s: at_tree(line.ahead, ground.site, s) for s in {tree.standing for tree in trees}}
+    weathers = tree_weathers(ground, line.ahead, trees)
     return [
         TreeHeat(
             tree=tree,
             cover=_cover(ground, tree),
-            weather=weather_of[tree.standing],
+            weather=weather,
             start=start,
             nights=nights,
             soil=site_soil(ground.site.latitude_deg, ground.site.elevation_m),
         )
-        for tree, start in zip(trees, starts, strict=True)
+        for tree, start, weather in zip(trees, starts, weathers, strict=True)
     ]
 
 
@@ -109,11 +109,10 @@ def _starts(ground: Ground, line: Timeline, trees: Sequence[Tree]) -> list[HeatS
         return [None for _ in trees]
     past = sliced(line.past, max(0, line.past.hours - REMEMBERED_H), line.past.hours)
     times = past.times_utc()
-    weather_of = {s: at_tree(past, ground.site, s) for s in {tree.standing for tree in trees}}
     finish = inside_temperatures(
         [_cover(ground, tree) for tree in trees],
         np.stack([state_series(ground.records.deeds, tree.name, times) for tree in trees]),
-        [weather_of[tree.standing] for tree in trees],
+        tree_weathers(ground, past, trees),
         soil=site_soil(ground.site.latitude_deg, ground.site.elevation_m),
     ).finish
     return [finish.of([i]) for i in range(len(trees))]

@@ -7,8 +7,7 @@ import numpy.typing as npt
 
 from rules.heat_balance import HeatStart, inside_temperatures
 from rules.history import Timeline, state_series
-from rules.microclimate import at_tree
-from rules.outlook import NO_COVER, Ground
+from rules.outlook import NO_COVER, Ground, tree_weathers
 from rules.soil import site_soil
 from rules.tree import Tree
 from rules.weather import HourlyWeather, Hours
@@ -42,7 +41,7 @@ def tree_past(ground: Ground, line: Timeline, tree: Tree) -> TreePast | None:
     inside = inside_temperatures(
         [ground.covers[tree.cover] if tree.cover else NO_COVER],
         state_series(ground.records.deeds, tree.name, past.times_utc())[None],
-        at_tree(past, ground.site, tree.standing),
+        tree_weathers(ground, past, [tree]),
         soil=site_soil(ground.site.latitude_deg, ground.site.elevation_m),
     )
     return TreePast(weather=past, known=line.past_known, wood_c=inside.wood_c[0], finish=inside.finish)

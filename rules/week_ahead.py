@@ -13,9 +13,9 @@ from rules.heat_balance import HeatStart, inside_with_spread
 from rules.history import timeline
 from rules.margins import TreeMargins
 from rules.members import members
-from rules.microclimate import TreeWeather, at_tree, night_share
+from rules.microclimate import TreeWeather, night_share
 from rules.nights_ahead import Z_TEN
-from rules.outlook import MEMBERS, NO_COVER, Ground, Outlook
+from rules.outlook import MEMBERS, NO_COVER, Ground, Outlook, tree_weathers
 from rules.plan import Act
 from rules.soil import site_soil
 from rules.sun import HORIZON_ZENITH_DEG, elevation_sine
@@ -103,7 +103,7 @@ def week_ahead(ground: Ground, seen: Outlook, name: str) -> WeekOfTree:
         )  # fmt: skip
     ahead = _first_hours(line.ahead, WEEK_H + 1)
     past = tree_past(ground, line, tree)
-    weather = at_tree(ahead, ground.site, tree.standing, air_c=_members_c(forecast, ahead, seen.now))
+    weather = tree_weathers(ground, ahead, [tree], _members_c(forecast, ahead, seen.now))[0]
     site_sd_c = weather.offset_sd_c * night_share(ahead, ground.site)
     return WeekOfTree(
         margins=margins,

@@ -15,7 +15,7 @@ from rules.learning.forecast_error import (
     observed_minima,
 )
 from rules.learning.garden import LearnedTree, remembered
-from rules.learning.pairs import Pair, SetAside, Why, evening_of, pairs_of
+from rules.learning.pairs import Pair, SetAside, Why, counted, evening_of, pairs_of
 from rules.learning.review import (
     NightLookedBackOn,
     Proposal,
@@ -53,6 +53,7 @@ __all__ = [
     "Worth",
     "WouldHave",
     "compare_twins",
+    "counted",
     "cover_moves",
     "evening_of",
     "forecast_misses",

@@ -10,11 +10,12 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import numpy.typing as npt
 
+from rules.history import sliced
 from rules.members import lead_sigma_c
 from rules.microclimate import STILL_LIMIT_M_S, night_share, radiation_factor
 from rules.records import Place, Reading
 from rules.tree import Site
-from rules.weather import HourlyWeather, NightMinimum, night_minima
+from rules.weather import HourlyWeather, night_minima
 
 Floats = npt.NDArray[np.float64]
 
@@ -22,6 +23,8 @@ THERMOMETER_SD_C: Final = 0.5  # household thermometer, half a degree of reading
 FIELD_SD_C: Final = float(lead_sigma_c(0.0))  # the field's own hours are at best a service's newest run
 UNKNOWN_SKY_SD_C: Final = 0.6  # what not knowing cloud or wind adds: 0.3 of a radiation term of 2 °C; assumed
 HALF_CLOUD: Final = 0.5
+A_NIGHT: Final = 3  # present readings of one night that are reckoned with; assumed: they share the night's error
+MOST_COUNTED: Final = 160  # readings of one tree; more nights than one winter has clear ones, assumed
 BEFORE_MINIMUM_H: Final = 3  # the offset at the low of a night is taken over the hours that led to it; assumed
 
 
@@ -94,12 +97,7 @@ def pairs_of(
     field_sd_c
         One sd of the told field about the true one [°C]; a service's newest run by default.
     """
-    sky = _Sky(past, site, field_sd_c)
-    found = [sky.match(one) for one in readings if one.tree == tree and one.place is Place.AIR]
-    return (
-        tuple(one for one in found if isinstance(one, Pair)),
-        tuple(one for one in found if isinstance(one, SetAside)),
-    )
+    return Sky(past, site, field_sd_c).pairs(readings, tree)
 
 
 def evening_of(moment: datetime, zone: ZoneInfo, *, is_minimum: bool = False) -> date:
@@ -112,60 +110,90 @@ def evening_of(moment: datetime, zone: ZoneInfo, *, is_minimum: bool = False) ->
     return local.date() - timedelta(days=1) if is_minimum else (local - timedelta(hours=12)).date()
 
 
-class _Sky:
-    """The field's air, darkness and clear and calm share, ready to be matched."""
+def counted(readings: Sequence[Reading], zone: ZoneInfo, most: int = MOST_COUNTED) -> tuple[Reading, ...]:
+    """The readings of one tree's air that are worth reckoning with: a few of a night, of the latest nights.
 
-    def __init__(self, past: HourlyWeather, site: Site, field_sd_c: float) -> None:
-        self.past, self.zone = past, site.zone
+    What a sensor tells every hour of one night is worth one night (see `learn_site`), so of a night the lows and three
+    readings between 22 and 6 o'clock say it all; where there are none of those, three of the others.
+    """
+    nights: dict[date, list[Reading]] = {}
+    for one in sorted(readings, key=lambda one: one.at_utc):
+        nights.setdefault(evening_of(one.at_utc, zone, is_minimum=one.is_minimum), []).append(one)
+    kept: list[Reading] = []
+    for evening in sorted(nights, reverse=True):
+        chosen = _of_night(nights[evening], zone)
+        if len(kept) + len(chosen) > most:
+            break
+        kept += chosen
+    return tuple(sorted(kept, key=lambda one: one.at_utc))
+
+
+def _of_night(readings: Sequence[Reading], zone: ZoneInfo) -> list[Reading]:
+    lows = [one for one in readings if one.is_minimum][-A_NIGHT:]
+    present = [one for one in readings if not one.is_minimum]
+    dark = [one for one in present if not 6 <= one.at_utc.astimezone(zone).hour < 22] or present
+    picked = np.unique(np.linspace(0, len(dark) - 1, min(A_NIGHT, len(dark))).round().astype(int)).tolist()
+    return [*lows, *(dark[i] for i in picked)]
+
+
+class Sky:
+    """The field's air, darkness and clear and calm share, ready to be matched with the readings of any tree."""
+
+    def __init__(self, past: HourlyWeather, site: Site, field_sd_c: float = FIELD_SD_C) -> None:
+        self.past, self.site, self.zone = past, site, site.zone
         self.unknown = np.isnan(radiation_factor(past))
         half = replace(
             past,
             cloud_fraction=np.where(np.isnan(past.cloud_fraction), HALF_CLOUD, past.cloud_fraction),
             wind_m_s=np.where(np.isnan(past.wind_m_s), STILL_LIMIT_M_S / 2, past.wind_m_s),
         )
-        self.factor, self.dark = radiation_factor(half), night_share(past, site)
+        self.factor = radiation_factor(half)
         self.lows = {low.evening: low for low in night_minima(past, self.zone)}
         self.sd_c = float(np.hypot(THERMOMETER_SD_C, field_sd_c))
 
+    def pairs(self, readings: Sequence[Reading], tree: str) -> tuple[tuple[Pair, ...], tuple[SetAside, ...]]:
+        """As `pairs_of`."""
+        found = [self.match(one) for one in readings if one.tree == tree and one.place is Place.AIR]
+        return (
+            tuple(one for one in found if isinstance(one, Pair)),
+            tuple(one for one in found if isinstance(one, SetAside)),
+        )
+
     def match(self, reading: Reading) -> Pair | SetAside:
+        """One reading beside the field, or why it cannot be."""
         return self._low(reading) if reading.is_minimum else self._present(reading)
 
     def _low(self, reading: Reading) -> Pair | SetAside:
         low = self.lows.get(evening_of(reading.at_utc, self.zone, is_minimum=True))
         if low is None or not low.complete:
             return SetAside(reading=reading, why=Why.NO_WEATHER)
-        return self._pair(reading, low.evening, low.air_c, self._led_to(low))
-
-    def _led_to(self, low: NightMinimum) -> Floats:
-        at = self.past.index_of(low.at_utc)
-        weights = np.zeros(self.past.hours)
-        weights[max(0, at + 1 - BEFORE_MINIMUM_H) : at + 1] = 1.0
-        return np.asarray(weights / weights.sum())
+        stop = self.past.index_of(low.at_utc) + 1
+        first = max(0, stop - BEFORE_MINIMUM_H)
+        return self._pair(reading, low.evening, low.air_c, first, np.full(stop - first, 1 / (stop - first)))
 
     def _present(self, reading: Reading) -> Pair | SetAside:
         place = (reading.at_utc - self.past.start_utc) / timedelta(hours=1)
         before = int(np.floor(place))
         if not 0 <= place <= self.past.hours - 1:
             return SetAside(reading=reading, why=Why.NO_WEATHER)
-        weights = np.zeros(self.past.hours)
-        weights[before] = 1 - (place - before)
-        if place > before:
-            weights[before + 1] = place - before
-        field_c = float((self.past.air_c[weights > 0] * weights[weights > 0]).sum())
+        weights = np.array([1 - (place - before), place - before])[: 2 if place > before else 1]
+        field_c = float(self.past.air_c[before : before + len(weights)] @ weights)
         if np.isnan(field_c):
             return SetAside(reading=reading, why=Why.NO_WEATHER)
-        return self._pair(reading, evening_of(reading.at_utc, self.zone), field_c, weights)
+        return self._pair(reading, evening_of(reading.at_utc, self.zone), field_c, before, weights)
 
-    def _pair(self, reading: Reading, evening: date, field_c: float, weights: Floats) -> Pair | SetAside:
-        dark = float(self.dark @ weights)
+    def _pair(self, reading: Reading, evening: date, field_c: float, first: int, weights: Floats) -> Pair | SetAside:
+        """The pair over some hour marks from `first`, each with its weight."""
+        hours = slice(first, first + len(weights))
+        dark = float(night_share(sliced(self.past, hours.start, hours.stop), self.site) @ weights)
         if dark <= 0:
             return SetAside(reading=reading, why=Why.BY_DAY)
-        sky_sd_c = UNKNOWN_SKY_SD_C if self.unknown[weights > 0].any() else 0.0
+        sky_sd_c = UNKNOWN_SKY_SD_C if self.unknown[hours].any() else 0.0
         return Pair(
             reading=reading,
             evening=evening,
             field_c=field_c,
-            factor=float(self.factor @ weights),
+            factor=float(self.factor[hours] @ weights),
             night=dark,
             sd_c=float(np.hypot(self.sd_c, sky_sd_c)),
         )

@@ -8,10 +8,10 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from rules.learning.pairs import Pair, SetAside, Why, pairs_of
+from rules.learning.pairs import Pair, SetAside, Sky, Why, counted
 from rules.learning.robust_line import robust_line
 from rules.microclimate import PRIORS, SiteOffset
-from rules.records import Reading
+from rules.records import Place, Reading
 from rules.tree import Site, Tree
 from rules.weather import HourlyWeather
 
@@ -97,11 +97,13 @@ def learned_offsets(
 ) -> Mapping[str, LearnedOffset]:
     """The offset of every tree of a garden by name, with all its set-aside readings.
 
-    For the outlook, and for replaying a winter: readings and `past` up to a moment give what was known then.
+    For the outlook, and for replaying a winter: readings and `past` up to a moment give what was known then. Of many
+    readings in one night a few are taken, see `counted`.
     """
-    learned = {}
+    learned, sky = {}, Sky(past, site)
     for tree in trees:
-        pairs, unmatched = pairs_of(readings, tree.name, past, site)
+        own = [one for one in readings if one.tree == tree.name and one.place is Place.AIR]
+        pairs, unmatched = sky.pairs(counted(own, site.zone), tree.name)
         found = learn_site(pairs, PRIORS[tree.standing])
         learned[tree.name] = _with(found, unmatched)
     return learned
