@@ -25,6 +25,7 @@ class Stage(StrEnum):
     STAND_DOWN = "stand-down"
     BLIND = "blind"  # we cannot see the coming night
     ALL_WELL = "all-well"
+    JOBS = "jobs"  # news of the year's jobs
 
 
 class NudgeState(StrEnum):
@@ -45,7 +46,8 @@ HEADS_UP_CHANCE: Final = 0.3
 STAND_DOWN_FALL: Final = 0.5  # the chance must halve before we say "not needed": no flutter with each forecast
 MOST_PER_NIGHT: Final = 3
 COLD_JOBS: Final = (DeedKind.WRAPPED, DeedKind.CLOSED)  # only these have a dusk that must not be missed
-SILENT_STAGES: Final = (Stage.HEADS_UP, Stage.STAND_DOWN)
+SILENT_STAGES: Final = (Stage.HEADS_UP, Stage.STAND_DOWN, Stage.JOBS)
+NEVER_RING: Final = (Stage.HEADS_UP, Stage.JOBS)
 BLIND_AFTER: Final = timedelta(hours=24)
 
 
@@ -372,12 +374,12 @@ def _stand_down(nudges: Sequence[Said], zone: ZoneInfo) -> Nudge:
 
 
 def _at_most_three(due: Sequence[Nudge], said: Sequence[Said], zone: ZoneInfo, now: datetime) -> list[Nudge]:
-    """No more than three messages from noon to noon; edits and heads-ups, which do not ring, are not counted."""
+    """No more than three messages from noon to noon; what does not ring is not counted."""
 
     def evening(moment: datetime) -> date:
         return (moment.astimezone(zone) - timedelta(hours=12)).date()
 
-    rung = [s for s in said if s.stage != Stage.HEADS_UP and evening(s.opened_utc) == evening(now)]
+    rung = [s for s in said if s.stage not in NEVER_RING and evening(s.opened_utc) == evening(now)]
     left = MOST_PER_NIGHT - len(rung)
     kept: list[Nudge] = []
     for nudge in due:

@@ -41,6 +41,7 @@ from bot.replies import (
 from bot.rounds.deciding import ask_buttons
 from bot.rounds.desk import Answer, Desk, ask_of_button, context_of, open_asks, undo_button
 from bot.rounds.household_words import WORDS, answer_to_question
+from bot.rounds.job_marks import answer_to_news, tapped_on_news
 from bot.rounds.noting import note_deeds, note_one_reading, note_refusal, note_sightings, take_back
 from bot.rounds.photos import photo_came
 from bot.rounds.questions import ANSWERS
@@ -139,7 +140,7 @@ def _photo(desk: Desk) -> list[Answer]:
 
 
 def _text(desk: Desk, text: str) -> list[Answer]:
-    return _reply(desk, parse_reply(text, context_of(desk)))
+    return _reply(desk, answer_to_news(desk, text) or parse_reply(text, context_of(desk)))
 
 
 def _reply(desk: Desk, reply: Reply) -> list[Answer]:
@@ -169,6 +170,9 @@ def _tap(desk: Desk) -> list[Answer]:
         return _chosen(desk, key[1:], int(number))
     if verb == Verb.UNDO and key.startswith("u") and key[1:].lstrip("-").isdigit():
         return [_undone(desk, int(key[1:]))]
+    if verb == Verb.JOB and key.startswith("j") and key[1:].isdigit() and number.isdigit():
+        told = tapped_on_news(desk, int(key[1:]), int(number))
+        return _act_on(desk, (told,)) if told else [Answer(text=say.stale_tap(desk.outlook(), desk.style, desk.now))]
     ask = ask_of_button(desk, key)
     if verb == Verb.WHY and ask is not None:
         return _act_on(desk, (Meaning(verb=Verb.WHY, trees=ask.trees, ask_key=key),))

@@ -1,4 +1,4 @@
-"""Who goes on with which word and which waiting question: the garden file, the household, the season, one's data."""
+"""Who goes on with which word and which waiting question: garden file, household, season, jobs, one's data."""
 
 from collections.abc import Callable, Mapping
 from typing import Final
@@ -22,7 +22,9 @@ from bot.rounds.garden_words import (
     rename_answered,
 )
 from bot.rounds.household import PUT_OUT, let_in, put_out, put_out_answered, who
+from bot.rounds.job_marks import mark_jobs
 from bot.rounds.photos import TREE, photo_told, tree_answered
+from bot.rounds.questions.year import YEAR
 from bot.rounds.season_page import season
 from bot.rounds.season_record import note_told
 
@@ -46,6 +48,8 @@ WORDS: Final[Mapping[Verb, Word]] = {
     Verb.GIVE: note_told,
     Verb.PHOTO: photo_told,
     Verb.SEASON: season,
+    Verb.JOB: mark_jobs,
+    **YEAR,
 }
 GOES_ON: Final[Mapping[str, GoOn]] = {
     ADD: add_answered,

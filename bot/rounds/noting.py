@@ -132,7 +132,7 @@ def settle_answered(desk: Desk, trees: Sequence[str], verb: DeedKind | None, wor
                 desk.c, nudge.key, NudgeState.ANSWERED, desk.incoming.person, desk.now, desk.incoming.update_id
             )
         ):
-            _close_messages(desk, nudge, words)
+            close_messages(desk, nudge, f"{DO[DeedKind(nudge.ask)]} {names(nudge.trees)}", words)
 
 
 def _tended_since(desk: Desk, tree: str, nudge: KeptNudge) -> bool:
@@ -140,9 +140,8 @@ def _tended_since(desk: Desk, tree: str, nudge: KeptNudge) -> bool:
     return any(d.tree == tree and d.kind in answers and d.at_utc >= nudge.opened_utc for d in desk.records.deeds)
 
 
-def _close_messages(desk: Desk, nudge: KeptNudge, words: str) -> None:
+def close_messages(desk: Desk, nudge: KeptNudge, asked: str, words: str) -> None:
     """Edit the nudge in every chat to its settled state, without buttons."""
-    asked = f"{DO[DeedKind(nudge.ask)]} {names(nudge.trees)}"
     for message in messages_of_nudge(desk.c, nudge.key):
         if message.message_id is not None:
             settled = Outgoing(

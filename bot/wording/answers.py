@@ -90,7 +90,7 @@ def tonight(outlook: Outlook, style: Style) -> str:
     first = next(one.night_of(evening) for one in outlook.trees if one.nights)
     name = sentence(style.night(first.evening, outlook.now)).rstrip(".")
     head = f"{name}: {style.degrees(first.field_c)} in the open near {style.round_clock(first.lowest_utc)}."
-    return "\n".join([head, *lines, *_source(outlook, style)])
+    return "\n".join([head, *lines, *source_lines(outlook, style)])
 
 
 def tonight_line(one: TreeMargins, night: Night, style: Style) -> str:
@@ -103,16 +103,6 @@ def tonight_line(one: TreeMargins, night: Night, style: Style) -> str:
     return f"{one.tree.name} ({stands}): {numbers}, {verdict}."
 
 
-def due_week(outlook: Outlook, style: Style, now: datetime) -> str:
-    """What is due this week, by day, with minutes and why; and what needs nothing."""
-    wanted = asks(outlook.acts, style.zone)
-    lines = [due_line(ask, outlook, style, now) for ask in wanted]
-    if not lines:
-        lines = ["Nothing is due this week."]
-    lines += [f"Nothing for {one.tree.name}: left bare on purpose." for one in outlook.trees if one.tree.left_bare]
-    return "\n".join([*lines, *_source(outlook, style)])
-
-
 def due_line(ask: Ask, outlook: Outlook, style: Style, now: datetime) -> str:
     """One ask of the week: day, time, what, minutes, why."""
     day = sentence(style.day(ask.done_by_utc, now)).rstrip(".")
@@ -123,7 +113,8 @@ def due_line(ask: Ask, outlook: Outlook, style: Style, now: datetime) -> str:
     return f"{day} {time}: {DO[ask.verb]} {names(ask.trees)} ({minutes(ask.minutes)}). {why}"
 
 
-def _source(outlook: Outlook, style: Style) -> list[str]:
+def source_lines(outlook: Outlook, style: Style) -> list[str]:
+    """What the forecast leaves in doubt, and whose it is."""
     lines = doubts_in_words(outlook.doubts, style)[:2]
     since = outlook.issued_utc or outlook.fetched_utc
     if since:

@@ -1,11 +1,11 @@
 """The words of the year's jobs: what, when, why, what to beware of; each caution once."""
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from datetime import date, datetime
+from datetime import datetime
 from typing import Final
 
 from bot.wording.formats import Style, chance, minutes, names, sentence
-from rules.jobs import Basis, Caution, Job, JobKind, JobMark, JobReason, MarkState, jobs_by_day
+from rules.jobs import Basis, Caution, Job, JobKind, JobMark, JobReason, MarkState
 from rules.plan import Reason
 from rules.units import CM_PER_INCH
 
@@ -147,26 +147,13 @@ def _days(job: Job, style: Style, now: datetime) -> str:
     return f"{first} to {style.day(job.by_day, now)}"
 
 
-def due_messages(jobs: Sequence[Job], style: Style, now: datetime, first: date) -> list[str]:
-    """The jobs of some days by day, then what to beware of, in messages of at most 300 letters.
+def short_days(job: Job) -> str:
+    """The days of a job in short.
 
-    Parameters
-    ----------
-    jobs
-        From `jobs_due`.
-    style, now
-        The grower's units; the present.
-    first
-        The first of the days that were asked for.
+    The year is left out: no job is asked for a year ahead.
     """
-    lines = [job_line(job, style, now) for day in jobs_by_day(jobs, first).values() for job in day]
-    return packed([*(lines or ["Nothing is due."]), *cautions_in_words(jobs, style)])
-
-
-def cautions_in_words(jobs: Iterable[Job], style: Style) -> list[str]:
-    """What to beware of in these jobs, each danger once, in one order."""
-    meant = {caution for job in jobs for caution in job.cautions}
-    return [caution_words(caution, style) for caution in Caution if caution in meant]
+    first, last = f"{job.from_day.day} {job.from_day:%b}", f"{job.by_day.day} {job.by_day:%b}"
+    return first if first == last else f"{first} to {last}"
 
 
 def caution_words(caution: Caution, style: Style) -> str:

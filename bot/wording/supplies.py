@@ -84,12 +84,12 @@ def _in_shed(line: SupplyLine, style: Style) -> str:
     return f" ({amount_words(line.have, line.unit, style)} in the shed)" if line.have else ""
 
 
-def shopping_messages(lines: Sequence[SupplyLine], style: Style) -> list[str]:
-    """The shopping list: pieces to buy, and how large a piece was taken to be."""
+def shopping_messages(trees: Sequence[str], lines: Sequence[SupplyLine], style: Style) -> list[str]:
+    """The shopping list for the covers of these trees: pieces to buy, and how large a piece was taken to be."""
     wanted = to_buy(lines)
     if not wanted:
-        return ["Nothing to buy: the shed has it all."]
-    return packed(["To buy:", *(_shop(line, style) for line in wanted)])
+        return [f"Nothing to buy for {short_names(trees)}: the shed has it all."]
+    return packed([f"To buy for {short_names(trees)}:", *(_shop(line, style) for line in wanted)])
 
 
 def _shop(line: SupplyLine, style: Style) -> str:

@@ -11,8 +11,6 @@ from bot.wording.jobs import (
     LONGEST,
     WORDS,
     caution_words,
-    cautions_in_words,
-    due_messages,
     job_line,
     job_reason,
     noted_mark,
@@ -119,14 +117,6 @@ def test_the_cautions_say_what_the_sources_say(caution: Caution, words: tuple[st
     assert all(word in text for word in words)
 
 
-def test_the_same_caution_is_said_once() -> None:
-    sap = job(JobKind.TAKE_CUTTINGS, JobReason.INSURANCE, cautions=(Caution.FIG_SAP,))
-    both = job(JobKind.STRIP, JobReason.RISK_FADES, cautions=(Caution.FIG_SAP, Caution.STRAW_DUST))
-    text = "\n".join(due_messages([sap, both], METRIC, NOW, date(2026, 10, 1)))
-    assert text.count("Fig sap") == 1
-    assert len(cautions_in_words([sap, both], METRIC)) == 2
-
-
 def test_no_word_of_mothballs() -> None:
     # off-label pesticide use: never recommended, whatever growers say
     said = [*WORDS.values(), *(caution_words(caution, METRIC) for caution in Caution)]
@@ -157,17 +147,6 @@ def test_an_act_of_the_plan_gives_the_plan_s_reason(reason: Reason) -> None:
     text = job_reason(job(JobKind.CLOSE, JobReason.PLAN, basis=Basis.FORECAST, acts=(act(reason),)), METRIC)
     assert ("4 in 10" in text) is (reason is Reason.COLD)
     assert "the plan asks" not in text.casefold()
-
-
-def test_nothing_due_says_so() -> None:
-    assert due_messages([], METRIC, NOW, date(2026, 10, 1)) == ["Nothing is due."]
-
-
-def test_many_jobs_come_in_messages_that_fit() -> None:
-    jobs = [job(kind, cautions=tuple(Caution), trees=LONG_NAMES) for kind in JobKind]
-    messages = due_messages(jobs, METRIC, NOW, date(2026, 10, 1))
-    assert all(len(message) <= LONGEST for message in messages)
-    assert sum(message.count("\n") + 1 for message in messages) == len(JobKind) + len(Caution)
 
 
 def test_names_beyond_a_line_are_counted() -> None:
@@ -202,7 +181,7 @@ def test_what_two_trees_need_names_what_the_shed_has() -> None:
 
 
 def test_the_shopping_list_says_how_large_a_piece_is() -> None:
-    text = "\n".join(shopping_messages(needs([Cover(name="cage")]), METRIC))
+    text = "\n".join(shopping_messages(["Porch fig"], needs([Cover(name="cage")]), METRIC))
     assert "3 bales of straw, 18 kg each" in text
     assert "1 bag of ties of 50" in text
     assert "4 stakes\n" in text
@@ -210,7 +189,8 @@ def test_the_shopping_list_says_how_large_a_piece_is() -> None:
 
 def test_a_full_shed_needs_no_shop() -> None:
     full = Shed(have=dict.fromkeys(SupplyKind, 100.0))
-    assert shopping_messages(needs([Cover(name="cage")], full), METRIC) == ["Nothing to buy: the shed has it all."]
+    lines = needs([Cover(name="cage")], full)
+    assert shopping_messages(["Kaki"], lines, METRIC) == ["Nothing to buy for Kaki: the shed has it all."]
 
 
 def test_a_roof_takes_nothing() -> None:
@@ -220,5 +200,5 @@ def test_a_roof_takes_nothing() -> None:
 
 def test_all_messages_of_a_long_list_fit() -> None:
     lines = needs([Cover(name="one", preset=preset) for preset in Preset])
-    for message in [*shopping_messages(lines, IMPERIAL), *needs_messages(LONG_NAMES, lines, IMPERIAL)]:
+    for message in [*shopping_messages(LONG_NAMES, lines, IMPERIAL), *needs_messages(LONG_NAMES, lines, IMPERIAL)]:
         assert len(message) <= LONGEST

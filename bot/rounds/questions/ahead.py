@@ -1,13 +1,11 @@
-"""Answers that the last look ahead holds ready: tonight, due, trees, how hard. Nothing is reckoned anew."""
+"""Answers that the last look ahead holds ready: tonight, trees, how hard. Nothing is reckoned anew."""
 
-import json
 from dataclasses import replace
-from datetime import datetime
 from typing import Final
 
-from bot.logbook import note_state, read_state
 from bot.replies import Meaning, Verb
 from bot.rounds.desk import Answer, Desk
+from bot.rounds.said_once import first_time
 from bot.wording import answers as say
 from bot.wording.hardness import how_hard, tree_list, tree_states
 from bot.wording.overheating import CLEAR_FILM, hot_lines, stewing
@@ -21,12 +19,7 @@ def _tonight(desk: Desk, meaning: Meaning) -> Answer:
     if seen is None:
         return NO_LOOK
     asked = of_trees(seen, meaning.trees)
-    return Answer(text=_with_heat(desk, asked, say.tonight(asked, desk.style)))
-
-
-def _due(desk: Desk, _: Meaning) -> Answer:
-    seen = desk.outlook()
-    return Answer(text=_with_heat(desk, seen, say.due_week(seen, desk.style, desk.now))) if seen else NO_LOOK
+    return Answer(text="\n".join([say.tonight(asked, desk.style), *heat_lines(desk, asked)]))
 
 
 def _trees(desk: Desk, meaning: Meaning) -> Answer:
@@ -53,23 +46,13 @@ def of_trees(seen: Outlook, names: tuple[str, ...]) -> Outlook:
     return replace(seen, trees=[one for one in seen.trees if one.tree.name in names]) if names else seen
 
 
-def _with_heat(desk: Desk, seen: Outlook, text: str) -> str:
-    """The text, and a line for covers that will stew, with the caution about clear film once a season."""
+def heat_lines(desk: Desk, seen: Outlook) -> list[str]:
+    """A line for each cover that will stew, with the caution about clear film once a season."""
     hot = stewing(seen)
-    lines = [text, *hot_lines(hot, desk.style, seen)]
-    if any(one.clear_film for one in hot) and _first_time(desk, "caution clear film", desk.now):
+    lines = hot_lines(hot, desk.style, seen)
+    if any(one.clear_film for one in hot) and first_time(desk.c, desk.garden, "caution clear film", desk.now):
         lines.append(CLEAR_FILM)
-    return "\n".join(lines)
+    return lines
 
 
-def _first_time(desk: Desk, name: str, now: datetime) -> bool:
-    """Whether something is said for the first time since July."""
-    local = now.astimezone(desk.garden.site.zone)
-    name = f"{name} {local.year if local.month >= 7 else local.year - 1}"
-    if read_state(desk.c, desk.garden.name, name) is not None:
-        return False
-    note_state(desk.c, desk.garden.name, name, json.dumps(True))
-    return True
-
-
-AHEAD: Final = {Verb.TONIGHT: _tonight, Verb.DUE: _due, Verb.TREES: _trees, Verb.HOW_HARD: _how_hard}
+AHEAD: Final = {Verb.TONIGHT: _tonight, Verb.TREES: _trees, Verb.HOW_HARD: _how_hard}

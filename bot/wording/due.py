@@ -1,0 +1,117 @@
+"""What is due: the plan's acts and the year's jobs in one list by day, and the news of jobs to come."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from datetime import date, datetime
+from typing import Final
+
+from bot.nudges import asks
+from bot.wording.answers import due_line, source_lines
+from bot.wording.formats import Style, minutes, sentence
+from bot.wording.jobs import caution_words, job_line, job_reason, job_words, packed, short_days, short_names
+from bot.wording.supplies import piece_words
+from rules.jobs import Caution, Job, jobs_by_day
+from rules.outlook import Outlook
+from rules.supplies import to_buy
+
+Lines = Callable[[Sequence[Job], Outlook, Style], list[str]]
+LONGEST_DUE: Final = 600  # letters in one message; assumed, no source
+LONGEST_NEWS: Final = 600
+BOUGHT_NAMED: Final = 3  # things named in one line; the rest is in the shopping list
+
+
+def due_messages(
+    jobs: Sequence[Job],
+    outlook: Outlook,
+    style: Style,
+    first: date,
+    *,
+    lines: Lines,
+    cautions: Sequence[Caution] = (),
+    bare: Sequence[str] = (),
+) -> list[str]:
+    """The jobs of some days, what to beware of, what needs nothing, and whose forecast it rests on.
+
+    Parameters
+    ----------
+    jobs
+        From `jobs_due`.
+    outlook, style
+        What the acts of the plan rest on, and the present; the grower's units.
+    first
+        The first of the days that were asked for.
+    lines
+        `week_lines` or `month_lines`.
+    cautions
+        Those to be said with it.
+    bare
+        Trees left bare on purpose, among those asked about.
+    """
+    by_day = [job for day in jobs_by_day(jobs, first).values() for job in day]
+    said = lines(by_day, outlook, style) or ["Nothing is due."]
+    said += [caution_words(caution, style) for caution in cautions]
+    named = {tree for job in jobs for tree in job.trees}
+    idle = [name for name in bare if name not in named]
+    said += [f"Nothing for {short_names(idle)}: left bare on purpose."] if idle else []
+    return packed([*said, *source_lines(outlook, style)], LONGEST_DUE)
+
+
+def week_lines(jobs: Sequence[Job], outlook: Outlook, style: Style) -> list[str]:
+    """One line a job, by day."""
+    return [line for job in jobs for line in due_lines(job, outlook, style)]
+
+
+def month_lines(jobs: Sequence[Job], outlook: Outlook, style: Style) -> list[str]:
+    """One line for all trees that need the same, each with its days; acts of the plan by their hours."""
+    alike: dict[tuple[object, ...], list[Job]] = {}
+    for job in jobs:
+        own = (job.acts,) if job.acts else ()
+        alike.setdefault((job.kind, job.reason, job.basis, *own), []).append(job)
+    return [line for group in alike.values() for line in _group_lines(group, outlook, style)]
+
+
+def _group_lines(group: Sequence[Job], outlook: Outlook, style: Style) -> list[str]:
+    if len(group) == 1:
+        return due_lines(group[0], outlook, style)
+    first = replace(group[0], trees=())
+    worst = replace(first, amount=max((job.amount for job in group if job.amount is not None), key=abs, default=None))
+    where = "; ".join(f"{short_names(job.trees)} {short_days(job)}" for job in group)
+    total = minutes(sum(job.minutes for job in group))
+    return [f"{sentence(job_words(first)).rstrip('. ')} {where} ({total} in all). {job_reason(worst, style)}"]
+
+
+def due_lines(job: Job, outlook: Outlook, style: Style) -> list[str]:
+    """One job: an act of the plan by its hours and temperatures, any other by its days; then what is to be bought."""
+    by_hours = [due_line(ask, outlook, style, outlook.now) for ask in asks(job.acts, style.zone)]
+    lines = by_hours or [job_line(job, style, outlook.now)]
+    if bought := to_buy(job.supplies):
+        named = ", ".join(piece_words(line.kind, line.buy) for line in bought[:BOUGHT_NAMED])
+        more = " and more" if len(bought) > BOUGHT_NAMED else ""
+        lines[-1] += f" To buy: {named}{more}."
+    return lines
+
+
+def jobs_news(
+    jobs: Sequence[Job], unsaid: Sequence[Caution], style: Style, now: datetime
+) -> tuple[str, list[Job], list[Caution]]:
+    """One message of the jobs to come, with the cautions nobody heard yet; how many of them fit, and which cautions.
+
+    What does not fit waits for the next message: a job is never told without its caution.
+    """
+    told = [*jobs[:1]]
+    for job in jobs[1:]:
+        if len(_news([*told, job], unsaid, style, now)) > LONGEST_NEWS:
+            break
+        told.append(job)
+    return _news(told, unsaid, style, now), told, _cautions(told, unsaid)
+
+
+def _news(jobs: Sequence[Job], unsaid: Sequence[Caution], style: Style, now: datetime) -> str:
+    lines = [job_line(job, style, now) for job in jobs]
+    head = [] if len(jobs) == 1 else ["Jobs ahead:"]
+    return "\n".join([*head, *lines, *(caution_words(caution, style) for caution in _cautions(jobs, unsaid))])
+
+
+def _cautions(jobs: Sequence[Job], unsaid: Sequence[Caution]) -> list[Caution]:
+    meant = {caution for job in jobs for caution in job.cautions}
+    return [caution for caution in unsaid if caution in meant]
