@@ -190,6 +190,7 @@ def _doubt(doubt: Doubt, style: Style) -> str:
         DoubtKind.FEW_PAST_WINTERS: f"Freeze dates rest on {size:.0f} winters only",
         DoubtKind.RIPENING_GUESSED: f"The heat it needs to ripen is an estimate{about}",
         DoubtKind.SITE_GUESSED: f"No reading at the tree yet{about}: its spot is a guess, ±{style.step(size)}",
+        DoubtKind.SITE_HALF_KNOWN: f"Few readings at the tree yet{about}: ±{style.step(size)}",
         DoubtKind.COVER_GUESSED: f"No reading inside the cover yet{about}: ±{style.step(size)}",
         DoubtKind.HARDINESS_GUESSED: f"What it bears is an estimate{about}: ±{style.step(size)}",
         DoubtKind.STATE_UNKNOWN: f"Nobody has told me how the cover stands{about}: I take it as off",

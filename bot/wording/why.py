@@ -15,6 +15,7 @@ from rules.plan import Act, SecondBest, WouldChange
 
 SOURCE = {
     HardinessSource.YOUR_NUMBER: "your own number",
+    HardinessSource.YOUR_WINTERS: "model, moved by your own winters as you accepted",
     HardinessSource.MODEL: "model of its own season",
     HardinessSource.TABLE: "estimate of a table",
 }
