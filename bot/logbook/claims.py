@@ -33,16 +33,21 @@ Rows = Sequence[sa.Row[tuple[object, ...]]]
 def claim_rows(
     c: sa.Connection, now: datetime, limit: int, who: str, lease: timedelta, door: Door, catch_up: CatchUp
 ) -> Rows:
-    """The outbox rows now leased to `who`, with the message an edit replaces; oldest first."""
+    """The outbox rows now leased to `who`, with the message an edit replaces; answers before nudges, oldest first."""
     held = c.scalar(sa.select(doors.c.hold_until_utc).where(doors.c.door == door.value).with_for_update())
     _give_up_leases(c, now)
     _bury_out_of_date(c, now, door, catch_up)
     _queue_repeats(c, now)
     if held is not None and now < held <= now + LONGEST_WAIT:
         return []
-    rows = c.execute(_ready(now, door).limit(min(limit, _room(c, now)) if door is Door.TELEGRAM else limit)).all()
-    for row in rows:
-        _lease(c, row, now, who, now + lease)
+    room = min(limit, _room(c, now)) if door is Door.TELEGRAM else limit
+    rows: list[sa.Row[tuple[object, ...]]] = []
+    for kind in (outbox.c.nudge_key.is_(None), outbox.c.nudge_key.is_not(None)):  # who has written waits for an answer
+        if len(rows) < room:
+            found = c.execute(_ready(now, door).where(kind).limit(room - len(rows))).all()
+            for row in found:
+                _lease(c, row, now, who, now + lease)
+            rows += found
     return rows
 
 

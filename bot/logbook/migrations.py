@@ -113,7 +113,9 @@ TURNS = Step(
         "CREATE INDEX turns_cell ON turns (cell)",
     ),
 )
-STEPS: tuple[Step, ...] = (CHAT, GARDEN, SEASON, TURNS)
+# Who has written waits for the answer with the phone in hand: answers go before nudges, and are found without them.
+ANSWERS_FIRST = Step("0005 answers first", ("CREATE INDEX outbox_first ON outbox (state, nudge_key, due_utc, id)",))
+STEPS: tuple[Step, ...] = (CHAT, GARDEN, SEASON, TURNS, ANSWERS_FIRST)
 
 
 def unknown_step(c: sa.Connection, steps: Sequence[Step] = STEPS) -> str | None:

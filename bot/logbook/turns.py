@@ -11,7 +11,7 @@ import sqlalchemy as sa
 
 from bot.logbook.tables import inbox, insert_into, people, turns
 
-FAR_OFF = timedelta(hours=1)  # a turn or a lease further off than any we give is of a clock that was set back
+FAR_OFF = timedelta(hours=2)  # a turn or a lease further off than any we give is of a clock that was set back
 
 
 def enrol(c: sa.Connection, cells: Mapping[str, str], now: datetime) -> None:

@@ -1,7 +1,7 @@
 """Decide and write: outlook of the inputs, nudges that are due, and all of it into one transaction."""
 
 import json
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import UTC, date, datetime, timedelta
 from typing import Final
 
@@ -113,6 +113,17 @@ def _just_tended(records: Records, now: datetime) -> list[Refusal]:
         Refusal(trees=(deed.tree,), noted_utc=deed.at_utc, until_utc=deed.at_utc + REST, asks_again=True)
         for deed in late
     ]
+
+
+def first_due_utc(
+    c: Connection, garden: Garden, outlook: Outlook, records: Records, times: Iterable[datetime]
+) -> datetime | None:
+    """The first of these times at which something will be due if nothing changes; None where at none of them."""
+    for at in times:
+        said = [_said(row) for row in nudges_since(c, garden.name, at - LOOK_BACK)]
+        if _due(c, garden, outlook, records, said, at):
+            return at
+    return None
 
 
 def _due(

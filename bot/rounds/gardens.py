@@ -19,7 +19,7 @@ from bot.rounds.gathering import Setting
 from bot.rounds.housekeeping import keep_house
 from bot.rounds.watch import Watch, apology
 
-TURN_EVERY: Final = timedelta(minutes=5)  # how late a nudge may be, at the price of a few milliseconds; no source
+AFTER_TROUBLE: Final = timedelta(minutes=10)  # as after a failed look at the services; no source
 TURN_LASTS: Final = timedelta(minutes=10)  # longer than the worst weather services take for all gardens of a cell
 CELLS_A_TICK: Final = 20
 GOOD_FOR: Final = timedelta(hours=1)  # another program may have had this garden's turns since; no source
@@ -82,9 +82,10 @@ class Gardens:
         with self.logbook.begin() as c:
             turn = claim_cell(c, self._who, now, TURN_LASTS, cell)
         for garden in turn[1] if turn else []:
-            self._alone(garden, "round", lambda watch: watch.tick(now))
+            due: list[datetime] = []
+            self._alone(garden, "round", lambda watch, due=due: due.append(_ticked(watch, now)))  # type: ignore[misc]
             with self.logbook.begin() as c:
-                end_turn(c, garden, self._who, now + TURN_EVERY)
+                end_turn(c, garden, self._who, due[0] if due else now + AFTER_TROUBLE)
         return turn is not None
 
     def _alone(self, garden: str, what: str, work: Callable[[Watch], None]) -> None:
@@ -137,6 +138,12 @@ class Gardens:
             while len(self._watches) > self._warm:
                 self._watches.popitem(last=False)
             return watch
+
+
+def _ticked(watch: Watch, now: datetime) -> datetime:
+    """When the next turn is due."""
+    watch.tick(now)
+    return watch.next_tick_utc(now)
 
 
 def _look_again(watch: Watch, now: datetime) -> None:

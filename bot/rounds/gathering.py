@@ -129,6 +129,15 @@ def _with_age(doubts: list[Doubt], forecast: Forecast | None, now: datetime) -> 
     return (stale, *rest) if age > STALE_AFTER else tuple(rest)
 
 
+def next_ask_utc(c: Connection, setting: Setting, now: datetime) -> datetime:
+    """When the services are to be asked next."""
+    asked = read_state(c, setting.weather_of, "asked")
+    if asked is None or _is_due(asked, now):
+        return now
+    last = json.loads(asked)
+    return datetime.fromisoformat(last["at"]) + (ASK_EVERY if last["found"] else ASK_AGAIN)
+
+
 def _is_due(asked: str | None, now: datetime) -> bool:
     if asked is None:
         return True

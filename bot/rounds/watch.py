@@ -10,16 +10,17 @@ from bot.inbox import take
 from bot.logbook import Connection, Door, Logbook, Person, note_round, read_records
 from bot.messages import Incoming, IncomingKind, Outgoing
 from bot.rounds.answering import ANSWER_LIVES, answer
-from bot.rounds.deciding import ground_of, style_of, write_due
+from bot.rounds.deciding import first_due_utc, ground_of, style_of, write_due
 from bot.rounds.desk import Desk
 from bot.rounds.flood import unless_flooded
 from bot.rounds.garden_on_disk import GardenOnDisk, Home, home_folder
-from bot.rounds.gathering import RECORDS_READ, Inputs, Setting, gather, refresh_forecast
+from bot.rounds.gathering import RECORDS_READ, Inputs, Setting, gather, next_ask_utc, refresh_forecast
 from bot.rounds.housekeeping import keep_house
 from bot.rounds.past_winters import refresh_past_winters
 from bot.wording.document import outlook_document
 from rules.outlook import Carried, Ground, Outlook, outlook_carried, restated
 
+SOON: Final = timedelta(minutes=5)  # how late a nudge may be where many gardens are tended; no source
 LOOK_EVERY: Final = timedelta(hours=6)  # the clock alone changes little between two forecasts; no source
 
 log = logging.getLogger(__name__)
@@ -63,6 +64,20 @@ class Watch:
                 log.info("due: %s", nudge.key)
         keep_house(self.logbook, now)
         refresh_past_winters(self._setting.garden, self.logbook, self._setting.transport, now)  # last: nothing waits
+
+    def next_tick_utc(self, now: datetime) -> datetime:
+        """When a tick will have something to do again, if nobody says anything until then.
+
+        For a deployment that can't tick every garden every half a minute: at the next look at the services, or when
+        something falls due before it.
+        """
+        with self.logbook.begin() as c:
+            until = max(next_ask_utc(c, self._setting, now), now + SOON)
+            times = [now + SOON * step for step in range(1, int((until - now) / SOON) + 1)]
+            if self._seen is None or self._inputs is None:
+                return until
+            due = first_due_utc(c, self._setting.garden, self._seen, self._inputs.records, times)
+        return due or until
 
     def take_pending(
         self, read: Callable[[str], Incoming | None], now: Callable[[], datetime], door: Door = Door.TELEGRAM

@@ -17,7 +17,7 @@ from bot.messages import Incoming, IncomingKind
 from bot.replies import Verb, button_data
 from bot.rounds import Setting
 from bot.rounds.flood import LINE
-from bot.rounds.gardens import GONE, TURN_EVERY, Gardens
+from bot.rounds.gardens import GONE, Gardens
 from bot.rounds.weather_cells import cell_name
 from tests.bot.invented_gardens import Clock, garden, said, setting
 from tests.bot.weather_service import Mood, WeatherService, weather_service
@@ -177,7 +177,7 @@ def test_two_programs_share_the_rounds_and_the_answers(town: Town) -> None:
         assert WORDS[name]
     other.take_pending(read, town.clock)
     assert all(WORDS[name] in "\n".join(town.texts(chat)) for name, chat in CHATS.items())
-    town.clock.pass_(TURN_EVERY)
+    town.clock.pass_(timedelta(minutes=61))
     assert other.take_turn(town.clock())
 
 

@@ -86,6 +86,19 @@ def test_nothing_is_sent_before_it_is_due(logbook: Logbook) -> None:
     assert claim_one(logbook, NOW + SECOND).key == "n:1"
 
 
+def test_an_answer_goes_before_the_nudges_of_a_freeze_evening(logbook: Logbook) -> None:
+    put(logbook, *(message(f"n:{chat}", chat) for chat in range(100, 140)), nudge_key="n")
+    put(logbook, message("reply", 5, due_utc=NOW + SECOND))
+    assert claim_one_of(logbook, NOW + SECOND) == "reply"
+    put(logbook, message("reply to one who has a nudge waiting", 139, due_utc=NOW + SECOND))
+    assert claim_one_of(logbook, NOW + SECOND) == "n:100"  # within a chat the order stays
+
+
+def claim_one_of(logbook: Logbook, at: datetime) -> str:
+    (claimed,) = claim(logbook, at, limit=1)
+    return claimed.key
+
+
 def test_two_workers_never_hold_the_same_message(logbook: Logbook) -> None:
     put(logbook, *(message(f"n:{chat}", chat) for chat in range(1, 9)))
     first, second = claim(logbook, NOW, "a", 3), claim(logbook, NOW, "b", 50)

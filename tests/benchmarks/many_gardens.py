@@ -1,0 +1,82 @@
+"""Many gardens on PostgreSQL: one full round of all and memory; measured for a few, reckoned for ten thousand.
+
+    python tests/benchmarks/many_gardens.py [GARDENS] [TREES] [WORKERS]
+
+Starts a server of its own and WORKERS processes that share the turns. All gardens lie in different cells, the worst
+case, and ask a weather service on loopback. Prints seconds per garden, so that sizes can be compared.
+"""
+
+import multiprocessing
+import resource
+import sys
+import time
+from datetime import UTC, datetime
+
+import sqlalchemy as sa
+
+from bot.logbook import note_person, open_logbook
+from bot.logbook.tables import rounds
+from bot.rounds.gardens import Gardens
+from bot.settings import Garden
+from tests.bot.invented_gardens import Clock, garden, setting
+from tests.bot.postgres_server import running_server
+from tests.bot.weather_service import weather_service
+
+NOON = datetime(2026, 12, 2, 19, tzinfo=UTC)
+
+
+def made(gardens: int, trees: int) -> list[Garden]:
+    """So many gardens, each in a cell of its own."""
+    return [garden(f"Garden {n}", f"Fig {n}", latitude_deg=25 + n * 0.02 % 40, trees=trees) for n in range(gardens)]
+
+
+def work(url: str, address: str, gardens: int, trees: int, told: "multiprocessing.Queue[tuple[float, int]]") -> None:
+    """One program: a round of all gardens, shared with the others."""
+    logbook = open_logbook(url)
+    settings = {one.name: setting(one, logbook, address) for one in made(gardens, trees)}
+    many = Gardens(logbook, settings, f"w{time.monotonic_ns()}", warm=gardens)
+    began = time.perf_counter()
+    while many.take_turn(NOON):
+        pass
+    told.put((time.perf_counter() - began, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024))
+    logbook.close()
+
+
+def main() -> None:
+    gardens, trees, workers = [int(v) for v in sys.argv[1:4]] + [100, 6, 2][len(sys.argv) - 1 :]
+    with running_server() as server, weather_service(Clock(NOON)) as weather:
+        server.run("CREATE DATABASE many")
+        url = server.url("many")
+        logbook = open_logbook(url)
+        settings = {one.name: setting(one, logbook, weather.address) for one in made(gardens, trees)}
+        Gardens(logbook, settings, "boss").enrol(NOON)
+        with logbook.begin() as c:
+            for number, name in enumerate(settings):
+                note_person(c, name, 1000 + number, "Rowan", "owner")
+        told: multiprocessing.Queue[tuple[float, int]] = multiprocessing.Queue()
+        args = (url, weather.address, gardens, trees, told)
+        programs = [multiprocessing.Process(target=work, args=args) for _ in range(workers)]
+        for program in programs:
+            program.start()
+        ends = [told.get() for _ in programs]
+        for program in programs:
+            program.join()
+        took = max(seconds for seconds, _ in ends)
+        with logbook.begin() as c:
+            looked = c.scalar(sa.select(sa.func.count(sa.distinct(rounds.c.garden))))
+            size = c.exec_driver_sql("SELECT pg_database_size('many')").scalar() or 0
+        cells, asked = len({one.cell for one in settings.values()}), len(weather.forecasts_asked())
+        print(
+            f"{gardens} gardens x {trees} trees, {cells} cells, {workers} programs: {looked} looked at, {asked} fetches"
+        )
+        print(
+            f"full round {took:.1f} s, {took / gardens:.3f} s a garden; for 10,000 {took / gardens * 10_000 / 60:.0f} min"
+        )
+        print(
+            f"memory of each program {[memory for _, memory in ends]} MB; database {size / gardens / 1e3:.1f} kB a garden"
+        )
+        logbook.close()
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,146 @@
+"""Ten years of use simulated: how large the file grows, how long a tick and a reply take, year by year.
+
+    python tests/benchmarks/ten_years.py [YEARS]
+
+One garden of one fig on SQLite. Each day: 24 hours of forecast noted (every hour a new one, as a real service gives),
+four rounds kept with the document of a real outlook, four things said and answered, a nudge opened and settled. Only
+one day a year is really looked at, since a look takes a second whatever the logbook holds; its document is kept for
+the other days. Times are of real calls: a tick with nothing new, and a reply from inbox to outbox.
+"""
+
+import json
+import sys
+import tempfile
+import time
+from dataclasses import asdict, replace
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import numpy as np
+
+from bot import logbook as lb
+from bot.forecasts import Transport, dump_forecast
+from bot.inbox import RawUpdate, store
+from bot.logbook import Logbook, open_logbook
+from bot.logbook.weather import SERIES
+from bot.messages import Incoming, IncomingKind, Outgoing
+from bot.outbox import Outcome, SendOutcome, claim, finish
+from bot.rounds import Setting, Watch
+from bot.rounds.housekeeping import keep_house
+from bot.settings import Service
+from rules.cover import CoverState
+from rules.records import Deed, DeedKind
+from rules.weather import HourlyWeather
+from tests.bot.invented_gardens import Clock, cold_forecast, garden, said
+
+NAME, CHAT = "Kestrel Bench", 11
+START = datetime(2026, 12, 1, 6, tzinfo=UTC)
+SAYS = ("closed porch", "vented porch", "-6.5 at the porch", "why")
+
+
+def read(raw: str) -> Incoming:
+    fields = json.loads(raw)
+    at, kind = datetime.fromisoformat(fields["at_utc"]), IncomingKind(fields["kind"])
+    return Incoming(**{**fields, "at_utc": at, "kind": kind})
+
+
+def one_day(logbook: Logbook, day: datetime, number: int, body: str, document: str) -> None:
+    """What a day leaves behind, without the looking ahead."""
+    forecast = cold_forecast(day)
+    past = replace(forecast, weather=last_days(forecast.weather, day))
+    forecast_id = None
+    with logbook.begin() as c:
+        lb.note_past_hours(c, NAME, past.weather, day, day)
+        for hour in range(0, 24, 6):
+            for part in range(6):
+                at = day + timedelta(hours=hour + part)
+                told = body.replace("-9.", f"-{9 + (number + hour + part) % 3}.")  # every hour says something else
+                forecast_id = lb.note_forecast(c, NAME, told, "saved", at, at)
+            lb.note_round(c, NAME, day + timedelta(hours=hour), forecast_id, document)
+    with logbook.begin() as c:
+        key, at = f"{NAME}/closed:{day.date()}", day + timedelta(hours=15)
+        nudge = lb.Nudge(
+            key=key, garden=NAME, stage="today", ask="closed", trees=("Porch fig",), night=day.date(), opened_utc=at,
+            expires_utc=at + timedelta(hours=2), round_id=None,
+        )  # fmt: skip
+        lb.open_nudge(c, nudge)
+        out = Outgoing(key=f"n:{key}", chat_id=CHAT, text="x" * 300, due_utc=at, expires_utc=at + timedelta(hours=2))
+        lb.enqueue(c, out, NAME, key)
+        source = lb.Source(garden=NAME, person="Rowan", update_id=None, noted_utc=at)
+        for kind, state in ((DeedKind.CLOSED, CoverState.CLOSED), (DeedKind.VENTED, CoverState.VENTED)):
+            lb.note_deed(c, source, Deed(tree="Porch fig", kind=kind, state=state, at_utc=at))
+        lb.settle_nudge(c, key, lb.NudgeState.ANSWERED, "Rowan", at)
+    for claimed in claim(logbook, at, 10, "door"):
+        finish(logbook, claimed, SendOutcome(outcome=Outcome.SENT, message_id=number), at)
+    keep_house(logbook, day)
+
+
+def last_days(weather: HourlyWeather, until: datetime) -> HourlyWeather:
+    """The two days before `until`: what a day adds to the past."""
+    end = weather.index_of(until) + 1
+    cut = {name: getattr(weather, name)[end - 48 : end] for name in SERIES}
+    return HourlyWeather(start_utc=weather.start_utc + timedelta(hours=end - 48), **cut)
+
+
+def replies_s(watch: Watch, logbook: Logbook, clock: Clock, number: int) -> list[float]:
+    took = []
+    for each in range(40):
+        number += 1
+        incoming = said(number, CHAT, SAYS[each % len(SAYS)], clock())
+        raw = json.dumps({**asdict(incoming), "at_utc": incoming.at_utc.isoformat()})
+        with logbook.begin() as c:
+            store(c, [RawUpdate(number, raw, clock(), CHAT)])
+        began = time.perf_counter()
+        watch.take_pending(read, clock)
+        took.append(time.perf_counter() - began)
+        clock.pass_(timedelta(seconds=20))
+    return took
+
+
+def main() -> None:
+    years = int(sys.argv[1]) if len(sys.argv) > 1 else 10
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        path = folder / "kestrel.logbook"
+        logbook, clock = open_logbook(path), Clock(START)
+        saved = folder / "forecast.json"
+        one = garden(NAME, "Porch fig").model_copy(update={"services": (Service.SAVED,)})
+        setting = Setting(garden=one, logbook=logbook, transport=Transport(saved_path=saved))
+        with logbook.begin() as c:
+            lb.note_person(c, NAME, CHAT, "Rowan", "owner")
+        numbers = 0
+        print("year  file MB  look s  idle tick ms  reply p50 ms  reply p99 ms")
+        for year in range(years + 1):
+            clock.at = START + timedelta(days=365 * year)
+            saved.write_text(dump_forecast(replace(cold_forecast(clock()))))
+            watch = Watch(setting)
+            began = time.perf_counter()
+            watch.tick(clock())
+            look_s = time.perf_counter() - began
+            clock.pass_(timedelta(minutes=1))
+            ticks = []
+            for _ in range(10):
+                began = time.perf_counter()
+                watch.tick(clock())
+                ticks.append(time.perf_counter() - began)
+            replies = replies_s(watch, logbook, clock, numbers)
+            numbers += len(replies)
+            size = sum(p.stat().st_size for p in folder.glob("kestrel.logbook*")) / 1e6
+            with logbook.begin() as c:
+                kept = lb.last_round(c, NAME)
+            p50, p99 = np.percentile(np.array(replies) * 1000, [50, 99])
+            print(
+                f"{year:4d} {size:8.1f} {look_s:7.2f} {np.median(ticks) * 1000:13.1f} {p50:13.1f} {p99:13.1f}",
+                flush=True,
+            )
+            assert kept is not None
+            if year < years:
+                body = dump_forecast(cold_forecast(clock()))
+                for day in range(1, 365):
+                    numbers += 1
+                    one_day(logbook, START + timedelta(days=365 * year + day), numbers, body, kept.numbers)
+        logbook.close()
+
+
+if __name__ == "__main__":
+    main()
