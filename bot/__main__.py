@@ -77,6 +77,12 @@ def _parser() -> argparse.ArgumentParser:
     chart.add_argument("--out", type=Path, metavar="FILE", help="where to save it; beside the garden file if left out")
     chart.add_argument("--now", metavar="TIME", help="pretend it is this time")
     chart.add_argument("--dark", action="store_true", help="light lines on dark")
+    winters = commands.add_parser("replay", help="past winters replayed: our plan against simpler rules; takes minutes")
+    winters.add_argument("garden", type=Path, metavar="GARDEN", help="the garden file")
+    winters.add_argument("--winters", type=Path, metavar="FILE", help="daily minima and maxima: date,min_c,max_c")
+    winters.add_argument("--seed", type=int, default=1, help="which draw of errors and doubts (default 1)")
+    winters.add_argument("--shift", type=float, default=0.0, metavar="C", help="make the climate milder by so many °C")
+    winters.add_argument("--picture", type=Path, metavar="FILE", help="also save the comparison as a picture")
     return parser
 
 
@@ -97,6 +103,10 @@ def _run(asked: argparse.Namespace) -> int:
             from bot.commands.look import look
 
             print(look(asked.garden, asked.forecast, asked.now, as_json=asked.json))
+        case "replay":
+            from bot.commands.replaying import replay_winters
+
+            print(replay_winters(asked.garden, asked.winters, asked.seed, asked.shift, asked.picture))
         case "chart":
             from bot.commands.draw import draw
 
