@@ -30,7 +30,9 @@ def made(gardens: int, trees: int) -> list[Garden]:
     return [garden(f"Garden {n}", f"Fig {n}", latitude_deg=25 + n * 0.02 % 40, trees=trees) for n in range(gardens)]
 
 
-def work(url: str, address: str, gardens: int, trees: int, told: "multiprocessing.Queue[tuple[float, int]]") -> None:
+def work(
+    url: str, address: str, gardens: int, trees: int, told: "multiprocessing.Queue[tuple[float, float, int]]"
+) -> None:
     """One program: a round of all gardens, shared with the others."""
     logbook = open_logbook(url)
     settings = {one.name: setting(one, logbook, address) for one in made(gardens, trees)}
@@ -38,7 +40,8 @@ def work(url: str, address: str, gardens: int, trees: int, told: "multiprocessin
     began = time.perf_counter()
     while many.take_turn(NOON):
         pass
-    told.put((time.perf_counter() - began, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024))
+    used = resource.getrusage(resource.RUSAGE_SELF)
+    told.put((time.perf_counter() - began, used.ru_utime + used.ru_stime, used.ru_maxrss // 1024))
     logbook.close()
 
 
@@ -53,7 +56,7 @@ def main() -> None:
         with logbook.begin() as c:
             for number, name in enumerate(settings):
                 note_person(c, name, 1000 + number, "Rowan", "owner")
-        told: multiprocessing.Queue[tuple[float, int]] = multiprocessing.Queue()
+        told: multiprocessing.Queue[tuple[float, float, int]] = multiprocessing.Queue()
         args = (url, weather.address, gardens, trees, told)
         programs = [multiprocessing.Process(target=work, args=args) for _ in range(workers)]
         for program in programs:
@@ -61,20 +64,17 @@ def main() -> None:
         ends = [told.get() for _ in programs]
         for program in programs:
             program.join()
-        took = max(seconds for seconds, _ in ends)
+        took = max(seconds for seconds, *_ in ends)
         with logbook.begin() as c:
             looked = c.scalar(sa.select(sa.func.count(sa.distinct(rounds.c.garden))))
             size = c.exec_driver_sql("SELECT pg_database_size('many')").scalar() or 0
         cells, asked = len({one.cell for one in settings.values()}), len(weather.forecasts_asked())
-        print(
-            f"{gardens} gardens x {trees} trees, {cells} cells, {workers} programs: {looked} looked at, {asked} fetches"
-        )
-        print(
-            f"full round {took:.1f} s, {took / gardens:.3f} s a garden; for 10,000 {took / gardens * 10_000 / 60:.0f} min"
-        )
-        print(
-            f"memory of each program {[memory for _, memory in ends]} MB; database {size / gardens / 1e3:.1f} kB a garden"
-        )
+        cpu_s = sum(cpu for _, cpu, _ in ends) / gardens
+        print(f"{gardens} gardens x {trees} trees, {cells} cells, {workers} programs: {looked} looked at")
+        print(f"{asked} fetches; full round {took:.1f} s by the clock; {cpu_s:.3f} s of a core a garden")
+        print(f"reckoned for 10,000 gardens on two idle cores: {cpu_s * 10_000 / 2 / 60:.0f} min")
+        memory = [megabytes for *_, megabytes in ends]
+        print(f"memory of each program {memory} MB; database {size / gardens / 1e3:.1f} kB a garden")
         logbook.close()
 
 
