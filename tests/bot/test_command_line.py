@@ -2,9 +2,12 @@
 
 import io
 import json
+import logging
 import os
 import subprocess
 import sys
+import threading
+from collections.abc import Iterator
 from itertools import pairwise
 from pathlib import Path
 
@@ -18,6 +21,16 @@ ROOT = Path(__file__).parents[2]
 DEMO = ROOT / "demo_config"
 GARDEN = str(DEMO / "kestrel_bench.toml")
 COMMANDS = ("demo", "check", "outlook", "chart", "replay", "chat", "serve", "let-in")
+
+
+@pytest.fixture(autouse=True)
+def _logs_as_before() -> Iterator[None]:
+    """The command line sets up logging for its process; here it must not write into another test's closed capture."""
+    root, hook, thread_hook = logging.getLogger(), sys.excepthook, threading.excepthook
+    handlers, level = root.handlers[:], root.level
+    yield
+    root.handlers[:], sys.excepthook, threading.excepthook = handlers, hook, thread_hook
+    root.setLevel(level)
 
 
 @pytest.fixture
