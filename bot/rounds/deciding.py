@@ -1,7 +1,7 @@
 """Decide and write: outlook of the inputs, nudges that are due, and all of it into one transaction."""
 
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from datetime import UTC, date, datetime, timedelta
 from typing import Final
 
@@ -29,10 +29,13 @@ from bot.nudges import NudgeState as SaidState
 from bot.replies import Verb, button_data
 from bot.rounds.gathering import Inputs
 from bot.rounds.presence import listeners
+from bot.rounds.said_once import note_said, unsaid
 from bot.settings import Garden
-from bot.wording.asks import CAUTION, nudge_text
+from bot.wording.asks import nudge_text
 from bot.wording.formats import Style
-from rules.cover import CoverState, Fill
+from bot.wording.jobs import caution_words
+from rules.cover import CoverState
+from rules.jobs import GardenFacts, cautions_of
 from rules.outlook import Ground, Outlook
 from rules.records import DeedKind, Records
 
@@ -80,9 +83,15 @@ def quiet_of(garden: Garden) -> Quiet:
 
 
 def write_due(
-    c: Connection, garden: Garden, outlook: Outlook, records: Records, round_id: int | None, now: datetime
+    c: Connection,
+    garden: Garden,
+    outlook: Outlook,
+    records: Records,
+    round_id: int | None,
+    now: datetime,
+    facts: Callable[[], GardenFacts],
 ) -> list[Due]:
-    """The nudges that became due, written with their messages.
+    """The nudges that became due, written with their messages; `facts` tells what to beware of at these trees.
 
     While nobody listens nothing is opened: a nudge counts as said, and whoever is let in next would miss it.
     """
@@ -93,7 +102,7 @@ def write_due(
     said = [_said(row) for row in nudges_since(c, garden.name, now - LOOK_BACK)]
     due = _due(c, garden, outlook, records, said, now)
     for nudge in due:
-        _write(c, garden, outlook, nudge, round_id, now)
+        _write(c, garden, outlook, nudge, round_id, now, facts)
     return due
 
 
@@ -174,7 +183,15 @@ def _refusal(row: KeptRefusal) -> Refusal:
     return Refusal(trees=(row.tree,), noted_utc=row.at_utc, until_utc=row.until_utc, asks_again=row.ask == LATER)
 
 
-def _write(c: Connection, garden: Garden, outlook: Outlook, due: Due, round_id: int | None, now: datetime) -> None:
+def _write(
+    c: Connection,
+    garden: Garden,
+    outlook: Outlook,
+    due: Due,
+    round_id: int | None,
+    now: datetime,
+    facts: Callable[[], GardenFacts],
+) -> None:
     """One nudge and its messages; a stand-down also settles what it is about."""
     key = f"{garden.name}/{due.key}"
     first = due.ask.acts[0] if due.ask else None
@@ -199,18 +216,22 @@ def _write(c: Connection, garden: Garden, outlook: Outlook, due: Due, round_id: 
     if due.ask is None:
         settle_nudge(c, key, NudgeState.ANSWERED, None, now)  # it asks for nothing
     text = nudge_text(due, outlook, style_of(garden))
-    caution = _caution_once(c, garden, due, now)
-    _send(c, garden, due, key, f"{text}\n{caution}".strip(), kept.nudge_id if kept else None, now)
+    caution = _caution_once(c, garden, due.ask, facts, now) if due.ask else ""
+    buttons = _buttons(due, kept.nudge_id if kept else None)
+    send_to_all(c, garden, due, key, f"{text}\n{caution}".strip(), buttons, now)
 
 
-def _send(c: Connection, garden: Garden, due: Due, key: str, text: str, nudge_id: int | None, now: datetime) -> None:
+def send_to_all(
+    c: Connection, garden: Garden, due: Due, key: str, text: str, buttons: tuple[Button, ...], now: datetime
+) -> None:
+    """One message of a nudge for each who listens, into the outbox."""
     earlier = {m.chat_id: m.key for m in messages_of_nudge(c, f"{garden.name}/{due.edits}")} if due.edits else {}
     for person in listeners(c, garden.name, now):
         message = Outgoing(
             key=f"nudge:{key}:{person.chat_id}",
             chat_id=person.chat_id,
             text=text,
-            buttons=_buttons(due, nudge_id),
+            buttons=buttons,
             due_utc=now,
             # what could not be sent by then must not ring in the night
             expires_utc=due.expires_utc if due.silent else min(due.expires_utc, quiet_of(garden).next_start(now)),
@@ -234,20 +255,9 @@ def ask_buttons(verb: DeedKind, key: str) -> tuple[Button, ...]:
     )
 
 
-def _is_dusty(garden: Garden, ask: Ask) -> bool:
-    """Whether the caution about straw fits: stripping a film tent raises no dust."""
-    covers = [garden.cover_of(tree) for tree in garden.trees if tree.name in ask.trees]
-    return ask.verb != DeedKind.STRIPPED or any(cover and cover.fill is not Fill.NONE for cover in covers)
-
-
-def _caution_once(c: Connection, garden: Garden, due: Due, now: datetime) -> str:
-    """The usual caution of a job, once a season."""
-    if due.ask is None or due.ask.verb not in CAUTION or not _is_dusty(garden, due.ask):
-        return ""
-    local = now.astimezone(garden.site.zone)
-    season = local.year if local.month >= 7 else local.year - 1
-    name = f"caution {due.ask.verb} {season}"
-    if read_state(c, garden.name, name) is not None:
-        return ""
-    note_state(c, garden.name, name, json.dumps(True))
-    return CAUTION[due.ask.verb]
+def _caution_once(c: Connection, garden: Garden, ask: Ask, facts: Callable[[], GardenFacts], now: datetime) -> str:
+    """What to beware of in this work, as far as nobody heard it yet this season."""
+    cautions = unsaid(c, garden, cautions_of(ask.acts, facts()), now)
+    note_said(c, garden, cautions, now)
+    lines = [caution_words(caution, style_of(garden)) for caution in cautions]
+    return "\n".join(["Once this season:", *lines]) if lines else ""

@@ -3,6 +3,7 @@
 import logging
 from collections.abc import Callable
 from datetime import datetime, timedelta
+from functools import partial
 from threading import Lock
 from typing import Final
 
@@ -16,9 +17,13 @@ from bot.rounds.flood import unless_flooded
 from bot.rounds.garden_on_disk import GardenOnDisk, Home, home_folder
 from bot.rounds.gathering import RECORDS_READ, Inputs, Setting, gather, next_ask_utc, refresh_forecast
 from bot.rounds.housekeeping import keep_house
+from bot.rounds.job_facts import job_facts
+from bot.rounds.jobs_news import write_jobs_news
 from bot.rounds.past_winters import refresh_past_winters
 from bot.wording.document import outlook_document
+from rules.jobs import GardenFacts
 from rules.outlook import Carried, Ground, Outlook, outlook_carried, restated
+from rules.records import Records
 
 SOON: Final = timedelta(minutes=5)  # how late a nudge may be where many gardens are tended; no source
 LOOK_EVERY: Final = timedelta(hours=6)  # the clock alone changes little between two forecasts; no source
@@ -60,7 +65,10 @@ class Watch:
         with self.logbook.begin() as c:
             records = read_records(c, self._setting.garden.name, now - RECORDS_READ)
             seen = restated(self._seen, records, now)
-            for nudge in write_due(c, self._setting.garden, seen, records, self._round_id, now):
+            facts = partial(self._job_facts, c, seen, records, now)
+            due = write_due(c, self._setting.garden, seen, records, self._round_id, now, facts)
+            due += write_jobs_news(c, self._setting.garden, self._round_id, now, facts)
+            for nudge in due:
                 log.info("due: %s", nudge.key)
         keep_house(self.logbook, now)
         refresh_past_winters(self._setting.garden, self.logbook, self._setting.transport, now)  # last: nothing waits
@@ -78,6 +86,12 @@ class Watch:
                 return until
             due = first_due_utc(c, self._setting.garden, self._seen, self._inputs.records, times)
         return due or until
+
+    def _job_facts(self, c: Connection, seen: Outlook, records: Records, now: datetime) -> GardenFacts:
+        """What the year's jobs are reckoned from, on the inputs of the last look."""
+        garden = self._setting.garden
+        ground = ground_of(garden, self._inputs or self._gathered(c, now))
+        return job_facts(c, garden, seen, ground, records, now)
 
     def take_pending(
         self, read: Callable[[str], Incoming | None], now: Callable[[], datetime], door: Door = Door.TELEGRAM

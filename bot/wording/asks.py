@@ -25,17 +25,6 @@ TIP_MATTERS_C = 0.75  # below this the tip is not worth a word
 NEAR_DUSK = timedelta(minutes=45)
 LONG_JOB_MIN = 30.0  # from here on it matters when to begin; no source
 LOOK_YOURSELF = "Please look yourself; if in doubt, close."
-CAUTION = {
-    DeedKind.WRAPPED: (
-        "Once this season: use dry, clean straw and a dust mask. Before driving stakes, have buried lines marked. "
-        "Cover bare rebar ends, fold in wire ends. No lamp or heater in straw. No ladder or film work in strong wind."
-    ),
-    DeedKind.STRIPPED: (
-        "Once this season: mouldy straw dust harms lungs, so wet it down and wear a mask. Ask what the straw was "
-        "sprayed with before it goes on beds. Fig sap burns skin in the sun: gloves and sleeves."
-    ),
-    DeedKind.CLOSED: "Once this season: film is a sail. No ladder or film work in strong wind, on ice or in the dark.",
-}
 
 
 def nudge_text(nudge: Nudge, outlook: Outlook, style: Style) -> str:

@@ -53,7 +53,7 @@ FLOORS: list[set[str]] = [
     {"rules.backtest_plan"},
     {"rules.backtest"},
     {"bot.messages", "bot.settings", "bot.forecasts", "bot.replies", "bot.nudges"},
-    {"bot.wording", "bot.logbook"},
+    {"bot.wording", "bot.logbook", "bot.job_nudges"},
     {"bot.inbox", "bot.outbox", "bot.charts"},
     {"bot.rounds"},
     {"bot.telegram_chat", "bot.terminal_chat", "bot.timetable", "bot.watchdog", "bot.fan_out"},

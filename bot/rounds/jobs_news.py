@@ -1,0 +1,84 @@
+"""News of the year's jobs: at most one quiet message a day, written with what it told."""
+
+import json
+from collections.abc import Callable
+from datetime import date, datetime
+from typing import Any
+
+from bot.job_nudges import Announced, is_time_to_look, jobs_nudge, jobs_to_tell
+from bot.logbook import Connection, Nudge, note_state, nudge_by_key, open_nudge, open_nudges, read_state
+from bot.messages import Button
+from bot.nudges import Nudge as Due
+from bot.replies import Verb, button_data
+from bot.rounds.deciding import quiet_of, send_to_all, style_of
+from bot.rounds.presence import away_days, listeners
+from bot.rounds.said_once import note_said, unsaid
+from bot.settings import Garden
+from bot.wording.due import jobs_news
+from rules.jobs import Caution, GardenFacts, Job, jobs_to_announce
+
+STATE = "jobs told"
+LABELS = ("Done", "Later", "Skip")  # in the order of the answers to them
+
+
+def write_jobs_news(
+    c: Connection, garden: Garden, round_id: int | None, now: datetime, facts: Callable[[], GardenFacts]
+) -> list[Due]:
+    """The message of the jobs that came due for telling, written; empty at most looks, and while nobody is there."""
+    announced = _announced(c, garden)
+    if not is_time_to_look(announced, quiet_of(garden), now) or not listeners(c, garden.name, now):
+        return []
+    known = facts()
+    if any(first <= known.today <= last for first, last in away_days(c, garden.name, garden.site.zone, now)):
+        return []
+    is_busy = any(nudge.ask for nudge in open_nudges(c, garden.name))
+    jobs = jobs_to_tell(jobs_to_announce(known), announced, known.marks, known.today, is_busy=is_busy)
+    if not jobs:
+        _note_announced(c, garden, announced.after([], known.today, is_busy=is_busy))
+        return []
+    text, told, cautions = jobs_news(jobs, unsaid(c, garden, Caution, now), style_of(garden), now)
+    _note_announced(c, garden, announced.after(told, known.today, is_busy=is_busy))
+    note_said(c, garden, cautions, now)
+    return [_written(c, garden, told, text, round_id, now)]
+
+
+def _written(c: Connection, garden: Garden, jobs: list[Job], text: str, round_id: int | None, now: datetime) -> Due:
+    due = jobs_nudge(jobs, quiet_of(garden), now)
+    key = f"{garden.name}/{due.key}"
+    numbers = json.dumps({"jobs": [[job.kind, job.trees] for job in jobs]})
+    row = Nudge(
+        key=key,
+        garden=garden.name,
+        stage=due.stage,
+        ask="",
+        trees=due.trees,
+        night=due.day,
+        opened_utc=now,
+        expires_utc=due.expires_utc,
+        numbers=numbers,
+        round_id=round_id,
+    )
+    if open_nudge(c, row):
+        kept = nudge_by_key(c, key)
+        number = kept.nudge_id if kept and len(jobs) == 1 else None
+        send_to_all(c, garden, due, key, text, _buttons(number), now)
+    return due
+
+
+def _buttons(nudge_id: int | None) -> tuple[Button, ...]:
+    """A job alone can be answered by a tap; of several it must be said which."""
+    if nudge_id is None:
+        return ()
+    return tuple(Button(label=label, data=button_data(Verb.JOB, f"j{nudge_id}", i)) for i, label in enumerate(LABELS))
+
+
+def _announced(c: Connection, garden: Garden) -> Announced:
+    kept: dict[str, Any] = json.loads(read_state(c, garden.name, STATE) or "{}")
+    days = {name: date.fromisoformat(kept[name]) for name in ("looked", "gathered") if kept.get(name)}
+    return Announced(told={key: date.fromisoformat(day) for key, day in kept.get("told", {}).items()}, **days)
+
+
+def _note_announced(c: Connection, garden: Garden, announced: Announced) -> None:
+    days = {name: day.isoformat() for name in ("looked", "gathered") if (day := getattr(announced, name))}
+    told = {key: day.isoformat() for key, day in announced.told.items()}
+    note_state(c, garden.name, STATE, json.dumps({**days, "told": told}))
