@@ -23,6 +23,8 @@ from tests.bot.telegram.open_door import Echo, door_open, wait_for
 from tests.bot.telegram.phone import Phone
 from tests.bot.telegram.proxy import proxied
 
+TALKERS = 90_000  # chats from here on are of people who write
+
 
 def now() -> datetime:
     return datetime.now(UTC)
@@ -48,7 +50,7 @@ def main() -> None:
 
             def talk() -> None:
                 for number in range(replies):
-                    phone = Phone(emulator, mended, token, now, 90_000 + number, "Rowan", 90_000 + number)
+                    phone = Phone(emulator, mended, token, now, TALKERS + number, "Rowan", TALKERS + number)
                     typed = time.monotonic()
                     phone.says(f"closed {number}")
                     wait_for(phone.screen, "an answer", 60)
@@ -56,7 +58,10 @@ def main() -> None:
 
             talker = threading.Thread(target=talk)
             talker.start()
-            sent = lambda: len([c for c in wire.accepted("sendMessage") if int(c.fields["chat_id"]) < 90_000])  # noqa: E731
+
+            def sent() -> int:
+                return len([c for c in wire.accepted("sendMessage") if int(c.fields["chat_id"]) < TALKERS])
+
             wait_for(lambda: sent() >= people, "all nudges", people)
             evening = time.monotonic() - began
             talker.join()

@@ -7,6 +7,7 @@ case, and ask a weather service on loopback. Prints seconds per garden, so that 
 """
 
 import multiprocessing
+import multiprocessing.queues
 import resource
 import sys
 import time
@@ -22,6 +23,7 @@ from tests.bot.invented_gardens import Clock, garden, setting
 from tests.bot.postgres_server import running_server
 from tests.bot.weather_service import weather_service
 
+Told = multiprocessing.queues.Queue[tuple[float, float, int]]  # seconds by the clock, of a core, megabytes
 NOON = datetime(2026, 12, 2, 19, tzinfo=UTC)
 
 
@@ -56,7 +58,7 @@ def main() -> None:
         with logbook.begin() as c:
             for number, name in enumerate(settings):
                 note_person(c, name, 1000 + number, "Rowan", "owner")
-        told: multiprocessing.Queue[tuple[float, float, int]] = multiprocessing.Queue()
+        told: Told = multiprocessing.Queue()
         args = (url, weather.address, gardens, trees, told)
         programs = [multiprocessing.Process(target=work, args=args) for _ in range(workers)]
         for program in programs:

@@ -194,6 +194,24 @@ def test_a_flood_of_messages_gets_one_polite_line_and_the_next_day_is_another(to
     assert LINE not in town.hears(chat, "trees")
 
 
+NASTY = (
+    "\x00", "closed \x00 porch", "\ud800", "closed porch \udfff", "'; DROP TABLE people; --", "%s %(name)s {0} {x}",
+    "=HYPERLINK(1)", "<b>closed</b> &amp;", "closed " * 600, "\u202eporch closed", "💧" * 900,
+    "-999999999999999999 at porch", "closed porch at 99:99", "\n\n\n", "/start", "/" * 300, "NaN at the porch", "1e309 at the porch", "٣ at porch",
+)  # fmt: skip
+
+
+def test_whatever_is_written_is_answered_and_nothing_of_it_breaks_the_logbook(town: Town) -> None:
+    town.gardens.tick(NOON)
+    chat = CHATS["Kestrel Bench"]
+    for text in NASTY:
+        town.clock.pass_(timedelta(seconds=30))
+        assert town.hears(chat, text), repr(text)
+    assert "Porch" in town.hears(chat, "trees")[0]
+    with town.logbook.begin() as c:
+        assert len(lb.list_people(c, "Kestrel Bench")) == 1
+
+
 def test_a_backlog_of_an_outage_is_answered_in_full(town: Town) -> None:
     chat = CHATS["Kestrel Bench"]
     for _ in range(40):
