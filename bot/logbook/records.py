@@ -10,8 +10,10 @@ import sqlalchemy as sa
 
 from bot.logbook.season_entries import columns_of
 from bot.logbook.tables import records
+from bot.logbook.thresholds import threshold_columns, threshold_of
 from rules.cover import CoverState
 from rules.jobs import JobKind, JobMark, MarkState
+from rules.learning import Forgotten, ThresholdAnswer
 from rules.records import Deed, DeedKind, Dieback, Place, Reading, Records, Sight, Sighting
 from rules.season_records import Cuttings, Gift, Harvest, Photo, Pruning, SeasonEntry
 
@@ -31,6 +33,8 @@ class RecordKind(StrEnum):
     GIFT = "gift"
     PHOTO = "photo"
     JOB = "job"  # what became of one of the year's jobs
+    FORGOTTEN = "forgotten"  # what a tree taught up to then does not count
+    THRESHOLD = "threshold"  # yes or no to what a tree is held to bear
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -65,7 +69,7 @@ class Note:
     at_utc: datetime
 
 
-Entry = Deed | Sighting | Reading | Refusal | Note | SeasonEntry | JobMark
+Entry = Deed | Sighting | Reading | Refusal | Note | SeasonEntry | JobMark | Forgotten | ThresholdAnswer
 
 # no more: three winters are read at each reply
 COLUMNS = "kind tree what cover_state air_c is_minimum at_utc until_utc text number share length_m whole_m file"
@@ -149,6 +153,19 @@ def _note(c: sa.Connection, source: Source, kind: RecordKind, entry: Entry, **co
         **columns,
     )
     return int(c.execute(row.returning(records.c.id)).scalar_one())
+
+
+def note_learning(c: sa.Connection, source: Source, word: Forgotten | ThresholdAnswer) -> int:
+    """The id of a word about what was learned, just noted: forget it, or hold it."""
+    if isinstance(word, Forgotten):
+        return _note(c, source, RecordKind.FORGOTTEN, word)
+    return _note(c, source, RecordKind.THRESHOLD, word, **threshold_columns(word))
+
+
+def read_learning(c: sa.Connection, garden: str) -> list[Forgotten | ThresholdAnswer]:
+    """All words about what was learned, oldest first."""
+    kinds = records.c.kind.in_([RecordKind.FORGOTTEN.value, RecordKind.THRESHOLD.value])
+    return [e for e in _entries(c, garden, None, kinds) if isinstance(e, Forgotten | ThresholdAnswer)]
 
 
 def undo(c: sa.Connection, garden: str, record_ids: Sequence[int], now: datetime) -> int:
@@ -280,5 +297,9 @@ def _entry(row: sa.Row[tuple[object, ...]]) -> Entry:
             until: date | None = row.until_utc.date() if row.until_utc else None
             job, became = JobKind(row.what), MarkState(row.text)
             return JobMark(kind=job, tree=row.tree, state=became, at_utc=row.at_utc, until=until)
+        case RecordKind.FORGOTTEN:
+            return Forgotten(tree=row.tree, at_utc=row.at_utc)
+        case RecordKind.THRESHOLD:
+            return threshold_of(row.tree, row.at_utc, row.what, row.text)
         case RecordKind.PHOTO:
             return Photo(tree=row.tree, file_id=row.what or "", file=row.file, text=row.text or "", at_utc=row.at_utc)

@@ -42,12 +42,13 @@ from bot.rounds.deciding import ask_buttons
 from bot.rounds.desk import Answer, Desk, ask_of_button, context_of, open_asks, undo_button
 from bot.rounds.household_words import WORDS, answer_to_question
 from bot.rounds.job_marks import answer_to_news, tapped_on_news
+from bot.rounds.learned_words import expected_low, expected_now, what_it_taught
 from bot.rounds.noting import note_deeds, note_one_reading, note_refusal, note_sightings, take_back
 from bot.rounds.photos import photo_came
 from bot.rounds.questions import ANSWERS
 from bot.wording import answers as say
-from rules.outlook import air_at, bears_now
-from rules.records import Deed, DeedKind, Sighting
+from rules.outlook import bears_now
+from rules.records import Deed, DeedKind, Place, Reading, Sighting
 from rules.season import SightingEffect
 
 ANSWER_LIVES: Final = timedelta(hours=12)
@@ -212,10 +213,7 @@ def _other(desk: Desk, meaning: Meaning) -> list[Answer]:
         case Verb.UNDO:
             return [_undone(desk, None)]
         case Verb.READING:
-            reading = note_one_reading(desk, meaning)
-            tree = next(tree for tree in desk.garden.trees if tree.name == reading.tree)
-            expected = None if reading.is_minimum else air_at(desk.ground(), tree, reading.at_utc)
-            return [Answer(text=say.noted_reading(reading, expected, desk.style), buttons=(undo_button(desk),))]
+            return [_reading_noted(desk, note_one_reading(desk, meaning))]
         case Verb.SIGHTING:
             effects = [_effect(desk, seen) for seen in note_sightings(desk, meaning)]
             return [Answer(text=say.noted_sightings(effects, desk.style), buttons=(undo_button(desk),))]
@@ -229,6 +227,15 @@ def _other(desk: Desk, meaning: Meaning) -> list[Answer]:
         return word(desk, meaning)
     answers = ANSWERS.get(meaning.verb)
     return [answers(desk, meaning)] if answers else [Answer(text=say.HELP)]
+
+
+def _reading_noted(desk: Desk, reading: Reading) -> Answer:
+    """What was noted, how far off it was, and what it changed."""
+    tree = next(tree for tree in desk.garden.trees if tree.name == reading.tree)
+    expected_of = expected_low if reading.is_minimum else expected_now
+    expected = None if reading.place is Place.INSIDE else expected_of(desk.ground(), tree, reading)
+    words = [say.noted_reading(reading, expected, desk.style), what_it_taught(desk, tree, reading)]
+    return Answer(text=" ".join(one for one in words if one), buttons=(undo_button(desk),))
 
 
 def _effect(desk: Desk, seen: Sighting) -> SightingEffect:

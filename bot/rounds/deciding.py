@@ -68,6 +68,8 @@ def ground_of(garden: Garden, inputs: Inputs) -> Ground:
         doubts=inputs.doubts,
         climate=inputs.climate,
         away=inputs.away,
+        offsets={name: one.offset for name, one in inputs.learned.items() if one.readings},
+        accepted=inputs.accepted,
     )
 
 

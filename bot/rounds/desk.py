@@ -20,6 +20,7 @@ class Desk:
 
     `now` is when it was said, `heard_utc` when we took it. `look` gives the outlook of the last round, or None while
     there is none; `ground` what it stood on. `home` is where the garden's file is; None where the chat has none.
+    `weather_of` is under which name the logbook has its weather.
     """
 
     c: Connection
@@ -33,6 +34,7 @@ class Desk:
     ground: Callable[[], Ground]
     style: Style
     home: Home | None = None
+    weather_of: str = ""
 
     def outlook(self) -> Outlook | None:
         """The last outlook with the covers as they stand now."""

@@ -1,8 +1,8 @@
 """Gather: the forecast from the services, the past and the records from the logbook, as plain values."""
 
 import json
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import Any, Final
@@ -26,16 +26,19 @@ from bot.logbook import (
     note_state,
     past_weather,
     read_kept_answers,
+    read_learning,
     read_records,
     read_state,
 )
 from bot.logbook.weather import no_forecast_is_from_the_future
+from bot.rounds.learning import Learner, counting
 from bot.rounds.past_winters import past_winters
 from bot.rounds.presence import away_days
 from bot.settings import Garden
 from rules.daily_minima import DailyMinima
 from rules.doubt import Doubt, DoubtKind
 from rules.history import joined_weather, until
+from rules.learning import LearnedHardiness, LearnedOffset, accepted_of, forgotten_since
 from rules.records import Records
 from rules.tree import Site
 from rules.weather import Forecast, HourlyWeather
@@ -72,7 +75,8 @@ class Setting:
 class Inputs:
     """All that a decision rests on; the same inputs give the same advice.
 
-    `climate` is past winters by day, `away` the days on which nobody is there.
+    `climate` is past winters by day, `away` the days on which nobody is there. `learned` is what thermometers taught
+    of the air at each tree that has one, `accepted` what was accepted of its winters.
     """
 
     forecast: Forecast | None
@@ -82,6 +86,8 @@ class Inputs:
     doubts: tuple[Doubt, ...]
     climate: DailyMinima | None = None
     away: tuple[tuple[date, date], ...] = ()
+    learned: Mapping[str, LearnedOffset] = field(default_factory=dict)
+    accepted: Mapping[str, Sequence[LearnedHardiness]] = field(default_factory=dict)
 
 
 def refresh_forecast(setting: Setting, now: datetime) -> bool:
@@ -101,21 +107,32 @@ def refresh_forecast(setting: Setting, now: datetime) -> bool:
     return True
 
 
-def gather(c: Connection, garden: Garden, now: datetime, weather_of: str = "") -> Inputs:
-    """The inputs of a round as the logbook has them; `weather_of` names weather that is not the garden's own."""
+def gather(
+    c: Connection, garden: Garden, now: datetime, weather_of: str = "", learner: Learner | None = None
+) -> Inputs:
+    """The inputs of a round as the logbook has them; `weather_of` names weather that is not the garden's own.
+
+    `learner` spares the work of learning again what it has learned already.
+    """
     weather_of = weather_of or garden.name
     row = latest_forecast(c, weather_of)
     asked = json.loads(read_state(c, weather_of, "asked") or "{}")
     forecast = parse_saved(row.body, row.fetched_utc) if row else None
     doubts = [Doubt(**{**one, "kind": DoubtKind(one["kind"])}) for one in asked.get("doubts", [])]
+    records = read_records(c, garden.name, now - RECORDS_READ)
+    words = read_learning(c, garden.name)
+    readings = counting(records.readings, forgotten_since(words), now)
+    forecast_id = row.forecast_id if row else None
     return Inputs(
         forecast=forecast,
-        forecast_id=row.forecast_id if row else None,
+        forecast_id=forecast_id,
         past=past_weather(c, weather_of, now - PAST_KEPT),
-        records=read_records(c, garden.name, now - RECORDS_READ),
+        records=records,
         doubts=_with_age(doubts, forecast, now),
         climate=past_winters(c, garden),
         away=away_days(c, garden.name, garden.site.zone, now),
+        learned=(learner or Learner()).offsets(c, garden, weather_of, readings, forecast, forecast_id, now),
+        accepted=accepted_of(words),
     )
 
 

@@ -23,6 +23,7 @@ from bot.rounds.garden_words import (
 )
 from bot.rounds.household import PUT_OUT, let_in, put_out, put_out_answered, who
 from bot.rounds.job_marks import mark_jobs
+from bot.rounds.learned_words import FORGET, forget, forget_answered, learned
 from bot.rounds.photos import TREE, photo_told, tree_answered
 from bot.rounds.questions.year import YEAR
 from bot.rounds.season_page import season
@@ -48,6 +49,8 @@ WORDS: Final[Mapping[Verb, Word]] = {
     Verb.GIVE: note_told,
     Verb.PHOTO: photo_told,
     Verb.SEASON: season,
+    Verb.LEARNED: learned,
+    Verb.FORGET: forget,
     Verb.JOB: mark_jobs,
     **YEAR,
 }
@@ -58,6 +61,7 @@ GOES_ON: Final[Mapping[str, GoOn]] = {
     PUT_OUT: put_out_answered,
     DELETE: delete_answered,
     TREE: tree_answered,
+    FORGET: forget_answered,
 }
 
 

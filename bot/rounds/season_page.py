@@ -15,10 +15,12 @@ from bot.rounds.desk import Answer, Desk
 from bot.rounds.season_record import season_start, season_told
 from bot.settings import Garden
 from bot.wording import answers as say_answers
+from bot.wording import learned as say_learned
 from bot.wording import season as say
 from bot.wording.formats import Style
 from rules.cultivars import repeated_cultivars
 from rules.jobs import JobMark
+from rules.learning import Forgotten, ThresholdAnswer
 from rules.records import Deed, Reading, Sighting
 from rules.records import Dieback as ToldDieback
 from rules.season_records import Photo
@@ -101,6 +103,8 @@ def words_of(entry: Entry, style: Style) -> str:
             return ""
         case Refusal():
             return ""
+        case Forgotten() | ThresholdAnswer():
+            return say_learned.word_in_words(entry)
         case JobMark():
             return say.entry_in_words(entry, style).replace(f" at {entry.tree}", "")
     words = say.entry_in_words(entry, style)

@@ -2,6 +2,7 @@
 
 import logging
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import datetime, timedelta
 from functools import partial
 from threading import Lock
@@ -19,6 +20,7 @@ from bot.rounds.gathering import RECORDS_READ, Inputs, Setting, gather, next_ask
 from bot.rounds.housekeeping import keep_house
 from bot.rounds.job_facts import job_facts
 from bot.rounds.jobs_news import write_jobs_news
+from bot.rounds.learning import Learner
 from bot.rounds.past_winters import refresh_past_winters
 from bot.wording.document import outlook_document
 from rules.jobs import GardenFacts
@@ -40,6 +42,7 @@ class Watch:
     def __init__(self, setting: Setting) -> None:
         self._setting = setting
         self.logbook: Logbook = setting.logbook
+        self._learner = Learner()
         self._inputs: Inputs | None = None
         self._seen: Outlook | None = None
         self._carried: Carried | None = None
@@ -112,9 +115,7 @@ class Watch:
         self._reread()
 
         def ground() -> Ground:
-            return ground_of(
-                self._setting.garden, self._inputs or gather(c, self._setting.garden, now, self._setting.weather_of)
-            )
+            return ground_of(self._setting.garden, self._inputs or self._gathered(c, now))
 
         return Desk(
             c=c,
@@ -128,6 +129,7 @@ class Watch:
             ground=ground,
             style=style_of(self._setting.garden),
             home=self._home(),
+            weather_of=self._setting.weather_of,
         )
 
     def _home(self) -> Home | None:
@@ -160,6 +162,7 @@ class Watch:
         with self.logbook.begin() as c:
             inputs = self._gathered(c, now)
         if not self._is_stale(inputs, now):
+            self._inputs = inputs  # readings that taught nothing new are kept at hand
             return
         seen, carried = outlook_carried(ground_of(self._setting.garden, inputs), now, self._carried)
         document = outlook_document(seen).model_dump_json()
@@ -168,15 +171,22 @@ class Watch:
         self._inputs, self._seen, self._carried, self._round_id = inputs, seen, carried, round_id
 
     def _gathered(self, c: Connection, now: datetime) -> Inputs:
-        return gather(c, self._setting.garden, now, self._setting.weather_of)
+        return gather(c, self._setting.garden, now, self._setting.weather_of, self._learner)
 
     def _is_stale(self, inputs: Inputs, now: datetime) -> bool:
         if self._inputs is None or self._seen is None:
             return True
         before = self._inputs
-        changed = (inputs.forecast_id, inputs.records, inputs.away) != (before.forecast_id, before.records, before.away)
+        changed = _rests_on(inputs) != _rests_on(before)
         changed = changed or inputs.climate is not before.climate
         return changed or not timedelta(0) <= now - self._seen.now < LOOK_EVERY
+
+
+def _rests_on(inputs: Inputs) -> tuple[object, ...]:
+    """What a look ahead rests on; of readings what they taught, so that a sensor by day stirs nothing."""
+    said = replace(inputs.records, readings=())
+    offsets = {name: one.offset for name, one in inputs.learned.items() if one.readings}
+    return inputs.forecast_id, said, inputs.away, offsets, inputs.accepted
 
 
 def _said_at(incoming: Incoming, now: datetime) -> datetime:

@@ -7,9 +7,11 @@ from bot.nudges import Ask, asks
 from bot.replies import Choice, Question
 from bot.wording.asks import DO, doubts_in_words, reason
 from bot.wording.formats import Style, chance, minutes, names, sentence
+from bot.wording.learned import word_in_words
 from bot.wording.season import entry_in_words
 from rules.cover import CoverState
 from rules.jobs import JobMark
+from rules.learning import Forgotten, ThresholdAnswer
 from rules.margins import Night, TreeMargins
 from rules.outlook import Outlook
 from rules.records import Deed, DeedKind, Place, Reading, Sighting
@@ -29,6 +31,7 @@ What you see: leaves dropped on porch · buds swelling on kaki
 Ask: tonight · due · trees · why porch · what if -12 · would a bucket help porch · how hard is porch
 And: when is the last frost · when can I strip · will they ripen
 You: away until sunday · back · stop · start · note: pruned the wall
+Learned: what have you learned · forget porch · compare porch and trial · review the winter
 The season: porch died back 30 cm of 150 · picked 12 figs from porch · took 4 cuttings from wall · season
 The garden: add a fig called Gate · cover porch: straw cage, 60 cm inside · who is here · let someone in · export
 Wrong? Say: undo"""
@@ -73,6 +76,8 @@ def noted_reading(reading: Reading, expected_c: float | None, style: Style) -> s
     shown = style.degrees(reading.air_c, tenths=True)
     low = "a low of " if reading.is_minimum else ""
     text = f"Noted: {low}{shown} {place} {reading.tree} at {style.clock(reading.at_utc)}."
+    if expected_c is None and reading.place == Place.INSIDE:
+        return text
     if expected_c is None:
         return f"{text} I had no forecast for that hour."
     gap = reading.air_c - expected_c
@@ -220,4 +225,6 @@ def _entry(entry: object, style: Style) -> str:
             return f"{entry.sight} on {entry.tree}"
     if isinstance(entry, SeasonEntry | JobMark):
         return entry_in_words(entry, style)
+    if isinstance(entry, Forgotten | ThresholdAnswer):
+        return f"{word_in_words(entry)}, {entry.tree}"
     return f"what you said of {getattr(entry, 'tree', '') or 'the garden'}"

@@ -2,19 +2,23 @@
 
 from collections.abc import Sequence
 
-from bot.wording.formats import MINUS, Style, chance, sentence
+from bot.wording.formats import MINUS, Style, chance, names, sentence
 from rules.learning import (
+    Forgotten,
     LearnedForecast,
     LearnedHardiness,
+    LearnedOffset,
     LearnedTree,
     Proposal,
     SeasonReview,
     SetAside,
+    ThresholdAnswer,
     TreeSeason,
     TwinVerdict,
     Why,
     Worth,
 )
+from rules.microclimate import SiteOffset
 
 SAY_LEAD_H = 24.0
 HALVED, HELPED = 0.55, 0.85  # shares of the doubt left that are called "halve" and "help"
@@ -118,6 +122,60 @@ def forgotten(tree: str, readings: int) -> str:
         return f"There was nothing to forget: no readings at {tree}."
     gone = f"Forgotten: {_count(readings, 'reading')} at {tree} no longer count."
     return f"{gone} I start again from its standing. Undo brings them back."
+
+
+def ask_forget(trees: Sequence[tuple[str, int, int]]) -> str:
+    """Whether what some trees taught shall count no more: name, readings, thresholds accepted."""
+    told = [f"{tree} ({', '.join(_taught(readings, held))})" for tree, readings, held in trees]
+    return f"Forget what I learned at {names(told)}? I start again there; the records stay, and undo brings it back."
+
+
+def _taught(readings: int, held: int) -> list[str]:
+    parts = [_count(readings, "reading")] if readings else []
+    return parts + ([f"{_count(held, 'threshold')} you accepted"] if held else [])
+
+
+def nothing_to_forget(trees: Sequence[str]) -> str:
+    """That nothing was learned there."""
+    return f"There is nothing to forget: no readings at {names(trees) if trees else 'any tree'}."
+
+
+def thresholds_forgotten(tree: str) -> str:
+    """That a tree is held to be as hardy as its kind again."""
+    return f"Forgotten: {tree} is held to be as hardy as its kind again. Undo brings it back."
+
+
+def word_in_words(word: Forgotten | ThresholdAnswer) -> str:
+    """A word about what was learned, as undo and the page of one tree say it."""
+    if isinstance(word, Forgotten):
+        return "forgetting what it taught"
+    return f"what its winters taught {'accepted' if word.is_accepted else 'refused'} ({word.learned.phase})"
+
+
+def not_used(found: SetAside, style: Style) -> str:
+    """That a reading just noted teaches nothing, and why."""
+    expected = "" if found.expected_c is None else f"; I expected about {style.degrees(found.expected_c)}"
+    return f"Kept, but not used to learn: {BECAUSE[found.why]}{expected}."
+
+
+def changed(tree: str, before: SiteOffset, after: LearnedOffset, style: Style) -> str:
+    """What one reading changed of a tree's air on clear nights; that it changed nothing where it did not."""
+    was = _believed(before.radiation_c + before.mixed_c, before.sd_c(1), style)
+    now = _believed(after.mean_c(1), after.sd_c(1), style)
+    if was == now:
+        return f"I still expect {tree} to be {now} than the open on clear nights."
+    return f"I now expect {tree} to be {now} than the open on clear nights (before: {was})."
+
+
+def _believed(celsius: float, sd_c: float, style: Style) -> str:
+    """A difference with its doubt, and its side.
+
+    >>> from zoneinfo import ZoneInfo
+    >>> _believed(-1.1, 0.4, Style(zone=ZoneInfo("UTC")))
+    '1.1 ± 0.4 °C colder'
+    """
+    number, side = _against(celsius, style).split()[::2]
+    return f"{number} ± {style.step(sd_c)} {side}"
 
 
 def june_review(review: SeasonReview, style: Style) -> str:

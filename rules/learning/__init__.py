@@ -14,7 +14,14 @@ from rules.learning.forecast_error import (
     minima_by_readings,
     observed_minima,
 )
-from rules.learning.garden import LearnedTree, remembered
+from rules.learning.garden import (
+    Forgotten,
+    LearnedTree,
+    ThresholdAnswer,
+    accepted_of,
+    forgotten_since,
+    remembered,
+)
 from rules.learning.pairs import Pair, SetAside, Why, counted, evening_of, pairs_of
 from rules.learning.review import (
     NightLookedBackOn,
@@ -36,6 +43,7 @@ __all__ = [
     "UNKNOWNS",
     "CoverMoves",
     "ForecastMiss",
+    "Forgotten",
     "LearnedCover",
     "LearnedForecast",
     "LearnedHardiness",
@@ -47,16 +55,19 @@ __all__ = [
     "Proposal",
     "SeasonReview",
     "SetAside",
+    "ThresholdAnswer",
     "TreeSeason",
     "TwinVerdict",
     "Why",
     "Worth",
     "WouldHave",
+    "accepted_of",
     "compare_twins",
     "counted",
     "cover_moves",
     "evening_of",
     "forecast_misses",
+    "forgotten_since",
     "learn_cover",
     "learn_forecast",
     "learn_hardiness",

@@ -1,4 +1,4 @@
-"""All that was learned of one tree, and what a grower asked to forget."""
+"""All that was learned of one tree, and what a grower said of it: forget this, hold that threshold."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -24,6 +24,40 @@ class LearnedTree:
     cover: LearnedCover | None = None
     inside_worth: Worth | None = None
     hardiness: tuple[LearnedHardiness, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Forgotten:
+    """The word that what a tree taught up to a moment shall not count: its readings and its accepted thresholds."""
+
+    tree: str
+    at_utc: datetime
+
+
+@dataclass(frozen=True, kw_only=True)
+class ThresholdAnswer:
+    """Yes or no to a proposal: hold from now on for this tree, in its phase, what its winters taught."""
+
+    tree: str
+    at_utc: datetime
+    learned: LearnedHardiness
+    is_accepted: bool
+
+
+def forgotten_since(words: Sequence[Forgotten | ThresholdAnswer]) -> dict[str, datetime]:
+    """The last moment up to which each tree's teaching was forgotten."""
+    return {one.tree: one.at_utc for one in sorted(words, key=lambda one: one.at_utc) if isinstance(one, Forgotten)}
+
+
+def accepted_of(words: Sequence[Forgotten | ThresholdAnswer]) -> dict[str, tuple[LearnedHardiness, ...]]:
+    """What is held of each tree's wood: in each phase what was accepted last, unless it was forgotten since."""
+    gone = forgotten_since(words)
+    held: dict[str, dict[str, LearnedHardiness]] = {}
+    for one in sorted(words, key=lambda one: one.at_utc):
+        stands = one.tree not in gone or one.at_utc > gone[one.tree]
+        if isinstance(one, ThresholdAnswer) and one.is_accepted and stands:
+            held.setdefault(one.tree, {})[one.learned.phase] = one.learned
+    return {tree: tuple(phases.values()) for tree, phases in held.items()}
 
 
 def remembered(readings: Sequence[Reading], forgotten: Mapping[str, datetime]) -> tuple[Reading, ...]:

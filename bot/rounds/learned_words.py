@@ -1,0 +1,175 @@
+"""What was learned, told in the chat: what one reading changed, what is known of each tree, and forget."""
+
+from collections.abc import Mapping, Sequence
+from datetime import timedelta
+from typing import Final
+
+import numpy as np
+
+from bot.logbook import note_learning, read_learning
+from bot.replies import Meaning
+from bot.rounds.desk import Answer, Desk, undo_button
+from bot.rounds.dialogues import Dialogue, Said, ask, close, options
+from bot.rounds.learning import counting, offsets_of
+from bot.rounds.noting import source_of
+from bot.wording import learned as say
+from rules.history import joined_weather, sliced, state_series, until
+from rules.learning import (
+    CoverMoves,
+    Forgotten,
+    LearnedCover,
+    LearnedOffset,
+    LearnedTree,
+    cover_moves,
+    evening_of,
+    forgotten_since,
+    learn_cover,
+    learn_site,
+    unread_cover,
+    worth_at_tree,
+    worth_inside,
+)
+from rules.microclimate import PRIORS
+from rules.outlook import Ground, air_at, tree_weathers
+from rules.records import Place, Reading
+from rules.soil import site_soil
+from rules.tree import Tree
+from rules.weather import night_minima
+
+FORGET: Final = "forget"
+YES, NO = "yes", "no"
+INSIDE_H: Final = 24 * 40  # of readings inside a cover that are reckoned with: some two seconds for each cover
+SETTLES_H: Final = 24 * 10  # before the first of them, in which an unknown start is washed out (see `cover_moves`)
+
+
+def what_it_taught(desk: Desk, tree: Tree, reading: Reading) -> str:
+    """What one reading just noted changed; empty where it is not of the air, or no weather is known."""
+    if reading.place is not Place.AIR:
+        return ""
+    after = _learned(desk, [tree], [*desk.records.readings, reading]).get(tree.name)
+    if after is None:
+        return ""
+    aside = next((one for one in after.set_aside if one.reading == reading), None)
+    if aside is not None:
+        return say.not_used(aside, desk.style)
+    before = desk.ground().offsets.get(tree.name) or PRIORS[tree.standing]
+    return say.changed(tree.name, before, after, desk.style)
+
+
+def expected_now(ground: Ground, tree: Tree, reading: Reading) -> float | None:
+    """The air [°C] that was expected at a tree when it was read; None where nothing was."""
+    return air_at(ground, tree, reading.at_utc)
+
+
+def expected_low(ground: Ground, tree: Tree, reading: Reading) -> float | None:
+    """The low [°C] that was expected at a tree in the night a low was read of; None where it is not known whole."""
+    told = ground.forecast.weather if ground.forecast else None
+    gone = until(ground.past, reading.at_utc) if ground.past else None
+    whole = joined_weather(told, gone) if told and gone else told or gone
+    if whole is None:
+        return None
+    at = whole.index_of(reading.at_utc)
+    near = sliced(whole, max(0, at - 48), max(0, min(whole.hours, at + 24)))
+    if not near.hours:
+        return None
+    evening = evening_of(reading.at_utc, ground.site.zone, is_minimum=True)
+    lows = night_minima(near, ground.site.zone, air_c=tree_weathers(ground, near, [tree])[0].air_c)
+    return next((low.air_c for low in lows if low.evening == evening and low.complete), None)
+
+
+def learned(desk: Desk, meaning: Meaning) -> list[Answer]:
+    """What is known of each tree asked about, from how much, and what more readings would be worth."""
+    trees = [tree for tree in desk.garden.trees if tree.name in meaning.trees or not meaning.trees]
+    found = _learned(desk, trees, desk.records.readings)
+    told = [_of_tree(desk, tree, found.get(tree.name), inside=bool(meaning.trees)) for tree in trees]
+    return [Answer(text=say.what_learned(told, None, desk.style))]
+
+
+def _learned(desk: Desk, trees: Sequence[Tree], readings: Sequence[Reading]) -> Mapping[str, LearnedOffset]:
+    counts = counting(readings, forgotten_since(read_learning(desk.c, desk.garden.name)), desk.now)
+    return offsets_of(desk.c, trees, desk.garden, desk.weather_of, counts, desk.ground().forecast, desk.now)
+
+
+def _of_tree(desk: Desk, tree: Tree, found: LearnedOffset | None, *, inside: bool) -> LearnedTree:
+    offset = found or learn_site([], PRIORS[tree.standing])
+    ground = desk.ground()
+    moves = _moves(desk, ground, tree) if inside and tree.cover and not tree.left_bare else None
+    cover = _cover(desk, tree, moves) if moves else None
+    return LearnedTree(
+        tree=tree.name,
+        offset=offset,
+        air_worth=worth_at_tree(offset),
+        cover=cover,
+        inside_worth=worth_inside(cover, moves) if cover and moves else None,
+        hardiness=tuple(ground.accepted.get(tree.name, ())),
+    )
+
+
+def _inside(desk: Desk, tree: Tree) -> list[Reading]:
+    counts = counting(desk.records.readings, forgotten_since(read_learning(desk.c, desk.garden.name)), desk.now)
+    since = desk.now - timedelta(hours=INSIDE_H)
+    return [one for one in counts if one.tree == tree.name and one.place is Place.INSIDE and one.at_utc >= since]
+
+
+def _moves(desk: Desk, ground: Ground, tree: Tree) -> CoverMoves | None:
+    """The cover marched from ten days before its first reading; the last ten days where it has none."""
+    past = until(ground.past, desk.now) if ground.past else None
+    read = _inside(desk, tree)
+    if past is None or not tree.cover:
+        return None
+    first = past.index_of(read[0].at_utc) if read else past.hours
+    recent = sliced(past, max(0, first - SETTLES_H), past.hours)
+    if np.isnan(recent.air_c).any() or recent.hours < SETTLES_H // 2:
+        return None
+    offset = ground.offsets.get(tree.name) or PRIORS[tree.standing]
+    return cover_moves(
+        ground.covers[tree.cover],
+        state_series(desk.records.deeds, tree.name, recent.times_utc()),
+        tree_weathers(ground, recent, [tree])[0],
+        soil=site_soil(ground.site.latitude_deg, ground.site.elevation_m),
+        outside_sd_c=offset.sd_c(1.0),
+    )
+
+
+def _cover(desk: Desk, tree: Tree, moves: CoverMoves) -> LearnedCover:
+    read = _inside(desk, tree)  # the air's own readings have taught the offset already
+    return learn_cover(read, tree.name, moves, desk.records.deeds, desk.garden.site.zone) if read else unread_cover()
+
+
+def forget(desk: Desk, meaning: Meaning) -> list[Answer]:
+    """Asks whether to let go of what some trees taught; of all of them where none is named."""
+    taught = [one for one in _taught(desk) if one[0] in meaning.trees or not meaning.trees]
+    if not taught:
+        return [Answer(text=say.nothing_to_forget(meaning.trees))]
+    dialogue = Dialogue(
+        ident=desk.incoming.update_id, kind=FORGET, step=FORGET, at_utc=desk.heard_utc,
+        draft={"trees": [name for name, _, _ in taught]}, options=options([("Forget it", YES), ("Keep it", NO)]),
+    )  # fmt: skip
+    buttons = ask(desk.c, desk.garden.name, desk.incoming.chat_id, dialogue)
+    return [Answer(text=say.ask_forget(taught), buttons=buttons)]
+
+
+def _taught(desk: Desk) -> list[tuple[str, int, int]]:
+    """Trees that taught something: name, readings that count, thresholds accepted."""
+    counts = counting(desk.records.readings, forgotten_since(read_learning(desk.c, desk.garden.name)), desk.now)
+    held = desk.ground().accepted
+    rows = [
+        (tree.name, sum(one.tree == tree.name for one in counts), len(held.get(tree.name, ())))
+        for tree in desk.garden.trees
+    ]
+    return [row for row in rows if row[1] or row[2]]
+
+
+def forget_answered(desk: Desk, dialogue: Dialogue, said: Said) -> list[Answer] | None:
+    """Let go, or not; a plain "yes" will do, anything else forgets nothing."""
+    value = said.value or {"yes": YES, "no": NO}.get(said.text.strip().casefold())
+    if value is None:
+        return None
+    close(desk.c, desk.garden.name, desk.incoming.chat_id)
+    if value == NO:
+        return [Answer(text="All right. I keep what I learned.")]
+    taught = [one for one in _taught(desk) if one[0] in dialogue.draft["trees"]]
+    for name, _, _ in taught:
+        note_learning(desk.c, source_of(desk), Forgotten(tree=name, at_utc=desk.now))
+    lines = [say.forgotten(name, count) if count else say.thresholds_forgotten(name) for name, count, _ in taught]
+    return [Answer(text="\n".join(lines) or say.nothing_to_forget(()), buttons=(undo_button(desk),))]

@@ -1,0 +1,127 @@
+"""What readings change, as a grower sees it: the answer, the outlook after it, forget, and undo."""
+
+import re
+from collections.abc import Iterator
+from datetime import datetime, timedelta
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from bot.rounds import ground_of
+from bot.rounds.gathering import gather
+from bot.rounds.learning import Learner
+from rules.doubt import DoubtKind
+from rules.microclimate import PRIORS
+from rules.outlook import Ground, outlook
+from tests.bot.phone import Phone, kestrel
+
+ZONE = ZoneInfo("America/Denver")
+MORNING = datetime(2025, 11, 28, 7, 20, tzinfo=ZONE)
+
+
+@pytest.fixture
+def phone() -> Iterator[Phone]:
+    """A cold morning in a garden that was looked at."""
+    phone = Phone(kestrel("Porch fig", "Wall fig", "Trial fig"), MORNING)
+    phone.tick()
+    yield phone
+    phone.close()
+
+
+def ground(phone: Phone) -> Ground:
+    with phone.logbook.begin() as c:
+        return ground_of(phone.garden, gather(c, phone.garden, phone.now))
+
+
+def expected_c(text: str) -> tuple[float, float]:
+    """The offset on clear nights and its sd, of the first sentence that tells them."""
+    found = re.search(r"([\d.]+) ± ([\d.]+) °C (warmer|colder)", text)
+    assert found, text
+    return float(found[1]) * (1 if found[3] == "warmer" else -1), float(found[2])
+
+
+def test_without_readings_nothing_is_learned_and_nothing_is_asked_of_the_past(phone: Phone) -> None:
+    seen = ground(phone)
+    assert seen.offsets == {}
+    assert seen.accepted == {}
+    assert "no readings yet" in phone.say("what have you learned wall")
+
+
+def test_a_low_is_set_against_the_night_it_is_of_and_changes_what_is_expected(phone: Phone) -> None:
+    prior = PRIORS[next(tree.standing for tree in phone.garden.trees if tree.name == "Wall fig")]
+    text = phone.say("low was -13 at the wall last night")
+    assert "I had no forecast" not in text
+    assert re.search(r"That is [\d.]+ °C (warmer|colder) than I expected there|Just as expected", text)
+    now_c, sd_c = expected_c(text.split("I now expect")[1])
+    assert sd_c < prior.sd_c(1.0)
+    assert ground(phone).offsets["Wall fig"].radiation_c + ground(phone).offsets["Wall fig"].mixed_c == pytest.approx(
+        now_c, abs=0.06
+    )
+    assert "Porch fig" not in ground(phone).offsets
+
+
+def test_the_next_look_rests_on_it_and_a_reading_by_day_stirs_nothing(phone: Phone) -> None:
+    before = phone.watch.looked_utc
+    phone.say("low was -13 at the wall last night")
+    phone.tick()
+    assert before is not None
+    looked = phone.watch.looked_utc
+    assert looked is not None
+    assert looked > before
+    kinds = {doubt.kind for doubt in outlook(ground(phone), phone.now).tree("Wall fig").doubts}
+    assert DoubtKind.SITE_GUESSED not in kinds
+    phone.now += timedelta(hours=5)
+    phone.tick()
+    noon = phone.watch.looked_utc
+    assert "I learn from nights" in phone.say("3 at the wall now")
+    phone.tick()
+    assert phone.watch.looked_utc == noon
+
+
+def test_a_slip_of_the_sign_is_kept_named_and_not_believed(phone: Phone) -> None:
+    for day in range(1, 4):
+        phone.say(f"low was -{6 + day % 3} at the wall last night")
+        phone.now += timedelta(days=1)
+        phone.tick()
+    told = ground(phone).offsets["Wall fig"]
+    text = phone.say("low was 14 at the wall last night")
+    assert "Kept, but not used to learn" in text
+    assert ground(phone).offsets["Wall fig"].radiation_c == pytest.approx(told.radiation_c, abs=0.3)
+
+
+def test_forget_asks_first_starts_again_from_the_standing_and_undo_brings_it_back(phone: Phone) -> None:
+    phone.say("low was -13 at the wall last night")
+    held = ground(phone).offsets
+    asked = phone.send({"text": "forget wall", "kind": "text"})[0]
+    assert "Forget what I learned at Wall fig (1 reading)?" in asked.text
+    assert ground(phone).offsets == held
+    assert "no longer count" in phone.tap(asked, "Forget it")
+    assert ground(phone).offsets == {}
+    assert "no readings yet" in phone.say("what have you learned wall")
+    phone.say("undo")
+    assert ground(phone).offsets == held
+    assert "There is nothing to forget" in phone.say("forget porch")
+
+
+def test_what_was_learned_is_told_with_its_prior_its_count_and_the_worth_of_more(phone: Phone) -> None:
+    phone.say("low was -13 at the wall last night")
+    text = phone.say("what have you learned")
+    line = next(line for line in text.splitlines() if line.startswith("Wall fig"))
+    assert "I began at" in line
+    assert "From 1 reading in 1 night" in line
+    assert "no readings yet" in next(line for line in text.splitlines() if line.startswith("Porch fig"))
+    named = phone.say("what have you learned porch")
+    assert "Inside Porch fig: no reading yet" in named
+    assert re.search(r"A thermometer inside Porch fig for 5 nights would halve|would bring it|change little", named)
+
+
+def test_what_was_learned_once_is_not_learned_again_for_the_same_readings(phone: Phone) -> None:
+    phone.say("low was -13 at the wall last night")
+    learner = Learner()
+    with phone.logbook.begin() as c:
+        first = gather(c, phone.garden, phone.now, learner=learner).learned
+        again = gather(c, phone.garden, phone.now, learner=learner).learned
+    assert again is first
+    phone.say("low was -12 at the porch last night")
+    with phone.logbook.begin() as c:
+        assert set(gather(c, phone.garden, phone.now, learner=learner).learned) == {"Porch fig", "Wall fig"}
