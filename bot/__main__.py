@@ -51,6 +51,9 @@ def _parser() -> argparse.ArgumentParser:
         "--rounds-only", action="store_true", help="help with rounds and answers, never ask the messenger"
     )
     many.add_argument("--engine", action="store_true", help="let procrastinate hand out the rounds")
+    backup = commands.add_parser("backup", help="copy a garden's logbook while the bot runs, and say how to restore it")
+    backup.add_argument("garden", type=Path, metavar="GARDEN", help="the garden file")
+    backup.add_argument("copy", type=Path, metavar="COPY", help="where the copy shall lie")
     move = commands.add_parser("move", help="carry a logbook to another place: a file, or a database server's address")
     move.add_argument("source", metavar="FROM", help="a garden file (its logbook), a logbook file, or an address")
     move.add_argument("target", metavar="TO", help="a new file, or the address of an empty database")
@@ -138,6 +141,10 @@ def _run(asked: argparse.Namespace) -> int:
             words, status = doctor(asked.garden)
             print(words)
             return status
+        case "backup":
+            from bot.commands.back_up import back_up
+
+            print(back_up(asked.garden, asked.copy))
         case "move":
             from bot.commands.move import move
 

@@ -8,6 +8,7 @@ import pytest
 import sqlalchemy as sa
 
 from bot import logbook as lb
+from bot.__main__ import main
 from bot.commands.doctor import doctor
 from bot.forecasts import dump_forecast
 from bot.logbook import Logbook, open_logbook
@@ -117,3 +118,27 @@ def test_a_logbook_that_others_can_read_and_one_that_is_damaged(file: Path) -> N
     whole = place.read_bytes()
     place.write_bytes(whole[:4096] + b"\x5a" * (len(whole) - 4096))
     assert "damaged" in said(file)
+
+
+def test_the_recovery_drill_as_it_is_written(file: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    logbook = healthy(file)
+    place, copy = file.with_suffix(".logbook"), tmp_path / "copy.logbook"
+    assert main(["backup", str(file), str(copy)]) == 0
+    assert "To restore: stop the bot" in capsys.readouterr().out
+    logbook.close()  # stop the bot
+    place.write_bytes(b"the disk died")
+    assert "not a logbook" in said(file)
+    for end in ("", "-wal", "-shm"):  # remove it, with its -wal and -shm
+        place.with_name(place.name + end).unlink(missing_ok=True)
+    place.write_bytes(copy.read_bytes())  # copy the backup in its place
+    place.chmod(0o600)
+    assert doctor(file, NOW) == ("All is well with kestrel_bench.toml.", 0)
+    again = open_logbook(place)
+    with again.begin() as c:
+        assert [person.name for person in lb.list_people(c, NAME)] == ["Rowan"]
+    again.close()
+
+
+def test_a_backup_of_nothing_is_refused(file: Path, tmp_path: Path) -> None:
+    assert main(["backup", str(file), str(tmp_path / "copy")]) == 2
+    assert not (tmp_path / "copy").exists()

@@ -196,8 +196,9 @@ def test_a_flood_of_messages_gets_one_polite_line_and_the_next_day_is_another(to
 
 NASTY = (
     "\x00", "closed \x00 porch", "\ud800", "closed porch \udfff", "'; DROP TABLE people; --", "%s %(name)s {0} {x}",
-    "=HYPERLINK(1)", "<b>closed</b> &amp;", "closed " * 600, "\u202eporch closed", "💧" * 900,
-    "-999999999999999999 at porch", "closed porch at 99:99", "\n\n\n", "/start", "/" * 300, "NaN at the porch", "1e309 at the porch", "٣ at porch",
+    "=HYPERLINK(1)", "<b>closed</b> &amp;", "closed " * 600, "\u202eporch closed", "💧" * 900, "\n\n\n", "/start",
+    "-999999999999999999 at porch", "closed porch at 99:99", "/" * 300, "NaN at the porch", "1e309 at the porch",
+    "٣ at porch",
 )  # fmt: skip
 
 
