@@ -12,6 +12,7 @@ import resource
 import sys
 import time
 from datetime import UTC, datetime
+from typing import TypeAlias
 
 import sqlalchemy as sa
 
@@ -23,7 +24,7 @@ from tests.bot.invented_gardens import Clock, garden, setting
 from tests.bot.postgres_server import running_server
 from tests.bot.weather_service import weather_service
 
-Told = multiprocessing.queues.Queue[tuple[float, float, int]]  # seconds by the clock, of a core, megabytes
+Told: TypeAlias = "multiprocessing.queues.Queue[tuple[float, float, int]]"  # seconds by the clock, of a core, megabytes
 NOON = datetime(2026, 12, 2, 19, tzinfo=UTC)
 
 
