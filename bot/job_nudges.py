@@ -13,12 +13,8 @@ GATHER_ON: Final = 5  # Saturday, when most people have time
 FROM_HOUR: Final = 9
 UNTIL_HOUR: Final = 19
 ONCE_A_SEASON: Final = timedelta(days=182)
-AGAIN_AFTER: Final = {
-    JobReason.DRY_WINTER: timedelta(days=28),
-    JobReason.GNAWING: timedelta(days=28),
-    JobReason.WIND_COMING: timedelta(days=14),
-    JobReason.SNOW_FELL: timedelta(days=7),
-}
+AGAIN_AFTER: Final = {JobReason.WIND_COMING: timedelta(days=14), JobReason.SNOW_FELL: timedelta(days=7)}
+EACH_MONTH: Final = (JobReason.DRY_WINTER, JobReason.GNAWING)  # each of its windows is a job of its own
 UNSAID: Final = (JobReason.WIND_PAST,)  # who was told of the wind before it came knows that it came
 LIVES: Final = timedelta(days=7)
 
@@ -85,7 +81,8 @@ def jobs_nudge(jobs: Sequence[Job], quiet: Quiet, now: datetime) -> Nudge:
 
 
 def _key(job: Job, tree: str) -> str:
-    return f"{job.kind}|{job.reason}|{tree}"
+    window = f"|{job.by_day}" if job.reason in EACH_MONTH else ""
+    return f"{job.kind}|{job.reason}|{tree}{window}"
 
 
 def _is_gathering(announced: Announced, today: date) -> bool:

@@ -1,0 +1,304 @@
+"""Whole conversations about the year's jobs: told, answered by word and by tap, put off, undone, never told twice."""
+
+import json
+from collections.abc import Iterator
+from datetime import date, datetime, timedelta
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from bot.logbook import note_state, read_job_marks, read_records
+from bot.outbox import Claimed
+from bot.rounds.jobs_news import STATE
+from rules.jobs import JobKind, JobMark, JobSettings, MarkState
+from tests.bot.phone import JUNIPER, ROWAN, Phone, kestrel, winters_file
+
+ZONE = ZoneInfo("America/Denver")
+MORNING = datetime(2025, 11, 28, 9, 20, tzinfo=ZONE)  # a Friday before cold nights
+TREES = ("Porch fig", "Wall fig", "Trial fig", "Kaki")
+
+
+def a_phone(folder: Path, *trees: str, at: datetime = MORNING, people: tuple[int, ...] = (ROWAN,)) -> Phone:
+    return Phone(kestrel(*trees, winters=winters_file(folder)), at, people=people)
+
+
+@pytest.fixture
+def phone(tmp_path: Path) -> Iterator[Phone]:
+    phone = a_phone(tmp_path, *TREES)
+    phone.tick()
+    yield phone
+    phone.close()
+
+
+@pytest.fixture(scope="module")
+def old_phone(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Phone]:
+    phone = a_phone(tmp_path_factory.mktemp("winters"), *TREES)
+    phone.tick()
+    yield phone
+    phone.close()
+
+
+def marks(phone: Phone) -> list[JobMark]:
+    with phone.logbook.begin() as c:
+        return read_job_marks(c, phone.garden.name)
+
+
+def news(heard: list[Claimed]) -> list[Claimed]:
+    return [one for one in heard if "jobs:" in one.key]
+
+
+# due ------------------------------------------------------------------------------------------------------------------
+
+
+def test_due_is_one_list_of_the_plan_s_acts_and_the_year_s_jobs(phone: Phone) -> None:
+    text = phone.say("due")
+    wrap = next(line for line in text.splitlines() if "wrap Porch fig" in line)
+    assert wrap.startswith("Today by ")  # the hour the plan gives
+    assert "To buy:" in wrap
+    assert "look for voles at Porch fig" in text
+    assert "Nothing for Trial fig: left bare on purpose." in text
+    assert "Forecast of today" in text
+    assert all(len(one.text) <= 600 for one in phone.send({"text": "due", "kind": "text"}))
+
+
+def test_due_of_a_tree_names_its_jobs_alone(phone: Phone) -> None:
+    text = phone.say("due trial")
+    assert text.startswith("Nothing is due.")
+    assert "left bare on purpose" in text
+    assert "voles" in phone.say("due kaki")
+
+
+def test_a_month_asked_for_comes_from_past_winters_and_says_so(phone: Phone) -> None:
+    text = phone.say("due may")
+    assert "Scratch the bark" in text or "scratch the bark" in text
+    assert "by past winters" in text
+    assert "Fig sap" not in text  # a caution comes with the work, not half a year before it
+    assert "sweep snow" in phone.say("due next month")
+
+
+def test_what_is_switched_off_in_the_garden_file_is_not_due(tmp_path: Path) -> None:
+    garden = kestrel(*TREES, winters=winters_file(tmp_path))
+    quiet = garden.model_copy(update={"jobs": {JobKind.LOOK_FOR_VOLES: JobSettings(on=False)}})
+    phone = Phone(quiet, MORNING)
+    phone.tick()
+    assert "voles" not in phone.say("due")
+    phone.close()
+
+
+def test_what_the_covers_take_is_less_what_lies_in_the_shed(phone: Phone) -> None:
+    text = phone.say("what do I need for wall and kaki")
+    assert text.startswith("For Wall fig and Kaki:")
+    assert "buy 3 (72 kg in the shed)" in text  # 113 kg in bales of 18 kg, four of them in the shed
+    assert phone.say("shopping list").startswith("To buy for Porch fig, Wall fig and Kaki:")
+    phone.say("closed porch and wall")
+    assert phone.say("shopping list").startswith("To buy for Kaki:")
+    assert "None of these has a cover" in phone.say("need for trial")
+
+
+# answers --------------------------------------------------------------------------------------------------------------
+
+
+def test_a_job_done_is_gone_from_the_list_and_undo_brings_it_back(phone: Phone) -> None:
+    assert "voles" in phone.say("due")
+    answer = phone.send({"text": "no voles", "kind": "text"})[0]
+    assert answer.text == "Noted as done: looking for voles."
+    assert [button.label for button in answer.buttons] == ["Undo"]
+    assert "voles" not in phone.say("due")
+    assert "Undone: looking for voles done" in phone.tap(answer, "Undo")
+    assert "voles" in phone.say("due")
+    assert marks(phone) == []
+
+
+def test_a_job_done_at_one_tree_stays_at_the_others(phone: Phone) -> None:
+    phone.say("looked for voles at the kaki")
+    line = next(line for line in phone.say("due").splitlines() if "voles" in line)
+    assert "Porch fig" in line
+    assert "Kaki" not in line
+
+
+def test_a_job_put_off_names_the_day_and_refused_ones_are_left_for_the_season(phone: Phone) -> None:
+    assert phone.say("put off the mulch till may") == "Put off: mulching. I ask again Fri 1 May."
+    assert phone.say("skip the scratch test") == "Left out this season: scratch test."
+    assert "scratch" not in phone.say("due may").casefold()
+    assert [(mark.kind, mark.state) for mark in marks(phone)] == [
+        (JobKind.MULCH, MarkState.PUT_OFF),
+        (JobKind.SCRATCH_TEST, MarkState.REFUSED),
+    ]
+
+
+def test_later_without_a_day_is_a_week_on_but_not_after_the_job_s_last_day(phone: Phone) -> None:
+    assert "I ask again Sunday" in phone.say("voles later")  # November's look ends on Sunday the 30th
+    assert "I ask again Sat" in phone.say("mulch later")  # and nobody mulches before May
+
+
+def test_a_deed_and_a_job_in_one_message_are_both_noted(phone: Phone) -> None:
+    text = phone.say("closed porch and watered kaki")
+    assert "Porch fig closed" in text
+    assert "winter water (Kaki)" in text
+    with phone.logbook.begin() as c:
+        assert [deed.tree for deed in read_records(c, phone.garden.name).deeds] == ["Porch fig"]
+
+
+def test_cuttings_told_of_settle_the_job_of_taking_them(phone: Phone) -> None:
+    assert "ake cuttings of" in phone.say("due october")
+    phone.now = MORNING.replace(month=10)
+    phone.say("took 4 cuttings from wall")
+    phone.now = MORNING
+    assert [(mark.kind, mark.tree) for mark in marks(phone)] == [(JobKind.TAKE_CUTTINGS, "Wall fig")]
+
+
+@settings(deadline=None, max_examples=25)
+@given(said=st.sampled_from(["watered", "watered kaki", "no voles", "looked for voles at porch", "checked the straps"]))
+def test_what_is_done_never_comes_back_and_undo_leaves_all_as_it_was(old_phone: Phone, said: str) -> None:
+    before = old_phone.say("due")
+    old_phone.say(said)
+    after = old_phone.say("due")
+    assert old_phone.say(f"haven't {said.removeprefix('no ')}") != after
+    assert len(marks(old_phone)) == 1  # a negation marks nothing
+    old_phone.say("undo")
+    assert old_phone.say("due") == before or "straps" in said
+    assert marks(old_phone) == []
+
+
+# news -----------------------------------------------------------------------------------------------------------------
+
+
+def mild(tmp_path: Path, *trees: str, people: tuple[int, ...] = (ROWAN,)) -> Phone:
+    """A Saturday on which the cold asks for nothing: every tree has its cover on."""
+    phone = a_phone(tmp_path, *trees, at=MORNING - timedelta(minutes=40), people=people)
+    phone.tick()
+    phone.say("wrapped all")
+    phone.say("closed all")
+    phone.now = MORNING + timedelta(days=1)
+    return phone
+
+
+def test_jobs_are_told_once_in_one_silent_message_with_no_word_in_the_quiet_hours(tmp_path: Path) -> None:
+    phone = mild(tmp_path, "Porch fig")
+    phone.now = phone.now.replace(hour=6)
+    assert not news(phone.tick())
+    phone.now = phone.now.replace(hour=9, minute=5)
+    (told,) = news(phone.tick())
+    assert told.silent
+    assert "voles" in told.text
+    for hour in (9, 12, 18):
+        phone.now = phone.now.replace(hour=hour, minute=30)
+        assert not news(phone.tick())
+    phone.now += timedelta(days=1)
+    assert not news(phone.tick())
+    phone.close()
+
+
+def told_alone(tmp_path: Path) -> tuple[Phone, Claimed]:
+    """News of one job: all others were told before."""
+    phone = mild(tmp_path, "Porch fig")
+    keys = [f"{kind}|{reason}|Porch fig" for kind, reason in (("fill", "settled"), ("snow", "snow may fall"))]
+    keys += [f"water|dry winter|Porch fig|2025-{month}" for month in ("11-30", "12-31")]
+    told = dict.fromkeys(keys, "2025-11-22")
+    with phone.logbook.begin() as c:
+        note_state(c, phone.garden.name, STATE, json.dumps({"told": told, "gathered": "2025-11-22"}))
+    return phone, next(iter(news(phone.tick())))
+
+
+def test_a_job_alone_is_answered_by_a_tap_and_its_message_says_so(tmp_path: Path) -> None:
+    phone, told = told_alone(tmp_path)
+    assert [button.label for button in told.buttons] == ["Done", "Later", "Skip"]
+    assert "Noted as done: looking for voles (Porch fig)." in phone.tap(told, "Done")
+    edits = [one for one in phone.heard if one.edits_message_id is not None]
+    assert edits[-1].text.startswith("Settled (look for voles at Porch fig): done, says Rowan")
+    assert edits[-1].buttons == ()
+    assert "settled" in phone.tap(told, "Skip")  # a second tap does nothing
+    assert len(marks(phone)) == 1
+    phone.close()
+
+
+@pytest.mark.parametrize(
+    ("said", "state"),
+    [("done", MarkState.DONE), ("done it", MarkState.DONE), ("later", MarkState.PUT_OFF), ("skip", MarkState.REFUSED)],
+)
+def test_a_bare_word_answers_the_only_job_that_was_told(tmp_path: Path, said: str, state: MarkState) -> None:
+    phone, _ = told_alone(tmp_path)
+    phone.say(said)
+    assert [(mark.kind, mark.tree, mark.state) for mark in marks(phone)] == [
+        (JobKind.LOOK_FOR_VOLES, "Porch fig", state)
+    ]
+    phone.close()
+
+
+def test_not_yet_and_no_mark_nothing(tmp_path: Path) -> None:
+    phone, _ = told_alone(tmp_path)
+    for said in ("not yet", "no", "not done", "haven't", "can't today"):
+        phone.say(said)
+    assert marks(phone) == []
+    phone.close()
+
+
+def test_a_job_put_off_by_a_tap_is_told_again_on_the_day_promised(tmp_path: Path) -> None:
+    phone, told = told_alone(tmp_path)
+    assert "I ask again tomorrow" in phone.tap(told, "Later")  # the 30th is the last day for it
+    phone.now += timedelta(days=1)
+    (again,) = news(phone.tick())
+    assert "voles" in again.text
+    phone.close()
+
+
+def test_an_answer_undone_opens_the_message_again(tmp_path: Path) -> None:
+    phone, told = told_alone(tmp_path)
+    phone.tap(told, "Done")
+    phone.say("undo")
+    assert marks(phone) == []
+    assert "Noted as done" in phone.tap(told, "Done")
+    phone.close()
+
+
+def test_of_several_jobs_a_bare_done_asks_which(tmp_path: Path) -> None:
+    phone = mild(tmp_path, "Porch fig", "Kaki")
+    (told,) = news(phone.tick())
+    assert told.text.startswith("Jobs ahead:")
+    assert told.buttons == ()
+    answer = phone.send({"text": "done", "kind": "text"})[0]
+    assert marks(phone) == []
+    phone.tap(answer, answer.buttons[-1].label)  # all of them
+    assert len({mark.kind for mark in marks(phone)}) == len(answer.buttons) - 1
+    phone.close()
+
+
+def test_while_a_wrap_is_asked_for_no_job_that_can_wait_is_told(tmp_path: Path) -> None:
+    phone = a_phone(tmp_path, *TREES, at=MORNING - timedelta(days=1))
+    heard = phone.tick()
+    assert any(one.buttons for one in heard)
+    assert not news(heard)
+    phone.close()
+
+
+def test_everyone_hears_the_news_and_one_answer_settles_it_for_all(tmp_path: Path) -> None:
+    phone = mild(tmp_path, "Porch fig", "Kaki", people=(ROWAN, JUNIPER))
+    assert {one.chat_id for one in news(phone.tick())} == {ROWAN, JUNIPER}
+    phone.close()
+
+
+def test_each_caution_is_said_once_a_season_whichever_door_it_comes_by(tmp_path: Path) -> None:
+    phone = a_phone(tmp_path, *TREES)
+    phone.tick()  # the wrap is asked for, with what to beware of
+    for said in ("due", "due", "closed porch", "due"):
+        phone.say(said)
+    phone.now += timedelta(days=1)
+    phone.tick()
+    words = "\n".join(one.text for one in phone.heard)
+    for caution in (
+        "Mouldy straw dust",
+        "Call the utility locating service",
+        "No ladder or film work",
+        "No lamp, heater",
+    ):
+        assert words.count(caution) == 1, caution
+    phone.close()
+
+
+def test_the_day_a_job_was_put_off_to_is_a_day_in_the_garden_s_zone(phone: Phone) -> None:
+    phone.now = MORNING.replace(hour=23, minute=30)  # already the 29th in UTC
+    phone.say("remind me of the voles tomorrow")
+    assert [mark.until for mark in marks(phone)] == [date(2025, 11, 29)]
