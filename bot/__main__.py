@@ -63,6 +63,9 @@ def _parser() -> argparse.ArgumentParser:
     export = commands.add_parser("export", help="give the garden file back as it stands")
     export.add_argument("garden", type=Path, metavar="GARDEN", help="the garden file")
     export.add_argument("--to", type=Path, metavar="FILE", help="where to write it; else it is printed")
+    readings = commands.add_parser("readings", help="bring a table of thermometer readings into the logbook")
+    readings.add_argument("garden", type=Path, metavar="GARDEN", help="the garden file")
+    readings.add_argument("table", type=Path, metavar="FILE", help="a CSV file: time, tree, air_c or air_f, place, low")
     season = commands.add_parser("season", help="the season so far: a page, a table, or all of it in a folder")
     season.add_argument("garden", type=Path, metavar="GARDEN", help="the garden file")
     season.add_argument("--csv", type=Path, metavar="FILE", help="write all records as a table")
@@ -157,6 +160,10 @@ def _run(asked: argparse.Namespace) -> int:
             from bot.commands.season import export
 
             export(asked.garden, asked.to)
+        case "readings":
+            from bot.commands.readings import readings
+
+            print(readings(asked.garden, asked.table))
         case "season":
             from bot.commands.season import season
 
@@ -174,7 +181,9 @@ def _sentence(error: Exception) -> str | None:
         return problems_in_words(error)
     if isinstance(error, SecretsError | LogbookError | ForecastError):
         return str(error)
-    if type(error).__name__ == "TokenError" or (isinstance(error, ValueError) and str(error).startswith("--")):
+    if type(error).__name__ in ("TokenError", "TableError") or (
+        isinstance(error, ValueError) and str(error).startswith("--")
+    ):
         return str(error)
     if isinstance(error, OSError) and error.filename:
         return f"{error.filename}: {(error.strerror or 'cannot be used').lower()}."

@@ -13,7 +13,8 @@ from bot.logbook import TERMINAL_CHAT, list_people, make_let_in_code, note_perso
 from bot.rounds import Watch
 from bot.rounds.alarm import tell_of_silence
 from bot.rounds.photos import shelf_of
-from bot.settings import Role
+from bot.sensors import SensorDoor
+from bot.settings import Role, Secrets, SecretsError
 
 CODE_LASTS = timedelta(hours=48)
 WORDS = ["wrapped", "closed", "opened", "stripped", "can't today", "later", "undo", "due", "tonight", "trees", "why"]
@@ -65,14 +66,31 @@ def serve(path: Path) -> int:
             tell_of_silence(c, setting, now)
 
     dog = watchdog_of(setting.logbook, secrets, alarm)
-    watched = Watched(Watch(setting), dog)
+    watch = Watch(setting)
+    watched = Watched(watch, dog)
+    sensors = _sensor_door(watch, secrets)
     dog.start()
     try:
         asyncio.run(run())
     finally:
+        if sensors is not None:
+            sensors.stop()
         dog.stop()
         setting.logbook.close()
     return 0
+
+
+def _sensor_door(watch: Watch, secrets: Secrets) -> SensorDoor | None:
+    """The door for home sensors, open; None where the environment asks for none."""
+    if secrets.sensor_port is None or secrets.sensor_token is None:
+        return None
+    try:
+        door = SensorDoor(lambda: watch.garden, watch.logbook, secrets.sensor_token, secrets.sensor_port, utc_now)
+    except OSError as error:
+        raise SecretsError(f"BEDSTRAW_SENSOR_PORT {secrets.sensor_port} cannot be used: {error.strerror}.") from None
+    door.start()
+    logging.getLogger("bot").info("sensors are heard on loopback, port %d", door.port)
+    return door
 
 
 def let_in(path: Path, *, owner: bool = False) -> str:

@@ -174,13 +174,15 @@ def undo(c: sa.Connection, garden: str, record_ids: Sequence[int], now: datetime
     return c.execute(sa.update(records).where(standing).values(undone_utc=now)).rowcount
 
 
-def last_records(c: sa.Connection, garden: str, n: int = 10) -> list[Batch]:
+def last_records(c: sa.Connection, garden: str, n: int = 10, *, said_only: bool = False) -> list[Batch]:
     """The last `n` replies that put something in, newest first, undone records left out.
 
-    Records of one update are one batch; each record without an update is a batch of its own.
+    Records of one update are one batch; each record without an update is a batch of its own, or with `said_only` left
+    out: a sensor's reading is not what a person means by "undo".
     """
     batch = sa.func.coalesce(records.c.update_id, -records.c.id)
     standing = sa.and_(records.c.garden == garden, records.c.undone_utc.is_(None))
+    standing = sa.and_(standing, records.c.update_id.is_not(None)) if said_only else standing
     newest = sa.func.max(records.c.id)
     last = sa.select(batch.label("batch"), newest.label("newest")).where(standing).group_by(batch)
     picked = last.order_by(newest.desc()).limit(n).subquery()

@@ -159,7 +159,7 @@ def close_messages(desk: Desk, nudge: KeptNudge, asked: str, words: str) -> None
 
 def take_back(desk: Desk, update_id: int | None = None) -> Batch | None:
     """The last reply's records taken back, or those of one reply; None where there is nothing to undo."""
-    batches = last_records(desk.c, desk.garden.name, UNDO_REACH)
+    batches = last_records(desk.c, desk.garden.name, UNDO_REACH, said_only=True)
     found = [batch for batch in batches if update_id is None or batch.update_id == update_id]
     if not found:
         return None

@@ -22,6 +22,7 @@ from bot.rounds.job_facts import job_facts
 from bot.rounds.jobs_news import write_jobs_news
 from bot.rounds.learning import Learner
 from bot.rounds.past_winters import refresh_past_winters
+from bot.settings import Garden
 from bot.wording.document import outlook_document
 from rules.jobs import GardenFacts
 from rules.outlook import Carried, Ground, Outlook, outlook_carried, restated
@@ -55,6 +56,11 @@ class Watch:
     def looked_utc(self) -> datetime | None:
         """When the outlook at hand was made; None where there is none yet."""
         return self._seen.now if self._seen is not None else None
+
+    @property
+    def garden(self) -> Garden | None:
+        """The garden as its file had it last; None once it was deleted."""
+        return None if self._is_forgotten else self._setting.garden
 
     def tick(self, now: datetime) -> None:
         """Look at the services if it is time, look ahead if something changed, and write what is due."""

@@ -21,9 +21,12 @@ NAMES: Final = (
     "BEDSTRAW_LOGBOOK",
     "BEDSTRAW_TELEGRAM_ADDRESS",
     "BEDSTRAW_HEALTH_PORT",
+    "BEDSTRAW_SENSOR_PORT",
+    "BEDSTRAW_SENSOR_TOKEN_FILE",
     *ADDRESS_NAMES.values(),
 )
 LONGEST_TOKEN_FILE: Final = 4096
+SHORTEST_SENSOR_TOKEN: Final = 20  # letters; assumed: beyond guessing at the pace of one try in two seconds
 
 
 class SecretsError(Exception):
@@ -46,6 +49,8 @@ class Secrets:
         Addresses that replace those of weather services, by service.
     health_port
         Port on loopback where the bot says how it is; None where it is not asked.
+    sensor_port, sensor_token
+        Port on loopback where sensors tell their readings, and what they show to be heard; None where none are.
     notify_socket
         Where systemd listens for signs of life; empty where it does not.
     unknown
@@ -57,6 +62,8 @@ class Secrets:
     telegram_address: str = TELEGRAM_ADDRESS
     service_addresses: Mapping[Service, str] = field(default_factory=dict)
     health_port: int | None = None
+    sensor_port: int | None = None
+    sensor_token: str | None = field(default=None, repr=False)
     notify_socket: str = ""
     unknown: tuple[str, ...] = ()
 
@@ -90,7 +97,8 @@ def read_secrets(environ: Mapping[str, str] | None = None, garden_path: Path | N
     Raises
     ------
     SecretsError
-        Both token names set, a token file others can read, a token or an address of the wrong shape.
+        Both token names set, a token file others can read, a token or an address of the wrong shape, a sensor's port
+        without its token file or the other way round.
     """
     given = {name: value.strip() for name, value in (os.environ if environ is None else environ).items()}
     services = {service: _address(given, name) for service, name in ADDRESS_NAMES.items() if given.get(name)}
@@ -99,7 +107,9 @@ def read_secrets(environ: Mapping[str, str] | None = None, garden_path: Path | N
         logbook_url=_logbook_url(given.get("BEDSTRAW_LOGBOOK", ""), garden_path),
         telegram_address=_address(given, "BEDSTRAW_TELEGRAM_ADDRESS") or TELEGRAM_ADDRESS,
         service_addresses=services,
-        health_port=_port(given),
+        health_port=_port(given, "BEDSTRAW_HEALTH_PORT"),
+        sensor_port=_port(given, "BEDSTRAW_SENSOR_PORT"),
+        sensor_token=_sensor_token(given),
         notify_socket=given.get("NOTIFY_SOCKET", ""),
         unknown=tuple(_unknown(given)),
     )
@@ -147,10 +157,22 @@ def _address(given: Mapping[str, str], name: str) -> str:
     return value.rstrip("/")
 
 
-def _port(given: Mapping[str, str]) -> int | None:
-    value = given.get("BEDSTRAW_HEALTH_PORT", "")
+def _sensor_token(given: Mapping[str, str]) -> str | None:
+    port, file = given.get("BEDSTRAW_SENSOR_PORT", ""), given.get("BEDSTRAW_SENSOR_TOKEN_FILE", "")
+    if bool(port) != bool(file):
+        raise SecretsError("BEDSTRAW_SENSOR_PORT and BEDSTRAW_SENSOR_TOKEN_FILE belong together; set both or neither.")
+    token = _token_in(Path(file)) if file else ""
+    if file and not (len(token) >= SHORTEST_SENSOR_TOKEN and re.fullmatch(r"[!-~]+", token)):
+        raise SecretsError(
+            f"The token file {file} must hold one word of at least {SHORTEST_SENSOR_TOKEN} letters and digits."
+        )
+    return token or None
+
+
+def _port(given: Mapping[str, str], name: str) -> int | None:
+    value = given.get(name, "")
     if value and not (value.isascii() and value.isdigit() and 1 <= int(value) <= 65535):
-        raise SecretsError(f'BEDSTRAW_HEALTH_PORT must be a port from 1 to 65535, got "{value}".')
+        raise SecretsError(f'{name} must be a port from 1 to 65535, got "{value}".')
     return int(value) if value else None
 
 

@@ -56,7 +56,7 @@ FLOORS: list[set[str]] = [
     {"bot.wording", "bot.logbook", "bot.job_nudges"},
     {"bot.inbox", "bot.outbox", "bot.charts"},
     {"bot.rounds"},
-    {"bot.telegram_chat", "bot.terminal_chat", "bot.timetable", "bot.watchdog", "bot.fan_out"},
+    {"bot.telegram_chat", "bot.terminal_chat", "bot.timetable", "bot.watchdog", "bot.fan_out", "bot.sensors"},
     {"bot.logs", "bot.commands", "bot.demo"},
     {"bot.__main__"},
 ]
