@@ -12,12 +12,11 @@ from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from typing import Any, Final
 
 from bot.logbook import Logbook, LogbookError
-from bot.rounds.readings_in import Taken, take_readings
+from bot.rounds.readings_in import SENSOR, Taken, take_readings
 from bot.settings import Garden
 
 LOOPBACK: Final = "127.0.0.1"
 PATH: Final = "/readings"
-PERSON: Final = "a sensor"
 LONGEST_BODY: Final = 64 * 1024  # bytes: some hundred readings
 MOST_READINGS: Final = 200  # in one post
 BURST: Final = 30  # posts at once, and then
@@ -120,7 +119,7 @@ class SensorDoor:
             raise _CallError(HTTPStatus.GONE, "This garden was deleted.")
         try:
             with self._logbook.begin() as c:
-                taken = take_readings(c, garden, PERSON, rows, self._now())
+                taken = take_readings(c, garden, SENSOR, rows, self._now())
         except LogbookError:
             raise _CallError(HTTPStatus.SERVICE_UNAVAILABLE, "The logbook can't be written now; try again.") from None
         log.info("sensor: %d taken, %d refused", taken.taken, len(taken.refused))

@@ -6,9 +6,8 @@ from pathlib import Path
 from typing import Final
 
 from bot.commands.opening import open_setting
-from bot.rounds.readings_in import Row, Taken, take_readings
+from bot.rounds.readings_in import TABLE, Row, Taken, take_readings
 
-PERSON: Final = "a table"
 MOST_SHOWN: Final = 10  # refusals told in full
 NAMES: Final = {
     "at": ("at", "time", "date", "datetime", "timestamp"),
@@ -36,7 +35,7 @@ def readings(path: Path, table: Path) -> str:
     setting, _ = open_setting(path)
     try:
         with setting.logbook.begin() as c:
-            taken = take_readings(c, setting.garden, PERSON, rows, datetime.now(UTC))
+            taken = take_readings(c, setting.garden, TABLE, rows, datetime.now(UTC))
     finally:
         setting.logbook.close()
     return _told(taken, table)

@@ -203,14 +203,34 @@ def _batch(rows: Sequence[sa.Row[tuple[object, ...]]]) -> Batch:
 
 
 def read_records(c: sa.Connection, garden: str, since_utc: datetime | None = None) -> Records:
-    """What a round reads: deeds, sightings and readings in the order they happened, undone ones left out."""
-    entries = _entries(c, garden, since_utc)
+    """What a round reads: deeds, sightings and readings in the order they happened, undone ones left out.
+
+    Of readings those that somebody said; what sensors told may be thousands, see `read_readings`.
+    """
+    said = sa.or_(records.c.kind != RecordKind.READING.value, records.c.update_id.is_not(None))
+    entries = _entries(c, garden, since_utc, said)
     return Records(
         deeds=[e for e in entries if isinstance(e, Deed)],
         sightings=[e for e in entries if isinstance(e, Sighting)],
         readings=[e for e in entries if isinstance(e, Reading)],
         diebacks=[e for e in entries if isinstance(e, Dieback)],
     )
+
+
+def read_readings(c: sa.Connection, garden: str, since_utc: datetime, tree: str | None = None) -> list[Reading]:
+    """All readings, of sensors and tables too, oldest first; of one tree where it is named."""
+    read = records.c.kind == RecordKind.READING.value
+    read = read if tree is None else sa.and_(read, records.c.tree == tree)
+    return [e for e in _entries(c, garden, since_utc, read) if isinstance(e, Reading)]
+
+
+def readings_mark(c: sa.Connection, garden: str) -> tuple[int, int]:
+    """How many readings stand, and the last one's id: another mark after a new reading, and after one was undone."""
+    standing = sa.and_(
+        records.c.garden == garden, records.c.undone_utc.is_(None), records.c.kind == RecordKind.READING.value
+    )
+    row = c.execute(sa.select(sa.func.count(), sa.func.max(records.c.id)).where(standing)).one()
+    return int(row[0]), int(row[1] or 0)
 
 
 def read_refusals(c: sa.Connection, garden: str, now: datetime) -> list[Refusal]:

@@ -31,14 +31,14 @@ from bot.logbook import (
     read_state,
 )
 from bot.logbook.weather import no_forecast_is_from_the_future
-from bot.rounds.learning import Learner, counting
+from bot.rounds.learning import Learner
 from bot.rounds.past_winters import past_winters
 from bot.rounds.presence import away_days
 from bot.settings import Garden
 from rules.daily_minima import DailyMinima
 from rules.doubt import Doubt, DoubtKind
 from rules.history import joined_weather, until
-from rules.learning import LearnedHardiness, LearnedOffset, accepted_of, forgotten_since
+from rules.learning import LearnedHardiness, LearnedOffset, accepted_of
 from rules.records import Records
 from rules.tree import Site
 from rules.weather import Forecast, HourlyWeather
@@ -121,7 +121,6 @@ def gather(
     doubts = [Doubt(**{**one, "kind": DoubtKind(one["kind"])}) for one in asked.get("doubts", [])]
     records = read_records(c, garden.name, now - RECORDS_READ)
     words = read_learning(c, garden.name)
-    readings = counting(records.readings, forgotten_since(words), now)
     forecast_id = row.forecast_id if row else None
     return Inputs(
         forecast=forecast,
@@ -131,7 +130,7 @@ def gather(
         doubts=_with_age(doubts, forecast, now),
         climate=past_winters(c, garden),
         away=away_days(c, garden.name, garden.site.zone, now),
-        learned=(learner or Learner()).offsets(c, garden, weather_of, readings, forecast, forecast_id, now),
+        learned=(learner or Learner()).offsets(c, garden, weather_of, words, (forecast_id, forecast), now),
         accepted=accepted_of(words),
     )
 

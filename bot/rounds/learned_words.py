@@ -10,7 +10,7 @@ from bot.logbook import note_learning, read_learning
 from bot.replies import Meaning
 from bot.rounds.desk import Answer, Desk, undo_button
 from bot.rounds.dialogues import Dialogue, Said, ask, close, options
-from bot.rounds.learning import counting, offsets_of
+from bot.rounds.learning import counting_readings, offsets_of
 from bot.rounds.noting import source_of
 from bot.wording import learned as say
 from rules.history import joined_weather, sliced, state_series, until
@@ -46,7 +46,7 @@ def what_it_taught(desk: Desk, tree: Tree, reading: Reading) -> str:
     """What one reading just noted changed; empty where it is not of the air, or no weather is known."""
     if reading.place is not Place.AIR:
         return ""
-    after = _learned(desk, [tree], [*desk.records.readings, reading]).get(tree.name)
+    after = _learned(desk, [tree]).get(tree.name)
     if after is None:
         return ""
     aside = next((one for one in after.set_aside if one.reading == reading), None)
@@ -80,14 +80,21 @@ def expected_low(ground: Ground, tree: Tree, reading: Reading) -> float | None:
 def learned(desk: Desk, meaning: Meaning) -> list[Answer]:
     """What is known of each tree asked about, from how much, and what more readings would be worth."""
     trees = [tree for tree in desk.garden.trees if tree.name in meaning.trees or not meaning.trees]
-    found = _learned(desk, trees, desk.records.readings)
+    found = _learned(desk, trees)
     told = [_of_tree(desk, tree, found.get(tree.name), inside=bool(meaning.trees)) for tree in trees]
     return [Answer(text=say.what_learned(told, None, desk.style))]
 
 
-def _learned(desk: Desk, trees: Sequence[Tree], readings: Sequence[Reading]) -> Mapping[str, LearnedOffset]:
-    counts = counting(readings, forgotten_since(read_learning(desk.c, desk.garden.name)), desk.now)
-    return offsets_of(desk.c, trees, desk.garden, desk.weather_of, counts, desk.ground().forecast, desk.now)
+def _counting(desk: Desk, tree: str | None = None) -> tuple[Reading, ...]:
+    """The readings that teach, those of this very reply among them."""
+    forgotten = forgotten_since(read_learning(desk.c, desk.garden.name))
+    return counting_readings(desk.c, desk.garden, forgotten, desk.now, tree)
+
+
+def _learned(desk: Desk, trees: Sequence[Tree]) -> Mapping[str, LearnedOffset]:
+    forecast = desk.ground().forecast
+    counts = _counting(desk, trees[0].name if len(trees) == 1 else None)
+    return offsets_of(desk.c, trees, desk.garden, desk.weather_of, counts, forecast, desk.now)
 
 
 def _of_tree(desk: Desk, tree: Tree, found: LearnedOffset | None, *, inside: bool) -> LearnedTree:
@@ -106,7 +113,7 @@ def _of_tree(desk: Desk, tree: Tree, found: LearnedOffset | None, *, inside: boo
 
 
 def _inside(desk: Desk, tree: Tree) -> list[Reading]:
-    counts = counting(desk.records.readings, forgotten_since(read_learning(desk.c, desk.garden.name)), desk.now)
+    counts = _counting(desk, tree.name)
     since = desk.now - timedelta(hours=INSIDE_H)
     return [one for one in counts if one.tree == tree.name and one.place is Place.INSIDE and one.at_utc >= since]
 
@@ -151,7 +158,7 @@ def forget(desk: Desk, meaning: Meaning) -> list[Answer]:
 
 def _taught(desk: Desk) -> list[tuple[str, int, int]]:
     """Trees that taught something: name, readings that count, thresholds accepted."""
-    counts = counting(desk.records.readings, forgotten_since(read_learning(desk.c, desk.garden.name)), desk.now)
+    counts = _counting(desk)
     held = desk.ground().accepted
     rows = [
         (tree.name, sum(one.tree == tree.name for one in counts), len(held.get(tree.name, ())))

@@ -4,24 +4,24 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
 from typing import Final
 
-from bot.logbook import Connection, past_weather
+from bot.logbook import Connection, past_weather, read_readings, readings_mark
 from bot.settings import Garden
 from rules.history import joined_weather, until
-from rules.learning import LearnedOffset, learned_offsets, remembered
+from rules.learning import Forgotten, LearnedOffset, ThresholdAnswer, forgotten_since, learned_offsets, remembered
 from rules.records import Place, Reading
 from rules.tree import Tree
 from rules.weather import Forecast, HourlyWeather
 
 LOOKS_BACK: Final = timedelta(days=500)  # two winters; older readings are of another service's field. Assumed
 NIGHT_ENDS: Final = timedelta(hours=6)  # so far ahead the forecast tells the rest of a night whose low is told already
-Taught = tuple[tuple[Reading, ...], tuple[Tree, ...], int | None]
+Words = Sequence[Forgotten | ThresholdAnswer]
 
 
 class Learner:
-    """What was learned of one garden, kept until readings, trees or forecast change."""
+    """What was learned of one garden, kept until readings, what is forgotten, trees or forecast change."""
 
     def __init__(self) -> None:
-        self._taught: Taught | None = None
+        self._taught: object = None
         self._found: Mapping[str, LearnedOffset] = {}
 
     def offsets(
@@ -29,17 +29,25 @@ class Learner:
         c: Connection,
         garden: Garden,
         weather_of: str,
-        readings: Sequence[Reading],
-        forecast: Forecast | None,
-        forecast_id: int | None,
+        words: Words,
+        forecast: tuple[int | None, Forecast | None],
         now: datetime,
     ) -> Mapping[str, LearnedOffset]:
-        """As `offsets_of`, of all trees."""
-        taught = tuple(readings), garden.trees, forecast_id
+        """As `offsets_of`, of all trees; `words` are what was said of the learning, `forecast` has its number."""
+        forgotten = forgotten_since(words)
+        taught = readings_mark(c, garden.name), forgotten, garden.trees, forecast[0]
         if taught != self._taught:
-            self._found = offsets_of(c, garden.trees, garden, weather_of, readings, forecast, now)
+            readings = counting_readings(c, garden, forgotten, now)
+            self._found = offsets_of(c, garden.trees, garden, weather_of, readings, forecast[1], now)
             self._taught = taught
         return self._found
+
+
+def counting_readings(
+    c: Connection, garden: Garden, forgotten: Mapping[str, datetime], now: datetime, tree: str | None = None
+) -> tuple[Reading, ...]:
+    """The readings that teach: of two winters, without what was forgotten; of one tree where it is named."""
+    return remembered(read_readings(c, garden.name, now - LOOKS_BACK, tree), forgotten)
 
 
 def offsets_of(
@@ -70,9 +78,3 @@ def told_field(
     gone = until(past, now) if past is not None else None
     whole = joined_weather(forecast.weather, gone) if forecast and gone else forecast.weather if forecast else gone
     return until(whole, now + NIGHT_ENDS) if whole is not None else None
-
-
-def counting(readings: Sequence[Reading], forgotten: Mapping[str, datetime], now: datetime) -> tuple[Reading, ...]:
-    """The readings that teach: of two winters, without what was forgotten."""
-    recent = [one for one in readings if one.at_utc >= now - LOOKS_BACK]
-    return remembered(recent, forgotten)

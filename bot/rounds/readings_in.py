@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import Final
 
-from bot.logbook import Connection, Source, note_reading, read_records
+from bot.logbook import Connection, Source, note_reading, read_readings
 from bot.rounds.learning import LOOKS_BACK
 from bot.settings import Garden
 from rules.records import Place, Reading
@@ -17,6 +17,8 @@ AHEAD: Final = timedelta(minutes=5)  # how far a sensor's clock may be fast; ass
 # One present reading an hour is kept of a sensor: of one night a few say all (see `rules.learning`), and ten years of
 # one every minute would make every question to the logbook slow.
 HOUR: Final = timedelta(hours=1)
+SENSOR, TABLE = "a sensor", "a table"  # who tells them
+UNSAID: Final = (SENSOR, TABLE)
 LONGEST_SHOWN: Final = 40  # letters of a wrong word that are given back
 TRUE: Final = {"true", "yes", "1", "low", "min", "minimum"}
 FALSE: Final = {"false", "no", "0", "", "now"}
@@ -73,7 +75,7 @@ def _kept(
     """The hours in which a reading stands already, and the moments."""
     if not readings:
         return set(), set()
-    standing = read_records(c, garden.name, _hour(readings[0].at_utc)).readings
+    standing = read_readings(c, garden.name, _hour(readings[0].at_utc))
     places = [((one.tree, one.place, one.is_minimum), one.at_utc) for one in standing]
     return {(*place, _hour(at)) for place, at in places}, {(*place, at) for place, at in places}
 

@@ -12,6 +12,7 @@ from bot.logbook import Entry, Note, Refusal, Told
 from bot.replies import Meaning
 from bot.rounds.deciding import style_of
 from bot.rounds.desk import Answer, Desk
+from bot.rounds.readings_in import UNSAID
 from bot.rounds.season_record import season_start, season_told
 from bot.settings import Garden
 from bot.wording import answers as say_answers
@@ -83,7 +84,7 @@ def _so_far(desk: Desk, name: str) -> SeasonSoFar | None:
 
 
 def _lines(desk: Desk, told: list[Told], name: str) -> list[tuple[datetime, str, str]]:
-    of_tree = [one for one in told if one.entry.tree == name]
+    of_tree = [one for one in told if one.entry.tree == name and one.person not in UNSAID]
     lines = [(one.entry.at_utc, words_of(one.entry, desk.style), one.person) for one in of_tree]
     return [line for line in lines if line[1]]
 

@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from bot.__main__ import main
-from bot.logbook import Logbook, last_records, open_logbook, read_records
+from bot.logbook import Logbook, last_records, open_logbook, read_readings
 from bot.rounds.readings_in import Taken, read_row, take_readings
 from bot.sensors import BURST, EVERY_S, LONGEST_BODY, LOOPBACK, MOST_READINGS, Pace, SensorDoor
 from bot.settings import SecretsError, read_secrets
@@ -68,7 +68,7 @@ def post(door: SensorDoor, body: Any, token: str = TOKEN, path: str = "/readings
 
 def kept(logbook: Logbook) -> list[Reading]:
     with logbook.begin() as c:
-        return list(read_records(c, GARDEN.name).readings)
+        return read_readings(c, GARDEN.name, NOW - timedelta(days=500))
 
 
 def reading(**changed: object) -> dict[str, object]:
