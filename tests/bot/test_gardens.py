@@ -184,7 +184,7 @@ def test_two_programs_share_the_rounds_and_the_answers(town: Town) -> None:
 def test_a_flood_of_messages_gets_one_polite_line_and_the_next_day_is_another(town: Town) -> None:
     town.gardens.tick(NOON)
     chat = CHATS["Kestrel Bench"]
-    for number in range(300):
+    for number in range(120):
         town.says(chat, f"closed porch {number}")
     town.gardens.take_pending(read, town.clock)
     texts = town.texts(chat)
