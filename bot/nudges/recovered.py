@@ -1,0 +1,50 @@
+"""Stand-downs: what need not be done after all, said once."""
+
+from collections.abc import Mapping, Sequence
+from datetime import date, datetime, time, timedelta
+from typing import Final
+from zoneinfo import ZoneInfo
+
+from bot.nudges.nouns import Ask, Nudge, NudgeState, Quiet, Said, Stage
+from rules.records import DeedKind
+
+COLD_JOBS: Final = (DeedKind.WRAPPED, DeedKind.CLOSED)  # only these have a dusk that must not be missed
+STAND_DOWN_FALL: Final = 0.5  # the chance must halve before we say "not needed": no flutter; no source
+
+
+def stand_downs(
+    wanted: Sequence[Ask],
+    said: Sequence[Said],
+    chance_now: Mapping[tuple[str, date], float],
+    quiet: Quiet,
+    now: datetime,
+) -> list[Nudge]:
+    still = {(ask.verb, tree) for ask in wanted for tree in ask.trees}
+    over: dict[tuple[DeedKind, date], list[Said]] = {}
+    for nudge in said:
+        if (
+            nudge.state == NudgeState.OPEN
+            and nudge.verb
+            and nudge.night
+            and now.astimezone(quiet.zone).date() <= nudge.day
+        ):
+            gone = not any((nudge.verb, tree) in still for tree in nudge.trees)
+            risk = max((chance_now.get((tree, nudge.night), 1.0) for tree in nudge.trees), default=1.0)
+            if gone and nudge.verb in COLD_JOBS and risk <= STAND_DOWN_FALL * nudge.chance:
+                over.setdefault((nudge.verb, nudge.day), []).append(nudge)
+    return [_stand_down(nudges, quiet.zone) for nudges in over.values()]
+
+
+def _stand_down(nudges: Sequence[Said], zone: ZoneInfo) -> Nudge:
+    last = max(nudges, key=lambda nudge: nudge.opened_utc)
+    return Nudge(
+        key=f"{last.key}:{Stage.STAND_DOWN}",
+        stage=Stage.STAND_DOWN,
+        day=last.day,
+        expires_utc=datetime.combine(last.day + timedelta(days=1), time(12), zone),
+        about=last,
+        settles=tuple(nudge.key for nudge in nudges),
+        edits=min(nudges, key=lambda nudge: nudge.opened_utc).key if last.stage == Stage.HEADS_UP else None,
+        silent=last.stage == Stage.HEADS_UP,
+        trees=last.trees,
+    )
