@@ -85,7 +85,9 @@ def stacked(properties: Sequence[CoverProperties]) -> CoverProperties:
 def taken(properties: CoverProperties, rows: npt.NDArray[np.int64]) -> CoverProperties:
     """Some of many covers, in any order; a value that is the same for all of them becomes one number."""
     values = {field.name: np.asarray(getattr(properties, field.name)) for field in fields(CoverProperties)}
-    return CoverProperties(**{name: _thin(value[rows] if value.ndim else value[None]) for name, value in values.items()})
+    return CoverProperties(
+        **{name: _thin(value[rows] if value.ndim else value[None]) for name, value in values.items()}
+    )
 
 
 def _thin(values: Array) -> Values:

@@ -185,9 +185,7 @@ def judged(pair: Pair, learned: LearnedOffset) -> tuple[float, float, float]:
 
 def winters_table(gardens: int) -> None:
     print("\nThree successive winters, a wall fig at rest (-9 / -12 °C, December to February), worth 40 trips, a cover")
-    print(
-        "of +5 °C, closed for one trip a night where that is cheaper; lows told two nights a week, dieback in June."
-    )
+    print("of +5 °C, closed for one trip a night where that is cheaper; lows told two nights a week, dieback in June.")
     print("Night by night, not the plan: trips and share of wood lost per winter, and cost in trips")
     lows = high_plains_winters()
     for words, way in (("prior only", Way.PRIOR), ("learning", Way.LEARNED), ("truth known", Way.KNOWN)):

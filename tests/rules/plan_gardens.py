@@ -35,7 +35,7 @@ def days_of_air(low_c: Sequence[float], high_c: Sequence[float], start_h: int = 
     by_day = lows[day] + (highs[day] - lows[day]) * rise
     by_evening = highs[day] + (lows[day + 1] - highs[day]) * fall_evening
     by_morning = before[day] + (lows[day] - before[day]) * fall_morning
-    return np.where(hour < 7, by_morning, np.where(hour <= 14, by_day, by_evening))
+    return np.asarray(np.where(hour < 7, by_morning, np.where(hour <= 14, by_day, by_evening)), dtype=np.float64)
 
 
 def forecast_of(
