@@ -1,6 +1,7 @@
 """The command line. Each command imports what it needs, so that `bedstraw --help` answers at once."""
 
 import argparse
+import logging
 import sys
 from collections.abc import Sequence
 from pathlib import Path
@@ -32,7 +33,10 @@ def _parser() -> argparse.ArgumentParser:
         description="Tells you, tree by tree and night by night, when to cover and uncover half-hardy fruit trees.",
     )
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
-    commands.add_parser("demo", help="an invented freeze week on a simulated clock; needs no network and no account")
+    demo = commands.add_parser(
+        "demo", help="an invented freeze week on a simulated clock; needs no network and no account"
+    )
+    demo.add_argument("--year", action="store_true", help="a whole invented year instead; takes minutes")
     for name, words in (
         ("check", "say what was understood of a garden file, or every mistake in it"),
         ("chat", "talk to bedstraw in this terminal"),
@@ -98,6 +102,11 @@ def _run(asked: argparse.Namespace) -> int:
     quiet_logs()
     match asked.command:
         case "demo":
+            logging.getLogger("bot").setLevel(logging.WARNING)  # the story is enough
+            if asked.year:
+                from bot.demo_year import run_year
+
+                return run_year(sys.stdout)
             from bot.demo import run_demo
 
             return run_demo(sys.stdout, sys.stdin if sys.stdin.isatty() else None)

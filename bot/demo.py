@@ -46,7 +46,8 @@ class SimulatedClock:
 def run_demo(out: TextIO = sys.stdout, typed: TextIO | None = None, config: Path = CONFIG) -> int:
     """Play the demo week; `typed` is where a person may type along, None where nobody can."""
     garden = read_garden(config / "kestrel_bench.toml")
-    start, end, lines = _script(config / "conversation.toml", garden)
+    start, end, said = read_script(config / "conversation.toml", garden)
+    lines = [Line(at=at, text=text) for at, text in said]
     clock = SimulatedClock(start)
     with tempfile.TemporaryDirectory(prefix="bedstraw-demo-") as folder:
         logbook = open_logbook(Path(folder) / "demo.logbook")
@@ -54,13 +55,14 @@ def run_demo(out: TextIO = sys.stdout, typed: TextIO | None = None, config: Path
             note_person(c, garden.name, TERMINAL_CHAT, garden.people[0].name, "owner")
         transport = Transport(saved_path=garden.saved_forecasts)
         watch = Watch(Setting(garden=garden, logbook=logbook, transport=transport))
-        terminal = Terminal(watch, _Dated(out, clock, garden), clock, person=garden.people[0].name)
+        dated = Dated(out, clock, garden)
+        terminal = Terminal(watch, dated, clock, person=garden.people[0].name)
         print(_heading(garden, start), file=out)
         for moment, line in tqdm(list(_moments(start, end, lines, garden)), file=sys.stderr, disable=_is_quiet(out)):
             clock.at = moment
             terminal.tick()
             if line is not None:
-                print(f"{garden.people[0].name}: {line.text}", file=out)
+                print(f"{garden.people[0].name}: {line.text}", file=dated)
                 terminal.hear(line.text)
             _hear_person(terminal, typed)
         logbook.close()
@@ -75,13 +77,14 @@ def _heading(garden: Garden, start: datetime) -> str:
     )
 
 
-def _script(path: Path, garden: Garden) -> tuple[datetime, datetime, list[Line]]:
+def read_script(path: Path, garden: Garden) -> tuple[datetime, datetime, list[tuple[datetime, str]]]:
+    """When a written conversation begins and ends, and what the grower says when."""
     script = tomllib.loads(path.read_text(encoding="utf-8"))
 
     def local(moment: datetime) -> datetime:
         return moment.replace(tzinfo=garden.site.zone)
 
-    lines = [Line(at=local(said["at"]), text=said["text"]) for said in script["says"]]
+    lines = [(local(said["at"]), str(said["text"])) for said in script["says"]]
     return local(script["start"]), local(script["end"]), lines
 
 
@@ -109,7 +112,7 @@ def _hear_person(terminal: Terminal, typed: TextIO | None) -> None:
         terminal.hear(line)
 
 
-class _Dated:
+class Dated:
     """A stream that writes the simulated day and time once above what belongs to it."""
 
     def __init__(self, out: TextIO, clock: SimulatedClock, garden: Garden) -> None:

@@ -230,6 +230,6 @@ def test_in_the_demo_every_killing_night_is_asked_for_by_daylight(story: str) ->
 
 def test_the_demo_speaks_unasked_only_outside_the_quiet_hours(story: str) -> None:
     lines = [line for line in story.splitlines() if line.strip()]
-    for before, line in pairwise(lines):
-        if line.startswith("—") and line.endswith("—") and not before.startswith("Rowan:"):
+    for line, after in pairwise(lines):
+        if line.startswith("—") and line.endswith("—") and not after.startswith("Rowan:"):
             assert 7 <= int(line.split(", ")[1][:2]) < 21, line

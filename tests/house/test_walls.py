@@ -46,7 +46,7 @@ FLOORS: list[set[str]] = [
     {"rules.outlook"},
     {"rules.tree_past", "rules.tree_heat"},
     {"rules.week_ahead", "rules.season_so_far"},
-    {"rules.cover_section"},
+    {"rules.cover_section", "rules.winter_looked_back"},
     {"rules.reduced_heat"},
     {"rules.backtest_winters"},
     {"rules.backtest_rules"},
@@ -56,8 +56,18 @@ FLOORS: list[set[str]] = [
     {"bot.wording", "bot.logbook", "bot.job_nudges"},
     {"bot.inbox", "bot.outbox", "bot.charts"},
     {"bot.rounds"},
-    {"bot.telegram_chat", "bot.terminal_chat", "bot.timetable", "bot.watchdog", "bot.fan_out", "bot.sensors"},
+    {"bot.demo_weather"},
+    {
+        "bot.telegram_chat",
+        "bot.demo_grower",
+        "bot.terminal_chat",
+        "bot.timetable",
+        "bot.watchdog",
+        "bot.fan_out",
+        "bot.sensors",
+    },
     {"bot.logs", "bot.commands", "bot.demo"},
+    {"bot.demo_year"},
     {"bot.__main__"},
 ]
 ONE_ROOM = {
