@@ -85,6 +85,7 @@ from bot.logbook.rounds import (
     purge,
     read_state,
     round_by_id,
+    rounds_of_evenings,
 )
 from bot.logbook.weather import (
     AnswerRow,
@@ -179,6 +180,7 @@ __all__ = [
     "rename_tree_records",
     "reopen_nudges",
     "round_by_id",
+    "rounds_of_evenings",
     "settle_nudge",
     "take_undone_photos",
     "undo",

@@ -1,13 +1,18 @@
 """Rounds as they were made, so that any advice can be replayed, and the small states a garden carries along."""
 
+import json
 import zlib
+from bisect import bisect_right
+from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
+from typing import Any, Final
 
 import sqlalchemy as sa
 
 from bot.logbook.tables import forecasts, insert_into, let_in_codes, let_in_tries, nudges, outbox, rounds, states
 
+LAST_ID: Final = 2**63
 KEPT = timedelta(days=400)  # a winter and the one before it, so that this year can be set against last year
 
 
@@ -37,6 +42,23 @@ def round_by_id(c: sa.Connection, garden: str, round_id: int) -> KeptRound | Non
 def last_round(c: sa.Connection, garden: str) -> KeptRound | None:
     """The round made last."""
     return _read(c, rounds.c.garden == garden)
+
+
+def rounds_of_evenings(c: sa.Connection, garden: str, moments: Mapping[date, datetime]) -> dict[date, dict[str, Any]]:
+    """The numbers of the last round of the 24 h up to each moment, by its day; days without one are left out."""
+    if not moments:
+        return {}
+    span = rounds.c.at_utc.between(min(moments.values()) - timedelta(days=1), max(moments.values()))
+    asked = sa.select(rounds.c.id, rounds.c.at_utc).where(rounds.c.garden == garden, span)
+    known = sorted((row.at_utc, row.id) for row in c.execute(asked))
+    found: dict[date, dict[str, Any]] = {}
+    for day, moment in moments.items():
+        before = [round_id for at, round_id in known[: bisect_right(known, (moment, LAST_ID))][-1:]
+                  if moment - at <= timedelta(days=1)]  # fmt: skip
+        kept = round_by_id(c, garden, before[0]) if before else None
+        if kept is not None:
+            found[day] = json.loads(kept.numbers)
+    return found
 
 
 def _read(c: sa.Connection, which: sa.ColumnElement[bool]) -> KeptRound | None:

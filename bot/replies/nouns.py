@@ -38,6 +38,8 @@ class Verb(StrEnum):
     NEED = "need"
     LEARNED = "learned"
     FORGET = "forget"
+    REVIEW = "review"
+    COMPARE = "compare"
     NOTE = "note"
     AWAY = "away"
     BACK = "back"

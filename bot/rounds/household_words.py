@@ -28,6 +28,7 @@ from bot.rounds.photos import TREE, photo_told, tree_answered
 from bot.rounds.questions.year import YEAR
 from bot.rounds.season_page import season
 from bot.rounds.season_record import note_told
+from bot.rounds.winter_review import PROPOSAL, compare, proposal_answered, review
 
 Word = Callable[[Desk, Meaning], list[Answer]]
 GoOn = Callable[[Desk, Dialogue, Said], list[Answer] | None]
@@ -51,6 +52,8 @@ WORDS: Final[Mapping[Verb, Word]] = {
     Verb.SEASON: season,
     Verb.LEARNED: learned,
     Verb.FORGET: forget,
+    Verb.REVIEW: review,
+    Verb.COMPARE: compare,
     Verb.JOB: mark_jobs,
     **YEAR,
 }
@@ -62,6 +65,7 @@ GOES_ON: Final[Mapping[str, GoOn]] = {
     DELETE: delete_answered,
     TREE: tree_answered,
     FORGET: forget_answered,
+    PROPOSAL: proposal_answered,
 }
 
 

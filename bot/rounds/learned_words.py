@@ -18,8 +18,10 @@ from rules.learning import (
     CoverMoves,
     Forgotten,
     LearnedCover,
+    LearnedHardiness,
     LearnedOffset,
     LearnedTree,
+    accepted_of,
     cover_moves,
     evening_of,
     forgotten_since,
@@ -52,8 +54,8 @@ def what_it_taught(desk: Desk, tree: Tree, reading: Reading) -> str:
     aside = next((one for one in after.set_aside if one.reading == reading), None)
     if aside is not None:
         return say.not_used(aside, desk.style)
-    before = desk.ground().offsets.get(tree.name) or PRIORS[tree.standing]
-    return say.changed(tree.name, before, after, desk.style)
+    before = _learned(desk, [tree], without=reading).get(tree.name)
+    return say.changed(tree.name, before.offset if before else PRIORS[tree.standing], after, desk.style)
 
 
 def expected_now(ground: Ground, tree: Tree, reading: Reading) -> float | None:
@@ -91,9 +93,14 @@ def _counting(desk: Desk, tree: str | None = None) -> tuple[Reading, ...]:
     return counting_readings(desk.c, desk.garden, forgotten, desk.now, tree)
 
 
-def _learned(desk: Desk, trees: Sequence[Tree]) -> Mapping[str, LearnedOffset]:
+def _held(desk: Desk) -> dict[str, tuple[LearnedHardiness, ...]]:
+    return accepted_of(read_learning(desk.c, desk.garden.name))
+
+
+def _learned(desk: Desk, trees: Sequence[Tree], without: Reading | None = None) -> Mapping[str, LearnedOffset]:
     forecast = desk.ground().forecast
-    counts = _counting(desk, trees[0].name if len(trees) == 1 else None)
+    told = _counting(desk, trees[0].name if len(trees) == 1 else None)
+    counts = [one for one in told if one != without]
     return offsets_of(desk.c, trees, desk.garden, desk.weather_of, counts, forecast, desk.now)
 
 
@@ -108,7 +115,7 @@ def _of_tree(desk: Desk, tree: Tree, found: LearnedOffset | None, *, inside: boo
         air_worth=worth_at_tree(offset),
         cover=cover,
         inside_worth=worth_inside(cover, moves) if cover and moves else None,
-        hardiness=tuple(ground.accepted.get(tree.name, ())),
+        hardiness=_held(desk).get(tree.name, ()),
     )
 
 
@@ -159,7 +166,7 @@ def forget(desk: Desk, meaning: Meaning) -> list[Answer]:
 def _taught(desk: Desk) -> list[tuple[str, int, int]]:
     """Trees that taught something: name, readings that count, thresholds accepted."""
     counts = _counting(desk)
-    held = desk.ground().accepted
+    held = _held(desk)
     rows = [
         (tree.name, sum(one.tree == tree.name for one in counts), len(held.get(tree.name, ())))
         for tree in desk.garden.trees

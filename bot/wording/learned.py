@@ -9,6 +9,7 @@ from rules.learning import (
     LearnedHardiness,
     LearnedOffset,
     LearnedTree,
+    Outcome,
     Proposal,
     SeasonReview,
     SetAside,
@@ -36,7 +37,7 @@ def what_learned(trees: Sequence[LearnedTree], service: LearnedForecast | None, 
     """What was learned of each tree, and of the forecast; what more readings would be worth."""
     lines = [line for one in trees for line in tree_lines(one, style)]
     lines += [forecast_line(service, style)] if service and service.nights else []
-    if not any(one.offset.readings or (one.cover and one.cover.readings) for one in trees):
+    if not any(one.offset.readings or one.hardiness or (one.cover and one.cover.readings) for one in trees):
         lines.append("Nothing is learned without readings. Tell me one: -6.5 at the wall, or: low was 14 last night.")
     return "\n".join(lines)
 
@@ -200,6 +201,43 @@ def proposal(one: Proposal, style: Style) -> str:
     return (
         f"{one.tree} looks {side} than I held. From next autumn, {one.phase}, hold {after} ± {style.step(one.sd_c)} in "
         f"place of {before}? From {_count(one.outcomes, 'winter')}. Yes or no."
+    )
+
+
+def proposal_answered(one: Proposal, style: Style, *, accepted: bool) -> str:
+    """What is held from now on, whichever was answered."""
+    after, before = style.degrees(one.bears_after_c, tenths=True), style.degrees(one.bears_before_c, tenths=True)
+    if accepted:
+        return f"Held from now on: {one.tree}, {one.phase}, {after} in place of {before}. Undo takes it back."
+    return f"All right. {one.tree}, {one.phase}, stays at {before}."
+
+
+NO_PAIR = 'Which two? I compare a covered tree with a bare one, for example "compare bench and trial".'
+
+
+def dieback_untold(trees: Sequence[str]) -> str:
+    """That nobody has said what the winter took of some trees."""
+    return (
+        f'First tell me what {names(trees)} lost, for example "{trees[0]} lost a third" or "no dieback on {trees[0]}".'
+    )
+
+
+def not_covered_then(covered: Outcome, style: Style) -> str:
+    """That by the records the cover was not on in the night that counts."""
+    local = covered.evening
+    night = f"{local.day} {local:%B}"
+    felt = style.degrees(covered.felt_c)
+    return (
+        f"The night that counts is {night}, {felt} at the wood. By what you told me {covered.tree} was bare too, so "
+        "this pair shows nothing of its cover."
+    )
+
+
+def other_time_of_year(covered: Outcome, bare: Outcome) -> str:
+    """That two trees cannot be compared: one was in leaf, the other at rest."""
+    return (
+        f"I cannot compare them: that night {covered.tree} was {covered.phase} and {bare.tree} {bare.phase}, "
+        "and wood at rest bears what waking wood does not."
     )
 
 
