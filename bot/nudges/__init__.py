@@ -1,10 +1,13 @@
 """Which nudges are due; pure."""
 
-from bot.nudges.ladder import nudges_due, stage_times
+from bot.nudges.jobs import Announced, is_time_to_look, jobs_nudge, jobs_to_tell
+from bot.nudges.ladder import SILENT_STAGES, nudges_due, stage_times
 from bot.nudges.nouns import Ask, Nudge, NudgeState, Quiet, Refusal, Said, Stage, asks
 from bot.nudges.occasional import all_well_nudge, blind_nudge
 
 __all__ = [
+    "SILENT_STAGES",
+    "Announced",
     "Ask",
     "Nudge",
     "NudgeState",
@@ -15,6 +18,9 @@ __all__ = [
     "all_well_nudge",
     "asks",
     "blind_nudge",
+    "is_time_to_look",
+    "jobs_nudge",
+    "jobs_to_tell",
     "nudges_due",
     "stage_times",
 ]

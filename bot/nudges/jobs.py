@@ -5,7 +5,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
 from typing import Final
 
-from bot.nudges import Nudge, Quiet, Stage
+from bot.nudges.nouns import Nudge, Quiet, Stage
 from rules.jobs import Job, JobMark, JobReason, MarkState
 
 # None of these has a source; they are our first try, to be changed by what growers say.

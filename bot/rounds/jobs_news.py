@@ -5,9 +5,9 @@ from collections.abc import Callable
 from datetime import date, datetime
 from typing import Any
 
-from bot.job_nudges import Announced, is_time_to_look, jobs_nudge, jobs_to_tell
-from bot.logbook import Connection, Nudge, note_state, nudge_by_key, open_nudge, open_nudges, read_state
+from bot.logbook import Connection, Nudge, note_state, nudge_by_key, nudges_since, open_nudge, open_nudges, read_state
 from bot.messages import Button
+from bot.nudges import SILENT_STAGES, Announced, is_time_to_look, jobs_nudge, jobs_to_tell
 from bot.nudges import Nudge as Due
 from bot.replies import Verb, button_data
 from bot.rounds.deciding import quiet_of, send_to_all, style_of
@@ -31,7 +31,7 @@ def write_jobs_news(
     known = facts()
     if any(first <= known.today <= last for first, last in away_days(c, garden.name, garden.site.zone, now)):
         return []
-    is_busy = any(nudge.ask for nudge in open_nudges(c, garden.name))
+    is_busy = _is_busy(c, garden, now)
     jobs = jobs_to_tell(jobs_to_announce(known), announced, known.marks, known.today, is_busy=is_busy)
     if not jobs:
         _note_announced(c, garden, announced.after([], known.today, is_busy=is_busy))
@@ -40,6 +40,13 @@ def write_jobs_news(
     _note_announced(c, garden, announced.after(told, known.today, is_busy=is_busy))
     note_said(c, garden, cautions, now)
     return [_written(c, garden, told, text, round_id, now)]
+
+
+def _is_busy(c: Connection, garden: Garden, now: datetime) -> bool:
+    """Whether the cold asks for something, or something rang today: what can wait is not laid on top of it."""
+    midnight = now.astimezone(garden.site.zone).replace(hour=0, minute=0, second=0, microsecond=0)
+    rang = any(nudge.stage not in SILENT_STAGES for nudge in nudges_since(c, garden.name, midnight))
+    return rang or any(nudge.ask for nudge in open_nudges(c, garden.name))
 
 
 def _written(c: Connection, garden: Garden, jobs: list[Job], text: str, round_id: int | None, now: datetime) -> Due:

@@ -12,8 +12,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from bot.job_nudges import Announced, is_time_to_look, jobs_nudge, jobs_to_tell
-from bot.nudges import Quiet, Stage
+from bot.nudges import Announced, Quiet, Stage, is_time_to_look, jobs_nudge, jobs_to_tell
 from bot.wording.due import jobs_news
 from bot.wording.formats import Style
 from rules.cover import CoverState

@@ -53,7 +53,7 @@ FLOORS: list[set[str]] = [
     {"rules.backtest_plan"},
     {"rules.backtest"},
     {"bot.messages", "bot.settings", "bot.forecasts", "bot.replies", "bot.nudges"},
-    {"bot.wording", "bot.logbook", "bot.job_nudges"},
+    {"bot.wording", "bot.logbook"},
     {"bot.inbox", "bot.outbox", "bot.charts"},
     {"bot.rounds"},
     {"bot.demo_weather"},
