@@ -7,7 +7,7 @@ from bot.logbook import Connection, read_job_marks
 from bot.settings import Garden
 from rules.history import joined_weather, sliced
 from rules.jobs import DayWeather, GardenFacts, days_of, garden_facts
-from rules.microclimate import PRIORS
+from rules.microclimate import PRIORS, SiteOffset
 from rules.outlook import Ground, Outlook
 from rules.records import Records
 from rules.tree import Standing
@@ -30,17 +30,17 @@ def job_facts(
         records=records,
         marks=read_job_marks(c, garden.name, now - MARKS_READ),
         past=ground.climate,
-        offsets_c={tree.name: night_offset_c(tree.standing) for tree in garden.trees},
+        offsets_c={tree.name: night_offset_c(tree.standing, ground.offsets.get(tree.name)) for tree in garden.trees},
         days=_days(ground, now),
         shed=garden.shed,
         settings=garden.jobs,
     )
 
 
-def night_offset_c(standing: Standing) -> float:
+def night_offset_c(standing: Standing, learned: SiteOffset | None = None) -> float:
     """How much warmer a freeze night is taken to be at a tree than in the open [°C]; a hollow's cold counts in full."""
-    prior = PRIORS[standing]
-    return prior.mixed_c + prior.radiation_c * (WARM_OFFSET_COUNTED if prior.radiation_c > 0 else 1.0)
+    offset = learned or PRIORS[standing]
+    return offset.mixed_c + offset.radiation_c * (WARM_OFFSET_COUNTED if offset.radiation_c > 0 else 1.0)
 
 
 def _days(ground: Ground, now: datetime) -> dict[date, DayWeather]:

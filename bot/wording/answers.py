@@ -28,8 +28,10 @@ HELP = """Tell me what you did: wrapped kaki · closed porch and wall · opened 
 Can't? Say: can't today · later · in 2 hours
 A reading: -6.5 at the wall · 19F porch · low was 14 last night
 What you see: leaves dropped on porch · buds swelling on kaki
-Ask: tonight · due · trees · why porch · what if -12 · would a bucket help porch · how hard is porch
-And: when is the last frost · when can I strip · will they ripen
+Jobs: watered kaki · no voles · put off the mulch till may · skip the scratch test
+Ask: tonight · due · due may · trees · what do I need for kaki
+And: why porch · what if -12 · would a bucket help porch · how hard is porch
+Or: when is the last frost · when can I strip · will they ripen
 You: away until sunday · back · stop · start · note: pruned the wall
 Learned: what have you learned · forget porch · compare porch and trial · review the winter
 The season: porch died back 30 cm of 150 · picked 12 figs from porch · took 4 cuttings from wall · season

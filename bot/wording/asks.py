@@ -145,11 +145,11 @@ def all_well(outlook: Outlook, style: Style) -> str:
     """The weekly word that all is well, with what was watched."""
     watched = [one for one in outlook.trees if one.nights]
     if not watched:
-        return "Nothing was due this week. I watch, but I have no forecast just now."
+        return "The cold asked for nothing this week. I watch, but I have no forecast just now."
     coldest = min((night for one in watched for night in one.nights), key=lambda night: night.air_c)
     when = style.night(coldest.evening, outlook.now)
     low = style.degrees(coldest.air_c)
-    return f"All is well: nothing due. I watched {len(watched)} trees; the coldest night ahead is {when}, {low}."
+    return f"All is well: the cold asks for nothing. I watched {len(watched)} trees; the coldest night ahead is {when}, {low}."
 
 
 def doubts_in_words(doubts: Sequence[Doubt], style: Style) -> list[str]:
