@@ -149,7 +149,8 @@ def all_well(outlook: Outlook, style: Style) -> str:
     coldest = min((night for one in watched for night in one.nights), key=lambda night: night.air_c)
     when = style.night(coldest.evening, outlook.now)
     low = style.degrees(coldest.air_c)
-    return f"All is well: the cold asks for nothing. I watched {len(watched)} trees; the coldest night ahead is {when}, {low}."
+    seen = f"I watched {len(watched)} trees; the coldest night ahead is {when}, {low}."
+    return f"All is well: the cold asks for nothing. {seen}"
 
 
 def doubts_in_words(doubts: Sequence[Doubt], style: Style) -> list[str]:
