@@ -33,8 +33,14 @@ def normal_share(z: npt.ArrayLike) -> Values:
     """
     away = np.minimum(np.abs(np.asarray(z, dtype=np.float64)), FARTHEST_Z)
     t = 1.0 / (1.0 + 0.2316419 * away)
-    tail = t * (0.319381530 + t * (-0.356563782 + t * (1.781477937 + t * (-1.821255978 + t * 1.330274429))))
-    tail = tail * np.exp(-0.5 * away * away) * 0.3989422804014327
+    tail = t * 1.330274429
+    for power in (-1.821255978, 1.781477937, -0.356563782, 0.319381530):  # in place: most of a plan's time is here
+        tail += power
+        tail *= t
+    away *= away
+    away *= -0.5
+    tail *= np.exp(away)
+    tail *= 0.3989422804014327
     return np.where(np.asarray(z) > 0.0, 1.0 - tail, tail)
 
 
