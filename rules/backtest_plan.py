@@ -1,13 +1,13 @@
 """Our plan played through winters: the same search as the garden's, on the reduced heat and one number a night."""
 
-from dataclasses import replace
 from statistics import NormalDist
 from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
-from rules.backtest_rules import believed_season, dose_width_of
+from rules.backtest_rules import dose_width_of
+from rules.backtest_tail import season_tails
 from rules.backtest_winters import FIRST_DAY, LEADS, Garden, Truth, damping, lean_of, season_holding
 from rules.injury import lost_together, normal_share, with_tip
 from rules.members import lead_sigma_c
@@ -20,7 +20,6 @@ Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 
 MEMBERS: Final = 15  # enough for a mean over one number per night
-TAIL_EVERY: Final = 14  # nights between the days for which the rest of the season is worked out; straight between
 SAME_ERROR: Final = 0.5  # correlation of members' errors from one night to the next, as in the members of the garden
 
 
@@ -43,15 +42,15 @@ class OurPlan:
         sigma2 = dev_c.var(axis=0)
         last2 = sigma2[0] if recourse else 0.0
         share = np.sqrt(np.clip(1.0 - last2 / sigma2, 0.0, 1.0))[:, None]
-        unforeseen = (1.0 - share**2) * outputs[..., 0].var(axis=1)
+        self.unforeseen_c = garden.by_lane(np.sqrt((1.0 - share**2) * outputs[..., 0].var(axis=1)))
         self.known = garden.by_lane(outputs * share[..., None])
         self.full = garden.by_lane(outputs)
         site2 = (garden.site_sd_c[:, None] * damping(garden)) ** 2
         cover2 = COVER_SD_C**2 * np.array([0.0, 1.0, 1.0])
-        self.still2 = site2 + cover2
-        self.width2 = garden.by_lane(unforeseen) + self.still2[:, None]
+        still2 = site2 + cover2
         self.dose = dose_width_of(garden)
-        self.tails, self.later = season_tails(garden, truth, prices)
+        self.width_c = np.sqrt(still2[:, None] + (self.dose[:, None] ** 2 + garden.sd_c**2)[..., None])
+        self.tails = season_tails(garden, self._told_last(), self.width_c, self.unforeseen_c[:, 0], prices)
         self.lost = np.zeros(garden.lanes)
         self.past = garden.felt(daily_features(winters.min_c, winters.max_c, season=winters.season)[0])
         self.felt, self.fades = (
@@ -74,10 +73,19 @@ class OurPlan:
         """The share the night will have taken, once its weather is known and all else is not."""
         lane, garden = np.arange(len(state)), self.garden
         dose, tip = (self.past[lane, FIRST_DAY + night, state, i] for i in (0, 1))
-        width = np.sqrt(self.still2[lane, state] + self.dose**2 + garden.sd_c[:, night] ** 2)
+        width = self.width_c[lane, night, state]
         half = garden.half_c[:, night]
         share = with_tip(normal_share((half - dose) / width), normal_share((half - tip) / width))
         self.lost = lost_together(self.lost, share)
+
+    def _told_last(self) -> tuple[Floats, Floats]:
+        """Extremes of all winters as the last forecast of each day tells them, nearer to the usual, (winters, days).
+
+        The best estimate leans to the usual, so its variance is less than that of what came, by what stays untold.
+        """
+        winters = self.garden.winters
+        off_c = (np.sqrt(1.0 - self.lean[0]) - 1.0) * (winters.min_c - self.usual_c)
+        return winters.min_c + off_c, winters.max_c + off_c
 
     def stakes(self, night: int, state: Ints) -> Stakes:
         """What is at stake from one evening to the end of its forecast."""
@@ -95,15 +103,14 @@ class OurPlan:
         ahead = np.full(LEADS, night)  # the plan does not know how the wood will change
         held = np.concatenate([np.broadcast_to(self.truth.held_c[:, night][:, None, None], known[:, :, :1, :, 4].shape),
                                known[:, :, :-1, :, 4]], axis=2)  # fmt: skip
-        sd2 = self.dose**2 + garden.sd_c[:, night] ** 2
         return Stakes(
             middle_c=known[..., 0], tip_c=known[..., 1], nodes_c=held[..., None],
             fades=np.repeat(self.fades[:, None, :, None, None], LEADS, axis=1),
             felt=np.repeat(self.felt[:, None, :, None], LEADS, axis=1), tip_keeps=np.ones((garden.lanes, 3)),
-            half_c=garden.half_c[:, ahead], width_c=np.sqrt(self.width2 + sd2[:, None, None]),
+            half_c=garden.half_c[:, ahead], width_c=self.width_c[:, ahead], unforeseen_c=self.unforeseen_c,
             holding=season_holding(full[..., 2], full[..., 3], night, self.prices),
-            work=np.repeat(garden.work[:, None], LEADS, axis=1), worth=garden.worth, tail=self.tails[:, night],
-            later=self.later[:, night], state=state, lost=self.lost,
+            work=np.repeat(garden.work[:, None], LEADS, axis=1), worth=garden.worth,
+            tail=self.tails[:, min(night + LEADS, winters.nights)], state=state, lost=self.lost,
         )  # fmt: skip
 
 
@@ -116,39 +123,3 @@ def _members_c() -> Floats:
     field = draws @ np.linalg.cholesky(SAME_ERROR**lags).T
     field = (field - field.mean(axis=0)) / field.std(axis=0)
     return np.asarray(field * lead_sigma_c(24.0 * np.arange(1, LEADS + 1)))
-
-
-def season_tails(garden: Garden, truth: Truth, prices: PlanPrices) -> tuple[Floats, Floats]:
-    """Cost beyond the forecast of each evening, and share of the living wood lost then, (lanes, nights, states).
-
-    The mean over the other winters of what each would cost, and lose, from that day on by its own best course.
-    """
-    season, nights = believed_season(garden, truth, prices), garden.winters.nights
-    begins = np.unique(np.append(np.arange(0, nights, TAIL_EVERY), nights - 1))
-    found = [_from_night(season, int(night), prices) for night in begins]
-    cost, lost = (np.stack([one[i] for one in found], axis=1) for i in (0, 1))
-    means = []
-    for values in (cost - garden.worth[:, None, None] * lost, lost):
-        by_tree = values.reshape(len(garden.trees), len(garden.winters.years), *values.shape[1:])
-        others = (by_tree.sum(axis=1, keepdims=True) - by_tree) / max(len(garden.winters.years) - 1, 1)
-        means.append(others.reshape(values.shape))
-    at = np.minimum(np.arange(nights) + LEADS, nights - 1)
-    low = np.clip(np.searchsorted(begins, at, side="right") - 1, 0, len(begins) - 2)
-    share = ((at - begins[low]) / (begins[low + 1] - begins[low]))[:, None]
-    tail, later = (one[:, low] * (1 - share) + one[:, low + 1] * share for one in means)
-    return tail, later
-
-
-def _from_night(season: Stakes, night: int, prices: PlanPrices) -> tuple[Floats, Floats]:
-    """Cost and loss of each winter's own best course from one night on, by the state it begins in."""
-    cut = slice(night, None)
-    work = season.work[:, cut].copy()
-    work[:, 0] = 0.0
-    rest = replace(
-        season, middle_c=season.middle_c[:, :, cut], tip_c=season.tip_c[:, :, cut], nodes_c=season.nodes_c[:, :, cut],
-        fades=season.fades[:, cut], felt=season.felt[:, cut], half_c=season.half_c[:, cut],
-        width_c=season.width_c[:, cut], holding=season.holding[:, :, cut], work=work,
-    )  # fmt: skip
-    lanes = season.shape[0]
-    found = answers(rest, np.full(rest.shape, prices.visit), np.empty((lanes, 0), dtype=np.int64))
-    return found.cost[:, 0], found.lost[:, 0]

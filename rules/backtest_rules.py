@@ -10,7 +10,7 @@ import numpy.typing as npt
 from rules.backtest_winters import FIRST_DAY, Garden, Truth, damping, season_holding
 from rules.injury import dose_width_c, lost_together, normal_share, with_tip
 from rules.plan_prices import PlanPrices
-from rules.plan_search import Stakes, answers
+from rules.plan_search import LOST_LEVELS, Stakes, answers
 from rules.plan_stakes import COVER_SD_C
 from rules.reduced_heat import daily_features
 
@@ -162,14 +162,18 @@ def _best_course(garden: Garden, stakes: Stakes, prices: PlanPrices) -> Decide:
 def _season_stakes(garden: Garden, truth: Truth, prices: PlanPrices) -> Stakes:
     nights = garden.winters.nights
     felt, fades = (garden.by_lane(np.stack([getattr(h, name) for h in garden.heat])) for name in ("felt", "fades"))
-    over = garden.strip + prices.visit
     width = np.broadcast_to(dose_width_of(garden)[:, None, None], truth.dose_c.shape)
     return Stakes(
         middle_c=truth.dose_c[:, None], tip_c=truth.tip_c[:, None], nodes_c=truth.held_c[:, None, ..., None],
         fades=np.repeat(fades[:, None, :, None, None], nights, axis=1),
         felt=np.repeat(felt[:, None, :, None], nights, axis=1), tip_keeps=np.ones((garden.lanes, 3)),
-        half_c=truth.half_c, width_c=width, holding=truth.holding[:, None],
+        half_c=truth.half_c, width_c=width, unforeseen_c=np.zeros(width.shape), holding=truth.holding[:, None],
         work=np.repeat(garden.work[:, None], nights, axis=1), worth=garden.worth,
-        tail=np.column_stack([np.zeros(garden.lanes), over, over]), later=np.zeros((garden.lanes, 3)),
-        state=np.zeros(garden.lanes, dtype=np.int64), lost=np.zeros(garden.lanes),
+        tail=season_end(garden, prices), state=np.zeros(garden.lanes, dtype=np.int64), lost=np.zeros(garden.lanes),
     )  # fmt: skip
+
+
+def season_end(garden: Garden, prices: PlanPrices) -> Floats:
+    """What the end of the season costs: a cover comes off, shape (lanes, states, LOST_LEVELS) [trips]."""
+    over = garden.strip + prices.visit
+    return np.repeat(np.column_stack([np.zeros(garden.lanes), over, over])[..., None], len(LOST_LEVELS), axis=-1)

@@ -2,9 +2,10 @@
 
 Each member of the forecast is answered by its own best later acts, and today's act is chosen by the mean over the
 members: that prices today with the better forecasts of the days to come (recourse). What will never be forecast is not
-in the members but in the widths. The beam keeps the best few courses per state: the same as trying everything on 120
-short horizons of one tree; over eight days as good as a beam of 60 in 57 cases of 60, and 9 % dearer in the worst
-(computed), where heat stored days before outweighs what it cost.
+in the members: lasting doubts are in the widths, and the error of each night's last forecast comes out on either side
+of it. The beam keeps the best few courses per state: the same as trying everything on 120 short horizons of one tree;
+over eight days as good as a beam of 60 in 57 cases of 60, and 9 % dearer in the worst (computed), where heat stored
+days before outweighs what it cost.
 """
 
 from dataclasses import dataclass, replace
@@ -20,6 +21,7 @@ Ints = npt.NDArray[np.int64]
 
 STATES: Final = 3  # bare, vented, closed
 BEAM: Final = 6  # courses kept per tree, member, first act and state
+LOST_LEVELS: Final = np.linspace(0.0, 1.0, 11)  # shares of the wood for which time beyond the forecast is priced
 NEVER: Final = np.inf
 
 
@@ -41,8 +43,10 @@ class Stakes:
     tip_keeps
         How much of that the tip feels, shape (trees, states).
     half_c, width_c
-        50 % point of the wood, shape (trees, slots), and width of its dose curve with all doubts in that no later
-        forecast takes away, shape (trees, slots, states) [°C].
+        50 % point of the wood, shape (trees, slots), and width of its dose curve with the lasting doubts in: of site,
+        cover and wood, shape (trees, slots, states) [°C].
+    unforeseen_c
+        One sd of what the last forecast before a night does not tell, new each night, shape as `width_c` [°C].
     holding
         What a state costs besides injury, shape (trees, members, slots, states) [trips].
     work
@@ -50,12 +54,10 @@ class Stakes:
     worth
         Worth of each tree's live wood, shape (trees,) [trips].
     tail
-        What the state at the end costs thereafter, shape (trees, states) [trips].
+        What the state at the end costs thereafter, by the share lost until then, shape (trees, states, LOST_LEVELS)
+        [trips]: wood that later cold would take anyway is not worth saving now.
     state
         State index of each tree now, shape (trees,).
-    later
-        Share of what lives at the end that the best care will lose thereafter, shape (trees, states): wood that will
-        die anyway is not worth saving now.
     lost
         Share of the wood already lost this winter, shape (trees,): what is dead needs no cover.
     """
@@ -68,11 +70,11 @@ class Stakes:
     tip_keeps: Floats
     half_c: Floats
     width_c: Floats
+    unforeseen_c: Floats
     holding: Floats
     work: Floats
     worth: Floats
     tail: Floats
-    later: Floats
     state: Ints
     lost: Floats
 
@@ -144,8 +146,8 @@ def _covered(stakes: Stakes) -> Stakes:
     return replace(
         stakes, middle_c=stakes.middle_c[..., 1:], tip_c=stakes.tip_c[..., 1:], nodes_c=stakes.nodes_c[..., 1:, :],
         fades=stakes.fades[:, :, 1:], felt=stakes.felt[:, :, 1:], tip_keeps=stakes.tip_keeps[:, 1:],
-        width_c=stakes.width_c[..., 1:], holding=stakes.holding[..., 1:], work=stakes.work[:, :, 1:, 1:],
-        tail=stakes.tail[:, 1:], later=stakes.later[:, 1:], state=stakes.state - 1,
+        width_c=stakes.width_c[..., 1:], unforeseen_c=stakes.unforeseen_c[..., 1:], holding=stakes.holding[..., 1:],
+        work=stakes.work[:, :, 1:, 1:], tail=stakes.tail[:, 1:], state=stakes.state - 1,
     )  # fmt: skip
 
 
@@ -202,8 +204,9 @@ def _branch(paths: _Beam, stakes: Stakes, step: Floats, slot: int, beam: int) ->
     nodes = np.repeat(stakes.nodes_c[:, :, slot], states, axis=1).swapaxes(1, 2)[:, :, :, None]
     held = (nodes + paths.moved_c).reshape(-1, nodes.shape[-1])
     paths.cost = np.take_along_axis(offered, order, -1)
-    paths.lost = np.ascontiguousarray(paths.lost).reshape(-1)[parent]
-    paths.moved_c = held[parent] - nodes
+    paths.lost = np.take(np.ascontiguousarray(paths.lost), parent)
+    paths.moved_c = np.take(held, parent, axis=0)
+    paths.moved_c -= nodes
     paths.parents.append(parent)
 
 
@@ -216,10 +219,10 @@ def _feel(paths: _Beam, stakes: Stakes, slot: int) -> None:
         np.repeat(values[:, :, slot], states, axis=1).swapaxes(1, 2)[..., None]
         for values in (stakes.middle_c, stakes.tip_c, stakes.holding)
     )
-    half, dose = stakes.half_c[:, slot][:, None, None, None], stakes.width_c[:, slot][..., None, None]
+    half = stakes.half_c[:, slot][:, None, None, None]
+    dose, unforeseen = (one[:, slot][..., None, None] for one in (stakes.width_c, stakes.unforeseen_c))
     keeps = stakes.tip_keeps[..., None, None]
-    tonight = _harm(half, dose, middle + moved, tip + moved * keeps)
-    lost = lost_together(paths.lost, tonight)
+    lost = lost_after(paths.lost, half, dose, unforeseen, middle + moved, tip + moved * keeps)
     paths.cost = paths.cost + stakes.worth[:, None, None, None] * (lost - paths.lost) + holding
     paths.lost = lost
     fades = stakes.fades[:, slot].swapaxes(-1, -2)
@@ -230,23 +233,42 @@ def _harm(half_c: Floats, width_c: Floats, middle_c: Floats, tip_c: Floats) -> F
     return with_tip(normal_share((half_c - middle_c) / width_c), normal_share((half_c - tip_c) / width_c))
 
 
+def lost_after(
+    lost: Floats, half_c: Floats, width_c: Floats, unforeseen_c: Floats, middle_c: Floats, tip_c: Floats
+) -> Floats:
+    """Expected share lost after one more night, arrays that broadcast.
+
+    A night that comes out colder than told takes more than one that comes out milder leaves, once wood is lost: what is
+    dead dies no second time. So the error comes out first, at one sd on either side (exact to the third moment), and
+    only then are the losses put together.
+    """
+    colder, milder = (
+        lost_together(lost, _harm(half_c, width_c, middle_c + by, tip_c + by)) for by in (-unforeseen_c, unforeseen_c)
+    )
+    return np.asarray((colder + milder) / 2.0)
+
+
 def harm(stakes: Stakes, slot: int, state: Ints, moved_c: Floats) -> Floats:
-    """Share of the wood the hours after a slot would take by themselves.
+    """Expected share of the wood the hours after a slot would take by themselves.
 
     `state` is each tree's, shape (trees,); `moved_c` what the wood feels of its past [°C], shape (trees, members).
     """
+    return _after(stakes, slot, state, moved_c, np.zeros_like(moved_c))
+
+
+def _after(stakes: Stakes, slot: int, state: Ints, moved_c: Floats, lost: Floats) -> Floats:
+    """Expected share lost after one slot in these states, shape (trees, members)."""
     tree = np.arange(len(state))
-    half, dose = stakes.half_c[:, slot, None], stakes.width_c[tree, slot, state][:, None]
+    dose, unforeseen = (one[tree, slot, state][:, None] for one in (stakes.width_c, stakes.unforeseen_c))
     keeps = stakes.tip_keeps[tree, state][:, None]
     middle, tip = (values[tree, :, slot, state] for values in (stakes.middle_c, stakes.tip_c))
-    return _harm(half, dose, middle + moved_c, tip + moved_c * keeps)
+    return lost_after(lost, stakes.half_c[:, slot, None], dose, unforeseen, middle + moved_c, tip + moved_c * keeps)
 
 
 def _best(paths: _Beam, stakes: Stakes, members: int) -> Answers:
     """The cheapest course of each row, and the states it went through, read back from the last slot."""
     trees, states, rows, width = paths.cost.shape
-    later = stakes.worth[:, None, None, None] * (1.0 - paths.lost) * stakes.later[:, :, None, None]
-    total = (paths.cost + stakes.tail[:, :, None, None] + later).transpose(0, 2, 1, 3).reshape(trees, rows, -1)
+    total = (paths.cost + tail_at(stakes.tail, paths.lost)).transpose(0, 2, 1, 3).reshape(trees, rows, -1)
     best = total.argmin(axis=-1)
     course = np.empty((trees, rows, len(paths.parents)), dtype=np.int64)
     tree, row = np.arange(trees)[:, None], np.arange(rows)
@@ -259,6 +281,22 @@ def _best(paths: _Beam, stakes: Stakes, members: int) -> Answers:
     cost = np.take_along_axis(total, best[..., None], -1)
     lost = np.take_along_axis(paths.lost.transpose(0, 2, 1, 3).reshape(trees, rows, -1), best[..., None], -1)
     return Answers(cost=cost.reshape(shape), lost=lost.reshape(shape), course=course.reshape(*shape, -1))
+
+
+def tail_at(tail: Floats, lost: Floats) -> Floats:
+    """Cost beyond the forecast by the share lost until then, straight between LOST_LEVELS [trips].
+
+    Parameters
+    ----------
+    tail, lost
+        Shape (trees, states, LOST_LEVELS), and (trees, states, ...).
+    """
+    last = len(LOST_LEVELS) - 1
+    at = np.clip(lost, 0.0, 1.0) * last
+    low = np.minimum(at.astype(np.int64), last - 1)
+    flat = low.reshape(*tail.shape[:2], -1)
+    under, over = (np.take_along_axis(tail, flat + i, -1).reshape(lost.shape) for i in (0, 1))
+    return np.asarray(under + (at - low) * (over - under))
 
 
 def walked(stakes: Stakes, course: Ints) -> tuple[Floats, Floats]:
@@ -284,6 +322,6 @@ def walked(stakes: Stakes, course: Ints) -> tuple[Floats, Floats]:
         moved = moved + stakes.nodes_c[tree, :, slot, before] - stakes.nodes_c[tree, :, slot, state]
         shift = (moved @ stakes.felt[tree, slot, state][..., None])[..., 0]
         felt_c[..., slot] = stakes.middle_c[tree, :, slot, state] + shift
-        lost[..., slot + 1] = lost_together(lost[..., slot], harm(stakes, slot, state, shift))
+        lost[..., slot + 1] = _after(stakes, slot, state, shift, lost[..., slot])
         moved, before = moved @ stakes.fades[tree, slot, state].swapaxes(-1, -2), state
     return felt_c, lost[..., 1:]

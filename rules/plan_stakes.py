@@ -19,7 +19,7 @@ from rules.injury import dose_c, dose_width_c
 from rules.members import lead_sigma_c
 from rules.microclimate import TreeWeather
 from rules.plan_prices import PlanPrices
-from rules.plan_search import NEVER, Stakes
+from rules.plan_search import LOST_LEVELS, NEVER, Stakes
 from rules.plan_tail import chance_beyond, tail_trips
 from rules.slots import DayPart, Slot
 from rules.soil import SiteSoil
@@ -114,10 +114,11 @@ def at_stake(
     foreseen = _foreseen_share(tended, spans)
     parts = [_holding(courses, i, one, spans, prices) for i, one in enumerate(tended)]
     damping = _damping(felt)
-    spread_c = _spread_c(tended, felt, foreseen, damping)
+    unforeseen_c, lasting_c = _unforeseen_c(felt, foreseen), _lasting_c(tended, damping)
     dose = np.array([dose_width_c(one.hardiness.bears_c, one.hardiness.half_c) for one in tended])
     sd = np.array([one.hardiness.sd_c for one in tended])
     fades, reads = _fading(courses, marks, spans)
+    tail = np.stack([_tail(one, i, felt, spans, slots, climate, prices) for i, one in enumerate(tended)])
     stakes = Stakes(
         middle_c=_known(felt, foreseen),
         tip_c=_known(tip, foreseen),
@@ -126,15 +127,16 @@ def at_stake(
         felt=reads,
         tip_keeps=courses.tip_keeps,
         half_c=np.repeat([[one.hardiness.half_c] for one in tended], len(slots), axis=1),
-        width_c=np.sqrt(spread_c**2 + (dose**2 + sd**2)[:, None, None]),
+        width_c=np.sqrt(lasting_c**2 + (dose**2 + sd**2)[:, None, None]),
+        unforeseen_c=unforeseen_c,
         holding=np.stack([one.total for one in parts]),
         work=np.stack([_work(one, slots, refused, away, prices) for one in tended]),
         worth=np.array([one.tree.worth_trips for one in tended]),
-        tail=np.stack([_tail(one, i, felt, spans, slots, climate, prices) for i, one in enumerate(tended)]),
-        later=np.zeros((len(tended), len(STATES))),
+        tail=np.repeat(tail[..., None], len(LOST_LEVELS), axis=-1),
         state=np.array([STATE_INDEX[one.state] for one in tended]),
         lost=np.array([one.lost_share for one in tended]),
     )
+    spread_c = np.hypot(unforeseen_c, lasting_c)
     return AtStake(tended=tended, slots=slots, stakes=stakes, spread_c=spread_c, damping=damping, parts=parts)
 
 
@@ -161,8 +163,8 @@ def _foreseen_share(tended: Sequence[TreeSituation], spans: Sequence[slice]) -> 
     """Share of a member's departure from the mean that forecasts will have told by the last look, (trees, slots).
 
     The error of the last forecast before a night, sigma(LAST_LOOK_H), stays unknown when the last act is chosen; only
-    the rest of the variance is recourse. Tonight's members therefore all fall back on the mean, and their spread goes
-    into the width of the dose curve.
+    the rest of the variance is recourse. Tonight's members therefore all fall back on the mean, and their spread is
+    what the night will come out by.
     """
     last_c2 = float(lead_sigma_c(LAST_LOOK_H)) ** 2
     var = np.stack([[one.weather.air_c.var(axis=0)[span].mean() for span in spans] for one in tended])
@@ -187,15 +189,19 @@ def _damping(felt: Floats) -> Floats:
     return np.where(bare > 0.0, np.clip(sd / np.maximum(bare, 1e-9), 0.0, 1.0), 1.0)
 
 
-def _spread_c(tended: Sequence[TreeSituation], felt: Floats, foreseen: Floats, damping: Floats) -> Floats:
-    """One sd of what hurts from the unforeseeable, the site and the cover [°C], shape (trees, slots, states).
+def _unforeseen_c(felt: Floats, foreseen: Floats) -> Floats:
+    """One sd of what hurts from the error of the last forecast [°C], shape (trees, slots, states)."""
+    return np.asarray(np.sqrt((1.0 - foreseen**2)[..., None] * np.moveaxis(felt.var(axis=2), 1, 2)))
+
+
+def _lasting_c(tended: Sequence[TreeSituation], damping: Floats) -> Floats:
+    """One sd of what hurts from site and cover, the same night after night [°C], shape (trees, slots, states).
 
     A cover damps what is not known of its site as it damps the members.
     """
     site = np.array([one.weather.offset_sd_c for one in tended])[:, None, None] * damping
     cover = np.array([[_cover_sd_c(one, state) for state in STATES] for one in tended])[:, None]
-    unforeseen = (1.0 - foreseen**2)[..., None] * np.moveaxis(felt.var(axis=2), 1, 2)
-    return np.asarray(np.sqrt(unforeseen + site**2 + cover**2))
+    return np.asarray(np.hypot(site, cover))
 
 
 def _cover_sd_c(one: TreeSituation, state: CoverState) -> float:

@@ -50,6 +50,7 @@ FLOORS: list[set[str]] = [
     {"rules.reduced_heat"},
     {"rules.backtest_winters"},
     {"rules.backtest_rules"},
+    {"rules.backtest_tail"},
     {"rules.backtest_plan"},
     {"rules.backtest"},
     {"bot.messages", "bot.settings", "bot.forecasts", "bot.replies", "bot.nudges"},

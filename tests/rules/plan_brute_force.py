@@ -24,13 +24,15 @@ def course_cost(stakes: Stakes, tree: int, member: int, course: Course) -> float
         half, width = float(stakes.half_c[tree, slot]), float(stakes.width_c[tree, slot, state])
         middle = float(stakes.middle_c[tree, member, slot, state]) + shift
         tip = float(stakes.tip_c[tree, member, slot, state]) + shift * float(stakes.tip_keeps[tree, state])
-        tonight = (1 - TIP_SHARE) * _normal((half - middle) / width) + TIP_SHARE * _normal((half - tip) / width)
-        more, less = max(lost, tonight), min(lost, tonight)
-        after = more + REPEAT_SHARE * less * (1 - more)
+        after = 0.0
+        for by in (-float(stakes.unforeseen_c[tree, slot, state]), float(stakes.unforeseen_c[tree, slot, state])):
+            shares = [_normal((half - one - by) / width) for one in (middle, tip)]
+            tonight = (1 - TIP_SHARE) * shares[0] + TIP_SHARE * shares[1]
+            more, less = max(lost, tonight), min(lost, tonight)
+            after += (more + REPEAT_SHARE * less * (1 - more)) / 2
         cost += float(stakes.worth[tree]) * (after - lost) + float(stakes.holding[tree, member, slot, state])
         moved, lost, before = stakes.fades[tree, slot, state] @ moved, after, state
-    later = float(stakes.worth[tree]) * (1 - lost) * float(stakes.later[tree, before])
-    return cost + float(stakes.tail[tree, before]) + later
+    return cost + float(np.interp(lost, np.linspace(0, 1, stakes.tail.shape[-1]), stakes.tail[tree, before]))
 
 
 def _normal(z: float) -> float:

@@ -1,6 +1,7 @@
 """The replay of winters: the reduced heat against the full one, errors of the published size, limits and repeats."""
 
 import gzip
+from dataclasses import replace
 from datetime import date
 from functools import cache
 from pathlib import Path
@@ -10,7 +11,7 @@ import pytest
 
 from rules.backtest import Replay, Rule, replay
 from rules.backtest_plan import MEMBERS, OurPlan
-from rules.backtest_rules import CLOSED, always, lived, never
+from rules.backtest_rules import BARE, CLOSED, always, lived, never
 from rules.backtest_winters import (
     LEADS,
     Garden,
@@ -25,7 +26,7 @@ from rules.cover import Cover
 from rules.daily_minima import DailyMinima, daily_minima
 from rules.members import lead_sigma_c
 from rules.plan_prices import ASSUMED
-from rules.plan_search import answers
+from rules.plan_search import LOST_LEVELS, answers
 from rules.tree import Site, Tree
 
 RECORD = Path(__file__).parents[1] / "data" / "high_plains_daily_1982_2018.txt.gz"
@@ -134,3 +135,32 @@ def test_a_shift_moves_the_weather_and_leaves_the_wood_its_season() -> None:
     assert isinstance(mild, Winters)
     colder = garden_of(TREES, SITE, as_is, garden().heat, ASSUMED)
     assert np.allclose(colder.bears_c, garden().bears_c)
+
+
+def test_dead_wood_costs_nothing_more_and_a_cover_never_costs_more_than_having_none() -> None:
+    """By the plan's own book-keeping: whoever can always do nothing never expects to pay more than for doing it."""
+    truth = drawn_truth(garden(), ASSUMED, np.random.default_rng(3))
+    work = garden().work.copy()
+    work[:, BARE, 1:] = np.inf
+    covered, bare = (OurPlan(one, truth, ASSUMED).tails for one in (garden(), replace(garden(), work=work)))
+    assert np.allclose(covered[:, :, BARE, -1], 0.0)
+    assert (covered[:, :, BARE] <= bare[:, :, BARE] + 1e-9).all()
+    assert (covered[:, 0, BARE, 0] < bare[:, 0, BARE, 0]).all()  # and to this tree it is of some use
+
+
+def test_time_beyond_the_forecast_falls_with_what_is_lost_and_never_faster_than_the_wood_is_worth() -> None:
+    plan = OurPlan(garden(), drawn_truth(garden(), ASSUMED, np.random.default_rng(3)), ASSUMED)
+    slope = np.diff(plan.tails[:, :, BARE], axis=-1) / np.diff(LOST_LEVELS)
+    assert (slope <= 1e-9).all()
+    assert (slope >= -garden().worth[:, None, None] - 1e-9).all()
+
+
+def test_nobody_is_sent_to_a_tree_that_no_cover_brings_through_the_winter() -> None:
+    """A satsuma (half killed near -8 °C) in the record as it is, with nights of -37 and, shut, below -20 °C."""
+    trees = [(Tree(name="Satsuma", species="satsuma"), Cover(name="any"))]
+    winters = winters_of(three_winters(), SITE)
+    some = garden_of(trees, SITE, winters, garden().heat, ASSUMED)
+    truth = drawn_truth(some, ASSUMED, np.random.default_rng(3))
+    ours = [*lived(some, truth, OurPlan(some, truth, ASSUMED), ASSUMED)][-1]
+    assert ours is not None
+    assert ours.trips.sum() == 0
