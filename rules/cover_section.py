@@ -11,11 +11,12 @@ from rules.chain_step import MELT_J_KG, bucket_c, conductances, drive, eliminati
 from rules.cover import STATE_INDEX, Cover, CoverState
 from rules.cover_network import network
 from rules.cover_properties import properties_of
+from rules.ground import Ground, tree_weathers
 from rules.heat_balance import InsideTemperatures, inside_temperatures
 from rules.heat_batch import GRID
 from rules.history import timeline
 from rules.margins import TreeMargins
-from rules.outlook import Ground, Outlook, tree_weathers
+from rules.outlook import Outlook
 from rules.soil import SiteSoil, at_depths, site_soil
 from rules.surroundings import TreeAir, instants, part
 from rules.tree_past import TreePast, tree_named, tree_past

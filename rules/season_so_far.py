@@ -8,9 +8,9 @@ import numpy as np
 
 from rules.cover import CoverState
 from rules.felt_days import FeltDays
+from rules.ground import Ground, accepted_shift_c
 from rules.hardiness import season_of
 from rules.history import felt_days, timeline
-from rules.outlook import Ground, accepted_shift_c
 from rules.records import Deed, Reading, Sighting
 from rules.season import season_place
 from rules.tree import Phase, Tree

@@ -8,13 +8,13 @@ from typing import Final
 import numpy as np
 
 from rules.cover import STATE_INDEX, Cover, CoverState
+from rules.ground import NO_COVER, Ground, tree_weathers
 from rules.hardiness import Hardiness
 from rules.heat_balance import HeatStart, inside_temperatures
 from rules.heat_terms import HeatTerms, heat_terms
 from rules.history import Timeline, sliced, state_series, timeline
 from rules.injury import chance_colder
 from rules.microclimate import TreeWeather
-from rules.outlook import NO_COVER, Ground, tree_weathers
 from rules.soil import SiteSoil, site_soil
 from rules.surroundings import TreeAir, part
 from rules.tree import Tree

@@ -5,9 +5,9 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from rules.ground import NO_COVER, Ground, tree_weathers
 from rules.heat_balance import HeatStart, inside_temperatures
 from rules.history import Timeline, state_series
-from rules.outlook import NO_COVER, Ground, tree_weathers
 from rules.soil import site_soil
 from rules.tree import Tree
 from rules.weather import HourlyWeather, Hours

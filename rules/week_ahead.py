@@ -9,13 +9,14 @@ import numpy as np
 import numpy.typing as npt
 
 from rules.cover import STATE_INDEX, CoverState
+from rules.ground import NO_COVER, Ground, tree_weathers
 from rules.heat_balance import HeatStart, inside_with_spread
 from rules.history import timeline
 from rules.margins import TreeMargins
 from rules.members import members
 from rules.microclimate import TreeWeather, night_share
 from rules.nights_ahead import Z_TEN
-from rules.outlook import MEMBERS, NO_COVER, Ground, Outlook, tree_weathers
+from rules.outlook import MEMBERS, Outlook
 from rules.plan import Act
 from rules.soil import site_soil
 from rules.sun import HORIZON_ZENITH_DEG, elevation_sine

@@ -7,12 +7,12 @@ from typing import Final
 
 import numpy as np
 
+from rules.ground import NO_COVER, Ground, tree_weathers
 from rules.hardiness import season_of
 from rules.heat_balance import inside_temperatures
 from rules.history import Timeline, felt_days, state_series, timeline
 from rules.learning import Outcome
 from rules.microclimate import TreeWeather
-from rules.outlook import NO_COVER, Ground, tree_weathers
 from rules.records import Dieback
 from rules.season import season_place
 from rules.soil import site_soil

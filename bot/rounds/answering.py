@@ -47,7 +47,7 @@ from bot.rounds.noting import note_deeds, note_one_reading, note_refusal, note_s
 from bot.rounds.photos import photo_came
 from bot.rounds.questions import ANSWERS
 from bot.wording import answers as say
-from rules.outlook import bears_now
+from rules.past_march import bears_now
 from rules.records import Deed, DeedKind, Place, Reading, Sighting
 from rules.season import SightingEffect
 

@@ -35,8 +35,9 @@ from bot.wording.asks import nudge_text
 from bot.wording.formats import Style
 from bot.wording.jobs import caution_words
 from rules.cover import CoverState
+from rules.ground import Ground
 from rules.jobs import GardenFacts, cautions_of
-from rules.outlook import Ground, Outlook
+from rules.outlook import Outlook
 from rules.records import DeedKind, Records
 
 LOOK_BACK: Final = timedelta(days=9)  # longer than any ladder, and than the week between two all-is-wells

@@ -10,7 +10,8 @@ from bot.replies import Context, OpenAsk, TreeName, Verb, button_data
 from bot.rounds.garden_on_disk import Home
 from bot.settings import Garden
 from bot.wording.formats import Style
-from rules.outlook import Ground, Outlook, restated
+from rules.ground import Ground
+from rules.outlook import Outlook, restated
 from rules.records import Records, state_now
 
 

@@ -5,10 +5,11 @@ from typing import Final
 
 from bot.logbook import Connection, read_job_marks
 from bot.settings import Garden
+from rules.ground import Ground
 from rules.history import joined_weather, sliced
 from rules.jobs import DayWeather, GardenFacts, days_of, garden_facts
 from rules.microclimate import PRIORS, SiteOffset
-from rules.outlook import Ground, Outlook
+from rules.outlook import Outlook
 from rules.records import Records
 from rules.tree import Standing
 from rules.weather import HourlyWeather

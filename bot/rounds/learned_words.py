@@ -13,6 +13,7 @@ from bot.rounds.dialogues import Dialogue, Said, ask, close, options
 from bot.rounds.learning import counting_readings, offsets_of
 from bot.rounds.noting import source_of
 from bot.wording import learned as say
+from rules.ground import Ground, air_at, tree_weathers
 from rules.history import joined_weather, sliced, state_series, until
 from rules.learning import (
     CoverMoves,
@@ -32,7 +33,6 @@ from rules.learning import (
     worth_inside,
 )
 from rules.microclimate import PRIORS
-from rules.outlook import Ground, air_at, tree_weathers
 from rules.records import Place, Reading
 from rules.soil import site_soil
 from rules.tree import Tree

@@ -24,8 +24,10 @@ from bot.rounds.learning import Learner
 from bot.rounds.past_winters import refresh_past_winters
 from bot.settings import Garden
 from bot.wording.document import outlook_document
+from rules.ground import Ground
 from rules.jobs import GardenFacts
-from rules.outlook import Carried, Ground, Outlook, outlook_carried, restated
+from rules.outlook import Outlook, outlook_carried, restated
+from rules.past_march import Carried
 from rules.records import Records
 
 SOON: Final = timedelta(minutes=5)  # how late a nudge may be where many gardens are tended; no source

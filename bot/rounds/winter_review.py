@@ -12,6 +12,7 @@ from bot.rounds.dialogues import Dialogue, Said, ask, close, options
 from bot.rounds.noting import source_of
 from bot.wording import learned as say
 from rules.cover import CoverState
+from rules.ground import Ground
 from rules.hardiness import tree_row
 from rules.history import until
 from rules.learning import (
@@ -26,7 +27,6 @@ from rules.learning import (
     proposed,
     season_review,
 )
-from rules.outlook import Ground
 from rules.records import Deed, Dieback, state_now
 from rules.season import season_place
 from rules.tree import Phase, Tree

@@ -16,7 +16,9 @@ import numpy as np
 
 from bot.nudges import Nudge, NudgeState, Quiet, Said, Stage, asks, nudges_due
 from rules.cover import Cover, CoverState
-from rules.outlook import Carried, Ground, Outlook, outlook_carried
+from rules.ground import Ground
+from rules.outlook import Outlook, outlook_carried
+from rules.past_march import Carried
 from rules.records import Deed, DeedKind, Records
 from rules.tree import Site, Tree
 from rules.units import M_S_PER_MPH, c_from_f

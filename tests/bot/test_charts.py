@@ -40,7 +40,8 @@ from rules.cover import Cover, CoverState
 from rules.cover_section import cover_section
 from rules.freeze_dates import FreezeLaw
 from rules.freeze_seasons import Turn
-from rules.outlook import Ground, Outlook, outlook
+from rules.ground import Ground
+from rules.outlook import Outlook, outlook
 from rules.plan import Act, Reason
 from rules.records import Deed, DeedKind, Records, Sight, Sighting
 from rules.season_so_far import season_so_far, spells

@@ -15,7 +15,7 @@ from bot.logbook import read_notes, read_records
 from bot.rounds import ground_of
 from bot.rounds.gathering import gather
 from rules.cover import CoverState
-from rules.outlook import Ground
+from rules.ground import Ground
 from rules.tree_heat import tree_heats
 from tests.bot.phone import HIGH_PLAINS, JUNIPER, ROWAN, Phone, kestrel, winters_file
 

@@ -11,8 +11,9 @@ from bot.rounds import ground_of
 from bot.rounds.gathering import gather
 from bot.rounds.learning import Learner
 from rules.doubt import DoubtKind
+from rules.ground import Ground
 from rules.microclimate import PRIORS
-from rules.outlook import Ground, outlook
+from rules.outlook import outlook
 from tests.bot.phone import Phone, kestrel
 
 ZONE = ZoneInfo("America/Denver")

@@ -14,8 +14,8 @@ from bot.rounds import ground_of
 from bot.rounds.gathering import gather
 from rules.cover import CoverState
 from rules.felt_days import FeltDays
+from rules.ground import Ground, tree_bears
 from rules.hardiness import HardinessSource
-from rules.outlook import Ground, tree_bears
 from rules.records import Deed, DeedKind, Dieback
 from rules.tree import Phase
 from rules.weather import HourlyWeather

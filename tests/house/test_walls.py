@@ -43,6 +43,8 @@ FLOORS: list[set[str]] = [
     {"rules.plan_choice", "rules.acts"},
     {"rules.plan", "rules.supplies", "rules.freeze_dates", "rules.ripening", "rules.learning"},
     {"rules.jobs"},
+    {"rules.ground", "rules.state_courses"},
+    {"rules.past_march"},
     {"rules.outlook"},
     {"rules.tree_past", "rules.tree_heat"},
     {"rules.week_ahead", "rules.season_so_far"},

@@ -11,9 +11,11 @@ from bot.forecasts import parse_saved
 from bot.settings import Garden, read_garden
 from rules.cover import CoverState
 from rules.doubt import DoubtKind
+from rules.ground import Ground
 from rules.history import joined_weather, sliced, until
 from rules.margins import TreeMargins
-from rules.outlook import Ground, bears_now, outlook, outlook_carried, restated
+from rules.outlook import outlook, outlook_carried, restated
+from rules.past_march import bears_now
 from rules.records import Deed, DeedKind, Records
 from rules.weather import HourlyWeather
 

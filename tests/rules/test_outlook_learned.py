@@ -8,10 +8,11 @@ import pytest
 
 from rules.cover import CoverState
 from rules.doubt import DoubtKind
+from rules.ground import Ground, air_at, tree_weathers
 from rules.hardiness import HardinessSource
 from rules.learning import LearnedHardiness
 from rules.microclimate import PRIORS, SiteOffset
-from rules.outlook import Ground, air_at, outlook, outlook_carried, tree_weathers
+from rules.outlook import outlook, outlook_carried
 from rules.season_so_far import season_so_far
 from rules.tree import Phase
 from rules.tree_heat import tree_heats

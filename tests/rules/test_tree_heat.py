@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from rules.cover import Cover, CoverState
-from rules.outlook import Ground
+from rules.ground import Ground
 from rules.records import Deed, DeedKind, Records
 from rules.tree import Site, Standing, Tree
 from rules.tree_heat import TreeHeat, tree_heats

@@ -10,9 +10,10 @@ from bot.rounds.questions.ahead import NO_LOOK
 from bot.wording import what_if as say
 from bot.wording.why import night_asked, short_why, state_explained, why
 from rules.cover import BOUNDS, THINNEST_FILL_M, Cover, Fill
+from rules.ground import Ground
 from rules.heat_terms import HeatTerms
 from rules.margins import TreeMargins
-from rules.outlook import Ground, Outlook
+from rules.outlook import Outlook
 from rules.tree_heat import TreeHeat, chance_too_cold, tree_heats
 from rules.what_if import COLDEST_ASKED_C, Choice, ChoiceKind, what_if
 

@@ -11,9 +11,9 @@ from bot.rounds.job_facts import night_offset_c
 from bot.rounds.questions.winters import trees_named, winters_unknown
 from bot.wording.ripe import heat_unknown, ripe
 from rules.daily_minima import DailyMinima
+from rules.ground import Ground
 from rules.hardiness import tree_row
 from rules.history import felt_days
-from rules.outlook import Ground
 from rules.records import Records, Sight
 from rules.ripening import LEAF_OUT_SD_DAYS, RIPENING_HEAT, Ripening, expected_leaf_out, ripening
 from rules.tree import Tree

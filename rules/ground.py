@@ -1,0 +1,95 @@
+"""What an outlook stands on: a garden, its weather, its records; and the weather and the wood at each of its trees."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime, timedelta
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from rules.cover import Cover
+from rules.daily_minima import DailyMinima
+from rules.doubt import Doubt
+from rules.hardiness import FeltDays, Hardiness, HardinessSource, hardiness
+from rules.learning import LearnedHardiness, shifted
+from rules.microclimate import SiteOffset, TreeWeather, at_tree
+from rules.records import Records
+from rules.tree import Phase, Site, Standing, Tree
+from rules.weather import Forecast, HourlyWeather
+
+Floats = npt.NDArray[np.float64]
+
+NO_COVER: Final = Cover(name="none")  # stands in for the cover of a tree that has none; only its bare state is used
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Ground:
+    """What an outlook stands on: the garden, its weather and its records, all as plain values.
+
+    `climate` is the daily minima of past winters, None where nobody knows them; `refused` and `away` as in `plan`.
+    `offsets` is what thermometers taught of the air at each tree, by name; a tree that is not among them has the prior
+    of its standing. `accepted` is what its winters taught of its wood, as far as the grower accepted it.
+    """
+
+    site: Site
+    trees: Sequence[Tree]
+    covers: Mapping[str, Cover]
+    forecast: Forecast | None
+    past: HourlyWeather | None
+    records: Records
+    doubts: tuple[Doubt, ...] = ()
+    climate: DailyMinima | None = None
+    refused: tuple[tuple[str, datetime], ...] = ()
+    away: tuple[tuple[date, date], ...] = ()
+    offsets: Mapping[str, SiteOffset] = field(default_factory=dict)
+    accepted: Mapping[str, Sequence[LearnedHardiness]] = field(default_factory=dict)
+
+
+def tree_weathers(
+    ground: Ground, weather: HourlyWeather, trees: Sequence[Tree], air_c: Floats | None = None
+) -> list[TreeWeather]:
+    """Weather at each tree with what is known of its air; trees of one standing and offset share one.
+
+    `air_c` are members of the field's air [°C], shape (members, hours), as in `at_tree`.
+    """
+    made: dict[tuple[Standing, SiteOffset | None], TreeWeather] = {}
+    for tree in trees:
+        place = tree.standing, ground.offsets.get(tree.name)
+        if place not in made:
+            made[place] = at_tree(weather, ground.site, tree.standing, air_c=air_c, offset=place[1])
+    return [made[tree.standing, ground.offsets.get(tree.name)] for tree in trees]
+
+
+def tree_bears(ground: Ground, tree: Tree, felt: FeltDays, today: date) -> Hardiness:
+    """What one tree bears in the night that begins `today`: the model's, moved by what was accepted of its winters.
+
+    A grower's own number stands as it is.
+    """
+    found = hardiness(tree, ground.site, felt, ground.records.sightings, today)
+    accepted = [one for one in ground.accepted.get(tree.name, ()) if one.phase is found.phase]
+    if not accepted or found.source is HardinessSource.YOUR_NUMBER:
+        return found
+    return replace(shifted(found, accepted[-1]), source=HardinessSource.YOUR_WINTERS)
+
+
+def accepted_shift_c(ground: Ground, tree: Tree, phase: Phase) -> float:
+    """Change of what a tree bears in one phase [°C] that was accepted of its winters; 0 where none was."""
+    accepted = [one.shift_c for one in ground.accepted.get(tree.name, ()) if one.phase is phase]
+    return accepted[-1] if accepted else 0.0
+
+
+def cover_on(ground: Ground, tree: Tree) -> Cover:
+    """The cover of a tree, or one that stands in where it has none."""
+    return ground.covers[tree.cover] if tree.cover else NO_COVER
+
+
+def air_at(ground: Ground, tree: Tree, moment: datetime) -> float | None:
+    """Air [°C] that was expected at a tree at a moment, to the nearest hour; None where nothing was."""
+    for weather in (ground.past, ground.forecast.weather if ground.forecast else None):
+        if weather is None:
+            continue
+        at = round((moment - weather.start_utc) / timedelta(hours=1))
+        if 0 <= at < weather.hours and not np.isnan(weather.air_c[at]):
+            return float(tree_weathers(ground, weather, [tree])[0].air_c[at])
+    return None
