@@ -49,7 +49,8 @@ def jobs_due(garden: GardenFacts, first: date, last: date) -> list[Job]:
     """
     if not 0 <= (last - first).days <= LONGEST_DAYS:
         raise ValueError(f"days due must run forward over at most {LONGEST_DAYS} days, got {first} to {last}")
-    asked = [found for year in _years(garden, first, last) for rule in RULES for found in _found(rule, garden, year)]
+    years = {year: _facts(garden, year) for year in _years(garden, first, last)}
+    asked = [found for year, trees in years.items() for rule in RULES for found in _found(rule, garden, year, trees)]
     open_still = [left for found in asked if (left := _after_marks(found, garden)) is not None]
     in_turn = _in_turn(open_still, garden.today)
     shown = [found for found in in_turn if found.window.from_day <= last and found.window.by_day >= first]
@@ -94,7 +95,13 @@ def _years(garden: GardenFacts, first: date, last: date) -> list[JobYear]:
     return sorted({garden.year_of(day) for day in days}, key=lambda year: year.start)
 
 
-def _found(rule: TreeRule | GardenRule, garden: GardenFacts, year: JobYear) -> Iterator[_Found]:
+def _facts(garden: GardenFacts, year: JobYear) -> list[Facts]:
+    return [Facts(garden=garden, one=one, year=year) for one in garden.trees]
+
+
+def _found(
+    rule: TreeRule | GardenRule, garden: GardenFacts, year: JobYear, trees_known: Sequence[Facts]
+) -> Iterator[_Found]:
     if not _is_on(rule, garden):
         return
     if isinstance(rule, GardenRule):
@@ -102,9 +109,8 @@ def _found(rule: TreeRule | GardenRule, garden: GardenFacts, year: JobYear) -> I
         if trees := tuple(rule.trees(whole)):
             yield from (_Found(rule=rule, window=window, trees=trees) for window in rule.when(whole))
         return
-    for one in garden.trees:
-        facts = Facts(garden=garden, one=one, year=year)
-        if rule.for_bare or not one.tree.left_bare:
+    for facts in trees_known:
+        if rule.for_bare or not facts.tree.left_bare:
             yield from (_Found(rule=rule, window=window, trees=(facts,)) for window in rule.when(facts))
 
 

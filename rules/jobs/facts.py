@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
+from functools import cached_property
 from typing import Final
 
 from rules.cover import Cover, CoverState, Fill, Preset
@@ -151,22 +152,22 @@ class Facts:
         """Its species by the name of the species table."""
         return species_names().get(plain(self.tree.species), self.tree.species)
 
-    @property
+    @cached_property
     def first_freeze(self) -> TurnDates | None:
         """The freeze that ends the crop; None where it does not come even one year in ten."""
         return self._turn(self.one.first_freeze, *FIRST_FREEZE)
 
-    @property
+    @cached_property
     def first_too_cold(self) -> TurnDates | None:
         """The first night colder than half-hardened wood bears; None likewise."""
         return self._turn(self.one.first_too_cold, *FIRST_TOO_COLD)
 
-    @property
+    @cached_property
     def last_too_cold(self) -> TurnDates | None:
         """The last night colder than waking wood bears; None likewise."""
         return self._turn(self.one.last_too_cold, *LAST_TOO_COLD)
 
-    @property
+    @cached_property
     def last_freeze(self) -> TurnDates | None:
         """The last night colder than green shoots bear; None likewise."""
         return self._turn(self.one.last_freeze, *LAST_FREEZE)
