@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+from bot.logbook import read_told, undo
 from bot.rounds import ground_of
 from bot.rounds.gathering import gather
 from bot.rounds.learning import Learner
@@ -20,10 +21,27 @@ ZONE = ZoneInfo("America/Denver")
 MORNING = datetime(2025, 11, 28, 7, 20, tzinfo=ZONE)
 
 
-@pytest.fixture
-def phone() -> Iterator[Phone]:
+@pytest.fixture(scope="module")
+def one_phone() -> Iterator[Phone]:
     """A cold morning in a garden that was looked at."""
     phone = Phone(kestrel("Porch fig", "Wall fig", "Trial fig"), MORNING)
+    phone.tick()
+    yield phone
+    phone.close()
+
+
+@pytest.fixture
+def phone(one_phone: Phone) -> Iterator[Phone]:
+    """The same with nothing told of it."""
+    yield one_phone
+    with one_phone.logbook.begin() as c:
+        undo(c, one_phone.garden.name, [one.record_id for one in read_told(c, one_phone.garden.name)], one_phone.now)
+
+
+@pytest.fixture
+def days() -> Iterator[Phone]:
+    """Another, whose clock a test may move by days."""
+    phone = Phone(kestrel("Wall fig"), MORNING)
     phone.tick()
     yield phone
     phone.close()
@@ -61,33 +79,32 @@ def test_a_low_is_set_against_the_night_it_is_of_and_changes_what_is_expected(ph
     assert "Porch fig" not in ground(phone).offsets
 
 
-def test_the_next_look_rests_on_it_and_a_reading_by_day_stirs_nothing(phone: Phone) -> None:
-    before = phone.watch.looked_utc
-    phone.say("low was -13 at the wall last night")
-    phone.tick()
+def test_the_next_look_rests_on_it_and_a_reading_by_day_stirs_nothing(days: Phone) -> None:
+    before = days.watch.looked_utc
+    days.say("low was -13 at the wall last night")
+    days.tick()
     assert before is not None
-    looked = phone.watch.looked_utc
+    looked = days.watch.looked_utc
     assert looked is not None
     assert looked > before
-    kinds = {doubt.kind for doubt in outlook(ground(phone), phone.now).tree("Wall fig").doubts}
+    kinds = {doubt.kind for doubt in outlook(ground(days), days.now).tree("Wall fig").doubts}
     assert DoubtKind.SITE_GUESSED not in kinds
-    phone.now += timedelta(hours=5)
-    phone.tick()
-    noon = phone.watch.looked_utc
-    assert "I learn from nights" in phone.say("3 at the wall now")
-    phone.tick()
-    assert phone.watch.looked_utc == noon
+    days.now += timedelta(hours=5)
+    days.tick()
+    noon = days.watch.looked_utc
+    assert "I learn from nights" in days.say("3 at the wall now")
+    days.tick()
+    assert days.watch.looked_utc == noon
 
 
-def test_a_slip_of_the_sign_is_kept_named_and_not_believed(phone: Phone) -> None:
+def test_a_slip_of_the_sign_is_kept_named_and_not_believed(days: Phone) -> None:
     for day in range(1, 4):
-        phone.say(f"low was -{6 + day % 3} at the wall last night")
-        phone.now += timedelta(days=1)
-        phone.tick()
-    told = ground(phone).offsets["Wall fig"]
-    text = phone.say("low was 14 at the wall last night")
+        days.say(f"low was -{6 + day % 3} at the wall last night")
+        days.now += timedelta(days=1)
+    told = ground(days).offsets["Wall fig"]
+    text = days.say("low was 14 at the wall last night")
     assert "Kept, but not used to learn" in text
-    assert ground(phone).offsets["Wall fig"].radiation_c == pytest.approx(told.radiation_c, abs=0.3)
+    assert ground(days).offsets["Wall fig"].radiation_c == pytest.approx(told.radiation_c, abs=0.3)
 
 
 def test_forget_asks_first_starts_again_from_the_standing_and_undo_brings_it_back(phone: Phone) -> None:

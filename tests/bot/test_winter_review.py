@@ -9,8 +9,9 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pytest
 
-from bot.logbook import Source, note_deed, note_past_hours, note_round, note_season
+from bot.logbook import Source, note_deed, note_past_hours, note_round, note_season, read_told, undo
 from bot.rounds import ground_of
+from bot.rounds.dialogues import close
 from bot.rounds.gathering import gather
 from rules.cover import CoverState
 from rules.felt_days import FeltDays
@@ -20,7 +21,7 @@ from rules.records import Deed, DeedKind, Dieback
 from rules.tree import Phase
 from rules.weather import HourlyWeather
 from rules.winter_looked_back import NightGone, outcome_of, season_looked_back, winters_gone
-from tests.bot.phone import Phone, kestrel
+from tests.bot.phone import ROWAN, Phone, kestrel
 
 ZONE = ZoneInfo("America/Denver")
 NOW = datetime(
@@ -63,14 +64,25 @@ def lost(phone: Phone, **shares: float) -> None:
             note_season(c, source, Dieback(tree=f"{name} fig", share=share, at_utc=SPRING))
 
 
-@pytest.fixture
-def phone() -> Iterator[Phone]:
+@pytest.fixture(scope="module")
+def one_phone() -> Iterator[Phone]:
+    """A garden with a winter behind it."""
     phone = Phone(kestrel("Bench fig", "Trial fig"), NOW)
     with phone.logbook.begin() as c:
         note_past_hours(c, phone.garden.name, last_winter(), FIRST + timedelta(days=280), FIRST + timedelta(days=280))
     phone.tick()
     yield phone
     phone.close()
+
+
+@pytest.fixture
+def phone(one_phone: Phone) -> Iterator[Phone]:
+    """The same with nothing told of it and nothing asked."""
+    yield one_phone
+    with one_phone.logbook.begin() as c:
+        told = read_told(c, one_phone.garden.name)
+        undo(c, one_phone.garden.name, [one.record_id for one in told], one_phone.now)
+        close(c, one_phone.garden.name, ROWAN)
 
 
 def ground(phone: Phone) -> Ground:

@@ -12,7 +12,7 @@ from rules.ground import Ground, air_at, tree_weathers
 from rules.hardiness import HardinessSource
 from rules.learning import LearnedHardiness
 from rules.microclimate import PRIORS, SiteOffset
-from rules.outlook import outlook, outlook_carried
+from rules.outlook import Outlook, outlook, outlook_carried
 from rules.season_so_far import season_so_far
 from rules.tree import Phase
 from rules.tree_heat import tree_heats
@@ -36,9 +36,15 @@ def small(ground: Ground) -> Ground:
     return replace(ground, trees=tuple(tree for tree in ground.trees if tree.name in (TREE, "Porch fig")))
 
 
-def test_the_prior_given_as_learned_changes_no_number_but_the_doubt(small: Ground) -> None:
+@pytest.fixture(scope="module")
+def usual(small: Ground) -> Outlook:
+    """Its outlook without any reading."""
+    return outlook(small, FRIDAY)
+
+
+def test_the_prior_given_as_learned_changes_no_number_but_the_doubt(small: Ground, usual: Outlook) -> None:
     standing = next(tree.standing for tree in small.trees if tree.name == TREE)
-    before, told = outlook(small, FRIDAY), outlook(replace(small, offsets={TREE: PRIORS[standing]}), FRIDAY)
+    before, told = usual, outlook(replace(small, offsets={TREE: PRIORS[standing]}), FRIDAY)
     assert told.tree(TREE).nights == before.tree(TREE).nights
     assert told.acts == before.acts
     assert DoubtKind.SITE_GUESSED in {doubt.kind for doubt in before.tree(TREE).doubts}
@@ -56,9 +62,9 @@ def test_without_readings_every_tree_of_one_standing_shares_one_weather_as_befor
 
 
 def test_a_warmer_place_is_warmer_by_what_was_learned_on_a_clear_night_and_the_other_tree_is_not(
-    small: Ground,
+    small: Ground, usual: Outlook
 ) -> None:
-    before, after = outlook(small, FRIDAY), outlook(learned(small, 3.0), FRIDAY)
+    before, after = usual, outlook(learned(small, 3.0), FRIDAY)
     gain_c = after.tree(TREE).nights[0].air_c - before.tree(TREE).nights[0].air_c
     assert 1.0 < gain_c <= 3.0  # the night is clear; wind takes part of it
     assert after.tree("Porch fig").nights == before.tree("Porch fig").nights
@@ -75,9 +81,10 @@ def test_a_place_known_well_is_no_doubt_any_more(small: Ground) -> None:
 def test_a_new_offset_is_not_lost_to_what_was_carried(small: Ground) -> None:
     _, carried = outlook_carried(small, FRIDAY, None)
     told = learned(small, -2.0)
-    assert outlook_carried(told, FRIDAY, carried)[0] == outlook(told, FRIDAY)
-    again = outlook_carried(told, FRIDAY, outlook_carried(told, FRIDAY, None)[1])[0]
-    assert again.tree(TREE).hardiness.bears_c == pytest.approx(outlook(told, FRIDAY).tree(TREE).hardiness.bears_c)
+    anew, carried_on = outlook_carried(told, FRIDAY, None)
+    assert outlook_carried(told, FRIDAY, carried)[0] == anew
+    again = outlook_carried(told, FRIDAY, carried_on)[0]
+    assert again.tree(TREE).hardiness.bears_c == pytest.approx(anew.tree(TREE).hardiness.bears_c)
 
 
 def test_the_week_the_questions_and_the_season_take_the_same_offset(small: Ground) -> None:
@@ -96,9 +103,9 @@ def test_the_week_the_questions_and_the_season_take_the_same_offset(small: Groun
     assert known is not None
     assert guessed is not None
     assert known > guessed
-    felt, usual = season_so_far(told, TREE, FRIDAY), season_so_far(small, TREE, FRIDAY)
-    assert np.nanmin(felt.low_c - usual.low_c) > -0.5
-    assert np.nanmax(felt.low_c - usual.low_c) > 0.5
+    felt, plain = season_so_far(told, TREE, FRIDAY), season_so_far(small, TREE, FRIDAY)
+    assert np.nanmin(felt.low_c - plain.low_c) > -0.5
+    assert np.nanmax(felt.low_c - plain.low_c) > 0.5
 
 
 def accepted(ground: Ground, shift_c: float, phase: Phase) -> Ground:
@@ -106,8 +113,10 @@ def accepted(ground: Ground, shift_c: float, phase: Phase) -> Ground:
     return replace(ground, accepted={TREE: (found,)})
 
 
-def test_an_accepted_winter_moves_what_the_wood_bears_in_its_phase_only_and_says_so(small: Ground) -> None:
-    before = outlook(small, FRIDAY).tree(TREE).hardiness
+def test_an_accepted_winter_moves_what_the_wood_bears_in_its_phase_only_and_says_so(
+    small: Ground, usual: Outlook
+) -> None:
+    before = usual.tree(TREE).hardiness
     after = outlook(accepted(small, -1.5, before.phase), FRIDAY).tree(TREE).hardiness
     assert after.bears_c == pytest.approx(before.bears_c - 1.5)
     assert after.source is HardinessSource.YOUR_WINTERS
@@ -117,14 +126,14 @@ def test_an_accepted_winter_moves_what_the_wood_bears_in_its_phase_only_and_says
     assert course.bears_c[-1] == pytest.approx(season_so_far(small, TREE, FRIDAY).bears_c[-1] - 1.5)
 
 
-def test_a_growers_own_number_stands_against_what_was_accepted(small: Ground) -> None:
-    phase = outlook(small, FRIDAY).tree(TREE).hardiness.phase
+def test_a_growers_own_number_stands_against_what_was_accepted(small: Ground, usual: Outlook) -> None:
+    phase = usual.tree(TREE).hardiness.phase
     trees = tuple(tree.model_copy(update={"own_bears_c": {phase: -7.0}}) for tree in small.trees)
     own = outlook(accepted(replace(small, trees=trees), -1.5, phase), FRIDAY).tree(TREE).hardiness
     assert (own.bears_c, own.source) == (-7.0, HardinessSource.YOUR_NUMBER)
 
 
-def test_a_colder_place_makes_no_night_safer(small: Ground) -> None:
-    before, after = outlook(small, FRIDAY).tree(TREE), outlook(learned(small, -4.0, 1.5), FRIDAY).tree(TREE)
+def test_a_colder_place_makes_no_night_safer(small: Ground, usual: Outlook) -> None:
+    before, after = usual.tree(TREE), outlook(learned(small, -4.0, 1.5), FRIDAY).tree(TREE)
     for night, twin in zip(before.nights, after.nights, strict=True):
         assert twin.felt[CoverState.BARE].chance >= night.felt[CoverState.BARE].chance - 1e-9
