@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Final
 
 from bot.replies.descriptions import read_cover_words, read_tree_words
-from bot.replies.names import lexicon
+from bot.replies.names import tree_named_wholly
 from bot.replies.normalising import normalised
 from bot.replies.nouns import Context, Meaning, Verb
 from bot.replies.words import FORMS, TROUBLES
@@ -91,13 +91,4 @@ def _put_out(text: str, context: Context) -> Meaning | None:
 
 
 def _tree(words: str, context: Context) -> tuple[str, ...]:
-    """The tree that words name, wholly; empty where they name none, several or more than a tree."""
-    spelled = normalised(words).split()
-    names = lexicon(context.trees)
-    for skip in range(2):
-        found = names.match(spelled[skip:], 0) if spelled[skip:] else None
-        if found and found[1] == len(spelled) - skip and len(found[0].trees) == 1:
-            return found[0].trees
-        if spelled[:1] not in (["the"], ["my"], ["tree"]):
-            break
-    return ()
+    return tree_named_wholly(words, context.trees)

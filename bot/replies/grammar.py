@@ -24,6 +24,7 @@ from bot.replies.nouns import (
     UnreadableError,
     Verb,
 )
+from bot.replies.picture_phrases import wished_picture
 from bot.replies.questions import asked, commanded
 from bot.replies.season_phrases import told_of_season
 from bot.replies.spelling import closest
@@ -65,8 +66,8 @@ def parse_reply(text: str, context: Context) -> Reply:
 
 
 def _told(text: str, context: Context) -> Reply | None:
-    """A wish about garden or people, a job of the year, news of the season; None leaves it to deeds and questions."""
-    wish = wished_of_garden(text, context)
+    """A picture, a wish about garden or people, a job, news of the season; None leaves it to deeds and questions."""
+    wish = wished_picture(text, context) or wished_of_garden(text, context)
     if wish is not None:
         return Understood(meanings=(wish,))
     try:

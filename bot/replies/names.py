@@ -124,6 +124,19 @@ def trees_named(text: str, context: Context) -> tuple[str, ...]:
     return tuple(dict.fromkeys(one.trees[0] for one in named if len(one.trees) == 1))
 
 
+def tree_named_wholly(words: str, trees: tuple[TreeName, ...]) -> tuple[str, ...]:
+    """The tree that words name, wholly; empty where they name none, several or more than a tree."""
+    spelled = normalised(words).split()
+    names = lexicon(trees)
+    for skip in range(2):
+        found = names.match(spelled[skip:], 0) if spelled[skip:] else None
+        if found and found[1] == len(spelled) - skip and len(found[0].trees) == 1:
+            return found[0].trees
+        if spelled[:1] not in (["the"], ["my"], ["tree"]):
+            break
+    return ()
+
+
 def _shared(before: Named, here: Named) -> Named | None:
     trees = tuple(name for name in before.trees if name in here.trees)
     return Named(trees=trees, is_group=before.is_group and here.is_group) if trees else None

@@ -65,6 +65,7 @@ class Verb(StrEnum):
     PHOTO = "photo"
     EXPORT = "export"
     DELETE = "delete"
+    PICTURE = "picture"
     JOB = "job"  # one of the year's jobs done, put off or not wanted
 
 

@@ -25,6 +25,7 @@ from bot.rounds.household import PUT_OUT, let_in, put_out, put_out_answered, who
 from bot.rounds.job_marks import mark_jobs
 from bot.rounds.learned_words import FORGET, forget, forget_answered, learned
 from bot.rounds.photos import TREE, photo_told, tree_answered
+from bot.rounds.pictures import picture
 from bot.rounds.questions.year import YEAR
 from bot.rounds.season_page import season
 from bot.rounds.season_record import note_told
@@ -54,6 +55,7 @@ WORDS: Final[Mapping[Verb, Word]] = {
     Verb.FORGET: forget,
     Verb.REVIEW: review,
     Verb.COMPARE: compare,
+    Verb.PICTURE: picture,
     Verb.JOB: mark_jobs,
     **YEAR,
 }
