@@ -88,6 +88,8 @@ def _belongs_behind(before: Clause, clause: Clause) -> bool:
         return not ahead or before.is_reminder or before.is_later or before.is_promise or before.is_unsure_done
     if clause.excepted or clause.excepted_numbers:
         return True
+    if clause.has_targets and before.sight is not None:
+        return True  # "leaves dropped on the kaki and the wall"
     return clause.has_targets and (not before.targets_before_verb or bool(before.excepted))
 
 

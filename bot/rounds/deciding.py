@@ -146,9 +146,11 @@ def _due(
     wanted = asks(outlook.acts, garden.site.zone)
     due = nudges_due(wanted, said, refusals, outlook.chance_if_nothing_is_done(), quiet, now)
     since = outlook.issued_utc or outlook.fetched_utc
-    at_risk = any(tree.cover and not tree.left_bare for tree in garden.trees) and _is_cold_season(garden, now)
+    is_cold = _is_cold_season(garden, now)
+    at_risk = any(tree.cover and not tree.left_bare for tree in garden.trees) and is_cold
     blind = blind_nudge(now - since if since and outlook.trees[0].nights else None, said, quiet, now, at_risk)
-    well = all_well_nudge(said, _first_round(c, garden, now), quiet, now) if not due and not blind else None
+    is_calm = is_cold and not due and not blind  # in summer nobody waits for a word of the cold
+    well = all_well_nudge(said, _first_round(c, garden, now), quiet, now) if is_calm else None
     return [*due, *([blind] if blind else []), *([well] if well else [])]
 
 

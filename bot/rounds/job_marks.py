@@ -52,9 +52,7 @@ def mark_jobs(desk: Desk, meaning: Meaning) -> list[Answer]:
     for mark in marks:
         note_job_mark(desk.c, source_of(desk), mark)
     _settle(desk, marks)
-    return [
-        Answer(text="\n".join(noted_mark(mark, desk.style, desk.now) for mark in marks), buttons=(undo_button(desk),))
-    ]
+    return [Answer(text=noted_mark(marks[0], desk.style, desk.now, meaning.trees), buttons=(undo_button(desk),))]
 
 
 def _until(desk: Desk, meaning: Meaning) -> date:

@@ -123,7 +123,9 @@ def _next_noon(desk: Desk) -> datetime:
 def settle_answered(desk: Desk, trees: Sequence[str], verb: DeedKind | None, words: str) -> None:
     """Settle the open nudges all of whose trees are now answered for, and say so in the message itself."""
     for nudge in open_nudges(desk.c, desk.garden.name):
-        fits = nudge.ask and (verb is None or verb in ANSWERS_TO[DeedKind(nudge.ask)])
+        if not nudge.ask:  # news of jobs is answered by what is said of jobs
+            continue
+        fits = verb is None or verb in ANSWERS_TO[DeedKind(nudge.ask)]
         rest = [tree for tree in nudge.trees if tree not in trees and not _tended_since(desk, tree, nudge)]
         if (
             fits

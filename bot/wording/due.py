@@ -53,7 +53,9 @@ def due_messages(
     named = {tree for job in jobs for tree in job.trees}
     idle = [name for name in bare if name not in named]
     said += [f"Nothing for {short_names(idle)}: left bare on purpose."] if idle else []
-    return packed([*said, *source_lines(outlook, style)], LONGEST_DUE)
+    source = "\n".join(source_lines(outlook, style))
+    *before, last = packed(said, LONGEST_DUE - len(source) - 1)
+    return [*before, f"{last}\n{source}" if source else last]  # never a message of its own
 
 
 def week_lines(jobs: Sequence[Job], outlook: Outlook, style: Style) -> list[str]:

@@ -180,10 +180,10 @@ def caution_words(caution: Caution, style: Style) -> str:
     }[caution]
 
 
-def noted_mark(mark: JobMark, style: Style, now: datetime) -> str:
-    """What was noted of a job: done, put off to a day, or not wanted."""
+def noted_mark(mark: JobMark, style: Style, now: datetime, trees: Sequence[str] = ()) -> str:
+    """What was noted of a job: done, put off to a day, or not wanted; `trees` where it is the same at several."""
     what = DOING[mark.kind]
-    where = f" ({mark.tree})" if mark.tree else ""
+    where = f" ({short_names(trees)})" if len(trees) > 1 else f" ({mark.tree})" if mark.tree else ""
     if mark.state is MarkState.PUT_OFF and mark.until is not None:
         return f"Put off: {what}{where}. I ask again {style.day(mark.until, now)}."
     if mark.state is MarkState.REFUSED:

@@ -212,6 +212,12 @@ def test_a_job_alone_is_answered_by_a_tap_and_its_message_says_so(tmp_path: Path
     phone.close()
 
 
+def test_a_deed_on_a_cover_is_noted_while_news_of_jobs_is_open(tmp_path: Path) -> None:
+    phone, _ = told_alone(tmp_path)
+    assert phone.say("opened porch").startswith("Noted: Porch fig opened")
+    phone.close()
+
+
 def test_a_bare_word_answers_the_only_job_that_was_told(tmp_path: Path) -> None:
     phone, _ = told_alone(tmp_path)
     for said, state in (("not yet", None), ("no", None), ("haven't", None), ("can't today", None),

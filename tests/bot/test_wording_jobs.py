@@ -92,6 +92,8 @@ def test_every_kind_has_a_name_for_what_was_noted(kind: JobKind) -> None:
 def test_what_was_put_off_says_when_it_is_asked_again() -> None:
     mark = JobMark(kind=JobKind.WATER, tree="Kaki", state=MarkState.PUT_OFF, at_utc=NOW, until=date(2026, 10, 2))
     assert noted_mark(mark, METRIC, NOW) == "Put off: winter water (Kaki). I ask again tomorrow."
+    several = noted_mark(mark, METRIC, NOW, ("Kaki", "Olive"))
+    assert several == "Put off: winter water (Kaki and Olive). I ask again tomorrow."
 
 
 @pytest.mark.parametrize("style", [METRIC, IMPERIAL])
