@@ -11,6 +11,7 @@ import sys
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime
+from pathlib import Path
 from typing import Any, Final, Protocol, TextIO
 
 from bot.inbox import RawUpdate, store
@@ -132,14 +133,34 @@ def chat_through_pipe(terminal: Terminal, lines: TextIO) -> None:
         terminal.hear(line)
 
 
-async def chat_on_terminal(terminal: Terminal, words: list[str]) -> None:
-    """Prompt for lines; what falls due meanwhile is printed above the half-typed one. Ctrl-D leaves."""
+def history_of(logbook: Path | None) -> Path | None:
+    """The file of what was typed in earlier sessions, beside the logbook and for its owner's eyes only.
+
+    None where the logbook is no file. The file is made, or its mode mended, here.
+    """
+    if logbook is None:
+        return None
+    path = logbook.with_suffix(".typed")
+    path.touch(mode=0o600)
+    path.chmod(0o600)
+    return path
+
+
+async def chat_on_terminal(terminal: Terminal, words: list[str], history: Path | None = None) -> None:
+    """Prompt for lines; what falls due meanwhile is printed above the half-typed one. Ctrl-D leaves.
+
+    `history` is the file of what was typed before; None remembers this session alone.
+    """
     from prompt_toolkit import PromptSession
     from prompt_toolkit.completion import WordCompleter
+    from prompt_toolkit.history import FileHistory, InMemoryHistory
     from prompt_toolkit.patch_stdout import patch_stdout
 
     session: PromptSession[str] = PromptSession(
-        "> ", completer=WordCompleter(words, ignore_case=True, sentence=False), complete_while_typing=False
+        "> ",
+        completer=WordCompleter(words, ignore_case=True, sentence=False),
+        complete_while_typing=False,
+        history=FileHistory(str(history)) if history else InMemoryHistory(),
     )
     # one thread for the logbook: a slow weather service never freezes the half-typed line
     with patch_stdout(raw=True), ThreadPoolExecutor(max_workers=1) as thread:

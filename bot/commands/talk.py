@@ -14,10 +14,13 @@ from bot.rounds import Watch
 from bot.rounds.alarm import tell_of_silence
 from bot.rounds.photos import shelf_of
 from bot.sensors import SensorDoor
-from bot.settings import Role, Secrets, SecretsError
+from bot.settings import Role, Secrets, SecretsError, wants_plain_text
 
 CODE_LASTS = timedelta(hours=48)
-WORDS = ["wrapped", "closed", "opened", "stripped", "can't today", "later", "undo", "due", "tonight", "trees", "why"]
+WORDS = [
+    *("wrapped", "closed", "opened", "stripped", "can't today", "later", "undo"),
+    *("due", "tonight", "trees", "why", "season", "picture"),
+]
 
 
 def utc_now() -> datetime:
@@ -27,7 +30,7 @@ def utc_now() -> datetime:
 
 def chat(path: Path) -> int:
     """Talk in the terminal; through a pipe where the input is none."""
-    from bot.terminal_chat import Terminal, chat_on_terminal, chat_through_pipe
+    from bot.terminal_chat import Terminal, chat_on_terminal, chat_through_pipe, history_of
 
     setting, _ = open_setting(path)
     owner = setting.garden.people[0]
@@ -35,9 +38,9 @@ def chat(path: Path) -> int:
         note_person(c, setting.garden.name, TERMINAL_CHAT, owner.name, owner.role)
     terminal = Terminal(Watch(setting), sys.stdout, utc_now, person=owner.name)
     try:
-        if sys.stdin.isatty() and sys.stdout.isatty():
+        if sys.stdin.isatty() and sys.stdout.isatty() and not wants_plain_text():
             names = [word for tree in setting.garden.trees for word in (tree.name, *tree.short_names)]
-            asyncio.run(chat_on_terminal(terminal, [*WORDS, *names]))
+            asyncio.run(chat_on_terminal(terminal, [*WORDS, *names], history_of(setting.logbook.path)))
         else:
             chat_through_pipe(terminal, sys.stdin)
     finally:

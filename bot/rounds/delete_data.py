@@ -71,9 +71,10 @@ def _garden_gone(desk: Desk) -> Answer:
         photos = len(_photos(desk.home.folder))
         shutil.rmtree(desk.home.folder, ignore_errors=True)
         desk.home.garden_file.unlink(missing_ok=True)
+        desk.home.folder.with_suffix(".typed").unlink(missing_ok=True)  # what was typed at the terminal
     rows = forget_garden(desk.c, desk.garden.name, f"{site.latitude_deg:.4f},{site.longitude_deg:.4f}")
     return Answer(text=say.garden_deleted(desk.garden.name, rows, photos))
 
 
 def _photos(folder: Path) -> list[Path]:
-    return [file for file in folder.glob("*") if file.is_file() and not file.name.startswith(("season_", "."))]
+    return [file for file in folder.glob("*") if file.is_file() and not file.name.startswith(("season_", "picture_", "."))]

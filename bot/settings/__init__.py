@@ -5,7 +5,7 @@ from bot.settings.garden import Garden, Person, Role, Service, Units
 from bot.settings.plain_words import in_plain_words
 from bot.settings.problems import TOKEN_SHAPE, GardenError, Problem, problems_in_words, without_tokens
 from bot.settings.reading import read_garden
-from bot.settings.secrets import Secrets, SecretsError, read_secrets
+from bot.settings.secrets import Secrets, SecretsError, read_secrets, wants_plain_text
 
 __all__ = [
     "TOKEN_SHAPE",
@@ -23,5 +23,6 @@ __all__ = [
     "problems_in_words",
     "read_garden",
     "read_secrets",
+    "wants_plain_text",
     "without_tokens",
 ]

@@ -84,6 +84,12 @@ class Secrets:
         return self.token
 
 
+def wants_plain_text(environ: Mapping[str, str] | None = None) -> bool:
+    """Whether the terminal, or who reads it, wants line after line: NO_COLOR is set, or TERM is dumb or missing."""
+    given = os.environ if environ is None else environ
+    return bool(given.get("NO_COLOR")) or given.get("TERM", "dumb") in ("", "dumb")
+
+
 def read_secrets(environ: Mapping[str, str] | None = None, garden_path: Path | None = None) -> Secrets:
     """What the environment says about secrets and places.
 

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from bot.settings import Secrets, SecretsError, Service, read_secrets, without_tokens
+from bot.settings import Secrets, SecretsError, Service, read_secrets, wants_plain_text, without_tokens
 
 TOKEN = "4839574812:AAFD39kkdpWt3ywyRZergyOLMaJhac60qcK"  # noqa: S105 - the example of the messenger's own manual
 GARDEN = Path("/gardens/corner.toml")
@@ -124,3 +124,10 @@ def test_a_misspelt_name_in_the_environment_is_said() -> None:
 def test_the_processs_own_environment_is_read_when_none_is_given(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("BEDSTRAW_TOKEN", TOKEN)
     assert read_secrets().token == TOKEN
+
+
+def test_plain_text_is_wanted_where_the_terminal_or_its_reader_says_so() -> None:
+    assert wants_plain_text({"TERM": "dumb"})
+    assert wants_plain_text({"TERM": "xterm", "NO_COLOR": "1"})
+    assert wants_plain_text({})
+    assert not wants_plain_text({"TERM": "xterm", "NO_COLOR": ""})
