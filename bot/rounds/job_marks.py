@@ -137,4 +137,6 @@ def _news_answered(desk: Desk) -> Nudge | None:
 
 
 def _meaning(kind: JobKind, trees: tuple[str, ...], state: MarkState) -> Meaning:
+    if kind is JobKind.STRIP and state is MarkState.DONE:
+        return Meaning(verb=Verb.STRIPPED, trees=trees)  # the covers' own jobs are deeds
     return Meaning(verb=Verb.JOB, job=kind, mark=state, trees=trees)

@@ -1,6 +1,7 @@
 """The covers themselves: what the plan asks for, and beyond its forecast what past winters lead one to expect."""
 
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from datetime import date, timedelta
 from typing import Final
 
@@ -12,6 +13,7 @@ from rules.records import DeedKind
 from rules.tree import Phase
 
 WARM: Final = (Reason.HOT, Reason.SOFTEN)
+STRIP_WITHIN: Final = timedelta(days=7)  # of a cover still on when the risk has gone by; assumed, no source
 SPRING: Final = (Phase.WAKING, Phase.GROWING)
 FILM_WORK: Final = (Caution.LADDER_WIND,)
 WRAPPING: Final = (
@@ -92,13 +94,18 @@ def _expected_wrap(facts: Facts) -> tuple[date | None, Basis]:
 
 
 def _strip(facts: Facts) -> Iterator[Window]:
-    """What the plan asks; beyond the forecast, while it is still cold but what is left of the risk fades."""
+    """What the plan asks; without that, while it is still cold but what is left of the risk fades, till it is off."""
     planned = list(_planned(JobKind.STRIP)(facts))
     yield from planned
     turn = facts.last_too_cold
     if not planned and turn and facts.cover and stripped_on(facts) is None and not _stays_off(facts, turn.half):
         season = Window(from_day=turn.half, by_day=turn.safe, reason=JobReason.RISK_FADES, basis=turn.basis)
-        yield from facts.beyond_forecast(season)
+        yield from [_not_gone_by(season, facts)] if facts.is_covered else facts.beyond_forecast(season)
+
+
+def _not_gone_by(season: Window, facts: Facts) -> Window:
+    """The window, open as long as the cover is still on: the plan weighs cold and asks for no stripping by itself."""
+    return replace(season, by_day=max(season.by_day, facts.garden.today + STRIP_WITHIN))
 
 
 def stripped_on(facts: Facts) -> date | None:

@@ -449,6 +449,14 @@ def test_straw_becomes_mulch_after_the_cover_came_off() -> None:
     assert not of(jobs, JobKind.STRIP)
 
 
+@pytest.mark.parametrize("today", [date(2027, 4, 20), date(2027, 5, 30)])
+def test_a_cover_still_on_in_spring_is_to_come_off_though_the_plan_asks_for_nothing(today: date) -> None:
+    facts = garden(today, records=wrapped(date(2026, 11, 20)), trees=trees(CoverState.CLOSED, Phase.WAKING)[:1])
+    (job,) = of(jobs_to_announce(facts), JobKind.STRIP)
+    assert job.reason is JobReason.RISK_FADES
+    assert job.from_day - timedelta(days=job.lead_days) <= today < job.by_day
+
+
 def test_a_cover_taken_off_in_the_fall_for_a_while_is_not_the_end_of_the_season() -> None:
     off = Deed(tree="Porch fig", kind=DeedKind.STRIPPED, state=CoverState.BARE, at_utc=noon(date(2026, 11, 25)))
     records = Records(deeds=[*wrapped(date(2026, 11, 5)).deeds, off])
