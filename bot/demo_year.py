@@ -26,8 +26,8 @@ SEED: Final = 1
 LEAD_IN_DAYS, LEAD_OUT_DAYS = 60, 14  # hours gone by before the year, and forecasts beyond its end
 WINTERS: Final = 20
 ISSUED_AT: Final = time(4)
-# Breakfast, noon for the year's jobs, last calls before a winter's dusk, the evening. Two of them look ahead.
-COLD_LOOKS: Final = (time(7, 30), time(12), time(15, 30), time(18, 30))
+# Breakfast, noon for the year's jobs, last calls before a winter's dusk. The first and the last look ahead.
+COLD_LOOKS: Final = (time(7, 30), time(12), time(16))
 WARM_LOOKS: Final = (time(9), time(18))
 WARM_DAYS: Final = (2, 5)  # Wednesday and Saturday
 WARM_MONTHS: Final = (6, 7, 8, 9)
@@ -146,7 +146,7 @@ def _with_weather(folder: Path, garden: Garden, first: date, days: int) -> tuple
 
 
 def _looks(start: datetime, end: datetime, garden: Garden) -> Iterator[datetime]:
-    """Four times a day in the cold half of the year, on two days a week in the warm."""
+    """Three times a day in the cold half of the year, on two days a week in the warm."""
     for i in range((end.date() - start.date()).days + 1):
         day = start.date() + timedelta(days=i)
         is_warm = day.month in WARM_MONTHS
