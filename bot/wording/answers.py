@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from datetime import datetime
+from typing import Final
 
 from bot.nudges import Ask, asks
 from bot.replies import Choice, Question
@@ -12,7 +13,7 @@ from bot.wording.season import entry_in_words
 from rules.cover import CoverState
 from rules.jobs import JobMark
 from rules.learning import Forgotten, ThresholdAnswer
-from rules.margins import Night, TreeMargins
+from rules.margins import Felt, Night, TreeMargins
 from rules.outlook import Outlook
 from rules.records import Deed, DeedKind, Place, Reading, Sighting
 from rules.season import SightingEffect
@@ -32,11 +33,16 @@ Jobs: watered kaki · no voles · put off the mulch till may · skip the scratch
 Ask: tonight · due · due may · trees · what do I need for kaki
 And: why porch · what if -12 · would a bucket help porch · how hard is porch
 Or: when is the last frost · when can I strip · will they ripen
+Pictures: show me porch · draw the cover of porch · freeze dates picture
 You: away until sunday · back · stop · start · note: pruned the wall
 Learned: what have you learned · forget porch · compare porch and trial · review the winter
 The season: porch died back 30 cm of 150 · picked 12 figs from porch · took 4 cuttings from wall · season
 The garden: add a fig called Gate · cover porch: straw cage, 60 cm inside · who is here · let someone in · export
 Wrong? Say: undo"""
+
+
+MOST_TOLD: Final = 2  # trees told one by one whatever they bear; no source
+WORTH_A_WORD: Final = 0.1  # chance; no source
 
 
 def noted_deeds(deeds: Sequence[Deed], outlook: Outlook | None, style: Style, now: datetime) -> str:
@@ -52,24 +58,42 @@ def noted_deeds(deeds: Sequence[Deed], outlook: Outlook | None, style: Style, no
 
 
 def after_deeds(deeds: Sequence[Deed], outlook: Outlook | None, style: Style) -> str:
-    """What the wood will feel tonight with its cover as it now is, against what it bears."""
+    """What the wood will feel tonight with its cover as it now is, against what it bears.
+
+    Of many trees only those at risk are told one by one, and which of the others comes nearest to it.
+    """
     if outlook is None:
         return ""
-    felt = [one for deed in deeds if (one := _felt_tonight(deed, outlook, style))]
+    felt = [(deed.tree, *one) for deed in deeds if (one := _felt_tonight(deed, outlook, style))]
+    told = [(tree, _felt_words(now, bears_c, style)) for tree, now, bears_c in felt]
     if len(felt) == 1:
-        return f"Tonight its wood should feel about {felt[0][1]}."
-    told = "; ".join(f"{tree} about {words}" for tree, words in felt)
-    return f"Tonight the wood should feel: {told}." if felt else ""
+        return f"Tonight its wood should feel about {told[0][1]}."
+    if len(felt) <= MOST_TOLD:
+        return _told_apart(told)
+    risky = [words for words, (_, now, _) in zip(told, felt, strict=True) if now.chance >= WORTH_A_WORD]
+    calm = [one for one in felt if one[1].chance < WORTH_A_WORD]
+    if not calm:
+        return _told_apart(risky)
+    tree, now, bears_c = min(calm, key=lambda one: one[1].wood_c - one[2])
+    rest = f"{'The others' if risky else 'Tonight all'} stay above what they bear; nearest to it {tree}: about "
+    return f"{_told_apart(risky)} {rest}{_felt_words(now, bears_c, style)}.".strip()
 
 
-def _felt_tonight(deed: Deed, outlook: Outlook, style: Style) -> tuple[str, str] | None:
+def _told_apart(told: Sequence[tuple[str, str]]) -> str:
+    return f"Tonight the wood should feel: {'; '.join(f'{t} about {w}' for t, w in told)}." if told else ""
+
+
+def _felt_tonight(deed: Deed, outlook: Outlook, style: Style) -> tuple[Felt, float] | None:
+    """What the wood will feel, and what it bears [°C]; None where no night is known."""
     one = outlook.tree(deed.tree)
     if not one.nights or deed.state not in one.nights[0].felt:
         return None
-    felt = one.night_of(style.evening(outlook.now)).felt[deed.state]
-    verdict = "" if felt.chance < 0.1 else f", still {chance(felt.chance)} too cold"
-    bears = f"it bears {style.degrees(one.hardiness.bears_c)}"
-    return deed.tree, f"{style.degrees(felt.wood_c)}; {bears}{verdict}"
+    return one.night_of(style.evening(outlook.now)).felt[deed.state], one.hardiness.bears_c
+
+
+def _felt_words(felt: Felt, bears_c: float, style: Style) -> str:
+    verdict = "" if felt.chance < WORTH_A_WORD else f", still {chance(felt.chance)} too cold"
+    return f"{style.degrees(felt.wood_c)}; it bears {style.degrees(bears_c)}{verdict}"
 
 
 def noted_reading(reading: Reading, expected_c: float | None, style: Style) -> str:

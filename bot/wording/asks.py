@@ -59,15 +59,20 @@ def _by(ask: Ask, outlook: Outlook, style: Style) -> str:
         return f"{day} from {style.clock(ask.from_utc)}" if now < ask.from_utc else f"{day}, any time before dusk"
     dusk = outlook.tree(ask.trees[0]).night_of(ask.day).sunset_utc
     before = ", before dusk" if dusk and dusk - done < NEAR_DUSK else ""
-    by = f"by {style.clock(done)}{before}"
+    by = f"by {style.clock(_five_minutes(done))}{before}"
     return by if day == "today" else f"{day} {by}"
 
 
 def _work(ask: Ask, style: Style) -> str:
     """How long it takes, and when to begin where that is not just before."""
-    if ask.minutes < LONG_JOB_MIN:
+    if ask.minutes < LONG_JOB_MIN or ask.verb not in BEFORE:
         return f"{minutes(ask.minutes)}."
-    return f"{minutes(ask.minutes)}: begin by {style.clock(ask.by_utc)}."
+    return f"{minutes(ask.minutes)}: begin by {style.clock(_five_minutes(ask.by_utc))}."
+
+
+def _five_minutes(moment: datetime) -> datetime:
+    """The full five minutes before: nobody reckons in minutes with a coat on."""
+    return moment.replace(minute=moment.minute - moment.minute % 5)
 
 
 def _reasons(ask: Ask, outlook: Outlook, style: Style) -> str:
