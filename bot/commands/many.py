@@ -164,6 +164,7 @@ class _Program:
         loop = asyncio.get_running_loop()
         for sign in (signal.SIGINT, signal.SIGTERM):
             loop.add_signal_handler(sign, self._stop.set)
+        log.info("ready: a signal to stop ends this program in order")
         rereading = asyncio.ensure_future(self._every(REREAD_EVERY_S, self._look_at_folder))
         engine = asyncio.ensure_future(self._hand_out())
         try:

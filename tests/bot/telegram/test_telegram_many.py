@@ -103,6 +103,8 @@ def test_with_an_engine_rounds_are_made_and_the_program_ends_in_order(
     with program(folder, url, town, "--engine", "--rounds-only") as worker, program(folder, url, town) as door:
         wait_for(all_looked_at, "a round in both gardens", 60)
         asks_for_trees(town, "Kestrel Bench", CHATS["Kestrel Bench"])
+        logs = [folder / f"program-{i}.log" for i in range(2)]
+        wait_for(lambda: all("ready" in log.read_text() for log in logs), "both programs ready to be stopped", 60)
         for one in (worker, door):
             one.send_signal(signal.SIGTERM)
         assert (worker.wait(timeout=30), door.wait(timeout=30)) == (0, 0)
