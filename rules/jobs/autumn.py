@@ -93,7 +93,9 @@ def _chance_of_killing(night: Night) -> float:
 
 def _take_cuttings(facts: Facts) -> Iterator[Window]:
     """A few pencils of dormant wood, before the cold can kill it, are a new tree if the old one dies."""
-    if facts.species in ROOTED_FROM_CUTTINGS and (window := _between_leaf_fall_and_cold(facts, JobReason.INSURANCE)):
+    if facts.species not in ROOTED_FROM_CUTTINGS or facts.is_covered:  # nobody opens a cover for them
+        return
+    if window := _between_leaf_fall_and_cold(facts, JobReason.INSURANCE):
         yield window
 
 

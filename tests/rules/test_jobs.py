@@ -436,6 +436,14 @@ def test_once_wrapped_nothing_is_left_to_prepare() -> None:
     assert not {job.kind for job in whole_year(facts)} & before
 
 
+def test_no_cuttings_are_asked_of_a_tree_in_its_cover() -> None:
+    covered = garden(date(2026, 10, 25), records=wrapped(date(2026, 10, 20)), trees=trees(CoverState.CLOSED)[:1])
+    bare = garden(date(2026, 10, 25), trees=trees(CoverState.BARE)[:1])
+    winter = date(2026, 10, 25), date(2027, 2, 28)
+    assert of(jobs_due(bare, *winter), JobKind.TAKE_CUTTINGS)
+    assert not of(jobs_due(covered, *winter), JobKind.TAKE_CUTTINGS)
+
+
 def test_straw_becomes_mulch_after_the_cover_came_off() -> None:
     off = date(2027, 4, 10)
     stripped = Deed(tree="Porch fig", kind=DeedKind.STRIPPED, state=CoverState.BARE, at_utc=noon(off))
