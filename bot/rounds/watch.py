@@ -31,7 +31,7 @@ from rules.past_march import Carried
 from rules.records import Records
 
 SOON: Final = timedelta(minutes=5)  # how late a nudge may be where many gardens are tended; no source
-LOOK_EVERY: Final = timedelta(hours=6)  # the clock alone changes little between two forecasts; no source
+LOOK_EVERY: Final = timedelta(hours=12)  # the clock alone changes little between two forecasts; no source
 
 log = logging.getLogger(__name__)
 
@@ -159,7 +159,9 @@ class Watch:
         self._inputs = self._seen = self._carried = None
 
     def look(self, now: datetime) -> None:
-        """A new outlook, kept with its numbers, where forecast or records changed or six hours have passed.
+        """A new outlook, kept with its numbers, where it rests on something new, or the time for an act has passed.
+
+        The clock alone asks for one every twelve hours.
 
         Looking ahead takes a while, so no transaction is open meanwhile: the inbox must never wait for it.
         """
@@ -187,7 +189,8 @@ class Watch:
         before = self._inputs
         changed = _rests_on(inputs) != _rests_on(before)
         changed = changed or inputs.climate is not before.climate
-        return changed or not timedelta(0) <= now - self._seen.now < LOOK_EVERY
+        missed = any(self._seen.now < act.by_utc <= now for act in self._seen.acts)  # what now, if it was not done?
+        return changed or missed or not timedelta(0) <= now - self._seen.now < LOOK_EVERY
 
 
 def _rests_on(inputs: Inputs) -> tuple[object, ...]:
