@@ -77,4 +77,6 @@ def _garden_gone(desk: Desk) -> Answer:
 
 
 def _photos(folder: Path) -> list[Path]:
-    return [file for file in folder.glob("*") if file.is_file() and not file.name.startswith(("season_", "picture_", "."))]
+    return [
+        file for file in folder.glob("*") if file.is_file() and not file.name.startswith(("season_", "picture_", "."))
+    ]
