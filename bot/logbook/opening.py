@@ -141,6 +141,7 @@ def _server_database(url: sa.URL) -> sa.Engine:
 def _migrate(logbook: Logbook) -> None:
     with logbook.begin() as c:
         _refuse_strange_tables(c, logbook.name)
+        _one_at_a_time(c)
         c.exec_driver_sql(migrations.STEPS_TABLE)
         newer = migrations.unknown_step(c)
     if newer:
@@ -149,7 +150,14 @@ def _migrate(logbook: Logbook) -> None:
         )
     for step in migrations.STEPS:
         with logbook.begin() as c:
+            _one_at_a_time(c)
             migrations.take_step(c, step)
+
+
+def _one_at_a_time(c: sa.Connection) -> None:
+    """Several programs may open a new database at once, and PostgreSQL's "if not exists" does not wait for another."""
+    if c.dialect.name == "postgresql":
+        c.execute(sa.select(sa.func.pg_advisory_xact_lock(sa.func.hashtextextended("logbook steps", 0))))
 
 
 def _refuse_strange_tables(c: sa.Connection, name: str) -> None:
