@@ -172,8 +172,8 @@ def which(question: Question, choices: Sequence[Choice]) -> str:
 
 
 def not_understood(heard: str, choices: Sequence[Choice]) -> str:
-    """Repair, not error: what was understood, what may have been meant, help last."""
-    understood = f"I understood: {heard}. The rest I did not." if heard else "I did not understand that."
+    """Repair, not error: what was heard, with what of it was understood offered as a choice, help last."""
+    understood = f"I could not make sense of all of this: {heard}." if heard else "I did not understand that."
     offer = f"Did you mean: {_or(choices)}" if choices else 'Try "closed porch", "due", or "help".'
     return f"{understood} {offer}"
 

@@ -192,7 +192,7 @@ def test_chat_through_a_pipe_answers_line_by_line(garden: Path) -> None:
     )  # fmt: skip
     assert "Noted: Kaki wrapped" in said.stdout
     assert "5. Kaki" in said.stdout
-    assert "The rest I did not" in said.stdout
+    assert "could not make sense of all of this: frobnicate" in said.stdout
     assert "Undone: Kaki wrapped" in said.stdout
 
 
