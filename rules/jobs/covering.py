@@ -5,6 +5,7 @@ from dataclasses import replace
 from datetime import date, timedelta
 from typing import Final
 
+from rules.cover import CoverState
 from rules.jobs.facts import Facts
 from rules.jobs.nouns import Basis, Caution, JobKind, JobReason, Window
 from rules.jobs.rule import TreeRule
@@ -14,6 +15,7 @@ from rules.tree import Phase
 
 WARM: Final = (Reason.HOT, Reason.SOFTEN)
 STRIP_WITHIN: Final = timedelta(days=7)  # of a cover still on when the risk has gone by; assumed, no source
+STRIP_CHANCE: Final = 0.1  # of a night too cold without the cover, from which on it stays; assumed, no source
 SPRING: Final = (Phase.WAKING, Phase.GROWING)
 FILM_WORK: Final = (Caution.LADDER_WIND,)
 WRAPPING: Final = (
@@ -100,12 +102,20 @@ def _strip(facts: Facts) -> Iterator[Window]:
     turn = facts.last_too_cold
     if not planned and turn and facts.cover and stripped_on(facts) is None and not _stays_off(facts, turn.half):
         season = Window(from_day=turn.half, by_day=turn.safe, reason=JobReason.RISK_FADES, basis=turn.basis)
-        yield from [_not_gone_by(season, facts)] if facts.is_covered else facts.beyond_forecast(season)
+        season = _not_gone_by(season, facts) if facts.is_covered else season
+        may_come_off = facts.is_covered and not _cold_in_sight(facts)
+        yield from [season] if may_come_off else facts.beyond_forecast(season)
 
 
 def _not_gone_by(season: Window, facts: Facts) -> Window:
     """The window, open as long as the cover is still on: the plan weighs cold and asks for no stripping by itself."""
     return replace(season, by_day=max(season.by_day, facts.garden.today + STRIP_WITHIN))
+
+
+def _cold_in_sight(facts: Facts) -> bool:
+    """Whether the bare tree may meet a night of the forecast colder than it bears: who strips then wraps again."""
+    bare = [night.felt.get(CoverState.BARE) for night in facts.one.nights]
+    return any(felt is not None and felt.chance >= STRIP_CHANCE for felt in bare)
 
 
 def stripped_on(facts: Facts) -> date | None:
