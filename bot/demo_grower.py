@@ -91,9 +91,14 @@ class InventedGrower:
         if len(jobs) == 1 and number is not None and self._chance.random() < 0.5:
             word = str(self._chance.choice(["done", "later", "skip"], p=(0.7, 0.2, 0.1)))
             return [Line(at=self._days_on(now), text=f"re {number} {word}")]
-        kinds = dict.fromkeys(kind for kind, _ in jobs if kind in SAYS_OF_JOBS)
-        told = [SAYS_OF_JOBS[kind] for kind in kinds if self._chance.random() < 0.6]
-        return [Line(at=self._days_on(now), text=text) for text in told]
+        told = [self._said_of_job(kind, trees) for kind, trees in jobs]
+        return [Line(at=self._days_on(now), text=text) for text in dict.fromkeys(told) if text]
+
+    def _said_of_job(self, kind: JobKind, trees: Sequence[str]) -> str:
+        """What is said of a job once done; empty for one that is left undone, or not spoken of."""
+        if kind is JobKind.STRIP:
+            return f"stripped {_spoken(self._garden, trees)}" if self._chance.random() < 0.9 else ""
+        return SAYS_OF_JOBS.get(kind, "") if self._chance.random() < 0.6 else ""
 
     def _soon(self, now: datetime, until: datetime) -> datetime:
         """Some hours on, before it is too late; whole minutes."""
