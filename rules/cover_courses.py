@@ -19,7 +19,7 @@ from rules.cover_properties import CoverProperties, properties_of, stacked
 from rules.heat_batch import GRID, Batch, HeatStart
 from rules.microclimate import TreeWeather
 from rules.soil import SiteSoil
-from rules.surroundings import Surroundings
+from rules.surroundings import Surroundings, changed
 
 Floats = npt.NDArray[np.float64]
 STATES: Final = tuple(CoverState)
@@ -145,18 +145,4 @@ def _fading(covers: Sequence[Cover], weathers: Sequence[TreeWeather], soil: Site
 
 def _still(weather: TreeWeather, hours: int) -> Surroundings:
     """The mean of a weather, standing still: only its wind matters to how differences fade."""
-
-    def mean(values: Floats) -> Floats:
-        return np.full((1, hours), float(np.mean(values)))
-
-    return Surroundings(
-        start_utc=weather.start_utc,
-        air_c=mean(weather.air_c),
-        wind_m_s=mean(weather.wind_m_s),
-        sky_emissivity=mean(weather.sky_emissivity),
-        sun_side_w_m2=mean(weather.sun_side_w_m2),
-        sun_top_w_m2=mean(weather.sun_top_w_m2),
-        sky_share_side=weather.sky_share_side,
-        sky_share_top=weather.sky_share_top,
-        sun_share=weather.sun_share,
-    )
+    return changed(weather, lambda row: np.full((1, hours), float(np.mean(row))))

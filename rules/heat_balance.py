@@ -3,7 +3,6 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -12,7 +11,7 @@ from rules.cover import STATE_INDEX, Cover, CoverState
 from rules.cover_properties import CoverProperties, perturbed, properties_of, stacked, taken
 from rules.heat_batch import Batch, HeatStart, Weathers
 from rules.soil import SiteSoil
-from rules.surroundings import Surroundings, TreeAir
+from rules.surroundings import Surroundings, TreeAir, changed
 
 __all__ = ["HeatStart", "InsideTemperatures", "cover_spread_c", "inside_temperatures", "inside_with_spread", "spread_c"]
 
@@ -173,20 +172,7 @@ def _taken(covers: Sequence[Cover], state: CoverState) -> CoverProperties:
 
 
 def _mean_member(weather: TreeAir) -> Surroundings:
-    def mean(values: Any) -> Array:
-        return np.asarray(np.atleast_2d(values).mean(axis=0))
-
-    return Surroundings(
-        start_utc=weather.start_utc,
-        air_c=mean(weather.air_c),
-        wind_m_s=mean(weather.wind_m_s),
-        sky_emissivity=mean(weather.sky_emissivity),
-        sun_side_w_m2=mean(weather.sun_side_w_m2),
-        sun_top_w_m2=mean(weather.sun_top_w_m2),
-        sky_share_side=weather.sky_share_side,
-        sky_share_top=weather.sky_share_top,
-        sun_share=weather.sun_share,
-    )
+    return changed(weather, lambda row: np.asarray(np.atleast_2d(row).mean(axis=0)))
 
 
 def _mean_start(start: HeatStart | None) -> HeatStart | None:

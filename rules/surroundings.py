@@ -1,6 +1,7 @@
 """What a cover stands in: air, wind, sky and sun at its tree, checked, and read at any instant between the hours."""
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Final, Protocol
 
@@ -100,13 +101,18 @@ def checked(weather: TreeAir) -> TreeAir:
 def part(weather: TreeAir, first: int, last: int) -> Surroundings:
     """Hour marks `first` to `last` - 1 of a weather, as a value of its own."""
     hours = slice(first, last)
+    return replace(changed(weather, lambda row: row[..., hours]), start_utc=weather.start_utc + timedelta(hours=first))
+
+
+def changed(weather: TreeAir, change: Callable[[Array], Array]) -> Surroundings:
+    """A weather with every one of its hourly rows changed alike; what its place sees of sky and sun stays."""
     return Surroundings(
-        start_utc=weather.start_utc + timedelta(hours=first),
-        air_c=weather.air_c[..., hours],
-        wind_m_s=weather.wind_m_s[..., hours],
-        sky_emissivity=weather.sky_emissivity[..., hours],
-        sun_side_w_m2=weather.sun_side_w_m2[..., hours],
-        sun_top_w_m2=weather.sun_top_w_m2[..., hours],
+        start_utc=weather.start_utc,
+        air_c=change(weather.air_c),
+        wind_m_s=change(weather.wind_m_s),
+        sky_emissivity=change(weather.sky_emissivity),
+        sun_side_w_m2=change(weather.sun_side_w_m2),
+        sun_top_w_m2=change(weather.sun_top_w_m2),
         sky_share_side=weather.sky_share_side,
         sky_share_top=weather.sky_share_top,
         sun_share=weather.sun_share,
