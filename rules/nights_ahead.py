@@ -11,7 +11,7 @@ import numpy.typing as npt
 
 from rules.cover import CoverState
 from rules.hardiness import Hardiness
-from rules.injury import chance_colder, expected_share_lost
+from rules.injury import Z_TEN_PERCENT, chance_colder, expected_share_lost
 from rules.margins import Felt, Night, tonight
 from rules.microclimate import TreeWeather
 from rules.sun import sun_day
@@ -22,7 +22,6 @@ Floats = npt.NDArray[np.float64]
 
 TIP_SHARE: Final = 0.1  # the top 15-20 cm of a stem of 1.8 m; assumed, no source
 LEAST_HOURS: Final = 6  # a shorter rest of a night is not judged: it would say nothing of its minimum
-Z_TEN: Final = 1.2815515655446004
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -92,8 +91,8 @@ def _night(
         evening=evening,
         field_c=float(members_c[:, hours].min(axis=1).mean()),
         air_c=float(lowest.mean()),
-        air_low_c=float(lowest.mean() - Z_TEN * spread),
-        air_high_c=float(lowest.mean() + Z_TEN * spread),
+        air_low_c=float(lowest.mean() - Z_TEN_PERCENT * spread),
+        air_high_c=float(lowest.mean() + Z_TEN_PERCENT * spread),
         lowest_utc=ahead.start_utc + timedelta(hours=coldest),
         sunset_utc=sun.sunset_utc,
         sunrise_utc=sun.sunrise_utc,
@@ -117,8 +116,8 @@ def _felt(course: Course, hours: slice, day: slice, tree: TreeWeather, hardiness
     return Felt(
         wood_c=float(wood.mean()),
         top_c=float(top.mean()),
-        low_c=float(wood.mean() - Z_TEN * whole),
-        high_c=float(wood.mean() + Z_TEN * whole),
+        low_c=float(wood.mean() - Z_TEN_PERCENT * whole),
+        high_c=float(wood.mean() + Z_TEN_PERCENT * whole),
         sd_c=sd,
         chance=float(chance_colder(wood, sd, bears, bears_sd)),
         lost=float((1 - TIP_SHARE) * middle + TIP_SHARE * tip),

@@ -12,10 +12,10 @@ from rules.cover import STATE_INDEX, CoverState
 from rules.ground import NO_COVER, Ground, tree_weathers
 from rules.heat_balance import HeatStart, inside_with_spread
 from rules.history import timeline
+from rules.injury import Z_TEN_PERCENT
 from rules.margins import TreeMargins
 from rules.members import members
 from rules.microclimate import TreeWeather, night_share
-from rules.nights_ahead import Z_TEN
 from rules.outlook import MEMBERS, Outlook
 from rules.plan import Act
 from rules.soil import site_soil
@@ -132,7 +132,7 @@ def _members_c(forecast: Forecast, ahead: HourlyWeather, now: datetime) -> npt.N
 
 
 def _band(values_c: npt.NDArray[np.float64], other_sd_c: Hours) -> Band:
-    mean, reach = values_c.mean(axis=0), Z_TEN * np.hypot(values_c.std(axis=0), other_sd_c)
+    mean, reach = values_c.mean(axis=0), Z_TEN_PERCENT * np.hypot(values_c.std(axis=0), other_sd_c)
     return Band(low_c=mean - reach, mean_c=mean, high_c=mean + reach)
 
 

@@ -5,6 +5,7 @@ from datetime import timedelta
 from statistics import NormalDist
 from typing import Final
 
+from rules.injury import Z_TEN_PERCENT
 from rules.jobs.facts import Facts, GardenYear
 from rules.jobs.job_year import TurnDates
 from rules.jobs.nouns import Basis, Caution, JobKind, JobReason, Window
@@ -14,7 +15,6 @@ from rules.records import Sight
 from rules.ripening import KILLING_FREEZE_C
 from rules.tree import Phase
 
-Z_TEN: Final = 1.2815515655446004
 PICK_CHANCE: Final = 0.3  # of a killing freeze that night; fruit left out is lost, a trip is little: assumed
 ROOTED_FROM_CUTTINGS: Final = ("fig", "pomegranate", "grape")  # bare dormant wood roots; common practice, no source
 LATE_DAYS: Final = 45  # after the middle date nobody has fruit out any more; assumed, no source
@@ -87,7 +87,7 @@ def _first_killing_night(facts: Facts, turn: TurnDates) -> Night | None:
 
 
 def _chance_of_killing(night: Night) -> float:
-    sd = max((night.air_high_c - night.air_low_c) / (2 * Z_TEN), 0.1)
+    sd = max((night.air_high_c - night.air_low_c) / (2 * Z_TEN_PERCENT), 0.1)
     return NormalDist(night.air_c, sd).cdf(KILLING_FREEZE_C)
 
 
