@@ -21,12 +21,12 @@ NUMBER_WORDS: dict[str, float] = {
     "sixty": 60.0,
     "ninety": 90.0,
 }
-_N = "|".join(sorted(NUMBER_WORDS, key=len, reverse=True)).replace(" ", r"\s")  # for a verbose pattern
+NUMBER_PATTERN = "|".join(sorted(NUMBER_WORDS, key=len, reverse=True)).replace(" ", r"\s")  # for a verbose pattern
 
 _TEMPERATURE = re.compile(
     rf"""(?<![\w.,:@\#])
     (?:(?P<sign>-|minus|neg|negative|plus)\s?)?
-    (?P<value>\d{{1,5}}(?:[.,]\d{{1,2}})?(?![.,:]?\d)|(?:(?<=minus\s)|(?<=negative\s))(?:{_N})\b)
+    (?P<value>\d{{1,5}}(?:[.,]\d{{1,2}})?(?![.,:]?\d)|(?:(?<=minus\s)|(?<=negative\s))(?:{NUMBER_PATTERN})\b)
     \s?(?P<degrees>°|degrees?\b|degs?\b)?\s?(?P<unit>°?\s?(?:celsius|centigrade|fahrenheit|[cf])\b)?
     (?:\s?\b(?P<below>below)(?:\s(?P<from>zero|freezing|0))?\b)?""",
     re.VERBOSE,

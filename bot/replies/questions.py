@@ -7,10 +7,9 @@ from bot.replies.marking import Marked
 from bot.replies.nouns import Context, Meaning, UnreadableError, Verb
 from bot.replies.numbers import Temperature, believed
 from bot.replies.question_patterns import QUESTIONS
-from bot.replies.time_phrases import MONTHS
+from bot.replies.time_phrases import MONTH_PATTERN, MONTHS
 from rules.units import CM_PER_INCH
 
-_MONTH = "|".join([*MONTHS, *(m[:3] for m in MONTHS if m != "may"), "sept"])
 NEXT_MONTH = re.compile(r"\b(?P<which>next|this) month\b")
 # "40 cm", or "7.5 cm", whose decimal was taken for a temperature and stands as %0
 THICKNESS = re.compile(r"(?:%(?P<mark>\d+)|(?<!%)\b(?P<whole>\d+)) ?(?P<unit>cm|centimet(?:er|re)s?|in|inch|inches)\b")
@@ -111,6 +110,9 @@ def _month(line: str, context: Context) -> int | None:
     near = NEXT_MONTH.search(line)
     if near:
         return (context.local_now.month - (near["which"] == "this")) % 12 + 1
-    named = re.search(rf"\bdue\b.*?\b({_MONTH})\b|^\w+(?: (?:in|for))? ({_MONTH})\b|\b(?:in|for) ({_MONTH})\b", line)
+    named = re.search(
+        rf"\bdue\b.*?\b({MONTH_PATTERN})\b|^\w+(?: (?:in|for))? ({MONTH_PATTERN})\b|\b(?:in|for) ({MONTH_PATTERN})\b",
+        line,
+    )
     word = next((group for group in named.groups() if group), None) if named else None
     return next((i for i, name in enumerate(MONTHS, 1) if word and name[:3] == word[:3]), None)

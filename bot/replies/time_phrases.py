@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import date, time, timedelta
 
-from bot.replies.numbers import NUMBER_WORDS, number_of
+from bot.replies.numbers import NUMBER_PATTERN, number_of
 
 WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 MONTHS = (
@@ -13,9 +13,7 @@ MONTHS = (
     *("august", "september", "october", "november", "december"),
 )
 _SHORT_DAYS = {"mon": 0, "tue": 1, "tues": 1, "wed": 2, "thu": 3, "thur": 3, "thurs": 3, "fri": 4, "sat": 5, "sun": 6}
-# In verbose patterns a space must be written \s.
-_N = "|".join(sorted(NUMBER_WORDS, key=len, reverse=True)).replace(" ", r"\s")
-_MONTH = "|".join([*MONTHS, *(m[:3] for m in MONTHS if m != "may"), "sept"])
+MONTH_PATTERN = "|".join([*MONTHS, *(m[:3] for m in MONTHS if m != "may"), "sept"])
 _BEFORE_CLOCK = "".join(
     f"|(?<=\\b{w}\\s)" for w in ("at", "around", "about", "by", "until", "till", "til", "before", "after", "since")
 )[1:]
@@ -29,19 +27,19 @@ _PART_AHEAD = r"(?=\s(?:in\sthe|this)\s(?:morning|afternoon|evening)\b)"
 _PIECE = re.compile(
     rf"""
     (?P<ago>(?:\b(?:in|for|another|after|about|around)\s)*
-        (?P<count>(?<![\d.,@#%])\d+(?:[.,]\d+)?|\bhalf\san?|\bhalf|\ba\squarter\sof\san|\bquarter\sof\san|\ba\scouple(?:\sof)?|\ba\sfew|\banother|\ban?|\b(?:{_N}))
+        (?P<count>(?<![\d.,@#%])\d+(?:[.,]\d+)?|\bhalf\san?|\bhalf|\ba\squarter\sof\san|\bquarter\sof\san|\ba\scouple(?:\sof)?|\ba\sfew|\banother|\ban?|\b(?:{NUMBER_PATTERN}))
         \s(?:more\s)?(?P<unit>minutes?|mins?|hours?|hrs?|h|m|days?|weeks?)\b(?P<half>\sand\sa\shalf)?
         (?:\s?(?:and\s)?(?P<minutes>\d{{1,2}})\s?(?:minutes?|mins?|m)?\b(?!\s?(?:and\s)?[@=]))?
         (?P<back>\s(?:ago|earlier|back)\b)?)
   | (?P<stamp>\b(?P<hour>[01]?\d|2[0-3])(?::|\sh\s?|h)(?P<minute>[0-5]\d)\b(?:\s(?P<half_day>[ap]m)\b)?)
   | (?P<twelve>\b(?P<hour12>1[0-2]|0?[1-9])\s(?P<half12>[ap]m)\b)
-  | (?P<date>\b(?P<day_first>[0-3]?\d)(?:st|nd|rd|th)?(?:\sof)?\s(?P<month_last>{_MONTH})\b
-      |\b(?P<month_first>{_MONTH})\s(?P<day_last>[0-3]?\d)(?:st|nd|rd|th)?\b)
+  | (?P<date>\b(?P<day_first>[0-3]?\d)(?:st|nd|rd|th)?(?:\sof)?\s(?P<month_last>{MONTH_PATTERN})\b
+      |\b(?P<month_first>{MONTH_PATTERN})\s(?P<day_last>[0-3]?\d)(?:st|nd|rd|th)?\b)
   | (?P<words>\b(?P<step>{_STEP})\s(?P<side>past|after|to|before|till)
-        \s(?P<of_hour>1[0-2]|[1-9]|{_N})\b(?!\s?(?:°|deg|c\b|f\b)))
+        \s(?P<of_hour>1[0-2]|[1-9]|{NUMBER_PATTERN})\b(?!\s?(?:°|deg|c\b|f\b)))
   | (?P<clock>(?:{_BEFORE_CLOCK})(?<!is\sat\s)(?<!was\sat\s)(?<!reads\sat\s)(?<!it's\sat\s)
-        (?P<clock_hour>2[0-3]|1\d|0?\d|{_N})\b{_NOT_A_TIME}(?:\so'?clock\b)?)
-  | (?P<oclock>\b(?<![-.,])(?<!minus\s)(?P<oclock_hour>1[0-2]|[1-9]|{_N})(?:\so'?clock\b|{_PART_AHEAD}))
+        (?P<clock_hour>2[0-3]|1\d|0?\d|{NUMBER_PATTERN})\b{_NOT_A_TIME}(?:\so'?clock\b)?)
+  | (?P<oclock>\b(?<![-.,])(?<!minus\s)(?P<oclock_hour>1[0-2]|[1-9]|{NUMBER_PATTERN})(?:\so'?clock\b|{_PART_AHEAD}))
   | (?P<military>(?<=\bat\s)(?P<military_time>(?:[01]\d|2[0-3])[0-5]\d)\b)
   | (?P<day>\b(?:(?:the\s)?day\safter\stomorrow|(?:the\s)?day\sbefore\syesterday|
         yesterday|today|tomorrow|tmrw|tmr|tmw|2\smoro|tomo|
