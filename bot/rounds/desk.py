@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 
 from bot.logbook import Connection, Person, nudge_by_id, nudge_by_key, nudge_of_message, open_nudges
 from bot.messages import Button, Incoming
@@ -36,6 +36,11 @@ class Desk:
     style: Style
     home: Home | None = None
     weather_of: str = ""
+
+    @property
+    def today(self) -> date:
+        """The garden's day on which it was said."""
+        return self.now.astimezone(self.garden.site.zone).date()
 
     def outlook(self) -> Outlook | None:
         """The last outlook with the covers as they stand now."""

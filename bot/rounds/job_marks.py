@@ -57,7 +57,7 @@ def mark_jobs(desk: Desk, meaning: Meaning) -> list[Answer]:
 
 def _until(desk: Desk, meaning: Meaning) -> date:
     """The day to ask again: the one that was said, or a week on; not after the job's last day, nor before its first."""
-    today = desk.now.astimezone(desk.garden.site.zone).date()
+    today = desk.today
     tomorrow = today + timedelta(days=1)
     if meaning.until_utc is not None:
         return max(tomorrow, meaning.until_utc.astimezone(desk.garden.site.zone).date())

@@ -41,7 +41,7 @@ Winters = Mapping[str, Mapping[date, Sequence[NightGone]]]
 
 def review(desk: Desk, _: Meaning) -> list[Answer]:
     """The winter looked back on, and the first of what it proposes."""
-    start = season_looked_back(_today(desk), desk.garden.site)
+    start = season_looked_back(desk.today, desk.garden.site)
     ground = _long_ground(desk, start)
     seasons = _seasons(ground, start)
     winters = winters_gone(ground, desk.garden.trees, seasons, desk.now)
@@ -61,10 +61,6 @@ def review(desk: Desk, _: Meaning) -> list[Answer]:
 def _too_cold(nights: Sequence[NightGone]) -> int:
     """How many nights the wood got colder than it bore, whether a forecast of them was kept or not."""
     return sum(one.beyond_c < 0 for one in nights)
-
-
-def _today(desk: Desk) -> date:
-    return desk.now.astimezone(desk.garden.site.zone).date()
 
 
 def _long_ground(desk: Desk, start: date) -> Ground:
@@ -139,7 +135,7 @@ def _proposals(desk: Desk, outcomes: Sequence[Outcome]) -> list[tuple[Proposal, 
     for tree in desk.garden.trees:
         own = [one for one in outcomes if one.tree == tree.name]
         for phase in {one.phase: None for one in own if one.phase not in tree.own_bears_c}:
-            learned = learn_hardiness(own, tree_row(tree, _today(desk)), phase)
+            learned = learn_hardiness(own, tree_row(tree, desk.today), phase)
             found += _proposal(desk, tree, phase, learned, held.get(tree.name, ()))
     return found
 
@@ -148,7 +144,7 @@ def _proposal(
     desk: Desk, tree: Tree, phase: Phase, learned: LearnedHardiness, held: Sequence[LearnedHardiness]
 ) -> list[tuple[Proposal, LearnedHardiness]]:
     now_c = next((one.shift_c for one in held if one.phase is phase), 0.0)
-    kind_c = tree_row(tree, _today(desk)).bears(phase).t10_c
+    kind_c = tree_row(tree, desk.today).bears(phase).t10_c
     change = replace(learned, shift_c=learned.shift_c - now_c)  # from what is held now
     made = proposed({tree.name: [change]}, {(tree.name, phase): kind_c + now_c})
     return [(one, learned) for one in made]
@@ -197,7 +193,7 @@ def compare(desk: Desk, meaning: Meaning) -> list[Answer]:
     pair = _pair(desk, meaning.trees)
     if pair is None:
         return [Answer(text=say.NO_PAIR)]
-    start = season_looked_back(_today(desk), desk.garden.site)
+    start = season_looked_back(desk.today, desk.garden.site)
     ground = _long_ground(desk, start)
     told = {
         one.tree: one

@@ -26,13 +26,13 @@ def _ripen(desk: Desk, meaning: Meaning) -> Answer:
     trees = trees_named(desk, meaning.trees) if meaning.trees else list(desk.garden.trees)
     groups: dict[tuple[str, float], list[Tree]] = {}
     for tree in trees:
-        species = tree_row(tree, _today(desk)).species
+        species = tree_row(tree, desk.today).species
         groups.setdefault((species, night_offset_c(tree.standing)), []).append(tree)
     known = {key: same for key, same in groups.items() if key[0] in RIPENING_HEAT}
     if known and past is None:
         return winters_unknown(desk)
     told = [_group(desk, species, offset_c, same) for (species, offset_c), same in known.items()]
-    strange = [tree.name for tree in trees if tree_row(tree, _today(desk)).species not in RIPENING_HEAT]
+    strange = [tree.name for tree in trees if tree_row(tree, desk.today).species not in RIPENING_HEAT]
     told += [heat_unknown(strange)] if strange else []
     return Answer(text="\n\n".join(told))
 
@@ -46,7 +46,7 @@ def _group(desk: Desk, species: str, offset_c: float, trees: list[Tree]) -> str:
 
 def _ripening(desk: Desk, species: str, offset_c: float, trees: list[Tree]) -> Ripening:
     ground, latitude_deg = desk.ground(), desk.garden.site.latitude_deg
-    today = _today(desk)
+    today = desk.today
     year = crop_year(today, latitude_deg)
     seen = _leaf_out_seen(desk.records, trees, year, desk)
     leaf_out = seen or expected_leaf_out(ground.climate, year, latitude_deg)
@@ -93,10 +93,6 @@ def days_of(ground: Ground) -> DailyMinima | None:
     if np.isnan(days.min_c).all():
         return None
     return DailyMinima(first=days.first, min_c=days.min_c, max_c=days.max_c)
-
-
-def _today(desk: Desk) -> date:
-    return desk.now.astimezone(desk.garden.site.zone).date()
 
 
 RIPENING: Final = {Verb.RIPEN: _ripen}

@@ -81,7 +81,7 @@ def _growing_bears_c(desk: Desk, tree: Tree) -> tuple[float, str]:
     own_c = tree.own_bears_c.get(Phase.GROWING)
     if own_c is not None:
         return own_c, "your own, in leaf"
-    row = tree_row(tree, desk.now.astimezone(desk.garden.site.zone).date())
+    row = tree_row(tree, desk.today)
     return row.bears(Phase.GROWING).t10_c, "what it bears in leaf"
 
 
@@ -89,7 +89,7 @@ def _asked(
     desk: Desk, past: DailyMinima, threshold_c: float, turn: Turn, where: str, what: str, shift_c: float
 ) -> say.FreezeAsked:
     latitude_deg = desk.garden.site.latitude_deg
-    today = desk.now.astimezone(desk.garden.site.zone).date()
+    today = desk.today
     year = turn_year(today, turn, latitude_deg)
     dates = freeze_dates(past, threshold_c, turn, year, latitude_deg, offset_c=shift_c)
     near = turn is Turn.LAST_IN_SPRING and dates.half is not None and abs(dates.half - today) <= STILL_DAYS
