@@ -2,8 +2,6 @@
 
 from collections.abc import Callable, Sequence
 from datetime import datetime
-from pathlib import Path
-from typing import Final
 
 import numpy as np
 
@@ -12,6 +10,7 @@ from bot.logbook import Entry, Note, Refusal, Told
 from bot.replies import Meaning
 from bot.rounds.deciding import style_of
 from bot.rounds.desk import Answer, Desk
+from bot.rounds.pictures import saved
 from bot.rounds.readings_in import UNSAID
 from bot.rounds.season_record import season_start, season_told
 from bot.settings import Garden
@@ -27,8 +26,6 @@ from rules.records import Dieback as ToldDieback
 from rules.season_records import Photo
 from rules.season_so_far import SeasonSoFar, season_so_far
 from rules.tree import Tree
-
-PICTURES_KEPT: Final = 20  # the messenger has them after a minute; no source
 
 
 def season(desk: Desk, meaning: Meaning) -> list[Answer]:
@@ -120,7 +117,7 @@ def _picture(desk: Desk, name: str | None, told: list[Told]) -> list[Answer]:
         picture = _drawn(desk, name, told)
     except ChartsMissing:
         return []
-    return [Answer(text=picture.text, picture=str(_saved(desk, picture)))] if picture else []
+    return [Answer(text=picture.text, picture=str(saved(desk, picture, "season")))] if picture else []
 
 
 def _drawn(desk: Desk, name: str | None, told: list[Told]) -> Picture | None:
@@ -137,13 +134,3 @@ def _drawn(desk: Desk, name: str | None, told: list[Told]) -> Picture | None:
 def _diebacks(told: list[Told]) -> dict[str, Dieback]:
     found = [one.entry for one in told if isinstance(one.entry, ToldDieback)]
     return {one.tree: Dieback(share=one.lost, length_m=one.length_m) for one in found}
-
-
-def _saved(desk: Desk, picture: Picture) -> Path:
-    folder = desk.home.folder if desk.home else Path()
-    folder.mkdir(mode=0o700, exist_ok=True)
-    for old in sorted(folder.glob("season_*.png"), key=lambda file: file.stat().st_mtime)[:-PICTURES_KEPT]:
-        old.unlink(missing_ok=True)
-    path = folder / f"season_{desk.incoming.update_id}.png"
-    path.write_bytes(picture.png)
-    return path
