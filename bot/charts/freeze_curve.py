@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from bot.charts.look import BODY_PT, EDGE_PX, SHORT_PX, SMALL_PT, WIDTH_PX, Picture, Sheet, Theme
-from bot.wording.formats import Style
+from bot.wording.formats import Style, short_date
 from rules.freeze_dates import FreezeLaw
 from rules.freeze_seasons import Turn, date_of
 
@@ -85,12 +85,8 @@ def _dates(law: FreezeLaw, year: int) -> str:
     half, tenth = law.day_at(0.5), law.day_at(0.1)
     if tenth is None:
         return f"fewer than 1 year in 10 {'has' if law.share else 'in the record has'} one"
-    one = f"1 year in 10 {'after' if spring else 'before'} {_date(date_of(tenth, year))}"
-    return one if half is None else f"half of years by {_date(date_of(half, year))}, {one}"
-
-
-def _date(day: date) -> str:
-    return f"{day.day} {day:%b}"
+    one = f"1 year in 10 {'after' if spring else 'before'} {short_date(date_of(tenth, year))}"
+    return one if half is None else f"half of years by {short_date(date_of(half, year))}, {one}"
 
 
 def _colours(sheet: Sheet) -> tuple[str, ...]:
@@ -142,7 +138,7 @@ def _weeks(axes: "Axes", first: float, last: float, year: int) -> None:
     marks = fine if len(fine) <= 6 else [day for day in fine if day.day == 1]
     marks = marks if len(marks) <= 6 else marks[::2]
     start = date(year, 1, 1)
-    axes.set_xticks([(day - start).days + 1 for day in marks], [_date(day) for day in marks])
+    axes.set_xticks([(day - start).days + 1 for day in marks], [short_date(day) for day in marks])
     axes.set_xlim(first, last)
 
 

@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from bot.charts.look import Paint
-from bot.wording.formats import MINUS, Style
+from bot.wording.formats import MINUS, Style, short_date
 from rules.units import f_from_c
 
 if TYPE_CHECKING:
@@ -44,7 +44,7 @@ def day_axis(axes: "Axes", paint: Paint, first: date, days: int) -> None:
     marks = [day for day in all_days if (day.day == 1 if days > 45 else day.weekday() == 0 and days > 6)] or [first]
     marks = marks[:: -(-len(marks) // 6)]
     axes.set_xlim(0, max(1, days))
-    axes.set_xticks([(day - first).days for day in marks], [f"{day.day} {day:%b}" for day in marks])
+    axes.set_xticks([(day - first).days for day in marks], [short_date(day) for day in marks])
     axes.grid(axis="x", color=paint.rule, linewidth=0.8)
 
 

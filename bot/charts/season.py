@@ -9,7 +9,7 @@ import numpy as np
 from bot.charts.lettering import FONT, text_width_px
 from bot.charts.look import BODY_PT, EDGE_PX, SHORT_PX, SMALL_PT, STATE_WORDS, WIDTH_PX, Picture, Sheet, Theme
 from bot.charts.scales import day_axis, degree_axis, hours_between, in_scale, midnight, spread
-from bot.wording.formats import Style
+from bot.wording.formats import Style, short_date
 from rules.cover import CoverState
 from rules.records import Place, Reading
 from rules.season_so_far import SeasonSoFar, Spell
@@ -63,7 +63,9 @@ def _lines(season: SeasonSoFar, style: Style) -> list[str]:
     if not season.days or np.isnan(season.low_c).all():
         return ["No past weather is known, so what its wood felt is not either."]
     coldest = int(np.nanargmin(season.low_c))
-    felt = f"Coldest it felt: {style.degrees(season.low_c[coldest])} on {_date(season.first + timedelta(coldest))}."
+    felt = (
+        f"Coldest it felt: {style.degrees(season.low_c[coldest])} on {short_date(season.first + timedelta(coldest))}."
+    )
     half = style.degrees(season.half_c[-1])
     bears = f"It bears {style.degrees(season.bears_c[-1])} now; half its wood would die at {half}."
     return [felt, bears, _harm(season.too_cold)]
@@ -72,16 +74,12 @@ def _lines(season: SeasonSoFar, style: Style) -> list[str]:
 def _harm(days: Sequence[date]) -> str:
     if not days:
         return "Never colder than it bore."
-    last = _date(days[-1])
+    last = short_date(days[-1])
     return f"Colder than it bore on {len(days)} {'day' if len(days) == 1 else 'days'}, the last {last}."
 
 
-def _date(day: date) -> str:
-    return f"{day.day} {day:%b}"
-
-
 def _day(moment: datetime, style: Style) -> str:
-    return _date(moment.astimezone(style.zone).date())
+    return short_date(moment.astimezone(style.zone).date())
 
 
 def _events(season: SeasonSoFar, style: Style) -> list[Event]:

@@ -10,7 +10,7 @@ import numpy.typing as npt
 
 from bot.charts.look import BODY_PT, EDGE_PX, SHORT_PX, SMALL_PT, WIDTH_PX, Floats, Picture, Sheet, Theme
 from bot.charts.scales import day_axis, degree_axis, in_scale, midnight
-from bot.wording.formats import Style
+from bot.wording.formats import Style, short_date
 from rules.cover import CoverState
 from rules.season_so_far import SeasonSoFar
 
@@ -88,7 +88,7 @@ def _lines(covered: SeasonSoFar, bare: SeasonSoFar, style: Style) -> list[str]:
     coldest = int(np.nanargmin(np.where(np.isnan(apart), np.nan, _on_days(bare, bare.low_c, first, days))))
     day = first + timedelta(days=coldest)
     warmer = "warmer" if apart[coldest] >= 0 else "colder"
-    return [f"On the coldest day under cover, {day.day} {day:%b}, it stayed {style.step(apart[coldest])} {warmer}."]
+    return [f"On the coldest day under cover, {short_date(day)}, it stayed {style.step(apart[coldest])} {warmer}."]
 
 
 def _wrapped(one: SeasonSoFar, first: date, days: int, style: Style) -> npt.NDArray[np.bool_]:

@@ -20,6 +20,7 @@ from bot.charts.look import (
     Theme,
 )
 from bot.charts.scales import degree_axis, hours_between, in_scale, midnight
+from bot.wording.asks import DO
 from bot.wording.formats import Style, sentence
 from rules.cover import CoverState
 from rules.margins import Felt, Night
@@ -36,7 +37,6 @@ STANDS: Final = {
     CoverState.CLOSED: "it is closed",
     None: "nobody has said how its cover stands",
 }
-DO: Final = {DeedKind.WRAPPED: "wrap", DeedKind.VENTED: "open", DeedKind.CLOSED: "close", DeedKind.STRIPPED: "strip"}
 LEFT_PX: Final = 260
 PLOT_PX: Final = WIDTH_PX - LEFT_PX - 30
 ROW_PX: Final = 56

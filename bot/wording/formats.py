@@ -96,7 +96,7 @@ class Style:
         names = {-1: "yesterday", 0: "today", 1: "tomorrow"}
         if ahead in names:
             return names[ahead]
-        return f"{day:%A}" if 1 < ahead < 7 else f"{day:%a} {day.day} {day:%b}"
+        return f"{day:%A}" if 1 < ahead < 7 else f"{day:%a} {short_date(day)}"
 
     def evening(self, now: datetime) -> date:
         """The evening of the night people call tonight."""
@@ -111,7 +111,16 @@ class Style:
         """
         ahead = (evening - self.evening(now)).days
         names = {-1: "last night", 0: "tonight", 1: "tomorrow night"}
-        return names.get(ahead, f"{evening:%A} night" if 1 < ahead < 7 else f"the night of {evening.day} {evening:%b}")
+        return names.get(ahead, f"{evening:%A} night" if 1 < ahead < 7 else f"the night of {short_date(evening)}")
+
+
+def short_date(day: date) -> str:
+    """A date without its year.
+
+    >>> short_date(date(2026, 1, 4))
+    '4 Jan'
+    """
+    return f"{day.day} {day:%b}"
 
 
 def names(things: Sequence[str]) -> str:

@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import datetime
 from typing import Final
 
-from bot.wording.formats import Style, chance, minutes, names, sentence
+from bot.wording.formats import Style, chance, minutes, names, sentence, short_date
 from rules.jobs import Basis, Caution, Job, JobKind, JobMark, JobReason, MarkState
 from rules.plan import Reason
 from rules.units import CM_PER_INCH
@@ -152,7 +152,7 @@ def short_days(job: Job) -> str:
 
     The year is left out: no job is asked for a year ahead.
     """
-    first, last = f"{job.from_day.day} {job.from_day:%b}", f"{job.by_day.day} {job.by_day:%b}"
+    first, last = short_date(job.from_day), short_date(job.by_day)
     return first if first == last else f"{first} to {last}"
 
 

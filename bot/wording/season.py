@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from bot.wording.formats import Style, names
+from bot.wording.formats import Style, names, short_date
 from bot.wording.jobs import mark_in_words
 from rules.cultivars import Repeated
 from rules.jobs import JobMark
@@ -103,7 +103,7 @@ def page(
     shown = list(trees) if len(trees) <= room else list(trees[: room - 1])
     rest = [f'And {len(trees) - len(shown)} more: say for example "season {trees[-1].name}".'] if trees[room:] else []
     lines = [f"{one.name}: {'; '.join(_facts(one, style)) or 'nothing told yet'}." for one in shown]
-    return "\n".join([f"The season since {local.day} {local:%b}.", *lines, *rest, *tail])
+    return "\n".join([f"The season since {short_date(local)}.", *lines, *rest, *tail])
 
 
 def _facts(one: TreePage, style: Style) -> list[str]:
@@ -175,7 +175,7 @@ def tree_page(name: str, lines: Sequence[tuple[datetime, str, str]], style: Styl
 
 def _told_line(at: datetime, what: str, who: str, style: Style, now: datetime) -> str:
     local = at.astimezone(style.zone)
-    day = style.day(at, now) if 0 <= (now - at).days < 2 else f"{local.day} {local:%b}"
+    day = style.day(at, now) if 0 <= (now - at).days < 2 else short_date(local)
     return f"{day}: {what} ({who})"
 
 
