@@ -9,6 +9,7 @@ M_S_PER_MPH: Final = 0.44704  # exact: the international mile is 1609.344 m
 M_S_PER_KNOT: Final = 1852 / 3600  # exact: the nautical mile is 1852 m
 CM_PER_INCH: Final = 2.54  # exact
 M_PER_FOOT: Final = 0.3048  # exact
+KG_PER_POUND: Final = 0.45359237  # exact: the international pound
 
 
 def c_from_f(fahrenheit: float) -> float:

@@ -7,10 +7,11 @@ from datetime import timedelta
 from pathlib import Path
 
 from bot.commands.opening import logbook_place, transport_of
-from bot.commands.talk import CODE_LASTS, WORDS, utc_now
+from bot.commands.talk import WORDS, utc_now
 from bot.forecasts import Transport
 from bot.logbook import TERMINAL_CHAT, list_people, make_let_in_code, note_person, open_logbook
 from bot.rounds import Setting, Watch
+from bot.rounds.household import CODE_LASTS
 from bot.rounds.new_garden import NewGarden
 from bot.settings import Role, Secrets, read_garden, read_secrets
 from bot.settings.new_garden import name_of_file

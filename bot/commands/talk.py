@@ -12,11 +12,11 @@ from bot.commands.watched import Watched, watchdog_of
 from bot.logbook import TERMINAL_CHAT, list_people, make_let_in_code, note_person
 from bot.rounds import Watch
 from bot.rounds.alarm import tell_of_silence
+from bot.rounds.household import CODE_LASTS
 from bot.rounds.photos import shelf_of
 from bot.sensors import SensorDoor
 from bot.settings import Role, Secrets, SecretsError, wants_plain_text
 
-CODE_LASTS = timedelta(hours=48)
 WORDS = [
     *("wrapped", "closed", "opened", "stripped", "can't today", "later", "undo"),
     *("due", "tonight", "trees", "why", "season", "picture"),

@@ -22,6 +22,7 @@ from bot.settings.editing import (
     renaming_tree,
 )
 from bot.wording import garden as say
+from bot.wording.household import kept
 from rules.cover import Cover
 
 ADD, REMOVE, RENAME = "add tree", "remove tree", "rename tree"
@@ -92,7 +93,7 @@ def _edited(desk: Desk, edit: Edit) -> Garden | str:
     if desk.home is None:
         return say.no_file()
     try:
-        return edited_garden(desk.home.garden_file, edit, desk.now.astimezone(desk.garden.site.zone).date())
+        return edited_garden(desk.home.garden_file, edit, desk.today)
     except GardenError as error:
         return say.refused([replace(problem, line=None) for problem in error.problems])
 
@@ -155,7 +156,7 @@ def _unless_sure(desk: Desk, said: Said) -> list[Answer] | None:
     if refusal := _refused(desk):
         return refusal
     close(desk.c, desk.garden.name, desk.incoming.chat_id)
-    return [] if value == YES else [Answer(text=say.kept())]
+    return [] if value == YES else [Answer(text=kept())]
 
 
 def new_cover(desk: Desk, meaning: Meaning) -> list[Answer]:

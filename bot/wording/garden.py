@@ -95,11 +95,6 @@ def renamed(old: str, new: str) -> str:
     return f"{old} is called {new} now."
 
 
-def kept() -> str:
-    """That nothing was changed."""
-    return "All right. Nothing was changed."
-
-
 def exported(name: str) -> str:
     """What comes with the exported file."""
     return f"{name}: your garden file, as it stands. It says where you live. To use it: bedstraw check {name}"

@@ -6,9 +6,7 @@ from typing import Final
 from bot.wording.formats import Style, sentence
 from bot.wording.jobs import packed, short_names
 from rules.supplies import SupplyKind, SupplyLine, SupplyUnit, to_buy
-from rules.units import M_PER_FOOT
-
-KG_PER_POUND: Final = 0.45359237  # exact: the international pound
+from rules.units import KG_PER_POUND, M_PER_FOOT
 
 # One piece and several, as they are asked for in a shop.
 PIECES: Final = {
