@@ -8,14 +8,14 @@ import time
 from collections.abc import Callable
 from datetime import datetime
 from http import HTTPStatus
-from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from http.server import ThreadingHTTPServer
 from typing import Any, Final
 
 from bot.logbook import Logbook, LogbookError
+from bot.loopback import JsonRequests, loopback_server
 from bot.rounds.readings_in import SENSOR, Taken, take_readings
 from bot.settings import Garden
 
-LOOPBACK: Final = "127.0.0.1"
 PATH: Final = "/readings"
 LONGEST_BODY: Final = 64 * 1024  # bytes: some hundred readings
 MOST_READINGS: Final = 200  # in one post
@@ -141,10 +141,10 @@ def _rows(body: bytes) -> list[dict[str, Any]]:
 
 
 def _server(door: SensorDoor, port: int) -> ThreadingHTTPServer:
-    class Answering(BaseHTTPRequestHandler):
+    class Answering(JsonRequests):
         timeout = SLOWEST_S
 
-        def do_POST(self) -> None:
+        def do_POST(self) -> None:  # noqa: N802 - the library's
             try:
                 length = door.admit(
                     self.path, self.headers.get("Authorization", ""), self.headers.get("Content-Length", "")
@@ -158,19 +158,8 @@ def _server(door: SensorDoor, port: int) -> ThreadingHTTPServer:
             self._answer(status, {**vars(taken), "refused": list(taken.refused)})
 
         def _answer(self, status: HTTPStatus, document: dict[str, Any]) -> None:
-            body = json.dumps(document).encode()
             self.close_connection = True
-            self.send_response(status)
-            if status is HTTPStatus.TOO_MANY_REQUESTS:
-                self.send_header("Retry-After", f"{EVERY_S:.0f}")
-            self.send_header("Content-Type", "application/json")
-            self.send_header("Content-Length", str(len(body)))
-            self.end_headers()
-            self.wfile.write(body)
+            too_many = status is HTTPStatus.TOO_MANY_REQUESTS
+            self.answer(status, document, **({"Retry_After": f"{EVERY_S:.0f}"} if too_many else {}))
 
-        def log_message(self, format: str, *args: object) -> None:  # noqa: A002, ARG002 - the library's
-            return
-
-    server = ThreadingHTTPServer((LOOPBACK, port), Answering)
-    server.daemon_threads = True
-    return server
+    return loopback_server(Answering, port)

@@ -3,7 +3,6 @@
 A thread of its own, so that it sees a round that hangs. Only the standard library.
 """
 
-import json
 import logging
 import socket
 import threading
@@ -12,17 +11,17 @@ from collections.abc import Callable
 from contextlib import closing
 from dataclasses import dataclass
 from datetime import datetime
-from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from http.server import ThreadingHTTPServer
 from typing import Any, Final
 
 from bot.logbook import Logbook, LogbookError
 from bot.logbook.vital_signs import VitalSigns, vital_signs
+from bot.loopback import JsonRequests, loopback_server
 
 CHECK_S: Final = 20.0
 # A round may ask three services three times each, 20 s of silence every time, and then look ahead; no source beyond it.
 LONGEST_ROUND_S: Final = 900.0
 ALARM_AFTER_S: Final = 1800.0  # by a clock that stands still in sleep, so that waking up is no alarm
-LOOPBACK: Final = "127.0.0.1"
 
 log = logging.getLogger(__name__)
 
@@ -151,22 +150,12 @@ def notify(address: str, message: str) -> None:
 
 
 def _server(dog: Watchdog, port: int) -> ThreadingHTTPServer:
-    class Answering(BaseHTTPRequestHandler):
-        def do_GET(self) -> None:
+    class Answering(JsonRequests):
+        def do_GET(self) -> None:  # noqa: N802 - the library's
             if self.path != "/health":
                 self.send_error(404)
                 return
             health = dog.health()
-            body = json.dumps(health.document(dog.now())).encode()
-            self.send_response(200 if health.healthy else 503)
-            self.send_header("Content-Type", "application/json")
-            self.send_header("Content-Length", str(len(body)))
-            self.end_headers()
-            self.wfile.write(body)
+            self.answer(200 if health.healthy else 503, health.document(dog.now()))
 
-        def log_message(self, format: str, *args: object) -> None:  # noqa: A002, ARG002 - the library's
-            return
-
-    server = ThreadingHTTPServer((LOOPBACK, port), Answering)
-    server.daemon_threads = True
-    return server
+    return loopback_server(Answering, port)

@@ -13,8 +13,9 @@ from hypothesis import strategies as st
 
 from bot.__main__ import main
 from bot.logbook import Logbook, last_records, open_logbook, read_readings
+from bot.loopback import LOOPBACK
 from bot.rounds.readings_in import Taken, read_row, take_readings
-from bot.sensors import BURST, EVERY_S, LONGEST_BODY, LOOPBACK, MOST_READINGS, Pace, SensorDoor
+from bot.sensors import BURST, EVERY_S, LONGEST_BODY, MOST_READINGS, Pace, SensorDoor
 from bot.settings import SecretsError, read_secrets
 from rules.records import Place, Reading
 from tests.bot.household_phones import demo_garden

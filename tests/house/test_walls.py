@@ -57,7 +57,7 @@ FLOORS: list[set[str]] = [
     {"rules.backtest"},
     {"bot.messages", "bot.settings", "bot.forecasts", "bot.replies", "bot.nudges"},
     {"bot.wording", "bot.logbook"},
-    {"bot.inbox", "bot.outbox", "bot.charts"},
+    {"bot.inbox", "bot.outbox", "bot.charts", "bot.loopback"},
     {"bot.rounds"},
     {"bot.demo_weather"},
     {
