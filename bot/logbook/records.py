@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, time
 from enum import StrEnum
 from itertools import groupby
+from typing import Any
 
 import sqlalchemy as sa
 
@@ -170,8 +171,8 @@ def read_learning(c: sa.Connection, garden: str) -> list[Forgotten | ThresholdAn
 
 def undo(c: sa.Connection, garden: str, record_ids: Sequence[int], now: datetime) -> int:
     """How many of these records now count as never said; those of other gardens are not touched."""
-    standing = sa.and_(records.c.garden == garden, records.c.undone_utc.is_(None), records.c.id.in_(record_ids))
-    return c.execute(sa.update(records).where(standing).values(undone_utc=now)).rowcount
+    standing = _standing(garden), records.c.id.in_(record_ids)
+    return c.execute(sa.update(records).where(*standing).values(undone_utc=now)).rowcount
 
 
 def last_records(c: sa.Connection, garden: str, n: int = 10, *, said_only: bool = False) -> list[Batch]:
@@ -181,7 +182,7 @@ def last_records(c: sa.Connection, garden: str, n: int = 10, *, said_only: bool 
     out: a sensor's reading is not what a person means by "undo".
     """
     batch = sa.func.coalesce(records.c.update_id, -records.c.id)
-    standing = sa.and_(records.c.garden == garden, records.c.undone_utc.is_(None))
+    standing = _standing(garden)
     standing = sa.and_(standing, records.c.update_id.is_not(None)) if said_only else standing
     newest = sa.func.max(records.c.id)
     last = sa.select(batch.label("batch"), newest.label("newest")).where(standing).group_by(batch)
@@ -226,10 +227,8 @@ def read_readings(c: sa.Connection, garden: str, since_utc: datetime, tree: str 
 
 def readings_mark(c: sa.Connection, garden: str) -> tuple[int, int]:
     """How many readings stand, and the last one's id: another mark after a new reading, and after one was undone."""
-    standing = sa.and_(
-        records.c.garden == garden, records.c.undone_utc.is_(None), records.c.kind == RecordKind.READING.value
-    )
-    row = c.execute(sa.select(sa.func.count(), sa.func.max(records.c.id)).where(standing)).one()
+    standing = _standing(garden), records.c.kind == RecordKind.READING.value
+    row = c.execute(sa.select(sa.func.count(), sa.func.max(records.c.id)).where(*standing)).one()
     return int(row[0]), int(row[1] or 0)
 
 
@@ -260,10 +259,7 @@ def read_notes(c: sa.Connection, garden: str) -> list[Note]:
 
 def read_told(c: sa.Connection, garden: str, since_utc: datetime | None = None) -> list[Told]:
     """Everything told of a garden, oldest first, with who told it; undone records left out."""
-    asked = sa.select(records).where(records.c.garden == garden, records.c.undone_utc.is_(None))
-    if since_utc is not None:
-        asked = asked.where(records.c.at_utc >= since_utc)
-    rows = c.execute(asked.order_by(records.c.at_utc, records.c.id))
+    rows = c.execute(_asked(garden, since_utc, columns=(*ENTRY, records.c.id, records.c.person)))
     return [Told(record_id=row.id, person=row.person, entry=_entry(row)) for row in rows]
 
 
@@ -280,14 +276,22 @@ def _entries(
 
 
 def _asked(
-    garden: str, since_utc: datetime | None, also: sa.ColumnElement[bool] | None = None
+    garden: str,
+    since_utc: datetime | None,
+    also: sa.ColumnElement[bool] | None = None,
+    columns: Sequence[sa.Column[Any]] = ENTRY,
 ) -> sa.Select[tuple[object, ...]]:
-    asked = sa.select(*ENTRY).where(records.c.garden == garden, records.c.undone_utc.is_(None))
+    asked = sa.select(*columns).where(_standing(garden))
     if since_utc is not None:
         asked = asked.where(records.c.at_utc >= since_utc)
     if also is not None:
         asked = asked.where(also)
     return asked.order_by(records.c.at_utc, records.c.id)
+
+
+def _standing(garden: str) -> sa.ColumnElement[bool]:
+    """A garden's records that nobody has undone."""
+    return sa.and_(records.c.garden == garden, records.c.undone_utc.is_(None))
 
 
 def _entry(row: sa.Row[tuple[object, ...]]) -> Entry:
