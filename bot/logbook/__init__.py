@@ -2,6 +2,7 @@
 
 from sqlalchemy import Connection
 
+from bot.logbook.entries import Entry, Note, RecordKind, Refusal
 from bot.logbook.leaving import forget_all_of_person, forget_garden, photos_of_person
 from bot.logbook.nudges import (
     Nudge,
@@ -51,10 +52,6 @@ from bot.logbook.photos import (
 )
 from bot.logbook.records import (
     Batch,
-    Entry,
-    Note,
-    RecordKind,
-    Refusal,
     Source,
     Told,
     last_records,

@@ -2,40 +2,20 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, time
-from enum import StrEnum
+from datetime import UTC, datetime, time
 from itertools import groupby
 from typing import Any
 
 import sqlalchemy as sa
 
+from bot.logbook.entries import ENTRY, Entry, Note, RecordKind, Refusal, entry_of
 from bot.logbook.season_entries import columns_of
 from bot.logbook.tables import records
-from bot.logbook.thresholds import threshold_columns, threshold_of
-from rules.cover import CoverState
+from bot.logbook.thresholds import threshold_columns
 from rules.jobs import JobKind, JobMark, MarkState
 from rules.learning import Forgotten, ThresholdAnswer
-from rules.records import Deed, DeedKind, Dieback, Place, Reading, Records, Sight, Sighting
-from rules.season_records import Cuttings, Gift, Harvest, Photo, Pruning, SeasonEntry
-
-
-class RecordKind(StrEnum):
-    """The kinds of record."""
-
-    DEED = "deed"
-    SIGHTING = "sighting"
-    READING = "reading"
-    REFUSAL = "refusal"  # "can't"
-    NOTE = "note"
-    DIEBACK = "dieback"
-    HARVEST = "harvest"
-    PRUNING = "pruning"
-    CUTTINGS = "cuttings"
-    GIFT = "gift"
-    PHOTO = "photo"
-    JOB = "job"  # what became of one of the year's jobs
-    FORGOTTEN = "forgotten"  # what a tree taught up to then does not count
-    THRESHOLD = "threshold"  # yes or no to what a tree is held to bear
+from rules.records import Deed, Dieback, Reading, Records, Sighting
+from rules.season_records import SeasonEntry
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -51,30 +31,6 @@ class Source:
     noted_utc: datetime
 
 
-@dataclass(frozen=True, kw_only=True)
-class Refusal:
-    """Someone can't do what was asked, at one tree (or at all: ""), until a time."""
-
-    tree: str
-    ask: str
-    at_utc: datetime
-    until_utc: datetime
-
-
-@dataclass(frozen=True, kw_only=True)
-class Note:
-    """Free words about a tree, or about the garden: ""."""
-
-    tree: str
-    text: str
-    at_utc: datetime
-
-
-Entry = Deed | Sighting | Reading | Refusal | Note | SeasonEntry | JobMark | Forgotten | ThresholdAnswer
-
-# no more: three winters are read at each reply
-COLUMNS = "kind tree what cover_state air_c is_minimum at_utc until_utc text number share length_m whole_m file"
-ENTRY = [records.c[name] for name in COLUMNS.split()]
 NOON = time(12)
 # what is told of the season that is also one of the year's jobs done
 SETTLES = {
@@ -199,7 +155,7 @@ def _batch(rows: Sequence[sa.Row[tuple[object, ...]]]) -> Batch:
         person=first.person,
         noted_utc=first.noted_utc,
         record_ids=tuple(row.id for row in rows),
-        entries=tuple(_entry(row) for row in rows),
+        entries=tuple(entry_of(row) for row in rows),
     )
 
 
@@ -242,7 +198,7 @@ def read_job_marks(c: sa.Connection, garden: str, since_utc: datetime | None = N
     """The answers to the year's jobs, oldest first; who told of a pruning, cuttings or dieback has done that job."""
     kinds = records.c.kind.in_([RecordKind.JOB.value, *(kind.value for kind in SETTLES)])
     rows = c.execute(_asked(garden, since_utc, kinds)).all()
-    return [_mark_of(RecordKind(row.kind), _entry(row)) for row in rows]
+    return [_mark_of(RecordKind(row.kind), entry_of(row)) for row in rows]
 
 
 def _mark_of(kind: RecordKind, entry: Entry) -> JobMark:
@@ -260,7 +216,7 @@ def read_notes(c: sa.Connection, garden: str) -> list[Note]:
 def read_told(c: sa.Connection, garden: str, since_utc: datetime | None = None) -> list[Told]:
     """Everything told of a garden, oldest first, with who told it; undone records left out."""
     rows = c.execute(_asked(garden, since_utc, columns=(*ENTRY, records.c.id, records.c.person)))
-    return [Told(record_id=row.id, person=row.person, entry=_entry(row)) for row in rows]
+    return [Told(record_id=row.id, person=row.person, entry=entry_of(row)) for row in rows]
 
 
 def rename_tree_records(c: sa.Connection, garden: str, old: str, new: str) -> int:
@@ -272,7 +228,7 @@ def rename_tree_records(c: sa.Connection, garden: str, old: str, new: str) -> in
 def _entries(
     c: sa.Connection, garden: str, since_utc: datetime | None, also: sa.ColumnElement[bool] | None = None
 ) -> list[Entry]:
-    return [_entry(row) for row in c.execute(_asked(garden, since_utc, also))]
+    return [entry_of(row) for row in c.execute(_asked(garden, since_utc, also))]
 
 
 def _asked(
@@ -292,40 +248,3 @@ def _asked(
 def _standing(garden: str) -> sa.ColumnElement[bool]:
     """A garden's records that nobody has undone."""
     return sa.and_(records.c.garden == garden, records.c.undone_utc.is_(None))
-
-
-def _entry(row: sa.Row[tuple[object, ...]]) -> Entry:
-    match RecordKind(row.kind):
-        case RecordKind.DEED:
-            state = CoverState(row.cover_state)
-            return Deed(tree=row.tree, kind=DeedKind(row.what), state=state, at_utc=row.at_utc)
-        case RecordKind.SIGHTING:
-            return Sighting(tree=row.tree, sight=Sight(row.what), at_utc=row.at_utc)
-        case RecordKind.READING:
-            place, low = Place(row.what), row.is_minimum
-            return Reading(tree=row.tree, air_c=row.air_c, at_utc=row.at_utc, place=place, is_minimum=low)
-        case RecordKind.REFUSAL:
-            return Refusal(tree=row.tree, ask=row.what, at_utc=row.at_utc, until_utc=row.until_utc)
-        case RecordKind.NOTE:
-            return Note(tree=row.tree, text=row.text, at_utc=row.at_utc)
-        case RecordKind.DIEBACK:
-            sizes = {"share": row.share, "length_m": row.length_m, "whole_m": row.whole_m}
-            return Dieback(tree=row.tree, at_utc=row.at_utc, **sizes)
-        case RecordKind.HARVEST:
-            return Harvest(tree=row.tree, count=row.number, at_utc=row.at_utc)
-        case RecordKind.PRUNING:
-            return Pruning(tree=row.tree, text=row.text, at_utc=row.at_utc)
-        case RecordKind.CUTTINGS:
-            return Cuttings(tree=row.tree, count=row.number, text=row.text, at_utc=row.at_utc)
-        case RecordKind.GIFT:
-            return Gift(tree=row.tree, to=row.text, at_utc=row.at_utc)
-        case RecordKind.JOB:
-            until: date | None = row.until_utc.date() if row.until_utc else None
-            job, became = JobKind(row.what), MarkState(row.text)
-            return JobMark(kind=job, tree=row.tree, state=became, at_utc=row.at_utc, until=until)
-        case RecordKind.FORGOTTEN:
-            return Forgotten(tree=row.tree, at_utc=row.at_utc)
-        case RecordKind.THRESHOLD:
-            return threshold_of(row.tree, row.at_utc, row.what, row.text)
-        case RecordKind.PHOTO:
-            return Photo(tree=row.tree, file_id=row.what or "", file=row.file, text=row.text or "", at_utc=row.at_utc)
