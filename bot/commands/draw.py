@@ -4,6 +4,7 @@ from pathlib import Path
 
 from bot.charts import Theme
 from bot.commands.look import parse_moment, read_inputs
+from bot.commands.mistakes import MistakeError
 from bot.commands.opening import open_garden
 from bot.rounds import ground_of
 from bot.rounds.drawing import OF_GARDEN, Model, drawing
@@ -16,7 +17,7 @@ def draw(path: Path, picture: str, tree: str | None, out: Path | None, moment: s
 
     Raises
     ------
-    ValueError
+    MistakeError
         The picture needs a tree, or knowledge, that is not there; the sentence says which.
     """
     garden, secrets = open_garden(path)
@@ -38,12 +39,12 @@ def draw(path: Path, picture: str, tree: str | None, out: Path | None, moment: s
 def _tree(garden: Garden, asked: str | None, picture: str) -> str:
     named = garden.tree_called(asked) if asked else garden.trees[0]
     if named is None:
-        raise ValueError(
+        raise MistakeError(
             f"--tree: there is no tree called {asked}; there are {', '.join(t.name for t in garden.trees)}"
         )
     if picture == "twins" and named.twin is None:
         paired = [tree for tree in garden.trees if tree.twin is not None]
         if asked or not paired:
-            raise ValueError(f"--tree: {named.name} has no twin to be compared with")
+            raise MistakeError(f"--tree: {named.name} has no twin to be compared with")
         return paired[0].name
     return named.name

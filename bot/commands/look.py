@@ -4,6 +4,7 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+from bot.commands.mistakes import MistakeError
 from bot.commands.opening import logbook_place, open_garden, transport_of
 from bot.forecasts import Gathered, fetch_first_good, parse_saved
 from bot.logbook import open_logbook
@@ -25,7 +26,7 @@ def look(path: Path, forecast_file: Path | None, moment: str | None, *, as_json:
 
     Raises
     ------
-    ValueError
+    MistakeError
         `moment` is no time; the sentence says how to write one.
     """
     garden, secrets = open_garden(path)
@@ -44,7 +45,7 @@ def parse_moment(text: str | None, garden: Garden) -> datetime:
     try:
         moment = datetime.fromisoformat(text)
     except ValueError:
-        raise ValueError(f'--now must be a time like 2026-01-14T16:00, got "{text}"') from None
+        raise MistakeError(f'--now must be a time like 2026-01-14T16:00, got "{text}"') from None
     return moment if moment.tzinfo else moment.replace(tzinfo=garden.site.zone)
 
 

@@ -5,6 +5,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Final
 
+from bot.commands.mistakes import MistakeError
 from bot.commands.opening import open_setting
 from bot.rounds.readings_in import TABLE, Row, Taken, take_readings
 
@@ -19,16 +20,12 @@ NAMES: Final = {
 }
 
 
-class TableError(ValueError):
-    """A table that cannot be read; the sentence says why."""
-
-
 def readings(path: Path, table: Path) -> str:
     """What became of the readings of a table.
 
     Raises
     ------
-    TableError
+    MistakeError
         The table has no column for time, tree or temperature, or is no text.
     """
     rows = read_table(table)
@@ -46,7 +43,7 @@ def read_table(table: Path) -> list[Row]:
     try:
         text = table.read_text(encoding="utf-8-sig")
     except UnicodeDecodeError:
-        raise TableError(f"{table} is no text in UTF-8.") from None
+        raise MistakeError(f"{table} is no text in UTF-8.") from None
     lines = text.splitlines()
     mark = max(",;\t", key=(lines or [""])[0].count)
     reader = csv.DictReader(lines, delimiter=mark)
@@ -54,11 +51,11 @@ def read_table(table: Path) -> list[Row]:
     missing = [name for name in ("at", "tree") if name not in ours.values()]
     if missing or not {"air_c", "air_f"} & set(ours.values()):
         needed = ", ".join([*missing, *([] if {"air_c", "air_f"} & set(ours.values()) else ["air_c or air_f"])])
-        raise TableError(f"{table} has no column {needed}; its first line must name time, tree and air_c or air_f.")
+        raise MistakeError(f"{table} has no column {needed}; its first line must name time, tree and air_c or air_f.")
     try:
         return [{ours[name] or name: value for name, value in row.items() if name in ours} for row in reader]
     except csv.Error as error:
-        raise TableError(f"{table} is no table: {error}.") from None
+        raise MistakeError(f"{table} is no table: {error}.") from None
 
 
 def _ours(name: str) -> str:

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from tqdm import tqdm
 
+from bot.commands.mistakes import MistakeError
 from bot.commands.opening import open_garden
 from bot.settings import Garden
 from bot.wording.formats import MINUS
@@ -23,14 +24,14 @@ def replay_winters(path: Path, winters: Path | None, seed: int, shift_c: float, 
 
     Raises
     ------
-    ValueError
+    MistakeError
         There are no past winters, too few, or the file cannot be read; the sentence says which.
     """
     garden, _ = open_garden(path)
     past = _past(garden, winters)
     trees = [(tree, garden.covers[tree.cover]) for tree in garden.trees if tree.cover and not tree.left_bare]
     if not trees:
-        raise ValueError("--winters: the garden has no covered tree to replay")
+        raise MistakeError("--winters: the garden has no covered tree to replay")
     found = _replayed(replay(trees, garden.site, past, seed=seed, shift_c=shift_c))
     return f"{table(found)}{_drawn(found, picture) if picture else ''}"
 
@@ -38,15 +39,15 @@ def replay_winters(path: Path, winters: Path | None, seed: int, shift_c: float, 
 def _past(garden: Garden, winters: Path | None) -> DailyMinima:
     file = winters or garden.past_winters
     if file is None:
-        raise ValueError(
+        raise MistakeError(
             "--winters: name a file of daily minima (date,min_c,max_c), or past_winters in the garden file"
         )
     try:
         past = parse_daily_minima(file.read_text(encoding="utf-8-sig"))
     except (UnicodeDecodeError, ValueError) as error:
-        raise ValueError(f"--winters: {file.name}: {error}") from error
+        raise MistakeError(f"--winters: {file.name}: {error}") from error
     if past.last - past.first < timedelta(days=365 * LEAST_WINTERS):
-        raise ValueError(f"--winters: {file.name} holds less than {LEAST_WINTERS} winters, too few to judge by")
+        raise MistakeError(f"--winters: {file.name} holds less than {LEAST_WINTERS} winters, too few to judge by")
     return past
 
 
@@ -59,7 +60,7 @@ def _replayed(steps: Iterator[Progress]) -> Replay:
             bar.update(step.done - bar.n)
             found = step.found or found
     if found is None:
-        raise ValueError("--winters: there is no whole winter in the file")
+        raise MistakeError("--winters: there is no whole winter in the file")
     return found
 
 

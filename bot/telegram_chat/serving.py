@@ -16,6 +16,7 @@ from bot.inbox import RawUpdate, store
 from bot.logbook import Logbook, LogbookError
 from bot.messages import redacted
 from bot.outbox import Claimed, Outcome, claim, finish, recover
+from bot.settings import SecretsError
 from bot.telegram_chat.photos import Shelf, fetch_for_ever
 from bot.telegram_chat.reading import chat_of, read_update
 from bot.telegram_chat.sending import TelegramSender
@@ -29,7 +30,7 @@ WHO: Final = "telegram"
 log = logging.getLogger(__name__)
 
 
-class TokenError(Exception):
+class TokenError(SecretsError):
     """The messenger refuses the token; the sentence says what to do and never holds it."""
 
     def __init__(self) -> None:

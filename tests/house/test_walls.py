@@ -71,6 +71,7 @@ FLOORS: list[set[str]] = [
     },
     {"bot.logs", "bot.commands", "bot.demo"},
     {"bot.demo_year"},
+    {"bot.command_line"},
     {"bot.__main__"},
 ]
 ONE_ROOM = {

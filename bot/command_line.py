@@ -1,0 +1,251 @@
+"""The commands: what each is called, what it takes, and which file runs it, imported only when it is run."""
+
+import logging
+import sys
+from argparse import ArgumentParser, Namespace
+from collections.abc import Callable
+from pathlib import Path
+from typing import NamedTuple
+
+
+class Command(NamedTuple):
+    """One command: its name, its line of help, its options, and what it does; `run` gives the exit status."""
+
+    name: str
+    help: str
+    options: Callable[[ArgumentParser], object]
+    run: Callable[[Namespace], int]
+
+
+def parser() -> ArgumentParser:
+    """The parser of the whole command line; what it parses has the `run` of its command."""
+    whole = ArgumentParser(
+        prog="bedstraw",
+        description="Tells you, tree by tree and night by night, when to cover and uncover half-hardy fruit trees.",
+    )
+    commands = whole.add_subparsers(dest="command", required=True, metavar="COMMAND")
+    for command in COMMANDS:
+        own = commands.add_parser(command.name, help=command.help)
+        command.options(own)
+        own.set_defaults(run=command.run)
+    return whole
+
+
+def _say(words: str) -> int:
+    sys.stdout.write(f"{words}\n")
+    return 0
+
+
+def _garden(own: ArgumentParser) -> None:
+    own.add_argument("garden", type=Path, metavar="GARDEN", help="the garden file, such as my_garden.toml")
+
+
+def _its_garden(own: ArgumentParser) -> None:
+    own.add_argument("garden", type=Path, metavar="GARDEN", help="the garden file")
+
+
+def _demo_options(own: ArgumentParser) -> None:
+    own.add_argument("--year", action="store_true", help="a whole invented year instead; takes minutes")
+
+
+def _demo(asked: Namespace) -> int:
+    logging.getLogger("bot").setLevel(logging.WARNING)  # the story is enough
+    if asked.year:
+        from bot.demo_year import run_year
+
+        return run_year(sys.stdout)
+    from bot.demo import run_demo
+
+    return run_demo(sys.stdout, sys.stdin if sys.stdin.isatty() else None)
+
+
+def _check(asked: Namespace) -> int:
+    from bot.commands.check import check
+
+    return _say(check(asked.garden))
+
+
+def _talking_options(own: ArgumentParser) -> None:
+    _garden(own)
+    own.add_argument("--new", action="store_true", help="begin a garden that has no file yet")
+
+
+def _chat(asked: Namespace) -> int:
+    if asked.new:
+        from bot.commands.begin import begin_chat
+
+        return begin_chat(asked.garden)
+    from bot.commands.talk import chat
+
+    return chat(asked.garden)
+
+
+def _serve(asked: Namespace) -> int:
+    from bot.commands.talk import serve
+
+    if asked.new:
+        from bot.commands.begin import begin_serving
+
+        if not begin_serving(asked.garden):
+            return 0
+    return serve(asked.garden)
+
+
+def _let_in_options(own: ArgumentParser) -> None:
+    _garden(own)
+    own.add_argument("--owner", action="store_true", help="the phone of one more owner")
+
+
+def _let_in(asked: Namespace) -> int:
+    from bot.commands.talk import let_in
+
+    return _say(let_in(asked.garden, owner=asked.owner))
+
+
+def _doctor(asked: Namespace) -> int:
+    from bot.commands.doctor import doctor
+
+    words, status = doctor(asked.garden)
+    _say(words)
+    return status
+
+
+def _outlook_options(own: ArgumentParser) -> None:
+    _garden(own)
+    own.add_argument("--forecast", type=Path, metavar="FILE", help="a saved forecast instead of the services")
+    own.add_argument("--now", metavar="TIME", help="pretend it is this time, such as 2026-01-14T16:00")
+    own.add_argument("--json", action="store_true", help="print the documented JSON instead of a table")
+
+
+def _outlook(asked: Namespace) -> int:
+    from bot.commands.look import look
+
+    return _say(look(asked.garden, asked.forecast, asked.now, as_json=asked.json))
+
+
+def _serve_many_options(own: ArgumentParser) -> None:
+    own.add_argument("folder", type=Path, metavar="FOLDER", help="the folder of the garden files (*.toml)")
+    own.add_argument("--rounds-only", action="store_true", help="help with rounds and answers, never ask the messenger")
+    own.add_argument("--engine", action="store_true", help="let procrastinate hand out the rounds")
+
+
+def _serve_many(asked: Namespace) -> int:
+    from bot.commands.many import serve_many
+
+    return serve_many(asked.folder, rounds_only=asked.rounds_only, engine=asked.engine)
+
+
+def _backup_options(own: ArgumentParser) -> None:
+    _its_garden(own)
+    own.add_argument("copy", type=Path, metavar="COPY", help="where the copy shall lie")
+
+
+def _backup(asked: Namespace) -> int:
+    from bot.commands.back_up import back_up
+
+    return _say(back_up(asked.garden, asked.copy))
+
+
+def _move_options(own: ArgumentParser) -> None:
+    own.add_argument("source", metavar="FROM", help="a garden file (its logbook), a logbook file, or an address")
+    own.add_argument("target", metavar="TO", help="a new file, or the address of an empty database")
+
+
+def _move(asked: Namespace) -> int:
+    from bot.commands.move import move
+
+    return _say(move(asked.source, asked.target))
+
+
+def _export_options(own: ArgumentParser) -> None:
+    _its_garden(own)
+    own.add_argument("--to", type=Path, metavar="FILE", help="where to write it; else it is printed")
+
+
+def _export(asked: Namespace) -> int:
+    from bot.commands.season import export
+
+    export(asked.garden, asked.to)
+    return 0
+
+
+def _readings_options(own: ArgumentParser) -> None:
+    _its_garden(own)
+    own.add_argument("table", type=Path, metavar="FILE", help="a CSV file: time, tree, air_c or air_f, place, low")
+
+
+def _readings(asked: Namespace) -> int:
+    from bot.commands.readings import readings
+
+    return _say(readings(asked.garden, asked.table))
+
+
+def _season_options(own: ArgumentParser) -> None:
+    _its_garden(own)
+    own.add_argument("--csv", type=Path, metavar="FILE", help="write all records as a table")
+    own.add_argument("--folder", type=Path, metavar="DIR", help="write table, garden file and photos into a folder")
+
+
+def _season(asked: Namespace) -> int:
+    from bot.commands.season import season
+
+    return _say(season(asked.garden, asked.csv, asked.folder))
+
+
+def _chart_options(own: ArgumentParser) -> None:
+    _its_garden(own)
+    own.add_argument("picture", choices=("week", "season", "section", "freezes", "supplies", "twins"))
+    own.add_argument("--tree", metavar="NAME", help="whose week, season or cover; the first tree if left out")
+    own.add_argument("--out", type=Path, metavar="FILE", help="where to save it; beside the garden file if left out")
+    own.add_argument("--now", metavar="TIME", help="pretend it is this time")
+    own.add_argument("--dark", action="store_true", help="light lines on dark")
+
+
+def _chart(asked: Namespace) -> int:
+    from bot.commands.draw import draw
+
+    return _say(draw(asked.garden, asked.picture, asked.tree, asked.out, asked.now, dark=asked.dark))
+
+
+def _replay_options(own: ArgumentParser) -> None:
+    _its_garden(own)
+    own.add_argument("--winters", type=Path, metavar="FILE", help="daily minima and maxima: date,min_c,max_c")
+    own.add_argument("--seed", type=int, default=1, help="which draw of errors and doubts (default 1)")
+    own.add_argument("--shift", type=float, default=0.0, metavar="C", help="make the climate milder by so many °C")
+    own.add_argument("--picture", type=Path, metavar="FILE", help="also save the comparison as a picture")
+
+
+def _replay(asked: Namespace) -> int:
+    from bot.commands.replaying import replay_winters
+
+    return _say(replay_winters(asked.garden, asked.winters, asked.seed, asked.shift, asked.picture))
+
+
+COMMANDS = (
+    Command(
+        "demo", "an invented freeze week on a simulated clock; needs no network and no account", _demo_options, _demo
+    ),
+    Command("check", "say what was understood of a garden file, or every mistake in it", _garden, _check),
+    Command("chat", "talk to bedstraw in this terminal", _talking_options, _chat),
+    Command("serve", "run the Telegram bot of a garden", _talking_options, _serve),
+    Command("let-in", "show a one-time code that lets a phone in", _let_in_options, _let_in),
+    Command("doctor", "say what is wrong with the bot of a garden, and what to do", _garden, _doctor),
+    Command("outlook", "tonight and the week, tree by tree, with all numbers", _outlook_options, _outlook),
+    Command(
+        "serve-many",
+        "run the Telegram bot of many gardens that share a PostgreSQL logbook",
+        _serve_many_options,
+        _serve_many,
+    ),
+    Command(
+        "backup", "copy a garden's logbook while the bot runs, and say how to restore it", _backup_options, _backup
+    ),
+    Command("move", "carry a logbook to another place: a file, or a database server's address", _move_options, _move),
+    Command("export", "give the garden file back as it stands", _export_options, _export),
+    Command("readings", "bring a table of thermometer readings into the logbook", _readings_options, _readings),
+    Command("season", "the season so far: a page, a table, or all of it in a folder", _season_options, _season),
+    Command(
+        "chart", "save a picture: the week, the season, the cover in section, freeze dates", _chart_options, _chart
+    ),
+    Command("replay", "past winters replayed: our plan against simpler rules; takes minutes", _replay_options, _replay),
+)
