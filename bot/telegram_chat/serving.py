@@ -119,7 +119,12 @@ class _Door:
         self._thread.shutdown(wait=True)
 
     async def tick(self) -> None:
-        await in_daemon_thread(lambda: self._conversation.tick(self._now()))
+        try:
+            await in_daemon_thread(lambda: self._conversation.tick(self._now()))
+        except asyncio.CancelledError:
+            if not self._stop.is_set():
+                raise
+            return  # left behind on purpose; the scheduler would log it as a fault, with a traceback
         self._news.set()
 
     async def poll(self, bot: ExtBot[int], sender: TelegramSender) -> None:

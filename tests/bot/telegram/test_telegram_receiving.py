@@ -3,7 +3,7 @@
 import json
 import logging
 import threading
-from collections.abc import Callable
+from collections.abc import Awaitable, Callable
 from datetime import datetime
 from http.client import HTTPConnection
 from pathlib import Path
@@ -15,6 +15,7 @@ import sqlalchemy as sa
 from bot.logbook import Logbook, open_logbook, read_state
 from bot.logbook.tables import inbox
 from bot.telegram_chat import TokenError
+from bot.timetable import start_timetable
 from tests.bot.telegram.conftest import Town
 from tests.bot.telegram.open_door import Echo, OpenDoor, door_open, wait_for
 from tests.bot.telegram.proxy import Break, Fault, refusal
@@ -202,6 +203,24 @@ def test_weather_services_that_do_not_answer_hold_up_neither_replies_nor_the_end
         says_and_is_heard(town, "frost")
         assert door.stop() < 2  # the goal is a second or so; the long poll alone would last 20
     conversation.answered.set()
+
+
+class OnTheClock(OpenDoor):
+    """A door that the real timetable strikes for."""
+
+    def _timetable(self, tick: Callable[[], Awaitable[None]]) -> Any:
+        return start_timetable(tick)
+
+
+def test_a_round_left_behind_at_the_end_is_no_fault_in_the_log(
+    town: Town, logbook: Logbook, caplog: pytest.LogCaptureFixture
+) -> None:
+    conversation = SlowWeather(logbook)
+    door = OnTheClock(conversation, town.token, town.wire.address, town.clock)
+    assert conversation.asking.wait(10)
+    door.stop()
+    conversation.answered.set()
+    assert [record.message for record in caplog.records if record.levelno >= logging.ERROR] == []
 
 
 def test_a_logbook_locked_for_a_while_loses_nothing(town: Town, tmp_path: Path) -> None:
