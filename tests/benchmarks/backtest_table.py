@@ -1,17 +1,13 @@
 """The replay's table: `python -m tests.benchmarks.backtest_table [seed]`; six trees, 36 winters, four climates."""
 
-import gzip
 import sys
 import time
-from datetime import date
-from pathlib import Path
 
 from rules.backtest import Replay, Rule, replay
 from rules.cover import Cover
-from rules.daily_minima import DailyMinima, daily_minima
 from rules.tree import Site, Tree
+from tests.high_plains import high_plains
 
-RECORD = Path(__file__).parents[1] / "data" / "high_plains_daily_1982_2018.txt.gz"
 SITE = Site(
     latitude_deg=40.4, longitude_deg=-104.7, elevation_m=1430.0, time_zone="America/Denver"
 )  # near the record's
@@ -24,12 +20,6 @@ SPECIES = (
     ("grape", "Concord"),
 )
 SHIFTS_C = (0.0, 9.0, 11.0, 13.0)
-
-
-def high_plains() -> DailyMinima:
-    rows = [line.split() for line in gzip.decompress(RECORD.read_bytes()).decode().splitlines()[1:]]
-    dates = [date(int(row[2]), int(row[1]), int(row[0])) for row in rows]
-    return daily_minima(dates, [float(row[3]) for row in rows], [float(row[4]) for row in rows])
 
 
 def show(found: Replay) -> None:

@@ -29,7 +29,7 @@ from rules.freeze_seasons import Turn
 from rules.season_so_far import season_so_far
 from rules.week_ahead import week_ahead
 from tests.bot.test_charts import CELSIUS, FAHRENHEIT, NOW, ground, seen
-from tests.rules.test_freeze_dates import high_plains
+from tests.high_plains import high_plains
 
 GOAL_S = 1.0
 INVENTED_RESULTS = [

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from bot.logbook import open_logbook
+from bot.logbook import Connection, Logbook, open_logbook
 from tests.bot.postgres_server import Server, running_server
 
 TEMPLATE = "migrated"  # a database that came through all steps, copied for each test
@@ -49,3 +49,18 @@ def place(request: pytest.FixtureRequest, tmp_path: Path) -> Path | str:
         return tmp_path / "kestrel.logbook"
     make: Callable[[], str] = request.getfixturevalue("new_database")
     return make()
+
+
+@pytest.fixture
+def logbook(place: Path | str) -> Iterator[Logbook]:
+    """An open logbook, on either database."""
+    opened = open_logbook(place)
+    yield opened
+    opened.close()
+
+
+@pytest.fixture
+def c(logbook: Logbook) -> Iterator[Connection]:
+    """A transaction of its own."""
+    with logbook.begin() as connection:
+        yield connection

@@ -15,11 +15,12 @@ from bot.inbox import RawUpdate, store
 from bot.logbook import Door, note_person, open_logbook
 from bot.messages import Incoming, IncomingKind
 from bot.outbox import Claimed, Outcome, SendOutcome, deliver
-from bot.rounds import Setting, Watch, style_of
+from bot.rounds import Setting, Watch, gather, ground_of, style_of
 from bot.settings import Garden, read_garden
+from rules.ground import Ground
+from tests.high_plains import FILE
 
 ROOT = Path(__file__).parents[2]
-HIGH_PLAINS = ROOT / "tests" / "data" / "high_plains_daily_1982_2018.txt.gz"
 ROWAN, JUNIPER = 7, 8
 NAMES = {ROWAN: "Rowan", JUNIPER: "Juniper"}
 
@@ -34,7 +35,7 @@ def kestrel(*trees: str, winters: Path | None = None, fahrenheit: bool = False) 
 
 def winters_file(folder: Path) -> Path:
     """37 real winters as a grower's own file of daily minima (see tests/data/README.md)."""
-    with gzip.open(HIGH_PLAINS, "rt") as file:
+    with gzip.open(FILE, "rt") as file:
         rows = [line.split() for line in file][1:]
     days = [(f"{y}-{int(m):02d}-{int(d):02d}", low, high) for d, m, y, low, high, *_ in rows]
     table = io.StringIO()
@@ -42,6 +43,12 @@ def winters_file(folder: Path) -> Path:
     path = folder / "minima.csv"
     path.write_text(table.getvalue(), encoding="utf-8")
     return path
+
+
+def ground(phone: "Phone") -> Ground:
+    """What the garden's next look would stand on."""
+    with phone.logbook.begin() as c:
+        return ground_of(phone.garden, gather(c, phone.garden, phone.now))
 
 
 class Phone:

@@ -1,7 +1,6 @@
 """What the logbook remembers of a garden: people, records, weather, rounds and nudges."""
 
 import json
-from collections.abc import Iterator
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
@@ -20,19 +19,6 @@ from rules.weather import HourlyWeather
 NOW = datetime(2026, 11, 25, 16, 10, tzinfo=UTC)
 HOUR = timedelta(hours=1)
 GARDEN, OTHER = "Kestrel Bench", "Heron Yard"
-
-
-@pytest.fixture
-def logbook(place: Path | str) -> Iterator[Logbook]:
-    opened = open_logbook(place)
-    yield opened
-    opened.close()
-
-
-@pytest.fixture
-def c(logbook: Logbook) -> Iterator[sa.Connection]:
-    with logbook.begin() as connection:
-        yield connection
 
 
 def said(update_id: int | None, garden: str = GARDEN, at: datetime = NOW) -> lb.Source:

@@ -1,14 +1,10 @@
 """What the logbook keeps of a season, who may let in whom, and what is left after delete-my-data; on both databases."""
 
-from collections.abc import Iterator
 from datetime import UTC, date, datetime, timedelta
-from pathlib import Path
 
-import pytest
 import sqlalchemy as sa
 
 from bot import logbook as lb
-from bot.logbook import Logbook, open_logbook
 from bot.logbook.tables import metadata
 from bot.messages import Outgoing
 from rules.cover import CoverState
@@ -28,19 +24,6 @@ ENTRIES: list[SeasonEntry] = [
     Gift(tree="Olive", to="Juniper", at_utc=NOW),
     Photo(tree="Kaki", file_id="AgADBAAD", file=None, text="first leaf", at_utc=NOW),
 ]
-
-
-@pytest.fixture
-def logbook(place: Path | str) -> Iterator[Logbook]:
-    opened = open_logbook(place)
-    yield opened
-    opened.close()
-
-
-@pytest.fixture
-def c(logbook: Logbook) -> Iterator[sa.Connection]:
-    with logbook.begin() as connection:
-        yield connection
 
 
 def said(update_id: int, person: str = "Rowan", garden: str = GARDEN) -> lb.Source:

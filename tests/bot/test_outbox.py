@@ -1,9 +1,7 @@
 """The outbox: sent once, in order and paced; repeated only when marked; given up only with a reason."""
 
 import threading
-from collections.abc import Iterator
 from datetime import UTC, date, datetime, timedelta
-from pathlib import Path
 
 import pytest
 import sqlalchemy as sa
@@ -22,13 +20,6 @@ SECOND = timedelta(seconds=1)
 TOKEN = "12345678:AAbbCCddEEffGGhhIIjjKKllMMnnOOpp"  # noqa: S105 - invented
 SENT = SendOutcome(outcome=Outcome.SENT, message_id=100)
 UNKNOWN = SendOutcome(outcome=Outcome.UNKNOWN, reason="ReadTimeout")
-
-
-@pytest.fixture
-def logbook(place: Path | str) -> Iterator[Logbook]:
-    opened = open_logbook(place)
-    yield opened
-    opened.close()
 
 
 def message(key: str, chat_id: int = 5, **options: object) -> Outgoing:

@@ -1,6 +1,7 @@
 """The words of the season, the garden file and the household; and that none of them is ever read into a deed."""
 
 import tomllib
+from collections.abc import Callable
 from dataclasses import fields, replace
 
 import pytest
@@ -29,7 +30,8 @@ def told(meaning: Meaning) -> str:
     return " ".join([plain, *sizes, *([f"'{words}"] if words else [])])
 
 
-def written(reply: Reply) -> str:
+def written(reply: Reply, told: Callable[[Meaning], str] = told) -> str:
+    """A reply in the table's notation."""
     if isinstance(reply, Understood):
         return " ; ".join(map(told, reply.meanings))
     if isinstance(reply, Ambiguous):

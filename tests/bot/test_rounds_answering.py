@@ -12,12 +12,10 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from bot.logbook import read_notes, read_records
-from bot.rounds import ground_of
-from bot.rounds.gathering import gather
 from rules.cover import CoverState
-from rules.ground import Ground
 from rules.tree_heat import tree_heats
-from tests.bot.phone import HIGH_PLAINS, JUNIPER, ROWAN, Phone, kestrel, winters_file
+from tests.bot.phone import JUNIPER, ROWAN, Phone, ground, kestrel, winters_file
+from tests.high_plains import FILE
 
 ZONE = ZoneInfo("America/Denver")
 MORNING = datetime(2025, 11, 28, 9, 20, tzinfo=ZONE)
@@ -31,11 +29,6 @@ def phone(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Phone]:
     phone.tick()
     yield phone
     phone.close()
-
-
-def ground(phone: Phone) -> Ground:
-    with phone.logbook.begin() as c:
-        return ground_of(phone.garden, gather(c, phone.garden, phone.now))
 
 
 def numbers(text: str) -> list[int]:
@@ -130,7 +123,7 @@ def test_what_cannot_be_supposed_is_refused_with_its_bound(phone: Phone, ask: st
 
 def test_the_last_freeze_is_that_of_the_record_counted_by_hand(phone: Phone) -> None:
     """Last night at or below −2.2 °C of each spring, by plain numpy on the published file; normal quantiles."""
-    rows = np.loadtxt(HIGH_PLAINS, skiprows=1)
+    rows = np.loadtxt(FILE, skiprows=1)
     days = [date(int(y), int(m), int(d)) for d, m, y in rows[:, :3]]
     last = [
         max((d - date(year, 1, 1)).days for d, low in zip(days, rows[:, 3], strict=True)

@@ -8,14 +8,12 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from bot.logbook import read_told, undo
-from bot.rounds import ground_of
 from bot.rounds.gathering import gather
 from bot.rounds.learning import Learner
 from rules.doubt import DoubtKind
-from rules.ground import Ground
 from rules.microclimate import PRIORS
 from rules.outlook import outlook
-from tests.bot.phone import Phone, kestrel
+from tests.bot.phone import Phone, ground, kestrel
 
 ZONE = ZoneInfo("America/Denver")
 MORNING = datetime(2025, 11, 28, 7, 20, tzinfo=ZONE)
@@ -45,11 +43,6 @@ def days() -> Iterator[Phone]:
     phone.tick()
     yield phone
     phone.close()
-
-
-def ground(phone: Phone) -> Ground:
-    with phone.logbook.begin() as c:
-        return ground_of(phone.garden, gather(c, phone.garden, phone.now))
 
 
 def expected_c(text: str) -> tuple[float, float]:

@@ -10,9 +10,7 @@ import numpy as np
 import pytest
 
 from bot.logbook import Source, note_deed, note_past_hours, note_round, note_season, read_told, undo
-from bot.rounds import ground_of
 from bot.rounds.dialogues import close
-from bot.rounds.gathering import gather
 from rules.cover import CoverState
 from rules.felt_days import FeltDays
 from rules.ground import Ground, tree_bears
@@ -21,7 +19,7 @@ from rules.records import Deed, DeedKind, Dieback
 from rules.tree import Phase
 from rules.weather import HourlyWeather
 from rules.winter_looked_back import NightGone, outcome_of, season_looked_back, winters_gone
-from tests.bot.phone import ROWAN, Phone, kestrel
+from tests.bot.phone import ROWAN, Phone, ground, kestrel
 
 ZONE = ZoneInfo("America/Denver")
 NOW = datetime(
@@ -83,11 +81,6 @@ def phone(one_phone: Phone) -> Iterator[Phone]:
         told = read_told(c, one_phone.garden.name)
         undo(c, one_phone.garden.name, [one.record_id for one in told], one_phone.now)
         close(c, one_phone.garden.name, ROWAN)
-
-
-def ground(phone: Phone) -> Ground:
-    with phone.logbook.begin() as c:
-        return ground_of(phone.garden, gather(c, phone.garden, phone.now))
 
 
 def test_the_coldest_night_is_found_and_a_bare_tree_felt_at_least_its_air(phone: Phone) -> None:

@@ -1,10 +1,8 @@
 """The replay of winters: the reduced heat against the full one, errors of the published size, limits and repeats."""
 
-import gzip
 from dataclasses import replace
 from datetime import date
 from functools import cache
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -23,13 +21,13 @@ from rules.backtest_winters import (
     winters_of,
 )
 from rules.cover import Cover
-from rules.daily_minima import DailyMinima, daily_minima
+from rules.daily_minima import DailyMinima
 from rules.members import lead_sigma_c
 from rules.plan_prices import ASSUMED
 from rules.plan_search import LOST_LEVELS, answers
 from rules.tree import Site, Tree
+from tests.high_plains import days, minima
 
-RECORD = Path(__file__).parents[1] / "data" / "high_plains_daily_1982_2018.txt.gz"
 SITE = Site(latitude_deg=40.4, longitude_deg=-104.7, elevation_m=1430.0, time_zone="America/Denver")
 TREES = [(Tree(name="Kaki", species="persimmon"), Cover(name="any"))]
 
@@ -37,10 +35,7 @@ TREES = [(Tree(name="Kaki", species="persimmon"), Cover(name="any"))]
 @cache
 def three_winters() -> DailyMinima:
     """October 1989 to May 1992 of the High Plains series; the coldest night of all 37 years is in it."""
-    rows = [line.split() for line in gzip.decompress(RECORD.read_bytes()).decode().splitlines()[1:]]
-    dates = [date(int(row[2]), int(row[1]), int(row[0])) for row in rows]
-    some = [i for i, day in enumerate(dates) if date(1989, 9, 1) <= day < date(1992, 6, 10)]
-    return daily_minima([dates[i] for i in some], [float(rows[i][3]) for i in some], [float(rows[i][4]) for i in some])
+    return minima([one for one in days() if date(1989, 9, 1) <= one[0] < date(1992, 6, 10)])
 
 
 @cache

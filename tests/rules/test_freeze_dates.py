@@ -1,9 +1,6 @@
 """Freeze dates against published station tables and 37 real winters, and what becomes of bad days."""
 
-import gzip
 from datetime import date, timedelta
-from functools import cache
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -24,18 +21,9 @@ from rules.freeze_dates import (
 from rules.freeze_seasons import Turn, date_of, day_of_year, freeze_days
 from rules.minima_table import parse_daily_minima
 from rules.units import c_from_f
+from tests.high_plains import high_plains
 
 SPRING, AUTUMN = Turn.LAST_IN_SPRING, Turn.FIRST_IN_AUTUMN
-HIGH_PLAINS = Path(__file__).parents[1] / "data" / "high_plains_daily_1982_2018.txt.gz"
-
-
-@cache
-def high_plains() -> DailyMinima:
-    """Weather data from aquacrop 3.1.0 (T. Foster and others), champion_climate.txt, Apache-2.0/MIT."""
-    with gzip.open(HIGH_PLAINS, "rt") as text:
-        rows = [line.split() for line in text.read().splitlines()[1:]]
-    dates = [date(int(row[2]), int(row[1]), int(row[0])) for row in rows]
-    return daily_minima(dates, [float(row[3]) for row in rows], [float(row[4]) for row in rows])
 
 
 def calendar_day(text: str) -> int:

@@ -16,6 +16,7 @@ from rules.records import Sight, Sighting
 from rules.species import Organ, species_row
 from rules.tree import Phase, Site, Tree
 from rules.wood_course import winters_bear_c
+from tests.rules.test_hardening import sine_year
 
 Floats = npt.NDArray[np.float64]
 
@@ -23,11 +24,6 @@ NORTH: Final = Site(latitude_deg=40, longitude_deg=-100, elevation_m=900, time_z
 SOUTH: Final = Site(latitude_deg=-40, longitude_deg=-100, elevation_m=900, time_zone="UTC")
 FIG: Final = Tree(name="Porch", species="fig")
 START: Final = date(2025, 9, 7)
-
-
-def sine_year(days: int) -> Floats:
-    """Daily means of an invented year, 8 - 13 sin(2 pi (i - 30) / 365), i = 0 on 7 September."""
-    return np.asarray(8.0 - 13.0 * np.sin(2 * np.pi * (np.arange(days) - 30) / 365))
 
 
 def felt(mean_c: Floats, first: date = START, swing_c: float = 6.0) -> FeltDays:

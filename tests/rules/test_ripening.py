@@ -1,31 +1,19 @@
 """Ripening: hand-worked years, 37 real ones, and what wood is worth."""
 
-import gzip
 from datetime import date, timedelta
-from functools import cache
-from pathlib import Path
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from rules.daily_minima import DailyMinima, daily_minima
+from rules.daily_minima import DailyMinima
 from rules.doubt import DoubtKind
 from rules.ripening import RIPENING_HEAT, Ripening, RipeningHeat, expected_leaf_out, ripening
+from tests.high_plains import high_plains
 
 FIG = RIPENING_HEAT["fig"]
-HIGH_PLAINS = Path(__file__).parents[1] / "data" / "high_plains_daily_1982_2018.txt.gz"
 LATITUDE_DEG = 40.4
-
-
-@cache
-def high_plains() -> DailyMinima:
-    """Weather data from aquacrop 3.1.0 (T. Foster and others), champion_climate.txt, Apache-2.0/MIT."""
-    with gzip.open(HIGH_PLAINS, "rt") as text:
-        rows = [line.split() for line in text.read().splitlines()[1:]]
-    dates = [date(int(row[2]), int(row[1]), int(row[0])) for row in rows]
-    return daily_minima(dates, [float(row[3]) for row in rows], [float(row[4]) for row in rows])
 
 
 def even_years(mean_c: float, freeze: tuple[int, int] | None, years: int = 12) -> DailyMinima:

@@ -13,12 +13,7 @@ from rules.hardiness import Hardiness, hardiness
 from rules.records import Sight, Sighting
 from rules.species import Organ
 from rules.tree import Site, Tree
-
-
-def verdict(night_c: float, bears_c: float, half_c: float) -> str:
-    """What one night does: under T10 hurt; under T90 (a normal dose curve: as far below T50 as T10 is above) killed."""
-    return "unhurt" if night_c >= bears_c else "killed" if night_c <= 2 * half_c - bears_c else "hurt"
-
+from tests.rules.test_hardiness import verdict
 
 NOON: Final = time(12)
 SEASONS: Final = sorted((Path(__file__).parent / "seasons").glob("*.toml"))
