@@ -1,13 +1,10 @@
 """A small bot that is killed: inbox, answer, tick and outbox in one loop, forked from a parent that stays alive.
 
-Run as `worker.py LOGBOOK ADDRESS KIND`. For each line on standard input the parent forks one bot and answers with its
-process id and how the one before ended. Forking spares the start-up of Python; the bot is a real process all the same.
+Run as `worker.py LOGBOOK ADDRESS KIND`; for the lines on standard input see `fork_bots`.
 """
 
 import json
-import os
 import sys
-import time
 from collections.abc import Callable
 from datetime import UTC, date, datetime, timedelta
 from http.client import HTTPConnection
@@ -20,17 +17,13 @@ from bot import logbook as lb
 from bot.messages import Incoming, IncomingKind, OnUnknown, Outgoing
 from rules.cover import CoverState
 from rules.records import Deed, DeedKind
+from tests.bot.forked import fork_bots
 
 GARDEN = "Kestrel Bench"
 STARTED = datetime(2026, 11, 25, 16, tzinfo=UTC)
-SPEED = 50  # how much faster the bot's clock runs, so that its pauses between messages cost little
 NUDGES = 40
 NUDGE_EVERY = timedelta(seconds=5)
 LASTS = timedelta(days=1)
-
-
-def clock(started_s: float) -> Callable[[], datetime]:
-    return lambda: STARTED + SPEED * timedelta(seconds=time.monotonic() - started_s)
 
 
 class Server:
@@ -149,21 +142,7 @@ def naive(path: str, server: Server, now: Callable[[], datetime]) -> None:
 def main() -> None:
     path, address, kind = sys.argv[1:]
     run = {"durable": durable, "naive": naive}[kind]
-    started_s, before, status = time.monotonic(), 0, 0
-    for _line in sys.stdin:
-        if before:
-            status = os.waitstatus_to_exitcode(os.waitpid(before, 0)[1])
-        before = os.fork()
-        if before == 0:
-            try:
-                run(path, Server(address), clock(started_s))
-            except BaseException:  # noqa: BLE001 - the fork must never come back into the loop of its parent
-                sys.excepthook(*sys.exc_info())
-                sys.stderr.flush()
-                os._exit(1)
-            os._exit(0)
-        print(before, status, flush=True)
-    print(0, os.waitstatus_to_exitcode(os.waitpid(before, 0)[1]), flush=True)
+    fork_bots(lambda now: run(path, Server(address), now), STARTED)
 
 
 if __name__ == "__main__":

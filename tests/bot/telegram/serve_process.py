@@ -1,16 +1,13 @@
 """A Telegram bot in a process of its own, to be killed.
 
-Run as `serve_process.py LOGBOOK ADDRESS TOKEN KIND`. For each line on standard input the parent forks one bot and
-answers with its process id and how the one before ended. Forking spares the start-up of Python; the bot is a real
-process all the same. KIND is `durable` for our door, `naive` for the plain polling of the library, as a control.
+Run as `serve_process.py LOGBOOK ADDRESS TOKEN KIND`; for the lines on standard input see `fork_bots`. KIND is
+`durable` for our door, `naive` for the plain polling of the library, as a control.
 """
 
 import asyncio
 import logging
-import os
 import signal
 import sys
-import time
 from collections.abc import Callable
 from datetime import datetime, timedelta
 
@@ -22,16 +19,12 @@ from bot.logs import quiet_logs
 from bot.messages import OnUnknown, Outgoing
 from bot.telegram_chat import serve
 from bot.timetable import start_timetable
+from tests.bot.forked import fork_bots
 from tests.bot.telegram.open_door import QUICK, STARTED, Echo
 
-SPEED = 50
 NUDGES = 30
 NUDGE_EVERY = timedelta(seconds=4)
 WORK_S = 0.05  # what a plain bot needs to answer one message
-
-
-def clock(started_s: float) -> Callable[[], datetime]:
-    return lambda: STARTED + SPEED * timedelta(seconds=time.monotonic() - started_s)
 
 
 class Nudging(Echo):
@@ -83,22 +76,8 @@ def naive(_path: str, address: str, token: str, _now: Callable[[], datetime]) ->
 def main() -> None:
     path, address, token, kind = sys.argv[1:]
     run = {"durable": durable, "naive": naive}[kind]
-    started_s, before, status = time.monotonic(), 0, 0
     quiet_logs(logging.CRITICAL)  # what a killed bot has to say is not of interest
-    for _line in sys.stdin:
-        if before:
-            status = os.waitstatus_to_exitcode(os.waitpid(before, 0)[1])
-        before = os.fork()
-        if before == 0:
-            try:
-                run(path, address, token, clock(started_s))
-            except BaseException:  # noqa: BLE001 - the fork must never come back into the loop of its parent
-                sys.excepthook(*sys.exc_info())
-                sys.stderr.flush()
-                os._exit(1)
-            os._exit(0)
-        print(before, status, flush=True)
-    print(0, os.waitstatus_to_exitcode(os.waitpid(before, 0)[1]), flush=True)
+    fork_bots(lambda now: run(path, address, token, now), STARTED)
 
 
 if __name__ == "__main__":
