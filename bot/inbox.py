@@ -11,14 +11,13 @@ import sqlalchemy as sa
 
 from bot.logbook import Door, Logbook, LogbookError, enqueue, garden_of_chat
 from bot.logbook.tables import inbox, insert_new
-from bot.messages import Incoming, Outgoing, redacted
+from bot.messages import ERROR_LENGTH, Incoming, Outgoing, redacted
 
 log = logging.getLogger(__name__)
 
 # The server offers an update again for 24 h (Bot API, getUpdates); twice that, so that a late repeat is still known,
 # and no longer, because after a quiet week it starts again at a random id.
 DONE_KEPT = timedelta(hours=48)
-ERROR_LENGTH = 500  # assumed, no source: enough to see what went wrong
 
 Parse = Callable[[str], Incoming | None]
 Answer = Callable[[sa.Connection, Incoming], list[Outgoing]]

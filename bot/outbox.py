@@ -12,7 +12,7 @@ import sqlalchemy as sa
 from bot.logbook import TERMINAL_CHAT, Door, Logbook, SendState, enqueue, mark_unreachable, move_chat
 from bot.logbook.claims import LONGEST_WAIT, CatchUp, catch_up_message, claim_rows
 from bot.logbook.tables import doors, outbox
-from bot.messages import Button, OnUnknown, redacted
+from bot.messages import ERROR_LENGTH, Button, OnUnknown, redacted
 
 __all__ = ["Claimed", "Outcome", "SendOutcome", "claim", "deliver", "enqueue", "finish", "recover"]
 
@@ -23,7 +23,6 @@ LEASE = timedelta(seconds=90)
 LONGEST_BACKOFF_S = 300.0
 AFTER_429 = timedelta(seconds=0.5)  # on top of what the server asks for
 REPEAT_WORDS = "Sending this again in case the first did not arrive."
-ERROR_LENGTH = 500  # assumed, no source: enough to see what went wrong
 
 
 class Outcome(StrEnum):

@@ -13,6 +13,7 @@ from rapidfuzz.distance import OSA
 from bot.replies.names import Named, lexicon, mark_trees
 from bot.replies.normalising import normalised
 from bot.replies.nouns import Ambiguous, Choice, Context, Meaning, NotUnderstood, Question, Reply, Understood, Verb
+from bot.replies.season_phrases import LONGEST_TOLD
 from bot.replies.spelling import GRAMMAR_WORDS
 from bot.replies.time_phrases import MONTHS
 from bot.replies.times import Moment, mark_times
@@ -20,7 +21,6 @@ from bot.replies.turns import NEGATIVE
 from bot.replies.words import FILLERS, FORMS
 from rules.jobs import JobKind, MarkState
 
-LONGEST_TOLD: Final = 200  # characters; a longer message is a letter, for the note. Assumed, no source
 _PARTS: Final = re.compile(r"\s*(?:[,;\n]|[.!](?!\d)|\band\b|\bthen\b|\bbut\b|&)\s*", re.IGNORECASE)
 _WORTH_MENDING: Final = ("watered", "checked", "mulched", "pruned", "straps", "bought", "postpone", "scratch")
 _SPELLED: Final = frozenset({"prune", "bough"})  # right as they stand
