@@ -5,7 +5,7 @@ A forecast is the truth with an error that grows with its lead as a good service
 """
 
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from typing import Final
 
 import numpy as np
@@ -55,7 +55,7 @@ def invented_days(first: date, count: int, chance: np.random.Generator) -> Inven
 def invented_truth(site: Site, first: date, count: int, chance: np.random.Generator) -> HourlyWeather:
     """What really happens from `first` on, hour by hour, for `count` days."""
     days = invented_days(first, count, chance)
-    start = datetime.combine(first, time(), site.zone)
+    start = datetime.combine(first, time(), site.zone).astimezone(UTC)
     hours = 24 * (count - 1)
     by_sun_h: Floats = start.timestamp() / 3600 % 24 + site.longitude_deg / 15 + np.arange(hours, dtype=np.float64)
     by_sun_h -= 24 * np.floor(by_sun_h[0] / 24)
