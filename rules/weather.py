@@ -1,7 +1,7 @@
 """Hourly weather in the open field: the series, its believable ranges, and what it says of each night."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
@@ -21,7 +21,10 @@ BELIEVABLE: dict[str, tuple[float, float, str]] = {
     "gust_m_s": (0.0, 115.0, "m/s"),
     "cloud_fraction": (0.0, 1.0, ""),
     "sun_w_m2": (0.0, 1500.0, "W/m²"),
+    "precipitation_mm": (0.0, 310.0, "mm"),  # most in one hour: 305 mm (Holt 1947, WMO, from memory)
+    "new_snow_m": (0.0, 0.5, "m"),  # most in one hour about 0.3 m, from memory
 }
+FALLEN = ("precipitation_mm", "new_snow_m")  # what a service need not tell
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -37,6 +40,9 @@ class HourlyWeather:
     dew_point_c, wind_m_s, gust_m_s, cloud_fraction, sun_w_m2
         Dew point over water [°C], mean wind at 10 m [m/s], gust of the hour before [m/s], cloud [0-1], mean global
         sun of the hour before [W/m²]; same shape; NaN where the service does not say.
+    precipitation_mm, new_snow_m
+        Rain and melted snow of the hour before [mm of water], and the depth of snow that fell in it [m]; left out, they
+        are NaN throughout. Never 0 where nobody has told.
 
     Raises
     ------
@@ -51,12 +57,17 @@ class HourlyWeather:
     gust_m_s: Hours
     cloud_fraction: Hours
     sun_w_m2: Hours
+    precipitation_mm: Hours = field(default_factory=lambda: np.empty(0))
+    new_snow_m: Hours = field(default_factory=lambda: np.empty(0))
 
     def __post_init__(self) -> None:
         if self.start_utc.tzinfo is None:
             raise ValueError(f"start_utc must be aware, got {self.start_utc}")
-        for field in fields(self)[1:]:
-            _refuse_unbelievable(field.name, getattr(self, field.name), len(self.air_c))
+        for name in FALLEN:
+            if getattr(self, name).size == 0:
+                object.__setattr__(self, name, np.full(len(self.air_c), np.nan))
+        for one in fields(self)[1:]:
+            _refuse_unbelievable(one.name, getattr(self, one.name), len(self.air_c))
 
     @property
     def hours(self) -> int:

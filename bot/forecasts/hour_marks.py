@@ -1,6 +1,6 @@
 """From a service's layers in its own units to hourly weather in ours, with what had to be refused."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Final
@@ -10,7 +10,7 @@ import numpy as np
 from bot.forecasts.answers import ForecastError, one_line
 from rules.doubt import Doubt, DoubtKind
 from rules.tree import Site
-from rules.units import ABSOLUTE_ZERO_C, M_S_PER_KM_H, M_S_PER_KNOT, M_S_PER_MPH
+from rules.units import ABSOLUTE_ZERO_C, CM_PER_INCH, M_S_PER_KM_H, M_S_PER_KNOT, M_S_PER_MPH
 from rules.weather import BELIEVABLE, HourlyWeather, Hours, screened
 
 HOUR: Final = timedelta(hours=1)
@@ -37,6 +37,8 @@ UNITS: Final[dict[str, dict[str, tuple[float, float]]]] = {
     "gust_m_s": _TO_M_S,
     "cloud_fraction": {"1": _PLAIN, "percent": (0.01, 0.0), "%": (0.01, 0.0)},
     "sun_w_m2": {"W/m²": _PLAIN},
+    "precipitation_mm": {"mm": _PLAIN, "kg/m²": _PLAIN, "inch": (10 * CM_PER_INCH, 0.0)},
+    "new_snow_m": {"m": _PLAIN, "cm": (0.01, 0.0), "mm": (0.001, 0.0), "inch": (CM_PER_INCH / 100, 0.0)},
 }
 
 
@@ -70,6 +72,33 @@ def weather_of(layers: Iterable[Layer], service: str) -> tuple[HourlyWeather, tu
     if not np.isfinite(series["air_c"]).any():
         raise ForecastError("The answer of {title} holds no temperatures.", service=service)
     return HourlyWeather(start_utc=start_utc, **series), tuple(doubts)
+
+
+def shared_out(sums: Iterable[tuple[datetime, datetime, object]]) -> dict[datetime, float]:
+    """What fell in each hour, at the mark that ends it, from sums over periods: evenly over the hours of each.
+
+    A period without a value, or without length, tells nothing.
+
+    Parameters
+    ----------
+    sums
+        Start, end and sum of each period; periods do not overlap.
+    """
+    fallen: dict[datetime, float] = {}
+    for start_utc, end_utc, stated in sums:
+        if stated is not None and end_utc > start_utc:
+            for mark, share in _shares(start_utc, end_utc):
+                fallen[mark] = fallen.get(mark, 0.0) + share * number(stated)
+    return fallen
+
+
+def _shares(start_utc: datetime, end_utc: datetime) -> Iterator[tuple[datetime, float]]:
+    """The marks that end the hours of a period, each with its hour's share of the period."""
+    mark = start_utc.replace(minute=0, second=0, microsecond=0) + HOUR
+    while mark - HOUR < end_utc:
+        within = min(mark, end_utc) - max(mark - HOUR, start_utc)
+        yield mark, within / (end_utc - start_utc)
+        mark += HOUR
 
 
 def on_marks(layer: Layer, start_utc: datetime, hours: int, service: str) -> tuple[Hours, int]:

@@ -1,14 +1,14 @@
 """MET Norway's Locationforecast 2.0, api.met.no (structure after its public documentation)."""
 
-from collections.abc import Mapping
-from datetime import datetime
+from collections.abc import Iterator, Mapping
+from datetime import datetime, timedelta
 from typing import Any, Final
 
 import numpy as np
 
 from bot.forecasts.answers import Fetched, ForecastError, KeptAnswer, document_of, inside, objects, time_utc
 from bot.forecasts.fetching import Question, Transport, coordinate, fetch_answer
-from bot.forecasts.hour_marks import Layer, on_marks, place_of, weather_of
+from bot.forecasts.hour_marks import Layer, on_marks, place_of, shared_out, weather_of
 from rules.tree import Site
 from rules.weather import Forecast, HourlyWeather, Hours
 
@@ -21,6 +21,9 @@ FIELDS: Final = {
     "wind_speed_of_gust": "gust_m_s",
     "cloud_area_fraction": "cloud_fraction",
 }
+# Sums over the hours that follow; no service of theirs tells the depth of snow.
+SUMS_AHEAD: Final = {"next_1_hours": timedelta(hours=1), "next_6_hours": timedelta(hours=6)}
+FALLEN: Final = "precipitation_amount"
 COLD_TENTH, WARM_TENTH = "air_temperature_percentile_10", "air_temperature_percentile_90"
 SIGMAS_BETWEEN_TENTHS: Final = 2.5631  # of a normal curve: 2 x 1.28155
 KEEP_H: Final = 0.5
@@ -48,10 +51,14 @@ def parse_met_norway(body: str, fetched_utc: datetime) -> Forecast:
     Half the distance between the stated tenth and ninetieth percentile is 1.2816 standard deviations.
     """
     properties = inside(document_of(body, SERVICE), "properties")
-    instants = _instants(inside(properties, "timeseries"))
+    steps = _steps(inside(properties, "timeseries"))
+    instants = {moment: inside(data, "instant", "details") or {} for moment, data in steps.items()}
     units = inside(properties, "meta", "units")
     layers = [_layer(instants, theirs, ours, units) for theirs, ours in FIELDS.items()]
-    weather, doubts = weather_of(layers, SERVICE)
+    fallen = Layer(
+        field="precipitation_mm", unit=str(inside(units, FALLEN) or ""), values=shared_out(_sums_ahead(steps))
+    )
+    weather, doubts = weather_of([*layers, fallen], SERVICE)
     return Forecast(
         service=SERVICE,
         issued_utc=time_utc(inside(properties, "meta", "updated_at"), SERVICE),
@@ -63,14 +70,29 @@ def parse_met_norway(body: str, fetched_utc: datetime) -> Forecast:
     )
 
 
-def _instants(timeseries: object) -> dict[datetime, dict[str, Any]]:
-    instants: dict[datetime, dict[str, Any]] = {}
+def _steps(timeseries: object) -> dict[datetime, Any]:
+    """What is said at and after each moment."""
+    steps: dict[datetime, Any] = {}
     for entry in objects(timeseries):
         moment = time_utc(entry.get("time"), SERVICE)
-        if moment in instants:
+        if moment in steps:
             raise ForecastError(f"{{title}} gives the hour {moment:%Y-%m-%d %H:%M} UTC twice.", service=SERVICE)
-        instants[moment] = inside(entry, "data", "instant", "details") or {}
-    return instants
+        steps[moment] = entry.get("data")
+    return steps
+
+
+def _sums_ahead(steps: Mapping[datetime, object]) -> Iterator[tuple[datetime, datetime, object]]:
+    """Start, end and fall of each stretch: the next hour's where it is told, else that of the next six.
+
+    The six hours after one moment overlap those after the next, so a stretch begins where the one before it ends.
+    """
+    told_until = min(steps, default=None)
+    for moment, data in sorted(steps.items(), key=lambda step: step[0]):
+        for ahead, length in SUMS_AHEAD.items():
+            sum_mm = inside(data, ahead, "details", FALLEN)
+            if sum_mm is not None and told_until is not None and moment >= told_until:
+                told_until = moment + length
+                yield moment, told_until, sum_mm
 
 
 def _layer(instants: Mapping[datetime, object], theirs: str, ours: str, units: object) -> Layer:

@@ -32,6 +32,8 @@ FIELDS: Final = {
     "wind_gusts_10m": "gust_m_s",
     "cloud_cover": "cloud_fraction",
     "shortwave_radiation": "sun_w_m2",
+    "precipitation": "precipitation_mm",  # of the preceding hour: rain, showers and melted snow
+    "snowfall": "new_snow_m",  # of the preceding hour, in cm
 }
 FORECAST_DAYS: Final = 10
 ENSEMBLE_MODEL: Final = "ecmwf_ifs025"  # 51 members, 15 days, the whole globe; one model, or the names grow suffixes

@@ -7,6 +7,8 @@ The file is one JSON object::
      "air_c": [-3.1, -3.4, null, ...],            air at 2 m, °C, one value per hour; null is a missing hour
      "dew_point_c": [...], "wind_m_s": [...], "gust_m_s": [...],
      "cloud_fraction": [...], "sun_w_m2": [...],  each as long as air_c, or left out
+     "precipitation_mm": [...],                   rain and melted snow of the hour before
+     "new_snow_m": [...],                         depth of the snow that fell in it, in metres
      "sigma_c": [...], "members_air_c": [[...]],  the service's own spread, if any
      "credit": "...", "service": "...", "fetched_utc": "...", "doubts": [{"kind": ..., "subject": ..., "amount": ...}]}
 
@@ -30,7 +32,7 @@ from bot.forecasts.fetching import Transport
 from bot.forecasts.hour_marks import HOUR, Layer, number, on_marks, weather_of
 from rules.doubt import Doubt, DoubtKind
 from rules.tree import Site
-from rules.weather import Forecast, HourlyWeather, Hours
+from rules.weather import FALLEN, Forecast, HourlyWeather, Hours
 
 SERVICE: Final = "saved"
 FILE_NAME: Final = "%Y-%m-%dT%H%MZ"
@@ -41,6 +43,8 @@ UNITS: Final = {
     "gust_m_s": "m/s",
     "cloud_fraction": "1",
     "sun_w_m2": "W/m²",
+    "precipitation_mm": "mm",
+    "new_snow_m": "m",
 }
 KEYS: Final = {
     *UNITS,
@@ -132,13 +136,18 @@ def dump_forecast(forecast: Forecast) -> str:
         "issued_utc": forecast.issued_utc and _text(forecast.issued_utc),
         "fetched_utc": _text(forecast.fetched_utc),
         "start_utc": _text(weather.start_utc),
-        **{field: _plain(getattr(weather, field)) for field in UNITS},
+        **{field: _plain(getattr(weather, field)) for field in UNITS if _is_told(field, weather)},
         "sigma_c": None if forecast.sigma_c is None else _plain(forecast.sigma_c),
         "members_air_c": None if forecast.members_air_c is None else [_plain(row) for row in forecast.members_air_c],
         "credit": forecast.credit,
         "doubts": [{"kind": d.kind.value, "subject": d.subject, "amount": d.amount} for d in forecast.doubts],
     }
     return json.dumps(document, allow_nan=False, ensure_ascii=False)
+
+
+def _is_told(field: str, weather: HourlyWeather) -> bool:
+    """Whether a field is worth a place: what nobody told of rain and snow is left out."""
+    return field not in FALLEN or bool(np.isfinite(getattr(weather, field)).any())
 
 
 def as_saved(forecast: Forecast) -> Forecast:

@@ -8,7 +8,7 @@ from urllib.parse import urlsplit
 
 from bot.forecasts.answers import Fetched, ForecastError, KeptAnswer, document_of, inside, objects, one_line, time_utc
 from bot.forecasts.fetching import Question, Transport, coordinate, fetch_answer
-from bot.forecasts.hour_marks import HOUR, Layer, place_of, weather_of
+from bot.forecasts.hour_marks import HOUR, Layer, place_of, shared_out, weather_of
 from rules.tree import Site
 from rules.weather import Forecast
 
@@ -22,6 +22,8 @@ FIELDS: Final = {
     "windGust": "gust_m_s",
     "skyCover": "cloud_fraction",
 }
+# Sums over periods, not values at hours (weather-gov/api issues 21 and 134).
+SUMS: Final = {"quantitativePrecipitation": "precipitation_mm", "snowfallAmount": "new_snow_m"}
 HOPELESS: Final = ("ForecastGridExpired", "ForecastGridInvalid", "Forecast Grid Expired", "Forecast Grid Invalid")
 MOVED: Final = {404, 503}  # the cell may have become a marine cell, or the mapping changed: ask for it anew
 POINT_KEEP_H: Final = 7 * 24.0  # no source; the mapping "can change without notice" but seldom does
@@ -83,10 +85,12 @@ def parse_us_nws(body: str, fetched_utc: datetime) -> Forecast:
     """The forecast in a grid answer.
 
     The layers are run-length coded: each value holds for every hour mark from the start of its period up to, not
-    including, its end. The series starts hours before it was issued. Its resolution is 1 °F.
+    including, its end. Rain and snow are sums over their period, shared out evenly over its hours. The series starts
+    hours before it was issued. Its resolution is 1 °F.
     """
     properties = inside(document_of(body, SERVICE), "properties")
     layers = [_layer(inside(properties, theirs), ours, fetched_utc) for theirs, ours in FIELDS.items()]
+    layers += [_sum_layer(inside(properties, theirs), ours, fetched_utc) for theirs, ours in SUMS.items()]
     weather, doubts = weather_of(layers, SERVICE)
     issued_utc = time_utc(inside(properties, "updateTime"), SERVICE)
     return Forecast(
@@ -94,12 +98,21 @@ def parse_us_nws(body: str, fetched_utc: datetime) -> Forecast:
     )
 
 
+def _unit(stated: object) -> str:
+    return str(inside(stated, "uom") or "").rpartition(":")[2]  # "wmoUnit:degC", "unit:degC" and "degC" all occurred
+
+
 def _layer(stated: object, field: str, fetched_utc: datetime) -> Layer:
-    unit = str(inside(stated, "uom") or "").rpartition(":")[2]  # "wmoUnit:degC", "unit:degC" and "degC" all occurred
     values: dict[datetime, Any] = {}
     for entry in objects(inside(stated, "values")):
         values |= dict.fromkeys(_marks(*period_utc(entry.get("validTime"), fetched_utc)), entry.get("value"))
-    return Layer(field=field, unit=unit, values=values)
+    return Layer(field=field, unit=_unit(stated), values=values)
+
+
+def _sum_layer(stated: object, field: str, fetched_utc: datetime) -> Layer:
+    entries = objects(inside(stated, "values"))
+    sums = ((*period_utc(entry.get("validTime"), fetched_utc), entry.get("value")) for entry in entries)
+    return Layer(field=field, unit=_unit(stated), values=shared_out(sums))
 
 
 def _marks(start_utc: datetime, end_utc: datetime) -> Iterator[datetime]:

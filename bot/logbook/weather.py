@@ -11,9 +11,10 @@ import numpy.typing as npt
 import sqlalchemy as sa
 
 from bot.logbook.tables import forecasts, insert_into, kept_answers, past_days
-from rules.weather import HourlyWeather
+from rules.weather import FALLEN, HourlyWeather
 
-SERIES = ("air_c", "dew_point_c", "wind_m_s", "gust_m_s", "cloud_fraction", "sun_w_m2")
+# In the order in which a row packs them: new ones go to the end, older rows end before them.
+SERIES = ("air_c", "dew_point_c", "wind_m_s", "gust_m_s", "cloud_fraction", "sun_w_m2", *FALLEN)
 HOURS = 24
 Packed = npt.NDArray[np.float64]  # (SERIES and the time each hour was fetched, hours of one UTC day)
 
@@ -157,7 +158,9 @@ def _unpacked(body: bytes | None) -> Packed:
     shape = (len(SERIES) + 1, HOURS)
     if body is None:
         return np.full(shape, np.nan)
-    return np.frombuffer(zlib.decompress(body), dtype="<f8").reshape(shape).astype(np.float64)
+    kept = np.frombuffer(zlib.decompress(body), dtype="<f8").reshape(-1, HOURS).astype(np.float64)
+    unknown = np.full((shape[0] - len(kept), HOURS), np.nan)  # of rows from before rain and snow were told
+    return np.concatenate([kept[:-1], unknown, kept[-1:]])
 
 
 def past_weather(c: sa.Connection, garden: str, since_utc: datetime) -> HourlyWeather | None:

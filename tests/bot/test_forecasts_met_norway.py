@@ -38,6 +38,28 @@ def test_instants_in_utc_stand_on_their_hours_and_absent_keys_are_missing() -> N
     assert np.isnan(weather.wind_m_s[218])
 
 
+def fallen(time: str, **periods: float) -> dict[str, Any]:
+    """One step with what falls in the hours after it."""
+    ahead = {name: {"details": {"precipitation_amount": sum_mm}} for name, sum_mm in periods.items()}
+    return {"time": time, "data": {"instant": {"details": {"air_temperature": 1.0}}, **ahead}}
+
+
+def test_rain_of_the_next_hours_stands_at_the_marks_that_end_them() -> None:
+    # Where hourly steps give way to steps of six hours, only the hours not yet told are shared out.
+    document = json.loads(COMPLETE)
+    document["properties"]["timeseries"] = [
+        fallen("2026-01-14T10:00:00Z", next_1_hours=0.4, next_6_hours=9.0),
+        fallen("2026-01-14T11:00:00Z", next_1_hours=0.0, next_6_hours=9.0),
+        fallen("2026-01-14T12:00:00Z", next_6_hours=3.0),
+        fallen("2026-01-14T18:00:00Z"),
+        fallen("2026-01-15T00:00:00Z", next_6_hours=1.2),
+    ]
+    weather = parse_met_norway(json.dumps(document), FETCHED).weather
+    six_hours = [np.nan] * 6
+    np.testing.assert_allclose(weather.precipitation_mm, [np.nan, 0.4, 0.0, *[0.5] * 6, *six_hours])
+    assert np.isnan(weather.new_snow_m).all()  # the service has no depth of snow
+
+
 def test_issue_time_and_credit_are_the_services_own() -> None:
     forecast = parse_met_norway(COMPLETE, FETCHED)
     assert forecast.issued_utc == datetime(2026, 1, 14, 9, 31, 2, tzinfo=UTC)

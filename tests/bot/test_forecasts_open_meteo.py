@@ -44,6 +44,29 @@ def test_local_hours_are_moved_by_the_answers_own_offset_and_units_are_read() ->
     np.testing.assert_array_equal(weather.sun_w_m2, [0, 0, NAN])
 
 
+def test_rain_is_water_of_the_hour_before_and_snow_a_depth_in_centimetres() -> None:
+    # Open-Meteo's documentation: both a "preceding hour sum"; 7 cm of its snowfall are 10 mm of its precipitation.
+    weather = parse_open_meteo(FORECAST, FETCHED).weather
+    np.testing.assert_array_equal(weather.precipitation_mm, [0, 1.0, NAN])
+    np.testing.assert_allclose(weather.new_snow_m, [0, 0.007, NAN])
+    assert weather.new_snow_m[1] * 1000 / weather.precipitation_mm[1] == pytest.approx(70 / 10)
+
+
+def test_an_answer_from_before_we_asked_for_rain_tells_of_none() -> None:
+    weather = parse_open_meteo(answer([-3.0, -4.0]), FETCHED).weather
+    assert np.isnan(weather.precipitation_mm).all()
+    assert np.isnan(weather.new_snow_m).all()
+
+
+def test_rain_in_inches_is_read_and_rain_beyond_belief_is_refused_and_counted() -> None:
+    body = json.loads(answer([-3.0, -4.0, -5.0], precipitation=[0.5, 0.0, 20.0], snowfall=[1.0, None, 0.0]))
+    body["hourly_units"] |= {"precipitation": "inch", "snowfall": "inch"}
+    forecast = parse_open_meteo(json.dumps(body), FETCHED)
+    np.testing.assert_allclose(forecast.weather.precipitation_mm, [12.7, 0.0, NAN])  # 20 in an hour were 508 mm
+    np.testing.assert_allclose(forecast.weather.new_snow_m, [0.0254, NAN, 0.0])
+    assert forecast.doubts == (Doubt(kind=DoubtKind.VALUE_REFUSED, subject="precipitation_mm", amount=1.0),)
+
+
 def test_the_service_does_not_say_when_it_issued_so_our_own_time_counts() -> None:
     forecast = parse_open_meteo(FORECAST, FETCHED)
     assert forecast.issued_utc is None

@@ -58,6 +58,13 @@ def test_start_and_air_are_enough() -> None:
     forecast = parse_saved(saved(), NOW)
     np.testing.assert_array_equal(forecast.weather.air_c, [-3.0, np.nan, -4.0])
     assert np.isnan(forecast.weather.wind_m_s).all()
+    assert np.isnan(forecast.weather.precipitation_mm).all()
+
+
+def test_rain_nobody_told_of_takes_no_place_in_a_file() -> None:
+    forecast = parse_saved(saved(precipitation_mm=[0.0, None, 2.5]), NOW)
+    assert json.loads(dump_forecast(forecast))["precipitation_mm"] == [0.0, None, 2.5]
+    assert "new_snow_m" not in json.loads(dump_forecast(forecast))
     assert (forecast.service, forecast.issued_utc, forecast.fetched_utc) == ("saved", None, NOW)
 
 

@@ -75,6 +75,37 @@ def test_wind_comes_in_km_h_and_cloud_in_percent() -> None:
     assert np.isnan(weather.sun_w_m2).all()  # the service has no such layer
 
 
+def test_snow_is_a_sum_over_its_period_and_is_shared_out_over_its_hours() -> None:
+    # The three periods of weather-gov/api issue 134, in mm, of which an advisory said 8 inches in all; sums, not rates
+    # (issue 21), else it were 49 inches.
+    snow = layer(
+        "wmoUnit:mm",
+        ("2026-01-14T12:00:00+00:00/PT6H", 63.5),
+        ("2026-01-14T18:00:00+00:00/PT6H", 116.84),
+        ("2026-01-15T00:00:00+00:00/PT6H", 27.94),
+    )
+    air = layer("wmoUnit:degC", ("2026-01-14T03:00:00+00:00/P2D", -2.0))
+    weather = parse_us_nws(grid(temperature=air, snowfallAmount=snow), FETCHED).weather
+    assert np.nansum(weather.new_snow_m) == pytest.approx(8.2 * 0.0254, abs=1e-4)  # stated to a tenth of an inch
+    twelve, six = 12 - 3, 18 + 12 - 3  # marks after 03Z
+    np.testing.assert_allclose(weather.new_snow_m[twelve + 1 : twelve + 7], 0.0635 / 6)  # at 13Z to 18Z
+    assert np.isnan(weather.new_snow_m[: twelve + 1]).all()
+    assert np.isnan(weather.new_snow_m[six + 1 :]).all()
+    assert np.isnan(weather.precipitation_mm).all()  # not in this answer: unknown, never none
+
+
+def test_rain_of_a_period_off_the_hour_keeps_its_sum_and_a_null_tells_nothing() -> None:
+    air = layer("wmoUnit:degC", ("2026-01-14T03:00:00+00:00/PT12H", 4.0))
+    rain = layer(
+        "wmoUnit:mm",
+        ("2026-01-14T03:30:00+00:00/PT2H", 6.0),
+        ("2026-01-14T05:30:00+00:00/PT1H", 0),
+        ("2026-01-14T08:00:00+00:00/PT1H", None),
+    )
+    fallen_mm = parse_us_nws(grid(temperature=air, quantitativePrecipitation=rain), FETCHED).weather.precipitation_mm
+    np.testing.assert_allclose(fallen_mm[:6], [np.nan, 1.5, 3.0, 1.5, 0.0, np.nan])
+
+
 @pytest.mark.parametrize(
     ("unit", "value"),
     [("wmoUnit:degC", -5.0), ("unit:degC", -5.0), ("degC", -5.0), ("wmoUnit:degF", 23.0), ("uc:K", 268.15)],

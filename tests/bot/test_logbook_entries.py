@@ -1,6 +1,8 @@
 """What the logbook remembers of a garden: people, records, weather, rounds and nudges."""
 
 import json
+import zlib
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
@@ -10,7 +12,7 @@ import sqlalchemy as sa
 
 from bot import logbook as lb
 from bot.logbook import Logbook, NudgeState, open_logbook
-from bot.logbook.tables import let_in_codes, let_in_tries, metadata
+from bot.logbook.tables import let_in_codes, let_in_tries, metadata, past_days
 from bot.messages import OnUnknown, Outgoing
 from rules.cover import CoverState
 from rules.records import Deed, DeedKind, Place, Reading, Sight, Sighting, state_now
@@ -242,6 +244,25 @@ def test_past_hours_come_back_as_told_with_gaps_left_open(c: sa.Connection) -> N
     np.testing.assert_array_equal(past.air_c, [1.5, 0.25, -1.0, -2.0, np.nan, np.nan, -7.0])
     np.testing.assert_array_equal(past.wind_m_s[:4], np.arange(4) * 0.1)
     assert lb.past_weather(c, OTHER, start) is None
+
+
+def test_rain_and_snow_are_kept_with_the_hours_and_old_rows_without_them_are_read(c: sa.Connection) -> None:
+    start = datetime(2026, 11, 24, tzinfo=UTC)
+    old = np.arange(7 * 24, dtype="<f8").reshape(7, 24) / 200  # six series and when each hour was fetched
+    row = {"garden": GARDEN, "day": start.date(), "hours": zlib.compress(old.tobytes())}
+    c.execute(sa.insert(past_days).values(**row))
+    before = lb.past_weather(c, GARDEN, start)
+    assert before is not None
+    np.testing.assert_array_equal(before.sun_w_m2, old[5])
+    assert np.isnan(before.precipitation_mm).all()
+    told = replace(before, precipitation_mm=np.full(24, 0.5), new_snow_m=np.full(24, 0.01))
+    lb.note_past_hours(c, GARDEN, told, NOW, start + 10 * HOUR)
+    after = lb.past_weather(c, GARDEN, start)
+    assert after is not None
+    np.testing.assert_array_equal(after.precipitation_mm[:11], [0.5] * 11)
+    np.testing.assert_array_equal(after.new_snow_m[:11], [0.01] * 11)
+    assert np.isnan(after.precipitation_mm[11:]).all()
+    np.testing.assert_array_equal(after.air_c, old[0])
 
 
 def test_past_weather_starts_no_earlier_than_asked(c: sa.Connection) -> None:

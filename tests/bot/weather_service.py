@@ -22,6 +22,8 @@ UNITS = {
     "wind_gusts_10m": "m/s",
     "cloud_cover": "%",
     "shortwave_radiation": "W/m²",
+    "precipitation": "mm",
+    "snowfall": "cm",
 }
 DAYS = 7
 
@@ -64,7 +66,7 @@ class WeatherService:
         series = {
             "temperature_2m": air_c, "dew_point_2m": air_c - 4, "wind_speed_10m": np.full(hours, 1.5),
             "wind_gusts_10m": np.full(hours, 3.0), "cloud_cover": np.full(hours, 10.0),
-            "shortwave_radiation": 450.0 * light,
+            "shortwave_radiation": 450.0 * light, "precipitation": np.zeros(hours), "snowfall": np.zeros(hours),
         }  # fmt: skip
         asked = set(question["hourly"].split(","))
         return {
