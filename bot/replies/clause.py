@@ -17,6 +17,7 @@ class Clause:
     joined_by: str = ""
     did: str | None = None
     is_bare_verb: bool = False
+    is_either_tense: bool = False  # "open", "shut", "put": told or wished
     named: list[Named] = field(default_factory=list)
     excepted: list[Named] = field(default_factory=list)
     group: str | None = None

@@ -12,7 +12,7 @@ from bot.replies.settling import settled_clauses
 from bot.replies.sights import sight_in
 from bot.replies.times import Moment
 from bot.replies.turns import LOWEST, PHRASES, Replacement
-from bot.replies.words import ADJUNCTS, DONE, DONE_ALONE, FILLERS, FORMS, SEPARATORS, TROUBLES
+from bot.replies.words import ADJUNCTS, DONE, DONE_ALONE, EITHER, EITHER_TENSE, FILLERS, FORMS, SEPARATORS, TROUBLES
 
 
 def clauses_of(reply: Marked, *, fahrenheit: bool) -> list[Clause]:
@@ -27,6 +27,8 @@ def clauses_of(reply: Marked, *, fahrenheit: bool) -> list[Clause]:
 def _replaced(replacement: Replacement, match: re.Match[str]) -> str:
     """The mark of a turn of phrase, and with it the trees and times that stood inside the phrase."""
     mark = match.expand(replacement) if isinstance(replacement, str) else replacement(match)
+    if mark[0] == "=" and not EITHER_TENSE.isdisjoint(match[0].split()):
+        mark = f"{mark} {EITHER}"
     return " ".join([mark, *re.findall(r"[@#%]\d+", match[0])])
 
 
@@ -62,6 +64,7 @@ def _clause(joined_by: str, words: list[str], reply: Marked, *, fahrenheit: bool
     line = " ".join(words)
     clause.is_inside, clause.is_lowest = "!INSIDE" in words, bool(LOWEST.search(line))
     clause.sight = sight_in(line)
+    clause.is_either_tense = not EITHER_TENSE.isdisjoint(words)
     if words[0] in DONE_ALONE and all(w in FILLERS or w.startswith("#") for w in words):
         clause.did, clause.is_bare_verb = DONE, True  # "ok tonight" promises
     is_aside = False

@@ -51,17 +51,19 @@ def _both(deed: Read, reading: Read) -> Read:
 def read_deed(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
     """The readings of a clause with a deed in it."""
     moment, did = clause.moment, clause.did or DONE
-    if moment and not moment.past and moment.future and not moment.is_tonight and (clause.is_bare_verb or did == DONE):
+    if moment and _lies_ahead(moment, clause, did):
         return _read_promise(clause, context, spoken)
     if moment and moment.is_tonight and clause.is_bare_verb:
         return _read_promise(clause, context, spoken)
     named = _deeds(clause, did, context, spoken)
+    if named and clause.is_bare_verb and did != DONE and not clause.has_targets and not asks_for(did, context):
+        return Read(heard="whether it is done", answers_to=named[0])  # "wrap" alone, and nothing was asked
     if not named or (clause.unknown and (clause.is_stray or not clause.has_targets)):
         return Read(heard=did if not clause.unknown else f"{did}, but not '{' '.join(clause.unknown[:3])}'")
     question = Question.WHICH_DEED if len({m.verb for (m,) in named}) > 1 else Question.WHICH_TREE
     if len(asks_for(did, context)) > 1:
         question = Question.WHICH_ASK
-    read = _at_times(Read(options=tuple(named), question=question), moment, context)
+    read = _at_times(Read(options=tuple(named), question=question), moment, context, sure=_is_told(clause, did))
     if clause.is_unsure and moment and moment.future and len(read.options) == 1:
         later = _snoozed(named[0][0], moment.future[0])
         return Read(options=(read.options[0], (later,)), question=Question.WHICH_TIME)
@@ -92,21 +94,44 @@ def _verbs_on(target: Target, did: str, context: Context) -> list[Meaning]:
     return [Meaning(verb=verb, trees=target.trees) for verb in verbs]
 
 
-def _at_times(read: Read, moment: Moment | None, context: Context) -> Read:
-    """The deed's own time; what lies ahead, or too far behind, is asked about."""
+def _lies_ahead(moment: Moment, clause: Clause, did: str) -> bool:
+    """Whether the time can only be one to come: "close porch on monday", "done at 6" said at four."""
+    if not moment.future or moment.is_tonight:
+        return False
+    if clause.is_bare_verb:
+        return not moment.past or bool(moment.told)
+    return did == DONE and not moment.past and not moment.told
+
+
+def _is_told(clause: Clause, did: str) -> bool:
+    """Whether the words can only tell what lies behind; "open", "shut" and "done" may be wished as well."""
+    return not clause.is_either_tense and did != DONE
+
+
+def _at_times(read: Read, moment: Moment | None, context: Context, *, sure: bool) -> Read:
+    """The deed's own time; a day named is the last such day. What lies ahead, or too far behind, is asked about."""
     if moment is None or moment.is_today or moment.is_tonight:
         return read
-    if moment.too_old and not moment.future:
-        return Read(heard="a deed longer ago than 36 hours", answers_to=read.options[0])
+    if moment.told and (sure or not moment.future):
+        return _on_that_day(read, moment.told)
+    if moment.told and len(read.options) == 1:
+        done, later = _dated(read.options[0], moment.told[0]), _snoozed(read.options[0][0], moment.future[0])
+        return Read(options=(done, (later,)), question=Question.WHICH_TIME)
+    if moment.too_old:
+        return Read(heard="a deed longer ago than a month", answers_to=read.options[0])
     if not moment.past:
         put_off = tuple(_snoozed(m, moment.future[0]) for m in read.options[0]) if moment.future else ()
         return Read(options=(read.options[0], put_off), question=Question.DONE_OR_NOT) if put_off else read
     if len(moment.past) == 1 and moment.future and _is_far(moment.past[0], context):
         done, later = _dated(read.options[0], moment.past[0]), _snoozed(read.options[0][0], moment.future[0])
         return Read(options=(done, (later,)), question=Question.WHICH_TIME)
-    if len(read.options) == 1 and len(moment.past) > 1:
-        return Read(options=tuple(_dated(read.options[0], at) for at in moment.past[:3]), question=Question.WHICH_TIME)
-    return replace(read, options=tuple(_dated(option, moment.past[0]) for option in read.options))
+    return _on_that_day(read, moment.past)
+
+
+def _on_that_day(read: Read, times: tuple[datetime, ...]) -> Read:
+    if len(read.options) == 1 and len(times) > 1:
+        return Read(options=tuple(_dated(read.options[0], at) for at in times[:3]), question=Question.WHICH_TIME)
+    return replace(read, options=tuple(_dated(option, times[0]) for option in read.options))
 
 
 def _is_far(at: datetime, context: Context) -> bool:
@@ -247,9 +272,10 @@ def _read_temperature(clause: Clause, context: Context, spoken: tuple[str, ...])
 
 
 def _read_at(moment: Moment | None) -> datetime | None:
-    if moment is None or not moment.past:
+    if moment is None:
         return None
-    return moment.past[0]
+    behind = moment.past or moment.told  # the low of a night has its own hour
+    return behind[0] if behind else None
 
 
 def _read_sight(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:

@@ -14,6 +14,7 @@ from bot.replies.names import Named, lexicon, mark_trees
 from bot.replies.normalising import normalised
 from bot.replies.nouns import Ambiguous, Choice, Context, Meaning, NotUnderstood, Question, Reply, Understood, Verb
 from bot.replies.season_phrases import LONGEST_TOLD
+from bot.replies.sights import sight_in
 from bot.replies.spelling import GRAMMAR_WORDS
 from bot.replies.time_phrases import MONTHS
 from bot.replies.times import Moment, mark_times
@@ -155,6 +156,8 @@ def _one(text: str, context: Context) -> Reply | None:
     line = _line(text, context)
     told = next((kind for kind, pattern in _TOLD.items() if pattern.search(line.text)), None)
     thing = told or next((kind for kind, pattern in _THING.items() if pattern.search(line.text)), None)
+    if thing is JobKind.CHECK_SUPPLIES and sight_in(line.text) is not None:
+        return None  # "frost got the leaves" buys none
     if thing is None or (told is JobKind.PRUNE_TO_FIT and line.named and not NEGATIVE.search(line.text)):
         return None  # a pruning at a tree is news of the season
     if line.has("question") or line.has("asks_when"):
@@ -185,7 +188,7 @@ def _answered(line: _Line, kind: JobKind, context: Context, *, is_told: bool) ->
 
 
 def _mark(line: _Line, kind: JobKind, state: MarkState, until: datetime | None = None) -> Meaning:
-    past = next((moment.past[0] for moment in line.moments if moment.past and not moment.is_today), None)
+    past = next((at for moment in line.moments if not moment.is_today for at in moment.past or moment.told), None)
     at = past if state is MarkState.DONE else None
     return Meaning(verb=Verb.JOB, job=kind, mark=state, at_utc=at, until_utc=until)
 

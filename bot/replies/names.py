@@ -72,7 +72,7 @@ def lexicon(trees: tuple[TreeName, ...]) -> Lexicon:
     phrases: dict[tuple[str, ...], Named] = {}
     for shelf in reversed(shelves):
         phrases |= {key: Named(trees=tuple(dict.fromkeys(found))) for key, found in shelf.items() if key}
-    phrases = _species_in_plural(trees) | phrases
+    phrases = _words_in_plural(shelves[1]) | _species_in_plural(trees) | phrases
     return Lexicon(phrases=phrases, words=frozenset(w for key in phrases for w in key if len(w) > 3 and w.isalpha()))
 
 
@@ -83,6 +83,15 @@ def _species_in_plural(trees: tuple[TreeName, ...]) -> dict[tuple[str, ...], Nam
         for word in {word for last in _spelled(species)[-1:] for word in _plurals(last)}:
             groups[(word,)] = Named(trees=members, is_group=True)
     return groups
+
+
+def _words_in_plural(words: dict[tuple[str, ...], list[str]]) -> dict[tuple[str, ...], Named]:
+    """ "Kakis" are of the tree called Kaki."""
+    return {
+        (word,): Named(trees=tuple(dict.fromkeys(found)), is_group=True)
+        for (single,), found in words.items()
+        for word in _plurals(single)
+    }
 
 
 def reserved_names(trees: tuple[TreeName, ...]) -> frozenset[str]:

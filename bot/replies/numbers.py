@@ -31,6 +31,7 @@ _TEMPERATURE = re.compile(
     (?:\s?\b(?P<below>below)(?:\s(?P<from>zero|freezing|0))?\b)?""",
     re.VERBOSE,
 )
+_COUNTED = r"(?:damage|loss|losses|die|dieback|dead|signs?|voles?|mice|fruits?|figs?)"  # "zero damage" is no reading
 _RANGE = re.compile(r"(?<![\d.,:@#-])(\d{1,2}) ?(?:-|to|through|thru) ?(\d{1,2})(?![\d.,:]|\.\d| ?(?:°|deg|c\b|f\b|@))")
 _PAIR = re.compile(r"(?<![\d.,:@#-])\d(?:,\d)+(?![\d.,:])")
 
@@ -92,7 +93,7 @@ def mark_temperatures(text: str, *, fahrenheit: bool) -> tuple[str, list[Tempera
         found.append(temperature(match, fahrenheit=fahrenheit))
         return f"%{len(found) - 1} "
 
-    text = re.sub(r"(?<!below )(?<!above )(?<!under )\bzero\b", "0 degrees", text)
+    text = re.sub(rf"(?<!below )(?<!above )(?<!under )\bzero\b(?! {_COUNTED})", "0 degrees", text)
     return " ".join(_TEMPERATURE.sub(mark, text).split()), found
 
 

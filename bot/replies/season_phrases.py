@@ -24,6 +24,10 @@ _PARTS: Final = re.compile(r"[,;\n]|[.!](?!\d)|\band\b|\bthen\b", re.IGNORECASE)
 _WORTH_MENDING: Final = ("picked", "harvested", "pruned", "cuttings", "dieback")
 _VULGAR: Final = str.maketrans({"⅓": " third ", "⅔": " two thirds ", "¼": " quarter ", "¾": " three quarters "})
 _TABLE: Final = tomllib.loads((Path(__file__).parent / "season_phrases.toml").read_text(encoding="utf-8"))
+_DAY: Final = re.compile(
+    r"\b(?:yesterday|today|last (?:night|\w+day|weekend)|(?:this|yesterday) (?:morning|afternoon|evening)"
+    r"|(?:on|at) (?:\w+day|the weekend)|(?:a|one|two|three|four|five|six|\d+) (?:days?|weeks?) ago)\b"
+)
 _FOR: Final = re.compile(
     r"\b(?:cuttings?|scions?|sticks?)\b.*?\bfor (?P<whom>(?:the |my |our )?[^\W\d_][\w'-]*(?: [A-Z][\w'-]*)?)",
     re.IGNORECASE,
@@ -138,12 +142,9 @@ def _made(meaning: Meaning, trees: tuple[str, ...], at: object) -> Meaning:
 
 
 def _when(line: _Line, context: Context) -> object:
-    """When it was, if a day within the reach of a deed is told; None is now."""
-    days = re.findall(
-        r"\b(?:yesterday|today|last night|(?:this|yesterday) (?:morning|afternoon|evening)|on \w+day)\b", line.text
-    )
-    moments = mark_times(" ".join(days), context)[1] if days else []
-    return next((moment.past[0] for moment in moments if moment.past), None)
+    """When it was, if a day is told that is believed; None is now."""
+    moments = mark_times(" ".join(_DAY.findall(line.text)), context)[1]
+    return next((at for moment in moments for at in moment.past or moment.told), None)
 
 
 def _dieback(line: _Line, context: Context) -> Reply | None:
@@ -182,6 +183,9 @@ def _picked(line: _Line, context: Context) -> Reply | None:
     pairs = [(line.tree(one["tree"]), one["count"]) for one in found]
     if not pairs and (ripe := _find("ripe", line.text)):
         pairs = [(line.tree(ripe["tree"]), ripe["count"])]
+    if not pairs and not context.asks and (alone := _find("only_counted", line.text)):
+        plural = line.tree(alone["tree"]).is_group  # "3 kaki" may be a thermometer's
+        pairs = [(line.tree(alone["tree"]), alone["count"])] if plural else []
     singles = [pair for pair in pairs if not pair[0].is_group] or pairs
     if not singles and _find("picked", line.text):
         return _counted_apart(line, context)
@@ -232,5 +236,5 @@ def _pruned(line: _Line, context: Context) -> Reply | None:
     if found is None or _find("other_things", line.text):
         return None
     how = " ".join(word for word in found["how"].split() if word[0] != "@" and word not in ("the", "my", ",", "."))
-    how = re.sub(r"\b(?:today|yesterday|this morning|and)\b", "", how).strip()
+    how = re.sub(r"\band\b", "", _DAY.sub("", how)).strip()
     return _about(line, context, Meaning(verb=Verb.PRUNED, text=how))

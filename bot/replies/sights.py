@@ -12,6 +12,7 @@ _SIGHTS: list[tuple[Sight, list[str]]] = [
         [
             rf"{_LEAVES}\b.*\b(?:{_SPOILT}|mush|mushy|zapped|killed|frost)\b",
             rf"\b(?:{_SPOILT}) (?:green )?{_LEAVES}|\bfroze (?:while )?green",
+            rf"\bfrost (?:got|hit|killed|took|burnt|burned|nipped|zapped|caught)\b.*{_LEAVES}",
         ],
     ),
     (

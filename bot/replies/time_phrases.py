@@ -34,6 +34,7 @@ _PIECE = re.compile(
   | (?P<stamp>\b(?P<hour>[01]?\d|2[0-3])(?::|\sh\s?|h)(?P<minute>[0-5]\d)\b(?:\s(?P<half_day>[ap]m)\b)?)
   | (?P<twelve>\b(?P<hour12>1[0-2]|0?[1-9])\s(?P<half12>[ap]m)\b)
   | (?P<date>\b(?P<day_first>[0-3]?\d)(?:st|nd|rd|th)?(?:\sof)?\s(?P<month_last>{MONTH_PATTERN})\b
+      |(?:(?<=until\sthe\s)|(?<=till\sthe\s)|(?<=til\sthe\s)|(?<=by\sthe\s)|(?<=on\sthe\s))(?P<day_alone>[0-3]?\d)(?:st|nd|rd|th)\b(?!\s(?:of|one))
       |\b(?P<month_first>{MONTH_PATTERN})\s(?P<day_last>[0-3]?\d)(?:st|nd|rd|th)?\b)
   | (?P<words>\b(?P<step>{_STEP})\s(?P<side>past|after|to|before|till)
         \s(?P<of_hour>1[0-2]|[1-9]|{NUMBER_PATTERN})\b(?!\s?(?:°|deg|c\b|f\b)))
@@ -69,6 +70,7 @@ class Said:
     clocks: tuple[time, ...] = ()
     elapsed: timedelta | None = None
     day: date | None = None
+    month_day: int | None = None  # "until the 3rd"
     today: bool = False
     night: str | None = None
 
@@ -99,14 +101,13 @@ def time_phrases(text: str) -> Iterator[tuple[int, int, Said]]:
 def _completes(said: Said, fresh: Said) -> bool:
     if said.elapsed or fresh.elapsed:
         return False
-    shared = [
-        f for f in ("days", "weekday", "part", "day") if getattr(said, f) is not None and getattr(fresh, f) is not None
-    ]
+    fields = ("days", "weekday", "part", "day", "month_day")
+    shared = any(getattr(said, field) is not None and getattr(fresh, field) is not None for field in fields)
     return not shared and not (said.clocks and fresh.clocks)
 
 
 def _join(said: Said, fresh: Said) -> None:
-    for field in ("days", "weekday", "part", "day", "night"):
+    for field in ("days", "weekday", "part", "day", "month_day", "night"):
         if getattr(said, field) is None:
             setattr(said, field, getattr(fresh, field))
     said.clocks = said.clocks or fresh.clocks
@@ -173,6 +174,9 @@ def _read_military(m: re.Match[str], said: Said) -> bool:
 
 
 def _read_date(m: re.Match[str], said: Said) -> bool:
+    if m["day_alone"]:
+        said.month_day = int(m["day_alone"])
+        return 1 <= said.month_day <= 31
     month = next(i for i, name in enumerate(MONTHS, 1) if name[:3] == (m["month_last"] or m["month_first"])[:3])
     try:
         said.day = date(2000, month, int(m["day_first"] or m["day_last"]))  # the year is found in _days
@@ -193,7 +197,7 @@ def _read_day(m: re.Match[str], said: Said) -> bool:
     else:
         last = word.split()[-1]
         said.weekday = 5 if last == "weekend" else _SHORT_DAYS.get(last[:3])
-        said.night = "last" if word.startswith("last ") else None
+        said.night = next((which for which in ("last", "next") if word.startswith(f"{which} ")), None)
     return True
 
 

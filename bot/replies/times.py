@@ -11,7 +11,10 @@ from zoneinfo import ZoneInfo
 from bot.replies.nouns import Context
 from bot.replies.time_phrases import Said, time_phrases
 
-DEED_MAX_AGE_H = 36  # an act longer ago than this is asked about (assumed, no source)
+CLOCK_REACH_H = 36  # a clock time, or a part of a day, is not looked for longer ago than this (assumed, no source)
+# A day that is named is believed this far back: what the covers did since then is worked out anew. Beyond a month
+# people mix up dates (assumed, no source).
+DAY_REACH = timedelta(days=31)
 HALF_DAY = timedelta(hours=12)
 # Wall times that stand for a part of the day when no clock time is said; assumed, no source.
 PART_HOURS = {"morning": 8, "noon": 12, "afternoon": 14, "evening": 18, "night": 21, "midnight": 0}
@@ -24,12 +27,15 @@ NIGHT_MINIMUM_HOUR = 6  # when the night's low is taken to have been, near sunri
 class Moment:
     """One time phrase: when it may have been, when it may come to be (UTC, nearest first).
 
-    `is_night` marks "last night" and the like, whose low has a time of its own; `is_today` a phrase that adds
-    nothing to "now" ("today", "just now"); `too_old` a past day beyond what is recorded unasked.
+    `told` is when something told of that day was: the last such day, so that "wrapped on monday" is never a Monday to
+    come; empty where no day is named, or it lies beyond `DAY_REACH`, which `too_old` says. `is_night` marks "last
+    night" and the like, whose low has a time of its own; `is_today` a phrase that adds nothing to "now" ("today", "just
+    now").
     """
 
     past: tuple[datetime, ...] = ()
     future: tuple[datetime, ...] = ()
+    told: tuple[datetime, ...] = ()
     is_night: bool = False
     is_today: bool = False
     is_tonight: bool = False
@@ -54,16 +60,19 @@ def mark_times(text: str, context: Context) -> tuple[str, list[Moment]]:
 
 def _moment(said: Said, context: Context) -> Moment | None:
     if said.elapsed is not None:
-        at = context.now.astimezone(UTC) + said.elapsed
-        behind = said.elapsed < timedelta()
-        return (
-            Moment(past=(at,), too_old=-said.elapsed > timedelta(hours=DEED_MAX_AGE_H))
-            if behind
-            else Moment(future=(at,), is_duration=True, is_deliberate=True)
-        )
+        return _elapsed(context.now.astimezone(UTC), said.elapsed)
     if said.today and not said.clocks and said.part is None and said.weekday is None:
         return Moment(is_today=True)
     return _wall_moment(said, context)
+
+
+def _elapsed(now: datetime, elapsed: timedelta) -> Moment:
+    at = now + elapsed
+    if elapsed >= timedelta():
+        return Moment(future=(at,), is_duration=True, is_deliberate=True)
+    if -elapsed > DAY_REACH:
+        return Moment(too_old=True)
+    return Moment(past=(at,), told=(at,))
 
 
 def _wall_moment(said: Said, context: Context) -> Moment:
@@ -72,20 +81,34 @@ def _wall_moment(said: Said, context: Context) -> Moment:
     future = sorted(t for t in _instants(said, context, PART_HOURS, DAY_HOUR) if t > now)
     if said.days is None and said.weekday is None:
         past, future = past[:1], future[: max(1, len(_narrowed(said)))]
-    young = tuple(t for t in past if now - t <= timedelta(hours=DEED_MAX_AGE_H))
+    young = tuple(t for t in past if now - t <= timedelta(hours=CLOCK_REACH_H))
+    told = _told(said, past, context)
     if said.night == "night" and not said.clocks:
         young = (_night_low(context),)
     if said.days == 0 and said.part and not said.clocks and not young and not future:
         young = (now,)  # "this evening" said within it
-    ahead = (said.days or 0) > 0 or (said.weekday is not None and said.night != "last") or said.day is not None
+    ahead = (_names_day(said) and not said.days and said.night != "last") or (said.days or 0) > 0
     return Moment(
         past=young,
         future=tuple(future),
+        told=told,
         is_night=said.night == "night" and not said.clocks,
         is_tonight=said.night == "tonight" and not said.clocks,
         is_deliberate=ahead and not young,
-        too_old=bool(past) and not young,
+        too_old=bool(past) and not young and not told,
     )
+
+
+def _told(said: Said, past: list[datetime], context: Context) -> tuple[datetime, ...]:
+    """When something told with this phrase was, where it names a day; "next monday" names none that was."""
+    if not _names_day(said) or not past or context.now - past[0] > DAY_REACH:
+        return ()
+    last = past[0].astimezone(context.zone).date()
+    return tuple(at for at in past if said.night == "night" or at.astimezone(context.zone).date() == last)
+
+
+def _names_day(said: Said) -> bool:
+    return any(part is not None for part in (said.days, said.weekday, said.day, said.month_day))
 
 
 def _night_low(context: Context) -> datetime:
@@ -109,20 +132,24 @@ def _narrowed(said: Said) -> tuple[time, ...]:
 
 def _instants(said: Said, context: Context, part_hours: dict[str, int], day_hour: int) -> list[datetime]:
     clocks = _narrowed(said) or (time(part_hours[said.part] if said.part else day_hour),)
-    return [_utc(day, clock, context.zone) for day in _days(said, context) for clock in clocks]
+    return [
+        _utc(day + timedelta(days=said.night == "night" and clock.hour < 12), clock, context.zone)  # 2 am of that night
+        for day in _days(said, context)
+        for clock in clocks
+    ]
 
 
 def _days(said: Said, context: Context) -> list[date]:
     today = context.local_now.date()
     if said.day is not None:
         return [d for year in (today.year - 1, today.year, today.year + 1) if (d := _in_year(said.day, year))][-3:]
+    if said.month_day is not None:
+        months = [today.replace(day=1) + timedelta(days=step) for step in (-1, 0, 31)]
+        return [d for month in months if (d := _in_month(said.month_day, month))]
     if said.weekday is not None:
         ahead = (said.weekday - today.weekday()) % 7 or 7
-        return (
-            [today + timedelta(days=ahead - 7)]
-            if said.night == "last"
-            else [today + timedelta(days=d) for d in (ahead - 7, ahead)]
-        )
+        steps = {"last": (ahead - 7,), "next": (ahead,)}.get(said.night or "", (ahead - 7, ahead))
+        return [today + timedelta(days=step) for step in steps]
     if said.days is not None:
         return [today + timedelta(days=said.days)]
     return [today + timedelta(days=d) for d in (-1, 0, 1, 2)]
@@ -133,6 +160,13 @@ def _in_year(day: date, year: int) -> date | None:
         return day.replace(year=year)
     except ValueError:
         return None  # 29 February
+
+
+def _in_month(day: int, month: date) -> date | None:
+    try:
+        return month.replace(day=day)
+    except ValueError:
+        return None  # the 31st of a short month
 
 
 def _utc(day: date, clock: time, zone: ZoneInfo) -> datetime:

@@ -34,7 +34,8 @@ _INSIDE = [
 _CANNOT = [
     r"too (?:windy|late|early|dark|cold|tired|busy|sick|icy|wet|snowy|far|much snow|much wind)",
     r"can'?t|cannot|can not|could ?n'?t|could not|wo n'?t|won'?t|will not|will never|unable",
-    r"no (?:time|chance|way)|no can do|impossible|skip(?:ping)?|pass|at work|out of town|i'?m (?:ill|sick|busy|out)",
+    r"no (?:time|chance|way)(?! (?:i|we)\b)|no can do|impossible|skip(?:ping)?|pass",
+    r"at work|out of town|i'?m (?:ill|sick|busy|out)",
     r"not (?:(?:at )?home|here|today|tonight|able|going to|gonna|possible)",
 ]
 _NOT = [
@@ -48,7 +49,8 @@ _NOT = [
 _INTEND = [
     r"will do|on it|on my way|omw|heading (?:out|over)|going (?:out )?now|in a (?:sec|moment|minute)|doing it|about to",
     r"right away|soon|(?:i|we|he|she)'?ll|will|shall|would|must|should|(?:going|need|have|want|hope|ought|intend) to",
-    r"(?:can|could|would) you|gonna|gotta|plan(?:ning)? to|let me|let'?s|doing|if|when i|once i",
+    r"(?:can|could|would) you|gonna|gotta|plan(?:ning)? to|let me|let'?s|doing|if|once i",
+    r"when i(?! (?:got|woke|left|came|went|was|looked|checked|saw|read)\b)",
 ]
 _ALL = [
     r"all (?:of )?(?:the )?(?:two|three|four|five|six|\d)(?: of them)?|all (?:of )?(?:the )?(?:trees|covers|them)",

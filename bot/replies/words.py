@@ -24,9 +24,12 @@ FORMS: Final = _by_form("past", "={}") | _by_form("base", "={}.") | _by_form("go
 
 DONE_ALONE: Final = _words("done_alone")
 
+EITHER: Final = "~"  # the mark of a deed that may be told or wished: "put the cover on the kaki on monday"
+EITHER_TENSE: Final = _words("either_tense") | {EITHER}
+
 SEPARATORS: Final = frozenset((",", ";", ".", "!", "?", "and", "but", "then", "plus", "also", "n"))
 
-FILLERS: Final = _words("fillers") | {":"}
+FILLERS: Final = _words("fillers") | {":", EITHER}
 # Something is wrong with a cover: news, but no deed.
 TROUBLES: Final = _words("troubles")
 ADJUNCTS: Final = _words("adjuncts")

@@ -43,7 +43,7 @@ from bot.rounds.desk import Answer, Desk, ask_of_button, context_of, open_asks, 
 from bot.rounds.household_words import WORDS, answer_to_question
 from bot.rounds.job_marks import answer_to_news, tapped_on_news
 from bot.rounds.learned_words import expected_low, expected_now, what_it_taught
-from bot.rounds.noting import note_deeds, note_one_reading, note_refusal, note_sightings, take_back
+from bot.rounds.noting import later_deed, note_deeds, note_one_reading, note_refusal, note_sightings, take_back
 from bot.rounds.photos import photo_came
 from bot.rounds.questions import ANSWERS
 from bot.wording import answers as say
@@ -200,12 +200,16 @@ def _act_on(desk: Desk, meanings: Sequence[Meaning]) -> list[Answer]:
 
 
 def _deeds_noted(desk: Desk, deeds: Sequence[Deed]) -> list[Answer]:
-    groups: dict[tuple[DeedKind, str], list[Deed]] = {}
+    groups: dict[tuple[object, ...], list[Deed]] = {}
     for deed in deeds:
-        groups.setdefault((deed.kind, deed.at_utc.isoformat() + deed.state), []).append(deed)
+        later = later_deed(desk, deed)
+        groups.setdefault((deed.kind, deed.at_utc, deed.state, later and (later.kind, later.at_utc)), []).append(deed)
     seen = desk.outlook()
-    lines = [say.noted_deeds(group, seen, desk.style, desk.now) for group in groups.values()]
-    return [Answer(text="\n".join(lines), buttons=(undo_button(desk),))]
+
+    def line(group: list[Deed]) -> str:
+        return say.noted_deeds(group, later_deed(desk, group[0]), seen, desk.style, desk.now)
+
+    return [Answer(text="\n".join(map(line, groups.values())), buttons=(undo_button(desk),))]
 
 
 def _other(desk: Desk, meaning: Meaning) -> list[Answer]:

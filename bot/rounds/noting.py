@@ -64,8 +64,15 @@ def note_deeds(desk: Desk, meaning: Meaning) -> list[Deed]:
     deeds = [Deed(tree=tree, kind=kind, state=_state_after(desk, kind, tree), at_utc=at) for tree in meaning.trees]
     for deed in deeds:
         note_deed(desk.c, source_of(desk), deed)
-    settle_answered(desk, meaning.trees, kind, f"{DONE[kind]} by {desk.incoming.person}")
+    standing = [deed.tree for deed in deeds if later_deed(desk, deed) is None]
+    settle_answered(desk, standing, kind, f"{DONE[kind]} by {desk.incoming.person}")
     return deeds
+
+
+def later_deed(desk: Desk, deed: Deed) -> Deed | None:
+    """The last deed at the same tree that was told before and happened after; None where this one is how it stands."""
+    later = [one for one in desk.records.deeds if one.tree == deed.tree and one.at_utc > deed.at_utc]
+    return later[-1] if later else None
 
 
 def _state_after(desk: Desk, kind: DeedKind, tree: str) -> CoverState:

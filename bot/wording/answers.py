@@ -45,16 +45,24 @@ MOST_TOLD: Final = 2  # trees told one by one whatever they bear; no source
 WORTH_A_WORD: Final = 0.1  # chance; no source
 
 
-def noted_deeds(deeds: Sequence[Deed], outlook: Outlook | None, style: Style, now: datetime) -> str:
-    """What was noted: trees, deed and time, then what it means for the coming night."""
+def noted_deeds(deeds: Sequence[Deed], later: Deed | None, outlook: Outlook | None, style: Style, now: datetime) -> str:
+    """What was noted: trees, deed and time, then what it means for the coming night.
+
+    `later` is a deed at these trees that was told before and happened after: then that is how they stand.
+    """
     first = deeds[0]
-    when = f"at {style.clock(first.at_utc)}"
-    if (day := style.day(first.at_utc, now)) != "today":
-        when = f"{day} {when}"
+    when = _when(first, style, now)
     cap = {CoverState.CLOSED: ", cap shut", CoverState.VENTED: ", cap open"}.get(first.state, "")
     extra = cap if first.kind == DeedKind.WRAPPED else ""
     text = f"Noted: {names([deed.tree for deed in deeds])} {DONE[first.kind]}{extra} {when}."
+    if later is not None:
+        return f"{text} What came after still stands: {DONE[later.kind]} {_when(later, style, now)}."
     return f"{text} {after_deeds(deeds, outlook, style)}".strip()
+
+
+def _when(deed: Deed, style: Style, now: datetime) -> str:
+    day = style.day(deed.at_utc, now)
+    return f"{'' if day == 'today' else f'{day} '}at {style.clock(deed.at_utc)}"
 
 
 def after_deeds(deeds: Sequence[Deed], outlook: Outlook | None, style: Style) -> str:

@@ -271,8 +271,9 @@ def test_last_night_said_in_the_small_hours_has_its_low_by_now() -> None:
     assert meaning.is_minimum
 
 
-def test_a_deed_of_long_ago_is_not_recorded_unasked() -> None:
-    reply = parse_reply("closed porch 3 days ago", QUIET)
+@pytest.mark.parametrize("when", ["40 days ago", "on 3 september", "seven weeks ago"])
+def test_a_deed_of_long_ago_is_not_recorded_unasked(when: str) -> None:
+    reply = parse_reply(f"closed porch {when}", QUIET)
     assert isinstance(reply, NotUnderstood)
     assert reply.choices[0].meanings[0].trees == ("Porch fig",)
 

@@ -1,7 +1,8 @@
 """The table of phrases people would send, and the held-back half that was written first and never tuned to."""
 
 import tomllib
-from datetime import datetime
+from dataclasses import replace
+from datetime import datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -118,3 +119,21 @@ def test_no_held_back_phrase_is_taken_for_a_deed_nobody_told() -> None:
         acts = not read.startswith(("?", "-"))
         deeds = {word for word in ("wrapped", "vented", "closed", "stripped") if acts and f"{word} " in read}
         assert all(deed in meant for deed in deeds), f"{said!r}: {read}"
+
+
+@pytest.mark.parametrize("weekday", ["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"])
+@pytest.mark.parametrize("said_on", range(7))
+def test_a_weekday_after_a_deed_lies_behind_and_after_a_tree_alone_ahead(weekday: str, said_on: int) -> None:
+    context = replace(SCENES["quiet"], now=NOW + timedelta(days=said_on))
+    done = parse_reply(f"wrapped kaki on {weekday}", context)
+    assert isinstance(done, Understood)
+    (deed,) = done.meanings
+    assert deed.verb is Verb.WRAPPED
+    assert deed.at_utc is not None
+    assert timedelta() <= context.now - deed.at_utc < timedelta(days=7)
+    assert f"{deed.at_utc.astimezone(ZONE):%A}".casefold() == weekday
+    planned = parse_reply(f"kaki on {weekday}", context)
+    assert isinstance(planned, Understood)
+    assert planned.meanings[0].verb is Verb.SNOOZE
+    assert planned.meanings[0].until_utc is not None
+    assert planned.meanings[0].until_utc > context.now

@@ -71,6 +71,29 @@ def test_once_told_how_a_cover_stands_why_does_not_doubt_it(phone: Phone) -> Non
     assert "Undone: Wall fig closed" in phone.say("undo")
 
 
+# deeds of days gone by ------------------------------------------------------------------------------------------------
+
+
+def test_a_deed_told_days_later_keeps_its_day_and_is_how_the_cover_stands(phone: Phone) -> None:
+    assert "Kaki wrapped" in (text := phone.say("wrapped kaki on tuesday"))  # said on Friday 28 November
+    assert "Tue 25 Nov" in text
+    with phone.logbook.begin() as c:
+        deed = read_records(c, phone.garden.name).deeds[-1]
+    assert deed.at_utc.astimezone(ZONE).date() == date(2025, 11, 25)
+    assert "not yet told" not in phone.say("trees")
+    phone.say("undo")
+
+
+def test_an_older_deed_told_late_does_not_change_how_the_cover_stands(phone: Phone) -> None:
+    phone.say("opened porch yesterday")
+    text = phone.say("closed porch on monday")
+    assert "What came after still stands: opened yesterday" in text
+    assert "tonight its wood" not in text.casefold()
+    assert "As it stands, cap open" in phone.say("why porch")
+    phone.say("undo")
+    phone.say("undo")
+
+
 # what if --------------------------------------------------------------------------------------------------------------
 
 
