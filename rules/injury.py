@@ -26,22 +26,28 @@ def normal_share(z: npt.ArrayLike) -> Values:
     """Share of a standard normal population below `z`.
 
     Hastings' rational form (Abramowitz & Stegun 1964, 26.2.17, from memory), wrong by less than 7.5e-8: a plan asks
-    for hundreds of thousands of these, and the error function of the standard library takes one at a time.
+    for hundreds of thousands of these, and the error function of the standard library takes one at a time. Single
+    precision stays single.
 
     >>> round(float(normal_share(-Z_TEN_PERCENT)), 6)
     0.1
     """
-    away = np.minimum(np.abs(np.asarray(z, dtype=np.float64)), FARTHEST_Z)
-    t = 1.0 / (1.0 + 0.2316419 * away)
-    tail = t * 1.330274429
+    z = np.asarray(z)
+    away = np.empty(z.shape, dtype=np.float32 if z.dtype == np.float32 else np.float64)
+    np.minimum(np.abs(z, out=away), FARTHEST_Z, out=away)
+    t, tail = np.empty_like(away), np.empty_like(away)
+    np.multiply(away, 0.2316419, out=t)
+    t += 1.0
+    np.reciprocal(t, out=t)
+    np.multiply(t, 1.330274429, out=tail)
     for power in (-1.821255978, 1.781477937, -0.356563782, 0.319381530):  # in place: most of a plan's time is here
         tail += power
         tail *= t
     away *= away
     away *= -0.5
-    tail *= np.exp(away)
+    tail *= np.exp(away, out=away)
     tail *= 0.3989422804014327
-    return np.where(np.asarray(z) > 0.0, 1.0 - tail, tail)
+    return np.where(z > 0.0, np.subtract(1.0, tail, dtype=tail.dtype), tail)
 
 
 def dose_width_c(bears_c: float, half_c: float) -> float:
