@@ -89,6 +89,13 @@ class HourlyWeather:
         return int((moment - self.start_utc).total_seconds() // 3600)
 
 
+def fallen_alone(weather: HourlyWeather) -> HourlyWeather:
+    """The rain and snow of a weather, and of all else nothing."""
+    unknown = np.full(weather.hours, np.nan)
+    kept = {one.name: getattr(weather, one.name) if one.name in FALLEN else unknown for one in fields(weather)[1:]}
+    return HourlyWeather(start_utc=weather.start_utc, **kept)
+
+
 def _refuse_unbelievable(name: str, values: Hours, hours: int) -> None:
     if values.shape != (hours,):
         raise ValueError(f"{name} has shape {values.shape}, expected ({hours},) like air_c")

@@ -13,7 +13,17 @@ GATHER_ON: Final = 5  # Saturday, when most people have time
 FROM_HOUR: Final = 9
 UNTIL_HOUR: Final = 19
 ONCE_A_SEASON: Final = timedelta(days=182)
-AGAIN_AFTER: Final = {JobReason.WIND_COMING: timedelta(days=14), JobReason.SNOW_FELL: timedelta(days=7)}
+AGAIN_AFTER: Final = {
+    JobReason.WIND_COMING: timedelta(days=14),
+    JobReason.SNOW_FELL: timedelta(days=7),
+    JobReason.WET_SNOW: timedelta(days=7),
+}
+# One piece of news, whatever came to be known of the weather since it was told.
+SAME_NEWS: Final = {
+    JobReason.MAY_BE_DRY: JobReason.DRY_WINTER,
+    JobReason.RAIN_UNTOLD: JobReason.DRY_WINTER,
+    JobReason.SNOW_UNTOLD: JobReason.SNOW_MAY_FALL,
+}
 EACH_MONTH: Final = (JobReason.DRY_WINTER, JobReason.GNAWING)  # each of its windows is a job of its own
 UNSAID: Final = (JobReason.WIND_PAST,)  # who was told of the wind before it came knows that it came
 LIVES: Final = timedelta(days=7)
@@ -81,8 +91,9 @@ def jobs_nudge(jobs: Sequence[Job], quiet: Quiet, now: datetime) -> Nudge:
 
 
 def _key(job: Job, tree: str) -> str:
-    window = f"|{job.by_day}" if job.reason in EACH_MONTH else ""
-    return f"{job.kind}|{job.reason}|{tree}{window}"
+    reason = SAME_NEWS.get(job.reason, job.reason)
+    window = f"|{job.by_day}" if reason in EACH_MONTH else ""
+    return f"{job.kind}|{reason}|{tree}{window}"
 
 
 def _is_gathering(announced: Announced, today: date) -> bool:

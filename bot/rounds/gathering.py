@@ -7,6 +7,8 @@ from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import Any, Final
 
+import numpy as np
+
 from bot.forecasts import (
     Gathered,
     KeptAnswer,
@@ -37,11 +39,11 @@ from bot.rounds.presence import away_days
 from bot.settings import Garden
 from rules.daily_minima import DailyMinima
 from rules.doubt import Doubt, DoubtKind
-from rules.history import joined_weather, until
+from rules.history import joined_weather, sliced, until
 from rules.learning import LearnedHardiness, LearnedOffset, accepted_of
 from rules.records import Records
 from rules.tree import Site
-from rules.weather import Forecast, HourlyWeather
+from rules.weather import Forecast, HourlyWeather, fallen_alone
 
 ASK_EVERY: Final = timedelta(hours=1)  # the politest pace all services ask for
 ASK_AGAIN: Final = timedelta(minutes=10)  # after a round in which all of them failed
@@ -170,11 +172,31 @@ def _keep(c: Connection, setting: Setting, found: Gathered, now: datetime) -> No
         forecast = found.forecast
         no_forecast_is_from_the_future(c, setting.weather_of, now)
         body = _told(forecast)
+        _keep_fallen(c, setting, forecast.weather, now)
         note_forecast(c, setting.weather_of, body, forecast.service, forecast.issued_utc, forecast.fetched_utc)
         note_past_hours(c, setting.weather_of, forecast.weather, forecast.known_since_utc, now)
     doubts = [{"kind": d.kind, "subject": d.subject, "amount": d.amount} for d in found.doubts]
     asked = {"at": now.astimezone(UTC).isoformat(), "found": found.forecast is not None, "doubts": doubts}
     note_state(c, setting.weather_of, "asked", json.dumps({**asked, "tried": found.tried}))
+
+
+def _keep_fallen(c: Connection, setting: Setting, new: HourlyWeather, now: datetime) -> None:
+    """Keep what the forecast before this one said of the rain and snow of hours gone by since.
+
+    A service whose answer begins now tells what falls in the hours ahead, and never again of what has fallen.
+    """
+    row = latest_forecast(c, setting.weather_of)
+    if row is None or _tells_of_rain(new, row.fetched_utc):
+        return
+    old = parse_saved(row.body, row.fetched_utc).weather
+    first, stop = max(0, old.index_of(row.fetched_utc)), old.index_of(now) + 1
+    if first < min(stop, old.hours):
+        note_past_hours(c, setting.weather_of, fallen_alone(sliced(old, first, stop)), row.fetched_utc, now)
+
+
+def _tells_of_rain(weather: HourlyWeather, since_utc: datetime) -> bool:
+    at = weather.index_of(since_utc)
+    return 0 <= at < weather.hours and bool(np.isfinite(weather.precipitation_mm[at]))
 
 
 def _bring_past(c: Connection, setting: Setting, now: datetime) -> None:

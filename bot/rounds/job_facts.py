@@ -5,6 +5,7 @@ from typing import Final
 
 from bot.logbook import Connection, read_job_marks
 from bot.settings import Garden
+from rules.gaps import filled
 from rules.ground import Ground
 from rules.history import joined_weather, sliced
 from rules.jobs import DayWeather, GardenFacts, days_of, garden_facts
@@ -16,7 +17,7 @@ from rules.weather import HourlyWeather
 
 WARM_OFFSET_COUNTED: Final = 0.5  # some freeze nights are windy, and then a wall gives nothing; assumed, no source
 MARKS_READ: Final = timedelta(days=400)  # an answer is about the season it lies nearest to
-WIND_REMEMBERED_H: Final = 72  # straps are looked at for two days after the wind
+WEATHER_REMEMBERED_H: Final = 32 * 24  # thirty days of rain, the first of them whole
 
 
 def job_facts(
@@ -45,15 +46,16 @@ def night_offset_c(standing: Standing, learned: SiteOffset | None = None) -> flo
 
 
 def _days(ground: Ground, now: datetime) -> dict[date, DayWeather]:
-    """The weather of the days ahead and of the last three."""
+    """The weather of the days ahead and of the last month."""
     if ground.forecast is None:
         return {}
     ahead, gone = ground.forecast.weather, _lately(ground.past, now)
-    return days_of(joined_weather(ahead, gone) if gone else ahead, ground.site)
+    whole, _ = filled(joined_weather(ahead, gone) if gone else ahead)  # else a day of coarse steps would be unknown
+    return days_of(whole, ground.site)
 
 
 def _lately(past: HourlyWeather | None, now: datetime) -> HourlyWeather | None:
     if past is None or past.start_utc >= now:
         return None
     stop = min(past.index_of(now) + 1, past.hours)
-    return sliced(past, max(0, stop - WIND_REMEMBERED_H), stop)
+    return sliced(past, max(0, stop - WEATHER_REMEMBERED_H), stop)

@@ -28,7 +28,7 @@ WORDS: Final = {
     JobKind.CLOSE: "close",
     JobKind.OPEN: "open",
     JobKind.CHECK_STRAPS: "check straps and seams of",
-    JobKind.SNOW: "sweep snow off the lid, heap it round the foot of",
+    JobKind.SNOW: "knock the snow off the top and heap it round the foot of",
     JobKind.WATER: "water",
     JobKind.LOOK_FOR_VOLES: "look for voles at",
     JobKind.VENT: "open for the warm spell:",
@@ -51,14 +51,20 @@ REASONS: Final = {
     JobReason.FIT_THE_CAGE: "so that it fits its cage",
     JobReason.WIND_COMING: "wind is coming",
     JobReason.WIND_PAST: "the wind will have pulled at it",
+    JobReason.WIND_UNTOLD: "my weather service tells nothing of gusts: look after each storm",
     JobReason.SNOW_FELL: "snow presses on top and warms below",
+    JobReason.WET_SNOW: "wet snow is heavy: it presses lids in and breaks branches",
     JobReason.DRY_WINTER: "dry winters worsen injury; at noon, ground not frozen, no snow",
+    JobReason.MAY_BE_DRY: "if no rain or snow came for a month; at noon, ground not frozen",
+    JobReason.RAIN_UNTOLD: "my weather service tells nothing of rain: water if none came for a month; "
+    "at noon, ground not frozen, no snow",
     JobReason.CROP_ENDS: "what ripened tells what the saved wood is worth",
     JobReason.FREEZE_DUE: "the first killing freeze is due",
     JobReason.INSURANCE: "a cutting outlives a dead tree",
     JobReason.COLD_DUE: "nights colder than half-hardened wood bears are due",
     JobReason.SETTLED: "loose fill sinks in its first weeks and bares the tips",
     JobReason.SNOW_MAY_FALL: "after each heavy snow: it presses on top and warms below",
+    JobReason.SNOW_UNTOLD: "my weather service tells nothing of snow: do it after each heavy fall",
     JobReason.GUARD: "fine mesh round the trunk before the ground freezes",
     JobReason.GNAWING: "they eat bark under straw",
     JobReason.EARLIER_CROP: "warmed early, it may crop earlier",
@@ -76,12 +82,13 @@ SIZES: Final[Mapping[JobReason, Callable[[float, Style], str]]] = {
     JobReason.WIND_COMING: lambda gust_m_s, style: f"gusts of {style.speed(gust_m_s)}",
     JobReason.WIND_PAST: lambda gust_m_s, style: f"gusts of {style.speed(gust_m_s)}",
     JobReason.SNOW_FELL: lambda deep_m, style: f"{style.size(deep_m)} of it",
-    JobReason.DRY_WINTER: lambda rain_mm, style: f"only {_rain(rain_mm, style)} of rain in a month",
+    JobReason.WET_SNOW: lambda deep_m, style: f"{style.size(deep_m)} of it",
+    JobReason.DRY_WINTER: lambda fallen_mm, style: f"{_fallen(fallen_mm, style)} of rain and snow in 30 days",
 }
 
 
-def _rain(rain_mm: float, style: Style) -> str:
-    return f"{rain_mm / (10 * CM_PER_INCH):.1f} in" if style.length == "in" else f"{rain_mm:.0f} mm"
+def _fallen(fallen_mm: float, style: Style) -> str:
+    return f"{fallen_mm / (10 * CM_PER_INCH):.1f} in" if style.length == "in" else f"{fallen_mm:.0f} mm"
 
 
 ACT_REASONS: Final = {

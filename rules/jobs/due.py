@@ -6,7 +6,7 @@ from datetime import date, timedelta
 from itertools import groupby
 from typing import Final
 
-from rules.jobs import autumn, covering, spring, winter
+from rules.jobs import autumn, covering, snow, spring, water, winter
 from rules.jobs.facts import Facts, GardenFacts, GardenYear
 from rules.jobs.job_year import JobYear
 from rules.jobs.nouns import Caution, Job, JobKind, JobMark, JobSettings, MarkState, Window
@@ -14,7 +14,14 @@ from rules.jobs.rule import GardenRule, JobRule, TreeRule
 from rules.plan import Act
 from rules.supplies import Shed, cages, needs
 
-RULES: Final[tuple[TreeRule | GardenRule, ...]] = (*autumn.RULES, *covering.RULES, *winter.RULES, *spring.RULES)
+RULES: Final[tuple[TreeRule | GardenRule, ...]] = (
+    *autumn.RULES,
+    *covering.RULES,
+    *winter.RULES,
+    *snow.RULES,
+    *water.RULES,
+    *spring.RULES,
+)
 ORDER: Final = {kind: place for place, kind in enumerate(JobKind)}
 HALF_A_YEAR: Final = timedelta(days=182)  # an answer is about the season it lies nearest to
 LONGEST_DAYS: Final = 400
@@ -59,10 +66,15 @@ def jobs_due(garden: GardenFacts, first: date, last: date) -> list[Job]:
 
 
 def jobs_to_announce(garden: GardenFacts) -> list[Job]:
-    """The jobs whose days of warning have begun and whose last day has not gone by."""
+    """The jobs whose days of warning have begun and whose last day has not gone by.
+
+    None for trees left bare on purpose alone: nobody is called to them, though they stand in `jobs_due`.
+    """
+    bare = {one.tree.name for one in garden.trees if one.tree.left_bare}
     longest = max(_lead_days(rule, garden) for rule in RULES)
     ahead = jobs_due(garden, garden.today, garden.today + timedelta(days=longest))
-    return [job for job in ahead if job.from_day - timedelta(days=job.lead_days) <= garden.today]
+    begun = [job for job in ahead if job.from_day - timedelta(days=job.lead_days) <= garden.today]
+    return [job for job in begun if not bare.issuperset(job.trees)]
 
 
 def cautions_of(acts: Iterable[Act], garden: GardenFacts) -> list[Caution]:

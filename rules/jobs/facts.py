@@ -8,6 +8,7 @@ from typing import Final
 
 from rules.cover import Cover, CoverState, Fill, Preset
 from rules.freeze_dates import FreezeDates
+from rules.jobs.day_weather import DayWeather
 from rules.jobs.job_year import JobYear, MonthDay, TurnDates
 from rules.jobs.nouns import Basis, JobKind, JobMark, JobSettings, Window
 from rules.margins import Night
@@ -26,19 +27,6 @@ FIRST_FREEZE: Final = ((9, 25), (10, 15))
 FIRST_TOO_COLD: Final = ((10, 20), (11, 15))
 LAST_TOO_COLD: Final = ((4, 25), (4, 5))
 LAST_FREEZE: Final = ((5, 20), (5, 1))
-
-
-@dataclass(frozen=True, kw_only=True)
-class DayWeather:
-    """One local day in the open, gone or coming: highest air [°C], worst gust [m/s], rain [mm], new snow [m].
-
-    Rain and snow are None where no service tells them.
-    """
-
-    high_c: float
-    gust_m_s: float
-    rain_mm: float | None = None
-    snow_m: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -64,7 +52,7 @@ class TreeFacts:
 class GardenFacts:
     """One garden on one day: its trees, the acts of its plan, its weather by day, its records and the grower's wishes.
 
-    `today` is the local date. `days` may hold days gone by, which tell the wind and the rain there was.
+    `today` is the local date. `days` may hold days gone by, which tell the wind, the rain and the snow there was.
     """
 
     today: date

@@ -3,14 +3,12 @@
 from collections.abc import Mapping, Sequence
 from datetime import date
 from functools import lru_cache
-from typing import Final
-
-import numpy as np
 
 from rules.daily_minima import DailyMinima
 from rules.freeze_dates import FreezeDates, freeze_dates
 from rules.freeze_seasons import Turn
-from rules.jobs.facts import DayWeather, GardenFacts, TreeFacts
+from rules.jobs.day_weather import DayWeather
+from rules.jobs.facts import GardenFacts, TreeFacts
 from rules.jobs.job_year import JobYear
 from rules.jobs.nouns import JobKind, JobMark, JobSettings
 from rules.margins import TreeMargins
@@ -20,9 +18,6 @@ from rules.ripening import KILLING_FREEZE_C
 from rules.species import species_row
 from rules.supplies import Shed
 from rules.tree import Phase, Site, Tree
-from rules.weather import HourlyWeather
-
-LEAST_HOURS: Final = 12  # a day known for less says nothing of its highest air; assumed, no source
 
 
 def garden_facts(
@@ -71,22 +66,6 @@ def garden_facts(
         shed=shed or Shed(),
         settings=settings or {},
     )
-
-
-def days_of(weather: HourlyWeather, site: Site) -> dict[date, DayWeather]:
-    """Highest air and worst gust of each local day that is known for at least twelve hours; no rain, no snow."""
-    hours_of: dict[date, list[int]] = {}
-    for hour, moment in enumerate(weather.times_utc()):
-        if not np.isnan(weather.air_c[hour]):
-            hours_of.setdefault(moment.astimezone(site.zone).date(), []).append(hour)
-    return {
-        day: DayWeather(
-            high_c=float(weather.air_c[hours].max()),
-            gust_m_s=float(np.nan_to_num(np.fmax(weather.gust_m_s[hours], weather.wind_m_s[hours])).max()),
-        )
-        for day, hours in hours_of.items()
-        if len(hours) >= LEAST_HOURS
-    }
 
 
 def _tree_facts(one: TreeMargins, site: Site, today: date, past: DailyMinima | None, offset_c: float) -> TreeFacts:

@@ -58,9 +58,14 @@ class JobReason(StrEnum):
     SETTLED = "settled"  # loose fill sinks in its first weeks
     WIND_COMING = "wind coming"  # amount: gust [m/s]
     WIND_PAST = "wind past"  # amount: gust [m/s]
+    WIND_UNTOLD = "wind untold"  # no service tells of it
     SNOW_FELL = "snow fell"  # amount: new snow [m]
-    SNOW_MAY_FALL = "snow may fall"
-    DRY_WINTER = "dry winter"  # amount: rain of the last days [mm], None unknown
+    WET_SNOW = "wet snow"  # amount: new snow [m]
+    SNOW_MAY_FALL = "snow may fall"  # beyond the forecast
+    SNOW_UNTOLD = "snow untold"  # no service tells of it
+    DRY_WINTER = "dry winter"  # amount: rain and melted snow of the last 30 days [mm]
+    MAY_BE_DRY = "may be dry"  # in a month to come
+    RAIN_UNTOLD = "rain untold"  # no service tells of it
     GUARD = "guard"  # before the ground freezes
     GNAWING = "gnawing"
     EARLIER_CROP = "earlier crop"

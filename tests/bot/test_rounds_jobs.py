@@ -2,13 +2,15 @@
 
 import json
 from collections.abc import Iterator
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
+import numpy as np
 import pytest
 
-from bot.logbook import note_state, read_job_marks, read_records
+from bot.forecasts import file_name
+from bot.logbook import note_state, past_weather, read_job_marks, read_records
 from bot.outbox import Claimed
 from bot.rounds.jobs_news import STATE
 from rules.jobs import JobKind, JobMark, JobSettings, MarkState
@@ -76,7 +78,7 @@ def test_a_month_asked_for_comes_from_past_winters_and_says_so(phone: Phone) -> 
     assert "Scratch the bark" in text or "scratch the bark" in text
     assert "by past winters" in text
     assert "Fig sap" not in text  # a caution comes with the work, not half a year before it
-    assert "sweep snow" in phone.say("due next month")
+    assert "knock the snow off" in phone.say("due next month")
 
 
 def test_what_is_switched_off_in_the_garden_file_is_not_due(tmp_path: Path) -> None:
@@ -96,6 +98,54 @@ def test_what_the_covers_take_is_less_what_lies_in_the_shed(phone: Phone) -> Non
     phone.say("closed porch and wall")
     assert phone.say("shopping list").startswith("To buy for Kaki:")
     assert "None of these has a cover" in phone.say("need for trial")
+
+
+def forecast_file(folder: Path, issued: datetime, air_c: float, **fields: float | None) -> None:
+    """A saved forecast of five days from its issue on, nothing of the hours before it; None is not told."""
+    series = {name: [None, *[value] * 119] for name, value in fields.items()}
+    document = {"issued_utc": issued.isoformat(), "start_utc": issued.isoformat(), "air_c": [air_c] * 120, **series}
+    (folder / file_name(issued)).write_text(json.dumps(document), encoding="utf-8")
+
+
+def test_rain_is_remembered_from_what_was_forecast_of_hours_gone_by(tmp_path: Path) -> None:
+    # as MET Norway answers: from now on, the fall of an hour told at its start and never again
+    first = datetime(2025, 11, 28, 15, tzinfo=UTC)
+    for hour in range(3):
+        issued = first + timedelta(hours=hour)
+        forecast_file(tmp_path, issued, 4.0, precipitation_mm=1.0 + hour)
+    garden = kestrel("Porch fig").model_copy(update={"saved_forecasts": tmp_path, "past_weather": None})
+    phone = Phone(garden, first + timedelta(minutes=1))
+    for hour in range(3):
+        phone.now = first + timedelta(hours=hour, minutes=1)
+        phone.tick()
+    with phone.logbook.begin() as c:
+        past = past_weather(c, garden.name, first)
+    assert past is not None
+    np.testing.assert_array_equal(past.precipitation_mm[:3], [np.nan, 1.0, 2.0])
+    assert past.air_c.tolist() == [4.0, 4.0, 4.0]
+    phone.close()
+
+
+@pytest.mark.parametrize(
+    ("air_c", "told", "untold"),
+    [(-3.0, "snow presses on top", "wet snow"), (0.4, "wet snow is heavy: it presses lids in", "tells nothing")],
+)
+def test_a_fall_of_snow_in_the_forecast_is_due_with_its_depth(
+    tmp_path: Path, air_c: float, told: str, untold: str
+) -> None:
+    issued = datetime(2025, 11, 28, 15, tzinfo=UTC)
+    forecast_file(tmp_path, issued, air_c, new_snow_m=0.001, gust_m_s=4.0)
+    garden = kestrel("Porch fig").model_copy(update={"saved_forecasts": tmp_path, "past_weather": None})
+    phone = Phone(garden, MORNING)
+    phone.tick()
+    phone.say("porch wrapped and closed")
+    phone.now += PAUSE
+    text = phone.say("due")
+    assert "nock the snow off the top and heap it round the foot of Porch fig" in text
+    assert told in text.casefold()
+    assert "cm of it" in text
+    assert untold not in text.casefold()
+    phone.close()
 
 
 # answers --------------------------------------------------------------------------------------------------------------

@@ -37,13 +37,14 @@ from rules.jobs import (
     jobs_due,
     jobs_to_announce,
 )
+from rules.jobs.snowfall import new_snow_m
 from rules.margins import Felt, Night, TreeMargins
 from rules.plan import Act, Reason
 from rules.records import Deed, DeedKind, Records, Sight, Sighting
 from rules.species import Organ
 from rules.supplies import Shed, SupplyKind
 from rules.tree import Phase, Site, Standing, Tree
-from rules.weather import HourlyWeather
+from rules.weather import HourlyWeather, Hours
 
 NORTH: Final = Site(latitude_deg=45, longitude_deg=0, elevation_m=300, time_zone="UTC")
 SOUTH: Final = Site(latitude_deg=-45, longitude_deg=0, elevation_m=300, time_zone="UTC")
@@ -266,14 +267,39 @@ def test_pots_take_no_stakes_and_no_mulch_and_harbour_no_voles() -> None:
     assert SupplyKind.STAKES not in lines
 
 
-@settings(deadline=None, max_examples=25)
-@given(st.dates(date(2026, 7, 1), date(2027, 6, 30)), st.sampled_from(list(CoverState)), st.sampled_from(list(Phase)))
-def test_a_tree_left_bare_on_purpose_is_only_looked_at(today: date, state: CoverState, phase: Phase) -> None:
-    bare = [TreeFacts(tree=TWIN, cover=CAGE, state=state, phase=phase)]
+weathers = st.builds(
+    DayWeather,
+    high_c=st.floats(-30, 40),
+    mean_c=st.none() | st.floats(-35, 30),
+    gust_m_s=st.none() | st.floats(0, 40),
+    fallen_mm=st.none() | st.floats(0, 80),
+    snow_m=st.none() | st.floats(0, 1),
+    snow_c=st.none() | st.floats(-15, 3),
+)
+
+
+@settings(deadline=None, max_examples=60)
+@given(
+    st.dates(date(2026, 7, 1), date(2027, 6, 30)),
+    st.sampled_from(list(CoverState)),
+    st.sampled_from(list(Phase)),
+    st.lists(weathers, max_size=12),
+)
+def test_a_tree_left_bare_on_purpose_is_only_looked_at_and_nobody_is_called_to_it(
+    today: date, state: CoverState, phase: Phase, weather: list[DayWeather]
+) -> None:
+    bare = [TreeFacts(tree=TWIN, cover=CAGE, state=state, phase=phase, nights=[night(today, -20.0)])]
     acts = [act(kind, today, tree="Trial fig") for kind in DeedKind]
-    days = {today: DayWeather(high_c=5.0, gust_m_s=25.0, snow_m=0.3)}
+    days = {today + timedelta(days=i - 4): one for i, one in enumerate(weather)}
     facts = garden(today, trees=bare, acts=acts, days=days, settings=EVERYTHING)
     assert {job.kind for job in whole_year(facts)} == set(JobKind) - COVER_JOBS
+    assert jobs_to_announce(facts) == []
+
+
+def test_a_twin_left_bare_is_looked_at_on_the_same_visit_as_its_covered_neighbour() -> None:
+    facts = garden(date(2027, 5, 1))
+    (scratch,) = of(jobs_to_announce(facts), JobKind.SCRATCH_TEST)
+    assert {"Porch fig", "Trial fig"} <= set(scratch.trees)
 
 
 @pytest.mark.parametrize("kind", JobKind)
@@ -401,12 +427,81 @@ def test_no_straps_are_checked_where_no_cover_is_on() -> None:
     assert not of(jobs_due(facts, date(2027, 1, 10), date(2027, 1, 17)), JobKind.CHECK_STRAPS)
 
 
+def snowy(today: date, *depths_m: float, air_c: float = -4.0) -> dict[date, DayWeather]:
+    """Days from today on with this much new snow each."""
+    return {
+        today + timedelta(days=i): DayWeather(
+            high_c=-1.0, gust_m_s=3.0, fallen_mm=1.0, snow_m=depth_m, snow_c=air_c if depth_m else None
+        )
+        for i, depth_m in enumerate(depths_m)
+    }
+
+
 def test_new_snow_is_a_job_and_a_dusting_is_none() -> None:
     today = date(2027, 1, 10)
     for depth_m, wanted in ((0.15, True), (0.01, False)):
-        days = {today: DayWeather(high_c=-1.0, gust_m_s=3.0, snow_m=depth_m)}
-        facts = garden(today, trees=trees(CoverState.CLOSED, Phase.RESTING), days=days)
+        facts = garden(today, trees=trees(CoverState.CLOSED, Phase.RESTING), days=snowy(today, depth_m))
         assert bool(of(jobs_due(facts, today, today), JobKind.SNOW)) is wanted
+
+
+def test_a_fall_over_several_days_is_one_job_from_the_day_it_is_deep_till_the_day_after_it() -> None:
+    today = date(2027, 1, 10)
+    facts = garden(today, trees=trees(CoverState.CLOSED, Phase.RESTING), days=snowy(today, 0, 0.02, 0.04, 0.02, 0))
+    (job,) = of(jobs_due(facts, today, today + timedelta(days=4)), JobKind.SNOW)
+    assert (job.from_day, job.by_day) == (date(2027, 1, 12), date(2027, 1, 14))
+    assert job.amount == pytest.approx(0.08)
+    assert (job.reason, job.basis) == (JobReason.SNOW_FELL, Basis.FORECAST)
+    assert Caution.LADDER_WIND in job.cautions
+
+
+def test_wet_snow_is_knocked_off_bare_branches_too_and_dry_snow_is_left_there() -> None:
+    today = date(2027, 4, 20)
+    for air_c, wanted in ((-6.0, set()), (0.2, {"Porch fig", "Kaki", "Satsuma"})):
+        facts = garden(today, trees=trees(CoverState.BARE, Phase.WAKING), days=snowy(today, 0.12, air_c=air_c))
+        jobs = of(jobs_due(facts, today, today + timedelta(days=2)), JobKind.SNOW)
+        assert {tree for job in jobs for tree in job.trees} == wanted  # never the tree left bare on purpose
+        assert all(job.reason is JobReason.WET_SNOW for job in jobs)
+
+
+def test_snow_is_asked_for_again_while_it_snows_on_and_not_once_refused() -> None:
+    today = date(2027, 1, 10)
+    facts = garden(today, trees=trees(CoverState.CLOSED)[:1], days=snowy(today, 0.10, 0.10, 0.10))
+    done = JobMark(kind=JobKind.SNOW, tree="Porch fig", state=MarkState.DONE, at_utc=noon(today))
+    (job,) = of(jobs_due(replace(facts, marks=[done]), today, today + timedelta(days=3)), JobKind.SNOW)
+    assert job.from_day == today + timedelta(days=1)
+    refused = replace(done, state=MarkState.REFUSED)
+    assert not of(jobs_due(replace(facts, marks=[refused]), today, today + timedelta(days=3)), JobKind.SNOW)
+
+
+def test_where_nobody_tells_of_snow_wind_or_rain_the_calendar_speaks_and_says_so() -> None:
+    today = date(2027, 1, 10)
+    days = {today + timedelta(days=i): DayWeather(high_c=8.0) for i in range(6)}
+    film = Cover(name="film", preset=Preset.STRAW_BLANKET_FILM)
+    facts = garden(today, trees=[TreeFacts(tree=FIG, cover=film, state=CoverState.CLOSED)], days=days)
+    jobs = jobs_due(facts, today, today + timedelta(days=6))
+    found = {job.kind: job for job in jobs if job.kind in (JobKind.SNOW, JobKind.CHECK_STRAPS, JobKind.WATER)}
+    assert {kind: job.reason for kind, job in found.items()} == {
+        JobKind.SNOW: JobReason.SNOW_UNTOLD,
+        JobKind.CHECK_STRAPS: JobReason.WIND_UNTOLD,
+        JobKind.WATER: JobReason.RAIN_UNTOLD,
+    }
+    assert found[JobKind.WATER].amount is None
+
+
+def test_straps_are_not_looked_at_by_the_calendar_where_the_wind_is_told() -> None:
+    today = date(2027, 1, 10)
+    days = {today + timedelta(days=i): DayWeather(high_c=8.0, gust_m_s=4.0) for i in range(6)}
+    film = Cover(name="film", preset=Preset.STRAW_BLANKET_FILM)
+    facts = garden(today, trees=[TreeFacts(tree=FIG, cover=film, state=CoverState.CLOSED)], days=days)
+    assert not of(whole_year(facts), JobKind.CHECK_STRAPS)
+
+
+def month_of(today: date, fallen_mm: float | None, days: int = 30) -> dict[date, DayWeather]:
+    """The days before today with so much rain each."""
+    return {
+        today - timedelta(days=i): DayWeather(high_c=5.0, mean_c=1.0, gust_m_s=2.0, fallen_mm=fallen_mm)
+        for i in range(1, days + 1)
+    }
 
 
 def test_roots_are_watered_on_a_mild_day_of_a_dry_month_and_not_after_rain() -> None:
@@ -415,13 +510,48 @@ def test_roots_are_watered_on_a_mild_day_of_a_dry_month_and_not_after_rain() -> 
     cold = {today + timedelta(days=i): DayWeather(high_c=1.0, gust_m_s=2.0) for i in range(6)}
     mild = cold | {date(2027, 1, 13): DayWeather(high_c=8.0, gust_m_s=2.0)}
     (job,) = of(jobs_due(garden(today, days=mild), today, today + timedelta(days=6)), JobKind.WATER)
-    assert (job.from_day, job.basis) == (date(2027, 1, 13), Basis.FORECAST)
-    rainy = mild | {today - timedelta(days=i): DayWeather(high_c=5.0, gust_m_s=2.0, rain_mm=2.0) for i in range(1, 31)}
-    assert not of(jobs_due(garden(today, days=rainy), today, date(2027, 1, 31)), JobKind.WATER)
-    dry = mild | {today - timedelta(days=i): DayWeather(high_c=5.0, gust_m_s=2.0, rain_mm=0.2) for i in range(1, 31)}
-    (job,) = of(jobs_due(garden(today, days=dry), today, date(2027, 1, 31)), JobKind.WATER)
+    assert (job.from_day, job.basis, job.reason) == (date(2027, 1, 13), Basis.FORECAST, JobReason.RAIN_UNTOLD)
+    rainy = garden(today, days=mild | month_of(today, 2.0))
+    assert not of(jobs_due(rainy, today, date(2027, 1, 31)), JobKind.WATER)
+    dry = garden(today, days=mild | month_of(today, 0.2))
+    (job,) = of(jobs_due(dry, today, date(2027, 1, 31)), JobKind.WATER)
+    assert job.reason is JobReason.DRY_WINTER
     assert job.amount == pytest.approx(6.0)
     assert not of(jobs_due(garden(today, days=cold), today, today + timedelta(days=5)), JobKind.WATER)
+
+
+def test_a_week_of_rain_to_come_waters_and_a_wet_week_told_is_enough() -> None:
+    today = date(2027, 1, 10)
+    ahead = {
+        today + timedelta(days=i): DayWeather(high_c=8.0, mean_c=5.0, gust_m_s=2.0, fallen_mm=6.0) for i in range(6)
+    }
+    coming = garden(today, days=ahead | month_of(today, 0.0))
+    assert not of(jobs_due(coming, today, date(2027, 1, 31)), JobKind.WATER)
+    gone = garden(today, days=month_of(today, 4.0, days=7))  # 28 mm: whatever the days before held
+    assert not of(jobs_due(gone, today, date(2027, 1, 31)), JobKind.WATER)
+    half = garden(today, days=month_of(today, 0.0, days=20))  # nothing is known of ten days: not known to be dry
+    (job,) = of(jobs_due(half, today, date(2027, 1, 31)), JobKind.WATER)
+    assert job.reason is JobReason.RAIN_UNTOLD
+
+
+@pytest.mark.parametrize(
+    ("yesterdays", "why"),
+    [
+        (DayWeather(high_c=-2.0, mean_c=-8.0, fallen_mm=0.0), "the ground is frozen"),
+        (DayWeather(high_c=5.0, mean_c=2.0, fallen_mm=1.0, snow_m=0.03, snow_c=-2.0), "snow lies"),
+    ],
+)
+def test_no_water_on_frozen_ground_or_on_snow(yesterdays: DayWeather, why: str) -> None:
+    # no snow cover, air and soil above 4.4 °C: Klett & Wilson 2008; the mean of three days for the soil is assumed
+    today = date(2027, 1, 10)
+    before = month_of(today, 0.0) | {today - timedelta(days=i): yesterdays for i in (1, 2)}
+    ahead = {today: DayWeather(high_c=9.0, mean_c=4.0, fallen_mm=0.0)}
+    later = {today + timedelta(days=i): DayWeather(high_c=9.0, mean_c=4.0, fallen_mm=0.0) for i in (1, 2, 3)}
+    (job,) = of(jobs_due(garden(today, days=before | ahead | later), today, date(2027, 1, 31)), JobKind.WATER)
+    assert job.from_day > today, why
+    thawed = before | month_of(today, 0.0) | ahead
+    (job,) = of(jobs_due(garden(today, days=thawed), today, date(2027, 1, 31)), JobKind.WATER)
+    assert job.from_day == today
 
 
 def test_fill_is_topped_up_a_fortnight_after_wrapping() -> None:
@@ -636,28 +766,66 @@ def test_the_grower_s_own_number_and_the_tree_s_offset_move_its_dates() -> None:
     assert (warm.first_freeze.half, warm.first_freeze.share) == (None, 0.0)
 
 
+def hours_of(air_c: Hours, **fields: Hours) -> HourlyWeather:
+    """Hours from 10 January 2027, midnight UTC; what is not given is not told."""
+    blank = dict.fromkeys(("dew_point_c", "wind_m_s", "gust_m_s", "cloud_fraction", "sun_w_m2"), air_c * np.nan)
+    return HourlyWeather(start_utc=datetime(2027, 1, 10, tzinfo=UTC), air_c=air_c, **(blank | fields))
+
+
 def test_days_of_the_weather_are_local_and_short_ones_are_left_out() -> None:
     hours = 40
     air = np.full(hours, 2.0)
     air[30] = 9.0
-    nothing = np.full(hours, np.nan)
-    gust = np.where(np.arange(hours) == 31, 18.0, np.nan)
-    weather = HourlyWeather(
-        start_utc=datetime(2027, 1, 10, tzinfo=UTC),
-        air_c=air,
-        dew_point_c=nothing,
-        wind_m_s=np.full(hours, 3.0),
-        gust_m_s=gust,
-        cloud_fraction=nothing,
-        sun_w_m2=nothing,
-    )
+    gust = np.where(np.arange(hours) == 31, 18.0, 5.0)
+    weather = hours_of(air, wind_m_s=np.full(hours, 3.0), gust_m_s=gust)
     assert days_of(weather, NORTH) == {
-        date(2027, 1, 10): DayWeather(high_c=2.0, gust_m_s=3.0),
-        date(2027, 1, 11): DayWeather(high_c=9.0, gust_m_s=18.0),
+        date(2027, 1, 10): DayWeather(high_c=2.0, mean_c=2.0, gust_m_s=5.0),
+        date(2027, 1, 11): DayWeather(high_c=9.0, mean_c=(15 * 2.0 + 9.0) / 16, gust_m_s=18.0),
     }
     east = Site(latitude_deg=45, longitude_deg=150, elevation_m=0, time_zone="Etc/GMT-10")
     # from 10:00 on the 10th (14 hours) to 01:00 on the 12th (2 hours)
     assert set(days_of(weather, east)) == {date(2027, 1, 10), date(2027, 1, 11)}
+
+
+def test_gusts_nobody_tells_are_those_that_go_with_the_mean_wind_and_no_wind_told_is_no_calm() -> None:
+    # 3 s in 10 min, inland: 1.66 times the mean (Harper, Kepert & Ginger 2010, WMO/TD-1555, from memory)
+    air = np.full(24, 2.0)
+    (day,) = days_of(hours_of(air, wind_m_s=np.full(24, 10.0)), NORTH).values()
+    assert day.gust_m_s == pytest.approx(16.6)
+    (silent,) = days_of(hours_of(air), NORTH).values()
+    assert silent.gust_m_s is None
+
+
+def test_rain_and_snow_of_a_day_are_sums_and_unknown_where_too_few_hours_are_told() -> None:
+    air = np.full(24, -4.0)
+    rain = np.full(24, 0.5)
+    snow = np.where(np.arange(24) < 10, 0.01, 0.0)
+    (day,) = days_of(hours_of(air, precipitation_mm=rain, new_snow_m=snow), NORTH).values()
+    assert day.fallen_mm == pytest.approx(12.0)
+    assert day.snow_m == pytest.approx(0.10)
+    assert day.snow_c == -4.0
+    rain[17:] = np.nan
+    (half,) = days_of(hours_of(air, precipitation_mm=rain, new_snow_m=rain * np.nan), NORTH).values()
+    assert (half.fallen_mm, half.snow_m) == (None, None)
+
+
+@pytest.mark.parametrize(
+    ("falls_c", "share", "density_kg_m3"),
+    [(-8, 1.0, 75), (-4, 1.0, 100), (-2, 1.0, 150), (-1, 1.0, 175), (-0.2, 0.75, 200), (0.2, 0.25, 250), (2, 0, 250)],
+)
+def test_water_falls_as_snow_by_its_temperature(falls_c: float, share: float, density_kg_m3: float) -> None:
+    # every class of Susong, Marks & Garen 1999, as calc_snow of the Image Processing Workbench has it; 10 mm = 10 kg/m²
+    water = np.full(3, 10.0)
+    weather = hours_of(np.full(3, falls_c + 2.0), dew_point_c=np.full(3, float(falls_c)), precipitation_mm=water)
+    assert new_snow_m(weather) == pytest.approx(10 * share / density_kg_m3)
+
+
+def test_snow_that_is_told_stands_and_what_nobody_knows_stays_unknown() -> None:
+    air = np.array([-5.0, -5.0, -5.0, np.nan, np.nan])
+    fallen = np.array([3.0, 3.0, np.nan, 3.0, 0.0])
+    told = np.array([0.02, np.nan, np.nan, np.nan, np.nan])
+    found = new_snow_m(hours_of(air, precipitation_mm=fallen, new_snow_m=told))
+    np.testing.assert_allclose(found, [0.02, 0.03, np.nan, np.nan, 0.0])
 
 
 @pytest.mark.parametrize("kind", [JobKind.WATER, JobKind.LOOK_FOR_VOLES])
