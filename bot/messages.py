@@ -7,6 +7,7 @@ from enum import StrEnum
 
 BUTTON_DATA_BYTES = 64  # the messenger's limit for what a button carries
 LARGEST_PHOTO_BYTES = 10_000_000  # what the messenger takes for a photo, and what we keep of one
+LARGEST_FILE_BYTES = 1_000_000  # of a garden file; two hundred trees take about 60 kB
 ERROR_LENGTH = 500  # characters of an error that are kept; assumed, no source: enough to see what went wrong
 BOT_TOKEN = re.compile(r"(?<!\d)(\d{5,}):([A-Za-z0-9_-]{20,})")
 
@@ -45,7 +46,8 @@ class Incoming:
     `update_id` is unique per door and never used twice; `quoted_id` is the message the person answered to;
     `message_id` is the message's own (for a tap: the message whose button was tapped); `new_chat_id` comes with MOVED.
     `sender_id` is the chat in which the person is alone with us, also where this came in a group. `location` is a pin
-    (latitude, longitude) [degrees]; `photo_id` is under which the messenger keeps a photo that came with it.
+    (latitude, longitude) [degrees]; `photo_id` is under which the messenger keeps a photo that came with it, `file_id`
+    under which it keeps another file, called `file_name`; `file_text` is what that file holds, where the door has it.
     """
 
     update_id: int
@@ -63,6 +65,9 @@ class Incoming:
     sender_id: int | None = None
     location: tuple[float, float] | None = None
     photo_id: str = ""
+    file_id: str = ""
+    file_name: str = ""
+    file_text: str | None = None
 
     def __post_init__(self) -> None:
         if (self.kind is IncomingKind.MOVED) != (self.new_chat_id is not None):

@@ -16,11 +16,12 @@ from typing import Any, Final, Protocol, TextIO
 
 from bot.inbox import RawUpdate, store
 from bot.logbook import TERMINAL_CHAT, Door, Logbook
-from bot.messages import Button, Incoming, IncomingKind
+from bot.messages import LARGEST_FILE_BYTES, Button, Incoming, IncomingKind
 from bot.outbox import Claimed, Outcome, SendOutcome, deliver
 
 TICK_S: Final = 30.0
 QUOTE = re.compile(r"^\s*re\s+#?(\d+)[\s:,]+(.*)$", re.IGNORECASE)
+FILE = re.compile(r"^\s*import\s+(?P<path>\S.*?)\s*$", re.IGNORECASE)
 LEAVE: Final = {"exit", "quit", "bye"}
 
 
@@ -93,7 +94,7 @@ class Terminal:
             return typed | {"quoted": int(quoted[1]), "text": quoted[2]}
         if text.isdigit() and 1 <= int(text) <= len(self._buttons):
             return typed | {"button": self._buttons[int(text) - 1].data, "quoted": self._asked_id}
-        return typed
+        return typed | _file_named(text)
 
     def _print(self, claimed: Claimed) -> SendOutcome:
         message_id = claimed.edits_message_id or claimed.row_id
@@ -108,6 +109,20 @@ class Terminal:
         return SendOutcome(outcome=Outcome.SENT, message_id=message_id)
 
 
+def _file_named(text: str) -> dict[str, str]:
+    """The file that "import …" names, with what it holds; nothing where there is no such file."""
+    named = FILE.match(text)
+    path = Path(named["path"].strip("'\"")).expanduser() if named else None
+    try:
+        if path is None or not path.is_file():
+            return {}
+        with path.open("rb") as file:
+            data = file.read(LARGEST_FILE_BYTES + 1)
+    except OSError:
+        return {}
+    return {"file_name": path.name, "file_text": data.decode("utf-8", "surrogateescape")}
+
+
 def read_line(raw: str) -> Incoming:
     """What was typed, from its stored JSON."""
     typed = json.loads(raw)
@@ -120,6 +135,8 @@ def read_line(raw: str) -> Incoming:
         text=typed["text"],
         button=button,
         quoted_id=typed.get("quoted"),
+        file_name=typed.get("file_name", ""),
+        file_text=typed.get("file_text"),
         at_utc=datetime.fromisoformat(typed["at"]),
     )
 

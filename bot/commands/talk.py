@@ -13,7 +13,7 @@ from bot.logbook import TERMINAL_CHAT, list_people, make_let_in_code, note_perso
 from bot.rounds import Watch
 from bot.rounds.alarm import tell_of_silence
 from bot.rounds.household import CODE_LASTS
-from bot.rounds.photos import shelf_of
+from bot.rounds.shelves import shelves_of
 from bot.sensors import SensorDoor
 from bot.settings import Role, Secrets, SecretsError, wants_plain_text
 
@@ -62,7 +62,9 @@ def serve(path: Path) -> int:
         loop = asyncio.get_running_loop()
         for sign in (signal.SIGINT, signal.SIGTERM):
             loop.add_signal_handler(sign, stop.set)
-        await serve_telegram(watched, token, secrets.telegram_address, stop, start_timetable, shelf=shelf_of(setting))
+        await serve_telegram(
+            watched, token, secrets.telegram_address, stop, start_timetable, shelf=shelves_of(setting, utc_now)
+        )
 
     def alarm(now: datetime) -> None:
         with setting.logbook.begin() as c:

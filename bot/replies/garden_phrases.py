@@ -50,6 +50,8 @@ def wished_of_garden(text: str, context: Context) -> Meaning | None:
         return Meaning(verb=Verb.DELETE, text=_group(found, "what").lower())
     if found := _match("export", text):
         return Meaning(verb=Verb.EXPORT, text=_group(found, "what").lower())
+    if found := _match("import", text):
+        return Meaning(verb=Verb.IMPORT, text=_group(found, "path"))
     if found := _match("let_in", text):
         return Meaning(verb=Verb.LET_IN, text=_group(found, "name"))
     return _of_trees(text, context) or _put_out(text, context)

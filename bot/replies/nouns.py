@@ -64,6 +64,7 @@ class Verb(StrEnum):
     GIVE = "give"
     PHOTO = "photo"
     EXPORT = "export"
+    IMPORT = "import"
     DELETE = "delete"
     PICTURE = "picture"
     JOB = "job"  # one of the year's jobs done, put off or not wanted

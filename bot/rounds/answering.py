@@ -40,6 +40,7 @@ from bot.replies import (
 )
 from bot.rounds.deciding import ask_buttons
 from bot.rounds.desk import Answer, Desk, ask_of_button, context_of, open_asks, undo_button
+from bot.rounds.garden_import import file_came
 from bot.rounds.household_words import WORDS, answer_to_question
 from bot.rounds.job_marks import answer_to_news, tapped_on_news
 from bot.rounds.learned_words import expected_low, expected_now, what_it_taught
@@ -125,6 +126,8 @@ def _heard(desk: Desk) -> list[Answer]:
         return _tap(desk)
     if desk.incoming.photo_id:
         return _photo(desk)
+    if desk.incoming.file_name and desk.incoming.kind is IncomingKind.TEXT:
+        return file_came(desk)
     if desk.incoming.location is not None:
         return [Answer(text=PLACE_KNOWN)]
     return _text(desk, desk.incoming.text)

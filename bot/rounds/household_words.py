@@ -8,6 +8,7 @@ from bot.replies import Meaning, Verb
 from bot.rounds.delete_data import DELETE, delete, delete_answered
 from bot.rounds.desk import Answer, Desk
 from bot.rounds.dialogues import Dialogue, Said, close, is_end, is_ours, tapped, typed, waiting
+from bot.rounds.garden_import import IMPORT, PUT_BACK, import_answered, put_back_answered, wished
 from bot.rounds.garden_words import (
     ADD,
     REMOVE,
@@ -40,6 +41,7 @@ WORDS: Final[Mapping[Verb, Word]] = {
     Verb.RENAME: rename,
     Verb.COVER: new_cover,
     Verb.EXPORT: export,
+    Verb.IMPORT: wished,
     Verb.LET_IN: let_in,
     Verb.WHO: who,
     Verb.PUT_OUT: put_out,
@@ -64,6 +66,8 @@ GOES_ON: Final[Mapping[str, GoOn]] = {
     REMOVE: remove_answered,
     RENAME: rename_answered,
     PUT_OUT: put_out_answered,
+    IMPORT: import_answered,
+    PUT_BACK: put_back_answered,
     DELETE: delete_answered,
     TREE: tree_answered,
     FORGET: forget_answered,
@@ -73,6 +77,8 @@ GOES_ON: Final[Mapping[str, GoOn]] = {
 
 def answer_to_question(desk: Desk) -> list[Answer] | None:
     """The answers to what was typed or tapped in reply to a question of ours; None where it is no answer to one."""
+    if desk.incoming.file_name:
+        return None
     dialogue = waiting(desk.c, desk.garden.name, desk.incoming.chat_id, desk.heard_utc)
     if desk.incoming.kind is IncomingKind.TAP:
         said = tapped(dialogue, desk.incoming.button) if is_ours(desk.incoming.button) else None

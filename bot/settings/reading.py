@@ -9,6 +9,7 @@ from typing import Any, Final
 
 from pydantic import ValidationError
 
+from bot.messages import LARGEST_FILE_BYTES
 from bot.settings.cross_checks import Finding, findings
 from bot.settings.garden import Garden
 from bot.settings.grower_units import field_meant, in_field_unit
@@ -16,7 +17,6 @@ from bot.settings.problems import TOKEN_SHAPE, GardenError, Problem
 from bot.settings.refusals import bound_in_words, inside, meant_field, noun_of, sentence_of
 from bot.settings.toml_lines import Path, line_of, lines_of_keys
 
-LARGEST_FILE_BYTES: Final = 1_000_000  # two hundred trees take about 60 kB
 DEEPEST_NESTING: Final = 12
 LARGEST_WHOLE_NUMBER: Final = 2**63  # TOML 1.0: whole numbers are 64 bits
 PLACES: Final = {"saved_forecasts": "file or folder", "past_weather": "file or folder", "past_winters": "file"}

@@ -6,7 +6,7 @@ from typing import Any, Final
 
 from telegram import CallbackQuery, ChatMemberUpdated, Message, Update
 
-from bot.messages import LARGEST_PHOTO_BYTES, Incoming, IncomingKind
+from bot.messages import LARGEST_FILE_BYTES, LARGEST_PHOTO_BYTES, Incoming, IncomingKind
 from bot.telegram_chat.transport import KINDS, is_id
 
 LONGEST_TEXT: Final = 1000  # a reply is a few words; what is longer is cut, no source
@@ -78,6 +78,8 @@ def _message(update_id: int, message: Message, kind: IncomingKind, bot_id: int |
         sender_id=message.from_user.id,
         location=_place(message),
         photo_id=_photo_id(message),
+        file_id=_file_id(message),
+        file_name=_file_name(message),
     )
 
 
@@ -96,8 +98,27 @@ def _photo_id(message: Message) -> str:
     if sizes:
         return max(sizes, key=lambda size: size.width * size.height).file_id
     file = message.document
-    is_picture = file is not None and (file.mime_type or "").startswith("image/")
-    return file.file_id if file is not None and is_picture and (file.file_size or 0) <= LARGEST_PHOTO_BYTES else ""
+    return (
+        file.file_id
+        if file is not None and _is_picture(message) and (file.file_size or 0) <= LARGEST_PHOTO_BYTES
+        else ""
+    )
+
+
+def _file_name(message: Message) -> str:
+    """What a file is called that is no picture; "" where there is none."""
+    file = None if _is_picture(message) else message.document
+    return "" if file is None else file.file_name or "a file without a name"
+
+
+def _file_id(message: Message) -> str:
+    """Under which the messenger keeps a file that is no picture and not too large for a garden."""
+    file = None if _is_picture(message) else message.document
+    return file.file_id if file is not None and (file.file_size or 0) <= LARGEST_FILE_BYTES else ""
+
+
+def _is_picture(message: Message) -> bool:
+    return message.document is not None and (message.document.mime_type or "").startswith("image/")
 
 
 def _is_said_to_us(message: Message, bot_id: int | None) -> bool:

@@ -37,7 +37,8 @@ Pictures: show me porch · draw the cover of porch · freeze dates picture
 You: away until sunday · back · stop · start · note: pruned the wall
 Learned: what have you learned · forget porch · compare porch and trial · review the winter
 The season: porch died back 30 cm of 150 · picked 12 figs from porch · took 4 cuttings from wall · season
-The garden: add a fig called Gate · cover porch: straw cage, 60 cm inside · who is here · let someone in · export
+The garden: add a fig called Gate · cover porch: straw cage, 60 cm inside · export · import
+The household: who is here · let someone in · put out juniper
 Wrong? Say: undo"""
 
 

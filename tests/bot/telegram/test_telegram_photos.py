@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from telegram.error import BadRequest, NetworkError
 
-from bot.messages import LARGEST_PHOTO_BYTES
+from bot.messages import LARGEST_FILE_BYTES, LARGEST_PHOTO_BYTES
 from bot.telegram_chat import read_update
 from bot.telegram_chat.photos import GONE, fetch_photos
 
@@ -48,6 +48,16 @@ def test_a_picture_sent_as_a_file_is_a_photo_and_another_file_is_not(mime: str, 
     heard = read_update(update(document=document))
     assert heard is not None
     assert heard.photo_id == kept
+
+
+def test_a_file_that_is_no_picture_comes_with_its_name_and_one_too_large_without_its_id() -> None:
+    document = {"file_id": "file", "file_unique_id": "f", "mime_type": "application/toml", "file_name": "garden.toml"}
+    heard = read_update(update(document=document | {"file_size": LARGEST_FILE_BYTES}))
+    assert heard is not None
+    assert (heard.file_id, heard.file_name, heard.photo_id) == ("file", "garden.toml", "")
+    too_large = read_update(update(document=document | {"file_size": LARGEST_FILE_BYTES + 1}))
+    assert too_large is not None
+    assert (too_large.file_id, too_large.file_name) == ("", "garden.toml")
 
 
 GROUP = {"id": -5, "type": "group", "title": "The house"}
