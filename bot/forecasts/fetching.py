@@ -27,6 +27,8 @@ ADDRESSES: Final = {
 BUSY: Final = {429, 500, 502, 503, 504}  # worth another try
 SPREAD_S: Final = 600  # MET Norway asks for random minutes after Expires: ours are fixed per address, so rounds replay
 CLOCK_SLACK: Final = timedelta(minutes=5)  # clocks differ by seconds where they are set by the network; no source
+LARGEST_BYTES: Final = 20_000_000  # an ensemble of sixteen days takes a twentieth of it; no source
+CHUNK_BYTES: Final = 65_536
 FIRST_PAUSE_S: Final = 2.0  # a block lasts only the few seconds of excess (weather-gov/api issue 85)
 
 _log = logging.getLogger(__name__)
@@ -48,6 +50,8 @@ class Transport:
         File or folder of the service "saved".
     timeout_s
         Longest silence on the line [s].
+    longest_s
+        Longest time one answer may take as a whole [s]: a line that drips is never silent.
     retries
         How often a question is asked again.
     longest_pause_s
@@ -56,6 +60,8 @@ class Transport:
         Days of past hours asked of Open-Meteo (0-92), so that the wood has a history.
     pause
         The only sleep: called with seconds.
+    seconds
+        Seconds since any moment, by which the time of an answer is measured.
     """
 
     contact: str = ""
@@ -63,10 +69,12 @@ class Transport:
     addresses: Mapping[str, str] = field(default_factory=dict)
     saved_path: Path | None = None
     timeout_s: float = 20.0
+    longest_s: float = 60.0
     retries: int = 2
     longest_pause_s: float = 60.0
     past_days: int = 60
     pause: Callable[[float], None] = time.sleep
+    seconds: Callable[[], float] = time.monotonic
 
     def __post_init__(self) -> None:
         if not (self.contact.isascii() and self.contact.isprintable()):
@@ -179,9 +187,10 @@ def _response(
 ) -> requests.Response:
     marks = {"If-Modified-Since": last.last_modified, "If-None-Match": last.etag} if last else {}
     try:
-        return session.get(
-            question.url, headers={name: mark for name, mark in marks.items() if mark}, timeout=transport.timeout_s
-        )
+        given = {name: mark for name, mark in marks.items() if mark}
+        with session.get(question.url, headers=given, timeout=transport.timeout_s, stream=True) as response:
+            _read_whole(response, question, transport)
+            return response
     except requests.Timeout as error:
         raise _PassingError(f"{{title}} was silent for {transport.timeout_s:g} s.", service=question.name) from error
     except (requests.exceptions.ChunkedEncodingError, requests.exceptions.ContentDecodingError) as error:
@@ -190,6 +199,18 @@ def _response(
         raise _PassingError("{title} could not be reached.", service=question.name) from error
     except requests.RequestException as error:
         raise ForecastError("{title} could not be asked.", service=question.name) from error
+
+
+def _read_whole(response: requests.Response, question: Question, transport: Transport) -> None:
+    """The body read within its time and size; the library bounds only the silence between two bytes."""
+    until_s, body = transport.seconds() + transport.longest_s, bytearray()
+    for chunk in response.iter_content(CHUNK_BYTES):
+        body += chunk
+        if transport.seconds() > until_s:
+            raise ForecastError(f"{{title}} took longer than {transport.longest_s:g} s.", service=question.name)
+        if len(body) > LARGEST_BYTES:
+            raise ForecastError("{title} sent far more than a forecast.", service=question.name)
+    response._content = bytes(body)  # where the library keeps what it has read
 
 
 def _data(question: Question, response: requests.Response) -> str:

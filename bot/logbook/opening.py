@@ -29,6 +29,7 @@ class Logbook:
     ) -> None:
         self._database = database
         self._one_at_a_time = one_at_a_time or nullcontext()  # in memory all threads share one connection
+        self._file = _file_at(path)
         self.path = path
 
     @property
@@ -54,8 +55,9 @@ class Logbook:
         Raises
         ------
         LogbookError
-            Disk full, folder read-only, file locked or damaged.
+            Disk full, folder read-only, file locked, damaged or taken away.
         """
+        self._follow_the_file()
         try:
             with self._one_at_a_time, self._database.begin() as c:
                 yield c
@@ -65,6 +67,19 @@ class Logbook:
             raise LogbookError(_sentence(self.name, error.orig)) from error
         except sqlite3.Error as error:  # a pragma at the opening of a connection is not wrapped
             raise LogbookError(_sentence(self.name, error)) from error
+
+    def _follow_the_file(self) -> None:
+        """Let go of a file that was taken away or replaced: an open connection would write into what nobody can find.
+
+        Of a file put in its place, all that it says counts from now on; it may be a backup from before a step.
+        """
+        if self._file is None or (now_there := _file_at(self.path)) == self._file:
+            return
+        self._database.dispose()
+        if now_there is None:
+            raise LogbookError(f"the logbook {self.path} is gone: put the newest backup in its place")
+        self._file = now_there
+        _migrate(self)
 
     def backup(self, path: Path) -> None:
         """A sound copy of the whole logbook at `path`, taken while others write; replaces what was there.
@@ -119,6 +134,15 @@ def open_logbook(path_or_url: Path | str, *, wait_s: float = WAIT_S) -> Logbook:
         logbook.close()
         raise
     return logbook
+
+
+def _file_at(path: Path | None) -> tuple[int, int] | None:
+    """Which file it is, whatever its name; None where there is none."""
+    try:
+        status = path.stat() if path is not None else None
+    except OSError:
+        return None
+    return (status.st_dev, status.st_ino) if status is not None else None
 
 
 def _address(text: str) -> sa.URL:

@@ -190,7 +190,8 @@ def _tap(desk: Desk) -> list[Answer]:
 def _chosen(desk: Desk, update_id: str, index: int) -> list[Answer]:
     kept = read_state(desk.c, desk.garden.name, f"choices {update_id}")
     choices = CHOICES.validate_json(kept) if kept else ()
-    if index >= len(choices):
+    names = {tree.name for tree in desk.garden.trees}  # one that was meant may be gone by now
+    if index >= len(choices) or any(not names.issuperset(one.trees) for one in choices[index].meanings):
         return [Answer(text=say.stale_tap(desk.outlook(), desk.style, desk.now))]
     note_state(desk.c, desk.garden.name, f"choices {update_id}", "[]")  # a second tap must not do it twice
     return _act_on(desk, choices[index].meanings)

@@ -4,7 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from bot.logbook import Connection, Person, nudge_by_id, nudge_by_key, nudge_of_message, open_nudges
+from bot.logbook import Connection, Nudge, Person, nudge_by_id, nudge_by_key, nudge_of_message, open_nudges
 from bot.messages import Button, Incoming
 from bot.replies import Context, OpenAsk, TreeName, Verb, button_data
 from bot.rounds.garden_on_disk import Home
@@ -84,8 +84,17 @@ def context_of(desk: Desk) -> Context:
 
 def open_asks(desk: Desk) -> list[OpenAsk]:
     """The nudges still open, oldest first."""
-    rows = open_nudges(desk.c, desk.garden.name)
-    return [OpenAsk(key=f"n{row.nudge_id}", verb=Verb(row.ask), trees=row.trees) for row in rows if row.ask]
+    asks = [_ask(desk, row) for row in open_nudges(desk.c, desk.garden.name)]
+    return [ask for ask in asks if ask is not None]
+
+
+def _ask(desk: Desk, row: Nudge | None) -> OpenAsk | None:
+    """What a nudge of this garden asks of the trees that still stand in it; None where that is nothing."""
+    if row is None or not row.ask or row.garden != desk.garden.name:
+        return None
+    names = {tree.name for tree in desk.garden.trees}
+    trees = tuple(name for name in row.trees if name in names)
+    return OpenAsk(key=f"n{row.nudge_id}", verb=Verb(row.ask), trees=trees) if trees else None
 
 
 def _latest(asks: list[OpenAsk]) -> tuple[OpenAsk, ...]:
@@ -99,10 +108,7 @@ def quoted_ask(desk: Desk) -> OpenAsk | None:
     if desk.incoming.quoted_id is None:
         return None
     key = nudge_of_message(desk.c, desk.incoming.chat_id, desk.incoming.quoted_id)
-    row = nudge_by_key(desk.c, key) if key else None
-    if row is None or not row.ask:
-        return None
-    return OpenAsk(key=f"n{row.nudge_id}", verb=Verb(row.ask), trees=row.trees)
+    return _ask(desk, nudge_by_key(desk.c, key) if key else None)
 
 
 def undo_button(desk: Desk) -> Button:
@@ -114,5 +120,4 @@ def ask_of_button(desk: Desk, key: str) -> OpenAsk | None:
     """The nudge a button belongs to; None where it is none of this garden's."""
     if not key.startswith("n") or not key[1:].isdigit():
         return None
-    row = nudge_by_id(desk.c, desk.garden.name, int(key[1:]))
-    return OpenAsk(key=key, verb=Verb(row.ask), trees=row.trees) if row and row.ask else None
+    return _ask(desk, nudge_by_id(desk.c, desk.garden.name, int(key[1:])))

@@ -9,8 +9,8 @@ from threading import Lock
 from typing import Final
 
 from bot.inbox import take
-from bot.logbook import Connection, Door, Logbook, Person, note_round, read_records
-from bot.messages import Incoming, IncomingKind, Outgoing
+from bot.logbook import Connection, Door, Logbook, LogbookError, Person, note_round, read_records
+from bot.messages import Incoming, IncomingKind, Outgoing, redacted
 from bot.rounds.answering import ANSWER_LIVES, answer
 from bot.rounds.deciding import first_due_utc, ground_of, style_of, write_due
 from bot.rounds.desk import Desk
@@ -114,8 +114,17 @@ class Watch:
 
         self._reread()
         if self._seen is None and not self._is_forgotten:
-            self.look(now())
+            self._look_if_possible(now())
         take(self.logbook, unless_flooded(answered, read, now), read, now, door=door, apology=apology)
+
+    def _look_if_possible(self, now: datetime) -> None:
+        """A look before an answer; where it fails the answer says that we cannot see, and nobody waits for none."""
+        try:
+            self.look(now)
+        except LogbookError:
+            raise
+        except Exception as error:  # noqa: BLE001 - a fault in the outlook must not keep people from being heard
+            log.error("no look ahead: %s", redacted(f"{type(error).__name__}: {error}"))  # noqa: TRY400 - once is enough
 
     def desk(self, c: Connection, person: Person, incoming: Incoming, now: datetime) -> Desk:
         """What is at hand to answer one person of this garden."""

@@ -30,7 +30,7 @@ def read_update(raw: str, bot_id: int | None = None) -> Incoming | None:
     ValueError, KeyError, TypeError
         The JSON is cut or has not the shape of an update; the inbox marks that one row as failed.
     """
-    update = Update.de_json(json.loads(raw), None)
+    update = Update.de_json(_keepable(json.loads(raw)), None)
     if update.callback_query is not None:
         return _tap(update.update_id, update.callback_query)
     if update.my_chat_member is not None:
@@ -40,6 +40,15 @@ def read_update(raw: str, bot_id: int | None = None) -> Incoming | None:
     if update.edited_message is not None:
         return _message(update.update_id, update.edited_message, IncomingKind.EDITED, bot_id)
     return None
+
+
+def _keepable(value: Any) -> Any:
+    """The same without what no database keeps: half a surrogate pair, which JSON can name, and NUL."""
+    if isinstance(value, str):
+        return value.replace("\0", "").encode("utf-8", "replace").decode()
+    if isinstance(value, dict):
+        return {key: _keepable(one) for key, one in value.items()}
+    return [_keepable(one) for one in value] if isinstance(value, list) else value
 
 
 def chat_of(update: dict[str, Any]) -> int | None:

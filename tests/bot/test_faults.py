@@ -3,8 +3,10 @@
 import json
 import os
 import signal
+import sqlite3
+import stat
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, time, timedelta
 from pathlib import Path
@@ -17,7 +19,7 @@ import sqlalchemy as sa
 from bot import logbook as lb
 from bot.inbox import RawUpdate, store
 from bot.logbook import Logbook, LogbookError, open_logbook
-from bot.logbook.tables import outbox, rounds
+from bot.logbook.tables import outbox, rounds, turns
 from bot.messages import Incoming, IncomingKind
 from bot.rounds import Setting, Watch
 from rules.cover import CoverState
@@ -229,6 +231,73 @@ def test_a_logbook_restored_from_backup_has_all_up_to_the_backup_and_the_bot_goe
         answered(again, 2, "why")
         again.passes(1)
         assert again.texts()
+
+
+def test_a_logbook_taken_away_from_under_the_bot_is_noticed_and_its_backup_is_read_without_a_restart(
+    file: Path, tmp_path: Path
+) -> None:
+    with life(file) as one:
+        one.passes(1)
+        answered(one, 1, "closed porch")
+        one.logbook.backup(tmp_path / "copy.logbook")
+        answered(one, 2, "vented porch")
+        for left in tmp_path.glob("kestrel.logbook*"):
+            left.unlink()  # an open file would take whatever is written, and show it to nobody
+        with pytest.raises(LogbookError, match="is gone: put the newest backup in its place"):
+            answered(one, 3, "why")
+        assert not file.exists()
+        (tmp_path / "copy.logbook").rename(file)
+        answered(one, 3, "why")
+        one.passes(1)
+        with one.logbook.begin() as c:
+            assert DeedKind.CLOSED in [deed.kind for deed in lb.read_records(c, NAME).deeds]
+            assert {"reply:1:0", "reply:3:0"} <= set(c.scalars(sa.select(outbox.c.key)))
+    assert stat.S_IMODE(file.stat().st_mode) == 0o600
+
+
+def test_a_backup_from_before_an_upgrade_is_brought_up_to_date_where_it_is_put_in(file: Path, tmp_path: Path) -> None:
+    with life(file) as one:
+        one.logbook.backup(tmp_path / "copy.logbook")
+        with closing(sqlite3.connect(tmp_path / "copy.logbook")) as old, old:
+            old.execute("DROP TABLE turns")
+            old.execute("DELETE FROM logbook_steps WHERE name LIKE '%turns%'")
+        for left in tmp_path.glob("kestrel.logbook*"):
+            left.unlink()
+        (tmp_path / "copy.logbook").rename(file)
+        with one.logbook.begin() as c:
+            assert c.scalar(sa.select(sa.func.count()).select_from(turns)) == 0
+
+
+def test_a_backup_killed_half_way_leaves_the_one_before_and_does_not_hinder_the_next(
+    file: Path, tmp_path: Path
+) -> None:
+    copy = tmp_path / "copy.logbook"
+    with life(file) as one:
+        one.logbook.backup(copy)
+        before = copy.read_bytes()
+        copy.with_name("copy.logbook.part").write_bytes(before[:5000])  # what a killed one leaves
+        assert copy.read_bytes() == before
+        answered(one, 1, "closed porch")
+        one.logbook.backup(copy)
+    with closing(open_logbook(copy)) as again, again.begin() as c:
+        assert DeedKind.CLOSED in [deed.kind for deed in lb.read_records(c, NAME).deeds]
+
+
+class Stumbling(Watch):
+    """A watch whose look ahead fails on whatever the weather service has sent."""
+
+    def look(self, now: datetime) -> None:
+        raise ValueError(f"air_c at {now} is no number")
+
+
+def test_an_outlook_that_fails_keeps_nobody_from_being_heard(file: Path) -> None:
+    with life(file) as one:
+        one.watch = Stumbling(one.setting)
+        answered(one, 1, "closed porch")
+        answered(one, 2, "tonight")
+        with one.logbook.begin() as c:
+            assert DeedKind.CLOSED in [deed.kind for deed in lb.read_records(c, NAME).deeds]
+            assert {"reply:1:0", "reply:2:0"} <= set(c.scalars(sa.select(outbox.c.key)))
 
 
 def test_a_disk_that_is_full_loses_nothing_said_and_the_bot_goes_on_when_there_is_room(file: Path) -> None:

@@ -1,8 +1,12 @@
 """One question over a real socket: statuses, marks, pauses, broken lines."""
 
 import socket
+import threading
 from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from datetime import UTC, datetime, timedelta
+from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from itertools import count
 from pathlib import Path
 
 import pytest
@@ -285,6 +289,45 @@ def test_a_silent_service_is_given_up(deaf: int, pauses: Pauses) -> None:
         fetch_answer(silent, Transport(timeout_s=0.05, pause=pauses), NOW)
     assert (len(pauses), failure.value.permanent) == (2, False)
     assert failure.value.__cause__ is not None
+
+
+@contextmanager
+def endless(body: bytes) -> Iterator[str]:
+    """A service that promises JSON and never comes to its end."""
+
+    class Endless(BaseHTTPRequestHandler):
+        def do_GET(self) -> None:
+            self.send_response(200)
+            self.send_header("Content-Type", "application/json")
+            self.end_headers()
+            with suppress(ConnectionError):  # until nobody listens any more
+                while True:
+                    self.wfile.write(body)
+
+        def log_message(self, format: str, *args: object) -> None:  # noqa: A002, ARG002 - the library's
+            return
+
+    server = ThreadingHTTPServer(("127.0.0.1", 0), Endless)
+    thread = threading.Thread(target=server.serve_forever, kwargs={"poll_interval": 0.01})
+    thread.start()
+    yield f"http://127.0.0.1:{server.server_port}/v1/forecast"
+    server.shutdown()
+    thread.join()
+    server.server_close()
+
+
+def test_a_line_that_drips_and_is_never_silent_is_given_up_too(pauses: Pauses) -> None:
+    hours = count(step=7.0)
+    with endless(b" ") as address:
+        slow = Transport(pause=pauses, longest_s=30, seconds=lambda: next(hours))
+        with pytest.raises(ForecastError, match="Open-Meteo took longer than 30 s"):
+            fetch_answer(Question(name="open-meteo", address=address), slow, NOW)
+    assert pauses == []  # another try would take as long
+
+
+def test_an_answer_without_end_does_not_fill_the_memory(pauses: Pauses) -> None:
+    with endless(b" " * 500_000) as address, pytest.raises(ForecastError, match="far more than a forecast"):
+        fetch_answer(Question(name="open-meteo", address=address), Transport(pause=pauses, seconds=lambda: 0.0), NOW)
 
 
 def test_a_service_that_is_not_there_is_said_so(pauses: Pauses) -> None:

@@ -133,6 +133,21 @@ def test_a_nudge_about_a_removed_tree_is_asked_no_more(phones: Phones) -> None:
     assert phones.say("wrapped bench").startswith("Noted: Bench fig wrapped")
     phones.tick()
     assert "Porch" not in phones.say("due")
+    for button in [button for one in asked for button in one.buttons]:  # of the message that is still on the screen
+        answers = phones.send(ROWAN, button=button.data, kind="tap")
+        assert answers
+        assert not any("stumbled" in one.text for one in answers), button.label
+
+
+def test_a_choice_between_trees_is_out_of_date_once_one_of_them_is_gone(phones: Phones) -> None:
+    assert "Which" in phones.say("closed the fig") or "?" in phones.heard[-1].text
+    choices = phones.heard[-1].buttons
+    phones.say("remove porch")
+    phones.say("yes")
+    for button in choices:
+        answers = phones.send(ROWAN, button=button.data, kind="tap")
+        assert answers
+        assert not any("stumbled" in one.text for one in answers), button.label
 
 
 def test_a_file_changed_by_hand_is_taken_at_the_next_tick_and_a_broken_one_is_not(phones: Phones) -> None:

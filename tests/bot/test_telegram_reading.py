@@ -63,6 +63,14 @@ def test_what_nobody_said_is_not_read(content: dict[str, Any]) -> None:
     assert read(**content) is None
 
 
+def test_what_no_database_keeps_is_taken_out_of_words_and_names() -> None:
+    half, person = "\ud83c", {**ROWAN, "first_name": "Row\ud9c1an"}
+    said: dict[str, Any] = {"text": f"closed\0 porch {half}", "from": person}
+    heard = read(**said)
+    assert heard is not None
+    assert (heard.text, heard.person) == ("closed porch ?", "Row?an")
+
+
 def test_a_live_location_that_moves_on_is_not_read_again_and_again() -> None:
     place = {"latitude": 38.8, "longitude": -107.9, "live_period": 900}
     assert read(location=place) is not None

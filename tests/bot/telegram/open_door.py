@@ -18,7 +18,7 @@ Found = TypeVar("Found")
 STARTED = datetime(2025, 11, 28, 15, tzinfo=UTC)
 SPEED = 20  # so that the pauses of politeness between messages cost little
 DEADLINE_S = 20.0
-QUICK = Pauses(first_s=0.05, longest_s=0.2, conflict_s=0.1, send_s=0.02, answer_s=0.5, long_poll_s=20)
+QUICK = Pauses(first_s=0.05, longest_s=0.2, conflict_s=0.1, send_s=0.02, answer_s=1.0, long_poll_s=20)
 
 
 def fast_clock(started: datetime = STARTED, speed: float = SPEED) -> Callable[[], datetime]:

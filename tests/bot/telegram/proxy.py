@@ -26,7 +26,7 @@ class Break(Enum):
     RESET_BEFORE = "reset before the server took it"
     RESET_AFTER = "reset after the server took it"
     LATE = "the server takes it, and answers when told to, or never"
-    GARBAGE = "the server takes it, and a gateway answers 502 with HTML"
+    GARBAGE = "the server takes it, and a gateway answers with HTML"
     ANSWER = "an answer of ours, and the server never hears of it"
 
 
@@ -34,13 +34,13 @@ class Break(Enum):
 class Fault:
     """One way in which calls of a method fail, so many times, where these fields have these values.
 
-    A LATE answer comes once `released` is set.
+    `status` is that of an ANSWER or of a gateway's GARBAGE. A LATE answer comes once `released` is set.
     """
 
     method: str
     kind: Break
     times: int = 1
-    status: int = 400
+    status: int = 502
     body: Mapping[str, Any] | bytes = b"<html>Bad Gateway</html>"
     matching: Mapping[str, str] = field(default_factory=dict)
     released: threading.Event = field(default_factory=threading.Event)
@@ -138,7 +138,9 @@ class _Wire(BaseHTTPRequestHandler):
             return self._reset()
         if fault is not None and kind is Break.LATE and not self._released(fault):
             return self._reset()
-        return self._answer(502, b"<html>Bad Gateway</html>") if kind is Break.GARBAGE else self._answer(status, answer)
+        if fault is not None and kind is Break.GARBAGE:
+            return self._answer(fault.status, b"<html>Bad Gateway</html>")
+        return self._answer(status, answer)
 
     def _released(self, fault: Fault) -> bool:
         while not fault.released.is_set():

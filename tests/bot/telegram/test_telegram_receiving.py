@@ -237,3 +237,25 @@ def test_a_logbook_locked_for_a_while_loses_nothing(town: Town, tmp_path: Path) 
     assert count(other) == 2
     impatient.close()
     other.close()
+
+
+def test_while_the_disk_is_full_nothing_said_is_confirmed_and_all_of_it_comes_again(
+    town: Town, logbook: Logbook
+) -> None:
+    full = threading.Event()
+
+    @sa.event.listens_for(logbook._database, "begin")
+    def limit(c: sa.Connection) -> None:  # SQLite's own way to SQLITE_FULL, on each of the connections
+        c.exec_driver_sql(f"PRAGMA max_page_count={1 if full.is_set() else 1_000_000}")
+
+    with door_open(Echo(logbook), town.token, town.wire.address, town.clock):
+        says_and_is_heard(town, "before")
+        full.set()
+        asked = len(town.wire.asked("getUpdates"))
+        for number in range(40):  # more than fits on the pages that are there
+            town.phone().says(f"meanwhile {number} " + "x" * 900)
+        wait_for(lambda: len(town.wire.asked("getUpdates")) > asked + 2, "the door to ask again")
+        assert count(logbook) < 41
+        full.clear()
+        says_and_is_heard(town, "after")
+    assert count(logbook) == 42

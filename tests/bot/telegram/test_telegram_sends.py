@@ -60,6 +60,16 @@ def test_an_unclear_send_that_protects_wood_goes_out_once_more_and_says_so(
     assert texts(town) == (["close the cap", again] if arrived_before else [again])
 
 
+@pytest.mark.parametrize("status", [500, 503, 504])
+def test_a_gateway_that_fails_leaves_it_unclear_whatever_its_status(
+    town: Town, logbook: Logbook, echo: OpenDoor, status: int
+) -> None:
+    town.wire.breaks(Fault("sendMessage", Break.GARBAGE, status=status))
+    put(logbook, town, "close the cap", on_unknown=OnUnknown.RESEND)
+    settled(logbook, "close the cap", "sent")
+    assert texts(town) == ["close the cap", f"{REPEAT_WORDS}\nclose the cap"]
+
+
 @pytest.mark.parametrize("kind", UNCLEAR, ids=lambda kind: kind.name)
 def test_an_unclear_send_of_small_talk_is_held(town: Town, logbook: Logbook, echo: OpenDoor, kind: Break) -> None:
     town.wire.breaks(Fault("sendMessage", kind))
@@ -83,6 +93,34 @@ def test_after_a_429_the_whole_bot_waits_and_nothing_comes_twice(town: Town, log
     assert hold_until is not None
     assert all(row.claimed_utc >= hold_until for row in rows)
     assert (texts(town), texts(town, 4712)) == (["close the cap"], ["to somebody else"])
+
+
+@pytest.mark.filterwarnings("ignore::telegram.warnings.PTBDeprecationWarning")  # the library warns itself
+def test_a_storm_of_429_is_waited_out_and_not_answered_with_a_storm(
+    town: Town, logbook: Logbook, echo: OpenDoor
+) -> None:
+    storm = refusal("sendMessage", 429, "Too Many Requests: retry after 3", times=8, retry_after=3)
+    town.wire.breaks(storm)
+    keys = [f"close the cap {number}" for number in range(12)]
+    for number, key in enumerate(keys):
+        put(logbook, town, key, chat_id=CHAT + number, on_unknown=OnUnknown.RESEND)
+    for key in keys:
+        settled(logbook, key, "sent")
+    assert storm.times == 0
+    assert [texts(town, CHAT + number) for number in range(12)] == [[key] for key in keys]  # once each, none marked
+    assert len(town.wire.asked("sendMessage")) == 8 + 12  # not one call more than there were refusals
+
+
+GONE = ["bot was blocked by the user", "user is deactivated", "bot was kicked from the group chat"]
+
+
+@pytest.mark.parametrize("why", GONE)
+def test_a_chat_that_is_gone_gets_nothing_more(town: Town, logbook: Logbook, echo: OpenDoor, why: str) -> None:
+    town.wire.breaks(refusal("sendMessage", 403, f"Forbidden: {why}"))
+    put(logbook, town, "close the cap", on_unknown=OnUnknown.RESEND)
+    assert why in settled(logbook, "close the cap", "dead").error
+    with logbook.begin() as c:
+        assert not is_reachable(c, CHAT)
 
 
 def test_who_blocks_the_bot_is_left_in_peace_and_not_forgotten(town: Town, logbook: Logbook, echo: OpenDoor) -> None:
