@@ -94,6 +94,19 @@ def _thin(values: Array) -> Values:
     return float(values[0]) if (values == values[0]).all() else values
 
 
+class ReadCover(Cover):
+    """A cover as a thermometer inside has shown it, in place of the one the grower described.
+
+    `shown` is how far each of its unknown numbers lies from the described one, `doubt` the covariance of what is left
+    unknown of them, both in the prior sd and the order of `perturbed`; `with_air_c` is their covariance with the air
+    outside [°C].
+    """
+
+    shown: tuple[float, ...]
+    doubt: tuple[tuple[float, ...], ...]
+    with_air_c: tuple[float, ...]
+
+
 @lru_cache(maxsize=4096)
 def properties_of(cover: Cover, state: CoverState) -> CoverProperties:
     """The numbers of a cover, vented or closed (for a bare tree: of the cover when closed).
@@ -114,7 +127,8 @@ def properties_of(cover: Cover, state: CoverState) -> CoverProperties:
     layers |= _fill(cover) | _skin(cover)
     layers |= _top(cover, state, layers)
     properties = CoverProperties(**layers)
-    return replace(properties, gap_m2k_w=properties.gap_m2k_w + _snow_m2k_w(properties, cover.snow_bank_m))
+    described = replace(properties, gap_m2k_w=properties.gap_m2k_w + _snow_m2k_w(properties, cover.snow_bank_m))
+    return moved(described, cover.shown) if isinstance(cover, ReadCover) else described
 
 
 def _fill(cover: Cover) -> dict[str, Any]:
@@ -210,6 +224,29 @@ LOG_SD: Final[dict[str, float]] = {
     "sun_exposure": 0.25,
 }
 OUTER_RADIUS_SD_M: Final = 0.02
+LEAST_SHARE: Final = 1 / 3  # of the prior spread: where the model itself made the readings a third was left (computed)
+
+
+def moved(p: CoverProperties, by_sd: Sequence[float]) -> CoverProperties:
+    """The cover with each unknown number moved by so many sd of its own, in the order of `perturbed`."""
+    changed = {name: getattr(p, name) * np.exp(sd * by_sd[i]) for i, (name, sd) in enumerate(LOG_SD.items())}
+    radius_m = np.maximum(p.outer_radius_m + OUTER_RADIUS_SD_M * by_sd[-1], np.add(p.inner_radius_m, NO_FILL_M))
+    return replace(p, **changed, outer_radius_m=radius_m)
+
+
+def spread_of(cover: Cover, halves_c: Array, by_degree_c: Array | None = None) -> Array:
+    """One sd of a temperature [°C], (hours,), from what 1 sd of each unknown number moves it, (unknowns, hours).
+
+    In a cover that was read the doubts hang together, and with that of the air outside, of which 1 °C moves it by
+    `by_degree_c`: readings inside say more of the sum of the two than of either. So added in squares to the doubt of
+    the air it gives the doubt of both. Never is it less than a third of what it was before.
+    """
+    described_c2 = (halves_c**2).sum(axis=0)
+    if not isinstance(cover, ReadCover) or by_degree_c is None:
+        return np.asarray(np.sqrt(described_c2))
+    left_c2 = np.einsum("ih,ij,jh->h", halves_c, np.array(cover.doubt), halves_c)
+    left_c2 += 2 * by_degree_c * (np.array(cover.with_air_c) @ halves_c)
+    return np.asarray(np.sqrt(np.maximum(left_c2, LEAST_SHARE**2 * described_c2)))
 
 
 def perturbed(p: CoverProperties) -> list[CoverProperties]:

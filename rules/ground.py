@@ -13,6 +13,7 @@ from rules.daily_minima import DailyMinima
 from rules.doubt import Doubt
 from rules.hardiness import FeltDays, Hardiness, HardinessSource, hardiness
 from rules.learning import LearnedHardiness, shifted
+from rules.members import PUBLISHED, ForecastError
 from rules.microclimate import SiteOffset, TreeWeather, at_tree
 from rules.records import Records
 from rules.tree import Phase, Site, Standing, Tree
@@ -29,7 +30,9 @@ class Ground:
 
     `climate` is the daily minima of past winters, None where nobody knows them; `refused` and `away` as in `plan`.
     `offsets` is what thermometers taught of the air at each tree, by name; a tree that is not among them has the prior
-    of its standing. `accepted` is what its winters taught of its wood, as far as the grower accepted it.
+    of its standing. `covers_read` has the covers of the trees inside which a thermometer was read, as it showed them.
+    `forecast_error` is what the garden knows of its service; its bias is taken off `forecast` already. `accepted` is
+    what its winters taught of its wood, as far as the grower accepted it.
     """
 
     site: Site
@@ -43,6 +46,8 @@ class Ground:
     refused: tuple[tuple[str, datetime], ...] = ()
     away: tuple[tuple[date, date], ...] = ()
     offsets: Mapping[str, SiteOffset] = field(default_factory=dict)
+    covers_read: Mapping[str, Cover] = field(default_factory=dict)
+    forecast_error: ForecastError = PUBLISHED
     accepted: Mapping[str, Sequence[LearnedHardiness]] = field(default_factory=dict)
 
 
@@ -80,8 +85,14 @@ def accepted_shift_c(ground: Ground, tree: Tree, phase: Phase) -> float:
 
 
 def cover_on(ground: Ground, tree: Tree) -> Cover:
-    """The cover of a tree, or one that stands in where it has none."""
-    return ground.covers[tree.cover] if tree.cover else NO_COVER
+    """The cover of a tree, as a thermometer inside showed it if one did, or one that stands in where it has none."""
+    return cover_of(ground, tree) or NO_COVER
+
+
+def cover_of(ground: Ground, tree: Tree) -> Cover | None:
+    """The cover of a tree, as a thermometer inside showed it if one did; None where it has none."""
+    described = ground.covers.get(tree.cover) if tree.cover else None
+    return described and ground.covers_read.get(tree.name, described)
 
 
 def air_at(ground: Ground, tree: Tree, moment: datetime) -> float | None:

@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from rules.cover import STATE_INDEX, Cover, CoverState
-from rules.cover_properties import CoverProperties, perturbed, properties_of, stacked, taken
+from rules.cover_properties import CoverProperties, ReadCover, perturbed, properties_of, spread_of, stacked, taken
 from rules.heat_batch import Batch, HeatStart, Weathers
 from rules.soil import SiteSoil
 from rules.surroundings import Surroundings, TreeAir, changed
@@ -108,7 +108,26 @@ def _spread_under_mean(
     means = {id(one): _mean_member(one) for one in listed}
     alone = _mean_start(start)
     batch = Batch(covers, states, [means[id(one)] for one in listed], alone, soil)
-    return _spread(batch, covers, alone)
+    halves_c, nodes = _halves(batch, covers, alone)
+    by_degree_c = _by_degree(covers, states, batch, alone)
+    return np.stack([spread_of(c, halves_c[i], by_degree_c.get(i)) for i, c in enumerate(covers)]), nodes
+
+
+def _by_degree(
+    covers: Sequence[Cover], states: npt.ArrayLike, batch: Batch, start: HeatStart | None
+) -> dict[int, Array]:
+    """What the wood inside each cover that was read gains [°C], (hours,), from air 1 °C warmer from now on."""
+    rows = [i for i, cover in enumerate(covers) if isinstance(cover, ReadCover)]
+    if not rows:
+        return {}
+    told = [batch.weathers[batch.weather_of[i]] for i in rows]
+    warmer = [changed(one, lambda row: row) for one in told]
+    warmer = [replace(one, air_c=one.air_c + 1.0) for one in warmer]
+    read, held = [covers[i] for i in rows], start.of(rows) if start else None
+    plain, warm = (
+        inside_temperatures(read, np.asarray(states)[rows], air, held, soil=batch.soil).wood_c for air in (told, warmer)
+    )
+    return {row: gain[0] for row, gain in zip(rows, warm - plain, strict=True)}
 
 
 def cover_spread_c(
@@ -147,8 +166,8 @@ def _inside(batch: Batch, kept: list[Array], nodes: Array, water: Array) -> Insi
     return InsideTemperatures(start_utc=batch.start_utc, wood_c=wood_c, top_c=top_c, air_c=air_c, finish=finish)
 
 
-def _spread(batch: Batch, covers: Sequence[Cover], start: HeatStart | None) -> tuple[Array, Array]:
-    """Spread of the wood (covers, hours) and the nodes of the moved covers (covers, variants, nodes)."""
+def _halves(batch: Batch, covers: Sequence[Cover], start: HeatStart | None) -> tuple[Array, Array]:
+    """What 1 sd of each unknown moves the wood by (covers, unknowns, hours), and the nodes of the moved covers."""
     moved = [[perturbed(properties_of(c, s)) for c in covers] for s in (CoverState.VENTED, CoverState.CLOSED)]
     variants = len(moved[0][0])
     properties = tuple(stacked([one for cover in state for one in cover]) for state in moved)
@@ -160,7 +179,7 @@ def _spread(batch: Batch, covers: Sequence[Cover], start: HeatStart | None) -> t
     kept, nodes, _ = batch.march(properties, nodes_c, water_j, variants)
     wood_c = kept[0].reshape(len(covers), variants // 2, 2, batch.hours)
     halves_c = (wood_c[:, :, 0] - wood_c[:, :, 1]) / 2
-    return np.sqrt((halves_c**2).sum(axis=1)), nodes.reshape(len(covers), variants, -1)
+    return halves_c, nodes.reshape(len(covers), variants, -1)
 
 
 def _taken(covers: Sequence[Cover], state: CoverState) -> CoverProperties:

@@ -1,6 +1,7 @@
 """Members: equally likely courses of the open field's air, from one forecast and its error or from an ensemble."""
 
-from datetime import datetime
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
 from functools import lru_cache
 from statistics import NormalDist
 from typing import Final
@@ -24,6 +25,7 @@ FIELD_H: Final = 240  # the field is made in whole lengths and cut, so that it i
 # Error SD over raw spread: ECMWF at Magdeburg 1 / 0.51 at 24 h, 1 / 0.68 at 48 h, 1 / 0.40 and 1 / 0.60 in winter;
 # their mean is 1 / 0.55. Other ensembles in the mountains show less spread still.
 SPREAD_INFLATION: Final = 1 / 0.55
+LEAST_SIGMA_C: Final = 0.8  # no service is trusted further than two thermometers side by side can show; assumed
 
 
 def lead_sigma_c(lead_h: npt.ArrayLike, *, winter_sd_c: float = WINTER_SD_C) -> Floats:
@@ -53,19 +55,61 @@ def lead_sigma_c(lead_h: npt.ArrayLike, *, winter_sd_c: float = WINTER_SD_C) -> 
     return sigma
 
 
+@dataclass(frozen=True, kw_only=True)
+class ForecastError:
+    """How far a service's night minima are off at one garden.
+
+    `drift_c_d` ± `drift_sd_c_d` is how much warmer than what comes it tells a night for each day of lead [°C]; `scale`
+    the factor on sigma(lead). What it is off by close to hand is part of the tree's own offset.
+    """
+
+    drift_c_d: float = 0.0
+    drift_sd_c_d: float = 0.0
+    scale: float = 1.0
+
+    def bias_c(self, lead_h: npt.ArrayLike) -> Floats:
+        """Mean of forecast minus what came [°C] at these leads [h], beyond that at lead 0."""
+        return self.drift_c_d * np.maximum(np.asarray(lead_h, dtype=np.float64), 0.0) / 24.0
+
+    def sigma_c(self, lead_h: npt.ArrayLike, *, winter_sd_c: float = WINTER_SD_C) -> Floats:
+        """One sd about that mean [°C], what is not known of the mean in it.
+
+        >>> ForecastError().sigma_c([24, 96]).round(2).tolist()
+        [2.22, 3.08]
+        """
+        lead = np.maximum(np.asarray(lead_h, dtype=np.float64), 0.0)
+        scaled = np.clip(self.scale * lead_sigma_c(lead, winter_sd_c=winter_sd_c), LEAST_SIGMA_C, winter_sd_c)
+        return np.hypot(scaled, self.drift_sd_c_d * lead / 24.0)
+
+
+PUBLISHED: Final = ForecastError()
+
+
+def unbiased(forecast: Forecast, error: ForecastError) -> Forecast:
+    """A forecast with what its service is off by here taken off every hour that lay ahead when it was made."""
+    weather = forecast.weather
+    bias_c = error.bias_c(_lead_h(forecast, forecast.known_since_utc))
+    ensemble = forecast.members_air_c
+    return replace(
+        forecast,
+        weather=replace(weather, air_c=weather.air_c - bias_c),
+        members_air_c=None if ensemble is None else ensemble - bias_c,
+    )
+
+
 def members(
     forecast: Forecast,
     now: datetime,
     count: int = 31,
     *,
-    bias_c: float = 0.0,
+    error: ForecastError = PUBLISHED,
     winter_sd_c: float = WINTER_SD_C,
 ) -> Floats:
     """Members of the open field's air [°C], shape (count, hours); the same inputs give the same members.
 
-    Their mean is the forecast (of an ensemble: its mean) minus `bias_c`, their SD at every coming hour the larger of
-    sigma(lead), what the service itself states, and an ensemble's inflated spread. Hours up to `now` carry neither
-    spread nor bias: they are the forecast's own past. A warmer forecast makes every member warmer by as much.
+    Their mean is the forecast (of an ensemble: its mean), their SD at every coming hour the larger of the error's
+    sigma(lead), what the service itself states, and an ensemble's inflated spread. Hours up to `now` carry no spread:
+    they are the forecast's own past. A warmer forecast makes every member warmer by as much.
 
     Parameters
     ----------
@@ -75,8 +119,8 @@ def members(
         Aware.
     count
         How many, at least 2.
-    bias_c
-        Mean of forecast minus observed at this garden [°C].
+    error
+        Of the service at this garden, for the spread; its bias is `unbiased`'s to take off.
     winter_sd_c
         Cap of sigma(lead) and of the inflation [°C].
 
@@ -93,22 +137,25 @@ def members(
     first = min(max(forecast.weather.index_of(now) + 1, 0), forecast.weather.hours)
     if first == forecast.weather.hours:
         return air_c
-    sigma_c = _sigma_c(forecast, now, winter_sd_c)[first:]
+    sigma_c = _sigma_c(forecast, now, error, winter_sd_c)[first:]
     field = _error_field(count, -(-len(sigma_c) // FIELD_H) * FIELD_H)[:, : len(sigma_c)]
     courses = _ensemble_courses(forecast, count)
     if courses is None:
         air_c[:, first:] += field * sigma_c
     else:
         air_c[:, first:] = _widened(courses[:, first:], air_c[:, first:], field, sigma_c, winter_sd_c)
-    air_c[:, first:] -= bias_c
     return air_c
 
 
-def _sigma_c(forecast: Forecast, now: datetime, winter_sd_c: float) -> Floats:
+def _lead_h(forecast: Forecast, made: datetime) -> Floats:
+    """Hours from a moment to each hour mark."""
+    start_h = (forecast.weather.start_utc - made) / timedelta(hours=1)
+    return start_h + np.arange(forecast.weather.hours, dtype=np.float64)
+
+
+def _sigma_c(forecast: Forecast, now: datetime, error: ForecastError, winter_sd_c: float) -> Floats:
     """Sigma(lead), or what the service states where that is more: stated spreads are as a rule too small."""
-    made = min(forecast.known_since_utc, now)
-    lead_h = (forecast.weather.start_utc - made).total_seconds() / 3600 + np.arange(forecast.weather.hours)
-    sigma_c = lead_sigma_c(lead_h, winter_sd_c=winter_sd_c)
+    sigma_c = error.sigma_c(_lead_h(forecast, min(forecast.known_since_utc, now)), winter_sd_c=winter_sd_c)
     if forecast.sigma_c is None:
         return sigma_c
     if forecast.sigma_c.shape != sigma_c.shape:

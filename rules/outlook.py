@@ -11,17 +11,17 @@ import numpy.typing as npt
 from rules.acts import Act
 from rules.cover import CoverState
 from rules.doubt import Doubt, DoubtKind
-from rules.ground import Ground, tree_bears, tree_weathers
+from rules.ground import Ground, cover_of, tree_bears, tree_weathers
 from rules.hardiness import FeltDays, Hardiness
 from rules.heat_balance import HeatStart
 from rules.history import Timeline, timeline
 from rules.margins import TreeMargins, tonight
-from rules.members import members
+from rules.members import ForecastError, members
 from rules.microclimate import PRIORS, TreeWeather
 from rules.nights_ahead import Course, nights_ahead
 from rules.past_march import Carried, march_past
 from rules.plan import HeatAhead, Plan, heat_ahead, plan
-from rules.plan_stakes import TreeSituation
+from rules.plan_stakes import LAST_LOOK_H, TreeSituation
 from rules.records import Records, state_now
 from rules.soil import site_soil
 from rules.state_courses import state_courses
@@ -147,7 +147,7 @@ def _without_weather(ground: Ground, now: datetime) -> list[TreeMargins]:
 
 def _margins(ground: Ground, tree: Tree, bears: Hardiness, now: datetime) -> TreeMargins:
     state = state_now(ground.records, tree.name, now)
-    cover = ground.covers.get(tree.cover) if tree.cover else None
+    cover = cover_of(ground, tree)
     unknown = Doubt(kind=DoubtKind.STATE_UNKNOWN, subject=tree.name)
     doubts = (unknown,) if state is None and cover and not tree.left_bare else ()
     return TreeMargins(tree=tree, cover=cover, state=state, hardiness=bears, nights=(), doubts=doubts)
@@ -164,7 +164,7 @@ def _with_weather(
     ]
     if ground.forecast is None:
         raise ValueError("a timeline without a forecast cannot be")
-    members_c = _members(ground.forecast, line, now)
+    members_c = _members(ground.forecast, ground.forecast_error, line, now)
     weathers = tree_weathers(ground, line.ahead, ground.trees, members_c)
     situations = [_situation(ground, one, weathers[i], start, i) for i, one in enumerate(margins)]
     heat = heat_ahead(situations, ground.site, now)
@@ -191,6 +191,7 @@ def _situation(
         hardiness=one.hardiness,
         start=start.of([i]) if start else None,
         soil=site_soil(ground.site.latitude_deg, ground.site.elevation_m),
+        last_look_sd_c=float(ground.forecast_error.sigma_c(LAST_LOOK_H)),
     )
 
 
@@ -223,9 +224,9 @@ def _cover_doubt(courses: Mapping[CoverState, Course], one: TreeMargins) -> tupl
     return (Doubt(kind=DoubtKind.COVER_GUESSED, subject=one.tree.name, amount=amount),)
 
 
-def _members(forecast: Forecast, line: Timeline, now: datetime) -> Floats:
+def _members(forecast: Forecast, error: ForecastError, line: Timeline, now: datetime) -> Floats:
     """Members on the hours ahead; their mean is the joined and filled series, their spread the forecast's own."""
     offset = forecast.weather.index_of(line.ahead.start_utc)
-    spread = members(forecast, now, MEMBERS)[:, offset : offset + line.ahead.hours]
+    spread = members(forecast, now, MEMBERS, error=error)[:, offset : offset + line.ahead.hours]
     deviations = spread - np.nanmean(spread, axis=0) if spread.size else np.zeros((MEMBERS, line.ahead.hours))
     return line.ahead.air_c + np.where(np.isnan(deviations), 0.0, deviations)

@@ -8,6 +8,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
+from rules.cover import Cover
 from rules.ground import Ground, cover_on, tree_bears, tree_weathers
 from rules.hardiness import FeltDays, Hardiness
 from rules.heat_balance import HeatStart, inside_temperatures
@@ -33,9 +34,9 @@ class Carried:
         First mark, and the wood of each tree from there to the moment of `heat` [°C], shape (trees, hours).
     heat
         What covers and ground held at that moment.
-    deeds, trees, offsets
-        What it rests on; another deed before that moment, another tree, or another offset of its air, and the march
-        begins anew: what a thermometer teaches today holds for the autumn behind as well.
+    deeds, trees, offsets, covers_read
+        What it rests on; another deed before that moment, another tree, or another offset of its air or cover, and the
+        march begins anew: what a thermometer teaches today holds for the autumn behind as well.
     """
 
     start_utc: datetime
@@ -44,13 +45,14 @@ class Carried:
     deeds: tuple[Deed, ...]
     trees: tuple[Tree, ...]
     offsets: Mapping[str, SiteOffset] = field(default_factory=dict)
+    covers_read: Mapping[str, Cover] = field(default_factory=dict)
 
     def fits(self, ground: Ground, past: HourlyWeather) -> bool:
         """Whether this may be carried on into the past of `ground`."""
         before = tuple(deed for deed in ground.records.deeds if deed.at_utc <= self.heat.at_utc)
         inside = self.start_utc <= past.start_utc < self.heat.at_utc < past.end_utc
-        same = tuple(ground.trees) == self.trees and ground.offsets == self.offsets
-        return inside and before == self.deeds and same
+        same = tuple(ground.trees) == self.trees and before == self.deeds
+        return inside and same and ground.offsets == self.offsets and ground.covers_read == self.covers_read
 
 
 def bears_now(ground: Ground, tree: Tree, now: datetime) -> Hardiness:
@@ -98,7 +100,7 @@ def _carry(ground: Ground, past: HourlyWeather, at: int, wood_c: Floats, heat: H
     deeds = tuple(deed for deed in ground.records.deeds if deed.at_utc <= until)
     return Carried(
         start_utc=past.start_utc, wood_c=wood_c, heat=heat, deeds=deeds, trees=tuple(ground.trees),
-        offsets=dict(ground.offsets),
+        offsets=dict(ground.offsets), covers_read=dict(ground.covers_read),
     )  # fmt: skip
 
 

@@ -29,6 +29,7 @@ Floats = npt.NDArray[np.float64]
 
 COVER_SD_C: Final = 1.1  # one sd of the wood from unknown straw, cap, leaks, wood, soil; computed
 LAST_LOOK_H: Final = 18.0  # how long before a night's low its last ask goes out: what is unknown then stays unknown
+LAST_LOOK_SD_C: Final = float(lead_sigma_c(LAST_LOOK_H))
 BLANKET_MINUTES: Final = 30.0  # what is put on this fast also comes off for a warm spell; a straw cage stays; assumed
 STRIP_SHARE: Final = 0.5  # of the minutes to wrap, to take a cover off; assumed
 WOOD: Final = -1  # the wood is the last node
@@ -57,6 +58,8 @@ class TreeSituation:
         vented (computed from unknown straw, cap, leaks, wood, soil), 0 bare.
     lost_share
         Expected share of its wood already lost this winter [0-1].
+    last_look_sd_c
+        One sd of the last forecast before a night [°C]: as published, or as this garden has seen it.
     """
 
     tree: Tree
@@ -68,6 +71,7 @@ class TreeSituation:
     soil: SiteSoil | None = None
     sd_c: Mapping[CoverState, float] | None = None
     lost_share: float = 0.0
+    last_look_sd_c: float = LAST_LOOK_SD_C
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -166,7 +170,7 @@ def _foreseen_share(tended: Sequence[TreeSituation], spans: Sequence[slice]) -> 
     the rest of the variance is recourse. Tonight's members therefore all fall back on the mean, and their spread is
     what the night will come out by.
     """
-    last_c2 = float(lead_sigma_c(LAST_LOOK_H)) ** 2
+    last_c2 = np.array([[one.last_look_sd_c**2] for one in tended])
     var = np.stack([[one.weather.air_c.var(axis=0)[span].mean() for span in spans] for one in tended])
     return np.asarray(np.sqrt(np.clip(1.0 - last_c2 / np.maximum(var, 1e-9), 0.0, 1.0)))
 

@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 
 from rules.cover import STATE_INDEX, Cover, CoverState
-from rules.ground import NO_COVER, Ground, tree_weathers
+from rules.ground import NO_COVER, Ground, cover_on, tree_weathers
 from rules.hardiness import Hardiness
 from rules.heat_balance import HeatStart, inside_temperatures
 from rules.heat_terms import HeatTerms, heat_terms
@@ -119,7 +119,7 @@ def _starts(ground: Ground, line: Timeline, trees: Sequence[Tree]) -> list[HeatS
 
 
 def _cover(ground: Ground, tree: Tree) -> Cover:
-    return ground.covers[tree.cover] if tree.cover and not tree.left_bare else NO_COVER
+    return NO_COVER if tree.left_bare else cover_on(ground, tree)
 
 
 def chance_too_cold(choice: Choice, bears: Hardiness) -> float:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from rules.ground import NO_COVER, Ground, tree_weathers
+from rules.ground import Ground, cover_on, tree_weathers
 from rules.heat_balance import HeatStart, inside_temperatures
 from rules.history import Timeline, state_series
 from rules.soil import site_soil
@@ -39,7 +39,7 @@ def tree_past(ground: Ground, line: Timeline, tree: Tree) -> TreePast | None:
     if past is None or past.hours < 2:
         return None
     inside = inside_temperatures(
-        [ground.covers[tree.cover] if tree.cover else NO_COVER],
+        [cover_on(ground, tree)],
         state_series(ground.records.deeds, tree.name, past.times_utc())[None],
         tree_weathers(ground, past, [tree]),
         soil=site_soil(ground.site.latitude_deg, ground.site.elevation_m),

@@ -104,7 +104,7 @@ def week_ahead(ground: Ground, seen: Outlook, name: str) -> WeekOfTree:
         )  # fmt: skip
     ahead = _first_hours(line.ahead, WEEK_H + 1)
     past = tree_past(ground, line, tree)
-    weather = tree_weathers(ground, ahead, [tree], _members_c(forecast, ahead, seen.now))[0]
+    weather = tree_weathers(ground, ahead, [tree], _members_c(ground, forecast, ahead, seen.now))[0]
     site_sd_c = weather.offset_sd_c * night_share(ahead, ground.site)
     return WeekOfTree(
         margins=margins,
@@ -123,10 +123,10 @@ def _first_hours(weather: HourlyWeather, hours: int) -> HourlyWeather:
     return HourlyWeather(start_utc=weather.start_utc, **cut)
 
 
-def _members_c(forecast: Forecast, ahead: HourlyWeather, now: datetime) -> npt.NDArray[np.float64]:
+def _members_c(ground: Ground, forecast: Forecast, ahead: HourlyWeather, now: datetime) -> npt.NDArray[np.float64]:
     """Members about the joined series, as the outlook takes them; shape (members, hours)."""
     offset = forecast.weather.index_of(ahead.start_utc)
-    spread = members(forecast, now, MEMBERS)[:, offset : offset + ahead.hours]
+    spread = members(forecast, now, MEMBERS, error=ground.forecast_error)[:, offset : offset + ahead.hours]
     deviations = spread - spread.mean(axis=0)
     return ahead.air_c + np.where(np.isnan(deviations), 0.0, deviations)
 

@@ -7,7 +7,7 @@ from typing import Final
 
 import numpy as np
 
-from rules.ground import NO_COVER, Ground, tree_weathers
+from rules.ground import Ground, cover_on, tree_weathers
 from rules.hardiness import season_of
 from rules.heat_balance import inside_temperatures
 from rules.history import Timeline, felt_days, state_series, timeline
@@ -70,7 +70,7 @@ def winters_gone(
     times = line.past.times_utc()
     weathers = tree_weathers(ground, line.past, trees)
     inside = inside_temperatures(
-        [ground.covers[tree.cover] if tree.cover else NO_COVER for tree in trees],
+        [cover_on(ground, tree) for tree in trees],
         np.stack([state_series(ground.records.deeds, tree.name, times) for tree in trees]),
         weathers,
         soil=site_soil(ground.site.latitude_deg, ground.site.elevation_m),

@@ -34,7 +34,7 @@ from rules.learning.review import (
     shifted,
     trips,
 )
-from rules.learning.site_offset import LearnedOffset, learn_site, learned_offsets
+from rules.learning.site_offset import LearnedOffset, learn_site, learned_offsets, read_inside
 from rules.learning.tree_hardiness import LearnedHardiness, Outcome, learn_hardiness
 from rules.learning.twins import TwinVerdict, compare_twins
 from rules.learning.worth import Worth, nights_to_halve, worth_at_tree, worth_inside
@@ -78,6 +78,7 @@ __all__ = [
     "observed_minima",
     "pairs_of",
     "proposed",
+    "read_inside",
     "remembered",
     "season_review",
     "shifted",

@@ -9,7 +9,9 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import numpy.typing as npt
 
-from rules.learning.cover_moves import UNKNOWNS, CoverMoves
+from rules.cover import Cover
+from rules.cover_properties import LEAST_SHARE, ReadCover
+from rules.learning.cover_moves import OUTSIDE_SD_C, UNKNOWNS, CoverMoves
 from rules.learning.pairs import FIELD_SD_C, SetAside, Why
 from rules.learning.robust_line import FREEDOM, good_and_wild
 from rules.learning.site_offset import NIGHT_CORRELATION, WILD
@@ -21,7 +23,6 @@ BIAS_SD_C: Final = 0.3  # of a household thermometer's calibration, and
 RANDOM_SD_C: Final = 0.4  # of one look at it; together `THERMOMETER_SD_C`; assumed
 # Of what was learned when the cover is wrapped anew, half of the variance: same hands, new straw. Assumed, no source.
 KEPT_BY_WRAPPING: Final = 0.7
-LEAST_SHARE: Final = 1 / 3  # of the prior spread: where the model itself made the readings a third was left (computed)
 _OUTSIDE: Final = np.eye(len(UNKNOWNS))[UNKNOWNS.index("outside")]
 LEAST_FELT_C: Final = 0.02  # errors of the told air that move no reading by this are left out
 ROUNDS: Final = 60
@@ -31,8 +32,9 @@ ROUNDS: Final = 60
 class LearnedCover:
     """What is known of one cover's unknown numbers after the readings inside it.
 
-    `mean` and `covariance` of the numbers, in prior sd, in the order of `UNKNOWNS`; `readings` how many were believed;
-    `wrapped` how often the cover was wrapped anew since the first of them; `set_aside` those not believed.
+    `mean` and `covariance` of the numbers, in prior sd, in the order of `UNKNOWNS`, that of the air outside being
+    `outside_sd_c`; `readings` how many were believed; `wrapped` how often the cover was wrapped anew since the first of
+    them; `set_aside` those not believed.
     """
 
     mean: Floats
@@ -40,6 +42,17 @@ class LearnedCover:
     readings: int
     wrapped: int
     set_aside: tuple[SetAside, ...]
+    outside_sd_c: float = OUTSIDE_SD_C
+
+    @property
+    def air_shift_c(self) -> float:
+        """By how much the air at the tree is held to be warmer on every night [°C] than it was before."""
+        return float(self.mean[-1]) * self.outside_sd_c
+
+    @property
+    def air_left(self) -> float:
+        """Share of the variance of that air which is left [0-1]."""
+        return float(self.covariance[-1, -1])
 
     def corrected(self, moves: CoverMoves) -> tuple[Floats, Floats]:
         """Wood inside [°C] with what was learned, and 1 sd of it, each (hours,), under any weather and state.
@@ -56,6 +69,17 @@ class LearnedCover:
         """
         left = np.sqrt(np.einsum("ih,ij,jh->h", moves_c, self.covariance, moves_c))
         return np.asarray(np.maximum(left, LEAST_SHARE * np.sqrt((moves_c**2).sum(axis=0))))
+
+    def read(self, cover: Cover) -> Cover:
+        """The cover as it has shown itself, for the heat balance; as described where nothing was read."""
+        if not self.readings:
+            return cover
+        return ReadCover(
+            **cover.model_dump(),
+            shown=tuple(self.mean[:-1].tolist()),
+            doubt=tuple(map(tuple, self.covariance[:-1, :-1].tolist())),
+            with_air_c=tuple((self.outside_sd_c * self.covariance[:-1, -1]).tolist()),
+        )
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -77,10 +101,12 @@ class Matched:
         return SetAside(reading=self.reading, why=Why.FAR_OFF, expected_c=self.expected_c + found_c)
 
 
-def unread_cover() -> LearnedCover:
+def unread_cover(outside_sd_c: float = OUTSIDE_SD_C) -> LearnedCover:
     """A cover in which no thermometer was ever read: the prior."""
     size = len(UNKNOWNS)
-    return LearnedCover(mean=np.zeros(size), covariance=np.eye(size), readings=0, wrapped=0, set_aside=())
+    return LearnedCover(
+        mean=np.zeros(size), covariance=np.eye(size), readings=0, wrapped=0, set_aside=(), outside_sd_c=outside_sd_c
+    )
 
 
 def learn_cover(
@@ -121,7 +147,7 @@ def learn_cover(
     found = [_matched(one, moves, zone) for one in sorted(own, key=lambda one: one.at_utc)]
     known = [one for one in found if isinstance(one, Matched)]
     wraps = sorted(deed.at_utc for deed in deeds if deed.tree == tree and deed.kind is DeedKind.WRAPPED)
-    learned = unread_cover()
+    learned = unread_cover(moves.outside_sd_c)
     first = known[0].reading.at_utc if known else None
     later = [wrap for wrap in wraps if first is not None and wrap > first]
     for begin, end in zip([None, *later], [*later, None], strict=True):

@@ -12,7 +12,7 @@ import numpy.typing as npt
 from rules.learning.pairs import Pair
 from rules.learning.robust_line import robust_line
 from rules.learning.site_offset import LearnedOffset, shared_weights
-from rules.members import WINTER_SD_C, lead_sigma_c
+from rules.members import LEAST_SIGMA_C, PUBLISHED, WINTER_SD_C, ForecastError, lead_sigma_c
 from rules.weather import Forecast, HourlyWeather, night_minima
 
 Floats = npt.NDArray[np.float64]
@@ -22,7 +22,6 @@ Floats = npt.NDArray[np.float64]
 BIAS_SD_C: Final = 1.5
 DRIFT_SD_C_D: Final = 0.15  # per day of lead: errors "often don't depend strongly on the forecast range" (the guide)
 STATION_SD: Final = 0.22  # of ln of RMSE over sigma(lead), at 24 h: ten US valleys 1.51 to 3.07 °C (computed)
-LEAST_SIGMA_C: Final = 0.8  # no service is trusted further than two thermometers side by side can show; assumed
 LEAD_STEP_H: Final = 12  # of forecasts for one night within this, one counts
 
 
@@ -51,8 +50,19 @@ class LearnedForecast:
     covariance: Floats
     scale: float
 
+    @property
+    def error(self) -> ForecastError:
+        """What the forecasts to come are corrected by; as published where nothing was learned.
+
+        Of the bias only its growth with lead: what it is at lead 0 the trees' own offsets hold already.
+        """
+        if not self.nights:
+            return PUBLISHED
+        drift_sd_c_d = float(np.sqrt(self.covariance[1, 1]))
+        return ForecastError(drift_c_d=self.drift_c_d, drift_sd_c_d=drift_sd_c_d, scale=self.scale)
+
     def bias_c(self, lead_h: float) -> float:
-        """Mean of forecast minus observed [°C] at this lead: what `members` takes off."""
+        """Mean of forecast minus observed [°C] at this lead."""
         return self.bias_now_c + self.drift_c_d * lead_h / 24
 
     def bias_sd_c(self, lead_h: float) -> float:

@@ -2,7 +2,7 @@
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -135,6 +135,30 @@ def _offset(mean: Floats, covariance: Floats) -> SiteOffset:
     return SiteOffset(
         radiation_c=float(mean[0]), mixed_c=float(mean[1]), radiation_sd_c=radiation_sd_c, mixed_sd_c=mixed_sd_c
     )
+
+
+def read_inside(learned: LearnedOffset, shift_c: float, left: float) -> LearnedOffset:
+    """A tree's offset after what readings inside its cover say of the air about it.
+
+    Parameters
+    ----------
+    learned
+        From the readings of the air itself, or the prior.
+    shift_c
+        By how much warmer that air is held to be on clear calm nights [°C].
+    left
+        Share of the variance there that is left [0-1].
+
+    Notes
+    -----
+    The two terms take their parts of it by their covariance with their sum, as for a reading of the sum.
+    """
+    whole = np.ones(2)
+    pull = learned.covariance_c2 @ whole / (whole @ learned.covariance_c2 @ whole)
+    mean = np.array([learned.offset.radiation_c, learned.offset.mixed_c]) + pull * shift_c
+    told_c2 = (1 - left) * (whole @ learned.covariance_c2 @ whole)
+    covariance = learned.covariance_c2 - told_c2 * np.outer(pull, pull)
+    return replace(learned, offset=_offset(mean, covariance), covariance_c2=covariance)
 
 
 def _reason(pair: Pair, offset_c: float, scale: float) -> SetAside:

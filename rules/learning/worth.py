@@ -1,6 +1,6 @@
 """What more readings would be worth: the doubt now, and the doubt after some nights of them."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -59,7 +59,7 @@ def worth_inside(learned: LearnedCover, moves: CoverMoves, nights: int = 5, *, f
     told_c2 = BIAS_SD_C**2 + (RANDOM_SD_C**2 + weather_c2) / (nights * NIGHT_COUNTS) if nights else np.inf
     pull = learned.covariance @ column / (column @ learned.covariance @ column + told_c2)
     then = learned.covariance - np.outer(pull, column @ learned.covariance)
-    after = LearnedCover(mean=learned.mean, covariance=then, readings=learned.readings, wrapped=0, set_aside=())
+    after = replace(learned, covariance=then)
     return Worth(nights=nights, sd_now_c=float(learned.spread_c(asked)[0]), sd_then_c=float(after.spread_c(asked)[0]))
 
 

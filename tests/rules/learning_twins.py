@@ -12,7 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from rules.cover import STATE_INDEX, Cover, CoverState, Preset
-from rules.cover_properties import LOG_SD, OUTER_RADIUS_SD_M, CoverProperties, properties_of, stacked
+from rules.cover_properties import LOG_SD, moved, properties_of, stacked
 from rules.heat_batch import Batch
 from rules.learning import CoverMoves, ForecastMiss, Pair, cover_moves
 from rules.learning.site_offset import NIGHT_CORRELATION
@@ -162,7 +162,7 @@ def twin_cover(
     rng = np.random.default_rng([seed, 5])
     cover = Cover(name="twin", preset=preset)
     weather = made_winter(rng)
-    made = [stacked([drawn(properties_of(cover, state), z)]) for state, z in _same_draw(rng)]
+    made = [stacked([moved(properties_of(cover, state), z)]) for state, z in _same_draw(rng)]
     states = np.full(len(weather.air_c), STATE_INDEX[CoverState.CLOSED])
     kept, _, _ = Batch([cover], states[None], weather, None, SOIL).march(tuple(made), None, None, 1)
     errors_c = field_sd_c * chained(rng, DAYS + 2)
@@ -176,13 +176,6 @@ def twin_cover(
 def _same_draw(rng: np.random.Generator) -> Sequence[tuple[CoverState, Floats]]:
     z = rng.normal(size=len(LOG_SD) + 1)
     return [(CoverState.VENTED, z), (CoverState.CLOSED, z)]
-
-
-def drawn(p: CoverProperties, z: Floats) -> CoverProperties:
-    """A cover with each unknown number moved by its own draw."""
-    moved = {name: getattr(p, name) * np.exp(sd * z[i]) for i, (name, sd) in enumerate(LOG_SD.items())}
-    radius_m = max(float(p.outer_radius_m) + OUTER_RADIUS_SD_M * z[-1], float(p.inner_radius_m) + 0.01)
-    return replace(p, **moved, outer_radius_m=radius_m)
 
 
 def made_winter(rng: np.random.Generator) -> Surroundings:

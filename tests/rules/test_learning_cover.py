@@ -8,9 +8,10 @@ import numpy as np
 import pytest
 
 from rules.cover import STATE_INDEX, Cover, CoverState, Preset
+from rules.cover_properties import LEAST_SHARE
 from rules.heat_balance import inside_with_spread
 from rules.learning import UNKNOWNS, Why, cover_moves, learn_cover, unread_cover, worth_inside
-from rules.learning.cover_gain import LEAST_SHARE, robust_update
+from rules.learning.cover_gain import robust_update
 from rules.records import Deed, DeedKind, Place
 from tests.rules.learning_twins import DAYS, NEW_YORK, SOIL, START, TwinCover, low, made_winter, twin_cover
 

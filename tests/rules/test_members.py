@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from rules.members import lead_sigma_c, members
+from rules.members import PUBLISHED, ForecastError, lead_sigma_c, members, unbiased
 from rules.weather import Forecast, HourlyWeather
 
 Floats = npt.NDArray[np.float64]
@@ -164,8 +164,8 @@ def ensemble(spread_c: float, size: int = 50) -> Floats:
 @pytest.mark.parametrize(("spread_c", "wanted"), [(0.0, "lead"), (0.8, "lead"), (2.2, "inflated"), (6.0, "raw")])
 def test_an_ensemble_is_centred_and_widened_to_the_larger_spread(spread_c: float, wanted: str) -> None:
     forecast = forecast_of(winter_air_c(), members_air_c=ensemble(spread_c))
-    air = members(forecast, START, 31, bias_c=1.5)
-    assert air[:, 1:].mean(axis=0) == pytest.approx(ensemble(spread_c).mean(axis=0)[1:] - 1.5, abs=1e-9)
+    air = members(forecast, START, 31)
+    assert air[:, 1:].mean(axis=0) == pytest.approx(ensemble(spread_c).mean(axis=0)[1:], abs=1e-9)
     lead, sd = lead_sigma_c(np.arange(HOURS)), air.std(axis=0)
     day_one = slice(6, 30)
     if wanted == "lead":
@@ -184,11 +184,26 @@ def test_hours_beyond_the_ensemble_take_the_single_forecast() -> None:
     assert air[:, 100:].std(axis=0) == pytest.approx(lead_sigma_c(np.arange(100, HOURS)), abs=1e-9)
 
 
-def test_the_bias_is_taken_from_coming_hours_only() -> None:
-    plain = members(forecast_of(winter_air_c()), START)
-    moved = members(forecast_of(winter_air_c()), START, bias_c=-2.0)  # forecasts too cold by 2
-    assert (moved - plain)[:, 1:] == pytest.approx(2.0, abs=1e-9)
-    assert np.array_equal(moved[:, 0], plain[:, 0])
+def test_what_a_service_drifts_by_is_taken_off_what_lay_ahead_when_it_was_made_ensemble_and_all() -> None:
+    raw = ensemble(2.0)
+    told = forecast_of(winter_air_c(), members_air_c=raw)
+    mended = unbiased(told, ForecastError(drift_c_d=0.24))
+    ahead_h = np.maximum(np.arange(HOURS) - (told.known_since_utc - START) / timedelta(hours=1), 0.0)
+    assert told.weather.air_c - mended.weather.air_c == pytest.approx(0.01 * ahead_h, abs=1e-12)
+    assert mended.members_air_c is not None
+    assert raw - mended.members_air_c == pytest.approx(np.tile(0.01 * ahead_h, (len(raw), 1)), abs=1e-12)
+    assert unbiased(told, PUBLISHED).weather.air_c == pytest.approx(winter_air_c())
+
+
+def test_a_better_service_spreads_its_members_less_and_never_below_two_thermometers() -> None:
+    def sd(error: ForecastError) -> Floats:
+        return members(forecast_of(winter_air_c()), START, error=error).std(axis=0)[1:]
+
+    lead = np.arange(1, HOURS)
+    assert sd(ForecastError(scale=0.7)) == pytest.approx(0.7 * lead_sigma_c(lead), abs=1e-9)
+    assert sd(ForecastError(scale=0.01)) == pytest.approx(0.8, abs=1e-9)
+    assert sd(ForecastError(drift_sd_c_d=0.15)) == pytest.approx(np.hypot(lead_sigma_c(lead), 0.15 * lead / 24))
+    assert np.array_equal(sd(PUBLISHED), members(forecast_of(winter_air_c()), START).std(axis=0)[1:])
 
 
 def test_bad_input_is_refused_with_its_bound() -> None:
