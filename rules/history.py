@@ -51,7 +51,9 @@ def timeline(past: HourlyWeather | None, forecast: HourlyWeather, now: datetime)
         return None
     told = ~np.isnan(whole.air_c[: at + 1])
     gone = sliced(line, 0, at + 1) if told[:-1].any() else None
-    return Timeline(past=_lines_through(gone), past_known=told, ahead=sliced(line, at, stop), doubts=doubts)
+    return Timeline(
+        past=lines_through(gone) if gone else None, past_known=told, ahead=sliced(line, at, stop), doubts=doubts
+    )
 
 
 def state_series(deeds: Sequence[Deed], tree: str, times: Sequence[datetime]) -> npt.NDArray[np.int64]:
@@ -129,10 +131,8 @@ def sliced(weather: HourlyWeather, first: int, stop: int) -> HourlyWeather:
     return HourlyWeather(start_utc=weather.start_utc + timedelta(hours=first), **cut)
 
 
-def _lines_through(weather: HourlyWeather | None) -> HourlyWeather | None:
+def lines_through(weather: HourlyWeather) -> HourlyWeather:
     """Air without a gap, so that the heat balance can march through it; what lay in gaps stays marked unknown."""
-    if weather is None:
-        return None
     known = ~np.isnan(weather.air_c)
     marks = np.arange(weather.hours)
     return replace(weather, air_c=np.interp(marks, marks[known], weather.air_c[known]))

@@ -60,12 +60,14 @@ class ForecastError:
     """How far a service's night minima are off at one garden.
 
     `drift_c_d` ± `drift_sd_c_d` is how much warmer than what comes it tells a night for each day of lead [°C]; `scale`
-    the factor on sigma(lead). What it is off by close to hand is part of the tree's own offset.
+    the factor on sigma(lead); `nights` from how many nights. What it is off by close to hand is part of the tree's own
+    offset.
     """
 
     drift_c_d: float = 0.0
     drift_sd_c_d: float = 0.0
     scale: float = 1.0
+    nights: int = 0
 
     def bias_c(self, lead_h: npt.ArrayLike) -> Floats:
         """Mean of forecast minus what came [°C] at these leads [h], beyond that at lead 0."""

@@ -82,6 +82,21 @@ def latest_forecast(c: sa.Connection, garden: str) -> KeptForecast | None:
     return _forecast(row) if row is not None else None
 
 
+def forecasts_of_half_days(
+    c: sa.Connection, garden: str, service: str, since_utc: datetime, until_utc: datetime
+) -> list[KeptForecast]:
+    """The first forecast of one service in each half day of UTC, oldest first: to look back on, two a day will do."""
+    of_service = forecasts.c.garden == garden, forecasts.c.service == service
+    within = forecasts.c.fetched_utc >= since_utc, forecasts.c.fetched_utc <= until_utc
+    listed = sa.select(forecasts.c.id, forecasts.c.fetched_utc).where(*of_service, *within)
+    first: dict[tuple[date, bool], int] = {}
+    for row in c.execute(listed.order_by(forecasts.c.fetched_utc, forecasts.c.id)):
+        at = row.fetched_utc.astimezone(UTC)
+        first.setdefault((at.date(), at.hour >= HOURS // 2), row.id)
+    found = sa.select(forecasts).where(forecasts.c.id.in_(first.values()))
+    return [_forecast(row) for row in c.execute(found.order_by(forecasts.c.fetched_utc, forecasts.c.id))]
+
+
 def forecast_by_id(c: sa.Connection, garden: str, forecast_id: int) -> KeptForecast | None:
     """One forecast of this garden; None if it was never kept or has been thinned out."""
     one = sa.select(forecasts).where(forecasts.c.garden == garden, forecasts.c.id == forecast_id)

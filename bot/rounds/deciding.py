@@ -34,9 +34,12 @@ from bot.settings import Garden
 from bot.wording.asks import nudge_text
 from bot.wording.formats import Style
 from bot.wording.jobs import caution_words
-from rules.cover import CoverState
+from rules.cover import Cover, CoverState
 from rules.ground import Ground
 from rules.jobs import GardenFacts, cautions_of
+from rules.learning import learn_site, read_inside
+from rules.members import unbiased
+from rules.microclimate import PRIORS, SiteOffset
 from rules.outlook import Outlook
 from rules.records import DeedKind, Records
 
@@ -63,15 +66,32 @@ def ground_of(garden: Garden, inputs: Inputs) -> Ground:
         site=garden.site,
         trees=garden.trees,
         covers=garden.covers,
-        forecast=inputs.forecast,
+        forecast=unbiased(inputs.forecast, inputs.service) if inputs.forecast else None,
         past=inputs.past,
         records=inputs.records,
         doubts=inputs.doubts,
         climate=inputs.climate,
         away=inputs.away,
-        offsets={name: one.offset for name, one in inputs.learned.items() if one.readings},
+        offsets=_offsets(garden, inputs),
+        covers_read=_covers_read(garden, inputs),
+        forecast_error=inputs.service,
         accepted=inputs.accepted,
     )
+
+
+def _offsets(garden: Garden, inputs: Inputs) -> dict[str, SiteOffset]:
+    """What is held of the air at each tree from readings there, and from those inside its cover."""
+    found = {name: one for name, one in inputs.learned.items() if one.readings}
+    for tree in garden.trees:
+        if (inside := inputs.inside.get(tree.name)) is not None:
+            before = found.get(tree.name) or learn_site([], PRIORS[tree.standing])
+            found[tree.name] = read_inside(before, inside.air_shift_c, inside.air_left)
+    return {name: one.offset for name, one in found.items()}
+
+
+def _covers_read(garden: Garden, inputs: Inputs) -> dict[str, Cover]:
+    covers = {tree.name: garden.covers[tree.cover] for tree in garden.trees if tree.cover}
+    return {name: one.read(covers[name]) for name, one in inputs.inside.items() if name in covers}
 
 
 def style_of(garden: Garden) -> Style:

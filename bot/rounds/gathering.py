@@ -40,7 +40,8 @@ from bot.settings import Garden
 from rules.daily_minima import DailyMinima
 from rules.doubt import Doubt, DoubtKind
 from rules.history import joined_weather, sliced, until
-from rules.learning import LearnedHardiness, LearnedOffset, accepted_of
+from rules.learning import LearnedCover, LearnedHardiness, LearnedOffset, accepted_of
+from rules.members import PUBLISHED, ForecastError
 from rules.records import Records
 from rules.tree import Site
 from rules.weather import Forecast, HourlyWeather, fallen_alone
@@ -78,7 +79,8 @@ class Inputs:
     """All that a decision rests on; the same inputs give the same advice.
 
     `climate` is past winters by day, `away` the days on which nobody is there. `learned` is what thermometers taught
-    of the air at each tree that has one, `accepted` what was accepted of its winters.
+    of the air at each tree that has one, `inside` of the covers with one inside, `service` of the forecasts; `accepted`
+    is what was accepted of the trees' winters.
     """
 
     forecast: Forecast | None
@@ -89,6 +91,8 @@ class Inputs:
     climate: DailyMinima | None = None
     away: tuple[tuple[date, date], ...] = ()
     learned: Mapping[str, LearnedOffset] = field(default_factory=dict)
+    inside: Mapping[str, LearnedCover] = field(default_factory=dict)
+    service: ForecastError = PUBLISHED
     accepted: Mapping[str, Sequence[LearnedHardiness]] = field(default_factory=dict)
 
 
@@ -123,16 +127,19 @@ def gather(
     doubts = [Doubt(**{**one, "kind": DoubtKind(one["kind"])}) for one in asked.get("doubts", [])]
     records = read_records(c, garden.name, now - RECORDS_READ)
     words = read_learning(c, garden.name)
-    forecast_id = row.forecast_id if row else None
+    told = row.forecast_id if row else None, forecast
+    learned = (learner or Learner()).learned(c, garden, weather_of, words, records.deeds, told, now)
     return Inputs(
         forecast=forecast,
-        forecast_id=forecast_id,
+        forecast_id=told[0],
         past=past_weather(c, weather_of, now - PAST_KEPT),
         records=records,
         doubts=_with_age(doubts, forecast, now),
         climate=past_winters(c, garden),
         away=away_days(c, garden.name, garden.site.zone, now),
-        learned=(learner or Learner()).offsets(c, garden, weather_of, words, (forecast_id, forecast), now),
+        learned=learned.air,
+        inside=learned.inside,
+        service=learned.service,
         accepted=accepted_of(words),
     )
 

@@ -1,47 +1,38 @@
 """What was learned, told in the chat: what one reading changed, what is known of each tree, and forget."""
 
 from collections.abc import Mapping, Sequence
-from datetime import timedelta
 from typing import Final
-
-import numpy as np
 
 from bot.logbook import note_learning, read_learning
 from bot.replies import Meaning
 from bot.rounds.desk import Answer, Desk, undo_button
 from bot.rounds.dialogues import Dialogue, Said, ask, close, options
 from bot.rounds.learning import counting_readings, offsets_of
+from bot.rounds.learning_inside import Inside, learn_inside, readings_inside
 from bot.rounds.noting import source_of
 from bot.wording import learned as say
 from rules.ground import Ground, air_at, tree_weathers
-from rules.history import joined_weather, sliced, state_series, until
+from rules.history import joined_weather, sliced, until
 from rules.learning import (
-    CoverMoves,
     Forgotten,
-    LearnedCover,
     LearnedHardiness,
     LearnedOffset,
     LearnedTree,
     accepted_of,
-    cover_moves,
     evening_of,
     forgotten_since,
-    learn_cover,
     learn_site,
-    unread_cover,
+    read_inside,
     worth_at_tree,
     worth_inside,
 )
 from rules.microclimate import PRIORS
 from rules.records import Place, Reading
-from rules.soil import site_soil
 from rules.tree import Tree
 from rules.weather import night_minima
 
 FORGET: Final = "forget"
 YES, NO = "yes", "no"
-INSIDE_H: Final = 24 * 40  # of readings inside a cover that are reckoned with: some two seconds for each cover
-SETTLES_H: Final = 24 * 10  # before the first of them, in which an unknown start is washed out (see `cover_moves`)
 
 
 def what_it_taught(desk: Desk, tree: Tree, reading: Reading) -> str:
@@ -84,7 +75,7 @@ def learned(desk: Desk, meaning: Meaning) -> list[Answer]:
     trees = [tree for tree in desk.garden.trees if tree.name in meaning.trees or not meaning.trees]
     found = _learned(desk, trees)
     told = [_of_tree(desk, tree, found.get(tree.name), inside=bool(meaning.trees)) for tree in trees]
-    return [Answer(text=say.what_learned(told, None, desk.style))]
+    return [Answer(text=say.what_learned(told, desk.ground().forecast_error, desk.style))]
 
 
 def _counting(desk: Desk, tree: str | None = None) -> tuple[Reading, ...]:
@@ -106,48 +97,23 @@ def _learned(desk: Desk, trees: Sequence[Tree], without: Reading | None = None) 
 
 def _of_tree(desk: Desk, tree: Tree, found: LearnedOffset | None, *, inside: bool) -> LearnedTree:
     offset = found or learn_site([], PRIORS[tree.standing])
-    ground = desk.ground()
-    moves = _moves(desk, ground, tree) if inside and tree.cover and not tree.left_bare else None
-    cover = _cover(desk, tree, moves) if moves else None
+    read = _inside(desk, tree, offset) if inside else None
+    known = read_inside(offset, read.learned.air_shift_c, read.learned.air_left) if read else offset
     return LearnedTree(
         tree=tree.name,
-        offset=offset,
-        air_worth=worth_at_tree(offset),
-        cover=cover,
-        inside_worth=worth_inside(cover, moves) if cover and moves else None,
+        offset=known,
+        air_worth=worth_at_tree(known),
+        cover=read.learned if read else None,
+        inside_worth=worth_inside(read.learned, read.moves) if read else None,
         hardiness=_held(desk).get(tree.name, ()),
     )
 
 
-def _inside(desk: Desk, tree: Tree) -> list[Reading]:
-    counts = _counting(desk, tree.name)
-    since = desk.now - timedelta(hours=INSIDE_H)
-    return [one for one in counts if one.tree == tree.name and one.place is Place.INSIDE and one.at_utc >= since]
-
-
-def _moves(desk: Desk, ground: Ground, tree: Tree) -> CoverMoves | None:
-    """The cover marched from ten days before its first reading; the last ten days where it has none."""
-    past = until(ground.past, desk.now) if ground.past else None
-    read = _inside(desk, tree)
-    if past is None or not tree.cover:
-        return None
-    first = past.index_of(read[0].at_utc) if read else past.hours
-    recent = sliced(past, max(0, first - SETTLES_H), past.hours)
-    if np.isnan(recent.air_c).any() or recent.hours < SETTLES_H // 2:
-        return None
-    offset = ground.offsets.get(tree.name) or PRIORS[tree.standing]
-    return cover_moves(
-        ground.covers[tree.cover],
-        state_series(desk.records.deeds, tree.name, recent.times_utc()),
-        tree_weathers(ground, recent, [tree])[0],
-        soil=site_soil(ground.site.latitude_deg, ground.site.elevation_m),
-        outside_sd_c=offset.sd_c(1.0),
-    )
-
-
-def _cover(desk: Desk, tree: Tree, moves: CoverMoves) -> LearnedCover:
-    read = _inside(desk, tree)  # the air's own readings have taught the offset already
-    return learn_cover(read, tree.name, moves, desk.records.deeds, desk.garden.site.zone) if read else unread_cover()
+def _inside(desk: Desk, tree: Tree, air: LearnedOffset) -> Inside | None:
+    """What is known inside one tree's cover; the air's own readings have taught the offset already."""
+    read = readings_inside(_counting(desk, tree.name), tree.name)
+    forecast = desk.ground().forecast
+    return learn_inside(desk.c, desk.garden, desk.weather_of, tree, read, desk.records.deeds, air, forecast, desk.now)
 
 
 def forget(desk: Desk, meaning: Meaning) -> list[Answer]:

@@ -1,46 +1,94 @@
-"""What thermometers taught of each tree's air: reckoned once for each new reading or forecast, kept by the watch."""
+"""What thermometers taught of a garden: reckoned once for each new reading, forecast or day, kept by the watch."""
 
-from collections.abc import Mapping, Sequence
-from datetime import datetime, timedelta
-from typing import Final
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import TypeVar, cast
 
-from bot.logbook import Connection, past_weather, read_readings, readings_mark
+from bot.logbook import Connection, read_readings, readings_mark
+from bot.rounds.learning_inside import learn_inside, readings_inside
+from bot.rounds.learning_service import learn_service
+from bot.rounds.told_field import LOOKS_BACK, told_field
 from bot.settings import Garden
-from rules.history import joined_weather, until
-from rules.learning import Forgotten, LearnedOffset, ThresholdAnswer, forgotten_since, learned_offsets, remembered
-from rules.records import Place, Reading
+from rules.learning import (
+    Forgotten,
+    LearnedCover,
+    LearnedOffset,
+    ThresholdAnswer,
+    forgotten_since,
+    learn_site,
+    learned_offsets,
+    remembered,
+)
+from rules.members import PUBLISHED, ForecastError
+from rules.microclimate import PRIORS
+from rules.records import Deed, Place, Reading
 from rules.tree import Tree
-from rules.weather import Forecast, HourlyWeather
+from rules.weather import Forecast
 
-LOOKS_BACK: Final = timedelta(days=500)  # two winters; older readings are of another service's field. Assumed
-NIGHT_ENDS: Final = timedelta(hours=6)  # so far ahead the forecast tells the rest of a night whose low is told already
 Words = Sequence[Forgotten | ThresholdAnswer]
+T = TypeVar("T")
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Learned:
+    """What was learned of one garden: the air at each tree with a thermometer, the covers with one, the service."""
+
+    air: Mapping[str, LearnedOffset]
+    inside: Mapping[str, LearnedCover]
+    service: ForecastError
 
 
 class Learner:
-    """What was learned of one garden, kept until readings, what is forgotten, trees or forecast change."""
+    """What was learned of one garden, kept until readings, what is forgotten, trees, deeds or forecast change."""
 
     def __init__(self) -> None:
-        self._taught: object = None
-        self._found: Mapping[str, LearnedOffset] = {}
+        self._kept: dict[str, tuple[object, object]] = {}
 
-    def offsets(
+    def learned(
         self,
         c: Connection,
         garden: Garden,
         weather_of: str,
         words: Words,
+        deeds: Sequence[Deed],
         forecast: tuple[int | None, Forecast | None],
         now: datetime,
-    ) -> Mapping[str, LearnedOffset]:
-        """As `offsets_of`, of all trees; `words` are what was said of the learning, `forecast` has its number."""
+    ) -> Learned:
+        """All of it; `words` are what was said of the learning, `forecast` has its number.
+
+        Covers and service are reckoned anew with each reading and once a day, not with each forecast: what is past
+        hardly changes, and a cover takes seconds.
+        """
         forgotten = forgotten_since(words)
-        taught = readings_mark(c, garden.name), forgotten, garden.trees, forecast[0]
-        if taught != self._taught:
-            readings = counting_readings(c, garden, forgotten, now)
-            self._found = offsets_of(c, garden.trees, garden, weather_of, readings, forecast[1], now)
-            self._taught = taught
-        return self._found
+        mark = readings_mark(c, garden.name), forgotten, garden.trees
+        readings = self._unless(mark, "readings", lambda: counting_readings(c, garden, forgotten, now))
+        air = self._unless(
+            (mark, forecast[0]),
+            "air",
+            lambda: offsets_of(c, garden.trees, garden, weather_of, readings, forecast[1], now),
+        )
+        today = (mark, now.astimezone(garden.site.zone).date())
+        service = forecast[1].service if forecast[1] else ""
+        return Learned(
+            air=air,
+            inside=self._unless(
+                (today, tuple(deeds), tuple(garden.covers.items())),
+                "inside",
+                lambda: insides_of(c, garden, weather_of, readings, deeds, air, forecast[1], now),
+            ),
+            service=self._unless(
+                (today, service),
+                "service",
+                lambda: service_of(c, garden, weather_of, readings, air, forecast[1], now),
+            ),
+        )
+
+    def _unless(self, rests_on: object, name: str, reckon: Callable[[], T]) -> T:
+        """What was reckoned last under this name, or anew where it rested on something else."""
+        if name not in self._kept or self._kept[name][0] != rests_on:
+            self._kept[name] = rests_on, reckon()
+        return cast(T, self._kept[name][1])
 
 
 def counting_readings(
@@ -65,16 +113,43 @@ def offsets_of(
     """
     names = {one.tree for one in readings if one.place is Place.AIR}
     read = [tree for tree in trees if tree.name in names]
-    past = told_field(c, weather_of, readings, forecast, now) if read else None
+    past = told_field(c, weather_of, readings[0].at_utc, forecast, now) if read else None
     return learned_offsets(read, readings, past, garden.site) if past is not None else {}
 
 
-def told_field(
-    c: Connection, weather_of: str, readings: Sequence[Reading], forecast: Forecast | None, now: datetime
-) -> HourlyWeather | None:
-    """The open field as it was told, from two days before the first reading to the end of the present night."""
-    first = min(one.at_utc for one in readings) - timedelta(days=2)
-    past = past_weather(c, weather_of, max(first, now - LOOKS_BACK))
-    gone = until(past, now) if past is not None else None
-    whole = joined_weather(forecast.weather, gone) if forecast and gone else forecast.weather if forecast else gone
-    return until(whole, now + NIGHT_ENDS) if whole is not None else None
+def insides_of(
+    c: Connection,
+    garden: Garden,
+    weather_of: str,
+    readings: Sequence[Reading],
+    deeds: Sequence[Deed],
+    air: Mapping[str, LearnedOffset],
+    forecast: Forecast | None,
+    now: datetime,
+) -> Mapping[str, LearnedCover]:
+    """What readings inside taught of the covers of some trees; those without one are left out."""
+    found = {}
+    for tree in garden.trees:
+        read = readings_inside(readings, tree.name)
+        offset = air.get(tree.name) or learn_site([], PRIORS[tree.standing])
+        inside = learn_inside(c, garden, weather_of, tree, read, deeds, offset, forecast, now) if read else None
+        if inside is not None and inside.learned.readings:
+            found[tree.name] = inside.learned
+    return found
+
+
+def service_of(
+    c: Connection,
+    garden: Garden,
+    weather_of: str,
+    readings: Sequence[Reading],
+    air: Mapping[str, LearnedOffset],
+    forecast: Forecast | None,
+    now: datetime,
+) -> ForecastError:
+    """How far the service of the present forecast is off at this garden; as published without a low read at a tree."""
+    lows = [one for one in readings if one.tree in air and one.place is Place.AIR and one.is_minimum]
+    past = told_field(c, weather_of, lows[0].at_utc, forecast, now) if lows else None
+    if past is None or forecast is None:
+        return PUBLISHED
+    return learn_service(c, garden.site, weather_of, forecast.service, lows, air, past).error

@@ -7,7 +7,7 @@ from datetime import UTC, datetime, timedelta
 from typing import Final
 
 from bot.logbook import Connection, Source, note_reading, read_readings
-from bot.rounds.learning import LOOKS_BACK
+from bot.rounds.told_field import LOOKS_BACK
 from bot.settings import Garden
 from rules.records import Place, Reading
 from rules.units import c_from_f

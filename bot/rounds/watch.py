@@ -196,17 +196,18 @@ class Watch:
         if self._inputs is None or self._seen is None:
             return True
         before = self._inputs
-        changed = _rests_on(inputs) != _rests_on(before)
+        changed = _rests_on(self._setting.garden, inputs) != _rests_on(self._setting.garden, before)
         changed = changed or inputs.climate is not before.climate
         missed = any(self._seen.now < act.by_utc <= now for act in self._seen.acts)  # what now, if it was not done?
         return changed or missed or not timedelta(0) <= now - self._seen.now < LOOK_EVERY
 
 
-def _rests_on(inputs: Inputs) -> tuple[object, ...]:
+def _rests_on(garden: Garden, inputs: Inputs) -> tuple[object, ...]:
     """What a look ahead rests on; of readings what they taught, so that a sensor by day stirs nothing."""
     said = replace(inputs.records, readings=())
-    offsets = {name: one.offset for name, one in inputs.learned.items() if one.readings}
-    return inputs.forecast_id, said, inputs.away, offsets, inputs.accepted
+    taught = ground_of(garden, inputs)
+    covers = taught.covers_read
+    return inputs.forecast_id, said, inputs.away, taught.offsets, covers, taught.forecast_error, inputs.accepted
 
 
 def _said_at(incoming: Incoming, now: datetime) -> datetime:

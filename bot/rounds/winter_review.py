@@ -10,7 +10,7 @@ from bot.replies import Meaning
 from bot.rounds.desk import Answer, Desk, undo_button
 from bot.rounds.dialogues import Dialogue, Said, ask, close, options
 from bot.rounds.noting import source_of
-from bot.wording import learned as say
+from bot.wording import looked_back as say
 from rules.cover import CoverState
 from rules.ground import Ground
 from rules.hardiness import tree_row

@@ -166,3 +166,12 @@ def sentence(text: str) -> str:
     """The text with its first letter large and a full stop at its end."""
     text = text.strip()
     return (text[:1].upper() + text[1:]).rstrip(".") + "." if text else ""
+
+
+def counted(number: int, thing: str) -> str:
+    """A number of things.
+
+    >>> counted(1, "night"), counted(3, "night")
+    ('1 night', '3 nights')
+    """
+    return f"{number} {thing}{'' if number == 1 else 's'}".replace("-", MINUS)

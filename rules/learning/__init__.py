@@ -9,6 +9,7 @@ from rules.learning.cover_moves import UNKNOWNS, CoverMoves, cover_moves
 from rules.learning.forecast_error import (
     ForecastMiss,
     LearnedForecast,
+    field_minima,
     forecast_misses,
     learn_forecast,
     minima_by_readings,
@@ -66,6 +67,7 @@ __all__ = [
     "counted",
     "cover_moves",
     "evening_of",
+    "field_minima",
     "forecast_misses",
     "forgotten_since",
     "learn_cover",

@@ -1,5 +1,6 @@
 """How far a service's night minima are off at this garden, by lead: bias and sigma from what was forecast and came."""
 
+from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -9,10 +10,12 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import numpy.typing as npt
 
-from rules.learning.pairs import Pair
+from rules.learning.pairs import Pair, Sky
 from rules.learning.robust_line import robust_line
 from rules.learning.site_offset import LearnedOffset, shared_weights
 from rules.members import LEAST_SIGMA_C, PUBLISHED, WINTER_SD_C, ForecastError, lead_sigma_c
+from rules.records import Reading
+from rules.tree import Site
 from rules.weather import Forecast, HourlyWeather, night_minima
 
 Floats = npt.NDArray[np.float64]
@@ -59,7 +62,7 @@ class LearnedForecast:
         if not self.nights:
             return PUBLISHED
         drift_sd_c_d = float(np.sqrt(self.covariance[1, 1]))
-        return ForecastError(drift_c_d=self.drift_c_d, drift_sd_c_d=drift_sd_c_d, scale=self.scale)
+        return ForecastError(drift_c_d=self.drift_c_d, drift_sd_c_d=drift_sd_c_d, scale=self.scale, nights=self.nights)
 
     def bias_c(self, lead_h: float) -> float:
         """Mean of forecast minus observed [°C] at this lead."""
@@ -133,6 +136,20 @@ def forecast_misses(
 def observed_minima(past: HourlyWeather, zone: ZoneInfo) -> dict[date, float]:
     """Night minima of the told field [°C] by evening, whole nights only."""
     return {low.evening: low.air_c for low in night_minima(past, zone) if low.complete}
+
+
+def field_minima(
+    readings: Sequence[Reading], learned: Mapping[str, LearnedOffset], past: HourlyWeather, site: Site
+) -> dict[date, float]:
+    """Night minima of the open field [°C] as the thermometers of a garden had them, the mean over its trees.
+
+    `learned` is the offset of each tree with a thermometer.
+    """
+    sky, found = Sky(past, site), defaultdict(list)
+    for tree, offset in learned.items():
+        for evening, low_c in minima_by_readings(sky.pairs(readings, tree)[0], offset).items():
+            found[evening].append(low_c)
+    return {evening: float(np.mean(lows_c)) for evening, lows_c in sorted(found.items())}
 
 
 def minima_by_readings(pairs: Sequence[Pair], learned: LearnedOffset) -> dict[date, float]:

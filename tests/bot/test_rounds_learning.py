@@ -10,7 +10,10 @@ import pytest
 from bot.logbook import read_told, undo
 from bot.rounds.gathering import gather
 from bot.rounds.learning import Learner
+from rules.cover import CoverState
+from rules.cover_properties import ReadCover
 from rules.doubt import DoubtKind
+from rules.members import PUBLISHED
 from rules.microclimate import PRIORS
 from rules.outlook import outlook
 from tests.bot.phone import Phone, ground, kestrel
@@ -136,3 +139,67 @@ def test_what_was_learned_once_is_not_learned_again_for_the_same_readings(phone:
     phone.say("low was -12 at the porch last night")
     with phone.logbook.begin() as c:
         assert set(gather(c, phone.garden, phone.now, learner=learner).learned) == {"Porch fig", "Wall fig"}
+
+
+@pytest.fixture
+def wrapped() -> Iterator[Phone]:
+    """A closed porch whose clock a test may move by days."""
+    phone = Phone(kestrel("Porch fig"), MORNING)
+    phone.tick()
+    phone.say("closed porch")
+    yield phone
+    phone.close()
+
+
+def closed_c(phone: Phone) -> float:
+    """The coldest of the wood inside in the first night ahead, closed [°C]."""
+    phone.tick()
+    return outlook(ground(phone), phone.now).tree("Porch fig").nights[0].felt[CoverState.CLOSED].wood_c
+
+
+def test_lows_inside_move_the_inside_of_the_nights_ahead_and_the_air_until_they_are_forgotten(wrapped: Phone) -> None:
+    wrapped.now += timedelta(days=1)
+    before_c = closed_c(wrapped)
+    wrapped.say("low was -11 inside the porch last night")
+    told = ground(wrapped)
+    assert isinstance(told.covers_read["Porch fig"], ReadCover)
+    assert told.offsets["Porch fig"].mixed_c < 0  # the prior of its standing has none
+    assert closed_c(wrapped) < before_c - 0.3
+    text = wrapped.say("what have you learned porch")
+    assert "Inside Porch fig: 1 reading." in text
+    assert "from those inside its cover" in text
+    asked = wrapped.send({"text": "forget porch", "kind": "text"})[0]
+    wrapped.tap(asked, "Forget it")
+    assert ground(wrapped).covers_read == {}
+    assert ground(wrapped).offsets == {}
+    assert closed_c(wrapped) == pytest.approx(before_c, abs=0.01)
+
+
+def test_a_cover_read_once_is_known_while_it_stands_and_half_let_go_when_wrapped_anew(wrapped: Phone) -> None:
+    wrapped.now += timedelta(days=1)
+    wrapped.say("low was -11 inside the porch last night")
+    read = ground(wrapped).covers_read["Porch fig"]
+    wrapped.now += timedelta(hours=8)
+    wrapped.say("wrapped porch")
+    anew = ground(wrapped).covers_read["Porch fig"]
+    assert isinstance(read, ReadCover)
+    assert isinstance(anew, ReadCover)
+    # the hours told since then move it in the second decimal
+    assert anew.shown == pytest.approx([0.7 * one for one in read.shown], abs=0.03)
+
+
+def test_lows_at_a_tree_judge_the_forecasts_that_were_made_of_their_nights(days: Phone) -> None:
+    for low_c in (-13, -14, -12, -15):
+        days.tick()
+        days.now += timedelta(days=1)
+        days.say(f"low was {low_c} at the wall last night")
+    days.tick()
+    error = ground(days).forecast_error
+    assert error.nights >= 3  # a night must have lain wholly ahead
+    assert error != PUBLISHED
+    told = days.say("what have you learned")
+    assert f"From {error.nights} nights." in told.splitlines()[-1]
+    assert "I began at 2.2 °C" in told
+    asked = days.send({"text": "forget wall", "kind": "text"})[0]
+    days.tap(asked, "Forget it")
+    assert ground(days).forecast_error == PUBLISHED

@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from bot.wording import learned as words
+from bot.wording import looked_back
 from bot.wording.formats import Style
 from rules.learning import (
     LearnedTree,
@@ -24,6 +25,7 @@ from rules.learning import (
     unread_cover,
     worth_at_tree,
 )
+from rules.members import PUBLISHED
 from rules.microclimate import PRIORS
 from rules.records import Reading
 from rules.tree import Phase, Standing
@@ -46,13 +48,13 @@ def outcome(tree: str, felt_c: float, lost: float) -> Outcome:
 
 
 def test_a_tree_without_readings_is_said_to_be_guessed_and_asked_for_one() -> None:
-    text = words.what_learned([wall()], None, METRIC)
+    text = words.what_learned([wall()], PUBLISHED, METRIC)
     assert "Wall: no readings yet. I take it as 2.0 °C warmer ± 1.8 °C than the open on clear calm nights." in text
     assert "low was 14 last night" in text
 
 
 def test_a_tree_with_readings_is_told_before_now_and_from_how_many() -> None:
-    text = words.what_learned([wall(10)], learn_forecast(twin_service(1, 20).misses), METRIC)
+    text = words.what_learned([wall(10)], learn_forecast(twin_service(1, 20).misses).error, METRIC)
     assert "(I began at 2.0 °C warmer ± 1.8 °C)" in text
     assert "From 10 readings in 10 nights." in text
     assert "Forecast, a day ahead:" in text
@@ -61,14 +63,14 @@ def test_a_tree_with_readings_is_told_before_now_and_from_how_many() -> None:
 
 
 def test_a_fahrenheit_grower_reads_differences_without_the_32() -> None:
-    assert "I take it as 3.6 °F warmer" in words.what_learned([wall()], None, AMERICAN)
+    assert "I take it as 3.6 °F warmer" in words.what_learned([wall()], PUBLISHED, AMERICAN)
 
 
 def test_a_reading_not_believed_is_shown_with_its_reason() -> None:
     reading = Reading(tree="Wall", air_c=9.5, at_utc=datetime(2026, 1, 9, 7, tzinfo=UTC), is_minimum=True)
     line = words.set_aside_line(SetAside(reading=reading, why=Why.SIGN_LOST, expected_c=-10.2), METRIC)
     assert line == "Kept but not used: 9.5 °C at Wall, 9 Jan: a minus seems to be missing (I expected about −10 °C)."
-    assert "Kept but not used" in words.what_learned([wall(20, 0.2)], None, METRIC)
+    assert "Kept but not used" in words.what_learned([wall(20, 0.2)], PUBLISHED, METRIC)
 
 
 @pytest.mark.parametrize("why", list(Why))
@@ -108,7 +110,7 @@ def test_the_june_review_tells_said_came_made_and_asks_yes_or_no() -> None:
     proposal = Proposal(tree="Porch", phase=Phase.RESTING, bears_before_c=-9, bears_after_c=-10.2, sd_c=1.1, outcomes=2)
     other = WouldHave(way="the plan with what is now known", trips=6, lost={"Porch": 0.05})
     review = season_review(nights, [], [outcome("Porch", -12, 0.3)], {"Porch": 0.2}, [proposal], [other])
-    text = words.june_review(review, METRIC)
+    text = looked_back.june_review(review, METRIC)
     assert "Lows over 2 nights: off by 2.0 °C, on average 2.0 °C too warm." in text
     assert "1 night should have been too cold; 1 came. I warned of 2; 1 of those came." in text
     assert "Porch: 1 night too cold, 20 % of the wood expected lost, 30 % was lost." in text
@@ -117,10 +119,10 @@ def test_the_june_review_tells_said_came_made_and_asks_yes_or_no() -> None:
 
 
 def test_twins_are_told_with_what_one_pair_cannot_show() -> None:
-    text = words.twins(compare_twins(outcome("Porch", -9, 0.2), outcome("Trial", -12, 0.5)), METRIC)
+    text = looked_back.twins(compare_twins(outcome("Porch", -9, 0.2), outcome("Trial", -12, 0.5)), METRIC)
     assert text.startswith("Porch (covered) lost 20 %, Trial (bare) 50 %.")
     assert "kept its wood 3.0 °C warmer" in text
     assert "To make it plain takes about 3 such pairs." in text
     assert "One pair cannot tell" in text
-    mild = words.twins(compare_twins(outcome("Porch", -3, 0.0), outcome("Trial", -5, 0.0)), METRIC)
+    mild = looked_back.twins(compare_twins(outcome("Porch", -3, 0.0), outcome("Trial", -5, 0.0)), METRIC)
     assert "shows nothing of the cover: neither was hurt" in mild

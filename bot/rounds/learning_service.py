@@ -1,0 +1,46 @@
+"""What readings taught of the weather service: how far its forecasts of two a day were off at this garden."""
+
+from collections.abc import Mapping, Sequence
+from datetime import UTC, datetime, time, timedelta
+from typing import Final
+
+from bot.forecasts import parse_saved
+from bot.logbook import Connection, forecasts_of_half_days
+from rules.learning import LearnedForecast, LearnedOffset, field_minima, forecast_misses, learn_forecast
+from rules.records import Reading
+from rules.tree import Site
+from rules.weather import HourlyWeather
+
+MOST_NIGHTS: Final = 60  # of the latest with a reading that are looked back on; more change a sigma by under a tenth
+LONGEST_LEAD: Final = timedelta(days=8)
+
+
+def learn_service(
+    c: Connection,
+    site: Site,
+    weather_of: str,
+    service: str,
+    readings: Sequence[Reading],
+    air: Mapping[str, LearnedOffset],
+    past: HourlyWeather,
+) -> LearnedForecast:
+    """The error of one service at this garden, from its kept forecasts against the lows that thermometers had.
+
+    Parameters
+    ----------
+    readings
+        Those that count.
+    air
+        What they taught of the air at each tree.
+    past
+        The open field as it was told over all of them.
+    """
+    lows_c = field_minima(readings, air, past, site)
+    evenings = sorted(lows_c)[-MOST_NIGHTS:]
+    if not evenings:
+        return learn_forecast(())
+    since = datetime.combine(evenings[0], time(), UTC) - LONGEST_LEAD
+    until = datetime.combine(evenings[-1], time(), UTC) + timedelta(days=1)
+    kept = forecasts_of_half_days(c, weather_of, service, since, until)
+    told = [parse_saved(one.body, one.fetched_utc) for one in kept]
+    return learn_forecast(forecast_misses(told, {evening: lows_c[evening] for evening in evenings}, site.zone))
