@@ -3,7 +3,7 @@
 import json
 import zlib
 from bisect import bisect_right
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any, Final
@@ -81,6 +81,12 @@ def note_state(c: sa.Connection, garden: str, name: str, body_json: str) -> None
 def read_state(c: sa.Connection, garden: str, name: str) -> str | None:
     """A named state of a garden, as JSON; None if it was never kept."""
     return c.scalar(sa.select(states.c.body).where(states.c.garden == garden, states.c.name == name))
+
+
+def read_states(c: sa.Connection, garden: str, names: Iterable[str]) -> dict[str, str]:
+    """Named states of a garden, as JSON; those never kept are left out."""
+    wanted = sa.select(states.c.name, states.c.body).where(states.c.garden == garden, states.c.name.in_(list(names)))
+    return {row.name: row.body for row in c.execute(wanted)}
 
 
 def purge(c: sa.Connection, now: datetime) -> int:

@@ -16,6 +16,7 @@ from rules.weather import FALLEN, HourlyWeather
 # In the order in which a row packs them: new ones go to the end, older rows end before them.
 SERIES = ("air_c", "dew_point_c", "wind_m_s", "gust_m_s", "cloud_fraction", "sun_w_m2", *FALLEN)
 HOURS = 24
+STAMPED_EVERY_S = 86400.0  # how old the mark of an hour's telling may be; it only ranks tellings of one hour. Assumed
 Packed = npt.NDArray[np.float64]  # (SERIES and the time each hour was fetched, hours of one UTC day)
 
 
@@ -128,6 +129,12 @@ def read_kept_answers(c: sa.Connection, cell: str) -> list[AnswerRow]:
     return [_answer(row) for row in c.execute(asked).mappings()]
 
 
+def kept_answer_times(c: sa.Connection, cell: str) -> dict[str, datetime]:
+    """When each answer kept for a cell was fetched, by service; the answers themselves stay packed."""
+    asked = sa.select(kept_answers.c.service, kept_answers.c.fetched_utc).where(kept_answers.c.cell == cell)
+    return {row.service: row.fetched_utc for row in c.execute(asked)}
+
+
 def _answer(row: sa.RowMapping) -> AnswerRow:
     columns = {name: row[name] for name in ANSWER_FIELDS} | {"body": zlib.decompress(row["body"]).decode()}
     return AnswerRow(**columns)
@@ -137,6 +144,8 @@ def note_past_hours(
     c: sa.Connection, garden: str, weather: HourlyWeather, fetched_utc: datetime, until_utc: datetime
 ) -> None:
     """Keep the hours up to `until_utc`: of two tellings of one hour the later fetched stands, gaps never overwrite.
+
+    A day told again as it was told today already is not written again: it would be, every hour, for weeks of days.
 
     Raises
     ------
@@ -148,25 +157,41 @@ def note_past_hours(
         raise ValueError(f"hour marks must fall on full hours of UTC, got {start:%H:%M:%S}")
     values = np.array([getattr(weather, name) for name in SERIES])
     past = max(0, min(weather.hours, weather.index_of(until_utc) + 1))
-    offset = start.hour
-    for first in range(-offset, past, HOURS):
+    days = {(start + timedelta(hours=first + 1)).date(): first for first in range(-start.hour, past, HOURS)}
+    kept = _kept_days(c, garden, list(days))
+    rows = []
+    for day, first in days.items():
         here = slice(max(first, 0), min(first + HOURS, past))
-        day = (start + timedelta(hours=first + 1)).date()
-        _note_day(c, garden, day, here.start - first, values[:, here], fetched_utc.timestamp())
+        before = _unpacked(kept.get(day))
+        packed = _told_again(before, here.start - first, values[:, here], fetched_utc.timestamp())
+        if not _says_the_same(before, packed):
+            rows.append({"garden": garden, "day": day, "hours": zlib.compress(packed.astype("<f8").tobytes())})
+    if rows:
+        row = insert_into(c, past_days)
+        c.execute(row.on_conflict_do_update(index_elements=["garden", "day"], set_={"hours": row.excluded.hours}), rows)
 
 
-def _note_day(c: sa.Connection, garden: str, day: date, hour: int, values: Packed, fetched_s: float) -> None:
-    one = sa.select(past_days.c.hours).where(past_days.c.garden == garden, past_days.c.day == day)
-    packed = _unpacked(c.scalar(one.with_for_update()))
+def _kept_days(c: sa.Connection, garden: str, days: list[date]) -> dict[date, bytes]:
+    asked = sa.select(past_days.c.day, past_days.c.hours).where(past_days.c.garden == garden, past_days.c.day.in_(days))
+    return {row.day: row.hours for row in c.execute(asked.order_by(past_days.c.day).with_for_update())}
+
+
+def _told_again(before: Packed, hour: int, values: Packed, fetched_s: float) -> Packed:
+    """One day's hours with what was told of some of them from `hour` on, fetched then."""
+    packed = before.copy()
     here = slice(hour, hour + values.shape[1])
     newer = ~(packed[-1, here] > fetched_s)  # an hour never told has NaN there
     packed[:-1, here] = np.where(newer & ~np.isnan(values), values, packed[:-1, here])
     empty = np.isnan(packed[:-1, here])
     packed[:-1, here] = np.where(empty, values, packed[:-1, here])
     packed[-1, here] = np.where(newer, fetched_s, packed[-1, here])
-    body = zlib.compress(packed.astype("<f8").tobytes())
-    row = insert_into(c, past_days).values(garden=garden, day=day, hours=body)
-    c.execute(row.on_conflict_do_update(index_elements=["garden", "day"], set_={"hours": body}))
+    return packed
+
+
+def _says_the_same(before: Packed, now: Packed) -> bool:
+    """Whether nothing is new but that it was told again, within a day."""
+    same = np.array_equal(before[:-1], now[:-1], equal_nan=True)
+    return same and bool((now[-1] - before[-1] <= STAMPED_EVERY_S).all())
 
 
 def _unpacked(body: bytes | None) -> Packed:

@@ -2,7 +2,9 @@
 
 import json
 from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
+from functools import cache, partial
 from typing import Final
 
 from bot.logbook import (
@@ -122,8 +124,7 @@ def write_due(
     if not listeners(c, garden.name, now):
         return []
     _settle_what_is_done(c, garden, outlook, now)
-    said = [_said(row) for row in nudges_since(c, garden.name, now - LOOK_BACK)]
-    due = _due(c, garden, outlook, records, said, now)
+    due = _due(garden, outlook, records, _heard(c, garden, now), now)
     for nudge in due:
         _write(c, garden, outlook, nudge, round_id, now, facts)
     return due
@@ -151,18 +152,32 @@ def first_due_utc(
     c: Connection, garden: Garden, outlook: Outlook, records: Records, times: Iterable[datetime]
 ) -> datetime | None:
     """The first of these times at which something will be due if nothing changes; None where at none of them."""
-    for at in times:
-        said = [_said(row) for row in nudges_since(c, garden.name, at - LOOK_BACK)]
-        if _due(c, garden, outlook, records, said, at):
-            return at
-    return None
+    ordered = sorted(times)
+    heard = _heard(c, garden, ordered[0]) if ordered else None
+    return next((at for at in ordered if heard and _due(garden, outlook, records, heard, at)), None)
 
 
-def _due(
-    c: Connection, garden: Garden, outlook: Outlook, records: Records, said: Sequence[Said], now: datetime
-) -> list[Due]:
+@dataclass(frozen=True, kw_only=True)
+class _Heard:
+    """What a garden has heard and answered lately, read once for all the times it is asked about."""
+
+    nudges: Sequence[Nudge]
+    refusals: Sequence[KeptRefusal]
+    first_round: Callable[[], datetime]
+
+
+def _heard(c: Connection, garden: Garden, first: datetime) -> _Heard:
+    return _Heard(
+        nudges=nudges_since(c, garden.name, first - LOOK_BACK),
+        refusals=read_refusals(c, garden.name, first),
+        first_round=cache(partial(_first_round, c, garden, first)),
+    )
+
+
+def _due(garden: Garden, outlook: Outlook, records: Records, heard: _Heard, now: datetime) -> list[Due]:
     quiet = quiet_of(garden)
-    refusals = [_refusal(row) for row in read_refusals(c, garden.name, now)] + _just_tended(records, now)
+    said = [_said(row) for row in heard.nudges if row.opened_utc >= now - LOOK_BACK]
+    refusals = [_refusal(row) for row in heard.refusals if row.until_utc > now] + _just_tended(records, now)
     wanted = asks(outlook.acts, garden.site.zone)
     due = nudges_due(wanted, said, refusals, outlook.chance_if_nothing_is_done(), quiet, now)
     since = outlook.issued_utc or outlook.fetched_utc
@@ -170,7 +185,7 @@ def _due(
     at_risk = any(tree.cover and not tree.left_bare for tree in garden.trees) and is_cold
     blind = blind_nudge(now - since if since and outlook.trees[0].nights else None, said, quiet, now, at_risk)
     is_calm = is_cold and not due and not blind  # in summer nobody waits for a word of the cold
-    well = all_well_nudge(said, _first_round(c, garden, now), quiet, now) if is_calm else None
+    well = all_well_nudge(said, heard.first_round(), quiet, now) if is_calm else None
     return [*due, *([blind] if blind else []), *([well] if well else [])]
 
 

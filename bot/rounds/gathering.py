@@ -135,7 +135,7 @@ def gather(
         past=past_weather(c, weather_of, now - PAST_KEPT),
         records=records,
         doubts=_with_age(doubts, forecast, now),
-        climate=past_winters(c, garden),
+        climate=past_winters(c, garden, weather_of),
         away=away_days(c, garden.name, garden.site.zone, now),
         learned=learned.air,
         inside=learned.inside,

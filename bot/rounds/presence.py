@@ -6,7 +6,7 @@ from datetime import UTC, date, datetime, timedelta
 from typing import Final
 from zoneinfo import ZoneInfo
 
-from bot.logbook import Connection, Person, list_people, note_state, read_state
+from bot.logbook import Connection, Person, list_people, note_state, read_state, read_states
 
 OPEN_END: Final = timedelta(days=28)  # how far ahead an absence without an end is planned for; no source
 OPEN: Final = "open"
@@ -37,7 +37,11 @@ def come_back(c: Connection, person: Person, now: datetime) -> bool:
 
 def away_until(c: Connection, person: Person, now: datetime) -> datetime | None:
     """When an absence that holds now ends; one without an end is taken to last four weeks more. None: there."""
-    kept = json.loads(read_state(c, person.garden, f"away {person.chat_id}") or "null")
+    return _away_until(read_state(c, person.garden, f"away {person.chat_id}"), now)
+
+
+def _away_until(body: str | None, now: datetime) -> datetime | None:
+    kept = json.loads(body or "null")
     if kept is None:
         return None
     end = now + OPEN_END if kept == OPEN else datetime.fromisoformat(kept)
@@ -46,8 +50,8 @@ def away_until(c: Connection, person: Person, now: datetime) -> datetime | None:
 
 def listeners(c: Connection, garden: str, now: datetime) -> list[Person]:
     """Who gets the nudges: everyone reached and not muted who is there; those who are away only if nobody is."""
-    hearing = _hearing(c, garden)
-    return [person for person in hearing if away_until(c, person, now) is None] or hearing
+    hearing = _hearing(c, garden, now)
+    return [person for person, away in hearing if away is None] or [person for person, _ in hearing]
 
 
 def away_days(c: Connection, garden: str, zone: ZoneInfo, now: datetime) -> tuple[tuple[date, date], ...]:
@@ -56,7 +60,7 @@ def away_days(c: Connection, garden: str, zone: ZoneInfo, now: datetime) -> tupl
     They begin tomorrow, so that what today's light still allows is asked for before people leave, and end on the day
     before the first one is back.
     """
-    ends = [away_until(c, person, now) for person in _hearing(c, garden)]
+    ends = [away for _, away in _hearing(c, garden, now)]
     there: Sequence[datetime] = [end for end in ends if end is not None]
     if not there or len(there) < len(ends):
         return ()
@@ -65,5 +69,12 @@ def away_days(c: Connection, garden: str, zone: ZoneInfo, now: datetime) -> tupl
     return ((first, last),) if first <= last else ()
 
 
-def _hearing(c: Connection, garden: str) -> list[Person]:
-    return [person for person in list_people(c, garden) if person.is_reachable and not is_muted(c, person)]
+def _hearing(c: Connection, garden: str, now: datetime) -> list[tuple[Person, datetime | None]]:
+    """Everyone reached and not muted, and until when they are away."""
+    people = [person for person in list_people(c, garden) if person.is_reachable]
+    kept = read_states(c, garden, [f"{what} {one.chat_id}" for one in people for what in ("muted", "away")])
+    return [
+        (one, _away_until(kept.get(f"away {one.chat_id}"), now))
+        for one in people
+        if json.loads(kept.get(f"muted {one.chat_id}", "false")) is not True
+    ]

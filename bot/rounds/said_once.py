@@ -4,7 +4,7 @@ import json
 from collections.abc import Iterable, Sequence
 from datetime import datetime
 
-from bot.logbook import Connection, note_state, read_state
+from bot.logbook import Connection, note_state, read_state, read_states
 from bot.settings import Garden
 from rules.jobs import Caution
 
@@ -19,7 +19,9 @@ def first_time(c: Connection, garden: Garden, name: str, now: datetime) -> bool:
 
 def unsaid(c: Connection, garden: Garden, cautions: Iterable[Caution], now: datetime) -> list[Caution]:
     """The cautions that nobody heard yet this season, in their order."""
-    return [caution for caution in cautions if _is_unsaid(c, garden, _name(caution), now)]
+    asked = {caution: _of_season(garden, _name(caution), now) for caution in cautions}
+    said = read_states(c, garden.name, asked.values()) if asked else {}
+    return [caution for caution, name in asked.items() if name not in said]
 
 
 def note_said(c: Connection, garden: Garden, cautions: Sequence[Caution], now: datetime) -> None:

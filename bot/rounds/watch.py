@@ -4,7 +4,7 @@ import logging
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime, timedelta
-from functools import partial
+from functools import cache, partial
 from threading import Lock
 from typing import Final
 
@@ -76,13 +76,14 @@ class Watch:
         with self.logbook.begin() as c:
             records = read_records(c, self._setting.garden.name, now - RECORDS_READ)
             seen = restated(self._seen, records, now)
-            facts = partial(self._job_facts, c, seen, records, now)
+            facts = cache(partial(self._job_facts, c, seen, records, now))
             due = write_due(c, self._setting.garden, seen, records, self._round_id, now, facts)
             due += write_jobs_news(c, self._setting.garden, self._round_id, now, facts)
             for nudge in due:
                 log.info("due: %s", nudge.key)
         keep_house(self.logbook, now)
-        refresh_past_winters(self._setting.garden, self.logbook, self._setting.transport, now)  # last: nothing waits
+        own = self._setting  # the winters come last: nothing waits for them
+        refresh_past_winters(own.garden, self.logbook, own.transport, now, own.weather_of, own.weather_site)
 
     def next_tick_utc(self, now: datetime) -> datetime:
         """When a tick will have something to do again, if nobody says anything until then.

@@ -294,6 +294,20 @@ def test_of_two_tellings_the_later_fetched_stands_and_a_gap_wipes_nothing_out(c:
     np.testing.assert_array_equal(past.air_c, [1.5, 2.0, 3.5, 4.0])
 
 
+def test_a_whole_day_told_again_unchanged_is_written_once_a_day(c: sa.Connection) -> None:
+    start = datetime(2026, 11, 24, tzinfo=UTC)
+    told = hours(start, *([1.0] * 24))
+    kept = []
+    for later_h in (0, 1, 23, 25):
+        lb.note_past_hours(c, GARDEN, told, NOW + later_h * HOUR, NOW)
+        kept.append(c.scalar(sa.select(past_days.c.hours).where(past_days.c.garden == GARDEN)))
+    assert kept[0] == kept[1] == kept[2] != kept[3]
+    lb.note_past_hours(c, GARDEN, hours(start, 1.5), NOW + 26 * HOUR, NOW)
+    past = lb.past_weather(c, GARDEN, start)
+    assert past is not None
+    np.testing.assert_array_equal(past.air_c[:2], [1.5, 1.0])
+
+
 def test_hours_off_the_full_hour_are_refused(c: sa.Connection) -> None:
     with pytest.raises(ValueError, match="full hours of UTC, got 22:30:00"):
         lb.note_past_hours(c, GARDEN, hours(datetime(2026, 11, 24, 22, 30, tzinfo=UTC), 1.0), NOW, NOW)

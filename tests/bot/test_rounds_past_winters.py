@@ -10,7 +10,17 @@ import pytest
 import responses
 
 from bot.forecasts import Transport
-from bot.logbook import Logbook, Person, list_people, mark_unreachable, note_person, open_logbook
+from bot.logbook import (
+    AnswerRow,
+    Logbook,
+    Person,
+    kept_answer_times,
+    list_people,
+    mark_unreachable,
+    note_kept_answer,
+    note_person,
+    open_logbook,
+)
 from bot.rounds.past_winters import past_winters, refresh_past_winters
 from bot.rounds.presence import away_days, come_back, go_away, listeners, mute
 from bot.settings import Garden, Service
@@ -58,6 +68,41 @@ def test_the_archive_is_asked_once_and_its_days_are_known_from_then_on(logbook: 
     assert past is not None
     assert past.minima_between(date(2024, 1, 1), date(2024, 1, 1)).tolist() == [-11.3]
     assert len(responses.calls) == 1
+
+
+@responses.activate
+def test_gardens_of_one_weather_cell_ask_once_and_hold_the_same_winters(logbook: Logbook) -> None:
+    porch, wall = online(), online().model_copy(update={"name": "Heron Row"})
+    responses.get(ARCHIVE, body=archived(porch), content_type="application/json")
+    assert refresh_past_winters(porch, logbook, TRANSPORT, NOW, "cell 1", porch.site)
+    assert not refresh_past_winters(wall, logbook, TRANSPORT, NOW, "cell 1", porch.site)
+    with logbook.begin() as c:
+        held = past_winters(c, porch, "cell 1")
+        others = [past_winters(c, porch, f"cell {number}") for number in range(2, 20)]
+        assert past_winters(c, wall, "cell 1") is held  # or each round would take the winters for new ones
+    assert held is not None
+    assert others == [None] * 18
+    assert len(responses.calls) == 1
+
+
+@responses.activate
+def test_winters_kept_by_an_older_bedstraw_are_checked_once_and_read_the_same(logbook: Logbook) -> None:
+    garden = online()
+    site = garden.site
+    cell = f"{site.latitude_deg:.4f},{site.longitude_deg:.4f} winters"
+    with logbook.begin() as c:
+        note_kept_answer(c, cell, AnswerRow(service="open-meteo/archive", body=archived(garden), fetched_utc=NOW))
+        before = past_winters(c, garden)
+    assert before is not None
+    days = before.first, before.min_c.tolist()[:1], before.half_unit_c, before.refused
+    del before  # nobody holds it, so it is read anew
+    assert not refresh_past_winters(garden, logbook, TRANSPORT, NOW)
+    with logbook.begin() as c:
+        after = past_winters(c, garden)
+        assert "checked winters" in kept_answer_times(c, cell)
+    assert after is not None
+    assert (after.first, after.min_c.tolist()[:1], after.half_unit_c, after.refused) == days
+    assert not responses.calls
 
 
 @responses.activate
