@@ -80,7 +80,7 @@ def cover_courses(
     start = joined_starts([one for one in starts for _ in STATES])
     batch = Batch(listed, states, skies, start, soil)
     rows = len(listed) * batch.members
-    history = np.empty((rows, batch.hours, GRID.nodes))
+    history = np.moveaxis(np.empty((batch.hours, GRID.nodes, rows)), -1, 0)
     nodes_c, water_j = (None, None) if start is None else (start.nodes_c, start.water_j)
     kept, _, _ = batch.march(_properties(listed), nodes_c, water_j, 1, history)
     shape = (len(covers), len(STATES), batch.members, batch.hours)

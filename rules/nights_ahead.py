@@ -1,6 +1,6 @@
 """Every coming night of one tree in every state of its cover: felt, borne, how likely too cold, how much lost."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Final
@@ -63,32 +63,41 @@ def nights_ahead(
     site
         For the sun.
     """
-    found = []
     first = tonight(ahead.start_utc, site.zone)
-    for evening, hours in night_hours(ahead, site.zone):
-        if evening >= first and hours.stop - hours.start >= LEAST_HOURS:
-            found.append(_night(evening, hours, ahead, members_c, tree, courses, hardiness, site))
-    return found
+    spans = [
+        _Span(evening=evening, hours=hours, day=_daylight(ahead, evening, site.zone))
+        for evening, hours in night_hours(ahead, site.zone)
+        if evening >= first and hours.stop - hours.start >= LEAST_HOURS
+    ]
+    felt = _felt(courses, spans, tree, hardiness)
+    return [_night(span, ahead, members_c, tree, felt[n], site) for n, span in enumerate(spans)]
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Span:
+    """A night's hour marks, and those of the day it ends."""
+
+    evening: date
+    hours: slice
+    day: slice
 
 
 def _night(
-    evening: date,
-    hours: slice,
+    span: _Span,
     ahead: HourlyWeather,
     members_c: Floats,
     tree: TreeWeather,
-    courses: Mapping[CoverState, Course],
-    hardiness: Hardiness,
+    felt: Mapping[CoverState, Felt],
     site: Site,
 ) -> Night:
+    hours, day = span.hours, span.day
     lowest = np.atleast_2d(tree.air_c)[:, hours].min(axis=1)
     mean_course = np.atleast_2d(tree.air_c).mean(axis=0)
     coldest = hours.start + int(np.argmin(mean_course[hours]))
-    sun = sun_day(evening, site)
-    day = _daylight(ahead, evening, site.zone)
+    sun = sun_day(span.evening, site)
     spread = float(np.hypot(lowest.std(), tree.offset_sd_c))
     return Night(
-        evening=evening,
+        evening=span.evening,
         field_c=float(members_c[:, hours].min(axis=1).mean()),
         air_c=float(lowest.mean()),
         air_low_c=float(lowest.mean() - Z_TEN_PERCENT * spread),
@@ -99,36 +108,55 @@ def _night(
         gust_m_s=_highest(ahead.gust_m_s[day], ahead.wind_m_s[day]),
         day_high_c=float(mean_course[day].max()) if day.stop > day.start else float(mean_course[hours].max()),
         complete=hours.stop - hours.start >= 18,
-        felt={state: _felt(course, hours, day, tree, hardiness) for state, course in courses.items()},
+        felt=felt,
     )
 
 
-def _felt(course: Course, hours: slice, day: slice, tree: TreeWeather, hardiness: Hardiness) -> Felt:
-    wood, top = course.wood_c[:, hours].min(axis=1), course.top_c[:, hours].min(axis=1)
-    at = int(np.argmin(course.wood_c[:, hours].mean(axis=0)))
-    response = _response(wood, np.atleast_2d(tree.air_c)[:, hours].min(axis=1))
-    sd = float(np.hypot(response * tree.offset_sd_c, course.spread_c[hours][at]))
+def _felt(
+    courses: Mapping[CoverState, Course], spans: Sequence[_Span], tree: TreeWeather, hardiness: Hardiness
+) -> list[dict[CoverState, Felt]]:
+    """What is felt in each night in each state: all of a tree at once, in arrays (members, states, nights)."""
+    if not spans:
+        return []
+    wood_c, top_c, air_c = (
+        np.stack([getattr(one, name) for one in courses.values()], axis=1) for name in ("wood_c", "top_c", "air_c")
+    )
+    wood, top = (_lowest(values, spans) for values in (wood_c, top_c))
+    mean_c, air_mean_c = wood_c.mean(axis=0), air_c.mean(axis=0)
+    at = np.stack([span.hours.start + mean_c[:, span.hours].argmin(axis=1) for span in spans], axis=1)
+    cover_sd = np.take_along_axis(np.stack([one.spread_c for one in courses.values()]), at, axis=1)
+    response = _response(wood, _lowest(np.atleast_2d(tree.air_c)[:, None], spans))
+    sd = np.hypot(response * tree.offset_sd_c, cover_sd)
     bears, half, bears_sd = hardiness.bears_c, hardiness.half_c, hardiness.sd_c
-    middle = expected_share_lost(wood, sd, bears, half, bears_sd)
-    tip = expected_share_lost(top, sd, bears, half, bears_sd)
-    warmest = course.air_c[:, day if day.stop > day.start else hours].mean(axis=0).max()
-    whole = float(np.hypot(wood.std(), sd))
-    return Felt(
-        wood_c=float(wood.mean()),
-        top_c=float(top.mean()),
-        low_c=float(wood.mean() - Z_TEN_PERCENT * whole),
-        high_c=float(wood.mean() + Z_TEN_PERCENT * whole),
-        sd_c=sd,
-        chance=float(chance_colder(wood, sd, bears, bears_sd)),
-        lost=float((1 - TIP_SHARE) * middle + TIP_SHARE * tip),
-        warmest_c=float(warmest),
-    )
+    middle, tip = (expected_share_lost(values, sd, bears, half, bears_sd) for values in (wood, top))
+    light = [span.day if span.day.stop > span.day.start else span.hours for span in spans]
+    mean, whole = wood.mean(axis=0), np.hypot(wood.std(axis=0), sd)
+    told = {
+        "wood_c": mean,
+        "top_c": top.mean(axis=0),
+        "low_c": mean - Z_TEN_PERCENT * whole,
+        "high_c": mean + Z_TEN_PERCENT * whole,
+        "sd_c": sd,
+        "chance": chance_colder(wood, sd, bears, bears_sd),
+        "lost": (1 - TIP_SHARE) * middle + TIP_SHARE * tip,
+        "warmest_c": np.stack([air_mean_c[:, hours].max(axis=1) for hours in light], axis=1),
+    }
+    return [
+        {state: Felt(**{name: float(values[s, n]) for name, values in told.items()}) for s, state in enumerate(courses)}
+        for n in range(len(spans))
+    ]
 
 
-def _response(wood: Floats, air: Floats) -> float:
+def _lowest(values: Floats, spans: Sequence[_Span]) -> Floats:
+    """Lowest of each night, the hours on the last axis."""
+    return np.stack([values[..., span.hours].min(axis=-1) for span in spans], axis=-1)
+
+
+def _response(wood: Floats, air: Floats) -> Floats:
     """How much of a change of the outside minimum reaches the wood, read off the members; at most all of it."""
-    spread = float(air.std())
-    return min(1.0, float(wood.std()) / spread) if spread > 0.05 else 1.0
+    spread = air.std(axis=0)
+    seen = spread > 0.05
+    return np.where(seen, np.minimum(1.0, wood.std(axis=0) / np.where(seen, spread, 1.0)), 1.0)
 
 
 def _daylight(ahead: HourlyWeather, evening: date, zone: ZoneInfo) -> slice:

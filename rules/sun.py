@@ -8,7 +8,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from enum import StrEnum
+from functools import lru_cache
 from typing import Final
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import numpy.typing as npt
@@ -112,13 +114,18 @@ def sun_day(day: date, site: Site) -> SunDay:
     SunDay
         Sunrise and sunset None where the sun does not cross the horizon; `daylight` tells which way.
     """
+    return _sun_day(day, site.latitude_deg, site.longitude_deg, site.time_zone)
+
+
+@lru_cache(maxsize=1024)  # a garden's trees and slots ask for the same week again and again
+def _sun_day(day: date, latitude_deg: float, longitude_deg: float, time_zone: str) -> SunDay:
     midnight = datetime(day.year, day.month, day.day, tzinfo=UTC)
-    noon = _event(midnight, site, 0)[0]
-    days_off = (day - noon.astimezone(site.zone).date()).days
+    noon = _event(midnight, latitude_deg, longitude_deg, 0)[0]
+    days_off = (day - noon.astimezone(ZoneInfo(time_zone)).date()).days
     midnight += timedelta(days=days_off)
-    noon = _event(midnight, site, 0)[0]
-    rise, cos_rise = _event(midnight, site, -1)
-    sunset, cos_set = _event(midnight, site, 1)
+    noon = _event(midnight, latitude_deg, longitude_deg, 0)[0]
+    rise, cos_rise = _event(midnight, latitude_deg, longitude_deg, -1)
+    sunset, cos_set = _event(midnight, latitude_deg, longitude_deg, 1)
     if max(abs(cos_rise), abs(cos_set)) <= 1:
         light = Daylight.RISES_AND_SETS
         return SunDay(day=day, daylight=light, sunrise_utc=rise, noon_utc=noon, sunset_utc=sunset)
@@ -126,16 +133,16 @@ def sun_day(day: date, site: Site) -> SunDay:
     return SunDay(day=day, daylight=light, sunrise_utc=None, noon_utc=noon, sunset_utc=None)
 
 
-def _event(midnight_utc: datetime, site: Site, side: int) -> tuple[datetime, float]:
+def _event(midnight_utc: datetime, latitude_deg: float, longitude_deg: float, side: int) -> tuple[datetime, float]:
     """Time of rise (side -1), noon (0) or set (1), and the cosine of its hour angle (beyond ±1: no event)."""
-    latitude = np.radians(site.latitude_deg)
-    minutes, cosine = 720.0 - 4 * site.longitude_deg, 0.0
+    latitude = np.radians(latitude_deg)
+    minutes, cosine = 720.0 - 4 * longitude_deg, 0.0
     for _ in range(ROUNDS):
         declination, equation_min = declination_and_equation_of_time(midnight_utc.timestamp() + 60 * minutes)
         top = np.cos(np.radians(HORIZON_ZENITH_DEG)) - np.sin(latitude) * np.sin(declination)
         cosine = float(top / np.maximum(np.cos(latitude) * np.cos(declination), 1e-12))
         half_day_min = 4 * float(np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0))))
-        minutes = 720.0 - 4 * site.longitude_deg - float(equation_min) + side * half_day_min
+        minutes = 720.0 - 4 * longitude_deg - float(equation_min) + side * half_day_min
     return midnight_utc + timedelta(minutes=minutes), cosine
 
 
