@@ -13,13 +13,14 @@ MOST: Final = 10
 
 @dataclass(frozen=True, kw_only=True)
 class SupplyBar:
-    """One thing: how much is needed, in the shed, and to buy, all in `unit` ("bales", "m", "")."""
+    """One thing: how much is needed, in the shed, to buy, all in `unit` ("bales", "m", ""); `one` names it singly."""
 
     label: str
     need: float
     have: float
     buy: float
     unit: str
+    one: str = ""
 
 
 def draw_supplies(bars: Sequence[SupplyBar], theme: Theme = Theme.LIGHT) -> Picture:
@@ -57,9 +58,14 @@ def supplies_text(bars: Sequence[SupplyBar]) -> str:
 def _lines(bars: Sequence[SupplyBar]) -> list[str]:
     if not bars:
         return ["No cover needs anything."]
-    wanting = [f"{_amount(bar.buy, bar.unit)} of {bar.label}" if bar.unit else f"{bar.buy:g} {bar.label}"
-               for bar in bars if bar.buy > 0]  # fmt: skip
+    wanting = [_wanting(bar) for bar in bars if bar.buy > 0]
     return [f"To buy: {', '.join(wanting)}." if wanting else "Nothing to buy: all is there."]
+
+
+def _wanting(bar: SupplyBar) -> str:
+    if bar.unit:
+        return f"{_amount(bar.buy, bar.unit)} of {bar.label}"
+    return f"{bar.buy:g} {bar.one if bar.buy == 1 and bar.one else bar.label}"
 
 
 def _amount(value: float, unit: str) -> str:

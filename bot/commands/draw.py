@@ -7,7 +7,7 @@ from bot.commands.look import parse_moment, read_inputs
 from bot.commands.mistakes import MistakeError
 from bot.commands.opening import open_garden
 from bot.rounds import ground_of
-from bot.rounds.drawing import OF_GARDEN, Model, drawing
+from bot.rounds.drawing import OF_GARDEN, Drawing, Model, drawing
 from bot.settings import Garden
 from rules.outlook import outlook
 
@@ -31,9 +31,18 @@ def draw(path: Path, picture: str, tree: str | None, out: Path | None, moment: s
         now=now,
         theme=Theme.DARK if dark else Theme.LIGHT,
     )
-    made = drawing(picture, model, "" if picture in OF_GARDEN else _tree(garden, tree, picture)).draw()
+    made = _drawing(picture, model, "" if picture in OF_GARDEN else _tree(garden, tree, picture)).draw()
     saved = made.save(out or path.with_name(f"{picture}{'_' + tree if tree else ''}.png"))
     return f"{saved}\n{made.text}"
+
+
+def _drawing(picture: str, model: Model, tree: str) -> Drawing:
+    try:
+        return drawing(picture, model, tree)
+    except ValueError as error:
+        if picture != "section":  # only a cover that cannot be cut open is the person's to mend
+            raise
+        raise MistakeError(f"section: {error}") from error
 
 
 def _tree(garden: Garden, asked: str | None, picture: str) -> str:

@@ -1,8 +1,8 @@
 """`bedstraw replay`: whole past winters replayed for this garden's trees: our plan against simpler rules."""
 
+import csv
 import sys
 from collections.abc import Iterator
-from datetime import timedelta
 from pathlib import Path
 
 from tqdm import tqdm
@@ -12,11 +12,13 @@ from bot.commands.opening import open_garden
 from bot.settings import Garden
 from bot.wording.formats import MINUS
 from rules.backtest import Progress, Replay, Rule, Scored, replay
+from rules.backtest_winters import winters_of
 from rules.daily_minima import DailyMinima
 from rules.minima_table import parse_daily_minima
 
 DRAWN = tuple(rule for rule in Rule if rule is not Rule.WEATHER_FORESIGHT)  # as many as fit a phone
 LEAST_WINTERS = 5  # fewer say nothing of a rule; assumed, no source
+MOST_SHIFT_C = 20.0  # from the coldest orchard to the mildest; assumed, no source
 
 
 def replay_winters(path: Path, winters: Path | None, seed: int, shift_c: float, picture: Path | None) -> str:
@@ -25,8 +27,9 @@ def replay_winters(path: Path, winters: Path | None, seed: int, shift_c: float, 
     Raises
     ------
     MistakeError
-        There are no past winters, too few, or the file cannot be read; the sentence says which.
+        There are no or too few past winters, the file cannot be read, or a number makes no sense; it says which.
     """
+    _refuse_odd_draws(seed, shift_c)
     garden, _ = open_garden(path)
     past = _past(garden, winters)
     trees = [(tree, garden.covers[tree.cover]) for tree in garden.trees if tree.cover and not tree.left_bare]
@@ -36,19 +39,39 @@ def replay_winters(path: Path, winters: Path | None, seed: int, shift_c: float, 
     return f"{table(found)}{_drawn(found, picture) if picture else ''}"
 
 
+def _refuse_odd_draws(seed: int, shift_c: float) -> None:
+    if seed < 0:
+        raise MistakeError(f"--seed must be 0 or more, got {seed}")
+    if not abs(shift_c) <= MOST_SHIFT_C:
+        raise MistakeError(f"--shift must be {MINUS}{MOST_SHIFT_C:g} to {MOST_SHIFT_C:g} °C, got {shift_c:g}")
+
+
 def _past(garden: Garden, winters: Path | None) -> DailyMinima:
     file = winters or garden.past_winters
     if file is None:
         raise MistakeError(
             "--winters: name a file of daily minima (date,min_c,max_c), or past_winters in the garden file"
         )
+    past: DailyMinima | None = None
     try:
         past = parse_daily_minima(file.read_text(encoding="utf-8-sig"))
-    except (UnicodeDecodeError, ValueError) as error:
-        raise MistakeError(f"--winters: {file.name}: {error}") from error
-    if past.last - past.first < timedelta(days=365 * LEAST_WINTERS):
-        raise MistakeError(f"--winters: {file.name} holds less than {LEAST_WINTERS} winters, too few to judge by")
+        whole = len(winters_of(past, garden.site).years)
+    except UnicodeDecodeError as error:
+        raise MistakeError(f"--winters: {file.name} is no text; it should begin with date,min_c,max_c") from error
+    except (ValueError, csv.Error) as error:
+        raise MistakeError(f"--winters: {file.name}: {error}{_set_aside(past)}") from error
+    if whole < LEAST_WINTERS:
+        few = f"{whole} whole winter{'s' if whole != 1 else ''} from September to May"
+        raise MistakeError(f"--winters: {file.name} holds {few}; less than {LEAST_WINTERS} are too few to judge by")
     return past
+
+
+def _set_aside(past: DailyMinima | None) -> str:
+    """The days that were not believed, where they may be why no winter is whole."""
+    if past is None or not past.refused:
+        return ""
+    first = past.refused[0]
+    return f"; {len(past.refused)} days were set aside, {first.day} first: {first.why}"
 
 
 def _replayed(steps: Iterator[Progress]) -> Replay:

@@ -148,6 +148,7 @@ def _bars(garden: Garden) -> list[SupplyBar]:
     return [
         SupplyBar(
             label=piece_words(line.kind, 2).partition(" ")[2],  # "bales of straw"
+            one=piece_words(line.kind, 1).partition(" ")[2],
             need=round(line.amount / line.piece, 1),
             have=round(line.have / line.piece, 1),
             buy=line.buy,

@@ -129,9 +129,21 @@ def test_a_chart_of_a_tree_nobody_knows_names_the_trees(capsys: pytest.CaptureFi
     assert "Porch fig" in err
 
 
+def test_a_cover_that_cannot_be_cut_open_is_said_so(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    out = ("--out", str(tmp_path / "section.png"))
+    status, _, err = run("chart", GARDEN, "section", "--now", "2031-01-01T12:00", *out, capsys=capsys)
+    assert status == 2
+    assert "no forecast reaches beyond now" in err
+    status, _, err = run(
+        "chart", GARDEN, "section", "--tree", "Trial fig", "--now", "2025-11-28T09:00", *out, capsys=capsys
+    )
+    assert status == 2
+    assert "Trial fig has no cover" in err
+
+
 @pytest.mark.parametrize(
     ("text", "words"),
-    [("date,min_c\n2001-01-01,-3\n", "less than 5 winters"), ("nonsense", "nonsense"), (None, "name a file")],
+    [("date,min_c,max_c\n2001-01-01,-3,2\n", "0 whole winters"), ("nonsense", "nonsense"), (None, "name a file")],
 )
 def test_replay_without_enough_winters_says_so(
     text: str | None, words: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
