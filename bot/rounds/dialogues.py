@@ -50,6 +50,11 @@ class Said:
     value: str | None = None
 
     @property
+    def choice(self) -> str | None:
+        """The option chosen, or "yes" or "no" as typed; None for anything else."""
+        return self.value or {"yes": "yes", "y": "yes", "no": "no", "n": "no"}.get(self.text.strip().casefold())
+
+    @property
     def is_deed(self) -> bool:
         """Whether what was typed tells of covers: then it is no answer of ours to take."""
         return self.value is None and bool((set(normalised(self.text).split()) & set(FORMS)) - NO_DEED)

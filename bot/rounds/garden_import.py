@@ -127,13 +127,13 @@ def _ask(
 
 def import_answered(desk: Desk, dialogue: Dialogue, said: Said) -> list[Answer] | None:
     """The offered file in place of the old one, or not."""
-    value = said.value or {"yes": YES, "y": YES, "no": NO, "n": NO}.get(said.text.strip().casefold())
-    if value is None:
+    if said.choice is None:
         return None
-    if refusal := _refused(desk):
-        return refusal
-    close(desk.c, desk.garden.name, desk.incoming.chat_id)
-    return [Answer(text=say.kept())] if value == NO else [_replaced(desk, str(dialogue.draft["text"]))]
+    refusal = _refused(desk)
+    if refusal is None:
+        close(desk.c, desk.garden.name, desk.incoming.chat_id)
+        refusal = [Answer(text=say.kept())] if said.choice == NO else None
+    return refusal or [_replaced(desk, str(dialogue.draft["text"]))]
 
 
 def _replaced(desk: Desk, text: str) -> Answer:
@@ -141,12 +141,12 @@ def _replaced(desk: Desk, text: str) -> Answer:
     if desk.home is None:
         return Answer(text=no_file())
     mine = desk.home.garden_file
-    before = mine.read_bytes()
     try:
+        write_garden(mine, text, desk.today, keep=False)
+        kept = _keep(desk.home.folder, mine.read_bytes(), desk.heard_utc)
         garden = write_garden(mine, text, desk.today)
     except GardenError as error:
         return Answer(text=say.unusable(mine.name, _without_paths(error, desk.home)))
-    kept = _keep(desk.home.folder, before, desk.heard_utc)
     _stand_down_gone(desk, garden)
     came = Offer(
         name=mine.name, data=b"", chat_id=desk.incoming.chat_id, update_id=desk.incoming.update_id,

@@ -150,13 +150,12 @@ def rename_answered(desk: Desk, dialogue: Dialogue, said: Said) -> list[Answer] 
 
 def _unless_sure(desk: Desk, said: Said) -> list[Answer] | None:
     """The answer to anything but an owner's yes: empty for a yes, None for what is no answer at all."""
-    value = said.value or {"yes": YES, "y": YES, "no": NO, "n": NO}.get(said.text.strip().casefold())
-    if value is None:
+    if said.choice is None:
         return None
     if refusal := _refused(desk):
         return refusal
     close(desk.c, desk.garden.name, desk.incoming.chat_id)
-    return [] if value == YES else [Answer(text=kept())]
+    return [] if said.choice == YES else [Answer(text=kept())]
 
 
 def new_cover(desk: Desk, meaning: Meaning) -> list[Answer]:
