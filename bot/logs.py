@@ -1,29 +1,46 @@
-"""What is written to the log, and what never is: tokens are redacted in texts, tracebacks and uncaught exceptions."""
+"""What is written to the log, one line an event, and what never is: tokens, and where anybody's garden lies."""
 
+import json
 import logging
+import re
 import sys
 import threading
 import traceback
+from datetime import UTC, datetime
 from types import TracebackType
+from typing import Final
 
 from bot.messages import redacted
 
-# the first two write addresses that hold the token, the last names of weather cells, which are coordinates
-TALKATIVE = ("httpx", "httpcore", "apscheduler", "telegram", "procrastinate")
+# the first two write addresses that hold the token, procrastinate and urllib3 places: cells and questions name them
+TALKATIVE = ("httpx", "httpcore", "apscheduler", "telegram", "procrastinate", "urllib3")
+# as weather services are asked, and as cells are called: /points/38.8,-107.9, lat=38.8, latitude=38.8
+PLACE: Final = re.compile(
+    r"(?<![\w.])-?\d{1,3}\.\d+\s*,\s*-?\d{1,3}\.\d+|(?<=\b(?:lat|lon)=)-?[\d.]+|(?<=itude=)-?[\d.]+"
+)
 
 
 class RedactingFormatter(logging.Formatter):
-    """A formatter rather than a filter, so that tracebacks and stack texts are covered too."""
+    """One line an event, `at=… level=… room=… says="…"`, then its traceback; all of it without secrets and places.
+
+    A formatter rather than a filter, so that tracebacks and stack texts are covered too.
+    """
 
     def format(self, record: logging.LogRecord) -> str:
         """The record as text, without secrets."""
-        return redacted(super().format(record))
+        return PLACE.sub("<place>", redacted(super().format(record)))
+
+    def formatMessage(self, record: logging.LogRecord) -> str:  # noqa: N802 - the library's
+        """The record's one line; quoted, so that no words in it can end it and begin another."""
+        at = datetime.fromtimestamp(record.created, UTC).isoformat(timespec="milliseconds")
+        says = json.dumps(record.message, ensure_ascii=False)
+        return f"at={at} level={record.levelname.lower()} room={record.name} says={says}"
 
 
 def quiet_logs(level: int = logging.INFO) -> None:
     """Log to the error stream, redacted, and keep the libraries quiet."""
     handler = logging.StreamHandler()
-    handler.setFormatter(RedactingFormatter("%(asctime)s %(levelname)s %(name)s: %(message)s"))
+    handler.setFormatter(RedactingFormatter())
     logging.basicConfig(level=level, handlers=[handler], force=True)
     for name in TALKATIVE:
         logging.getLogger(name).setLevel(logging.WARNING)
@@ -33,7 +50,7 @@ def quiet_logs(level: int = logging.INFO) -> None:
 
 
 def _redacted_excepthook(kind: type[BaseException], error: BaseException, trace: TracebackType | None) -> None:
-    sys.stderr.write(redacted("".join(traceback.format_exception(kind, error, trace))))
+    sys.stderr.write(PLACE.sub("<place>", redacted("".join(traceback.format_exception(kind, error, trace)))))
 
 
 def _redacted_thread_excepthook(args: threading.ExceptHookArgs) -> None:

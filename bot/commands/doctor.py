@@ -13,7 +13,7 @@ from bot.commands.talk import utc_now
 from bot.logbook import Connection, Logbook, LogbookError, latest_forecast, list_people, open_logbook, read_state
 from bot.logbook.vital_signs import VitalSigns, vital_signs
 from bot.rounds import Setting
-from bot.rounds.alarm import last_look_utc
+from bot.rounds.alarm import last_look_utc, round_ended_utc
 from bot.rounds.weather_cells import cell_name
 from bot.settings import (
     Garden,
@@ -129,6 +129,12 @@ def _of_rounds(c: Connection, setting: Setting, now: datetime) -> Findings:
         yield (
             f"The last look at the weather was {_span(now - looked)} ago: the bot is not running, or hangs. "
             "Look at its log, then restart it: systemctl restart bedstraw."
+        )
+    ended = round_ended_utc(c, setting)
+    if ended is not None and now - ended > SILENT >= now - looked:
+        yield (
+            f"The weather is looked at, but no round has ended for {_span(now - ended)}: something in it fails. "
+            "Its log says what. Nobody is told of cold meanwhile."
         )
     kept = latest_forecast(c, setting.weather_of)
     since = (kept.issued_utc or kept.fetched_utc) if kept else None

@@ -29,7 +29,8 @@ def _replaced(replacement: Replacement, match: re.Match[str]) -> str:
     mark = match.expand(replacement) if isinstance(replacement, str) else replacement(match)
     if mark[0] == "=" and not EITHER_TENSE.isdisjoint(match[0].split()):
         mark = f"{mark} {EITHER}"
-    return " ".join([mark, *re.findall(r"[@#%]\d+", match[0])])
+    end = " " if match[0].endswith(" ") else ""  # or the mark would grow together with the word that follows
+    return " ".join([mark, *re.findall(r"[@#%]\d+", match[0])]) + end
 
 
 def _split(words: list[str]) -> list[tuple[str, list[str]]]:

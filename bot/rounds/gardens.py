@@ -86,6 +86,8 @@ class Gardens:
             self._alone(garden, "round", lambda watch, due=due: due.append(_ticked(watch, now)))  # type: ignore[misc]
             with self.logbook.begin() as c:
                 end_turn(c, garden, self._who, due[0] if due else now + AFTER_TROUBLE)
+                if not due and garden in self._settings:  # only this garden's rounds fail: no watchdog sees it
+                    tell_of_silence(c, self._settings[garden], now)
         return turn is not None
 
     def _alone(self, garden: str, what: str, work: Callable[[Watch], None]) -> None:

@@ -11,6 +11,7 @@ from typing import Final
 from bot.inbox import take
 from bot.logbook import Connection, Door, Logbook, LogbookError, Person, note_round, read_records
 from bot.messages import Incoming, IncomingKind, Outgoing, redacted
+from bot.rounds.alarm import note_round_ended
 from bot.rounds.answering import ANSWER_LIVES, answer
 from bot.rounds.deciding import first_due_utc, ground_of, style_of, write_due
 from bot.rounds.desk import Desk
@@ -79,6 +80,7 @@ class Watch:
             facts = cache(partial(self._job_facts, c, seen, records, now))
             due = write_due(c, self._setting.garden, seen, records, self._round_id, now, facts)
             due += write_jobs_news(c, self._setting.garden, self._round_id, now, facts)
+            note_round_ended(c, self._setting, now)
             for nudge in due:
                 log.info("due: %s", nudge.key)
         keep_house(self.logbook, now)

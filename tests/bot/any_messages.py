@@ -96,10 +96,10 @@ class AnyMessages:
         return {**said, **more}
 
     def _said(self, now: datetime, _: Shown) -> dict[str, Any]:
-        return {"message": self._message(now, text=self._text())}
+        return {"message": self._message(now, text=self.text())}
 
     def _edited(self, now: datetime, _: Shown) -> dict[str, Any]:
-        mended = self._message(now, text=self._text(), edit_date=int(now.timestamp()))
+        mended = self._message(now, text=self.text(), edit_date=int(now.timestamp()))
         return {"edited_message": {**mended, "message_id": self._chance.randrange(1, self._number + 1)}}
 
     def _tapped(self, now: datetime, shown: Shown) -> dict[str, Any]:
@@ -127,7 +127,7 @@ class AnyMessages:
         )
         place = {"latitude": self._chance.uniform(-90, 90), "longitude": self._chance.uniform(-180, 180)}
         things: list[dict[str, Any]] = [
-            {"photo": [size], "caption": self._text()[:1024]},
+            {"photo": [size], "caption": self.text()[:1024]},
             {"photo": [{**size, "file_size": 2 * 10**7}]},
             {"photo": []},
             {"location": place},
@@ -140,7 +140,8 @@ class AnyMessages:
         ]
         return {"message": self._message(now, **self._chance.choice(things))}
 
-    def _text(self) -> str:
+    def text(self) -> str:
+        """Something typed, at most as long as the server takes."""
         while COSTLY.search(text := self._any_text()) and self._chance.randrange(self._costly_one_in):
             pass
         return text

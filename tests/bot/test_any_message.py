@@ -1,8 +1,14 @@
 """Whatever a phone sends is answered or let pass, and nothing of it breaks the reply path."""
 
+import random
 from pathlib import Path
 
+import pytest
+
+from bot.replies import Ambiguous, NotUnderstood, Understood, parse_reply
+from tests.bot.any_messages import AnyMessages
 from tests.bot.message_batch import Batch
+from tests.bot.test_replies_phrases import SCENES
 
 
 def test_of_two_hundred_arbitrary_messages_none_is_a_fault(tmp_path: Path) -> None:
@@ -12,3 +18,16 @@ def test_of_two_hundred_arbitrary_messages_none_is_a_fault(tmp_path: Path) -> No
     finally:
         batch.logbook.close()
     assert batch.sent > 50  # they were read and answered, not let pass
+
+
+@pytest.mark.parametrize("scene", ["quiet", "two", "open"])
+def test_a_thousand_arbitrary_texts_are_read_or_asked_about(scene: str) -> None:
+    messages = AnyMessages(random.Random(scene))
+    for _ in range(350):
+        text = messages.text()
+        assert isinstance(parse_reply(text, SCENES[scene]), Understood | Ambiguous | NotUnderstood), text
+
+
+def test_a_phrase_that_ends_before_a_time_does_not_grow_together_with_it() -> None:
+    reply = parse_reply("does remove lids tomorow november tomorrow", SCENES["close"])
+    assert isinstance(reply, Ambiguous | NotUnderstood)

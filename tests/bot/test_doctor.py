@@ -81,6 +81,14 @@ def test_a_bot_that_stands_still_and_one_that_cannot_see(file: Path) -> None:
     logbook.close()
 
 
+def test_rounds_that_fail_though_the_weather_is_looked_at(file: Path) -> None:
+    logbook = healthy(file)
+    with logbook.begin() as c:
+        lb.note_state(c, NAME, "round ended", json.dumps((NOW - timedelta(hours=5)).isoformat()))
+    assert "no round has ended for 5 hours" in said(file)
+    logbook.close()
+
+
 def test_a_clock_that_was_set_back(file: Path) -> None:
     healthy(file, NOW + timedelta(days=1)).close()
     assert "lies 24 hours ahead: the clock was set back" in said(file)

@@ -17,7 +17,7 @@ from bot import logbook as lb
 from bot.logbook import Logbook, open_logbook
 from bot.logbook.tables import outbox
 from bot.messages import Outgoing
-from bot.rounds.alarm import SILENT_AFTER, tell_of_silence
+from bot.rounds.alarm import SILENT_AFTER, note_round_ended, round_ended_utc, tell_of_silence
 from bot.watchdog import ALARM_AFTER_S, LONGEST_ROUND_S, Watchdog
 from tests.bot.invented_gardens import Clock, garden, setting
 
@@ -156,3 +156,22 @@ def test_nobody_is_woken_for_it_and_nothing_is_said_while_rounds_go_on(logbook: 
         assert not tell_of_silence(c, here(logbook), night)
         assert not tell_of_silence(c, here(logbook), NOON + SILENT_AFTER - timedelta(minutes=1))
         assert tell_of_silence(c, here(logbook), NOON + SILENT_AFTER)
+
+
+def test_rounds_that_fail_each_time_are_silence_though_the_weather_is_asked_for(logbook: Logbook) -> None:
+    with logbook.begin() as c:
+        note_round_ended(c, here(logbook), NOON)
+        assert not tell_of_silence(c, here(logbook), NOON + SILENT_AFTER - timedelta(minutes=1))
+    looked(logbook, NOON + SILENT_AFTER)
+    with logbook.begin() as c:
+        assert tell_of_silence(c, here(logbook), NOON + SILENT_AFTER)
+    assert "since Wednesday 12:00" in texts(logbook, 11)[0]
+
+
+def test_the_end_of_a_round_is_known_to_ten_minutes_also_after_the_clock_was_set_back(logbook: Logbook) -> None:
+    one, ten = here(logbook), timedelta(minutes=10)
+    with logbook.begin() as c:
+        assert round_ended_utc(c, one) is None
+        for at, known in ((NOON, NOON), (NOON + ten / 2, NOON), (NOON + ten, NOON + ten), (NOON - ten, NOON - ten)):
+            note_round_ended(c, one, at)
+            assert round_ended_utc(c, one) == known

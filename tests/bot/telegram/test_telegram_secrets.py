@@ -34,7 +34,7 @@ def logs() -> Iterator[tuple[io.StringIO, io.StringIO]]:
     """Everything any library logs at any level, once through our formatter and once through a plain one."""
     root, streams = logging.getLogger(), (io.StringIO(), io.StringIO())
     handlers = [logging.StreamHandler(stream) for stream in streams]
-    handlers[0].setFormatter(RedactingFormatter("%(name)s %(message)s"))
+    handlers[0].setFormatter(RedactingFormatter())
     handlers[1].setFormatter(logging.Formatter("%(name)s %(message)s"))
     before = root.level
     root.setLevel(logging.DEBUG)
