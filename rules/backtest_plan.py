@@ -13,7 +13,6 @@ from rules.injury import lost_together, normal_share, with_tip
 from rules.members import lead_sigma_c
 from rules.plan_prices import PlanPrices
 from rules.plan_search import Stakes, answers
-from rules.plan_stakes import COVER_SD_C
 from rules.reduced_heat import daily_features
 
 Floats = npt.NDArray[np.float64]
@@ -46,7 +45,7 @@ class OurPlan:
         self.known = garden.by_lane(outputs * share[..., None])
         self.full = garden.by_lane(outputs)
         site2 = (garden.site_sd_c[:, None] * damping(garden)) ** 2
-        cover2 = COVER_SD_C**2 * np.array([0.0, 1.0, 1.0])
+        cover2 = garden.cover_sd_c[:, None] ** 2 * np.array([0.0, 1.0, 1.0])
         still2 = site2 + cover2
         self.dose = dose_width_of(garden)
         self.width_c = np.sqrt(still2[:, None] + (self.dose[:, None] ** 2 + garden.sd_c**2)[..., None])

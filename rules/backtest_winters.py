@@ -95,7 +95,8 @@ class Garden:
     """Trees to replay, each a garden of its own, with what the plan believes of them.
 
     Lanes are trees times winters, tree by tree. `bears_c`, `half_c`, `sd_c` are what the wood bears, shape (lanes,
-    nights); `work` the price of each change, shape (lanes, states, states); `worth` (lanes,) [trips].
+    nights); `site_sd_c`, `cover_sd_c` 1 sd of the air at the tree and of the wood inside from an unknown cover [°C],
+    shape (lanes,); `work` the price of each change, shape (lanes, states, states); `worth` (lanes,) [trips].
     """
 
     trees: Sequence[Tree]
@@ -105,6 +106,7 @@ class Garden:
     half_c: Floats
     sd_c: Floats
     site_sd_c: Floats
+    cover_sd_c: Floats
     work: Floats
     worth: Floats
     wrap: Floats
@@ -147,7 +149,7 @@ def garden_of(
     site_sd = [PRIORS[tree.standing].sd_c(0.5) for tree, _ in trees]  # half clear and calm: an ordinary night, assumed
     return Garden(
         trees=[tree for tree, _ in trees], winters=winters, heat=heat, bears_c=bears, half_c=half, sd_c=sd,
-        site_sd_c=np.repeat(site_sd, count), work=_work(wrap, cap),
+        site_sd_c=np.repeat(site_sd, count), cover_sd_c=np.full(count * len(trees), COVER_SD_C), work=_work(wrap, cap),
         worth=np.repeat([tree.worth_trips for tree, _ in trees], count), wrap=wrap, cap=cap, strip=STRIP_SHARE * wrap,
     )  # fmt: skip
 
@@ -200,18 +202,25 @@ def drawn_truth(garden: Garden, prices: PlanPrices, chance: np.random.Generator)
 
     Each lane has its own site offset, cover and hardiness, the same all winter.
     """
+    air, cover, wood = chance.standard_normal((3, garden.lanes))
+    wrong_c = air[:, None] * garden.site_sd_c[:, None] * damping(garden) + cover[:, None] * COVER_SD_C * [0.0, 1.0, 1.0]
+    errors_c = forecast_errors_c(len(garden.winters.years), garden.winters.nights, chance)
+    return truth_of(garden, prices, wrong_c, wood[:, None] * garden.sd_c, errors_c)
+
+
+def truth_of(garden: Garden, prices: PlanPrices, wrong_c: Floats, wood_shift_c: Floats, error_c: Floats) -> Truth:
+    """What came, where each state's wood is warmer by `wrong_c` (lanes, states) than the heat says [°C].
+
+    `wood_shift_c` is added to what the wood bears, shape (lanes, nights or 1); `error_c` as in `Truth`.
+    """
     winters = garden.winters
     features, _ = daily_features(winters.min_c, winters.max_c, season=winters.season)
     felt = garden.felt(features)[:, FIRST_DAY : LAST_DAY + 1]
     before = garden.felt(features)[:, FIRST_DAY - 1 : LAST_DAY, :, OUTPUTS.index("held")]
-    air, cover, wood = chance.standard_normal((3, garden.lanes))
-    wrong_c = air[:, None] * garden.site_sd_c[:, None] * damping(garden) + cover[:, None] * COVER_SD_C * [0.0, 1.0, 1.0]
     dose, tip, mean, hottest = (felt[..., i] + wrong_c[:, None] for i in range(4))
-    shift = wood[:, None] * garden.sd_c
     return Truth(
         dose_c=dose, tip_c=tip, held_c=before, holding=season_holding(mean, hottest, 0, prices),
-        bears_c=garden.bears_c + shift, half_c=garden.half_c + shift,
-        error_c=forecast_errors_c(len(winters.years), winters.nights, chance),
+        bears_c=garden.bears_c + wood_shift_c, half_c=garden.half_c + wood_shift_c, error_c=error_c,
     )  # fmt: skip
 
 

@@ -31,6 +31,7 @@ from rules.records import Deed, Dieback, state_now
 from rules.season import season_place
 from rules.tree import Phase, Tree
 from rules.winter_looked_back import SEASON_LASTS, NightGone, outcome_of, season_looked_back, winters_gone
+from rules.winter_replayed import winter_replayed
 
 PROPOSAL: Final = "proposal"
 YES, NO = "yes", "no"
@@ -47,13 +48,21 @@ def review(desk: Desk, _: Meaning) -> list[Answer]:
     winters = winters_gone(ground, desk.garden.trees, seasons, desk.now)
     if not any(winters[name][start] for name in winters):
         return [Answer(text="I know no weather of that winter, so I cannot look back on it.")]
-    nights, expected = _told(desk, start, winters)
+    documents = _evenings(desk, start, winters)
+    nights, expected = _told(documents, start, winters)
     outcomes = _outcomes(ground, winters, seasons)
-    found = season_review(nights, _deeds(ground, start), [one for s, one in outcomes if s == start], expected)
+    learned = _wood(desk, [one for _, one in outcomes])
+    found = season_review(
+        nights,
+        _deeds(ground, start),
+        [one for s, one in outcomes if s == start],
+        expected,
+        would_have=winter_replayed(ground, start, _lows_told(documents), learned),
+    )
     found = replace(
         found, trees=tuple(replace(one, nights_too_cold=_too_cold(winters[one.tree][start])) for one in found.trees)
     )
-    proposals = _proposals(desk, [one for _, one in outcomes])
+    proposals = _proposals(desk, learned)
     text = say.june_review(found, desk.style)
     return [Answer(text=text), *_ask_next(desk, proposals)]
 
@@ -90,14 +99,34 @@ def _deeds(ground: Ground, start: date) -> list[Deed]:
     return [one for one in ground.records.deeds if start <= one.at_utc.date() <= start + SEASON_LASTS]
 
 
-def _told(desk: Desk, start: date, winters: Winters) -> tuple[list[NightLookedBackOn], dict[str, float]]:
-    """Every night of the winter as it was told the evening before, beside what came; and the loss expected by tree."""
+def _evenings(desk: Desk, start: date, winters: Winters) -> Mapping[date, dict[str, Any]]:
+    """The last look before each evening of the winter, as the logbook keeps it."""
     zone = desk.garden.site.zone
     evenings = sorted({one.evening for by_season in winters.values() for one in by_season[start]})
     moments = {evening: datetime.combine(evening, EVENING, zone).astimezone(UTC) for evening in evenings}
+    return rounds_of_evenings(desk.c, desk.garden.name, moments)
+
+
+def _lows_told(documents: Mapping[date, dict[str, Any]]) -> dict[date, dict[date, float]]:
+    """The lows of the open field that were told on each evening, by the evening of their night [°C]."""
+    return {
+        evening: {
+            date.fromisoformat(night["evening"]): night["field_c"]
+            for night in document["trees"][0]["nights"]
+            if "field_c" in night
+        }
+        for evening, document in documents.items()
+        if document["trees"]
+    }
+
+
+def _told(
+    documents: Mapping[date, dict[str, Any]], start: date, winters: Winters
+) -> tuple[list[NightLookedBackOn], dict[str, float]]:
+    """Every night of the winter as it was told the evening before, beside what came; and the loss expected by tree."""
     came = {(name, one.evening): one for name, by_season in winters.items() for one in by_season[start]}
     nights, kept_share = [], dict.fromkeys(winters, 1.0)
-    for evening, document in rounds_of_evenings(desk.c, desk.garden.name, moments).items():
+    for evening, document in documents.items():
         for tree in document["trees"]:
             tree_name = tree["name"]
             gone = came.get((tree_name, evening))
@@ -128,15 +157,24 @@ def _outcomes(ground: Ground, winters: Winters, seasons: Sequence[date]) -> list
     return [(season, one) for season, one in found if one is not None]
 
 
-def _proposals(desk: Desk, outcomes: Sequence[Outcome]) -> list[tuple[Proposal, LearnedHardiness]]:
-    """Thresholds worth changing, against what is held now; a grower's own number is not ours to change."""
+def _wood(desk: Desk, outcomes: Sequence[Outcome]) -> dict[str, list[LearnedHardiness]]:
+    """What the winters teach of each tree's wood, by name and phase; a grower's own number is not ours to change."""
+    found = {}
+    for tree in desk.garden.trees:
+        own = [one for one in outcomes if one.tree == tree.name]
+        phases = {one.phase: None for one in own if one.phase not in tree.own_bears_c}
+        if phases:
+            found[tree.name] = [learn_hardiness(own, tree_row(tree, desk.today), phase) for phase in phases]
+    return found
+
+
+def _proposals(desk: Desk, wood: Mapping[str, Sequence[LearnedHardiness]]) -> list[tuple[Proposal, LearnedHardiness]]:
+    """Thresholds worth changing, against what is held now."""
     found: list[tuple[Proposal, LearnedHardiness]] = []
     held = accepted_of(read_learning(desk.c, desk.garden.name))
     for tree in desk.garden.trees:
-        own = [one for one in outcomes if one.tree == tree.name]
-        for phase in {one.phase: None for one in own if one.phase not in tree.own_bears_c}:
-            learned = learn_hardiness(own, tree_row(tree, desk.today), phase)
-            found += _proposal(desk, tree, phase, learned, held.get(tree.name, ()))
+        for learned in wood.get(tree.name, ()):
+            found += _proposal(desk, tree, learned.phase, learned, held.get(tree.name, ()))
     return found
 
 

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from bot.wording.formats import Style, chance, counted, names, sentence
-from rules.learning import Outcome, Proposal, SeasonReview, TreeSeason, TwinVerdict
+from rules.learning import Outcome, Proposal, SeasonReview, TreeSeason, TwinVerdict, WouldHave
 
 
 def june_review(review: SeasonReview, style: Style) -> str:
@@ -14,11 +14,16 @@ def june_review(review: SeasonReview, style: Style) -> str:
         f"You made {counted(review.trips, 'trip')}.",
     ]
     lines += [_tree_season(one) for one in review.trees]
-    for way in review.would_have:
-        lost = ", ".join(f"{tree} {_percent(share)}" for tree, share in way.lost.items())
-        lines.append(f"{sentence(way.way)[:-1]}: {way.trips:.0f} trips" + (f", wood lost: {lost}." if lost else "."))
+    lines += ["That winter planned again, on the forecasts of its evenings:"] if review.would_have else []
+    lines += [_would_have(way) for way in review.would_have]
     lines += [proposal(one, style) for one in review.proposals]
     return "\n".join(lines)
+
+
+def _would_have(way: WouldHave) -> str:
+    lost = [f"{tree} {_percent(share)}" for tree, share in way.lost.items()]
+    wood = f", wood lost: {', '.join(lost)}." if lost else "."
+    return f"{sentence(way.way)[:-1]}: {counted(round(way.trips), 'trip')}{wood}"
 
 
 def proposal(one: Proposal, style: Style) -> str:
