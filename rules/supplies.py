@@ -7,14 +7,16 @@ from dataclasses import dataclass
 from enum import StrEnum
 from functools import cache
 from importlib.resources import files
-from typing import Annotated, Final
+from typing import Annotated, Final, Self
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from rules.cover import Blanket, Cap, Cover, Fill, Film, Preset
 from rules.tree import Noun
 
 STRAW_KG_M3: Final = 60.0  # loose-packed in a cage, as the heat balance takes it; assumed between 40 and 80 from memory
+BALE_KG_M3: Final = 107.0  # small dry bales, 16 kg in 14 x 18 x 36 in; common practice, no source
+BELIEVABLE_BALE_KG_M3: Final = (40.0, 250.0)  # beyond small (70-150) and pressed large bales; assumed, no source
 LOOSE_PER_PACKED: Final = 2.0  # raked leaves against packed ones; assumed, no source
 FILM_OVERLAP_M: Final = 0.3  # at the seam, and in all at top and bottom; assumed, no source
 BLANKET_OVERLAP_M: Final = 0.15  # at the seam; assumed, no source
@@ -87,15 +89,61 @@ BLANKETS: Final[Mapping[Blanket, SupplyKind]] = {
 }
 
 
+class Bale(Noun):
+    """The grower's straw bale: its weight, or its size, from which its weight follows; nothing, and it is the table's.
+
+    >>> round(Bale(length_m=0.9144, width_m=0.4572, height_m=0.3556).straw_kg)
+    16
+    """
+
+    weight_kg: Annotated[float | None, Field(gt=0, le=1000)] = None
+    length_m: Annotated[float | None, Field(gt=0, le=3)] = None
+    width_m: Annotated[float | None, Field(gt=0, le=3)] = None
+    height_m: Annotated[float | None, Field(gt=0, le=3)] = None
+
+    @model_validator(mode="after")
+    def _must_say_enough(self) -> Self:
+        volume_m3 = self.volume_m3
+        if volume_m3 is None and (self.length_m, self.width_m, self.height_m) != (None, None, None):
+            raise ValueError("the size of a bale is its length_m, width_m and height_m, all three")
+        if self.weight_kg is not None and volume_m3 is not None:
+            low, high = BELIEVABLE_BALE_KG_M3
+            if not low <= self.weight_kg / volume_m3 <= high:
+                raise ValueError(
+                    f"a bale of {self.weight_kg:g} kg and this size weighs {self.weight_kg / volume_m3:.0f} kg/m³, "
+                    f"believable is {low:g} to {high:g}"
+                )
+        return self
+
+    @property
+    def volume_m3(self) -> float | None:
+        """Its volume as baled [m³]; None where a side is not known."""
+        sides = (self.length_m, self.width_m, self.height_m)
+        known = [side for side in sides if side is not None]
+        return math.prod(known) if len(known) == len(sides) else None
+
+    @property
+    def straw_kg(self) -> float | None:
+        """The straw in it [kg], which loose-packed fills a cage at `STRAW_KG_M3`; None where nothing is said of it."""
+        by_size = None if self.volume_m3 is None else BALE_KG_M3 * self.volume_m3
+        return by_size if self.weight_kg is None else self.weight_kg
+
+
 class Shed(Noun):
     """What lies in the shed, in pieces as they are bought, and how large the grower's pieces are.
 
     `have` counts bales, sheets, rolls, stakes; half a roll is 0.5. `piece` replaces the size of a piece in its unit:
-    `straw = 20` is a bale of 20 kg, `white_film = 24` a sheet of 24 m².
+    `straw = 20` is a bale of 20 kg, `white_film = 24` a sheet of 24 m². `bale` is the straw bale by weight or size.
     """
 
     have: Mapping[SupplyKind, Annotated[float, Field(ge=0, le=100_000)]] = {}
     piece: Mapping[SupplyKind, Annotated[float, Field(gt=0, le=100_000)]] = {}
+    bale: Bale = Bale()
+
+    def piece_of(self, kind: SupplyKind) -> float:
+        """The size of one piece in its unit: the grower's own, else that of the table."""
+        own = self.piece.get(kind) or (self.bale.straw_kg if kind is SupplyKind.STRAW else None)
+        return own or supply_rows()[kind].piece
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -252,7 +300,7 @@ def _straps(cover: Cover) -> int:
 
 def _line(kind: SupplyKind, bare: float, shed: Shed) -> SupplyLine:
     row = supply_rows()[kind]
-    piece = shed.piece.get(kind, row.piece)
+    piece = shed.piece_of(kind)
     amount = bare * (1 + row.waste)
     have = shed.have.get(kind, 0.0) * piece
     buy = max(0, math.ceil((amount - have) / piece - row.slack - DUST))

@@ -131,6 +131,16 @@ def job_reason(job: Job, style: Style) -> str:
 
 
 def _reason(job: Job, style: Style) -> str:
+    """Why, with its number; for winter water also how much of it."""
+    return f"{_why(job, style)}; {_water(style)}" if job.kind is JobKind.WATER else _why(job, style)
+
+
+def _water(style: Style) -> str:
+    """Ten gallons to an inch of trunk (Colorado State Forest Service)."""
+    return "10 gallons per inch of trunk" if style.length == "in" else "15 litres per cm of trunk"
+
+
+def _why(job: Job, style: Style) -> str:
     if job.acts:
         worst = max(job.acts, key=lambda act: act.chance)
         odds = f"{chance(worst.chance)} that " if worst.reason is Reason.COLD else ""

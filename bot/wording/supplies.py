@@ -46,12 +46,21 @@ def amount_words(amount: float, unit: SupplyUnit, style: Style) -> str:
     >>> from zoneinfo import ZoneInfo
     >>> amount_words(54.3, SupplyUnit.KG, Style(zone=ZoneInfo("UTC"), length="in"))
     '120 lb'
+    >>> amount_words(0.12, SupplyUnit.M3, Style(zone=ZoneInfo("UTC")))
+    '120 l'
     """
     if unit is SupplyUnit.PIECE:
         return f"{amount:.0f}"
+    if unit is SupplyUnit.M3 and amount < 1 and style.length != "in":
+        return f"{1000 * amount:.0f} l"
     metric, imperial, factor = UNITS[unit]
     shown, word = (amount * factor, imperial) if style.length == "in" else (amount, metric)
     return f"{shown:.0f} {word}" if shown >= 10 else f"{shown:.1f} {word}"
+
+
+def _each(line: SupplyLine, style: Style) -> str:
+    size = amount_words(line.piece, line.unit, style)
+    return f"{size} each" if line.buy > 1 else size
 
 
 def piece_words(kind: SupplyKind, count: int) -> str:
@@ -71,11 +80,13 @@ def needs_messages(trees: Sequence[str], lines: Sequence[SupplyLine], style: Sty
 
 
 def _need(line: SupplyLine, style: Style) -> str:
-    thing = sentence(PIECES[line.kind][1]).rstrip(".")
+    """What is needed of one thing, and in how many bales, rolls or sheets it is bought."""
     needed = amount_words(line.amount, line.unit, style)
+    pieces, _, thing = PIECES[line.kind][line.buy != 1].rpartition(" of ")
+    named = sentence(thing if pieces else PIECES[line.kind][1]).rstrip(".")
     if not line.buy:
-        return f"{thing}: {needed}, in the shed"
-    return f"{thing}: {needed}, buy {line.buy}{_in_shed(line, style)}"
+        return f"{named}: {needed}, in the shed"
+    return f"{named}: {needed}, buy {f'{line.buy} {pieces}'.rstrip()}{_in_shed(line, style)}"
 
 
 def _in_shed(line: SupplyLine, style: Style) -> str:
@@ -94,4 +105,4 @@ def _shop(line: SupplyLine, style: Style) -> str:
     text = piece_words(line.kind, line.buy)
     if line.unit is SupplyUnit.PIECE:
         return text if line.piece == 1 else f"{text} of {line.piece:.0f}"
-    return f"{text}, {amount_words(line.piece, line.unit, style)} each"
+    return f"{text}, {_each(line, style)}"

@@ -18,6 +18,7 @@ from rules.tree import Phase
 PICK_CHANCE: Final = 0.3  # of a killing freeze that night; fruit left out is lost, a trip is little: assumed
 ROOTED_FROM_CUTTINGS: Final = ("fig", "pomegranate", "grape")  # bare dormant wood roots; common practice, no source
 LATE_DAYS: Final = 45  # after the middle date nobody has fruit out any more; assumed, no source
+FORTNIGHT: Final = timedelta(days=14)  # for a job of minutes; assumed, no source
 FRUIT_HANGS: Final = (Phase.GROWING, Phase.RIPENING)
 
 
@@ -113,15 +114,20 @@ def _prune_to_fit(facts: Facts) -> Iterator[Window]:
 
 
 def _between_leaf_fall_and_cold(facts: Facts, reason: JobReason, amount: float | None = None) -> Window | None:
-    """From leaf fall, seen or two weeks after the killing freeze, until nights grow too cold; a fortnight at least."""
+    """From leaf fall, seen or two weeks after the killing freeze, until nights grow too cold; a fortnight at least.
+
+    Where the cover must go on before the leaves are off, the fortnight before that: what is tied in and pruned then
+    goes into the cover, and prunings make cuttings.
+    """
     if facts.first_freeze is None:
         return None
-    seen = facts.seen_on(Sight.LEAVES_DROPPED)
-    first = seen or facts.first_freeze.half + timedelta(days=14)
-    cold = facts.first_too_cold
-    last = max(cold.half - timedelta(days=1) if cold else first, first + timedelta(days=14))
+    seen, cold = facts.seen_on(Sight.LEAVES_DROPPED), facts.first_too_cold
+    first = seen or facts.first_freeze.half + FORTNIGHT
+    last = cold.half - timedelta(days=1) if cold else first + FORTNIGHT
+    if seen:
+        last = max(last, seen + FORTNIGHT)
     basis = Basis.RECORD if seen else facts.first_freeze.basis
-    return Window(from_day=first, by_day=last, reason=reason, basis=basis, amount=amount)
+    return Window(from_day=min(first, last - FORTNIGHT), by_day=last, reason=reason, basis=basis, amount=amount)
 
 
 RULES: Final = (

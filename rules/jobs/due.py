@@ -12,7 +12,7 @@ from rules.jobs.job_year import JobYear
 from rules.jobs.nouns import Caution, Job, JobKind, JobMark, JobSettings, MarkState, Window
 from rules.jobs.rule import GardenRule, JobRule, TreeRule
 from rules.plan import Act
-from rules.supplies import Shed, cages, needs
+from rules.supplies import cages, needs
 
 RULES: Final[tuple[TreeRule | GardenRule, ...]] = (
     *autumn.RULES,
@@ -268,7 +268,7 @@ def _with_supplies(jobs: Sequence[Job], garden: GardenFacts) -> Iterator[Job]:
         lines = tuple(needs(ground, shed if job.kind is JobKind.WRAP else garden.shed, potted=potted))
         if job.kind is JobKind.WRAP:
             left = {line.kind: max(0.0, line.have - line.amount) / line.piece for line in lines}
-            shed = Shed(have={**shed.have, **left}, piece=shed.piece)
+            shed = shed.model_copy(update={"have": {**shed.have, **left}})
         yield replace(job, supplies=lines)
 
 

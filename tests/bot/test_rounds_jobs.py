@@ -93,7 +93,7 @@ def test_what_is_switched_off_in_the_garden_file_is_not_due(tmp_path: Path) -> N
 def test_what_the_covers_take_is_less_what_lies_in_the_shed(phone: Phone) -> None:
     text = phone.say("what do I need for wall and kaki")
     assert text.startswith("For Wall fig and Kaki:")
-    assert "buy 3 (72 kg in the shed)" in text  # 113 kg in bales of 18 kg, four of them in the shed
+    assert "buy 3 bales (72 kg in the shed)" in text  # 113 kg in bales of 18 kg, four of them in the shed
     assert phone.say("shopping list").startswith("To buy for Porch fig, Wall fig and Kaki:")
     phone.say("closed porch and wall")
     assert phone.say("shopping list").startswith("To buy for Kaki:")

@@ -178,7 +178,7 @@ def test_amounts_are_in_the_grower_s_units() -> None:
 def test_what_two_trees_need_names_what_the_shed_has() -> None:
     shed = Shed(have={SupplyKind.STRAW: 2, SupplyKind.STAKES: 8})
     text = "\n".join(needs_messages(["Wall fig", "Kaki"], needs([Cover(name="cage")] * 2, shed), METRIC))
-    assert text.startswith("For Wall fig and Kaki:\nBales of straw: 109 kg, buy 4 (36 kg in the shed)")
+    assert text.startswith("For Wall fig and Kaki:\nStraw: 109 kg, buy 4 bales (36 kg in the shed)")
     assert "Stakes: 8, in the shed" in text
 
 

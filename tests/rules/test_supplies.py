@@ -6,7 +6,18 @@ from hypothesis import strategies as st
 from pydantic import ValidationError
 
 from rules.cover import Cap, Cover, Fill, Film, Preset
-from rules.supplies import Shed, SupplyKind, SupplyLine, SupplyUnit, needs, supply_rows, takes, takes_stakes, to_buy
+from rules.supplies import (
+    Bale,
+    Shed,
+    SupplyKind,
+    SupplyLine,
+    SupplyUnit,
+    needs,
+    supply_rows,
+    takes,
+    takes_stakes,
+    to_buy,
+)
 
 PORCH = Cover(name="porch")  # cages 0.60 and 1.00 m, 1.80 m high: straw, insulating blanket, white film, insulated cap
 PRESETS = st.sampled_from(list(Preset))
@@ -127,6 +138,31 @@ def test_what_is_bought_is_enough_but_for_the_slack_and_never_a_piece_too_much(p
 
 def test_the_grower_may_buy_larger_bales() -> None:
     assert line(needs([PORCH], Shed(piece={SupplyKind.STRAW: 27.0})), SupplyKind.STRAW).buy == 2
+
+
+def test_a_bale_is_known_by_its_weight_or_by_its_size() -> None:
+    # 14 x 18 x 36 in = 0.1487 m³; dry ones 16-18 kg (common practice, a college's copy of a seller's table)
+    small = Bale(length_m=0.9144, width_m=0.4572, height_m=0.3556)
+    assert small.straw_kg == pytest.approx(16, abs=0.5)
+    # 54.29 kg / 15.91 = 3.41: the fourth bale, not the third
+    assert line(needs([PORCH], Shed(bale=small)), SupplyKind.STRAW).buy == 4
+    assert line(needs([PORCH], Shed(bale=Bale(weight_kg=27.0))), SupplyKind.STRAW).buy == 2
+    own = Shed(bale=small, piece={SupplyKind.STRAW: 27.0})  # what is said of the piece stands
+    assert line(needs([PORCH], own), SupplyKind.STRAW).buy == 2
+
+
+@pytest.mark.parametrize(
+    ("said", "why"),
+    [
+        ({"length_m": 0.9, "width_m": 0.45}, "all three"),
+        ({"weight_kg": 18, "height_m": 0.45}, "all three"),
+        ({"weight_kg": 18, "length_m": 0.09, "width_m": 0.045, "height_m": 0.035}, "believable is 40 to 250"),
+        ({"weight_kg": -2}, "greater than 0"),
+    ],
+)
+def test_a_bale_that_cannot_be_is_refused(said: dict[str, float], why: str) -> None:
+    with pytest.raises(ValidationError, match=why):
+        Bale(**said)
 
 
 def test_the_shopping_list_leaves_out_what_the_shed_holds() -> None:
