@@ -1,11 +1,35 @@
-"""A server on loopback that answers in JSON: for the sensors' door and the watchdog. Only the standard library."""
+"""A server on loopback that answers in JSON: for sensors, the watchdog and the webhook. Only the standard library."""
 
 import json
 from collections.abc import Mapping
+from http import HTTPStatus
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from typing import Any, Final
 
 LOOPBACK: Final = "127.0.0.1"
+
+
+class CallError(Exception):
+    """A call that cannot be taken, with its status and its sentence."""
+
+    def __init__(self, status: HTTPStatus, sentence: str) -> None:
+        super().__init__(sentence)
+        self.status = status
+
+
+def length_told(header: str, most: int) -> int:
+    """The length of a body to read [bytes], from the header that tells it.
+
+    Raises
+    ------
+    CallError
+        No length, or more than `most`.
+    """
+    if not (header.isascii() and header.isdigit()):
+        raise CallError(HTTPStatus.LENGTH_REQUIRED, "The length of the body is not told.")
+    if int(header) > most:
+        raise CallError(HTTPStatus.REQUEST_ENTITY_TOO_LARGE, f"At most {most} bytes at once.")
+    return int(header)
 
 
 class JsonRequests(BaseHTTPRequestHandler):

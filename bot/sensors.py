@@ -12,7 +12,7 @@ from http.server import ThreadingHTTPServer
 from typing import Any, Final
 
 from bot.logbook import Logbook, LogbookError
-from bot.loopback import JsonRequests, loopback_server
+from bot.loopback import CallError, JsonRequests, length_told, loopback_server
 from bot.rounds.readings_in import SENSOR, Taken, take_readings
 from bot.settings import Garden
 
@@ -25,14 +25,6 @@ POLL_S: Final = 0.1  # how soon it ends when told to
 SLOWEST_S: Final = 10.0  # a caller who sends nothing for so long is let go
 
 log = logging.getLogger(__name__)
-
-
-class _CallError(Exception):
-    """A call that cannot be taken, with its status and its sentence."""
-
-    def __init__(self, status: HTTPStatus, sentence: str) -> None:
-        super().__init__(sentence)
-        self.status = status
 
 
 class Pace:
@@ -97,31 +89,27 @@ class SensorDoor:
 
         Raises
         ------
-        _CallError
+        CallError
             Another address, too many calls, no or another token, no length or too long a one.
         """
         if path != PATH:
-            raise _CallError(HTTPStatus.NOT_FOUND, f"Readings are taken at {PATH}.")
+            raise CallError(HTTPStatus.NOT_FOUND, f"Readings are taken at {PATH}.")
         if not self._pace.allows():
-            raise _CallError(HTTPStatus.TOO_MANY_REQUESTS, f"Too many calls; one in {EVERY_S:.0f} seconds is enough.")
+            raise CallError(HTTPStatus.TOO_MANY_REQUESTS, f"Too many calls; one in {EVERY_S:.0f} seconds is enough.")
         if not hmac.compare_digest(authorization.encode(), f"Bearer {self._token}".encode()):
-            raise _CallError(HTTPStatus.UNAUTHORIZED, "The token is missing or wrong.")
-        if not (length.isascii() and length.isdigit()):
-            raise _CallError(HTTPStatus.LENGTH_REQUIRED, "The length of the readings is not told.")
-        if int(length) > LONGEST_BODY:
-            raise _CallError(HTTPStatus.REQUEST_ENTITY_TOO_LARGE, f"At most {LONGEST_BODY} bytes at once.")
-        return int(length)
+            raise CallError(HTTPStatus.UNAUTHORIZED, "The token is missing or wrong.")
+        return length_told(length, LONGEST_BODY)
 
     def take(self, body: bytes) -> Taken:
         """The readings of one call, noted."""
         rows, garden = _rows(body), self._garden()
         if garden is None:
-            raise _CallError(HTTPStatus.GONE, "This garden was deleted.")
+            raise CallError(HTTPStatus.GONE, "This garden was deleted.")
         try:
             with self._logbook.begin() as c:
                 taken = take_readings(c, garden, SENSOR, rows, self._now())
         except LogbookError:
-            raise _CallError(HTTPStatus.SERVICE_UNAVAILABLE, "The logbook can't be written now; try again.") from None
+            raise CallError(HTTPStatus.SERVICE_UNAVAILABLE, "The logbook can't be written now; try again.") from None
         log.info("sensor: %d taken, %d refused", taken.taken, len(taken.refused))
         return taken
 
@@ -130,13 +118,13 @@ def _rows(body: bytes) -> list[dict[str, Any]]:
     try:
         told = json.loads(body)
     except (ValueError, RecursionError):
-        raise _CallError(HTTPStatus.BAD_REQUEST, "The readings are not JSON.") from None
+        raise CallError(HTTPStatus.BAD_REQUEST, "The readings are not JSON.") from None
     told = told.get("readings", told) if isinstance(told, dict) else told
     rows = [told] if isinstance(told, dict) else told
     if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows) or not rows:
-        raise _CallError(HTTPStatus.BAD_REQUEST, "Send one reading, or a list of them, as JSON objects.")
+        raise CallError(HTTPStatus.BAD_REQUEST, "Send one reading, or a list of them, as JSON objects.")
     if len(rows) > MOST_READINGS:
-        raise _CallError(HTTPStatus.REQUEST_ENTITY_TOO_LARGE, f"At most {MOST_READINGS} readings at once.")
+        raise CallError(HTTPStatus.REQUEST_ENTITY_TOO_LARGE, f"At most {MOST_READINGS} readings at once.")
     return rows
 
 
@@ -150,7 +138,7 @@ def _server(door: SensorDoor, port: int) -> ThreadingHTTPServer:
                     self.path, self.headers.get("Authorization", ""), self.headers.get("Content-Length", "")
                 )
                 taken = door.take(self.rfile.read(length))
-            except _CallError as refused:
+            except CallError as refused:
                 self._answer(refused.status, {"error": str(refused)})
                 return
             all_refused = taken.refused and not (taken.taken or taken.known or taken.passed_over)

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from bot.commands.opening import logbook_place, transport_of
 from bot.commands.talk import utc_now
-from bot.commands.watched import Watched, watchdog_of
+from bot.commands.watched import Watched, watchdog_of, webhook_of
 from bot.logbook import Logbook, LogbookError, open_logbook
 from bot.logbook.leading import Leadership
 from bot.messages import redacted
@@ -59,7 +59,7 @@ def serve_many(folder: Path, *, rounds_only: bool = False, engine: bool = False)
         dog = watchdog_of(logbook, secrets, gardens.tell_of_silence)
         watched = Watched(gardens, dog)
         fan_out = _fan_out(gardens, secrets, who) if engine else None
-        program = _Program(gardens, watched, token, secrets.telegram_address, files, fan_out, rounds_only=rounds_only)
+        program = _Program(gardens, watched, token, secrets, files, fan_out, rounds_only=rounds_only)
         dog.start()
         try:
             asyncio.run(program.run())
@@ -143,7 +143,7 @@ class _Program:
         gardens: Gardens,
         watched: Watched,
         token: str,
-        address: str,
+        secrets: Secrets,
         files: Folder,
         fan_out: "FanOut | None",
         *,
@@ -152,7 +152,8 @@ class _Program:
         self._gardens = gardens
         self._watched = watched
         self._token = token
-        self._address = address
+        self._address = secrets.telegram_address
+        self._webhook = webhook_of(secrets)
         self._files = files
         self._fan_out = fan_out
         self._rounds_every_s = ROUNDS_EVERY_S if fan_out is None else ROUNDS_BESIDE_ENGINE_S
@@ -186,16 +187,16 @@ class _Program:
                 await self._stopped_within(ENGINE_AGAIN_S)
 
     async def _lead(self) -> None:
-        """Ask the messenger and send, until told to stop or the lead is lost."""
+        """Receive from the messenger and send to it, until told to stop or the lead is lost."""
         from bot.telegram_chat import serve
         from bot.timetable import start_timetable
 
-        log.info("leading: this program asks the messenger for updates")
+        log.info("leading: this program receives the updates")
         ended = asyncio.Event()
         watching = asyncio.ensure_future(self._watch_the_lead(ended))
         try:
             timetable = partial(start_timetable, every_s=self._rounds_every_s)
-            await serve(self._watched, self._token, self._address, ended, timetable)
+            await serve(self._watched, self._token, self._address, ended, timetable, webhook=self._webhook)
         finally:
             ended.set()
             await watching

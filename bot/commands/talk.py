@@ -8,7 +8,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from bot.commands.opening import open_setting
-from bot.commands.watched import Watched, watchdog_of
+from bot.commands.watched import Watched, watchdog_of, webhook_of
 from bot.logbook import TERMINAL_CHAT, list_people, make_let_in_code, note_person
 from bot.rounds import Watch
 from bot.rounds.alarm import tell_of_silence
@@ -63,7 +63,13 @@ def serve(path: Path) -> int:
         for sign in (signal.SIGINT, signal.SIGTERM):
             loop.add_signal_handler(sign, stop.set)
         await serve_telegram(
-            watched, token, secrets.telegram_address, stop, start_timetable, shelf=shelves_of(setting, utc_now)
+            watched,
+            token,
+            secrets.telegram_address,
+            stop,
+            start_timetable,
+            shelf=shelves_of(setting, utc_now),
+            webhook=webhook_of(secrets),
         )
 
     def alarm(now: datetime) -> None:

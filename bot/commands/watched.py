@@ -2,11 +2,14 @@
 
 from collections.abc import Callable
 from datetime import UTC, datetime
-from typing import Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
 from bot.logbook import Logbook
 from bot.settings import Secrets
 from bot.watchdog import Watchdog
+
+if TYPE_CHECKING:
+    from bot.telegram_chat import Webhook  # the door is dear to import, and a terminal needs none
 
 
 class Conversation(Protocol):
@@ -37,6 +40,15 @@ class Watched:
         """One beat of the rounds."""
         self._conversation.tick(now)
         self._dog.ticked()
+
+
+def webhook_of(secrets: Secrets) -> "Webhook | None":
+    """Where the messenger is to bring updates, as the environment asks for it; None where it is asked for them."""
+    from bot.telegram_chat import Webhook
+
+    if secrets.webhook_port is None:
+        return None
+    return Webhook(address=secrets.webhook_address, port=secrets.webhook_port)
 
 
 def watchdog_of(logbook: Logbook, secrets: Secrets, alarm: Callable[[datetime], object]) -> Watchdog:

@@ -20,6 +20,8 @@ NAMES: Final = (
     "BEDSTRAW_TOKEN_FILE",
     "BEDSTRAW_LOGBOOK",
     "BEDSTRAW_TELEGRAM_ADDRESS",
+    "BEDSTRAW_WEBHOOK_ADDRESS",
+    "BEDSTRAW_WEBHOOK_PORT",
     "BEDSTRAW_HEALTH_PORT",
     "BEDSTRAW_SENSOR_PORT",
     "BEDSTRAW_SENSOR_TOKEN_FILE",
@@ -45,6 +47,9 @@ class Secrets:
         Where the logbook is, as SQLAlchemy reads it; may hold a password and is never shown.
     telegram_address
         Start of the address of the messenger's server, without the token.
+    webhook_address, webhook_port
+        Public address where the messenger is to bring updates, and the port on loopback they are handed on to; empty
+        and None where it is asked for them.
     service_addresses
         Addresses that replace those of weather services, by service.
     health_port
@@ -60,6 +65,8 @@ class Secrets:
     token: str | None = field(default=None, repr=False)
     logbook_url: str = field(default="sqlite://", repr=False)
     telegram_address: str = TELEGRAM_ADDRESS
+    webhook_address: str = ""
+    webhook_port: int | None = None
     service_addresses: Mapping[Service, str] = field(default_factory=dict)
     health_port: int | None = None
     sensor_port: int | None = None
@@ -104,7 +111,7 @@ def read_secrets(environ: Mapping[str, str] | None = None, garden_path: Path | N
     ------
     SecretsError
         Both token names set, a token file others can read, a token or an address of the wrong shape, a sensor's port
-        without its token file or the other way round.
+        without its token file or the other way round, a webhook's address without its port or the other way round.
     """
     given = {name: value.strip() for name, value in (os.environ if environ is None else environ).items()}
     services = {service: _address(given, name) for service, name in ADDRESS_NAMES.items() if given.get(name)}
@@ -112,6 +119,8 @@ def read_secrets(environ: Mapping[str, str] | None = None, garden_path: Path | N
         token=_token(given),
         logbook_url=_logbook_url(given.get("BEDSTRAW_LOGBOOK", ""), garden_path),
         telegram_address=_address(given, "BEDSTRAW_TELEGRAM_ADDRESS") or TELEGRAM_ADDRESS,
+        webhook_address=_webhook_address(given),
+        webhook_port=_port(given, "BEDSTRAW_WEBHOOK_PORT"),
         service_addresses=services,
         health_port=_port(given, "BEDSTRAW_HEALTH_PORT"),
         sensor_port=_port(given, "BEDSTRAW_SENSOR_PORT"),
@@ -161,6 +170,16 @@ def _address(given: Mapping[str, str], name: str) -> str:
     if value and not re.match(r"^https?://[\w.-]+(:\d+)?(/\S*)?$", value):
         raise SecretsError(f"{name} must be an address that starts with http:// or https://.")
     return value.rstrip("/")
+
+
+def _webhook_address(given: Mapping[str, str]) -> str:
+    """The messenger brings updates over https only (Bot API, setWebhook)."""
+    address = _address(given, "BEDSTRAW_WEBHOOK_ADDRESS")
+    if bool(address) != bool(given.get("BEDSTRAW_WEBHOOK_PORT", "")):
+        raise SecretsError("BEDSTRAW_WEBHOOK_ADDRESS and BEDSTRAW_WEBHOOK_PORT belong together; set both or neither.")
+    if address and not address.startswith("https://"):
+        raise SecretsError("BEDSTRAW_WEBHOOK_ADDRESS must start with https://.")
+    return address
 
 
 def _sensor_token(given: Mapping[str, str]) -> str | None:

@@ -17,27 +17,19 @@ from bot.logbook import Logbook, LogbookError
 from bot.messages import redacted
 from bot.outbox import Claimed, Outcome, claim, finish, recover
 from bot.settings import SecretsError
+from bot.telegram_chat.listening import listen
 from bot.telegram_chat.photos import Shelf, fetch_for_ever
 from bot.telegram_chat.reading import chat_of, read_update
 from bot.telegram_chat.sending import TelegramSender
-from bot.telegram_chat.transport import Pauses, RawUpdates, bot_id_of, connected, get_updates, wait_s
+from bot.telegram_chat.transport import Pauses, RawUpdates, TokenError, bot_id_of, connected, get_updates, wait_s
 from bot.telegram_chat.waiting import in_daemon_thread, until
+from bot.telegram_chat.webhook import Webhook
 
 # Sends under way at the same time: of a program that dies, these are unknown. At 0.2 s a call, 25 a second.
 AT_ONCE: Final = 5
 WHO: Final = "telegram"
 
 log = logging.getLogger(__name__)
-
-
-class TokenError(SecretsError):
-    """The messenger refuses the token; the sentence says what to do and never holds it."""
-
-    def __init__(self) -> None:
-        super().__init__(
-            "Telegram does not know this token. Ask @BotFather for it again and put it into BEDSTRAW_TOKEN, "
-            "or into the file that BEDSTRAW_TOKEN_FILE names."
-        )
 
 
 class Conversation(Protocol):
@@ -61,32 +53,37 @@ async def serve(
     now: Callable[[], datetime] = lambda: datetime.now(UTC),
     pauses: Pauses = Pauses(),  # noqa: B008 - frozen
     shelf: Shelf | None = None,
+    webhook: Webhook | None = None,
 ) -> None:
     """Serve one conversation until `stop` is set; a network that is not there yet is waited for.
 
-    A refused token sets `stop` too. `shelf` keeps the photos people send; None keeps none.
+    A refused token sets `stop` too. `shelf` keeps the photos people send; None keeps none. With `webhook` the messenger
+    brings the updates; without, it is asked for them.
 
     Raises
     ------
     TokenError
         The messenger refuses the token.
+    SecretsError
+        The webhook's port cannot be used.
     """
-    door = _Door(conversation, stop, now, pauses, bot_id_of(token))
     async with connected(token, address, pauses) as bot:
         sender = TelegramSender(bot)
+        door = _Door(conversation, sender, stop, now, pauses, bot_id_of(token))
         await door.in_thread(lambda: recover(conversation.logbook, WHO, now()))
         scheduler = timetable(door.tick)
         try:
             async with asyncio.TaskGroup() as group:
-                group.create_task(until(door.poll(bot, sender), stop))
-                group.create_task(door.send(sender))  # ends by itself: a send under way is never cut off
+                receive = door.poll(bot) if webhook is None else listen(door, bot, webhook, pauses)
+                group.create_task(until(receive, stop))
+                group.create_task(door.send())  # ends by itself: a send under way is never cut off
                 if shelf is not None:
                     group.create_task(until(fetch_for_ever(bot, shelf, door.in_thread, now, pauses.first_s), stop))
         finally:
             scheduler.shutdown(wait=False)
             door.close()
-    if door.is_refused:
-        raise TokenError
+    if door.refusal is not None:
+        raise door.refusal
 
 
 class _Door:
@@ -98,17 +95,19 @@ class _Door:
     def __init__(
         self,
         conversation: Conversation,
+        sender: TelegramSender,
         stop: asyncio.Event,
         now: Callable[[], datetime],
         pauses: Pauses,
         bot_id: int | None,
     ) -> None:
         self._conversation = conversation
+        self._sender = sender
         self._stop = stop
         self._now = now
         self._pauses = pauses
         self._read = partial(read_update, bot_id=bot_id)
-        self.is_refused = False  # the token; then the door closes
+        self.refusal: SecretsError | None = None  # why the door had to close
         self._news = asyncio.Event()  # the outbox may hold something new
         self._thread = ThreadPoolExecutor(max_workers=1, thread_name_prefix="logbook")
 
@@ -127,7 +126,7 @@ class _Door:
             return  # left behind on purpose; the scheduler would log it as a fault, with a traceback
         self._news.set()
 
-    async def poll(self, bot: ExtBot[int], sender: TelegramSender) -> None:
+    async def poll(self, bot: ExtBot[int]) -> None:
         """Store each batch before it is confirmed, then take it. Starts with no offset: the server knows."""
         offset: int | None = None
         has_webhook = True  # as far as we know; while there is one, the server gives no updates
@@ -140,9 +139,10 @@ class _Door:
                     has_webhook = False
                 updates = await get_updates(bot, offset, self._pauses.long_poll_s)
                 if updates:
-                    await self._receive(updates, sender)
+                    await self.in_thread(partial(self.store, updates))
+                    await self.take_up(updates)
             except InvalidToken:
-                self._refuse()
+                self.refuse(TokenError())
                 return
             except (TelegramError, LogbookError) as error:
                 has_webhook = has_webhook or isinstance(error, Conflict)
@@ -156,14 +156,14 @@ class _Door:
             # a quiet week the ids begin again anywhere, also below (Bot API, Update).
             offset = max(update["update_id"] for update in updates) + 1 if updates else None
 
-    async def send(self, sender: TelegramSender) -> None:
+    async def send(self) -> None:
         """Send what is due, each message outside any transaction, several chats at a time."""
         under_way: set[asyncio.Task[None]] = set()
         async with asyncio.TaskGroup() as group:
             while not self._stop.is_set():
                 batch = await self._claim(AT_ONCE - len(under_way))
                 for claimed in batch:
-                    task = group.create_task(self._send_one(sender, claimed))
+                    task = group.create_task(self._send_one(claimed))
                     under_way.add(task)
                     task.add_done_callback(under_way.discard)
                 if not batch:
@@ -179,17 +179,18 @@ class _Door:
             return []
         return found
 
-    async def _send_one(self, sender: TelegramSender, claimed: Claimed) -> None:
-        result = await sender.send(claimed)
+    async def _send_one(self, claimed: Claimed) -> None:
+        result = await self._sender.send(claimed)
         if result.outcome is Outcome.FORBIDDEN_TOKEN:
-            self._refuse()  # before it is queued again, or it would be claimed once more
+            self.refuse(TokenError())  # before it is queued again, or it would be claimed once more
         if result.outcome is not Outcome.SENT:
             log.warning("%s: %s (%s)", claimed.key, result.outcome.value, redacted(result.reason))
         await self._surely(partial(finish, self._conversation.logbook, claimed, result, self._now()))
         self._news.set()
 
-    def _refuse(self) -> None:
-        self.is_refused = True
+    def refuse(self, reason: SecretsError) -> None:
+        """Close the door: it cannot be served like this."""
+        self.refusal = reason
         self._stop.set()
 
     async def _surely(self, work: Callable[[], Any]) -> None:
@@ -204,10 +205,10 @@ class _Door:
             else:
                 return
 
-    async def _receive(self, updates: RawUpdates, sender: TelegramSender) -> None:
-        await self.in_thread(partial(self._store, updates))
+    async def take_up(self, updates: RawUpdates) -> None:
+        """Answer all that is stored, and stop the spinners of these updates' buttons; raises LogbookError."""
         async with asyncio.TaskGroup() as both:
-            both.create_task(_stop_spinners(updates, sender))  # before the answer: a look ahead may take a second
+            both.create_task(_stop_spinners(updates, self._sender))  # before the answer: a look ahead may take a second
             taken = both.create_task(self._taken())
         error = taken.result()
         if error is not None:
@@ -225,7 +226,8 @@ class _Door:
         await self.in_thread(lambda: self._conversation.take_pending(self._read, self._now))
         self._news.set()
 
-    def _store(self, updates: RawUpdates) -> None:
+    def store(self, updates: RawUpdates) -> None:
+        """Keep updates, whole or not at all."""
         with self._conversation.logbook.begin() as c:
             store(c, [RawUpdate(u["update_id"], json.dumps(u), self._now(), chat_of(u)) for u in updates])
 

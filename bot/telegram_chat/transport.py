@@ -14,10 +14,22 @@ from telegram.ext import AIORateLimiter, ExtBot
 from telegram.request import HTTPXRequest
 from telegram.warnings import PTBUserWarning
 
+from bot.settings import SecretsError
+
 KINDS: Final = ["message", "edited_message", "callback_query", "my_chat_member"]
 BIGGEST_ID: Final = 2**63 - 1  # what a column of the logbook holds
 
 RawUpdates = list[dict[str, Any]]
+
+
+class TokenError(SecretsError):
+    """The messenger refuses the token; the sentence says what to do and never holds it."""
+
+    def __init__(self) -> None:
+        super().__init__(
+            "Telegram does not know this token. Ask @BotFather for it again and put it into BEDSTRAW_TOKEN, "
+            "or into the file that BEDSTRAW_TOKEN_FILE names."
+        )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -26,13 +38,15 @@ class Pauses:
 
     `first_s` doubles up to `longest_s` while there is no network; a second poller (`conflict_s`) is most often the old
     program at a roll-over, so dying would not help; `send_s` is between looks into the outbox when nothing was due.
-    `answer_s` outlasts a slow answer, which must not be taken for a lost message.
+    `answer_s` outlasts a slow answer, which must not be taken for a lost message. `webhook_s` is between two tellings
+    of where updates are to be brought, should somebody else have told the messenger otherwise.
     """
 
     first_s: float = 1.0
     longest_s: float = 60.0
     conflict_s: float = 15.0
     send_s: float = 0.5
+    webhook_s: float = 600.0
     answer_s: float = 15.0
     long_poll_s: int = 25  # Bot API, getUpdates: at most 50
 
@@ -80,13 +94,14 @@ async def get_updates(bot: ExtBot[int], offset: int | None, long_poll_s: int) ->
     with warnings.catch_warnings():
         warnings.filterwarnings("ignore", category=PTBUserWarning, message="Please use")
         raw = await bot.do_api_request("getUpdates", ask | ({"offset": offset} if offset else {}))
-    found = [update for update in raw if _is_update(update)] if isinstance(raw, list) else []
+    found = [update for update in raw if is_update(update)] if isinstance(raw, list) else []
     if raw and not found:
         raise TelegramError("the answer holds no updates")
     return found
 
 
-def _is_update(update: Any) -> bool:
+def is_update(update: Any) -> bool:
+    """Whether this has the shape of an update, as far as it takes to keep it."""
     return isinstance(update, dict) and is_id(update.get("update_id"))
 
 

@@ -29,6 +29,13 @@ class Shown:
     edits: int = 0
 
 
+def free_port() -> int:
+    """A port on loopback that nobody uses."""
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        return int(free.getsockname()[1])
+
+
 class Emulator:
     """The emulator's process. One token per test keeps tests apart."""
 
@@ -49,12 +56,12 @@ class Emulator:
         return f"{self._number}:AAinvented_for_this_test_only-{self._number}"
 
     def _start(self) -> None:
-        with socket.socket() as free:
-            free.bind(("127.0.0.1", 0))
-            self.port = free.getsockname()[1]
+        self.port = free_port()
         command = str(Path(sys.executable).with_name("lo-bot-api-emulator"))
         self._process = subprocess.Popen(
-            [command, "--port", str(self.port), "--enable-control"], stdout=subprocess.PIPE, stderr=subprocess.DEVNULL
+            [command, "--port", str(self.port), "--enable-control", "--allow-insecure-loopback-webhooks"],
+            stdout=subprocess.PIPE,
+            stderr=subprocess.DEVNULL,
         )
         assert self._process.stdout is not None
         self._process.stdout.readline()  # it prints where it listens, once it does

@@ -12,7 +12,7 @@ from typing import Any, TypeVar
 from bot.inbox import take
 from bot.logbook import Connection, Logbook, note_state, read_state
 from bot.messages import Incoming, OnUnknown, Outgoing
-from bot.telegram_chat import Conversation, Pauses, serve
+from bot.telegram_chat import Conversation, Pauses, Webhook, serve
 
 Found = TypeVar("Found")
 STARTED = datetime(2025, 11, 28, 15, tzinfo=UTC)
@@ -66,8 +66,16 @@ class Echo:
 class OpenDoor:
     """The door while it is open: `tick()` lets the clock strike, `stop()` asks it to close."""
 
-    def __init__(self, conversation: Conversation, token: str, address: str, now: Callable[[], datetime]) -> None:
+    def __init__(
+        self,
+        conversation: Conversation,
+        token: str,
+        address: str,
+        now: Callable[[], datetime],
+        webhook: Webhook | None = None,
+    ) -> None:
         self._ask = (conversation, token, address, now)
+        self._webhook = webhook
         self._loop = asyncio.new_event_loop()
         self._stop = asyncio.Event()
         self._tick: Callable[[], Awaitable[None]] | None = None
@@ -79,7 +87,9 @@ class OpenDoor:
         conversation, token, address, now = self._ask
         try:
             with asyncio.Runner(loop_factory=lambda: self._loop) as runner:
-                runner.run(serve(conversation, token, address, self._stop, self._timetable, now, QUICK))
+                runner.run(
+                    serve(conversation, token, address, self._stop, self._timetable, now, QUICK, webhook=self._webhook)
+                )
         except BaseException as error:  # noqa: BLE001 - the test looks at it
             self.error = error
 
@@ -116,8 +126,14 @@ class OpenDoor:
 
 
 @contextmanager
-def door_open(conversation: Conversation, token: str, address: str, now: Callable[[], datetime]) -> Iterator[OpenDoor]:
-    door = OpenDoor(conversation, token, address, now)
+def door_open(
+    conversation: Conversation,
+    token: str,
+    address: str,
+    now: Callable[[], datetime],
+    webhook: Webhook | None = None,
+) -> Iterator[OpenDoor]:
+    door = OpenDoor(conversation, token, address, now, webhook)
     try:
         yield door
     finally:

@@ -1,0 +1,104 @@
+"""Updates that the messenger brings to an address of ours, in place of our asking for them.
+
+The server here listens on loopback only; the operator's own web server, which has the certificate, hands on to it what
+comes in at the public address. An update is stored before the messenger hears that it has arrived.
+"""
+
+import hmac
+import json
+import logging
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass
+from http import HTTPStatus
+from http.server import ThreadingHTTPServer
+from typing import Any, Final
+
+from bot.logbook import LogbookError
+from bot.loopback import CallError, JsonRequests, length_told, loopback_server
+from bot.telegram_chat.transport import is_update
+
+SECRET_HEADER: Final = "X-Telegram-Bot-Api-Secret-Token"  # noqa: S105 - a name (Bot API, setWebhook)
+LONGEST_BODY: Final = 256 * 1024  # bytes; a text has 4,096 characters, with all its marks some tens of kB. Assumed
+AT_ONCE: Final = 4  # deliveries at a time: few, so that what one person says keeps its order. Assumed
+POLL_S: Final = 0.1  # how soon the server ends when told to
+SLOWEST_S: Final = 10.0  # a caller who sends nothing for so long is let go
+
+log = logging.getLogger(__name__)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Webhook:
+    """Where updates are brought: the public address (https), and the port on loopback it is handed on to."""
+
+    address: str
+    port: int
+
+
+class UpdateServer:
+    """Hears of updates in threads of its own and keeps each one before it says so.
+
+    `POST` to any path with the secret that only the messenger was told. `keep` stores one update; when it raises
+    LogbookError the messenger is asked to bring the update again.
+    """
+
+    def __init__(self, port: int, secret: str, keep: Callable[[dict[str, Any]], None]) -> None:
+        self._secret, self._keep = secret, keep
+        self._server = _server(self, port)
+        self._thread = threading.Thread(target=self._server.serve_forever, args=(POLL_S,), daemon=True, name="webhook")
+
+    @property
+    def port(self) -> int:
+        """The port it listens at."""
+        return int(self._server.server_address[1])
+
+    def start(self) -> None:
+        """Begin to listen."""
+        self._thread.start()
+
+    def stop(self) -> None:
+        """End; what is being kept is kept, since only then it is confirmed."""
+        self._server.shutdown()
+        self._server.server_close()
+        self._thread.join(SLOWEST_S)
+
+    def take(self, secret: str, body: bytes) -> None:
+        """Keep the update of one call.
+
+        Raises
+        ------
+        CallError
+            Another secret, or no update; or the logbook cannot be written now.
+        """
+        if not hmac.compare_digest(secret.encode(), self._secret.encode()):
+            log.warning("somebody who is not the messenger called at the webhook")
+            raise CallError(HTTPStatus.FORBIDDEN, "The secret is missing or wrong.")
+        try:
+            update = json.loads(body)
+        except (ValueError, RecursionError):
+            raise CallError(HTTPStatus.BAD_REQUEST, "This is not JSON.") from None
+        if not is_update(update):
+            raise CallError(HTTPStatus.BAD_REQUEST, "This is not an update.")
+        try:
+            self._keep(update)
+        except LogbookError as error:
+            log.error("an update waits with the messenger: %s", error)  # noqa: TRY400 - the sentence says it all
+            raise CallError(HTTPStatus.SERVICE_UNAVAILABLE, "It cannot be kept now; bring it again.") from None
+
+
+def _server(updates: UpdateServer, port: int) -> ThreadingHTTPServer:
+    class Answering(JsonRequests):
+        timeout = SLOWEST_S
+
+        def do_POST(self) -> None:  # noqa: N802 - the library's
+            self.close_connection = True
+            try:
+                # read before the secret is looked at: a caller whose words are cut off never hears the answer
+                body = self.rfile.read(length_told(self.headers.get("Content-Length", ""), LONGEST_BODY))
+                updates.take(self.headers.get(SECRET_HEADER, ""), body)
+            except CallError as refused:
+                self.answer(refused.status, {"error": str(refused)})
+            else:
+                self.answer(HTTPStatus.OK, {})
+
+    return loopback_server(Answering, port)
