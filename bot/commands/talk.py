@@ -7,6 +7,7 @@ import sys
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+from bot.commands.heard import sensors_heard
 from bot.commands.opening import open_setting
 from bot.commands.watched import Watched, watchdog_of, webhook_of
 from bot.logbook import TERMINAL_CHAT, list_people, make_let_in_code, note_person
@@ -14,8 +15,7 @@ from bot.rounds import Watch
 from bot.rounds.alarm import tell_of_silence
 from bot.rounds.household import CODE_LASTS
 from bot.rounds.shelves import shelves_of
-from bot.sensors import SensorDoor
-from bot.settings import Role, Secrets, SecretsError, wants_plain_text
+from bot.settings import Role, wants_plain_text
 
 WORDS = [
     *("wrapped", "closed", "opened", "stripped", "can't today", "later", "undo"),
@@ -32,17 +32,19 @@ def chat(path: Path) -> int:
     """Talk in the terminal; through a pipe where the input is none."""
     from bot.terminal_chat import Terminal, chat_on_terminal, chat_through_pipe, history_of
 
-    setting, _ = open_setting(path)
+    setting, secrets = open_setting(path)
     owner = setting.garden.people[0]
     with setting.logbook.begin() as c:
         note_person(c, setting.garden.name, TERMINAL_CHAT, owner.name, owner.role)
-    terminal = Terminal(Watch(setting), sys.stdout, utc_now, person=owner.name)
+    watch = Watch(setting)
+    terminal = Terminal(watch, sys.stdout, utc_now, person=owner.name)
     try:
-        if sys.stdin.isatty() and sys.stdout.isatty() and not wants_plain_text():
-            names = [word for tree in setting.garden.trees for word in (tree.name, *tree.short_names)]
-            asyncio.run(chat_on_terminal(terminal, [*WORDS, *names], history_of(setting.logbook.path)))
-        else:
-            chat_through_pipe(terminal, sys.stdin)
+        with sensors_heard(watch, secrets, beside_another=True):
+            if sys.stdin.isatty() and sys.stdout.isatty() and not wants_plain_text():
+                names = [word for tree in setting.garden.trees for word in (tree.name, *tree.short_names)]
+                asyncio.run(chat_on_terminal(terminal, [*WORDS, *names], history_of(setting.logbook.path)))
+            else:
+                chat_through_pipe(terminal, sys.stdin)
     finally:
         setting.logbook.close()
     return 0
@@ -79,29 +81,14 @@ def serve(path: Path) -> int:
     dog = watchdog_of(setting.logbook, secrets, alarm)
     watch = Watch(setting)
     watched = Watched(watch, dog)
-    sensors = _sensor_door(watch, secrets)
     dog.start()
     try:
-        asyncio.run(run())
+        with sensors_heard(watch, secrets):
+            asyncio.run(run())
     finally:
-        if sensors is not None:
-            sensors.stop()
         dog.stop()
         setting.logbook.close()
     return 0
-
-
-def _sensor_door(watch: Watch, secrets: Secrets) -> SensorDoor | None:
-    """The door for home sensors, open; None where the environment asks for none."""
-    if secrets.sensor_port is None or secrets.sensor_token is None:
-        return None
-    try:
-        door = SensorDoor(lambda: watch.garden, watch.logbook, secrets.sensor_token, secrets.sensor_port, utc_now)
-    except OSError as error:
-        raise SecretsError(f"BEDSTRAW_SENSOR_PORT {secrets.sensor_port} cannot be used: {error.strerror}.") from None
-    door.start()
-    logging.getLogger("bot").info("sensors are heard on loopback, port %d", door.port)
-    return door
 
 
 def let_in(path: Path, *, owner: bool = False) -> str:

@@ -1,7 +1,9 @@
 """Readings that nobody typed: over loopback with a token, and from a table; what is taken, what is refused and why."""
 
 import http.client
+import io
 import json
+import socket
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -12,11 +14,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from bot.__main__ import main
+from bot.commands.heard import sensors_heard
+from bot.forecasts import Transport
 from bot.logbook import Logbook, last_records, open_logbook, read_readings
 from bot.loopback import LOOPBACK
+from bot.rounds import Setting, Watch
 from bot.rounds.readings_in import Taken, read_row, take_readings
 from bot.sensors import BURST, EVERY_S, LONGEST_BODY, MOST_READINGS, Pace, SensorDoor
-from bot.settings import SecretsError, read_secrets
+from bot.settings import Secrets, SecretsError, read_secrets
 from rules.records import Place, Reading
 from tests.bot.household_phones import demo_garden
 from tests.bot.phone import kestrel
@@ -253,6 +258,61 @@ def test_a_table_without_the_columns_is_refused_in_a_sentence(
     table.write_text(text, encoding="utf-8")
     assert main(["readings", str(path), str(table)]) == 2
     assert "has no column" in capsys.readouterr().err
+
+
+# while a door is open -------------------------------------------------------------------------------------------------
+
+
+def with_sensors(tmp_path: Path, port: int) -> Secrets:
+    return read_secrets({"BEDSTRAW_SENSOR_PORT": str(port), "BEDSTRAW_SENSOR_TOKEN_FILE": token_file(tmp_path, TOKEN)})
+
+
+def free_port() -> int:
+    with socket.socket() as taken:
+        taken.bind((LOOPBACK, 0))
+        return int(taken.getsockname()[1])
+
+
+@pytest.fixture
+def watch(logbook: Logbook) -> Watch:
+    return Watch(Setting(garden=GARDEN, logbook=logbook, transport=Transport()))
+
+
+def test_a_chat_that_keeps_running_hears_sensors_until_it_ends(watch: Watch, tmp_path: Path) -> None:
+    secrets = with_sensors(tmp_path, free_port())
+    now = datetime.now(UTC).isoformat()
+    with sensors_heard(watch, secrets, beside_another=True) as door:
+        assert door is not None
+        assert post(door, reading(at=now))[0] == 200
+    with pytest.raises(OSError, match="refused"):
+        post(door, reading(at=now))
+
+
+def test_a_chat_beside_a_bot_that_hears_them_leaves_them_to_it_and_a_second_bot_is_refused(
+    watch: Watch, tmp_path: Path, caplog: pytest.LogCaptureFixture
+) -> None:
+    secrets = with_sensors(tmp_path, free_port())
+    with sensors_heard(watch, secrets):
+        with sensors_heard(watch, secrets, beside_another=True) as second:
+            assert second is None
+        assert "sensors are heard by whoever has it" in caplog.text
+        with pytest.raises(SecretsError, match="cannot be used"), sensors_heard(watch, secrets):
+            pass
+
+
+def test_who_asks_for_no_sensors_opens_no_door(watch: Watch) -> None:
+    with sensors_heard(watch, read_secrets({})) as door:
+        assert door is None
+
+
+def test_a_chat_in_the_terminal_opens_the_door_and_shuts_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("BEDSTRAW_SENSOR_PORT", str(free_port()))
+    monkeypatch.setenv("BEDSTRAW_SENSOR_TOKEN_FILE", token_file(tmp_path, TOKEN))
+    monkeypatch.setattr("sys.stdin", io.StringIO("quit\n"))
+    assert main(["chat", str(demo_garden(tmp_path, "Porch fig"))]) == 0
+    assert "sensors are heard on loopback" in capsys.readouterr().err
 
 
 # the environment ------------------------------------------------------------------------------------------------------
