@@ -25,6 +25,7 @@ COLDEST_DAY: Final = 17  # day of the year, 17 January
 SPELL_SUMMER_C, SPELL_WINTER_C, SPELL_KEEPS = 2.2, 3.6, 0.72
 CLEAR_RANGE_C, CLOUDY_RANGE_C = 16.0, 7.0
 LOW_AT_H, HIGH_AT_H = 6.5, 14.5  # by the sun
+WET_CLOUD, MM_PER_CLOUD = 0.75, 3.5  # rain or snow falls from thicker cloud, this much in an hour for all of it more
 ERROR_LASTS_H: Final = 18.0
 PAST_H, FORECAST_H = 8 * 24, 10 * 24
 
@@ -74,6 +75,7 @@ def invented_truth(site: Site, first: date, count: int, chance: np.random.Genera
         gust_m_s=1.6 * wind + 0.5,
         cloud_fraction=cloud,
         sun_w_m2=cloudy_sun_w_m2(elevation_sine(middles, site), cloud),
+        precipitation_mm=np.clip(cloud - WET_CLOUD, 0.0, None) * MM_PER_CLOUD,
     )
 
 
@@ -113,6 +115,7 @@ def invented_forecast(truth: HourlyWeather, issued_utc: datetime, site: Site, se
         gust_m_s=np.round(truth.gust_m_s[cut], 1),
         cloud_fraction=cloud,
         sun_w_m2=np.round(cloudy_sun_w_m2(elevation_sine(middles, site), cloud)),
+        precipitation_mm=np.round(truth.precipitation_mm[cut], 1),
     )
     return Forecast(service="saved", issued_utc=issued_utc, fetched_utc=issued_utc, weather=weather, credit=CREDIT)
 

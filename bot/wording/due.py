@@ -10,7 +10,7 @@ from bot.wording.answers import due_line, source_lines
 from bot.wording.formats import Style, minutes, sentence
 from bot.wording.jobs import caution_words, job_line, job_reason, job_words, packed, short_days, short_names
 from bot.wording.supplies import piece_words
-from rules.jobs import Caution, Job, jobs_by_day
+from rules.jobs import Caution, Job, jobs_by_day, merged
 from rules.outlook import Outlook
 from rules.supplies import to_buy
 
@@ -59,27 +59,48 @@ def due_messages(
 
 
 def week_lines(jobs: Sequence[Job], outlook: Outlook, style: Style) -> list[str]:
-    """One line a job, by day."""
-    return [line for job in jobs for line in due_lines(job, outlook, style)]
+    """One line a job, by day; trees that need the same from the same day on share it, each with its last day."""
+    today = outlook.now.astimezone(style.zone).date()
+    groups = _groups(jobs, lambda job: max(job.from_day, today))
+    return [line for group in groups for line in _week_lines(group, outlook, style)]
 
 
 def month_lines(jobs: Sequence[Job], outlook: Outlook, style: Style) -> list[str]:
     """One line for all trees that need the same, each with its days; acts of the plan by their hours."""
+    groups = _groups(jobs, lambda _: None)
+    return [line for group in groups for line in _month_lines(group, outlook, style)]
+
+
+def _groups(jobs: Sequence[Job], day: Callable[[Job], date | None]) -> list[list[Job]]:
+    """Jobs of one kind for one reason from one day on, in the order in which the first of each comes."""
     alike: dict[tuple[object, ...], list[Job]] = {}
     for job in jobs:
         own = (job.acts,) if job.acts else ()
-        alike.setdefault((job.kind, job.reason, job.basis, *own), []).append(job)
-    return [line for group in alike.values() for line in _group_lines(group, outlook, style)]
+        alike.setdefault((job.kind, job.reason, job.basis, day(job), *own), []).append(job)
+    return list(alike.values())
 
 
-def _group_lines(group: Sequence[Job], outlook: Outlook, style: Style) -> list[str]:
+def _week_lines(group: Sequence[Job], outlook: Outlook, style: Style) -> list[str]:
     if len(group) == 1:
         return due_lines(group[0], outlook, style)
-    first = replace(group[0], trees=())
-    worst = replace(first, amount=max((job.amount for job in group if job.amount is not None), key=abs, default=None))
+    now = outlook.now
+    where = "; ".join(f"{short_names(job.trees)} until {style.day(job.by_day, now)}" for job in group)
+    first = sentence(style.day(max(group[0].from_day, now.astimezone(style.zone).date()), now)).rstrip(".")
+    return [f"{first}: {_together(group, where, style)}"]
+
+
+def _month_lines(group: Sequence[Job], outlook: Outlook, style: Style) -> list[str]:
+    if len(group) == 1:
+        return due_lines(group[0], outlook, style)
     where = "; ".join(f"{short_names(job.trees)} {short_days(job)}" for job in group)
-    total = minutes(sum(job.minutes for job in group))
-    return [f"{sentence(job_words(first)).rstrip('. ')} {where} ({total} in all). {job_reason(worst, style)}"]
+    return [sentence(_together(group, where, style))]
+
+
+def _together(group: Sequence[Job], where: str, style: Style) -> str:
+    """What is to be done at which trees, all their minutes, and why with the number that weighs most."""
+    one = merged(group)
+    what = job_words(replace(one, trees=())).rstrip()
+    return f"{what} {where} ({minutes(one.minutes)} in all). {job_reason(one, style)}"
 
 
 def due_lines(job: Job, outlook: Outlook, style: Style) -> list[str]:

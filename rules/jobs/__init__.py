@@ -15,6 +15,7 @@ from rules.jobs.nouns import (
     JobSettings,
     MarkState,
     Window,
+    merged,
 )
 from rules.jobs.rule import GardenRule, JobRule, TreeRule
 
@@ -44,4 +45,5 @@ __all__ = [
     "jobs_by_day",
     "jobs_due",
     "jobs_to_announce",
+    "merged",
 ]

@@ -9,7 +9,7 @@ from typing import Final
 from rules.jobs import autumn, covering, snow, spring, water, winter
 from rules.jobs.facts import Facts, GardenFacts, GardenYear
 from rules.jobs.job_year import JobYear
-from rules.jobs.nouns import Caution, Job, JobKind, JobMark, JobSettings, MarkState, Window
+from rules.jobs.nouns import Caution, Job, JobKind, JobMark, JobSettings, MarkState, Window, amount_of
 from rules.jobs.rule import GardenRule, JobRule, TreeRule
 from rules.plan import Act
 from rules.supplies import cages, needs
@@ -206,7 +206,6 @@ def _alike(found: Sequence[_Found]) -> Iterator[list[_Found]]:
 
 def _job(group: Sequence[_Found], garden: GardenFacts) -> Job:
     rule, window = group[0].rule, group[0].window
-    amounts = [one.window.amount for one in group if one.window.amount is not None]
     trees = [facts for one in group for facts in one.trees]
     return Job(
         kind=rule.kind,
@@ -216,7 +215,7 @@ def _job(group: Sequence[_Found], garden: GardenFacts) -> Job:
         minutes=sum(_minutes(one, garden) for one in group),
         lead_days=_lead_days(rule, garden),
         reason=window.reason,
-        amount=max(amounts, key=abs, default=None),
+        amount=amount_of(window.reason, [one.window.amount for one in group]),
         basis=window.basis,
         cautions=tuple(c for c in rule.cautions if any(_fits(c, facts) for facts in trees)),
         source=rule.source,

@@ -1,6 +1,7 @@
 """What a job is, why it is asked, what it warns of, and what became of it."""
 
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from enum import StrEnum
 from typing import Annotated
@@ -161,7 +162,7 @@ class Job:
     minutes, lead_days
         Working time of all of it, and days of warning before the first day.
     reason, amount
-        Why, with its number; the unit stands at `JobReason`. Over several trees the largest in size.
+        Why, with its number; the unit stands at `JobReason`. Over several trees as `amount_of` has it.
     basis
         What the days rest on.
     cautions
@@ -187,3 +188,18 @@ class Job:
     source: str
     supplies: tuple[SupplyLine, ...] = ()
     acts: tuple[Act, ...] = ()
+
+
+def merged(jobs: Sequence[Job]) -> Job:
+    """Jobs of one kind for one reason as one job: the first's days, everybody's trees and minutes."""
+    trees = tuple(tree for job in jobs for tree in job.trees)
+    minutes, amount = sum(job.minutes for job in jobs), amount_of(jobs[0].reason, [job.amount for job in jobs])
+    return replace(jobs[0], trees=trees, minutes=minutes, amount=amount)
+
+
+def amount_of(reason: JobReason, amounts: Iterable[float | None]) -> float | None:
+    """The number for several trees: the largest in size; None where each tree has its own."""
+    known = [amount for amount in amounts if amount is not None]
+    if reason is JobReason.FIT_THE_CAGE and len(set(known)) > 1:
+        return None
+    return max(known, key=abs, default=None)

@@ -81,7 +81,7 @@ RULES: Final = (
         minutes=5,
         lead_days=0,
         cautions=(Caution.LADDER_WIND,),
-        rests_days=28,
+        rests_days=7,
         source=SOURCE,
     ),
 )

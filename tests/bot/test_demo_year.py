@@ -49,6 +49,14 @@ def test_no_sun_shines_at_midnight(garden: Garden, truth: HourlyWeather) -> None
     assert truth.sun_w_m2[at + 12] > 300.0
 
 
+def test_a_dry_valley_has_its_rain_and_snow(truth: HourlyWeather) -> None:
+    # 150 to 400 mm a year: the semi-arid class of the FAO's aridity zones, for a place of this kind, from memory
+    assert 150 < truth.precipitation_mm.sum() < 400
+    assert (truth.precipitation_mm == 0).mean() > 0.8
+    frosty = truth.precipitation_mm[truth.air_c < -1.0]
+    assert frosty.sum() > 5.0  # some of it snow
+
+
 def test_forecast_errors_grow_with_lead_as_a_service_s_do(garden: Garden, truth: HourlyWeather) -> None:
     days = [datetime(2025, 9, 20, 11, tzinfo=UTC) + timedelta(days=i) for i in range(330)]
     told = [invented_forecast(truth, at, garden.site, 1, 24) for at in days]

@@ -89,6 +89,27 @@ def test_a_month_names_each_kind_once_with_the_days_of_each_tree() -> None:
     assert len(lines) == 2
 
 
+def test_trees_that_need_the_same_from_today_on_share_a_line_of_the_week() -> None:
+    jobs = [
+        job(trees=("Kaki",), first=date(2026, 9, 20), last=date(2026, 10, 3)),
+        job(trees=("Porch fig", "Wall fig"), first=date(2026, 9, 25), last=date(2026, 10, 10)),
+        job(trees=("Satsuma",), first=date(2026, 10, 4), last=date(2026, 10, 10)),
+    ]
+    lines = week_lines(jobs, EMPTY, METRIC)
+    assert lines[0].startswith("Today: water Kaki until Saturday; Porch fig and Wall fig until Sat 10 Oct (2½ hours in")
+    assert lines[1].startswith("Sunday to Sat 10 Oct: water Satsuma (70 minutes).")
+    assert len(lines) == 2
+
+
+def test_cages_of_different_widths_are_not_called_as_wide_as_the_widest() -> None:
+    fit = replace(job(JobKind.TIE_BRANCHES), reason=JobReason.FIT_THE_CAGE, amount=0.6)
+    other = replace(fit, trees=("Satsuma",), amount=0.4, by_day=date(2026, 11, 20))
+    (text,) = week_lines([fit, other], EMPTY, METRIC)
+    assert "wide" not in text
+    (text,) = week_lines([fit, replace(other, amount=0.6)], EMPTY, METRIC)
+    assert "60 cm wide" in text
+
+
 def test_what_is_to_be_bought_is_said_with_the_job_and_what_is_in_the_shed_is_not() -> None:
     straw = SupplyLine(kind=SupplyKind.STRAW, amount=54, have=0, unit=SupplyUnit.KG, piece=18, buy=3)
     lines = [straw, *(replace(straw, kind=kind, buy=0) for kind in (SupplyKind.TIES, SupplyKind.STAKES))]
