@@ -181,9 +181,9 @@ def read_readings(c: sa.Connection, garden: str, since_utc: datetime, tree: str 
     return [e for e in _entries(c, garden, since_utc, read) if isinstance(e, Reading)]
 
 
-def readings_mark(c: sa.Connection, garden: str) -> tuple[int, int]:
-    """How many readings stand, and the last one's id: another mark after a new reading, and after one was undone."""
-    standing = _standing(garden), records.c.kind == RecordKind.READING.value
+def readings_mark(c: sa.Connection, garden: str, since_utc: datetime) -> tuple[int, int]:
+    """How many readings stand since then, and the last one's id: another after a new reading and after an undo."""
+    standing = _standing(garden), records.c.kind == RecordKind.READING.value, records.c.at_utc >= since_utc
     row = c.execute(sa.select(sa.func.count(), sa.func.max(records.c.id)).where(*standing)).one()
     return int(row[0]), int(row[1] or 0)
 

@@ -29,8 +29,9 @@ def _replaced(replacement: Replacement, match: re.Match[str]) -> str:
     mark = match.expand(replacement) if isinstance(replacement, str) else replacement(match)
     if mark[0] == "=" and not EITHER_TENSE.isdisjoint(match[0].split()):
         mark = f"{mark} {EITHER}"
-    end = " " if match[0].endswith(" ") else ""  # or the mark would grow together with the word that follows
-    return " ".join([mark, *re.findall(r"[@#%]\d+", match[0])]) + end
+    words = " ".join([mark, *re.findall(r"[@#%]\d+", match[0])])
+    before, after = match.string[: match.start()][-1:], match.string[match.end() :][:1]
+    return f"{before.strip() and ' '}{words}{after.strip() and ' '}"  # or it would grow together with what is beside it
 
 
 def _split(words: list[str]) -> list[tuple[str, list[str]]]:

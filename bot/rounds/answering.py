@@ -41,6 +41,7 @@ from bot.replies import (
 from bot.rounds.deciding import ask_buttons
 from bot.rounds.desk import Answer, Desk, ask_of_button, context_of, open_asks, undo_button
 from bot.rounds.garden_import import file_came
+from bot.rounds.gathering import RECORDS_READ
 from bot.rounds.household_words import WORDS, answer_to_question
 from bot.rounds.job_marks import answer_to_news, tapped_on_news
 from bot.rounds.learned_words import expected_low, expected_now, what_it_taught
@@ -248,7 +249,7 @@ def _reading_noted(desk: Desk, reading: Reading) -> Answer:
 
 def _effect(desk: Desk, seen: Sighting) -> SightingEffect:
     """How a sighting just noted moves the model of its tree."""
-    ground = replace(desk.ground(), records=read_records(desk.c, desk.garden.name))
+    ground = replace(desk.ground(), records=read_records(desk.c, desk.garden.name, desk.now - RECORDS_READ))
     tree = next(tree for tree in desk.garden.trees if tree.name == seen.tree)
     effects = bears_now(ground, tree, desk.now).effects
     return next(effect for effect in reversed(effects) if effect.sighting == seen)

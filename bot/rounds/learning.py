@@ -61,7 +61,7 @@ class Learner:
         hardly changes, and a cover takes seconds.
         """
         forgotten = forgotten_since(words)
-        mark = readings_mark(c, garden.name), forgotten, garden.trees
+        mark = readings_mark(c, garden.name, now - LOOKS_BACK), forgotten, garden.trees
         readings = self._unless(mark, "readings", lambda: counting_readings(c, garden, forgotten, now))
         air = self._unless(
             (mark, forecast[0]),

@@ -3,9 +3,11 @@
     python tests/benchmarks/ten_years.py [YEARS]
 
 One garden of one fig on SQLite. Each day: 24 hours of forecast noted (every hour a new one, as a real service gives),
-four rounds kept with the document of a real outlook, four things said and answered, a nudge opened and settled. Only
-one day a year is really looked at, since a look takes a second whatever the logbook holds; its document is kept for
-the other days. Times are of real calls: a tick with nothing new, and a reply from inbox to outbox.
+four rounds kept with the document of a real outlook, a sensor's reading each hour, two deeds told, a nudge opened and
+settled. Only one day a year is really looked at, since a look takes a second whatever the logbook holds; its document
+is kept for the other days. Times are of real calls: a round with its look ahead, a tick with nothing new, and a reply
+from inbox to outbox. They are seconds of work on the processor, which a busy machine does not lengthen; the last
+column is a clock's.
 """
 
 import json
@@ -29,7 +31,7 @@ from bot.rounds import Setting, Watch
 from bot.rounds.housekeeping import keep_house
 from bot.settings import Service
 from rules.cover import CoverState
-from rules.records import Deed, DeedKind
+from rules.records import Deed, DeedKind, Reading
 from rules.weather import HourlyWeather
 from tests.bot.invented_gardens import Clock, cold_forecast, garden, said
 
@@ -67,6 +69,9 @@ def one_day(logbook: Logbook, day: datetime, number: int, body: str, document: s
         out = Outgoing(key=f"n:{key}", chat_id=CHAT, text="x" * 300, due_utc=at, expires_utc=at + timedelta(hours=2))
         lb.enqueue(c, out, NAME, key)
         source = lb.Source(garden=NAME, person="Rowan", update_id=None, noted_utc=at)
+        sensor = lb.Source(garden=NAME, person="sensor", update_id=None, noted_utc=at)
+        for hour in range(24):
+            lb.note_reading(c, sensor, Reading(tree="Porch fig", air_c=-3.0, at_utc=day + timedelta(hours=hour)))
         for kind, state in ((DeedKind.CLOSED, CoverState.CLOSED), (DeedKind.VENTED, CoverState.VENTED)):
             lb.note_deed(c, source, Deed(tree="Porch fig", kind=kind, state=state, at_utc=at))
         lb.settle_nudge(c, key, lb.NudgeState.ANSWERED, "Rowan", at)
@@ -82,19 +87,21 @@ def last_days(weather: HourlyWeather, until: datetime) -> HourlyWeather:
     return HourlyWeather(start_utc=weather.start_utc + timedelta(hours=end - 48), **cut)
 
 
-def replies_s(watch: Watch, logbook: Logbook, clock: Clock, number: int) -> list[float]:
-    took = []
-    for each in range(40):
+def replies_s(watch: Watch, logbook: Logbook, clock: Clock, number: int) -> tuple[list[float], list[float]]:
+    """Of each reply its work and how long it took."""
+    work, took = [], []
+    for each in range(100):
         number += 1
         incoming = said(number, CHAT, SAYS[each % len(SAYS)], clock())
         raw = json.dumps({**asdict(incoming), "at_utc": incoming.at_utc.isoformat()})
         with logbook.begin() as c:
             store(c, [RawUpdate(number, raw, clock(), CHAT)])
-        began = time.perf_counter()
+        began, began_work = time.perf_counter(), time.process_time()
         watch.take_pending(read, clock)
+        work.append(time.process_time() - began_work)
         took.append(time.perf_counter() - began)
         clock.pass_(timedelta(seconds=20))
-    return took
+    return work, took
 
 
 def main() -> None:
@@ -109,30 +116,29 @@ def main() -> None:
         with logbook.begin() as c:
             lb.note_person(c, NAME, CHAT, "Rowan", "owner")
         numbers = 0
-        print("year  file MB  look s  idle tick ms  reply p50 ms  reply p99 ms")
+        print("year  file MB  round s  idle tick ms  reply p50 ms  reply p99 ms  p99 by the clock ms")
         for year in range(years + 1):
             clock.at = START + timedelta(days=365 * year)
             saved.write_text(dump_forecast(replace(cold_forecast(clock()))))
             watch = Watch(setting)
-            began = time.perf_counter()
+            began = time.process_time()
             watch.tick(clock())
-            look_s = time.perf_counter() - began
+            look_s = time.process_time() - began
             clock.pass_(timedelta(minutes=1))
             ticks = []
             for _ in range(10):
-                began = time.perf_counter()
+                began = time.process_time()
                 watch.tick(clock())
-                ticks.append(time.perf_counter() - began)
-            replies = replies_s(watch, logbook, clock, numbers)
+                ticks.append(time.process_time() - began)
+            replies, by_the_clock = replies_s(watch, logbook, clock, numbers)
             numbers += len(replies)
             size = sum(p.stat().st_size for p in folder.glob("kestrel.logbook*")) / 1e6
             with logbook.begin() as c:
                 kept = lb.last_round(c, NAME)
             p50, p99 = np.percentile(np.array(replies) * 1000, [50, 99])
-            print(
-                f"{year:4d} {size:8.1f} {look_s:7.2f} {np.median(ticks) * 1000:13.1f} {p50:13.1f} {p99:13.1f}",
-                flush=True,
-            )
+            clock_p99 = 1000 * np.percentile(by_the_clock, 99)
+            times = f"{look_s:8.2f} {np.median(ticks) * 1000:13.1f} {p50:13.1f} {p99:13.1f} {clock_p99:20.1f}"
+            print(f"{year:4d} {size:8.1f} {times}", flush=True)
             assert kept is not None
             if year < years:
                 body = dump_forecast(cold_forecast(clock()))

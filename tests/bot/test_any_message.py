@@ -28,6 +28,14 @@ def test_a_thousand_arbitrary_texts_are_read_or_asked_about(scene: str) -> None:
         assert isinstance(parse_reply(text, SCENES[scene]), Understood | Ambiguous | NotUnderstood), text
 
 
-def test_a_phrase_that_ends_before_a_time_does_not_grow_together_with_it() -> None:
-    reply = parse_reply("does remove lids tomorow november tomorrow", SCENES["close"])
-    assert isinstance(reply, Ambiguous | NotUnderstood)
+@pytest.mark.parametrize(
+    "text",
+    [
+        "does remove lids tomorow november tomorrow",
+        "porch cover is on' OR 1=1 --",
+        "took the caps off' OR 1=1 --removed the cover of the porch",
+        "'took the caps off'",
+    ],
+)
+def test_a_turn_of_phrase_does_not_grow_together_with_what_stands_beside_it(text: str) -> None:
+    assert isinstance(parse_reply(text, SCENES["close"]), Understood | Ambiguous | NotUnderstood)
