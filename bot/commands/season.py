@@ -13,7 +13,7 @@ from bot.logbook import Told, read_told
 from bot.rounds import Setting, gather, ground_of, style_of
 from bot.rounds.garden_on_disk import home_folder
 from bot.rounds.season_page import page_of, words_of
-from bot.rounds.season_record import season_start
+from bot.rounds.season_record import of_this_season, season_start
 from bot.settings import read_garden
 from rules.records import Dieback, Reading
 from rules.season_records import Cuttings, Harvest, Photo
@@ -60,7 +60,7 @@ def _page(setting: Setting, told: list[Told], now: datetime) -> str:
     def so_far(name: str) -> SeasonSoFar | None:
         return season_so_far(ground, name, now) if inputs.forecast else None
 
-    return page_of(setting.garden, [one for one in told if one.entry.at_utc >= since], so_far, since)
+    return page_of(setting.garden, of_this_season(told, setting.garden.site, now), so_far, since)
 
 
 def _as_folder(folder: Path, path: Path, told: list[Told], setting: Setting) -> str:

@@ -201,7 +201,17 @@ def _chosen(desk: Desk, update_id: str, index: int) -> list[Answer]:
 def _act_on(desk: Desk, meanings: Sequence[Meaning]) -> list[Answer]:
     deeds = [deed for meaning in meanings if meaning.verb in DEEDS for deed in note_deeds(desk, meaning)]
     answers = _deeds_noted(desk, deeds) if deeds else []
-    return answers + [one for meaning in meanings if meaning.verb not in DEEDS for one in _other(desk, meaning)]
+    answers += [one for meaning in meanings if meaning.verb not in DEEDS for one in _other(desk, meaning)]
+    return _in_one(answers, undo_button(desk))
+
+
+def _in_one(answers: Sequence[Answer], undo: Button) -> list[Answer]:
+    """What was noted of one reply in one message: its undo takes back all of it."""
+    noted = [one for one in answers if one.buttons == (undo,) and one.picture is None]
+    if len(noted) < 2:
+        return list(answers)
+    whole = replace(noted[0], text="\n".join(one.text for one in noted))
+    return [whole if one is noted[0] else one for one in answers if one is noted[0] or one not in noted]
 
 
 def _deeds_noted(desk: Desk, deeds: Sequence[Deed]) -> list[Answer]:

@@ -2,7 +2,7 @@
 
 import json
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
 from functools import cache, partial
 from typing import Final
@@ -47,6 +47,7 @@ from rules.records import DeedKind, Records
 
 LOOK_BACK: Final = timedelta(days=9)  # longer than any ladder, and than the week between two all-is-wells
 LATER: Final = "later"
+CAUTION_WITH_ASK: Final = 200  # letters; longer cautions follow the ask in a silent message of their own. No source
 REST: Final = timedelta(hours=3)  # after a deed, before the same tree is asked for again; no source
 DONE_STATES: Final[dict[str, tuple[CoverState, ...]]] = {
     DeedKind.WRAPPED: (CoverState.VENTED, CoverState.CLOSED),
@@ -258,7 +259,11 @@ def _write(
     text = nudge_text(due, outlook, style_of(garden))
     caution = _caution_once(c, garden, due.ask, facts, now) if due.ask else ""
     buttons = _buttons(due, kept.nudge_id if kept else None)
-    send_to_all(c, garden, due, key, f"{text}\n{caution}".strip(), buttons, now)
+    if len(caution) <= CAUTION_WITH_ASK:
+        send_to_all(c, garden, due, key, f"{text}\n{caution}".strip(), buttons, now)
+        return
+    send_to_all(c, garden, due, key, text, buttons, now)
+    send_to_all(c, garden, replace(due, silent=True, edits=None), f"{key}:cautions", caution, (), now)
 
 
 def send_to_all(

@@ -27,7 +27,7 @@ from bot.rounds.deciding import LATER
 from bot.rounds.desk import Desk
 from bot.wording.answers import DONE
 from bot.wording.asks import DO
-from bot.wording.formats import names
+from bot.wording.jobs import short_names
 from rules.cover import CoverState
 from rules.records import Deed, DeedKind, Reading, Sighting
 
@@ -141,7 +141,7 @@ def settle_answered(desk: Desk, trees: Sequence[str], verb: DeedKind | None, wor
                 desk.c, nudge.key, NudgeState.ANSWERED, desk.incoming.person, desk.now, desk.incoming.update_id
             )
         ):
-            close_messages(desk, nudge, f"{DO[DeedKind(nudge.ask)]} {names(nudge.trees)}", words)
+            close_messages(desk, nudge, f"{DO[DeedKind(nudge.ask)]} {short_names(nudge.trees)}", words)
 
 
 def _tended_since(desk: Desk, tree: str, nudge: KeptNudge) -> bool:

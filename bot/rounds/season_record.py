@@ -1,5 +1,6 @@
 """What was told of the season becomes a record: dieback, fruit, prunings, cuttings, gifts; each can be undone."""
 
+from collections.abc import Sequence
 from datetime import UTC, datetime
 from itertools import chain
 
@@ -26,7 +27,22 @@ def note_told(desk: Desk, meaning: Meaning) -> list[Answer]:
 
 def season_told(desk: Desk) -> list[Told]:
     """All that was told of the garden since its season began, oldest first."""
-    return read_told(desk.c, desk.garden.name, season_start(desk.garden.site, desk.now))
+    site, now = desk.garden.site, desk.now
+    since = min(season_start(site, now), crop_start(site, now))
+    return of_this_season(read_told(desk.c, desk.garden.name, since), site, now)
+
+
+def of_this_season(told: Sequence[Told], site: Site, now: datetime) -> list[Told]:
+    """What was told since the season began; of fruit what belongs to the crop of the year, which ripens across it."""
+    season, crop = season_start(site, now), crop_start(site, now)
+    return [one for one in told if one.entry.at_utc >= (crop if isinstance(one.entry, Harvest) else season)]
+
+
+def crop_start(site: Site, now: datetime) -> datetime:
+    """From when on fruit counts to this year's crop: April, in the south October (assumed: by then all is picked)."""
+    local = now.astimezone(site.zone)
+    first = local.replace(month=4 if site.latitude_deg >= 0 else 10, day=1, hour=0, minute=0, second=0, microsecond=0)
+    return (first if first <= local else first.replace(year=first.year - 1)).astimezone(UTC)
 
 
 def season_start(site: Site, now: datetime) -> datetime:

@@ -89,7 +89,7 @@ def after_deeds(deeds: Sequence[Deed], outlook: Outlook | None, style: Style) ->
 
 
 def _told_apart(told: Sequence[tuple[str, str]]) -> str:
-    return f"Tonight the wood should feel: {'; '.join(f'{t} about {w}' for t, w in told)}." if told else ""
+    return f"Tonight the wood should feel: {', '.join(f'{t} about {w}' for t, w in told)}." if told else ""
 
 
 def _felt_tonight(deed: Deed, outlook: Outlook, style: Style) -> tuple[Felt, float] | None:
@@ -102,7 +102,7 @@ def _felt_tonight(deed: Deed, outlook: Outlook, style: Style) -> tuple[Felt, flo
 
 def _felt_words(felt: Felt, bears_c: float, style: Style) -> str:
     verdict = "" if felt.chance < WORTH_A_WORD else f", still {chance(felt.chance)} too cold"
-    return f"{style.degrees(felt.wood_c)}; it bears {style.degrees(bears_c)}{verdict}"
+    return f"{style.degrees(felt.wood_c)} (bears {style.degrees(bears_c, unit=False)}){verdict}"
 
 
 def noted_reading(reading: Reading, expected_c: float | None, style: Style) -> str:

@@ -24,6 +24,8 @@ WHILE = {CoverState.BARE: "Bare", CoverState.VENTED: "With the cap open", CoverS
 TIP_MATTERS_C = 0.75  # below this the tip is not worth a word
 NEAR_DUSK = timedelta(minutes=45)
 LONG_JOB_MIN = 30.0  # from here on it matters when to begin; no source
+UNLIKELY = 0.1  # chance below which it is told why it is asked for all the same; no source
+MOST_REASONS = 3  # lines of reasons in one message; "why" tells the rest. No source
 LOOK_YOURSELF = "Please look yourself; if in doubt, close."
 
 
@@ -37,7 +39,8 @@ def nudge_text(nudge: Nudge, outlook: Outlook, style: Style) -> str:
         return all_well(outlook, style)
     if nudge.ask is None:
         raise ValueError(f"a nudge of stage {nudge.stage} needs an ask")
-    return f"{_opening(nudge.stage, nudge.ask, outlook, style)}\n{_reasons(nudge.ask, outlook, style)}"
+    lines = [_opening(nudge.stage, nudge.ask, outlook, style), *_reasons(nudge.ask, outlook, style)]
+    return "\n".join([*lines, *_worth_it(nudge.ask, outlook)])
 
 
 def _opening(stage: Stage, ask: Ask, outlook: Outlook, style: Style) -> str:
@@ -49,6 +52,18 @@ def _opening(stage: Stage, ask: Ask, outlook: Outlook, style: Style) -> str:
     if stage == Stage.LAST_CALL:
         return f"Last call: {what} {when}. {time}"
     return f"{sentence(f'{what} {when}')} {time}"
+
+
+def _caps(ask: Ask) -> str:
+    """How the caps are to be left after a wrap: what is asked for is what an answer is taken for."""
+    if ask.verb != DeedKind.WRAPPED:
+        return ""
+    vented = [act.tree for act in ask.acts if act.state == CoverState.VENTED]
+    if not vented:
+        return f" {'Cap' if len(ask.acts) == 1 else 'Caps'} shut."
+    if len(vented) == len(ask.acts):
+        return f" {'Cap' if len(vented) == 1 else 'Caps'} open."
+    return f" Caps shut, but open on {names(vented)}."
 
 
 def _by(ask: Ask, outlook: Outlook, style: Style) -> str:
@@ -66,8 +81,8 @@ def _by(ask: Ask, outlook: Outlook, style: Style) -> str:
 def _work(ask: Ask, style: Style) -> str:
     """How long it takes, and when to begin where that is not just before."""
     if ask.minutes < LONG_JOB_MIN or ask.verb not in BEFORE:
-        return f"{minutes(ask.minutes)}."
-    return f"{minutes(ask.minutes)}: begin by {style.clock(_five_minutes(ask.by_utc))}."
+        return f"{minutes(ask.minutes)}.{_caps(ask)}"
+    return f"{minutes(ask.minutes)}: begin by {style.clock(_five_minutes(ask.by_utc))}.{_caps(ask)}"
 
 
 def _five_minutes(moment: datetime) -> datetime:
@@ -75,14 +90,28 @@ def _five_minutes(moment: datetime) -> datetime:
     return moment.replace(minute=moment.minute - moment.minute % 5)
 
 
-def _reasons(ask: Ask, outlook: Outlook, style: Style) -> str:
-    """One line for each set of trees with the same reason."""
+def _reasons(ask: Ask, outlook: Outlook, style: Style) -> list[str]:
+    """One line for each set of trees with the same reason, the likeliest harm first; of many the rest in one line."""
     if len(ask.acts) == 1:
-        return reason(ask.acts[0], outlook, style)
-    said: dict[str, list[str]] = {}
-    for act in ask.acts:
-        said.setdefault(reason(act, outlook, style), []).append(act.tree)
-    return "\n".join(f"{names(trees)}: {words}" for words, trees in said.items())
+        return [reason(ask.acts[0], outlook, style)]
+    said: dict[str, list[Act]] = {}
+    for act in sorted(ask.acts, key=lambda act: -act.chance):
+        said.setdefault(reason(act, outlook, style), []).append(act)
+    lines = [f"{names([act.tree for act in acts])}: {words}" for words, acts in said.items()]
+    if len(lines) <= MOST_REASONS:
+        return lines
+    rest = [act for acts in list(said.values())[MOST_REASONS - 1 :] for act in acts]
+    most = max(act.chance for act in rest)
+    odds = f": {chance(most)} or less" if rest[0].reason == Reason.COLD else " likewise"
+    return [*lines[: MOST_REASONS - 1], f"{names([act.tree for act in rest])}{odds}."]
+
+
+def _worth_it(ask: Ask, outlook: Outlook) -> list[str]:
+    """Why an act against cold that is unlikely is asked for all the same: it is cheap for what it guards."""
+    if any(act.reason != Reason.COLD or act.chance >= UNLIKELY for act in ask.acts):
+        return []
+    worth = sum(outlook.tree(act.tree).tree.worth_trips for act in ask.acts)
+    return [f"Unlikely, but it takes {minutes(ask.minutes)} and the wood is worth {worth:g} trips to you."]
 
 
 def reason(act: Act, outlook: Outlook, style: Style) -> str:
@@ -114,6 +143,8 @@ def cold_reason(one: TreeMargins, night: Night, state: CoverState, too_cold: flo
     when = sentence(style.night(night.evening, now)).rstrip(".")
     outside = f"{when} {style.degrees(night.air_c)} near {style.round_clock(night.lowest_utc)}."
     inside = f"{WHILE[state]} the wood would feel {style.degrees(felt.wood_c)}"
+    if felt.wood_c > one.hardiness.bears_c >= felt.low_c:
+        inside += f", maybe {style.degrees(felt.low_c)}"  # else the chance that follows seems to contradict it
     if felt.top_c < felt.wood_c - TIP_MATTERS_C:
         inside += f", its tip {style.degrees(felt.top_c)}"
     bears = f"it bears {style.degrees(one.hardiness.bears_c)}"
@@ -155,7 +186,23 @@ def all_well(outlook: Outlook, style: Style) -> str:
     when = style.night(coldest.evening, outlook.now)
     low = style.degrees(coldest.air_c)
     seen = f"I watched {len(watched)} trees; the coldest night ahead is {when}, {low}."
-    return f"All is well: the cold asks for nothing. {seen}"
+    return " ".join(["All is well: the cold asks for nothing.", seen, *_nearest_harm(watched, style)])
+
+
+def _nearest_harm(watched: Sequence[TreeMargins], style: Style) -> list[str]:
+    """The tree whose wood comes nearest to what it bears, and the trees that are left to the cold and fall below."""
+    margins = {
+        one.tree.name: min((night.felt[one.state_assumed].wood_c, one.hardiness.bears_c) for night in one.nights)
+        for one in watched
+    }
+    left = [name for name, (wood_c, bears_c) in margins.items() if wood_c < bears_c]
+    said = [f"Left to the cold: {names(left)}."] if left else []
+    safe = {name: margin for name, margin in margins.items() if name not in left}
+    if not safe:
+        return said
+    name, (wood_c, bears_c) = min(safe.items(), key=lambda one: one[1][0] - one[1][1])
+    feels = f"its wood down to {style.degrees(wood_c)}, and it bears {style.degrees(bears_c)}"
+    return [f"Nearest to harm is {name}: {feels}.", *said]
 
 
 def doubts_in_words(doubts: Sequence[Doubt], style: Style) -> list[str]:

@@ -92,8 +92,13 @@ def _week_lines(group: Sequence[Job], outlook: Outlook, style: Style) -> list[st
 def _month_lines(group: Sequence[Job], outlook: Outlook, style: Style) -> list[str]:
     if len(group) == 1:
         return due_lines(group[0], outlook, style)
+    return [_line_of_all(group, style)]
+
+
+def _line_of_all(group: Sequence[Job], style: Style) -> str:
+    """Jobs of one kind and reason in one line, each with its trees and days."""
     where = "; ".join(f"{short_names(job.trees)} {short_days(job)}" for job in group)
-    return [sentence(_together(group, where, style))]
+    return sentence(_together(group, where, style))
 
 
 def _together(group: Sequence[Job], where: str, style: Style) -> str:
@@ -130,7 +135,10 @@ def jobs_news(
 
 
 def _news(jobs: Sequence[Job], unsaid: Sequence[Caution], style: Style, now: datetime) -> str:
-    lines = [job_line(job, style, now) for job in jobs]
+    alike: dict[tuple[object, ...], list[Job]] = {}
+    for job in jobs:
+        alike.setdefault((job.kind, job.reason, job.basis), []).append(job)
+    lines = [_line_of_all(g, style) if len(g) > 1 else job_line(g[0], style, now) for g in alike.values()]
     head = [] if len(jobs) == 1 else ["Jobs ahead:"]
     return "\n".join([*head, *lines, *(caution_words(caution, style) for caution in _cautions(jobs, unsaid))])
 

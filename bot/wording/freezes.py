@@ -6,6 +6,7 @@ from datetime import date
 
 from bot.wording.asks import doubts_in_words, reason
 from bot.wording.formats import Style, chance, names, sentence
+from rules.doubt import DoubtKind
 from rules.freeze_dates import FreezeDates
 from rules.freeze_seasons import Turn
 from rules.outlook import Outlook
@@ -36,11 +37,13 @@ def freezes(asked: Sequence[FreezeAsked], style: Style, origin: str, shift_c: fl
     """One line a threshold, then what it rests on; `shift_c` is how much warmer the nights are taken at the tree."""
     lines = [freeze_line(one, style) for one in asked]
     winters = max(one.dates.winters for one in asked)
-    rests = f"From {winters} winters, {origin}."
+    few = any(doubt.kind is DoubtKind.FEW_PAST_WINTERS for one in asked for doubt in one.dates.doubts)
+    rests = f"From {winters} winters{' only' if few else ''}, {origin}."
     if abs(shift_c) >= 0.05:
         turn = "warmer" if shift_c > 0 else "colder"
         rests += f" The nights there are taken as {style.step(shift_c)} {turn} than in the open."
-    doubts = doubts_in_words([doubt for one in asked for doubt in one.dates.doubts], style)[:1]
+    others = [d for one in asked for d in one.dates.doubts if d.kind is not DoubtKind.FEW_PAST_WINTERS]
+    doubts = doubts_in_words(others, style)[:1]
     return "\n".join([*lines, rests, *doubts])
 
 

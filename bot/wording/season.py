@@ -32,7 +32,7 @@ def noted(entry: SeasonEntry, entries: Entries, twin: str | None, style: Style) 
     text = f"Noted: {_sentence_of(entry, style)}"
     if isinstance(entry, Harvest):
         total = _picked(entries, entry.tree)
-        return [f"{text} {total} this season." if total != entry.count else text]
+        return [f"{text} {total} of this year's crop." if total != entry.count else text]
     if isinstance(entry, Dieback) and twin is not None:
         other = _last_dieback(entries, twin)
         return [f"{text} Its twin {twin} {lost(other, style)}." if other else f"{text} How is its twin, {twin}?"]

@@ -107,7 +107,7 @@ def _supposing(supposed: Supposed, air_c: float, tree: str, style: Style) -> str
 def _caveat(supposed: Supposed) -> list[str]:
     if not supposed.words:
         return []
-    return [f"I cannot suppose {' or '.join(supposed.words)}: sky and sun are those of the coming days."]
+    return [f"I cannot suppose {' or '.join(supposed.words)}: wind, sky and sun are those of the coming days."]
 
 
 def cannot_fall_so(minimum_c: float, highest_c: float, style: Style) -> str:

@@ -24,6 +24,7 @@ RULES: Final[tuple[TreeRule | GardenRule, ...]] = (
 )
 ORDER: Final = {kind: place for place, kind in enumerate(JobKind)}
 HALF_A_YEAR: Final = timedelta(days=182)  # an answer is about the season it lies nearest to
+TOLD_TOGETHER: Final = timedelta(days=14)  # the same job at other trees is told along; assumed, no source
 LONGEST_DAYS: Final = 400
 
 
@@ -72,9 +73,21 @@ def jobs_to_announce(garden: GardenFacts) -> list[Job]:
     """
     bare = {one.tree.name for one in garden.trees if one.tree.left_bare}
     longest = max(_lead_days(rule, garden) for rule in RULES)
-    ahead = jobs_due(garden, garden.today, garden.today + timedelta(days=longest))
-    begun = [job for job in ahead if job.from_day - timedelta(days=job.lead_days) <= garden.today]
+    ahead = jobs_due(garden, garden.today, garden.today + timedelta(days=longest) + TOLD_TOGETHER)
+    begun = [job for job in ahead if _warned_from(job) <= garden.today]
+    begun += [job for job in ahead if job not in begun and comes_with(job, begun, garden.today)]
     return [job for job in begun if not bare.issuperset(job.trees)]
+
+
+def _warned_from(job: Job) -> date:
+    return job.from_day - timedelta(days=job.lead_days)
+
+
+def comes_with(job: Job, begun: Sequence[Job], today: date) -> bool:
+    """Whether the same job has begun at other trees: then these are told with them, not a week later again."""
+    same = [one for one in begun if one.kind is job.kind and one.reason is job.reason]
+    others = bool(same) and not any(set(one.trees) & set(job.trees) for one in same)
+    return others and _warned_from(job) <= today + TOLD_TOGETHER
 
 
 def cautions_of(acts: Iterable[Act], garden: GardenFacts) -> list[Caution]:

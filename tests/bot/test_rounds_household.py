@@ -231,7 +231,7 @@ def test_the_season_is_told_and_answered_with_a_page_of_at_most_twelve_lines(pho
     phones.tick()
     assert "died back 30 cm of 150 cm, a fifth" in phones.say("porch died back 30 cm of 150")
     assert phones.say("picked 12 figs from porch") == "Noted: 12 picked from Porch fig."
-    assert phones.say("picked 3 figs from porch", JUNIPER) == "Noted: 3 picked from Porch fig. 15 this season."
+    assert phones.say("picked 3 figs from porch", JUNIPER) == "Noted: 3 picked from Porch fig. 15 of this year's crop."
     phones.say("pruned porch by a third")
     phones.say("took 4 cuttings from bench for Alder")
     page = phones.say("season")

@@ -146,3 +146,10 @@ def test_news_that_do_not_fit_one_message_wait_with_their_cautions() -> None:
 
 def test_the_most_pressing_job_is_told_however_long_its_cautions_are() -> None:
     assert news_of([job(cautions=tuple(Caution))])[1] == [job(cautions=tuple(Caution))]
+
+
+def test_news_of_one_job_at_trees_with_days_of_their_own_are_one_line_with_one_reason() -> None:
+    text, told, _ = news_of([job(), job(trees=("Kaki",), first=date(2026, 10, 25)), job(JobKind.MULCH)])
+    assert len(told) == 3
+    assert text.count("Dry winters") == 2
+    assert "Water Porch fig 20 Oct to 15 Nov; Kaki 25 Oct to 15 Nov (2½ hours in all)." in text

@@ -37,6 +37,7 @@ from rules.jobs import (
     jobs_due,
     jobs_to_announce,
 )
+from rules.jobs.due import comes_with
 from rules.jobs.snowfall import new_snow_m
 from rules.margins import Felt, Night, TreeMargins
 from rules.plan import Act, Reason
@@ -679,6 +680,18 @@ def test_a_job_is_announced_within_its_days_of_warning_and_not_before() -> None:
     for ahead, wanted in ((taper.lead_days, True), (taper.lead_days + 1, False)):
         facts = garden(taper.from_day - timedelta(days=ahead))
         assert bool(of(jobs_to_announce(facts), JobKind.TAPER)) is wanted
+
+
+def test_a_job_that_begins_soon_at_other_trees_is_announced_along_and_never_twice_at_the_same() -> None:
+    facts = garden(date(2026, 9, 1))
+    (taper,) = of(whole_year(facts), JobKind.TAPER)
+    day = taper.from_day - timedelta(days=taper.lead_days)
+    first = replace(taper, trees=("Porch fig",))
+    later = replace(taper, from_day=taper.from_day + timedelta(days=10))
+    assert comes_with(replace(later, trees=("Kaki",)), [first], day)
+    assert not comes_with(replace(later, trees=("Porch fig",)), [first], day)
+    assert not comes_with(replace(later, trees=("Kaki",), from_day=taper.from_day + timedelta(days=15)), [first], day)
+    assert not comes_with(replace(later, trees=("Kaki",), kind=JobKind.WATER), [first], day)
 
 
 def test_next_may_can_be_asked_in_autumn_and_july_belongs_to_the_next_year() -> None:
