@@ -135,10 +135,8 @@ def jobs_news(
 
 
 def _news(jobs: Sequence[Job], unsaid: Sequence[Caution], style: Style, now: datetime) -> str:
-    alike: dict[tuple[object, ...], list[Job]] = {}
-    for job in jobs:
-        alike.setdefault((job.kind, job.reason, job.basis), []).append(job)
-    lines = [_line_of_all(g, style) if len(g) > 1 else job_line(g[0], style, now) for g in alike.values()]
+    groups = _groups(jobs, lambda _: None)
+    lines = [_line_of_all(group, style) if len(group) > 1 else job_line(group[0], style, now) for group in groups]
     head = [] if len(jobs) == 1 else ["Jobs ahead:"]
     return "\n".join([*head, *lines, *(caution_words(caution, style) for caution in _cautions(jobs, unsaid))])
 
