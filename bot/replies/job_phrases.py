@@ -27,6 +27,9 @@ _WORTH_MENDING: Final = ("watered", "checked", "mulched", "pruned", "straps", "b
 _SPELLED: Final = frozenset({"prune", "bough"})  # right as they stand
 _THINGS: Final = frozenset({"cover", "covers", "cap", "caps", "air"})  # not the act
 _MONTH: Final = re.compile(rf"\b(?:until|till|til|to|in|for) (?:early |late |mid )?({'|'.join(MONTHS)})\b")
+_WHY: Final = re.compile(
+    r"^why (?:(?:should|must|do|would|am) (?:i|we) )?(?:(?:have|need|want|asked|told) to )?(?:the |a |to |all )*"
+)
 _TABLE: Final = tomllib.loads((Path(__file__).parent / "job_phrases.toml").read_text(encoding="utf-8"))
 
 
@@ -160,6 +163,8 @@ def _one(text: str, context: Context) -> Reply | None:
         return None  # "frost got the leaves" buys none
     if thing is None or (told is JobKind.PRUNE_TO_FIT and line.named and not NEGATIVE.search(line.text)):
         return None  # a pruning at a tree is news of the season
+    if (lead := _WHY.match(line.text)) and _THING[thing].match(line.text, lead.end()):
+        return _about(line, Meaning(verb=Verb.DUE, job=thing))
     if line.has("question") or line.has("asks_when"):
         asks_when = line.has("asks_when") and told is None
         return _about(line, Meaning(verb=Verb.DUE)) if asks_when else None
@@ -174,7 +179,8 @@ def _answered(line: _Line, kind: JobKind, context: Context, *, is_told: bool) ->
     today = any(moment.is_today or moment.is_tonight for moment in line.moments)
     if line.has("skip") and not is_told:
         return _about(line, _mark(line, kind, MarkState.PUT_OFF if today or until else MarkState.REFUSED, until))
-    if not is_told and (line.has("put_off") or (until and line.has("promise"))):
+    is_bidden = _THING[kind].match(line.text) is not None  # "water tomorrow"
+    if not is_told and (line.has("put_off") or (until and (line.has("promise") or is_bidden))):
         return _about(line, _mark(line, kind, MarkState.PUT_OFF, until))
     if NEGATIVE.search(line.text):
         return _about(line, Meaning(verb=Verb.NOT_DONE))

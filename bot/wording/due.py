@@ -8,9 +8,9 @@ from typing import Final
 from bot.nudges import asks
 from bot.wording.answers import due_line, source_lines
 from bot.wording.formats import Style, minutes, sentence
-from bot.wording.jobs import caution_words, job_line, job_reason, job_words, packed, short_days, short_names
+from bot.wording.jobs import DOING, caution_words, job_line, job_reason, job_words, packed, short_days, short_names
 from bot.wording.supplies import piece_words
-from rules.jobs import Caution, Job, jobs_by_day, merged
+from rules.jobs import Caution, Job, JobKind, jobs_by_day, merged
 from rules.outlook import Outlook
 from rules.supplies import to_buy
 
@@ -117,6 +117,13 @@ def due_lines(job: Job, outlook: Outlook, style: Style) -> list[str]:
         more = " and more" if len(bought) > BOUGHT_NAMED else ""
         lines[-1] += f" To buy: {named}{more}."
     return lines
+
+
+def why_of_job(job: Job | None, kind: JobKind, style: Style, now: datetime) -> str:
+    """When the next job of a kind is due, why, and who says that it is worth doing."""
+    if job is None:
+        return f"Nothing more is due of that: {DOING[kind]}."
+    return f"{job_line(job, style, now)}\nWho says so: {job.source}."
 
 
 def jobs_news(

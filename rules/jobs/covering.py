@@ -81,13 +81,18 @@ def _fill(facts: Facts) -> Iterator[Window]:
     if wrapped and stripped and stripped >= wrapped:
         return
     start, basis = (wrapped, Basis.RECORD) if wrapped else _expected_wrap(facts)
-    if start:
+    if start and not _soon_stripped(start, facts):
         yield Window(
             from_day=start + timedelta(days=14),
             by_day=start + timedelta(days=28),
             reason=JobReason.SETTLED,
             basis=basis,
         )
+
+
+def _soon_stripped(wrapped: date, facts: Facts) -> bool:
+    """Whether the cover comes off before its fill has settled: put on against a late frost."""
+    return facts.last_too_cold is not None and wrapped + timedelta(days=14) >= facts.last_too_cold.half
 
 
 def _expected_wrap(facts: Facts) -> tuple[date | None, Basis]:

@@ -73,6 +73,25 @@ def test_due_of_a_tree_names_its_jobs_alone(phone: Phone) -> None:
     assert "voles" in phone.say("due kaki")
 
 
+def test_why_a_job_is_asked_for_is_said_with_who_says_so(phone: Phone) -> None:
+    text = phone.say("why water the kaki")
+    assert "water" in text
+    assert "Kaki" in text
+    assert "Who says so: monthly from November to March" in text
+    assert "Klett & Wilson 2008" in text
+    assert "under the bark" in phone.say("why the scratch test?")
+    phone.say("skip the mulch this year")
+    phone.now += PAUSE
+    assert phone.say("why mulch") == "Nothing more is due of that: mulching."
+
+
+def test_a_job_bidden_for_another_day_is_put_off_not_done(phone: Phone) -> None:
+    assert "ask again tomorrow" in phone.say("knock the snow off tomorrow")
+    phone.now += PAUSE
+    assert "ask again Monday" in phone.say("water kaki on monday")
+    assert {mark.state for mark in marks(phone)} == {MarkState.PUT_OFF}
+
+
 def test_a_month_asked_for_comes_from_past_winters_and_says_so(phone: Phone) -> None:
     text = phone.say("due may")
     assert "Scratch the bark" in text or "scratch the bark" in text

@@ -561,6 +561,11 @@ def test_fill_is_topped_up_a_fortnight_after_wrapping() -> None:
     assert (job.from_day, job.by_day, job.basis) == (date(2026, 12, 4), date(2026, 12, 18), Basis.RECORD)
 
 
+def test_a_cover_put_on_against_a_late_frost_is_not_topped_up() -> None:
+    facts = garden(date(2027, 4, 2), records=wrapped(date(2027, 4, 1)), trees=trees(CoverState.CLOSED))
+    assert not of(whole_year(facts), JobKind.FILL)
+
+
 def test_once_wrapped_nothing_is_left_to_prepare() -> None:
     facts = garden(date(2026, 11, 25), records=wrapped(date(2026, 11, 20)), trees=trees(CoverState.CLOSED))
     before = {JobKind.CHECK_SUPPLIES, JobKind.LOCATE_LINES, JobKind.TIE_BRANCHES, JobKind.PRUNE_TO_FIT, JobKind.WRAP}

@@ -10,15 +10,16 @@ from bot.rounds.desk import Answer, Desk
 from bot.rounds.job_facts import job_facts
 from bot.rounds.questions.ahead import NO_LOOK, heat_lines, of_trees
 from bot.rounds.said_once import note_said, unsaid
-from bot.wording.due import due_messages, month_lines, week_lines
+from bot.wording.due import due_messages, month_lines, week_lines, why_of_job
 from bot.wording.supplies import needs_messages, shopping_messages
 from rules.cover import Cover, CoverState
-from rules.jobs import Caution, Job, jobs_due
+from rules.jobs import Caution, GardenFacts, Job, jobs_due, merged
 from rules.records import state_now
 from rules.supplies import needs
 from rules.tree import Standing, Tree
 
 WEEK: Final = timedelta(days=6)
+A_SEASON: Final = timedelta(days=300)
 
 
 def due(desk: Desk, meaning: Meaning) -> list[Answer]:
@@ -27,6 +28,8 @@ def due(desk: Desk, meaning: Meaning) -> list[Answer]:
     if seen is None:
         return [NO_LOOK]
     facts = job_facts(desk.c, desk.garden, seen, desk.ground(), desk.records, desk.now)
+    if meaning.job is not None:
+        return [Answer(text=why_of_job(_next(facts, meaning), meaning.job, desk.style, desk.now))]
     first, last = _days(facts.today, meaning.month)
     jobs = [job for job in jobs_due(facts, first, last) if not meaning.trees or set(meaning.trees) & set(job.trees)]
     cautions = [] if meaning.month else unsaid(desk.c, desk.garden, _cautions(jobs), desk.now)
@@ -36,6 +39,17 @@ def due(desk: Desk, meaning: Meaning) -> list[Answer]:
     texts = due_messages(jobs, seen, desk.style, first, lines=lines, cautions=cautions, bare=bare)
     hot = [] if meaning.month else heat_lines(desk, seen)
     return [Answer(text=text) for text in [*texts, *(["\n".join(hot)] if hot else [])]]
+
+
+def _next(facts: GardenFacts, meaning: Meaning) -> Job | None:
+    """The next job of the kind asked about, at the trees named; for all that need it then."""
+    coming = [
+        job
+        for job in jobs_due(facts, facts.today, facts.today + A_SEASON)
+        if job.kind is meaning.job and (not meaning.trees or set(meaning.trees) & set(job.trees))
+    ]
+    together = [job for job in coming if (job.reason, job.basis) == (coming[0].reason, coming[0].basis)]
+    return merged([job for job in together if job.from_day <= max(coming[0].from_day, facts.today)]) if coming else None
 
 
 def _days(today: date, month: int | None) -> tuple[date, date]:
