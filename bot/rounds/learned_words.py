@@ -19,10 +19,12 @@ from rules.learning import (
     LearnedOffset,
     LearnedTree,
     accepted_of,
+    coldest_inside,
     evening_of,
     forgotten_since,
     learn_site,
     read_inside,
+    unread_cover,
     worth_at_tree,
     worth_inside,
 )
@@ -36,9 +38,9 @@ YES, NO = "yes", "no"
 
 
 def what_it_taught(desk: Desk, tree: Tree, reading: Reading) -> str:
-    """What one reading just noted changed; empty where it is not of the air, or no weather is known."""
-    if reading.place is not Place.AIR:
-        return ""
+    """What one reading just noted changed; empty where no weather is known, or no cover."""
+    if reading.place is Place.INSIDE:
+        return _inside_taught(desk, tree, reading)
     after = _learned(desk, [tree]).get(tree.name)
     if after is None:
         return ""
@@ -47,6 +49,20 @@ def what_it_taught(desk: Desk, tree: Tree, reading: Reading) -> str:
         return say.not_used(aside, desk.style)
     before = _learned(desk, [tree], without=reading).get(tree.name)
     return say.changed(tree.name, before.offset if before else PRIORS[tree.standing], after, desk.style)
+
+
+def _inside_taught(desk: Desk, tree: Tree, reading: Reading) -> str:
+    """What one reading inside a cover changed."""
+    air = _learned(desk, [tree]).get(tree.name) or learn_site([], PRIORS[tree.standing])
+    after, before = (_inside(desk, tree, air, without) for without in (None, reading))
+    if after is None:
+        return ""
+    aside = next((one for one in after.learned.set_aside if one.reading == reading), None)
+    if aside is not None:
+        return say.not_used(aside, desk.style)
+    was = before.learned if before else unread_cover(after.moves.outside_sd_c)
+    now = coldest_inside(after.learned, after.moves)
+    return say.changed_inside(tree.name, coldest_inside(was, after.moves), now, desk.style)
 
 
 def expected_now(ground: Ground, tree: Tree, reading: Reading) -> float | None:
@@ -74,7 +90,7 @@ def learned(desk: Desk, meaning: Meaning) -> list[Answer]:
     """What is known of each tree asked about, from how much, and what more readings would be worth."""
     trees = [tree for tree in desk.garden.trees if tree.name in meaning.trees or not meaning.trees]
     found = _learned(desk, trees)
-    told = [_of_tree(desk, tree, found.get(tree.name), inside=bool(meaning.trees)) for tree in trees]
+    told = [_of_tree(desk, tree, found.get(tree.name), named=bool(meaning.trees)) for tree in trees]
     return [Answer(text=say.what_learned(told, desk.ground().forecast_error, desk.style))]
 
 
@@ -95,24 +111,26 @@ def _learned(desk: Desk, trees: Sequence[Tree], without: Reading | None = None) 
     return offsets_of(desk.c, trees, desk.garden, desk.weather_of, counts, forecast, desk.now)
 
 
-def _of_tree(desk: Desk, tree: Tree, found: LearnedOffset | None, *, inside: bool) -> LearnedTree:
+def _of_tree(desk: Desk, tree: Tree, found: LearnedOffset | None, *, named: bool) -> LearnedTree:
+    """One tree; its cover where it was read, or was asked about by name."""
     offset = found or learn_site([], PRIORS[tree.standing])
-    read = _inside(desk, tree, offset) if inside else None
+    read = _inside(desk, tree, offset) if named or tree.name in desk.ground().covers_read else None
     known = read_inside(offset, read.learned.air_shift_c, read.learned.air_left) if read else offset
     return LearnedTree(
         tree=tree.name,
         offset=known,
         air_worth=worth_at_tree(known),
         cover=read.learned if read else None,
+        inside=coldest_inside(read.learned, read.moves) if read else None,
         inside_worth=worth_inside(read.learned, read.moves) if read else None,
         hardiness=_held(desk).get(tree.name, ()),
     )
 
 
-def _inside(desk: Desk, tree: Tree, air: LearnedOffset) -> Inside | None:
+def _inside(desk: Desk, tree: Tree, air: LearnedOffset, without: Reading | None = None) -> Inside | None:
     """What is known inside one tree's cover; the air's own readings have taught the offset already."""
-    read = readings_inside(_counting(desk, tree.name), tree.name)
-    forecast = desk.ground().forecast
+    counts = [one for one in _counting(desk, tree.name) if one != without]
+    read, forecast = readings_inside(counts, tree.name), desk.ground().forecast
     return learn_inside(desk.c, desk.garden, desk.weather_of, tree, read, desk.records.deeds, air, forecast, desk.now)
 
 

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 
 from bot.wording.formats import Style, counted, names
 from rules.learning import (
+    ColdestInside,
     Forgotten,
     LearnedHardiness,
     LearnedOffset,
@@ -65,13 +66,30 @@ def air_line(one: LearnedTree, style: Style) -> str:
 
 
 def inside_line(one: LearnedTree, style: Style) -> str:
-    """A cover: how well its inside is known, from how many readings, and the worth of more."""
+    """A cover: what it showed on a cold night, before, now, from how many readings, and the worth of more."""
     if one.cover is None or one.inside_worth is None:
         raise ValueError(f"{one.tree} has no cover to speak of")
-    sure = f"On a cold night I know its wood to ± {style.step(one.inside_worth.sd_now_c)}"
-    read = counted(one.cover.readings, "reading") if one.cover.readings else "no reading yet"
+    more = worth(one.inside_worth, f"inside {one.tree}", style)
+    if not one.cover.readings or one.inside is None:
+        sure = f"On a cold night I know its wood to ± {style.step(one.inside_worth.sd_now_c)}."
+        return f"Inside {one.tree}: no reading yet. {sure} {more}"
+    held = f"On a cold night I hold its wood {_held(one.inside, style)} than under the cover you described"
+    before = f"(I began at ± {style.step(one.inside.before_sd_c)})"
     anew = " Wrapped anew since: half of that is let go." if one.cover.wrapped else ""
-    return f"Inside {one.tree}: {read}. {sure}.{anew} {worth(one.inside_worth, f'inside {one.tree}', style)}"
+    return f"Inside {one.tree}: {counted(one.cover.readings, 'reading')}. {held} {before}.{anew} {more}"
+
+
+def _held(inside: ColdestInside, style: Style) -> str:
+    return _believed(inside.shift_c, inside.sd_c, style)
+
+
+def changed_inside(tree: str, before: ColdestInside, after: ColdestInside, style: Style) -> str:
+    """What one reading changed of the wood inside a cover on a cold night."""
+    was, now = _held(before, style), _held(after, style)
+    if was == now:
+        return f"On a cold night I still expect the wood inside {tree} to be {now} than under the cover you described."
+    told = f"On a cold night I now expect the wood inside {tree} to be {now} than under the cover you described"
+    return f"{told} (before: {was})."
 
 
 def worth(value: Worth, where: str, style: Style) -> str:

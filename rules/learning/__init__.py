@@ -4,7 +4,7 @@ Each learner is a pure function of the records, with a prior it gives back untou
 from: to drop a record is to have never had it. None believes a single record beyond a bound.
 """
 
-from rules.learning.cover_gain import LearnedCover, learn_cover, unread_cover
+from rules.learning.cover_gain import ColdestInside, LearnedCover, coldest_inside, learn_cover, unread_cover
 from rules.learning.cover_moves import UNKNOWNS, CoverMoves, cover_moves
 from rules.learning.forecast_error import (
     ForecastMiss,
@@ -42,6 +42,7 @@ from rules.learning.worth import Worth, nights_to_halve, worth_at_tree, worth_in
 
 __all__ = [
     "UNKNOWNS",
+    "ColdestInside",
     "CoverMoves",
     "ForecastMiss",
     "Forgotten",
@@ -63,6 +64,7 @@ __all__ = [
     "Worth",
     "WouldHave",
     "accepted_of",
+    "coldest_inside",
     "compare_twins",
     "counted",
     "cover_moves",

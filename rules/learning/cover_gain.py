@@ -82,6 +82,29 @@ class LearnedCover:
         )
 
 
+@dataclass(frozen=True, kw_only=True)
+class ColdestInside:
+    """What is held of the wood in the coldest hour of some weather [°C].
+
+    `shift_c` is how much warmer than under the cover as described, `sd_c` one sd, `before_sd_c` that before readings.
+    """
+
+    shift_c: float
+    sd_c: float
+    before_sd_c: float
+
+
+def coldest_inside(learned: LearnedCover, moves: CoverMoves) -> ColdestInside:
+    """What was learned of a cover, as it shows in the coldest hour of the weather it was marched through."""
+    at = int(np.argmin(moves.wood_c))
+    asked_c = moves.wood_moves_c[:, [at]]
+    return ColdestInside(
+        shift_c=float(learned.mean @ asked_c[:, 0]),
+        sd_c=float(learned.spread_c(asked_c)[0]),
+        before_sd_c=float(moves.spread_c[at]),
+    )
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Matched:
     """One reading beside what was expected [°C], and what each unknown, and each day's error of 1 °C, moves there."""

@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from rules.learning.cover_gain import LearnedCover
+from rules.learning.cover_gain import ColdestInside, LearnedCover
 from rules.learning.site_offset import LearnedOffset
 from rules.learning.tree_hardiness import LearnedHardiness
 from rules.learning.worth import Worth
@@ -15,13 +15,14 @@ from rules.records import Reading
 class LearnedTree:
     """One tree: its air, its cover, its wood, and what more readings would be worth.
 
-    `cover` is None where it has none; `inside_worth` None where no cold night ahead or behind can tell.
+    `cover` is None where it has none; `inside` and `inside_worth` None where no cold night behind can tell.
     """
 
     tree: str
     offset: LearnedOffset
     air_worth: Worth
     cover: LearnedCover | None = None
+    inside: ColdestInside | None = None
     inside_worth: Worth | None = None
     hardiness: tuple[LearnedHardiness, ...] = ()
 

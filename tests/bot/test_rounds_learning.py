@@ -160,7 +160,8 @@ def closed_c(phone: Phone) -> float:
 def test_lows_inside_move_the_inside_of_the_nights_ahead_and_the_air_until_they_are_forgotten(wrapped: Phone) -> None:
     wrapped.now += timedelta(days=1)
     before_c = closed_c(wrapped)
-    wrapped.say("low was -11 inside the porch last night")
+    answer = wrapped.say("low was -11 inside the porch last night")
+    assert re.search(r"On a cold night I now expect the wood inside Porch fig to be [\d.]+ ± [\d.]+ °C colder", answer)
     told = ground(wrapped)
     assert isinstance(told.covers_read["Porch fig"], ReadCover)
     assert told.offsets["Porch fig"].mixed_c < 0  # the prior of its standing has none
@@ -168,11 +169,20 @@ def test_lows_inside_move_the_inside_of_the_nights_ahead_and_the_air_until_they_
     text = wrapped.say("what have you learned porch")
     assert "Inside Porch fig: 1 reading." in text
     assert "from those inside its cover" in text
+    assert re.search(
+        r"I hold its wood [\d.]+ ± [\d.]+ °C colder than under the cover you described \(I began at ±", text
+    )
     asked = wrapped.send({"text": "forget porch", "kind": "text"})[0]
     wrapped.tap(asked, "Forget it")
     assert ground(wrapped).covers_read == {}
     assert ground(wrapped).offsets == {}
     assert closed_c(wrapped) == pytest.approx(before_c, abs=0.01)
+
+
+def test_a_reading_inside_with_its_sign_lost_is_kept_and_not_believed(wrapped: Phone) -> None:
+    wrapped.now += timedelta(days=1)
+    assert "Kept, but not used to learn" in wrapped.say("low was 21 inside the porch last night")
+    assert ground(wrapped).covers_read == {}
 
 
 def test_a_cover_read_once_is_known_while_it_stands_and_half_let_go_when_wrapped_anew(wrapped: Phone) -> None:
