@@ -1,7 +1,8 @@
 """Whatever happens in whatever order, on both databases: nothing lost, nothing twice, nothing after an answer.
 
-People talk, the clock strikes, jumps ahead and back, forecasts change, sends fail, the program dies between and in the
-middle of things. Two gardens share the logbook, and neither ever hears a word of the other's.
+People talk, tap and mend what they said; the clock strikes, jumps ahead and back; forecasts change and fail; sends
+fail in every way; a second program works along; and the first dies before any statement it sends to the database. Two
+gardens share the logbook, and neither ever hears a word of the other's.
 """
 
 import json
@@ -23,7 +24,7 @@ from bot import logbook as lb
 from bot.forecasts import Transport, dump_forecast
 from bot.inbox import RawUpdate, store
 from bot.logbook import Logbook, open_logbook
-from bot.logbook.tables import inbox, nudges, outbox
+from bot.logbook.tables import inbox, nudges, outbox, records
 from bot.messages import Incoming, IncomingKind
 from bot.outbox import REPEAT_WORDS, Claimed, Outcome, SendOutcome, claim, finish, recover
 from bot.rounds import Setting
@@ -43,8 +44,14 @@ WORDS = (
 )  # fmt: skip
 FATES = (
     "sent", "lost without a word", "arrived without a word", "no connection", "refused", "killed before",
-    "killed after",
+    "killed after", "asked to wait", "blocked", "heard of too late",
 )  # fmt: skip
+ARRIVED = ("sent", "arrived without a word", "killed after", "heard of too late")
+OUTCOMES = {
+    "sent": Outcome.SENT, "heard of too late": Outcome.SENT, "no connection": Outcome.NOT_SENT,
+    "asked to wait": Outcome.NOT_SENT, "refused": Outcome.REFUSED, "blocked": Outcome.CHAT_GONE,
+}  # fmt: skip
+LONGER_THAN_A_LEASE = timedelta(seconds=120)
 
 
 QUIET = quiet_of(garden("Kestrel Bench", "Porch fig"))
@@ -68,9 +75,19 @@ class AnyCourse(RuleBasedStateMachine):
         self.arrived: list[tuple[str, str, int, bool]] = []  # key, text, chat, whether it was an edit
         self.after_answer: list[str] = []
         self.rang_at_night: list[str] = []
+        self.out_of_date: list[str] = []
         self.births = 0
+        self.fuse: int | None = None  # statements that are still sent before the program dies
         self.logbook: Logbook
         self.gardens: Gardens
+
+    def burn(self, *_: object, **__: object) -> None:
+        if self.fuse is None:
+            return
+        self.fuse -= 1
+        if self.fuse < 0:
+            self.fuse = None
+            raise KilledError
 
     @initialize(low_c=st.sampled_from([-12.0, 2.0]))
     def begin(self, low_c: float) -> None:
@@ -82,6 +99,8 @@ class AnyCourse(RuleBasedStateMachine):
                 source = lb.Source(garden=name, person="Rowan", update_id=None, noted_utc=START)
                 wrapped = Deed(tree=f"{TREES[name]} fig", kind=DeedKind.WRAPPED, state=CoverState.VENTED, at_utc=START)
                 lb.note_deed(c, source, wrapped)
+        with_it = open_logbook(self.url)
+        self.other = Gardens(with_it, self.settings_on(with_it), "another program")
         self.gardens.tick(START)  # from here on there is something to ask for where it is cold
 
     def born(self) -> None:
@@ -89,14 +108,19 @@ class AnyCourse(RuleBasedStateMachine):
         self.births += 1
         self.who = f"program {self.births}"
         self.logbook = open_logbook(self.url)
+        sa.event.listen(self.logbook._database, "before_cursor_execute", self.burn)
+        sa.event.listen(self.logbook._database, "commit", self.burn)
+        self.gardens = Gardens(self.logbook, self.settings_on(self.logbook), self.who)
+        self.gardens.enrol(self.clock())
+        recover(self.logbook, "door", self.clock())
+
+    def settings_on(self, logbook: Logbook) -> dict[str, Setting]:
         transport = Transport(saved_path=self.folder / "forecast.json")
         made = {}
         for name, tree in TREES.items():
             one = garden(name, f"{tree} fig").model_copy(update={"services": (Service.SAVED,)})
-            made[name] = Setting(garden=one, logbook=self.logbook, transport=transport, cell=f"garden {name}")
-        self.gardens = Gardens(self.logbook, made, self.who)
-        self.gardens.enrol(self.clock())
-        recover(self.logbook, "door", self.clock())
+            made[name] = Setting(garden=one, logbook=logbook, transport=transport, cell=f"garden {name}")
+        return made
 
     # what may happen
 
@@ -104,10 +128,32 @@ class AnyCourse(RuleBasedStateMachine):
     def forecast(self, low_c: float) -> None:
         (self.folder / "forecast.json").write_text(dump_forecast(cold_forecast(self.clock(), low_c)))
 
+    @rule()
+    def forecast_fails(self) -> None:
+        (self.folder / "forecast.json").write_text('{"torn')
+
     @rule(name=st.sampled_from(sorted(CHATS)), words=st.sampled_from(WORDS))
     def says(self, name: str, words: str) -> None:
+        self.hears(name, text=words.format(TREES[name].lower()))
+
+    @rule(name=st.sampled_from(sorted(CHATS)), words=st.sampled_from(WORDS), back=st.integers(0, 3))
+    def mends(self, name: str, words: str, back: int) -> None:
+        """An earlier message, perhaps of the other chat, in other words."""
+        text, earlier = words.format(TREES[name].lower()), max(1, len(self.updates) - back)
+        self.hears(name, text=text, kind=IncomingKind.EDITED, message_id=earlier)
+
+    @rule(name=st.sampled_from(sorted(CHATS)), whose=st.sampled_from(sorted(CHATS)), which=st.integers(0, 9))
+    def taps(self, name: str, whose: str, which: int) -> None:
+        """A button that is on the screen, or on that of the other garden."""
+        shown = sa.select(outbox.c.buttons).where(outbox.c.chat_id == CHATS[whose], outbox.c.buttons != "[]")
+        with self.logbook.begin() as c:
+            buttons = [data for row in c.scalars(shown.order_by(outbox.c.id)) for _, data in json.loads(row)]
+        if buttons:
+            self.hears(name, kind=IncomingKind.TAP, button=buttons[-1 - which % len(buttons)])
+
+    def hears(self, name: str, text: str = "", **more: Any) -> None:
         number = len(self.updates) + 1
-        incoming = said(number, CHATS[name], words.format(TREES[name].lower()), self.clock())
+        incoming = said(number, CHATS[name], text, self.clock(), **more)
         raw = json.dumps({**asdict(incoming), "at_utc": incoming.at_utc.isoformat()})
         with self.logbook.begin() as c:
             store(c, [RawUpdate(number, raw, self.clock(), CHATS[name])])
@@ -123,14 +169,21 @@ class AnyCourse(RuleBasedStateMachine):
         self.gardens.tick(self.clock())
 
     @rule()
-    def dies_while_answering(self) -> None:
-        def killed(_: str) -> Incoming:
-            raise KilledError
+    def another_program_works_along(self) -> None:
+        self.other.take_pending(read, self.clock)
+        self.other.tick(self.clock())
 
+    @rule(work=st.sampled_from(["answers", "strikes", "sends"]), statements=st.integers(0, 60))
+    def dies_in_the_middle(self, work: str, statements: int) -> None:
+        """kill -9 before any statement, and before any commit."""
+        self.fuse = statements
         try:
-            self.gardens.take_pending(killed, self.clock)
+            {"answers": self.answers, "strikes": lambda: self.strikes(1), "sends": lambda: self.sends(["sent"] * 3)}[
+                work
+            ]()
         except KilledError:
             self.dies()
+        self.fuse = None
 
     @rule()
     def dies(self) -> None:
@@ -143,6 +196,9 @@ class AnyCourse(RuleBasedStateMachine):
 
     @rule(fates=st.lists(st.sampled_from(FATES), min_size=1, max_size=4))
     def sends(self, fates: list[str]) -> None:
+        self.send_all(fates)
+
+    def send_all(self, fates: list[str]) -> None:
         for fate in fates:
             batch = claim(self.logbook, self.clock(), 1, "door")
             if not batch:
@@ -152,26 +208,31 @@ class AnyCourse(RuleBasedStateMachine):
 
     def sends_one(self, claimed: Claimed, fate: str) -> None:
         self.look_at(claimed)
-        if fate in ("sent", "arrived without a word", "killed after"):
+        if fate in ARRIVED:
             edit = claimed.edits_message_id is not None
             self.arrived.append((claimed.key, claimed.text, claimed.chat_id, edit))
         if fate.startswith("killed"):
             self.dies()
             return
-        outcome = {"sent": Outcome.SENT, "no connection": Outcome.NOT_SENT, "refused": Outcome.REFUSED}
-        how = SendOutcome(outcome=outcome.get(fate, Outcome.UNKNOWN), message_id=len(self.arrived), reason=fate)
+        if fate == "heard of too late":
+            self.clock.pass_(LONGER_THAN_A_LEASE)
+        wait = 7.0 if fate == "asked to wait" else None
+        outcome = OUTCOMES.get(fate, Outcome.UNKNOWN)
+        how = SendOutcome(outcome=outcome, message_id=len(self.arrived), reason=fate, retry_after_s=wait)
         finish(self.logbook, claimed, how, self.clock())
 
     def look_at(self, claimed: Claimed) -> None:
         """What must not be on its way."""
-        if claimed.nudge_key is None:
-            return
         with self.logbook.begin() as c:
-            nudge = c.execute(sa.select(nudges).where(nudges.c.key == claimed.nudge_key)).one()
-        asks = nudge.ask and claimed.edits_message_id is None
-        if nudge.ask and not claimed.silent and QUIET.holds(self.clock()):
+            expires = c.scalar(sa.select(outbox.c.expires_utc).where(outbox.c.key == claimed.key))
+            nudge = c.execute(sa.select(nudges).where(nudges.c.key == claimed.nudge_key)).first()
+        if expires is None or expires <= self.clock():
+            self.out_of_date.append(claimed.key)
+        if nudge is None or claimed.edits_message_id is not None:
+            return
+        if not claimed.silent and QUIET.holds(self.clock()):
             self.rang_at_night.append(claimed.key)
-        if asks and nudge.state == lb.NudgeState.ANSWERED.value:
+        if nudge.ask and nudge.state == lb.NudgeState.ANSWERED.value:
             self.after_answer.append(claimed.key)
 
     # what must hold
@@ -191,6 +252,19 @@ class AnyCourse(RuleBasedStateMachine):
     def nothing_comes_twice_unmarked(self) -> None:
         counted = Counter(key for key, text, _, edit in self.arrived if not edit and not text.startswith(REPEAT_WORDS))
         assert [key for key, count in counted.items() if count > 1] == []
+
+    @invariant()
+    def nothing_is_noted_twice(self) -> None:
+        if not hasattr(self, "logbook"):
+            return
+        same = records.c.garden, records.c.update_id, records.c.kind, records.c.tree, records.c.what
+        twice = sa.select(*same).where(records.c.update_id.is_not(None)).group_by(*same).having(sa.func.count() > 1)
+        with self.logbook.begin() as c:
+            assert c.execute(twice).all() == []
+
+    @invariant()
+    def nothing_comes_out_of_date(self) -> None:
+        assert self.out_of_date == []
 
     @invariant()
     def nothing_comes_after_an_answer(self) -> None:
@@ -218,11 +292,13 @@ class AnyCourse(RuleBasedStateMachine):
                     self.sends_one(claimed, "sent")
             with self.logbook.begin() as c:
                 assert not c.scalar(sa.select(sa.func.count()).where(inbox.c.state == "pending"))
-                stuck = sa.and_(outbox.c.state.in_(["queued", "sending"]), outbox.c.due_utc <= self.clock())
-                assert not list(c.scalars(sa.select(outbox.c.key).where(stuck)))
+                reached = [chat for chat in CHATS.values() if lb.is_reachable(c, chat)]
+                late = sa.and_(outbox.c.state.in_(["queued", "sending"]), outbox.c.due_utc <= self.clock())
+                assert not list(c.scalars(sa.select(outbox.c.key).where(late, outbox.c.chat_id.in_(reached))))
             self.nothing_comes_twice_unmarked()
             self.nothing_comes_after_an_answer()
             self.logbook.close()
+            self.other.logbook.close()
         shutil.rmtree(self.folder, ignore_errors=True)
 
 
