@@ -178,9 +178,14 @@ class AnyCourse(RuleBasedStateMachine):
         """kill -9 before any statement, and before any commit."""
         self.fuse = statements
         try:
-            {"answers": self.answers, "strikes": lambda: self.strikes(1), "sends": lambda: self.sends(["sent"] * 3)}[
-                work
-            ]()
+            match work:
+                case "answers":
+                    self.gardens.take_pending(read, self.clock)
+                case "strikes":
+                    self.clock.pass_(timedelta(hours=1))
+                    self.gardens.tick(self.clock())
+                case "sends":
+                    self.send_all(["sent"] * 3)
         except KilledError:
             self.dies()
         self.fuse = None
