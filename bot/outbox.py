@@ -94,8 +94,8 @@ def claim(
 ) -> list[Claimed]:
     """The messages that `who` shall send now, oldest first, at most one per chat.
 
-    Each chat is kept in order and paced (1.05 s a person, 3.1 s a group, 25 a second in all; the terminal is not
-    paced, so ask again until nothing comes). On the way, leases that
+    Each chat is kept in order and paced (1.05 s a person, 3.1 s a group, 29 a second in all, fewer after the server
+    asked for a pause; the terminal is not paced, so ask again until nothing comes). On the way, leases that
     ran out become unknown, unknown ones that protect wood are queued once more as marked repeats, and what is out of
     date is given up; `catch_up` may say so in one line per chat. Claim no more than you send at the same time: of a
     worker that dies, all that it had claimed is unknown, also what it had not come to.
