@@ -20,12 +20,12 @@ AGAIN_AFTER: Final = {
 }
 # One piece of news, whatever came to be known of the weather since it was told.
 SAME_NEWS: Final = {
-    JobReason.MAY_BE_DRY: JobReason.DRY_WINTER,
     JobReason.RAIN_UNTOLD: JobReason.DRY_WINTER,
     JobReason.SNOW_UNTOLD: JobReason.SNOW_MAY_FALL,
 }
 EACH_MONTH: Final = (JobReason.DRY_WINTER, JobReason.GNAWING)  # each of its windows is a job of its own
-UNSAID: Final = (JobReason.WIND_PAST,)  # who was told of the wind before it came knows that it came
+# Who was told of the wind before it came knows that it came; whether a month is dry is told when it has begun.
+UNSAID: Final = (JobReason.WIND_PAST, JobReason.MAY_BE_DRY)
 LIVES: Final = timedelta(days=7)
 
 

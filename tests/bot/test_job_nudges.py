@@ -126,6 +126,16 @@ def test_a_monthly_job_is_told_once_in_each_month() -> None:
     assert jobs_to_tell([january], told, [], date(2026, 1, 3)) == [january]
 
 
+def test_of_water_nothing_is_told_before_the_month_in_which_it_is_known_to_be_dry() -> None:
+    december = job(JobKind.WATER, JobReason.MAY_BE_DRY, first=date(2025, 12, 1), days=30)
+    assert jobs_to_tell([december], Announced(), [], SATURDAY) == []
+    dry = replace(december, reason=JobReason.DRY_WINTER, amount=3.0)
+    assert jobs_to_tell([dry], Announced(), [], date(2025, 12, 6)) == [dry]
+    told = Announced().after([dry], date(2025, 12, 6), is_busy=False)
+    untold = replace(december, reason=JobReason.RAIN_UNTOLD)  # the service fell silent: no second news of one month
+    assert jobs_to_tell([untold], told, [], date(2025, 12, 13)) == []
+
+
 def test_a_job_put_off_is_told_again_on_the_day_promised() -> None:
     told = Announced().after([job()], SATURDAY, is_busy=False)
     tuesday = SATURDAY + timedelta(days=10)
