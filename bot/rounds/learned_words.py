@@ -130,7 +130,7 @@ def _of_tree(desk: Desk, tree: Tree, found: LearnedOffset | None, *, named: bool
 def _inside(desk: Desk, tree: Tree, air: LearnedOffset, without: Reading | None = None) -> Inside | None:
     """What is known inside one tree's cover; the air's own readings have taught the offset already."""
     counts = [one for one in _counting(desk, tree.name) if one != without]
-    read, forecast = readings_inside(counts, tree.name), desk.ground().forecast
+    read, forecast = readings_inside(counts, tree.name, desk.garden.site.zone), desk.ground().forecast
     return learn_inside(desk.c, desk.garden, desk.weather_of, tree, read, desk.records.deeds, air, forecast, desk.now)
 
 

@@ -130,7 +130,7 @@ def insides_of(
     """What readings inside taught of the covers of some trees; those without one are left out."""
     found = {}
     for tree in garden.trees:
-        read = readings_inside(readings, tree.name)
+        read = readings_inside(readings, tree.name, garden.site.zone)
         offset = air.get(tree.name) or learn_site([], PRIORS[tree.standing])
         inside = learn_inside(c, garden, weather_of, tree, read, deeds, offset, forecast, now) if read else None
         if inside is not None and inside.learned.readings:
@@ -148,8 +148,8 @@ def service_of(
     now: datetime,
 ) -> ForecastError:
     """How far the service of the present forecast is off at this garden; as published without a low read at a tree."""
-    lows = [one for one in readings if one.tree in air and one.place is Place.AIR and one.is_minimum]
-    past = told_field(c, weather_of, lows[0].at_utc, forecast, now) if lows else None
+    of_air = [one for one in readings if one.tree in air and one.place is Place.AIR]
+    past = told_field(c, weather_of, of_air[0].at_utc, forecast, now) if of_air else None
     if past is None or forecast is None:
         return PUBLISHED
-    return learn_service(c, garden.site, weather_of, forecast.service, lows, air, past).error
+    return learn_service(c, garden.site, weather_of, forecast.service, of_air, air, past).error

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Final
+from zoneinfo import ZoneInfo
 
 import numpy as np
 
@@ -12,7 +13,7 @@ from bot.rounds.told_field import told_field
 from bot.settings import Garden
 from rules.gaps import filled
 from rules.history import lines_through, state_series, until
-from rules.learning import CoverMoves, LearnedCover, LearnedOffset, cover_moves, learn_cover, unread_cover
+from rules.learning import CoverMoves, LearnedCover, LearnedOffset, counted, cover_moves, learn_cover, unread_cover
 from rules.microclimate import at_tree
 from rules.records import Deed, Place, Reading
 from rules.soil import site_soil
@@ -34,9 +35,9 @@ class Inside:
     moves: CoverMoves
 
 
-def readings_inside(readings: Sequence[Reading], tree: str) -> tuple[Reading, ...]:
-    """The readings inside one tree's cover that are reckoned with, oldest first."""
-    inside = sorted((one for one in readings if one.tree == tree and one.place is Place.INSIDE), key=lambda r: r.at_utc)
+def readings_inside(readings: Sequence[Reading], tree: str, zone: ZoneInfo) -> tuple[Reading, ...]:
+    """The readings inside one tree's cover that are reckoned with, oldest first: a few of a night (see `counted`)."""
+    inside = counted([one for one in readings if one.tree == tree and one.place is Place.INSIDE], zone)
     return tuple(one for one in inside if one.at_utc > inside[-1].at_utc - READ_FOR)
 
 

@@ -23,7 +23,7 @@ from rules.learning.garden import (
     forgotten_since,
     remembered,
 )
-from rules.learning.pairs import Pair, SetAside, Why, counted, evening_of, pairs_of
+from rules.learning.pairs import Pair, SetAside, Why, counted, evening_of, lows_of, pairs_of
 from rules.learning.review import (
     NightLookedBackOn,
     Proposal,
@@ -77,6 +77,7 @@ __all__ = [
     "learn_hardiness",
     "learn_site",
     "learned_offsets",
+    "lows_of",
     "minima_by_readings",
     "nights_to_halve",
     "observed_minima",

@@ -10,11 +10,11 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import numpy.typing as npt
 
-from rules.learning.pairs import Pair, Sky
+from rules.learning.pairs import Pair, Sky, lows_of
 from rules.learning.robust_line import robust_line
 from rules.learning.site_offset import LearnedOffset, shared_weights
 from rules.members import LEAST_SIGMA_C, PUBLISHED, WINTER_SD_C, ForecastError, lead_sigma_c
-from rules.records import Reading
+from rules.records import Place, Reading
 from rules.tree import Site
 from rules.weather import Forecast, HourlyWeather, night_minima
 
@@ -147,7 +147,8 @@ def field_minima(
     """
     sky, found = Sky(past, site), defaultdict(list)
     for tree, offset in learned.items():
-        for evening, low_c in minima_by_readings(sky.pairs(readings, tree)[0], offset).items():
+        lows = lows_of([one for one in readings if one.tree == tree and one.place is Place.AIR], site.zone)
+        for evening, low_c in minima_by_readings(sky.pairs(lows, tree)[0], offset).items():
             found[evening].append(low_c)
     return {evening: float(np.mean(lows_c)) for evening, lows_c in sorted(found.items())}
 
@@ -158,9 +159,9 @@ def minima_by_readings(pairs: Sequence[Pair], learned: LearnedOffset) -> dict[da
     Without the readings that were set aside. The offset already holds the service's constant error close to hand, so
     what these minima show is how the error grows with lead, not the same bias again.
     """
-    refused = {id(one.reading) for one in learned.set_aside}
+    refused = {one.reading for one in learned.set_aside}
     return {
         one.evening: one.reading.air_c - one.night * learned.mean_c(one.factor)
         for one in pairs
-        if one.reading.is_minimum and id(one.reading) not in refused
+        if one.reading.is_minimum and one.reading not in refused
     }

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time, timedelta
 from enum import StrEnum
 from typing import Final
 from zoneinfo import ZoneInfo
@@ -25,6 +25,7 @@ UNKNOWN_SKY_SD_C: Final = 0.6  # what not knowing cloud or wind adds: 0.3 of a r
 HALF_CLOUD: Final = 0.5
 A_NIGHT: Final = 3  # present readings of one night that are reckoned with; assumed: they share the night's error
 MOST_COUNTED: Final = 160  # readings of one tree; more nights than one winter has clear ones, assumed
+HOURLY: Final = 8  # hours from 22 to 8 o'clock with a reading, from which on their lowest is the night's low; assumed
 BEFORE_MINIMUM_H: Final = 3  # the offset at the low of a night is taken over the hours that led to it; assumed
 
 
@@ -108,6 +109,23 @@ def evening_of(moment: datetime, zone: ZoneInfo, *, is_minimum: bool = False) ->
     """
     local = moment.astimezone(zone).replace(tzinfo=None)
     return local.date() - timedelta(days=1) if is_minimum else (local - timedelta(hours=12)).date()
+
+
+def lows_of(readings: Sequence[Reading], zone: ZoneInfo) -> tuple[Reading, ...]:
+    """The lows of one tree's nights: as told, and of a night that a sensor told hour by hour the lowest of those."""
+    told = {evening_of(one.at_utc, zone, is_minimum=True): one for one in readings if one.is_minimum}
+    nights: dict[date, dict[int, Reading]] = {}
+    for one in readings:
+        hour = one.at_utc.astimezone(zone).hour
+        if not one.is_minimum and (hour >= 22 or hour < 8):
+            hours = nights.setdefault(evening_of(one.at_utc, zone), {})
+            hours[hour] = min(hours.get(hour, one), one, key=lambda each: each.air_c)
+    for evening, hours in nights.items():
+        if evening not in told and len(hours) >= HOURLY:
+            dawn = datetime.combine(evening + timedelta(days=1), time(8), zone)
+            lowest = min(hours.values(), key=lambda one: one.air_c)
+            told[evening] = replace(lowest, at_utc=dawn, is_minimum=True)
+    return tuple(told[evening] for evening in sorted(told))
 
 
 def counted(readings: Sequence[Reading], zone: ZoneInfo, most: int = MOST_COUNTED) -> tuple[Reading, ...]:

@@ -9,9 +9,12 @@ import pytest
 
 from rules.learning import (
     ForecastMiss,
+    evening_of,
+    field_minima,
     forecast_misses,
     learn_forecast,
     learn_site,
+    lows_of,
     minima_by_readings,
     observed_minima,
     pairs_of,
@@ -19,6 +22,7 @@ from rules.learning import (
 from rules.learning.robust_line import student_density
 from rules.members import lead_sigma_c
 from rules.microclimate import PRIORS
+from rules.records import Reading
 from rules.tree import Standing
 from rules.weather import Forecast, HourlyWeather
 from tests.rules.learning_twins import FIRST, NEW_YORK, station, station_lows, twin_service
@@ -126,3 +130,35 @@ def test_minima_by_the_trees_own_thermometer_have_its_offset_taken_off_and_no_wi
     off = [minima[evening] - field[evening] for evening in minima]
     # the prior keeps a little of what 40 nights say: an eighth of the 1.2 °C between the two
     assert abs(float(np.mean(off))) < 0.3
+
+
+def hourly(evening_low_c: float, hours: range) -> list[Reading]:
+    """A sensor beside the tree, on the hour through one night; coldest at six."""
+    dusk = datetime(2026, 1, 1, 18, tzinfo=NEW_YORK.zone)
+    return [
+        Reading(tree="Twin", air_c=evening_low_c + abs(hour - 12) / 2, at_utc=dusk + timedelta(hours=hour))
+        for hour in hours
+    ]
+
+
+def test_a_night_told_hour_by_hour_has_its_lowest_for_a_low_and_one_told_in_part_has_none() -> None:
+    lows = lows_of(hourly(-8.0, range(15)), NEW_YORK.zone)
+    assert [(one.air_c, one.is_minimum) for one in lows] == [(-8.0, True)]
+    assert evening_of(lows[0].at_utc, NEW_YORK.zone, is_minimum=True) == date(2026, 1, 1)
+    assert lows_of(hourly(-8.0, range(9)), NEW_YORK.zone) == ()  # until three: the coldest hours are missing
+    told = Reading(tree="Twin", air_c=-9.5, at_utc=datetime(2026, 1, 2, 7, tzinfo=NEW_YORK.zone), is_minimum=True)
+    assert [one.air_c for one in lows_of([told, *hourly(-8.0, range(15))], NEW_YORK.zone)] == [-9.5]
+
+
+def test_the_lows_of_two_trees_are_one_low_of_the_field_between_them() -> None:
+    weather = station("EWR")
+    lows = station_lows(weather)[:20]
+    own = learn_site(pairs_of(lows, "Twin", weather, NEW_YORK)[0], PRIORS[Standing.OPEN])
+    apart = [
+        replace(one, tree=tree, air_c=one.air_c + c) for tree, c in (("Twin", 0.5), ("Other", -0.5)) for one in lows
+    ]
+    between, alone = (
+        field_minima(told, known, weather, NEW_YORK)
+        for told, known in ((apart, {"Twin": own, "Other": own}), (lows, {"Twin": own}))
+    )
+    assert between == pytest.approx(alone)
