@@ -1,0 +1,135 @@
+"""The recovery drill: backup, destroy, restore, with the README's own lines run as they stand there."""
+
+import os
+import re
+import signal
+import subprocess
+import sys
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+from bot.logbook import Logbook, list_people, note_person, note_state, open_logbook, read_records, read_state
+from bot.wording.answers import HELP
+from rules.records import DeedKind
+from tests.bot.invented_gardens import write_garden_file
+from tests.bot.postgres_server import Server, server_programs
+from tests.bot.telegram.conftest import Town
+from tests.bot.telegram.open_door import wait_for
+
+ROOT = Path(__file__).parents[3]
+NAME, CHAT = "My garden", 4711
+
+
+def lines_after(title: str) -> str:
+    """The first block of commands below a title of the README."""
+    below = (ROOT / "README.md").read_text(encoding="utf-8").partition(title)[2]
+    found = re.search(r"```sh\n(.*?)```", below, re.DOTALL)
+    assert found is not None
+    return found[1]
+
+
+class Machine:
+    """A computer with the README's commands: the garden's folder, a place for backups, and systemd in short."""
+
+    def __init__(self, folder: Path, town: Town) -> None:
+        self.home, self.backups, commands = folder / "garden", folder / "backup", folder / "bin"
+        for one in (self.home, self.backups, commands):
+            one.mkdir()
+        self.file = write_garden_file(self.home, NAME, "Porch fig", datetime.now(UTC))
+        self.logbook = self.file.with_suffix(".logbook")
+        self._asked = folder / "systemctl.asked"
+        script(commands / "bedstraw", f'exec {sys.executable} -m bot "$@"')
+        script(commands / "systemctl", f'echo "$@" >> {self._asked}')
+        ours = {"BEDSTRAW_TOKEN": town.token, "BEDSTRAW_TELEGRAM_ADDRESS": town.wire.address, "PYTHONPATH": str(ROOT)}
+        self._environment = {**os.environ, **ours, "PATH": f"{commands}:{os.environ['PATH']}"}
+
+    def runs(self, lines: str) -> str:
+        """What the lines print; each of them must succeed."""
+        told = lines.replace("/backup/", f"{self.backups}/")
+        done = subprocess.run(
+            ["bash", "-euo", "pipefail", "-c", told], cwd=self.home, env=self._environment, text=True, check=True,
+            stdout=subprocess.PIPE,
+        )  # fmt: skip
+        return done.stdout
+
+    def asked_of_systemd(self) -> list[str]:
+        return self._asked.read_text().splitlines()
+
+    @contextmanager
+    def serving(self) -> Iterator[subprocess.Popen[str]]:
+        command = [sys.executable, "-m", "bot", "serve", str(self.file)]
+        with (self.home / "log").open("a") as log:
+            process = subprocess.Popen(command, cwd=self.home, env=self._environment, text=True, stderr=log)
+        try:
+            yield process
+        finally:
+            process.kill()
+            process.wait()
+
+
+def script(path: Path, line: str) -> None:
+    path.write_text(f"#!/bin/sh\n{line}\n")
+    path.chmod(0o755)
+
+
+@pytest.mark.processes
+def test_a_garden_comes_back_by_the_readme_s_lines_with_all_that_was_backed_up(town: Town, tmp_path: Path) -> None:
+    machine, phone = Machine(tmp_path, town), town.phone(chat_id=CHAT)
+    with closing(open_logbook(machine.logbook)) as logbook, logbook.begin() as c:
+        note_person(c, NAME, CHAT, "Rowan", "owner")
+
+    def says(words: str, heard: str) -> None:
+        before = len(phone.reads(heard))
+        phone.says(words)
+        wait_for(lambda: len(phone.reads(heard)) > before, f"an answer to {words}", 60)
+
+    with machine.serving() as bot:
+        says("wrapped porch", "Noted")
+        machine.runs(lines_after("**Back up**"))
+        says("stripped porch", "Noted")
+        bot.send_signal(signal.SIGKILL)  # the disk died, and the machine with it
+    machine.logbook.write_bytes(b"\x5a" * 8192)
+    phone.says("help")  # kept by the messenger meanwhile
+    told = machine.runs(lines_after("**Restore**"))
+    assert machine.asked_of_systemd() == ["stop bedstraw", "start bedstraw"]
+    assert "damaged" not in told
+    with machine.serving():
+        wait_for(lambda: phone.reads(HELP[:40]), "the answer to what was asked meanwhile", 60)
+        says("closed porch", "Noted")
+    with closing(open_logbook(machine.logbook)) as logbook:
+        assert kinds(logbook) == [DeedKind.WRAPPED, DeedKind.CLOSED]  # all that was backed up, and what came since
+        with logbook.begin() as c:
+            assert [person.name for person in list_people(c, NAME)] == ["Rowan"]
+    assert machine.logbook.stat().st_mode & 0o777 == 0o600
+
+
+def kinds(logbook: Logbook) -> list[DeedKind]:
+    with logbook.begin() as c:
+        return [deed.kind for deed in read_records(c, NAME).deeds]
+
+
+def test_a_database_server_s_logbook_comes_back_from_its_dump(postgres: Server, tmp_path: Path) -> None:
+    programs = server_programs()
+    if not (programs / "pg_dump").exists():
+        pytest.skip("this PostgreSQL comes without pg_dump")
+    postgres.run("CREATE DATABASE bedstraw TEMPLATE migrated")
+    with closing(open_logbook(postgres.url("bedstraw"))) as logbook, logbook.begin() as c:
+        note_state(c, NAME, "before", '"kept"')
+    environment = {
+        **os.environ,
+        "PGHOST": str(postgres.home),
+        "PGUSER": "postgres",
+        "PATH": f"{programs}:{os.environ['PATH']}",
+    }
+    run = {"shell": True, "env": environment, "cwd": tmp_path, "check": True, "executable": "/bin/bash"}
+    subprocess.run("pg_dump -Fc bedstraw > bedstraw.dump", **run)  # type: ignore[call-overload]  # keywords as a mapping
+    postgres.run("DROP DATABASE bedstraw")
+    subprocess.run("createdb bedstraw && pg_restore -d bedstraw bedstraw.dump", **run)  # type: ignore[call-overload]  # as above
+    with closing(open_logbook(postgres.url("bedstraw"))) as logbook, logbook.begin() as c:
+        assert read_state(c, NAME, "before") == '"kept"'
+        note_state(c, NAME, "after", '"goes on"')
+    postgres.run("DROP DATABASE bedstraw")

@@ -1,0 +1,92 @@
+"""What the text of the program itself must hold: bound parameters only, plain text only, a lock that fits."""
+
+import ast
+import re
+import tomllib
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from packaging.requirements import Requirement
+from packaging.utils import canonicalize_name
+from packaging.version import Version
+
+ROOT = Path(__file__).parents[2]
+LOCK = ROOT / ".ci" / "requirements.lock"
+FILES = sorted((ROOT / "bot").rglob("*.py"))
+STATEMENTS = {"text", "exec_driver_sql", "literal_column", "DDL"}
+# statements that are put together, each from texts of the program alone: pragmas, steps, the name of a table
+OUR_OWN = {
+    "bot/logbook/moving.py": {"f'DROP TABLE {MARK}'", "f'CREATE TABLE {MARK} (name TEXT)'"},
+    "bot/logbook/opening.py": {"'PRAGMA ' + pragma", "migrations.STEPS_TABLE"},
+    "bot/logbook/migrations.py": {"statement.format(**SPELLING[c.dialect.name])"},
+}
+
+
+def statements(tree: ast.AST) -> Iterator[ast.expr]:
+    """The first argument of every call that takes SQL as text."""
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute) and node.args:
+            name, first = node.func.attr, node.args[0]
+            owner = ast.unparse(node.func.value)
+            takes_text = name in STATEMENTS and (name != "text" or owner in ("sa", "sqlalchemy"))
+            if takes_text or (name in ("execute", "executescript", "scalar", "scalars") and _is_text(first)):
+                yield first
+
+
+def _is_text(node: ast.expr) -> bool:
+    return isinstance(node, ast.JoinedStr | ast.BinOp) or (
+        isinstance(node, ast.Constant) and isinstance(node.value, str)
+    )
+
+
+def put_together(tree: ast.AST) -> list[str]:
+    """The statements that are not one literal text."""
+    return [ast.unparse(one) for one in statements(tree) if not isinstance(one, ast.Constant)]
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda path: str(path.relative_to(ROOT)))
+def test_no_statement_is_put_together_from_outside_words(path: Path) -> None:
+    found = put_together(ast.parse(path.read_text(encoding="utf-8")))
+    assert set(found) <= OUR_OWN.get(str(path.relative_to(ROOT)), set())
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        'c.exec_driver_sql(f"SELECT {name}")',
+        'c.execute(sa.text("SELECT " + name))',
+        'c.execute("SELECT %s" % name)',
+        "sa.literal_column(name)",
+    ],
+)
+def test_this_test_finds_what_it_looks_for(line: str) -> None:
+    assert put_together(ast.parse(line))
+
+
+def test_nothing_is_ever_sent_with_markup() -> None:
+    said = [path for path in FILES if re.search(r"parse_mode|ParseMode", path.read_text(encoding="utf-8"))]
+    assert said == []  # plain text only: no name and no word can break or forge it
+
+
+def locked() -> dict[str, Version]:
+    """The versions of the lock by the names of their packages."""
+    found = re.findall(r"^([A-Za-z0-9_.-]+)(?:\[[^\]]*\])?==(\S+)", LOCK.read_text(encoding="utf-8"), re.MULTILINE)
+    return {canonicalize_name(name): Version(version) for name, version in found}
+
+
+def test_every_dependency_is_locked_to_a_version_that_fits() -> None:
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    extras = project["optional-dependencies"]
+    wanted = [Requirement(one) for one in (*project["dependencies"], *extras["hosted"], *extras["charts"])]
+    versions = locked()
+    for one in wanted:
+        assert versions[canonicalize_name(one.name)] in one.specifier, one.name
+
+
+def test_every_locked_package_has_its_hashes_and_no_place_is_named() -> None:
+    text = LOCK.read_text(encoding="utf-8")
+    packages = re.split(r"^(?=[A-Za-z0-9_.-]+(?:\[[^\]]*\])?==)", text, flags=re.MULTILINE)[1:]
+    assert len(packages) == len(locked()) > 20
+    assert all(re.search(r"--hash=sha256:[0-9a-f]{64}", one) for one in packages)
+    assert not re.search(r"https?://|file:|index-url|find-links|trusted-host|\s/", text)
