@@ -263,7 +263,8 @@ def told_alone(tmp_path: Path) -> tuple[Phone, Claimed]:
     phone = mild(tmp_path, "Porch fig")
     keys = [f"{kind}|{reason}|Porch fig" for kind, reason in (("fill", "settled"), ("snow", "snow may fall"))]
     keys += [f"water|dry winter|Porch fig|2025-{month}" for month in ("11-30", "12-31")]
-    told = dict.fromkeys(keys, "2025-11-22")
+    snow = [f"snow|{how}|Porch fig" for how in ("wet snow", "snow fell")]
+    told = dict.fromkeys(keys, "2025-11-22") | dict.fromkeys(snow, "2025-11-28")
     with phone.logbook.begin() as c:
         note_state(c, phone.garden.name, STATE, json.dumps({"told": told, "gathered": "2025-11-22"}))
     return phone, next(iter(news(phone.tick())))

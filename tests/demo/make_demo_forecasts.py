@@ -85,6 +85,7 @@ ISSUES: dict[datetime, tuple[float, float]] = {
 # Error of an ordinary hour [K]: this at once, plus this for each day of lead; assumed, a good service on flat land.
 ERROR_NOW_K, ERROR_PER_DAY_K = 0.4, 0.25
 ERROR_LASTS_H = 18.0
+WET_CLOUD, MM_PER_CLOUD = 0.75, 3.0
 
 
 def autumn_days(chance: np.random.Generator) -> dict[date, tuple[float, float, float, float, float]]:
@@ -119,7 +120,7 @@ def truth(chance: np.random.Generator) -> tuple[datetime, dict[str, Floats]]:
     dew = np.minimum(low - 2.0 + 0.25 * (air - low), air - 0.3)
     sun = sun_w_m2(start, cloud)
     series = {"air_c": air, "dew_point_c": dew, "wind_m_s": wind, "gust_m_s": gust, "cloud_fraction": cloud}
-    return start, series | {"sun_w_m2": sun}
+    return start, series | {"sun_w_m2": sun, "precipitation_mm": precipitation_mm(cloud)}
 
 
 def _air_c(rows: Floats, day: int, hour: int) -> float:
@@ -150,6 +151,11 @@ def sun_w_m2(start: datetime, cloud: Floats) -> Floats:
     """Mean sun of the hour before each mark, taken at its middle."""
     middles = start.timestamp() - 1800.0 + 3600.0 * np.arange(len(cloud))
     return cloudy_sun_w_m2(elevation_sine(middles, SITE), cloud)
+
+
+def precipitation_mm(cloud: Floats) -> Floats:
+    """Rain or snow of the hour before each mark: some under thick cloud; a dry valley has little of it."""
+    return MM_PER_CLOUD * np.maximum(0.0, cloud - WET_CLOUD)
 
 
 def lasting(chance: np.random.Generator, hours: int) -> Floats:
@@ -192,6 +198,7 @@ def forecast_of(
         said["gust_m_s"] = said["gust_m_s"] * (1 - 0.6 * near_alarm * (lead > 0))
     first = issued - timedelta(hours=HOURS_SEEN_BEFORE_ISSUE)
     said["sun_w_m2"] = sun_w_m2(first, said["cloud_fraction"])
+    said["precipitation_mm"] = precipitation_mm(said["cloud_fraction"])
     return first, said
 
 
