@@ -89,6 +89,8 @@ PUBLISHED: Final = ForecastError()
 
 def unbiased(forecast: Forecast, error: ForecastError) -> Forecast:
     """A forecast with what its service is off by here taken off every hour that lay ahead when it was made."""
+    if not error.drift_c_d:
+        return forecast
     weather = forecast.weather
     bias_c = error.bias_c(_lead_h(forecast, forecast.known_since_utc))
     ensemble = forecast.members_air_c

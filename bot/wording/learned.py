@@ -26,6 +26,7 @@ BECAUSE = {
     Why.SIGN_LOST: "a minus seems to be missing",
     Why.FAHRENHEIT: "it looks like °F",
     Why.SUN_STRUCK: "the sun was near",
+    Why.BARE: "by what you told me its cover was off",
     Why.FAR_OFF: "far from all your others",
 }
 

@@ -199,6 +199,8 @@ def _matched(reading: Reading, moves: CoverMoves, zone: ZoneInfo) -> Matched | S
         at = begin + int(np.argmin(expected_c[begin:stop]))
     if not inside and not moves.dark[at]:
         return SetAside(reading=reading, why=Why.BY_DAY)
+    if inside and not moves.air_moves_c[:-1, at].any():
+        return SetAside(reading=reading, why=Why.BARE, expected_c=float(expected_c[at]))
     own = moves.air_moves_c[:, at] if inside else _OUTSIDE * moves.outside_sd_c
     days = moves.air_days_c[:, at] if inside else moves.outside_days_c[:, at]
     return Matched(reading=reading, expected_c=float(expected_c[at]), own_c=own, days_c=days)

@@ -37,6 +37,7 @@ class Why(StrEnum):
     SIGN_LOST = "sign lost"  # its negative fits
     FAHRENHEIT = "Fahrenheit"  # read as °F it fits
     SUN_STRUCK = "sun-struck"  # far too warm with the sun not long down, or already up
+    BARE = "bare"  # told of the inside of a cover that by the deeds was not on
     FAR_OFF = "far off"  # far from what all the others say
 
 

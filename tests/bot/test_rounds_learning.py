@@ -185,6 +185,12 @@ def test_a_reading_inside_with_its_sign_lost_is_kept_and_not_believed(wrapped: P
     assert ground(wrapped).covers_read == {}
 
 
+def test_a_reading_inside_a_cover_that_nobody_told_of_teaches_nothing_and_says_why(days: Phone) -> None:
+    days.now += timedelta(days=1)
+    assert "its cover was off" in days.say("low was -2 inside the wall last night")
+    assert ground(days).offsets == {}
+
+
 def test_a_cover_read_once_is_known_while_it_stands_and_half_let_go_when_wrapped_anew(wrapped: Phone) -> None:
     wrapped.now += timedelta(days=1)
     wrapped.say("low was -11 inside the porch last night")

@@ -134,6 +134,17 @@ def test_a_reading_beyond_the_told_weather_is_kept_aside() -> None:
     assert learn_cover([late], "Twin", twin.moves, [], ZONE).set_aside[0].why is Why.NO_WEATHER
 
 
+def test_a_reading_inside_a_cover_that_was_off_teaches_neither_cover_nor_air() -> None:
+    """A warm stem under a cover that nobody told of must not be taken for a warm spot."""
+    weather = made_winter(np.random.default_rng(0))
+    bare = np.full(24 * DAYS, STATE_INDEX[CoverState.BARE])
+    moves = cover_moves(Cover(name="porch"), bare, weather, soil=SOIL)
+    told = low(float(weather.air_c[-100:-76].min()) + 5.0, DAYS - 5, Place.INSIDE)
+    learned = learn_cover([told], "Twin", moves, [], ZONE)
+    assert [one.why for one in learned.set_aside] == [Why.BARE]
+    assert (learned.readings, learned.air_shift_c) == (0, 0.0)
+
+
 def test_the_robust_update_of_honest_rows_is_kalmans() -> None:
     """Rows within their noise: weight 1, so the closed form of Bayesian least squares holds."""
     rng = np.random.default_rng(8)
