@@ -6,7 +6,7 @@ from typing import Final
 
 from bot.charts.look import EDGE_PX, SHORT_PX, SMALL_PT, WIDTH_PX, Picture, Sheet, Theme
 
-ROW_PX: Final = 150
+ROW_PX: Final = 164
 ROOM_PX: Final = WIDTH_PX - 2 * EDGE_PX
 MOST: Final = 7
 
@@ -70,7 +70,7 @@ def _facts(one: RuleResult) -> str:
 
 def _row(sheet: Sheet, one: RuleResult, top_px: float, px_per_multiple: float) -> None:
     marks, paint = sheet.marks, sheet.paint
-    width, high, low = one.cost_multiple * px_per_multiple, top_px + 44, top_px + 84
+    width, high, low = one.cost_multiple * px_per_multiple, top_px + 54, top_px + 94
     fill = paint.closed if one.ours else "none"
     hatch = "" if one.ours else "//"
     ends = [EDGE_PX, EDGE_PX + width]
@@ -80,4 +80,4 @@ def _row(sheet: Sheet, one: RuleResult, top_px: float, px_per_multiple: float) -
     value = f"{one.cost_multiple:.1f} ×"
     sheet.write(value, WIDTH_PX - EDGE_PX, top_px + 16, bold=True, align="right")
     sheet.write(one.name, EDGE_PX, top_px + 16, bold=one.ours, room_px=ROOM_PX - 150)
-    sheet.write(_facts(one), EDGE_PX, top_px + 110, size_pt=SMALL_PT, colour=paint.faint, room_px=ROOM_PX)
+    sheet.write(_facts(one), EDGE_PX, top_px + 126, size_pt=SMALL_PT, colour=paint.faint, room_px=ROOM_PX)

@@ -91,7 +91,7 @@ def _parts(section: CoverSection, style: Style) -> list[Part]:
         ("wood", section.wood_c, centre, middle),
     ]
     if cover.blanket is not Blanket.NONE:
-        found.append(("behind the blanket", section.lining_c, inner, middle + 60))
+        found.append(("at the blanket", section.lining_c, inner, middle + 60))
     if cover.fill is not Fill.NONE:
         thick = ring / len(section.fill_c)
         found += [
@@ -181,5 +181,5 @@ def _label(sheet: Sheet, part: Part, y: float) -> None:
     marks.plot([part.x_px, NAMES_PX - 40, NAMES_PX - 10], [part.y_px, y, y], color=paint.faint, linewidth=1, zorder=5)
     room = WIDTH_PX - EDGE_PX - NAMES_PX
     wide = len(part.number) > 8
-    sheet.write(part.name, NAMES_PX, y, bold=part.bold, room_px=room * (0.5 if wide else 0.7))
-    sheet.write(part.number, WIDTH_PX - EDGE_PX, y, bold=True, align="right", room_px=room * (0.49 if wide else 0.29))
+    sheet.write(part.name, NAMES_PX, y, bold=part.bold, room_px=room * (0.5 if wide else 0.66))
+    sheet.write(part.number, WIDTH_PX - EDGE_PX, y, bold=True, align="right", room_px=room * (0.49 if wide else 0.33))

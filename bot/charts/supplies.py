@@ -6,7 +6,7 @@ from typing import Final
 
 from bot.charts.look import EDGE_PX, SHORT_PX, SMALL_PT, WIDTH_PX, Picture, Sheet, Theme
 
-ROW_PX: Final = 138
+ROW_PX: Final = 148
 ROOM_PX: Final = WIDTH_PX - 2 * EDGE_PX
 MOST: Final = 10
 
@@ -93,7 +93,7 @@ def _row(sheet: Sheet, bar: SupplyBar, top_px: float) -> None:
     marks, paint = sheet.marks, sheet.paint
     whole = max(bar.need, bar.have + bar.buy)
     per = ROOM_PX * 0.98 / whole if whole else 0.0
-    low, high = top_px + 86, top_px + 46
+    low, high = top_px + 96, top_px + 56
     have, end = EDGE_PX + bar.have * per, EDGE_PX + (bar.have + bar.buy) * per
     marks.fill_between([EDGE_PX, have], low, high, facecolor=paint.closed, edgecolor=paint.ink)
     if bar.buy > 0:

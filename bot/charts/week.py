@@ -43,7 +43,9 @@ ROW_PX: Final = 56
 ACTS_SHOWN: Final = 3
 LABEL_SHARE: Final = 0.15  # half the width of the label on the line, of the plot's
 LEAST_SHOWN_H: Final = 24
-HOT_SHOWN_C: Final = 2.0  # how far above the outside band the plot reaches; a hot inside is told in words
+# How warm the plot reaches at most: what threatens lies below, and a hot inside is told in words. Assumed, no source
+WARMEST_SHOWN_C: Final = 9.0
+HOT_ABOVE_C: Final = 2.0  # how far above the warmest air outside the sun must heat closed wood to be worth a word
 
 
 def draw_week(week: WeekOfTree, style: Style, theme: Theme = Theme.LIGHT) -> Picture:
@@ -112,16 +114,19 @@ def _coldest(week: WeekOfTree) -> Night | None:
 
 
 def _hot(week: WeekOfTree) -> float | None:
-    """How hot the wood gets in the closed cover, where the plot does not reach that high [°C]."""
+    """How hot the wood gets in the closed cover, where that is hotter than bare or outside [°C]."""
     if CoverState.CLOSED not in week.inside:
         return None
     highest = float(week.inside[CoverState.CLOSED].mean_c.max())
-    return highest if highest > _highest_c(week) else None
+    bare_c = week.inside[CoverState.BARE].mean_c.max() if CoverState.BARE in week.inside else -np.inf
+    usual = max(3.0, float(bare_c) + 1.0, float(week.outside.high_c.max()) + HOT_ABOVE_C)
+    return highest if highest > usual else None
 
 
 def _highest_c(week: WeekOfTree) -> float:
-    bare_c = week.inside[CoverState.BARE].mean_c.max() if CoverState.BARE in week.inside else -np.inf
-    return float(max(3.0, bare_c + 1, week.outside.high_c.max() + HOT_SHOWN_C))
+    lows = [week.outside.mean_c, *(band.mean_c for band in week.inside.values())]
+    warmest_low = max(float(line.min()) for line in lows)
+    return max(3.0, warmest_low + 1.0, min(WARMEST_SHOWN_C, max(float(line.max()) for line in lows) + 1.0))
 
 
 def _lowest_c(week: WeekOfTree) -> float:
@@ -259,4 +264,4 @@ def _do(act: Act, style: Style, now: datetime) -> str:
     what, day = DO[act.kind], style.day(act.by_utc, now)
     if act.kind in (DeedKind.VENTED, DeedKind.STRIPPED):
         return f"{what} it {day} from {style.clock(act.from_utc)}"
-    return f"{what} it {day} by {style.clock(act.by_utc)}"
+    return f"{what} it {day}, begin by {style.clock(act.by_utc)}"

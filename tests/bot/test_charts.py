@@ -157,7 +157,7 @@ def test_the_week_says_the_coldest_night_and_what_each_cover_state_would_make_of
 def test_the_week_marks_its_jobs_on_the_growers_clock() -> None:
     acts = (act(DeedKind.CLOSED, CoverState.CLOSED, 28, 22), act(DeedKind.VENTED, CoverState.VENTED, 30, 23))
     week = replace(week_ahead(ground(), seen(), "Bench fig"), acts=acts)
-    assert "Close it today by 3:00 pm." in draw_week(week, FAHRENHEIT).text
+    assert "Close it today, begin by 3:00 pm." in draw_week(week, FAHRENHEIT).text
     assert "Open it Sunday from 11:00." in draw_week(week, CELSIUS).text
     many = replace(week, acts=acts * 4)
     assert_readable(draw_week(many, FAHRENHEIT, Theme.DARK), Theme.DARK)
