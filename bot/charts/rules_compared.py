@@ -65,7 +65,8 @@ def _lines(winters: int, *, empty: bool) -> list[str]:
 
 
 def _facts(one: RuleResult) -> str:
-    return f"{one.trips:.0f} trips a winter, {one.wood_lost:.0%} of the wood lost"
+    trips = f"{one.trips:.0f} trip{'' if round(one.trips) == 1 else 's'}"
+    return f"{trips} a winter, {one.wood_lost:.0%} of the wood lost"
 
 
 def _row(sheet: Sheet, one: RuleResult, top_px: float, px_per_multiple: float) -> None:
