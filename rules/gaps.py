@@ -17,7 +17,7 @@ def filled(weather: HourlyWeather) -> tuple[HourlyWeather, tuple[Doubt, ...]]:
     """Weather with gaps between known hours closed by straight lines, and what that leaves in doubt.
 
     Up to three hours missing in a row are a gap, four or five a coarse step: both are filled. Longer gaps and both
-    ends stay NaN. Gusts, sun, rain and snow are left alone: no line leads from one gust, or one hour's sun, to the next.
+    ends stay NaN. Gusts, sun, rain and snow are left alone: no line leads from one gust, or one hour's sun, to another.
 
     Returns
     -------

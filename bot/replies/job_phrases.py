@@ -28,7 +28,8 @@ _SPELLED: Final = frozenset({"prune", "bough"})  # right as they stand
 _THINGS: Final = frozenset({"cover", "covers", "cap", "caps", "air"})  # not the act
 _MONTH: Final = re.compile(rf"\b(?:until|till|til|to|in|for) (?:early |late |mid )?({'|'.join(MONTHS)})\b")
 _WHY: Final = re.compile(
-    r"^why (?:(?:should|must|do|would|am) (?:i|we) )?(?:(?:have|need|want|asked|told) to )?(?:the |a |to |all )*"
+    r"^why (?:(?:should|must|do|would|am) (?:i|we) )?(?:(?:have|need|want|asked|told) to )?"
+    r"(?:the |a |to |all |check |do )*"
 )
 _TABLE: Final = tomllib.loads((Path(__file__).parent / "job_phrases.toml").read_text(encoding="utf-8"))
 
@@ -167,7 +168,7 @@ def _one(text: str, context: Context) -> Reply | None:
         return _about(line, Meaning(verb=Verb.DUE, job=thing))
     if line.has("question") or line.has("asks_when"):
         asks_when = line.has("asks_when") and told is None
-        return _about(line, Meaning(verb=Verb.DUE)) if asks_when else None
+        return _about(line, Meaning(verb=Verb.DUE, job=thing)) if asks_when else None
     return _answered(line, thing, context, is_told=told is not None)
 
 

@@ -1,6 +1,6 @@
 """The jobs of a stretch of days: every rule asked, the grower's wishes and answers heeded, trees put together."""
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from itertools import groupby
@@ -23,6 +23,7 @@ RULES: Final[tuple[TreeRule | GardenRule, ...]] = (
     *spring.RULES,
 )
 ORDER: Final = {kind: place for place, kind in enumerate(JobKind)}
+GARDEN_WIDE: Final = frozenset(rule.kind for rule in RULES if isinstance(rule, GardenRule))
 HALF_A_YEAR: Final = timedelta(days=182)  # an answer is about the season it lies nearest to
 TOLD_TOGETHER: Final = timedelta(days=14)  # the same job at other trees is told along; assumed, no source
 LONGEST_DAYS: Final = 400
@@ -88,6 +89,18 @@ def comes_with(job: Job, begun: Sequence[Job], today: date) -> bool:
     same = [one for one in begun if one.kind is job.kind and one.reason is job.reason]
     others = bool(same) and not any(set(one.trees) & set(job.trees) for one in same)
     return others and _warned_from(job) <= today + TOLD_TOGETHER
+
+
+def jobs_at(jobs: Iterable[Job], trees: Collection[str]) -> list[Job]:
+    """What of these jobs is at some of their trees; an act of the plan and a job of the whole garden stay whole."""
+    here = [(job, tuple(tree for tree in job.trees if tree in trees)) for job in jobs]
+    return [_part(job, at) for job, at in here if at]
+
+
+def _part(job: Job, trees: tuple[str, ...]) -> Job:
+    if job.acts or job.kind in GARDEN_WIDE:
+        return job
+    return replace(job, trees=trees, minutes=job.minutes * len(trees) / len(job.trees))
 
 
 def cautions_of(acts: Iterable[Act], garden: GardenFacts) -> list[Caution]:

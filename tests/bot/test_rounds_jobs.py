@@ -80,6 +80,8 @@ def test_why_a_job_is_asked_for_is_said_with_who_says_so(phone: Phone) -> None:
     assert "Who says so: monthly from November to March" in text
     assert "Klett & Wilson 2008" in text
     assert "under the bark" in phone.say("why the scratch test?")
+    assert "Who says so: snow on a cover keeps it warmer" in phone.say("why the snow")
+    assert "Klett & Wilson" in phone.say("should I water?")
     phone.say("skip the mulch this year")
     phone.now += PAUSE
     assert phone.say("why mulch") == "Nothing more is due of that: mulching."

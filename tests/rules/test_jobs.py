@@ -33,6 +33,7 @@ from rules.jobs import (
     cautions_of,
     days_of,
     garden_facts,
+    jobs_at,
     jobs_by_day,
     jobs_due,
     jobs_to_announce,
@@ -295,6 +296,17 @@ def test_a_tree_left_bare_on_purpose_is_only_looked_at_and_nobody_is_called_to_i
     facts = garden(today, trees=bare, acts=acts, days=days, settings=EVERYTHING)
     assert {job.kind for job in whole_year(facts)} == set(JobKind) - COVER_JOBS
     assert jobs_to_announce(facts) == []
+
+
+def test_jobs_at_one_tree_name_it_alone_with_its_own_minutes() -> None:
+    facts = garden(date(2027, 5, 1))
+    due = jobs_due(facts, date(2027, 5, 1), date(2027, 5, 7))
+    (scratch,) = of(jobs_at(due, ["Kaki"]), JobKind.SCRATCH_TEST)
+    assert (scratch.trees, scratch.minutes) == (("Kaki",), 5.0)
+    year = whole_year(garden())
+    (shed,) = of(jobs_at(year, ["Kaki"]), JobKind.CHECK_SUPPLIES)
+    assert shed == of(year, JobKind.CHECK_SUPPLIES)[0]  # one look into the shed is for all
+    assert jobs_at(year, ["Nowhere"]) == []
 
 
 def test_a_twin_left_bare_is_looked_at_on_the_same_visit_as_its_covered_neighbour() -> None:

@@ -13,7 +13,7 @@ from bot.rounds.said_once import note_said, unsaid
 from bot.wording.due import due_messages, month_lines, week_lines, why_of_job
 from bot.wording.supplies import needs_messages, shopping_messages
 from rules.cover import Cover, CoverState
-from rules.jobs import Caution, GardenFacts, Job, jobs_due, merged
+from rules.jobs import Caution, GardenFacts, Job, jobs_at, jobs_due, merged
 from rules.records import state_now
 from rules.supplies import needs
 from rules.tree import Standing, Tree
@@ -31,7 +31,8 @@ def due(desk: Desk, meaning: Meaning) -> list[Answer]:
     if meaning.job is not None:
         return [Answer(text=why_of_job(_next(facts, meaning), meaning.job, desk.style, desk.now))]
     first, last = _days(facts.today, meaning.month)
-    jobs = [job for job in jobs_due(facts, first, last) if not meaning.trees or set(meaning.trees) & set(job.trees)]
+    jobs = jobs_due(facts, first, last)
+    jobs = jobs_at(jobs, meaning.trees) if meaning.trees else jobs
     cautions = [] if meaning.month else unsaid(desk.c, desk.garden, _cautions(jobs), desk.now)
     note_said(desk.c, desk.garden, cautions, desk.now)
     bare = [one.tree.name for one in of_trees(seen, meaning.trees).trees if one.tree.left_bare]
