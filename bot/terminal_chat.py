@@ -8,16 +8,20 @@ import asyncio
 import json
 import re
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any, Final, Protocol, TextIO
+from typing import TYPE_CHECKING, Any, Final, Protocol, TextIO
 
 from bot.inbox import RawUpdate, store
 from bot.logbook import TERMINAL_CHAT, Door, Logbook
 from bot.messages import LARGEST_FILE_BYTES, Button, Incoming, IncomingKind
 from bot.outbox import Claimed, Outcome, SendOutcome, deliver
+
+if TYPE_CHECKING:
+    from prompt_toolkit import PromptSession
+    from prompt_toolkit.completion import Completer
 
 TICK_S: Final = 30.0
 QUOTE = re.compile(r"^\s*re\s+#?(\d+)[\s:,]+(.*)$", re.IGNORECASE)
@@ -150,6 +154,11 @@ def chat_through_pipe(terminal: Terminal, lines: TextIO) -> None:
         terminal.hear(line)
 
 
+def opening(garden: str) -> str:
+    """The first line on a terminal: who is there, and how to go on and out."""
+    return f'{garden}. "due" says what is to do, "help" what I understand; Tab completes, Ctrl-D leaves.'
+
+
 def history_of(logbook: Path | None) -> Path | None:
     """The file of what was typed in earlier sessions, beside the logbook and for its owner's eyes only.
 
@@ -169,13 +178,12 @@ async def chat_on_terminal(terminal: Terminal, words: list[str], history: Path |
     `history` is the file of what was typed before; None remembers this session alone.
     """
     from prompt_toolkit import PromptSession
-    from prompt_toolkit.completion import WordCompleter
     from prompt_toolkit.history import FileHistory, InMemoryHistory
     from prompt_toolkit.patch_stdout import patch_stdout
 
     session: PromptSession[str] = PromptSession(
         "> ",
-        completer=WordCompleter(words, ignore_case=True, sentence=False),
+        completer=_completer(words),
         complete_while_typing=False,
         history=FileHistory(str(history)) if history else InMemoryHistory(),
     )
@@ -184,12 +192,42 @@ async def chat_on_terminal(terminal: Terminal, words: list[str], history: Path |
         terminal.print_to(sys.stdout)  # the patched one prints above the prompt
         ticking = asyncio.create_task(_tick_for_ever(terminal, thread))
         try:
-            while (line := await session.prompt_async()).strip().lower() not in LEAVE:
+            while (line := await _typed_line(session)).strip().lower() not in LEAVE:
                 await asyncio.get_running_loop().run_in_executor(thread, terminal.hear, line)
-        except (EOFError, KeyboardInterrupt):
+        except EOFError:
             return
         finally:
             ticking.cancel()
+
+
+async def _typed_line(session: "PromptSession[str]") -> str:
+    """The next line; Ctrl-C throws away what is half typed, and leaves only where nothing is."""
+    try:
+        return await session.prompt_async()
+    except KeyboardInterrupt:
+        if not session.default_buffer.text:
+            raise EOFError from None
+        session.default_buffer.reset()
+        return ""
+
+
+def _completer(words: list[str]) -> "Completer":
+    """Words anywhere; behind "import" the places of files."""
+    from prompt_toolkit.completion import Completer, Completion, PathCompleter, WordCompleter
+    from prompt_toolkit.document import Document
+
+    plain, places = WordCompleter(words, ignore_case=True), PathCompleter(expanduser=True)
+
+    class Completing(Completer):
+        def get_completions(self, document: Document, event: Any) -> Iterator[Completion]:
+            named = re.match(r"\s*import\s+", document.text_before_cursor, re.IGNORECASE)
+            if named is None:
+                yield from plain.get_completions(document, event)
+            else:
+                rest = document.text_before_cursor[named.end() :]
+                yield from places.get_completions(Document(rest), event)
+
+    return Completing()
 
 
 async def _tick_for_ever(terminal: Terminal, thread: ThreadPoolExecutor) -> None:

@@ -30,7 +30,7 @@ def utc_now() -> datetime:
 
 def chat(path: Path) -> int:
     """Talk in the terminal; through a pipe where the input is none."""
-    from bot.terminal_chat import Terminal, chat_on_terminal, chat_through_pipe, history_of
+    from bot.terminal_chat import Terminal, chat_on_terminal, chat_through_pipe, history_of, opening
 
     setting, secrets = open_setting(path)
     owner = setting.garden.people[0]
@@ -41,7 +41,9 @@ def chat(path: Path) -> int:
     try:
         with sensors_heard(watch, secrets, beside_another=True):
             if sys.stdin.isatty() and sys.stdout.isatty() and not wants_plain_text():
-                names = [word for tree in setting.garden.trees for word in (tree.name, *tree.short_names)]
+                # of two names that begin alike a Tab could complete neither
+                names = [word for tree in setting.garden.trees for word in tree.short_names or (tree.name,)]
+                sys.stdout.write(f"{opening(setting.garden.name)}\n")
                 asyncio.run(chat_on_terminal(terminal, [*WORDS, *names], history_of(setting.logbook.path)))
             else:
                 chat_through_pipe(terminal, sys.stdin)

@@ -48,6 +48,7 @@ class Verb(StrEnum):
     CODE = "code"
     HELP = "help"
     THANKS = "thanks"
+    HELLO = "hello"
     YES = "yes"
     NO = "no"
     ADD = "add"

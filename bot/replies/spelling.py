@@ -18,6 +18,9 @@ VOCABULARY = frozenset(FORMS) | WORTH_MENDING
 GRAMMAR_WORDS = VOCABULARY | _OURS
 
 
+SHORTEST_BEGINNING = 3  # letters of a name that stand for it: "por" is Porch (assumed, no source)
+
+
 def budget(word: str) -> int:
     """How many slips a word of this length may hold: none below four letters, one up to six, two beyond."""
     return 0 if len(word) < 4 else 1 if len(word) <= 6 else 2
@@ -35,14 +38,20 @@ def _by_first_letter(names: frozenset[str]) -> dict[str, list[str]]:
 def nearest_word(word: str, names: frozenset[str] = frozenset()) -> str:
     """The word meant by `word`: itself when it is known or when nothing lies near enough, or two lie equally near.
 
-    Forms of one verb do not compete with each other. The first letter must be right, which keeps "removed" from
-    "moved" (Damerau's optimal string alignment distance).
+    The beginning of a single name is that name. Forms of one verb do not compete with each other. The first letter
+    must be right, which keeps "removed" from "moved" (Damerau's optimal string alignment distance).
 
+    >>> nearest_word("por", frozenset({"porch", "wall"}))
+    'porch'
     >>> nearest_word("closd"), nearest_word("wrappd"), nearest_word("stopped"), nearest_word("removed")
     ('closed', 'wrapped', 'stopped', 'removed')
     """
     if word in GRAMMAR_WORDS or word in names or word in KNOWN:
         return word
+    begun = [name for name in names if name.startswith(word)] if len(word) >= SHORTEST_BEGINNING else []
+    shortest = min(begun, key=len, default="")
+    if begun and all(name.startswith(shortest) for name in begun):  # "kaki", and "kakis" besides
+        return shortest
     near = sorted(_near(word, _by_first_letter(names).get(word[0], ())))
     best = [form for distance, form in near if distance == near[0][0]]
     meanings = {FORMS.get(form, form).rstrip(".") for form in best}

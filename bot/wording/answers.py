@@ -89,7 +89,7 @@ def after_deeds(deeds: Sequence[Deed], outlook: Outlook | None, style: Style) ->
 
 
 def _told_apart(told: Sequence[tuple[str, str]]) -> str:
-    return f"Tonight the wood should feel: {', '.join(f'{t} about {w}' for t, w in told)}." if told else ""
+    return f"Tonight the wood should feel: {'; '.join(f'{t} about {w}' for t, w in told)}." if told else ""
 
 
 def _felt_tonight(deed: Deed, outlook: Outlook, style: Style) -> tuple[Felt, float] | None:
@@ -165,6 +165,12 @@ def source_lines(outlook: Outlook, style: Style) -> list[str]:
 def welcome(garden: str, person: str) -> str:
     """The first words to someone let in."""
     return f"Welcome to {garden}, {person}. I watch the cold and tell you what the trees need.\n{HELP}"
+
+
+def hello(garden: str, trees: int) -> str:
+    """A greeting, with the three words that lead on."""
+    watched = "one tree" if trees == 1 else f"{trees} trees"
+    return f'Hello. I watch {watched} in {garden}. Say "tonight", "due", or "help" for all I understand.'
 
 
 def which(question: Question, choices: Sequence[Choice]) -> str:

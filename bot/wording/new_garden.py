@@ -1,14 +1,17 @@
 """The sentences of a garden's first conversation."""
 
 from collections.abc import Sequence
+from typing import Final
 
 from bot.settings import Problem
+
+HELLO: Final = "Hello. "
 
 
 def where(name: str) -> str:
     """The first question."""
     return (
-        f"Hello. Let us begin {name}. Where is it? Send me a location pin, or type its coordinates, "
+        f"{HELLO}Let us begin {name}. Where is it? Send me a location pin, or type its coordinates, "
         'for example "46.2, -112.9".'
     )
 
@@ -39,8 +42,8 @@ def first_tree() -> str:
 
 
 def not_that(question: str) -> str:
-    """The same question again."""
-    return f"I did not understand that. {question}"
+    """The same question again, without its greeting."""
+    return f"I did not understand that. {question.removeprefix(HELLO)}"
 
 
 def refused(problems: Sequence[Problem]) -> str:

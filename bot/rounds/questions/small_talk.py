@@ -32,6 +32,10 @@ def _thanks(_: Desk, __: Meaning) -> Answer:
     return Answer(text="You are welcome.")
 
 
+def _hello(desk: Desk, _: Meaning) -> Answer:
+    return Answer(text=say.hello(desk.garden.name, len(desk.garden.trees)))
+
+
 def _code(_: Desk, __: Meaning) -> Answer:
     return Answer(text="You are let in already; a code is for a new phone.")
 
@@ -93,6 +97,7 @@ SMALL_TALK: Final = {
     Verb.NOT_DONE: _not_done,
     Verb.WILL_DO: _will_do,
     Verb.THANKS: _thanks,
+    Verb.HELLO: _hello,
     Verb.CODE: _code,
     Verb.YES: _yes,
     Verb.NO: _no,
