@@ -326,6 +326,16 @@ def test_everyone_hears_the_news_and_of_several_jobs_a_bare_done_asks_which(tmp_
     phone.close()
 
 
+def test_who_has_only_a_tree_left_bare_on_purpose_is_never_called_to_it(tmp_path: Path) -> None:
+    phone = a_phone(tmp_path, "Trial fig")
+    for _ in range(6):  # through the gale, the freeze and the snow of that week
+        phone.tick()
+        phone.now += timedelta(days=1)
+    assert not news(phone.heard)
+    assert not [one for one in phone.heard if one.buttons]
+    phone.close()
+
+
 def test_while_a_wrap_is_asked_for_no_job_that_can_wait_is_told(tmp_path: Path) -> None:
     phone = a_phone(tmp_path, *TREES, at=MORNING - timedelta(days=1))
     heard = phone.tick()
