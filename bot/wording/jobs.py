@@ -65,10 +65,10 @@ REASONS: Final = {
     JobReason.SETTLED: "loose fill sinks in its first weeks and bares the tips",
     JobReason.SNOW_MAY_FALL: "after each heavy snow: it presses on top and warms below",
     JobReason.SNOW_UNTOLD: "my weather service tells nothing of snow: do it after each heavy fall",
-    JobReason.GUARD: "fine mesh round the trunk before the ground freezes",
+    JobReason.GUARD: "mesh round the trunk before the ground freezes",  # its size is said by `_guard`
     JobReason.GNAWING: "they eat bark under straw",
     JobReason.EARLIER_CROP: "warmed early, it may crop earlier",
-    JobReason.RISK_FADES: "while it is still cold; warm covers wake trees too soon",
+    JobReason.RISK_FADES: "while it is still cold, cap first, on a calm grey day; warm covers wake trees too soon",
     JobReason.COVER_OFF: "put away damp, it rots",
     JobReason.STRAW_LEFT: "the straw is there and keeps the ground moist",
     JobReason.WHAT_LIVED: "green under the bark lives; cut nothing before you know",
@@ -135,6 +135,16 @@ def _reason(job: Job, style: Style) -> str:
     return f"{_why(job, style)}; {_water(style)}" if job.kind is JobKind.WATER else _why(job, style)
 
 
+def _guard(style: Style) -> str:
+    """The guard against voles of the University of Wisconsin Extension (2017)."""
+    size = (
+        "quarter-inch mesh, 2 in into the soil, 18 in high"
+        if style.length == "in"
+        else "6 mm mesh, 5 cm into the soil, 45 cm high"
+    )
+    return f"put {size} round the trunk before the ground freezes"
+
+
 def _water(style: Style) -> str:
     """Ten gallons to an inch of trunk (Colorado State Forest Service)."""
     return "10 gallons per inch of trunk" if style.length == "in" else "15 litres per cm of trunk"
@@ -145,7 +155,7 @@ def _why(job: Job, style: Style) -> str:
         worst = max(job.acts, key=lambda act: act.chance)
         odds = f"{chance(worst.chance)} that " if worst.reason is Reason.COLD else ""
         return f"{odds}{ACT_REASONS[worst.reason]}"
-    plain = REASONS[job.reason]
+    plain = _guard(style) if job.reason is JobReason.GUARD else REASONS[job.reason]
     if job.amount is None or job.reason not in SIZES:
         return plain
     return f"{plain}; {SIZES[job.reason](job.amount, style)}"
