@@ -160,7 +160,7 @@ def _inside(batch: Batch, kept: list[Array], nodes: Array, water: Array) -> Insi
         at_utc=batch.start_utc + timedelta(hours=batch.hours - 1),
         nodes_c=nodes.reshape(covers, members, -1),
         water_j=water.reshape(covers, members),
-        soil_c=batch.profiles_c[-1][batch.weather_of],
+        soil_c=batch.soil_c[batch.weather_of],
         soil=batch.soil,
     )
     return InsideTemperatures(start_utc=batch.start_utc, wood_c=wood_c, top_c=top_c, air_c=air_c, finish=finish)

@@ -101,14 +101,14 @@ class Batch:
         self.start_utc = self.weathers[0].start_utc
         self.soil = _soil_of(start, soil, self.start_utc, (len(covers), self.members))
         first = None if start is None else _with_members(start.soil_c, self.members)[self._one_cover_each()]
-        self.profiles_c = self._profiles_c(first)
-        self.ready: dict[int, Forcing] = {}
+        self.depths_c, self.soil_c = self._undisturbed_c(first)
+        self._ready: tuple[int, Forcing] | None = None
 
     def _one_cover_each(self) -> npt.NDArray[np.int64]:
         return np.array([int(np.argmax(self.weather_of == place)) for place in range(len(self.weathers))])
 
-    def _profiles_c(self, first: Array | None) -> Array:
-        """Undisturbed soil, shape (hours, weathers, members, 30)."""
+    def _undisturbed_c(self, first: Array | None) -> tuple[Array, Array]:
+        """Undisturbed soil: as covers feel it, (hours, weathers, members, depths), and whole at the end, (…, 30)."""
         shape = (self.members, self.hours)
         air, wind, sky, sun = (
             np.concatenate([np.broadcast_to(getattr(one, name), shape) for one in self.weathers])
@@ -116,16 +116,24 @@ class Batch:
         )
         begin = None if first is None else first.reshape(-1, first.shape[-1])
         profiles = soil_profiles_c(self.soil, self.start_utc, air, wind, sky, sun, begin)
-        return profiles.reshape(self.hours, len(self.weathers), *shape[:1], -1)
+        profiles = profiles.reshape(self.hours, len(self.weathers), *shape[:1], -1)
+        return at_depths(profiles, GRID.depths_m), profiles[-1].copy()  # a column of thirty a row and hour is not kept
 
     def forced(self, steps: int) -> Forcing:
-        """Weathers one after the other, members within each; made once for each step length."""
-        if steps not in self.ready:
-            depths = at_depths(self.profiles_c, GRID.depths_m)
-            self.ready[steps] = joined(
-                [forcing(one, np.swapaxes(depths[:, place], 1, 2), steps) for place, one in enumerate(self.weathers)]
-            )
-        return self.ready[steps]
+        """The weathers of the covers of one step length, one after the other, members within each.
+
+        Only those last made are kept: with many members they are the largest part of a march.
+        """
+        if self._ready is None or self._ready[0] != steps:
+            self._ready = None
+            used = [(self.weathers[place], self.depths_c[:, place]) for place in self._used(steps)]
+            made = joined([forcing(one, np.swapaxes(depths, 1, 2), steps) for one, depths in used])
+            self._ready = steps, made
+        return self._ready[1]
+
+    def _used(self, steps: int) -> States:
+        """Which weathers the covers of one step length stand in, in order."""
+        return np.unique(self.weather_of[self.steps == steps])
 
     def march(
         self,
@@ -142,13 +150,13 @@ class Batch:
         """
         copies = variants * self.members
         cover_of = np.repeat(np.arange(len(self.states)), copies)
-        row_weather = self.weather_of[cover_of] * self.members + np.arange(len(cover_of)) % self.members
         rows = len(cover_of)
         kept = [np.empty((rows, self.hours)) for _ in range(3)]
         nodes, water = np.empty((rows, GRID.nodes)), np.empty(rows)
         start_c, start_j = _rows(nodes_c, self.members, 1), _rows(water_j, self.members, 0)
         for chosen, steps in _chunks(self.steps[cover_of]):
-            forced = self.forced(steps).standing(row_weather[chosen])
+            place = np.searchsorted(self._used(steps), self.weather_of[cover_of[chosen]])
+            forced = self.forced(steps).standing(place * self.members + chosen % self.members)
             vented, closed = (taken(one, chosen // self.members) for one in properties)
             states = self.states[cover_of[chosen]]
             begin = None if start_c is None else start_c[chosen]

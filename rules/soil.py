@@ -137,13 +137,14 @@ def soil_profiles_c(
     gains = (surface / (1 + surface * still[0, 0])).T[:, :, None]
     pulls, deep = gains * driving.T[:, :, None], np.outer(bottom, still[-1])
     carry, entry = stores[:, None] * still, still[0]
-    kept = [rows]
+    kept = np.empty((driving.shape[-1] // STEPS_PER_HOUR + 1, *rows.shape))
+    kept[0] = rows
     for step, (gain, pull) in enumerate(zip(gains, pulls, strict=True), start=1):
         loose = rows @ carry + deep[step - 1]
         rows = loose + (pull - gain * loose[:, :1]) * entry
         if step % STEPS_PER_HOUR == 0:
-            kept.append(rows)
-    return np.stack(kept)
+            kept[step // STEPS_PER_HOUR] = rows
+    return kept
 
 
 def at_depths(profiles_c: Array, depths_m: Array) -> Array:
