@@ -18,6 +18,7 @@ from bot.logbook.leading import Leadership
 from bot.messages import redacted
 from bot.rounds import Setting
 from bot.rounds.gardens import Gardens
+from bot.rounds.shelves import ShelvesOfMany
 from bot.rounds.weather_cells import cell_name, cell_site
 from bot.settings import Garden, GardenError, Secrets, SecretsError, problems_in_words, read_garden, read_secrets
 
@@ -195,8 +196,9 @@ class _Program:
         ended = asyncio.Event()
         watching = asyncio.ensure_future(self._watch_the_lead(ended))
         try:
+            shelf = ShelvesOfMany(self._gardens, utc_now)
             timetable = partial(start_timetable, every_s=self._rounds_every_s)
-            await serve(self._watched, self._token, self._address, ended, timetable, webhook=self._webhook)
+            await serve(self._watched, self._token, self._address, ended, timetable, webhook=self._webhook, shelf=shelf)
         finally:
             ended.set()
             await watching

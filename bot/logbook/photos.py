@@ -6,7 +6,7 @@ from datetime import datetime
 
 import sqlalchemy as sa
 
-from bot.logbook.tables import records
+from bot.logbook.tables import insert_into, records, states
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -21,6 +21,8 @@ class WantedPhoto:
 
 _OF_PHOTO = records.c.kind == "photo"
 LOST = ""  # in place of a file's name: given up
+ALL = ""  # in place of a garden's name: what the door asks of all gardens at once
+FETCH = "fetch "  # and then the garden's name
 
 
 def wanted_photos(c: sa.Connection, garden: str, since_utc: datetime) -> list[WantedPhoto]:
@@ -31,6 +33,23 @@ def wanted_photos(c: sa.Connection, garden: str, since_utc: datetime) -> list[Wa
         WantedPhoto(record_id=row.id, tree=row.tree, file_id=row.what, at_utc=row.at_utc)
         for row in c.execute(asked.order_by(records.c.id))
     ]
+
+
+def note_to_fetch(c: sa.Connection, garden: str) -> None:
+    """Something sent to this garden is still with the messenger; so noted, the door need not ask every garden."""
+    row = insert_into(c, states).values(garden=ALL, name=f"{FETCH}{garden}", body="true")
+    c.execute(row.on_conflict_do_nothing(index_elements=["garden", "name"]))
+
+
+def gardens_to_fetch(c: sa.Connection) -> list[str]:
+    """The gardens to which something was sent that is still with the messenger."""
+    rows = c.scalars(sa.select(states.c.name).where(states.c.garden == ALL, states.c.name.startswith(FETCH)))
+    return [name.removeprefix(FETCH) for name in rows]
+
+
+def nothing_to_fetch(c: sa.Connection, garden: str) -> None:
+    """All that was sent to this garden is here, or given up."""
+    c.execute(sa.delete(states).where(states.c.garden == ALL, states.c.name == f"{FETCH}{garden}"))
 
 
 def note_photo_file(c: sa.Connection, garden: str, record_id: int, file: str) -> None:

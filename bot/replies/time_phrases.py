@@ -31,6 +31,7 @@ _PIECE = re.compile(
         \s(?:more\s)?(?P<unit>minutes?|mins?|hours?|hrs?|h|m|days?|weeks?)\b(?P<half>\sand\sa\shalf)?
         (?:\s?(?:and\s)?(?P<minutes>\d{{1,2}})\s?(?:minutes?|mins?|m)?\b(?!\s?(?:and\s)?[@=]))?
         (?P<back>\s(?:ago|earlier|back)\b)?)
+  | (?P<shortly>\bin\s(?P<in_minutes>[1-9]\d?)\b(?=\s*(?:$|[,.;!?]|and\b|but\b)))
   | (?P<stamp>\b(?P<hour>[01]?\d|2[0-3])(?::|\sh\s?|h)(?P<minute>[0-5]\d)\b(?:\s(?P<half_day>[ap]m)\b)?)
   | (?P<twelve>\b(?P<hour12>1[0-2]|0?[1-9])\s(?P<half12>[ap]m)\b)
   | (?P<date>\b(?P<day_first>[0-3]?\d)(?:st|nd|rd|th)?(?:\sof)?\s(?P<month_last>{MONTH_PATTERN})\b
@@ -132,6 +133,11 @@ def _read_duration(m: re.Match[str], said: Said) -> bool:
     return True
 
 
+def _read_shortly(m: re.Match[str], said: Said) -> bool:
+    said.elapsed = timedelta(minutes=int(m["in_minutes"]))  # "wall in 20"
+    return True
+
+
 def _read_stamp(m: re.Match[str], said: Said) -> bool:
     said.clocks = _clocks(m["hour"], int(m["minute"]), m["half_day"])
     return bool(said.clocks)
@@ -226,6 +232,7 @@ def _read_now(_: re.Match[str], said: Said) -> bool:
 
 _READERS: dict[str, Callable[[re.Match[str], Said], bool]] = {
     "ago": _read_duration,
+    "shortly": _read_shortly,
     "stamp": _read_stamp,
     "twelve": _read_twelve,
     "words": _read_words,

@@ -49,6 +49,10 @@ class Gardens:
         self._watches: OrderedDict[str, Watch] = OrderedDict()
         self._picking = Lock()  # turns and answers have threads of their own
 
+    def setting_of(self, garden: str) -> Setting | None:
+        """What a garden's rounds stand on; None for one that is not among ours."""
+        return self._settings.get(garden)
+
     def enrol(self, now: datetime) -> None:
         """Give every garden its turn, and take it from those that are gone."""
         with self.logbook.begin() as c:

@@ -15,6 +15,7 @@ from bot.logbook import (
     note_deed,
     note_reading,
     note_sighting,
+    note_to_fetch,
     open_nudges,
     reopen_nudges,
     settle_nudge,
@@ -30,6 +31,7 @@ from bot.wording.asks import DO
 from bot.wording.jobs import short_names
 from rules.cover import CoverState
 from rules.records import Deed, DeedKind, Reading, Sighting
+from rules.season_records import Photo
 
 STATE_AFTER = {
     DeedKind.VENTED: CoverState.VENTED,
@@ -173,6 +175,8 @@ def take_back(desk: Desk, update_id: int | None = None) -> Batch | None:
     if not found:
         return None
     undo(desk.c, desk.garden.name, found[0].record_ids, desk.now)
+    if any(isinstance(entry, Photo) for entry in found[0].entries):
+        note_to_fetch(desk.c, desk.garden.name)  # the door puts its file away
     if found[0].update_id is not None:
         reopen_nudges(desk.c, desk.garden.name, found[0].update_id)
     return found[0]

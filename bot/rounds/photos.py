@@ -12,6 +12,7 @@ from bot.logbook import (
     WantedPhoto,
     note_photo_file,
     note_season,
+    note_to_fetch,
     take_undone_photos,
     wanted_photos,
 )
@@ -70,6 +71,7 @@ def photo_told(_: Desk, __: Meaning) -> list[Answer]:
 
 def _noted(desk: Desk, tree: str, photo_id: str, text: str) -> Answer:
     note_season(desk.c, source_of(desk), Photo(tree=tree, file_id=photo_id, file=None, text=text, at_utc=desk.now))
+    note_to_fetch(desk.c, desk.garden.name)
     return Answer(text=say.noted(tree, desk.style.day(desk.now, desk.now)), buttons=(undo_button(desk),))
 
 

@@ -6,7 +6,7 @@ from dataclasses import asdict, dataclass
 from datetime import datetime, timedelta
 from typing import Final
 
-from bot.logbook import Connection, note_state, read_state
+from bot.logbook import Connection, note_state, note_to_fetch, read_state
 from bot.messages import Incoming
 
 STATE: Final = "files wanted"
@@ -35,6 +35,7 @@ def note_wanted(c: Connection, garden: str, came: Incoming) -> None:
         at=came.at_utc.isoformat(),
     )  # fmt: skip
     _write(c, garden, [*wanted_files(c, garden), file])
+    note_to_fetch(c, garden)
 
 
 def wanted_files(c: Connection, garden: str) -> list[WantedFile]:

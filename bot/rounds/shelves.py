@@ -1,10 +1,11 @@
 """What the door fetches from the messenger for one garden: photos to keep, garden files to read and ask about."""
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
+from typing import Any, Protocol
 
-from bot.logbook import WantedPhoto, enqueue
+from bot.logbook import Logbook, WantedPhoto, enqueue, gardens_to_fetch, nothing_to_fetch
 from bot.messages import Outgoing
 from bot.rounds.answering import ANSWER_LIVES
 from bot.rounds.desk import Answer
@@ -71,3 +72,55 @@ def shelves_of(setting: Setting, now: Callable[[], datetime]) -> Shelves | None:
         return None
     home = Home(garden_file=setting.path, folder=home_folder(setting, setting.path), forget=_keep_rounds)
     return Shelves(setting, photos, home, now)
+
+
+@dataclass(frozen=True, kw_only=True)
+class WantedOfGarden:
+    """Something to fetch, and for which garden."""
+
+    garden: str
+    what: Wanted
+
+    @property
+    def file_id(self) -> str:
+        """Under which the messenger keeps it."""
+        return self.what.file_id
+
+
+class ManyGardens(Protocol):
+    """Gardens that share a logbook."""
+
+    logbook: Logbook
+
+    def setting_of(self, garden: str) -> Setting | None:
+        """What a garden's rounds stand on."""
+
+
+class ShelvesOfMany:
+    """The shelves of many gardens behind one door; only those are asked to which something was sent."""
+
+    def __init__(self, gardens: ManyGardens, now: Callable[[], datetime]) -> None:
+        self._gardens, self._now = gardens, now
+
+    def wanted(self, now: datetime) -> list[WantedOfGarden]:
+        """All that is to be fetched, for any garden."""
+        with self._gardens.logbook.begin() as c:
+            waiting = gardens_to_fetch(c)
+        return [one for garden in waiting for one in self._wanted_of(garden, now)]
+
+    def _wanted_of(self, garden: str, now: datetime) -> list[WantedOfGarden]:
+        shelves = self._shelves_of(garden)
+        wanted = shelves.wanted(now) if shelves else []
+        if not wanted:
+            with self._gardens.logbook.begin() as c:
+                nothing_to_fetch(c, garden)
+        return [WantedOfGarden(garden=garden, what=one) for one in wanted]
+
+    def keep(self, wanted: WantedOfGarden, data: bytes) -> object:
+        """Put it on the shelf of its garden; nothing where the garden is gone meanwhile."""
+        shelves = self._shelves_of(wanted.garden)
+        return shelves.keep(wanted.what, data) if shelves else None
+
+    def _shelves_of(self, garden: str) -> Shelves | None:
+        setting = self._gardens.setting_of(garden)
+        return shelves_of(setting, self._now) if setting else None

@@ -8,12 +8,12 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from bot.logbook import read_told
+from bot.logbook import gardens_to_fetch, read_told
 from bot.outbox import Claimed
 from bot.rounds.garden_import import KEPT, MOST_KEPT
 from bot.rounds.garden_on_disk import home_folder
 from bot.rounds.gathering import Setting
-from bot.rounds.shelves import Shelves, shelves_of
+from bot.rounds.shelves import Shelves, ShelvesOfMany, shelves_of
 from bot.settings import read_garden
 from bot.terminal_chat import read_line
 from tests.bot.household_phones import GROUP, JUNIPER, ROWAN, Phones, demo_garden
@@ -222,3 +222,27 @@ def test_the_file_read_again_is_the_same_garden(phones: Phones) -> None:
     after = read_garden(phones.path)
     assert after.trees[0].worth_trips == 61
     assert after.trees[1:] == before.trees[1:]
+
+
+class _Two:
+    """Two gardens behind one door, of which one has anything sent to it."""
+
+    def __init__(self, phones: Phones) -> None:
+        self.logbook = phones.logbook
+        self.settings = {"Kestrel Bench": setting(phones)}
+
+    def setting_of(self, garden: str) -> Setting | None:
+        return self.settings.get(garden)
+
+
+def test_behind_a_door_of_many_gardens_a_file_finds_its_own_and_is_fetched_once(phones: Phones) -> None:
+    door = ShelvesOfMany(_Two(phones), lambda: phones.now)
+    assert door.wanted(phones.now) == []
+    phones.send(ROWAN, kind="text", text="", file_id="f1", file_name="copy.toml")
+    (wanted,) = door.wanted(phones.now)
+    assert (wanted.garden, wanted.file_id) == ("Kestrel Bench", "f1")
+    door.keep(wanted, changed(phones))
+    assert ASKED in phones._listen()[-1].text
+    assert door.wanted(phones.now) == []
+    with phones.logbook.begin() as c:
+        assert gardens_to_fetch(c) == []
