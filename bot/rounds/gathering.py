@@ -33,6 +33,7 @@ from bot.logbook import (
     read_state,
 )
 from bot.logbook.weather import no_forecast_is_from_the_future
+from bot.rounds.kept_forecast import forecast_of
 from bot.rounds.learning import Learner
 from bot.rounds.past_winters import past_winters
 from bot.rounds.presence import away_days
@@ -123,7 +124,7 @@ def gather(
     weather_of = weather_of or garden.name
     row = latest_forecast(c, weather_of)
     asked = json.loads(read_state(c, weather_of, "asked") or "{}")
-    forecast = parse_saved(row.body, row.fetched_utc) if row else None
+    forecast = forecast_of(row)
     doubts = [Doubt(**{**one, "kind": DoubtKind(one["kind"])}) for one in asked.get("doubts", [])]
     records = read_records(c, garden.name, now - RECORDS_READ)
     words = read_learning(c, garden.name)
@@ -193,9 +194,10 @@ def _keep_fallen(c: Connection, setting: Setting, new: HourlyWeather, now: datet
     A service whose answer begins now tells what falls in the hours ahead, and never again of what has fallen.
     """
     row = latest_forecast(c, setting.weather_of)
-    if row is None or _tells_of_rain(new, row.fetched_utc):
+    before = forecast_of(row)
+    if row is None or before is None or _tells_of_rain(new, row.fetched_utc):
         return
-    old = parse_saved(row.body, row.fetched_utc).weather
+    old = before.weather
     first, stop = max(0, old.index_of(row.fetched_utc)), old.index_of(now) + 1
     if first < min(stop, old.hours):
         note_past_hours(c, setting.weather_of, fallen_alone(sliced(old, first, stop)), row.fetched_utc, now)

@@ -4,8 +4,8 @@ from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime, time, timedelta
 from typing import Final
 
-from bot.forecasts import parse_saved
 from bot.logbook import Connection, forecasts_of_half_days
+from bot.rounds.kept_forecast import forecast_of
 from rules.learning import LearnedForecast, LearnedOffset, field_minima, forecast_misses, learn_forecast
 from rules.records import Reading
 from rules.tree import Site
@@ -42,5 +42,5 @@ def learn_service(
     since = datetime.combine(evenings[0], time(), UTC) - LONGEST_LEAD
     until = datetime.combine(evenings[-1], time(), UTC) + timedelta(days=1)
     kept = forecasts_of_half_days(c, weather_of, service, since, until)
-    told = [parse_saved(one.body, one.fetched_utc) for one in kept]
+    told = [forecast for one in kept if (forecast := forecast_of(one)) is not None]
     return learn_forecast(forecast_misses(told, {evening: lows_c[evening] for evening in evenings}, site.zone))

@@ -5,6 +5,7 @@ import os
 import signal
 import sqlite3
 import stat
+import zlib
 from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
 from dataclasses import dataclass, field
@@ -19,7 +20,7 @@ import sqlalchemy as sa
 from bot import logbook as lb
 from bot.inbox import RawUpdate, store
 from bot.logbook import Logbook, LogbookError, open_logbook
-from bot.logbook.tables import outbox, rounds, turns
+from bot.logbook.tables import forecasts, outbox, rounds, turns
 from bot.messages import Incoming, IncomingKind
 from bot.rounds import Setting, Watch
 from rules.cover import CoverState
@@ -281,6 +282,23 @@ def test_a_backup_killed_half_way_leaves_the_one_before_and_does_not_hinder_the_
         one.logbook.backup(copy)
     with closing(open_logbook(copy)) as again, again.begin() as c:
         assert DeedKind.CLOSED in [deed.kind for deed in lb.read_records(c, NAME).deeds]
+
+
+@pytest.mark.parametrize("body", [b"{}", b'{"start_utc": 7}', b"torn"])
+def test_a_kept_forecast_that_cannot_be_read_stops_no_round_and_is_replaced(file: Path, body: bytes) -> None:
+    with life(file) as one:
+        one.passes(1)
+        with one.logbook.begin() as c:
+            c.execute(sa.update(forecasts).values(body=zlib.compress(body)))
+        one.watch = Watch(one.setting)  # a new program, which has to read it
+        before = one.clock()
+        answered(one, 1, "tonight")
+        one.passes(2)
+        assert rounds_since(one, before) >= 1
+        with one.logbook.begin() as c:
+            kept = lb.latest_forecast(c, one.setting.weather_of)
+        assert kept is not None
+        assert kept.body.encode() != body
 
 
 class Stumbling(Watch):
