@@ -114,7 +114,8 @@ def _learned(desk: Desk, trees: Sequence[Tree], without: Reading | None = None) 
 def _of_tree(desk: Desk, tree: Tree, found: LearnedOffset | None, *, named: bool) -> LearnedTree:
     """One tree; its cover where it was read, or was asked about by name."""
     offset = found or learn_site([], PRIORS[tree.standing])
-    read = _inside(desk, tree, offset) if named or tree.name in desk.ground().covers_read else None
+    told = named or any(one.place is Place.INSIDE for one in _counting(desk, tree.name))
+    read = _inside(desk, tree, offset) if told else None
     known = read_inside(offset, read.learned.air_shift_c, read.learned.air_left) if read else offset
     return LearnedTree(
         tree=tree.name,
@@ -123,6 +124,8 @@ def _of_tree(desk: Desk, tree: Tree, found: LearnedOffset | None, *, named: bool
         cover=read.learned if read else None,
         inside=coldest_inside(read.learned, read.moves) if read else None,
         inside_worth=worth_inside(read.learned, read.moves) if read else None,
+        air_next=worth_at_tree(known, 1) if named else None,
+        inside_next=worth_inside(read.learned, read.moves, 1) if read and named else None,
         hardiness=_held(desk).get(tree.name, ()),
     )
 

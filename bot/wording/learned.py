@@ -54,7 +54,7 @@ def tree_lines(one: LearnedTree, style: Style) -> list[str]:
 def air_line(one: LearnedTree, style: Style) -> str:
     """A tree's air on clear calm nights and on others: before, now, from how many readings, worth of more."""
     learned, prior = one.offset, one.offset.prior
-    more = worth(one.air_worth, "there", style)
+    more = worth(one.air_worth, "there", style, one.air_next)
     clear = f"{_against(learned.mean_c(1), style)} ± {style.step(learned.sd_c(1))}"
     if not learned.readings:
         inside = one.cover is not None and one.cover.readings > 0
@@ -70,7 +70,7 @@ def inside_line(one: LearnedTree, style: Style) -> str:
     """A cover: what it showed on a cold night, before, now, from how many readings, and the worth of more."""
     if one.cover is None or one.inside_worth is None:
         raise ValueError(f"{one.tree} has no cover to speak of")
-    more = worth(one.inside_worth, f"inside {one.tree}", style)
+    more = worth(one.inside_worth, f"inside {one.tree}", style, one.inside_next)
     if not one.cover.readings or one.inside is None:
         sure = f"On a cold night I know its wood to ± {style.step(one.inside_worth.sd_now_c)}."
         return f"Inside {one.tree}: no reading yet. {sure} {more}"
@@ -93,15 +93,15 @@ def changed_inside(tree: str, before: ColdestInside, after: ColdestInside, style
     return f"{told} (before: {was})."
 
 
-def worth(value: Worth, where: str, style: Style) -> str:
-    """What some more nights of readings would be worth; nothing where they would hardly help."""
-    nights = counted(value.nights, "night")
-    then = f"to ± {style.step(value.sd_then_c)}"
+def worth(value: Worth, where: str, style: Style, one_more: Worth | None = None) -> str:
+    """What one more reading and some more nights of them would be worth; nothing where they would hardly help."""
+    if value.share_left > HELPED:
+        return f"More readings {where} would change little."
+    nights, then = counted(value.nights, "night"), f"to ± {style.step(value.sd_then_c)}"
+    first = f"One more low {where} would bring it to ± {style.step(one_more.sd_then_c)}. " if one_more else ""
     if value.share_left <= HALVED:
-        return f"A thermometer {where} for {nights} would halve my doubt, {then}."
-    if value.share_left <= HELPED:
-        return f"Lows read {where} on {nights} would bring it {then}."
-    return f"More readings {where} would change little."
+        return f"{first}A thermometer {where} for {nights} would halve my doubt, {then}."
+    return f"{first}Lows read {where} on {nights} would bring it {then}."
 
 
 def forecast_line(service: ForecastError, style: Style) -> str:

@@ -15,7 +15,8 @@ from rules.records import Reading
 class LearnedTree:
     """One tree: its air, its cover, its wood, and what more readings would be worth.
 
-    `cover` is None where it has none; `inside` and `inside_worth` None where no cold night behind can tell.
+    `air_worth`, `inside_worth` are of some nights, `air_next`, `inside_next` of one more reading. `cover` is None where
+    it has none; `inside` and the worth of readings there None where no cold night behind can tell.
     """
 
     tree: str
@@ -24,6 +25,8 @@ class LearnedTree:
     cover: LearnedCover | None = None
     inside: ColdestInside | None = None
     inside_worth: Worth | None = None
+    air_next: Worth | None = None
+    inside_next: Worth | None = None
     hardiness: tuple[LearnedHardiness, ...] = ()
 
 

@@ -126,6 +126,8 @@ def test_what_was_learned_is_told_with_its_prior_its_count_and_the_worth_of_more
     assert "no readings yet" in next(line for line in text.splitlines() if line.startswith("Porch fig"))
     named = phone.say("what have you learned porch")
     assert "Inside Porch fig: no reading yet" in named
+    assert "One more low there would bring it to ±" in named
+    assert "One more low" not in text
     assert re.search(r"A thermometer inside Porch fig for 5 nights would halve|would bring it|change little", named)
 
 
@@ -166,6 +168,7 @@ def test_lows_inside_move_the_inside_of_the_nights_ahead_and_the_air_until_they_
     assert isinstance(told.covers_read["Porch fig"], ReadCover)
     assert told.offsets["Porch fig"].mixed_c < 0  # the prior of its standing has none
     assert closed_c(wrapped) < before_c - 0.3
+    assert "Inside Porch fig: 1 reading." in wrapped.say("what have you learned")
     text = wrapped.say("what have you learned porch")
     assert "Inside Porch fig: 1 reading." in text
     assert "from those inside its cover" in text

@@ -17,7 +17,7 @@ from rules.ground import Ground, tree_bears
 from rules.hardiness import HardinessSource
 from rules.records import Deed, DeedKind, Dieback
 from rules.tree import Phase
-from rules.weather import HourlyWeather
+from rules.weather import HourlyWeather, night_minima
 from rules.winter_looked_back import NightGone, outcome_of, season_looked_back, winters_gone
 from tests.bot.phone import ROWAN, Phone, ground, kestrel
 
@@ -29,6 +29,7 @@ FIRST = datetime(2024, 9, 1, tzinfo=UTC)
 SNAP = date(2025, 1, 15)
 SPRING = datetime(2025, 5, 10, 18, tzinfo=UTC)
 STARTS = date(2024, 9, 7)
+CALM = {"chance": 0.0, "lost": 0.0}
 
 
 def last_winter(snap_c: float = -14.5) -> HourlyWeather:
@@ -202,3 +203,23 @@ def test_without_weather_of_that_winter_it_says_so() -> None:
     phone.tick()
     assert "I know no weather of that winter" in phone.say("review the winter")
     phone.close()
+
+
+def test_a_winter_with_its_forecasts_kept_is_planned_again_with_what_is_known_now(phone: Phone) -> None:
+    lows = {low.evening: low.air_c for low in night_minima(last_winter(), ZONE) if low.complete}
+    evenings = [evening for evening in lows if date(2024, 10, 1) <= evening <= date(2025, 4, 20)]
+    with phone.logbook.begin() as c:
+        for i, evening in enumerate(evenings):
+            nights = [
+                {"evening": day.isoformat(), "air_c": lows[day], "field_c": lows[day] + 1, "felt": {"bare": CALM}}
+                for day in evenings[i : i + 5]
+            ]
+            trees = [{"name": tree.name, "cover": None, "state": None, "nights": nights} for tree in phone.garden.trees]
+            at = datetime(evening.year, evening.month, evening.day, 15, tzinfo=ZONE)
+            note_round(c, phone.garden.name, at, None, json.dumps({"trees": trees}))
+    assert "planned again" not in phone.say("review the winter")  # nothing was learned
+    lost(phone, Bench=0.0)
+    text = phone.say("review the winter")
+    then, now = text.split("That winter planned again, on the forecasts of its evenings:\n")[1].splitlines()[:2]
+    assert re.match(r"As I knew the garden in autumn: \d+ trips?, wood lost: Bench fig (nothing|\d+ %)\.", then)
+    assert re.match(r"With what I know now: \d+ trips?, wood lost: Bench fig (nothing|\d+ %)\.", now)

@@ -85,6 +85,11 @@ def test_what_more_readings_are_worth_is_said_as_it_is() -> None:
     assert said(0.5) == "A thermometer inside Porch for 5 nights would halve my doubt, to ± 0.5 °C."
     assert said(0.7) == "Lows read inside Porch on 5 nights would bring it to ± 0.7 °C."
     assert said(0.95) == "More readings inside Porch would change little."
+    nights, one_more = (Worth(nights=n, sd_now_c=1.0, sd_then_c=c) for n, c in ((5, 0.5), (1, 0.8)))
+    assert words.worth(nights, "there", METRIC, one_more) == (
+        "One more low there would bring it to ± 0.8 °C. "
+        "A thermometer there for 5 nights would halve my doubt, to ± 0.5 °C."
+    )
 
 
 def test_a_cover_without_a_reading_is_offered_a_thermometer() -> None:
