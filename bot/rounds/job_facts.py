@@ -47,10 +47,10 @@ def night_offset_c(standing: Standing, learned: SiteOffset | None = None) -> flo
 
 def _days(ground: Ground, now: datetime) -> dict[date, DayWeather]:
     """The weather of the days ahead and of the last month."""
-    if ground.forecast is None:
+    known = [weather for weather in (ground.forecast and ground.forecast.weather, _lately(ground.past, now)) if weather]
+    if not known:
         return {}
-    ahead, gone = ground.forecast.weather, _lately(ground.past, now)
-    whole, _ = filled(joined_weather(ahead, gone) if gone else ahead)  # else a day of coarse steps would be unknown
+    whole, _ = filled(joined_weather(known[0], known[-1]))  # else a day of coarse steps would be unknown
     return days_of(whole, ground.site)
 
 
