@@ -16,12 +16,13 @@ ONCE_A_SEASON: Final = timedelta(days=182)
 AGAIN_AFTER: Final = {
     JobReason.WIND_COMING: timedelta(days=14),
     JobReason.SNOW_FELL: timedelta(days=7),
-    JobReason.WET_SNOW: timedelta(days=7),
+    JobReason.WET_SNOW: timedelta(days=3),  # it presses harder, but who was told of snow looks at it anyway
 }
 # One piece of news, whatever came to be known of the weather since it was told.
 SAME_NEWS: Final = {
     JobReason.RAIN_UNTOLD: JobReason.DRY_WINTER,
     JobReason.SNOW_UNTOLD: JobReason.SNOW_MAY_FALL,
+    JobReason.WET_SNOW: JobReason.SNOW_FELL,
 }
 EACH_MONTH: Final = (JobReason.DRY_WINTER, JobReason.GNAWING)  # each of its windows is a job of its own
 # Who was told of the wind before it came knows that it came; whether a month is dry is told when it has begun.

@@ -52,7 +52,10 @@ def _is_busy(c: Connection, garden: Garden, now: datetime) -> bool:
 def _written(c: Connection, garden: Garden, jobs: list[Job], text: str, round_id: int | None, now: datetime) -> Due:
     due = jobs_nudge(jobs, quiet_of(garden), now)
     key = f"{garden.name}/{due.key}"
-    numbers = json.dumps({"jobs": [[job.kind, job.trees] for job in jobs]})
+    told: dict[str, list[str]] = {}
+    for job in jobs:  # one kind is one job to answer for, whatever the days of its trees
+        told.setdefault(job.kind, []).extend(tree for tree in job.trees if tree not in told.get(job.kind, []))
+    numbers = json.dumps({"jobs": list(told.items())})
     row = Nudge(
         key=key,
         garden=garden.name,
@@ -67,7 +70,7 @@ def _written(c: Connection, garden: Garden, jobs: list[Job], text: str, round_id
     )
     if open_nudge(c, row):
         kept = nudge_by_key(c, key)
-        number = kept.nudge_id if kept and len(jobs) == 1 else None
+        number = kept.nudge_id if kept and len(told) == 1 else None
         send_to_all(c, garden, due, key, text, _buttons(number), now)
     return due
 

@@ -1,6 +1,6 @@
 """The sentences of the nudges: the ask first, since a phone shows the first line; then the reason; then how sure."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from datetime import datetime, timedelta
 
 from bot.nudges import Ask, Nudge, Stage
@@ -107,8 +107,8 @@ def _reasons(ask: Ask, outlook: Outlook, style: Style) -> list[str]:
 
 
 def _worth_it(ask: Ask, outlook: Outlook) -> list[str]:
-    """Why an act against cold that is unlikely is asked for all the same: it is cheap for what it guards."""
-    if any(act.reason != Reason.COLD or act.chance >= UNLIKELY for act in ask.acts):
+    """Why a short act against cold that is unlikely is asked for all the same: it is cheap for what it guards."""
+    if ask.minutes > LONG_JOB_MIN or any(act.reason != Reason.COLD or act.chance >= UNLIKELY for act in ask.acts):
         return []
     worth = sum(outlook.tree(act.tree).tree.worth_trips for act in ask.acts)
     return [f"Unlikely, but it takes {minutes(ask.minutes)} and the wood is worth {worth:g} trips to you."]
@@ -186,23 +186,35 @@ def all_well(outlook: Outlook, style: Style) -> str:
     when = style.night(coldest.evening, outlook.now)
     low = style.degrees(coldest.air_c)
     seen = f"I watched {len(watched)} trees; the coldest night ahead is {when}, {low}."
-    return " ".join(["All is well: the cold asks for nothing.", seen, *_nearest_harm(watched, style)])
+    return " ".join(_how_well(watched, style, seen))
 
 
-def _nearest_harm(watched: Sequence[TreeMargins], style: Style) -> list[str]:
-    """The tree whose wood comes nearest to what it bears, and the trees that are left to the cold and fall below."""
-    margins = {
-        one.tree.name: min((night.felt[one.state_assumed].wood_c, one.hardiness.bears_c) for night in one.nights)
-        for one in watched
-    }
-    left = [name for name, (wood_c, bears_c) in margins.items() if wood_c < bears_c]
-    said = [f"Left to the cold: {names(left)}."] if left else []
-    safe = {name: margin for name, margin in margins.items() if name not in left}
-    if not safe:
-        return said
-    name, (wood_c, bears_c) = min(safe.items(), key=lambda one: one[1][0] - one[1][1])
-    feels = f"its wood down to {style.degrees(wood_c)}, and it bears {style.degrees(bears_c)}"
-    return [f"Nearest to harm is {name}: {feels}.", *said]
+def _how_well(watched: Sequence[TreeMargins], style: Style, seen: str) -> Iterator[str]:
+    """Whether all is well, the tree under care that comes nearest to harm, and those that fall below what they bear."""
+    margins = {one.tree.name: _least_margin(one) for one in watched}
+    below = [one for one in watched if margins[one.tree.name][0] < margins[one.tree.name][1]]
+    bare = [one.tree.name for one in below if one.state_assumed is CoverState.BARE]
+    covered = [one.tree.name for one in below if one.tree.name not in bare]
+    yield "The cold asks for nothing more." if covered else "All is well: the cold asks for nothing."
+    yield seen
+    cared = [one.tree.name for one in watched if one not in below and not one.tree.left_bare]
+    if cared:
+        name = min(cared, key=lambda name: margins[name][0] - margins[name][1])
+        feels, bears = (style.degrees(one) for one in margins[name])
+        yield f"Nearest to harm is {name}: its wood down to {feels}, and it bears {bears}."
+    if covered:
+        yield (
+            f"In its cover {covered[0]} may still get too cold."
+            if len(covered) == 1
+            else (f"In their covers {names(covered)} may still get too cold.")
+        )
+    if bare:
+        yield f"Left to the cold: {names(bare)}."
+
+
+def _least_margin(one: TreeMargins) -> tuple[float, float]:
+    """What the wood feels in the worst night with its cover as it stands, and what it bears [°C]."""
+    return min(night.felt[one.state_assumed].wood_c for night in one.nights), one.hardiness.bears_c
 
 
 def doubts_in_words(doubts: Sequence[Doubt], style: Style) -> list[str]:

@@ -7,7 +7,7 @@ from typing import Final
 
 from bot.nudges import asks
 from bot.wording.answers import due_line, source_lines
-from bot.wording.formats import Style, minutes, sentence
+from bot.wording.formats import Style, minutes, sentence, short_date
 from bot.wording.jobs import DOING, caution_words, job_line, job_reason, job_words, packed, short_days, short_names
 from bot.wording.supplies import piece_words
 from rules.jobs import Caution, Job, JobKind, jobs_by_day, merged
@@ -92,12 +92,15 @@ def _week_lines(group: Sequence[Job], outlook: Outlook, style: Style) -> list[st
 def _month_lines(group: Sequence[Job], outlook: Outlook, style: Style) -> list[str]:
     if len(group) == 1:
         return due_lines(group[0], outlook, style)
-    return [_line_of_all(group, style)]
+    return [_line_of_all(group, style, short_days)]
 
 
-def _line_of_all(group: Sequence[Job], style: Style) -> str:
-    """Jobs of one kind and reason in one line, each with its trees and days."""
-    where = "; ".join(f"{short_names(job.trees)} {short_days(job)}" for job in group)
+def _line_of_all(group: Sequence[Job], style: Style, days: Callable[[Job], str]) -> str:
+    """Jobs of one kind and reason in one line: the trees with the same days together."""
+    trees: dict[str, list[str]] = {}
+    for job in group:
+        trees.setdefault(days(job), []).extend(job.trees)
+    where = "; ".join(f"{short_names(list(dict.fromkeys(named)))} {when}" for when, named in trees.items())
     return sentence(_together(group, where, style))
 
 
@@ -142,9 +145,14 @@ def jobs_news(
 
 
 def _news(jobs: Sequence[Job], unsaid: Sequence[Caution], style: Style, now: datetime) -> str:
+    today = now.astimezone(style.zone).date()
+
+    def days(job: Job) -> str:
+        return f"until {short_date(job.by_day)}" if job.from_day <= today else short_days(job)
+
     groups = _groups(jobs, lambda _: None)
-    lines = [_line_of_all(group, style) if len(group) > 1 else job_line(group[0], style, now) for group in groups]
-    head = [] if len(jobs) == 1 else ["Jobs ahead:"]
+    lines = [_line_of_all(group, style, days) if len(group) > 1 else job_line(group[0], style, now) for group in groups]
+    head = [] if len(lines) == 1 else ["Jobs ahead:"]
     return "\n".join([*head, *lines, *(caution_words(caution, style) for caution in _cautions(jobs, unsaid))])
 
 

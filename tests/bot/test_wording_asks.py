@@ -66,3 +66,12 @@ def test_all_is_well_names_what_comes_nearest_to_harm_and_what_is_left_to_the_co
     text = nudge_text(nudge, outlook(margins("Porch fig"), bare("Trial fig")), STYLE)
     assert "Nearest to harm is Porch fig: its wood down to −4 °C, and it bears −9 °C." in text
     assert text.endswith("Left to the cold: Trial fig.")
+
+
+def test_all_is_not_well_where_a_covered_tree_still_gets_too_cold() -> None:
+    shut = replace(night(), felt={**night().felt, CoverState.CLOSED: felt(-11.0)})
+    cold = replace(margins("Satsuma"), nights=[shut])
+    nudge = Nudge(key="k", stage=Stage.ALL_WELL, day=TONIGHT, expires_utc=NOW)
+    text = nudge_text(nudge, outlook(margins("Porch fig"), cold), STYLE)
+    assert text.startswith("The cold asks for nothing more.")
+    assert text.endswith("In its cover Satsuma may still get too cold.")

@@ -153,3 +153,5 @@ def test_news_of_one_job_at_trees_with_days_of_their_own_are_one_line_with_one_r
     assert len(told) == 3
     assert text.count("Dry winters") == 2
     assert "Water Porch fig 20 Oct to 15 Nov; Kaki 25 Oct to 15 Nov (2½ hours in all)." in text
+    begun = [job(first=date(2026, 9, 20)), job(trees=("Kaki",), first=date(2026, 9, 25))]
+    assert news_of(begun)[0].startswith("Water Porch fig and Kaki until 15 Nov (2½ hours in all).")
