@@ -278,3 +278,11 @@ def test_a_job_refused_before_the_season_is_never_told(year: list[Told], kind: J
     mark = JobMark(kind=kind, state=MarkState.REFUSED, at_utc=at(8, day))
     facts = replace(_facts(day, {}, [mark]))
     assert kind not in {told.kind for told in jobs_to_tell(jobs_to_announce(facts), Announced(), [mark], day)}
+
+
+def test_who_was_told_of_snow_is_not_told_of_wet_snow_the_day_after_but_is_once_days_have_gone_by() -> None:
+    dry, wet = job(JobKind.SNOW, JobReason.SNOW_FELL), job(JobKind.SNOW, JobReason.WET_SNOW)
+    told = Announced().after([dry], SATURDAY, is_busy=False)
+    assert jobs_to_tell([wet], told, [], SATURDAY + timedelta(days=1)) == []
+    later = SATURDAY + timedelta(days=7)
+    assert jobs_to_tell([wet], told, [], later) == [wet]

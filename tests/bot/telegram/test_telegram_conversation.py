@@ -238,7 +238,10 @@ def test_every_input_gets_an_answer(served: Served) -> None:
     phone.serves(sticker={"file_id": "a", "file_unique_id": "b", "type": "regular", "width": 1, "height": 1,
                           "is_animated": False, "is_video": False})  # fmt: skip
     phone.serves(location={"latitude": 38.8, "longitude": -107.9})
-    wait_for(lambda: len(phone.screen()) >= 5, "the welcome and four answers")
+    phone.serves(voice={"file_id": "a", "file_unique_id": "b", "duration": 3})
+    phone.serves(photo=[{"file_id": "a", "file_unique_id": "b", "width": 90, "height": 90, "file_size": 1000}])
+    phone.serves(document={"file_id": "a", "file_unique_id": "b", "file_name": "garden.toml", "file_size": 1000})
+    wait_for(lambda: len(phone.screen()) >= 8, "the welcome and seven answers")
     served.all_taken()
     with served.logbook.begin() as c:
         failed = c.scalars(sa.select(inbox.c.error).where(inbox.c.state == "failed")).all()

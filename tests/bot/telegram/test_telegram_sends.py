@@ -234,6 +234,18 @@ def test_a_picture_goes_with_its_caption_and_both_can_be_edited(
     assert town.wire.accepted("sendPhoto")[0].fields["caption"] == "Your week"
 
 
+def test_a_garden_file_goes_as_a_file_with_all_its_bytes(
+    town: Town, logbook: Logbook, echo: OpenDoor, tmp_path: Path
+) -> None:
+    garden = tmp_path / "kestrel_bench.toml"
+    garden.write_bytes(b'name = "Kestrel Bench"\r\n')
+    put(logbook, town, "export", text="Your garden file", picture=str(garden))
+    settled(logbook, "export", "sent")
+    (sent,) = town.wire.accepted("sendDocument")
+    assert sent.fields["caption"] == "Your garden file"
+    assert sent.fields["document"] == str(garden.stat().st_size)  # the wire keeps the size of what was uploaded
+
+
 def test_a_picture_whose_file_is_gone_leaves_its_words(town: Town, logbook: Logbook, echo: OpenDoor) -> None:
     put(logbook, town, "week", text="Your week", picture="/nowhere/week.png")
     settled(logbook, "week", "sent")
