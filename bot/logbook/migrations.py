@@ -117,7 +117,11 @@ TURNS = Step(
 ANSWERS_FIRST = Step("0005 answers first", ("CREATE INDEX outbox_first ON outbox (state, nudge_key, due_utc, id)",))
 # A sensor tells of every hour: after ten years what people said is one record in twenty, and is asked for by its kind.
 BY_KIND = Step("0006 by kind", ("CREATE INDEX records_kind ON records (garden, kind, undone_utc, at_utc, id)",))
-STEPS: tuple[Step, ...] = (CHAT, GARDEN, SEASON, TURNS, ANSWERS_FIRST, BY_KIND)
+SAID = Step(
+    "0007 said",
+    ("CREATE INDEX records_said ON records (garden, update_id, undone_utc, id) WHERE update_id IS NOT NULL",),
+)
+STEPS: tuple[Step, ...] = (CHAT, GARDEN, SEASON, TURNS, ANSWERS_FIRST, BY_KIND, SAID)
 
 
 def unknown_step(c: sa.Connection, steps: Sequence[Step] = STEPS) -> str | None:

@@ -121,8 +121,8 @@ def note_learning(c: sa.Connection, source: Source, word: Forgotten | ThresholdA
 
 def read_learning(c: sa.Connection, garden: str) -> list[Forgotten | ThresholdAnswer]:
     """All words about what was learned, oldest first."""
-    kinds = records.c.kind.in_([RecordKind.FORGOTTEN.value, RecordKind.THRESHOLD.value])
-    return [e for e in _entries(c, garden, None, kinds) if isinstance(e, Forgotten | ThresholdAnswer)]
+    rows = _of_kinds(c, garden, None, (RecordKind.FORGOTTEN, RecordKind.THRESHOLD))
+    return [e for row in rows if isinstance(e := entry_of(row), Forgotten | ThresholdAnswer)]
 
 
 def undo(c: sa.Connection, garden: str, record_ids: Sequence[int], now: datetime) -> int:
@@ -137,9 +137,10 @@ def last_records(c: sa.Connection, garden: str, n: int = 10, *, said_only: bool 
     Records of one update are one batch; each record without an update is a batch of its own, or with `said_only` left
     out: a sensor's reading is not what a person means by "undo".
     """
-    batch = sa.func.coalesce(records.c.update_id, -records.c.id)
     standing = _standing(garden)
-    standing = sa.and_(standing, records.c.update_id.is_not(None)) if said_only else standing
+    batch: sa.ColumnElement[int] = sa.func.coalesce(records.c.update_id, -records.c.id)
+    if said_only:  # found by an index of their own: of a sensor there may be ten for each of them
+        standing, batch = sa.and_(standing, records.c.update_id.is_not(None)), records.c.update_id
     newest = sa.func.max(records.c.id)
     last = sa.select(batch.label("batch"), newest.label("newest")).where(standing).group_by(batch)
     picked = last.order_by(newest.desc()).limit(n).subquery()
@@ -196,8 +197,7 @@ def read_refusals(c: sa.Connection, garden: str, now: datetime) -> list[Refusal]
 
 def read_job_marks(c: sa.Connection, garden: str, since_utc: datetime | None = None) -> list[JobMark]:
     """The answers to the year's jobs, oldest first; who told of a pruning, cuttings or dieback has done that job."""
-    kinds = records.c.kind.in_([RecordKind.JOB.value, *(kind.value for kind in SETTLES)])
-    rows = c.execute(_asked(garden, since_utc, kinds)).all()
+    rows = _of_kinds(c, garden, since_utc, (RecordKind.JOB, *SETTLES))
     return [_mark_of(RecordKind(row.kind), entry_of(row)) for row in rows]
 
 
@@ -229,6 +229,15 @@ def _entries(
     c: sa.Connection, garden: str, since_utc: datetime | None, also: sa.ColumnElement[bool] | None = None
 ) -> list[Entry]:
     return [entry_of(row) for row in c.execute(_asked(garden, since_utc, also))]
+
+
+def _of_kinds(
+    c: sa.Connection, garden: str, since_utc: datetime | None, kinds: Sequence[RecordKind]
+) -> list[sa.Row[tuple[object, ...]]]:
+    """Records of a few kinds, oldest first; asked one by one, since a question for all reads every record there is."""
+    columns = (*ENTRY, records.c.id)
+    asked = [_asked(garden, since_utc, records.c.kind == kind.value, columns) for kind in kinds]
+    return sorted((row for one in asked for row in c.execute(one)), key=lambda row: (row.at_utc, row.id))
 
 
 def _asked(

@@ -14,16 +14,19 @@ import json
 import sys
 import tempfile
 import time
+import zlib
 from dataclasses import asdict, replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import numpy as np
+import sqlalchemy as sa
 
 from bot import logbook as lb
 from bot.forecasts import Transport, dump_forecast
 from bot.inbox import RawUpdate, store
 from bot.logbook import Logbook, open_logbook
+from bot.logbook.tables import forecasts, records
 from bot.logbook.weather import SERIES
 from bot.messages import Incoming, IncomingKind, Outgoing
 from bot.outbox import Outcome, SendOutcome, claim, finish
@@ -31,13 +34,13 @@ from bot.rounds import Setting, Watch
 from bot.rounds.housekeeping import keep_house
 from bot.settings import Service
 from rules.cover import CoverState
-from rules.records import Deed, DeedKind, Reading
+from rules.records import Deed, DeedKind
 from rules.weather import HourlyWeather
 from tests.bot.invented_gardens import Clock, cold_forecast, garden, said
 
 NAME, CHAT = "Kestrel Bench", 11
 START = datetime(2026, 12, 1, 6, tzinfo=UTC)
-SAYS = ("closed porch", "vented porch", "-6.5 at the porch", "why")
+SAYS = ("closed porch", "vented porch", "-6.5 at the porch", "undo", "why")
 
 
 def read(raw: str) -> Incoming:
@@ -50,14 +53,11 @@ def one_day(logbook: Logbook, day: datetime, number: int, body: str, document: s
     """What a day leaves behind, without the looking ahead."""
     forecast = cold_forecast(day)
     past = replace(forecast, weather=last_days(forecast.weather, day))
-    forecast_id = None
     with logbook.begin() as c:
         lb.note_past_hours(c, NAME, past.weather, day, day)
+        forecast_id = lb.note_forecast(c, NAME, body, "saved", day, day)
+        c.execute(sa.insert(forecasts), [told_at(day + timedelta(hours=hour), body, number) for hour in range(1, 24)])
         for hour in range(0, 24, 6):
-            for part in range(6):
-                at = day + timedelta(hours=hour + part)
-                told = body.replace("-9.", f"-{9 + (number + hour + part) % 3}.")  # every hour says something else
-                forecast_id = lb.note_forecast(c, NAME, told, "saved", at, at)
             lb.note_round(c, NAME, day + timedelta(hours=hour), forecast_id, document)
     with logbook.begin() as c:
         key, at = f"{NAME}/closed:{day.date()}", day + timedelta(hours=15)
@@ -69,15 +69,26 @@ def one_day(logbook: Logbook, day: datetime, number: int, body: str, document: s
         out = Outgoing(key=f"n:{key}", chat_id=CHAT, text="x" * 300, due_utc=at, expires_utc=at + timedelta(hours=2))
         lb.enqueue(c, out, NAME, key)
         source = lb.Source(garden=NAME, person="Rowan", update_id=None, noted_utc=at)
-        sensor = lb.Source(garden=NAME, person="sensor", update_id=None, noted_utc=at)
-        for hour in range(24):
-            lb.note_reading(c, sensor, Reading(tree="Porch fig", air_c=-3.0, at_utc=day + timedelta(hours=hour)))
+        c.execute(sa.insert(records), [read_at(day + timedelta(hours=hour)) for hour in range(24)])
         for kind, state in ((DeedKind.CLOSED, CoverState.CLOSED), (DeedKind.VENTED, CoverState.VENTED)):
             lb.note_deed(c, source, Deed(tree="Porch fig", kind=kind, state=state, at_utc=at))
         lb.settle_nudge(c, key, lb.NudgeState.ANSWERED, "Rowan", at)
     for claimed in claim(logbook, at, 10, "door"):
         finish(logbook, claimed, SendOutcome(outcome=Outcome.SENT, message_id=number), at)
     keep_house(logbook, day)
+
+
+def told_at(at: datetime, body: str, number: int) -> dict[str, object]:
+    """A row as `note_forecast` writes it, since every hour says something else."""
+    packed = zlib.compress(body.replace("-9.", f"-{9 + (number + at.hour) % 3}.").encode())
+    times = dict.fromkeys(("issued_utc", "fetched_utc", "seen_utc"), at)
+    return {"garden": NAME, "service": "saved", **times, "digest": f"{at}", "body": packed}
+
+
+def read_at(at: datetime) -> dict[str, object]:
+    """A row as `note_reading` writes it."""
+    told = {"kind": "reading", "tree": "Porch fig", "what": "air", "air_c": -3.0, "is_minimum": False}
+    return {"garden": NAME, **told, "person": "sensor", "at_utc": at, "noted_utc": at}
 
 
 def last_days(weather: HourlyWeather, until: datetime) -> HourlyWeather:
