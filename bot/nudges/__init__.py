@@ -4,6 +4,7 @@ from bot.nudges.jobs import Announced, is_time_to_look, jobs_nudge, jobs_to_tell
 from bot.nudges.ladder import SILENT_STAGES, nudges_due, stage_times
 from bot.nudges.nouns import Ask, Nudge, NudgeState, Quiet, Refusal, Said, Stage, asks
 from bot.nudges.occasional import all_well_nudge, blind_nudge
+from bot.nudges.wake import wake_nudge
 
 __all__ = [
     "SILENT_STAGES",
@@ -23,4 +24,5 @@ __all__ = [
     "jobs_to_tell",
     "nudges_due",
     "stage_times",
+    "wake_nudge",
 ]

@@ -18,6 +18,7 @@ class Stage(StrEnum):
     TODAY = "today"
     LAST_CALL = "last-call"
     STAND_DOWN = "stand-down"
+    WAKE = "wake"  # in the quiet hours, to who asked for it
     BLIND = "blind"  # we cannot see the coming night
     ALL_WELL = "all-well"
     JOBS = "jobs"  # news of the year's jobs

@@ -9,6 +9,7 @@ from bot.replies.descriptions import read_cover_words, read_tree_words
 from bot.replies.names import tree_named_wholly
 from bot.replies.normalising import normalised
 from bot.replies.nouns import Context, Meaning, Verb
+from bot.replies.times import mark_times
 from bot.replies.words import FORMS, TROUBLES
 
 LONGEST_WISH: Final = 300  # characters; assumed, no source
@@ -50,6 +51,9 @@ def wished_of_garden(text: str, context: Context) -> Meaning | None:
         return Meaning(verb=Verb.DELETE, text=_group(found, "what").lower())
     if found := _match("export", text):
         return Meaning(verb=Verb.EXPORT, text=_group(found, "what").lower())
+    if found := _match("hand_over", text):
+        ends = [at for moment in mark_times(normalised(_group(found, "when")), context)[1] for at in moment.future[:1]]
+        return Meaning(verb=Verb.HAND_OVER, text=_group(found, "name"), until_utc=ends[-1] if ends else None)
     if found := _match("import", text):
         return Meaning(verb=Verb.IMPORT, text=_group(found, "path"))
     if found := _match("let_in", text):

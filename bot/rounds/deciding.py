@@ -25,13 +25,14 @@ from bot.logbook import (
 )
 from bot.logbook import Refusal as KeptRefusal
 from bot.messages import Button, OnUnknown, Outgoing
-from bot.nudges import Ask, Quiet, Refusal, Said, Stage, all_well_nudge, asks, blind_nudge, nudges_due
+from bot.nudges import Ask, Quiet, Refusal, Said, Stage, all_well_nudge, asks, blind_nudge, nudges_due, wake_nudge
 from bot.nudges import Nudge as Due
 from bot.nudges import NudgeState as SaidState
 from bot.replies import Verb, button_data
 from bot.rounds.gathering import Inputs
 from bot.rounds.presence import listeners
 from bot.rounds.said_once import note_said, unsaid
+from bot.rounds.waking import threats_tonight, wakeable
 from bot.settings import Garden
 from bot.wording.asks import nudge_text
 from bot.wording.formats import Style
@@ -125,10 +126,24 @@ def write_due(
     if not listeners(c, garden.name, now):
         return []
     _settle_what_is_done(c, garden, outlook, now)
-    due = _due(garden, outlook, records, _heard(c, garden, now), now)
+    heard = _heard(c, garden, now)
+    due = _due(garden, outlook, records, heard, now) + _wakes(c, garden, outlook, records, heard, now)
     for nudge in due:
         _write(c, garden, outlook, nudge, round_id, now, facts)
     return due
+
+
+def _wakes(
+    c: Connection, garden: Garden, outlook: Outlook, records: Records, heard: "_Heard", now: datetime
+) -> list[Due]:
+    """What may ring in the quiet hours, where somebody asked for it."""
+    quiet = quiet_of(garden)
+    if not quiet.holds(now) or not wakeable(c, garden.name, now):
+        return []
+    said = [_said(row) for row in heard.nudges]
+    refusals = [_refusal(row) for row in heard.refusals if row.until_utc > now] + _just_tended(records, now)
+    nudge = wake_nudge(threats_tonight(outlook, style_of(garden)), said, refusals, quiet, now)
+    return [nudge] if nudge else []
 
 
 def _settle_what_is_done(c: Connection, garden: Garden, outlook: Outlook, now: datetime) -> None:
@@ -257,7 +272,8 @@ def _write(
     if due.ask is None:
         settle_nudge(c, key, NudgeState.ANSWERED, None, now)  # it asks for nothing
     text = nudge_text(due, outlook, style_of(garden))
-    caution = _caution_once(c, garden, due.ask, facts, now) if due.ask else ""
+    asks_by_day = due.ask if due.stage is not Stage.WAKE else None
+    caution = _caution_once(c, garden, asks_by_day, facts, now) if asks_by_day else ""
     buttons = _buttons(due, kept.nudge_id if kept else None)
     if len(caution) <= CAUTION_WITH_ASK:
         send_to_all(c, garden, due, key, f"{text}\n{caution}".strip(), buttons, now)
@@ -271,7 +287,7 @@ def send_to_all(
 ) -> None:
     """One message of a nudge for each who listens, into the outbox."""
     earlier = {m.chat_id: m.key for m in messages_of_nudge(c, f"{garden.name}/{due.edits}")} if due.edits else {}
-    for person in listeners(c, garden.name, now):
+    for person in (wakeable if due.stage is Stage.WAKE else listeners)(c, garden.name, now):
         message = Outgoing(
             key=f"nudge:{key}:{person.chat_id}",
             chat_id=person.chat_id,

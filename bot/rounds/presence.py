@@ -10,6 +10,7 @@ from bot.logbook import Connection, Person, list_people, note_state, read_state,
 
 OPEN_END: Final = timedelta(days=28)  # how far ahead an absence without an end is planned for; no source
 OPEN: Final = "open"
+KEEPER: Final = "keeper"  # who has the watch while another is away
 
 
 def mute(c: Connection, person: Person, *, muted: bool) -> None:
@@ -49,9 +50,30 @@ def _away_until(body: str | None, now: datetime) -> datetime | None:
 
 
 def listeners(c: Connection, garden: str, now: datetime) -> list[Person]:
-    """Who gets the nudges: everyone reached and not muted who is there; those who are away only if nobody is."""
+    """Who gets the nudges: who has the watch, else everyone reached and not muted who is there, else those away."""
     hearing = _hearing(c, garden, now)
-    return [person for person, away in hearing if away is None] or [person for person, _ in hearing]
+    there = [person for person, away in hearing if away is None]
+    keeper = _keeper(c, garden, now)
+    return [one for one in there if one.chat_id == keeper] or there or [person for person, _ in hearing]
+
+
+def hand_over(c: Connection, garden: str, keeper: Person, by: Person, until_utc: datetime | None) -> None:
+    """From now on one person gets the nudges, until a time or until the other is back."""
+    end = until_utc.astimezone(UTC).isoformat() if until_utc else OPEN
+    note_state(c, garden, KEEPER, json.dumps({"chat_id": keeper.chat_id, "by": by.chat_id, "until": end}))
+
+
+def take_back_watch(c: Connection, person: Person) -> None:
+    """Who handed over and is back has the watch again."""
+    kept = json.loads(read_state(c, person.garden, KEEPER) or "null")
+    if kept is not None and kept["by"] == person.chat_id:
+        note_state(c, person.garden, KEEPER, "null")
+
+
+def _keeper(c: Connection, garden: str, now: datetime) -> int | None:
+    kept = json.loads(read_state(c, garden, KEEPER) or "null")
+    over = kept is None or (kept["until"] != OPEN and datetime.fromisoformat(kept["until"]) <= now)
+    return None if over else int(kept["chat_id"])
 
 
 def away_days(c: Connection, garden: str, zone: ZoneInfo, now: datetime) -> tuple[tuple[date, date], ...]:

@@ -49,6 +49,9 @@ def _opening(stage: Stage, ask: Ask, outlook: Outlook, style: Style) -> str:
     time = _work(ask, style)
     if stage == Stage.HEADS_UP:
         return f"Heads-up: {what} {when}. {time}"
+    if stage == Stage.WAKE:
+        what = f"{DO[ask.verb]} {names(ask.trees)} now"
+        return f"You asked to be woken: {what}. {minutes(ask.minutes)}; no ladder in the dark."
     if stage == Stage.LAST_CALL:
         return f"Last call: {what} {when}. {time}"
     return f"{sentence(f'{what} {when}')} {time}"

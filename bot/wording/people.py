@@ -28,6 +28,37 @@ def gone(until_utc: datetime | None, others: Sequence[str], style: Style, now: d
     )
 
 
+def wakes() -> str:
+    """When somebody is woken from now on."""
+    return (
+        "I wake you in the quiet hours when a cap stands open, the night turns so cold that its wood is likely to "
+        'suffer, and shutting it helps; at most once a night. To undo, say "don\'t wake me".'
+    )
+
+
+def lets_sleep() -> str:
+    """That the quiet hours hold again."""
+    return "All right, I let you sleep: what would fall into the quiet hours comes before them."
+
+
+def handed_over(keeper: str, until_utc: datetime | None, style: Style, now: datetime) -> str:
+    """That another person has the watch."""
+    end = f"until {style.day(until_utc, now)} {style.clock(until_utc)}" if until_utc else 'until you say "back"'
+    return f"{keeper} has the watch {end}, and I have told them. What falls due goes to {keeper} alone."
+
+
+def has_the_watch(by: str, garden: str, until_utc: datetime | None, style: Style, now: datetime) -> str:
+    """What the person hears who is handed the watch."""
+    end = f"until {style.day(until_utc, now)} {style.clock(until_utc)}" if until_utc else "until they are back"
+    return f'{by} hands you the watch over {garden} {end}. What falls due comes to you. You can\'t? Say "away".'
+
+
+def cannot_take_over(keeper: str) -> str:
+    """That the other person would not hear anything."""
+    ask = f'Ask {keeper} to send me "back" or "start".'
+    return f"{keeper} gets no messages just now, so I would be talking to nobody. {ask}"
+
+
 def over_already(until_utc: datetime, style: Style, now: datetime) -> str:
     """That an absence to a time gone by changes nothing."""
     end = f"{style.day(until_utc, now)} {style.clock(until_utc)}"
