@@ -11,13 +11,13 @@ from tests.bot.message_batch import Batch
 from tests.bot.test_replies_phrases import SCENES
 
 
-def test_of_two_hundred_arbitrary_messages_none_is_a_fault(tmp_path: Path) -> None:
+def test_of_arbitrary_messages_none_is_a_fault(tmp_path: Path) -> None:
     batch = Batch(tmp_path, seed=8)
     try:
-        assert batch.run(200) == []
+        assert batch.run(120) == []
     finally:
         batch.logbook.close()
-    assert batch.sent > 50  # they were read and answered, not let pass
+    assert batch.sent > 30  # they were read and answered, not let pass
 
 
 @pytest.mark.parametrize("scene", ["quiet", "two", "open"])

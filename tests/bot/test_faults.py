@@ -213,6 +213,17 @@ def answered(one: Life, number: int, text: str) -> None:
     one.watch.take_pending(read, one.clock)
 
 
+def destroyed(file: Path) -> None:
+    """The file gone, with what lies beside it."""
+    for left in file.parent.glob("kestrel.logbook*"):
+        left.unlink()
+
+
+def deeds(one: Life) -> list[DeedKind]:
+    with one.logbook.begin() as c:
+        return [deed.kind for deed in lb.read_records(c, NAME).deeds]
+
+
 def test_a_logbook_restored_from_backup_has_all_up_to_the_backup_and_the_bot_goes_on(
     file: Path, tmp_path: Path
 ) -> None:
@@ -221,13 +232,11 @@ def test_a_logbook_restored_from_backup_has_all_up_to_the_backup_and_the_bot_goe
         answered(one, 1, "closed porch")
         one.logbook.backup(tmp_path / "copy.logbook")
         one.logbook.close()
-    for left in tmp_path.glob("kestrel.logbook*"):
-        left.unlink()  # the disk died
+    destroyed(file)
     (tmp_path / "copy.logbook").rename(file)
     with life(file) as again:
+        assert DeedKind.CLOSED in deeds(again)
         with again.logbook.begin() as c:
-            deeds = [deed.kind for deed in lb.read_records(c, NAME).deeds]
-            assert DeedKind.CLOSED in deeds
             assert len(lb.list_people(c, NAME)) == 1
         answered(again, 2, "why")
         again.passes(1)
@@ -242,16 +251,15 @@ def test_a_logbook_taken_away_from_under_the_bot_is_noticed_and_its_backup_is_re
         answered(one, 1, "closed porch")
         one.logbook.backup(tmp_path / "copy.logbook")
         answered(one, 2, "vented porch")
-        for left in tmp_path.glob("kestrel.logbook*"):
-            left.unlink()  # an open file would take whatever is written, and show it to nobody
+        destroyed(file)  # an open file would take whatever is written, and show it to nobody
         with pytest.raises(LogbookError, match="is gone: put the newest backup in its place"):
             answered(one, 3, "why")
         assert not file.exists()
         (tmp_path / "copy.logbook").rename(file)
         answered(one, 3, "why")
         one.passes(1)
+        assert DeedKind.CLOSED in deeds(one)
         with one.logbook.begin() as c:
-            assert DeedKind.CLOSED in [deed.kind for deed in lb.read_records(c, NAME).deeds]
             assert {"reply:1:0", "reply:3:0"} <= set(c.scalars(sa.select(outbox.c.key)))
     assert stat.S_IMODE(file.stat().st_mode) == 0o600
 
@@ -262,8 +270,7 @@ def test_a_backup_from_before_an_upgrade_is_brought_up_to_date_where_it_is_put_i
         with closing(sqlite3.connect(tmp_path / "copy.logbook")) as old, old:
             old.execute("DROP TABLE turns")
             old.execute("DELETE FROM logbook_steps WHERE name LIKE '%turns%'")
-        for left in tmp_path.glob("kestrel.logbook*"):
-            left.unlink()
+        destroyed(file)
         (tmp_path / "copy.logbook").rename(file)
         with one.logbook.begin() as c:
             assert c.scalar(sa.select(sa.func.count()).select_from(turns)) == 0
@@ -313,8 +320,8 @@ def test_an_outlook_that_fails_keeps_nobody_from_being_heard(file: Path) -> None
         one.watch = Stumbling(one.setting)
         answered(one, 1, "closed porch")
         answered(one, 2, "tonight")
+        assert DeedKind.CLOSED in deeds(one)
         with one.logbook.begin() as c:
-            assert DeedKind.CLOSED in [deed.kind for deed in lb.read_records(c, NAME).deeds]
             assert {"reply:1:0", "reply:2:0"} <= set(c.scalars(sa.select(outbox.c.key)))
 
 
@@ -350,8 +357,8 @@ def test_a_database_server_that_is_killed_and_comes_back_is_used_again_without_a
         restart()
         one.passes(2)
         answered(one, 2, "why")
+        assert DeedKind.CLOSED in deeds(one)
         with one.logbook.begin() as c:
-            assert DeedKind.CLOSED in [deed.kind for deed in lb.read_records(c, NAME).deeds]
             assert {"reply:1:0", "reply:2:0"} <= set(c.scalars(sa.select(outbox.c.key)))
 
 
