@@ -14,7 +14,8 @@ from rules.cover_courses import STATES
 from rules.injury import normal_share
 from rules.plan_prices import PlanPrices
 from rules.plan_search import walked
-from rules.plan_stakes import AtStake, minutes_of_change
+from rules.plan_stakes import AtStake
+from rules.plan_work import minutes_of_change
 from rules.records import DeedKind
 from rules.slots import DayPart, Slot
 

@@ -14,6 +14,7 @@ from rules.members import lead_sigma_c
 from rules.plan_prices import PlanPrices
 from rules.plan_search import Stakes, answers
 from rules.reduced_heat import daily_features
+from rules.usual import told_last
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -83,8 +84,8 @@ class OurPlan:
         The best estimate leans to the usual, so its variance is less than that of what came, by what stays untold.
         """
         winters = self.garden.winters
-        off_c = (np.sqrt(1.0 - self.lean[0]) - 1.0) * (winters.min_c - self.usual_c)
-        return winters.min_c + off_c, winters.max_c + off_c
+        told_c = told_last(winters.min_c, self.usual_c, float(self.lean[0]))
+        return told_c, winters.max_c + told_c - winters.min_c
 
     def stakes(self, night: int, state: Ints) -> Stakes:
         """What is at stake from one evening to the end of its forecast."""

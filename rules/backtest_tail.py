@@ -1,12 +1,6 @@
-"""Time beyond the forecast in a replay: the rest of the season for one who knows past winters, and not this one.
+"""Time beyond the forecast in a replay: each winter is told of it by the others, never by itself."""
 
-Backward from the season's end: each night of each past winter is met knowing its own last forecast, and beyond it only
-the mean of what all winters bring. Whoever plans can do that too, so the plan never counts on care it will not manage.
-Each past winter's own best course would know in October that January kills the tree, or that nothing does: trips then
-go to trees that the plan cannot save. What is left out: a cold night makes the next one likely cold too, here each is
-drawn anew, so hard and mild winters are a little too alike.
-"""
-
+from functools import partial
 from typing import Final
 
 import numpy as np
@@ -14,14 +8,15 @@ import numpy.typing as npt
 
 from rules.backtest_rules import season_end
 from rules.backtest_winters import FIRST_DAY, Garden, season_holding
+from rules.costs_to_go import NightsToCome, costs_to_go
 from rules.plan_prices import PlanPrices
-from rules.plan_search import LOST_LEVELS, lost_after, tail_at
+from rules.plan_search import LOST_LEVELS, harms
 from rules.reduced_heat import daily_features
 
 Floats = npt.NDArray[np.float64]
 Flags = npt.NDArray[np.bool_]
 
-FOLDS: Final = 4  # groups of winters: the time beyond is told to each by the others, never by itself
+FOLDS: Final = 4  # groups of winters
 
 
 def season_tails(
@@ -29,7 +24,7 @@ def season_tails(
 ) -> Floats:
     """Cost from each night on to the season's end, shape (lanes, nights + 1, states, LOST_LEVELS) [trips].
 
-    The state is the one the cover stands in before that evening's choice. Heat kept from an earlier state is left out.
+    The state is the one the cover stands in before that evening's choice.
 
     Parameters
     ----------
@@ -43,35 +38,36 @@ def season_tails(
     prices
         Prices.
     """
-    winters = garden.winters
-    felt = garden.felt(daily_features(*told_c, season=winters.season)[0])[:, FIRST_DAY : FIRST_DAY + winters.nights]
-    holding = season_holding(felt[..., 2], felt[..., 3], 0, prices)
-    step = (garden.work + prices.visit * (1.0 - np.eye(3)))[..., None]
-    folds = min(FOLDS, len(winters.years))
-    fold = np.arange(len(winters.years)) % folds
-    tails = np.empty((garden.lanes, winters.nights + 1, 3, len(LOST_LEVELS)))
-    tails[:, -1] = season_end(garden, prices)
+    nights = _nights_to_come(garden, told_c, width_c, unforeseen_c, prices)
+    count = garden.winters.nights
+    folds = min(FOLDS, len(garden.winters.years))
+    fold = np.arange(len(garden.winters.years)) % folds
+    tails = np.empty((garden.lanes, count + 1, 3, len(LOST_LEVELS)))
+    tails[:, -1] = nights.end
     for own in (fold == one for one in range(folds)):
-        tail = tails[:, -1]
-        for night in range(winters.nights - 1, -1, -1):
-            lost = _lost(garden, felt[:, night], width_c[:, night], unforeseen_c, night)
-            wood = garden.worth[:, None, None] * (lost - LOST_LEVELS)
-            onward = holding[:, night, :, None] + wood + tail_at(tail, lost)
-            tail = _mean(garden, (step + onward[:, None]).min(axis=2), ~own if folds > 1 else own)
-            mine = np.tile(own, len(garden.trees))
-            tails[mine, night] = tail[mine]
+        others, mine = ~own if folds > 1 else own, np.tile(own, len(garden.trees))
+        for i, tail in enumerate(costs_to_go(nights, partial(_mean, garden, others))):
+            tails[mine, count - 1 - i] = tail[mine]
     return tails
 
 
-def _lost(garden: Garden, felt_c: Floats, width_c: Floats, unforeseen_c: Floats, night: int) -> Floats:
-    """Share lost after one night from each share before it, shape (lanes, states, LOST_LEVELS)."""
-    half = garden.half_c[:, night, None, None]
-    return lost_after(
-        LOST_LEVELS, half, width_c[..., None], unforeseen_c[..., None], felt_c[..., 0, None], felt_c[..., 1, None]
+def _nights_to_come(
+    garden: Garden, told_c: tuple[Floats, Floats], width_c: Floats, unforeseen_c: Floats, prices: PlanPrices
+) -> NightsToCome:
+    winters = garden.winters
+    felt = garden.felt(daily_features(*told_c, season=winters.season)[0])[:, FIRST_DAY : FIRST_DAY + winters.nights]
+    colder, milder = harms(garden.half_c[..., None], width_c, unforeseen_c[:, None], felt[..., 0], felt[..., 1])
+    return NightsToCome(
+        colder=colder,
+        milder=milder,
+        holding=season_holding(felt[..., 2], felt[..., 3], 0, prices),
+        step=garden.work + prices.visit * (1.0 - np.eye(3)),
+        worth=garden.worth,
+        end=season_end(garden, prices),
     )
 
 
-def _mean(garden: Garden, cost: Floats, others: Flags) -> Floats:
+def _mean(garden: Garden, others: Flags, cost: Floats) -> Floats:
     """The mean over some winters of each tree, for all of its lanes."""
     by_tree = cost.reshape(len(garden.trees), len(others), *cost.shape[1:])
     return np.repeat(by_tree[:, others].mean(axis=1), len(others), axis=0)

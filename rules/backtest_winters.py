@@ -15,11 +15,13 @@ from rules.holding import holding
 from rules.members import lead_sigma_c
 from rules.microclimate import PRIORS
 from rules.plan_prices import PlanPrices
-from rules.plan_stakes import COVER_SD_C, STRIP_SHARE
+from rules.plan_stakes import COVER_SD_C
+from rules.plan_work import STRIP_SHARE
 from rules.reduced_heat import OUTPUTS, ReducedHeat, daily_features, reduced_heat
 from rules.season import season_place
 from rules.species import SpeciesRow
 from rules.tree import Phase, Site, Tree
+from rules.usual import lean, usual_minima
 from rules.wood_course import winters_bear_c
 
 Floats = npt.NDArray[np.float64]
@@ -33,7 +35,6 @@ CALIBRATION_SHIFT_C: Final = 10.0  # each once as it is and once so much milder:
 HARDENING_UNTIL: Final = 85  # 1 December: phases of the holding cost by the calendar
 RESTING_UNTIL: Final = 130  # mid-January
 NIGHT_TO_NIGHT: Final = 0.21  # correlation of the errors of one lead on successive nights (National Weather Service)
-SMOOTH_DAYS: Final = 14
 WITHIN_UPDATE: Final = 0.5  # of what one day's news changes in successive valid days; assumed
 
 
@@ -267,23 +268,9 @@ def forecast_errors_c(winters: int, nights: int, chance: np.random.Generator) ->
 
 
 def lean_of(winters: Winters) -> tuple[Floats, Floats]:
-    """The season's usual minimum of each day [°C], and how far a forecast of each lead leans toward it [0-1].
-
-    A forecast that is the truth plus an error is too bold: on its coldest nights the truth is as a rule milder, as was
-    counted of real ones (said 0.5, came 0.4; said 0.9, came 0.7, for -9.4 °C). The best estimate leans by the error's
-    share of the whole variance, and its own variance is smaller by that share.
-    """
-    mean, sd = _usual(winters.min_c)
-    sigma2 = lead_sigma_c(24.0 * np.arange(1, LEADS + 1)) ** 2
-    return mean, sigma2 / (sigma2 + sd**2)
-
-
-def _usual(min_c: Floats) -> tuple[Floats, float]:
-    """Mean minimum of each day of the season, smoothed over a fortnight either way, and the sd about it [°C]."""
-    day = np.arange(min_c.shape[1])
-    near = np.abs(day[:, None] - day) <= SMOOTH_DAYS
-    mean = near @ min_c.mean(axis=0) / near.sum(axis=1)
-    return mean, float((min_c - mean).std())
+    """The season's usual minimum of each day [°C], and how far a forecast of each lead leans toward it [0-1]."""
+    mean, sd = usual_minima(winters.min_c)
+    return mean, lean(lead_sigma_c(24.0 * np.arange(1, LEADS + 1)), sd)
 
 
 def _chained(draws: Floats, correlation: float) -> Floats:

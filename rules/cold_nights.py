@@ -50,7 +50,7 @@ def chance_of_night_below(
         raise ValueError(f"a window of 1 to 366 days was expected, got {first} to {last}")
     if past is None:
         return ColdNights(night=None, year=None, years=0, doubts=(Doubt(kind=DoubtKind.NO_PAST_WINTERS),))
-    nights = _same_days_of_past_years(past, first, days)
+    nights = nights_of_past_years(past, first, days)
     if len(nights) < LEAST_WINTERS:
         short = Doubt(kind=DoubtKind.NO_PAST_WINTERS, amount=float(len(nights)))
         return ColdNights(night=None, year=None, years=len(nights), doubts=(short, *past.doubts))
@@ -60,7 +60,7 @@ def chance_of_night_below(
     return ColdNights(night=share, year=float(cold.any(axis=1).mean()), years=len(nights), doubts=few + past.doubts)
 
 
-def _same_days_of_past_years(past: DailyMinima, first: date, days: int) -> Floats:
+def nights_of_past_years(past: DailyMinima, first: date, days: int) -> Floats:
     """Minima of the same days in each past year that has nine in ten of them, shape (years, days)."""
     rows = []
     for year in range(past.first.year - 1, past.last.year + 1):

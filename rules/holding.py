@@ -1,4 +1,4 @@
-"""What a cover costs besides frost, against a bare tree: damp, no hardening, waking, heat in the sun."""
+"""What a cover costs besides frost, against a bare tree: damp, no hardening, waking, heat in the sun, no light."""
 
 from dataclasses import dataclass
 from typing import Final
@@ -17,6 +17,7 @@ SOFTENS_ABOVE_C: Final = 10.0  # before chill is met: the hard limit, assumed wi
 HOT_C: Final = 17.0  # air inside at which a sealed cover wants opening; computed for clear film in winter sun
 HOTTER_C: Final = 10.0  # degrees above it at which the whole price is paid; assumed
 SHUT: Final = np.array([False, False, True])
+COVERED: Final = np.array([False, True, True])
 AUTUMN: Final = (Phase.RIPENING, Phase.HARDENING)
 SPRING: Final = (Phase.WAKING, Phase.GROWING)
 
@@ -29,12 +30,13 @@ class Holding:
     unhardened: Floats
     softened: Floats
     hot: Floats
+    shaded: Floats
     early: Floats
 
     @property
     def total(self) -> Floats:
         """All parts together; an early start is worth something, not a cost."""
-        return self.damp + self.unhardened + self.softened + self.hot - self.early
+        return self.damp + self.unhardened + self.softened + self.hot + self.shaded - self.early
 
 
 def holding(
@@ -63,12 +65,14 @@ def holding(
     warm = np.maximum(0.0, wood_c - (WAKES_ABOVE_C if awake else SOFTENS_ABOVE_C)) * span
     hardening = prices.hardening_per_day if phase in AUTUMN else 0.0
     softening = 0.0 if phase in (*AUTUMN, Phase.GROWING) else prices.softening_per_c_day
+    shaded = prices.shaded_per_day if phase is Phase.GROWING else 0.0
     early = prices.early_start_per_c_day if phase in SPRING else 0.0
     return Holding(
         damp=prices.damp_per_day * span * np.broadcast_to(SHUT, wood_c.shape),
         unhardened=_charged(hardening * span * np.clip(wood_c / HARDENS_BELOW_C, 0.0, 1.0)),
         softened=_charged(softening * warm),
         hot=_charged(prices.hot_per_day * np.clip((hottest_c - HOT_C) / HOTTER_C, 0.0, 1.0)),
+        shaded=shaded * span * np.broadcast_to(COVERED, wood_c.shape),
         early=early * np.maximum(0.0, wood_c - wood_c[..., :1]) * (wood_c > WAKES_ABOVE_C) * span,
     )
 

@@ -151,7 +151,7 @@ def plan(
         return NOTHING
     times = heat.slots
     tended = [one for one in situations if one.cover is not None and not one.tree.left_bare]
-    at = at_stake(tended, times, refused, away, climate, prices, heat.courses)
+    at = at_stake(tended, times, site, refused, away, climate, prices, heat.courses)
     settle = sum(slot.day == times[0].day for slot in times)
     choice = choose(at.stakes, settle, prices, np.array([slot.room_minutes for slot in times]))
     states = np.column_stack([at.stakes.state, choice.settled])

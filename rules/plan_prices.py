@@ -24,6 +24,8 @@ class PlanPrices:
         One degree-day inside above what wakes the wood.
     hot_per_day
         A day on which the air inside passes what wood under a cover stands, and outside does not.
+    shaded_per_day
+        A day on which a tree in leaf stands under its cover, without light.
     early_start_per_c_day
         What one degree-day of an earlier start in spring is worth; 0 unless the grower wants it.
 
@@ -40,6 +42,7 @@ class PlanPrices:
     hardening_per_day: float = 0.1
     softening_per_c_day: float = 0.03
     hot_per_day: float = 0.5
+    shaded_per_day: float = 0.1
     early_start_per_c_day: float = 0.0
 
     def __post_init__(self) -> None:

@@ -268,10 +268,21 @@ def lost_after(
     dead dies no second time. So the error comes out first, at one sd on either side (exact to the third moment), and
     only then are the losses put together.
     """
-    colder, milder = (
-        lost_together(lost, _harm(half_c, width_c, middle_c + by, tip_c + by)) for by in (-unforeseen_c, unforeseen_c)
+    return lost_either_way(lost, *harms(half_c, width_c, unforeseen_c, middle_c, tip_c))
+
+
+def harms(
+    half_c: Floats, width_c: Floats, unforeseen_c: Floats, middle_c: Floats, tip_c: Floats
+) -> tuple[Floats, Floats]:
+    """Share one night alone takes, one sd of the last forecast's error colder, and as much milder."""
+    return _harm(half_c, width_c, middle_c - unforeseen_c, tip_c - unforeseen_c), _harm(
+        half_c, width_c, middle_c + unforeseen_c, tip_c + unforeseen_c
     )
-    return np.asarray((colder + milder) / 2.0)
+
+
+def lost_either_way(lost: Floats, colder: Floats, milder: Floats) -> Floats:
+    """Expected share lost after a night that comes out colder or milder, each as likely."""
+    return np.asarray((lost_together(lost, colder) + lost_together(lost, milder)) / 2.0)
 
 
 def harm(stakes: Stakes, slot: int, state: Ints, moved_c: Floats) -> Floats:

@@ -19,19 +19,18 @@ from rules.injury import dose_c, dose_width_c
 from rules.members import lead_sigma_c
 from rules.microclimate import TreeWeather
 from rules.plan_prices import PlanPrices
-from rules.plan_search import LOST_LEVELS, NEVER, Stakes
-from rules.plan_tail import chance_beyond, tail_trips
+from rules.plan_search import Stakes
+from rules.plan_work import minutes_of_change, work_of
+from rules.season_ahead import NightResponse, SeasonStakes, season_ahead
 from rules.slots import DayPart, Slot
 from rules.soil import SiteSoil
-from rules.tree import Tree
+from rules.tree import Site, Tree
 
 Floats = npt.NDArray[np.float64]
 
 COVER_SD_C: Final = 1.1  # one sd of the wood from unknown straw, cap, leaks, wood, soil; computed
 LAST_LOOK_H: Final = 18.0  # how long before a night's low its last ask goes out: what is unknown then stays unknown
 LAST_LOOK_SD_C: Final = float(lead_sigma_c(LAST_LOOK_H))
-BLANKET_MINUTES: Final = 30.0  # what is put on this fast also comes off for a warm spell; a straw cage stays; assumed
-STRIP_SHARE: Final = 0.5  # of the minutes to wrap, to take a cover off; assumed
 WOOD: Final = -1  # the wood is the last node
 
 
@@ -103,6 +102,7 @@ class AtStake:
 def at_stake(
     tended: Sequence[TreeSituation],
     slots: Sequence[Slot],
+    site: Site,
     refused: Sequence[tuple[str, datetime]],
     away: Sequence[tuple[date, date]],
     climate: DailyMinima | None,
@@ -122,7 +122,11 @@ def at_stake(
     dose = np.array([dose_width_c(one.hardiness.bears_c, one.hardiness.half_c) for one in tended])
     sd = np.array([one.hardiness.sd_c for one in tended])
     fades, reads = _fading(courses, marks, spans)
-    tail = np.stack([_tail(one, i, felt, spans, slots, climate, prices) for i, one in enumerate(tended)])
+    width_c = np.sqrt(lasting_c**2 + (dose**2 + sd**2)[:, None, None])
+    later = [
+        _later(one, _response(one, i, courses, (felt, tip), slots, spans), width_c[i].mean(axis=0), prices)
+        for i, one in enumerate(tended)
+    ]
     stakes = Stakes(
         middle_c=_known(felt, foreseen),
         tip_c=_known(tip, foreseen),
@@ -131,12 +135,12 @@ def at_stake(
         felt=reads,
         tip_keeps=courses.tip_keeps,
         half_c=np.repeat([[one.hardiness.half_c] for one in tended], len(slots), axis=1),
-        width_c=np.sqrt(lasting_c**2 + (dose**2 + sd**2)[:, None, None]),
+        width_c=width_c,
         unforeseen_c=unforeseen_c,
         holding=np.stack([one.total for one in parts]),
         work=np.stack([_work(one, slots, refused, away, prices) for one in tended]),
         worth=np.array([one.tree.worth_trips for one in tended]),
-        tail=np.repeat(tail[..., None], len(LOST_LEVELS), axis=-1),
+        tail=season_ahead(later, site, slots[-1].day, climate, prices),
         state=np.array([STATE_INDEX[one.state] for one in tended]),
         lost=np.array([one.lost_share for one in tended]),
     )
@@ -152,12 +156,12 @@ def marks_of(tended: Sequence[TreeSituation], slots: Sequence[Slot]) -> list[int
 def courses_of(tended: Sequence[TreeSituation], slots: Sequence[Slot]) -> CoverCourses:
     """What each tended tree would feel with its cover left in each state."""
     return cover_courses(
-        [_cover(one) for one in tended], [one.weather for one in tended], [one.start for one in tended],
+        [cover_of(one) for one in tended], [one.weather for one in tended], [one.start for one in tended],
         tended[0].soil, int(np.diff(marks_of(tended, slots), prepend=0).max()),
     )  # fmt: skip
 
 
-def _cover(one: TreeSituation) -> Cover:
+def cover_of(one: TreeSituation) -> Cover:
     if one.cover is None:
         raise ValueError(f"{one.tree.name} has no cover to plan for")
     return one.cover
@@ -233,16 +237,6 @@ def _holding(courses: CoverCourses, i: int, one: TreeSituation, spans: Sequence[
     )
 
 
-def minutes_of_change(cover: Cover) -> Floats:
-    """Minutes of going from each state to each, shape (3, 3); inf where the plan does not ask for it.
-
-    A cover that takes long to put on stays on until the season is over, which is another job's business.
-    """
-    wrap, cap = cover.minutes_to_wrap, cover.minutes_to_close
-    strip = STRIP_SHARE * wrap if wrap <= BLANKET_MINUTES else NEVER
-    return np.array([[0.0, wrap, wrap + cap], [strip, 0.0, cap], [strip, cap, 0.0]])
-
-
 def _work(
     one: TreeSituation,
     slots: Sequence[Slot],
@@ -250,32 +244,38 @@ def _work(
     away: Sequence[tuple[date, date]],
     prices: PlanPrices,
 ) -> Floats:
-    """Price of each change at each slot [trips]; inf where there is no time, nobody there, or the grower refused."""
-    minutes = minutes_of_change(_cover(one))
-    until = max((moment for name, moment in refused if name == one.tree.name), default=None)
-    work = np.empty((len(slots), *minutes.shape))
-    for k, slot in enumerate(slots):
-        gone = any(first <= slot.day <= last for first, last in away)
-        asked_before = until is not None and slot.by_utc <= until
-        room = 0.0 if gone or asked_before else slot.room_minutes
-        work[k] = np.where(minutes <= room, prices.of_work(1.0) * minutes, NEVER)
-        np.fill_diagonal(work[k], 0.0)
-    return work
+    return work_of(one.tree, cover_of(one), one.hardiness.phase, slots, refused, away, prices)
 
 
-def _tail(
+def _response(
     one: TreeSituation,
     i: int,
-    felt: Floats,
-    spans: Sequence[slice],
+    courses: CoverCourses,
+    hurts: tuple[Floats, Floats],
     slots: Sequence[Slot],
-    climate: DailyMinima | None,
-    prices: PlanPrices,
-) -> Floats:
-    """Cost beyond the forecast, with the gain over the open field of the nights that are in it."""
-    field_c = (one.weather.air_c - one.weather.offset_c).mean(axis=0)
-    nights = [k for k, slot in enumerate(slots) if slot.part == DayPart.EVENING]
-    lows = np.array([field_c[spans[k]].min() for k in nights])
-    gains = [float((felt[i, s].mean(axis=0)[nights] - lows).mean()) if nights else 0.0 for s in (0, 1)]
-    bare, vented = (chance_beyond(one.hardiness, gain, slots[-1].day, climate) for gain in gains)
-    return tail_trips(one.tree, _cover(one), (bare, vented), prices)
+    spans: Sequence[slice],
+) -> NightResponse:
+    """How the forecast's nights are felt, each from its evening on; without an evening, the last slot's hours."""
+    nights = [k for k, slot in enumerate(slots) if slot.part == DayPart.EVENING] or [len(slots) - 1]
+    field_c = one.weather.air_c - one.weather.offset_c
+    lows = np.stack([field_c[:, spans[k]].min(axis=1) for k in nights], axis=-1)
+    days = [slice(spans[k].start, spans[k].start + 24) for k in nights]
+    middle, tip = (each[i][..., nights] for each in hurts)
+    mean = np.stack([courses.wood_c[i][..., day].mean(axis=-1) for day in days], axis=-1)
+    hottest = np.stack([courses.air_c[i][..., day].max(axis=-1) for day in days], axis=-1)
+    off = lows - lows.mean()
+    with_low = ((middle - middle.mean(axis=(1, 2), keepdims=True)) * off).mean(axis=(1, 2))
+    warmer = [(values - lows).mean(axis=(1, 2)) for values in (middle, tip, mean, hottest)]
+    return NightResponse(
+        middle_c=warmer[0],
+        tip_c=warmer[1],
+        mean_c=warmer[2],
+        hottest_c=warmer[3],
+        share=np.clip(with_low / max(float((off**2).mean()), 1e-9), 0.0, 1.0),
+        low_c=float(lows.mean()),
+    )
+
+
+def _later(one: TreeSituation, response: NightResponse, width_c: Floats, prices: PlanPrices) -> SeasonStakes:
+    work = prices.of_work(1.0) * minutes_of_change(cover_of(one))
+    return SeasonStakes(tree=one.tree, hardiness=one.hardiness, response=response, width_c=width_c, work=work)

@@ -20,8 +20,9 @@ from rules.plan_choice import choose
 from rules.plan_prices import ASSUMED, PlanPrices
 from rules.plan_search import walked
 from rules.plan_stakes import TreeSituation, at_stake
-from rules.plan_tail import chance_beyond, tail_trips
+from rules.plan_work import STRIP_SHARE, minutes_of_change
 from rules.records import DeedKind
+from rules.season_ahead import NightResponse, SeasonStakes, season_ahead
 from rules.slots import DayPart, slots
 from rules.tree import Phase, Site, Standing
 from tests.rules.plan_gardens import NOW, SITE, SOIL, bearing, days_of_air, forecast_of, situation
@@ -115,7 +116,7 @@ def risk(shift_c: float, worth_trips: float) -> float:
     air = days_of_air([v + shift_c for v in SNAP[0]], [v + shift_c for v in SNAP[1]])
     one = situation(forecast_of(air), cover=COVER, worth_trips=worth_trips, count=5)
     times = slots(SITE, NOW, one.weather.gust_m_s, NOW, 10.0)
-    at = at_stake([one], times, (), (), None, ASSUMED)
+    at = at_stake([one], times, SITE, (), (), None, ASSUMED)
     choice = choose(at.stakes, 1, ASSUMED, np.array([slot.room_minutes for slot in times]))
     answer = choice.heard[0].found[0]
     return float(answer.lost[0, :, choice.settled[0, 0]].mean())
@@ -143,7 +144,7 @@ def test_trees_share_a_visit() -> None:
 
 def test_a_small_tree_is_tended_once_a_neighbour_pays_the_visit() -> None:
     forecast = forecast_of(days_of_air(*SNAP))
-    small = situation(forecast, name="Small", cover=COVER, worth_trips=3.0, count=9)
+    small = situation(forecast, name="Small", cover=COVER, worth_trips=5.0, count=9)
     big = situation(forecast, name="Big", cover=COVER, worth_trips=60.0, count=9)
     assert not plan([small], SITE, NOW).acts
     assert "Small" in {act.tree for act in plan([small, big], SITE, NOW).acts}
@@ -201,19 +202,54 @@ def test_it_says_the_second_best_and_what_would_change_it() -> None:
         assert asked == (turn.state != CoverState.CLOSED)
 
 
-def test_past_winters_say_what_an_open_cap_is_worth_beyond_the_forecast() -> None:
-    """Twenty winters that never froze against twenty of −20 °C: one makes shut dear, the other open."""
-    days = [date(2000, 1, 1) + timedelta(days=i) for i in range(20 * 365 + 5)]
-    mild, cold = (daily_minima(days, np.full(len(days), low)) for low in (5.0, -20.0))
-    bears = bearing()
-    assert chance_beyond(bears, 0.0, date(2026, 1, 20), mild) == 0.0
-    assert chance_beyond(bears, 0.0, date(2026, 1, 20), cold) == 1.0
-    assert 0.0 < chance_beyond(bears, 0.0, date(2026, 1, 20), None) < 1.0
+RESPONSE = NightResponse(
+    middle_c=np.array([0.0, 2.0, 6.0]), tip_c=np.array([0.0, 1.0, 5.0]), mean_c=np.array([5.0, 6.0, 8.0]),
+    hottest_c=np.array([10.0, 10.0, 12.0]), share=np.array([1.0, 0.9, 0.6]), low_c=-5.0,
+)  # fmt: skip
+
+
+def beyond(low_c: float | None, lost: int = 0, end: date = date(2026, 1, 20)) -> list[float]:
+    """What bare, vented and closed cost after the forecast; winters that froze to `low_c` each night, or unknown."""
     tree = situation(forecast_of(days_of_air(*MILD)), cover=COVER, count=2).tree
-    _, vented, closed = tail_trips(tree, COVER, (0.0, 0.0), ASSUMED)
+    stakes = SeasonStakes(
+        tree=tree, hardiness=bearing(-7.0, -10.0), response=RESPONSE, width_c=np.full(3, 3.0),
+        work=ASSUMED.of_work(1.0) * minutes_of_change(COVER),
+    )  # fmt: skip
+    days = [date(2000, 1, 1) + timedelta(days=i) for i in range(20 * 365 + 5)]
+    climate = None if low_c is None else daily_minima(days, np.full(len(days), low_c))
+    return [float(one) for one in season_ahead([stakes], SITE, end, climate, ASSUMED)[0, :, lost]]
+
+
+def test_past_winters_say_what_a_state_is_worth_beyond_the_forecast() -> None:
+    """Twenty winters that hardly froze against twenty of −13 °C: open is best in the one, shut in the other.
+
+    A shut one in mild winters waits with its opening until what it costs by the day has paid the visit, so it is
+    cheapest to have it open already.
+    """
+    _, vented, closed = beyond(4.0)
     assert vented < closed
-    bare, vented, closed = tail_trips(tree, COVER, (1.0, 1.0), ASSUMED)
+    bare, vented, closed = beyond(-13.0)
     assert closed < vented < bare
+
+
+def test_wood_that_is_lost_is_worth_nothing_to_come() -> None:
+    assert max(beyond(-13.0, lost=-1)) < min(beyond(-13.0))
+    bare, vented, _ = beyond(-30.0)  # no cover helps: whatever is done, the wood's whole worth goes
+    assert bare <= vented + 1e-9
+    assert bare == pytest.approx(situation(forecast_of(days_of_air(*MILD)), count=2).tree.worth_trips, rel=0.02)
+
+
+def test_without_past_winters_the_nights_of_the_forecast_stand_for_a_month() -> None:
+    _, vented, closed = beyond(None)
+    assert 0.0 < closed < vented
+
+
+def test_in_summer_nothing_is_ahead_but_taking_off_what_is_still_on() -> None:
+    bare, vented, closed = beyond(12.0, end=date(2026, 6, 28))
+    assert bare == pytest.approx(0.0, abs=1e-6)
+    assert (
+        vented == closed == pytest.approx(ASSUMED.visit + ASSUMED.of_work(STRIP_SHARE * COVER.minutes_to_wrap), abs=0.3)
+    )
 
 
 def test_weather_that_does_not_begin_now_is_refused() -> None:
@@ -240,7 +276,7 @@ def test_what_the_search_feels_is_what_the_full_heat_balance_feels(preset: str) 
     alone = at_tree(forecast.weather, SITE, Standing.OPEN, air_c=forecast.weather.air_c[None])
     one = replace(situation(forecast, cover=cover, count=3), weather=alone)
     times = slots(SITE, NOW, one.weather.gust_m_s, NOW, 10.0)
-    at = at_stake([one], times, (), (), None, ASSUMED)
+    at = at_stake([one], times, SITE, (), (), None, ASSUMED)
     course = np.array([[1, 1, 1, 2, 2, 1, 1, 2, 2, 2, 1, 2]])[:, : len(times)]
     felt, _ = walked(at.stakes, course)
     hours = one.weather.air_c.shape[-1]

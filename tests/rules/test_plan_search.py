@@ -43,7 +43,7 @@ def random_stakes(seed: int, trees: int, nights: int, members: int = 3) -> tuple
             )
         )
     times = slots(SITE, NOW, garden[0].weather.gust_m_s, NOW, 10.0)
-    at = at_stake(garden, times, (), (), None, EXACT)
+    at = at_stake(garden, times, SITE, (), (), None, EXACT)
     return at.stakes, np.array([slot.room_minutes for slot in times])
 
 
