@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from typing import Final
 
 import numpy as np
@@ -16,7 +16,7 @@ from rules.hardiness import FeltDays, Hardiness
 from rules.heat_balance import HeatStart
 from rules.history import Timeline, timeline
 from rules.margins import TreeMargins, tonight
-from rules.members import ForecastError, members
+from rules.members import members
 from rules.microclimate import PRIORS, TreeWeather
 from rules.nights_ahead import Course, nights_ahead
 from rules.past_march import Carried, march_past
@@ -25,6 +25,7 @@ from rules.plan_stakes import LAST_LOOK_H, TreeSituation
 from rules.records import Records, state_now
 from rules.soil import site_soil
 from rules.state_courses import state_courses
+from rules.toward_usual import toward_usual
 from rules.tree import Site, Tree
 from rules.weather import Forecast
 
@@ -164,7 +165,7 @@ def _with_weather(
     ]
     if ground.forecast is None:
         raise ValueError("a timeline without a forecast cannot be")
-    members_c = _members(ground.forecast, ground.forecast_error, line, now)
+    members_c = _members(ground, ground.forecast, line, now)
     weathers = tree_weathers(ground, line.ahead, ground.trees, members_c)
     situations = [_situation(ground, one, weathers[i], start, i) for i, one in enumerate(margins)]
     heat = heat_ahead(situations, ground.site, now)
@@ -224,9 +225,15 @@ def _cover_doubt(courses: Mapping[CoverState, Course], one: TreeMargins) -> tupl
     return (Doubt(kind=DoubtKind.COVER_GUESSED, subject=one.tree.name, amount=amount),)
 
 
-def _members(forecast: Forecast, error: ForecastError, line: Timeline, now: datetime) -> Floats:
-    """Members on the hours ahead; their mean is the joined and filled series, their spread the forecast's own."""
+def _members(ground: Ground, forecast: Forecast, line: Timeline, now: datetime) -> Floats:
+    """Members on the hours ahead: about the joined and filled series, drawn toward the usual the further they lie."""
     offset = forecast.weather.index_of(line.ahead.start_utc)
-    spread = members(forecast, now, MEMBERS, error=error)[:, offset : offset + line.ahead.hours]
+    spread = members(forecast, now, MEMBERS, error=ground.forecast_error)[:, offset : offset + line.ahead.hours]
     deviations = spread - np.nanmean(spread, axis=0) if spread.size else np.zeros((MEMBERS, line.ahead.hours))
-    return line.ahead.air_c + np.where(np.isnan(deviations), 0.0, deviations)
+    members_c = line.ahead.air_c + np.where(np.isnan(deviations), 0.0, deviations)
+    made = min(forecast.known_since_utc, now)
+    lead_h = (line.ahead.start_utc - made) / timedelta(hours=1) + np.arange(line.ahead.hours, dtype=np.float64)
+    of_one = forecast.members_air_c is None
+    return toward_usual(
+        members_c, line.ahead, lead_h, ground.climate, ground.site, error=ground.forecast_error, of_one=of_one
+    )

@@ -278,4 +278,11 @@ def _response(
 
 def _later(one: TreeSituation, response: NightResponse, width_c: Floats, prices: PlanPrices) -> SeasonStakes:
     work = prices.of_work(1.0) * minutes_of_change(cover_of(one))
-    return SeasonStakes(tree=one.tree, hardiness=one.hardiness, response=response, width_c=width_c, work=work)
+    return SeasonStakes(
+        tree=one.tree,
+        hardiness=one.hardiness,
+        response=response,
+        width_c=width_c,
+        work=work,
+        last_look_sd_c=one.last_look_sd_c,
+    )

@@ -15,7 +15,7 @@ from rules.daily_minima import DailyMinima
 from rules.freeze_seasons import LEAST_WINTERS
 from rules.hardiness import Hardiness, tree_row
 from rules.holding import holding
-from rules.members import WINTER_SD_C, lead_sigma_c
+from rules.members import WINTER_SD_C
 from rules.plan_prices import PlanPrices
 from rules.plan_search import LOST_LEVELS, harms
 from rules.season import phase_by_date, season_place
@@ -28,7 +28,6 @@ SEASON_OVER: Final = 297  # day of the season on which covers are off at the lat
 MOST_NIGHTS: Final = 120  # beyond these all states cost alike; assumed
 MOST_WINTERS: Final = 16  # of those known, evenly taken: enough for a mean
 UNKNOWN_NIGHTS: Final = 30  # how long the nights of the forecast stand for those after it where no past is known
-LAST_LOOK_H: Final = 18.0  # how long before a night's low its last ask goes out: what is unknown then stays unknown
 TODAY_TELLS_DAYS: Final = 30.0  # how long wood that is ahead or behind its season stays so; assumed
 ORDER: Final = (Phase.RIPENING, Phase.HARDENING, Phase.RESTING, Phase.WAKING, Phase.GROWING)
 MIDDLES: Final = (25.0, 83.0, 141.0, 191.0, 230.0)  # days of the season in the middle of each, by its calendar
@@ -63,7 +62,7 @@ class SeasonStakes:
     """One tree, for the nights beyond the forecast.
 
     `width_c` of the dose curve with the lasting doubts, shape (states,) [°C]; `work` of each change of state, shape
-    (from, to) [trips].
+    (from, to) [trips]; `last_look_sd_c` of the last forecast before a night [°C].
     """
 
     tree: Tree
@@ -71,6 +70,7 @@ class SeasonStakes:
     response: NightResponse
     width_c: Floats
     work: Floats
+    last_look_sd_c: float
 
 
 def season_ahead(
@@ -132,7 +132,7 @@ def _tree(
     known = lows_c is not None
     lows_c = _like_these(one.response.low_c) if lows_c is None else lows_c
     usual_c, sd_c = usual_minima(lows_c)
-    last_c = float(lead_sigma_c(LAST_LOOK_H))
+    last_c = one.last_look_sd_c
     told_c = told_last(lows_c, usual_c, float(lean(last_c, sd_c)))
     days = [first + timedelta(days=i) for i in range(lows_c.shape[1])]
 

@@ -19,7 +19,7 @@ from rules.plan import Plan, Reason, plan
 from rules.plan_choice import choose
 from rules.plan_prices import ASSUMED, PlanPrices
 from rules.plan_search import walked
-from rules.plan_stakes import TreeSituation, at_stake
+from rules.plan_stakes import LAST_LOOK_SD_C, TreeSituation, at_stake
 from rules.plan_work import STRIP_SHARE, minutes_of_change
 from rules.records import DeedKind
 from rules.season_ahead import NightResponse, SeasonStakes, season_ahead
@@ -213,7 +213,7 @@ def beyond(low_c: float | None, lost: int = 0, end: date = date(2026, 1, 20)) ->
     tree = situation(forecast_of(days_of_air(*MILD)), cover=COVER, count=2).tree
     stakes = SeasonStakes(
         tree=tree, hardiness=bearing(-7.0, -10.0), response=RESPONSE, width_c=np.full(3, 3.0),
-        work=ASSUMED.of_work(1.0) * minutes_of_change(COVER),
+        work=ASSUMED.of_work(1.0) * minutes_of_change(COVER), last_look_sd_c=LAST_LOOK_SD_C,
     )  # fmt: skip
     days = [date(2000, 1, 1) + timedelta(days=i) for i in range(20 * 365 + 5)]
     climate = None if low_c is None else daily_minima(days, np.full(len(days), low_c))
