@@ -3,8 +3,9 @@
 Backward from the season's end: each night of each past winter is met knowing its own last forecast, and beyond it only
 the mean of what all winters bring. Whoever plans can do that too, so the plan never counts on care it will not manage.
 Each past winter's own best course would know in October that January kills the tree, or that nothing does: trips then
-go to trees that the plan cannot save. What is left out: a cold night makes the next one likely cold too, here each is
-drawn anew, so hard and mild winters are a little too alike; and heat kept from an earlier state.
+go to trees that the plan cannot save. What such choices cost is then added up winter by winter, for the cold of a
+winter hangs together: nights drawn anew each time would make every winter as hard as the hardest. Left out is heat kept
+from an earlier state, and that a hard December tells of a hard January.
 """
 
 from collections.abc import Callable, Iterator
@@ -47,14 +48,14 @@ class NightsToCome:
 
 
 def costs_to_go(nights: NightsToCome, mean: Callable[[Floats], Floats]) -> Iterator[Floats]:
-    """Cost from each night on to the season's end, the last night first.
+    """Expected cost from each night on to the season's end, the last night first.
 
     Parameters
     ----------
     nights
         What the nights would bring.
     mean
-        From costs (lanes, states, LOST_LEVELS) to what is expected before the night is known, same shape.
+        From each lane's own costs (lanes, states, LOST_LEVELS) to what one expects who does not know the winter.
 
     Yields
     ------
@@ -62,10 +63,14 @@ def costs_to_go(nights: NightsToCome, mean: Callable[[Floats], Floats]) -> Itera
         Shape (lanes, states, LOST_LEVELS) [trips]; the state is the one the cover stands in before that evening's
         choice.
     """
-    tail = nights.end
+    own = nights.end
+    expected = mean(own)
     for night in range(nights.colder.shape[1] - 1, -1, -1):
         lost = lost_either_way(LOST_LEVELS, nights.colder[:, night, :, None], nights.milder[:, night, :, None])
-        wood = nights.worth[:, None, None] * (lost - LOST_LEVELS)
-        onward = nights.holding[:, night, :, None] + wood + tail_at(tail, lost)
-        tail = mean((nights.step[..., None] + onward[:, None]).min(axis=2))
-        yield tail
+        known = nights.holding[:, night, :, None] + nights.worth[:, None, None] * (lost - LOST_LEVELS)
+        thought = nights.step[..., None] + (known + tail_at(expected, lost))[:, None]
+        comes = nights.step[..., None] + (known + tail_at(own, lost))[:, None]
+        chosen = thought.argmin(axis=2)[:, :, None]
+        own = np.take_along_axis(comes, chosen, axis=2)[:, :, 0]
+        expected = mean(own)
+        yield expected

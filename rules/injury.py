@@ -16,8 +16,10 @@ HABITUAL_HOURS: Final = (
 )
 DOUBLING_C: Final = 0.5  # twice the time below hurts as half a degree colder; assumed, direction only is published
 TIP_SHARE: Final = 0.2  # share of the live wood in the last 15 cm under the cap; assumed
-REPEAT_SHARE: Final = 0.25  # how far a second night hurts what outlived the first: 0 the same tissue is the tender one
-# each time, 1 every night draws anew; assumed, between the two
+# How far a second night hurts what outlived the first: 0 the same tissue is the tender one each time, 1 every night
+# draws anew. Assumed, near 0: at a quarter, sixty nights that take 2 % each would take a quarter of the wood together,
+# and a winter of nights that wood bears would kill it.
+REPEAT_SHARE: Final = 0.05
 
 Values = npt.NDArray[np.float64]
 
@@ -160,7 +162,7 @@ def lost_together(before: npt.ArrayLike, tonight: npt.ArrayLike) -> Values:
     REPEAT_SHARE of the smaller among the survivors.
 
     >>> float(lost_together(0.5, 0.0)), round(float(lost_together(0.5, 0.5)), 4)
-    (0.5, 0.5625)
+    (0.5, 0.5125)
     """
     more, less = np.maximum(before, tonight), np.minimum(before, tonight)
     return np.asarray(more + REPEAT_SHARE * less * (1.0 - more))

@@ -124,7 +124,7 @@ def at_stake(
     fades, reads = _fading(courses, marks, spans)
     width_c = np.sqrt(lasting_c**2 + (dose**2 + sd**2)[:, None, None])
     later = [
-        _later(one, _response(one, i, courses, (felt, tip), slots, spans), width_c[i].mean(axis=0), prices)
+        _later(one, _response(one, i, courses, (felt, tip), slots, spans), lasting_c[i].mean(axis=0), prices)
         for i, one in enumerate(tended)
     ]
     stakes = Stakes(
@@ -276,13 +276,13 @@ def _response(
     )
 
 
-def _later(one: TreeSituation, response: NightResponse, width_c: Floats, prices: PlanPrices) -> SeasonStakes:
+def _later(one: TreeSituation, response: NightResponse, lasting_c: Floats, prices: PlanPrices) -> SeasonStakes:
     work = prices.of_work(1.0) * minutes_of_change(cover_of(one))
     return SeasonStakes(
         tree=one.tree,
         hardiness=one.hardiness,
         response=response,
-        width_c=width_c,
+        lasting_c=lasting_c,
         work=work,
         last_look_sd_c=one.last_look_sd_c,
     )

@@ -15,6 +15,7 @@ from rules.daily_minima import DailyMinima
 from rules.freeze_seasons import LEAST_WINTERS
 from rules.hardiness import Hardiness, tree_row
 from rules.holding import holding
+from rules.injury import Z_TEN_PERCENT
 from rules.members import WINTER_SD_C
 from rules.plan_prices import PlanPrices
 from rules.plan_search import LOST_LEVELS, harms
@@ -61,14 +62,14 @@ class NightResponse:
 class SeasonStakes:
     """One tree, for the nights beyond the forecast.
 
-    `width_c` of the dose curve with the lasting doubts, shape (states,) [°C]; `work` of each change of state, shape
+    `lasting_c` one sd of the wood from site and cover, shape (states,) [°C]; `work` of each change of state, shape
     (from, to) [trips]; `last_look_sd_c` of the last forecast before a night [°C].
     """
 
     tree: Tree
     hardiness: Hardiness
     response: NightResponse
-    width_c: Floats
+    lasting_c: Floats
     work: Floats
     last_look_sd_c: float
 
@@ -90,7 +91,7 @@ def season_ahead(
         Last day of the forecast.
     climate
         Past winters; None, or fewer than ten of them, takes a month of nights like those of the forecast, give or take
-        the sd of ordinary winters (assumed).
+        the sd of ordinary winters (assumed), and says only how the states differ.
     """
     first = end + timedelta(days=1)
     visit = prices.visit / len(stakes)
@@ -102,7 +103,14 @@ def season_ahead(
         **{field.name: np.concatenate([getattr(one, field.name) for one in each]) for field in fields(NightsToCome)}
     )
     tails = [joined.end, *costs_to_go(joined, lambda cost: _mean_winter(cost, winters))]
-    return tails[-1][::winters]
+    tail = tails[-1][::winters]
+    return tail if lows_c is not None else _whatever_comes(tail)
+
+
+def _whatever_comes(tail: Floats) -> Floats:
+    """Only what the states differ by for living wood: a guess at a month must not call wood lost that may well live."""
+    alive = tail[..., 0]
+    return np.repeat((alive - alive.min(axis=1, keepdims=True))[..., None], tail.shape[-1], axis=-1)
 
 
 def _mean_winter(cost: Floats, winters: int) -> Floats:
@@ -139,9 +147,10 @@ def _tree(
     def felt(warmer_c: Floats) -> Floats:
         return (usual_c[:, None] + warmer_c + (told_c - usual_c)[..., None] * one.response.share).astype(np.float64)
 
-    half = _half_c(one, site, days)[:, None]
+    half_c, wood_sd_c = _wood_c(one, site, days)
+    width_c = np.hypot(one.lasting_c, wood_sd_c[:, None])
     colder, milder = harms(
-        half, one.width_c, last_c * one.response.share, felt(one.response.middle_c), felt(one.response.tip_c)
+        half_c[:, None], width_c, last_c * one.response.share, felt(one.response.middle_c), felt(one.response.tip_c)
     )
     end = np.zeros((len(lows_c), 3, len(LOST_LEVELS)))
     end[:, 1:] += (one.work[1:, :1] + visit)[None] if known and over else 0.0
@@ -155,14 +164,21 @@ def _tree(
     )
 
 
-def _half_c(one: SeasonStakes, site: Site, days: Sequence[date]) -> Floats:
-    """50 % injury temperature of each night [°C]: the table's by the calendar, moved by what today's wood is off it."""
+def _wood_c(one: SeasonStakes, site: Site, days: Sequence[date]) -> tuple[Floats, Floats]:
+    """50 % injury temperature of each night, and the width of its dose curve with its own doubt in it [°C].
+
+    The table's by the calendar, moved by what today's wood is off it.
+    """
     row, today = tree_row(one.tree, one.hardiness.day), one.hardiness.day
-    points = [row.t50_c(phase) for phase in ORDER]
     place = np.array([season_place(day, site.latitude_deg).day for day in (today, *days)])
-    usual_c = np.interp(place, MIDDLES, points)
+    t10_c, t50_c = (
+        np.interp(place, MIDDLES, [getattr(row.bears(phase), name) for phase in ORDER]) for name in ("t10_c", "t50_c")
+    )
     ahead = np.array([(day - today).days for day in days])
-    return np.asarray(usual_c[1:] + (one.hardiness.half_c - usual_c[0]) * np.exp(-ahead / TODAY_TELLS_DAYS))
+    half_c = t50_c[1:] + (one.hardiness.half_c - t50_c[0]) * np.exp(-ahead / TODAY_TELLS_DAYS)
+    ends = row.t50_c(Phase.RESTING), row.t50_c(Phase.GROWING)
+    doubt_c = np.interp(half_c, ends, (row.sd_resting_c, row.sd_growing_c))
+    return np.asarray(half_c), np.hypot((t10_c - t50_c)[1:] / Z_TEN_PERCENT, doubt_c)
 
 
 def _holding(

@@ -1,11 +1,9 @@
 """The covers themselves: what the plan asks for, and beyond its forecast what past winters lead one to expect."""
 
 from collections.abc import Callable, Iterator
-from dataclasses import replace
 from datetime import date, timedelta
 from typing import Final
 
-from rules.cover import CoverState
 from rules.jobs.facts import Facts
 from rules.jobs.nouns import Basis, Caution, JobKind, JobReason, Window
 from rules.jobs.rule import TreeRule
@@ -15,7 +13,6 @@ from rules.tree import Phase
 
 WARM: Final = (Reason.HOT, Reason.SOFTEN)
 STRIP_WITHIN: Final = timedelta(days=7)  # of a cover still on when the risk has gone by; assumed, no source
-STRIP_CHANCE: Final = 0.1  # of a night too cold without the cover, from which on it stays; assumed, no source
 SPRING: Final = (Phase.WAKING, Phase.GROWING)
 FILM_WORK: Final = (Caution.LADDER_WIND,)
 WRAPPING: Final = (
@@ -101,26 +98,20 @@ def _expected_wrap(facts: Facts) -> tuple[date | None, Basis]:
 
 
 def _strip(facts: Facts) -> Iterator[Window]:
-    """What the plan asks; without that, while it is still cold but what is left of the risk fades, till it is off."""
+    """What the plan asks; beyond the forecast, between the day half of winters and nine in ten are through."""
     planned = list(_planned(JobKind.STRIP)(facts))
     yield from planned
     turn = facts.last_too_cold
     if not planned and turn and facts.cover and stripped_on(facts) is None and not _stays_off(facts, turn.half):
-        season = Window(from_day=turn.half, by_day=turn.safe, reason=JobReason.RISK_FADES, basis=turn.basis)
-        season = _not_gone_by(season, facts) if facts.is_covered else season
-        may_come_off = facts.is_covered and not _cold_in_sight(facts)
-        yield from [season] if may_come_off else facts.beyond_forecast(season)
+        season = Window(from_day=turn.half, by_day=_still_on(facts, turn.safe), reason=JobReason.RISK_FADES,
+                        basis=turn.basis)  # fmt: skip
+        yield from facts.beyond_forecast(season)
 
 
-def _not_gone_by(season: Window, facts: Facts) -> Window:
-    """The window, open as long as the cover is still on: the plan weighs cold and asks for no stripping by itself."""
-    return replace(season, by_day=max(season.by_day, facts.garden.today + STRIP_WITHIN))
-
-
-def _cold_in_sight(facts: Facts) -> bool:
-    """Whether the bare tree may meet a night of the forecast colder than it bears: who strips then wraps again."""
-    bare = [night.felt.get(CoverState.BARE) for night in facts.one.nights]
-    return any(felt is not None and felt.chance >= STRIP_CHANCE for felt in bare)
+def _still_on(facts: Facts, by_day: date) -> date:
+    """The last day; without a forecast there is no plan to ask for it, so it stays open as long as the cover is on."""
+    blind = facts.is_covered and facts.garden.forecast_ends is None
+    return max(by_day, facts.garden.today + STRIP_WITHIN) if blind else by_day
 
 
 def stripped_on(facts: Facts) -> date | None:
@@ -187,6 +178,7 @@ RULES: Final = (
         lead_days=4,
         cautions=(Caution.STRAW_DUST, Caution.LADDER_WIND, Caution.FIG_SAP, Caution.STAKE_ENDS),
         rests_days=0,
-        source="take the cover off while it is still cold (Smith 2001); in steps, on a cloudy calm day, assumed",
+        source="take the cover off while it is still cold (Smith 2001), by the plan: when the risk left is worth less "
+        "than the cover's harm; in steps, on a cloudy calm day, assumed",
     ),
 )

@@ -33,11 +33,14 @@ def kestrel(*trees: str, winters: Path | None = None, fahrenheit: bool = False) 
     return garden.model_copy(update={"trees": kept, "units": units, "past_winters": winters})
 
 
-def winters_file(folder: Path) -> Path:
-    """37 real winters as a grower's own file of daily minima (see tests/data/README.md)."""
+def winters_file(folder: Path, shift_c: float = 0.0) -> Path:
+    """37 real winters as a grower's own file of daily minima (see tests/data/README.md), made so much milder."""
     with gzip.open(FILE, "rt") as file:
         rows = [line.split() for line in file][1:]
-    days = [(f"{y}-{int(m):02d}-{int(d):02d}", low, high) for d, m, y, low, high, *_ in rows]
+    days = [
+        (f"{y}-{int(m):02d}-{int(d):02d}", float(low) + shift_c, float(high) + shift_c)
+        for d, m, y, low, high, *_ in rows
+    ]
     table = io.StringIO()
     csv.writer(table).writerows([("date", "min_c", "max_c"), *days])
     path = folder / "minima.csv"

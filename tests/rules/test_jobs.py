@@ -40,7 +40,7 @@ from rules.jobs import (
 )
 from rules.jobs.due import comes_with
 from rules.jobs.snowfall import new_snow_m
-from rules.margins import Felt, Night, TreeMargins
+from rules.margins import Night, TreeMargins
 from rules.plan import Act, Reason
 from rules.records import Deed, DeedKind, Records, Sight, Sighting
 from rules.species import Organ
@@ -606,21 +606,20 @@ def test_straw_becomes_mulch_after_the_cover_came_off() -> None:
 
 
 @pytest.mark.parametrize("today", [date(2027, 4, 20), date(2027, 5, 30)])
-def test_a_cover_still_on_in_spring_is_to_come_off_though_the_plan_asks_for_nothing(today: date) -> None:
+def test_a_cover_still_on_in_spring_is_to_come_off_where_no_forecast_lets_a_plan_ask_for_it(today: date) -> None:
     facts = garden(today, records=wrapped(date(2026, 11, 20)), trees=trees(CoverState.CLOSED, Phase.WAKING)[:1])
     (job,) = of(jobs_to_announce(facts), JobKind.STRIP)
     assert job.reason is JobReason.RISK_FADES
     assert job.from_day - timedelta(days=job.lead_days) <= today < job.by_day
 
 
-@pytest.mark.parametrize(("chance", "is_told"), [(0.6, False), (0.02, True)])
-def test_no_cover_is_to_come_off_before_a_night_that_would_have_it_on_again(chance: float, *, is_told: bool) -> None:
+def test_while_a_forecast_tells_the_plan_alone_says_when_a_cover_comes_off() -> None:
     today = date(2027, 4, 20)
-    bare = Felt(wood_c=-3.0, top_c=-3.0, low_c=-4.3, high_c=-1.7, sd_c=1.0, chance=chance, lost=0.1, warmest_c=10.0)
-    coming = replace(night(date(2027, 4, 24), -3.0), felt={CoverState.BARE: bare})
-    one = replace(trees(CoverState.CLOSED, Phase.WAKING)[0], nights=[coming])
+    one = replace(trees(CoverState.CLOSED, Phase.WAKING)[0], nights=[night(date(2027, 4, 24), 6.0)])
     facts = garden(today, records=wrapped(date(2026, 11, 20)), trees=[one])
-    assert bool(of(jobs_to_announce(facts), JobKind.STRIP)) == is_told
+    assert not of(jobs_to_announce(facts), JobKind.STRIP)
+    asked = replace(facts, acts=[act(DeedKind.STRIPPED, today, Reason.RISK_OVER)])
+    assert of(jobs_to_announce(asked), JobKind.STRIP)
 
 
 def test_a_cover_taken_off_in_the_fall_for_a_while_is_not_the_end_of_the_season() -> None:

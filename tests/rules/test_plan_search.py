@@ -54,13 +54,18 @@ def found_cost(stakes: Stakes, choice: Choice) -> float:
     return float(np.mean([joint_cost(stakes, m, courses[m], EXACT.visit) for m in range(members)]))
 
 
+def states_of(stakes: Stakes) -> tuple[int, ...]:
+    """The states a cover can be brought to: a slow one comes off only once its tree wakes."""
+    return (0, 1, 2) if np.isfinite(stakes.work[:, :, 1:, 0]).any() else (1, 2)
+
+
 @pytest.mark.parametrize(("trees", "nights", "seeds"), [(1, 3, range(1000, 1020)), (2, 2, range(2000, 2012))])
 def test_the_search_finds_what_trying_everything_finds(trees: int, nights: int, seeds: Sequence[int]) -> None:
     """Within 1 %. All 200 cases are in the benchmark plan_speed: one of 80 with two trees is 1.6 % off there."""
     for seed in seeds:
         stakes, room = random_stakes(seed, trees, nights)
         choice = choose(stakes, 1, EXACT, room)
-        truth = best_by_first_act(stakes, EXACT.visit)
+        truth = best_by_first_act(stakes, EXACT.visit, states_of(stakes))
         best = min(truth.values())
         assert truth[tuple(int(s) for s in choice.settled[:, 0])] <= best * 1.01
         assert found_cost(stakes, choice) <= best * 1.01
