@@ -4,8 +4,8 @@ Each member of the forecast is answered by its own best later acts, and today's 
 members: that prices today with the better forecasts of the days to come (recourse). What will never be forecast is not
 in the members: lasting doubts are in the widths, and the error of each night's last forecast comes out on either side
 of it. The beam keeps the best few courses per state: the same as trying everything on 120 short horizons of one tree;
-over eight days as good as a beam of 60 in 57 cases of 60, and 9 % dearer in the worst (computed), where heat stored
-days before outweighs what it cost.
+over eight days as good as a beam of 60 but for 0.03 % in the mean and 1.7 % in the worst of 60 cases (computed), where
+heat stored days before outweighs what it cost.
 """
 
 from dataclasses import dataclass, fields, replace

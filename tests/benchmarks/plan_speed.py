@@ -15,7 +15,7 @@ from rules.plan_search import answers
 from rules.tree import Standing
 from tests.rules.plan_brute_force import best_by_first_act
 from tests.rules.plan_gardens import NOW, SITE, days_of_air, forecast_of, situation
-from tests.rules.test_plan_search import EXACT, found_cost, random_stakes
+from tests.rules.test_plan_search import EXACT, found_cost, random_stakes, states_of
 
 LOWS = (-3.0, -4.0, -5.0, -9.0, -14.0, -8.0, -3.0, 0.0, 2.0, 1.0)
 HIGHS = (5.0, 4.0, 2.0, -2.0, -4.0, 2.0, 6.0, 9.0, 11.0, 12.0)
@@ -44,7 +44,7 @@ def against_brute_force(trees: int, nights: int, seeds: range) -> None:
     same, worst, over = 0, 0.0, 0
     for seed in seeds:
         stakes, room = random_stakes(seed, trees, nights)
-        choice, truth = choose(stakes, 1, EXACT, room), best_by_first_act(stakes, EXACT.visit)
+        choice, truth = choose(stakes, 1, EXACT, room), best_by_first_act(stakes, EXACT.visit, states_of(stakes))
         first, best = tuple(int(s) for s in choice.settled[:, 0]), min(truth.values())
         gap = max(truth[first], found_cost(stakes, choice)) / best - 1
         same, worst, over = same + (truth[first] == best), max(worst, gap), over + (gap > 0.01)

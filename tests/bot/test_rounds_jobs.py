@@ -1,6 +1,7 @@
 """Whole conversations about the year's jobs: told, answered by word and by tap, put off, undone, never told twice."""
 
 import json
+import re
 from collections.abc import Iterator
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
@@ -19,7 +20,7 @@ from tests.bot.phone import JUNIPER, ROWAN, Phone, kestrel, winters_file
 ZONE = ZoneInfo("America/Denver")
 MORNING = datetime(2025, 11, 28, 9, 20, tzinfo=ZONE)  # a Friday before cold nights
 PAUSE = timedelta(minutes=5)  # who says more in a minute than a person can is asked to wait
-MILDER_C = 8.0  # the record's own winters kill a fig under any cover, and nothing would be asked for
+MILDER_C = 4.0  # the record's own winters kill a fig under any cover, and nothing would be asked for
 TREES = ("Porch fig", "Wall fig", "Trial fig", "Kaki")
 
 
@@ -203,7 +204,7 @@ def test_a_job_put_off_names_the_day_and_refused_ones_are_left_for_the_season(ph
 
 def test_later_without_a_day_is_a_week_on_but_not_after_the_job_s_last_day(phone: Phone) -> None:
     assert "I ask again Sunday" in phone.say("voles later")  # November's look ends on Sunday the 30th
-    assert "I ask again Sat" in phone.say("mulch later")  # and nobody mulches before May
+    assert re.search(r"I ask again \w+ \d+ (Mar|Apr|May)", phone.say("mulch later"))  # and nobody mulches in winter
 
 
 def test_a_deed_and_a_job_in_one_message_are_both_noted(phone: Phone) -> None:
