@@ -9,8 +9,8 @@ import numpy.typing as npt
 from rules.backtest_rules import season_end
 from rules.backtest_winters import FIRST_DAY, Garden, season_holding
 from rules.costs_to_go import NightsToCome, costs_to_go
+from rules.night_losses import LOST_LEVELS, harms
 from rules.plan_prices import PlanPrices
-from rules.plan_search import LOST_LEVELS, harms
 from rules.reduced_heat import daily_features
 
 Floats = npt.NDArray[np.float64]

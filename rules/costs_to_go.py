@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from rules.plan_search import LOST_LEVELS, lost_either_way, tail_at
+from rules.night_losses import LOST_LEVELS, lost_either_way, tails_at
 
 Floats = npt.NDArray[np.float64]
 
@@ -63,14 +63,20 @@ def costs_to_go(nights: NightsToCome, mean: Callable[[Floats], Floats]) -> Itera
         Shape (lanes, states, LOST_LEVELS) [trips]; the state is the one the cover stands in before that evening's
         choice.
     """
-    own = nights.end
+    own, levels = nights.end, LOST_LEVELS.astype(nights.colder.dtype)
     expected = mean(own)
     for night in range(nights.colder.shape[1] - 1, -1, -1):
-        lost = lost_either_way(LOST_LEVELS, nights.colder[:, night, :, None], nights.milder[:, night, :, None])
-        known = nights.holding[:, night, :, None] + nights.worth[:, None, None] * (lost - LOST_LEVELS)
-        thought = nights.step[..., None] + (known + tail_at(expected, lost))[:, None]
-        comes = nights.step[..., None] + (known + tail_at(own, lost))[:, None]
-        chosen = thought.argmin(axis=2)[:, :, None]
-        own = np.take_along_axis(comes, chosen, axis=2)[:, :, 0]
+        lost = lost_either_way(levels, nights.colder[:, night, :, None], nights.milder[:, night, :, None])
+        known = nights.holding[:, night, :, None] + nights.worth[:, None, None] * (lost - levels)
+        thought, comes = (nights.step[..., None] + (known + tail)[:, None] for tail in tails_at((expected, own), lost))
+        own = _chosen(comes, thought.argmin(axis=2))
         expected = mean(own)
         yield expected
+
+
+def _chosen(comes: Floats, state: npt.NDArray[np.int64]) -> Floats:
+    """The cost of the state gone to, shape (lanes, from, LOST_LEVELS)."""
+    lanes, before, after, levels = comes.shape
+    at = np.arange(lanes * before)[:, None] * (after * levels) + np.arange(levels)
+    taken: Floats = np.take(comes.reshape(-1), at + state.reshape(-1, levels) * levels)
+    return taken.reshape(lanes, before, levels)

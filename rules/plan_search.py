@@ -14,14 +14,13 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from rules.injury import lost_together, normal_share, with_tip
+from rules.night_losses import lost_after, tail_at
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 
 STATES: Final = 3  # bare, vented, closed
 BEAM: Final = 6  # courses kept per tree, member, first act and state
-LOST_LEVELS: Final = np.linspace(0.0, 1.0, 11)  # shares of the wood for which time beyond the forecast is priced
 NEVER: Final = np.inf
 SHORT: Final = np.float32
 
@@ -256,36 +255,6 @@ def _feel(paths: _Beam, stakes: Stakes, slot: int) -> None:
     paths.moved_c = (paths.moved_c.reshape(trees, states, rows * width, -1) @ fades).reshape(paths.moved_c.shape)
 
 
-def _harm(half_c: Floats, width_c: Floats, middle_c: Floats, tip_c: Floats) -> Floats:
-    return with_tip(normal_share((half_c - middle_c) / width_c), normal_share((half_c - tip_c) / width_c))
-
-
-def lost_after(
-    lost: Floats, half_c: Floats, width_c: Floats, unforeseen_c: Floats, middle_c: Floats, tip_c: Floats
-) -> Floats:
-    """Expected share lost after one more night, arrays that broadcast.
-
-    A night that comes out colder than told takes more than one that comes out milder leaves, once wood is lost: what is
-    dead dies no second time. So the error comes out first, at one sd on either side (exact to the third moment), and
-    only then are the losses put together.
-    """
-    return lost_either_way(lost, *harms(half_c, width_c, unforeseen_c, middle_c, tip_c))
-
-
-def harms(
-    half_c: Floats, width_c: Floats, unforeseen_c: Floats, middle_c: Floats, tip_c: Floats
-) -> tuple[Floats, Floats]:
-    """Share one night alone takes, one sd of the last forecast's error colder, and as much milder."""
-    return _harm(half_c, width_c, middle_c - unforeseen_c, tip_c - unforeseen_c), _harm(
-        half_c, width_c, middle_c + unforeseen_c, tip_c + unforeseen_c
-    )
-
-
-def lost_either_way(lost: Floats, colder: Floats, milder: Floats) -> Floats:
-    """Expected share lost after a night that comes out colder or milder, each as likely."""
-    return np.asarray((lost_together(lost, colder) + lost_together(lost, milder)) / 2.0)
-
-
 def harm(stakes: Stakes, slot: int, state: Ints, moved_c: Floats) -> Floats:
     """Expected share of the wood the hours after a slot would take by themselves.
 
@@ -319,22 +288,6 @@ def _best(paths: _Beam, stakes: Stakes, members: int) -> Answers:
     cost = np.take_along_axis(total, best[..., None], -1)
     lost = np.take_along_axis(paths.lost.transpose(0, 2, 1, 3).reshape(trees, rows, -1), best[..., None], -1)
     return Answers(cost=cost.reshape(shape), lost=lost.reshape(shape), course=course.reshape(*shape, -1))
-
-
-def tail_at(tail: Floats, lost: Floats) -> Floats:
-    """Cost beyond the forecast by the share lost until then, straight between LOST_LEVELS [trips].
-
-    Parameters
-    ----------
-    tail, lost
-        Shape (trees, states, LOST_LEVELS), and (trees, states, ...).
-    """
-    last = len(LOST_LEVELS) - 1
-    at = np.clip(lost, 0.0, 1.0) * last
-    low = np.minimum(at.astype(np.int64), last - 1)
-    flat = low.reshape(*tail.shape[:2], -1)
-    under, over = (np.take_along_axis(tail, flat + i, -1).reshape(lost.shape) for i in (0, 1))
-    return np.asarray(under + (at - low) * (over - under))
 
 
 def walked(stakes: Stakes, course: Ints) -> tuple[Floats, Floats]:

@@ -17,17 +17,19 @@ from rules.hardiness import Hardiness, tree_row
 from rules.holding import holding
 from rules.injury import Z_TEN_PERCENT
 from rules.members import WINTER_SD_C
+from rules.night_losses import LOST_LEVELS, harms
 from rules.plan_prices import PlanPrices
-from rules.plan_search import LOST_LEVELS, harms
+from rules.plan_search import SHORT
 from rules.season import phase_by_date, season_place
 from rules.tree import Phase, Site, Tree
 from rules.usual import lean, told_last, usual_minima
 
 Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
 
 SEASON_OVER: Final = 297  # day of the season on which covers are off at the latest, 1 July; assumed
 MOST_NIGHTS: Final = 120  # beyond these all states cost alike; assumed
-MOST_WINTERS: Final = 16  # of those known, evenly taken: enough for a mean
+MOST_WINTERS: Final = 12  # of those known, evenly taken: enough for a mean
 UNKNOWN_NIGHTS: Final = 30  # how long the nights of the forecast stand for those after it where no past is known
 TODAY_TELLS_DAYS: Final = 30.0  # how long wood that is ahead or behind its season stays so; assumed
 ORDER: Final = (Phase.RIPENING, Phase.HARDENING, Phase.RESTING, Phase.WAKING, Phase.GROWING)
@@ -56,6 +58,23 @@ class NightResponse:
     hottest_c: Floats
     share: Floats
     low_c: float
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class NightsBeyond:
+    """The nights after the forecast, the same for all trees.
+
+    `first` and the `place` of each in the season, with the `phase` of the calendar (its index in ORDER), shape
+    (nights,); their usual low in the open, shape (nights,), and the lows of past winters as their last forecasts tell
+    them, shape (winters, nights) [°C]. `over` says that the season ends with them.
+    """
+
+    first: date
+    place: Ints
+    phase: Ints
+    usual_c: Floats
+    told_c: Floats
+    over: bool
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -93,18 +112,18 @@ def season_ahead(
         Past winters; None, or fewer than ten of them, takes a month of nights like those of the forecast, give or take
         the sd of ordinary winters (assumed), and says only how the states differ.
     """
-    first = end + timedelta(days=1)
-    visit = prices.visit / len(stakes)
-    left = (SEASON_OVER - season_place(first, site.latitude_deg).day) % 365
-    lows_c = _lows_c(climate, first, min(MOST_NIGHTS, left))
-    each = [_tree(one, site, first, lows_c, visit, prices, over=left <= MOST_NIGHTS) for one in stakes]
-    winters = len(each[0].worth)
+    nights, known = _nights_beyond(stakes, site, end + timedelta(days=1), climate)
+    each = [_tree(one, nights, site, prices.visit / len(stakes), prices) for one in stakes]
     joined = NightsToCome(
-        **{field.name: np.concatenate([getattr(one, field.name) for one in each]) for field in fields(NightsToCome)}
+        **{
+            field.name: np.concatenate([getattr(one, field.name).astype(SHORT) for one in each])
+            for field in fields(NightsToCome)
+        }
     )
+    winters = len(nights.told_c)
     tails = [joined.end, *costs_to_go(joined, lambda cost: _mean_winter(cost, winters))]
-    tail = tails[-1][::winters]
-    return tail if lows_c is not None else _whatever_comes(tail)
+    tail = tails[-1][::winters].astype(np.float64)
+    return tail if known else _whatever_comes(tail)
 
 
 def _whatever_comes(tail: Floats) -> Floats:
@@ -117,12 +136,29 @@ def _mean_winter(cost: Floats, winters: int) -> Floats:
     return np.repeat(cost.reshape(-1, winters, *cost.shape[1:]).mean(axis=1), winters, axis=0)
 
 
-def _lows_c(climate: DailyMinima | None, first: date, count: int) -> Floats | None:
+def _nights_beyond(
+    stakes: Sequence[SeasonStakes], site: Site, first: date, climate: DailyMinima | None
+) -> tuple[NightsBeyond, bool]:
+    """The nights, and whether past winters tell of them."""
+    left = (SEASON_OVER - season_place(first, site.latitude_deg).day) % 365
+    known = None if climate is None else _lows_c(climate, first, min(MOST_NIGHTS, left))
+    lows_c = _like_these(stakes[0].response.low_c) if known is None else known
+    usual_c, sd_c = usual_minima(lows_c)
+    days = [first + timedelta(days=i) for i in range(lows_c.shape[1])]
+    return NightsBeyond(
+        first=first,
+        place=np.array([season_place(day, site.latitude_deg).day for day in days]),
+        phase=np.array([ORDER.index(phase_by_date(day, site)) for day in days]),
+        usual_c=usual_c,
+        told_c=told_last(lows_c, usual_c, float(lean(stakes[0].last_look_sd_c, sd_c))),
+        over=known is not None and left <= MOST_NIGHTS,
+    ), known is not None
+
+
+def _lows_c(climate: DailyMinima, first: date, count: int) -> Floats | None:
     """Minima of the nights from `first` on in past winters, (winters, nights) [°C]; None where too few are known."""
-    if climate is None or count == 0:
-        return None
     known = nights_of_past_years(climate, first, count)
-    if len(known) < LEAST_WINTERS:
+    if len(known) < LEAST_WINTERS or count == 0:
         return None
     few = known[np.linspace(0, len(known) - 1, min(MOST_WINTERS, len(known))).round().astype(int)]
     return np.asarray(np.where(np.isnan(few), np.nanmean(few, axis=0), few))
@@ -134,47 +170,39 @@ def _like_these(low_c: float) -> Floats:
     return np.repeat(np.array(quantiles)[:, None], UNKNOWN_NIGHTS, axis=1)
 
 
-def _tree(
-    one: SeasonStakes, site: Site, first: date, lows_c: Floats | None, visit: float, prices: PlanPrices, *, over: bool
-) -> NightsToCome:
-    known = lows_c is not None
-    lows_c = _like_these(one.response.low_c) if lows_c is None else lows_c
-    usual_c, sd_c = usual_minima(lows_c)
-    last_c = one.last_look_sd_c
-    told_c = told_last(lows_c, usual_c, float(lean(last_c, sd_c)))
-    days = [first + timedelta(days=i) for i in range(lows_c.shape[1])]
-
+def _tree(one: SeasonStakes, nights: NightsBeyond, site: Site, visit: float, prices: PlanPrices) -> NightsToCome:
     def felt(warmer_c: Floats) -> Floats:
-        return (usual_c[:, None] + warmer_c + (told_c - usual_c)[..., None] * one.response.share).astype(np.float64)
+        off_c = (nights.told_c - nights.usual_c)[..., None] * one.response.share
+        return np.asarray(nights.usual_c[:, None] + warmer_c + off_c)
 
-    half_c, wood_sd_c = _wood_c(one, site, days)
+    response, winters = one.response, len(nights.told_c)
+    half_c, wood_sd_c = _wood_c(one, nights, site)
     width_c = np.hypot(one.lasting_c, wood_sd_c[:, None])
-    colder, milder = harms(
-        half_c[:, None], width_c, last_c * one.response.share, felt(one.response.middle_c), felt(one.response.tip_c)
-    )
-    end = np.zeros((len(lows_c), 3, len(LOST_LEVELS)))
-    end[:, 1:] += (one.work[1:, :1] + visit)[None] if known and over else 0.0
+    untold_c = one.last_look_sd_c * response.share
+    colder, milder = harms(half_c[:, None], width_c, untold_c, felt(response.middle_c), felt(response.tip_c))
+    end = np.zeros((winters, 3, len(LOST_LEVELS)))
+    end[:, 1:] += (one.work[1:, :1] + visit)[None] if nights.over else 0.0
     return NightsToCome(
         colder=colder,
         milder=milder,
-        holding=_holding(one, site, days, felt(one.response.mean_c), felt(one.response.hottest_c), prices),
-        step=np.broadcast_to(one.work + visit * (1.0 - np.eye(3)), (len(lows_c), 3, 3)),
-        worth=np.full(len(lows_c), one.tree.worth_trips),
+        holding=_holding(one, nights, site, felt(response.mean_c), felt(response.hottest_c), prices),
+        step=np.broadcast_to(one.work + visit * (1.0 - np.eye(3)), (winters, 3, 3)),
+        worth=np.full(winters, one.tree.worth_trips),
         end=end,
     )
 
 
-def _wood_c(one: SeasonStakes, site: Site, days: Sequence[date]) -> tuple[Floats, Floats]:
+def _wood_c(one: SeasonStakes, nights: NightsBeyond, site: Site) -> tuple[Floats, Floats]:
     """50 % injury temperature of each night, and the width of its dose curve with its own doubt in it [°C].
 
     The table's by the calendar, moved by what today's wood is off it.
     """
     row, today = tree_row(one.tree, one.hardiness.day), one.hardiness.day
-    place = np.array([season_place(day, site.latitude_deg).day for day in (today, *days)])
+    place = np.append(season_place(today, site.latitude_deg).day, nights.place)
     t10_c, t50_c = (
         np.interp(place, MIDDLES, [getattr(row.bears(phase), name) for phase in ORDER]) for name in ("t10_c", "t50_c")
     )
-    ahead = np.array([(day - today).days for day in days])
+    ahead = (nights.first - today).days + np.arange(len(nights.place))
     half_c = t50_c[1:] + (one.hardiness.half_c - t50_c[0]) * np.exp(-ahead / TODAY_TELLS_DAYS)
     ends = row.t50_c(Phase.RESTING), row.t50_c(Phase.GROWING)
     doubt_c = np.interp(half_c, ends, (row.sd_resting_c, row.sd_growing_c))
@@ -182,11 +210,15 @@ def _wood_c(one: SeasonStakes, site: Site, days: Sequence[date]) -> tuple[Floats
 
 
 def _holding(
-    one: SeasonStakes, site: Site, days: Sequence[date], mean_c: Floats, hottest_c: Floats, prices: PlanPrices
+    one: SeasonStakes, nights: NightsBeyond, site: Site, mean_c: Floats, hottest_c: Floats, prices: PlanPrices
 ) -> Floats:
-    """What the states cost besides injury, shape (winters, nights, states) [trips]."""
+    """What the states cost besides injury, shape (winters, nights, states) [trips].
+
+    Of calendar's phase and today's the further one: within a season none comes back.
+    """
+    same = nights.place >= season_place(one.hardiness.day, site.latitude_deg).day
+    phases = np.where(same, np.maximum(nights.phase, ORDER.index(one.hardiness.phase)), nights.phase)
     total = np.empty(mean_c.shape)
-    phases = np.array([ORDER.index(_phase(one.hardiness, site, day)) for day in days])
     for at in np.unique(phases):
         chosen, phase = phases == at, ORDER[at]
         met = one.hardiness.chill_met or phase in (Phase.WAKING, Phase.GROWING)
@@ -194,10 +226,3 @@ def _holding(
             mean_c[:, chosen], hottest_c[:, chosen], np.ones(int(chosen.sum())), phase, prices, chill_met=met
         ).total
     return total
-
-
-def _phase(hardiness: Hardiness, site: Site, day: date) -> Phase:
-    """The calendar's phase of a day, or today's where that is further: within a season none comes back."""
-    calendar = phase_by_date(day, site)
-    same = season_place(day, site.latitude_deg).start == season_place(hardiness.day, site.latitude_deg).start
-    return max(calendar, hardiness.phase, key=ORDER.index) if same else calendar

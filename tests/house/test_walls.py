@@ -37,7 +37,7 @@ FLOORS: list[set[str]] = [
     {"rules.heat_batch"},
     {"rules.heat_balance", "rules.hardiness"},
     {"rules.injury", "rules.heat_terms", "rules.what_if", "rules.history", "rules.margins"},
-    {"rules.nights_ahead"},
+    {"rules.nights_ahead", "rules.night_losses"},
     {"rules.plan_prices", "rules.slots", "rules.cover_courses", "rules.plan_search"},
     {"rules.holding", "rules.costs_to_go"},
     {"rules.season_ahead", "rules.plan_work"},

@@ -23,8 +23,9 @@ from rules.backtest_winters import (
 from rules.cover import Cover
 from rules.daily_minima import DailyMinima
 from rules.members import lead_sigma_c
+from rules.night_losses import LOST_LEVELS
 from rules.plan_prices import ASSUMED
-from rules.plan_search import LOST_LEVELS, answers
+from rules.plan_search import answers
 from rules.tree import Site, Tree
 from tests.high_plains import days, minima
 

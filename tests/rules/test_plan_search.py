@@ -8,9 +8,10 @@ import pytest
 
 from rules.cover import Cover, CoverState
 from rules.injury import lost_together, normal_share
+from rules.night_losses import LOST_LEVELS, lost_after, tail_at
 from rules.plan_choice import Choice, choose
 from rules.plan_prices import PlanPrices
-from rules.plan_search import LOST_LEVELS, Stakes, lost_after, tail_at
+from rules.plan_search import Stakes
 from rules.plan_stakes import at_stake
 from rules.slots import slots
 from rules.tree import Phase
