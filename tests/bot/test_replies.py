@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from bot.messages import BUTTON_DATA_BYTES
 from bot.replies import (
+    DEEDS,
     Ambiguous,
     Choice,
     Context,
@@ -25,6 +26,9 @@ from bot.replies import (
     parse_button,
     parse_reply,
 )
+from bot.replies.normalising import normalised
+from bot.replies.spelling import nearest_word
+from bot.replies.words import DONE_ALONE, FORMS
 from rules.cover import CoverState
 from rules.records import Place, Sight
 
@@ -56,7 +60,7 @@ DEED_WORDS = "closed wrapped opened vented stripped shut close wrap open done di
 CONFIRMING = "both all 1 2 3 1-3"
 OTHER_WORDS = (
     "porch wall kaki fig figs it the rest and , . but except at 4 tomorrow yesterday in an hour -5 19F -7,5 low inside "
-    "why due tonight if will then banana on off leaves dropped ? ! half"
+    "why due tonight if will then banana on off leaves dropped ? ! half monday last friday 2 days ago"
 )
 SPICE = f"{DEED_WORDS} {CONFIRMING} {OTHER_WORDS}".split()
 messages = st.lists(st.sampled_from(SPICE), max_size=9).map(" ".join)
@@ -114,12 +118,22 @@ def test_a_negation_anywhere_never_records_a_deed(before: str, negation: str, af
 
 @modest
 @given(text=messages, context=contexts)
-def test_every_deed_names_a_tree_of_the_garden_and_lies_in_the_past_36_hours(text: str, context: Context) -> None:
+def test_every_deed_names_a_tree_of_the_garden_and_lies_in_the_month_behind(text: str, context: Context) -> None:
     for deed in deeds(parse_reply(text, context)):
         assert deed.trees
         assert set(deed.trees) <= {tree.name for tree in context.trees} | set(CLOSE.trees)
         if deed.at_utc is not None:
-            assert NOW - timedelta(hours=36) <= deed.at_utc <= NOW
+            assert NOW - timedelta(days=31) <= deed.at_utc <= NOW
+
+
+@modest
+@given(text=st.text(max_size=200), tail=st.text(max_size=40), context=contexts)
+def test_text_without_one_of_our_words_writes_nothing_into_the_logbook(text: str, tail: str, context: Context) -> None:
+    said = f"{text} {tail}"
+    ours = {nearest_word(word) for word in normalised(said).split()} & (set(FORMS) | DONE_ALONE | {"done"})
+    reply = parse_reply(said, context)
+    if not ours and isinstance(reply, Understood):
+        assert not {m.verb for m in reply.meanings} & (set(DEEDS) | {Verb.JOB, Verb.DIEBACK, Verb.PICKED, Verb.PRUNED})
 
 
 @modest

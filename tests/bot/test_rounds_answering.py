@@ -94,6 +94,14 @@ def test_an_older_deed_told_late_does_not_change_how_the_cover_stands(phone: Pho
     phone.say("undo")
 
 
+def test_undo_reaches_back_over_ten_deeds_one_after_another(phone: Phone) -> None:
+    for turn in range(10):
+        phone.say(f"{('closed', 'opened')[turn % 2]} wall")
+    for turn in reversed(range(10)):
+        assert f"Undone: Wall fig {('closed', 'opened')[turn % 2]}." in phone.say("undo")
+    assert "There is nothing to undo" in phone.say("undo")
+
+
 # what if --------------------------------------------------------------------------------------------------------------
 
 
