@@ -33,7 +33,7 @@ def _words(meaning: Meaning, context: Context) -> str:
 
 def _degrees(air_c: float, context: Context) -> str:
     shown = f"{f_from_c(air_c):.0f} °F" if context.fahrenheit else f"{air_c:.1f} °C"
-    return shown.replace("-", "−")
+    return (shown.replace(".", ",") if context.decimal_comma else shown).replace("-", "−")
 
 
 def _clock(at: datetime, context: Context) -> str:

@@ -135,6 +135,7 @@ class Context:
     zone: ZoneInfo
     fahrenheit: bool = False
     inches: bool = False
+    decimal_comma: bool = False
     open_asks: tuple[OpenAsk, ...] = ()
     quoted: OpenAsk | None = None
 

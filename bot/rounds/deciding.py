@@ -101,7 +101,10 @@ def _covers_read(garden: Garden, inputs: Inputs) -> dict[str, Cover]:
 def style_of(garden: Garden) -> Style:
     """The grower's units, clock and zone."""
     units = garden.units
-    return Style(zone=garden.site.zone, fahrenheit=units.fahrenheit, wind=units.wind, length=units.length)
+    return Style(
+        zone=garden.site.zone, fahrenheit=units.fahrenheit, wind=units.wind, length=units.length,
+        decimal_comma=units.decimal == "comma",
+    )  # fmt: skip
 
 
 def quiet_of(garden: Garden) -> Quiet:

@@ -77,6 +77,7 @@ def context_of(desk: Desk) -> Context:
         zone=desk.garden.site.zone,
         fahrenheit=desk.garden.units.fahrenheit,
         inches=desk.garden.units.length == "in",
+        decimal_comma=desk.garden.units.decimal == "comma",
         open_asks=_latest(open_asks(desk)),
         quoted=quoted_ask(desk),
     )

@@ -40,11 +40,12 @@ Clock = Annotated[time, AfterValidator(_zoneless)]
 
 
 class Units(Noun):
-    """The units the grower reads: °F or °C, wind, lengths."""
+    """The units the grower reads: °F or °C, wind, lengths; and whether a decimal follows a point or a comma."""
 
     fahrenheit: bool = False
     wind: Literal["mph", "km/h", "m/s"] = "km/h"
     length: Literal["in", "cm"] = "cm"
+    decimal: Literal["point", "comma"] = "point"
 
 
 class Person(Noun):

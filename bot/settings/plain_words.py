@@ -62,7 +62,8 @@ def _jobs_and_shed(garden: Garden) -> Iterator[str]:
 
 
 def _units(units: Units) -> str:
-    return f"{'°F' if units.fahrenheit else '°C'}, {units.wind}, {units.length}"
+    comma = ", decimal comma" if units.decimal == "comma" else ""
+    return f"{'°F' if units.fahrenheit else '°C'}, {units.wind}, {units.length}{comma}"
 
 
 def _trees(garden: Garden) -> Iterator[str]:

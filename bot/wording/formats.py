@@ -16,13 +16,22 @@ class Style:
     """The grower's units, clock and zone: all that turns a value into words.
 
     `wind` is one of "km/h", "mph", "m/s"; `length` one of "cm", "in". Growers who read Fahrenheit read a 12-hour
-    clock, the others a 24-hour one.
+    clock, the others a 24-hour one. With `decimal_comma` tenths follow a comma.
     """
 
     zone: ZoneInfo
     fahrenheit: bool = False
     wind: str = "km/h"
     length: str = "cm"
+    decimal_comma: bool = False
+
+    def number(self, written: str) -> str:
+        """A number as it was written, with the grower's decimal sign.
+
+        >>> Style(zone=ZoneInfo("UTC"), decimal_comma=True).number("6.5")
+        '6,5'
+        """
+        return written.replace(".", ",") if self.decimal_comma else written
 
     def degrees(self, celsius: float, *, tenths: bool = False, unit: bool = True) -> str:
         """A temperature in the grower's scale, with a true minus sign.
@@ -34,7 +43,7 @@ class Style:
         """
         shown = f_from_c(celsius) if self.fahrenheit else celsius
         number = f"{shown:.1f}" if tenths else f"{shown:.0f}"
-        number = {"-0": "0", "-0.0": "0.0"}.get(number, number).replace("-", MINUS)
+        number = self.number({"-0": "0", "-0.0": "0.0"}.get(number, number).replace("-", MINUS))
         return f"{number} {'°F' if self.fahrenheit else '°C'}" if unit else number
 
     def step(self, kelvin: float) -> str:
@@ -44,7 +53,7 @@ class Style:
         '1.8 °F'
         """
         shown = abs(kelvin) * (1.8 if self.fahrenheit else 1.0)
-        return f"{shown:.1f} {'°F' if self.fahrenheit else '°C'}"
+        return f"{self.number(f'{shown:.1f}')} {'°F' if self.fahrenheit else '°C'}"
 
     def speed(self, m_s: float) -> str:
         """A wind speed in the grower's unit.

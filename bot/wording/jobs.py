@@ -88,7 +88,9 @@ SIZES: Final[Mapping[JobReason, Callable[[float, Style], str]]] = {
 
 
 def _fallen(fallen_mm: float, style: Style) -> str:
-    return f"{fallen_mm / (10 * CM_PER_INCH):.1f} in" if style.length == "in" else f"{fallen_mm:.0f} mm"
+    return (
+        f"{style.number(f'{fallen_mm / (10 * CM_PER_INCH):.1f}')} in" if style.length == "in" else f"{fallen_mm:.0f} mm"
+    )
 
 
 ACT_REASONS: Final = {

@@ -55,7 +55,7 @@ def amount_words(amount: float, unit: SupplyUnit, style: Style) -> str:
         return f"{1000 * amount:.0f} l"
     metric, imperial, factor = UNITS[unit]
     shown, word = (amount * factor, imperial) if style.length == "in" else (amount, metric)
-    return f"{shown:.0f} {word}" if shown >= 10 else f"{shown:.1f} {word}"
+    return f"{shown:.0f} {word}" if shown >= 10 else f"{style.number(f'{shown:.1f}')} {word}"
 
 
 def _each(line: SupplyLine, style: Style) -> str:

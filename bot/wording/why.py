@@ -119,10 +119,10 @@ def _advice(one: TreeMargins, outlook: Outlook, style: Style) -> str:
     if one.tree.left_bare:
         return "Left bare on purpose: I watch it and ask nothing."
     act = _act(one, outlook)
-    parts = [price_line(act)] if act else ["Nothing to do here now."] if one.cover else ["It has no cover."]
+    parts = [price_line(act, style)] if act else ["Nothing to do here now."] if one.cover else ["It has no cover."]
     turn = next((turn for turn in outlook.plan.would_change if turn.tree == one.tree.name), None)
     parts += [turn_line(turn, one, outlook, style)] if turn else []
-    parts += [second_line(outlook.plan.second_best)] if act and outlook.plan.second_best else []
+    parts += [second_line(outlook.plan.second_best, style)] if act and outlook.plan.second_best else []
     parts += hot_lines([hot for hot in stewing(outlook) if hot.tree == one.tree.name], style, outlook)
     return " ".join(parts)
 
@@ -131,10 +131,11 @@ def _act(one: TreeMargins, outlook: Outlook) -> Act | None:
     return next((act for act in outlook.acts if act.tree == one.tree.name), None)
 
 
-def price_line(act: Act) -> str:
+def price_line(act: Act, style: Style) -> str:
     """What an act saves and costs, both in trips to the garden."""
     verb = sentence(DO[act.kind]).rstrip(".")
-    return f"{verb} it: saves wood worth about {trips(act.saves_trips)} for a price of {trips(act.price_trips)}."
+    saves, price = style.number(trips(act.saves_trips)), style.number(trips(act.price_trips))
+    return f"{verb} it: saves wood worth about {saves} for a price of {price}."
 
 
 def trips(count: float) -> str:
@@ -156,12 +157,12 @@ def turn_line(turn: WouldChange, one: TreeMargins, outlook: Outlook, style: Styl
     return f"{sentence(f'{style.step(turn.change_c)} {which} {night}').rstrip('.')}, and I would say: {then}."
 
 
-def second_line(other: SecondBest) -> str:
+def second_line(other: SecondBest, style: Style) -> str:
     """The next best thing to do, and what it costs more."""
     jobs = [f"{DO[kind]} {names([act.tree for act in other.acts if act.kind == kind])}"
             for kind in dict.fromkeys(act.kind for act in other.acts)]  # fmt: skip
     what = ", ".join(jobs) or "leave all as it is"
-    return f"Next best: {what}; {trips(other.dearer_trips)} dearer."
+    return f"Next best: {what}; {style.number(trips(other.dearer_trips))} dearer."
 
 
 def _own_doubts(one: TreeMargins) -> tuple[Doubt, ...]:

@@ -167,6 +167,14 @@ def test_export_gives_the_file_byte_for_byte(phones: Phones) -> None:
     assert Path(sent.picture).read_bytes() == before
 
 
+def test_who_writes_a_decimal_comma_reads_one_too(phones: Phones) -> None:
+    phones.path.write_text(phones.path.read_text().replace("[units]", '[units]\ndecimal = "comma"'))
+    phones.tick()
+    answer = phones.say("-6,5 at the porch")
+    assert "−6,5 °C" in answer
+    assert not re.search(r"\d\.\d", answer)
+
+
 # --- the household ---------------------------------------------------------------------------------------------------
 
 
