@@ -108,7 +108,8 @@ class Terminal:
             self._buttons, self._asked_id = claimed.buttons, message_id
             lines.append("   " + "   ".join(f"{i} {b.label}" for i, b in enumerate(claimed.buttons, start=1)))
         if claimed.picture:
-            lines.append(f"   picture: {claimed.picture}")
+            what = "picture" if claimed.picture.endswith(".png") else "file"
+            lines.append(f"   {what}: {claimed.picture}")
         print("\n".join(lines), file=self._out, flush=True)
         return SendOutcome(outcome=Outcome.SENT, message_id=message_id)
 

@@ -97,4 +97,4 @@ def renamed(old: str, new: str) -> str:
 
 def exported(name: str) -> str:
     """What comes with the exported file."""
-    return f"{name}: your garden file, as it stands. It says where you live. To use it: bedstraw check {name}"
+    return f"{name}: your garden file, as it stands. It says where you live. Change it and send it back to me."
