@@ -3,8 +3,9 @@
 import hashlib
 import math
 import zlib
+from collections.abc import Collection
 from dataclasses import dataclass, fields
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 
 import numpy as np
 import numpy.typing as npt
@@ -83,19 +84,21 @@ def latest_forecast(c: sa.Connection, garden: str) -> KeptForecast | None:
     return _forecast(row) if row is not None else None
 
 
-def forecasts_of_half_days(
-    c: sa.Connection, garden: str, service: str, since_utc: datetime, until_utc: datetime
-) -> list[KeptForecast]:
-    """The first forecast of one service in each half day of UTC, oldest first: to look back on, two a day will do."""
+def forecasts_of_half_days(c: sa.Connection, garden: str, service: str, days: Collection[date]) -> list[KeptForecast]:
+    """The first forecast of one service in each half of some days of UTC, oldest first: to look back, two a day do."""
+    if not days:
+        return []
+    first, until = (datetime.combine(day, time(), UTC) for day in (min(days), max(days) + timedelta(days=1)))
     of_service = forecasts.c.garden == garden, forecasts.c.service == service
-    within = forecasts.c.fetched_utc >= since_utc, forecasts.c.fetched_utc <= until_utc
+    within = forecasts.c.fetched_utc >= first, forecasts.c.fetched_utc < until
     listed = sa.select(forecasts.c.id, forecasts.c.fetched_utc).where(*of_service, *within)
-    first: dict[tuple[date, bool], int] = {}
+    found: dict[tuple[date, bool], int] = {}
     for row in c.execute(listed.order_by(forecasts.c.fetched_utc, forecasts.c.id)):
         at = row.fetched_utc.astimezone(UTC)
-        first.setdefault((at.date(), at.hour >= HOURS // 2), row.id)
-    found = sa.select(forecasts).where(forecasts.c.id.in_(first.values()))
-    return [_forecast(row) for row in c.execute(found.order_by(forecasts.c.fetched_utc, forecasts.c.id))]
+        if at.date() in days:
+            found.setdefault((at.date(), at.hour >= HOURS // 2), row.id)
+    chosen = sa.select(forecasts).where(forecasts.c.id.in_(found.values()))
+    return [_forecast(row) for row in c.execute(chosen.order_by(forecasts.c.fetched_utc, forecasts.c.id))]
 
 
 def forecast_by_id(c: sa.Connection, garden: str, forecast_id: int) -> KeptForecast | None:

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from typing import Final
 from zoneinfo import ZoneInfo
 
@@ -13,7 +13,16 @@ from bot.rounds.told_field import told_field
 from bot.settings import Garden
 from rules.gaps import filled
 from rules.history import lines_through, state_series, until
-from rules.learning import CoverMoves, LearnedCover, LearnedOffset, counted, cover_moves, learn_cover, unread_cover
+from rules.learning import (
+    CoverMoves,
+    LearnedCover,
+    LearnedOffset,
+    counted,
+    cover_moves,
+    evening_of,
+    learn_cover,
+    unread_cover,
+)
 from rules.microclimate import at_tree
 from rules.records import Deed, Place, Reading
 from rules.soil import site_soil
@@ -36,9 +45,16 @@ class Inside:
 
 
 def readings_inside(readings: Sequence[Reading], tree: str, zone: ZoneInfo) -> tuple[Reading, ...]:
-    """The readings inside one tree's cover that are reckoned with, oldest first: a few of a night (see `counted`)."""
-    inside = counted([one for one in readings if one.tree == tree and one.place is Place.INSIDE], zone)
-    return tuple(one for one in inside if one.at_utc > inside[-1].at_utc - READ_FOR)
+    """What is reckoned with for one tree's cover: a few readings of a night inside, and of the same nights its air."""
+
+    def night_of(one: Reading) -> date:
+        return evening_of(one.at_utc, zone, is_minimum=one.is_minimum)
+
+    own = [one for one in readings if one.tree == tree]
+    inside, air = (counted([one for one in own if one.place is place], zone) for place in (Place.INSIDE, Place.AIR))
+    inside = tuple(one for one in inside if one.at_utc > inside[-1].at_utc - READ_FOR)
+    nights = {night_of(one) for one in inside}
+    return tuple(sorted((*inside, *(one for one in air if night_of(one) in nights)), key=lambda one: one.at_utc))
 
 
 def learn_inside(
@@ -59,7 +75,7 @@ def learn_inside(
     Parameters
     ----------
     readings
-        From `readings_inside`.
+        From `readings_inside`; those of the air count where they taught its offset.
     deeds
         Of any tree.
     air
@@ -76,17 +92,22 @@ def learn_inside(
         return None
     past, _ = filled(whole)
     known = ~np.isnan(past.air_c)
+    if not known.any():
+        return None
     lined = lines_through(past)
     moves = cover_moves(
         garden.covers[tree.cover],
         state_series(deeds, tree.name, lined.times_utc()),
         at_tree(lined, garden.site, tree.standing, offset=air.offset),
         soil=site_soil(garden.site.latitude_deg, garden.site.elevation_m),
-        outside_sd_c=air.sd_c(1.0),
+        outside_sd_c=air.prior.sd_c(1.0) if readings else air.sd_c(1.0),
     )
+    readings = [one for one in readings if one.place is Place.INSIDE or air.readings]
     rest_on_known = [
         one for one in readings if known[max(0, (at := moves.index_of(one.at_utc)) - HOURS_TOLD) : at + 1].all()
     ]
     if not rest_on_known:
         return Inside(learned=unread_cover(moves.outside_sd_c), moves=moves)
-    return Inside(learned=learn_cover(rest_on_known, tree.name, moves, deeds, garden.site.zone), moves=moves)
+    air_sd_c = air.sd_c(1.0) if air.readings else None
+    learned = learn_cover(rest_on_known, tree.name, moves, deeds, garden.site.zone, air_sd_c=air_sd_c)
+    return Inside(learned=learned, moves=moves)

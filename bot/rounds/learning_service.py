@@ -1,7 +1,7 @@
 """What readings taught of the weather service: how far its forecasts of two a day were off at this garden."""
 
 from collections.abc import Mapping, Sequence
-from datetime import UTC, datetime, time, timedelta
+from datetime import timedelta
 from typing import Final
 
 from bot.logbook import Connection, forecasts_of_half_days
@@ -11,8 +11,8 @@ from rules.records import Reading
 from rules.tree import Site
 from rules.weather import HourlyWeather
 
-MOST_NIGHTS: Final = 60  # of the latest with a reading that are looked back on; more change a sigma by under a tenth
-LONGEST_LEAD: Final = timedelta(days=8)
+MOST_NIGHTS: Final = 40  # of the latest with a low that are looked back on; from there on a sigma changes slowly
+LONGEST_LEAD_DAYS: Final = 5  # to keep the forecasts to be read to some hundreds
 
 
 def learn_service(
@@ -39,8 +39,7 @@ def learn_service(
     evenings = sorted(lows_c)[-MOST_NIGHTS:]
     if not evenings:
         return learn_forecast(())
-    since = datetime.combine(evenings[0], time(), UTC) - LONGEST_LEAD
-    until = datetime.combine(evenings[-1], time(), UTC) + timedelta(days=1)
-    kept = forecasts_of_half_days(c, weather_of, service, since, until)
+    days = {evening - timedelta(days=lead) for evening in evenings for lead in range(LONGEST_LEAD_DAYS + 1)}
+    kept = forecasts_of_half_days(c, weather_of, service, days)
     told = [forecast for one in kept if (forecast := forecast_of(one)) is not None]
     return learn_forecast(forecast_misses(told, {evening: lows_c[evening] for evening in evenings}, site.zone))

@@ -13,7 +13,7 @@ from rules.cover import Cover
 from rules.cover_properties import LEAST_SHARE, ReadCover
 from rules.learning.cover_moves import OUTSIDE_SD_C, UNKNOWNS, CoverMoves
 from rules.learning.pairs import FIELD_SD_C, SetAside, Why
-from rules.learning.robust_line import FREEDOM, good_and_wild
+from rules.learning.robust_line import robust_update
 from rules.learning.site_offset import NIGHT_CORRELATION, WILD
 from rules.records import Deed, DeedKind, Place, Reading
 
@@ -25,7 +25,6 @@ RANDOM_SD_C: Final = 0.4  # of one look at it; together `THERMOMETER_SD_C`; assu
 KEPT_BY_WRAPPING: Final = 0.7
 _OUTSIDE: Final = np.eye(len(UNKNOWNS))[UNKNOWNS.index("outside")]
 LEAST_FELT_C: Final = 0.02  # errors of the told air that move no reading by this are left out
-ROUNDS: Final = 60
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -34,7 +33,8 @@ class LearnedCover:
 
     `mean` and `covariance` of the numbers, in prior sd, in the order of `UNKNOWNS`, that of the air outside being
     `outside_sd_c`; `readings` how many were believed; `wrapped` how often the cover was wrapped anew since the first of
-    them; `set_aside` those not believed.
+    them; `set_aside` those not believed. `air_told` is whether that air has a thermometer of its own: then readings
+    inside are not asked about it.
     """
 
     mean: Floats
@@ -43,6 +43,7 @@ class LearnedCover:
     wrapped: int
     set_aside: tuple[SetAside, ...]
     outside_sd_c: float = OUTSIDE_SD_C
+    air_told: bool = False
 
     @property
     def air_shift_c(self) -> float:
@@ -52,7 +53,7 @@ class LearnedCover:
     @property
     def air_left(self) -> float:
         """Share of the variance of that air which is left [0-1]."""
-        return float(self.covariance[-1, -1])
+        return 1.0 if self.air_told else float(self.covariance[-1, -1])
 
     def corrected(self, moves: CoverMoves) -> tuple[Floats, Floats]:
         """Wood inside [°C] with what was learned, and 1 sd of it, each (hours,), under any weather and state.
@@ -140,6 +141,7 @@ def learn_cover(
     zone: ZoneInfo,
     *,
     field_sd_c: float = FIELD_SD_C,
+    air_sd_c: float | None = None,
 ) -> LearnedCover:
     """The cover of one tree from the readings inside it.
 
@@ -147,8 +149,7 @@ def learn_cover(
     ----------
     readings
         Of any tree and place. Those inside this tree's cover count, and after dark those of its air, which tell the
-        weather's error of that night from the cover's: leave them out where the weather's own offset was learned from
-        them, or they count twice.
+        weather's error of that night from the cover's.
     tree
         Its name.
     moves
@@ -159,6 +160,10 @@ def learn_cover(
         The garden's.
     field_sd_c
         One sd [°C] of a night's told air.
+    air_sd_c
+        One sd [°C] of the tree's lasting offset, where its own thermometer taught it and the weather of `moves` has it;
+        None where there is none. It then stands: readings inside share the weather's errors with those of the air, and
+        would otherwise count them twice.
 
     Notes
     -----
@@ -178,6 +183,7 @@ def learn_cover(
         inside = [one for one in known if _within(one.reading.at_utc, begin, end)]
         learned = _updated(learned, inside, field_sd_c)
     unmatched = tuple(one for one in found if isinstance(one, SetAside))
+    learned = learned if air_sd_c is None else _given_air(learned, air_sd_c)
     return replace(learned, set_aside=(*learned.set_aside, *unmatched))
 
 
@@ -218,6 +224,15 @@ def _wrapped_anew(learned: LearnedCover) -> LearnedCover:
     )
 
 
+def _given_air(learned: LearnedCover, air_sd_c: float) -> LearnedCover:
+    """What is known of the cover if the air outside is off by nothing, to so many degrees, whatever was read inside."""
+    left = (air_sd_c / learned.outside_sd_c) ** 2
+    pull = learned.covariance[:, -1] / learned.covariance[-1, -1]
+    told = learned.covariance - np.outer(pull, learned.covariance[-1])
+    mean = learned.mean - pull * learned.mean[-1]
+    return replace(learned, mean=mean, covariance=told + left * np.outer(pull, pull), air_told=True)
+
+
 def _updated(learned: LearnedCover, known: Sequence[Matched], field_sd_c: float) -> LearnedCover:
     if not any(one.inside for one in known):
         return learned
@@ -249,38 +264,3 @@ def _passing(known: Sequence[Matched], field_sd_c: float) -> tuple[Floats, Float
     covariance = np.eye(2 + len(reaches))
     covariance[2:, 2:] = NIGHT_CORRELATION ** np.abs(np.subtract.outer(reaches, reaches))
     return np.hstack([thermometer, days_c[:, reaches]]), covariance
-
-
-def robust_update(
-    mean: Floats, covariance: Floats, columns: Floats, values: Floats, noise: Floats
-) -> tuple[Floats, Floats, Floats]:
-    """Mean and covariance of many coefficients after rows of values, and the chance that each row is wild.
-
-    Each row is judged by what the prior and all the other rows expect there, seen through what they leave unknown: its
-    pull is that of a Student t, and falls to nothing as the chance grows that it is wild. So no row can pull by more
-    than two sd of what it says. Rounds start from what the prior alone expects, lest wild rows vouch for each other.
-    """
-    precision = np.linalg.inv(covariance)
-    doubt = np.einsum("ri,ij,rj->r", columns, covariance, columns)
-    weight, wild = _pull((values - columns @ mean) / np.sqrt(doubt + noise**2), np.sqrt(doubt + noise**2))
-    for _ in range(ROUNDS):
-        told = (noise**2 + doubt) / weight - doubt
-        spread = np.linalg.inv(precision + (columns.T / told) @ columns)
-        found = spread @ (precision @ mean + columns.T @ (values / told))
-        seen = np.einsum("ri,ij,rj->r", columns, spread, columns)
-        alone = 1 - np.minimum(seen / told, 1 - 1e-9)
-        doubt = seen / alone
-        sd = np.sqrt(doubt + noise**2)
-        before, (new, wild) = weight, _pull((values - columns @ found) / alone / sd, sd)
-        weight = (before + new) / 2
-        if np.abs(weight - before).max() < 1e-6:
-            break
-    return found, spread, wild
-
-
-def _pull(standard: Floats, sd: Floats) -> tuple[Floats, Floats]:
-    """Weight of each row by how far off it is in sd, and the chance that it is wild."""
-    good, anywhere = good_and_wild(standard * sd, sd)
-    wild = anywhere / (good + anywhere)
-    student = np.minimum((FREEDOM + 1) / (FREEDOM - 2 + standard**2), 1.0)
-    return np.maximum(student * (1 - wild), 1e-9), wild

@@ -1,4 +1,4 @@
-"""Two numbers and a noise learned from few, rough and sometimes wild differences: Bayes on a grid."""
+"""Numbers learned from few, rough and sometimes wild differences: two and a noise on a grid, many by least squares."""
 
 from dataclasses import dataclass
 from math import exp, lgamma, pi, sqrt
@@ -15,6 +15,7 @@ WILD_WIDTH_C: Final = 60.0  # over which such a one may fall anywhere; assumed
 COARSE, FINE = 25, 33  # grid points along each number
 REACH_SD: Final = 5.0  # how far the grid reaches
 _AT_ZERO: Final = exp(lgamma((FREEDOM + 1) / 2) - lgamma(FREEDOM / 2)) / sqrt((FREEDOM - 2) * pi)
+ROUNDS: Final = 60  # of weighing anew, at most
 SCALES: Final = np.linspace(-3.0, 2.5, 12)  # of the noise, in sd of its logarithm
 
 
@@ -118,3 +119,38 @@ def _moments(a: Floats, b: Floats, chance: Floats, scales: Floats, wild: tuple[F
         scale=float(np.sqrt(chance.sum(axis=1) @ scales**2)),
         wild=np.asarray(spoilt),
     )
+
+
+def robust_update(
+    mean: Floats, covariance: Floats, columns: Floats, values: Floats, noise: Floats
+) -> tuple[Floats, Floats, Floats]:
+    """Mean and covariance of many coefficients after rows of values, and the chance that each row is wild.
+
+    Each row is judged by what the prior and all the other rows expect there, seen through what they leave unknown: its
+    pull is that of a Student t, and falls to nothing as the chance grows that it is wild. So no row can pull by more
+    than two sd of what it says. Rounds start from what the prior alone expects, lest wild rows vouch for each other.
+    """
+    precision = np.linalg.inv(covariance)
+    doubt = np.einsum("ri,ij,rj->r", columns, covariance, columns)
+    weight, wild = _pull((values - columns @ mean) / np.sqrt(doubt + noise**2), np.sqrt(doubt + noise**2))
+    for _ in range(ROUNDS):
+        told = (noise**2 + doubt) / weight - doubt
+        spread = np.linalg.inv(precision + (columns.T / told) @ columns)
+        found = spread @ (precision @ mean + columns.T @ (values / told))
+        seen = np.einsum("ri,ij,rj->r", columns, spread, columns)
+        alone = 1 - np.minimum(seen / told, 1 - 1e-9)
+        doubt = seen / alone
+        sd = np.sqrt(doubt + noise**2)
+        before, (new, wild) = weight, _pull((values - columns @ found) / alone / sd, sd)
+        weight = (before + new) / 2
+        if np.abs(weight - before).max() < 1e-6:
+            break
+    return found, spread, wild
+
+
+def _pull(standard: Floats, sd: Floats) -> tuple[Floats, Floats]:
+    """Weight of each row by how far off it is in sd, and the chance that it is wild."""
+    good, anywhere = good_and_wild(standard * sd, sd)
+    wild = anywhere / (good + anywhere)
+    student = np.minimum((FREEDOM + 1) / (FREEDOM - 2 + standard**2), 1.0)
+    return np.maximum(student * (1 - wild), 1e-9), wild

@@ -18,7 +18,8 @@ from statistics import NormalDist
 import numpy as np
 import numpy.typing as npt
 
-from rules.cover import Preset
+from rules.cover import STATE_INDEX, Cover, CoverState, Preset
+from rules.heat_balance import inside_with_spread
 from rules.injury import expected_share_lost
 from rules.learning import (
     LearnedOffset,
@@ -37,10 +38,13 @@ from rules.species import species_row
 from rules.tree import Phase, Standing
 from tests.rules.learning_twins import (
     DATA,
+    DAYS,
     FIRST,
     NEW_YORK,
+    SOIL,
     chained,
     low,
+    made_winter,
     station,
     station_lows,
     twin_cover,
@@ -156,6 +160,29 @@ def cover_table(gardens: int) -> None:
         print(
             f"  {preset}; 5 lows: {before:.2f} -> {after:.2f} ({after / before:.2f}), {inside_80(r[2] for r in rows)}"
         )
+
+
+def applied_table(gardens: int) -> None:
+    print("\nThe same as the heat balance then has it: read cover and moved air marched, doubts added in squares")
+    cover, closed = (
+        Cover(name="twin", preset=Preset.STRAW_BLANKET_FILM),
+        np.full(24 * DAYS, STATE_INDEX[CoverState.CLOSED]),
+    )
+    for outside_sd_c in (1.0, 1.5):
+        for nights, wild in ((0, 0.0), (5, 0.0), (5, 0.1), (10, 0.0), (20, 0.0)):
+            rows = []
+            for seed in range(gardens):
+                twin = twin_cover(seed, outside_sd_c=outside_sd_c)
+                learned = learn_cover(twin.lows(seed, nights, wild), "Twin", twin.moves, [], NEW_YORK.zone)
+                weather = made_winter(np.random.default_rng([seed, 5]))
+                told = replace(weather, air_c=twin.moves.outside_c + learned.air_shift_c)
+                inside = inside_with_spread([learned.read(cover)], closed[None], told, soil=SOIL)
+                assert inside.spread_c is not None
+                air_sd_c = twin.moves.wood_moves_c[-1] * np.sqrt(learned.air_left)
+                rows.append(twin.judged(inside.wood_c[0], np.hypot(inside.spread_c[0], air_sd_c)))
+            before, after = rms(r[0] for r in rows), rms(r[1] for r in rows)
+            said = f"{before:.2f} -> {after:.2f} ({after / before:.2f}), {inside_80(r[2] for r in rows)}"
+            print(f"  tree's air {outside_sd_c}; {nights} lows, wild {wild:.0%}: {said}", flush=True)
 
 
 def hardiness_table(gardens: int) -> None:
@@ -348,6 +375,7 @@ def main() -> None:
     airport_table()
     winters_table(min(gardens, 100))
     cover_table(min(gardens, 100))
+    applied_table(min(gardens, 100))
 
 
 if __name__ == "__main__":

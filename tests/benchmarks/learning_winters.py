@@ -35,8 +35,9 @@ from rules.believed_garden import BelievedGarden, believed
 from rules.cover import Cover
 from rules.hardiness import tree_row
 from rules.learning import LearnedHardiness, Outcome, Pair, learn_hardiness, learn_site
-from rules.learning.cover_gain import BIAS_SD_C, RANDOM_SD_C, robust_update
+from rules.learning.cover_gain import BIAS_SD_C, RANDOM_SD_C
 from rules.learning.pairs import FIELD_SD_C, THERMOMETER_SD_C
+from rules.learning.robust_line import robust_update
 from rules.learning.site_offset import NIGHT_COUNTS
 from rules.microclimate import PRIORS
 from rules.plan_prices import ASSUMED

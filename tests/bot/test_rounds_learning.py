@@ -182,6 +182,17 @@ def test_lows_inside_move_the_inside_of_the_nights_ahead_and_the_air_until_they_
     assert closed_c(wrapped) == pytest.approx(before_c, abs=0.01)
 
 
+def test_beside_a_thermometer_of_its_own_the_air_is_not_told_by_readings_inside(wrapped: Phone) -> None:
+    wrapped.now += timedelta(days=1)
+    wrapped.say("low was -13 at the porch last night")
+    told = ground(wrapped).offsets
+    wrapped.say("low was -4 inside the porch last night")
+    after = ground(wrapped)
+    assert after.offsets["Porch fig"].mixed_c == pytest.approx(told["Porch fig"].mixed_c)
+    assert after.offsets["Porch fig"].radiation_c == pytest.approx(told["Porch fig"].radiation_c)
+    assert isinstance(after.covers_read["Porch fig"], ReadCover)
+
+
 def test_a_reading_inside_with_its_sign_lost_is_kept_and_not_believed(wrapped: Phone) -> None:
     wrapped.now += timedelta(days=1)
     assert "Kept, but not used to learn" in wrapped.say("low was 21 inside the porch last night")

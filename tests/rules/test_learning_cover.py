@@ -11,7 +11,7 @@ from rules.cover import STATE_INDEX, Cover, CoverState, Preset
 from rules.cover_properties import LEAST_SHARE
 from rules.heat_balance import inside_with_spread
 from rules.learning import UNKNOWNS, Why, cover_moves, learn_cover, unread_cover, worth_inside
-from rules.learning.cover_gain import robust_update
+from rules.learning.robust_line import robust_update
 from rules.records import Deed, DeedKind, Place
 from tests.rules.learning_twins import DAYS, NEW_YORK, SOIL, START, TwinCover, low, made_winter, twin_cover
 
@@ -112,6 +112,21 @@ def test_a_cover_wrapped_anew_lets_go_of_half_and_keeps_what_is_known_of_the_air
     left = 1 - np.diag(after.covariance)
     assert left[:-1] == pytest.approx(0.49 * (1 - np.diag(before.covariance))[:-1], abs=1e-12)
     assert learn_cover(lows, "Twin", twin.moves, [replace(wrapped, tree="Wall")], ZONE).wrapped == 0
+
+
+def test_what_the_airs_own_thermometer_told_stands_and_the_cover_is_what_it_is_given_that_air() -> None:
+    """Mixed again with the doubt of the air that the readings inside had left, it is the joint result: Bayes' rule."""
+    twin = twins()[6]
+    lows = twin.lows(6, 5, outside=True)
+    joint = learn_cover(lows, "Twin", twin.moves, [], ZONE)
+    air_sd_c = joint.outside_sd_c * np.sqrt(joint.covariance[-1, -1])
+    given_air = learn_cover(lows, "Twin", twin.moves, [], ZONE, air_sd_c=float(air_sd_c))
+    assert (given_air.air_shift_c, given_air.air_left) == (0.0, 1.0)
+    assert given_air.covariance == pytest.approx(joint.covariance, abs=1e-9)
+    pull = joint.covariance[:, -1] / joint.covariance[-1, -1]
+    assert given_air.mean + pull * joint.mean[-1] == pytest.approx(joint.mean, abs=1e-9)
+    surer = learn_cover(lows, "Twin", twin.moves, [], ZONE, air_sd_c=0.3)
+    assert (surer.spread_c(twin.moves.wood_moves_c) <= given_air.spread_c(twin.moves.wood_moves_c) + 1e-9).all()
 
 
 def test_one_low_inside_moves_the_wood_by_no_more_than_one_and_a_half_sd_and_never_below_the_floor() -> None:
