@@ -24,6 +24,7 @@ class DoubtKind(StrEnum):
     COVER_GUESSED = "cover guessed"  # no readings inside this cover yet; amount: 1 sd in degrees C
     HARDINESS_GUESSED = "hardiness guessed"  # species row is an estimate; amount: 1 sd in degrees C
     STATE_UNKNOWN = "state unknown"  # nobody has said whether the cover is on
+    PAST_SAVING = "past saving"  # past winters kill it under its cover too; amount: share of its worth that goes
     OBSERVATION_CLASH = "observation clash"  # what was seen contradicts the model
     SERVICES_DIFFER = "services differ"  # amount: degrees C between services
     VALUE_REFUSED = "value refused"  # amount: how many values outside the believable range

@@ -178,7 +178,15 @@ def _with_weather(
         )
         for i, one in enumerate(margins)
     ]
-    return seen, _plan(ground, situations, courses, heat, now), carried
+    planned = _plan(ground, situations, courses, heat, now)
+    return [_with_its_chances(one, planned) for one in seen], planned, carried
+
+
+def _with_its_chances(one: TreeMargins, planned: Plan) -> TreeMargins:
+    """The margins with the doubt that no cover saves this tree, where the plan has it."""
+    gone = planned.past_saving.get(one.tree.name)
+    lost = () if gone is None else (Doubt(kind=DoubtKind.PAST_SAVING, subject=one.tree.name, amount=gone),)
+    return replace(one, doubts=(*lost, *one.doubts))
 
 
 def _situation(

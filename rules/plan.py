@@ -5,7 +5,7 @@ their share; a tree's live wood is worth `Tree.worth_trips`.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from typing import Final
 
@@ -27,6 +27,7 @@ from rules.tree import Site
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 
+PAST_SAVING: Final = 0.8  # of a tree's worth: what is left pays no care; assumed
 MOST: Final = 0.5  # share of the members above which a later act counts as planned
 
 
@@ -68,6 +69,9 @@ class Plan:
         Smallest change of one night's forecast that turns today's advice, per tree; empty where none does.
     price_trips
         Expected cost of the plan to the end of the forecast and beyond [trips].
+    past_saving
+        Bare trees that past winters would kill for the most part under their covers too, with the share of their worth
+        that goes whatever is done: nothing is asked for them, and that must be said.
     """
 
     acts: tuple[Act, ...]
@@ -75,6 +79,7 @@ class Plan:
     second_best: SecondBest | None
     would_change: tuple[WouldChange, ...]
     price_trips: float
+    past_saving: Mapping[str, float] = field(default_factory=dict)
 
 
 NO_FILM_GUST_M_S: Final = 10.0  # no work with film or ladders from here on; assumed, no published figure
@@ -164,7 +169,18 @@ def plan(
         second_best=_second_best(at, choice, states, prices),
         would_change=_would_change(at, choice, states, prices),
         price_trips=price_of(at.stakes, choice, prices),
+        past_saving=_past_saving(at, states[:, -1]),
     )
+
+
+def _past_saving(at: AtStake, states: Ints) -> dict[str, float]:
+    """Of those that stay bare: what the best care beyond the forecast costs in trips and wood, over their worth."""
+    gone = at.stakes.tail[:, :, 0].min(axis=1) / at.stakes.worth
+    return {
+        one.tree.name: float(gone[i])
+        for i, one in enumerate(at.tended)
+        if states[i] == STATES.index(CoverState.BARE) and gone[i] >= PAST_SAVING
+    }
 
 
 def _slots(tended: Sequence[TreeSituation], site: Site, now: datetime, gust_m_s: float) -> tuple[Slot, ...]:

@@ -213,6 +213,9 @@ def _how_well(watched: Sequence[TreeMargins], style: Style, seen: str) -> Iterat
         )
     if bare:
         yield f"Left to the cold: {names(bare)}."
+    lost = [one.tree.name for one in watched if any(d.kind is DoubtKind.PAST_SAVING for d in one.doubts)]
+    if lost:
+        yield f"By past winters no cover here saves {names(lost)}: ask me why."
 
 
 def _least_margin(one: TreeMargins) -> tuple[float, float]:
@@ -251,6 +254,8 @@ def _doubt(doubt: Doubt, style: Style) -> str:
         DoubtKind.COVER_GUESSED: f"What the cover keeps is an estimate{about}: ±{style.step(size)}",
         DoubtKind.HARDINESS_GUESSED: f"What it bears is an estimate{about}: ±{style.step(size)}",
         DoubtKind.STATE_UNKNOWN: f"Nobody has told me how the cover stands{about}: I take it as off",
+        DoubtKind.PAST_SAVING: f"By past winters the cold kills it under its cover too{about}, so I ask for none; "
+        "a thicker cover, a pot indoors or a hardier kind would help",
         DoubtKind.OBSERVATION_CLASH: f"What was seen does not fit the season{about}",
         DoubtKind.SERVICES_DIFFER: f"Two weather services differ by {style.step(size)}",
         DoubtKind.VALUE_REFUSED: f"{size:.0f} unbelievable values in the forecast were left out",

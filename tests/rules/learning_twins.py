@@ -162,7 +162,7 @@ def twin_cover(
     rng = np.random.default_rng([seed, 5])
     cover = Cover(name="twin", preset=preset)
     weather = made_winter(rng)
-    made = [stacked([moved(properties_of(cover, state), z)]) for state, z in _same_draw(rng)]
+    made = [stacked([moved(properties_of(cover, state), z.tolist())]) for state, z in _same_draw(rng)]
     states = np.full(len(weather.air_c), STATE_INDEX[CoverState.CLOSED])
     kept, _, _ = Batch([cover], states[None], weather, None, SOIL).march(tuple(made), None, None, 1)
     errors_c = field_sd_c * chained(rng, DAYS + 2)

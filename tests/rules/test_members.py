@@ -197,7 +197,7 @@ def test_what_a_service_drifts_by_is_taken_off_what_lay_ahead_when_it_was_made_e
 
 def test_a_better_service_spreads_its_members_less_and_never_below_two_thermometers() -> None:
     def sd(error: ForecastError) -> Floats:
-        return members(forecast_of(winter_air_c()), START, error=error).std(axis=0)[1:]
+        return np.asarray(members(forecast_of(winter_air_c()), START, error=error).std(axis=0)[1:])
 
     lead = np.arange(1, HOURS)
     assert sd(ForecastError(scale=0.7)) == pytest.approx(0.7 * lead_sigma_c(lead), abs=1e-9)

@@ -242,6 +242,15 @@ def test_wood_that_is_lost_is_worth_nothing_to_come() -> None:
     assert bare <= min(vented, closed)
 
 
+def test_a_tree_no_cover_saves_is_named_and_nothing_asked_for_it() -> None:
+    one = situation(forecast_of(days_of_air(*SNAP)), cover=COVER, state=CoverState.BARE, count=5)
+    hard = plan([one], SITE, NOW, climate=winters(-30.0, 10.0))
+    assert hard.acts == ()
+    assert hard.past_saving == {one.tree.name: pytest.approx(1.0, abs=0.05)}
+    assert plan([one], SITE, NOW, climate=winters(-8.0, 16.0)).past_saving == {}
+    assert plan([one], SITE, NOW).past_saving == {}  # who knows no past winters gives nothing up
+
+
 def test_without_past_winters_the_nights_of_the_forecast_stand_for_a_month() -> None:
     _, vented, closed = beyond(None)
     assert 0.0 == closed < vented
