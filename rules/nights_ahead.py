@@ -11,7 +11,7 @@ import numpy.typing as npt
 
 from rules.cover import CoverState
 from rules.hardiness import Hardiness
-from rules.injury import Z_TEN_PERCENT, chance_colder, expected_share_lost
+from rules.injury import Z_TEN_PERCENT, chance_colder, expected_share_lost, with_tip
 from rules.margins import Felt, Night, tonight
 from rules.microclimate import TreeWeather
 from rules.sun import sun_day
@@ -20,7 +20,6 @@ from rules.weather import HourlyWeather, night_hours
 
 Floats = npt.NDArray[np.float64]
 
-TIP_SHARE: Final = 0.1  # the top 15-20 cm of a stem of 1.8 m; assumed, no source
 LEAST_HOURS: Final = 6  # a shorter rest of a night is not judged: it would say nothing of its minimum
 
 
@@ -138,7 +137,7 @@ def _felt(
         "high_c": mean + Z_TEN_PERCENT * whole,
         "sd_c": sd,
         "chance": chance_colder(wood, sd, bears, bears_sd),
-        "lost": (1 - TIP_SHARE) * middle + TIP_SHARE * tip,
+        "lost": with_tip(middle, tip),
         "warmest_c": np.stack([air_mean_c[:, hours].max(axis=1) for hours in light], axis=1),
     }
     return [
