@@ -160,6 +160,8 @@ def read_cover_words(text: str, *, inches: bool) -> CoverWords | None:
     preset = next((one for one, words in COVER_WORDS if re.search(rf"\b(?:{words})\b", without_sizes)), None)
     if preset is None and not sizes and not minutes:
         return None
+    if not sizes and re.search(rf"{NUMBER} ?{UNIT}", plain):
+        return None  # a size of which it is not said whether it is inside or outside is not left out in silence
     return CoverWords(preset=preset, sizes_m=sizes, minutes=minutes)
 
 

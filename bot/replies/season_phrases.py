@@ -187,6 +187,9 @@ def _picked(line: _Line, context: Context) -> Reply | None:
         plural = line.tree(alone["tree"]).is_group  # "3 kaki" may be a thermometer's
         pairs = [(line.tree(alone["tree"]), alone["count"])] if plural else []
     singles = [pair for pair in pairs if not pair[0].is_group] or pairs
+    named = [one for one in line.named if not one.is_group]
+    if len(singles) == len(named) == 1:  # "porch: 3 figs picked"
+        singles = [(named[0], singles[0][1])]
     if not singles and _find("picked", line.text):
         return _counted_apart(line, context)
     replies = [_on([named], line, context, _fruit(count)) for named, count in singles]

@@ -83,7 +83,8 @@ def _belongs_behind(before: Clause, clause: Clause) -> bool:
     if clause.moment and before.moment and not before.moment.is_today:
         return False
     if clause.has_targets and clause.moment:
-        return clause.joined_by == "and" and not ahead and before.did is not None
+        told = before.did is not None and not before.is_bare_verb and bool(clause.moment.told)
+        return clause.joined_by == "and" and before.did is not None and (told or not ahead)  # "… and kaki on monday"
     if clause.moment:
         return not ahead or before.is_reminder or before.is_later or before.is_promise or before.is_unsure_done
     if clause.excepted or clause.excepted_numbers:

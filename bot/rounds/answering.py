@@ -253,7 +253,7 @@ def _reading_noted(desk: Desk, reading: Reading) -> Answer:
     tree = next(tree for tree in desk.garden.trees if tree.name == reading.tree)
     expected_of = expected_low if reading.is_minimum else expected_now
     expected = None if reading.place is Place.INSIDE else expected_of(desk.ground(), tree, reading)
-    words = [say.noted_reading(reading, expected, desk.style), what_it_taught(desk, tree, reading)]
+    words = [say.noted_reading(reading, expected, desk.style, desk.now), what_it_taught(desk, tree, reading)]
     return Answer(text=" ".join(one for one in words if one), buttons=(undo_button(desk),))
 
 

@@ -62,8 +62,12 @@ def noted_deeds(deeds: Sequence[Deed], later: Deed | None, outlook: Outlook | No
 
 
 def _when(deed: Deed, style: Style, now: datetime) -> str:
-    day = style.day(deed.at_utc, now)
-    return f"{'' if day == 'today' else f'{day} '}at {style.clock(deed.at_utc)}"
+    return _moment(deed.at_utc, style, now)
+
+
+def _moment(at: datetime, style: Style, now: datetime) -> str:
+    day = style.day(at, now)
+    return f"{'' if day == 'today' else f'{day} '}at {style.clock(at)}"
 
 
 def after_deeds(deeds: Sequence[Deed], outlook: Outlook | None, style: Style) -> str:
@@ -105,12 +109,12 @@ def _felt_words(felt: Felt, bears_c: float, style: Style) -> str:
     return f"{style.degrees(felt.wood_c)} (bears {style.degrees(bears_c, unit=False)}){verdict}"
 
 
-def noted_reading(reading: Reading, expected_c: float | None, style: Style) -> str:
+def noted_reading(reading: Reading, expected_c: float | None, style: Style, now: datetime) -> str:
     """A reading as it was kept, and how far it is from what was expected at that tree and hour."""
     place = "inside" if reading.place == Place.INSIDE else "at"
     shown = style.degrees(reading.air_c, tenths=True)
     low = "a low of " if reading.is_minimum else ""
-    text = f"Noted: {low}{shown} {place} {reading.tree} at {style.clock(reading.at_utc)}."
+    text = f"Noted: {low}{shown} {place} {reading.tree} {_moment(reading.at_utc, style, now)}."
     if expected_c is None and reading.place == Place.INSIDE:
         return text
     if expected_c is None:
