@@ -10,7 +10,7 @@ from enum import StrEnum
 import sqlalchemy as sa
 
 from bot.logbook import TERMINAL_CHAT, Door, Logbook, SendState, enqueue, mark_unreachable, move_chat
-from bot.logbook.claims import LONGEST_WAIT, CatchUp, catch_up_message, claim_rows
+from bot.logbook.claims import LONGEST_WAIT, CatchUp, catch_up_message, claim_rows, next_room_utc
 from bot.logbook.tables import doors, outbox
 from bot.messages import ERROR_LENGTH, Button, OnUnknown, redacted
 
@@ -91,17 +91,24 @@ def claim(
     lease: timedelta = LEASE,
     door: Door = Door.TELEGRAM,
     catch_up: CatchUp = catch_up_message,
+    tidy: bool = True,
 ) -> list[Claimed]:
     """The messages that `who` shall send now, oldest first, at most one per chat.
 
     Each chat is kept in order and paced (1.05 s a person, 3.1 s a group, 29 a second in all, fewer after the server
-    asked for a pause; the terminal is not paced, so ask again until nothing comes). On the way, leases that
-    ran out become unknown, unknown ones that protect wood are queued once more as marked repeats, and what is out of
-    date is given up; `catch_up` may say so in one line per chat. Claim no more than you send at the same time: of a
-    worker that dies, all that it had claimed is unknown, also what it had not come to.
+    asked for a pause; the terminal is not paced, so ask again until nothing comes). On the way, leases that ran out
+    become unknown, unknown ones that protect wood are queued once more as marked repeats, and what is out of date is
+    given up; `catch_up` may say so in one line per chat. Not `tidy` leaves all that to another claim. Claim no more
+    than you send at the same time: of a worker that dies, all that it had claimed is unknown, sent or not.
     """
     with logbook.begin() as c:
-        return [_claimed(row, who) for row in claim_rows(c, now, limit, who, lease, door, catch_up)]
+        return [_claimed(row, who) for row in claim_rows(c, now, limit, who, lease, door, catch_up, tidy=tidy)]
+
+
+def pace_s(logbook: Logbook, now: datetime) -> float:
+    """How long until the pace lets the messenger have one message more [s]; 0 where it does now."""
+    with logbook.begin() as c:
+        return (next_room_utc(c, now) - now).total_seconds()
 
 
 def _claimed(row: sa.Row[tuple[object, ...]], who: str) -> Claimed:

@@ -1,6 +1,5 @@
 """Which messages may go out now: at most one per chat, in order, paced, none out of date and none twice unmarked."""
 
-import math
 from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta
 
@@ -17,10 +16,12 @@ PRIVATE_PAUSE = timedelta(seconds=1.05)
 GROUP_PAUSE = timedelta(seconds=3.1)
 ALLOWED_PER_SECOND = 30
 PER_SECOND = 29
-BURSTS_A_SECOND = 5
+SECOND = timedelta(seconds=1)
+AT_ONCE = 5  # within
+BURST = timedelta(seconds=0.1)
 # The limits are not published in full and vary: who has been told to wait sends fewer for a while. Assumed.
-CAREFUL_PER_SECOND = 20
-CAREFUL_FOR = timedelta(minutes=10)
+CAREFUL_PER_SECOND = 25
+CAREFUL_FOR = timedelta(minutes=2)
 LONGEST_WAIT = timedelta(hours=1)  # a wait longer than this is a clock that was set back: ask again
 CLOCK_SLACK = timedelta(minutes=5)  # as above, for a claim made "in the future"
 # A send that merely got no answer is repeated once. One whose sender died may never have left: it is tried again after
@@ -38,27 +39,41 @@ Rows = Sequence[sa.Row[tuple[object, ...]]]
 
 
 def claim_rows(
-    c: sa.Connection, now: datetime, limit: int, who: str, lease: timedelta, door: Door, catch_up: CatchUp
+    c: sa.Connection,
+    now: datetime,
+    limit: int,
+    who: str,
+    lease: timedelta,
+    door: Door,
+    catch_up: CatchUp,
+    *,
+    tidy: bool,
 ) -> Rows:
-    """The outbox rows now leased to `who`, with the message an edit replaces; answers before nudges, oldest first."""
-    if c.dialect.name == "postgresql":  # of a table just filled it knows too little, and would sort all that is due
-        c.exec_driver_sql("SET LOCAL enable_sort = off")
+    """The outbox rows now leased to `who`, with the message an edit replaces; answers before nudges, oldest first.
+
+    With `tidy` what hangs or is out of date is settled first: it looks at all that waits, so not at every claim.
+    """
     held = c.scalar(sa.select(doors.c.hold_until_utc).where(doors.c.door == door.value).with_for_update())
-    _give_up_leases(c, now)
-    _bury_out_of_date(c, now, door, catch_up)
-    _queue_repeats(c, now)
+    if tidy:
+        _give_up_leases(c, now)
+        _bury_out_of_date(c, now, door, catch_up)
+        _queue_repeats(c, now)
     if held is not None and now < held <= now + LONGEST_WAIT:
         return []
-    careful = held is not None and now - CAREFUL_FOR < held <= now
-    pace = CAREFUL_PER_SECOND if careful else PER_SECOND
-    room = min(limit, _room(c, now, pace)) if door is Door.TELEGRAM else limit
+    room = min(limit, _room(_lately(c, now), now, _pace(held, now))) if door is Door.TELEGRAM else limit
+    rows = _first_ready(c, now, door, room) if room else []
+    if rows:
+        _lease(c, rows, now, who, now + lease)
+    return rows
+
+
+def _first_ready(c: sa.Connection, now: datetime, door: Door, room: int) -> list[sa.Row[tuple[object, ...]]]:
+    if c.dialect.name == "postgresql":  # of a table just filled it knows too little, and would sort all that is due
+        c.exec_driver_sql("SET LOCAL enable_sort = off")
     rows: list[sa.Row[tuple[object, ...]]] = []
     for kind in (outbox.c.nudge_key.is_(None), outbox.c.nudge_key.is_not(None)):  # who has written waits for an answer
         if len(rows) < room:
-            found = c.execute(_ready(now, door).where(kind).limit(room - len(rows))).all()
-            for row in found:
-                _lease(c, row, now, who, now + lease)
-            rows += found
+            rows += c.execute(_ready(now, door).where(kind).limit(room - len(rows))).all()
     return rows
 
 
@@ -112,13 +127,28 @@ def _catch_up_waits(c: sa.Connection, chat_id: int) -> bool:
     return bool(c.scalar(sa.select(sa.func.count()).where(outbox.c.chat_id == chat_id, waiting)))
 
 
-def _room(c: sa.Connection, now: datetime, per_second: int) -> int:
-    """How many messages may leave now, by how many left in the last second and in the last part of it."""
-    last_second = outbox.c.claimed_utc.between(now - timedelta(seconds=1), now)
-    lately = c.scalars(sa.select(outbox.c.claimed_utc).where(last_second, _of_door(Door.TELEGRAM))).all()
-    just_now: int = sum(at > now - timedelta(seconds=1 / BURSTS_A_SECOND) for at in lately)
-    at_once = math.ceil(per_second / BURSTS_A_SECOND)
-    return max(0, min(per_second - len(lately), at_once - just_now))
+def next_room_utc(c: sa.Connection, now: datetime) -> datetime:
+    """From when on the pace lets the messenger have one message more."""
+    held = c.scalar(sa.select(doors.c.hold_until_utc).where(doors.c.door == Door.TELEGRAM.value))
+    lately, pace = _lately(c, now), _pace(held, now)
+    full = [lately[-most] + span for most, span in ((pace, SECOND), (AT_ONCE, BURST)) if len(lately) >= most]
+    return max([now, *full])
+
+
+def _pace(held: datetime | None, now: datetime) -> int:
+    """How many messages a second; fewer for a while after the server held us up."""
+    return CAREFUL_PER_SECOND if held is not None and now - CAREFUL_FOR < held <= now else PER_SECOND
+
+
+def _lately(c: sa.Connection, now: datetime) -> list[datetime]:
+    """When the messages of the last second left, in order."""
+    last_second = sa.and_(outbox.c.claimed_utc > now - SECOND, outbox.c.claimed_utc <= now)
+    return sorted(c.scalars(sa.select(outbox.c.claimed_utc).where(last_second, _of_door(Door.TELEGRAM))))
+
+
+def _room(lately: Sequence[datetime], now: datetime, per_second: int) -> int:
+    just_now = sum(at > now - BURST for at in lately)
+    return max(0, min(per_second - len(lately), AT_ONCE - just_now))
 
 
 def _ready(now: datetime, door: Door) -> sa.Select[tuple[object, ...]]:
@@ -126,7 +156,7 @@ def _ready(now: datetime, door: Door) -> sa.Select[tuple[object, ...]]:
     replaced = sa.select(target.c.message_id).where(target.c.key == outbox.c.edits).scalar_subquery()
     waits = sa.or_(outbox.c.retry_utc <= now, outbox.c.retry_utc > now + LONGEST_WAIT, outbox.c.retry_utc.is_(None))
     due = sa.and_(outbox.c.state == SendState.QUEUED.value, outbox.c.due_utc <= now, waits)
-    ready = sa.select(outbox, replaced.label("replaced_id")).where(due, _of_door(door))
+    ready = sa.select(outbox, replaced.label("replaced_id")).where(due, outbox.c.expires_utc > now, _of_door(door))
     ready = ready.where(~_chat_is_busy(), ~_ahead(now), ~_target_under_way(), ~_chat_pauses(now))
     return ready.order_by(outbox.c.due_utc, outbox.c.id).with_for_update(skip_locked=True, of=outbox)
 
@@ -168,9 +198,13 @@ def _chat_pauses(now: datetime) -> sa.Exists:
     return sa.exists().where(chats.c.chat_id == outbox.c.chat_id, pauses)
 
 
-def _lease(c: sa.Connection, row: sa.Row[tuple[object, ...]], now: datetime, who: str, until: datetime) -> None:
-    mine = {"lease_by": who, "lease_until_utc": until, "claimed_utc": now, "message_id": row.replaced_id}
-    one = sa.update(outbox).where(outbox.c.id == row.id)
-    c.execute(one.values(state=SendState.SENDING.value, attempts=outbox.c.attempts + 1, retry_utc=None, **mine))
-    paced = insert_into(c, chats).values(chat_id=row.chat_id, last_claim_utc=now)
+def _lease(c: sa.Connection, rows: Rows, now: datetime, who: str, until: datetime) -> None:
+    """These rows leased, and their chats paced; at most one row is of each chat."""
+    mine = {"lease_by": who, "lease_until_utc": until, "claimed_utc": now, "message_id": None}
+    all_of_them = sa.update(outbox).where(outbox.c.id.in_([row.id for row in rows]))
+    c.execute(all_of_them.values(state=SendState.SENDING.value, attempts=outbox.c.attempts + 1, retry_utc=None, **mine))
+    for row in rows:
+        if row.replaced_id is not None:
+            c.execute(sa.update(outbox).where(outbox.c.id == row.id).values(message_id=row.replaced_id))
+    paced = insert_into(c, chats).values([{"chat_id": row.chat_id, "last_claim_utc": now} for row in rows])
     c.execute(paced.on_conflict_do_update(index_elements=["chat_id"], set_={"last_claim_utc": now}))

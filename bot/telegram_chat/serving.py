@@ -3,6 +3,7 @@
 import asyncio
 import json
 import logging
+import math
 from collections.abc import Awaitable, Callable
 from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime
@@ -15,7 +16,7 @@ from telegram.ext import ExtBot
 from bot.inbox import RawUpdate, store
 from bot.logbook import Logbook, LogbookError
 from bot.messages import redacted
-from bot.outbox import Claimed, Outcome, claim, finish, recover
+from bot.outbox import Claimed, Outcome, claim, finish, pace_s, recover
 from bot.settings import SecretsError
 from bot.telegram_chat.listening import listen
 from bot.telegram_chat.photos import Shelf, fetch_for_ever
@@ -27,8 +28,8 @@ from bot.telegram_chat.webhook import Webhook
 
 # Sends under way at the same time: of a program that dies, these are unknown. At 0.25 s a call, 32 a second.
 AT_ONCE: Final = 8
-PACED_S: Final = 0.03  # between looks into the outbox while the pace, and not a lack of messages, holds them up
-BUSY_S: Final = 1.0  # how long after the last message that may be
+BUSY_S: Final = 1.0  # how long after a message it may be the pace, and not a lack of them, that holds up the next
+LEAST_S: Final = 0.005
 WHO: Final = "telegram"
 
 log = logging.getLogger(__name__)
@@ -111,6 +112,7 @@ class _Door:
         self._pauses = pauses
         self._read = partial(read_update, bot_id=bot_id)
         self.refusal: SecretsError | None = None  # why the door had to close
+        self._tidied_s = -math.inf
         self._news = asyncio.Event()  # the outbox may hold something new
         self._thread = ThreadPoolExecutor(max_workers=1, thread_name_prefix="logbook")
         self._outbox = ThreadPoolExecutor(max_workers=1, thread_name_prefix="outbox")
@@ -178,17 +180,31 @@ class _Door:
                 if batch:
                     last_s = clock()
                 else:
-                    await self._wait_for_news(PACED_S if clock() - last_s < BUSY_S else self._pauses.send_s)
+                    await self._wait_for_news(await self._until_next_s(is_busy=clock() - last_s < BUSY_S))
 
     async def _claim(self, room: int) -> list[Claimed]:
-        logbook, now = self._conversation.logbook, self._now
+        logbook, now, at_s = self._conversation.logbook, self._now, asyncio.get_running_loop().time()
+        tidy = room > 0 and at_s - self._tidied_s >= self._pauses.first_s
+        self._tidied_s = at_s if tidy else self._tidied_s
         try:
-            found: list[Claimed] = await self._in_outbox(lambda: claim(logbook, now(), room, WHO)) if room else []
+            found: list[Claimed] = (
+                await self._in_outbox(lambda: claim(logbook, now(), room, WHO, tidy=tidy)) if room else []
+            )
         except LogbookError as error:
             log.error("nothing can be sent: %s", error)  # noqa: TRY400 - the sentence says it all
             await self._stopped_within(self._pauses.first_s)
             return []
         return found
+
+    async def _until_next_s(self, *, is_busy: bool) -> float:
+        """How long to wait for the next look into the outbox, if nothing new is written meanwhile [s]."""
+        if not is_busy:
+            return self._pauses.send_s
+        try:
+            paced_s: float = await self._in_outbox(lambda: pace_s(self._conversation.logbook, self._now()))
+        except LogbookError:  # the claim will tell of it
+            return self._pauses.send_s
+        return min(max(LEAST_S, paced_s), self._pauses.send_s) if paced_s > 0 else self._pauses.send_s
 
     async def _send_one(self, claimed: Claimed) -> None:
         result = await self._sender.send(claimed)

@@ -94,7 +94,7 @@ def test_two_workers_never_hold_the_same_message(logbook: Logbook) -> None:
     put(logbook, *(message(f"n:{chat}", chat) for chat in range(1, 9)))
     first, second = claim(logbook, NOW, "a", 3), claim(logbook, NOW, "b", 50)
     assert len(first) == 3
-    assert len(second) == 3  # no more leave at the same moment
+    assert len(second) == 2  # five leave at a moment
     assert {m.key for m in first}.isdisjoint(m.key for m in second)
 
 
@@ -103,7 +103,7 @@ def test_four_workers_at_once_send_each_message_once_and_each_chat_in_order(logb
     sent: list[Claimed] = []
 
     def work(who: str) -> None:
-        for second in range(2, 40, 2):
+        for second in range(2, 60, 2):
             for claimed in claim(logbook, NOW + second * SECOND, who, 4, lease=timedelta(days=1)):
                 sent.append(claimed)
                 outbox.finish(logbook, claimed, SENT, NOW + second * SECOND)
@@ -160,17 +160,17 @@ def test_messages_leave_evenly_at_95_percent_of_what_the_server_allows(logbook: 
     left = left_at(logbook, NOW, 5)
     assert len(left) >= 0.95 * 5 * 30  # Bot API: 30 a second
     assert most_within(left, SECOND) < 30
-    assert most_within(left, SECOND / 5) <= 6  # nor in bursts, which a slow and a fast way would push together
+    assert most_within(left, SECOND / 10) <= 5  # nor in bursts, which a slow and a fast way would push together
 
 
-def test_who_was_told_to_wait_sends_fewer_for_ten_minutes(logbook: Logbook) -> None:
+def test_who_was_told_to_wait_sends_fewer_for_two_minutes(logbook: Logbook) -> None:
     put(logbook, *(message(f"n:{chat}", chat) for chat in range(1, 200)))
     told = claim(logbook, NOW, limit=1)[0]
     outbox.finish(logbook, told, SendOutcome(outcome=Outcome.NOT_SENT, retry_after_s=3), NOW)
     left = left_at(logbook, NOW + 4 * SECOND, 2)
-    assert 36 <= len(left) <= 40
-    assert most_within(left, SECOND) <= 20
-    assert most_within(left_at(logbook, NOW + timedelta(minutes=11), 1), SECOND) == 29
+    assert 46 <= len(left) <= 50
+    assert most_within(left, SECOND) <= 25
+    assert most_within(left_at(logbook, NOW + timedelta(minutes=3), 1), SECOND) == 29
 
 
 def test_the_terminal_is_not_paced_and_not_the_messenger_s(logbook: Logbook) -> None:
