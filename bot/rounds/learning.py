@@ -18,6 +18,7 @@ from rules.learning import (
     forgotten_since,
     learn_site,
     learned_offsets,
+    lows_of,
     remembered,
 )
 from rules.members import PUBLISHED, ForecastError
@@ -57,8 +58,8 @@ class Learner:
     ) -> Learned:
         """All of it; `words` are what was said of the learning, `forecast` has its number.
 
-        Covers and service are reckoned anew with each reading and once a day, not with each forecast: what is past
-        hardly changes, and a cover takes seconds.
+        Covers and service are reckoned anew when there is another reading inside, or another night's low, and once a
+        day; not with each forecast, nor with each hour that a sensor tells: what is past hardly changes.
         """
         forgotten = forgotten_since(words)
         mark = readings_mark(c, garden.name, now - LOOKS_BACK), forgotten, garden.trees
@@ -68,19 +69,23 @@ class Learner:
             "air",
             lambda: offsets_of(c, garden.trees, garden, weather_of, readings, forecast[1], now),
         )
-        today = (mark, now.astimezone(garden.site.zone).date())
+        zone, today = garden.site.zone, now.astimezone(garden.site.zone).date()
+        read = self._unless(
+            mark, "read", lambda: {tree.name: readings_inside(readings, tree.name, zone) for tree in garden.trees}
+        )
+        lows = self._unless(mark, "lows", lambda: _lows(garden, readings))
         service = forecast[1].service if forecast[1] else ""
         return Learned(
             air=air,
             inside=self._unless(
-                (today, tuple(deeds), tuple(garden.covers.items())),
+                (today, garden.trees, tuple(garden.covers.items()), tuple(deeds), read),
                 "inside",
-                lambda: insides_of(c, garden, weather_of, readings, deeds, air, forecast[1], now),
+                lambda: insides_of(c, garden, weather_of, read, deeds, air, forecast[1], now),
             ),
             service=self._unless(
-                (today, service),
+                (today, garden.trees, service, lows),
                 "service",
-                lambda: service_of(c, garden, weather_of, readings, air, forecast[1], now),
+                lambda: service_of(c, garden, weather_of, lows, air, forecast[1], now),
             ),
         )
 
@@ -117,22 +122,29 @@ def offsets_of(
     return learned_offsets(read, readings, past, garden.site) if past is not None else {}
 
 
+def _lows(garden: Garden, readings: Sequence[Reading]) -> tuple[Reading, ...]:
+    """The lows of the air at every tree, oldest first."""
+    zone = garden.site.zone
+    by_tree = ([one for one in readings if one.tree == tree.name and one.place is Place.AIR] for tree in garden.trees)
+    return tuple(sorted((low for own in by_tree for low in lows_of(own, zone)), key=lambda one: one.at_utc))
+
+
 def insides_of(
     c: Connection,
     garden: Garden,
     weather_of: str,
-    readings: Sequence[Reading],
+    read: Mapping[str, Sequence[Reading]],
     deeds: Sequence[Deed],
     air: Mapping[str, LearnedOffset],
     forecast: Forecast | None,
     now: datetime,
 ) -> Mapping[str, LearnedCover]:
-    """What readings inside taught of the covers of some trees; those without one are left out."""
+    """What readings inside taught of the covers; trees without one are left out. `read` is of `readings_inside`."""
     found = {}
     for tree in garden.trees:
-        read = readings_inside(readings, tree.name, garden.site.zone)
+        own = read[tree.name]
         offset = air.get(tree.name) or learn_site([], PRIORS[tree.standing])
-        inside = learn_inside(c, garden, weather_of, tree, read, deeds, offset, forecast, now) if read else None
+        inside = learn_inside(c, garden, weather_of, tree, own, deeds, offset, forecast, now) if own else None
         if inside is not None and inside.learned.readings:
             found[tree.name] = inside.learned
     return found
@@ -142,14 +154,13 @@ def service_of(
     c: Connection,
     garden: Garden,
     weather_of: str,
-    readings: Sequence[Reading],
+    lows: Sequence[Reading],
     air: Mapping[str, LearnedOffset],
     forecast: Forecast | None,
     now: datetime,
 ) -> ForecastError:
     """How far the service of the present forecast is off at this garden; as published without a low read at a tree."""
-    of_air = [one for one in readings if one.tree in air and one.place is Place.AIR]
-    past = told_field(c, weather_of, of_air[0].at_utc, forecast, now) if of_air else None
+    past = told_field(c, weather_of, lows[0].at_utc, forecast, now) if lows else None
     if past is None or forecast is None:
         return PUBLISHED
-    return learn_service(c, garden.site, weather_of, forecast.service, of_air, air, past).error
+    return learn_service(c, garden.site, weather_of, forecast.service, lows, air, past).error

@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from bot.logbook import read_told, undo
-from bot.rounds.gathering import gather
+from bot.rounds.gathering import Inputs, gather
 from bot.rounds.learning import Learner
 from rules.cover import CoverState
 from rules.cover_properties import ReadCover
@@ -233,3 +233,23 @@ def test_lows_at_a_tree_judge_the_forecasts_that_were_made_of_their_nights(days:
     asked = days.send({"text": "forget wall", "kind": "text"})[0]
     days.tap(asked, "Forget it")
     assert ground(days).forecast_error == PUBLISHED
+
+
+def test_an_hour_that_a_sensor_tells_does_not_have_covers_and_service_reckoned_anew(wrapped: Phone) -> None:
+    wrapped.now += timedelta(days=1)
+    wrapped.say("low was -11 inside the porch last night")
+    wrapped.say("low was -13 at the porch last night")
+    learner = Learner()
+
+    def learned() -> Inputs:
+        with wrapped.logbook.begin() as c:
+            return gather(c, wrapped.garden, wrapped.now, learner=learner)
+
+    first = learned()
+    wrapped.now += timedelta(hours=10)  # the next night has begun, and nothing was read inside in it
+    wrapped.say("-6 at the porch")
+    again = learned()
+    assert again.inside is first.inside
+    assert again.service is first.service
+    wrapped.say("-3 inside the porch")
+    assert learned().inside is not first.inside
