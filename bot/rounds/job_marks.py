@@ -21,7 +21,7 @@ from bot.replies import Ambiguous, Choice, Meaning, Question, Reply, Understood,
 from bot.rounds.desk import Answer, Desk, undo_button
 from bot.rounds.job_facts import job_facts
 from bot.rounds.noting import close_messages, source_of
-from bot.wording.jobs import DOING, noted_mark
+from bot.wording.jobs import BECAME, DOING, noted_mark
 from rules.jobs import Job, JobKind, JobMark, MarkState, jobs_due
 
 ASK_AGAIN: Final = timedelta(days=7)  # "later" without a day; assumed, no source
@@ -84,7 +84,7 @@ def _settle(desk: Desk, marks: Sequence[JobMark]) -> None:
         by = desk.incoming.person
         if settle_nudge(desk.c, nudge.key, NudgeState.ANSWERED, by, desk.now, desk.incoming.update_id):
             asked = ", ".join(dict.fromkeys(DOING[kind] for kind, _ in jobs_of(nudge)))
-            close_messages(desk, nudge, asked, f"{marks[0].state}, says {by}")
+            close_messages(desk, nudge, asked, f"{BECAME[marks[0].state]}, says {by}")
 
 
 def _is_marked(job: tuple[JobKind, tuple[str, ...]], marks: Sequence[JobMark]) -> bool:

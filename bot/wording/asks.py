@@ -196,6 +196,7 @@ def _how_well(watched: Sequence[TreeMargins], style: Style, seen: str) -> Iterat
     """Whether all is well, the tree under care that comes nearest to harm, and those that fall below what they bear."""
     margins = {one.tree.name: _least_margin(one) for one in watched}
     below = [one for one in watched if margins[one.tree.name][0] < margins[one.tree.name][1]]
+    below = [one for one in below if not one.tree.left_bare]  # on purpose: nobody needs to hear of it each week
     bare = [one.tree.name for one in below if one.state_assumed is CoverState.BARE]
     covered = [one.tree.name for one in below if one.tree.name not in bare]
     yield "The cold asks for nothing more." if covered else "All is well: the cold asks for nothing."

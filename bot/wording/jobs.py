@@ -220,10 +220,12 @@ def noted_mark(mark: JobMark, style: Style, now: datetime, trees: Sequence[str] 
     return f"Noted as done: {what}{where}."
 
 
+BECAME: Final = {MarkState.DONE: "done", MarkState.PUT_OFF: "put off", MarkState.REFUSED: "left out"}
+
+
 def mark_in_words(mark: JobMark) -> str:
     """One answer to a job, as undo and the season say it."""
-    became = {MarkState.DONE: "done", MarkState.PUT_OFF: "put off", MarkState.REFUSED: "left out"}[mark.state]
-    return f"{DOING[mark.kind]}{f' at {mark.tree}' if mark.tree else ''} {became}"
+    return f"{DOING[mark.kind]}{f' at {mark.tree}' if mark.tree else ''} {BECAME[mark.state]}"
 
 
 DOING: Final = {

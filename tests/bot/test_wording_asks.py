@@ -10,6 +10,7 @@ from rules.acts import Act, Reason
 from rules.cover import CoverState
 from rules.margins import TreeMargins
 from rules.records import DeedKind
+from rules.tree import Tree
 from tests.bot.test_wording_questions import NOW, STYLE, TONIGHT, felt, margins, night, outlook
 
 
@@ -61,11 +62,16 @@ def test_of_many_reasons_the_likeliest_harm_comes_first_and_the_rest_in_one_line
     assert len(text) < 600
 
 
+def bare_on_purpose(name: str) -> Tree:
+    return Tree(name=name, species="fig", left_bare=True)
+
+
 def test_all_is_well_names_what_comes_nearest_to_harm_and_what_is_left_to_the_cold() -> None:
     nudge = Nudge(key="k", stage=Stage.ALL_WELL, day=TONIGHT, expires_utc=NOW)
-    text = nudge_text(nudge, outlook(margins("Porch fig"), bare("Trial fig")), STYLE)
+    on_purpose = replace(bare("Trial fig"), tree=bare_on_purpose("Trial fig"))
+    text = nudge_text(nudge, outlook(margins("Porch fig"), bare("Olive"), on_purpose), STYLE)
     assert "Nearest to harm is Porch fig: its wood down to −4 °C, and it bears −9 °C." in text
-    assert text.endswith("Left to the cold: Trial fig.")
+    assert text.endswith("Left to the cold: Olive.")
 
 
 def test_all_is_not_well_where_a_covered_tree_still_gets_too_cold() -> None:
