@@ -20,8 +20,6 @@ from rules.backtest_plan import OurPlan
 from rules.backtest_rules import Lived, lived
 from rules.backtest_winters import (
     FIRST_DAY,
-    HARDENING_UNTIL,
-    RESTING_UNTIL,
     Garden,
     Truth,
     damping,
@@ -44,6 +42,7 @@ from rules.plan_prices import ASSUMED
 from rules.plan_stakes import COVER_SD_C
 from rules.reduced_heat import ReducedHeat, daily_features
 from rules.tree import Phase, Standing, Tree
+from rules.winter_replayed import phase_of_night
 from tests.benchmarks.backtest_table import SITE
 from tests.high_plains import high_plains
 from tests.rules.learning_twins import FIRST, chained, low
@@ -103,14 +102,9 @@ class Knowledge:
         return self.air_c * self.damping + self.cover_c * np.array([0.0, 1.0, 1.0])
 
 
-def phase_of(night: int) -> Phase:
-    day = FIRST_DAY + night
-    return Phase.HARDENING if day < HARDENING_UNTIL else Phase.RESTING if day < RESTING_UNTIL else Phase.WAKING
-
-
 def held_of(garden: Garden, known: list[Knowledge]) -> BelievedGarden:
     """What all the growers hold by now."""
-    nights = [phase_of(night) for night in range(garden.winters.nights)]
+    nights = [phase_of_night(night) for night in range(garden.winters.nights)]
     shift_c = np.array([[one.wood[p].shift_c if p in one.wood else 0.0 for p in nights] for one in known])
     return believed(
         garden,
@@ -175,7 +169,7 @@ def tell_dieback(garden: Garden, known: list[Knowledge], came: Lived, winter: in
     felt_c = np.take_along_axis(dose_c, came.course[..., None], axis=2)[..., 0]
     for lane, one in enumerate(known):
         night = int(np.argmin(felt_c[lane] - garden.bears_c[lane]))
-        phase = phase_of(night)
+        phase = phase_of_night(night)
         one.outcomes.append(
             Outcome(
                 tree="Twin", evening=FIRST + timedelta(days=365 * winter + night), phase=phase,
