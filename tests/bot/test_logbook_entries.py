@@ -216,6 +216,24 @@ def test_the_latest_forecast_is_the_one_seen_last(c: sa.Connection) -> None:
     assert latest.forecast_id == first
 
 
+def test_to_look_back_two_forecasts_of_a_day_are_read_and_none_of_another_day_service_or_garden(
+    c: sa.Connection,
+) -> None:
+    midnight = NOW.replace(hour=0, minute=0)
+    for garden, service in ((GARDEN, "met-norway"), (GARDEN, "open-meteo"), (OTHER, "met-norway")):
+        for hour in range(-3, 30, 3):
+            at = midnight + hour * HOUR
+            lb.note_forecast(c, garden, f"{hour}", service, None, at)
+    found = lb.forecasts_of_half_days(c, GARDEN, "met-norway", {midnight.date()})
+    assert [(one.body, one.garden, one.service) for one in found] == [
+        ("0", GARDEN, "met-norway"),
+        ("12", GARDEN, "met-norway"),
+    ]
+    assert lb.forecasts_of_half_days(c, GARDEN, "met-norway", set()) == []
+    two = lb.forecasts_of_half_days(c, GARDEN, "met-norway", {midnight.date(), (midnight + 24 * HOUR).date()})
+    assert [one.body for one in two] == ["0", "12", "24"]
+
+
 def test_a_raw_answer_replaces_the_one_before_for_its_cell_only(c: sa.Connection) -> None:
     old = lb.AnswerRow(service="open-meteo/ensemble", body="{}", fetched_utc=NOW, etag='"1"')
     new = lb.AnswerRow(service="open-meteo/ensemble", body="[0]", fetched_utc=NOW + HOUR, expires_utc=NOW + 2 * HOUR)
