@@ -16,7 +16,7 @@ ONCE_A_SEASON: Final = timedelta(days=182)
 AGAIN_AFTER: Final = {
     JobReason.WIND_COMING: timedelta(days=14),
     JobReason.SNOW_FELL: timedelta(days=7),
-    JobReason.WET_SNOW: timedelta(days=3),  # it presses harder, but who was told of snow looks at it anyway
+    JobReason.WET_SNOW: timedelta(days=5),  # it presses harder, but who was told of snow looks at it anyway
 }
 # One piece of news, whatever came to be known of the weather since it was told.
 SAME_NEWS: Final = {
