@@ -47,7 +47,7 @@ def draw_twins(
     """
     found, (first, days) = dieback or {}, _span(covered, bare)
     sheet = Sheet(theme) if days else Sheet(theme, SHORT_PX + 2 * ROW_PX)
-    key = ["Thin dashes: what each of them bears."] if days else []
+    key = ["Dashes: what each of them bears."] if days else []
     top_px = sheet.head("Covered and bare", [*_lines(covered, bare, style), *key])
     below_px = sheet.height_px - 30 - 2 * ROW_PX
     if days:
