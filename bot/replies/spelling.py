@@ -18,7 +18,7 @@ VOCABULARY = frozenset(FORMS) | WORTH_MENDING
 GRAMMAR_WORDS = VOCABULARY | _OURS
 
 
-SHORTEST_BEGINNING = 3  # letters of a name that stand for it: "por" is Porch (assumed, no source)
+SHORTEST_BEGINNING = 3  # letters, and half of a name, that stand for it: "por" is Porch (assumed, no source)
 
 
 def budget(word: str) -> int:
@@ -50,7 +50,8 @@ def nearest_word(word: str, names: frozenset[str] = frozenset()) -> str:
         return word
     begun = [name for name in names if name.startswith(word)] if len(word) >= SHORTEST_BEGINNING else []
     shortest = min(begun, key=len, default="")
-    if begun and all(name.startswith(shortest) for name in begun):  # "kaki", and "kakis" besides
+    is_much = 2 * len(word) >= len(shortest)  # "per" is no persimmon
+    if begun and is_much and all(name.startswith(shortest) for name in begun):  # "kaki", and "kakis" besides
         return shortest
     near = sorted(_near(word, _by_first_letter(names).get(word[0], ())))
     best = [form for distance, form in near if distance == near[0][0]]
