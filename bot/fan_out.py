@@ -21,6 +21,7 @@ from bot.rounds.gardens import Gardens
 
 TASK: Final = "evaluate_cell"
 HAND_OUT_EVERY_S: Final = 1.0
+MOST_HANDED_OUT: Final = 100  # at a time: several times what is evaluated until the next; the queue need not hold all
 SWEEP_EVERY_S: Final = 10.0
 STALLED_AFTER_S: Final = 30.0  # three missed heartbeats of a worker
 AT_ONCE: Final = 2  # looks under way in one program: they are arithmetic, so more than its cores gain nothing
@@ -83,7 +84,7 @@ class FanOut:
 
     def _due(self) -> list[str]:
         with self._gardens.logbook.begin() as c:
-            return cells_due(c, self._now())
+            return cells_due(c, self._now(), MOST_HANDED_OUT)
 
     async def sweep(self) -> int:
         """How many jobs of workers that died were put back; nothing else does it."""

@@ -7,7 +7,7 @@ import sqlalchemy as sa
 
 from bot.logbook.outgoing import TERMINAL_CHAT, Door, SendState, enqueue
 from bot.logbook.people import is_reachable
-from bot.logbook.tables import chats, doors, insert_into, outbox
+from bot.logbook.tables import along_the_index, chats, doors, insert_into, outbox
 from bot.messages import OnUnknown, Outgoing
 
 # Bot API: about 1 message a second to a person, 20 a minute to a group, 30 a second in all. The server counts when they
@@ -68,8 +68,7 @@ def claim_rows(
 
 
 def _first_ready(c: sa.Connection, now: datetime, door: Door, room: int) -> list[sa.Row[tuple[object, ...]]]:
-    if c.dialect.name == "postgresql":  # of a table just filled it knows too little, and would sort all that is due
-        c.exec_driver_sql("SET LOCAL enable_sort = off")
+    along_the_index(c)
     rows: list[sa.Row[tuple[object, ...]]] = []
     for kind in (outbox.c.nudge_key.is_(None), outbox.c.nudge_key.is_not(None)):  # who has written waits for an answer
         if len(rows) < room:

@@ -256,6 +256,17 @@ def insert_into(c: sa.Connection, table: sa.Table) -> Insert:
     return sqlite.insert(table)
 
 
+def along_the_index(c: sa.Connection) -> None:
+    """Until the transaction ends PostgreSQL walks along an index to the first rows that fit, as SQLite does.
+
+    Left to itself it sorts or hashes all rows that wait, be it for want of fresh statistics: of 10,000 messages just
+    written a claim took seconds, and of 10,000 gardens a turn took twice as long as of 1,000 (measured, 15.18).
+    """
+    if c.dialect.name == "postgresql":
+        off = (sa.func.set_config(f"enable_{way}", "off", True) for way in ("sort", "hashjoin", "mergejoin"))
+        c.execute(sa.select(*off))
+
+
 def insert_new(c: sa.Connection, table: sa.Table, unique: Sequence[str], **values: object) -> bool:
     """Whether the row was new and is in; False if one with the same `unique` columns was there, which stays."""
     row = insert_into(c, table).values(**values).on_conflict_do_nothing(index_elements=unique)

@@ -9,7 +9,7 @@ from datetime import datetime, timedelta
 
 import sqlalchemy as sa
 
-from bot.logbook.tables import inbox, insert_into, people, turns
+from bot.logbook.tables import along_the_index, inbox, insert_into, people, turns
 
 FAR_OFF = timedelta(hours=2)  # a turn or a lease further off than any we give is of a clock that was set back
 
@@ -33,12 +33,13 @@ def claim_cell(
     With `cell` that one and no other. A cell of which a garden is being looked at waits, so that no two workers ask a
     weather service the same question at once.
     """
+    along_the_index(c)
     busy = turns.alias("busy")
     at_work = sa.exists().where(busy.c.cell == turns.c.cell, _leased(busy, now))
     due = sa.select(turns.c.cell).where(_due(now), ~at_work)
     if cell is not None:
         due = due.where(turns.c.cell == cell)
-    first = c.scalar(due.order_by(turns.c.due_utc, turns.c.garden).limit(1).with_for_update(skip_locked=True))
+    first = c.scalar(due.order_by(turns.c.due_utc).limit(1).with_for_update(skip_locked=True))
     if first is None or not _only_us(c, first):
         return None
     if c.scalar(sa.select(sa.func.count()).where(turns.c.cell == first, _leased(turns, now))):
@@ -78,12 +79,11 @@ def call_turn(c: sa.Connection, garden: str, now: datetime) -> None:
         c.execute(sa.update(turns).where(turns.c.garden == garden).values(called_utc=now))
 
 
-def cells_due(c: sa.Connection, now: datetime) -> list[str]:
-    """The weather cells with a garden that is due and not being looked at."""
+def cells_due(c: sa.Connection, now: datetime, limit: int | None = None) -> list[str]:
+    """The weather cells with a garden that is due and not being looked at, those that wait longest first."""
     free = sa.or_(turns.c.lease_until_utc.is_(None), turns.c.lease_until_utc <= now)
-    return list(
-        c.scalars(sa.select(turns.c.cell).where(turns.c.due_utc <= now, free).distinct().order_by(turns.c.cell))
-    )
+    waiting = sa.select(turns.c.cell).where(turns.c.due_utc <= now, free).group_by(turns.c.cell)
+    return list(c.scalars(waiting.order_by(sa.func.min(turns.c.due_utc), turns.c.cell).limit(limit)))
 
 
 def oldest_due_utc(c: sa.Connection) -> datetime | None:
