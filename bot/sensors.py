@@ -52,7 +52,7 @@ class SensorDoor:
 
     `POST /readings` with `Authorization: Bearer TOKEN`; the body is one reading, a list of them, or
     `{"readings": [...]}`, each as in `take_readings`. The answer counts what was taken and gives a sentence for what
-    was not. `garden` gives the garden as it is now, None once it was deleted.
+    was not. `garden` gives the garden as it is now, None before it is begun and once it was deleted.
     """
 
     def __init__(
@@ -104,7 +104,7 @@ class SensorDoor:
         """The readings of one call, noted."""
         rows, garden = _rows(body), self._garden()
         if garden is None:
-            raise CallError(HTTPStatus.GONE, "This garden was deleted.")
+            raise CallError(HTTPStatus.GONE, "There is no garden here: not yet, or not any more.")
         try:
             with self._logbook.begin() as c:
                 taken = take_readings(c, garden, SENSOR, rows, self._now())

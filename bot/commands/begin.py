@@ -6,6 +6,7 @@ import sys
 from datetime import timedelta
 from pathlib import Path
 
+from bot.commands.heard import sensors_heard
 from bot.commands.opening import logbook_place, transport_of
 from bot.commands.talk import WORDS, utc_now
 from bot.forecasts import Transport
@@ -24,17 +25,19 @@ def begin_chat(path: Path) -> int:
     """Begin a garden in the terminal, and go on talking to it; an existing file is simply talked to."""
     from bot.terminal_chat import Terminal, chat_on_terminal, chat_through_pipe
 
-    conversation = _conversation(path, read_secrets(None, path))
+    secrets = read_secrets(None, path)
+    conversation = _conversation(path, secrets)
     terminal = Terminal(conversation, sys.stdout, utc_now, person=OWNER)
     with conversation.logbook.begin() as c:
         note_person(c, name_of_file(path), TERMINAL_CHAT, OWNER, Role.OWNER)
     try:
         if not path.exists():
             terminal.hear(HELLO)
-        if sys.stdin.isatty() and sys.stdout.isatty():
-            asyncio.run(chat_on_terminal(terminal, WORDS))
-        else:
-            chat_through_pipe(terminal, sys.stdin)
+        with sensors_heard(conversation, secrets, beside_another=True):
+            if sys.stdin.isatty() and sys.stdout.isatty():
+                asyncio.run(chat_on_terminal(terminal, WORDS))
+            else:
+                chat_through_pipe(terminal, sys.stdin)
     finally:
         conversation.logbook.close()
     return 0

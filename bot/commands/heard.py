@@ -5,16 +5,27 @@ import logging
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
+from typing import Protocol
 
-from bot.rounds import Watch
+from bot.logbook import Logbook
 from bot.sensors import SensorDoor
-from bot.settings import Secrets, SecretsError
+from bot.settings import Garden, Secrets, SecretsError
 
 log = logging.getLogger("bot")
 
 
+class Tended(Protocol):
+    """What has a garden, or will have one, and its logbook."""
+
+    logbook: Logbook
+
+    @property
+    def garden(self) -> Garden | None:
+        """The garden as it is now; None before it is begun and once it was deleted."""
+
+
 @contextmanager
-def sensors_heard(watch: Watch, secrets: Secrets, *, beside_another: bool = False) -> Iterator[SensorDoor | None]:
+def sensors_heard(tended: Tended, secrets: Secrets, *, beside_another: bool = False) -> Iterator[SensorDoor | None]:
     """The door for home sensors, open until the end; None where the environment asks for none.
 
     Parameters
@@ -28,7 +39,7 @@ def sensors_heard(watch: Watch, secrets: Secrets, *, beside_another: bool = Fals
     SecretsError
         The port cannot be used.
     """
-    door = _opened(watch, secrets, beside_another=beside_another)
+    door = _opened(tended, secrets, beside_another=beside_another)
     try:
         yield door
     finally:
@@ -36,12 +47,12 @@ def sensors_heard(watch: Watch, secrets: Secrets, *, beside_another: bool = Fals
             door.stop()
 
 
-def _opened(watch: Watch, secrets: Secrets, *, beside_another: bool) -> SensorDoor | None:
+def _opened(tended: Tended, secrets: Secrets, *, beside_another: bool) -> SensorDoor | None:
     port, token = secrets.sensor_port, secrets.sensor_token
     if port is None or token is None:
         return None
     try:
-        door = SensorDoor(lambda: watch.garden, watch.logbook, token, port, lambda: datetime.now(UTC))
+        door = SensorDoor(lambda: tended.garden, tended.logbook, token, port, lambda: datetime.now(UTC))
     except OSError as error:
         if beside_another and error.errno == errno.EADDRINUSE:
             log.warning("port %d is taken: sensors are heard by whoever has it, not by this chat", port)

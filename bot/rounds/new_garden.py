@@ -31,7 +31,7 @@ from bot.rounds.desk import Answer
 from bot.rounds.dialogues import Dialogue, Said, ask, close, options, tapped, typed, waiting
 from bot.rounds.new_trees import cover_values, draft_of, next_step, question, tree_values, with_answer
 from bot.rounds.watch import Watch, apology
-from bot.settings import GardenError, Role
+from bot.settings import Garden, GardenError, Role
 from bot.settings.new_garden import FirstWords, begin_garden, time_zone_at
 from bot.wording import new_garden as say
 from rules.tree import Site
@@ -75,6 +75,11 @@ class NewGarden:
         if self._watch is None and self.when_begun is None and self._path.exists():
             self._watch = self._begun()
         return self._watch
+
+    @property
+    def garden(self) -> Garden | None:
+        """The garden as its watch has it; None until it is begun, and once it was deleted."""
+        return self._watch.garden if self._watch is not None else None
 
     def tick(self, now: datetime) -> None:
         """Nothing to watch while there is no garden."""

@@ -19,6 +19,7 @@ from bot.forecasts import Transport
 from bot.logbook import Logbook, last_records, open_logbook, read_readings
 from bot.loopback import LOOPBACK
 from bot.rounds import Setting, Watch
+from bot.rounds.new_garden import NewGarden
 from bot.rounds.readings_in import Taken, read_row, take_readings
 from bot.sensors import BURST, EVERY_S, LONGEST_BODY, MOST_READINGS, Pace, SensorDoor
 from bot.settings import Secrets, SecretsError, read_secrets
@@ -298,6 +299,26 @@ def test_a_chat_beside_a_bot_that_hears_them_leaves_them_to_it_and_a_second_bot_
         assert "sensors are heard by whoever has it" in caplog.text
         with pytest.raises(SecretsError, match="cannot be used"), sensors_heard(watch, secrets):
             pass
+
+
+def test_a_garden_that_is_not_begun_yet_says_so_to_its_sensors(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("BEDSTRAW_SENSOR_PORT", str(free_port()))
+    monkeypatch.setenv("BEDSTRAW_SENSOR_TOKEN_FILE", token_file(tmp_path, TOKEN))
+    monkeypatch.setattr("sys.stdin", io.StringIO("quit\n"))
+    assert main(["chat", str(tmp_path / "new.toml"), "--new"]) == 0
+    assert "sensors are heard on loopback" in capsys.readouterr().err
+
+    def never() -> Watch:
+        raise AssertionError("no file was begun")
+
+    begun = NewGarden(tmp_path / "new.toml", "new", open_logbook(tmp_path / "other.db"), Transport(), never)
+    with sensors_heard(begun, read_secrets(None)) as door:
+        assert door is not None
+        status, told = post(door, reading())
+    begun.logbook.close()
+    assert (status, told["error"]) == (410, "There is no garden here: not yet, or not any more.")
 
 
 def test_who_asks_for_no_sensors_opens_no_door(watch: Watch) -> None:
