@@ -39,7 +39,7 @@ def main() -> None:
         finally:
             shutil.rmtree(folder)
         took = time.perf_counter() - began
-        if (seed - first) % 10 == 0 or heard >= count:
+        if (seed - first) % 5 == 0 or heard >= count:
             tally = f"seeds {first} to {seed}: {heard} messages, {sent} sent, faults {sum(seen.values())}"
             print(f"{tally}, {took:.0f} s, {1000 * took / heard:.1f} ms a message", flush=True)
 
