@@ -19,9 +19,13 @@ PER_SECOND = 29
 SECOND = timedelta(seconds=1)
 AT_ONCE = 5  # within
 BURST = timedelta(seconds=0.1)
+SLOW = timedelta(seconds=0.1)  # a send that takes longer may have reached the server only at its end. Assumed
+# From a standing start connections are opened first, and what left over a second arrives at once. Assumed.
+START_PER_SECOND = 20
+MORE_A_SECOND = 5
 # The limits are not published in full and vary: who has been told to wait sends fewer for a while. Assumed.
-CAREFUL_PER_SECOND = 25
-CAREFUL_FOR = timedelta(minutes=2)
+CAREFUL_PER_SECOND = 27
+CAREFUL_FOR = timedelta(minutes=1)
 LONGEST_WAIT = timedelta(hours=1)  # a wait longer than this is a clock that was set back: ask again
 CLOCK_SLACK = timedelta(minutes=5)  # as above, for a claim made "in the future"
 # A send that merely got no answer is repeated once. One whose sender died may never have left: it is tried again after
@@ -60,7 +64,7 @@ def claim_rows(
         _queue_repeats(c, now)
     if held is not None and now < held <= now + LONGEST_WAIT:
         return []
-    room = min(limit, _room(_lately(c, now), now, _pace(held, now))) if door is Door.TELEGRAM else limit
+    room = min(limit, _room(_lately(c, now), held, now)) if door is Door.TELEGRAM else limit
     rows = _first_ready(c, now, door, room) if room else []
     if rows:
         _lease(c, rows, now, who, now + lease)
@@ -129,25 +133,36 @@ def _catch_up_waits(c: sa.Connection, chat_id: int) -> bool:
 def next_room_utc(c: sa.Connection, now: datetime) -> datetime:
     """From when on the pace lets the messenger have one message more."""
     held = c.scalar(sa.select(doors.c.hold_until_utc).where(doors.c.door == Door.TELEGRAM.value))
-    lately, pace = _lately(c, now), _pace(held, now)
-    full = [lately[-most] + span for most, span in ((pace, SECOND), (AT_ONCE, BURST)) if len(lately) >= most]
+    lately = _lately(c, now)
+    most = _pace(lately, held, now)
+    full = [lately[-count] + span for count, span in ((most, SECOND), (AT_ONCE, BURST)) if len(lately) >= count]
     return max([now, *full])
 
 
-def _pace(held: datetime | None, now: datetime) -> int:
-    """How many messages a second; fewer for a while after the server held us up."""
-    return CAREFUL_PER_SECOND if held is not None and now - CAREFUL_FOR < held <= now else PER_SECOND
+def _pace(lately: Sequence[datetime], held: datetime | None, now: datetime) -> int:
+    """How many messages a second; fewer from a standing start, and for a while after the server held us up."""
+    before = sum(at <= now - SECOND for at in lately)
+    careful = held is not None and now - CAREFUL_FOR < held <= now
+    return min(CAREFUL_PER_SECOND if careful else PER_SECOND, max(START_PER_SECOND, before + MORE_A_SECOND))
 
 
 def _lately(c: sa.Connection, now: datetime) -> list[datetime]:
-    """When the messages of the last second left, in order."""
-    last_second = sa.and_(outbox.c.claimed_utc > now - SECOND, outbox.c.claimed_utc <= now)
-    return sorted(c.scalars(sa.select(outbox.c.claimed_utc).where(last_second, _of_door(Door.TELEGRAM))))
+    """When the messages of the last two seconds reached the server, in order: a slow one at the latest it may have."""
+    since = now - 2 * SECOND
+    left, ended = outbox.c.claimed_utc, outbox.c.finished_utc
+    under_way = outbox.c.state == SendState.SENDING.value
+    recent = sa.or_(sa.and_(left > since, left <= now), sa.and_(ended > since, ended <= now), under_way)
+    rows = c.execute(sa.select(left, ended, under_way).where(recent, left.is_not(None), _of_door(Door.TELEGRAM)))
+    return sorted(at for row in rows if since < (at := _reached(row[0], now if row[2] else row[1])) <= now)
 
 
-def _room(lately: Sequence[datetime], now: datetime, per_second: int) -> int:
-    just_now = sum(at > now - BURST for at in lately)
-    return max(0, min(per_second - len(lately), AT_ONCE - just_now))
+def _reached(left: datetime, until: datetime | None) -> datetime:
+    return until if until is not None and until - left > SLOW else left
+
+
+def _room(lately: Sequence[datetime], held: datetime | None, now: datetime) -> int:
+    last_second, just_now = (sum(at > now - span for at in lately) for span in (SECOND, BURST))
+    return max(0, min(_pace(lately, held, now) - last_second, AT_ONCE - just_now))
 
 
 def _ready(now: datetime, door: Door) -> sa.Select[tuple[object, ...]]:

@@ -1,11 +1,12 @@
 """A freeze evening: one nudge to each of many people at once through the real door, while some of them write to us.
 
-    python tests/benchmarks/freeze_evening.py [PEOPLE] [REPLIES] [QUEUED]
+    python tests/benchmarks/freeze_evening.py [PEOPLE] [REPLIES] [QUEUED] [strict]
 
 On PostgreSQL, with QUEUED nudges waiting in all, of which the sending of the first PEOPLE is timed. The door, the wire
-and the emulator are those of the tests, the clock is the real one. The server answers 429 as the real one says it
-does: to more than 30 messages within a second. Prints messages a second against those 30, and how long replies took
-from typing to the phone. The conversation is an echo: this times the road, not the outlook.
+and the emulator are those of the tests, the clock is the real one. How strictly the real server counts its 30 messages
+a second is not published. Here it keeps a bucket of 30 that fills at 30 a second, or with `strict` answers 429 to each
+message past the 30 of any sliding second. Prints messages a second against those 30, and how long replies took from
+typing to the phone. The conversation is an echo: this times the road, not the outlook.
 """
 
 import collections
@@ -36,11 +37,12 @@ def now() -> datetime:
 
 
 class Limited:
-    """The server's own limit in all, over a sliding second."""
+    """The server's own limit over all chats: a bucket, or strictly within each sliding second."""
 
-    def __init__(self, mended: Mended) -> None:
-        self._mended = mended
+    def __init__(self, mended: Mended, *, strict: bool) -> None:
+        self._mended, self._strict = mended, strict
         self._lately: collections.deque[float] = collections.deque()
+        self._left, self._at_s = float(ALLOWED_PER_SECOND), time.monotonic()
         self._counting = threading.Lock()
         self.refused = self.most = 0
 
@@ -52,23 +54,27 @@ class Limited:
 
     def _allows(self) -> bool:
         with self._counting:
-            at = time.monotonic()
-            while self._lately and self._lately[0] <= at - 1:
+            at_s = time.monotonic()
+            while self._lately and self._lately[0] <= at_s - 1:
                 self._lately.popleft()
-            self._lately.append(at)
+            self._lately.append(at_s)
             self.most = max(self.most, len(self._lately))
-            self.refused += len(self._lately) > ALLOWED_PER_SECOND
-            return len(self._lately) <= ALLOWED_PER_SECOND
+            self._left = min(ALLOWED_PER_SECOND, self._left + (at_s - self._at_s) * ALLOWED_PER_SECOND)
+            self._at_s = at_s
+            allows = len(self._lately) <= ALLOWED_PER_SECOND if self._strict else self._left >= 1
+            self._left -= allows
+            self.refused += not allows
+            return allows
 
 
 def main() -> None:
-    people, replies, queued = [int(v) for v in sys.argv[1:4]] + [500, 30, 10_000][len(sys.argv) - 1 :]
+    people, replies, queued = [int(v) for v in sys.argv[1:4]] + [500, 30, 10_000][len(sys.argv[1:4]) :]
     emulator = Emulator()
     with running_server() as server:
         server.run("CREATE DATABASE evening")
         logbook = open_logbook(server.url("evening"))
         token, mended = emulator.fresh_token(), Mended(lambda: now().timestamp())
-        limited = Limited(mended)
+        limited = Limited(mended, strict="strict" in sys.argv)
         with logbook.begin() as c:
             for number in range(max(people, queued)):
                 at = now()
