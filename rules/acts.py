@@ -174,9 +174,14 @@ def _night_for(slots: Sequence[Slot], slot: int, gain: Floats) -> int:
 
 
 def _reason(at: AtStake, i: int, slot: int, before: int, after: int) -> Reason:
-    """Cold for shutting; for opening the dearest part of what staying shut would cost in the days ahead."""
+    """Cold for shutting; for opening the dearest part of what staying shut would cost in the days ahead.
+
+    A cover comes off altogether because it is needed no more, whatever it costs by the day.
+    """
     if after > before:
         return Reason.COLD
+    if STATES[after] == CoverState.BARE:
+        return Reason.RISK_OVER
     parts, ahead = at.parts[i], slice(slot, slot + AHEAD_SLOTS)
     told = {
         Reason.HOT: parts.hot,

@@ -67,7 +67,7 @@ _TURNS: list[tuple[Replacement, list[str]]] = [
     ("!INSIDE", _INSIDE),
     ("!CANNOT", _CANNOT),
     ("!NOT", _NOT),
-    (_finished, [rf"(?:finished|done|stopped|through) ({_ACTS})"]),
+    (_finished, [rf"(?:finished|done|stopped|through|did)(?: (?:with )?(?:all )?the)? ({_ACTS})(?: (?:on|of|for))?"]),
     ("=done", [r"all set|taken care of|took care of|good to go|job done"]),
     ("!INTEND", _INTEND),
     ("!REMIND", [r"(?:remind|ping|nudge)(?: me)?|snooze|ask (?:me )?again|postpone|delay"]),
