@@ -6,8 +6,8 @@ from typing import Final
 
 from bot.logbook import Connection, Person, enqueue, list_people, note_state, read_state
 from bot.messages import OnUnknown, Outgoing
-from bot.rounds.deciding import quiet_of
 from bot.rounds.gathering import Setting
+from bot.rounds.grounds import quiet_of
 from bot.settings import Role
 
 SILENT_AFTER: Final = timedelta(hours=3)  # a look is due every hour, after a failure every ten minutes; no source

@@ -22,7 +22,7 @@ from bot.charts import (
     twins_text,
     week_text,
 )
-from bot.rounds.deciding import style_of
+from bot.rounds.grounds import style_of
 from bot.settings import Garden
 from bot.wording.supplies import piece_words
 from rules.cover import Cover

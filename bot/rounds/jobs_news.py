@@ -10,7 +10,8 @@ from bot.messages import Button
 from bot.nudges import SILENT_STAGES, Announced, is_time_to_look, jobs_nudge, jobs_to_tell
 from bot.nudges import Nudge as Due
 from bot.replies import Verb, button_data
-from bot.rounds.deciding import quiet_of, send_to_all, style_of
+from bot.rounds.deciding import send_to_all
+from bot.rounds.grounds import quiet_of, style_of
 from bot.rounds.presence import away_days, listeners
 from bot.rounds.said_once import note_said, unsaid
 from bot.settings import Garden

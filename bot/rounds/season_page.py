@@ -8,8 +8,8 @@ import numpy as np
 from bot.charts import ChartsMissing, Dieback, Picture, draw_season, draw_twins
 from bot.logbook import Entry, Note, Refusal, Told
 from bot.replies import Meaning
-from bot.rounds.deciding import style_of
 from bot.rounds.desk import Answer, Desk
+from bot.rounds.grounds import style_of
 from bot.rounds.pictures import saved
 from bot.rounds.readings_in import UNSAID
 from bot.rounds.season_record import season_start, season_told

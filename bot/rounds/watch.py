@@ -13,11 +13,12 @@ from bot.logbook import Connection, Door, Logbook, LogbookError, Person, note_ro
 from bot.messages import Incoming, IncomingKind, Outgoing, redacted
 from bot.rounds.alarm import note_round_ended
 from bot.rounds.answering import ANSWER_LIVES, answer
-from bot.rounds.deciding import first_due_utc, ground_of, style_of, write_due
+from bot.rounds.deciding import first_due_utc, write_due
 from bot.rounds.desk import Desk
 from bot.rounds.flood import unless_flooded
 from bot.rounds.garden_on_disk import GardenOnDisk, Home, home_folder
 from bot.rounds.gathering import RECORDS_READ, Inputs, Setting, gather, next_ask_utc, refresh_forecast
+from bot.rounds.grounds import ground_of, style_of
 from bot.rounds.housekeeping import keep_house
 from bot.rounds.job_facts import job_facts
 from bot.rounds.jobs_news import write_jobs_news

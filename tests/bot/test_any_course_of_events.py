@@ -28,8 +28,8 @@ from bot.logbook.tables import inbox, nudges, outbox, records
 from bot.messages import Incoming, IncomingKind
 from bot.outbox import REPEAT_WORDS, Claimed, Outcome, SendOutcome, claim, finish, recover
 from bot.rounds import Setting
-from bot.rounds.deciding import quiet_of
 from bot.rounds.gardens import Gardens
+from bot.rounds.grounds import quiet_of
 from bot.settings import Service
 from rules.cover import CoverState
 from rules.records import Deed, DeedKind
