@@ -180,7 +180,7 @@ class _Door:
                 if batch:
                     last_s = clock()
                 else:
-                    await self._wait_for_news(await self._until_next_s(is_busy=clock() - last_s < BUSY_S))
+                    await self._rest(is_busy=clock() - last_s < BUSY_S)
 
     async def _claim(self, room: int) -> list[Claimed]:
         logbook, now, at_s = self._conversation.logbook, self._now, asyncio.get_running_loop().time()
@@ -196,15 +196,18 @@ class _Door:
             return []
         return found
 
-    async def _until_next_s(self, *, is_busy: bool) -> float:
-        """How long to wait for the next look into the outbox, if nothing new is written meanwhile [s]."""
-        if not is_busy:
-            return self._pauses.send_s
+    async def _rest(self, *, is_busy: bool) -> None:
+        """Wait until the pace allows the next message, whatever comes in; where that does now, for something new."""
+        paced_s = 0.0
         try:
-            paced_s: float = await self._in_outbox(lambda: pace_s(self._conversation.logbook, self._now()))
-        except LogbookError:  # the claim will tell of it
-            return self._pauses.send_s
-        return min(max(LEAST_S, paced_s), self._pauses.send_s) if paced_s > 0 else self._pauses.send_s
+            if is_busy:
+                paced_s = await self._in_outbox(lambda: pace_s(self._conversation.logbook, self._now()))
+        except LogbookError:
+            pass  # the next claim will tell of it
+        if paced_s > 0:
+            await self._stopped_within(min(max(LEAST_S, paced_s), self._pauses.send_s))
+        else:
+            await self._wait_for_news(self._pauses.send_s)
 
     async def _send_one(self, claimed: Claimed) -> None:
         result = await self._sender.send(claimed)
