@@ -9,6 +9,7 @@ import logging
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager, suppress
 from datetime import datetime
+from functools import partial
 from typing import Any, Final
 
 from procrastinate import App, PsycopgConnector
@@ -20,6 +21,9 @@ from bot.messages import redacted
 from bot.rounds.gardens import Gardens
 
 TASK: Final = "evaluate_cell"
+WAKE: Final = "wake_outbox"
+CELLS: Final = "cells"
+OUTBOX: Final = "outbox"
 HAND_OUT_EVERY_S: Final = 1.0
 MOST_HANDED_OUT: Final = 100  # at a time: several times what is evaluated until the next; the queue need not hold all
 SWEEP_EVERY_S: Final = 10.0
@@ -37,11 +41,23 @@ class FanOut:
         self._who = who
         self._now = now
         self.app = App(connector=PsycopgConnector(conninfo=conninfo_of(address)))
-        self._evaluate = self.app.task(name=TASK, queue="cells")(self._take)
+        self._news: asyncio.Event | None = None
+        self._evaluate = self.app.task(name=TASK, queue=CELLS)(self._take)
+        self._wake = self.app.task(name=WAKE, queue=OUTBOX)(self._woken)
 
-    def _take(self, cell: str) -> None:
-        """A job may come twice; the second finds the turn taken."""
-        self._gardens.take_turn(self._now(), cell)
+    async def _take(self, cell: str) -> None:
+        """A job may come twice; the second finds the turn taken. What it wrote into the outbox need not wait."""
+        if await asyncio.to_thread(self._gardens.take_turn, self._now(), cell):
+            with suppress(AlreadyEnqueued):
+                await self._wake.configure(queueing_lock=WAKE).defer_async()
+
+    async def _woken(self) -> None:
+        if self._news is not None:
+            self._news.set()
+
+    def lead(self, news: asyncio.Event | None) -> None:
+        """Set `news` from now on whenever any program has made a round; None when this one sends no more."""
+        self._news = news
 
     @asynccontextmanager
     async def opened(self) -> AsyncIterator[None]:
@@ -58,10 +74,12 @@ class FanOut:
             # a name of its own at each start: jobs of a dead worker of the same name would look alive
             worker = asyncio.ensure_future(
                 self.app.run_worker_async(
-                    name=self._who, concurrency=AT_ONCE, install_signal_handlers=False, delete_jobs="always"
+                    name=self._who, queues=[CELLS], concurrency=AT_ONCE, install_signal_handlers=False,
+                    delete_jobs="always",
                 )
-            )
+            )  # fmt: skip
             chores = [
+                asyncio.ensure_future(_every(HAND_OUT_EVERY_S, partial(self._listen, stop), stop)),
                 asyncio.ensure_future(_every(HAND_OUT_EVERY_S, self.hand_out, stop)),
                 asyncio.ensure_future(_every(SWEEP_EVERY_S, self.sweep, stop)),
             ]
@@ -71,6 +89,22 @@ class FanOut:
             for chore in chores:
                 chore.cancel()
             await asyncio.gather(*chores, return_exceptions=True)
+
+    async def _listen(self, stop: asyncio.Event) -> None:
+        """While this program sends: take the wake-ups of all."""
+        if self._news is None:
+            return
+        worker = asyncio.ensure_future(
+            self.app.run_worker_async(
+                name=f"{self._who} {OUTBOX}", queues=[OUTBOX], install_signal_handlers=False, delete_jobs="always"
+            )
+        )
+        try:
+            while self._news is not None and not stop.is_set() and not worker.done():
+                await asyncio.wait([worker], timeout=HAND_OUT_EVERY_S)
+        finally:
+            worker.cancel()
+            await asyncio.gather(worker, return_exceptions=True)
 
     async def hand_out(self) -> int:
         """How many cells were put into the queue; one that waits there already is not put in again."""

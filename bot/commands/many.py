@@ -193,13 +193,26 @@ class _Program:
         from bot.timetable import start_timetable
 
         log.info("leading: this program receives the updates")
-        ended = asyncio.Event()
+        ended, news = asyncio.Event(), asyncio.Event()
+        if self._fan_out is not None:
+            self._fan_out.lead(news)
         watching = asyncio.ensure_future(self._watch_the_lead(ended))
         try:
             shelf = ShelvesOfMany(self._gardens, utc_now)
             timetable = partial(start_timetable, every_s=self._rounds_every_s)
-            await serve(self._watched, self._token, self._address, ended, timetable, webhook=self._webhook, shelf=shelf)
+            await serve(
+                self._watched,
+                self._token,
+                self._address,
+                ended,
+                timetable,
+                webhook=self._webhook,
+                shelf=shelf,
+                news=news,
+            )
         finally:
+            if self._fan_out is not None:
+                self._fan_out.lead(None)
             ended.set()
             await watching
 

@@ -57,11 +57,12 @@ async def serve(
     pauses: Pauses = Pauses(),  # noqa: B008 - frozen
     shelf: Shelf | None = None,
     webhook: Webhook | None = None,
+    news: asyncio.Event | None = None,
 ) -> None:
     """Serve one conversation until `stop` is set; a network that is not there yet is waited for.
 
     A refused token sets `stop` too. `shelf` keeps the photos people send; None keeps none. With `webhook` the messenger
-    brings the updates; without, it is asked for them.
+    brings the updates; without, it is asked for them. Whoever sets `news` has the outbox looked into at once.
 
     Raises
     ------
@@ -72,7 +73,7 @@ async def serve(
     """
     async with connected(token, address, pauses) as bot:
         sender = TelegramSender(bot)
-        door = _Door(conversation, sender, stop, now, pauses, bot_id_of(token))
+        door = _Door(conversation, sender, stop, now, pauses, bot_id_of(token), news or asyncio.Event())
         await door.in_thread(lambda: recover(conversation.logbook, WHO, now()))
         scheduler = timetable(door.tick)
         try:
@@ -104,6 +105,7 @@ class _Door:
         now: Callable[[], datetime],
         pauses: Pauses,
         bot_id: int | None,
+        news: asyncio.Event,
     ) -> None:
         self._conversation = conversation
         self._sender = sender
@@ -113,7 +115,7 @@ class _Door:
         self._read = partial(read_update, bot_id=bot_id)
         self.refusal: SecretsError | None = None  # why the door had to close
         self._tidied_s = -math.inf
-        self._news = asyncio.Event()  # the outbox may hold something new
+        self._news = news  # the outbox may hold something new
         self._thread = ThreadPoolExecutor(max_workers=1, thread_name_prefix="logbook")
         self._outbox = ThreadPoolExecutor(max_workers=1, thread_name_prefix="outbox")
 

@@ -27,6 +27,7 @@ class Town:
     gardens: Gardens
     engine: FanOut
     clock: Clock
+    address: str
 
 
 @pytest.fixture
@@ -40,7 +41,7 @@ def town(new_database: Callable[[], str]) -> Iterator[Town]:
         with logbook.begin() as c:
             for number, one in enumerate(ALL):
                 lb.note_person(c, one.name, 100 + number, "Rowan", "owner")
-        yield Town(logbook, gardens, FanOut(gardens, url, "a", clock), clock)
+        yield Town(logbook, gardens, FanOut(gardens, url, "a", clock), clock, url)
     logbook.close()
 
 
@@ -134,3 +135,31 @@ def test_turns_that_are_not_due_are_not_handed_out(town: Town) -> None:
             return await town.engine.hand_out()
 
     assert asyncio.run(story()) == 0
+
+
+def test_a_round_of_any_program_wakes_the_outbox_of_the_one_that_sends(town: Town) -> None:
+    sender = FanOut(town.gardens, town.address, "b", town.clock)
+
+    async def story() -> None:
+        news, stop = asyncio.Event(), asyncio.Event()
+        sender.lead(news)
+        programs = [asyncio.ensure_future(one.run(stop)) for one in (town.engine, sender)]
+        await asyncio.wait_for(news.wait(), 60)
+        stop.set()
+        await asyncio.gather(*programs)
+
+    asyncio.run(story())
+    assert rounds_made(town) > 0
+
+
+def test_wake_ups_wait_once_for_a_program_that_sends_and_hurt_nobody(town: Town) -> None:
+    async def story() -> None:
+        async with town.engine.opened():
+            await town.engine.hand_out()
+            await town.engine.app.run_worker_async(
+                wait=False, queues=["cells"], install_signal_handlers=False, listen_notify=False
+            )
+
+    asyncio.run(story())
+    assert (rounds_made(town), jobs(town, "todo")) == (4, 1)
+    assert sent(town) == [100, 101, 102, 103]
