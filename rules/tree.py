@@ -14,7 +14,7 @@ class Noun(BaseModel):
 
 
 class Phase(StrEnum):
-    """Where a tree is in its year (handbook names, section 5.1 of the plants chapter)."""
+    """Where a tree is in its year."""
 
     GROWING = "growing"
     RIPENING = "ripening"
