@@ -140,7 +140,7 @@ def _nights_beyond(
     stakes: Sequence[SeasonStakes], site: Site, first: date, climate: DailyMinima | None
 ) -> tuple[NightsBeyond, bool]:
     """The nights, and whether past winters tell of them."""
-    left = (SEASON_OVER - season_place(first, site.latitude_deg).day) % 365
+    left = (SEASON_OVER - season_place(first, site.latitude_deg).day) % 365 or 365
     known = None if climate is None else _lows_c(climate, first, min(MOST_NIGHTS, left))
     lows_c = _like_these(stakes[0].response.low_c) if known is None else known
     usual_c, sd_c = usual_minima(lows_c)
@@ -158,7 +158,7 @@ def _nights_beyond(
 def _lows_c(climate: DailyMinima, first: date, count: int) -> Floats | None:
     """Minima of the nights from `first` on in past winters, (winters, nights) [°C]; None where too few are known."""
     known = nights_of_past_years(climate, first, count)
-    if len(known) < LEAST_WINTERS or count == 0:
+    if len(known) < LEAST_WINTERS:
         return None
     few = known[np.linspace(0, len(known) - 1, min(MOST_WINTERS, len(known))).round().astype(int)]
     return np.asarray(np.where(np.isnan(few), np.nanmean(few, axis=0), few))
