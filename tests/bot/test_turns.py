@@ -49,6 +49,18 @@ def test_a_cell_with_a_garden_under_way_waits(logbook: Logbook) -> None:
     assert claimed(logbook, "b", NOW, "valley") == ("valley", ["Heron Yard"])
 
 
+def test_who_loses_a_cell_to_another_worker_takes_the_next(new_database: Callable[[], str]) -> None:
+    logbook = open_logbook(new_database())
+    with logbook.begin() as c:
+        enrol(c, {"Kestrel Bench": "valley", "Heron Yard": "valley", "Wren Corner": "ridge"}, NOW)
+    with logbook.begin() as c:
+        # what another worker holds between its look and its lease
+        c.exec_driver_sql("SELECT pg_advisory_xact_lock(hashtextextended('cell:valley', 0))")
+        assert claimed(logbook, "b", NOW) == ("ridge", ["Wren Corner"])
+        assert claimed(logbook, "c", NOW) is None
+    logbook.close()
+
+
 def test_the_turns_of_a_dead_worker_come_back_when_its_lease_ends(logbook: Logbook) -> None:
     claimed(logbook, "dead", NOW, "ridge")
     assert claimed(logbook, "b", NOW + LEASE - MINUTE, "ridge") is None
