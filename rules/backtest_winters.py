@@ -19,7 +19,6 @@ from rules.plan_stakes import COVER_SD_C
 from rules.plan_work import STRIP_SHARE
 from rules.reduced_heat import OUTPUTS, ReducedHeat, daily_features, reduced_heat
 from rules.season import season_place
-from rules.species import SpeciesRow
 from rules.tree import Phase, Site, Tree
 from rules.usual import lean, usual_minima
 from rules.wood_course import winters_bear_c
@@ -144,7 +143,7 @@ def garden_of(
     nights = slice(FIRST_DAY, LAST_DAY + 1)
     bears, half = (np.moveaxis(one[nights], 0, -1).swapaxes(0, 1).reshape(-1, winters.nights) for one in (bears, half))
     count = len(winters.years)
-    sd = np.concatenate([_sd_c(row, half[i * count : (i + 1) * count]) for i, row in enumerate(rows)])
+    sd = np.concatenate([row.sd_c(half[i * count : (i + 1) * count]) for i, row in enumerate(rows)])
     minutes = np.array([[c.minutes_to_wrap, c.minutes_to_close] for _, c in trees])
     wrap, cap = (np.repeat(prices.of_work(1.0) * one, count) for one in minutes.T)
     site_sd = [PRIORS[tree.standing].sd_c(0.5) for tree, _ in trees]  # half clear and calm: an ordinary night, assumed
@@ -164,11 +163,6 @@ def heats_of(trees: Sequence[tuple[Tree, Cover]], site: Site, winters: Winters) 
     kinds = {repr(one): one for one in plain}
     fits = {kind: reduced_heat(one, site, winters.first, lows, highs) for kind, one in kinds.items()}
     return [fits[repr(one)] for one in plain]
-
-
-def _sd_c(row: SpeciesRow, half_c: Floats) -> Floats:
-    ends = row.t50_c(Phase.RESTING), row.t50_c(Phase.GROWING)
-    return np.interp(half_c, ends, (row.sd_resting_c, row.sd_growing_c))
 
 
 def _work(wrap: Floats, cap: Floats) -> Floats:

@@ -125,7 +125,7 @@ def _by_model(wood: WoodCourse, today: date) -> Hardiness:
     phase, course = wood.phases[-1], wood.course
     unknown_sd_c = min(MOST_UNKNOWN_SD_C, UNKNOWN_DAY_SD_C * wood.unknown_days)
     start_sd_c = GUESSED_START_SD_C if wood.start_guessed else 0.0
-    sd_c = float(np.sqrt(_table_sd_c(wood.row, float(wood.half_c[-1])) ** 2 + unknown_sd_c**2 + start_sd_c**2))
+    sd_c = float(np.sqrt(float(wood.row.sd_c(wood.half_c[-1])) ** 2 + unknown_sd_c**2 + start_sd_c**2))
     doubts = [Doubt(kind=DoubtKind.HARDINESS_GUESSED, amount=round(sd_c, 1))]
     if wood.start_guessed:
         doubts.append(Doubt(kind=DoubtKind.NO_PAST_WEATHER))
@@ -147,7 +147,7 @@ def _by_table(row: SpeciesRow, site: Site, sightings: Sequence[JudgedSighting], 
         after = phase_seen(phase, seen.sighting.sight) if seen.believed else phase
         effects.append(_table_effect(row, seen, phase, after))
         phase = after
-    sd_c = float(np.hypot(_table_sd_c(row, row.t50_c(phase)), GUESSED_START_SD_C))
+    sd_c = float(np.hypot(row.sd_c(row.t50_c(phase)), GUESSED_START_SD_C))
     eco = phase in (Phase.WAKING, Phase.GROWING)
     organs = _organs(row, phase, sightings, np.array([row.t50_c(phase)]), eco=eco)
     bears = row.bears(phase)
@@ -189,12 +189,6 @@ def _organs(
         basis = row.organs[organ][Phase.GROWING].source
         found[organ] = OrganHardiness(bears_c=float(bears_c[0]), half_c=float(half_c[0]), source=basis)
     return found
-
-
-def _table_sd_c(row: SpeciesRow, half_c: float) -> float:
-    """Spread of the row [°C]: narrow for green tissue, wide for wood at rest, sliding with the state between."""
-    ends = row.t50_c(Phase.RESTING), row.t50_c(Phase.GROWING)
-    return float(np.interp(half_c, ends, (row.sd_resting_c, row.sd_growing_c)))
 
 
 def _effect(wood: WoodCourse, seen: JudgedSighting) -> SightingEffect:

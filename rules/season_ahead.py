@@ -204,9 +204,7 @@ def _wood_c(one: SeasonStakes, nights: NightsBeyond, site: Site) -> tuple[Floats
     )
     ahead = (nights.first - today).days + np.arange(len(nights.place))
     half_c = t50_c[1:] + (one.hardiness.half_c - t50_c[0]) * np.exp(-ahead / TODAY_TELLS_DAYS)
-    ends = row.t50_c(Phase.RESTING), row.t50_c(Phase.GROWING)
-    doubt_c = np.interp(half_c, ends, (row.sd_resting_c, row.sd_growing_c))
-    return np.asarray(half_c), np.hypot((t10_c - t50_c)[1:] / Z_TEN_PERCENT, doubt_c)
+    return np.asarray(half_c), np.hypot((t10_c - t50_c)[1:] / Z_TEN_PERCENT, row.sd_c(half_c))
 
 
 def _holding(

@@ -11,6 +11,9 @@ from importlib.resources import files
 from types import MappingProxyType
 from typing import Any
 
+import numpy as np
+import numpy.typing as npt
+
 from rules.tree import Phase
 
 YOUNG_YEARS = 3  # rule e of the table
@@ -79,6 +82,11 @@ class SpeciesRow:
     def t50_c(self, phase: Phase) -> float:
         """The watched organ's 50 % injury temperature [°C] in a phase."""
         return self.bears(phase).t50_c
+
+    def sd_c(self, half_c: npt.ArrayLike) -> npt.NDArray[np.float64]:
+        """One sd of what it bears [°C]: narrow for green tissue, wide for wood at rest, sliding with its 50 % point."""
+        ends = self.t50_c(Phase.RESTING), self.t50_c(Phase.GROWING)
+        return np.asarray(np.interp(np.asarray(half_c, dtype=np.float64), ends, (self.sd_resting_c, self.sd_growing_c)))
 
 
 def species_row(species: str, cultivar: str = "", age_years: int | None = None) -> SpeciesRow:

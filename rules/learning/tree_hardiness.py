@@ -135,8 +135,7 @@ def learn_hardiness(outcomes: Sequence[Outcome], row: SpeciesRow, phase: Phase) 
 
 def row_sd_c(row: SpeciesRow, phase: Phase) -> float:
     """Spread of the row's thresholds in a phase [°C], sliding with the threshold from green tissue to wood at rest."""
-    ends = row.t50_c(Phase.RESTING), row.t50_c(Phase.GROWING)
-    return float(np.interp(row.t50_c(phase), ends, (row.sd_resting_c, row.sd_growing_c)))
+    return float(row.sd_c(row.t50_c(phase)))
 
 
 def _likelihood(one: Outcome, shift: Floats) -> Floats:
