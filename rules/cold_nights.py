@@ -69,3 +69,16 @@ def nights_of_past_years(past: DailyMinima, first: date, days: int) -> Floats:
         if np.isnan(minima).mean() <= 0.1:
             rows.append(minima)
     return np.array(rows).reshape(-1, days)
+
+
+def nights_filled(past: DailyMinima, first: date, days: int, most: int | None = None) -> Floats | None:
+    """The same nights of at most so many years, evenly taken; a night nobody knows is the mean of the other years'.
+
+    None where fewer than ten years are known.
+    """
+    known = nights_of_past_years(past, first, days)
+    if len(known) < LEAST_WINTERS:
+        return None
+    count = len(known) if most is None else min(most, len(known))
+    few = known[np.linspace(0, len(known) - 1, count).round().astype(int)]
+    return np.asarray(np.where(np.isnan(few), np.nanmean(few, axis=0), few))

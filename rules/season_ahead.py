@@ -9,10 +9,9 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from rules.cold_nights import nights_of_past_years
+from rules.cold_nights import nights_filled
 from rules.costs_to_go import NightsToCome, costs_to_go
 from rules.daily_minima import DailyMinima
-from rules.freeze_seasons import LEAST_WINTERS
 from rules.hardiness import Hardiness, tree_row
 from rules.holding import holding
 from rules.injury import Z_TEN_PERCENT
@@ -29,7 +28,7 @@ Ints = npt.NDArray[np.int64]
 
 SEASON_OVER: Final = 297  # day of the season on which covers are off at the latest, 1 July; assumed
 MOST_NIGHTS: Final = 120  # beyond these all states cost alike; assumed
-MOST_WINTERS: Final = 12  # of those known, evenly taken: enough for a mean
+MOST_WINTERS: Final = 12  # of those known: enough for a mean
 UNKNOWN_NIGHTS: Final = 30  # how long the nights of the forecast stand for those after it where no past is known
 TODAY_TELLS_DAYS: Final = 30.0  # how long wood that is ahead or behind its season stays so; assumed
 ORDER: Final = (Phase.RIPENING, Phase.HARDENING, Phase.RESTING, Phase.WAKING, Phase.GROWING)
@@ -121,8 +120,8 @@ def season_ahead(
         }
     )
     winters = len(nights.told_c)
-    tails = [joined.end, *costs_to_go(joined, lambda cost: _mean_winter(cost, winters))]
-    tail = tails[-1][::winters].astype(np.float64)
+    *_, last = joined.end, *costs_to_go(joined, lambda cost: _mean_winter(cost, winters))
+    tail = last[::winters].astype(np.float64)
     return tail if known else _whatever_comes(tail)
 
 
@@ -141,7 +140,7 @@ def _nights_beyond(
 ) -> tuple[NightsBeyond, bool]:
     """The nights, and whether past winters tell of them."""
     left = (SEASON_OVER - season_place(first, site.latitude_deg).day) % 365 or 365
-    known = None if climate is None else _lows_c(climate, first, min(MOST_NIGHTS, left))
+    known = None if climate is None else nights_filled(climate, first, min(MOST_NIGHTS, left), MOST_WINTERS)
     lows_c = _like_these(stakes[0].response.low_c) if known is None else known
     usual_c, sd_c = usual_minima(lows_c)
     days = [first + timedelta(days=i) for i in range(lows_c.shape[1])]
@@ -153,15 +152,6 @@ def _nights_beyond(
         told_c=told_last(lows_c, usual_c, float(lean(stakes[0].last_look_sd_c, sd_c))),
         over=known is not None and left <= MOST_NIGHTS,
     ), known is not None
-
-
-def _lows_c(climate: DailyMinima, first: date, count: int) -> Floats | None:
-    """Minima of the nights from `first` on in past winters, (winters, nights) [°C]; None where too few are known."""
-    known = nights_of_past_years(climate, first, count)
-    if len(known) < LEAST_WINTERS:
-        return None
-    few = known[np.linspace(0, len(known) - 1, min(MOST_WINTERS, len(known))).round().astype(int)]
-    return np.asarray(np.where(np.isnan(few), np.nanmean(few, axis=0), few))
 
 
 def _like_these(low_c: float) -> Floats:

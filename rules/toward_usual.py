@@ -6,9 +6,8 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from rules.cold_nights import nights_of_past_years
+from rules.cold_nights import nights_filled
 from rules.daily_minima import DailyMinima
-from rules.freeze_seasons import LEAST_WINTERS
 from rules.members import PUBLISHED, ForecastError
 from rules.tree import Site
 from rules.usual import SMOOTH_DAYS, usual_minima
@@ -70,8 +69,8 @@ def _usual(climate: DailyMinima, first: date, last: date) -> tuple[Floats, float
     around = timedelta(days=SMOOTH_DAYS)
     begins = first + timedelta(days=1) - around
     count = (last - first).days + 1 + 2 * SMOOTH_DAYS
-    rows = nights_of_past_years(climate, begins, count)
-    if len(rows) < LEAST_WINTERS:
+    rows = nights_filled(climate, begins, count)
+    if rows is None:
         return None
-    usual_c, sd_c = usual_minima(np.where(np.isnan(rows), np.nanmean(rows, axis=0), rows))
+    usual_c, sd_c = usual_minima(rows)
     return usual_c[SMOOTH_DAYS : count - SMOOTH_DAYS], sd_c
