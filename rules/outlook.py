@@ -20,7 +20,7 @@ from rules.members import members
 from rules.microclimate import PRIORS, TreeWeather
 from rules.nights_ahead import Course, nights_ahead
 from rules.past_march import Carried, march_past
-from rules.plan import HeatAhead, Plan, heat_ahead, plan
+from rules.plan import NOTHING, HeatAhead, Plan, heat_ahead, plan
 from rules.plan_stakes import LAST_LOOK_H, TreeSituation
 from rules.records import Records, state_now
 from rules.soil import site_soil
@@ -32,7 +32,6 @@ from rules.weather import Forecast
 Floats = npt.NDArray[np.float64]
 
 MEMBERS: Final = 31
-NOTHING_PLANNED: Final = Plan(acts=(), chances={}, second_best=None, would_change=(), price_trips=0.0)
 KNOWN_SHARE: Final = 0.5  # of the first doubt: with less of it left a tree's spot is no guess any more; assumed
 
 
@@ -108,7 +107,7 @@ def outlook_carried(ground: Ground, now: datetime, carried: Carried | None) -> t
     """The outlook of one garden, and what the next one may carry on."""
     line = timeline(ground.past, ground.forecast.weather, now) if ground.forecast else None
     if line is None:
-        return _assembled(ground, _without_weather(ground, now), NOTHING_PLANNED, None, now), None
+        return _assembled(ground, _without_weather(ground, now), NOTHING, None, now), None
     trees, planned, carried = _with_weather(ground, line, now, carried)
     return _assembled(ground, trees, planned, line, now), carried
 
