@@ -122,7 +122,6 @@ def at_stake(
     dose = np.array([dose_width_c(one.hardiness.bears_c, one.hardiness.half_c) for one in tended])
     sd = np.array([one.hardiness.sd_c for one in tended])
     fades, reads = _fading(courses, marks, spans)
-    width_c = np.sqrt(lasting_c**2 + (dose**2 + sd**2)[:, None, None])
     later = [
         _later(one, _response(one, i, courses, (felt, tip), slots, spans), lasting_c[i].mean(axis=0), prices)
         for i, one in enumerate(tended)
@@ -135,10 +134,12 @@ def at_stake(
         felt=reads,
         tip_keeps=courses.tip_keeps,
         half_c=np.repeat([[one.hardiness.half_c] for one in tended], len(slots), axis=1),
-        width_c=width_c,
+        width_c=np.sqrt(lasting_c**2 + (dose**2 + sd**2)[:, None, None]),
         unforeseen_c=unforeseen_c,
         holding=np.stack([one.total for one in parts]),
-        work=np.stack([_work(one, slots, refused, away, prices) for one in tended]),
+        work=np.stack(
+            [work_of(one.tree, cover_of(one), one.hardiness.phase, slots, refused, away, prices) for one in tended]
+        ),
         worth=np.array([one.tree.worth_trips for one in tended]),
         tail=season_ahead(later, site, slots[-1].day, climate, prices),
         state=np.array([STATE_INDEX[one.state] for one in tended]),
@@ -235,16 +236,6 @@ def _holding(courses: CoverCourses, i: int, one: TreeSituation, spans: Sequence[
     return holding(
         np.moveaxis(means, 0, 2), np.moveaxis(hottest, 0, 2), days, bears.phase, prices, chill_met=bears.chill_met
     )
-
-
-def _work(
-    one: TreeSituation,
-    slots: Sequence[Slot],
-    refused: Sequence[tuple[str, datetime]],
-    away: Sequence[tuple[date, date]],
-    prices: PlanPrices,
-) -> Floats:
-    return work_of(one.tree, cover_of(one), one.hardiness.phase, slots, refused, away, prices)
 
 
 def _response(
