@@ -13,11 +13,11 @@ from rules.cover import CoverState
 from rules.cover_courses import STATES
 from rules.injury import normal_share
 from rules.plan_prices import PlanPrices
-from rules.plan_search import walked
 from rules.plan_stakes import AtStake
 from rules.plan_work import minutes_of_change
 from rules.records import DeedKind
 from rules.slots import DayPart, Slot
+from rules.stakes import walked
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]

@@ -12,8 +12,9 @@ from rules.backtest_winters import FIRST_DAY, LEADS, Garden, Truth, damping, lea
 from rules.injury import lost_together, normal_share, with_tip
 from rules.members import lead_sigma_c
 from rules.plan_prices import PlanPrices
-from rules.plan_search import Stakes, answers
+from rules.plan_search import answers
 from rules.reduced_heat import daily_features
+from rules.stakes import Stakes
 from rules.usual import told_last
 
 Floats = npt.NDArray[np.float64]

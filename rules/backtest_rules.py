@@ -11,9 +11,10 @@ from rules.backtest_winters import FIRST_DAY, Garden, Truth, damping, season_hol
 from rules.injury import dose_width_c, lost_together, normal_share, with_tip
 from rules.night_losses import LOST_LEVELS
 from rules.plan_prices import PlanPrices
-from rules.plan_search import Stakes, answers
+from rules.plan_search import answers
 from rules.plan_stakes import COVER_SD_C
 from rules.reduced_heat import daily_features
+from rules.stakes import Stakes
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]

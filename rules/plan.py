@@ -18,9 +18,10 @@ from rules.acts import acts_at
 from rules.cover import CoverState
 from rules.cover_courses import STATES, CoverCourses
 from rules.daily_minima import DailyMinima
-from rules.plan_choice import Choice, choose, price_of, second_best, turning_changes
+from rules.plan_choice import Choice, choose, price_of, second_best
 from rules.plan_prices import ASSUMED, PlanPrices
 from rules.plan_stakes import AtStake, TreeSituation, at_stake, courses_of
+from rules.plan_turning import turning_changes
 from rules.slots import DayPart, Slot, slots
 from rules.tree import Site
 

@@ -19,11 +19,11 @@ from rules.injury import dose_c, dose_width_c
 from rules.members import lead_sigma_c
 from rules.microclimate import TreeWeather
 from rules.plan_prices import PlanPrices
-from rules.plan_search import Stakes
 from rules.plan_work import minutes_of_change, work_of
 from rules.season_ahead import NightResponse, SeasonStakes, season_ahead
 from rules.slots import DayPart, Slot
 from rules.soil import SiteSoil
+from rules.stakes import Stakes
 from rules.tree import Site, Tree
 
 Floats = npt.NDArray[np.float64]

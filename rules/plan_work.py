@@ -9,8 +9,8 @@ import numpy.typing as npt
 
 from rules.cover import Cover
 from rules.plan_prices import PlanPrices
-from rules.plan_search import NEVER
 from rules.slots import Slot
+from rules.stakes import NEVER
 from rules.tree import Phase, Tree
 
 Floats = npt.NDArray[np.float64]

@@ -18,8 +18,8 @@ from rules.injury import Z_TEN_PERCENT
 from rules.members import WINTER_SD_C
 from rules.night_losses import LOST_LEVELS, harms
 from rules.plan_prices import PlanPrices
-from rules.plan_search import SHORT
 from rules.season import phase_by_date, season_place
+from rules.stakes import SHORT
 from rules.tree import Phase, Site, Tree
 from rules.usual import lean, told_last, usual_minima
 

@@ -7,7 +7,7 @@ from math import erf, sqrt
 import numpy as np
 
 from rules.injury import REPEAT_SHARE, TIP_SHARE
-from rules.plan_search import Stakes
+from rules.stakes import Stakes
 
 Course = tuple[int, ...]
 

@@ -18,12 +18,12 @@ from rules.microclimate import at_tree
 from rules.plan import Plan, Reason, plan
 from rules.plan_choice import choose
 from rules.plan_prices import ASSUMED, PlanPrices
-from rules.plan_search import walked
 from rules.plan_stakes import LAST_LOOK_SD_C, TreeSituation, at_stake
 from rules.plan_work import STRIP_SHARE, minutes_of_change
 from rules.records import DeedKind
 from rules.season_ahead import NightResponse, SeasonStakes, season_ahead
 from rules.slots import DayPart, slots
+from rules.stakes import walked
 from rules.tree import Phase, Site, Standing
 from tests.rules.plan_gardens import NOW, SITE, SOIL, bearing, days_of_air, forecast_of, situation
 

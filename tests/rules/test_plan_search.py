@@ -11,9 +11,9 @@ from rules.injury import lost_together, normal_share
 from rules.night_losses import LOST_LEVELS, lost_after, tail_at
 from rules.plan_choice import Choice, choose
 from rules.plan_prices import PlanPrices
-from rules.plan_search import Stakes
 from rules.plan_stakes import at_stake
 from rules.slots import slots
+from rules.stakes import Stakes
 from rules.tree import Phase
 from tests.rules.plan_brute_force import best_by_first_act, joint_cost
 from tests.rules.plan_gardens import NOW, SITE, bearing, days_of_air, forecast_of, situation
