@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from rules.weather import Forecast
+from rules.weather import Forecast, HourlyWeather
 
 Floats = npt.NDArray[np.float64]
 
@@ -92,7 +92,7 @@ def unbiased(forecast: Forecast, error: ForecastError) -> Forecast:
     if not error.drift_c_d:
         return forecast
     weather = forecast.weather
-    bias_c = error.bias_c(_lead_h(forecast, forecast.known_since_utc))
+    bias_c = error.bias_c(leads_h(forecast.weather, forecast.known_since_utc))
     ensemble = forecast.members_air_c
     return replace(
         forecast,
@@ -151,15 +151,14 @@ def members(
     return air_c
 
 
-def _lead_h(forecast: Forecast, made: datetime) -> Floats:
+def leads_h(weather: HourlyWeather, made: datetime) -> Floats:
     """Hours from a moment to each hour mark."""
-    start_h = (forecast.weather.start_utc - made) / timedelta(hours=1)
-    return start_h + np.arange(forecast.weather.hours, dtype=np.float64)
+    return (weather.start_utc - made) / timedelta(hours=1) + np.arange(weather.hours, dtype=np.float64)
 
 
 def _sigma_c(forecast: Forecast, now: datetime, error: ForecastError, winter_sd_c: float) -> Floats:
     """Sigma(lead), or what the service states where that is more: stated spreads are as a rule too small."""
-    sigma_c = error.sigma_c(_lead_h(forecast, min(forecast.known_since_utc, now)), winter_sd_c=winter_sd_c)
+    sigma_c = error.sigma_c(leads_h(forecast.weather, min(forecast.known_since_utc, now)), winter_sd_c=winter_sd_c)
     if forecast.sigma_c is None:
         return sigma_c
     if forecast.sigma_c.shape != sigma_c.shape:

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from typing import Final
 
 import numpy as np
@@ -16,7 +16,7 @@ from rules.hardiness import FeltDays, Hardiness
 from rules.heat_balance import HeatStart
 from rules.history import Timeline, timeline
 from rules.margins import TreeMargins, tonight
-from rules.members import members
+from rules.members import leads_h, members
 from rules.microclimate import PRIORS, TreeWeather
 from rules.nights_ahead import Course, nights_ahead
 from rules.past_march import Carried, march_past
@@ -238,8 +238,7 @@ def _members(ground: Ground, forecast: Forecast, line: Timeline, now: datetime) 
     spread = members(forecast, now, MEMBERS, error=ground.forecast_error)[:, offset : offset + line.ahead.hours]
     deviations = spread - np.nanmean(spread, axis=0) if spread.size else np.zeros((MEMBERS, line.ahead.hours))
     members_c = line.ahead.air_c + np.where(np.isnan(deviations), 0.0, deviations)
-    made = min(forecast.known_since_utc, now)
-    lead_h = (line.ahead.start_utc - made) / timedelta(hours=1) + np.arange(line.ahead.hours, dtype=np.float64)
+    lead_h = leads_h(line.ahead, min(forecast.known_since_utc, now))
     of_one = forecast.members_air_c is None
     return toward_usual(
         members_c, line.ahead, lead_h, ground.climate, ground.site, error=ground.forecast_error, of_one=of_one
