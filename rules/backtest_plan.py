@@ -9,8 +9,9 @@ import numpy.typing as npt
 from rules.backtest_rules import dose_width_of
 from rules.backtest_tail import season_tails
 from rules.backtest_winters import FIRST_DAY, LEADS, Garden, Truth, damping, lean_of, season_holding
-from rules.injury import lost_together, normal_share, with_tip
+from rules.injury import lost_together
 from rules.members import lead_sigma_c
+from rules.night_losses import harm_of
 from rules.plan_prices import PlanPrices
 from rules.plan_search import answers
 from rules.reduced_heat import daily_features
@@ -74,9 +75,7 @@ class OurPlan:
         """The share the night will have taken, once its weather is known and all else is not."""
         lane, garden = np.arange(len(state)), self.garden
         dose, tip = (self.past[lane, FIRST_DAY + night, state, i] for i in (0, 1))
-        width = self.width_c[lane, night, state]
-        half = garden.half_c[:, night]
-        share = with_tip(normal_share((half - dose) / width), normal_share((half - tip) / width))
+        share = harm_of(garden.half_c[:, night], self.width_c[lane, night, state], dose, tip)
         self.lost = lost_together(self.lost, share)
 
     def _told_last(self) -> tuple[Floats, Floats]:

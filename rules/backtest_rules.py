@@ -8,8 +8,8 @@ import numpy as np
 import numpy.typing as npt
 
 from rules.backtest_winters import FIRST_DAY, Garden, Truth, damping, season_holding
-from rules.injury import dose_width_c, lost_together, normal_share, with_tip
-from rules.night_losses import LOST_LEVELS
+from rules.injury import dose_width_c, lost_together
+from rules.night_losses import LOST_LEVELS, harm_of
 from rules.plan_prices import PlanPrices
 from rules.plan_search import answers
 from rules.plan_stakes import COVER_SD_C
@@ -72,9 +72,8 @@ def lived(garden: Garden, truth: Truth, decide: Decide, prices: PlanPrices) -> I
 
 
 def _share(truth: Truth, lane: Ints, night: int, state: Ints, shift: Floats, width: Floats) -> Floats:
-    half = truth.half_c[:, night]
-    middle = normal_share((half - truth.dose_c[lane, night, state] - shift) / width)
-    return with_tip(middle, normal_share((half - truth.tip_c[lane, night, state] - shift) / width))
+    middle, tip = (one[lane, night, state] + shift for one in (truth.dose_c, truth.tip_c))
+    return harm_of(truth.half_c[:, night], width, middle, tip)
 
 
 def dose_width_of(garden: Garden) -> Floats:

@@ -13,7 +13,8 @@ Floats = npt.NDArray[np.float64]
 LOST_LEVELS: Final = np.linspace(0.0, 1.0, 11)  # shares of the wood for which time beyond the forecast is priced
 
 
-def _harm(half_c: Floats, width_c: Floats, middle_c: Floats, tip_c: Floats) -> Floats:
+def harm_of(half_c: Floats, width_c: Floats, middle_c: Floats, tip_c: Floats) -> Floats:
+    """Share one night alone takes of the wood, arrays that broadcast."""
     return with_tip(normal_share((half_c - middle_c) / width_c), normal_share((half_c - tip_c) / width_c))
 
 
@@ -33,9 +34,8 @@ def harms(
     half_c: Floats, width_c: Floats, unforeseen_c: Floats, middle_c: Floats, tip_c: Floats
 ) -> tuple[Floats, Floats]:
     """Share one night alone takes, one sd of the last forecast's error colder, and as much milder."""
-    return _harm(half_c, width_c, middle_c - unforeseen_c, tip_c - unforeseen_c), _harm(
-        half_c, width_c, middle_c + unforeseen_c, tip_c + unforeseen_c
-    )
+    colder, milder = (harm_of(half_c, width_c, middle_c + by, tip_c + by) for by in (-unforeseen_c, unforeseen_c))
+    return colder, milder
 
 
 def lost_either_way(lost: Floats, colder: Floats, milder: Floats) -> Floats:
