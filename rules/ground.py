@@ -13,14 +13,16 @@ from rules.daily_minima import DailyMinima
 from rules.doubt import Doubt
 from rules.hardiness import FeltDays, Hardiness, HardinessSource, hardiness
 from rules.learning import LearnedHardiness, shifted
-from rules.members import PUBLISHED, ForecastError
+from rules.members import PUBLISHED, ForecastError, leads_h, members
 from rules.microclimate import SiteOffset, TreeWeather, at_tree
 from rules.records import Records
+from rules.toward_usual import toward_usual
 from rules.tree import Phase, Site, Standing, Tree
 from rules.weather import Forecast, HourlyWeather
 
 Floats = npt.NDArray[np.float64]
 
+MEMBERS: Final = 31
 NO_COVER: Final = Cover(name="none")  # stands in for the cover of a tree that has none; only its bare state is used
 
 
@@ -64,6 +66,22 @@ def tree_weathers(
         if place not in made:
             made[place] = at_tree(weather, ground.site, tree.standing, air_c=air_c, offset=place[1])
     return [made[tree.standing, ground.offsets.get(tree.name)] for tree in trees]
+
+
+def members_ahead(ground: Ground, forecast: Forecast, ahead: HourlyWeather, now: datetime) -> Floats:
+    """Members of the open field's air on the hours ahead, shape (members, hours) [°C].
+
+    About the series of these hours, joined and filled as it is, drawn toward the usual the further they lie.
+    """
+    offset = forecast.weather.index_of(ahead.start_utc)
+    spread = members(forecast, now, MEMBERS, error=ground.forecast_error)[:, offset : offset + ahead.hours]
+    deviations = spread - np.nanmean(spread, axis=0) if spread.size else np.zeros((MEMBERS, ahead.hours))
+    members_c = ahead.air_c + np.where(np.isnan(deviations), 0.0, deviations)
+    lead_h = leads_h(ahead, min(forecast.known_since_utc, now))
+    of_one = forecast.members_air_c is None
+    return toward_usual(
+        members_c, ahead, lead_h, ground.climate, ground.site, error=ground.forecast_error, of_one=of_one
+    )
 
 
 def tree_bears(ground: Ground, tree: Tree, felt: FeltDays, today: date) -> Hardiness:

@@ -11,12 +11,11 @@ import numpy.typing as npt
 from rules.acts import Act
 from rules.cover import CoverState
 from rules.doubt import Doubt, DoubtKind
-from rules.ground import Ground, cover_of, tree_bears, tree_weathers
+from rules.ground import Ground, cover_of, members_ahead, tree_bears, tree_weathers
 from rules.hardiness import FeltDays, Hardiness
 from rules.heat_balance import HeatStart
 from rules.history import Timeline, timeline
 from rules.margins import TreeMargins, tonight
-from rules.members import leads_h, members
 from rules.microclimate import PRIORS, TreeWeather
 from rules.nights_ahead import Course, nights_ahead
 from rules.past_march import Carried, march_past
@@ -25,13 +24,10 @@ from rules.plan_stakes import LAST_LOOK_H, TreeSituation
 from rules.records import Records, state_now
 from rules.soil import site_soil
 from rules.state_courses import state_courses
-from rules.toward_usual import toward_usual
 from rules.tree import Site, Tree
-from rules.weather import Forecast
 
 Floats = npt.NDArray[np.float64]
 
-MEMBERS: Final = 31
 KNOWN_SHARE: Final = 0.5  # of the first doubt: with less of it left a tree's spot is no guess any more; assumed
 
 
@@ -164,7 +160,7 @@ def _with_weather(
     ]
     if ground.forecast is None:
         raise ValueError("a timeline without a forecast cannot be")
-    members_c = _members(ground, ground.forecast, line, now)
+    members_c = members_ahead(ground, ground.forecast, line.ahead, now)
     weathers = tree_weathers(ground, line.ahead, ground.trees, members_c)
     situations = [_situation(ground, one, weathers[i], start, i) for i, one in enumerate(margins)]
     heat = heat_ahead(situations, ground.site, now)
@@ -230,16 +226,3 @@ def _cover_doubt(courses: Mapping[CoverState, Course], one: TreeMargins) -> tupl
         return ()
     amount = float(courses[one.state_assumed].spread_c.max())
     return (Doubt(kind=DoubtKind.COVER_GUESSED, subject=one.tree.name, amount=amount),)
-
-
-def _members(ground: Ground, forecast: Forecast, line: Timeline, now: datetime) -> Floats:
-    """Members on the hours ahead: about the joined and filled series, drawn toward the usual the further they lie."""
-    offset = forecast.weather.index_of(line.ahead.start_utc)
-    spread = members(forecast, now, MEMBERS, error=ground.forecast_error)[:, offset : offset + line.ahead.hours]
-    deviations = spread - np.nanmean(spread, axis=0) if spread.size else np.zeros((MEMBERS, line.ahead.hours))
-    members_c = line.ahead.air_c + np.where(np.isnan(deviations), 0.0, deviations)
-    lead_h = leads_h(line.ahead, min(forecast.known_since_utc, now))
-    of_one = forecast.members_air_c is None
-    return toward_usual(
-        members_c, line.ahead, lead_h, ground.climate, ground.site, error=ground.forecast_error, of_one=of_one
-    )

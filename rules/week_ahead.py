@@ -9,20 +9,19 @@ import numpy as np
 import numpy.typing as npt
 
 from rules.cover import STATE_INDEX, CoverState
-from rules.ground import NO_COVER, Ground, tree_weathers
+from rules.ground import NO_COVER, Ground, members_ahead, tree_weathers
 from rules.heat_balance import HeatStart, inside_with_spread
 from rules.history import timeline
 from rules.injury import Z_TEN_PERCENT
 from rules.margins import TreeMargins
-from rules.members import members
 from rules.microclimate import TreeWeather, night_share
-from rules.outlook import MEMBERS, Outlook
+from rules.outlook import Outlook
 from rules.plan import Act
 from rules.soil import site_soil
 from rules.sun import HORIZON_ZENITH_DEG, elevation_sine
 from rules.tree import Site
 from rules.tree_past import tree_named, tree_past
-from rules.weather import Forecast, HourlyWeather, Hours
+from rules.weather import HourlyWeather, Hours
 
 WEEK_H: Final = 7 * 24
 DUSK_STEP_S: Final = 300.0  # how finely sunset and sunrise are looked for
@@ -104,7 +103,8 @@ def week_ahead(ground: Ground, seen: Outlook, name: str) -> WeekOfTree:
         )  # fmt: skip
     ahead = _first_hours(line.ahead, WEEK_H + 1)
     past = tree_past(ground, line, tree)
-    weather = tree_weathers(ground, ahead, [tree], _members_c(ground, forecast, ahead, seen.now))[0]
+    members_c = members_ahead(ground, forecast, line.ahead, seen.now)[:, : ahead.hours]
+    weather = tree_weathers(ground, ahead, [tree], members_c)[0]
     site_sd_c = weather.offset_sd_c * night_share(ahead, ground.site)
     return WeekOfTree(
         margins=margins,
@@ -121,14 +121,6 @@ def week_ahead(ground: Ground, seen: Outlook, name: str) -> WeekOfTree:
 def _first_hours(weather: HourlyWeather, hours: int) -> HourlyWeather:
     cut = {field.name: getattr(weather, field.name)[:hours] for field in fields(HourlyWeather)[1:]}
     return HourlyWeather(start_utc=weather.start_utc, **cut)
-
-
-def _members_c(ground: Ground, forecast: Forecast, ahead: HourlyWeather, now: datetime) -> npt.NDArray[np.float64]:
-    """Members about the joined series, as the outlook takes them; shape (members, hours)."""
-    offset = forecast.weather.index_of(ahead.start_utc)
-    spread = members(forecast, now, MEMBERS, error=ground.forecast_error)[:, offset : offset + ahead.hours]
-    deviations = spread - spread.mean(axis=0)
-    return ahead.air_c + np.where(np.isnan(deviations), 0.0, deviations)
 
 
 def _band(values_c: npt.NDArray[np.float64], other_sd_c: Hours) -> Band:

@@ -1,7 +1,7 @@
 """The front door: the demo's forecasts seen whole, and what must hold of any outlook."""
 
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import numpy as np
@@ -10,6 +10,7 @@ import pytest
 from bot.forecasts import parse_saved
 from bot.settings import Garden, read_garden
 from rules.cover import CoverState
+from rules.daily_minima import DailyMinima
 from rules.doubt import DoubtKind
 from rules.ground import Ground
 from rules.history import joined_weather, sliced, until
@@ -18,6 +19,7 @@ from rules.outlook import outlook, outlook_carried, restated
 from rules.past_march import bears_now
 from rules.records import Deed, DeedKind, Records
 from rules.weather import HourlyWeather
+from rules.week_ahead import week_ahead
 
 DEMO = Path(__file__).parents[2] / "demo_config"
 FRIDAY = datetime(2025, 11, 28, 16, tzinfo=UTC)  # 09:00 in the invented garden, the hardest night ahead
@@ -165,3 +167,16 @@ def test_a_tree_whose_cover_was_taken_from_the_garden_file_counts_as_bare(ground
     seen = outlook(replace(ground, trees=uncovered, records=Records(deeds=(shut,))), FRIDAY)
     assert seen.tree("Kaki").state_assumed == CoverState.BARE
     assert seen.chance_if_nothing_is_done()["Kaki", FRIDAY.date()] > 0.5
+
+
+def test_the_picture_of_the_week_leans_toward_the_usual_as_the_nights_do(ground: Ground) -> None:
+    """Past winters of 10 °C every night, far above this forecast, draw up what lies ahead, and hardly tonight."""
+    mild = replace(ground, climate=DailyMinima(first=date(2000, 7, 1), min_c=np.full(20 * 365, 10.0)))
+    seen = [outlook(one, FRIDAY) for one in (ground, mild)]
+    plain_c, drawn_c = (
+        week_ahead(one, view, "Bench fig").outside.mean_c for one, view in zip((ground, mild), seen, strict=True)
+    )
+    assert drawn_c[:6] == pytest.approx(plain_c[:6], abs=0.4)  # a fiftieth of its distance from the usual
+    assert drawn_c[-24:].mean() > plain_c[-24:].mean() + 1.0
+    told, drawn = (view.tree("Bench fig").nights for view in seen)
+    assert drawn[5].air_c > told[5].air_c + 1.0
