@@ -11,7 +11,7 @@ import numpy.typing as npt
 from rules.cover import Cover
 from rules.daily_minima import DailyMinima
 from rules.hardiness import tree_row
-from rules.holding import holding
+from rules.holding import nights_holding
 from rules.members import lead_sigma_c
 from rules.microclimate import PRIORS
 from rules.plan_prices import PlanPrices
@@ -226,20 +226,13 @@ def damping(garden: Garden) -> Floats:
 
 def season_holding(mean_c: Floats, hottest_c: Floats, first_night: int, prices: PlanPrices) -> Floats:
     """Holding cost of nights from `first_night` on, shape (..., nights, states), phases by the calendar."""
-    total = np.empty(mean_c.shape)
     day = FIRST_DAY + first_night + np.arange(mean_c.shape[-2])
-    spans = (
+    spells = (
         (day < HARDENING_UNTIL, Phase.HARDENING, False),
         ((day >= HARDENING_UNTIL) & (day < RESTING_UNTIL), Phase.RESTING, False),
         (day >= RESTING_UNTIL, Phase.WAKING, True),
     )
-    for chosen, phase, met in spans:
-        if chosen.any():
-            one = holding(
-                mean_c[..., chosen, :], hottest_c[..., chosen, :], np.ones(chosen.sum()), phase, prices, chill_met=met
-            )
-            total[..., chosen, :] = one.total
-    return total
+    return nights_holding(mean_c, hottest_c, spells, prices)
 
 
 def forecast_errors_c(winters: int, nights: int, chance: np.random.Generator) -> Floats:

@@ -1,5 +1,6 @@
 """What a cover costs besides frost, against a bare tree: damp, no hardening, waking, heat in the sun, no light."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
 
@@ -10,6 +11,7 @@ from rules.plan_prices import PlanPrices
 from rules.tree import Phase
 
 Floats = npt.NDArray[np.float64]
+Flags = npt.NDArray[np.bool_]
 
 HARDENS_BELOW_C: Final = 10.0  # daily mean below which wood hardens before its chill is met: the model's threshold
 WAKES_ABOVE_C: Final = 5.0  # once chill is met (Kaku 1983: hardiness kept best at 5 °C); no venting figure known
@@ -75,6 +77,23 @@ def holding(
         shaded=shaded * span * np.broadcast_to(COVERED, wood_c.shape),
         early=early * np.maximum(0.0, wood_c - wood_c[..., :1]) * (wood_c > WAKES_ABOVE_C) * span,
     )
+
+
+def nights_holding(
+    wood_c: Floats, hottest_c: Floats, spells: Iterable[tuple[Flags, Phase, bool]], prices: PlanPrices
+) -> Floats:
+    """What the states cost from one evening to the next over a season, shape (..., nights, states) [trips].
+
+    `spells` says of which nights, shape (nights,), in which phase, and whether the chill is met; temperatures as in
+    `holding`.
+    """
+    total = np.empty(wood_c.shape)
+    for chosen, phase, met in spells:
+        if chosen.any():
+            day = np.ones(chosen.sum())
+            one = holding(wood_c[..., chosen, :], hottest_c[..., chosen, :], day, phase, prices, chill_met=met)
+            total[..., chosen, :] = one.total
+    return total
 
 
 def _charged(part: Floats) -> Floats:

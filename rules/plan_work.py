@@ -8,6 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from rules.cover import Cover
+from rules.holding import SPRING
 from rules.plan_prices import PlanPrices
 from rules.slots import Slot
 from rules.stakes import NEVER
@@ -41,7 +42,7 @@ def work_of(
     Infinite where there is no time, nobody there, the grower refused, or a slow cover would come off in winter.
     """
     minutes = minutes_of_change(cover)
-    if cover.minutes_to_wrap > BLANKET_MINUTES and phase not in (Phase.WAKING, Phase.GROWING):
+    if cover.minutes_to_wrap > BLANKET_MINUTES and phase not in SPRING:
         minutes[1:, 0] = NEVER
     until = max((moment for name, moment in refused if name == tree.name), default=None)
     work = np.empty((len(slots), *minutes.shape))

@@ -13,7 +13,7 @@ from rules.cold_nights import nights_filled
 from rules.costs_to_go import NightsToCome, costs_to_go
 from rules.daily_minima import DailyMinima
 from rules.hardiness import Hardiness, tree_row
-from rules.holding import holding
+from rules.holding import SPRING, nights_holding
 from rules.injury import Z_TEN_PERCENT
 from rules.members import WINTER_SD_C
 from rules.night_losses import LOST_LEVELS, harms
@@ -206,11 +206,6 @@ def _holding(
     """
     same = nights.place >= season_place(one.hardiness.day, site.latitude_deg).day
     phases = np.where(same, np.maximum(nights.phase, ORDER.index(one.hardiness.phase)), nights.phase)
-    total = np.empty(mean_c.shape)
-    for at in np.unique(phases):
-        chosen, phase = phases == at, ORDER[at]
-        met = one.hardiness.chill_met or phase in (Phase.WAKING, Phase.GROWING)
-        total[:, chosen] = holding(
-            mean_c[:, chosen], hottest_c[:, chosen], np.ones(int(chosen.sum())), phase, prices, chill_met=met
-        ).total
-    return total
+    met = one.hardiness.chill_met
+    spells = ((phases == at, phase, met or phase in SPRING) for at, phase in enumerate(ORDER))
+    return nights_holding(mean_c, hottest_c, spells, prices)
