@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from bot.charts.look import EDGE_PX, SHORT_PX, SMALL_PT, WIDTH_PX, Picture, Sheet, Theme
+from bot.wording.formats import counted
 
 ROW_PX: Final = 164
 ROOM_PX: Final = WIDTH_PX - 2 * EDGE_PX
@@ -65,8 +66,7 @@ def _lines(winters: int, *, empty: bool) -> list[str]:
 
 
 def _facts(one: RuleResult) -> str:
-    trips = f"{one.trips:.0f} trip{'' if round(one.trips) == 1 else 's'}"
-    return f"{trips} a winter, {one.wood_lost:.0%} of the wood lost"
+    return f"{counted(round(one.trips), 'trip')} a winter, {one.wood_lost:.0%} of the wood lost"
 
 
 def _row(sheet: Sheet, one: RuleResult, top_px: float, px_per_multiple: float) -> None:

@@ -9,7 +9,7 @@ import numpy as np
 from bot.charts.lettering import FONT, text_width_px
 from bot.charts.look import BODY_PT, EDGE_PX, SHORT_PX, SMALL_PT, STATE_WORDS, WIDTH_PX, Picture, Sheet, Theme
 from bot.charts.scales import day_axis, degree_axis, hours_between, in_scale, midnight, spread
-from bot.wording.formats import Style, short_date
+from bot.wording.formats import Style, counted, short_date
 from rules.cover import CoverState
 from rules.records import Place, Reading
 from rules.season_so_far import SeasonSoFar, Spell
@@ -75,7 +75,7 @@ def _harm(days: Sequence[date]) -> str:
     if not days:
         return "Never colder than it bore."
     last = short_date(days[-1])
-    return f"Colder than it bore on {len(days)} {'day' if len(days) == 1 else 'days'}, the last {last}."
+    return f"Colder than it bore on {counted(len(days), 'day')}, the last {last}."
 
 
 def _day(moment: datetime, style: Style) -> str:

@@ -10,7 +10,7 @@ import numpy.typing as npt
 
 from bot.charts.look import BODY_PT, EDGE_PX, SHORT_PX, SMALL_PT, WIDTH_PX, Floats, Picture, Sheet, Theme
 from bot.charts.scales import day_axis, degree_axis, in_scale, midnight
-from bot.wording.formats import Style, short_date
+from bot.wording.formats import Style, counted, short_date
 from rules.cover import CoverState
 from rules.season_so_far import SeasonSoFar
 
@@ -134,7 +134,7 @@ def _facts(one: SeasonSoFar, lost: Dieback | None, style: Style) -> list[str]:
     else:
         felt = f"coldest felt {style.degrees(np.nanmin(one.low_c))}, bears {style.degrees(one.bears_c[-1])}"
     nights = len(one.too_cold)
-    cold = f"too cold on {nights} {'day' if nights == 1 else 'days'}" if nights else "never too cold for it"
+    cold = f"too cold on {counted(nights, 'day')}" if nights else "never too cold for it"
     if felt == "nothing known":
         cold = "no past weather"
     return [felt, cold, _dead(lost, style)]

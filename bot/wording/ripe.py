@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from bot.wording.asks import doubts_in_words
-from bot.wording.formats import Style, names
+from bot.wording.formats import Style, counted, names
 from bot.wording.freezes import in_words
 from rules.ripening import DateSpread, Ripening
 
@@ -33,7 +33,7 @@ def share(chance: float) -> str:
     if chance < 0.05:
         return "hardly ever"
     tenths = min(max(1, round(10 * chance)), 9)
-    return "nearly always" if chance > 0.95 else f"in {tenths} {'year' if tenths == 1 else 'years'} of 10"
+    return "nearly always" if chance > 0.95 else f"in {counted(tenths, 'year')} of 10"
 
 
 def _dates(found: Ripening) -> str:

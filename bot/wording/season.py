@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from bot.wording.formats import Style, names, short_date
+from bot.wording.formats import Style, counted, names, short_date
 from bot.wording.jobs import mark_in_words
 from rules.cultivars import Repeated
 from rules.jobs import JobMark
@@ -49,7 +49,7 @@ def _sentence_of(entry: SeasonEntry, style: Style) -> str:
             return f"{entry.tree} pruned{f' {entry.text}' if entry.text else ''}."
         case Cuttings():
             whom = f" {entry.text}" if entry.text else ""
-            return f"{entry.count} {'cutting' if entry.count == 1 else 'cuttings'} from {entry.tree}{whom}."
+            return f"{counted(entry.count, 'cutting')} from {entry.tree}{whom}."
         case Gift():
             return f"{entry.tree} goes to {entry.to}."
         case Photo():
@@ -111,7 +111,7 @@ def _facts(one: TreePage, style: Style) -> list[str]:
     if one.low_c is not None and one.bears_c is not None:
         facts.append(f"coldest {style.degrees(one.low_c)}, bears {style.degrees(one.bears_c)} now")
     if one.too_cold_days:
-        facts.append(f"too cold on {one.too_cold_days} {'day' if one.too_cold_days == 1 else 'days'}")
+        facts.append(f"too cold on {counted(one.too_cold_days, 'day')}")
     dieback = _last_dieback(one.entries, one.name)
     facts += [lost(dieback, style)] if dieback else []
     facts += _counted(one)
@@ -127,8 +127,8 @@ def _counted(one: TreePage) -> list[str]:
     return [
         *([f"{picked} picked"] if picked else []),
         *(["pruned"] if prunings else []),
-        *([f"{cut} {'cutting' if cut == 1 else 'cuttings'}"] if cut else []),
-        *([f"{photos} {'photo' if photos == 1 else 'photos'}"] if photos else []),
+        *([counted(cut, "cutting")] if cut else []),
+        *([counted(photos, "photo")] if photos else []),
         *gifts,
     ]
 
