@@ -65,8 +65,7 @@ def read_deed(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read
         question = Question.WHICH_ASK
     read = _at_times(Read(options=tuple(named), question=question), moment, context, sure=_is_told(clause, did))
     if clause.is_unsure and moment and moment.future and len(read.options) == 1:
-        later = _snoozed(named[0][0], moment.future[0])
-        return Read(options=(read.options[0], (later,)), question=Question.WHICH_TIME)
+        return _done_or_later(read.options[0], named[0][0], moment.future[0])
     return read
 
 
@@ -115,17 +114,20 @@ def _at_times(read: Read, moment: Moment | None, context: Context, *, sure: bool
     if moment.told and (sure or not moment.future):
         return _on_that_day(read, moment.told)
     if moment.told and len(read.options) == 1:
-        done, later = _dated(read.options[0], moment.told[0]), _snoozed(read.options[0][0], moment.future[0])
-        return Read(options=(done, (later,)), question=Question.WHICH_TIME)
+        return _done_or_later(_dated(read.options[0], moment.told[0]), read.options[0][0], moment.future[0])
     if moment.too_old:
         return Read(heard="a deed longer ago than a month", answers_to=read.options[0])
     if not moment.past:
         put_off = tuple(_snoozed(m, moment.future[0]) for m in read.options[0]) if moment.future else ()
         return Read(options=(read.options[0], put_off), question=Question.DONE_OR_NOT) if put_off else read
     if len(moment.past) == 1 and moment.future and _is_far(moment.past[0], context):
-        done, later = _dated(read.options[0], moment.past[0]), _snoozed(read.options[0][0], moment.future[0])
-        return Read(options=(done, (later,)), question=Question.WHICH_TIME)
+        return _done_or_later(_dated(read.options[0], moment.past[0]), read.options[0][0], moment.future[0])
     return _on_that_day(read, moment.past)
+
+
+def _done_or_later(done: tuple[Meaning, ...], deed: Meaning, until: datetime) -> Read:
+    """Whether the deed lies behind, or is put off till then."""
+    return Read(options=(done, (_snoozed(deed, until),)), question=Question.WHICH_TIME)
 
 
 def _on_that_day(read: Read, times: tuple[datetime, ...]) -> Read:
