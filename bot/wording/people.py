@@ -19,7 +19,7 @@ def started() -> str:
 
 def gone(until_utc: datetime | None, others: Sequence[str], style: Style, now: datetime) -> str:
     """That a person is away, and who gets the nudges meanwhile."""
-    end = f"until {style.day(until_utc, now)} {style.clock(until_utc)}" if until_utc else 'until you say "back"'
+    end = _end(until_utc, 'you say "back"', style, now)
     if others:
         return f"Noted: you are away {end}. What falls due meanwhile goes to {names(others)}."
     return (
@@ -43,13 +43,13 @@ def lets_sleep() -> str:
 
 def handed_over(keeper: str, until_utc: datetime | None, style: Style, now: datetime) -> str:
     """That another person has the watch."""
-    end = f"until {style.day(until_utc, now)} {style.clock(until_utc)}" if until_utc else 'until you say "back"'
+    end = _end(until_utc, 'you say "back"', style, now)
     return f"{keeper} has the watch {end}, and I have told them. What falls due goes to {keeper} alone."
 
 
 def has_the_watch(by: str, garden: str, until_utc: datetime | None, style: Style, now: datetime) -> str:
     """What the person hears who is handed the watch."""
-    end = f"until {style.day(until_utc, now)} {style.clock(until_utc)}" if until_utc else "until they are back"
+    end = _end(until_utc, "they are back", style, now)
     return f'{by} hands you the watch over {garden} {end}. What falls due comes to you. You can\'t? Say "away".'
 
 
@@ -68,6 +68,11 @@ def over_already(until_utc: datetime, style: Style, now: datetime) -> str:
 def returned(*, was_away: bool) -> str:
     """That a person is back."""
     return "Welcome back. What falls due comes to you again." if was_away else "Good. I write to you as before."
+
+
+def _end(until_utc: datetime | None, otherwise: str, style: Style, now: datetime) -> str:
+    when = f"{style.day(until_utc, now)} {style.clock(until_utc)}" if until_utc else otherwise
+    return f"until {when}"
 
 
 def _one(rest: str, others: Sequence[str]) -> str:
