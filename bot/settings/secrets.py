@@ -175,23 +175,26 @@ def _address(given: Mapping[str, str], name: str) -> str:
 def _webhook_address(given: Mapping[str, str]) -> str:
     """The messenger brings updates over https only (Bot API, setWebhook)."""
     address = _address(given, "BEDSTRAW_WEBHOOK_ADDRESS")
-    if bool(address) != bool(given.get("BEDSTRAW_WEBHOOK_PORT", "")):
-        raise SecretsError("BEDSTRAW_WEBHOOK_ADDRESS and BEDSTRAW_WEBHOOK_PORT belong together; set both or neither.")
+    _check_pair(given, "BEDSTRAW_WEBHOOK_ADDRESS", "BEDSTRAW_WEBHOOK_PORT")
     if address and not address.startswith("https://"):
         raise SecretsError("BEDSTRAW_WEBHOOK_ADDRESS must start with https://.")
     return address
 
 
 def _sensor_token(given: Mapping[str, str]) -> str | None:
-    port, file = given.get("BEDSTRAW_SENSOR_PORT", ""), given.get("BEDSTRAW_SENSOR_TOKEN_FILE", "")
-    if bool(port) != bool(file):
-        raise SecretsError("BEDSTRAW_SENSOR_PORT and BEDSTRAW_SENSOR_TOKEN_FILE belong together; set both or neither.")
+    _check_pair(given, "BEDSTRAW_SENSOR_PORT", "BEDSTRAW_SENSOR_TOKEN_FILE")
+    file = given.get("BEDSTRAW_SENSOR_TOKEN_FILE", "")
     token = _token_in(Path(file)) if file else ""
     if file and not (len(token) >= SHORTEST_SENSOR_TOKEN and re.fullmatch(r"[!-~]+", token)):
         raise SecretsError(
             f"The token file {file} must hold one word of at least {SHORTEST_SENSOR_TOKEN} letters and digits."
         )
     return token or None
+
+
+def _check_pair(given: Mapping[str, str], one: str, other: str) -> None:
+    if bool(given.get(one)) != bool(given.get(other)):
+        raise SecretsError(f"{one} and {other} belong together; set both or neither.")
 
 
 def _port(given: Mapping[str, str], name: str) -> int | None:
