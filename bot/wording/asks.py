@@ -50,8 +50,7 @@ def _opening(stage: Stage, ask: Ask, outlook: Outlook, style: Style) -> str:
     if stage == Stage.HEADS_UP:
         return f"Heads-up: {what} {when}. {time}"
     if stage == Stage.WAKE:
-        what = f"{DO[ask.verb]} {names(ask.trees)} now"
-        return f"You asked to be woken: {what}. {minutes(ask.minutes)}; no ladder in the dark."
+        return f"You asked to be woken: {what} now. {minutes(ask.minutes)}; no ladder in the dark."
     if stage == Stage.LAST_CALL:
         return f"Last call: {what} {when}. {time}"
     return f"{sentence(f'{what} {when}')} {time}"
@@ -194,24 +193,20 @@ def all_well(outlook: Outlook, style: Style) -> str:
 
 def _how_well(watched: Sequence[TreeMargins], style: Style, seen: str) -> Iterator[str]:
     """Whether all is well, the tree under care that comes nearest to harm, and those that fall below what they bear."""
-    margins = {one.tree.name: _least_margin(one) for one in watched}
-    below = [one for one in watched if margins[one.tree.name][0] < margins[one.tree.name][1]]
-    below = [one for one in below if not one.tree.left_bare]  # on purpose: nobody needs to hear of it each week
-    bare = [one.tree.name for one in below if one.state_assumed is CoverState.BARE]
-    covered = [one.tree.name for one in below if one.tree.name not in bare]
+    cared = [one for one in watched if not one.tree.left_bare]  # left on purpose: nobody needs to hear of it each week
+    margins = {one.tree.name: _least_margin(one) for one in cared}
+    below = {name for name, (feels_c, bears_c) in margins.items() if feels_c < bears_c}
+    bare = [one.tree.name for one in cared if one.tree.name in below and one.state_assumed is CoverState.BARE]
+    covered = [name for name in margins if name in below and name not in bare]
     yield "The cold asks for nothing more." if covered else "All is well: the cold asks for nothing."
     yield seen
-    cared = [one.tree.name for one in watched if one not in below and not one.tree.left_bare]
-    if cared:
-        name = min(cared, key=lambda name: margins[name][0] - margins[name][1])
-        feels, bears = (style.degrees(one) for one in margins[name])
+    if safe := [name for name in margins if name not in below]:
+        name = min(safe, key=lambda name: margins[name][0] - margins[name][1])
+        feels, bears = map(style.degrees, margins[name])
         yield f"Nearest to harm is {name}: its wood down to {feels}, and it bears {bears}."
     if covered:
-        yield (
-            f"In its cover {covered[0]} may still get too cold."
-            if len(covered) == 1
-            else (f"In their covers {names(covered)} may still get too cold.")
-        )
+        where = "In its cover" if len(covered) == 1 else "In their covers"
+        yield f"{where} {names(covered)} may still get too cold."
     if bare:
         yield f"Left to the cold: {names(bare)}."
     lost = [one.tree.name for one in watched if any(d.kind is DoubtKind.PAST_SAVING for d in one.doubts)]
