@@ -65,7 +65,6 @@ REASONS: Final = {
     JobReason.SETTLED: "loose fill sinks in its first weeks and bares the tips",
     JobReason.SNOW_MAY_FALL: "after each heavy snow: it presses on top and warms below",
     JobReason.SNOW_UNTOLD: "my weather service tells nothing of snow: do it after each heavy fall",
-    JobReason.GUARD: "mesh round the trunk before the ground freezes",  # its size is said by `_guard`
     JobReason.GNAWING: "they eat bark under straw",
     JobReason.EARLIER_CROP: "warmed early, it may crop earlier",
     JobReason.RISK_FADES: "while it is still cold, cap first, on a calm grey day; warm covers wake trees too soon",
