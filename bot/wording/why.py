@@ -134,18 +134,20 @@ def _act(one: TreeMargins, outlook: Outlook) -> Act | None:
 def price_line(act: Act, style: Style) -> str:
     """What an act saves and costs, both in trips to the garden."""
     verb = sentence(DO[act.kind]).rstrip(".")
-    saves, price = style.number(trips(act.saves_trips)), style.number(trips(act.price_trips))
+    saves, price = trips(act.saves_trips, style), trips(act.price_trips, style)
     return f"{verb} it: saves wood worth about {saves} for a price of {price}."
 
 
-def trips(count: float) -> str:
+def trips(count: float, style: Style) -> str:
     """A worth or a price in trips to the garden.
 
-    >>> trips(36.6), trips(1.0), trips(0.02)
+    >>> from zoneinfo import ZoneInfo
+    >>> style = Style(zone=ZoneInfo("UTC"))
+    >>> trips(36.6, style), trips(1.0, style), trips(0.02, style)
     ('37 trips', '1 trip', '0.1 trips')
     """
     shown = f"{count:.0f}" if count >= 1.95 else f"{max(count, 0.1):.1f}".removesuffix(".0")
-    return f"{shown} {'trip' if shown == '1' else 'trips'}"
+    return f"{style.number(shown)} {'trip' if shown == '1' else 'trips'}"
 
 
 def turn_line(turn: WouldChange, one: TreeMargins, outlook: Outlook, style: Style) -> str:
@@ -162,7 +164,7 @@ def second_line(other: SecondBest, style: Style) -> str:
     jobs = [f"{DO[kind]} {names([act.tree for act in other.acts if act.kind == kind])}"
             for kind in dict.fromkeys(act.kind for act in other.acts)]  # fmt: skip
     what = ", ".join(jobs) or "leave all as it is"
-    return f"Next best: {what}; {style.number(trips(other.dearer_trips))} dearer."
+    return f"Next best: {what}; {trips(other.dearer_trips, style)} dearer."
 
 
 def _own_doubts(one: TreeMargins) -> tuple[Doubt, ...]:
