@@ -52,17 +52,13 @@ def noted_deeds(deeds: Sequence[Deed], later: Deed | None, outlook: Outlook | No
     `later` is a deed at these trees that was told before and happened after: then that is how they stand.
     """
     first = deeds[0]
-    when = _when(first, style, now)
+    when = _moment(first.at_utc, style, now)
     cap = {CoverState.CLOSED: ", cap shut", CoverState.VENTED: ", cap open"}.get(first.state, "")
     extra = cap if first.kind == DeedKind.WRAPPED else ""
     text = f"Noted: {names([deed.tree for deed in deeds])} {DONE[first.kind]}{extra} {when}."
     if later is not None:
-        return f"{text} What came after still stands: {DONE[later.kind]} {_when(later, style, now)}."
+        return f"{text} What came after still stands: {DONE[later.kind]} {_moment(later.at_utc, style, now)}."
     return f"{text} {after_deeds(deeds, outlook, style)}".strip()
-
-
-def _when(deed: Deed, style: Style, now: datetime) -> str:
-    return _moment(deed.at_utc, style, now)
 
 
 def _moment(at: datetime, style: Style, now: datetime) -> str:
