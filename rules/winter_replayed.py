@@ -28,12 +28,12 @@ from rules.believed_garden import BelievedGarden, believed
 from rules.cover import Cover
 from rules.cover_properties import LEAST_SHARE, ReadCover
 from rules.ground import Ground, cover_on
-from rules.learning import LearnedHardiness, WouldHave
+from rules.learning import LearnedHardiness, WouldHave, observed_minima
 from rules.microclimate import PRIORS, SiteOffset
 from rules.plan_prices import ASSUMED
 from rules.plan_stakes import COVER_SD_C
 from rules.tree import Phase, Tree
-from rules.weather import HourlyWeather, night_minima
+from rules.weather import HourlyWeather
 
 Floats = npt.NDArray[np.float64]
 Wood = Mapping[str, Sequence[LearnedHardiness]]
@@ -209,7 +209,7 @@ def _errors_c(
     An evening without a forecast has what was told of its nights the evening before; a night further ahead than any
     forecast reached, the error of the last one it did.
     """
-    came_c = {low.evening: low.air_c for low in night_minima(past, ground.site.zone) if low.complete}
+    came_c = observed_minima(past, ground.site.zone)
     nights = LAST_DAY - FIRST_DAY + 1
     error = np.zeros((nights, LEADS))
     evenings = [start + timedelta(days=FIRST_DAY + night) for night in range(nights)]
