@@ -1,6 +1,6 @@
 """A winter that is over, played again by the plan on the forecasts of its evenings: as known in autumn, and as now."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Final
@@ -172,7 +172,7 @@ def _would_have(way: str, trees: Sequence[Tree], came: Lived) -> WouldHave:
 
 def _winter(past: HourlyWeather, ground: Ground, start: date) -> Winters | None:
     """Daily extremes of the season [°C]; days before and after what is known as the nearest week that is."""
-    lows, highs = (_by_day(past, ground, start, pick) for pick in (min, max))
+    lows, highs = _by_day(past, ground, start)
     unknown = np.isnan(lows)
     if unknown[MIDWINTER].mean() > MOST_UNKNOWN:
         return None
@@ -189,15 +189,16 @@ def _ends(known: Floats) -> Floats:
     return told
 
 
-def _by_day(past: HourlyWeather, ground: Ground, start: date, pick: Callable[[list[float]], float]) -> Floats:
+def _by_day(past: HourlyWeather, ground: Ground, start: date) -> Floats:
+    """Lowest and highest air of each day of the season, shape (2, days) [°C]; NaN where too little is known of it."""
     days: dict[int, list[float]] = {}
     for moment, air_c in zip(past.times_utc(), past.air_c.tolist(), strict=True):
         if not np.isnan(air_c):
             days.setdefault((moment.astimezone(ground.site.zone).date() - start).days, []).append(air_c)
-    whole = {day: hours for day, hours in days.items() if 0 <= day < DAYS and len(hours) >= HOURS_OF_A_DAY}
-    found = np.full(DAYS, np.nan)
-    for day, hours in whole.items():
-        found[day] = pick(hours)
+    found = np.full((2, DAYS), np.nan)
+    for day, hours in days.items():
+        if 0 <= day < DAYS and len(hours) >= HOURS_OF_A_DAY:
+            found[:, day] = min(hours), max(hours)
     return found
 
 
