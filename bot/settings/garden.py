@@ -10,7 +10,7 @@ from pydantic import AfterValidator, Field
 
 from rules.cover import Cover
 from rules.jobs import JobKind, JobSettings
-from rules.supplies import Shed
+from rules.shed import Shed
 from rules.tree import Noun, Site, Tree
 
 

@@ -5,7 +5,8 @@ from typing import Final
 
 from bot.wording.formats import Style, sentence
 from bot.wording.jobs import packed, short_names
-from rules.supplies import SupplyKind, SupplyLine, SupplyUnit, to_buy
+from rules.shed import SupplyKind, SupplyUnit
+from rules.supplies import SupplyLine, to_buy
 from rules.units import KG_PER_POUND, M_PER_FOOT
 
 # One piece and several, as they are asked for in a shop.

@@ -14,8 +14,9 @@ from rules.jobs.nouns import Basis, JobKind, JobMark, JobSettings, Window
 from rules.margins import Night
 from rules.plan import Act
 from rules.records import DeedKind, Records, Sight
+from rules.shed import Shed
 from rules.species import plain, species_names
-from rules.supplies import Shed, takes_stakes
+from rules.supplies import takes_stakes
 from rules.tree import Phase, Site, Standing, Tree
 
 LOOSE_FILLS: Final = (Fill.STRAW, Fill.WET_STRAW, Fill.LEAVES, Fill.SHAVINGS)

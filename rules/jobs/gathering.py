@@ -15,8 +15,8 @@ from rules.margins import TreeMargins
 from rules.plan import Act
 from rules.records import Records
 from rules.ripening import KILLING_FREEZE_C
+from rules.shed import Shed
 from rules.species import species_row
-from rules.supplies import Shed
 from rules.tree import Phase, Site, Tree
 
 

@@ -12,7 +12,8 @@ from bot.wording.formats import Style
 from rules.jobs import Basis, Caution, Job, JobKind, JobReason
 from rules.outlook import Outlook
 from rules.plan import NOTHING
-from rules.supplies import SupplyKind, SupplyLine, SupplyUnit
+from rules.shed import SupplyKind, SupplyUnit
+from rules.supplies import SupplyLine
 from rules.tree import Site
 
 NOW = datetime(2026, 10, 1, 8, tzinfo=UTC)

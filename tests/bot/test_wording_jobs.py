@@ -22,7 +22,8 @@ from rules.cover import Cover, CoverState, Preset
 from rules.jobs import Basis, Caution, Job, JobKind, JobMark, JobReason, MarkState
 from rules.plan import Act, Reason
 from rules.records import DeedKind
-from rules.supplies import Shed, SupplyKind, SupplyUnit, needs
+from rules.shed import Shed, SupplyKind, SupplyUnit
+from rules.supplies import needs
 
 UTC_ZONE = ZoneInfo("UTC")
 METRIC = Style(zone=UTC_ZONE)

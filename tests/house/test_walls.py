@@ -9,7 +9,7 @@ ROOT = Path(__file__).parents[2]
 FLOORS: list[set[str]] = [
     {"rules.units", "rules.doubt", "rules.tree"},
     {"rules.daily_minima", "rules.day_curves"},
-    {"rules.weather", "rules.cover", "rules.freeze_seasons"},
+    {"rules.weather", "rules.cover", "rules.shed", "rules.freeze_seasons"},
     {
         "rules.records",
         "rules.species",

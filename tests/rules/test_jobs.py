@@ -43,8 +43,8 @@ from rules.jobs.snowfall import new_snow_m
 from rules.margins import Night, TreeMargins
 from rules.plan import Act, Reason
 from rules.records import Deed, DeedKind, Records, Sight, Sighting
+from rules.shed import Shed, SupplyKind
 from rules.species import Organ
-from rules.supplies import Shed, SupplyKind
 from rules.tree import Phase, Site, Standing, Tree
 from rules.weather import HourlyWeather, Hours
 

@@ -6,18 +6,8 @@ from hypothesis import strategies as st
 from pydantic import ValidationError
 
 from rules.cover import Cap, Cover, Fill, Film, Preset
-from rules.supplies import (
-    Bale,
-    Shed,
-    SupplyKind,
-    SupplyLine,
-    SupplyUnit,
-    needs,
-    supply_rows,
-    takes,
-    takes_stakes,
-    to_buy,
-)
+from rules.shed import Bale, Shed, SupplyKind, SupplyUnit, supply_rows
+from rules.supplies import SupplyLine, needs, takes, takes_stakes, to_buy
 
 PORCH = Cover(name="porch")  # cages 0.60 and 1.00 m, 1.80 m high: straw, insulating blanket, white film, insulated cap
 PRESETS = st.sampled_from(list(Preset))
