@@ -1,7 +1,7 @@
 """The coming week at one tree, hour by hour: outside with its doubt, and inside in every state its cover can take."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Final
 
@@ -11,7 +11,7 @@ import numpy.typing as npt
 from rules.cover import STATE_INDEX, CoverState
 from rules.ground import NO_COVER, Ground, members_ahead, tree_weathers
 from rules.heat_balance import HeatStart, inside_with_spread
-from rules.history import timeline
+from rules.history import sliced, timeline
 from rules.injury import Z_TEN_PERCENT
 from rules.margins import TreeMargins
 from rules.microclimate import TreeWeather, night_share
@@ -21,7 +21,7 @@ from rules.soil import site_soil
 from rules.sun import HORIZON_ZENITH_DEG, elevation_sine
 from rules.tree import Site
 from rules.tree_past import tree_named, tree_past
-from rules.weather import HourlyWeather, Hours
+from rules.weather import Hours
 
 WEEK_H: Final = 7 * 24
 DUSK_STEP_S: Final = 300.0  # how finely sunset and sunrise are looked for
@@ -101,7 +101,7 @@ def week_ahead(ground: Ground, seen: Outlook, name: str) -> WeekOfTree:
             margins=margins, now=seen.now, start_utc=seen.now, outside=nothing, inside={}, dark=(), acts=acts,
             credit=seen.credit,
         )  # fmt: skip
-    ahead = _first_hours(line.ahead, WEEK_H + 1)
+    ahead = sliced(line.ahead, 0, WEEK_H + 1)
     past = tree_past(ground, line, tree)
     members_c = members_ahead(ground, forecast, line.ahead, seen.now)[:, : ahead.hours]
     weather = tree_weathers(ground, ahead, [tree], members_c)[0]
@@ -116,11 +116,6 @@ def week_ahead(ground: Ground, seen: Outlook, name: str) -> WeekOfTree:
         acts=acts,
         credit=seen.credit,
     )
-
-
-def _first_hours(weather: HourlyWeather, hours: int) -> HourlyWeather:
-    cut = {field.name: getattr(weather, field.name)[:hours] for field in fields(HourlyWeather)[1:]}
-    return HourlyWeather(start_utc=weather.start_utc, **cut)
 
 
 def _band(values_c: npt.NDArray[np.float64], other_sd_c: Hours) -> Band:
