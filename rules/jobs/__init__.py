@@ -1,7 +1,8 @@
 """The year's rulebook: one small rule a job, from tapering the feed to reviewing the winter."""
 
+from rules.jobs.cautions import cautions_of
 from rules.jobs.day_weather import DayWeather, days_of
-from rules.jobs.due import RULES, cautions_of, jobs_at, jobs_by_day, jobs_due, jobs_to_announce
+from rules.jobs.due import RULES, jobs_at, jobs_by_day, jobs_due, jobs_to_announce
 from rules.jobs.facts import Facts, GardenFacts, GardenYear, TreeFacts
 from rules.jobs.gathering import garden_facts
 from rules.jobs.job_year import JobYear

@@ -7,12 +7,12 @@ from itertools import groupby
 from typing import Final
 
 from rules.jobs import autumn, covering, snow, spring, water, winter
+from rules.jobs.cautions import fits
 from rules.jobs.facts import Facts, GardenFacts, GardenYear
 from rules.jobs.job_year import JobYear
-from rules.jobs.nouns import Caution, Job, JobKind, JobMark, JobSettings, MarkState, Window, amount_of
+from rules.jobs.nouns import Job, JobKind, JobMark, JobSettings, MarkState, Window, amount_of
 from rules.jobs.rule import GardenRule, JobRule, TreeRule
-from rules.plan import Act
-from rules.supplies import cages, needs
+from rules.supplies import needs
 
 RULES: Final[tuple[TreeRule | GardenRule, ...]] = (
     *autumn.RULES,
@@ -101,18 +101,6 @@ def _part(job: Job, trees: tuple[str, ...]) -> Job:
     if job.acts or job.kind in GARDEN_WIDE:
         return job
     return replace(job, trees=trees, minutes=job.minutes * len(trees) / len(job.trees))
-
-
-def cautions_of(acts: Iterable[Act], garden: GardenFacts) -> list[Caution]:
-    """What to beware of in these acts of the plan, in the order of `Caution`; a tree the garden lacks has none."""
-    meant: set[Caution] = set()
-    known = {one.tree.name: one for one in garden.trees}
-    for act in acts:
-        if one := known.get(act.tree):
-            facts = Facts(garden=garden, one=one, year=garden.year_of(garden.today))
-            rule = next(rule for rule in covering.RULES if rule.kind is covering.kind_of(act, one.phase))
-            meant |= {caution for caution in rule.cautions if _fits(caution, facts)}
-    return [caution for caution in Caution if caution in meant]
 
 
 def jobs_by_day(jobs: Iterable[Job], first: date) -> dict[date, list[Job]]:
@@ -243,7 +231,7 @@ def _job(group: Sequence[_Found], garden: GardenFacts) -> Job:
         reason=window.reason,
         amount=amount_of(window.reason, [one.window.amount for one in group]),
         basis=window.basis,
-        cautions=tuple(c for c in rule.cautions if any(_fits(c, facts) for facts in trees)),
+        cautions=tuple(c for c in rule.cautions if any(fits(c, facts) for facts in trees)),
         source=rule.source,
         acts=tuple(one.window.act for one in group if one.window.act),
     )
@@ -260,23 +248,6 @@ def _minutes(one: _Found, garden: GardenFacts) -> float:
     if one.rule.kind is JobKind.WRAP and cover is not None:
         return cover.minutes_to_wrap + cover.minutes_to_close
     return one.rule.minutes
-
-
-def _fits(caution: Caution, facts: Facts) -> bool:
-    """Whether a caution concerns this tree: no sap without a fig, no dust without straw, no lines without stakes."""
-    if caution is Caution.FIG_SAP:
-        return facts.species == "fig"
-    if caution in (Caution.STRAW_DUST, Caution.NO_HEAT, Caution.DAMP_STRAW):
-        return facts.has_loose_fill
-    if caution is Caution.HERBICIDE:
-        return facts.has_straw
-    if caution is Caution.BURIED_LINES:
-        return facts.takes_stakes
-    if caution is Caution.STAKE_ENDS:
-        return facts.cover is not None and bool(cages(facts.cover))
-    if caution is Caution.TWO_PEOPLE:
-        return facts.is_mound
-    return True
 
 
 def _with_supplies(jobs: Sequence[Job], garden: GardenFacts) -> Iterator[Job]:
