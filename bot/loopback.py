@@ -1,12 +1,14 @@
 """A server on loopback that answers in JSON: for sensors, the watchdog and the webhook. Only the standard library."""
 
 import json
+import threading
 from collections.abc import Mapping
 from http import HTTPStatus
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from typing import Any, Final
 
 LOOPBACK: Final = "127.0.0.1"
+POLL_S: Final = 0.1  # how soon a server ends when told to
 
 
 class CallError(Exception):
@@ -50,8 +52,25 @@ class JsonRequests(BaseHTTPRequestHandler):
         """Nothing: who calls from the machine itself is known."""
 
 
-def loopback_server(requests: type[JsonRequests], port: int) -> ThreadingHTTPServer:
-    """A server that nobody outside this machine reaches, ready to serve; at a free port where it is 0."""
-    server = ThreadingHTTPServer((LOOPBACK, port), requests)
-    server.daemon_threads = True
-    return server
+class LoopbackServer:
+    """A server that nobody outside this machine reaches, in a thread of its own; at a free port where it is 0."""
+
+    def __init__(self, requests: type[JsonRequests], port: int, name: str) -> None:
+        self._server = ThreadingHTTPServer((LOOPBACK, port), requests)
+        self._server.daemon_threads = True
+        self._thread = threading.Thread(target=self._server.serve_forever, args=(POLL_S,), daemon=True, name=name)
+
+    @property
+    def port(self) -> int:
+        """The port it listens at."""
+        return int(self._server.server_address[1])
+
+    def start(self) -> None:
+        """Begin to listen."""
+        self._thread.start()
+
+    def stop(self) -> None:
+        """End, once it has seen that it is to."""
+        self._server.shutdown()
+        self._server.server_close()
+        self._thread.join()

@@ -8,11 +8,10 @@ import time
 from collections.abc import Callable
 from datetime import datetime
 from http import HTTPStatus
-from http.server import ThreadingHTTPServer
 from typing import Any, Final
 
 from bot.logbook import Logbook, LogbookError
-from bot.loopback import CallError, JsonRequests, length_told, loopback_server
+from bot.loopback import CallError, JsonRequests, LoopbackServer, length_told
 from bot.rounds.readings_in import SENSOR, Taken, take_readings
 from bot.settings import Garden
 
@@ -21,7 +20,6 @@ LONGEST_BODY: Final = 64 * 1024  # bytes: some hundred readings
 MOST_READINGS: Final = 200  # in one post
 BURST: Final = 30  # posts at once, and then
 EVERY_S: Final = 2.0  # one in so many seconds; a garden of ten sensors tells ten readings in ten minutes. Assumed
-POLL_S: Final = 0.1  # how soon it ends when told to
 SLOWEST_S: Final = 10.0  # a caller who sends nothing for so long is let go
 
 log = logging.getLogger(__name__)
@@ -47,7 +45,7 @@ class Pace:
             return True
 
 
-class SensorDoor:
+class SensorDoor(LoopbackServer):
     """Listens for readings in a thread of its own, and notes them in the logbook; the next round sees them.
 
     `POST /readings` with `Authorization: Bearer TOKEN`; the body is one reading, a list of them, or
@@ -66,23 +64,7 @@ class SensorDoor:
     ) -> None:
         self._garden, self._logbook, self._token, self._now = garden, logbook, token, now
         self._pace = Pace(clock_s)
-        self._server = _server(self, port)
-        self._thread = threading.Thread(target=self._server.serve_forever, args=(POLL_S,), daemon=True, name="sensors")
-
-    @property
-    def port(self) -> int:
-        """The port it listens at."""
-        return int(self._server.server_address[1])
-
-    def start(self) -> None:
-        """Begin to listen."""
-        self._thread.start()
-
-    def stop(self) -> None:
-        """End."""
-        self._server.shutdown()
-        self._server.server_close()
-        self._thread.join(SLOWEST_S)
+        super().__init__(_answering(self), port, "sensors")
 
     def admit(self, path: str, authorization: str, length: str) -> int:
         """The length of the body to read [bytes].
@@ -128,7 +110,7 @@ def _rows(body: bytes) -> list[dict[str, Any]]:
     return rows
 
 
-def _server(door: SensorDoor, port: int) -> ThreadingHTTPServer:
+def _answering(door: SensorDoor) -> type[JsonRequests]:
     class Answering(JsonRequests):
         timeout = SLOWEST_S
 
@@ -150,4 +132,4 @@ def _server(door: SensorDoor, port: int) -> ThreadingHTTPServer:
             too_many = status is HTTPStatus.TOO_MANY_REQUESTS
             self.answer(status, document, **({"Retry_After": f"{EVERY_S:.0f}"} if too_many else {}))
 
-    return loopback_server(Answering, port)
+    return Answering

@@ -11,12 +11,11 @@ from collections.abc import Callable
 from contextlib import closing
 from dataclasses import dataclass
 from datetime import datetime
-from http.server import ThreadingHTTPServer
 from typing import Any, Final
 
 from bot.logbook import Logbook, LogbookError
 from bot.logbook.vital_signs import VitalSigns, vital_signs
-from bot.loopback import JsonRequests, loopback_server
+from bot.loopback import JsonRequests, LoopbackServer
 
 CHECK_S: Final = 20.0
 # A round may ask three services three times each, 20 s of silence every time, and then look ahead; no source beyond it.
@@ -74,31 +73,28 @@ class Watchdog:
         self._alarm = alarm
         self._ticked_s = time.monotonic()
         self._stop = threading.Event()
-        self._threads = [threading.Thread(target=self._watch, daemon=True, name="watchdog")]
-        self._server = _server(self, health_port) if health_port is not None else None
-        if self._server is not None:
-            self._threads.append(threading.Thread(target=self._server.serve_forever, daemon=True, name="health"))
+        self._thread = threading.Thread(target=self._watch, daemon=True, name="watchdog")
+        self._server = LoopbackServer(_answering(self), health_port, "health") if health_port is not None else None
 
     @property
     def port(self) -> int | None:
         """The port of the health endpoint; None where there is none."""
-        return int(self._server.server_address[1]) if self._server is not None else None
+        return self._server.port if self._server is not None else None
 
     def start(self) -> None:
         """Begin, and tell systemd that we are ready."""
         notify(self._notify_socket, "READY=1")
-        for thread in self._threads:
-            thread.start()
+        self._thread.start()
+        if self._server is not None:
+            self._server.start()
 
     def stop(self) -> None:
         """End, and tell systemd that this is meant."""
         notify(self._notify_socket, "STOPPING=1")
         self._stop.set()
         if self._server is not None:
-            self._server.shutdown()
-            self._server.server_close()
-        for thread in self._threads:
-            thread.join(CHECK_S)
+            self._server.stop()
+        self._thread.join(CHECK_S)
 
     def ticked(self) -> None:
         """A round has ended."""
@@ -149,7 +145,7 @@ def notify(address: str, message: str) -> None:
             log.warning("systemd does not listen: %s", error)
 
 
-def _server(dog: Watchdog, port: int) -> ThreadingHTTPServer:
+def _answering(dog: Watchdog) -> type[JsonRequests]:
     class Answering(JsonRequests):
         def do_GET(self) -> None:  # noqa: N802 - the library's
             if self.path != "/health":
@@ -158,4 +154,4 @@ def _server(dog: Watchdog, port: int) -> ThreadingHTTPServer:
             health = dog.health()
             self.answer(200 if health.healthy else 503, health.document(dog.now()))
 
-    return loopback_server(Answering, port)
+    return Answering

@@ -7,21 +7,18 @@ comes in at the public address. An update is stored before the messenger hears t
 import hmac
 import json
 import logging
-import threading
 from collections.abc import Callable
 from dataclasses import dataclass
 from http import HTTPStatus
-from http.server import ThreadingHTTPServer
 from typing import Any, Final
 
 from bot.logbook import LogbookError
-from bot.loopback import CallError, JsonRequests, length_told, loopback_server
+from bot.loopback import CallError, JsonRequests, LoopbackServer, length_told
 from bot.telegram_chat.transport import is_update
 
 SECRET_HEADER: Final = "X-Telegram-Bot-Api-Secret-Token"  # noqa: S105 - a name (Bot API, setWebhook)
 LONGEST_BODY: Final = 256 * 1024  # bytes; a text has 4,096 characters, with all its marks some tens of kB. Assumed
 AT_ONCE: Final = 4  # deliveries at a time: few, so that what one person says keeps its order. Assumed
-POLL_S: Final = 0.1  # how soon the server ends when told to
 SLOWEST_S: Final = 10.0  # a caller who sends nothing for so long is let go
 
 log = logging.getLogger(__name__)
@@ -35,32 +32,17 @@ class Webhook:
     port: int
 
 
-class UpdateServer:
+class UpdateServer(LoopbackServer):
     """Hears of updates in threads of its own and keeps each one before it says so.
 
     `POST` to any path with the secret that only the messenger was told. `keep` stores one update; when it raises
-    LogbookError the messenger is asked to bring the update again.
+    LogbookError the messenger is asked to bring the update again. What is being kept when it stops is kept, since only
+    then it is confirmed.
     """
 
     def __init__(self, port: int, secret: str, keep: Callable[[dict[str, Any]], None]) -> None:
         self._secret, self._keep = secret, keep
-        self._server = _server(self, port)
-        self._thread = threading.Thread(target=self._server.serve_forever, args=(POLL_S,), daemon=True, name="webhook")
-
-    @property
-    def port(self) -> int:
-        """The port it listens at."""
-        return int(self._server.server_address[1])
-
-    def start(self) -> None:
-        """Begin to listen."""
-        self._thread.start()
-
-    def stop(self) -> None:
-        """End; what is being kept is kept, since only then it is confirmed."""
-        self._server.shutdown()
-        self._server.server_close()
-        self._thread.join(SLOWEST_S)
+        super().__init__(_answering(self), port, "webhook")
 
     def take(self, secret: str, body: bytes) -> None:
         """Keep the update of one call.
@@ -86,7 +68,7 @@ class UpdateServer:
             raise CallError(HTTPStatus.SERVICE_UNAVAILABLE, "It cannot be kept now; bring it again.") from None
 
 
-def _server(updates: UpdateServer, port: int) -> ThreadingHTTPServer:
+def _answering(updates: UpdateServer) -> type[JsonRequests]:
     class Answering(JsonRequests):
         timeout = SLOWEST_S
 
@@ -101,4 +83,4 @@ def _server(updates: UpdateServer, port: int) -> ThreadingHTTPServer:
             else:
                 self.answer(HTTPStatus.OK, {})
 
-    return loopback_server(Answering, port)
+    return Answering

@@ -106,8 +106,8 @@ def test_the_health_endpoint_counts_and_tells_no_names(logbook: Logbook, monkeyp
 def test_the_health_endpoint_is_on_loopback_only(logbook: Logbook) -> None:
     dog = Watchdog(logbook, Clock(NOON), health_port=0)
     assert dog._server is not None
-    assert dog._server.server_address[0] == "127.0.0.1"
-    dog._server.server_close()
+    assert dog._server._server.server_address[0] == "127.0.0.1"
+    dog._server._server.server_close()
 
 
 def texts(logbook: Logbook, chat_id: int) -> list[str]:
