@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 from datetime import datetime, timedelta
 
 from bot.nudges import Ask, Nudge, Stage
-from bot.wording.formats import Style, chance, minutes, names, sentence
+from bot.wording.formats import Style, chance, counted, minutes, names, sentence
 from rules.cover import CoverState
 from rules.doubt import Doubt, DoubtKind
 from rules.margins import Night, TreeMargins
@@ -187,7 +187,7 @@ def all_well(outlook: Outlook, style: Style) -> str:
     coldest = min((night for one in watched for night in one.nights), key=lambda night: night.air_c)
     when = style.night(coldest.evening, outlook.now)
     low = style.degrees(coldest.air_c)
-    seen = f"I watched {len(watched)} trees; the coldest night ahead is {when}, {low}."
+    seen = f"I watched {counted(len(watched), 'tree')}; the coldest night ahead is {when}, {low}."
     return " ".join(_how_well(watched, style, seen))
 
 

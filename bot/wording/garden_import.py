@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 from typing import Final
 
 from bot.settings import Garden, Problem
-from bot.wording.formats import names
+from bot.wording.formats import counted, names
 
 PUT_BACK: Final = "Put the old one back"
 SHOWN: Final = 3  # mistakes or doubts told; the rest are counted. No source
@@ -81,7 +81,7 @@ def imported(old: Garden, new: Garden, kept: str) -> str:
     """That the new file is in its place."""
     return "\n".join(
         [
-            f"Done: {len(new.trees)} trees are watched from now on.",
+            f"Done: I watch {counted(len(new.trees), 'tree')} from now on.",
             *changes(old, new),
             f"The old file is kept as {kept}.",
         ]
