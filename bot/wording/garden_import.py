@@ -81,7 +81,7 @@ def imported(old: Garden, new: Garden, kept: str) -> str:
     """That the new file is in its place."""
     return "\n".join(
         [
-            f"Done: I watch {counted(len(new.trees), 'tree')} from now on.",
+            f"Done: {counted(len(new.trees), 'tree')} {'is' if len(new.trees) == 1 else 'are'} watched from now on.",
             *changes(old, new),
             f"The old file is kept as {kept}.",
         ]
