@@ -5,7 +5,8 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
-from typing import NamedTuple
+from functools import cache
+from typing import Any, NamedTuple
 
 import sqlalchemy as sa
 
@@ -69,6 +70,12 @@ def store(
 
 def pending(c: sa.Connection, door: Door = Door.TELEGRAM, limit: int = 100) -> list[RawUpdate]:
     """The updates that may be taken now: the first of each chat, and all whose chat is not known, as they came."""
+    return [RawUpdate(*row) for row in c.execute(_first_pending(door), {"most": limit})]
+
+
+@cache
+def _first_pending(door: Door) -> sa.Select[Any]:
+    """Written once, as it is asked after every update."""
     first, waiting = inbox.alias("first"), UpdateState.PENDING.value
     earlier = sa.select(first.c.id).where(
         first.c.chat_id == inbox.c.chat_id, first.c.id < inbox.c.id, first.c.door == door.value
@@ -77,8 +84,8 @@ def pending(c: sa.Connection, door: Door = Door.TELEGRAM, limit: int = 100) -> l
         inbox.c.state == waiting, inbox.c.door == door.value, ~earlier.where(first.c.state == waiting).exists()
     )
     # An earlier row that another worker holds is still pending to us: its chat waits, and so keeps its order.
-    rows = c.execute(asked.order_by(inbox.c.id).limit(limit).with_for_update(skip_locked=True))
-    return [RawUpdate(*row) for row in rows]
+    in_order = asked.order_by(inbox.c.id).limit(sa.bindparam("most", type_=sa.Integer()))
+    return in_order.with_for_update(skip_locked=True)
 
 
 def take(

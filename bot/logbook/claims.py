@@ -2,6 +2,8 @@
 
 from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta
+from functools import cache
+from typing import Any, Final
 
 import sqlalchemy as sa
 
@@ -37,6 +39,13 @@ CATCH_UP = (
     "I could not reach you for a while, and some of what I had to say is out of date now, so I left it out."
     ' Ask "due" for what stands.'
 )
+
+# The question which messages may go is put many times a second: it is written once, with these in place of the times.
+NOW: Final = sa.bindparam("now", type_=outbox.c.due_utc.type)
+TOO_FAR: Final = sa.bindparam("too_far", type_=outbox.c.due_utc.type)
+LATELY_TO_A_PERSON: Final = sa.bindparam("lately_to_a_person", type_=outbox.c.due_utc.type)
+LATELY_TO_A_GROUP: Final = sa.bindparam("lately_to_a_group", type_=outbox.c.due_utc.type)
+ROOM: Final = sa.bindparam("room", type_=sa.Integer())
 
 CatchUp = Callable[[int, datetime], Outgoing | None]
 Rows = Sequence[sa.Row[tuple[object, ...]]]
@@ -74,10 +83,19 @@ def claim_rows(
 def _first_ready(c: sa.Connection, now: datetime, door: Door, room: int) -> list[sa.Row[tuple[object, ...]]]:
     along_the_index(c)
     rows: list[sa.Row[tuple[object, ...]]] = []
-    for kind in (outbox.c.nudge_key.is_(None), outbox.c.nudge_key.is_not(None)):  # who has written waits for an answer
+    for answers in (True, False):  # who has written waits for an answer
         if len(rows) < room:
-            rows += c.execute(_ready(now, door).where(kind).limit(room - len(rows))).all()
+            rows += c.execute(_ready(door, answers=answers), {**_times(now), ROOM.key: room - len(rows)}).all()
     return rows
+
+
+def _times(now: datetime) -> dict[str, Any]:
+    return {
+        NOW.key: now,
+        TOO_FAR.key: now + LONGEST_WAIT,
+        LATELY_TO_A_PERSON.key: now - PRIVATE_PAUSE,
+        LATELY_TO_A_GROUP.key: now - GROUP_PAUSE,
+    }
 
 
 def catch_up_message(chat_id: int, now: datetime) -> Outgoing:
@@ -165,14 +183,18 @@ def _room(lately: Sequence[datetime], held: datetime | None, now: datetime) -> i
     return max(0, min(_pace(lately, held, now) - last_second, AT_ONCE - just_now))
 
 
-def _ready(now: datetime, door: Door) -> sa.Select[tuple[object, ...]]:
+@cache
+def _ready(door: Door, *, answers: bool) -> sa.Select[tuple[object, ...]]:
+    """The first messages that may go, answers or nudges; takes `_times` and the room there is."""
     target = outbox.alias("target")
     replaced = sa.select(target.c.message_id).where(target.c.key == outbox.c.edits).scalar_subquery()
-    waits = sa.or_(outbox.c.retry_utc <= now, outbox.c.retry_utc > now + LONGEST_WAIT, outbox.c.retry_utc.is_(None))
-    due = sa.and_(outbox.c.state == SendState.QUEUED.value, outbox.c.due_utc <= now, waits)
-    ready = sa.select(outbox, replaced.label("replaced_id")).where(due, outbox.c.expires_utc > now, _of_door(door))
-    ready = ready.where(~_chat_is_busy(), ~_ahead(now), ~_target_under_way(), ~_chat_pauses(now))
-    return ready.order_by(outbox.c.due_utc, outbox.c.id).with_for_update(skip_locked=True, of=outbox)
+    waits = sa.or_(outbox.c.retry_utc <= NOW, outbox.c.retry_utc > TOO_FAR, outbox.c.retry_utc.is_(None))
+    due = sa.and_(outbox.c.state == SendState.QUEUED.value, outbox.c.due_utc <= NOW, waits)
+    kind = outbox.c.nudge_key.is_(None) if answers else outbox.c.nudge_key.is_not(None)
+    ready = sa.select(outbox, replaced.label("replaced_id")).where(due, outbox.c.expires_utc > NOW, _of_door(door))
+    ready = ready.where(kind, ~_chat_is_busy(), ~_ahead(), ~_target_under_way(), ~_chat_pauses())
+    first = ready.order_by(outbox.c.due_utc, outbox.c.id).limit(ROOM)
+    return first.with_for_update(skip_locked=True, of=outbox)
 
 
 def _chat_is_busy() -> sa.Exists:
@@ -185,14 +207,14 @@ def _chat_is_busy() -> sa.Exists:
     return sa.exists().where(other.c.chat_id == outbox.c.chat_id, other.c.state == SendState.SENDING.value)
 
 
-def _ahead(now: datetime) -> sa.Exists:
+def _ahead() -> sa.Exists:
     """Another message of the same chat is due earlier."""
     first = outbox.alias("first")
     earlier = sa.or_(
         first.c.due_utc < outbox.c.due_utc, sa.and_(first.c.due_utc == outbox.c.due_utc, first.c.id < outbox.c.id)
     )
     its_edit = sa.and_(first.c.edits.is_not(None), first.c.edits == outbox.c.key)  # it waits for us, not we for it
-    queued = sa.and_(first.c.state == SendState.QUEUED.value, first.c.due_utc <= now, earlier, ~its_edit)
+    queued = sa.and_(first.c.state == SendState.QUEUED.value, first.c.due_utc <= NOW, earlier, ~its_edit)
     return sa.exists().where(first.c.chat_id == outbox.c.chat_id, queued)
 
 
@@ -202,13 +224,13 @@ def _target_under_way() -> sa.Exists:
     return sa.exists().where(target.c.key == outbox.c.edits, under_way)
 
 
-def _chat_pauses(now: datetime) -> sa.Exists:
+def _chat_pauses() -> sa.Exists:
     last = chats.c.last_claim_utc
     too_soon = sa.or_(
-        sa.and_(chats.c.chat_id > 0, last > now - PRIVATE_PAUSE), sa.and_(chats.c.chat_id < 0, last > now - GROUP_PAUSE)
+        sa.and_(chats.c.chat_id > 0, last > LATELY_TO_A_PERSON), sa.and_(chats.c.chat_id < 0, last > LATELY_TO_A_GROUP)
     )
     # a last claim in the future is a clock that was set back, and must not silence the chat until then
-    pauses = sa.or_(chats.c.unreachable_utc.is_not(None), sa.and_(too_soon, last <= now))
+    pauses = sa.or_(chats.c.unreachable_utc.is_not(None), sa.and_(too_soon, last <= NOW))
     return sa.exists().where(chats.c.chat_id == outbox.c.chat_id, pauses)
 
 
