@@ -82,6 +82,12 @@ def stacked(properties: Sequence[CoverProperties]) -> CoverProperties:
     return CoverProperties(**{name: np.array([getattr(one, name) for one in properties], float) for name in names})
 
 
+def joined(properties: Sequence[CoverProperties]) -> CoverProperties:
+    """The covers of several lists, each value an array over its covers, in one list."""
+    names = [field.name for field in fields(CoverProperties)]
+    return CoverProperties(**{name: np.concatenate([getattr(one, name) for one in properties]) for name in names})
+
+
 def taken(properties: CoverProperties, rows: npt.NDArray[np.int64]) -> CoverProperties:
     """Some of many covers, in any order; a value that is the same for all of them becomes one number."""
     values = {field.name: np.asarray(getattr(properties, field.name)) for field in fields(CoverProperties)}
@@ -249,12 +255,16 @@ def spread_of(cover: Cover, halves_c: Array, by_degree_c: Array | None = None) -
     return np.asarray(np.sqrt(np.maximum(left_c2, LEAST_SHARE**2 * described_c2)))
 
 
-def perturbed(p: CoverProperties) -> list[CoverProperties]:
-    """The cover with one number moved up, then down, by one standard deviation, number after number."""
-    moved = []
-    for name, sd in LOG_SD.items():
-        moved += [replace(p, **{name: getattr(p, name) * np.exp(sign * sd)}) for sign in (1, -1)]
-    least_m = p.inner_radius_m + NO_FILL_M
-    return moved + [
-        replace(p, outer_radius_m=max(p.outer_radius_m + sign * OUTER_RADIUS_SD_M, least_m)) for sign in (1, -1)
-    ]
+def perturbed(p: CoverProperties) -> CoverProperties:
+    """Each cover with one number moved up, then down, by one standard deviation, number after number.
+
+    Values are numbers (one cover) or arrays (covers,); those returned are arrays (covers x 2 unknowns,).
+    """
+    variants = 2 * (len(LOG_SD) + 1)
+    given = {one.name: np.atleast_1d(np.asarray(getattr(p, one.name), float)) for one in fields(CoverProperties)}
+    values = {name: np.repeat(value[:, None], variants, axis=1) for name, value in given.items()}
+    for i, (name, sd) in enumerate(LOG_SD.items()):
+        values[name][:, [2 * i, 2 * i + 1]] *= np.exp([sd, -sd])
+    radius_m = values["outer_radius_m"][:, -2:] + np.multiply(OUTER_RADIUS_SD_M, [1, -1])
+    values["outer_radius_m"][:, -2:] = np.maximum(radius_m, values["inner_radius_m"][:, -2:] + NO_FILL_M)
+    return CoverProperties(**{name: value.reshape(-1) for name, value in values.items()})

@@ -249,7 +249,7 @@ def _raise_base(wood: _Wood, softened: Floats, rates: HardeningRates, day: int) 
 
     In full force two months after chill was met; before, a share of it (assumed).
     """
-    ripe = np.clip((day - np.nan_to_num(wood.eco_day)) / RATCHET_RIPE_DAYS, 0.0, 1.0)
+    ripe = np.clip((day - wood.eco_day) / RATCHET_RIPE_DAYS, 0.0, 1.0)  # NaN before chill was met, and not used then
     hmax = rates.hmax_c
     lost = np.maximum(wood.base, hmax + ripe * (wood.hc - hmax))
     wood.base = np.where(wood.eco & (softened > 0.0), lost, wood.base)
@@ -257,9 +257,7 @@ def _raise_base(wood: _Wood, softened: Floats, rates: HardeningRates, day: int) 
 
 def _see(wood: _Wood, seen: SeenBounds, rates: HardeningRates, day: int) -> None:
     """What was seen, put into the state: what hardens first, so that the tender side has the last word."""
-    not_yet = wood.hardest > np.nan_to_num(
-        seen.lower_to_c[day], nan=np.inf
-    )  # wood once harder is not hardened by a word
+    not_yet = wood.hardest > seen.lower_to_c[day]  # wood once harder is not hardened by a word; NaN says nothing
     wood.hc = np.where(not_yet, seen.lower_to_c[day], wood.hc)
     wood.hc = np.fmax(wood.hc, seen.raise_to_c[day])
     if seen.woke[day]:

@@ -168,9 +168,9 @@ def _inside(batch: Batch, kept: list[Array], nodes: Array, water: Array) -> Insi
 
 def _halves(batch: Batch, covers: Sequence[Cover], start: HeatStart | None) -> tuple[Array, Array]:
     """What 1 sd of each unknown moves the wood by (covers, unknowns, hours), and the nodes of the moved covers."""
-    moved = [[perturbed(properties_of(c, s)) for c in covers] for s in (CoverState.VENTED, CoverState.CLOSED)]
-    variants = len(moved[0][0])
-    properties = tuple(stacked([one for cover in state for one in cover]) for state in moved)
+    both = (CoverState.VENTED, CoverState.CLOSED)
+    properties = tuple(perturbed(stacked([properties_of(cover, state) for cover in covers])) for state in both)
+    variants = len(np.asarray(properties[0].outer_radius_m)) // len(covers)
     nodes_c, water_j = None, None
     if start is not None:
         known = np.repeat(start.nodes_c, variants, axis=1) if start.perturbed_c is None else start.perturbed_c

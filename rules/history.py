@@ -80,8 +80,8 @@ def felt_days(weather: HourlyWeather, wood_c: Hours, known: npt.NDArray[np.bool_
         The garden's zone.
     """
     days: dict[date, list[int]] = {}
-    for i, moment in enumerate(weather.times_utc()):
-        days.setdefault(moment.astimezone(zone).date(), []).append(i)
+    for i, day in enumerate(weather.local_days(zone)):
+        days.setdefault(day, []).append(i)
     first, last = min(days), max(days)
     table = np.full(((last - first).days + 1, 3), np.nan)
     for day, hours in days.items():

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from datetime import UTC, date, datetime, time, timedelta
+from functools import lru_cache
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -81,12 +82,25 @@ class HourlyWeather:
 
     def times_utc(self) -> list[datetime]:
         """The hour marks as aware datetimes in UTC."""
-        first = self.start_utc.astimezone(UTC)
-        return [first + timedelta(hours=i) for i in range(self.hours)]
+        return list(_marks_utc(self.start_utc.astimezone(UTC), self.hours))
+
+    def local_days(self, zone: ZoneInfo) -> list[date]:
+        """The local calendar day of each hour mark."""
+        return list(_local_days(self.start_utc.astimezone(UTC), self.hours, zone))
 
     def index_of(self, moment: datetime) -> int:
         """Index of the last mark at or before `moment` (may lie outside the series)."""
         return int((moment - self.start_utc).total_seconds() // 3600)
+
+
+@lru_cache(maxsize=64)  # every tree of a garden asks for the same hours
+def _marks_utc(first_utc: datetime, hours: int) -> tuple[datetime, ...]:
+    return tuple(first_utc + timedelta(hours=i) for i in range(hours))
+
+
+@lru_cache(maxsize=64)
+def _local_days(first_utc: datetime, hours: int, zone: ZoneInfo) -> tuple[date, ...]:
+    return tuple(moment.astimezone(zone).date() for moment in _marks_utc(first_utc, hours))
 
 
 def fallen_alone(weather: HourlyWeather) -> HourlyWeather:

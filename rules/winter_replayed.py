@@ -192,13 +192,13 @@ def _ends(known: Floats) -> Floats:
 def _by_day(past: HourlyWeather, ground: Ground, start: date) -> Floats:
     """Lowest and highest air of each day of the season, shape (2, days) [°C]; NaN where too little is known of it."""
     days: dict[int, list[float]] = {}
-    for moment, air_c in zip(past.times_utc(), past.air_c.tolist(), strict=True):
+    for day, air_c in zip(past.local_days(ground.site.zone), past.air_c.tolist(), strict=True):
         if not np.isnan(air_c):
-            days.setdefault((moment.astimezone(ground.site.zone).date() - start).days, []).append(air_c)
+            days.setdefault((day - start).days, []).append(air_c)
     found = np.full((2, DAYS), np.nan)
-    for day, hours in days.items():
-        if 0 <= day < DAYS and len(hours) >= HOURS_OF_A_DAY:
-            found[:, day] = min(hours), max(hours)
+    for number, hours in days.items():
+        if 0 <= number < DAYS and len(hours) >= HOURS_OF_A_DAY:
+            found[:, number] = min(hours), max(hours)
     return found
 
 

@@ -11,9 +11,9 @@ from rules.jobs import Caution
 
 def first_time(c: Connection, garden: Garden, name: str, now: datetime) -> bool:
     """Whether something is said for the first time since July; from now on it counts as said."""
-    if not _is_unsaid(c, garden, name, now):
+    if read_state(c, garden.name, _of_season(garden, name, now)) is not None:
         return False
-    note_state(c, garden.name, _of_season(garden, name, now), json.dumps(True))
+    _note(c, garden, name, now)
     return True
 
 
@@ -27,15 +27,15 @@ def unsaid(c: Connection, garden: Garden, cautions: Iterable[Caution], now: date
 def note_said(c: Connection, garden: Garden, cautions: Sequence[Caution], now: datetime) -> None:
     """These cautions count as said this season."""
     for caution in cautions:
-        first_time(c, garden, _name(caution), now)
+        _note(c, garden, _name(caution), now)
+
+
+def _note(c: Connection, garden: Garden, name: str, now: datetime) -> None:
+    note_state(c, garden.name, _of_season(garden, name, now), json.dumps(True))
 
 
 def _name(caution: Caution) -> str:
     return f"caution {caution}"
-
-
-def _is_unsaid(c: Connection, garden: Garden, name: str, now: datetime) -> bool:
-    return read_state(c, garden.name, _of_season(garden, name, now)) is None
 
 
 def _of_season(garden: Garden, name: str, now: datetime) -> str:

@@ -48,9 +48,9 @@ def days_of(weather: HourlyWeather, site: Site) -> dict[date, DayWeather]:
     What fell counts for the day its hour ends in.
     """
     hours_of: dict[date, list[int]] = {}
-    for hour, moment in enumerate(weather.times_utc()):
+    for hour, day in enumerate(weather.local_days(site.zone)):
         if not np.isnan(weather.air_c[hour]):
-            hours_of.setdefault(moment.astimezone(site.zone).date(), []).append(hour)
+            hours_of.setdefault(day, []).append(hour)
     snow_m = new_snow_m(weather)
     gust_m_s = np.where(np.isnan(weather.gust_m_s), GUST_PER_WIND * weather.wind_m_s, weather.gust_m_s)
     return {

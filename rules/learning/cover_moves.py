@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from rules.cover import Cover, CoverState
-from rules.cover_properties import LOG_SD, CoverProperties, perturbed, properties_of, stacked
+from rules.cover_properties import LOG_SD, CoverProperties, joined, perturbed, properties_of, stacked, taken
 from rules.heat_balance import HeatStart
 from rules.heat_batch import Batch
 from rules.microclimate import PRIORS
@@ -92,7 +92,7 @@ def cover_moves(
     wood, air = _marched(cover, row, whole, made, soil, start)
     changed = _air_changes(len(whole.air_c), outside_sd_c)
     wood_out, air_out = _marched(
-        cover, row, _with_air(whole, whole.air_c + changed), [one[:1] for one in made], soil, start
+        cover, row, _with_air(whole, whole.air_c + changed), [taken(one, np.array([0])) for one in made], soil, start
     )
     return CoverMoves(
         start_utc=weather.start_utc,
@@ -128,23 +128,25 @@ def _with_air(weather: Surroundings, air_c: Floats) -> Surroundings:
     )
 
 
-def _variants(cover: Cover, state: CoverState) -> list[CoverProperties]:
-    described = properties_of(cover, state)
-    return [described, *perturbed(described)]
+def _variants(cover: Cover, state: CoverState) -> CoverProperties:
+    """The cover as described, then with each unknown number moved up and down."""
+    described = stacked([properties_of(cover, state)])
+    return joined([described, perturbed(described)])
 
 
 def _marched(
     cover: Cover,
     states: npt.NDArray[np.int64],
     weather: TreeAir,
-    made: Sequence[list[CoverProperties]],
+    made: Sequence[CoverProperties],
     soil: SiteSoil,
     start: HeatStart | None,
 ) -> tuple[Floats, Floats]:
     """Wood and air, each (variants x members, hours)."""
     batch = Batch([cover], states, weather, start, soil)
-    rows = len(made[0]) * batch.members
+    variants = np.size(made[0].outer_radius_m)
+    rows = variants * batch.members
     nodes = None if start is None else np.repeat(start.nodes_c[:, :1], rows, axis=1).reshape(rows, 1, -1)
     water = None if start is None else np.repeat(start.water_j[:, :1], rows, axis=1).reshape(rows, 1)
-    kept, _, _ = batch.march(tuple(stacked(one) for one in made), nodes, water, len(made[0]))
+    kept, _, _ = batch.march(tuple(made), nodes, water, variants)
     return kept[0], kept[2]

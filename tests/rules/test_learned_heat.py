@@ -80,11 +80,14 @@ def test_a_cover_that_nobody_read_is_the_one_that_was_described() -> None:
 
 def test_each_number_moved_by_one_sd_is_the_perturbed_cover() -> None:
     described = properties_of(DESCRIBED, CoverState.CLOSED)
-    for i, one in enumerate(perturbed(described)[::2]):
+    all_of_them = vars(perturbed(described))
+    for i in range(2 * (len(LOG_SD) + 1)):
         by_sd = np.zeros(len(LOG_SD) + 1)
-        by_sd[i] = 1.0
-        both = vars(moved(described, by_sd.tolist()))
-        assert {name: float(value) for name, value in both.items()} == pytest.approx(vars(one))
+        by_sd[i // 2] = (1.0, -1.0)[i % 2]
+        one = vars(moved(described, by_sd.tolist()))
+        assert {name: float(value) for name, value in one.items()} == pytest.approx(
+            {name: float(values[i]) for name, values in all_of_them.items()}
+        )
 
 
 def test_a_read_cover_marched_is_what_its_learning_said_of_it_to_a_few_tenths() -> None:
