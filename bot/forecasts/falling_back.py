@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from bot.forecasts.answers import Fetched, ForecastError, KeptAnswer
-from bot.forecasts.fetching import Transport
+from bot.forecasts.asking import Transport
 from bot.forecasts.hour_marks import refuse_other_place
 from bot.forecasts.met_norway import fetch_met_norway, parse_met_norway, place_met_norway
 from bot.forecasts.open_meteo import ENSEMBLE, fetch_open_meteo, parse_open_meteo, place_open_meteo

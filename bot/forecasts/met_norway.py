@@ -7,7 +7,8 @@ from typing import Any, Final
 import numpy as np
 
 from bot.forecasts.answers import Fetched, ForecastError, KeptAnswer, document_of, inside, objects, time_utc
-from bot.forecasts.fetching import Question, Transport, coordinate, fetch_answer
+from bot.forecasts.asking import Question, Transport, coordinate
+from bot.forecasts.fetching import fetch_answer
 from bot.forecasts.hour_marks import Layer, on_marks, place_of, shared_out, weather_of
 from rules.tree import Site
 from rules.weather import Forecast, HourlyWeather, Hours

@@ -16,7 +16,8 @@ from typing import Any, Final
 import numpy as np
 
 from bot.forecasts.answers import Fetched, ForecastError, KeptAnswer, document_of, inside, one_line
-from bot.forecasts.fetching import Question, Transport, coordinate, fetch_answer
+from bot.forecasts.asking import Question, Transport, coordinate
+from bot.forecasts.fetching import fetch_answer
 from bot.forecasts.hour_marks import HOUR, Layer, on_marks, place_of, refuse_other_place, weather_of
 from rules.doubt import Doubt, DoubtKind
 from rules.tree import Site

@@ -10,7 +10,8 @@ from itertools import pairwise
 from typing import Any, Final
 
 from bot.forecasts.answers import ForecastError, KeptAnswer, document_of, inside
-from bot.forecasts.fetching import Question, Transport, coordinate, fetch_answer
+from bot.forecasts.asking import Question, Transport, coordinate
+from bot.forecasts.fetching import fetch_answer
 from bot.forecasts.hour_marks import HOUR, Layer, on_marks, refuse_other_place
 from bot.forecasts.open_meteo import HOPELESS, SERVICE, place_open_meteo, place_parameters
 from rules.tree import Site

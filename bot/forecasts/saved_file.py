@@ -28,7 +28,7 @@ import numpy as np
 import numpy.typing as npt
 
 from bot.forecasts.answers import Fetched, ForecastError, KeptAnswer, document_of, objects, one_line, time_utc
-from bot.forecasts.fetching import Transport
+from bot.forecasts.asking import Transport
 from bot.forecasts.hour_marks import HOUR, Layer, number, on_marks, weather_of
 from rules.doubt import Doubt, DoubtKind
 from rules.tree import Site

@@ -7,7 +7,8 @@ from typing import Any, Final
 from urllib.parse import urlsplit
 
 from bot.forecasts.answers import Fetched, ForecastError, KeptAnswer, document_of, inside, objects, one_line, time_utc
-from bot.forecasts.fetching import Question, Transport, coordinate, fetch_answer
+from bot.forecasts.asking import Question, Transport, coordinate
+from bot.forecasts.fetching import fetch_answer
 from bot.forecasts.hour_marks import HOUR, Layer, place_of, shared_out, weather_of
 from rules.tree import Site
 from rules.weather import Forecast

@@ -14,7 +14,8 @@ from pytest_httpserver import HTTPServer
 from werkzeug import Request, Response
 
 from bot.forecasts.answers import ForecastError, KeptAnswer
-from bot.forecasts.fetching import SPREAD_S, Question, Transport, coordinate, fetch_answer
+from bot.forecasts.asking import Question, Transport, coordinate
+from bot.forecasts.fetching import SPREAD_S, fetch_answer
 
 DATA = Path(__file__).parents[1] / "data" / "weather_json"
 NOW = datetime(2026, 1, 14, 10, 5, tzinfo=UTC)

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from bot.forecasts.answers import ForecastError
-from bot.forecasts.fetching import Transport
+from bot.forecasts.asking import Transport
 from bot.forecasts.saved_file import dump_forecast, fetch_saved, file_name, parse_saved
 from rules.doubt import Doubt, DoubtKind
 from rules.tree import Site

@@ -1,0 +1,109 @@
+"""What a weather service is asked, and how we reach it: addresses, patience, who we say we are."""
+
+import time
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from decimal import ROUND_DOWN, ROUND_HALF_EVEN, Decimal
+from pathlib import Path
+from typing import Final
+from urllib.parse import urlencode
+
+ADDRESSES: Final = {
+    "us-nws": "https://api.weather.gov",
+    "open-meteo": "https://api.open-meteo.com",
+    "open-meteo/ensemble": "https://ensemble-api.open-meteo.com",
+    "open-meteo/archive": "https://archive-api.open-meteo.com",
+    "met-norway": "https://api.met.no",
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Transport:
+    """How we reach the services.
+
+    Parameters
+    ----------
+    contact
+        The grower's e-mail or web address, sent to the services that demand one.
+    program
+        Name and version, the first half of the User-Agent.
+    addresses
+        Base addresses that replace the public ones, by the names in ADDRESSES.
+    saved_path
+        File or folder of the service "saved".
+    timeout_s
+        Longest silence on the line [s].
+    longest_s
+        Longest time one answer may take as a whole [s]: a line that drips is never silent.
+    retries
+        How often a question is asked again.
+    longest_pause_s
+        A service that wants a longer pause than this [s] is left alone until the next round.
+    past_days
+        Days of past hours asked of Open-Meteo (0-92), so that the wood has a history.
+    pause
+        The only sleep: called with seconds.
+    seconds
+        Seconds since any moment, by which the time of an answer is measured.
+    """
+
+    contact: str = ""
+    program: str = "bedstraw/0.1"
+    addresses: Mapping[str, str] = field(default_factory=dict)
+    saved_path: Path | None = None
+    timeout_s: float = 20.0
+    longest_s: float = 60.0
+    retries: int = 2
+    longest_pause_s: float = 60.0
+    past_days: int = 60
+    pause: Callable[[float], None] = time.sleep
+    seconds: Callable[[], float] = time.monotonic
+
+    def __post_init__(self) -> None:
+        if not (self.contact.isascii() and self.contact.isprintable()):
+            raise ValueError(f"contact must be plain ASCII, it is sent in a header, got {self.contact!r}")
+        if not 0 <= self.past_days <= 92:
+            raise ValueError(f"past_days must be 0 to 92, got {self.past_days}")
+
+    @property
+    def user_agent(self) -> str:
+        """Who we say we are."""
+        return f"{self.program} ({self.contact})" if self.contact else self.program
+
+    def base(self, name: str) -> str:
+        """Base address of a service or of a part of it, without a slash at the end."""
+        return self.addresses.get(name, ADDRESSES[name]).rstrip("/")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Question:
+    """What is asked.
+
+    `name` is that of the answer. The answer is kept for at least `keep_h` and, whatever the service states, at most
+    `keep_at_most_h` hours. Where the body of an error holds one of `hopeless`, asking again at once is in vain;
+    `web_page_is_busy` reads an HTML error as a passing block.
+    """
+
+    name: str
+    address: str
+    parameters: Mapping[str, str] = field(default_factory=dict)
+    keep_h: float = 1.0
+    keep_at_most_h: float = 24.0
+    contact_needed: bool = False
+    hopeless: tuple[str, ...] = ()
+    web_page_is_busy: bool = False
+
+    @property
+    def url(self) -> str:
+        """The whole address."""
+        return f"{self.address}?{urlencode(self.parameters, safe=',/')}" if self.parameters else self.address
+
+
+def coordinate(value_deg: float, *, cut: bool = False) -> str:
+    """A coordinate with at most four decimals (11 m), rounded or, where a service asks for it, cut.
+
+    >>> coordinate(46.870049), coordinate(-113.99999, cut=True), coordinate(47.0)
+    ('46.87', '-113.9999', '47')
+    """
+    near = Decimal(repr(value_deg)).quantize(Decimal("0.0001"), ROUND_DOWN if cut else ROUND_HALF_EVEN)
+    return format(near.normalize() + 0, "f")
