@@ -146,7 +146,10 @@ def _fuller(before: Moment | None, here: Moment) -> Moment:
 
 def _read_bare_temperature(clause: Clause, words: list[str], *, fahrenheit: bool) -> None:
     """A whole number beside a tree or "low", with nothing done, is a reading."""
-    spoken = clause.named or clause.is_lowest or clause.is_inside or "reads" in words or "thermometer" in words
+    low = bool(LOWEST.search(" ".join(words))) or (
+        clause.is_lowest and not clause.joined_by
+    )  # not "2 and 3 last night"
+    spoken = clause.named or low or clause.is_inside or "reads" in words or "thermometer" in words
     if (
         clause.temperature
         or clause.has_word

@@ -26,6 +26,7 @@ _PART_AHEAD = r"(?=\s(?:in\sthe|this)\s(?:morning|afternoon|evening)\b)"
 
 _PIECE = re.compile(
     rf"""
+    (?<![@\#%])(?:  # the number of a mark is no clock: "wall and kaki this morning" comes as "@0 and @1 this morning"
     (?P<ago>(?:\b(?:in|for|another|after|about|around)\s)*
         (?P<count>(?<![\d.,@#%])\d+(?:[.,]\d+)?|\bhalf\san?|\bhalf|\ba\squarter\sof\san|\bquarter\sof\san|\ba\scouple(?:\sof)?|\ba\sfew|\banother|\ban?|\b(?:{NUMBER_PATTERN}))
         \s(?:more\s)?(?P<unit>minutes?|mins?|hours?|hrs?|h|m|days?|weeks?)\b(?P<half>\sand\sa\shalf)?
@@ -41,7 +42,8 @@ _PIECE = re.compile(
         \s(?P<of_hour>1[0-2]|[1-9]|{NUMBER_PATTERN})\b(?!\s?(?:°|deg|c\b|f\b)))
   | (?P<clock>(?:{_BEFORE_CLOCK})(?<!is\sat\s)(?<!was\sat\s)(?<!reads\sat\s)(?<!it's\sat\s)
         (?P<clock_hour>2[0-3]|1\d|0?\d|{NUMBER_PATTERN})\b{_NOT_A_TIME}(?:\so'?clock\b)?)
-  | (?P<oclock>\b(?<![-.,])(?<!minus\s)(?P<oclock_hour>1[0-2]|[1-9]|{NUMBER_PATTERN})(?:\so'?clock\b|{_PART_AHEAD}))
+  | (?P<oclock>\b(?<![-.,])(?<!minus\s)(?<!\d\s)(?<!\d\sand\s)(?<!\d\s,\s)
+        (?P<oclock_hour>1[0-2]|[1-9]|{NUMBER_PATTERN})(?:\so'?clock\b|{_PART_AHEAD}))
   | (?P<military>(?<=\bat\s)(?P<military_time>(?:[01]\d|2[0-3])[0-5]\d)\b)
   | (?P<day>\b(?:(?:the\s)?day\safter\stomorrow|(?:the\s)?day\sbefore\syesterday|
         yesterday|today|tomorrow|tmrw|tmr|tmw|2\smoro|tomo|
@@ -53,6 +55,7 @@ _PIECE = re.compile(
   | (?P<part>\b(?:morning|noon|midday|lunch(?:time)?|afternoon|evening|midnight)\b)
   | (?P<now>\b(?:just\snow|right\snow|now|a\s(?:moment|minute|second|while|bit)\sago|
         just|earlier(?:\stoday)?|a\slittle\sago)\b)
+    )
     """,
     re.VERBOSE,
 )

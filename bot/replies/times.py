@@ -19,6 +19,7 @@ HALF_DAY = timedelta(hours=12)
 # Wall times that stand for a part of the day when no clock time is said; assumed, no source.
 PART_HOURS = {"morning": 8, "noon": 12, "afternoon": 14, "evening": 18, "night": 21, "midnight": 0}
 PART_HOURS_PAST = {**PART_HOURS, "morning": 7, "afternoon": 15}
+PART_BEGINS = {"morning": 3, "afternoon": 12, "evening": 17}  # from then on "wrapped this morning" is of this one
 DAY_HOUR, DAY_HOUR_PAST = 8, 12  # "tomorrow", "yesterday" alone
 NIGHT_MINIMUM_HOUR = 6  # when the night's low is taken to have been, near sunrise (assumed, no source)
 
@@ -82,7 +83,7 @@ def _wall_moment(said: Said, context: Context) -> Moment:
     if said.days is None and said.weekday is None:
         past, future = past[:1], future[: max(1, len(_narrowed(said)))]
     young = tuple(t for t in past if now - t <= timedelta(hours=CLOCK_REACH_H))
-    told = _told(said, past, context)
+    told = _told(said, past, context) or ((now,) if not past and _is_within(said, context) else ())
     if said.night == "night" and not said.clocks:
         young = (_night_low(context),)
     if said.days == 0 and said.part and not said.clocks and not young and not future:
@@ -105,6 +106,12 @@ def _told(said: Said, past: list[datetime], context: Context) -> tuple[datetime,
         return ()
     last = past[0].astimezone(context.zone).date()
     return tuple(at for at in past if said.night == "night" or at.astimezone(context.zone).date() == last)
+
+
+def _is_within(said: Said, context: Context) -> bool:
+    """Whether it is the morning, afternoon or evening that the phrase names."""
+    begins = PART_BEGINS.get(said.part or "")
+    return said.days == 0 and not said.clocks and begins is not None and context.local_now.hour >= begins
 
 
 def _names_day(said: Said) -> bool:

@@ -1,35 +1,46 @@
-"""A freeze evening: one nudge to each of many people at once through the real door, while some of them write to us.
+"""A freeze evening: one nudge to each of many people at once through the real door, while growers answer and ask.
 
-    python tests/benchmarks/freeze_evening.py [PEOPLE] [REPLIES] [QUEUED] [strict]
+    python -m tests.benchmarks.freeze_evening [PEOPLE] [GARDENS] [QUEUED] [strict] [cold]
 
-On PostgreSQL, with QUEUED nudges waiting in all, of which the sending of the first PEOPLE is timed. The door, the wire
-and the emulator are those of the tests, the clock is the real one. How strictly the real server counts its 30 messages
-a second is not published. Here it keeps a bucket of 30 that fills at 30 a second, or with `strict` answers 429 to each
-message past the 30 of any sliding second. Prints messages a second against those 30, and how long replies took from
-typing to the phone. The conversation is an echo: this times the road, not the outlook.
+The program is `bedstraw serve-many` as it is started by hand, on PostgreSQL and the tests' emulator, by the real clock.
+QUEUED nudges wait, of which the sending of the first PEOPLE is timed. Meanwhile one message a second comes in: the
+grower of each of GARDENS gardens of six figs, whose rounds have been made, says "closed", and later asks "why". With
+`cold` the program was started anew in between, so that for the first of the two no outlook is at hand. How strictly
+the real server counts its 30 messages a second is not published. Here it keeps a bucket of 30 that fills at 30 a
+second, or with `strict` answers 429 to each message past the 30 of any sliding second. Prints messages a second against
+those 30, and how long replies took from typing to the phone.
 """
 
 import collections
 import json
 import os
+import subprocess
 import sys
+import tempfile
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 
 import numpy as np
 
-from bot.logbook import enqueue, open_logbook
+from bot.logbook import Logbook, enqueue, last_round, note_person, open_logbook
 from bot.logbook.claims import ALLOWED_PER_SECOND
 from bot.messages import OnUnknown, Outgoing
+from tests.bot.invented_gardens import write_garden_file
 from tests.bot.postgres_server import running_server
 from tests.bot.telegram.emulator import Emulator, Mended
-from tests.bot.telegram.open_door import Echo, door_open, wait_for
+from tests.bot.telegram.open_door import wait_for
 from tests.bot.telegram.phone import Phone
-from tests.bot.telegram.proxy import Answer, Call, proxied, refusal
+from tests.bot.telegram.proxy import Answer, Call, Wire, proxied, refusal
 
-TALKERS = 90_000  # chats from here on are of people who write
+GROWERS = 90_000  # chats from here on are of people who write
+TREES = 6
+A_MESSAGE_S = 1.0  # between what two growers say
+ROOT = Path(__file__).parents[2]
 
 
 def now() -> datetime:
@@ -67,47 +78,112 @@ class Limited:
             return allows
 
 
+@contextmanager
+def program(folder: Path, url: str, token: str, address: str) -> Iterator[None]:
+    """The bot itself, in a process of its own."""
+    mine = {"BEDSTRAW_TOKEN": token, "BEDSTRAW_LOGBOOK": url, "BEDSTRAW_TELEGRAM_ADDRESS": address}
+    command = [sys.executable, "-m", "bot", "serve-many", str(folder)]
+    with (folder / "program.log").open("a") as log:
+        process = subprocess.Popen(command, env={**os.environ, **mine}, stderr=log, cwd=ROOT)
+        try:
+            yield
+        finally:
+            process.terminate()
+            process.wait()
+
+
+def gardens_in(folder: Path, logbook: Logbook, count: int) -> list[str]:
+    names = [f"Garden {number}" for number in range(count)]
+    with logbook.begin() as c:
+        for number, name in enumerate(names):
+            write_garden_file(folder, name, f"Fig {number}", now(), trees=TREES)
+            note_person(c, name, GROWERS + number, "Rowan", "owner")
+    return names
+
+
+def nudges(logbook: Logbook, count: int) -> None:
+    with logbook.begin() as c:
+        for number in range(count):
+            at = now()
+            nudge = Outgoing(
+                key=f"n{number}", chat_id=1000 + number, text="Close the cap by 16:50.", due_utc=at,
+                expires_utc=at + timedelta(hours=2), on_unknown=OnUnknown.RESEND,
+            )  # fmt: skip
+            enqueue(c, nudge, "Kestrel Bench", f"n{number}")
+
+
+def rounds_made(logbook: Logbook, names: list[str]) -> bool:
+    with logbook.begin() as c:
+        return all(last_round(c, name) is not None for name in names)
+
+
+def sent(wire: Wire) -> int:
+    return len(wire.accepted("sendMessage"))
+
+
+def told_after_s(wire: Wire, phone: Phone, words: str) -> float:
+    """From typing to the answer on the phone."""
+    before, typed = len(wire.accepted("sendMessage", chat_id=phone.chat_id)), time.monotonic()
+    phone.says(words)
+    wait_for(lambda: len(wire.accepted("sendMessage", chat_id=phone.chat_id)) > before, "an answer", 60)
+    return time.monotonic() - typed
+
+
+def talk(wire: Wire, phones: list[Phone]) -> list[tuple[str, float]]:
+    """What each grower said, and after how long it was answered; nobody waits for the answer of another."""
+    said = [(phone, words) for words in ("closed", "why") for phone in phones]
+    began = time.monotonic()
+
+    def after_a_while(number: int) -> tuple[str, float]:
+        time.sleep(max(0.0, began + number * A_MESSAGE_S - time.monotonic()))
+        phone, words = said[number]
+        return words, told_after_s(wire, phone, words)
+
+    with ThreadPoolExecutor(max_workers=10) as pool:
+        return list(pool.map(after_a_while, range(len(said))))
+
+
 def main() -> None:
-    people, replies, queued = [int(v) for v in sys.argv[1:4]] + [500, 30, 10_000][len(sys.argv[1:4]) :]
+    numbers = [int(one) for one in sys.argv[1:] if one.isdigit()]
+    people, gardens, queued = numbers + [2400, 40, 10_000][len(numbers) :]
     emulator = Emulator()
-    with running_server() as server:
+    token, mended = emulator.fresh_token(), Mended(lambda: now().timestamp())
+    limited = Limited(mended, strict="strict" in sys.argv)
+    phones = [Phone(emulator, mended, token, now, GROWERS + n, "Rowan", GROWERS + n) for n in range(gardens)]
+    with running_server() as server, tempfile.TemporaryDirectory() as place, proxied(emulator.port, limited) as wire:
         server.run("CREATE DATABASE evening")
-        logbook = open_logbook(server.url("evening"))
-        token, mended = emulator.fresh_token(), Mended(lambda: now().timestamp())
-        limited = Limited(mended, strict="strict" in sys.argv)
-        with logbook.begin() as c:
-            for number in range(max(people, queued)):
-                at = now()
-                nudge = Outgoing(
-                    key=f"n{number}", chat_id=1000 + number, text="Close the cap by 16:50.", due_utc=at,
-                    expires_utc=at + timedelta(hours=2), on_unknown=OnUnknown.RESEND,
-                )  # fmt: skip
-                enqueue(c, nudge, "Kestrel Bench", f"n{number}")
-        with proxied(emulator.port, limited) as wire, door_open(Echo(logbook), token, wire.address, now):
-            wait_for(lambda: wire.accepted("sendMessage"), "the first nudge", 60)
-            began, before = time.monotonic(), len(wire.accepted("sendMessage"))
-            took: list[float] = []
-
-            def talk() -> None:
-                for number in range(replies):
-                    phone = Phone(emulator, mended, token, now, TALKERS + number, "Rowan", TALKERS + number)
-                    typed = time.monotonic()
-                    phone.says(f"closed {number}")
-                    wait_for(phone.screen, "an answer", 60)
-                    took.append(time.monotonic() - typed)
-
-            talker = threading.Thread(target=talk)
-            talker.start()
-            wait_for(lambda: len(wire.accepted("sendMessage")) >= people, "the nudges", people)
-            evening, sent = time.monotonic() - began, len(wire.accepted("sendMessage")) - before
-            talker.join()
+        url, folder = server.url("evening"), Path(place)
+        logbook = open_logbook(url)
+        names = gardens_in(folder, logbook, gardens)
+        with program(folder, url, token, wire.address):
+            wait_for(lambda: rounds_made(logbook, names), "a round of all gardens", 600)
+            if "cold" not in sys.argv:
+                evening(logbook, wire, limited, phones, people, queued)
+        if "cold" in sys.argv:
+            with program(folder, url, token, wire.address):
+                evening(logbook, wire, limited, phones, people, queued)
         logbook.close()
     emulator.stop()
-    rate = sent / evening
-    p50, p99 = np.percentile(took, [50, 99])
-    print(f"{queued} nudges queued, {sent} messages sent in {evening:.1f} s: {rate:.1f} a second, ", end="")
+
+
+def evening(logbook: Logbook, wire: Wire, limited: Limited, phones: list[Phone], people: int, queued: int) -> None:
+    """The evening itself, and what was seen of it."""
+    first = sent(wire)
+    nudges(logbook, queued)
+    wait_for(lambda: sent(wire) > first, "the first nudge", 60)
+    began, before, told = time.monotonic(), sent(wire), list[tuple[str, float]]()
+    talker = threading.Thread(target=lambda: told.extend(talk(wire, phones)))
+    talker.start()
+    while sent(wire) - before < people:
+        time.sleep(0.2)
+    took, rate = time.monotonic() - began, (sent(wire) - before) / (time.monotonic() - began)
+    talker.join()
+    print(f"{queued} nudges queued, {people} messages sent in {took:.1f} s: {rate:.1f} a second, ", end="")
     print(f"{rate / ALLOWED_PER_SECOND:.0%} of {ALLOWED_PER_SECOND}; at most {limited.most} within a second")
-    print(f"{limited.refused} answered 429; {len(took)} replies meanwhile: p50 {p50:.2f} s, p99 {p99:.2f} s")
+    print(f"{limited.refused} answered 429")
+    for words in ("closed", "why"):
+        p50, p99, worst = np.percentile([s for one, s in told if one == words], [50, 99, 100])
+        print(f"{len(phones)} times {words!r}: answered in p50 {p50:.2f} s, p99 {p99:.2f} s, worst {worst:.2f} s")
     print(f"load of the machine {os.getloadavg()[0]:.1f} on {os.cpu_count()} cores")
 
 

@@ -77,11 +77,15 @@ def cold_forecast(now: datetime, low_c: float = -9.0) -> Forecast:
     return Forecast(service="saved", issued_utc=now, fetched_utc=now, weather=weather)
 
 
-def write_garden_file(folder: Path, name: str, tree: str, now: datetime) -> Path:
-    """A garden file in `folder` with one fig in a cage, which lives on a saved forecast of now."""
+def write_garden_file(folder: Path, name: str, tree: str, now: datetime, *, trees: int = 1) -> Path:
+    """A garden file in `folder` with figs in cages, the first called `tree`, which lives on a saved forecast of now."""
     saved = folder / f"{name}.json"
     saved.write_text(dump_forecast(cold_forecast(now)), encoding="utf-8")
     path = folder / f"{name.replace(' ', '_').lower()}.toml"
+    names = [tree, *(f"{tree} {number}" for number in range(2, trees + 1))]
+    figs = "".join(
+        f'[[trees]]\nname = "{one}"\nspecies = "fig"\nplanted_year = 2010\ncover = "cage"\n' for one in names
+    )
     path.write_text(
         f"""name = "{name}"
 services = ["saved"]
@@ -94,12 +98,7 @@ time_zone = "{ZONE}"
 [[people]]
 name = "Rowan"
 role = "owner"
-[[trees]]
-name = "{tree}"
-species = "fig"
-planted_year = 2010
-cover = "cage"
-[covers.cage]
+{figs}[covers.cage]
 """,
         encoding="utf-8",
     )

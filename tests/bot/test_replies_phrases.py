@@ -137,3 +137,49 @@ def test_a_weekday_after_a_deed_lies_behind_and_after_a_tree_alone_ahead(weekday
     assert planned.meanings[0].verb is Verb.SNOOZE
     assert planned.meanings[0].until_utc is not None
     assert planned.meanings[0].until_utc > context.now
+
+
+TIMES = (
+    *(
+        "this morning",
+        "in the morning",
+        "this afternoon",
+        "at 4",
+        "3 pm",
+        "15:30",
+        "just now",
+        "earlier today",
+        "today",
+    ),
+    *("yesterday", "yesterday morning", "2 hours ago", "5 minutes ago", "half an hour ago", "an hour ago", "at noon"),
+    *("around 3", "on monday", "monday morning", "on the 23rd", "last night", "last evening", "at half past three"),
+)
+
+
+@pytest.mark.parametrize("time", TIMES)
+@pytest.mark.parametrize(
+    "trees", ["wall and kaki", "the wall & the kaki", "both wall and kaki", "2 and 3", "2 3", "wall kaki"]
+)
+def test_a_time_beside_a_list_of_trees_takes_none_of_them_away(trees: str, time: str) -> None:
+    both = replace(SCENES["quiet"], trees=garden(VENTED, VENTED, VENTED, VENTED))
+    told = [parse_reply(text, both) for text in (f"closed {trees} {time}", f"{trees} closed {time}")]
+    moments = {shown(meaning) for reply in told if isinstance(reply, Understood) for meaning in reply.meanings}
+    assert all(isinstance(reply, Understood) for reply in told)
+    assert len(moments) == 1
+    assert moments.pop().startswith("closed Wall fig, Kaki")
+
+
+@pytest.mark.parametrize(
+    ("text", "hour", "heard"),
+    [
+        ("wrapped kaki this morning", 6, "wrapped Kaki at Wed 06:00"),
+        ("closed wall this afternoon", 13, "closed Wall fig at Wed 13:00"),
+        ("closed wall this evening", 17, "closed Wall fig at Wed 17:00"),
+        ("kaki this evening", 17, "snooze Kaki until Wed 18:00"),
+        ("remind me this morning", 6, "snooze until Wed 08:00"),
+    ],
+)
+def test_a_part_of_the_day_told_within_it_is_now_and_promised_is_ahead(text: str, hour: int, heard: str) -> None:
+    reply = parse_reply(text, replace(SCENES["quiet"], now=NOW.replace(hour=hour, minute=0)))
+    assert isinstance(reply, Understood)
+    assert [shown(meaning) for meaning in reply.meanings] == [heard]
