@@ -13,6 +13,9 @@ from rules.units import CM_PER_INCH
 NEXT_MONTH = re.compile(r"\b(?P<which>next|this) month\b")
 # "40 cm", or "7.5 cm", whose decimal was taken for a temperature and stands as %0
 THICKNESS = re.compile(r"(?:%(?P<mark>\d+)|(?<!%)\b(?P<whole>\d+)) ?(?P<unit>cm|centimet(?:er|re)s?|in|inch|inches)\b")
+COVER_STATE = re.compile(
+    r"\b(?:open(?:ed)?|shut|closed?|vent(?:ed)?|bare|(?:un)?cover(?:ed|s)?|(?:un)?wrap(?:ped|s)?|strip(?:ped)?|caps?|lids?)\b"
+)
 WEATHER_WORDS = ["windy", "wind", "calm", "still", "cloudy", "clear", "rain", "rainy", "snow", "snowy", "sunny"]
 
 _ME = r"(?:please |can you |could you |ok(?:ay)? |hey |hi |so |and |then |but |well |hm+ |, )*"
@@ -89,8 +92,8 @@ def _what_if(meaning: Meaning, line: str, reply: Marked, context: Context) -> Me
     given: Temperature | None = reply.temperatures[int(shown[1])] if shown else None
     if given is None and bare:
         given = believed(float(bare[0]), fahrenheit=context.fahrenheit, as_written=bare[0])
-    if given is None and {"bucket", "fill", "enough"} & set(supposed):
-        return replace(meaning, text=" ".join(supposed))
+    if given is None and ({"bucket", "fill", "enough"} & set(supposed) or COVER_STATE.search(rest)):
+        return replace(meaning, text=" ".join(supposed))  # of the coming nights, shut, open and bare
     if given is None or given.air_c is None:
         raise UnreadableError("what if — but not how cold")
     return replace(meaning, air_c=given.air_c, text=" ".join(supposed))
