@@ -7,6 +7,7 @@ from bot.replies.clause import Clause
 from bot.replies.clauses import clauses_of
 from bot.replies.deeds import Read, read_clause
 from bot.replies.garden_phrases import wished_of_garden
+from bot.replies.interrogative import answer_to_question, asks_only, tells
 from bot.replies.job_phrases import told_of_jobs
 from bot.replies.labels import label
 from bot.replies.marking import Marked, marked
@@ -27,6 +28,7 @@ from bot.replies.nouns import (
 from bot.replies.picture_phrases import wished_picture
 from bot.replies.questions import asked, commanded
 from bot.replies.season_phrases import told_of_season
+from bot.replies.sentences import told_and_asked, ways_to_cut
 from bot.replies.spelling import closest
 from bot.replies.turns import NEGATIVE
 
@@ -54,15 +56,31 @@ def parse_reply(text: str, context: Context) -> Reply:
     NotUnderstood
         None; say what was heard and offer the choices. A negation anywhere never yields a deed that acts.
     """
+    if commanded(text)[0] is None:
+        for cut in ways_to_cut(text):
+            both = told_and_asked([_one_sentence(part, context) for part in cut.parts], by_stops=cut.by_stops)
+            if both is not None:
+                return _without_denied_deeds(both, text, context)
+    return _one_sentence(text, context)
+
+
+def _one_sentence(text: str, context: Context) -> Reply:
     verb, rest = commanded(text)
     if verb is not None and verb in (Verb.START, Verb.NOTE, Verb.CODE):
         return Understood(meanings=(Meaning(verb=verb, text=rest),))
     if verb is not None:
         text = f"{verb.value.replace('_', ' ')} {rest}"
     told = _told(text, context)
-    if told is not None:
-        return _without_denied_deeds(told, text, context)
-    return _of_covers(text, context)
+    reply = _of_covers(text, context) if told is None else _without_denied_deeds(told, text, context)
+    return _as_question(reply, text, context)
+
+
+def _as_question(reply: Reply, text: str, context: Context) -> Reply:
+    """A question that was taken for something told, as the question it is."""
+    if isinstance(reply, NotUnderstood) or not tells(reply):
+        return reply
+    line = marked(text, context, keep_reserved=False)
+    return answer_to_question(line, reply) if asks_only(text, line) else reply
 
 
 def _told(text: str, context: Context) -> Reply | None:

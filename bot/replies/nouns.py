@@ -24,6 +24,7 @@ class Verb(StrEnum):
     UNDO = "undo"
     DUE = "due"
     TONIGHT = "tonight"
+    LAST_NIGHT = "last_night"
     TREES = "trees"
     WHY = "why"
     READING = "reading"

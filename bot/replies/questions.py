@@ -20,6 +20,11 @@ WEATHER_WORDS = ["windy", "wind", "calm", "still", "cloudy", "clear", "rain", "r
 
 _ME = r"(?:please |can you |could you |ok(?:ay)? |hey |hi |so |and |then |but |well |hm+ |, )*"
 _PATTERNS = [(verb, re.compile(pattern)) for verb, pattern in QUESTIONS]
+# Who corrects may mean what was noted or what was asked: undone unasked, a deed of days ago could be lost.
+_CORRECTS = re.compile(
+    r"^(?:(?:no|sorry|oops|wait|,)\s)*(?:i meant?\b|(?:that|it) (?:was|is) not @\d+)"
+    r"|^(?:no|oops|sorry|wait)\b.* (?:that|it) was (?:the |my )?@\d+"
+)
 _LEAD = re.compile(rf"^{_ME}(?=\w|[?@#])")
 _SLASH = {
     **{verb.value: verb for verb in Verb},
@@ -60,11 +65,18 @@ def commanded(text: str) -> tuple[Verb | None, str]:
 
 def asked(reply: Marked, context: Context) -> Meaning | None:
     """The one question or wish a whole reply holds; None when it holds none and may tell of deeds."""
-    line = _LEAD.sub("", reply.text)
+    line = without_lead(reply.text)
+    if _CORRECTS.match(line):
+        raise UnreadableError('a change of what was noted: say "undo", then say it anew')
     for verb, pattern in _PATTERNS:
-        if pattern.search(line):
-            return _meaning(verb, line, reply, context)
+        if pattern.search(line) and (meaning := _meaning(verb, line, reply, context)):
+            return meaning
     return None
+
+
+def without_lead(line: str) -> str:
+    """A marked reply without the small words before what it says: "ok so can i" is "can i"."""
+    return _LEAD.sub("", line)
 
 
 def _meaning(verb: Verb, line: str, reply: Marked, context: Context) -> Meaning | None:
@@ -72,6 +84,8 @@ def _meaning(verb: Verb, line: str, reply: Marked, context: Context) -> Meaning 
     meaning = Meaning(verb=verb, trees=trees, through_typo=reply.through_typo)
     if verb is Verb.WHAT_IF:
         return _what_if(meaning, line, reply, context)
+    if verb is Verb.LAST_NIGHT:
+        return _of_last_night(meaning, reply)
     if verb is Verb.DUE:
         return replace(meaning, month=_month(line, context))
     if verb is Verb.AWAY:
@@ -80,6 +94,16 @@ def _meaning(verb: Verb, line: str, reply: Marked, context: Context) -> Meaning 
     if verb is Verb.WHY and not trees:
         asks = context.asks if len(context.asks) == 1 else ()
         return replace(meaning, trees=asks[0].trees if asks else (), ask_key=asks[0].key if asks else None)
+    return meaning
+
+
+def _of_last_night(meaning: Meaning, reply: Marked) -> Meaning | None:
+    """None where a time to come is named: "what's the low tonight"; refused where another night is."""
+    named = [moment for moment in reply.moments if not moment.is_today]
+    if any(moment.is_tonight or not (moment.past or moment.told) for moment in named):
+        return None
+    if any(not moment.is_night and moment.told and not moment.past for moment in named):
+        raise UnreadableError("a night further back: I can only tell of last night")
     return meaning
 
 

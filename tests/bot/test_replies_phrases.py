@@ -12,6 +12,7 @@ from bot.replies import (
     Ambiguous,
     Context,
     Meaning,
+    NotUnderstood,
     OpenAsk,
     Reply,
     TreeName,
@@ -183,3 +184,91 @@ def test_a_part_of_the_day_told_within_it_is_now_and_promised_is_ahead(text: str
     reply = parse_reply(text, replace(SCENES["quiet"], now=NOW.replace(hour=hour, minute=0)))
     assert isinstance(reply, Understood)
     assert [shown(meaning) for meaning in reply.meanings] == [heard]
+
+
+QUESTIONS = {
+    "can it wait until tomorrow": "due",
+    "can i go away this weekend": "due",
+    "is it too early to wrap": "due",
+    "what time do i need to close": "due",
+    "anything else today": "due",
+    "which one first": "due",
+    "is it windy tomorrow": "due",
+    "when did i close porch": "trees Porch fig",
+    "who wrapped the kaki": "trees Kaki",
+    "have i closed porch": "trees Porch fig",
+    "is the kaki going to make it": "tonight Kaki",
+    "how sure are you about tonight": "tonight",
+    "when is the next frost": "tonight",
+    "are you sure": "why Porch fig, Wall fig",
+    "what did porch feel last night": "last_night Porch fig",
+    "how cold was it last night": "last_night",
+    "did it freeze": "last_night",
+    "what if i leave porch open": "what_if Porch fig",
+    "what happens if the cap is open": "what_if",
+    "are you there": "hello",
+}
+
+
+@pytest.mark.parametrize(("text", "meant"), QUESTIONS.items())
+def test_a_question_without_its_mark_is_answered_and_settles_nothing(text: str, meant: str) -> None:
+    reply = parse_reply(text, SCENES["close"])
+    assert isinstance(reply, Understood)
+    assert [shown(meaning) for meaning in reply.meanings] == [meant]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        *(
+            "what did i say about porch at 4",
+            "will you wake me",
+            "how cold was it on monday",
+        ),
+        *("no that was the wall", "sorry i meant kaki", "i meant the wall", "no wait it was the wall"),
+    ],
+)
+def test_what_asks_or_puts_right_and_is_not_understood_notes_nothing(text: str) -> None:
+    reply = parse_reply(text, SCENES["close"])
+    told = [] if isinstance(reply, NotUnderstood) else reply.meanings if isinstance(reply, Understood) else [None]
+    assert all(meaning is not None and meaning.verb in (Verb.DUE, Verb.TREES, Verb.TONIGHT) for meaning in told)
+
+
+@pytest.mark.parametrize(
+    ("text", "meant"),
+    [
+        ("did it", "closed Porch fig, Wall fig"),
+        ("did the porch one", "closed Porch fig"),
+        ("can you remind me in an hour", "snooze Porch fig, Wall fig until Wed 17:10"),
+        ("how about tomorrow", "snooze Porch fig, Wall fig until Thu 08:00"),
+        ("what a cold day, closed both", "closed Porch fig, Wall fig"),
+    ],
+)
+def test_what_only_looks_like_a_question_is_heard(text: str, meant: str) -> None:
+    reply = parse_reply(text, SCENES["close"])
+    assert isinstance(reply, Understood)
+    assert [shown(meaning) for meaning in reply.meanings] == [meant]
+
+
+@pytest.mark.parametrize(
+    ("text", "meant"),
+    [
+        ("wrapped kaki. what's next", "wrapped Kaki ; due"),
+        ("closed both. how cold tonight?", "closed Porch fig, Wall fig ; tonight"),
+        ("closed both how cold will it get tonight", "closed Porch fig, Wall fig ; tonight"),
+        ("is it cold tonight? closed both anyway", "tonight ; closed Porch fig, Wall fig"),
+        ("closed porch, should i close the wall too?", "closed Porch fig ; due Wall fig"),
+        ("porch is closed. is the wall open?", "closed Porch fig ; trees Wall fig"),
+        ("-6 at the wall. is that too cold?", "reading Wall fig -6.0C ; tonight"),
+        ("not sure what to do", "due"),
+    ],
+)
+def test_what_is_told_beside_a_question_is_noted_and_the_question_answered(text: str, meant: str) -> None:
+    reply = parse_reply(text, SCENES["close"])
+    assert isinstance(reply, Understood)
+    assert " ; ".join(shown(meaning) for meaning in reply.meanings) == meant
+
+
+def test_a_denial_beside_a_question_still_keeps_a_deed_from_being_noted() -> None:
+    reply = parse_reply("not sure i closed porch. how cold tonight?", SCENES["close"])
+    assert not isinstance(reply, Understood) or not any(meaning.is_deed for meaning in reply.meanings)

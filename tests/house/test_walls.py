@@ -51,7 +51,7 @@ FLOORS: list[set[str]] = [
     {"rules.past_march"},
     {"rules.outlook"},
     {"rules.tree_past", "rules.tree_heat"},
-    {"rules.week_ahead", "rules.season_so_far"},
+    {"rules.week_ahead", "rules.season_so_far", "rules.night_behind"},
     {"rules.cover_section", "rules.winter_looked_back"},
     {"rules.reduced_heat"},
     {"rules.backtest_winters"},

@@ -1,0 +1,72 @@
+"""The night just past: the cold in the open, and what each tree's wood felt as its cover stood."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+import numpy as np
+
+from rules.ground import Ground
+from rules.history import timeline
+from rules.margins import tonight
+from rules.records import Place, Reading
+from rules.tree import Tree
+from rules.tree_past import tree_past
+from rules.weather import HourlyWeather, NightMinimum, night_minima
+
+
+@dataclass(frozen=True, kw_only=True)
+class TreeNight:
+    """One tree in one night: the lowest its wood felt, reckoned, and what was read in the air beside it."""
+
+    tree: Tree
+    wood: NightMinimum
+    readings: tuple[Reading, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class NightBehind:
+    """A night that is over: the lowest air in the open, and the trees."""
+
+    evening: date
+    air: NightMinimum
+    trees: tuple[TreeNight, ...]
+
+
+def night_behind(ground: Ground, trees: Sequence[Tree], now: datetime) -> NightBehind | None:
+    """The last night before "tonight"; None where none of its hours is known.
+
+    From the service's own past hours, which are nearer the truth than a forecast and still no thermometer.
+    """
+    line = timeline(ground.past, ground.forecast.weather, now) if ground.forecast else None
+    if line is None or line.past is None:
+        return None
+    evening = tonight(now, ground.site.zone) - timedelta(days=1)
+    told_c = np.where(line.past_known, line.past.air_c, np.nan)
+    air = _lowest(line.past, ground, evening, told_c)
+    if air is None:
+        return None
+    found = []
+    for tree in trees:
+        past = tree_past(ground, line, tree)
+        wood = _lowest(line.past, ground, evening, np.where(past.known, past.wood_c, np.nan)) if past else None
+        if wood is not None:
+            found.append(TreeNight(tree=tree, wood=wood, readings=_read(ground, tree, evening)))
+    return NightBehind(evening=evening, air=air, trees=tuple(found))
+
+
+def _lowest(
+    weather: HourlyWeather, ground: Ground, evening: date, air_c: np.typing.NDArray[np.float64]
+) -> NightMinimum | None:
+    nights = night_minima(weather, ground.site.zone, air_c=air_c)
+    return next((night for night in nights if night.evening == evening), None)
+
+
+def _read(ground: Ground, tree: Tree, evening: date) -> tuple[Reading, ...]:
+    """What was read in the air at a tree from noon of that evening to the next noon."""
+
+    def is_of_it(one: Reading) -> bool:
+        local = one.at_utc.astimezone(ground.site.zone).replace(tzinfo=None) - timedelta(hours=12)
+        return one.tree == tree.name and one.place is Place.AIR and local.date() == evening
+
+    return tuple(one for one in ground.records.readings if is_of_it(one))
