@@ -8,13 +8,16 @@ from bot.replies.nouns import DEEDS, Ambiguous, Choice, Meaning, NotUnderstood, 
 from bot.replies.questions import without_lead
 
 _WHO = r"(?:i|we|they|it|this|that|these|there|the|my|our|all|both|everything|anyone|anybody|@\d+)\b"
+_ACT = r"(?:die|close|open|wrap|vent|strip|cover|shut|get|freeze|survive|need|have|make)\b"  # not "did kaki yesterday"
 _ASKS = re.compile(
     rf"""^(?:
     (?:can|could|may|might|should|shall|must|would|will|does|is|are|was|were|has|had)\s{_WHO}
   | (?:am|do|did|have)\s(?:i|we|you|they|anyone|anybody)\b
   | (?:can|could|will|would|are)\syou\b(?!\s(?:please\s)?(?:remind|ask|tell|nudge|note|write|put|mark|record|set)\b)
   | when\s(?:did|do|does|should|is|are|was|were|will|would|can|could|must|have|has|to)\b
-  | how\b(?!\sabout\b) | what\b(?!\sa\b) | what's\b | whats\b | who\b | whose\b | where\b | which\b | why\b
+  | did\s(?:the\s|my\s)?(?:@\d+|\w+)\s(?:the\s)?{_ACT}
+  | how\b(?!\sabout\b) | what\b(?!\sa\b) | what's\b | whats\b | why\b
+  | who\b | whose\b | where\b | which\b(?!\s(?:i|we|is|was)\b)
     )""",
     re.VERBOSE,
 )

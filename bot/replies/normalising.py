@@ -50,6 +50,7 @@ def _joined(match: re.Match[str]) -> str:
 _REPAIRS: list[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]]] = [
     (re.compile(r"\b(un|not) ?-? ?(wrapped|wrap|covered|capped|cap)\b"), _joined),
     (re.compile(r"\bnot (today|tonight|this evening)\b"), r"cannot \1"),  # a refusal, not a day
+    (re.compile(r"\b(?:which|that|those) (i|we)(?:'?ll| will)\b"), r", \1 will"),  # "except kaki which i'll do later"
     (re.compile(r"\b([ap])\.? ?m\.?(?=\W|$)"), r"\1m"),
     (re.compile(r"(\d{1,2})\.(\d{2}) ?(?=[ap]m\b)"), r"\1:\2 "),
     (re.compile(r"([^\W\d])\1{2,}"), r"\1"),

@@ -12,8 +12,12 @@ _STARTS = (
     r"(?:what|what's|whats|how|when|why|which|who|is|are|was|will|do|does|did"
     r"|should|shall|can|could|may|must|any(?=\s?thing))\b"
 )
+_SURE_STARTS = (  # where no stop stands before it: "kaki which i'll do tomorrow", "when it got dark" are no questions
+    r"(?:what|what's|whats|how|why|which one|when (?:is|do|does|should|can|will)|(?:should|shall|can|must|do) (?:i|we)"
+    r"|(?:is|will|does) it|any(?=\s?thing else))\b"
+)
 _ENDS = re.compile(rf"(?<=[?!.;])\s+|\s*\n\s*|\s*,\s+(?:and |but |so )*(?={_STARTS})", re.IGNORECASE)
-_QUESTION = re.compile(rf"\s+(?:and |but |so )*(?={_STARTS})", re.IGNORECASE)
+_QUESTION = re.compile(rf"\s+(?:and |but |so )*(?={_SURE_STARTS})", re.IGNORECASE)
 _SMALL_TALK: Final = {Verb.THANKS, Verb.HELLO, Verb.YES, Verb.NO}
 
 

@@ -34,6 +34,11 @@ def settled_clauses(clauses: list[Clause]) -> list[Clause]:
 def _settle_deed(settled: list[Clause], clause: Clause) -> None:
     """Add a clause; "opened and closed the porch" is one tree twice, "closed (cap only)" the same deed said again."""
     before = settled[-1] if settled else None
+    puts_off = clause.is_promise or clause.is_reminder or clause.is_later
+    says_which = clause.has_targets and clause.group != "them"
+    if before and before.did and puts_off and before.excepted and not says_which:
+        clause.named = [one for one in before.excepted if one.trees]  # "all closed except kaki, i'll do it tomorrow"
+        clause.numbers, clause.group = list(before.excepted_numbers), None
     if before and before.did and clause.did:
         if not before.has_targets and clause.has_targets and clause.joined_by in ("and", "then"):
             _take_targets(before, clause)

@@ -28,7 +28,7 @@ def _finished(match: re.Match[str]) -> str:
 
 _INSIDE = [
     r"inside|indoors|within|beneath",
-    r"under (?:the |its )?(?:wrap|cover|fleece|cap|straw|blanket)",
+    r"under (?:the |its )?(?:@\d+ (?:'s )?)?(?:wrap|cover|fleece|cap|straw|blanket)",
     r"in (?:the |its )?(?:\w+ )?(?:@\d+ )?(?:cover|wrap|cage)",
 ]
 _CANNOT = [
@@ -62,9 +62,15 @@ _NOT_THE_ACT = (  # "the porch cover", "its cap" is a thing
     r"(?:covers?|wraps?|caps?|vents?|air|seals?|strips?|open)(?! @)"
 )
 
+_STOOD = (  # "-11 at the wall, cover was open" tells of the reading, and of no deed
+    rf"(?:with )?(?:the |its )?(?:covers?|{_LID}) (?:was|were|stayed|stood) (?:still )?"
+    r"(?:open|shut|closed|off|on|vented)"
+)
+
 # In the order applied: refusals and negations first, so that no deed is read inside them.
 _TURNS: list[tuple[Replacement, list[str]]] = [
     ("!INSIDE", _INSIDE),
+    ("while", [_STOOD]),
     ("!CANNOT", _CANNOT),
     ("!NOT", _NOT),
     (_finished, [rf"(?:finished|done|stopped|through|did)(?: (?:with )?(?:all )?the)? ({_ACTS})(?: (?:on|of|for))?"]),

@@ -2,8 +2,9 @@
 
     python tests/benchmarks/many_gardens.py [GARDENS] [TREES] [WORKERS]
 
-Starts a server of its own and WORKERS processes that share the turns. All gardens lie in different cells, the worst
-case, and ask a weather service on loopback. Prints seconds per garden, so that sizes can be compared.
+Starts a server of its own and WORKERS processes that share the turns. Up to 2,000 gardens lie in a cell each, the worst
+case, more share those cells; a weather service on loopback is asked. Prints seconds per garden, so that sizes can be
+compared.
 """
 
 import multiprocessing
@@ -29,7 +30,7 @@ NOON = datetime(2026, 12, 2, 19, tzinfo=UTC)
 
 
 def made(gardens: int, trees: int) -> list[Garden]:
-    """So many gardens, each in a cell of its own."""
+    """So many gardens, the first 2,000 each in a cell of its own."""
     return [garden(f"Garden {n}", f"Fig {n}", latitude_deg=25 + n * 0.02 % 40, trees=trees) for n in range(gardens)]
 
 

@@ -207,6 +207,8 @@ QUESTIONS = {
     "what if i leave porch open": "what_if Porch fig",
     "what happens if the cap is open": "what_if",
     "are you there": "hello",
+    "did juniper close the porch": "trees Porch fig",
+    "did porch die back": "season Porch fig",
 }
 
 
@@ -272,3 +274,19 @@ def test_what_is_told_beside_a_question_is_noted_and_the_question_answered(text:
 def test_a_denial_beside_a_question_still_keeps_a_deed_from_being_noted() -> None:
     reply = parse_reply("not sure i closed porch. how cold tonight?", SCENES["close"])
     assert not isinstance(reply, Understood) or not any(meaning.is_deed for meaning in reply.meanings)
+
+
+@pytest.mark.parametrize(
+    ("text", "meant"),
+    [
+        ("all closed except kaki which i'll do tomorrow", "closed Porch fig, Wall fig ; snooze Kaki until Thu 08:00"),
+        ("all closed except kaki, i'll do it tomorrow", "closed Porch fig, Wall fig ; snooze Kaki until Thu 08:00"),
+        ("it was -11 at 6 by the wall, cover was open", "reading Wall fig at Wed 06:00 -11.0C"),
+        ("it's 12 under the porch cover", "reading Porch fig 12.0C inside"),
+        ("-2 in the kaki cage", "reading Kaki -2.0C inside"),
+    ],
+)
+def test_what_is_left_out_is_what_is_put_off_and_a_cover_spoken_of_is_no_deed(text: str, meant: str) -> None:
+    reply = parse_reply(text, SCENES["close"])
+    assert isinstance(reply, Understood)
+    assert " ; ".join(shown(meaning) for meaning in reply.meanings) == meant
