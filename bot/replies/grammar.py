@@ -5,6 +5,7 @@ from dataclasses import replace
 
 from bot.replies.clause import Clause
 from bot.replies.clauses import clauses_of
+from bot.replies.courtesies import without_courtesies
 from bot.replies.deeds import Read, read_clause
 from bot.replies.garden_phrases import wished_of_garden
 from bot.replies.interrogative import answer_to_question, asks_only, tells
@@ -57,6 +58,7 @@ def parse_reply(text: str, context: Context) -> Reply:
         None; say what was heard and offer the choices. A negation anywhere never yields a deed that acts.
     """
     if commanded(text)[0] is None:
+        text = without_courtesies(text)
         for cut in ways_to_cut(text):
             both = told_and_asked([_one_sentence(part, context) for part in cut.parts], by_stops=cut.by_stops)
             if both is not None:
@@ -69,7 +71,7 @@ def _one_sentence(text: str, context: Context) -> Reply:
     if verb is not None and verb in (Verb.START, Verb.NOTE, Verb.CODE):
         return Understood(meanings=(Meaning(verb=verb, text=rest),))
     if verb is not None:
-        text = f"{verb.value.replace('_', ' ')} {rest}"
+        text = without_courtesies(f"{verb.value.replace('_', ' ')} {rest}")
     told = _told(text, context)
     reply = _of_covers(text, context) if told is None else _without_denied_deeds(told, text, context)
     return _as_question(reply, text, context)

@@ -76,7 +76,7 @@ def normalised(text: str) -> str:
     text = unicodedata.normalize("NFKC", text).casefold()
     text = _QUESTION_MARKS.sub(" ? ", _CROSSES.sub(" no , ", _TICKS.sub(" done , ", _KEYCAP.sub(r" \1 ", text))))
     text = text.translate(_SIGNS).replace("\n", " . ")
-    text = re.sub(r"[^\w\s.,;:!?'°+/-]", " ", text)
+    text = " ".join(re.sub(r"[^\w\s.,;:!?'°+/-]", " ", text).split())
     for pattern, replacement in _REPAIRS:
         text = pattern.sub(replacement, text)
     text = re.sub(r"([;!?]|[.,:](?!\d)|(?<!\d)[.,:])", r" \1 ", text)

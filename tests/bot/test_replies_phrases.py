@@ -20,6 +20,7 @@ from bot.replies import (
     Verb,
     parse_reply,
 )
+from bot.replies.interrogative import tells
 from rules.cover import CoverState
 from rules.records import Place
 
@@ -290,3 +291,41 @@ def test_what_is_left_out_is_what_is_put_off_and_a_cover_spoken_of_is_no_deed(te
     reply = parse_reply(text, SCENES["close"])
     assert isinstance(reply, Understood)
     assert " ; ".join(shown(meaning) for meaning in reply.meanings) == meant
+
+
+COURTESIES = {
+    "greeting": "hi {}",
+    "by name": "hey bot, {}",
+    "morning": "good morning, {}",
+    "aside": "btw {}",
+    "besides": "also {}",
+    "please": "{} please",
+    "thanks": "{} thanks",
+    "thanks behind a comma": "{}, thx!",
+    "stop": "{}.",
+    "stress": "{}!",
+    "smile": "{} \U0001f642",
+    "wide": "  {}  ",
+}
+WORD_FOR_WORD = {Verb.NOTE, Verb.START, Verb.CODE, Verb.THANKS, Verb.HELLO}
+
+
+@pytest.mark.parametrize("form", COURTESIES.values(), ids=COURTESIES)
+def test_politeness_changes_nothing_of_what_is_said(form: str) -> None:
+    changed = []
+    for scene, said, _ in table("phrases.toml"):
+        plain = parse_reply(said, SCENES[scene])
+        bare = said.strip().casefold() in ("ok", "okay", "1,2")  # "ok thanks" is thanks, "1,2." a number
+        if isinstance(plain, Understood) and plain.meanings[0].verb not in WORD_FOR_WORD and not bare:
+            polite = parse_reply(form.format(said), SCENES[scene])
+            if written(polite) != written(plain):
+                changed.append((form.format(said), written(plain), written(polite)))
+    assert not changed
+
+
+def test_no_question_of_the_table_tells_anything_when_its_mark_is_left_out() -> None:
+    asked = [(scene, said) for scene, said, meant in table("phrases.toml") if said.endswith("?") and "?" not in meant]
+    replies = {said: parse_reply(said.rstrip("?"), SCENES[scene]) for scene, said in asked}
+    told = {said: written(reply) for said, reply in replies.items() if isinstance(reply, Understood) and tells(reply)}
+    assert len(asked) >= 30
+    assert not told
