@@ -49,6 +49,8 @@ def _joined(match: re.Match[str]) -> str:
 # Each is (pattern, replacement), applied in this order.
 _REPAIRS: list[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]]] = [
     (re.compile(r"\b(un|not) ?-? ?(wrapped|wrap|covered|capped|cap)\b"), _joined),
+    (re.compile(r"\b2 ?(?:moro|moz|morrow)\b"), "tomorrow"),
+    (re.compile(r"\b2(?:day|nite|night)\b"), lambda match: "today" if "day" in match[0] else "tonight"),
     (re.compile(r"\bnot (today|tonight|this evening)\b"), r"cannot \1"),  # a refusal, not a day
     (re.compile(r"\b(?:which|that|those) (i|we)(?:'?ll| will)\b"), r", \1 will"),  # "except kaki which i'll do later"
     (re.compile(r"\b([ap])\.? ?m\.?(?=\W|$)"), r"\1m"),

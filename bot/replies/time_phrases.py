@@ -42,11 +42,11 @@ _PIECE = re.compile(
         \s(?P<of_hour>1[0-2]|[1-9]|{NUMBER_PATTERN})\b(?!\s?(?:°|deg|c\b|f\b)))
   | (?P<clock>(?:{_BEFORE_CLOCK})(?<!is\sat\s)(?<!was\sat\s)(?<!reads\sat\s)(?<!it's\sat\s)
         (?P<clock_hour>2[0-3]|1\d|0?\d|{NUMBER_PATTERN})\b{_NOT_A_TIME}(?:\so'?clock\b)?)
-  | (?P<oclock>\b(?<![-.,])(?<!minus\s)(?<!\d\s)(?<!\d\sand\s)(?<!\d\s,\s)
+  | (?P<oclock>\b(?<![-.,])(?<!minus\s)(?<!\d\s)(?<!\d\sand\s)(?<!\d\s,\s)(?<!number\s)
         (?P<oclock_hour>1[0-2]|[1-9]|{NUMBER_PATTERN})(?:\so'?clock\b|{_PART_AHEAD}))
   | (?P<military>(?<=\bat\s)(?P<military_time>(?:[01]\d|2[0-3])[0-5]\d)\b)
   | (?P<day>\b(?:(?:the\s)?day\safter\stomorrow|(?:the\s)?day\sbefore\syesterday|
-        yesterday|today|tomorrow|tmrw|tmr|tmw|2\smoro|tomo|
+        yesterday|yday|today|tomorrow|tmrw|tmr|tmw|tomo|
         (?:next|this|last|on)\s(?:{"|".join(_SHORT_DAYS)})|(?:(?:next|this|last|on)\s)?(?:{"|".join(WEEKDAYS)})|
         (?:mon|tues?|wed|thurs?|thur|fri)|(?<=until\s)(?:sat|sun)|(?<=till\s)(?:sat|sun)|(?<=by\s)(?:sat|sun)|^(?:sat|sun)$|
         next\sweek|(?:at\s|on\s)?(?:the\s|this\s|next\s)?weekend)\b)
@@ -196,12 +196,12 @@ def _read_date(m: re.Match[str], said: Said) -> bool:
 
 def _read_day(m: re.Match[str], said: Said) -> bool:
     word = m["day"]
-    fixed = {"yesterday": -1, "today": 0, "next week": 7}
+    fixed = {"yesterday": -1, "yday": -1, "today": 0, "next week": 7}
     if "after tomorrow" in word or "before yesterday" in word:
         said.days = 2 if "after" in word else -2
     elif word in fixed:
         said.days, said.today = fixed[word], word == "today"
-    elif word in ("tomorrow", "tmrw", "tmr", "tmw", "2 moro", "tomo"):
+    elif word in ("tomorrow", "tmrw", "tmr", "tmw", "tomo"):
         said.days = 1
     else:
         last = word.split()[-1]

@@ -285,6 +285,8 @@ def test_a_denial_beside_a_question_still_keeps_a_deed_from_being_noted() -> Non
         ("it was -11 at 6 by the wall, cover was open", "reading Wall fig at Wed 06:00 -11.0C"),
         ("it's 12 under the porch cover", "reading Porch fig 12.0C inside"),
         ("-2 in the kaki cage", "reading Kaki -2.0C inside"),
+        ("wrapped kaki on monday and porch yday", "wrapped Kaki at Mon 12:00 ; wrapped Porch fig at Tue 12:00"),
+        ("not 2day", "cannot Porch fig, Wall fig"),
     ],
 )
 def test_what_is_left_out_is_what_is_put_off_and_a_cover_spoken_of_is_no_deed(text: str, meant: str) -> None:
@@ -324,8 +326,8 @@ def test_politeness_changes_nothing_of_what_is_said(form: str) -> None:
 
 
 def test_no_question_of_the_table_tells_anything_when_its_mark_is_left_out() -> None:
-    asked = [(scene, said) for scene, said, meant in table("phrases.toml") if said.endswith("?") and "?" not in meant]
-    replies = {said: parse_reply(said.rstrip("?"), SCENES[scene]) for scene, said in asked}
-    told = {said: written(reply) for said, reply in replies.items() if isinstance(reply, Understood) and tells(reply)}
-    assert len(asked) >= 30
-    assert not told
+    begins = ("what", "how", "when", "why", "which", "who", "is ", "are ", "do ", "did ", "should", "can ", "will ")
+    asked = [(scene, said) for scene, said, _ in table("phrases.toml") if said.casefold().startswith(begins)]
+    replies = {said: parse_reply(said.rstrip("?"), SCENES[scene]) for scene, said in asked if said.endswith("?")}
+    assert len(replies) >= 20
+    assert not {said: written(reply) for said, reply in replies.items() if tells(reply)}
