@@ -11,19 +11,20 @@ _LEAD = re.compile(
 )
 _THANKS = r"(?:many\s+)?(?:thanks|thx|thank\s+you|ty|tysm|cheers)(?:\s+(?:a\s+lot|so\s+much|very\s+much|again))?"
 _TAIL = re.compile(rf"(?<=\S)(?:\s*[,.!;–—-]+|\s)\s*(?:(?:{_THANKS}|please|pls|plz){_NAME}[\s,.!]*)+$", re.IGNORECASE)
+_SMILES = re.compile("[\\s\U0001f600-\U0001f644\U0001f64f\U0001f910-\U0001f92f\U0001f970-\U0001f97a\u2764\ufe0f]+$")
 _BARE_PRAISE = re.compile(r"(?:ok|okay|k|great|cool|fine|good|perfect|nice|super)\W*", re.IGNORECASE)
 _STOPS = re.compile(r"(?<=[^\W_]|[?'’)])\s*[.!]+\s*$")
 
 
 def without_courtesies(text: str) -> str:
-    """The reply without greeting, thanks and last full stop; the whole of it where it is nothing else.
+    """The reply without greeting, thanks, smile and last full stop; the whole of it where it is nothing else.
 
     >>> without_courtesies("Good morning, closed porch, thanks!")
     'closed porch'
     >>> without_courtesies("hello!"), without_courtesies("thanks a lot")
     ('hello', 'thanks a lot')
     """
-    begun = _LEAD.sub("", re.sub(r"[^\S\n]+", " ", text).strip())
+    begun = _LEAD.sub("", _SMILES.sub("", re.sub(r"[^\S\n]+", " ", text).strip()))
     ended = _TAIL.sub("", begun)
     said = begun if _BARE_PRAISE.fullmatch(ended) else ended  # "ok thanks" is thanks, where "ok" would be "done"
     return _STOPS.sub("", said) or text

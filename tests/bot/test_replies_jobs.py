@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 
 from bot.replies import Meaning, Understood, Verb, parse_reply
 from rules.jobs import MarkState
-from tests.bot.test_replies_phrases import SCENES, ZONE, table
+from tests.bot.test_replies_phrases import COURTESIES, SCENES, ZONE, table
 from tests.bot.test_replies_season import meanings, written
 from tests.bot.test_replies_season import told as told_of_others
 
@@ -26,6 +26,14 @@ def told(meaning: Meaning) -> str:
 @pytest.mark.parametrize(("scene", "said", "meant"), table("phrases_jobs.toml"))
 def test_a_phrase_means_what_the_table_says(scene: str, said: str, meant: str) -> None:
     assert written(parse_reply(said, SCENES[scene]), told) == meant
+
+
+@pytest.mark.parametrize("form", COURTESIES.values(), ids=COURTESIES)
+@pytest.mark.parametrize("file", ["phrases_jobs.toml", "season_phrases.toml"])
+def test_politeness_changes_nothing_of_jobs_garden_and_season(file: str, form: str) -> None:
+    for scene, said, _ in table(file):
+        plain, polite = (parse_reply(text, SCENES[scene]) for text in (said, form.format(said)))
+        assert not isinstance(plain, Understood) or written(polite, told) == written(plain, told), form.format(said)
 
 
 def held_back() -> list[tuple[str, str, str]]:
