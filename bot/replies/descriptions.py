@@ -57,7 +57,7 @@ _YEAR: Final = re.compile(r"\b(?:planted|since|from|put in)\D{0,20}?\b(?P<year>(
 _AGE: Final = re.compile(rf"\b(?P<years>{NUMBER}) years? old\b", re.IGNORECASE)
 _COORDINATE: Final = re.compile(
     r"^[^\w+.-]*(?P<lat>[+\-−–]?\d{1,2}(?:\.\d+)?)\s*°?\s*(?P<ns>[NSns])?\s*[,; /]+\s*"
-    r"(?P<lon>[+\-−–]?\d{1,3}(?:\.\d+)?)\s*°?\s*(?P<ew>[EWOewo])?\W*$"
+    r"(?P<lon>[+\-−–]?\d{1,3}(?:\.\d+)?)\s*°?\s*(?P<ew>[EWew])?\W*$"
 )
 
 
@@ -184,5 +184,5 @@ def read_coordinates(text: str) -> tuple[float, float] | None:
     if found is None:
         return None
     latitude = float(found["lat"]) * (-1 if (found["ns"] or "").upper() == "S" else 1)
-    longitude = float(found["lon"]) * (-1 if (found["ew"] or "").upper() in ("W", "O") else 1)
+    longitude = float(found["lon"]) * (-1 if (found["ew"] or "").upper() == "W" else 1)
     return (latitude, longitude) if abs(latitude) <= 90 and abs(longitude) <= 180 else None

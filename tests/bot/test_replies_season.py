@@ -189,6 +189,7 @@ def test_every_preset_is_known_by_its_own_name(preset: Preset) -> None:
         ("−33.9, 151.2", (-33.9, 151.2)),
         ("33.9 S, 151.2 E", (-33.9, 151.2)),
         ("-6.5", None),
+        ("47 N, 8 O", None),  # east to some, west to others
         ("95, 10", None),
         ("closed porch", None),
     ],
