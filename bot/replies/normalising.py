@@ -49,6 +49,9 @@ def _joined(match: re.Match[str]) -> str:
 # Each is (pattern, replacement), applied in this order.
 _REPAIRS: list[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]]] = [
     (re.compile(r"\b(un|not) ?-? ?(wrapped|wrap|covered|capped|cap)\b"), _joined),
+    (re.compile(r"(?<=\d) point (?=\d)"), "."),
+    (re.compile(r"(?<![\w'])'?em\b"), "them"),
+    (re.compile(r"\bhalf (?=(?:one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve)\b)"), "half past "),
     (re.compile(r"\b2 ?(?:moro|moz|morrow)\b"), "tomorrow"),
     (re.compile(r"\b2(?:day|nite|night)\b"), lambda match: "today" if "day" in match[0] else "tonight"),
     (re.compile(r"\bnot (today|tonight|this evening)\b"), r"cannot \1"),  # a refusal, not a day

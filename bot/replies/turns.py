@@ -73,8 +73,14 @@ _TURNS: list[tuple[Replacement, list[str]]] = [
     ("while", [_STOOD]),
     ("!CANNOT", _CANNOT),
     ("!NOT", _NOT),
-    (_finished, [rf"(?:finished|done|stopped|through|did)(?: (?:with )?(?:all )?the)? ({_ACTS})(?: (?:on|of|for))?"]),
-    ("=done", [r"all set|taken care of|took care of|good to go|job done"]),
+    (
+        _finished,
+        [
+            rf"(?:finished|done|stopped|through|did|got a?round to)(?: (?:with )?(?:all )?the)? ({_ACTS})"
+            r"(?: (?:on|of|for))?"
+        ],
+    ),
+    ("=done", [r"all set|done and dusted|mission accomplished|taken care of|took care of|good to go|job done"]),
     ("!INTEND", _INTEND),
     ("!REMIND", [r"(?:remind|ping|nudge)(?: me)?|snooze|ask (?:me )?again|postpone|delay"]),
     ("!LATER", [r"later(?: on)?|not now|in a (?:bit|while)|after (?:work|dinner|lunch|supper)|busy|hold on|wait"]),

@@ -287,6 +287,11 @@ def test_a_denial_beside_a_question_still_keeps_a_deed_from_being_noted() -> Non
         ("-2 in the kaki cage", "reading Kaki -2.0C inside"),
         ("wrapped kaki on monday and porch yday", "wrapped Kaki at Mon 12:00 ; wrapped Porch fig at Tue 12:00"),
         ("not 2day", "cannot Porch fig, Wall fig"),
+        ("closed porch, wall and kaki tomorrow", "closed Porch fig ; snooze Wall fig, Kaki until Thu 08:00"),
+        ("\U0001f44d but wall tomorrow", "closed Porch fig ; snooze Wall fig until Thu 08:00"),
+        ("all closed, wall tomorrow", "closed Porch fig ; snooze Wall fig until Thu 08:00"),
+        ("lowest at porch was minus 8 point 5", "reading Porch fig -8.5C low"),
+        ("minus six at the wall at half six this morning", "reading Wall fig at Wed 06:30 -6.0C"),
     ],
 )
 def test_what_is_left_out_is_what_is_put_off_and_a_cover_spoken_of_is_no_deed(text: str, meant: str) -> None:
