@@ -31,7 +31,7 @@ from bot.replies.questions import asked, commanded
 from bot.replies.season_phrases import told_of_season
 from bot.replies.sentences import told_and_asked, ways_to_cut
 from bot.replies.spelling import closest
-from bot.replies.turns import NEGATIVE
+from bot.replies.turns import HEDGED, NEGATIVE
 
 _POLITE = r"(?: please| thanks| thank you| sorry| sure| yes| no| ,| [.!])*$"
 _YES = re.compile(r"^(?:yes|yep|yeah|yup|sure|y|ja|aye|of course|please do|absolutely|definitely)" + _POLITE)
@@ -235,10 +235,11 @@ def _nearest(read: Read, reply: Marked, context: Context) -> list[Choice]:
 
 
 def _without_denied_deeds(reply: Reply, text: str, context: Context) -> Reply:
-    """A deed in a reply that also denies something is offered, never recorded."""
+    """A deed in a reply that also denies or doubts something is offered, never recorded."""
     if not isinstance(reply, Understood) or not any(meaning.is_deed for meaning in reply.meanings):
         return reply
-    if not NEGATIVE.search(normalised(text)):
+    plain = normalised(text)
+    if not NEGATIVE.search(plain) and not HEDGED.search(plain):
         return reply
     done = tuple(meaning for meaning in reply.meanings if meaning.is_deed)
     answered = next((ask for ask in context.asks if ask.key == done[0].ask_key), None)

@@ -119,6 +119,19 @@ NEGATIVE: Final = re.compile(
     r"arent|havent|havnt|havn|hasnt|hadnt|doesnt|wasnt|werent|aint|nope|nah|unable|skip|refused?|undone|missed|hardly|"
     r"barely|unless|failed|shouldnt|wouldnt|still open)\b|n't\b|n' t\b)"
 )
+# A deed that is only thought, wished, heard of, or spoken of beside the point: asked about, as with a denial.
+_OPEN_OR_SHUT = r"(?:open|opened|closed|shut|wrapped|covered|uncovered|vented|bare|capped)"
+HEDGED: Final = re.compile(
+    r"\b(?:wish|hope|hopefully|supposed to|meant to|(?:might|may|could|would|should|must) have|maybe|perhaps|probably"
+    r"|apparently|i (?:think|guess|believe|assume|reckon)|(?:pretty|fairly|almost|quite) sure"
+    r"|last (?:year|winter|season)|said|says|told me|reckons|thinks"
+    r"|done with (?:work|this|that|dinner|lunch|you|school|homework))\b"
+    rf"|\b(?:looks?|seems?|appears?) (?:to be )?{_OPEN_OR_SHUT}\b"
+    rf"|\b(?:keep|keeping|leave|leaving) (?:\w+ ){{0,4}}{_OPEN_OR_SHUT}\b"
+    rf"|\bwhile (?:it (?:is|was) )?{_OPEN_OR_SHUT}\b"
+    rf"|^(?:the )?{_OPEN_OR_SHUT} (?:ones?|trees|figs)\b"
+    r"|^(?:(?:before|after|since|while|until) (?:i|we|you|they|he|she)|because|ask|tell)\b"
+)
 LOWEST: Final = re.compile(
     r"\b(?:lows?|lowest|min|minimum|bottomed|dipped|(?:got|went|fell|dropped|down) (?:down )?to|overnight)\b"
 )

@@ -336,3 +336,27 @@ def test_no_question_of_the_table_tells_anything_when_its_mark_is_left_out() -> 
     replies = {said: parse_reply(said.rstrip("?"), SCENES[scene]) for scene, said in asked if said.endswith("?")}
     assert len(replies) >= 20
     assert not {said: written(reply) for said, reply in replies.items() if tells(reply)}
+
+
+HEDGED = (
+    *(
+        "wish i had wrapped kaki",
+        "porch is supposed to be closed",
+        "porch looks closed from here",
+        "might have closed it",
+    ),
+    *("meant to close porch", "i think porch is closed", "pretty sure porch is closed", "maybe juniper closed porch"),
+    *("juniper said she closed porch", "ask juniper to close porch", "tell juniper porch is closed"),
+    *("all done with work, will close soon", "covered ones are ok", "closed it last winter too", "leave it open"),
+    *("before i closed it was -3", "since i closed porch its warmer", "porch froze while open", "keep wall shut"),
+    *("i thought about closing porch", "should have closed porch last night", "was going to close porch"),
+    *("forgot to close porch", "it says closed but it isn't", "the road is closed", "wrapped the pipes", "door closed"),
+    *("left the gate open", "opened the greenhouse", "almost closed", "started wrapping kaki", "closed my eyes"),
+)
+
+
+@pytest.mark.parametrize("scene", ["quiet", "close", "wrap"])
+@pytest.mark.parametrize("text", HEDGED)
+def test_a_deed_only_thought_wished_or_heard_of_is_never_recorded(scene: str, text: str) -> None:
+    reply = parse_reply(text, SCENES[scene])
+    assert not isinstance(reply, Understood) or not any(meaning.is_deed for meaning in reply.meanings)
