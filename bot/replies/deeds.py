@@ -1,45 +1,45 @@
-"""What one clause means: a deed, a refusal, a promise, a later time, a reading, a sighting."""
+"""What one clause means: a deed, a refusal, a promise, a later time; readings and sightings are in `seen`."""
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
 
 from bot.replies.clause import Clause
 from bot.replies.nouns import Context, Meaning, Question, Verb
-from bot.replies.numbers import believed
+from bot.replies.seen import Read, bare_number, read_sight, read_temperature, without_deed
 from bot.replies.targets import Target, asks_for, fitting, targets, verbs_meant
 from bot.replies.times import HALF_DAY, Moment
 from bot.replies.words import DONE
-from rules.records import Place
-
-
-@dataclass(frozen=True, kw_only=True)
-class Read:
-    """The readings of one clause: one is certain, several leave `question` open, none was not understood."""
-
-    options: tuple[tuple[Meaning, ...], ...] = ()
-    question: Question = Question.WHICH_TREE
-    heard: str = ""
-    answers_to: tuple[Meaning, ...] = ()  # offered where nothing was understood
 
 
 def read_clause(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
     """The readings of one clause."""
     told = clause.did is not None and not clause.is_bare_verb and not clause.is_inside  # "inside the closed cover 3"
     if clause.temperature is not None and clause.refusal is None and told:
-        return _both(read_deed(clause, context, spoken), _read_temperature(clause, context, spoken))
+        return _both(read_deed(clause, context, spoken), read_temperature(clause, context, spoken))
     if clause.temperature is not None and clause.is_promise:
         return Read(heard="a temperature that is still to come")
     if clause.temperature is not None and clause.refusal is None:
-        return _read_temperature(clause, context, spoken)
+        return read_temperature(clause, context, spoken)
     if clause.sight is not None:
-        return _read_sight(clause, context, spoken)
+        return read_sight(clause, context, spoken)
     if clause.refusal is not None:
         return _read_refusal(clause, context, spoken)
+    if told and clause.is_later and not (clause.is_promise or clause.is_reminder or clause.is_until):
+        return _read_told_later(clause, context, spoken)
     if clause.is_promise or clause.is_reminder or clause.is_later or clause.is_until:
         return _read_promise(clause, context, spoken)
     if clause.did is not None:
         return read_deed(clause, context, spoken)
     return _read_bare(clause, context, spoken)
+
+
+def _read_told_later(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
+    """ "Closed both after dinner": done after it, or to be done."""
+    read = read_deed(clause, context, spoken)
+    if len(read.options) != 1:
+        return _read_promise(clause, context, spoken)
+    put_off = tuple(_snoozed(meaning, None) for meaning in read.options[0])
+    return Read(options=(read.options[0], put_off), question=Question.DONE_OR_NOT)
 
 
 def _both(deed: Read, reading: Read) -> Read:
@@ -161,11 +161,6 @@ def _open_ended(verb: Verb, clause: Clause, context: Context, spoken: tuple[str,
     return [Meaning(verb=verb, trees=way.trees, ask_key=way.ask.key if way.ask else None) for way in ways]
 
 
-def without_deed(clause: Clause) -> Clause:
-    """The clause without its deed: what is refused or promised need not fit how the cover stands."""
-    return replace(clause, did=None)
-
-
 def _read_refusal(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
     moment = clause.moment
     if moment and moment.future and clause.is_until:
@@ -212,26 +207,12 @@ def _read_bare(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Rea
     if confirms and not clause.named and len(asks) == 1 and _all_shown(clause, context):
         return read_deed(replace(clause, did=DONE), context, spoken)
     if clause.numbers and not clause.named:
-        return _bare_number(clause, context)
+        return bare_number(clause, context)
     return _about(clause, context, spoken)
 
 
 def _all_shown(clause: Clause, context: Context) -> bool:
     return all(number in context.asks[0].numbered() for number in (*clause.numbers, *clause.excepted_numbers))
-
-
-def _bare_number(clause: Clause, context: Context) -> Read:
-    """A whole number with nothing else: the reading of some thermometer, most likely."""
-    if len(clause.numbers) != 1:
-        return Read(heard="numbers")
-    shown = believed(float(clause.numbers[0]), fahrenheit=context.fahrenheit, as_written=str(clause.numbers[0]))
-    if shown.air_c is None:
-        return Read(heard=shown.as_written)
-    trees = reading_trees(context)
-    options = [(Meaning(verb=Verb.READING, trees=(tree,), air_c=shown.air_c),) for tree in trees[:3]]
-    if len(options) == 1:
-        options.append((replace(options[0][0], is_minimum=True),))
-    return Read(options=tuple(options), question=Question.WHICH_TREE)
 
 
 def _about(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
@@ -251,46 +232,3 @@ def _about(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
     else:
         options = [(Meaning(verb=verb, trees=way.trees),) for verb in (Verb.TONIGHT, Verb.TREES, Verb.HOW_HARD)]
     return Read(options=tuple(options), question=Question.WHAT_ABOUT)
-
-
-def reading_trees(context: Context) -> tuple[str, ...]:
-    """The trees a reading without a tree may belong to: those asked about, else all."""
-    asked = tuple(dict.fromkeys(tree for ask in context.asks for tree in ask.trees))
-    return asked or tuple(tree.name for tree in context.trees)
-
-
-def _read_temperature(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
-    shown = clause.temperature
-    if shown is None or shown.air_c is None:
-        return Read(heard=f"{shown.as_written if shown else ''} — no thermometer in a garden shows that")
-    meaning = Meaning(
-        verb=Verb.READING,
-        air_c=shown.air_c,
-        place=Place.INSIDE if clause.is_inside else Place.AIR,
-        is_minimum=clause.is_lowest,
-        at_utc=_read_at(clause.moment),
-    )
-    return _per_tree(meaning, clause, context, spoken)
-
-
-def _read_at(moment: Moment | None) -> datetime | None:
-    if moment is None:
-        return None
-    behind = moment.past or moment.told  # the low of a night has its own hour
-    return behind[0] if behind else None
-
-
-def _read_sight(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
-    meaning = Meaning(verb=Verb.SIGHTING, sight=clause.sight, at_utc=_read_at(clause.moment))
-    return _per_tree(meaning, clause, context, spoken)
-
-
-def _per_tree(meaning: Meaning, clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
-    """What was seen or measured, at the trees named; else at the tree spoken of, the only candidate, or asked."""
-    if clause.named or clause.group == "all":
-        ways = targets(without_deed(clause), context, () if clause.group == "all" else context.asks)
-        if clause.group == "all" and not clause.named:
-            ways = [Target(trees=tuple(tree.name for tree in context.trees))]
-        return Read(options=tuple((replace(meaning, trees=way.trees),) for way in ways[:3]))
-    trees = spoken if len(spoken) == 1 else reading_trees(context)
-    return Read(options=tuple((replace(meaning, trees=(tree,)),) for tree in trees[:3]), heard="a reading")

@@ -6,7 +6,7 @@ from dataclasses import replace
 from bot.replies.clause import Clause
 from bot.replies.clauses import clauses_of
 from bot.replies.courtesies import without_courtesies
-from bot.replies.deeds import Read, read_clause
+from bot.replies.deeds import read_clause
 from bot.replies.garden_phrases import wished_of_garden
 from bot.replies.interrogative import answer_to_question, asks_only, tells
 from bot.replies.job_phrases import told_of_jobs
@@ -29,6 +29,7 @@ from bot.replies.nouns import (
 from bot.replies.picture_phrases import wished_picture
 from bot.replies.questions import asked, commanded
 from bot.replies.season_phrases import told_of_season
+from bot.replies.seen import Read
 from bot.replies.sentences import told_and_asked, ways_to_cut
 from bot.replies.spelling import closest
 from bot.replies.turns import HEDGED, NEGATIVE

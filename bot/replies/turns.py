@@ -122,9 +122,11 @@ NEGATIVE: Final = re.compile(
 # A deed that is only thought, wished, heard of, or spoken of beside the point: asked about, as with a denial.
 _OPEN_OR_SHUT = r"(?:open|opened|closed|shut|wrapped|covered|uncovered|vented|bare|capped)"
 HEDGED: Final = re.compile(
-    r"\b(?:wish|hope|hopefully|supposed to|meant to|(?:might|may|could|would|should|must) have|maybe|perhaps|probably"
-    r"|apparently|i (?:think|guess|believe|assume|reckon)|(?:pretty|fairly|almost|quite) sure"
-    r"|last (?:year|winter|season)|said|says|told me|reckons|thinks"
+    r"\b(?:wish|hope(?! (?:it|that|this) helps)|hopefully|supposed to|meant to|maybe|perhaps|probably|apparently"
+    r"|(?:might|may|could|would|should|must) have(?! done it)|(?:pretty|fairly|almost|quite) sure"
+    r"|i (?:think|guess|believe|assume|reckon)"
+    r"(?! (?:it|that|this|they) ?(?:'s|is|was|'re|are)? (?:all )?(?:fine|ok|good|right))"
+    r"|last (?:year|winter|season)|(?<!you )said|says|told me|reckons|thinks"
     r"|done with (?:work|this|that|dinner|lunch|you|school|homework))\b"
     rf"|\b(?:looks?|seems?|appears?) (?:to be )?{_OPEN_OR_SHUT}\b"
     rf"|\b(?:keep|keeping|leave|leaving) (?:\w+ ){{0,4}}{_OPEN_OR_SHUT}\b"

@@ -360,3 +360,18 @@ HEDGED = (
 def test_a_deed_only_thought_wished_or_heard_of_is_never_recorded(scene: str, text: str) -> None:
     reply = parse_reply(text, SCENES[scene])
     assert not isinstance(reply, Understood) or not any(meaning.is_deed for meaning in reply.meanings)
+
+
+def test_closed_after_dinner_may_be_done_or_to_do_and_is_asked() -> None:
+    reply = parse_reply("closed both after dinner", SCENES["close"])
+    assert isinstance(reply, Ambiguous)
+    assert [choice.meanings[0].verb for choice in reply.choices] == [Verb.CLOSED, Verb.SNOOZE]
+
+
+@pytest.mark.parametrize(
+    "text", ["closed porch, i think it's fine", "closed porch as you said", "closed porch before i left"]
+)
+def test_small_talk_beside_a_deed_does_not_doubt_it(text: str) -> None:
+    reply = parse_reply(text, SCENES["close"])
+    assert isinstance(reply, Understood)
+    assert shown(reply.meanings[0]) == "closed Porch fig"
