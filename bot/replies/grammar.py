@@ -33,7 +33,14 @@ from bot.replies.seen import Read
 from bot.replies.sentences import told_and_asked, ways_to_cut
 from bot.replies.spelling import closest
 from bot.replies.turns import HEDGED, NEGATIVE
+from rules.cover import CoverState
 
+_LEFT_AS = {
+    Verb.WRAPPED: CoverState.VENTED,
+    Verb.VENTED: CoverState.VENTED,
+    Verb.CLOSED: CoverState.CLOSED,
+    Verb.STRIPPED: CoverState.BARE,
+}
 _POLITE = r"(?: please| thanks| thank you| sorry| sure| yes| no| ,| [.!])*$"
 _YES = re.compile(r"^(?:yes|yep|yeah|yup|sure|y|ja|aye|of course|please do|absolutely|definitely)" + _POLITE)
 _NO = re.compile(r"^(?:no|nope|nah|nay|n)" + _POLITE)
@@ -173,7 +180,15 @@ def _reads(clauses: list[Clause], context: Context) -> list[Read]:
         reads.append(read)
         if len(read.options) == 1:
             spoken += tuple(tree for meaning in read.options[0] for tree in meaning.trees)
+            context = _after(context, read.options[0])
     return reads
+
+
+def _after(context: Context, told: tuple[Meaning, ...]) -> Context:
+    """The covers as what was told leaves them: "wrapped all and closed them" closes what was bare before."""
+    states = {tree: _LEFT_AS[meaning.verb] for meaning in told if meaning.verb in _LEFT_AS for tree in meaning.trees}
+    trees = tuple(replace(tree, state=states.get(tree.name, tree.state)) for tree in context.trees)
+    return replace(context, trees=trees) if states else context
 
 
 def _assembled(reads: list[Read], reply: Marked, context: Context) -> Reply:

@@ -91,7 +91,7 @@ def _meaning(verb: Verb, line: str, reply: Marked, context: Context) -> Meaning 
     if verb is Verb.AWAY:
         ends = [moment.future[0] for moment in reply.moments if moment.future]
         return replace(meaning, until_utc=ends[-1] if ends else None)
-    if verb is Verb.WHY and not trees:
+    if verb in (Verb.WHY, Verb.WILL_DO, Verb.SNOOZE) and not trees:
         asks = context.asks if len(context.asks) == 1 else ()
         return replace(meaning, trees=asks[0].trees if asks else (), ask_key=asks[0].key if asks else None)
     return meaning

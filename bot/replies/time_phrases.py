@@ -32,7 +32,7 @@ _PIECE = re.compile(
         \s(?:more\s)?(?P<unit>minutes?|mins?|hours?|hrs?|h|m|days?|weeks?)\b(?P<half>\sand\sa\shalf)?
         (?:\s?(?:and\s)?(?P<minutes>\d{{1,2}})\s?(?:minutes?|mins?|m)?\b(?!\s?(?:and\s)?[@=]))?
         (?P<back>\s(?:ago|earlier|back)\b)?)
-  | (?P<shortly>\bin\s(?P<in_minutes>[1-9]\d?)\b(?=\s*(?:$|[,.;!?]|and\b|but\b)))
+  | (?P<shortly>\bin\s(?P<in_minutes>[1-9]\d?|{NUMBER_PATTERN})\b(?=\s*(?:$|[,.;!?]|and\b|but\b)))
   | (?P<stamp>\b(?P<hour>[01]?\d|2[0-3])(?::|\sh\s?|h)(?P<minute>[0-5]\d)\b(?:\s(?P<half_day>[ap]m)\b)?)
   | (?P<twelve>\b(?P<hour12>1[0-2]|0?[1-9])\s(?P<half12>[ap]m)\b)
   | (?P<date>\b(?P<day_first>[0-3]?\d)(?:st|nd|rd|th)?(?:\sof)?\s(?P<month_last>{MONTH_PATTERN})\b
@@ -137,8 +137,9 @@ def _read_duration(m: re.Match[str], said: Said) -> bool:
 
 
 def _read_shortly(m: re.Match[str], said: Said) -> bool:
-    said.elapsed = timedelta(minutes=int(m["in_minutes"]))  # "wall in 20"
-    return True
+    minutes = number_of(m["in_minutes"])  # "wall in 20"
+    said.elapsed = timedelta(minutes=minutes or 0)
+    return bool(minutes)
 
 
 def _read_stamp(m: re.Match[str], said: Said) -> bool:

@@ -32,10 +32,10 @@ _INSIDE = [
     r"in (?:the |its )?(?:\w+ )?(?:@\d+ )?(?:cover|wrap|cage)",
 ]
 _CANNOT = [
-    r"too (?:windy|late|early|dark|cold|tired|busy|sick|icy|wet|snowy|far|much snow|much wind)",
+    r"too (?:lazy|windy|late|early|dark|cold|tired|busy|sick|icy|wet|snowy|far|much snow|much wind)",
     r"can'?t|cannot|can not|could ?n'?t|could not|wo n'?t|won'?t|will not|will never|unable",
     r"no (?:time|chance|way)(?! (?:i|we)\b)|no can do|impossible|skip(?:ping)?|pass",
-    r"at work|out of town|i'?m (?:ill|sick|busy|out)",
+    r"(?<!are )in bed|asleep|at work|out of town|i'?m (?:ill|sick|busy|out)",
     r"not (?:(?:at )?home|here|today|tonight|able|going to|gonna|possible)",
 ]
 _NOT = [
@@ -65,6 +65,7 @@ _NOT_THE_ACT = (  # "the porch cover", "its cap" is a thing
 _STOOD = (  # "-11 at the wall, cover was open" tells of the reading, and of no deed
     rf"(?:with )?(?:the |its )?(?:covers?|{_LID}) (?:was|were|stayed|stood) (?:still )?"
     r"(?:open|shut|closed|off|on|vented)"
+    rf"|{_LID} left (?:open|off)"
 )
 
 # In the order applied: refusals and negations first, so that no deed is read inside them.
@@ -80,7 +81,13 @@ _TURNS: list[tuple[Replacement, list[str]]] = [
             r"(?: (?:on|of|for))?"
         ],
     ),
-    ("=done", [r"all set|done and dusted|mission accomplished|taken care of|took care of|good to go|job done"]),
+    (
+        "=done",
+        [
+            r"@\d+ (?:yes|yep|yeah)",
+            r"all set|done and dusted|mission accomplished|taken care of|took care of|good to go|job done",
+        ],
+    ),
     ("!INTEND", _INTEND),
     ("!REMIND", [r"(?:remind|ping|nudge)(?: me)?|snooze|ask (?:me )?again|postpone|delay"]),
     ("!LATER", [r"later(?: on)?|not now|in a (?:bit|while)|after (?:work|dinner|lunch|supper)|busy|hold on|wait"]),
