@@ -375,3 +375,22 @@ def test_small_talk_beside_a_deed_does_not_doubt_it(text: str) -> None:
     reply = parse_reply(text, SCENES["close"])
     assert isinstance(reply, Understood)
     assert shown(reply.meanings[0]) == "closed Porch fig"
+
+
+@pytest.mark.parametrize(
+    ("scene", "text", "meant"),
+    [
+        ("wrap", "wrapped and closed all", "wrapped Porch fig, Wall fig, Kaki ; closed Porch fig, Wall fig, Kaki"),
+        ("wrap", "porch wrapped and the lid is on", "wrapped Porch fig ; closed Porch fig"),
+        ("wrap", "porch wrapped, cap left open", "wrapped Porch fig"),
+        ("close", "in ten", "snooze Porch fig, Wall fig until Wed 16:20"),
+        ("close", "before dark", "will_do Porch fig, Wall fig"),
+        ("close", "after the game", "snooze Porch fig, Wall fig"),
+        ("close", "in bed already", "cannot Porch fig, Wall fig"),
+        ("close", "closed both before dark", "closed Porch fig, Wall fig"),
+    ],
+)
+def test_two_deeds_in_a_row_and_times_without_a_clock(scene: str, text: str, meant: str) -> None:
+    reply = parse_reply(text, SCENES[scene])
+    assert isinstance(reply, Understood)
+    assert " ; ".join(shown(meaning) for meaning in reply.meanings) == meant
