@@ -36,7 +36,7 @@ def written_low_c(path: Path) -> float:
 
 
 def felt_c(answer: str, tree: str) -> int:
-    found = re.search(rf"{tree}: the wood felt about (−?\d+) °C", answer)
+    found = re.search(rf"^{tree} (−?\d+) °C", answer, re.MULTILINE)
     assert found is not None
     return int(found[1].replace("−", "-"))
 
