@@ -20,6 +20,7 @@ HALF_DAY = timedelta(hours=12)
 PART_HOURS = {"morning": 8, "noon": 12, "afternoon": 14, "evening": 18, "night": 21, "midnight": 0}
 PART_HOURS_PAST = {**PART_HOURS, "morning": 7, "afternoon": 15}
 PART_BEGINS = {"morning": 3, "afternoon": 12, "evening": 17}  # from then on "wrapped this morning" is of this one
+SMALL_HOURS = 6  # before it "at 3" may as well be the afternoon before: both are kept; no source
 DAY_HOUR, DAY_HOUR_PAST = 8, 12  # "tomorrow", "yesterday" alone
 NIGHT_MINIMUM_HOUR = 6  # when the night's low is taken to have been, near sunrise (assumed, no source)
 
@@ -81,7 +82,8 @@ def _wall_moment(said: Said, context: Context) -> Moment:
     past = sorted((t for t in _instants(said, context, PART_HOURS_PAST, DAY_HOUR_PAST) if t <= now), reverse=True)
     future = sorted(t for t in _instants(said, context, PART_HOURS, DAY_HOUR) if t > now)
     if said.days is None and said.weekday is None:
-        past, future = past[:1], future[: max(1, len(_narrowed(said)))]
+        small_hours = bool(past) and past[0].astimezone(context.zone).hour < SMALL_HOURS and len(_narrowed(said)) > 1
+        past, future = past[: 1 + small_hours], future[: max(1, len(_narrowed(said)))]
     young = tuple(t for t in past if now - t <= timedelta(hours=CLOCK_REACH_H))
     told = _told(said, past, context) or ((now,) if not past and _is_within(said, context) else ())
     if said.night == "night" and not said.clocks:

@@ -394,3 +394,12 @@ def test_two_deeds_in_a_row_and_times_without_a_clock(scene: str, text: str, mea
     reply = parse_reply(text, SCENES[scene])
     assert isinstance(reply, Understood)
     assert " ; ".join(shown(meaning) for meaning in reply.meanings) == meant
+
+
+def test_a_bare_hour_of_the_small_hours_may_be_the_afternoon_before_and_is_asked() -> None:
+    reply = parse_reply("closed porch at 3", replace(SCENES["quiet"], now=NOW.replace(hour=8)))
+    assert isinstance(reply, Ambiguous)
+    assert [shown(c.meanings[0]) for c in reply.choices] == [
+        "closed Porch fig at Wed 03:00",
+        "closed Porch fig at Tue 15:00",
+    ]
