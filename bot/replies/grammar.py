@@ -192,7 +192,7 @@ def _after(context: Context, told: tuple[Meaning, ...]) -> Context:
 
 
 def _assembled(reads: list[Read], reply: Marked, context: Context) -> Reply:
-    """The clauses' readings as one reply: what is certain goes with each choice of what is not."""
+    """The clauses' readings as one reply: what is certain beside the choices of what is not."""
     lost = [read for read in reads if not read.options]
     certain = tuple(meaning for read in reads if len(read.options) == 1 for meaning in read.options[0])
     certain = tuple(replace(meaning, through_typo=reply.through_typo) for meaning in _merged(certain))
@@ -204,7 +204,8 @@ def _assembled(reads: list[Read], reply: Marked, context: Context) -> Reply:
     choices = [_marked_typo(option, reply) for option in open_reads[0].options[:3]]
     return Ambiguous(
         question=open_reads[0].question,
-        choices=tuple(Choice(label=label(option, context), meanings=(*certain, *option)) for option in choices),
+        choices=tuple(Choice(label=label(option, context), meanings=option) for option in choices),
+        certain=certain,
     )
 
 
@@ -252,11 +253,15 @@ def _nearest(read: Read, reply: Marked, context: Context) -> list[Choice]:
 
 def _without_denied_deeds(reply: Reply, text: str, context: Context) -> Reply:
     """A deed in a reply that also denies or doubts something is offered, never recorded."""
-    if not isinstance(reply, Understood) or not any(meaning.is_deed for meaning in reply.meanings):
-        return reply
     plain = normalised(text)
-    if not NEGATIVE.search(plain) and not HEDGED.search(plain):
+    if isinstance(reply, NotUnderstood) or not (NEGATIVE.search(plain) or HEDGED.search(plain)):
         return reply
+    told = reply.meanings if isinstance(reply, Understood) else reply.certain
+    if not any(meaning.is_deed for meaning in told):
+        return reply
+    if isinstance(reply, Ambiguous):
+        whole = tuple(replace(one, meanings=way) for one, way in zip(reply.choices, reply.ways, strict=True))
+        return replace(reply, choices=whole, certain=())
     done = tuple(meaning for meaning in reply.meanings if meaning.is_deed)
     answered = next((ask for ask in context.asks if ask.key == done[0].ask_key), None)
     trees = answered.trees if answered else tuple(dict.fromkeys(tree for meaning in done for tree in meaning.trees))
@@ -264,4 +269,5 @@ def _without_denied_deeds(reply: Reply, text: str, context: Context) -> Reply:
     return Ambiguous(
         question=Question.DONE_OR_NOT,
         choices=tuple(Choice(label=label(option, context), meanings=option) for option in (done, undone)),
+        certain=tuple(meaning for meaning in reply.meanings if not tells(Understood(meanings=(meaning,)))),
     )

@@ -39,8 +39,7 @@ def tells(reply: Reply) -> bool:
     """Whether a reading would note something or put a nudge off."""
     if isinstance(reply, NotUnderstood):
         return False
-    told = reply.meanings if isinstance(reply, Understood) else [m for c in reply.choices for m in c.meanings]
-    return any(meaning.verb in _TELLS for meaning in told)
+    return any(meaning.verb in _TELLS for meaning in _told(reply))
 
 
 def answer_to_question(line: Marked, reply: Understood | Ambiguous) -> Reply:
@@ -58,5 +57,10 @@ def answer_to_question(line: Marked, reply: Understood | Ambiguous) -> Reply:
 
 
 def _is_of_deeds(reply: Understood | Ambiguous) -> bool:
-    told = reply.meanings if isinstance(reply, Understood) else [m for c in reply.choices for m in c.meanings]
-    return any(meaning.is_deed for meaning in told)
+    return any(meaning.is_deed for meaning in _told(reply))
+
+
+def _told(reply: Understood | Ambiguous) -> list[Meaning]:
+    if isinstance(reply, Understood):
+        return list(reply.meanings)
+    return [meaning for way in reply.ways for meaning in way]

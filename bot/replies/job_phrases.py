@@ -131,13 +131,13 @@ def _with_others(read: list[tuple[str, Reply | None]], read_other: Callable[[str
 
 
 def _joined(replies: list[Reply]) -> Reply:
-    """One reply of several; what is certain goes with each choice of what is not."""
+    """One reply of several; what is certain beside the choices of what is not."""
     certain = tuple(m for one in replies if isinstance(one, Understood) for m in one.meanings)
     for one in replies:
         if isinstance(one, NotUnderstood):
             return one
         if isinstance(one, Ambiguous):
-            return replace(one, choices=tuple(replace(c, meanings=(*certain, *c.meanings)) for c in one.choices))
+            return replace(one, certain=(*certain, *one.certain))
     return Understood(meanings=certain)
 
 

@@ -207,10 +207,19 @@ class Understood:
 
 @dataclass(frozen=True, kw_only=True)
 class Ambiguous:
-    """A reply with two or three readings; nothing is recorded until one is chosen."""
+    """A reply with two or three readings, of which nothing is recorded until one is chosen.
+
+    `certain` holds whichever is chosen, and is acted on at once: who answers no more has still told it.
+    """
 
     question: Question
     choices: tuple[Choice, ...]
+    certain: tuple[Meaning, ...] = ()
+
+    @property
+    def ways(self) -> tuple[tuple[Meaning, ...], ...]:
+        """Each reading as a whole."""
+        return tuple((*self.certain, *choice.meanings) for choice in self.choices)
 
 
 @dataclass(frozen=True, kw_only=True)

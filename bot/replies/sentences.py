@@ -2,10 +2,11 @@
 
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Final, NamedTuple
 
 from bot.replies.interrogative import tells
-from bot.replies.nouns import DEEDS, Ambiguous, Choice, NotUnderstood, Reply, Understood, Verb
+from bot.replies.nouns import DEEDS, Ambiguous, NotUnderstood, Reply, Understood, Verb
 
 MOST_SENTENCES: Final = 6  # nobody sends more from the garden; no source
 _STARTS = (
@@ -51,8 +52,7 @@ def told_and_asked(parts: Sequence[Reply], *, by_stops: bool) -> Reply | None:
     unsure = [part for part in parts if isinstance(part, Ambiguous)]
     if not unsure:
         return Understood(meanings=certain)
-    choices = tuple(Choice(label=one.label, meanings=(*certain, *one.meanings)) for one in unsure[0].choices)
-    return Ambiguous(question=unsure[0].question, choices=choices) if len(unsure) == 1 else None
+    return replace(unsure[0], certain=(*certain, *unsure[0].certain)) if len(unsure) == 1 else None
 
 
 def _asks(part: Reply) -> bool:

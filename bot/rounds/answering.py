@@ -152,8 +152,9 @@ def _reply(desk: Desk, reply: Reply) -> list[Answer]:
     match reply:
         case Understood(meanings=meanings):
             return _act_on(desk, meanings)
-        case Ambiguous(question=question, choices=choices):
-            return [Answer(text=say.which(question, choices), buttons=_offered(desk, choices))]
+        case Ambiguous(question=question, choices=choices, certain=certain):
+            asked = Answer(text=say.which(question, choices), buttons=_offered(desk, choices))
+            return [*(_act_on(desk, certain) if certain else []), asked]
         case NotUnderstood(heard=heard, choices=choices):
             return [Answer(text=say.not_understood(heard, choices), buttons=_offered(desk, choices))]
 

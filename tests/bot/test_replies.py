@@ -86,7 +86,8 @@ def choices(text: str, context: Context) -> tuple[Choice, ...]:
 
 
 def deeds(reply: Reply) -> list[Meaning]:
-    return [m for m in reply.meanings if m.is_deed] if isinstance(reply, Understood) else []
+    told = reply.meanings if isinstance(reply, Understood) else reply.certain if isinstance(reply, Ambiguous) else ()
+    return [m for m in told if m.is_deed]
 
 
 def local(at: datetime | None) -> str:
@@ -195,10 +196,17 @@ def test_two_open_asks_of_one_kind_are_told_apart_by_asking() -> None:
     assert [choice.meanings[0].ask_key for choice in found] == ["n7", "n9"]
 
 
-def test_what_is_certain_goes_with_every_choice_of_what_is_not() -> None:
-    found = choices("closed porch, wall at 6", ASKED)
-    assert {choice.meanings[0] for choice in found} == {Meaning(verb=Verb.CLOSED, trees=("Porch fig",), ask_key="n7")}
-    assert [choice.meanings[1].verb for choice in found] == [Verb.CLOSED, Verb.SNOOZE]
+def test_what_is_certain_waits_for_no_choice_of_what_is_not() -> None:
+    reply = parse_reply("closed porch, wall at 6", ASKED)
+    assert isinstance(reply, Ambiguous)
+    assert reply.certain == (Meaning(verb=Verb.CLOSED, trees=("Porch fig",), ask_key="n7"),)
+    assert [choice.meanings[0].verb for choice in reply.choices] == [Verb.CLOSED, Verb.SNOOZE]
+
+
+def test_what_is_certain_beside_a_denial_is_offered_with_the_rest() -> None:
+    reply = parse_reply("closed porch, wall at 6, not sure", ASKED)
+    assert not isinstance(reply, Understood)
+    assert not isinstance(reply, Ambiguous) or not reply.certain
 
 
 def test_all_closed_with_nothing_to_close_is_no_empty_deed() -> None:

@@ -87,7 +87,7 @@ def written(reply: Reply) -> str:
     if isinstance(reply, Understood):
         return " ; ".join(map(shown, reply.meanings))
     if isinstance(reply, Ambiguous):
-        return "? " + " | ".join(" ; ".join(map(shown, choice.meanings)) for choice in reply.choices)
+        return "? " + " | ".join(" ; ".join(map(shown, way)) for way in reply.ways)
     return "-"
 
 

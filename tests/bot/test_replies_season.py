@@ -35,14 +35,15 @@ def written(reply: Reply, told: Callable[[Meaning], str] = told) -> str:
     if isinstance(reply, Understood):
         return " ; ".join(map(told, reply.meanings))
     if isinstance(reply, Ambiguous):
-        return "? " + " | ".join(" ; ".join(map(told, choice.meanings)) for choice in reply.choices)
+        return "? " + " | ".join(" ; ".join(map(told, way)) for way in reply.ways)
     return "-"
 
 
 def meanings(reply: Reply) -> list[Meaning]:
     if isinstance(reply, Understood):
         return list(reply.meanings)
-    return [meaning for choice in reply.choices for meaning in choice.meanings]
+    certain = reply.certain if isinstance(reply, Ambiguous) else ()
+    return [*certain, *(meaning for choice in reply.choices for meaning in choice.meanings)]
 
 
 @pytest.mark.parametrize(("scene", "said", "meant"), table("season_phrases.toml"))

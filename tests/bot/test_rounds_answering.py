@@ -343,3 +343,20 @@ def test_a_noted_deed_is_sent_again_if_its_answer_may_be_lost_and_small_talk_is_
         rows = c.exec_driver_sql("SELECT text, on_unknown FROM outbox ORDER BY id").all()
     told = {("Noted" in text): kind for text, kind in rows[-2:]}
     assert told == {True: "resend", False: "hold"}
+
+
+def test_what_is_told_beside_a_question_of_ours_is_noted_though_nobody_answers_it() -> None:
+    phone = Phone(kestrel(*TREES), MORNING)
+    phone.tick()
+    phone.say("wrapped porch, wall and kaki")
+    answers = phone.send({"text": "closed porch, kaki at 10", "kind": "text"})
+    with phone.logbook.begin() as c:
+        stands = {deed.tree: deed.state for deed in read_records(c, phone.garden.name).deeds}
+    assert (stands["Porch fig"], stands["Kaki"]) == (CoverState.CLOSED, CoverState.VENTED)
+    assert "Porch fig closed" in answers[0].text
+    assert [button.label for button in answers[1].buttons] == [
+        "Kaki closed Thu 22:00",
+        "Kaki ask again Fri 10:00",
+    ]
+    assert "Noted" not in phone.tap(answers[1], "Kaki ask again Fri 10:00")
+    phone.close()
