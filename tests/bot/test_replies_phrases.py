@@ -403,3 +403,12 @@ def test_a_bare_hour_of_the_small_hours_may_be_the_afternoon_before_and_is_asked
         "closed Porch fig at Wed 03:00",
         "closed Porch fig at Tue 15:00",
     ]
+
+
+@pytest.mark.parametrize(
+    "aside", ["my fingers are numb", "lost my wallet", "went for walks", "oven is on", "khaki trousers wet"]
+)
+def test_a_common_word_is_no_misspelt_tree_or_deed(aside: str) -> None:
+    reply = parse_reply(f"closed porch, {aside}", SCENES["close"])
+    told = reply.meanings if isinstance(reply, Understood) else ()
+    assert {tree for meaning in told for tree in meaning.trees if meaning.is_deed} <= {"Porch fig"}
