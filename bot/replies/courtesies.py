@@ -10,7 +10,10 @@ _LEAD = re.compile(
     re.IGNORECASE,
 )
 _THANKS = r"(?:many\s+)?(?:thanks|thx|thank\s+you|ty|tysm|cheers)(?:\s+(?:a\s+lot|so\s+much|very\s+much|again))?"
-_TAIL = re.compile(rf"(?<=\S)(?:\s*[,.!;–—-]+|\s)\s*(?:(?:{_THANKS}|please|pls|plz){_NAME}[\s,.!]*)+$", re.IGNORECASE)
+_BYE = r"(?:see\s+(?:you|ya)(?:\s+(?:tomorrow|later|soon|then))?|good\s*night|bye(?:\s*bye)?)"
+_TAIL = re.compile(
+    rf"(?<=\S)(?:\s*[,.!;–—-]+|\s)\s*(?:(?:{_THANKS}|{_BYE}|please|pls|plz){_NAME}[\s,.!]*)+$", re.IGNORECASE
+)
 _SMILES = re.compile("[\\s\U0001f600-\U0001f644\U0001f64f\U0001f910-\U0001f92f\U0001f970-\U0001f97a\u2764\ufe0f]+$")
 _BARE_PRAISE = re.compile(r"(?:ok|okay|k|great|cool|fine|good|perfect|nice|super)\W*", re.IGNORECASE)
 _STOPS = re.compile(r"(?<=[^\W_]|[?'’)])\s*[.!]+\s*$")
