@@ -6,7 +6,8 @@ from hypothesis import strategies as st
 
 from bot.replies import Meaning, Understood, Verb, parse_reply
 from rules.jobs import MarkState
-from tests.bot.test_replies_phrases import COURTESIES, SCENES, ZONE, table
+from tests.bot.test_replies_as_people_talk import COURTESIES
+from tests.bot.test_replies_phrases import SCENES, ZONE, table
 from tests.bot.test_replies_season import meanings, written
 from tests.bot.test_replies_season import told as told_of_others
 
