@@ -70,7 +70,10 @@ def choose(stakes: Stakes, settle: int, prices: PlanPrices, room_minutes: Floats
     for _ in range(ROUNDS if stakes.shape[0] > 1 else 0):
         chosen = _together(stakes, heard, 0, stakes.state, prices, room_minutes)
         courses = (_taken(heard.found[0].course, one) for one in (chosen, _opposite(stakes, heard, chosen)))
-        heard = _hear(stakes, tuple(_shared(course, stakes.state, prices) for course in courses), settled)
+        visits = tuple(_shared(course, stakes.state, prices) for course in courses)
+        if len(heard.visits) == len(visits) and all(map(np.array_equal, visits, heard.visits)):
+            break  # settled: they would answer the same; on a quiet day nobody comes at all
+        heard = _hear(stakes, visits, settled)
     kept, state = [heard], stakes.state
     for slot in range(settle):
         if slot:
@@ -88,7 +91,9 @@ def _courses(stakes: Stakes, heard: Heard, slot: int, states: Ints, prices: Plan
 
 
 def _hear(stakes: Stakes, visits: tuple[Floats, ...], settled: Ints) -> Heard:
-    return Heard(visits=visits, found=tuple(answers(stakes, each, settled) for each in visits))
+    first = answers(stakes, visits[0], settled)
+    others = (first if np.array_equal(each, visits[0]) else answers(stakes, each, settled) for each in visits[1:])
+    return Heard(visits=visits, found=(first, *others))
 
 
 def _opposite(stakes: Stakes, heard: Heard, chosen: Ints) -> Ints:
