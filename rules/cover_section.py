@@ -11,15 +11,15 @@ from rules.chain_step import MELT_J_KG, bucket_c, conductances, drive, eliminati
 from rules.cover import STATE_INDEX, Cover, CoverState
 from rules.cover_network import network
 from rules.cover_properties import properties_of
-from rules.ground import Ground, tree_weathers
+from rules.ground import Ground, timeline_of, tree_weathers
 from rules.heat_balance import InsideTemperatures, inside_temperatures
 from rules.heat_batch import GRID
-from rules.history import timeline
 from rules.margins import TreeMargins
 from rules.outlook import Outlook
 from rules.soil import SiteSoil, at_depths, site_soil
 from rules.surroundings import TreeAir, instants, part
 from rules.tree_past import TreePast, tree_named, tree_past
+from rules.weather import evening_at
 from rules.week_ahead import WEEK_H
 
 
@@ -87,7 +87,7 @@ def cover_section(ground: Ground, seen: Outlook, name: str, state: CoverState = 
         The tree has no cover, the state is bare, or no forecast reaches beyond now.
     """
     margins, tree = seen.tree(name), tree_named(ground, name)
-    line = timeline(ground.past, ground.forecast.weather, seen.now) if ground.forecast else None
+    line = timeline_of(ground, seen.now)
     if margins.cover is None or state not in BUILT:
         raise ValueError(f"{name} has no cover on to cut open")
     if line is None:
@@ -136,7 +136,7 @@ def _cut(
     water_j = float(held.water_j[0, 0])
     wet = cover.water_l > 0
     at = weather.start_utc + timedelta(hours=hour)
-    evening = (at.astimezone(zone).replace(tzinfo=None) - timedelta(hours=12)).date()
+    evening = evening_at(at, zone)
     return CoverSection(
         tree=margins.tree.name, cover=cover, state=state, at_utc=at,
         air_c=float(weather.air_c[..., hour]),

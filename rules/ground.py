@@ -12,6 +12,7 @@ from rules.cover import Cover
 from rules.daily_minima import DailyMinima
 from rules.doubt import Doubt
 from rules.hardiness import FeltDays, Hardiness, HardinessSource, hardiness
+from rules.history import Timeline, timeline
 from rules.learning import LearnedHardiness, shifted
 from rules.members import PUBLISHED, ForecastError, leads_h, members
 from rules.microclimate import SiteOffset, TreeWeather, at_tree
@@ -51,6 +52,11 @@ class Ground:
     covers_read: Mapping[str, Cover] = field(default_factory=dict)
     forecast_error: ForecastError = PUBLISHED
     accepted: Mapping[str, Sequence[LearnedHardiness]] = field(default_factory=dict)
+
+
+def timeline_of(ground: Ground, now: datetime) -> Timeline | None:
+    """Past and forecast joined at `now`; None without a forecast, or where it knows no air from now on."""
+    return timeline(ground.past, ground.forecast.weather, now) if ground.forecast else None
 
 
 def tree_weathers(

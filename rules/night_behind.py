@@ -6,12 +6,12 @@ from datetime import date, datetime, timedelta
 
 import numpy as np
 
-from rules.ground import Ground
-from rules.history import timeline
+from rules.ground import Ground, timeline_of
+from rules.learning.pairs import evening_of
 from rules.margins import tonight
 from rules.records import Place, Reading
 from rules.tree import Tree
-from rules.tree_past import tree_past
+from rules.tree_past import tree_pasts
 from rules.weather import HourlyWeather, NightMinimum, night_minima
 
 
@@ -38,7 +38,7 @@ def night_behind(ground: Ground, trees: Sequence[Tree], now: datetime) -> NightB
 
     From the service's own past hours, which are nearer the truth than a forecast and still no thermometer.
     """
-    line = timeline(ground.past, ground.forecast.weather, now) if ground.forecast else None
+    line = timeline_of(ground, now)
     if line is None or line.past is None:
         return None
     evening = tonight(now, ground.site.zone) - timedelta(days=1)
@@ -47,9 +47,8 @@ def night_behind(ground: Ground, trees: Sequence[Tree], now: datetime) -> NightB
     if air is None:
         return None
     found = []
-    for tree in trees:
-        past = tree_past(ground, line, tree)
-        wood = _lowest(line.past, ground, evening, np.where(past.known, past.wood_c, np.nan)) if past else None
+    for tree, past in zip(trees, tree_pasts(ground, line, trees), strict=False):
+        wood = _lowest(past.weather, ground, evening, np.where(past.known, past.wood_c, np.nan))
         if wood is not None:
             found.append(TreeNight(tree=tree, wood=wood, readings=_read(ground, tree, evening)))
     return NightBehind(evening=evening, air=air, trees=tuple(found))
@@ -63,10 +62,7 @@ def _lowest(
 
 
 def _read(ground: Ground, tree: Tree, evening: date) -> tuple[Reading, ...]:
-    """What was read in the air at a tree from noon of that evening to the next noon."""
-
-    def is_of_it(one: Reading) -> bool:
-        local = one.at_utc.astimezone(ground.site.zone).replace(tzinfo=None) - timedelta(hours=12)
-        return one.tree == tree.name and one.place is Place.AIR and local.date() == evening
-
-    return tuple(one for one in ground.records.readings if is_of_it(one))
+    """What was read in the air at a tree in that night."""
+    beside = [one for one in ground.records.readings if one.tree == tree.name and one.place is Place.AIR]
+    zone = ground.site.zone
+    return tuple(one for one in beside if evening_of(one.at_utc, zone, is_minimum=one.is_minimum) == evening)

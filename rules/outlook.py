@@ -11,10 +11,10 @@ import numpy.typing as npt
 from rules.acts import Act
 from rules.cover import CoverState
 from rules.doubt import Doubt, DoubtKind
-from rules.ground import Ground, cover_of, members_ahead, tree_bears, tree_weathers
+from rules.ground import Ground, cover_of, members_ahead, timeline_of, tree_bears, tree_weathers
 from rules.hardiness import FeltDays, Hardiness
 from rules.heat_balance import HeatStart
-from rules.history import Timeline, timeline
+from rules.history import Timeline
 from rules.margins import TreeMargins, tonight
 from rules.microclimate import PRIORS, TreeWeather
 from rules.nights_ahead import Course, nights_ahead
@@ -101,7 +101,7 @@ def outlook(ground: Ground, now: datetime) -> Outlook:
 
 def outlook_carried(ground: Ground, now: datetime, carried: Carried | None) -> tuple[Outlook, Carried | None]:
     """The outlook of one garden, and what the next one may carry on."""
-    line = timeline(ground.past, ground.forecast.weather, now) if ground.forecast else None
+    line = timeline_of(ground, now)
     if line is None:
         return _assembled(ground, _without_weather(ground, now), NOTHING, None, now), None
     trees, planned, carried = _with_weather(ground, line, now, carried)

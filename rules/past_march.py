@@ -9,10 +9,10 @@ import numpy as np
 import numpy.typing as npt
 
 from rules.cover import Cover
-from rules.ground import Ground, cover_on, tree_bears, tree_weathers
+from rules.ground import Ground, cover_on, timeline_of, tree_bears, tree_weathers
 from rules.hardiness import FeltDays, Hardiness
 from rules.heat_balance import HeatStart, inside_temperatures
-from rules.history import Timeline, felt_days, sliced, state_series, timeline
+from rules.history import Timeline, felt_days, sliced, state_series
 from rules.microclimate import SiteOffset
 from rules.records import Deed
 from rules.soil import site_soil
@@ -57,7 +57,7 @@ class Carried:
 
 def bears_now(ground: Ground, tree: Tree, now: datetime) -> Hardiness:
     """What one tree bears in the night that begins today, from all that is on record."""
-    line = timeline(ground.past, ground.forecast.weather, now) if ground.forecast else None
+    line = timeline_of(ground, now)
     today = now.astimezone(ground.site.zone).date()
     felt = march_past(replace(ground, trees=(tree,)), line, None)[0][0] if line else FeltDays.nothing(today)
     return tree_bears(ground, tree, felt, today)

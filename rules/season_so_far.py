@@ -8,9 +8,9 @@ import numpy as np
 
 from rules.cover import CoverState
 from rules.felt_days import FeltDays
-from rules.ground import Ground, accepted_shift_c
+from rules.ground import Ground, accepted_shift_c, timeline_of
 from rules.hardiness import season_of
-from rules.history import felt_days, timeline
+from rules.history import felt_days
 from rules.records import Deed, Reading, Sighting
 from rules.season import season_place
 from rules.tree import Phase, Tree
@@ -127,7 +127,7 @@ def spells(deeds: Sequence[Deed], tree: str, begins: datetime, now: datetime) ->
 
 
 def _felt(ground: Ground, tree: Tree, now: datetime) -> FeltDays:
-    line = timeline(ground.past, ground.forecast.weather, now) if ground.forecast else None
+    line = timeline_of(ground, now)
     past = tree_past(ground, line, tree) if line else None
     if past is None:
         return FeltDays.nothing(now.astimezone(ground.site.zone).date())

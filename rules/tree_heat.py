@@ -8,11 +8,11 @@ from typing import Final
 import numpy as np
 
 from rules.cover import STATE_INDEX, Cover, CoverState
-from rules.ground import NO_COVER, Ground, cover_on, tree_weathers
+from rules.ground import NO_COVER, Ground, cover_on, timeline_of, tree_weathers
 from rules.hardiness import Hardiness
 from rules.heat_balance import HeatStart, inside_temperatures
 from rules.heat_terms import HeatTerms, heat_terms
-from rules.history import Timeline, sliced, state_series, timeline
+from rules.history import Timeline, sliced, state_series
 from rules.injury import chance_colder
 from rules.microclimate import TreeWeather
 from rules.soil import SiteSoil, site_soil
@@ -84,7 +84,7 @@ class TreeHeat:
 
 def tree_heats(ground: Ground, trees: Sequence[Tree], now: datetime) -> list[TreeHeat]:
     """The heat of some trees of a garden; empty where no forecast reaches beyond `now`."""
-    line = timeline(ground.past, ground.forecast.weather, now) if ground.forecast else None
+    line = timeline_of(ground, now)
     if line is None or not trees:
         return []
     starts = _starts(ground, line, trees)

@@ -1,5 +1,6 @@
 """What one tree has gone through up to now: hour by hour, with the heat its cover and ground hold at the end."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -35,16 +36,25 @@ class TreePast:
 
 def tree_past(ground: Ground, line: Timeline, tree: Tree) -> TreePast | None:
     """The past of one tree; None where fewer than two hours are known."""
+    return next(iter(tree_pasts(ground, line, [tree])), None)
+
+
+def tree_pasts(ground: Ground, line: Timeline, trees: Sequence[Tree]) -> list[TreePast]:
+    """The past of each tree, in one march; empty where fewer than two hours are known."""
     past = line.past
-    if past is None or past.hours < 2:
-        return None
+    if past is None or past.hours < 2 or not trees:
+        return []
+    times = past.times_utc()
     inside = inside_temperatures(
-        [cover_on(ground, tree)],
-        state_series(ground.records.deeds, tree.name, past.times_utc())[None],
-        tree_weathers(ground, past, [tree]),
+        [cover_on(ground, tree) for tree in trees],
+        np.stack([state_series(ground.records.deeds, tree.name, times) for tree in trees]),
+        tree_weathers(ground, past, trees),
         soil=site_soil(ground.site.latitude_deg, ground.site.elevation_m),
     )
-    return TreePast(weather=past, known=line.past_known, wood_c=inside.wood_c[0], finish=inside.finish)
+    return [
+        TreePast(weather=past, known=line.past_known, wood_c=inside.wood_c[row], finish=inside.finish.of([row]))
+        for row in range(len(trees))
+    ]
 
 
 def tree_named(ground: Ground, name: str) -> Tree:

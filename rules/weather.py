@@ -82,11 +82,11 @@ class HourlyWeather:
 
     def times_utc(self) -> list[datetime]:
         """The hour marks as aware datetimes in UTC."""
-        return list(_marks_utc(self.start_utc.astimezone(UTC), self.hours))
+        return list(_marks_utc(self.start_utc, self.hours))
 
     def local_days(self, zone: ZoneInfo) -> list[date]:
         """The local calendar day of each hour mark."""
-        return list(_local_days(self.start_utc.astimezone(UTC), self.hours, zone))
+        return list(local_days(self.start_utc, self.hours, zone))
 
     def index_of(self, moment: datetime) -> int:
         """Index of the last mark at or before `moment` (may lie outside the series)."""
@@ -95,11 +95,12 @@ class HourlyWeather:
 
 @lru_cache(maxsize=64)  # every tree of a garden asks for the same hours
 def _marks_utc(first_utc: datetime, hours: int) -> tuple[datetime, ...]:
-    return tuple(first_utc + timedelta(hours=i) for i in range(hours))
+    return tuple(first_utc.astimezone(UTC) + timedelta(hours=i) for i in range(hours))
 
 
 @lru_cache(maxsize=64)
-def _local_days(first_utc: datetime, hours: int, zone: ZoneInfo) -> tuple[date, ...]:
+def local_days(first_utc: datetime, hours: int, zone: ZoneInfo) -> tuple[date, ...]:
+    """The local calendar day of each of so many hour marks."""
     return tuple(moment.astimezone(zone).date() for moment in _marks_utc(first_utc, hours))
 
 
@@ -213,12 +214,17 @@ class NightMinimum:
     complete: bool
 
 
+def evening_at(moment: datetime, zone: ZoneInfo) -> date:
+    """The evening of the night a moment counts to, noon to noon by the local clock."""
+    return (moment.astimezone(zone).replace(tzinfo=None) - timedelta(hours=12)).date()
+
+
 def night_hours(weather: HourlyWeather, zone: ZoneInfo) -> list[tuple[date, slice]]:
     """Evening date and hour marks of each night, noon to noon by the local clock, oldest first.
 
     23 or 25 hours long where the clocks change; the first and last night may be cut off by the ends of the series.
     """
-    evenings = [(t.astimezone(zone).replace(tzinfo=None) - timedelta(hours=12)).date() for t in weather.times_utc()]
+    evenings = [evening_at(t, zone) for t in weather.times_utc()]
     starts = [i for i, evening in enumerate(evenings) if i == 0 or evening != evenings[i - 1]]
     return [(evenings[a], slice(a, b)) for a, b in zip(starts, [*starts[1:], len(evenings)], strict=True)]
 

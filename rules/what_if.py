@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import date, timedelta
+from datetime import date
 from enum import StrEnum
 from typing import Final
 from zoneinfo import ZoneInfo
@@ -14,6 +14,7 @@ from rules.cover import STATE_INDEX, Blanket, Cover, CoverState, Fill, Film
 from rules.heat_balance import HeatStart, inside_temperatures, inside_with_spread
 from rules.soil import SiteSoil
 from rules.surroundings import Surroundings, TreeAir, part
+from rules.weather import local_days
 
 Array = npt.NDArray[np.float64]
 
@@ -149,7 +150,7 @@ def hot_days(
     states = np.repeat([[STATE_INDEX[CoverState.CLOSED]], [STATE_INDEX[CoverState.VENTED]]], hours, axis=1)
     held = None if start is None else start.of([0, 0])
     air_c = inside_temperatures([cover, cover], states, weather, held, soil=soil).air_c
-    days = np.array([(weather.start_utc + timedelta(hours=h)).astimezone(zone).date() for h in range(hours)])
+    days = np.array(local_days(weather.start_utc, hours, zone))
     clear = clear_film_alone(cover)
     hot = []
     for day in sorted(set(days)):

@@ -15,7 +15,7 @@ from rules.members import lead_sigma_c
 from rules.microclimate import STILL_LIMIT_M_S, night_share, radiation_factor
 from rules.records import Place, Reading
 from rules.tree import Site
-from rules.weather import HourlyWeather, night_minima
+from rules.weather import HourlyWeather, evening_at, night_minima
 
 Floats = npt.NDArray[np.float64]
 
@@ -108,8 +108,7 @@ def evening_of(moment: datetime, zone: ZoneInfo, *, is_minimum: bool = False) ->
     A low told by the clock of one day is the low of the night that ended that morning, however late it is told; the
     coming night's cannot be known yet.
     """
-    local = moment.astimezone(zone).replace(tzinfo=None)
-    return local.date() - timedelta(days=1) if is_minimum else (local - timedelta(hours=12)).date()
+    return moment.astimezone(zone).date() - timedelta(days=1) if is_minimum else evening_at(moment, zone)
 
 
 def lows_of(readings: Sequence[Reading], zone: ZoneInfo) -> tuple[Reading, ...]:
