@@ -146,9 +146,8 @@ def _fuller(before: Moment | None, here: Moment) -> Moment:
 
 def _read_bare_temperature(clause: Clause, words: list[str], *, fahrenheit: bool) -> None:
     """A whole number beside a tree or "low", with nothing done, is a reading."""
-    low = bool(LOWEST.search(" ".join(words))) or (
-        clause.is_lowest and not clause.joined_by
-    )  # not "2 and 3 last night"
+    # the 3 of "2 and 3 last night" is a tree: a night alone makes a low of it only where it begins the reply
+    low = bool(LOWEST.search(" ".join(words))) or (clause.is_lowest and not clause.joined_by)
     spoken = clause.named or low or clause.is_inside or "reads" in words or "thermometer" in words
     if (
         clause.temperature

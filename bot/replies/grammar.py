@@ -152,11 +152,7 @@ def _tonight(reply: Marked) -> Meaning | None:
     bare = [word for word in words if not word.startswith("@")]
     if len(bare) != 1 or bare[0] != "#0" or not reply.moments[0].is_tonight:
         return None
-    return Meaning(verb=Verb.TONIGHT, trees=_all_named(reply), through_typo=reply.through_typo)
-
-
-def _all_named(reply: Marked) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(tree for named in reply.trees for tree in named.trees))
+    return Meaning(verb=Verb.TONIGHT, trees=reply.trees_named, through_typo=reply.through_typo)
 
 
 def _questioned(reply: Marked, clauses: list[Clause]) -> Understood | None:
@@ -169,7 +165,7 @@ def _questioned(reply: Marked, clauses: list[Clause]) -> Understood | None:
     if not deeds and not (ahead and not clauses[0].has_word):
         return None
     verb = Verb.TREES if deeds else Verb.DUE
-    return Understood(meanings=(Meaning(verb=verb, trees=_all_named(reply), through_typo=reply.through_typo),))
+    return Understood(meanings=(Meaning(verb=verb, trees=reply.trees_named, through_typo=reply.through_typo),))
 
 
 def _reads(clauses: list[Clause], context: Context) -> list[Read]:

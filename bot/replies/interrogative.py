@@ -44,7 +44,7 @@ def tells(reply: Reply) -> bool:
 
 def answer_to_question(line: Marked, reply: Understood | Ambiguous) -> Reply:
     """What comes nearest to an answer: how the covers stand, what is due, or the choice of questions we know."""
-    trees = tuple(dict.fromkeys(tree for named in line.trees for tree in named.trees))
+    trees = line.trees_named
     asked, ahead = without_lead(line.text), any(moment.future for moment in line.moments)
     if _OF_THE_PAST.match(asked) and _is_of_deeds(reply):
         return Understood(meanings=(Meaning(verb=Verb.TREES, trees=trees, through_typo=line.through_typo),))

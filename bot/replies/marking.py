@@ -22,6 +22,11 @@ class Marked:
     temperatures: list[Temperature]
     through_typo: bool
 
+    @property
+    def trees_named(self) -> tuple[str, ...]:
+        """Every tree that is named, each once."""
+        return tuple(dict.fromkeys(tree for named in self.trees for tree in named.trees))
+
 
 def marked(text: str, context: Context, *, keep_reserved: bool) -> Marked:
     """The reply in marks. `keep_reserved` leaves words that are both a tree's name and grammar to the grammar."""

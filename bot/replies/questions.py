@@ -80,7 +80,7 @@ def without_lead(line: str) -> str:
 
 
 def _meaning(verb: Verb, line: str, reply: Marked, context: Context) -> Meaning | None:
-    trees = tuple(dict.fromkeys(name for named in reply.trees for name in named.trees))
+    trees = reply.trees_named
     meaning = Meaning(verb=verb, trees=trees, through_typo=reply.through_typo)
     if verb is Verb.WHAT_IF:
         return _what_if(meaning, line, reply, context)

@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import Final, NamedTuple
 
 from bot.replies.interrogative import tells
-from bot.replies.nouns import DEEDS, Ambiguous, NotUnderstood, Reply, Understood, Verb
+from bot.replies.nouns import Ambiguous, NotUnderstood, Reply, Understood, Verb
 
 MOST_SENTENCES: Final = 6  # nobody sends more from the garden; no source
 _STARTS = (
@@ -60,6 +60,5 @@ def _asks(part: Reply) -> bool:
 
 
 def _did(part: Reply) -> bool:
-    return isinstance(part, Understood) and any(
-        meaning.verb in DEEDS or meaning.verb is Verb.READING for meaning in part.meanings
-    )
+    told = part.meanings if isinstance(part, Understood) else ()
+    return any(meaning.is_deed or meaning.verb is Verb.READING for meaning in told)
