@@ -14,14 +14,12 @@ those 30, and how long replies took from typing to the phone.
 import collections
 import json
 import os
-import subprocess
 import sys
 import tempfile
 import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -35,12 +33,12 @@ from tests.bot.postgres_server import running_server
 from tests.bot.telegram.emulator import Emulator, Mended
 from tests.bot.telegram.open_door import wait_for
 from tests.bot.telegram.phone import Phone
+from tests.bot.telegram.programs import serving_many
 from tests.bot.telegram.proxy import Answer, Call, Wire, proxied, refusal
 
 GROWERS = 90_000  # chats from here on are of people who write
 TREES = 6
 A_MESSAGE_S = 1.0  # between what two growers say
-ROOT = Path(__file__).parents[2]
 
 
 def now() -> datetime:
@@ -76,20 +74,6 @@ class Limited:
             self._left -= allows
             self.refused += not allows
             return allows
-
-
-@contextmanager
-def program(folder: Path, url: str, token: str, address: str) -> Iterator[None]:
-    """The bot itself, in a process of its own."""
-    mine = {"BEDSTRAW_TOKEN": token, "BEDSTRAW_LOGBOOK": url, "BEDSTRAW_TELEGRAM_ADDRESS": address}
-    command = [sys.executable, "-m", "bot", "serve-many", str(folder)]
-    with (folder / "program.log").open("a") as log:
-        process = subprocess.Popen(command, env={**os.environ, **mine}, stderr=log, cwd=ROOT)
-        try:
-            yield
-        finally:
-            process.terminate()
-            process.wait()
 
 
 def gardens_in(folder: Path, logbook: Logbook, count: int) -> list[str]:
@@ -155,12 +139,14 @@ def main() -> None:
         url, folder = server.url("evening"), Path(place)
         logbook = open_logbook(url)
         names = gardens_in(folder, logbook, gardens)
-        with program(folder, url, token, wire.address):
+        with serving_many(folder, url, token, wire.address) as bot:
             wait_for(lambda: rounds_made(logbook, names), "a round of all gardens", 600)
             if "cold" not in sys.argv:
                 evening(logbook, wire, limited, phones, people, queued)
+            bot.terminate()  # in order, so that the next one leads at once
+            bot.wait()
         if "cold" in sys.argv:
-            with program(folder, url, token, wire.address):
+            with serving_many(folder, url, token, wire.address):
                 evening(logbook, wire, limited, phones, people, queued)
         logbook.close()
     emulator.stop()

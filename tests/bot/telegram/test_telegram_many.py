@@ -5,7 +5,7 @@ import signal
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -17,8 +17,8 @@ from bot.logbook.tables import outbox
 from tests.bot.invented_gardens import write_garden_file
 from tests.bot.telegram.conftest import Town
 from tests.bot.telegram.open_door import wait_for
+from tests.bot.telegram.programs import ROOT, serving_many
 
-ROOT = Path(__file__).parents[3]
 TREES = {"Kestrel Bench": "Porch fig", "Heron Yard": "Gate fig"}
 CHATS = {"Kestrel Bench": 4711, "Heron Yard": 4712}
 
@@ -42,24 +42,8 @@ def shared(new_database: Callable[[], str]) -> Iterator[tuple[str, Logbook]]:
     logbook.close()
 
 
-@contextmanager
-def program(folder: Path, url: str, town: Town, *more: str) -> Iterator[subprocess.Popen[str]]:
-    mine = {
-        "BEDSTRAW_TOKEN": town.token,
-        "BEDSTRAW_LOGBOOK": url,
-        "BEDSTRAW_TELEGRAM_ADDRESS": town.wire.address,
-        "PYTHONPATH": str(ROOT),
-    }
-    command = [sys.executable, "-m", "bot", "serve-many", str(folder), *more]
-    log = folder / f"program-{len(list(folder.glob('program-*')))}.log"
-    with log.open("w") as err:
-        process = subprocess.Popen(command, env={**os.environ, **mine}, stderr=err, text=True, cwd=ROOT)
-        try:
-            yield process
-        finally:
-            process.kill()
-            process.wait()
-    assert town.token.partition(":")[2] not in log.read_text()
+def program(folder: Path, url: str, town: Town, *more: str) -> AbstractContextManager[subprocess.Popen[str]]:
+    return serving_many(folder, url, town.token, town.wire.address, *more)
 
 
 def replies(town: Town, chat: int) -> str:
