@@ -12,7 +12,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; the exit status is 0, or 2 after a sentence about what is wrong."""
     asked = parser().parse_args(arguments)
     try:
-        from bot.logs import quiet_logs
+        from bot.upkeep.logs import quiet_logs
 
         quiet_logs()
         return int(asked.run(asked))

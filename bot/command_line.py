@@ -51,10 +51,10 @@ def _demo_options(own: ArgumentParser) -> None:
 def _demo(asked: Namespace) -> int:
     logging.getLogger("bot").setLevel(logging.WARNING)  # the story is enough
     if asked.year:
-        from bot.demo_year import run_year
+        from bot.demo.year import run_year
 
         return run_year(sys.stdout)
-    from bot.demo import run_demo
+    from bot.demo.freeze_week import run_demo
 
     return run_demo(sys.stdout, sys.stdin if sys.stdin.isatty() else None)
 
@@ -72,19 +72,19 @@ def _talking_options(own: ArgumentParser) -> None:
 
 def _chat(asked: Namespace) -> int:
     if asked.new:
-        from bot.commands.begin import begin_chat
+        from bot.commands.doors.begin import begin_chat
 
         return begin_chat(asked.garden)
-    from bot.commands.talk import chat
+    from bot.commands.doors.talk import chat
 
     return chat(asked.garden)
 
 
 def _serve(asked: Namespace) -> int:
-    from bot.commands.talk import serve
+    from bot.commands.doors.talk import serve
 
     if asked.new:
-        from bot.commands.begin import begin_serving
+        from bot.commands.doors.begin import begin_serving
 
         if not begin_serving(asked.garden):
             return 0
@@ -97,7 +97,7 @@ def _let_in_options(own: ArgumentParser) -> None:
 
 
 def _let_in(asked: Namespace) -> int:
-    from bot.commands.talk import let_in
+    from bot.commands.doors.talk import let_in
 
     return _say(let_in(asked.garden, owner=asked.owner))
 
@@ -118,7 +118,7 @@ def _outlook_options(own: ArgumentParser) -> None:
 
 
 def _outlook(asked: Namespace) -> int:
-    from bot.commands.look import look
+    from bot.commands.outlook import look
 
     return _say(look(asked.garden, asked.forecast, asked.now, as_json=asked.json))
 
@@ -130,7 +130,7 @@ def _serve_many_options(own: ArgumentParser) -> None:
 
 
 def _serve_many(asked: Namespace) -> int:
-    from bot.commands.many import serve_many
+    from bot.commands.doors.many import serve_many
 
     return serve_many(asked.folder, rounds_only=asked.rounds_only, engine=asked.engine)
 
@@ -141,7 +141,7 @@ def _backup_options(own: ArgumentParser) -> None:
 
 
 def _backup(asked: Namespace) -> int:
-    from bot.commands.back_up import back_up
+    from bot.commands.data.back_up import back_up
 
     return _say(back_up(asked.garden, asked.copy))
 
@@ -152,7 +152,7 @@ def _move_options(own: ArgumentParser) -> None:
 
 
 def _move(asked: Namespace) -> int:
-    from bot.commands.move import move
+    from bot.commands.data.move import move
 
     return _say(move(asked.source, asked.target))
 
@@ -163,7 +163,7 @@ def _export_options(own: ArgumentParser) -> None:
 
 
 def _export(asked: Namespace) -> int:
-    from bot.commands.season import export
+    from bot.commands.data.season import export
 
     export(asked.garden, asked.to)
     return 0
@@ -175,7 +175,7 @@ def _readings_options(own: ArgumentParser) -> None:
 
 
 def _readings(asked: Namespace) -> int:
-    from bot.commands.readings import readings
+    from bot.commands.data.readings import readings
 
     return _say(readings(asked.garden, asked.table))
 
@@ -187,7 +187,7 @@ def _season_options(own: ArgumentParser) -> None:
 
 
 def _season(asked: Namespace) -> int:
-    from bot.commands.season import season
+    from bot.commands.data.season import season
 
     return _say(season(asked.garden, asked.csv, asked.folder))
 
@@ -202,7 +202,7 @@ def _chart_options(own: ArgumentParser) -> None:
 
 
 def _chart(asked: Namespace) -> int:
-    from bot.commands.draw import draw
+    from bot.commands.chart import draw
 
     return _say(draw(asked.garden, asked.picture, asked.tree, asked.out, asked.now, dark=asked.dark))
 
@@ -216,7 +216,7 @@ def _replay_options(own: ArgumentParser) -> None:
 
 
 def _replay(asked: Namespace) -> int:
-    from bot.commands.replaying import replay_winters
+    from bot.commands.replay import replay_winters
 
     return _say(replay_winters(asked.garden, asked.winters, asked.seed, asked.shift, asked.picture))
 

@@ -11,7 +11,7 @@ from typing import Any, NamedTuple
 import sqlalchemy as sa
 
 from bot.logbook import Door, Logbook, LogbookError, enqueue, garden_of_chat
-from bot.logbook.tables import inbox, insert_new
+from bot.logbook.database.tables import inbox, insert_new
 from bot.messages import ERROR_LENGTH, Incoming, Outgoing, redacted
 
 log = logging.getLogger(__name__)

@@ -10,8 +10,8 @@ from enum import StrEnum
 import sqlalchemy as sa
 
 from bot.logbook import TERMINAL_CHAT, Door, Logbook, SendState, enqueue, mark_unreachable, move_chat
-from bot.logbook.claims import LONGEST_WAIT, CatchUp, catch_up_message, claim_rows, next_room_utc
-from bot.logbook.tables import doors, outbox
+from bot.logbook.database.tables import doors, outbox
+from bot.logbook.messages.sendable import LONGEST_WAIT, CatchUp, catch_up_message, claim_rows, next_room_utc
 from bot.messages import ERROR_LENGTH, Button, OnUnknown, redacted
 
 __all__ = ["Claimed", "Outcome", "SendOutcome", "claim", "deliver", "enqueue", "finish", "recover"]

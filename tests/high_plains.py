@@ -8,7 +8,7 @@ from datetime import date
 from functools import cache
 from pathlib import Path
 
-from rules.daily_minima import DailyMinima, daily_minima
+from rules.weather.daily_minima import DailyMinima, daily_minima
 
 FILE = Path(__file__).parent / "data" / "high_plains_daily_1982_2018.txt.gz"
 

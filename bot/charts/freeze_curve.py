@@ -8,8 +8,8 @@ import numpy as np
 
 from bot.charts.look import BODY_PT, EDGE_PX, SHORT_PX, SMALL_PT, WIDTH_PX, Picture, Sheet, Theme
 from bot.wording.formats import Style, short_date
-from rules.freeze_dates import FreezeLaw
-from rules.freeze_seasons import Turn, date_of
+from rules.weather.freeze_dates import FreezeLaw
+from rules.weather.freeze_seasons import Turn, date_of
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -16,7 +16,7 @@ import numpy as np
 import numpy.typing as npt
 
 from bot.charts.lettering import DPI, FONT, PX_PER_PT, broken, drawable, fitted
-from rules.cover import CoverState
+from rules.garden.cover import CoverState
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

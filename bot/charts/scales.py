@@ -10,7 +10,7 @@ import numpy.typing as npt
 
 from bot.charts.look import Paint
 from bot.wording.formats import MINUS, Style, short_date
-from rules.units import f_from_c
+from rules.garden.units import f_from_c
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -10,9 +10,9 @@ from bot.charts.lettering import FONT, text_width_px
 from bot.charts.look import BODY_PT, EDGE_PX, SHORT_PX, SMALL_PT, STATE_WORDS, WIDTH_PX, Picture, Sheet, Theme
 from bot.charts.scales import day_axis, degree_axis, hours_between, in_scale, midnight, spread
 from bot.wording.formats import Style, counted, short_date
-from rules.cover import CoverState
-from rules.records import Place, Reading
-from rules.season_so_far import SeasonSoFar, Spell
+from rules.garden.cover import CoverState
+from rules.garden.records import Place, Reading
+from rules.outlook.season_so_far import SeasonSoFar, Spell
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

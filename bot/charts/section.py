@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Final
 from bot.charts.look import EDGE_PX, WIDTH_PX, Picture, Sheet, Theme
 from bot.charts.scales import spread
 from bot.wording.formats import Style, sentence
-from rules.cover import Blanket, Cap, CoverState, Fill, Film
-from rules.cover_section import CoverSection
+from rules.garden.cover import Blanket, Cap, CoverState, Fill, Film
+from rules.outlook.section import CoverSection
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

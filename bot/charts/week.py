@@ -22,11 +22,11 @@ from bot.charts.look import (
 from bot.charts.scales import degree_axis, hours_between, in_scale, midnight
 from bot.wording.asks import DO
 from bot.wording.formats import Style, sentence
-from rules.cover import CoverState
-from rules.margins import Felt, Night
-from rules.plan import Act
-from rules.records import DeedKind
-from rules.week_ahead import WEEK_H, WeekOfTree
+from rules.garden.cover import CoverState
+from rules.garden.records import DeedKind
+from rules.outlook.week import WEEK_H, WeekOfTree
+from rules.plan.garden_plan import Act
+from rules.wood.margins import Felt, Night
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -8,13 +8,12 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Final
 
+from bot.commands.doors.talk import utc_now
 from bot.commands.opening import logbook_place, transport_of
-from bot.commands.talk import utc_now
+from bot.hosting.weather_cells import cell_name
 from bot.logbook import Connection, Logbook, LogbookError, latest_forecast, list_people, open_logbook, read_state
-from bot.logbook.vital_signs import VitalSigns, vital_signs
+from bot.logbook.messages.vital_signs import VitalSigns, vital_signs
 from bot.rounds import Setting
-from bot.rounds.alarm import last_look_utc, round_ended_utc
-from bot.rounds.weather_cells import cell_name
 from bot.settings import (
     Garden,
     GardenError,
@@ -25,6 +24,7 @@ from bot.settings import (
     read_garden,
     read_secrets,
 )
+from bot.upkeep.alarm import last_look_utc, round_ended_utc
 
 ROOM_NEEDED_BYTES: Final = 100_000_000  # some months of one garden; no source
 LATE: Final = timedelta(minutes=15)

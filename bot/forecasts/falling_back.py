@@ -19,9 +19,9 @@ from bot.forecasts.met_norway import fetch_met_norway, parse_met_norway, place_m
 from bot.forecasts.open_meteo import ENSEMBLE, fetch_open_meteo, parse_open_meteo, place_open_meteo
 from bot.forecasts.saved_file import as_saved, fetch_saved, parse_saved
 from bot.forecasts.us_nws import fetch_us_nws, parse_us_nws, place_us_nws
-from rules.doubt import Doubt, DoubtKind
-from rules.tree import Site
-from rules.weather import Forecast, HourlyWeather
+from rules.garden.doubt import Doubt, DoubtKind
+from rules.garden.tree import Site
+from rules.weather.hourly import Forecast, HourlyWeather
 
 SERVICES: Final = ("open-meteo", "met-norway", "us-nws", "saved")
 # An answer can be old though its status is 200 (88 h: weather-gov/api issue 71): from LATE_H we say so, from TOO_LATE_H

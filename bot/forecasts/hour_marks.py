@@ -8,10 +8,10 @@ from typing import Final
 import numpy as np
 
 from bot.forecasts.answers import ForecastError, one_line
-from rules.doubt import Doubt, DoubtKind
-from rules.tree import Site
-from rules.units import ABSOLUTE_ZERO_C, CM_PER_INCH, M_S_PER_KM_H, M_S_PER_KNOT, M_S_PER_MPH
-from rules.weather import BELIEVABLE, HourlyWeather, Hours, screened
+from rules.garden.doubt import Doubt, DoubtKind
+from rules.garden.tree import Site
+from rules.garden.units import ABSOLUTE_ZERO_C, CM_PER_INCH, M_S_PER_KM_H, M_S_PER_KNOT, M_S_PER_MPH
+from rules.weather.hourly import BELIEVABLE, HourlyWeather, Hours, screened
 
 HOUR: Final = timedelta(hours=1)
 LONGEST_SERIES_H: Final = 400 * 24  # a winter of saved hours fits; a service's slip of a century does not

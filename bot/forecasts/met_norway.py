@@ -10,8 +10,8 @@ from bot.forecasts.answers import Fetched, ForecastError, KeptAnswer, document_o
 from bot.forecasts.asking import Question, Transport, coordinate
 from bot.forecasts.fetching import fetch_answer
 from bot.forecasts.hour_marks import Layer, on_marks, place_of, shared_out, weather_of
-from rules.tree import Site
-from rules.weather import Forecast, HourlyWeather, Hours
+from rules.garden.tree import Site
+from rules.weather.hourly import Forecast, HourlyWeather, Hours
 
 SERVICE: Final = "met-norway"
 CREDIT: Final = "Based on data from MET Norway (CC BY 4.0)"

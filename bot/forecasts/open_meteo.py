@@ -19,9 +19,9 @@ from bot.forecasts.answers import Fetched, ForecastError, KeptAnswer, document_o
 from bot.forecasts.asking import Question, Transport, coordinate
 from bot.forecasts.fetching import fetch_answer
 from bot.forecasts.hour_marks import HOUR, Layer, on_marks, place_of, refuse_other_place, weather_of
-from rules.doubt import Doubt, DoubtKind
-from rules.tree import Site
-from rules.weather import Forecast
+from rules.garden.doubt import Doubt, DoubtKind
+from rules.garden.tree import Site
+from rules.weather.hourly import Forecast
 
 SERVICE: Final = "open-meteo"
 ENSEMBLE: Final = "open-meteo/ensemble"

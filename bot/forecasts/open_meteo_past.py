@@ -14,8 +14,8 @@ from bot.forecasts.asking import Question, Transport, coordinate
 from bot.forecasts.fetching import fetch_answer
 from bot.forecasts.hour_marks import HOUR, Layer, on_marks, refuse_other_place
 from bot.forecasts.open_meteo import HOPELESS, SERVICE, place_open_meteo, place_parameters
-from rules.tree import Site
-from rules.weather import Hours
+from rules.garden.tree import Site
+from rules.weather.hourly import Hours
 
 ARCHIVE: Final = "open-meteo/archive"
 MODEL: Final = "era5_land"  # 0.1 degrees, from 1950

@@ -30,9 +30,9 @@ import numpy.typing as npt
 from bot.forecasts.answers import Fetched, ForecastError, KeptAnswer, document_of, objects, one_line, time_utc
 from bot.forecasts.asking import Transport
 from bot.forecasts.hour_marks import HOUR, Layer, number, on_marks, weather_of
-from rules.doubt import Doubt, DoubtKind
-from rules.tree import Site
-from rules.weather import FALLEN, Forecast, HourlyWeather, Hours
+from rules.garden.doubt import Doubt, DoubtKind
+from rules.garden.tree import Site
+from rules.weather.hourly import FALLEN, Forecast, HourlyWeather, Hours
 
 SERVICE: Final = "saved"
 FILE_NAME: Final = "%Y-%m-%dT%H%MZ"
@@ -122,7 +122,7 @@ def parse_saved(body: str, fetched_utc: datetime) -> Forecast:
 def dump_forecast(forecast: Forecast) -> str:
     """A forecast as the text that `parse_saved` reads back to the same values.
 
-    >>> from rules.weather import HourlyWeather
+    >>> from rules.weather.hourly import HourlyWeather
     >>> nan = np.full(2, np.nan)
     >>> weather = HourlyWeather(start_utc=datetime(2026, 1, 14, tzinfo=UTC), air_c=np.array([-3.1, np.nan]),
     ...     dew_point_c=nan, wind_m_s=nan, gust_m_s=nan, cloud_fraction=nan, sun_w_m2=nan)

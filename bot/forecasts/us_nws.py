@@ -10,8 +10,8 @@ from bot.forecasts.answers import Fetched, ForecastError, KeptAnswer, document_o
 from bot.forecasts.asking import Question, Transport, coordinate
 from bot.forecasts.fetching import fetch_answer
 from bot.forecasts.hour_marks import HOUR, Layer, place_of, shared_out, weather_of
-from rules.tree import Site
-from rules.weather import Forecast
+from rules.garden.tree import Site
+from rules.weather.hourly import Forecast
 
 SERVICE: Final = "us-nws"
 POINT: Final = "us-nws/point"

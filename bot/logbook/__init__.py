@@ -2,33 +2,10 @@
 
 from sqlalchemy import Connection
 
-from bot.logbook.entries import Entry, Note, RecordKind, Refusal
-from bot.logbook.leaving import forget_all_of_person, forget_garden, photos_of_person
-from bot.logbook.nudges import (
-    Nudge,
-    NudgeState,
-    expire_nudges,
-    nudge_by_id,
-    nudge_by_key,
-    nudges_since,
-    open_nudge,
-    open_nudges,
-    rename_tree_nudges,
-    reopen_nudges,
-    settle_nudge,
-)
-from bot.logbook.opening import Logbook, LogbookError, open_logbook
-from bot.logbook.outgoing import (
-    TERMINAL_CHAT,
-    Door,
-    NudgeMessage,
-    SendState,
-    enqueue,
-    messages_of_nudge,
-    nudge_of_message,
-    withdraw,
-)
-from bot.logbook.people import (
+from bot.logbook.database.opening import Logbook, LogbookError, open_logbook
+from bot.logbook.garden.entries import Entry, Note, RecordKind, Refusal
+from bot.logbook.garden.leaving import forget_all_of_person, forget_garden, photos_of_person
+from bot.logbook.garden.people import (
     Person,
     forget_person,
     garden_of_chat,
@@ -42,7 +19,7 @@ from bot.logbook.people import (
     note_person,
     use_let_in_code,
 )
-from bot.logbook.photos import (
+from bot.logbook.garden.photos import (
     LOST,
     WantedPhoto,
     gardens_to_fetch,
@@ -53,7 +30,7 @@ from bot.logbook.photos import (
     take_undone_photos,
     wanted_photos,
 )
-from bot.logbook.records import (
+from bot.logbook.garden.records import (
     Batch,
     Source,
     Told,
@@ -76,6 +53,29 @@ from bot.logbook.records import (
     readings_mark,
     rename_tree_records,
     undo,
+)
+from bot.logbook.messages.outgoing import (
+    TERMINAL_CHAT,
+    Door,
+    NudgeMessage,
+    SendState,
+    enqueue,
+    messages_of_nudge,
+    nudge_of_message,
+    withdraw,
+)
+from bot.logbook.nudges import (
+    Nudge,
+    NudgeState,
+    expire_nudges,
+    nudge_by_id,
+    nudge_by_key,
+    nudges_since,
+    open_nudge,
+    open_nudges,
+    rename_tree_nudges,
+    reopen_nudges,
+    settle_nudge,
 )
 from bot.logbook.rounds import (
     KeptRound,

@@ -8,8 +8,8 @@ from enum import StrEnum
 
 import sqlalchemy as sa
 
-from bot.logbook.outgoing import withdraw
-from bot.logbook.tables import insert_new, nudges
+from bot.logbook.database.tables import insert_new, nudges
+from bot.logbook.messages.outgoing import withdraw
 
 
 class NudgeState(StrEnum):

@@ -10,7 +10,16 @@ from typing import Any, Final
 
 import sqlalchemy as sa
 
-from bot.logbook.tables import forecasts, insert_into, let_in_codes, let_in_tries, nudges, outbox, rounds, states
+from bot.logbook.database.tables import (
+    forecasts,
+    insert_into,
+    let_in_codes,
+    let_in_tries,
+    nudges,
+    outbox,
+    rounds,
+    states,
+)
 
 LAST_ID: Final = 2**63
 KEPT = timedelta(days=400)  # a winter and the one before it, so that this year can be set against last year

@@ -11,8 +11,8 @@ import numpy as np
 import numpy.typing as npt
 import sqlalchemy as sa
 
-from bot.logbook.tables import forecasts, insert_into, kept_answers, past_days
-from rules.weather import FALLEN, HourlyWeather
+from bot.logbook.database.tables import forecasts, insert_into, kept_answers, past_days
+from rules.weather.hourly import FALLEN, HourlyWeather
 
 # In the order in which a row packs them: new ones go to the end, older rows end before them.
 SERIES = ("air_c", "dew_point_c", "wind_m_s", "gust_m_s", "cloud_fraction", "sun_w_m2", *FALLEN)

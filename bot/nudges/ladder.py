@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 
 from bot.nudges.nouns import Ask, Nudge, NudgeState, Quiet, Refusal, Said, Stage
 from bot.nudges.recovered import COLD_JOBS, stand_downs
-from rules.records import DeedKind
+from rules.garden.records import DeedKind
 
 # None of these has a source; they are our first try, to be changed by what growers say.
 TODAY_LEAD: Final = timedelta(hours=9)  # at breakfast, for who leaves for work

@@ -7,8 +7,8 @@ from enum import StrEnum
 from itertools import groupby
 from zoneinfo import ZoneInfo
 
-from rules.plan import Act
-from rules.records import DeedKind
+from rules.garden.records import DeedKind
+from rules.plan.garden_plan import Act
 
 
 class Stage(StrEnum):

@@ -6,7 +6,7 @@ from typing import Final
 from zoneinfo import ZoneInfo
 
 from bot.nudges.nouns import Ask, Nudge, NudgeState, Quiet, Said, Stage
-from rules.records import DeedKind
+from rules.garden.records import DeedKind
 
 COLD_JOBS: Final = (DeedKind.WRAPPED, DeedKind.CLOSED)  # only these have a dusk that must not be missed
 STAND_DOWN_FALL: Final = 0.5  # the chance must halve before we say "not needed": no flutter; no source

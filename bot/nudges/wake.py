@@ -5,8 +5,8 @@ from datetime import datetime, timedelta
 from typing import Final
 
 from bot.nudges.nouns import Ask, Nudge, Quiet, Refusal, Said, Stage
-from rules.plan import Act
-from rules.records import DeedKind
+from rules.garden.records import DeedKind
+from rules.plan.garden_plan import Act
 
 # None of these has a source; they are our first try, to be changed by what growers say.
 WAKE_CHANCE: Final = 0.5  # that the wood gets colder than it bears as the cover stands

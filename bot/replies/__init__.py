@@ -2,7 +2,6 @@
 
 from bot.replies.buttons import Press, button_data, parse_button
 from bot.replies.grammar import parse_reply
-from bot.replies.names import trees_named
 from bot.replies.nouns import (
     DEEDS,
     Ambiguous,
@@ -17,6 +16,7 @@ from bot.replies.nouns import (
     Understood,
     Verb,
 )
+from bot.replies.words.names import trees_named
 
 __all__ = [
     "DEEDS",

@@ -2,12 +2,12 @@
 
 from dataclasses import dataclass, field
 
-from bot.replies.names import Named
 from bot.replies.nouns import Verb
-from bot.replies.numbers import Temperature
-from bot.replies.times import Moment
-from bot.replies.words import DONE
-from rules.records import Sight
+from bot.replies.words.names import Named
+from bot.replies.words.numbers import Temperature
+from bot.replies.words.times import Moment
+from bot.replies.words.vocabulary import DONE
+from rules.garden.records import Sight
 
 
 @dataclass(kw_only=True)

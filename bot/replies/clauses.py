@@ -4,15 +4,25 @@ import re
 from functools import partial
 
 from bot.replies.clause import Clause
-from bot.replies.marking import Marked
-from bot.replies.names import Named
 from bot.replies.nouns import Verb
-from bot.replies.numbers import believed
 from bot.replies.settling import settled_clauses
-from bot.replies.sights import sight_in
-from bot.replies.times import Moment
-from bot.replies.turns import LOWEST, PHRASES, Replacement
-from bot.replies.words import ADJUNCTS, DONE, DONE_ALONE, EITHER, EITHER_TENSE, FILLERS, FORMS, SEPARATORS, TROUBLES
+from bot.replies.words.marking import Marked
+from bot.replies.words.names import Named
+from bot.replies.words.numbers import believed
+from bot.replies.words.patterns import LOWEST, PHRASES, Replacement
+from bot.replies.words.sightings import sight_in
+from bot.replies.words.times import Moment
+from bot.replies.words.vocabulary import (
+    ADJUNCTS,
+    DONE,
+    DONE_ALONE,
+    EITHER,
+    EITHER_TENSE,
+    FILLERS,
+    FORMS,
+    SEPARATORS,
+    TROUBLES,
+)
 
 
 def clauses_of(reply: Marked, *, fahrenheit: bool) -> list[Clause]:

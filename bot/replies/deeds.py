@@ -6,9 +6,9 @@ from datetime import datetime
 from bot.replies.clause import Clause
 from bot.replies.nouns import Context, Meaning, Question, Verb
 from bot.replies.seen import Read, bare_number, read_sight, read_temperature, without_deed
-from bot.replies.targets import Target, asks_for, fitting, targets, verbs_meant
-from bot.replies.times import HALF_DAY, Moment
-from bot.replies.words import DONE
+from bot.replies.words.targets import Target, asks_for, fitting, targets, verbs_meant
+from bot.replies.words.times import HALF_DAY, Moment
+from bot.replies.words.vocabulary import DONE
 
 
 def read_clause(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:

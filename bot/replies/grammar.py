@@ -5,15 +5,8 @@ from dataclasses import replace
 
 from bot.replies.clause import Clause
 from bot.replies.clauses import clauses_of
-from bot.replies.courtesies import without_courtesies
 from bot.replies.deeds import read_clause
-from bot.replies.garden_phrases import wished_of_garden
-from bot.replies.interrogative import answer_to_question, asks_only, tells
-from bot.replies.job_phrases import told_of_jobs
 from bot.replies.labels import label
-from bot.replies.marking import Marked, marked
-from bot.replies.names import reserved_names
-from bot.replies.normalising import normalised
 from bot.replies.nouns import (
     Ambiguous,
     Choice,
@@ -26,14 +19,21 @@ from bot.replies.nouns import (
     UnreadableError,
     Verb,
 )
-from bot.replies.picture_phrases import wished_picture
-from bot.replies.questions import asked, commanded
-from bot.replies.season_phrases import told_of_season
+from bot.replies.phrases.garden_phrases import wished_of_garden
+from bot.replies.phrases.interrogative import answer_to_question, asks_only, tells
+from bot.replies.phrases.job_phrases import told_of_jobs
+from bot.replies.phrases.picture_phrases import wished_picture
+from bot.replies.phrases.questions import asked, commanded
+from bot.replies.phrases.season_phrases import told_of_season
 from bot.replies.seen import Read
 from bot.replies.sentences import told_and_asked, ways_to_cut
-from bot.replies.spelling import closest
-from bot.replies.turns import HEDGED, NEGATIVE
-from rules.cover import CoverState
+from bot.replies.words.courtesies import without_courtesies
+from bot.replies.words.marking import Marked, marked
+from bot.replies.words.names import reserved_names
+from bot.replies.words.normalising import normalised
+from bot.replies.words.patterns import HEDGED, NEGATIVE
+from bot.replies.words.spelling import closest
+from rules.garden.cover import CoverState
 
 _LEFT_AS = {
     Verb.WRAPPED: CoverState.VENTED,

@@ -3,7 +3,7 @@
 from datetime import datetime
 
 from bot.replies.nouns import Context, Meaning, Verb
-from rules.units import f_from_c
+from rules.garden.units import f_from_c
 
 LONGEST_LABEL = 40  # characters; longer ones are cut off on a narrow phone (assumed, no source)
 _SAID = {

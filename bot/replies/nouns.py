@@ -5,9 +5,9 @@ from datetime import datetime
 from enum import StrEnum
 from zoneinfo import ZoneInfo
 
-from rules.cover import CoverState
+from rules.garden.cover import CoverState
+from rules.garden.records import DeedKind, Place, Sight
 from rules.jobs import JobKind, MarkState
-from rules.records import DeedKind, Place, Sight
 
 
 class Verb(StrEnum):

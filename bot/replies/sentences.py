@@ -5,8 +5,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Final, NamedTuple
 
-from bot.replies.interrogative import tells
 from bot.replies.nouns import Ambiguous, NotUnderstood, Reply, Understood, Verb
+from bot.replies.phrases.interrogative import tells
 
 MOST_SENTENCES: Final = 6  # nobody sends more from the garden; no source
 _STARTS = (

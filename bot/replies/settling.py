@@ -4,8 +4,8 @@ from dataclasses import replace
 from itertools import zip_longest
 
 from bot.replies.clause import Clause
-from bot.replies.times import Moment
-from bot.replies.words import TROUBLES
+from bot.replies.words.times import Moment
+from bot.replies.words.vocabulary import TROUBLES
 
 
 def settled_clauses(clauses: list[Clause]) -> list[Clause]:

@@ -1,7 +1,6 @@
-"""Rounds: gather, decide, write; and take a reply."""
+"""Rounds: gather, decide, write."""
 
 from bot.rounds.gathering import Inputs, Setting, gather, past_of_files, refresh_forecast
-from bot.rounds.grounds import ground_of, style_of
-from bot.rounds.watch import Watch
+from bot.rounds.inputs import ground_of, style_of
 
-__all__ = ["Inputs", "Setting", "Watch", "gather", "ground_of", "past_of_files", "refresh_forecast", "style_of"]
+__all__ = ["Inputs", "Setting", "gather", "ground_of", "past_of_files", "refresh_forecast", "style_of"]

@@ -29,17 +29,17 @@ from bot.nudges import Ask, Refusal, Said, Stage, all_well_nudge, asks, blind_nu
 from bot.nudges import Nudge as Due
 from bot.nudges import NudgeState as SaidState
 from bot.replies import Verb, button_data
-from bot.rounds.grounds import quiet_of, style_of
+from bot.rounds.inputs import quiet_of, style_of
 from bot.rounds.presence import listeners
 from bot.rounds.said_once import note_said, unsaid
 from bot.rounds.waking import threats_tonight, wakeable
 from bot.settings import Garden
 from bot.wording.asks import nudge_text
-from bot.wording.jobs import caution_words
-from rules.cover import CoverState
+from bot.wording.year.jobs import caution_words
+from rules.garden.cover import CoverState
+from rules.garden.records import DeedKind, Records
 from rules.jobs import GardenFacts, cautions_of
-from rules.outlook import Outlook
-from rules.records import DeedKind, Records
+from rules.outlook.garden_outlook import Outlook
 
 LOOK_BACK: Final = timedelta(days=9)  # longer than any ladder, and than the week between two all-is-wells
 LATER: Final = "later"

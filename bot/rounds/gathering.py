@@ -34,18 +34,18 @@ from bot.logbook import (
 )
 from bot.logbook.weather import no_forecast_is_from_the_future
 from bot.rounds.kept_forecast import forecast_of
-from bot.rounds.learning import Learner
+from bot.rounds.learning.garden import Learner
 from bot.rounds.past_winters import past_winters
 from bot.rounds.presence import away_days
 from bot.settings import Garden
-from rules.daily_minima import DailyMinima
-from rules.doubt import Doubt, DoubtKind
-from rules.history import joined_weather, sliced, until
+from rules.garden.doubt import Doubt, DoubtKind
+from rules.garden.records import Records
+from rules.garden.tree import Site
 from rules.learning import LearnedCover, LearnedHardiness, LearnedOffset, accepted_of
-from rules.members import PUBLISHED, ForecastError
-from rules.records import Records
-from rules.tree import Site
-from rules.weather import Forecast, HourlyWeather, fallen_alone
+from rules.weather.daily_minima import DailyMinima
+from rules.weather.hourly import Forecast, HourlyWeather, fallen_alone
+from rules.weather.members import PUBLISHED, ForecastError
+from rules.weather.timeline import joined_weather, sliced, until
 
 ASK_EVERY: Final = timedelta(hours=1)  # the politest pace all services ask for
 ASK_AGAIN: Final = timedelta(minutes=10)  # after a round in which all of them failed

@@ -5,15 +5,15 @@ from typing import Final
 
 from bot.logbook import Connection, read_job_marks
 from bot.settings import Garden
-from rules.gaps import filled
-from rules.ground import Ground
-from rules.history import joined_weather, sliced
+from rules.garden.records import Records
+from rules.garden.tree import Standing
 from rules.jobs import DayWeather, GardenFacts, days_of, garden_facts
-from rules.microclimate import PRIORS, SiteOffset
-from rules.outlook import Outlook
-from rules.records import Records
-from rules.tree import Standing
-from rules.weather import HourlyWeather
+from rules.outlook.garden_outlook import Outlook
+from rules.outlook.inputs import Ground
+from rules.site.microclimate import PRIORS, SiteOffset
+from rules.weather.gaps import filled
+from rules.weather.hourly import HourlyWeather
+from rules.weather.timeline import joined_weather, sliced
 
 WARM_OFFSET_COUNTED: Final = 0.5  # some freeze nights are windy, and then a wall gives nothing; assumed, no source
 MARKS_READ: Final = timedelta(days=400)  # an answer is about the season it lies nearest to

@@ -11,11 +11,11 @@ from bot.nudges import SILENT_STAGES, Announced, is_time_to_look, jobs_nudge, jo
 from bot.nudges import Nudge as Due
 from bot.replies import Verb, button_data
 from bot.rounds.deciding import send_to_all
-from bot.rounds.grounds import quiet_of, style_of
+from bot.rounds.inputs import quiet_of, style_of
 from bot.rounds.presence import away_days, listeners
 from bot.rounds.said_once import note_said, unsaid
 from bot.settings import Garden
-from bot.wording.due import jobs_news
+from bot.wording.year.due import jobs_news
 from rules.jobs import Caution, GardenFacts, Job, jobs_to_announce
 
 STATE = "jobs told"

@@ -6,7 +6,7 @@ from weakref import WeakValueDictionary
 
 from bot.forecasts import ForecastError, parse_saved
 from bot.logbook import KeptForecast
-from rules.weather import Forecast
+from rules.weather.hourly import Forecast
 
 _HELD: WeakValueDictionary[tuple[str, datetime], Forecast] = WeakValueDictionary()
 

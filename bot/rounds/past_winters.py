@@ -23,9 +23,9 @@ from bot.logbook import (
     read_state,
 )
 from bot.settings import Garden, Service
-from rules.daily_minima import DailyMinima, Refusal, RefusedDay, daily_minima
-from rules.minima_table import parse_daily_minima
-from rules.tree import Site
+from rules.garden.tree import Site
+from rules.weather.daily_minima import DailyMinima, Refusal, RefusedDay, daily_minima
+from rules.weather.minima_table import parse_daily_minima
 
 ASK_AGAIN: Final = timedelta(hours=12)  # after the archive could not be asked; no source
 KEPT_DIGIT_C: Final = 0.05  # half the last digit the archive gives

@@ -7,11 +7,11 @@ from datetime import datetime
 from bot.logbook import Connection, Person, note_state, read_states
 from bot.rounds.presence import listeners
 from bot.wording.formats import Style
-from rules.cover import CoverState
-from rules.margins import TreeMargins
-from rules.outlook import Outlook
-from rules.plan import Act, Reason
-from rules.records import DeedKind
+from rules.garden.cover import CoverState
+from rules.garden.records import DeedKind
+from rules.outlook.garden_outlook import Outlook
+from rules.plan.garden_plan import Act, Reason
+from rules.wood.margins import TreeMargins
 
 
 def note_wake(c: Connection, person: Person, *, wakes: bool) -> None:

@@ -14,9 +14,9 @@ from zoneinfo import available_timezones
 from bot.settings.garden import Role, Service
 from bot.settings.problems import did_you_mean, listed
 from bot.settings.toml_lines import Path
-from rules.cover import BOUNDS
-from rules.species import nearest_species, plain, species_names
-from rules.tree import Phase
+from rules.garden.cover import BOUNDS
+from rules.garden.species import nearest_species, plain, species_names
+from rules.garden.tree import Phase
 
 
 class Finding(NamedTuple):

@@ -8,8 +8,8 @@ from typing import Final
 
 from bot.settings.garden import Garden, Service
 from bot.settings.problems import Problem
-from rules.species import species_row
-from rules.tree import Purpose, Tree
+from rules.garden.species import species_row
+from rules.garden.tree import Purpose, Tree
 
 # Boxes round the land the US service forecasts for: (south, north, west, east); rough, from an atlas, from memory.
 US_BOXES: Final = (

@@ -8,10 +8,10 @@ from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Field
 
-from rules.cover import Cover
+from rules.garden.cover import Cover
+from rules.garden.shed import Shed
+from rules.garden.tree import Noun, Site, Tree
 from rules.jobs import JobKind, JobSettings
-from rules.shed import Shed
-from rules.tree import Noun, Site, Tree
 
 
 class Service(StrEnum):

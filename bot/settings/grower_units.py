@@ -10,7 +10,7 @@ from typing import Any, Final, get_args
 
 from pydantic import BaseModel
 
-from rules.units import CM_PER_INCH, KG_PER_POUND, M_PER_FOOT, M_S_PER_KM_H, M_S_PER_KNOT, M_S_PER_MPH
+from rules.garden.units import CM_PER_INCH, KG_PER_POUND, M_PER_FOOT, M_S_PER_KM_H, M_S_PER_KNOT, M_S_PER_MPH
 
 LITRES_PER_US_GALLON: Final = 3.785411784  # exact: 231 cubic inches
 

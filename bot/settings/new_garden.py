@@ -10,7 +10,7 @@ import tomlkit
 
 from bot.settings.editing import adding_covered_tree, write_garden
 from bot.settings.garden import Garden
-from rules.tree import Site
+from rules.garden.tree import Site
 
 FIRST_TEXT = """\
 # The garden file of {name}, begun in the chat. Change it by hand or in the chat: remarks stay, and each change is read

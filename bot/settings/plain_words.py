@@ -6,8 +6,8 @@ from typing import Final
 from bot.settings.doubtful import doubtful
 from bot.settings.garden import Garden, Service, Units
 from bot.settings.grower_units import UNITS
-from rules.cover import Blanket, Cover, Fill, Film
-from rules.tree import Purpose, Standing, Tree
+from rules.garden.cover import Blanket, Cover, Fill, Film
+from rules.garden.tree import Purpose, Standing, Tree
 
 STANDINGS: Final = {
     Standing.OPEN: "in the open",

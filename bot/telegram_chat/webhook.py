@@ -13,8 +13,8 @@ from http import HTTPStatus
 from typing import Any, Final
 
 from bot.logbook import LogbookError
-from bot.loopback import CallError, JsonRequests, LoopbackServer, length_told
 from bot.telegram_chat.transport import is_update
+from bot.upkeep.loopback import CallError, JsonRequests, LoopbackServer, length_told
 
 SECRET_HEADER: Final = "X-Telegram-Bot-Api-Secret-Token"  # noqa: S105 - a name (Bot API, setWebhook)
 LONGEST_BODY: Final = 256 * 1024  # bytes; a text has 4,096 characters, with all its marks some tens of kB. Assumed

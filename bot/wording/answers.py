@@ -9,15 +9,15 @@ from bot.replies import Choice, Question
 from bot.wording.asks import DO, doubts_in_words, reason
 from bot.wording.formats import Style, chance, minutes, names, sentence
 from bot.wording.learned import word_in_words
-from bot.wording.season import entry_in_words
-from rules.cover import CoverState
+from bot.wording.year.season import entry_in_words
+from rules.garden.cover import CoverState
+from rules.garden.records import Deed, DeedKind, Place, Reading, Sighting
+from rules.garden.season_records import SeasonEntry
 from rules.jobs import JobMark
 from rules.learning import Forgotten, ThresholdAnswer
-from rules.margins import Felt, Night, TreeMargins
-from rules.outlook import Outlook
-from rules.records import Deed, DeedKind, Place, Reading, Sighting
-from rules.season import SightingEffect
-from rules.season_records import SeasonEntry
+from rules.outlook.garden_outlook import Outlook
+from rules.wood.margins import Felt, Night, TreeMargins
+from rules.wood.season import SightingEffect
 
 DONE = {
     DeedKind.WRAPPED: "wrapped",

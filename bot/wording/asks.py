@@ -5,12 +5,12 @@ from datetime import datetime, timedelta
 
 from bot.nudges import Ask, Nudge, Stage
 from bot.wording.formats import Style, chance, counted, minutes, names, sentence
-from rules.cover import CoverState
-from rules.doubt import Doubt, DoubtKind
-from rules.margins import Night, TreeMargins
-from rules.outlook import Outlook
-from rules.plan import Act, Reason
-from rules.records import DeedKind
+from rules.garden.cover import CoverState
+from rules.garden.doubt import Doubt, DoubtKind
+from rules.garden.records import DeedKind
+from rules.outlook.garden_outlook import Outlook
+from rules.plan.garden_plan import Act, Reason
+from rules.wood.margins import Night, TreeMargins
 
 DO = {
     DeedKind.WRAPPED: "wrap",

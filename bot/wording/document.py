@@ -8,11 +8,11 @@ from typing import Any
 
 from pydantic import BaseModel, ConfigDict
 
-from rules.cover import CoverState
-from rules.doubt import Doubt
-from rules.margins import Felt, Night, TreeMargins
-from rules.outlook import Outlook
-from rules.plan import Act
+from rules.garden.cover import CoverState
+from rules.garden.doubt import Doubt
+from rules.outlook.garden_outlook import Outlook
+from rules.plan.garden_plan import Act
+from rules.wood.margins import Felt, Night, TreeMargins
 
 
 class _Part(BaseModel):
@@ -28,7 +28,7 @@ class DoubtPart(_Part):
 
 
 class FeltPart(_Part):
-    """One state of the cover in one night; see rules.margins.Felt."""
+    """One state of the cover in one night; see rules.wood.margins.Felt."""
 
     wood_c: float
     top_c: float
@@ -41,7 +41,7 @@ class FeltPart(_Part):
 
 
 class NightPart(_Part):
-    """One night; see rules.margins.Night. `felt` by cover state: bare, vented, closed."""
+    """One night; see rules.wood.margins.Night. `felt` by cover state: bare, vented, closed."""
 
     evening: date
     field_c: float
@@ -74,7 +74,7 @@ class TreePart(_Part):
 
 
 class ActPart(_Part):
-    """One act of the plan; see rules.plan.Act."""
+    """One act of the plan; see rules.plan.garden_plan.Act."""
 
     tree: str
     kind: str

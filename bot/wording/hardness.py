@@ -5,12 +5,12 @@ from datetime import datetime
 
 from bot.wording.formats import Style, sentence
 from bot.wording.why import SOURCE, STANDS
-from rules.hardiness import Hardiness
-from rules.margins import TreeMargins
-from rules.outlook import Outlook
-from rules.records import Deed
-from rules.species import Organ
-from rules.tree import Phase, Purpose
+from rules.garden.records import Deed
+from rules.garden.species import Organ
+from rules.garden.tree import Phase, Purpose
+from rules.outlook.garden_outlook import Outlook
+from rules.wood.hardiness import Hardiness
+from rules.wood.margins import TreeMargins
 
 CHILL_TOLD = (Phase.HARDENING, Phase.RESTING, Phase.WAKING)
 WHERE = {Organ.ROOTS: " (by the soil's temperature)"}

@@ -3,8 +3,8 @@
 from collections.abc import Mapping
 
 from bot.wording.formats import Style
-from rules.hardiness import Hardiness
-from rules.night_behind import NightBehind, TreeNight
+from rules.outlook.last_night import NightBehind, TreeNight
+from rules.wood.hardiness import Hardiness
 
 UNKNOWN = "I know no hours of last night here: the weather service told none, or I was not running."
 

@@ -14,8 +14,8 @@ from rules.learning import (
     Why,
     Worth,
 )
-from rules.members import PUBLISHED, ForecastError
-from rules.microclimate import SiteOffset
+from rules.site.microclimate import SiteOffset
+from rules.weather.members import PUBLISHED, ForecastError
 
 SAY_LEAD_H = 24.0
 LEAST_SAID_C = 0.05  # a smaller drift is shown as none

@@ -4,10 +4,10 @@ from dataclasses import dataclass
 from datetime import date
 
 from bot.wording.formats import Style, names
-from rules.cover import CoverState
-from rules.margins import Night, TreeMargins
-from rules.outlook import Outlook
-from rules.what_if import OPEN_IT_C, clear_film_alone
+from rules.garden.cover import CoverState
+from rules.heat.what_if import OPEN_IT_C, clear_film_alone
+from rules.outlook.garden_outlook import Outlook
+from rules.wood.margins import Night, TreeMargins
 
 DAYS_TOLD = 3  # a forecast of sun further ahead is not worth a word yet; no source
 CLEAR_FILM = (

@@ -3,8 +3,8 @@
 from collections.abc import Sequence
 
 from bot.wording.formats import Style, chance
-from rules.margins import Felt, Night, TreeMargins
-from rules.outlook import Outlook
+from rules.outlook.garden_outlook import Outlook
+from rules.wood.margins import Felt, Night, TreeMargins
 
 
 def outlook_table(outlook: Outlook, style: Style, doubts: Sequence[str]) -> str:

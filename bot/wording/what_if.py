@@ -4,8 +4,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from bot.wording.formats import Style, chance, sentence
-from rules.hardiness import Hardiness
-from rules.what_if import Choice, ChoiceKind
+from rules.heat.what_if import Choice, ChoiceKind
+from rules.wood.hardiness import Hardiness
 
 ENOUGH_CHANCE = 0.1  # what "enough" means: at most one in ten that it is colder than the wood bears; no source
 

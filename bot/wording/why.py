@@ -5,13 +5,13 @@ from collections.abc import Sequence
 from bot.wording.asks import DO, TIP_MATTERS_C, doubts_in_words
 from bot.wording.formats import Style, chance, names, sentence
 from bot.wording.overheating import hot_lines, stewing
-from rules.cover import Cover, CoverState, Fill
-from rules.doubt import Doubt, DoubtKind
-from rules.hardiness import Hardiness, HardinessSource
-from rules.heat_terms import HeatTerms
-from rules.margins import Night, TreeMargins
-from rules.outlook import Outlook
-from rules.plan import Act, SecondBest, WouldChange
+from rules.garden.cover import Cover, CoverState, Fill
+from rules.garden.doubt import Doubt, DoubtKind
+from rules.heat.terms import HeatTerms
+from rules.outlook.garden_outlook import Outlook
+from rules.plan.garden_plan import Act, SecondBest, WouldChange
+from rules.wood.hardiness import Hardiness, HardinessSource
+from rules.wood.margins import Night, TreeMargins
 
 SOURCE = {
     HardinessSource.YOUR_NUMBER: "your own number",

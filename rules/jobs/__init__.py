@@ -1,11 +1,9 @@
 """The year's rulebook: one small rule a job, from tapering the feed to reviewing the winter."""
 
 from rules.jobs.cautions import cautions_of
-from rules.jobs.day_weather import DayWeather, days_of
 from rules.jobs.due import RULES, jobs_at, jobs_by_day, jobs_due, jobs_to_announce
 from rules.jobs.facts import Facts, GardenFacts, GardenYear, TreeFacts
 from rules.jobs.gathering import garden_facts
-from rules.jobs.job_year import JobYear
 from rules.jobs.nouns import (
     Basis,
     Caution,
@@ -19,6 +17,8 @@ from rules.jobs.nouns import (
     merged,
 )
 from rules.jobs.rule import GardenRule, JobRule, TreeRule
+from rules.jobs.year import JobYear
+from rules.weather.local_days import DayWeather, days_of
 
 __all__ = [
     "RULES",

@@ -5,15 +5,15 @@ from datetime import timedelta
 from statistics import NormalDist
 from typing import Final
 
-from rules.injury import Z_TEN_PERCENT
+from rules.garden.records import Sight
+from rules.garden.tree import Phase
 from rules.jobs.facts import Facts, GardenYear
-from rules.jobs.job_year import TurnDates
 from rules.jobs.nouns import Basis, Caution, JobKind, JobReason, Window
 from rules.jobs.rule import GardenRule, TreeRule
-from rules.margins import Night
-from rules.records import Sight
-from rules.ripening import KILLING_FREEZE_C
-from rules.tree import Phase
+from rules.jobs.year import TurnDates
+from rules.wood.injury import Z_TEN_PERCENT
+from rules.wood.margins import Night
+from rules.wood.ripening import KILLING_FREEZE_C
 
 PICK_CHANCE: Final = 0.3  # of a killing freeze that night; fruit left out is lost, a trip is little: assumed
 ROOTED_FROM_CUTTINGS: Final = ("fig", "pomegranate", "grape")  # bare dormant wood roots; common practice, no source

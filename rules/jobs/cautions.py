@@ -2,11 +2,11 @@
 
 from collections.abc import Iterable
 
+from rules.garden.supplies import cages
 from rules.jobs import covering
 from rules.jobs.facts import Facts, GardenFacts
 from rules.jobs.nouns import Caution
-from rules.plan import Act
-from rules.supplies import cages
+from rules.plan.garden_plan import Act
 
 
 def cautions_of(acts: Iterable[Act], garden: GardenFacts) -> list[Caution]:

@@ -4,12 +4,12 @@ from collections.abc import Callable, Iterator
 from datetime import date, timedelta
 from typing import Final
 
+from rules.garden.records import DeedKind
+from rules.garden.tree import Phase
 from rules.jobs.facts import Facts
 from rules.jobs.nouns import Basis, Caution, JobKind, JobReason, Window
 from rules.jobs.rule import TreeRule
-from rules.plan import Act, Reason
-from rules.records import DeedKind
-from rules.tree import Phase
+from rules.plan.garden_plan import Act, Reason
 
 WARM: Final = (Reason.HOT, Reason.SOFTEN)
 STRIP_WITHIN: Final = timedelta(days=7)  # of a cover still on when the risk has gone by; assumed, no source

@@ -6,13 +6,13 @@ from datetime import date, timedelta
 from itertools import groupby
 from typing import Final
 
+from rules.garden.supplies import needs
 from rules.jobs import autumn, covering, snow, spring, water, winter
 from rules.jobs.cautions import fits
 from rules.jobs.facts import Facts, GardenFacts, GardenYear
-from rules.jobs.job_year import JobYear
 from rules.jobs.nouns import Job, JobKind, JobMark, JobSettings, MarkState, Window, amount_of
 from rules.jobs.rule import GardenRule, JobRule, TreeRule
-from rules.supplies import needs
+from rules.jobs.year import JobYear
 
 RULES: Final[tuple[TreeRule | GardenRule, ...]] = (
     *autumn.RULES,

@@ -6,18 +6,18 @@ from datetime import date, datetime, timedelta
 from functools import cached_property
 from typing import Final
 
-from rules.cover import Cover, CoverState, Fill, Preset
-from rules.freeze_dates import FreezeDates
-from rules.jobs.day_weather import DayWeather
-from rules.jobs.job_year import JobYear, MonthDay, TurnDates
+from rules.garden.cover import Cover, CoverState, Fill, Preset
+from rules.garden.records import DeedKind, Records, Sight
+from rules.garden.shed import Shed
+from rules.garden.species import plain, species_names
+from rules.garden.supplies import takes_stakes
+from rules.garden.tree import Phase, Site, Standing, Tree
 from rules.jobs.nouns import Basis, JobKind, JobMark, JobSettings, Window
-from rules.margins import Night
-from rules.plan import Act
-from rules.records import DeedKind, Records, Sight
-from rules.shed import Shed
-from rules.species import plain, species_names
-from rules.supplies import takes_stakes
-from rules.tree import Phase, Site, Standing, Tree
+from rules.jobs.year import JobYear, MonthDay, TurnDates
+from rules.plan.garden_plan import Act
+from rules.weather.freeze_dates import FreezeDates
+from rules.weather.local_days import DayWeather
+from rules.wood.margins import Night
 
 LOOSE_FILLS: Final = (Fill.STRAW, Fill.WET_STRAW, Fill.LEAVES, Fill.SHAVINGS)
 STRAW_FILLS: Final = (Fill.STRAW, Fill.WET_STRAW)

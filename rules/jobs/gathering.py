@@ -4,20 +4,20 @@ from collections.abc import Mapping, Sequence
 from datetime import date
 from functools import lru_cache
 
-from rules.daily_minima import DailyMinima
-from rules.freeze_dates import FreezeDates, freeze_dates
-from rules.freeze_seasons import Turn
-from rules.jobs.day_weather import DayWeather
+from rules.garden.records import Records
+from rules.garden.shed import Shed
+from rules.garden.species import species_row
+from rules.garden.tree import Phase, Site, Tree
 from rules.jobs.facts import GardenFacts, TreeFacts
-from rules.jobs.job_year import JobYear
 from rules.jobs.nouns import JobKind, JobMark, JobSettings
-from rules.margins import TreeMargins
-from rules.plan import Act
-from rules.records import Records
-from rules.ripening import KILLING_FREEZE_C
-from rules.shed import Shed
-from rules.species import species_row
-from rules.tree import Phase, Site, Tree
+from rules.jobs.year import JobYear
+from rules.plan.garden_plan import Act
+from rules.weather.daily_minima import DailyMinima
+from rules.weather.freeze_dates import FreezeDates, freeze_dates
+from rules.weather.freeze_seasons import Turn
+from rules.weather.local_days import DayWeather
+from rules.wood.margins import TreeMargins
+from rules.wood.ripening import KILLING_FREEZE_C
 
 
 def garden_facts(

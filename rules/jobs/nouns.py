@@ -8,9 +8,9 @@ from typing import Annotated
 
 from pydantic import Field
 
-from rules.plan import Act
-from rules.supplies import SupplyLine
-from rules.tree import Noun
+from rules.garden.supplies import SupplyLine
+from rules.garden.tree import Noun
+from rules.plan.garden_plan import Act
 
 
 class JobKind(StrEnum):

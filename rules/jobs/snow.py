@@ -4,10 +4,10 @@ from collections.abc import Iterator
 from datetime import date, timedelta
 from typing import Final
 
-from rules.jobs.day_weather import DayWeather, runs
 from rules.jobs.facts import Facts
 from rules.jobs.nouns import Basis, Caution, JobKind, JobReason, Window
 from rules.jobs.rule import TreeRule
+from rules.weather.local_days import DayWeather, runs
 
 DEEP_SNOW_M: Final = 0.05  # of one fall; assumed, no source
 DUSTING_M: Final = 0.01  # less in a day ends a fall; assumed, no source

@@ -5,11 +5,11 @@ from dataclasses import replace
 from datetime import date, timedelta
 from typing import Final
 
-from rules.cover import Blanket, Film
-from rules.jobs.day_weather import runs
+from rules.garden.cover import Blanket, Film
 from rules.jobs.facts import Facts
 from rules.jobs.nouns import Basis, Caution, JobKind, JobReason, Window
 from rules.jobs.rule import TreeRule
+from rules.weather.local_days import runs
 
 STRONG_GUST_M_S: Final = 13.9  # near gale, whole trees in motion: lower bound of Beaufort 7
 WINTER_MONTHS: Final = (11, 12, 1, 2, 3)

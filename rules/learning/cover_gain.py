@@ -9,13 +9,13 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import numpy.typing as npt
 
-from rules.cover import Cover
-from rules.cover_properties import LEAST_SHARE, ReadCover
+from rules.garden.cover import Cover
+from rules.garden.records import Deed, DeedKind, Place, Reading
+from rules.heat.properties import LEAST_SHARE, ReadCover
 from rules.learning.cover_moves import OUTSIDE_SD_C, UNKNOWNS, CoverMoves
 from rules.learning.pairs import FIELD_SD_C, SetAside, Why
 from rules.learning.robust_line import robust_update
 from rules.learning.site_offset import NIGHT_CORRELATION, WILD
-from rules.records import Deed, DeedKind, Place, Reading
 
 Floats = npt.NDArray[np.float64]
 

@@ -8,14 +8,14 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from rules.cover import Cover, CoverState
-from rules.cover_properties import LOG_SD, CoverProperties, joined, perturbed, properties_of, stacked, taken
-from rules.heat_balance import HeatStart
-from rules.heat_batch import Batch
-from rules.microclimate import PRIORS
-from rules.soil import SiteSoil
-from rules.surroundings import Surroundings, TreeAir, part
-from rules.tree import Standing
+from rules.garden.cover import Cover, CoverState
+from rules.garden.tree import Standing
+from rules.heat.balance import HeatStart
+from rules.heat.batch import Batch
+from rules.heat.properties import LOG_SD, CoverProperties, joined, perturbed, properties_of, stacked, taken
+from rules.heat.surroundings import Surroundings, TreeAir, part
+from rules.site.microclimate import PRIORS
+from rules.site.soil import SiteSoil
 
 Floats = npt.NDArray[np.float64]
 

@@ -10,13 +10,13 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import numpy.typing as npt
 
+from rules.garden.records import Place, Reading
+from rules.garden.tree import Site
 from rules.learning.pairs import Pair, Sky, lows_of
 from rules.learning.robust_line import robust_line
 from rules.learning.site_offset import LearnedOffset, shared_weights
-from rules.members import LEAST_SIGMA_C, PUBLISHED, WINTER_SD_C, ForecastError, lead_sigma_c
-from rules.records import Place, Reading
-from rules.tree import Site
-from rules.weather import Forecast, HourlyWeather, night_minima
+from rules.weather.hourly import Forecast, HourlyWeather, night_minima
+from rules.weather.members import LEAST_SIGMA_C, PUBLISHED, WINTER_SD_C, ForecastError, lead_sigma_c
 
 Floats = npt.NDArray[np.float64]
 

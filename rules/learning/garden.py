@@ -4,11 +4,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from rules.garden.records import Reading
 from rules.learning.cover_gain import ColdestInside, LearnedCover
 from rules.learning.site_offset import LearnedOffset
 from rules.learning.tree_hardiness import LearnedHardiness
 from rules.learning.worth import Worth
-from rules.records import Reading
 
 
 @dataclass(frozen=True, kw_only=True)

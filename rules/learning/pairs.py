@@ -10,12 +10,12 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import numpy.typing as npt
 
-from rules.history import sliced
-from rules.members import lead_sigma_c
-from rules.microclimate import STILL_LIMIT_M_S, night_share, radiation_factor
-from rules.records import Place, Reading
-from rules.tree import Site
-from rules.weather import HourlyWeather, evening_at, night_minima
+from rules.garden.records import Place, Reading
+from rules.garden.tree import Site
+from rules.site.microclimate import STILL_LIMIT_M_S, night_share, radiation_factor
+from rules.weather.hourly import HourlyWeather, evening_at, night_minima
+from rules.weather.members import lead_sigma_c
+from rules.weather.timeline import sliced
 
 Floats = npt.NDArray[np.float64]
 

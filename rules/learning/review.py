@@ -7,10 +7,10 @@ from typing import Final
 
 import numpy as np
 
-from rules.hardiness import Hardiness
+from rules.garden.records import Deed
+from rules.garden.tree import Phase
 from rules.learning.tree_hardiness import LearnedHardiness, Outcome
-from rules.records import Deed
-from rules.tree import Phase
+from rules.wood.hardiness import Hardiness
 
 WARNED_CHANCE: Final = 0.2  # from this chance of harm on a night counts as one we warned of; assumed
 ONE_TRIP: Final = timedelta(hours=1)  # deeds no further apart than this were one trip to the garden

@@ -8,12 +8,12 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
+from rules.garden.records import Place, Reading
+from rules.garden.tree import Site, Tree
 from rules.learning.pairs import Pair, SetAside, Sky, Why, counted
 from rules.learning.robust_line import robust_line
-from rules.microclimate import PRIORS, SiteOffset
-from rules.records import Place, Reading
-from rules.tree import Site, Tree
-from rules.weather import HourlyWeather
+from rules.site.microclimate import PRIORS, SiteOffset
+from rules.weather.hourly import HourlyWeather
 
 Floats = npt.NDArray[np.float64]
 

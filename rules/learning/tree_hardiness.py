@@ -9,9 +9,9 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from rules.injury import dose_width_c, normal_share
-from rules.species import SpeciesRow
-from rules.tree import Phase
+from rules.garden.species import SpeciesRow
+from rules.garden.tree import Phase
+from rules.wood.injury import dose_width_c, normal_share
 
 Floats = npt.NDArray[np.float64]
 

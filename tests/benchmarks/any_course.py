@@ -2,7 +2,7 @@
 
     nice python -m tests.benchmarks.any_course [EXAMPLES] [STEPS]
 
-The machine of tests/bot/test_any_course_of_events.py, let run longer than a suite of tests can.
+The machine of tests/bot/rounds/test_any_course_of_events.py, let run longer than a suite of tests can.
 """
 
 import sys
@@ -14,7 +14,7 @@ from hypothesis.stateful import run_state_machine_as_test
 
 from bot.logbook import open_logbook
 from tests.bot.postgres_server import running_server
-from tests.bot.test_any_course_of_events import AnyCourse
+from tests.bot.rounds.test_any_course_of_events import AnyCourse
 
 
 def main() -> None:

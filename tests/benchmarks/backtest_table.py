@@ -3,9 +3,9 @@
 import sys
 import time
 
-from rules.backtest import Replay, Rule, replay
-from rules.cover import Cover
-from rules.tree import Site, Tree
+from rules.backtest.comparison import Replay, Rule, replay
+from rules.garden.cover import Cover
+from rules.garden.tree import Site, Tree
 from tests.high_plains import high_plains
 
 SITE = Site(

@@ -15,13 +15,14 @@ from typing import Any
 import numpy as np
 
 from bot.forecasts import Transport
+from bot.hosting.one_garden import Watch
 from bot.inbox import RawUpdate, store
 from bot.logbook import TERMINAL_CHAT, Door, Source, note_deed, note_person, note_reading, open_logbook
-from bot.rounds import Setting, Watch
+from bot.rounds import Setting
 from bot.settings import read_garden
 from bot.terminal_chat import read_line
-from rules.cover import CoverState
-from rules.records import Deed, DeedKind, Reading
+from rules.garden.cover import CoverState
+from rules.garden.records import Deed, DeedKind, Reading
 
 ROOT = Path(__file__).parents[2]
 NOW = datetime(2025, 11, 28, 16, tzinfo=UTC)

@@ -22,13 +22,13 @@ from bot.charts import (
     draw_week,
 )
 from bot.wording.formats import Style
-from rules.cover import CoverState
-from rules.cover_section import cover_section
-from rules.freeze_dates import freeze_law
-from rules.freeze_seasons import Turn
-from rules.season_so_far import season_so_far
-from rules.week_ahead import week_ahead
-from tests.bot.test_charts import CELSIUS, FAHRENHEIT, NOW, ground, seen
+from rules.garden.cover import CoverState
+from rules.outlook.season_so_far import season_so_far
+from rules.outlook.section import cover_section
+from rules.outlook.week import week_ahead
+from rules.weather.freeze_dates import freeze_law
+from rules.weather.freeze_seasons import Turn
+from tests.bot.charts.test_charts import CELSIUS, FAHRENHEIT, NOW, ground, seen
 from tests.high_plains import high_plains
 
 GOAL_S = 1.0

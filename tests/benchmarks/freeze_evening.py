@@ -26,7 +26,7 @@ from pathlib import Path
 import numpy as np
 
 from bot.logbook import Logbook, enqueue, last_round, note_person, open_logbook
-from bot.logbook.claims import ALLOWED_PER_SECOND
+from bot.logbook.messages.sendable import ALLOWED_PER_SECOND
 from bot.messages import OnUnknown, Outgoing
 from tests.bot.invented_gardens import write_garden_file
 from tests.bot.postgres_server import running_server

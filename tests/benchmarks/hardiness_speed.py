@@ -15,9 +15,9 @@ from typing import Any, Final
 import numpy as np
 import numpy.typing as npt
 
-from rules.species import SpeciesRow, species_names, species_row
-from rules.tree import Phase, Site
-from rules.wood_course import winters_bear_c
+from rules.garden.species import SpeciesRow, species_names, species_row
+from rules.garden.tree import Phase, Site
+from rules.wood.course import winters_bear_c
 
 TREES: Final = 20
 WINTER_DAYS: Final = 300

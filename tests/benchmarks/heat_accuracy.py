@@ -9,9 +9,9 @@ from collections.abc import Iterator
 import numpy as np
 import numpy.typing as npt
 
-from rules.cover_network import Grid
-from rules.cover_properties import CoverProperties
-from tests.rules.heat_fine_model import FIRST_JUDGED, FOUR_SPELLS, Spell, night_minima_c, random_covers, stay
+from rules.heat.network import Grid
+from rules.heat.properties import CoverProperties
+from tests.rules.heat.heat_fine_model import FIRST_JUDGED, FOUR_SPELLS, Spell, night_minima_c, random_covers, stay
 
 Array = npt.NDArray[np.float64]
 FINE = Grid(shells=48, cells=24), 16

@@ -13,14 +13,14 @@ import numpy as np
 import numpy.typing as npt
 from scipy.integrate import solve_ivp
 
-from rules.cover import Cover, Fill
-from rules.cover_network import Grid
-from rules.cover_properties import CoverProperties, taken
-from rules.heat_balance import inside_temperatures, inside_with_spread
-from rules.heat_march import ROWS_AT_ONCE, forcing, march
-from rules.surroundings import Surroundings, part
-from tests.rules.heat_fine_model import SPELL_SOIL, Spell, random_covers, stay, undisturbed_c
-from tests.rules.test_heat_balance_physics import reference_slope
+from rules.garden.cover import Cover, Fill
+from rules.heat.balance import inside_temperatures, inside_with_spread
+from rules.heat.march import ROWS_AT_ONCE, forcing, march
+from rules.heat.network import Grid
+from rules.heat.properties import CoverProperties, taken
+from rules.heat.surroundings import Surroundings, part
+from tests.rules.heat.heat_fine_model import SPELL_SOIL, Spell, random_covers, stay, undisturbed_c
+from tests.rules.heat.test_heat_balance_physics import reference_slope
 
 WEATHER = part(Spell().weather(), 0, 241)
 GRID = Grid()

@@ -12,11 +12,11 @@ from dataclasses import replace
 
 import numpy as np
 
-from rules.cover import STATE_INDEX, Cover, CoverState, Preset
-from rules.heat_balance import inside_with_spread
+from rules.garden.cover import STATE_INDEX, Cover, CoverState, Preset
+from rules.heat.balance import inside_with_spread
 from rules.learning import learn_cover
 from tests.benchmarks.learning_table import inside_80, rms
-from tests.rules.learning_twins import DAYS, NEW_YORK, SOIL, made_winter, twin_cover
+from tests.rules.learning.learning_twins import DAYS, NEW_YORK, SOIL, made_winter, twin_cover
 
 
 def cover_table(gardens: int) -> None:

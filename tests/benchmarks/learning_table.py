@@ -15,6 +15,8 @@ from statistics import NormalDist
 
 import numpy as np
 
+from rules.garden.species import species_row
+from rules.garden.tree import Phase, Standing
 from rules.learning import (
     ForecastMiss,
     LearnedOffset,
@@ -26,11 +28,9 @@ from rules.learning import (
     pairs_of,
 )
 from rules.learning.site_offset import NIGHT_COUNTS
-from rules.members import PUBLISHED
-from rules.microclimate import PRIORS
-from rules.species import species_row
-from rules.tree import Phase, Standing
-from tests.rules.learning_twins import (
+from rules.site.microclimate import PRIORS
+from rules.weather.members import PUBLISHED
+from tests.rules.learning.learning_twins import (
     FIRST,
     NEW_YORK,
     STATION_SD,

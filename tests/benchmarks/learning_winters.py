@@ -16,9 +16,12 @@ from datetime import timedelta
 import numpy as np
 import numpy.typing as npt
 
-from rules.backtest_plan import OurPlan
-from rules.backtest_rules import Lived, lived
-from rules.backtest_winters import (
+from rules.backtest.believed_garden import BelievedGarden, believed
+from rules.backtest.last_winter import phase_of_night
+from rules.backtest.our_plan import OurPlan
+from rules.backtest.plain_rules import Lived, lived
+from rules.backtest.reduced_heat import ReducedHeat, daily_features
+from rules.backtest.winters import (
     FIRST_DAY,
     Garden,
     Truth,
@@ -29,23 +32,20 @@ from rules.backtest_winters import (
     truth_of,
     winters_of,
 )
-from rules.believed_garden import BelievedGarden, believed
-from rules.cover import Cover
-from rules.hardiness import tree_row
+from rules.garden.cover import Cover
+from rules.garden.tree import Phase, Standing, Tree
 from rules.learning import LearnedHardiness, Outcome, Pair, learn_hardiness, learn_site
 from rules.learning.cover_gain import BIAS_SD_C, RANDOM_SD_C
 from rules.learning.pairs import FIELD_SD_C, THERMOMETER_SD_C
 from rules.learning.robust_line import robust_update
 from rules.learning.site_offset import NIGHT_COUNTS
-from rules.microclimate import PRIORS
-from rules.plan_prices import ASSUMED
-from rules.plan_stakes import COVER_SD_C
-from rules.reduced_heat import ReducedHeat, daily_features
-from rules.tree import Phase, Standing, Tree
-from rules.winter_replayed import phase_of_night
+from rules.plan.garden_stakes import COVER_SD_C
+from rules.plan.prices import ASSUMED
+from rules.site.microclimate import PRIORS
+from rules.wood.hardiness import tree_row
 from tests.benchmarks.backtest_table import SITE
 from tests.high_plains import high_plains
-from tests.rules.learning_twins import FIRST, chained, low
+from tests.rules.learning.learning_twins import FIRST, chained, low
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]

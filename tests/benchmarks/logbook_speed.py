@@ -13,9 +13,9 @@ import sqlalchemy as sa
 from bot import inbox, outbox
 from bot import logbook as lb
 from bot.messages import Incoming, IncomingKind, Outgoing
-from rules.cover import CoverState
-from rules.records import Deed, DeedKind, Reading
-from rules.weather import HourlyWeather
+from rules.garden.cover import CoverState
+from rules.garden.records import Deed, DeedKind, Reading
+from rules.weather.hourly import HourlyWeather
 
 GARDEN = "Kestrel Bench"
 FIRST = datetime(2023, 9, 1, tzinfo=UTC)
@@ -47,7 +47,7 @@ def fill(c: sa.Connection) -> None:
             key=f"nudge:{day}", chat_id=5, text="Close the cap by 16:50." * 8, due_utc=at, expires_utc=NOW
         )
         lb.enqueue(c, message, GARDEN, f"nudge:{day}")
-    c.execute(sa.update(lb.tables.outbox).values(state="sent", finished_utc=FIRST))
+    c.execute(sa.update(lb.database.tables.outbox).values(state="sent", finished_utc=FIRST))
 
 
 def parse(raw: str) -> Incoming:

@@ -17,9 +17,9 @@ from typing import TypeAlias
 
 import sqlalchemy as sa
 
+from bot.hosting.many_gardens import Gardens
 from bot.logbook import note_person, open_logbook
-from bot.logbook.tables import rounds
-from bot.rounds.gardens import Gardens
+from bot.logbook.database.tables import rounds
 from bot.settings import Garden
 from tests.bot.invented_gardens import Clock, garden, setting
 from tests.bot.postgres_server import running_server

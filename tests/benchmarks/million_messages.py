@@ -15,7 +15,7 @@ import time
 from collections import Counter
 from pathlib import Path
 
-from tests.bot.message_batch import Batch
+from tests.bot.answers.message_batch import Batch
 
 BATCH = 800
 RAM = Path("/dev/shm")  # noqa: S108 - the benchmark's own folder below it

@@ -8,14 +8,14 @@ import time
 
 import numpy as np
 
-from rules.cover import Cover
-from rules.plan import plan
-from rules.plan_choice import choose
-from rules.plan_search import answers
-from rules.tree import Standing
-from tests.rules.plan_brute_force import best_by_first_act
-from tests.rules.plan_gardens import NOW, SITE, days_of_air, forecast_of, situation
-from tests.rules.test_plan_search import EXACT, found_cost, random_stakes, states_of
+from rules.garden.cover import Cover
+from rules.garden.tree import Standing
+from rules.plan.choice import choose
+from rules.plan.garden_plan import plan
+from rules.plan.search import answers
+from tests.rules.plan.plan_brute_force import best_by_first_act
+from tests.rules.plan.plan_gardens import NOW, SITE, days_of_air, forecast_of, situation
+from tests.rules.plan.test_plan_search import EXACT, found_cost, random_stakes, states_of
 
 LOWS = (-3.0, -4.0, -5.0, -9.0, -14.0, -8.0, -3.0, 0.0, 2.0, 1.0)
 HIGHS = (5.0, 4.0, 2.0, -2.0, -4.0, 2.0, 6.0, 9.0, 11.0, 12.0)

@@ -24,18 +24,19 @@ import sqlalchemy as sa
 
 from bot import logbook as lb
 from bot.forecasts import Transport, dump_forecast
+from bot.hosting.one_garden import Watch
 from bot.inbox import RawUpdate, store
 from bot.logbook import Logbook, open_logbook
-from bot.logbook.tables import forecasts, records
+from bot.logbook.database.tables import forecasts, records
 from bot.logbook.weather import SERIES
 from bot.messages import Incoming, IncomingKind, Outgoing
 from bot.outbox import Outcome, SendOutcome, claim, finish
-from bot.rounds import Setting, Watch
-from bot.rounds.housekeeping import keep_house
+from bot.rounds import Setting
 from bot.settings import Service
-from rules.cover import CoverState
-from rules.records import Deed, DeedKind
-from rules.weather import HourlyWeather
+from bot.upkeep.housekeeping import keep_house
+from rules.garden.cover import CoverState
+from rules.garden.records import Deed, DeedKind
+from rules.weather.hourly import HourlyWeather
 from tests.bot.invented_gardens import Clock, cold_forecast, garden, said
 
 NAME, CHAT = "Kestrel Bench", 11

@@ -7,11 +7,12 @@ from pathlib import Path
 from typing import Any
 
 from bot.forecasts import Transport
+from bot.hosting.one_garden import Watch
 from bot.inbox import RawUpdate, store
 from bot.logbook import note_person, open_logbook
 from bot.messages import Incoming, IncomingKind
 from bot.outbox import Claimed, Outcome, SendOutcome, deliver
-from bot.rounds import Setting, Watch
+from bot.rounds import Setting
 from bot.settings import read_garden
 from bot.settings.editing import edited_garden, removing_tree
 

@@ -6,14 +6,14 @@ from pathlib import Path
 import numpy as np
 
 from bot.forecasts import Transport, dump_forecast
+from bot.hosting.weather_cells import cell_name, cell_site
 from bot.logbook import Logbook
 from bot.messages import Incoming, IncomingKind
 from bot.rounds import Setting
-from bot.rounds.weather_cells import cell_name, cell_site
 from bot.settings import Garden, Person, Service
-from rules.cover import Cover
-from rules.tree import Site, Tree
-from rules.weather import Forecast, HourlyWeather
+from rules.garden.cover import Cover
+from rules.garden.tree import Site, Tree
+from rules.weather.hourly import Forecast, HourlyWeather
 
 ZONE = "America/Denver"
 

@@ -15,14 +15,14 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from bot.nudges import Nudge, NudgeState, Quiet, Said, Stage, asks, nudges_due
-from rules.cover import Cover, CoverState
-from rules.ground import Ground
-from rules.outlook import Outlook, outlook_carried
-from rules.past_march import Carried
-from rules.records import Deed, DeedKind, Records
-from rules.tree import Site, Tree
-from rules.units import M_S_PER_MPH, c_from_f
-from rules.weather import Forecast, HourlyWeather, screened
+from rules.garden.cover import Cover, CoverState
+from rules.garden.records import Deed, DeedKind, Records
+from rules.garden.tree import Site, Tree
+from rules.garden.units import M_S_PER_MPH, c_from_f
+from rules.outlook.garden_outlook import Outlook, outlook_carried
+from rules.outlook.inputs import Ground
+from rules.outlook.past import Carried
+from rules.weather.hourly import Forecast, HourlyWeather, screened
 
 ZONE = ZoneInfo("America/New_York")
 SITE = Site(latitude_deg=40.69, longitude_deg=-74.17, elevation_m=3, time_zone="America/New_York")

@@ -11,13 +11,14 @@ from pathlib import Path
 from typing import Any
 
 from bot.forecasts import Transport
+from bot.hosting.one_garden import Watch
 from bot.inbox import RawUpdate, store
 from bot.logbook import Door, note_person, open_logbook
 from bot.messages import Incoming, IncomingKind
 from bot.outbox import Claimed, Outcome, SendOutcome, deliver
-from bot.rounds import Setting, Watch, gather, ground_of, style_of
+from bot.rounds import Setting, gather, ground_of, style_of
 from bot.settings import Garden, read_garden
-from rules.ground import Ground
+from rules.outlook.inputs import Ground
 from tests.high_plains import FILE
 
 ROOT = Path(__file__).parents[2]

@@ -17,9 +17,9 @@ FILES = sorted((ROOT / "bot").rglob("*.py"))
 STATEMENTS = {"text", "exec_driver_sql", "literal_column", "DDL"}
 # statements that are put together, each from texts of the program alone: pragmas, steps, the name of a table
 OUR_OWN = {
-    "bot/logbook/moving.py": {"f'DROP TABLE {MARK}'", "f'CREATE TABLE {MARK} (name TEXT)'"},
-    "bot/logbook/opening.py": {"'PRAGMA ' + pragma", "migrations.STEPS_TABLE"},
-    "bot/logbook/migrations.py": {"statement.format(**SPELLING[c.dialect.name])"},
+    "bot/logbook/database/moving.py": {"f'DROP TABLE {MARK}'", "f'CREATE TABLE {MARK} (name TEXT)'"},
+    "bot/logbook/database/opening.py": {"'PRAGMA ' + pragma", "migrations.STEPS_TABLE"},
+    "bot/logbook/database/migrations.py": {"statement.format(**SPELLING[c.dialect.name])"},
 }
 
 

@@ -18,7 +18,7 @@ import pytest
 import sqlalchemy as sa
 
 from bot.logbook import NudgeState, open_logbook, read_state
-from bot.logbook.tables import nudges, outbox, records
+from bot.logbook.database.tables import nudges, outbox, records
 from bot.outbox import REPEAT_WORDS
 
 ROOT = Path(__file__).parents[3]

@@ -15,8 +15,8 @@ import sqlalchemy as sa
 from bot import inbox, outbox
 from bot import logbook as lb
 from bot.messages import Incoming, IncomingKind, OnUnknown, Outgoing
-from rules.cover import CoverState
-from rules.records import Deed, DeedKind
+from rules.garden.cover import CoverState
+from rules.garden.records import Deed, DeedKind
 from tests.bot.forked import fork_bots
 
 GARDEN = "Kestrel Bench"
@@ -113,8 +113,8 @@ def durable(path: str, server: Server, now: Callable[[], datetime]) -> None:
 
 def _nothing_left(logbook: lb.Logbook) -> bool:
     with logbook.begin() as c:
-        waiting = lb.tables.outbox.c.state.in_(["queued", "sending"])
-        left = c.scalar(sa.select(sa.func.count()).select_from(lb.tables.outbox).where(waiting))
+        waiting = lb.database.tables.outbox.c.state.in_(["queued", "sending"])
+        left = c.scalar(sa.select(sa.func.count()).select_from(lb.database.tables.outbox).where(waiting))
         return not left and len(lb.nudges_since(c, GARDEN, STARTED)) == NUDGES
 
 

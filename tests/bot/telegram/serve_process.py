@@ -15,10 +15,10 @@ from telegram import Update
 from telegram.ext import Application, ContextTypes, MessageHandler
 
 from bot.logbook import Logbook, enqueue, open_logbook
-from bot.logs import quiet_logs
 from bot.messages import OnUnknown, Outgoing
 from bot.telegram_chat import serve
 from bot.timetable import start_timetable
+from bot.upkeep.logs import quiet_logs
 from tests.bot.forked import fork_bots
 from tests.bot.telegram.open_door import QUICK, STARTED, Echo
 

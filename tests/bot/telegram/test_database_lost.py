@@ -10,7 +10,7 @@ import pytest
 import sqlalchemy as sa
 
 from bot.logbook import note_person, open_logbook
-from bot.logbook.tables import outbox
+from bot.logbook.database.tables import outbox
 from tests.bot.invented_gardens import write_garden_file
 from tests.bot.postgres_server import running_server
 from tests.bot.telegram.conftest import Town

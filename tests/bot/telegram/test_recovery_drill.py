@@ -14,7 +14,7 @@ import pytest
 
 from bot.logbook import Logbook, list_people, note_person, note_state, open_logbook, read_records, read_state
 from bot.wording.answers import HELP
-from rules.records import DeedKind
+from rules.garden.records import DeedKind
 from tests.bot.invented_gardens import write_garden_file
 from tests.bot.postgres_server import Server, server_programs
 from tests.bot.telegram.conftest import Town

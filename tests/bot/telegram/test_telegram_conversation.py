@@ -8,7 +8,9 @@ from pathlib import Path
 import pytest
 import sqlalchemy as sa
 
+from bot.answers.answering import STRANGER, TOO_MANY_CODES, WRONG_CODE
 from bot.forecasts import Transport
+from bot.hosting.one_garden import Watch
 from bot.logbook import (
     Logbook,
     NudgeState,
@@ -19,11 +21,10 @@ from bot.logbook import (
     open_logbook,
     read_records,
 )
-from bot.logbook.tables import inbox, let_in_tries
-from bot.rounds import Setting, Watch
-from bot.rounds.answering import STRANGER, TOO_MANY_CODES, WRONG_CODE
+from bot.logbook.database.tables import inbox, let_in_tries
+from bot.rounds import Setting
 from bot.settings import read_garden
-from rules.records import Deed, DeedKind
+from rules.garden.records import Deed, DeedKind
 from tests.bot.telegram.conftest import Town
 from tests.bot.telegram.emulator import Emulator, Mended, Shown
 from tests.bot.telegram.open_door import OpenDoor, door_open, fast_clock, wait_for

@@ -21,7 +21,7 @@ import pytest
 import sqlalchemy as sa
 
 from bot.logbook import Logbook, open_logbook, read_state
-from bot.logbook.tables import inbox, outbox
+from bot.logbook.database.tables import inbox, outbox
 from bot.outbox import REPEAT_WORDS
 from tests.bot.telegram.conftest import Town
 from tests.bot.telegram.emulator import Emulator, Mended

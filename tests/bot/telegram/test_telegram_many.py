@@ -13,7 +13,7 @@ import pytest
 import sqlalchemy as sa
 
 from bot.logbook import Logbook, last_round, note_person, open_logbook
-from bot.logbook.tables import outbox
+from bot.logbook.database.tables import outbox
 from tests.bot.invented_gardens import write_garden_file
 from tests.bot.telegram.conftest import Town
 from tests.bot.telegram.open_door import wait_for

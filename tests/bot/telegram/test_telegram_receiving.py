@@ -13,7 +13,7 @@ import pytest
 import sqlalchemy as sa
 
 from bot.logbook import Logbook, open_logbook, read_state
-from bot.logbook.tables import inbox
+from bot.logbook.database.tables import inbox
 from bot.telegram_chat import TokenError
 from bot.timetable import start_timetable
 from tests.bot.telegram.conftest import Town

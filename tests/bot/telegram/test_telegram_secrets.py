@@ -16,10 +16,10 @@ import pytest
 import sqlalchemy as sa
 
 from bot.logbook import Logbook
-from bot.logbook.tables import outbox
-from bot.logs import TALKATIVE, RedactingFormatter, quiet_logs
+from bot.logbook.database.tables import outbox
 from bot.messages import OnUnknown
 from bot.telegram_chat import TokenError
+from bot.upkeep.logs import TALKATIVE, RedactingFormatter, quiet_logs
 from tests.bot.telegram.conftest import Town
 from tests.bot.telegram.open_door import Echo, OpenDoor, door_open, wait_for
 from tests.bot.telegram.proxy import Break, Fault, refusal

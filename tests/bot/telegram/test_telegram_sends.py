@@ -10,7 +10,7 @@ import pytest
 import sqlalchemy as sa
 
 from bot.logbook import Logbook, enqueue, is_reachable, list_people, note_person
-from bot.logbook.tables import doors, outbox
+from bot.logbook.database.tables import doors, outbox
 from bot.messages import Button, OnUnknown, Outgoing
 from bot.outbox import REPEAT_WORDS, Claimed, Outcome
 from bot.telegram_chat import Pauses, TelegramSender, TokenError

@@ -11,7 +11,7 @@ import sqlalchemy as sa
 
 from bot.inbox import RawUpdate, store
 from bot.logbook import Logbook, LogbookError
-from bot.logbook.tables import inbox
+from bot.logbook.database.tables import inbox
 from bot.settings import SecretsError, read_secrets
 from bot.telegram_chat import TokenError, Webhook
 from bot.telegram_chat.webhook import LONGEST_BODY, SECRET_HEADER, UpdateServer

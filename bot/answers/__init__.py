@@ -1,0 +1,1 @@
+"""One thing that came in becomes records and answers."""

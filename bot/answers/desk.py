@@ -1,0 +1,124 @@
+"""What is at hand while one reply is answered, and what a reply is read against."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from bot.logbook import Connection, Nudge, Person, nudge_by_id, nudge_by_key, nudge_of_message, open_nudges
+from bot.messages import Button, Incoming
+from bot.replies import Context, OpenAsk, TreeName, Verb, button_data
+from bot.rounds.garden_on_disk import Home
+from bot.settings import Garden
+from bot.wording.formats import Style
+from rules.garden.records import Records, state_now
+from rules.outlook.garden_outlook import Outlook, restated
+from rules.outlook.inputs import Ground
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Desk:
+    """Garden, logbook, the last look ahead, and the one thing that came in.
+
+    `now` is when it was said, `heard_utc` when we took it. `look` gives the outlook of the last round, or None while
+    there is none; `ground` what it stood on. `home` is where the garden's file is; None where the chat has none.
+    `weather_of` is under which name the logbook has its weather.
+    """
+
+    c: Connection
+    garden: Garden
+    person: Person
+    incoming: Incoming
+    now: datetime
+    heard_utc: datetime
+    records: Records
+    look: Callable[[], Outlook | None]
+    ground: Callable[[], Ground]
+    style: Style
+    home: Home | None = None
+    weather_of: str = ""
+
+    @property
+    def today(self) -> date:
+        """The garden's day on which it was said."""
+        return self.now.astimezone(self.garden.site.zone).date()
+
+    def outlook(self) -> Outlook | None:
+        """The last outlook with the covers as they stand now."""
+        seen = self.look()
+        return restated(seen, self.records, self.now) if seen else None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Answer:
+    """One message back: its words and the likeliest next taps; `picture` is the path of a PNG."""
+
+    text: str
+    buttons: tuple[Button, ...] = ()
+    picture: str | None = None
+
+
+def context_of(desk: Desk) -> Context:
+    """The garden's trees, open asks and the quoted ask, as the reply grammar wants them."""
+    trees = tuple(
+        TreeName(
+            name=tree.name,
+            short_names=tree.short_names,
+            number=number,
+            species=tree.species,
+            standing=tree.standing,
+            state=state_now(desk.records, tree.name, desk.now),
+            has_cover=tree.cover is not None and not tree.left_bare,
+        )
+        for number, tree in enumerate(desk.garden.trees, start=1)
+    )
+    return Context(
+        trees=trees,
+        now=desk.now,
+        zone=desk.garden.site.zone,
+        fahrenheit=desk.garden.units.fahrenheit,
+        inches=desk.garden.units.length == "in",
+        decimal_comma=desk.garden.units.decimal == "comma",
+        open_asks=_latest(open_asks(desk)),
+        quoted=quoted_ask(desk),
+    )
+
+
+def open_asks(desk: Desk) -> list[OpenAsk]:
+    """The nudges still open, oldest first."""
+    asks = [_ask(desk, row) for row in open_nudges(desk.c, desk.garden.name)]
+    return [ask for ask in asks if ask is not None]
+
+
+def _ask(desk: Desk, row: Nudge | None) -> OpenAsk | None:
+    """What a nudge of this garden asks of the trees that still stand in it; None where that is nothing."""
+    if row is None or not row.ask or row.garden != desk.garden.name:
+        return None
+    names = {tree.name for tree in desk.garden.trees}
+    trees = tuple(name for name in row.trees if name in names)
+    return OpenAsk(key=f"n{row.nudge_id}", verb=Verb(row.ask), trees=trees) if trees else None
+
+
+def _latest(asks: list[OpenAsk]) -> tuple[OpenAsk, ...]:
+    """Of the stages of one ladder only the last: a last call and the message before it are one question."""
+    latest = {(ask.verb, ask.trees): ask for ask in asks}
+    return tuple(latest.values())
+
+
+def quoted_ask(desk: Desk) -> OpenAsk | None:
+    """The nudge a person answered to, open or not; None where nothing or something else was quoted."""
+    if desk.incoming.quoted_id is None:
+        return None
+    key = nudge_of_message(desk.c, desk.incoming.chat_id, desk.incoming.quoted_id)
+    return _ask(desk, nudge_by_key(desk.c, key) if key else None)
+
+
+def undo_button(desk: Desk) -> Button:
+    """Takes back what this one reply put into the logbook."""
+    return Button(label="Undo", data=button_data(Verb.UNDO, f"u{desk.incoming.update_id}", 0))
+
+
+def ask_of_button(desk: Desk, key: str) -> OpenAsk | None:
+    """The nudge a button belongs to; None where it is none of this garden's."""
+    if not key.startswith("n") or not key[1:].isdigit():
+        return None
+    return _ask(desk, nudge_by_id(desk.c, desk.garden.name, int(key[1:])))

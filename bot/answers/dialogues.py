@@ -1,0 +1,121 @@
+"""Questions of ours that wait for an answer in one chat: what was asked, what was said so far, what may be tapped."""
+
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
+from typing import Any, Final
+
+from bot.logbook import Connection, note_state, read_state
+from bot.messages import Button
+from bot.replies import Verb, button_data
+from bot.replies.words.normalising import normalised
+from bot.replies.words.vocabulary import FORMS
+
+ASKED_FOR: Final = timedelta(hours=24)  # after a day nobody remembers what was asked; no source
+KEY: Final = "d"
+ENDED: Final = ("cancel", "never mind", "nevermind", "forget it", "leave it", "stop it", "abort")
+NO_DEED: Final = {"open", "ready"}  # words of deeds that also describe a place or a person
+
+
+@dataclass(frozen=True, kw_only=True)
+class Option:
+    """One answer to offer: its words, and what it stands for."""
+
+    label: str
+    value: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Dialogue:
+    """One question that waits.
+
+    `ident` is the update that led to it, so that a tap on an older question is known; `kind` tells who goes on with
+    it, `step` what is asked now, `draft` what was said so far.
+    """
+
+    ident: int
+    kind: str
+    step: str
+    at_utc: datetime
+    draft: Mapping[str, Any] = field(default_factory=dict)
+    options: tuple[Option, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Said:
+    """An answer to a question: typed, or the value of the option chosen."""
+
+    text: str = ""
+    value: str | None = None
+
+    @property
+    def choice(self) -> str | None:
+        """The option chosen, or "yes" or "no" as typed; None for anything else."""
+        return self.value or {"yes": "yes", "y": "yes", "no": "no", "n": "no"}.get(self.text.strip().casefold())
+
+    @property
+    def is_deed(self) -> bool:
+        """Whether what was typed tells of covers: then it is no answer of ours to take."""
+        return self.value is None and bool((set(normalised(self.text).split()) & set(FORMS)) - NO_DEED)
+
+
+def waiting(c: Connection, garden: str, chat_id: int, now: datetime) -> Dialogue | None:
+    """The question that waits in a chat; None where none does, or it is long ago."""
+    kept = json.loads(read_state(c, garden, _name(chat_id)) or "null")
+    if kept is None or now - datetime.fromisoformat(kept["at_utc"]) > ASKED_FOR:
+        return None
+    options = tuple(Option(**one) for one in kept["options"])
+    return Dialogue(**{**kept, "at_utc": datetime.fromisoformat(kept["at_utc"]), "options": options})
+
+
+def ask(c: Connection, garden: str, chat_id: int, dialogue: Dialogue) -> tuple[Button, ...]:
+    """Keep a question until it is answered; the buttons that go with it."""
+    kept = {**vars(dialogue), "at_utc": dialogue.at_utc.astimezone(UTC).isoformat()}
+    kept["options"] = [vars(option) for option in dialogue.options]
+    note_state(c, garden, _name(chat_id), json.dumps(kept))
+    data = [button_data(Verb.YES, f"{KEY}{dialogue.ident}", i) for i in range(len(dialogue.options))]
+    return tuple(Button(label=one.label, data=each) for one, each in zip(dialogue.options, data, strict=True))
+
+
+def close(c: Connection, garden: str, chat_id: int) -> None:
+    """Nothing waits in this chat any more."""
+    note_state(c, garden, _name(chat_id), "null")
+
+
+def typed(dialogue: Dialogue, text: str) -> Said:
+    """What was typed, as the option it names by label or number, else as it is."""
+    plain = normalised(text)
+    for number, option in enumerate(dialogue.options, start=1):
+        if plain in (normalised(option.label), normalised(option.value), str(number)):
+            return Said(text=text, value=option.value)
+    return Said(text=text)
+
+
+def tapped(dialogue: Dialogue | None, button: str) -> Said | None:
+    """The option a button stands for; None where its question is settled."""
+    _, _, rest = button.partition(":")
+    key, _, number = rest.partition(":")
+    if dialogue is None or key != f"{KEY}{dialogue.ident}" or not number.isdigit():
+        return None
+    return Said(value=dialogue.options[int(number)].value) if int(number) < len(dialogue.options) else None
+
+
+def is_ours(button: str) -> bool:
+    """Whether a button belongs to such a question."""
+    key = button.partition(":")[2].partition(":")[0]
+    return key.startswith(KEY) and key[1:].isdigit()
+
+
+def is_end(text: str) -> bool:
+    """Whether somebody wants to be asked no further."""
+    return normalised(text).strip(" .!") in ENDED
+
+
+def options(pairs: Sequence[tuple[str, str]]) -> tuple[Option, ...]:
+    """Options from pairs of label and value."""
+    return tuple(Option(label=label, value=value) for label, value in pairs)
+
+
+def _name(chat_id: int) -> str:
+    return f"asked {chat_id}"

@@ -1,0 +1,1 @@
+"""Changes to the garden file that people ask for in the chat."""

@@ -1,0 +1,195 @@
+"""A garden file sent to us: read as `bedstraw check` reads it, asked about, then put in the old one's place.
+
+The old file is kept beside the photos, so that one tap brings it back. A file that cannot be used changes nothing.
+"""
+
+from dataclasses import dataclass, replace
+from datetime import UTC, date, datetime
+from pathlib import Path
+from typing import Final
+
+from bot.answers.desk import Answer, Desk
+from bot.answers.dialogues import Dialogue, Said, ask, close, options
+from bot.answers.garden_file.sent_files import note_wanted
+from bot.answers.rights import is_owner, owners_only
+from bot.logbook import TERMINAL_CHAT, Connection, NudgeState, open_nudges, settle_nudge
+from bot.messages import LARGEST_FILE_BYTES, Button
+from bot.replies import Meaning
+from bot.rounds.garden_on_disk import Home
+from bot.settings import Garden, GardenError, Problem, doubtful, read_garden
+from bot.settings.editing import write_garden
+from bot.settings.reading import PLACES
+from bot.wording.people import garden_import as say
+from bot.wording.people.garden import no_file, not_in_a_group
+
+IMPORT, PUT_BACK = "import garden", "put back garden"
+YES, NO = "yes", "no"
+KEPT: Final = "garden_before_"  # begins the names of the old files
+ENDINGS: Final = (".toml", ".txt")  # some phones know no .toml
+MOST_KEPT: Final = 10  # as many as deeds can be undone
+
+
+@dataclass(frozen=True, kw_only=True)
+class Offer:
+    """A garden file offered in one chat: its bytes, and the update it came with."""
+
+    name: str
+    data: bytes
+    chat_id: int
+    update_id: int
+    at_utc: datetime
+
+
+def file_came(desk: Desk) -> list[Answer]:
+    """What to say to a file: an owner's is read, at once or as soon as it is fetched."""
+    refusal = _refused(desk)
+    came = desk.incoming
+    if refusal or desk.home is None:
+        return refusal or []
+    if not came.file_name.casefold().endswith(ENDINGS) or (came.file_text is None and not came.file_id):
+        return [Answer(text=say.no_garden_file())]
+    if came.file_text is None:
+        note_wanted(desk.c, desk.garden.name, came)
+        return [Answer(text=say.reading(came.file_name))]
+    data = came.file_text.encode("utf-8", "surrogateescape")
+    offer = Offer(name=came.file_name, data=data, chat_id=came.chat_id, update_id=came.update_id, at_utc=desk.heard_utc)
+    return [offered(desk.c, desk.home, desk.garden, offer, desk.today)]
+
+
+def wished(desk: Desk, meaning: Meaning) -> list[Answer]:
+    """How a file is brought in, for somebody who wrote "import" and sent none."""
+    how = say.how_at_terminal(meaning.text) if desk.incoming.chat_id == TERMINAL_CHAT else say.how_by_phone()
+    return _refused(desk) or [Answer(text=how)]
+
+
+def _refused(desk: Desk) -> list[Answer] | None:
+    if not is_owner(desk):
+        return owners_only(desk)
+    if desk.incoming.is_group:
+        return [Answer(text=not_in_a_group())]
+    return [Answer(text=no_file())] if desk.home is None else None
+
+
+def offered(c: Connection, home: Home, garden: Garden, offer: Offer, today: date) -> Answer:
+    """What a file would change, with the question whether it shall; or one sentence why it can't be used."""
+    try:
+        text, new = _read(home, garden, offer, today)
+    except GardenError as error:
+        return Answer(text=say.unusable(offer.name, _without_paths(error, home)))
+    if offer.data == home.garden_file.read_bytes():
+        return Answer(text=say.the_same(offer.name))
+    buttons = _ask(c, garden.name, offer, IMPORT, {"text": text}, "Use this file", "Keep mine")
+    return Answer(text=say.ask_import(offer.name, garden, new, doubtful(new)), buttons=buttons)
+
+
+def _read(home: Home, garden: Garden, offer: Offer, today: date) -> tuple[str, Garden]:
+    """The text of a file and the garden it describes, both fit to take the old one's place."""
+    if not offer.data.strip() or len(offer.data) > LARGEST_FILE_BYTES:
+        size = f"has {len(offer.data):,} bytes, a garden file at most {LARGEST_FILE_BYTES:,}"
+        raise _because(size if offer.data.strip() else "is empty")
+    try:
+        text = offer.data.decode("utf-8")
+    except UnicodeDecodeError:
+        raise _because("is not text in UTF-8, so it is no garden file") from None
+    new = write_garden(home.garden_file, text, today, keep=False)
+    if new.name != garden.name:
+        raise _because(f'is the file of a garden called "{new.name}"; this one is "{garden.name}"')
+    _refuse_other_places(garden, new, offer)
+    return text, new
+
+
+def _refuse_other_places(garden: Garden, new: Garden, offer: Offer) -> None:
+    """A phone cannot make us read other files of the machine than we read already."""
+    for key in PLACES if offer.chat_id != TERMINAL_CHAT else ():
+        place = getattr(new, key)
+        if place is not None and place != getattr(garden, key):
+            raise _because(f"names another {key} than mine; that line can only be changed on the machine I run on")
+
+
+def _because(sentence: str) -> GardenError:
+    return GardenError([Problem(key="", sentence=sentence)])
+
+
+def _without_paths(error: GardenError, home: Home) -> list[Problem]:
+    folder = f"{home.garden_file.parent}/"
+    return [replace(one, sentence=one.sentence.replace(folder, "")) for one in error.problems]
+
+
+def _ask(
+    c: Connection, garden: str, offer: Offer, kind: str, draft: dict[str, str], do: str, leave: str
+) -> tuple[Button, ...]:
+    dialogue = Dialogue(
+        ident=offer.update_id, kind=kind, step=YES, at_utc=offer.at_utc, draft=draft,
+        options=options([(do, YES), (leave, NO)]),
+    )  # fmt: skip
+    return ask(c, garden, offer.chat_id, dialogue)
+
+
+def import_answered(desk: Desk, dialogue: Dialogue, said: Said) -> list[Answer] | None:
+    """The offered file in place of the old one, or not."""
+    if said.choice is None:
+        return None
+    refusal = _refused(desk)
+    if refusal is None:
+        close(desk.c, desk.garden.name, desk.incoming.chat_id)
+        refusal = [Answer(text=say.kept())] if said.choice == NO else None
+    return refusal or [_replaced(desk, str(dialogue.draft["text"]))]
+
+
+def _replaced(desk: Desk, text: str) -> Answer:
+    """The file written, the old one kept, and the way back offered."""
+    if desk.home is None:
+        return Answer(text=no_file())
+    mine = desk.home.garden_file
+    try:
+        write_garden(mine, text, desk.today, keep=False)
+        kept = _keep(desk.home.folder, mine.read_bytes(), desk.heard_utc)
+        garden = write_garden(mine, text, desk.today)
+    except GardenError as error:
+        return Answer(text=say.unusable(mine.name, _without_paths(error, desk.home)))
+    _stand_down_gone(desk, garden)
+    came = Offer(
+        name=mine.name, data=b"", chat_id=desk.incoming.chat_id, update_id=desk.incoming.update_id,
+        at_utc=desk.heard_utc,
+    )  # fmt: skip
+    buttons = _ask(desk.c, garden.name, came, PUT_BACK, {"file": kept.name}, say.PUT_BACK, "Leave it so")
+    return Answer(text=say.imported(desk.garden, garden, kept.name), buttons=buttons)
+
+
+def _keep(folder: Path, data: bytes, at: datetime) -> Path:
+    """The old file in the garden's own folder, under the time it was replaced; the oldest give way."""
+    folder.mkdir(mode=0o700, exist_ok=True)
+    kept = folder / f"{KEPT}{at.astimezone(UTC):%Y-%m-%d_%H%M%S}.toml"
+    kept.touch(mode=0o600)
+    kept.write_bytes(data)
+    for old in sorted(folder.glob(f"{KEPT}*.toml"))[:-MOST_KEPT]:
+        old.unlink(missing_ok=True)
+    return kept
+
+
+def _stand_down_gone(desk: Desk, garden: Garden) -> None:
+    """Nothing more is asked for trees the new file does not have."""
+    gone = {tree.name for tree in desk.garden.trees} - {tree.name for tree in garden.trees}
+    for nudge in open_nudges(desk.c, desk.garden.name):
+        if gone & set(nudge.trees):
+            settle_nudge(desk.c, nudge.key, NudgeState.STOOD_DOWN, None, desk.now, desk.incoming.update_id)
+
+
+def put_back_answered(desk: Desk, dialogue: Dialogue, said: Said) -> list[Answer] | None:
+    """The file from before the last import, back in its place."""
+    if said.value is None:
+        return None
+    if refusal := _refused(desk):
+        return refusal
+    close(desk.c, desk.garden.name, desk.incoming.chat_id)
+    if said.value == NO or desk.home is None:
+        return [Answer(text=say.left())]
+    kept = desk.home.folder / Path(str(dialogue.draft["file"])).name
+    if not kept.is_file():
+        return [Answer(text=say.no_longer_kept())]
+    return [_replaced(desk, kept.read_bytes().decode("utf-8"))]
+
+
+def garden_now(home: Home) -> Garden:
+    """The garden as its file has it at this moment."""
+    return read_garden(home.garden_file)

@@ -1,0 +1,58 @@
+"""Answers that the last look ahead holds ready: tonight, trees, how hard. Nothing is reckoned anew."""
+
+from dataclasses import replace
+from typing import Final
+
+from bot.answers.desk import Answer, Desk
+from bot.replies import Meaning, Verb
+from bot.rounds.said_once import first_time
+from bot.wording import answers as say
+from bot.wording.hardness import how_hard, tree_list, tree_states
+from bot.wording.overheating import CLEAR_FILM, hot_lines, stewing
+from rules.outlook.garden_outlook import Outlook
+
+NO_LOOK: Final = Answer(text="I have not looked at the weather yet. Please ask again in a minute.")
+
+
+def _tonight(desk: Desk, meaning: Meaning) -> Answer:
+    seen = desk.outlook()
+    if seen is None:
+        return NO_LOOK
+    asked = of_trees(seen, meaning.trees)
+    return Answer(text="\n".join([say.tonight(asked, desk.style), *heat_lines(desk, asked)]))
+
+
+def _trees(desk: Desk, meaning: Meaning) -> Answer:
+    seen = desk.outlook()
+    if seen is None:
+        return NO_LOOK
+    if meaning.trees:
+        asked = of_trees(seen, meaning.trees).trees
+        return Answer(text=tree_states(asked, desk.records.deeds, desk.style, desk.now))
+    return Answer(text=tree_list(seen, desk.style))
+
+
+def _how_hard(desk: Desk, meaning: Meaning) -> Answer:
+    seen = desk.outlook()
+    if seen is None:
+        return NO_LOOK
+    if not meaning.trees:
+        return Answer(text=tree_list(seen, desk.style))
+    return Answer(text="\n\n".join(how_hard(seen.tree(name), desk.style) for name in meaning.trees))
+
+
+def of_trees(seen: Outlook, names: tuple[str, ...]) -> Outlook:
+    """The same outlook of some trees only; of all where none is named."""
+    return replace(seen, trees=[one for one in seen.trees if one.tree.name in names]) if names else seen
+
+
+def heat_lines(desk: Desk, seen: Outlook) -> list[str]:
+    """A line for each cover that will stew, with the caution about clear film once a season."""
+    hot = stewing(seen)
+    lines = hot_lines(hot, desk.style, seen)
+    if any(one.clear_film for one in hot) and first_time(desk.c, desk.garden, "caution clear film", desk.now):
+        lines.append(CLEAR_FILM)
+    return lines
+
+
+AHEAD: Final = {Verb.TONIGHT: _tonight, Verb.TREES: _trees, Verb.HOW_HARD: _how_hard}

@@ -1,0 +1,154 @@
+"""Answers that need the heat of a cover reckoned: why, and what if."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Final
+
+from bot.answers.desk import Answer, Desk
+from bot.answers.questions.ahead import NO_LOOK
+from bot.replies import Meaning, Verb
+from bot.wording import what_if as say
+from bot.wording.why import night_asked, short_why, state_explained, why
+from rules.garden.cover import BOUNDS, THINNEST_FILL_M, Cover, Fill
+from rules.heat.terms import HeatTerms
+from rules.heat.what_if import COLDEST_ASKED_C, Choice, ChoiceKind, what_if
+from rules.outlook.garden_outlook import Outlook
+from rules.outlook.inputs import Ground
+from rules.outlook.tree_heat import TreeHeat, chance_too_cold, tree_heats
+from rules.wood.margins import TreeMargins
+
+TOLD_IN_FULL: Final = 2  # trees of one "why" that are told in all their lines; a phone shows no more
+WINDY: Final = ("windy", "wind")
+
+
+def _why(desk: Desk, meaning: Meaning) -> Answer:
+    seen = desk.outlook()
+    if seen is None:
+        return NO_LOOK
+    names = meaning.trees or tuple(act.tree for act in seen.acts[:1]) or tuple(one.tree.name for one in seen.trees[:1])
+    trees = sorted((seen.tree(name) for name in names), key=_chance_as_it_stands, reverse=True)
+    full = trees if len(trees) <= TOLD_IN_FULL else trees[:1]
+    terms = _terms(desk, full, seen)
+    told = [why(one, seen, desk.style, terms.get(one.tree.name)) for one in full]
+    rest = "\n".join(short_why(one, seen, desk.style) for one in trees[len(full) :])
+    return Answer(text="\n\n".join([*told, *([rest] if rest else [])]))
+
+
+def _chance_as_it_stands(one: TreeMargins) -> float:
+    return one.nights[0].felt[one.state_assumed].chance if one.nights else 0.0
+
+
+def _terms(desk: Desk, trees: Sequence[TreeMargins], seen: Outlook) -> dict[str, HeatTerms]:
+    """The heat of each cover in the night that is asked about."""
+    terms = {}
+    covered = [one for one in trees if one.cover is not None and not one.tree.left_bare]
+    for one, heat in zip(covered, tree_heats(ground_now(desk), [one.tree for one in covered], desk.now), strict=False):
+        night = night_asked(one, seen)
+        if night is None:
+            continue
+        found = heat.night_terms(night.evening, state_explained(one), one.hardiness.bears_c)
+        if found is not None:
+            terms[one.tree.name] = found
+    return terms
+
+
+def ground_now(desk: Desk) -> Ground:
+    """What the last look stood on, with what was said since."""
+    return replace(desk.ground(), records=desk.records)
+
+
+def _what_if(desk: Desk, meaning: Meaning) -> Answer:
+    seen = desk.outlook()
+    if seen is None:
+        return NO_LOOK
+    words = meaning.text.split()
+    fills = [float(words[i + 1]) for i, word in enumerate(words[:-1]) if word == "fill"]
+    about_cover = bool(fills) or "bucket" in words or "enough" in words
+    trees = _trees_asked(seen, meaning, about_cover=about_cover)
+    if not trees:
+        return Answer(text="Which tree? None that you named has a cover.")
+    if "fill" in words and (refusal := _unbuildable(trees[0], fills, desk)):
+        return Answer(text=refusal)
+    supposed = say.Supposed(
+        minimum_c=meaning.air_c,
+        in_the_open=not meaning.trees,
+        windy=any(word in WINDY for word in words),
+        words=tuple(word for word in words if word in SKY_WORDS),
+    )
+    heats = tree_heats(ground_now(desk), [one.tree for one in trees], desk.now)
+    if not heats:
+        return Answer(text="I have no forecast, so I have no nights to try that on.")
+    if (refusal := _impossible(heats[0], supposed, desk)) is not None:
+        return Answer(text=refusal)
+    found = [_ways(one, heat, supposed, fills) for one, heat in zip(trees, heats, strict=True)]
+    if about_cover:
+        return Answer(text="\n\n".join(_enough(one, fills, words, supposed, desk) for one in found))
+    if len(found) > 1:
+        return Answer(text=say.garden_ways(found, supposed, desk.style))
+    return Answer(text=say.tree_ways(found[0], supposed, desk.style))
+
+
+SKY_WORDS: Final = ("calm", "still", "cloudy", "clear", "rain", "rainy", "snow", "snowy", "sunny")
+
+
+def _trees_asked(seen: Outlook, meaning: Meaning, *, about_cover: bool) -> list[TreeMargins]:
+    """The trees named, else all; about a cover only those that may have one, the first of them where none is named."""
+    trees = [one for one in seen.trees if one.tree.name in meaning.trees or not meaning.trees]
+    if not about_cover:
+        return trees
+    covered = [one for one in trees if one.cover is not None and not one.tree.left_bare]
+    return covered if meaning.trees else covered[:1]
+
+
+def _unbuildable(one: TreeMargins, fills: Sequence[float], desk: Desk) -> str | None:
+    most_m = (BOUNDS["outer_diameter_m"][1] - (one.cover.inner_diameter_m if one.cover else 0.0)) / 2
+    for thick_m in fills:
+        if not THINNEST_FILL_M <= thick_m <= most_m:
+            return say.cannot_be_built(thick_m, THINNEST_FILL_M, most_m, desk.style)
+    return None
+
+
+def _impossible(heat: TreeHeat, supposed: say.Supposed, desk: Desk) -> str | None:
+    """Why no such night can be made of the coming days; None where it can."""
+    if supposed.minimum_c is None:
+        return None
+    if supposed.minimum_c < COLDEST_ASKED_C:
+        return say.too_cold_to_ask(supposed.minimum_c, COLDEST_ASKED_C, desk.style)
+    try:
+        heat.spell(supposed.minimum_c, in_the_open=supposed.in_the_open)
+    except ValueError:  # the rules say in their own words that the days are not warm enough
+        return say.cannot_fall_so(supposed.minimum_c, float(heat.spell().air_c.max()), desk.style)
+    return None
+
+
+def _ways(one: TreeMargins, heat: TreeHeat, supposed: say.Supposed, fills: Sequence[float]) -> say.WaysOfTree:
+    spell = heat.spell(supposed.minimum_c, in_the_open=supposed.in_the_open, windy=supposed.windy)
+    choices = what_if(heat.cover, spell, heat.start, soil=heat.soil, fills_m=fills)
+    possible = [choice for choice in choices if _is_possible(choice, one)]
+    return say.WaysOfTree(
+        tree=one.tree.name,
+        fill=_fill(heat.cover),
+        air_c=float(spell.air_c.min()),
+        bears=one.hardiness,
+        ways=[(choice, chance_too_cold(choice, one.hardiness)) for choice in possible],
+    )
+
+
+def _is_possible(choice: Choice, one: TreeMargins) -> bool:
+    covered = one.cover is not None and not one.tree.left_bare
+    return covered or choice.kind is ChoiceKind.BARE
+
+
+def _fill(cover: Cover) -> str:
+    """What a thickness is of: straw where the cover has no fill."""
+    return str(Fill.STRAW if cover.fill is Fill.NONE else cover.fill)
+
+
+def _enough(
+    found: say.WaysOfTree, fills: Sequence[float], words: Sequence[str], supposed: say.Supposed, desk: Desk
+) -> str:
+    kind = ChoiceKind.FILL if fills else ChoiceKind.BUCKET if "bucket" in words else ChoiceKind.CLOSED
+    return say.enough(found, kind, supposed, desk.style)
+
+
+HEAT: Final = {Verb.WHY: _why, Verb.WHAT_IF: _what_if}

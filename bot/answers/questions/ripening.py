@@ -1,0 +1,98 @@
+"""The answer to "will they ripen"."""
+
+from datetime import date
+from typing import Final
+
+import numpy as np
+
+from bot.answers.desk import Answer, Desk
+from bot.answers.questions.winters import trees_named, winters_unknown
+from bot.replies import Meaning, Verb
+from bot.rounds.job_facts import night_offset_c
+from bot.wording.year.ripe import heat_unknown, ripe
+from rules.garden.records import Records, Sight
+from rules.garden.tree import Tree
+from rules.outlook.inputs import Ground
+from rules.weather.daily_minima import DailyMinima
+from rules.weather.timeline import felt_days
+from rules.wood.hardiness import tree_row
+from rules.wood.ripening import LEAF_OUT_SD_DAYS, RIPENING_HEAT, Ripening, expected_leaf_out, ripening
+
+NORTHERN_NEXT: Final = 11  # from this month on the crop asked about is next year's; in the south half a year on
+
+
+def _ripen(desk: Desk, meaning: Meaning) -> Answer:
+    past = desk.ground().climate
+    trees = trees_named(desk, meaning.trees) if meaning.trees else list(desk.garden.trees)
+    groups: dict[tuple[str, float], list[Tree]] = {}
+    for tree in trees:
+        species = tree_row(tree, desk.today).species
+        groups.setdefault((species, night_offset_c(tree.standing)), []).append(tree)
+    known = {key: same for key, same in groups.items() if key[0] in RIPENING_HEAT}
+    if known and past is None:
+        return winters_unknown(desk)
+    told = [_group(desk, species, offset_c, same) for (species, offset_c), same in known.items()]
+    strange = [tree.name for tree in trees if tree_row(tree, desk.today).species not in RIPENING_HEAT]
+    told += [heat_unknown(strange)] if strange else []
+    return Answer(text="\n\n".join(told))
+
+
+def _group(desk: Desk, species: str, offset_c: float, trees: list[Tree]) -> str:
+    """Trees of one species in spots of one warmth; the worth told is that of the dearest."""
+    found = _ripening(desk, species, offset_c, trees)
+    worth = max(tree.worth_trips for tree in trees)
+    return ripe([tree.name for tree in trees], found, worth, desk.style)
+
+
+def _ripening(desk: Desk, species: str, offset_c: float, trees: list[Tree]) -> Ripening:
+    ground, latitude_deg = desk.ground(), desk.garden.site.latitude_deg
+    today = desk.today
+    year = crop_year(today, latitude_deg)
+    seen = _leaf_out_seen(desk.records, trees, year, desk)
+    leaf_out = seen or expected_leaf_out(ground.climate, year, latitude_deg)
+    if leaf_out is None:
+        return ripening(None, RIPENING_HEAT[species], today, latitude_deg)
+    return ripening(
+        ground.climate,
+        RIPENING_HEAT[species],
+        leaf_out,
+        latitude_deg,
+        leaf_out_sd_days=0.0 if seen else LEAF_OUT_SD_DAYS,
+        offset_c=offset_c,
+        this_year=days_of(ground),
+    )
+
+
+def crop_year(today: date, latitude_deg: float) -> int:
+    """Calendar year of the leaf-out of the crop a grower asks about.
+
+    >>> crop_year(date(2026, 9, 1), 40.0), crop_year(date(2026, 11, 25), 40.0), crop_year(date(2027, 3, 1), -35.0)
+    (2026, 2027, 2026)
+    """
+    if latitude_deg >= 0:
+        return today.year + (today.month >= NORTHERN_NEXT)
+    return today.year - (today.month < NORTHERN_NEXT - 6)
+
+
+def _leaf_out_seen(records: Records, trees: list[Tree], year: int, desk: Desk) -> date | None:
+    names = {tree.name for tree in trees}
+    days = [
+        seen.at_utc.astimezone(desk.garden.site.zone).date()
+        for seen in records.sightings
+        if seen.tree in names and seen.sight is Sight.LEAFED_OUT
+    ]
+    return min((day for day in days if day.year == year), default=None)
+
+
+def days_of(ground: Ground) -> DailyMinima | None:
+    """The days gone by as they were in the open field; None where no whole one is known."""
+    past = ground.past
+    if past is None:
+        return None
+    days = felt_days(past, past.air_c, ~np.isnan(past.air_c), ground.site.zone)
+    if np.isnan(days.min_c).all():
+        return None
+    return DailyMinima(first=days.first, min_c=days.min_c, max_c=days.max_c)
+
+
+RIPENING: Final = {Verb.RIPEN: _ripen}

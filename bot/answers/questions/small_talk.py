@@ -1,0 +1,105 @@
+"""Short words: help, thanks, yes and no, not yet, a note to keep."""
+
+from typing import Final
+
+from bot.answers.desk import Answer, Desk, ask_of_button, context_of, undo_button
+from bot.answers.noting import source_of
+from bot.logbook import Note, note_words, nudge_by_id
+from bot.messages import Button
+from bot.replies import Meaning, OpenAsk, Verb, button_data
+from bot.wording import answers as say
+from bot.wording.asks import DO
+from bot.wording.formats import names
+from rules.garden.records import DeedKind
+
+MOST_ASKS: Final = 3  # offered at once
+LABEL_TREES: Final = 2  # named on a button; more make it too long for a phone
+
+
+def _help(_: Desk, __: Meaning) -> Answer:
+    return Answer(text=say.HELP)
+
+
+def _not_done(desk: Desk, meaning: Meaning) -> Answer:
+    return Answer(text=say.not_done(meaning.trees, desk.outlook(), desk.style))
+
+
+def _will_do(_: Desk, __: Meaning) -> Answer:
+    return Answer(text="Good. Tell me when it is done.")
+
+
+def _thanks(_: Desk, __: Meaning) -> Answer:
+    return Answer(text="You are welcome.")
+
+
+def _hello(desk: Desk, _: Meaning) -> Answer:
+    return Answer(text=say.hello(desk.garden.name, len(desk.garden.trees)))
+
+
+def _code(_: Desk, __: Meaning) -> Answer:
+    return Answer(text="You are let in already; a code is for a new phone.")
+
+
+def _yes(desk: Desk, meaning: Meaning) -> Answer:
+    """A bare yes may mean done or will do: never taken for a deed, but offered as one."""
+    ask = ask_of_button(desk, meaning.ask_key or "")
+    if ask is not None:
+        what = f"{DO[DeedKind(ask.verb.value)]} {names(ask.trees)}"
+        return Answer(text=f"Yes to: {what}. Done, or will do?", buttons=_done_or_will(desk, ask))
+    asks = context_of(desk).asks[-MOST_ASKS:]
+    if not asks:
+        return Answer(text="Nothing waits for an answer just now.")
+    return Answer(text="Yes to which? Done:", buttons=tuple(_button(desk, ask, ask.verb, _short(ask)) for ask in asks))
+
+
+def _done_or_will(desk: Desk, ask: OpenAsk) -> tuple[Button, ...]:
+    return _button(desk, ask, ask.verb, "Done"), _button(desk, ask, Verb.WILL_DO, "Will do")
+
+
+def _button(desk: Desk, ask: OpenAsk, verb: Verb, label: str) -> Button:
+    nudge = nudge_by_id(desk.c, desk.garden.name, int(ask.key[1:]))
+    return Button(label=label, data=button_data(verb, ask.key, nudge.generation if nudge else 0))
+
+
+def _short(ask: OpenAsk) -> str:
+    more = f" and {len(ask.trees) - LABEL_TREES} more" if len(ask.trees) > LABEL_TREES else ""
+    return f"{say.DONE[DeedKind(ask.verb.value)]} {names(ask.trees[:LABEL_TREES]) if not more else ask.trees[0]}{more}"
+
+
+def _no(desk: Desk, meaning: Meaning) -> Answer:
+    if not meaning.trees:
+        return Answer(text="All right. Nothing noted.")
+    return _not_done(desk, meaning)
+
+
+def _note(desk: Desk, meaning: Meaning) -> Answer:
+    text = meaning.text.strip()
+    if not text:
+        return Answer(text='What shall I keep? Say for example "note: pruned the wall".')
+    tree = _tree_spoken_of(desk, text)
+    note_words(desk.c, source_of(desk), Note(tree=tree, text=text, at_utc=desk.now))
+    return Answer(text=f"Kept{f' with {tree}' if tree else ''}: {text}", buttons=(undo_button(desk),))
+
+
+def _tree_spoken_of(desk: Desk, text: str) -> str:
+    """The one tree whose name or short name stands in the words; empty where none does, or several do."""
+    words = f" {' '.join(''.join(c if c.isalnum() else ' ' for c in text.casefold()).split())} "
+    found = [
+        tree.name
+        for tree in desk.garden.trees
+        if any(f" {name.casefold()} " in words for name in (tree.name, *tree.short_names))
+    ]
+    return found[0] if len(found) == 1 else ""
+
+
+SMALL_TALK: Final = {
+    Verb.HELP: _help,
+    Verb.NOT_DONE: _not_done,
+    Verb.WILL_DO: _will_do,
+    Verb.THANKS: _thanks,
+    Verb.HELLO: _hello,
+    Verb.CODE: _code,
+    Verb.YES: _yes,
+    Verb.NO: _no,
+    Verb.NOTE: _note,
+}

@@ -1,0 +1,1 @@
+"""What is told and shown of the season: jobs, harvest, pictures, reviews, what was learned."""

@@ -1,0 +1,126 @@
+"""Photos of trees: noted when they come, fetched by the door, kept under a name that is only ours."""
+
+import os
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Final
+from zoneinfo import ZoneInfo
+
+from bot.answers.desk import Answer, Desk, undo_button
+from bot.answers.dialogues import Dialogue, Said, ask, close, options
+from bot.answers.noting import source_of
+from bot.logbook import (
+    LOST,
+    Logbook,
+    WantedPhoto,
+    note_photo_file,
+    note_season,
+    note_to_fetch,
+    take_undone_photos,
+    wanted_photos,
+)
+from bot.messages import LARGEST_PHOTO_BYTES, Button
+from bot.replies import Meaning
+from bot.rounds.garden_on_disk import home_folder
+from bot.rounds.gathering import Setting
+from bot.wording.people import photos as say
+from rules.garden.season_records import Photo
+from rules.garden.species import plain
+
+TREE: Final = "tree of photo"
+GARDEN: Final = "the garden"
+SHOWN: Final = 12  # trees offered by button; the others can be typed
+FETCHED_WITHIN: Final = timedelta(hours=24)  # the messenger forgets a file's address after an hour, not the file
+SLUG_LENGTH: Final = 40
+# The first bytes of the kinds of picture we keep; whatever a file is called, only these are believed.
+KINDS: Final = {b"\xff\xd8\xff": ".jpg", b"\x89PNG\r\n\x1a\n": ".png", b"GIF8": ".gif", b"RIFF": ".webp"}
+
+
+def photo_came(desk: Desk, trees: tuple[str, ...]) -> list[Answer]:
+    """The photo noted with its tree; without one it is asked."""
+    if desk.home is None:
+        return [Answer(text=say.cannot_keep())]
+    if trees:
+        return [_noted(desk, trees[0], desk.incoming.photo_id, desk.incoming.text)]
+    draft = {"photo_id": desk.incoming.photo_id, "text": desk.incoming.text}
+    return [Answer(text=say.of_which_tree(), buttons=_which(desk, draft))]
+
+
+def _which(desk: Desk, draft: dict[str, str]) -> tuple[Button, ...]:
+    pairs = [(tree.name, tree.name) for tree in desk.garden.trees[:SHOWN]] + [("The whole garden", GARDEN)]
+    dialogue = Dialogue(
+        ident=desk.incoming.update_id, kind=TREE, step=TREE, at_utc=desk.heard_utc, draft=draft, options=options(pairs)
+    )
+    return ask(desk.c, desk.garden.name, desk.incoming.chat_id, dialogue)
+
+
+def tree_answered(desk: Desk, dialogue: Dialogue, said: Said) -> list[Answer] | None:
+    """Of which tree the photo is."""
+    tree = desk.garden.tree_called(said.text) if said.value is None else None
+    name = tree.name if tree else said.value
+    if name is None:
+        return None
+    close(desk.c, desk.garden.name, desk.incoming.chat_id)
+    return [_noted(desk, "" if name == GARDEN else name, dialogue.draft["photo_id"], dialogue.draft["text"])]
+
+
+def photo_told(_: Desk, __: Meaning) -> list[Answer]:
+    """What to do, for somebody who wrote "photo" and sent none."""
+    return [Answer(text=say.send_one())]
+
+
+def _noted(desk: Desk, tree: str, photo_id: str, text: str) -> Answer:
+    note_season(desk.c, source_of(desk), Photo(tree=tree, file_id=photo_id, file=None, text=text, at_utc=desk.now))
+    note_to_fetch(desk.c, desk.garden.name)
+    return Answer(text=say.noted(tree, desk.style.day(desk.now, desk.now)), buttons=(undo_button(desk),))
+
+
+class PhotoShelf:
+    """The folder of a garden's photos: what is still to be fetched for it, and what lies in it."""
+
+    def __init__(self, logbook: Logbook, garden: str, folder: Path, zone: ZoneInfo) -> None:
+        self._logbook, self._garden, self._folder, self._zone = logbook, garden, folder, zone
+
+    def wanted(self, now: datetime) -> list[WantedPhoto]:
+        """The photos to fetch from the messenger, given up after a day; files of undone ones go meanwhile."""
+        with self._logbook.begin() as c:
+            undone = take_undone_photos(c, self._garden)
+            wanted = wanted_photos(c, self._garden, now - FETCHED_WITHIN)
+        for name in undone:
+            (self._folder / Path(name).name).unlink(missing_ok=True)
+        return wanted
+
+    def keep(self, photo: WantedPhoto, data: bytes) -> str:
+        """The name of the file now kept; `LOST` for what is no picture or is too large, and then nothing is kept.
+
+        The name is made of the day, of plain letters of the tree's name and of the record's number: nothing a person
+        or the messenger wrote reaches the file system.
+        """
+        ending = next((end for start, end in KINDS.items() if data.startswith(start)), None)
+        name = f"{_stem(photo, self._zone)}{ending}" if ending and len(data) <= LARGEST_PHOTO_BYTES else LOST
+        if name != LOST:
+            self._write(name, data)
+        with self._logbook.begin() as c:
+            note_photo_file(c, self._garden, photo.record_id, name)
+        return name
+
+    def _write(self, name: str, data: bytes) -> None:
+        self._folder.mkdir(mode=0o700, exist_ok=True)
+        part = self._folder / f".{name}.part"
+        descriptor = os.open(part, os.O_CREAT | os.O_TRUNC | os.O_WRONLY, 0o600)
+        with os.fdopen(descriptor, "wb") as file:
+            file.write(data)
+        part.replace(self._folder / name)
+
+
+def shelf_of(setting: Setting) -> PhotoShelf | None:
+    """The shelf of a garden with a file of its own; None for one that has no place for photos."""
+    if setting.path is None:
+        return None
+    garden = setting.garden
+    return PhotoShelf(setting.logbook, garden.name, home_folder(setting, setting.path), garden.site.zone)
+
+
+def _stem(photo: WantedPhoto, zone: ZoneInfo) -> str:
+    slug = plain(photo.tree).replace(" ", "-")[:SLUG_LENGTH].strip("-") or "garden"
+    return f"{photo.at_utc.astimezone(zone):%Y-%m-%d}_{slug}_{photo.record_id}"

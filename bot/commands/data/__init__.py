@@ -1,0 +1,1 @@
+"""The commands that carry data in and out."""

@@ -1,0 +1,111 @@
+"""`bedstraw season` and `export`: the season as a page, a table or a folder; the garden file as it stands."""
+
+import csv
+import io
+import shutil
+import sys
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any, Final
+
+from bot.answers.season.season_page import page_of, words_of
+from bot.answers.season.season_record import of_this_season, season_start
+from bot.commands.opening import open_setting
+from bot.logbook import Told, read_told
+from bot.rounds import Setting, gather, ground_of, style_of
+from bot.rounds.garden_on_disk import home_folder
+from bot.settings import read_garden
+from rules.garden.records import Dieback, Reading
+from rules.garden.season_records import Cuttings, Harvest, Photo
+from rules.outlook.season_so_far import SeasonSoFar, season_so_far
+
+COLUMNS: Final = ("day", "time", "tree", "kind", "words", "number", "length_m", "share", "air_c", "person", "file")
+FORMULA_STARTS: Final = ("=", "+", "-", "@", "\t", "\r")  # what a spreadsheet would reckon with
+
+
+def export(path: Path, to: Path | None) -> None:
+    """The garden file byte for byte, to a file or to the output; GardenError where it is none."""
+    read_garden(path)
+    data = path.read_bytes()
+    if to is not None:
+        to.write_bytes(data)
+    else:
+        sys.stdout.buffer.write(data)
+
+
+def season(path: Path, table: Path | None, folder: Path | None) -> str:
+    """The page of the season, or what was written where."""
+    setting, _ = open_setting(path)
+    now = datetime.now(UTC)
+    try:
+        with setting.logbook.begin() as c:
+            told = read_told(c, setting.garden.name)
+        written = []
+        if table is not None:
+            table.write_text(told_as_csv(told, setting), encoding="utf-8", newline="")
+            written.append(f"{len(told)} records in {table}")
+        if folder is not None:
+            written.append(_as_folder(folder, path, told, setting))
+        return "\n".join(written) or _page(setting, told, now)
+    finally:
+        setting.logbook.close()
+
+
+def _page(setting: Setting, told: list[Told], now: datetime) -> str:
+    since = season_start(setting.garden.site, now)
+    with setting.logbook.begin() as c:
+        inputs = gather(c, setting.garden, now)
+    ground = ground_of(setting.garden, inputs)
+
+    def so_far(name: str) -> SeasonSoFar | None:
+        return season_so_far(ground, name, now) if inputs.forecast else None
+
+    return page_of(setting.garden, of_this_season(told, setting.garden.site, now), so_far, since)
+
+
+def _as_folder(folder: Path, path: Path, told: list[Told], setting: Setting) -> str:
+    folder.mkdir(parents=True, exist_ok=True)
+    (folder / "season.csv").write_text(told_as_csv(told, setting), encoding="utf-8", newline="")
+    shutil.copyfile(path, folder / path.name)
+    photos = [one.entry.file for one in told if isinstance(one.entry, Photo) and one.entry.file]
+    source = home_folder(setting, path)
+    kept = [name for name in photos if (source / Path(name).name).is_file()]
+    for name in kept:
+        (folder / "photos").mkdir(exist_ok=True)
+        shutil.copyfile(source / Path(name).name, folder / "photos" / Path(name).name)
+    return f"{len(told)} records, the garden file and {len(kept)} photos in {folder}"
+
+
+def told_as_csv(told: list[Told], setting: Setting) -> str:
+    """All records as a table, oldest first, in the garden's own time; no cell is ever taken for a formula."""
+    out = io.StringIO()
+    writer = csv.writer(out)
+    writer.writerow(COLUMNS)
+    for one in told:
+        writer.writerow([_harmless(cell) for cell in _row(one, setting)])
+    return out.getvalue()
+
+
+def _row(one: Told, setting: Setting) -> list[Any]:
+    entry, zone = one.entry, setting.garden.site.zone
+    local = entry.at_utc.astimezone(zone)
+    kind = type(entry).__name__.casefold()
+    dieback = entry if isinstance(entry, Dieback) else None
+    return [
+        f"{local:%Y-%m-%d}", f"{local:%H:%M}", entry.tree, kind, words_of(entry, style_of(setting.garden)),
+        entry.count if isinstance(entry, Harvest | Cuttings) else "",
+        dieback.length_m if dieback and dieback.length_m is not None else "",
+        round(dieback.lost, 3) if dieback and dieback.lost is not None else "",
+        round(entry.air_c, 2) if isinstance(entry, Reading) else "",
+        one.person,
+        (entry.file or "") if isinstance(entry, Photo) else "",
+    ]  # fmt: skip
+
+
+def _harmless(cell: Any) -> Any:
+    """A text that a spreadsheet would take for a formula gets an apostrophe in front; numbers are numbers.
+
+    >>> _harmless("=HYPERLINK(1)"), _harmless(-6.5), _harmless("-6.5 °C")
+    ("'=HYPERLINK(1)", -6.5, "'-6.5 °C")
+    """
+    return f"'{cell}" if isinstance(cell, str) and cell.lstrip(" ").startswith(FORMULA_STARTS) else cell

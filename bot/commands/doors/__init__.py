@@ -1,0 +1,1 @@
+"""The commands that open a door: chat, serve, serve-many."""

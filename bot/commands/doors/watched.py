@@ -1,0 +1,62 @@
+"""A conversation whose rounds a watchdog counts."""
+
+from collections.abc import Callable
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING, Any, Protocol
+
+from bot.logbook import Logbook
+from bot.settings import Secrets
+from bot.upkeep.watchdog import Watchdog
+
+if TYPE_CHECKING:
+    from bot.telegram_chat import Webhook  # the door is dear to import, and a terminal needs none
+
+
+class Conversation(Protocol):
+    """What stands behind a door."""
+
+    logbook: Logbook
+
+    def take_pending(self, read: Callable[[str], Any], now: Callable[[], datetime]) -> None:
+        """Answer all that waits in the inbox."""
+
+    def tick(self, now: datetime) -> None:
+        """One beat of the rounds."""
+
+
+class Watched:
+    """The same conversation, telling the watchdog of each beat that ended; one that raised did not."""
+
+    def __init__(self, conversation: Conversation, dog: Watchdog) -> None:
+        self.logbook = conversation.logbook
+        self._conversation = conversation
+        self._dog = dog
+
+    def take_pending(self, read: Callable[[str], Any], now: Callable[[], datetime]) -> None:
+        """Answer all that waits in the inbox."""
+        self._conversation.take_pending(read, now)
+
+    def tick(self, now: datetime) -> None:
+        """One beat of the rounds."""
+        self._conversation.tick(now)
+        self._dog.ticked()
+
+
+def webhook_of(secrets: Secrets) -> "Webhook | None":
+    """Where the messenger is to bring updates, as the environment asks for it; None where it is asked for them."""
+    from bot.telegram_chat import Webhook
+
+    if secrets.webhook_port is None:
+        return None
+    return Webhook(address=secrets.webhook_address, port=secrets.webhook_port)
+
+
+def watchdog_of(logbook: Logbook, secrets: Secrets, alarm: Callable[[datetime], object]) -> Watchdog:
+    """The watchdog as the environment asks for it."""
+    return Watchdog(
+        logbook,
+        lambda: datetime.now(UTC),
+        notify_socket=secrets.notify_socket,
+        health_port=secrets.health_port,
+        alarm=alarm,
+    )

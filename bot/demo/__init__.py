@@ -1,0 +1,1 @@
+"""The invented garden: its weather, its grower, its week and its year."""

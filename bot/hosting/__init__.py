@@ -1,0 +1,1 @@
+"""Gardens looked after: one, or many in one place."""

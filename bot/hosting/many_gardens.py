@@ -1,0 +1,163 @@
+"""Many gardens behind one door: each update goes to the garden of its chat, each garden has its turn."""
+
+import logging
+from collections import OrderedDict
+from collections.abc import Callable, Mapping
+from datetime import datetime, timedelta
+from threading import Lock
+from typing import Final
+
+from bot.answers.answering import ANSWER_LIVES, answer
+from bot.answers.desk import Desk
+from bot.hosting.flood import unless_flooded
+from bot.hosting.one_garden import Watch, apology
+from bot.inbox import take
+from bot.logbook import Connection, Door, Logbook, LogbookError, Person
+from bot.logbook.messages.turns import call_turn, claim_cell, end_turn, enrol, garden_waiting
+from bot.messages import Incoming, Outgoing, redacted
+from bot.rounds.gathering import Setting
+from bot.upkeep.alarm import tell_of_silence
+from bot.upkeep.housekeeping import keep_house
+
+AFTER_TROUBLE: Final = timedelta(minutes=10)  # as after a failed look at the services; no source
+TURN_LASTS: Final = timedelta(minutes=10)  # longer than the worst weather services take for all gardens of a cell
+CELLS_A_TICK: Final = 20
+GOOD_FOR: Final = timedelta(hours=1)  # another program may have had this garden's turns since; no source
+WARM: Final = 500  # outlooks kept in memory, of the gardens looked at or talked to last
+
+GONE: Final = "This garden is not looked after here any more. Ask whoever runs this bot."
+
+log = logging.getLogger(__name__)
+
+
+class GardenGoneError(Exception):
+    """A person whose garden is no longer among ours."""
+
+
+class Gardens:
+    """The conversation and the rounds of many gardens in one logbook; any number of programs may share it.
+
+    `settings` are the gardens by name. Nothing of one garden is ever read for another: every question to the logbook
+    names the garden, and the garden of an update is that of its chat.
+    """
+
+    def __init__(self, logbook: Logbook, settings: Mapping[str, Setting], who: str, warm: int = WARM) -> None:
+        self.logbook = logbook
+        self._settings = dict(settings)
+        self._who = who
+        self._warm = warm
+        self._watches: OrderedDict[str, Watch] = OrderedDict()
+        self._picking = Lock()  # turns and answers have threads of their own
+
+    def setting_of(self, garden: str) -> Setting | None:
+        """What a garden's rounds stand on; None for one that is not among ours."""
+        return self._settings.get(garden)
+
+    def enrol(self, now: datetime) -> None:
+        """Give every garden its turn, and take it from those that are gone."""
+        with self.logbook.begin() as c:
+            enrol(c, {name: setting.cell for name, setting in self._settings.items()}, now)
+
+    def change(self, settings: Mapping[str, Setting], now: datetime) -> None:
+        """Go on with these gardens: new ones, changed ones, and without those that are not among them."""
+        changed = {name for name, setting in settings.items() if self._settings.get(name) != setting}
+        with self._picking:
+            self._settings = dict(settings)
+            for name in [name for name in self._watches if name in changed or name not in settings]:
+                del self._watches[name]
+        self.enrol(now)
+
+    def tick(self, now: datetime) -> None:
+        """The rounds of some of the cells that are due."""
+        keep_house(self.logbook, now)
+        for _ in range(CELLS_A_TICK):
+            if not self.take_turn(now):
+                return
+
+    def tell_of_silence(self, now: datetime) -> None:
+        """Tell the owners of the gardens whose rounds have stopped."""
+        for setting in list(self._settings.values()):
+            with self.logbook.begin() as c:
+                if tell_of_silence(c, setting, now):
+                    log.warning("told the owners of %s that the rounds have stopped", setting.garden.name)
+
+    def take_turn(self, now: datetime, cell: str | None = None) -> bool:
+        """Whether a weather cell was due, this one or any; all its due gardens have had their round then."""
+        with self.logbook.begin() as c:
+            turn = claim_cell(c, self._who, now, TURN_LASTS, cell)
+        for garden in turn[1] if turn else []:
+            due: list[datetime] = []
+            self._alone(garden, "round", lambda watch, due=due: due.append(_ticked(watch, now)))  # type: ignore[misc]
+            with self.logbook.begin() as c:
+                end_turn(c, garden, self._who, due[0] if due else now + AFTER_TROUBLE)
+                if not due and garden in self._settings:  # only this garden's rounds fail: no watchdog sees it
+                    tell_of_silence(c, self._settings[garden], now)
+        return turn is not None
+
+    def _alone(self, garden: str, what: str, work: Callable[[Watch], None]) -> None:
+        """Work for one garden; what goes wrong in it is told in the log and holds up no other garden."""
+        try:
+            work(self._watch(garden))
+        except (LogbookError, GardenGoneError) as error:
+            log.warning("no %s for %s: %s", what, garden, error)
+        except Exception as error:  # noqa: BLE001 - a fault in one garden must not keep the others from their rounds
+            words = redacted(f"{type(error).__name__}: {error}")
+            log.error("the %s of %s failed: %s", what, garden, words)  # noqa: TRY400 - a fault told once is enough
+
+    def take_pending(
+        self, read: Callable[[str], Incoming | None], now: Callable[[], datetime], door: Door = Door.TELEGRAM
+    ) -> None:
+        """Answer all that waits in the inbox, each update at the desk of its own garden."""
+        answered = unless_flooded(self._answer(now), read, now)
+        while True:
+            self._look_before_answering(now(), door)
+            taken = take(self.logbook, answered, read, now, door=door, apology=apology, limit=1)
+            if taken.done + taken.failed == 0:
+                return
+
+    def _answer(self, now: Callable[[], datetime]) -> Callable[[Connection, Incoming], list[Outgoing]]:
+        def desk(c: Connection, person: Person, incoming: Incoming) -> Desk:
+            call_turn(c, person.garden, now())
+            return self._watch(person.garden).desk(c, person, incoming, now())
+
+        def answered(c: Connection, incoming: Incoming) -> list[Outgoing]:
+            try:
+                return answer(c, lambda person, came: desk(c, person, came), incoming)
+            except GardenGoneError:
+                return [_gone(incoming, now())]
+
+        return answered
+
+    def _look_before_answering(self, now: datetime, door: Door) -> None:
+        """Have the outlook of the garden that is next at hand: a look takes too long for inside a transaction."""
+        with self.logbook.begin() as c:
+            garden = garden_waiting(c, door.value)
+        if garden in self._settings:
+            self._alone(garden, "look", lambda watch: _look_again(watch, now))
+
+    def _watch(self, garden: str) -> Watch:
+        with self._picking:
+            if garden not in self._settings:
+                raise GardenGoneError(f"there is no garden file for {garden}")
+            watch = self._watches.pop(garden, None) or Watch(self._settings[garden])
+            self._watches[garden] = watch  # the newest is last
+            while len(self._watches) > self._warm:
+                self._watches.popitem(last=False)
+            return watch
+
+
+def _ticked(watch: Watch, now: datetime) -> datetime:
+    """When the next turn is due."""
+    watch.tick(now)
+    return watch.next_tick_utc(now)
+
+
+def _look_again(watch: Watch, now: datetime) -> None:
+    at = watch.looked_utc
+    if at is None or not timedelta(0) <= now - at < GOOD_FOR:
+        watch.look(now)
+
+
+def _gone(incoming: Incoming, now: datetime) -> Outgoing:
+    key = f"gone:{incoming.chat_id}:{now:%Y-%m-%d}"
+    return Outgoing(key=key, chat_id=incoming.chat_id, text=GONE, due_utc=now, expires_utc=now + ANSWER_LIVES)

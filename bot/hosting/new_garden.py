@@ -1,0 +1,278 @@
+"""The first conversation of a garden that does not exist yet: place, clock, units, first tree; then its file begins."""
+
+import json
+import logging
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from datetime import datetime
+from pathlib import Path
+from typing import Any, Final
+from zoneinfo import available_timezones
+
+from bot.answers.answering import ANSWER_LIVES, CODE_SHAPE, STRANGER, TOO_MANY_CODES, WRONG_CODE
+from bot.answers.desk import Answer
+from bot.answers.dialogues import Dialogue, Said, ask, close, options, tapped, typed, waiting
+from bot.answers.garden_file.new_trees import cover_values, draft_of, next_step, question, tree_values, with_answer
+from bot.forecasts import ForecastError, Transport, fetch_elevation_m
+from bot.hosting.one_garden import Watch, apology
+from bot.inbox import take
+from bot.logbook import (
+    TERMINAL_CHAT,
+    Connection,
+    Door,
+    Logbook,
+    garden_of_chat,
+    let_in_tries_left,
+    note_person,
+    note_state,
+    read_state,
+    use_let_in_code,
+)
+from bot.messages import Incoming, IncomingKind, Outgoing
+from bot.replies.phrases.descriptions import read_coordinates, read_tree_words
+from bot.replies.phrases.garden_phrases import added_tree
+from bot.settings import Garden, GardenError, Role
+from bot.settings.new_garden import FirstWords, begin_garden, time_zone_at
+from bot.wording.people import new_garden as say
+from rules.garden.tree import Site
+
+KIND: Final = "new garden"
+PLACE, ZONE, ZONE_NAME, ELEVATION, UNITS, TREE, MORE = (
+    "place",
+    "zone",
+    "zone name",
+    "elevation",
+    "units",
+    "tree",
+    "more",
+)
+ELEVATIONS_M: Final = (-450, 6000)  # as the garden file has it
+YES, NO = "yes", "no"
+FAHRENHEIT, CELSIUS = "f", "c"
+HEIGHT: Final = "height of the place"
+
+log = logging.getLogger(__name__)
+
+
+class NewGarden:
+    """Stands behind a door until a garden's file is begun, and gives way to its watch then.
+
+    What was said so far is in the logbook: a restart goes on where it was. `begun` opens the watch of the new file;
+    where `when_begun` is set it is called instead, and the door is to be opened anew.
+    """
+
+    def __init__(
+        self, path: Path, name: str, logbook: Logbook, transport: Transport, begun: Callable[[], Watch]
+    ) -> None:
+        self.logbook = logbook
+        self._path, self._name, self._transport, self._begun = path, name, transport, begun
+        self._watch: Watch | None = None
+        self.when_begun: Callable[[], object] | None = None
+
+    @property
+    def watch(self) -> Watch | None:
+        """The watch of the garden, once its file is there."""
+        if self._watch is None and self.when_begun is None and self._path.exists():
+            self._watch = self._begun()
+        return self._watch
+
+    @property
+    def garden(self) -> Garden | None:
+        """The garden as its watch has it; None until it is begun, and once it was deleted."""
+        return self._watch.garden if self._watch is not None else None
+
+    def tick(self, now: datetime) -> None:
+        """Nothing to watch while there is no garden."""
+        if self.watch is not None:
+            self.watch.tick(now)
+
+    def take_pending(
+        self, read: Callable[[str], Incoming | None], now: Callable[[], datetime], door: Door = Door.TELEGRAM
+    ) -> None:
+        """Answer all that waits in the inbox of a door; the height of a place is asked between two answers."""
+        while self.watch is None:
+            taken = take(self.logbook, lambda c, came: self._answer(c, came, now()), read, now, door=door,
+                         apology=apology, limit=1)  # fmt: skip
+            if taken.done + taken.failed == 0:
+                return
+            self._find_height(now())
+            if self.when_begun is not None and self._path.exists():
+                self.when_begun()
+                return
+        self.watch.take_pending(read, now, door)
+
+    def _answer(self, c: Connection, incoming: Incoming, now: datetime) -> list[Outgoing]:
+        if incoming.kind in (IncomingKind.GONE, IncomingKind.BACK, IncomingKind.MOVED):
+            return []
+        person = garden_of_chat(c, incoming.chat_id)
+        if person is None and incoming.chat_id == TERMINAL_CHAT:
+            note_person(c, self._name, TERMINAL_CHAT, incoming.person, Role.OWNER)
+        elif person is None:
+            return self._let_in(c, incoming, now)
+        talk = _Talk(c, self._path, self._name, incoming, now)
+        return _outgoing(talk.answers(), incoming, now)
+
+    def _let_in(self, c: Connection, incoming: Incoming, now: datetime) -> list[Outgoing]:
+        code = incoming.text.removeprefix("/start").strip()
+        if incoming.is_group or CODE_SHAPE.fullmatch(code) is None:
+            return _outgoing([Answer(text=STRANGER)], incoming, now)
+        if let_in_tries_left(c, incoming.chat_id, now) == 0:
+            return _outgoing([Answer(text=TOO_MANY_CODES)], incoming, now)
+        if use_let_in_code(c, code, incoming.chat_id, incoming.person, now) is None:
+            return _outgoing([Answer(text=WRONG_CODE)], incoming, now)
+        return _outgoing(_Talk(c, self._path, self._name, incoming, now).begin(), incoming, now)
+
+    def _find_height(self, now: datetime) -> None:
+        """Ask the weather service how high the place lies, outside any transaction; not known is kept too."""
+        with self.logbook.begin() as c:
+            wanted = json.loads(read_state(c, self._name, HEIGHT) or "null")
+        if wanted is None or "height_m" in wanted:
+            return
+        latitude_deg, longitude_deg = wanted["place"]
+        once = replace(self._transport, retries=0)
+        try:
+            height_m: float | None = fetch_elevation_m(latitude_deg, longitude_deg, once, now)
+        except ForecastError as error:
+            log.warning("the height of the place: %s", error)
+            height_m = None
+        with self.logbook.begin() as c:
+            note_state(c, self._name, HEIGHT, json.dumps({**wanted, "height_m": height_m}))
+
+
+def _outgoing(answers: list[Answer], incoming: Incoming, now: datetime) -> list[Outgoing]:
+    return [
+        Outgoing(
+            key=f"reply:{incoming.update_id}:{n}", chat_id=incoming.chat_id, text=one.text, buttons=one.buttons,
+            due_utc=now, expires_utc=now + ANSWER_LIVES,
+        )
+        for n, one in enumerate(answers)
+    ]  # fmt: skip
+
+
+class _Talk:
+    """One thing said before there is a garden."""
+
+    def __init__(self, c: Connection, path: Path, name: str, incoming: Incoming, now: datetime) -> None:
+        self._c, self._path, self._name, self._incoming, self._now = c, path, name, incoming, now
+
+    def begin(self) -> list[Answer]:
+        """The first question."""
+        return [self._asked(PLACE, {}, say.where(self._name))]
+
+    def answers(self) -> list[Answer]:
+        """The answer to what was said: the next question, the same one again, or the garden."""
+        dialogue = waiting(self._c, self._name, self._incoming.chat_id, self._now)
+        if dialogue is None:
+            return self._place({}) or self.begin()
+        said = self._said(dialogue)
+        found = self._place(dict(dialogue.draft)) if dialogue.step in (PLACE, ZONE) else None
+        if found is None and said is not None:
+            found = self._step(dialogue, said)
+        return found or [self._again(dialogue)]
+
+    def _said(self, dialogue: Dialogue) -> Said | None:
+        if self._incoming.kind is IncomingKind.TAP:
+            return tapped(dialogue, self._incoming.button)
+        return typed(dialogue, self._incoming.text)
+
+    def _asked(self, step: str, draft: Mapping[str, Any], text: str, pairs: tuple[tuple[str, str], ...] = ()) -> Answer:
+        dialogue = Dialogue(
+            ident=self._incoming.update_id, kind=KIND, step=step, at_utc=self._now, draft={**draft, "asked": text},
+            options=options(pairs),
+        )  # fmt: skip
+        return Answer(text=text, buttons=ask(self._c, self._name, self._incoming.chat_id, dialogue))
+
+    def _again(self, dialogue: Dialogue) -> Answer:
+        pairs = tuple((one.label, one.value) for one in dialogue.options)
+        text = str(dialogue.draft["asked"])
+        again = self._asked(dialogue.step, dialogue.draft, text, pairs)
+        return replace(again, text=say.not_that(text))
+
+    def _place(self, draft: dict[str, Any]) -> list[Answer] | None:
+        place = self._incoming.location or read_coordinates(self._incoming.text)
+        if place is None:
+            return None
+        draft["place"] = [round(place[0], 4), round(place[1], 4)]  # to ten metres; nobody's door needs more
+        note_state(self._c, self._name, HEIGHT, json.dumps({"place": draft["place"]}))
+        zone = time_zone_at(*place)
+        if zone is None:
+            return [self._asked(ZONE_NAME, draft, say.which_zone())]
+        return [self._asked(ZONE, {**draft, "zone": zone}, say.is_zone(zone), (("Yes", YES), ("No", NO)))]
+
+    def _step(self, dialogue: Dialogue, said: Said) -> list[Answer] | None:
+        draft = dict(dialogue.draft)
+        match dialogue.step:
+            case "zone":
+                if said.value == NO:
+                    return [self._asked(ZONE_NAME, draft, say.which_zone())]
+                return self._height(draft) if said.value == YES else None
+            case "zone name":
+                zone = next((z for z in available_timezones() if z.casefold() == said.text.strip().casefold()), None)
+                return self._height({**draft, "zone": zone}) if zone else None
+            case "elevation":
+                height_m = _height_m(said.text)
+                return self._units({**draft, "height_m": height_m}) if height_m is not None else None
+            case "units":
+                return self._first_tree({**draft, "units": said.value}) if said.value else None
+            case "tree":
+                return self._tree(draft, said.text)
+        return self._more(draft, dialogue, said) if dialogue.step.startswith(MORE) else None
+
+    def _height(self, draft: dict[str, Any]) -> list[Answer]:
+        found = json.loads(read_state(self._c, self._name, HEIGHT) or "{}")
+        if found.get("place") == draft["place"] and found.get("height_m") is not None:
+            return self._units({**draft, "height_m": found["height_m"]})
+        return [self._asked(ELEVATION, draft, say.how_high())]
+
+    def _units(self, draft: dict[str, Any]) -> list[Answer]:
+        pairs = (("°C, cm, km/h", CELSIUS), ("°F, inches, mph", FAHRENHEIT))
+        return [self._asked(UNITS, draft, say.which_units(draft["height_m"]), pairs)]
+
+    def _first_tree(self, draft: dict[str, Any]) -> list[Answer]:
+        return [self._asked(TREE, draft, say.first_tree())]
+
+    def _tree(self, draft: dict[str, Any], text: str) -> list[Answer] | None:
+        words = read_tree_words(added_tree(text), self._now.year)
+        tree = draft_of(words)
+        return self._go_on(draft, tree) if words.name or words.species else None
+
+    def _more(self, draft: dict[str, Any], dialogue: Dialogue, said: Said) -> list[Answer] | None:
+        tree = with_answer(draft["tree"], dialogue.step.removeprefix(MORE), said, self._now.year)
+        return self._go_on(draft, tree) if tree is not None else None
+
+    def _go_on(self, draft: dict[str, Any], tree: Mapping[str, Any]) -> list[Answer]:
+        step = next_step(tree)
+        if step is None:
+            return [self._begun(draft, tree)]
+        text, choices = question(tree, step, None)
+        pairs = tuple((one.label, one.value) for one in choices)
+        return [self._asked(f"{MORE}{step}", {**draft, "tree": tree}, text, pairs)]
+
+    def _begun(self, draft: Mapping[str, Any], tree: Mapping[str, Any]) -> Answer:
+        cover, values = cover_values(tree, None)
+        latitude_deg, longitude_deg = draft["place"]
+        words = FirstWords(
+            name=self._name,
+            owner=self._incoming.person,
+            site=Site(latitude_deg=latitude_deg, longitude_deg=longitude_deg, elevation_m=draft["height_m"],
+                      time_zone=draft["zone"]),
+            fahrenheit=draft["units"] == FAHRENHEIT,
+        )  # fmt: skip
+        try:
+            garden = begin_garden(self._path, words, tree_values(tree), cover, values)
+        except GardenError as error:
+            problems = [replace(problem, line=None) for problem in error.problems]
+            return self._asked(TREE, {**draft, "tree": None}, say.refused(problems))
+        close(self._c, self._name, self._incoming.chat_id)
+        return Answer(text=say.begun(garden.name, str(tree["name"]), self._path.name))
+
+
+def _height_m(text: str) -> float | None:
+    """A height [m] as typed, in metres or feet; None where it is none of a place on land."""
+    words = text.casefold().replace(",", ".").split()
+    number = next((word for word in words if word.lstrip("-−").replace(".", "", 1).rstrip("mft").isdigit()), None)
+    if number is None:
+        return None
+    height = float(number.replace("−", "-").rstrip("mft"))
+    height_m = height * 0.3048 if "ft" in text.casefold() or "feet" in text.casefold() else height
+    return height_m if ELEVATIONS_M[0] <= height_m <= ELEVATIONS_M[1] else None

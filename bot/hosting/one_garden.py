@@ -1,0 +1,232 @@
+"""The watch over one garden: ticks with the clock, answers what comes in. Its only memory is the logbook."""
+
+import logging
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import datetime, timedelta
+from functools import cache, partial
+from threading import Lock
+from typing import Final
+
+from bot.answers.answering import ANSWER_LIVES, answer
+from bot.answers.desk import Desk
+from bot.hosting.flood import unless_flooded
+from bot.inbox import take
+from bot.logbook import Connection, Door, Logbook, LogbookError, Person, note_round, read_records
+from bot.messages import Incoming, IncomingKind, Outgoing, redacted
+from bot.rounds.deciding import first_due_utc, write_due
+from bot.rounds.garden_on_disk import GardenOnDisk, Home, home_folder
+from bot.rounds.gathering import RECORDS_READ, Inputs, Setting, gather, next_ask_utc, refresh_forecast
+from bot.rounds.inputs import ground_of, style_of
+from bot.rounds.job_facts import job_facts
+from bot.rounds.jobs_news import write_jobs_news
+from bot.rounds.learning.garden import Learner
+from bot.rounds.past_winters import refresh_past_winters
+from bot.settings import Garden
+from bot.upkeep.alarm import note_round_ended
+from bot.upkeep.housekeeping import keep_house
+from bot.wording.document import outlook_document
+from rules.garden.records import Records
+from rules.jobs import GardenFacts
+from rules.outlook.garden_outlook import Outlook, outlook_carried, restated
+from rules.outlook.inputs import Ground
+from rules.outlook.past import Carried
+
+SOON: Final = timedelta(minutes=5)  # how late a nudge may be where many gardens are tended; no source
+LOOK_EVERY: Final = timedelta(hours=12)  # the clock alone changes little between two forecasts; no source
+
+log = logging.getLogger(__name__)
+
+
+class Watch:
+    """One garden's rounds and conversation.
+
+    Keeps the last outlook only to spare its work: from the same logbook a new process comes to the same one.
+    """
+
+    def __init__(self, setting: Setting) -> None:
+        self._setting = setting
+        self.logbook: Logbook = setting.logbook
+        self._learner = Learner()
+        self._inputs: Inputs | None = None
+        self._seen: Outlook | None = None
+        self._carried: Carried | None = None
+        self._round_id: int | None = None
+        self._on_disk = GardenOnDisk(setting.path) if setting.path else None
+        self._is_forgotten = False
+        self._looking = Lock()  # tick and answers have threads of their own; one look is enough for both
+
+    @property
+    def looked_utc(self) -> datetime | None:
+        """When the outlook at hand was made; None where there is none yet."""
+        return self._seen.now if self._seen is not None else None
+
+    @property
+    def garden(self) -> Garden | None:
+        """The garden as its file had it last; None once it was deleted."""
+        return None if self._is_forgotten else self._setting.garden
+
+    def tick(self, now: datetime) -> None:
+        """Look at the services if it is time, look ahead if something changed, and write what is due."""
+        if self._is_forgotten:
+            return
+        self._reread()
+        refresh_forecast(self._setting, now)
+        self.look(now)
+        if self._seen is None:
+            return
+        with self.logbook.begin() as c:
+            records = read_records(c, self._setting.garden.name, now - RECORDS_READ)
+            seen = restated(self._seen, records, now)
+            facts = cache(partial(self._job_facts, c, seen, records, now))
+            due = write_due(c, self._setting.garden, seen, records, self._round_id, now, facts)
+            due += write_jobs_news(c, self._setting.garden, self._round_id, now, facts)
+            note_round_ended(c, self._setting, now)
+            for nudge in due:
+                log.info("due: %s", nudge.key)
+        keep_house(self.logbook, now)
+        own = self._setting  # the winters come last: nothing waits for them
+        refresh_past_winters(own.garden, self.logbook, own.transport, now, own.weather_of, own.weather_site)
+
+    def next_tick_utc(self, now: datetime) -> datetime:
+        """When a tick will have something to do again, if nobody says anything until then.
+
+        For a deployment that can't tick every garden every half a minute: at the next look at the services, or when
+        something falls due before it.
+        """
+        with self.logbook.begin() as c:
+            until = max(next_ask_utc(c, self._setting, now), now + SOON)
+            times = [now + SOON * step for step in range(1, int((until - now) / SOON) + 1)]
+            if self._seen is None or self._inputs is None:
+                return until
+            due = first_due_utc(c, self._setting.garden, self._seen, self._inputs.records, times)
+        return due or until
+
+    def _job_facts(self, c: Connection, seen: Outlook, records: Records, now: datetime) -> GardenFacts:
+        """What the year's jobs are reckoned from, on the inputs of the last look."""
+        garden = self._setting.garden
+        ground = ground_of(garden, self._inputs or self._gathered(c, now))
+        return job_facts(c, garden, seen, ground, records, now)
+
+    def take_pending(
+        self, read: Callable[[str], Incoming | None], now: Callable[[], datetime], door: Door = Door.TELEGRAM
+    ) -> None:
+        """Answer all that waits in the inbox of a door."""
+
+        def answered(c: Connection, incoming: Incoming) -> list[Outgoing]:
+            return answer(c, lambda person, came: self.desk(c, person, came, now()), incoming)
+
+        self._reread()
+        if self._seen is None and not self._is_forgotten:
+            self._look_if_possible(now())
+        take(self.logbook, unless_flooded(answered, read, now), read, now, door=door, apology=apology)
+
+    def _look_if_possible(self, now: datetime) -> None:
+        """A look before an answer; where it fails the answer says that we cannot see, and nobody waits for none."""
+        try:
+            self.look(now)
+        except LogbookError:
+            raise
+        except Exception as error:  # noqa: BLE001 - a fault in the outlook must not keep people from being heard
+            log.error("no look ahead: %s", redacted(f"{type(error).__name__}: {error}"))  # noqa: TRY400 - once is enough
+
+    def desk(self, c: Connection, person: Person, incoming: Incoming, now: datetime) -> Desk:
+        """What is at hand to answer one person of this garden."""
+
+        self._reread()
+
+        def ground() -> Ground:
+            return ground_of(self._setting.garden, self._inputs or self._gathered(c, now))
+
+        return Desk(
+            c=c,
+            garden=self._setting.garden,
+            person=person,
+            incoming=incoming,
+            now=_said_at(incoming, now),
+            heard_utc=now,
+            records=read_records(c, self._setting.garden.name, now - RECORDS_READ),
+            look=lambda: self._seen,
+            ground=ground,
+            style=style_of(self._setting.garden),
+            home=self._home(),
+            weather_of=self._setting.weather_of,
+        )
+
+    def _home(self) -> Home | None:
+        path = self._setting.path
+        if path is None:
+            return None
+        return Home(garden_file=path, folder=home_folder(self._setting, path), forget=self._forget)
+
+    def _reread(self) -> None:
+        """Take the garden as its file has it now; what was seen ahead was seen for the old one."""
+        changed = self._on_disk.changed(self._setting) if self._on_disk else None
+        if changed is not None:
+            self._setting = changed
+            self._inputs = self._seen = self._carried = None
+
+    def _forget(self) -> None:
+        """No more rounds: the owner deleted the garden."""
+        self._is_forgotten = True
+        self._inputs = self._seen = self._carried = None
+
+    def look(self, now: datetime) -> None:
+        """A new outlook, kept with its numbers, where it rests on something new, or the time for an act has passed.
+
+        The clock alone asks for one every twelve hours.
+
+        Looking ahead takes a while, so no transaction is open meanwhile: the inbox must never wait for it.
+        """
+        with self._looking:
+            self._look_alone(now)
+
+    def _look_alone(self, now: datetime) -> None:
+        with self.logbook.begin() as c:
+            inputs = self._gathered(c, now)
+        if not self._is_stale(inputs, now):
+            self._inputs = inputs  # readings that taught nothing new are kept at hand
+            return
+        seen, carried = outlook_carried(ground_of(self._setting.garden, inputs), now, self._carried)
+        document = outlook_document(seen).model_dump_json()
+        with self.logbook.begin() as c:
+            round_id = note_round(c, self._setting.garden.name, now, inputs.forecast_id, document)
+        self._inputs, self._seen, self._carried, self._round_id = inputs, seen, carried, round_id
+
+    def _gathered(self, c: Connection, now: datetime) -> Inputs:
+        return gather(c, self._setting.garden, now, self._setting.weather_of, self._learner)
+
+    def _is_stale(self, inputs: Inputs, now: datetime) -> bool:
+        if self._inputs is None or self._seen is None:
+            return True
+        before = self._inputs
+        changed = _rests_on(self._setting.garden, inputs) != _rests_on(self._setting.garden, before)
+        changed = changed or inputs.climate is not before.climate
+        missed = any(self._seen.now < act.by_utc <= now for act in self._seen.acts)  # what now, if it was not done?
+        return changed or missed or not timedelta(0) <= now - self._seen.now < LOOK_EVERY
+
+
+def _rests_on(garden: Garden, inputs: Inputs) -> tuple[object, ...]:
+    """What a look ahead rests on; of readings what they taught, so that a sensor by day stirs nothing."""
+    said = replace(inputs.records, readings=())
+    taught = ground_of(garden, inputs)
+    covers = taught.covers_read
+    return inputs.forecast_id, said, inputs.away, taught.offsets, covers, taught.forecast_error, inputs.accepted
+
+
+def _said_at(incoming: Incoming, now: datetime) -> datetime:
+    """When it was said: "closed" typed at four and read at six was done at four. A tap carries no time of its own."""
+    return now if incoming.kind is IncomingKind.TAP else min(incoming.at_utc, now)
+
+
+def apology(_: Connection, incoming: Incoming) -> list[Outgoing]:
+    """The answer to what we failed to take: never silence."""
+    return [
+        Outgoing(
+            key=f"apology:{incoming.update_id}",
+            chat_id=incoming.chat_id,
+            text="Sorry, I stumbled over that and noted nothing. Please say it another way.",
+            due_utc=incoming.at_utc,
+            expires_utc=incoming.at_utc + ANSWER_LIVES,
+        )
+    ]

@@ -1,0 +1,53 @@
+"""Which of several programs may ask the messenger for updates: the one that holds a lock in the database."""
+
+from contextlib import suppress
+
+import sqlalchemy as sa
+
+from bot.logbook.database.opening import Logbook
+
+
+class Leadership:
+    """A lock that ends with the connection it was taken on, so that a program that dies leaves none behind.
+
+    In a session of its own. It does not work through a pooler that shares sessions (pgbouncer in transaction mode).
+    On SQLite there is no such lock and everyone leads: there the messenger's 409 keeps a second poller out.
+    """
+
+    def __init__(self, logbook: Logbook, what: str) -> None:
+        self._logbook = logbook
+        self._what = what
+        self._session: sa.Connection | None = None
+
+    def holds(self) -> bool:
+        """Whether we lead now; tried anew at each call, and false as soon as the session is lost."""
+        if not self._logbook.is_server:
+            return True
+        try:
+            if self._session is None:
+                self._session = self._logbook.session()
+                return self._try_lock(self._session)
+            return self._still_ours(self._session) or self._try_lock(self._session)
+        except sa.exc.DBAPIError:
+            self.let_go()
+            return False
+
+    def _try_lock(self, session: sa.Connection) -> bool:
+        taken = bool(session.scalar(sa.select(sa.func.pg_try_advisory_lock(self._key()))))
+        if not taken:
+            self.let_go()
+        return taken
+
+    def _still_ours(self, session: sa.Connection) -> bool:
+        """The session answers, so the lock it took is still held."""
+        return session.scalar(sa.select(sa.literal(1))) == 1
+
+    def _key(self) -> sa.ColumnElement[int]:
+        return sa.func.hashtextextended(self._what, 0)
+
+    def let_go(self) -> None:
+        """Let another program lead."""
+        session, self._session = self._session, None
+        if session is not None:
+            with suppress(sa.exc.DBAPIError):
+                session.close()

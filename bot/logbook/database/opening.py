@@ -1,0 +1,250 @@
+"""Opening a logbook: file or address, migrated and safe to write, or one sentence that says why not."""
+
+import os
+import sqlite3
+from collections.abc import Iterator
+from contextlib import AbstractContextManager, closing, contextmanager, nullcontext
+from pathlib import Path
+from threading import RLock
+
+import sqlalchemy as sa
+
+from bot.logbook.database import migrations
+from bot.messages import redacted
+
+OWNER_ONLY = 0o600
+OUR_MISTAKES = (sa.exc.IntegrityError, sa.exc.ProgrammingError, sa.exc.DataError, sa.exc.NotSupportedError)
+WAIT_S = 10.0  # how long a writer waits for another; no source, chosen to outlast any transaction of ours
+
+
+class LogbookError(Exception):
+    """The logbook can't be opened, read or written; the sentence says what is in the way."""
+
+
+class Logbook:
+    """An open logbook: every read and write happens inside one `begin()`."""
+
+    def __init__(
+        self, database: sa.Engine, path: Path | None, *, one_at_a_time: AbstractContextManager[object] | None = None
+    ) -> None:
+        self._database = database
+        self._one_at_a_time = one_at_a_time or nullcontext()  # in memory all threads share one connection
+        self._file = _file_at(path)
+        self.path = path
+
+    @property
+    def name(self) -> str:
+        """What to call it in a sentence: the file, or the address without its password."""
+        return str(self.path or self._database.url.render_as_string(hide_password=True))
+
+    @property
+    def is_server(self) -> bool:
+        """Whether it lies on a database server, which several programs may share."""
+        return self._database.dialect.name != "sqlite"
+
+    def session(self) -> sa.Connection:
+        """A connection of its own outside any transaction, for a lock that lives as long as the connection."""
+        session = self._database.connect().execution_options(isolation_level="AUTOCOMMIT")
+        session.detach()  # closing it really ends it: the pool would keep it alive, lock and all
+        return session
+
+    @contextmanager
+    def begin(self) -> Iterator[sa.Connection]:
+        """One transaction: all that is written inside is kept, or, after an exception, nothing.
+
+        Raises
+        ------
+        LogbookError
+            Disk full, folder read-only, file locked, damaged or taken away.
+        """
+        self._follow_the_file()
+        try:
+            with self._one_at_a_time, self._database.begin() as c:
+                yield c
+        except sa.exc.DBAPIError as error:
+            if isinstance(error, OUR_MISTAKES):
+                raise
+            raise LogbookError(_sentence(self.name, error.orig)) from error
+        except sqlite3.Error as error:  # a pragma at the opening of a connection is not wrapped
+            raise LogbookError(_sentence(self.name, error)) from error
+
+    def _follow_the_file(self) -> None:
+        """Let go of a file that was taken away or replaced: an open connection would write into what nobody can find.
+
+        Of a file put in its place, all that it says counts from now on; it may be a backup from before a step.
+        """
+        if self._file is None or (now_there := _file_at(self.path)) == self._file:
+            return
+        self._database.dispose()
+        if now_there is None:
+            raise LogbookError(f"the logbook {self.path} is gone: put the newest backup in its place")
+        self._file = now_there
+        _migrate(self)
+
+    def backup(self, path: Path) -> None:
+        """A sound copy of the whole logbook at `path`, taken while others write; replaces what was there.
+
+        Copying the file alone would miss the commits that still live in the write-ahead log.
+        """
+        if self.path is None:
+            raise LogbookError(f"{self.name} is not a file: back up a database server with its own tools (pg_dump)")
+        part = path.with_name(path.name + ".part")
+        part.unlink(missing_ok=True)
+        try:
+            _create(part)
+            with closing(sqlite3.connect(self.path)) as here, closing(sqlite3.connect(part)) as there:
+                here.backup(there)
+            part.replace(path)  # never half a copy under the final name
+        except (OSError, sqlite3.Error) as error:
+            raise LogbookError(_sentence(str(path), error)) from error
+
+    def close(self) -> None:
+        """Let go of the file."""
+        self._database.dispose()
+
+
+def open_logbook(path_or_url: Path | str, *, wait_s: float = WAIT_S) -> Logbook:
+    """A logbook, created or brought up to date if need be.
+
+    Parameters
+    ----------
+    path_or_url
+        A file (created with mode 0600), its address ("sqlite:///…"), that of a database server
+        ("postgresql+psycopg://…"), or "sqlite://" for a logbook that lives only as long as the program.
+    wait_s
+        How long a writer waits for another one [s].
+
+    Raises
+    ------
+    LogbookError
+        Folder read-only or missing, disk full, file locked, not a logbook, or written by a newer bedstraw.
+    """
+    url = _address(str(path_or_url)) if "://" in str(path_or_url) else None
+    if url is not None and url.get_backend_name() != "sqlite":
+        logbook = Logbook(_server_database(url), None)
+    elif url is not None and not url.database:
+        logbook = Logbook(_sqlite_database(None, wait_s), None, one_at_a_time=RLock())
+    else:
+        path = Path(url.database if url is not None and url.database else path_or_url)
+        _prepare_file(path)
+        logbook = Logbook(_sqlite_database(path, wait_s), path)
+    try:
+        _migrate(logbook)
+    except BaseException:
+        logbook.close()
+        raise
+    return logbook
+
+
+def _file_at(path: Path | None) -> tuple[int, int] | None:
+    """Which file it is, whatever its name; None where there is none."""
+    try:
+        status = path.stat() if path is not None else None
+    except OSError:
+        return None
+    return (status.st_dev, status.st_ino) if status is not None else None
+
+
+def _address(text: str) -> sa.URL:
+    try:
+        return sa.make_url(text)
+    except sa.exc.ArgumentError:
+        # the library's own words would show the whole address, password and all
+        raise LogbookError("the logbook's address can't be read: write it as kind://user@host/name") from None
+
+
+def _server_database(url: sa.URL) -> sa.Engine:
+    try:
+        # a connection that died with the server is found out before it is used
+        return sa.create_engine(url, pool_pre_ping=True)
+    except (sa.exc.NoSuchModuleError, ModuleNotFoundError) as error:
+        kind = url.drivername
+        raise LogbookError(f"a logbook at {kind}:// needs a database driver that is not installed: {error}") from error
+
+
+def _migrate(logbook: Logbook) -> None:
+    with logbook.begin() as c:
+        _refuse_strange_tables(c, logbook.name)
+        _one_at_a_time(c)
+        c.exec_driver_sql(migrations.STEPS_TABLE)
+        newer = migrations.unknown_step(c)
+    if newer:
+        raise LogbookError(
+            f"this logbook was written by a newer bedstraw (step {newer}): {logbook.name}; update bedstraw to open it"
+        )
+    for step in migrations.STEPS:
+        with logbook.begin() as c:
+            _one_at_a_time(c)
+            migrations.take_step(c, step)
+
+
+def _one_at_a_time(c: sa.Connection) -> None:
+    """Several programs may open a new database at once, and PostgreSQL's "if not exists" does not wait for another."""
+    if c.dialect.name == "postgresql":
+        c.execute(sa.select(sa.func.pg_advisory_xact_lock(sa.func.hashtextextended("logbook steps", 0))))
+
+
+def _refuse_strange_tables(c: sa.Connection, name: str) -> None:
+    tables = set(sa.inspect(c).get_table_names()) if c.dialect.name == "sqlite" else set()
+    if tables and "logbook_steps" not in tables:
+        raise LogbookError(f"{name} is not a logbook: it is the database of another program (table {min(tables)})")
+
+
+def _sqlite_database(path: Path | None, wait_s: float) -> sa.Engine:
+    url = sa.URL.create("sqlite", database=str(path) if path else None)
+    shared = {} if path else {"poolclass": sa.StaticPool, "connect_args": {"check_same_thread": False}}
+    database = sa.create_engine(url, **shared)
+    pragmas = ("journal_mode=WAL", "synchronous=FULL", f"busy_timeout={wait_s * 1000:.0f}", "foreign_keys=ON")
+
+    @sa.event.listens_for(database, "connect")
+    def settings(connection: sqlite3.Connection, _record: object) -> None:
+        connection.isolation_level = None  # the driver must not begin by itself
+        for pragma in reversed(pragmas):  # journal_mode last: changing it may have to wait for another process
+            connection.execute("PRAGMA " + pragma)
+
+    @sa.event.listens_for(database, "begin")
+    def immediate(connection: sa.Connection) -> None:
+        # a plain BEGIN reads first and then finds that another has written: "database is locked" at once
+        connection.exec_driver_sql("BEGIN IMMEDIATE")
+
+    return database
+
+
+def _prepare_file(path: Path) -> None:
+    # The file is never opened and read here: closing it would drop the locks of a connection this program already has.
+    try:
+        if not path.exists():
+            _create(path)
+        status = path.stat()
+        if status.st_mode & 0o077 and status.st_uid == os.geteuid() and path.is_file():
+            path.chmod(OWNER_ONLY)
+    except OSError as error:
+        raise LogbookError(_sentence(str(path), error)) from error
+    if path.is_dir():
+        raise LogbookError(f"{path} is a folder, not a logbook")
+
+
+def _create(path: Path) -> None:
+    try:
+        os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_RDWR, OWNER_ONLY))
+    except FileExistsError:  # another program was quicker: then it is that one's to create
+        return
+
+
+def _sentence(name: str, error: BaseException | None) -> str:
+    words = str(error).lower()
+    reasons = {
+        "is full": f"the disk is full: nothing more can be written to the logbook {name}",
+        "no space left": f"the disk is full: nothing more can be written to the logbook {name}",
+        "disk i/o": f"the disk refuses to read or write the logbook {name}: it may be full or failing",
+        "locked": f"the logbook {name} is in use by another program that does not let go of it",
+        "readonly": f"the logbook {name} is read-only: bedstraw needs to write to the file and its folder",
+        "read-only": f"the logbook {name} is on a read-only disk",
+        "permission": f"the logbook {name} can't be written: its folder is read-only for this user",
+        "no such file": f"the folder of the logbook does not exist: {Path(name).parent}",
+        "not a database": f"{name} is not a logbook: it is damaged or some other kind of file",
+        "malformed": f"the logbook {name} is damaged: restore it from a backup",
+        "unable to open": f"the logbook {name} can't be opened: its folder is missing or read-only",
+    }
+    found = next((sentence for mark, sentence in reasons.items() if mark in words), None)
+    return found or f"the logbook {name} can't be used: {redacted(str(error))}"

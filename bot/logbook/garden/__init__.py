@@ -1,0 +1,1 @@
+"""What was said about a garden and by whom."""

@@ -1,0 +1,98 @@
+"""What one row of the records table tells: deeds, sightings, readings, refusals, jobs, notes, what was learned."""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from enum import StrEnum
+
+import sqlalchemy as sa
+
+from bot.logbook.database.tables import records
+from bot.logbook.garden.thresholds import threshold_of
+from rules.garden.cover import CoverState
+from rules.garden.records import Deed, DeedKind, Dieback, Place, Reading, Sight, Sighting
+from rules.garden.season_records import Cuttings, Gift, Harvest, Photo, Pruning, SeasonEntry
+from rules.jobs import JobKind, JobMark, MarkState
+from rules.learning import Forgotten, ThresholdAnswer
+
+
+class RecordKind(StrEnum):
+    """The kinds of record."""
+
+    DEED = "deed"
+    SIGHTING = "sighting"
+    READING = "reading"
+    REFUSAL = "refusal"  # "can't"
+    NOTE = "note"
+    DIEBACK = "dieback"
+    HARVEST = "harvest"
+    PRUNING = "pruning"
+    CUTTINGS = "cuttings"
+    GIFT = "gift"
+    PHOTO = "photo"
+    JOB = "job"  # what became of one of the year's jobs
+    FORGOTTEN = "forgotten"  # what a tree taught up to then does not count
+    THRESHOLD = "threshold"  # yes or no to what a tree is held to bear
+
+
+@dataclass(frozen=True, kw_only=True)
+class Refusal:
+    """Someone can't do what was asked, at one tree (or at all: ""), until a time."""
+
+    tree: str
+    ask: str
+    at_utc: datetime
+    until_utc: datetime
+
+
+@dataclass(frozen=True, kw_only=True)
+class Note:
+    """Free words about a tree, or about the garden: ""."""
+
+    tree: str
+    text: str
+    at_utc: datetime
+
+
+Entry = Deed | Sighting | Reading | Refusal | Note | SeasonEntry | JobMark | Forgotten | ThresholdAnswer
+
+# no more: three winters are read at each reply
+COLUMNS = "kind tree what cover_state air_c is_minimum at_utc until_utc text number share length_m whole_m file"
+ENTRY = [records.c[name] for name in COLUMNS.split()]
+
+
+def entry_of(row: sa.Row[tuple[object, ...]]) -> Entry:
+    """What one row of the records table tells."""
+    match RecordKind(row.kind):
+        case RecordKind.DEED:
+            state = CoverState(row.cover_state)
+            return Deed(tree=row.tree, kind=DeedKind(row.what), state=state, at_utc=row.at_utc)
+        case RecordKind.SIGHTING:
+            return Sighting(tree=row.tree, sight=Sight(row.what), at_utc=row.at_utc)
+        case RecordKind.READING:
+            place, low = Place(row.what), row.is_minimum
+            return Reading(tree=row.tree, air_c=row.air_c, at_utc=row.at_utc, place=place, is_minimum=low)
+        case RecordKind.REFUSAL:
+            return Refusal(tree=row.tree, ask=row.what, at_utc=row.at_utc, until_utc=row.until_utc)
+        case RecordKind.NOTE:
+            return Note(tree=row.tree, text=row.text, at_utc=row.at_utc)
+        case RecordKind.DIEBACK:
+            sizes = {"share": row.share, "length_m": row.length_m, "whole_m": row.whole_m}
+            return Dieback(tree=row.tree, at_utc=row.at_utc, **sizes)
+        case RecordKind.HARVEST:
+            return Harvest(tree=row.tree, count=row.number, at_utc=row.at_utc)
+        case RecordKind.PRUNING:
+            return Pruning(tree=row.tree, text=row.text, at_utc=row.at_utc)
+        case RecordKind.CUTTINGS:
+            return Cuttings(tree=row.tree, count=row.number, text=row.text, at_utc=row.at_utc)
+        case RecordKind.GIFT:
+            return Gift(tree=row.tree, to=row.text, at_utc=row.at_utc)
+        case RecordKind.JOB:
+            until: date | None = row.until_utc.date() if row.until_utc else None
+            job, became = JobKind(row.what), MarkState(row.text)
+            return JobMark(kind=job, tree=row.tree, state=became, at_utc=row.at_utc, until=until)
+        case RecordKind.FORGOTTEN:
+            return Forgotten(tree=row.tree, at_utc=row.at_utc)
+        case RecordKind.THRESHOLD:
+            return threshold_of(row.tree, row.at_utc, row.what, row.text)
+        case RecordKind.PHOTO:
+            return Photo(tree=row.tree, file_id=row.what or "", file=row.file, text=row.text or "", at_utc=row.at_utc)

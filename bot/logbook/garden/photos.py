@@ -1,0 +1,73 @@
+"""Photos on record: those still to be fetched from the messenger, those kept, those whose file must go."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+import sqlalchemy as sa
+
+from bot.logbook.database.tables import insert_into, records, states
+
+
+@dataclass(frozen=True, kw_only=True)
+class WantedPhoto:
+    """A photo that was sent to us and is not kept yet."""
+
+    record_id: int
+    tree: str
+    file_id: str
+    at_utc: datetime
+
+
+_OF_PHOTO = records.c.kind == "photo"
+LOST = ""  # in place of a file's name: given up
+ALL = ""  # in place of a garden's name: what the door asks of all gardens at once
+FETCH = "fetch "  # and then the garden's name
+
+
+def wanted_photos(c: sa.Connection, garden: str, since_utc: datetime) -> list[WantedPhoto]:
+    """The photos noted since then that are to be fetched, oldest first."""
+    waits = sa.and_(_OF_PHOTO, records.c.file.is_(None), records.c.undone_utc.is_(None))
+    asked = sa.select(records).where(records.c.garden == garden, waits, records.c.noted_utc >= since_utc)
+    return [
+        WantedPhoto(record_id=row.id, tree=row.tree, file_id=row.what, at_utc=row.at_utc)
+        for row in c.execute(asked.order_by(records.c.id))
+    ]
+
+
+def note_to_fetch(c: sa.Connection, garden: str) -> None:
+    """Something sent to this garden is still with the messenger; so noted, the door need not ask every garden."""
+    row = insert_into(c, states).values(garden=ALL, name=f"{FETCH}{garden}", body="true")
+    c.execute(row.on_conflict_do_nothing(index_elements=["garden", "name"]))
+
+
+def gardens_to_fetch(c: sa.Connection) -> list[str]:
+    """The gardens to which something was sent that is still with the messenger."""
+    rows = c.scalars(sa.select(states.c.name).where(states.c.garden == ALL, states.c.name.startswith(FETCH)))
+    return [name.removeprefix(FETCH) for name in rows]
+
+
+def nothing_to_fetch(c: sa.Connection, garden: str) -> None:
+    """All that was sent to this garden is here, or given up."""
+    c.execute(sa.delete(states).where(states.c.garden == ALL, states.c.name == f"{FETCH}{garden}"))
+
+
+def note_photo_file(c: sa.Connection, garden: str, record_id: int, file: str) -> None:
+    """The name under which a photo was kept; `LOST` where it never can be."""
+    one = sa.and_(records.c.garden == garden, records.c.id == record_id, _OF_PHOTO)
+    c.execute(sa.update(records).where(one).values(file=file))
+
+
+def photo_file(c: sa.Connection, garden: str, record_id: int) -> str | None:
+    """The name of a kept photo's file; None where it is not kept or undone."""
+    one = sa.and_(records.c.garden == garden, records.c.id == record_id, _OF_PHOTO, records.c.undone_utc.is_(None))
+    return c.scalar(sa.select(records.c.file).where(one)) or None
+
+
+def take_undone_photos(c: sa.Connection, garden: str) -> Sequence[str]:
+    """The names of files whose photo was undone; from now on they are on record no more."""
+    gone = sa.and_(records.c.garden == garden, _OF_PHOTO, records.c.undone_utc.is_not(None), records.c.file != LOST)
+    names = list(c.scalars(sa.select(records.c.file).where(gone)))
+    if names:
+        c.execute(sa.update(records).where(gone).values(file=LOST))
+    return names

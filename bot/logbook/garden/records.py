@@ -1,0 +1,259 @@
+"""What was said about a garden: deeds, sightings, readings, refusals, jobs, notes; undone, never deleted."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime, time
+from itertools import groupby
+from typing import Any
+
+import sqlalchemy as sa
+
+from bot.logbook.database.tables import records
+from bot.logbook.garden.entries import ENTRY, Entry, Note, RecordKind, Refusal, entry_of
+from bot.logbook.garden.season_entries import columns_of
+from bot.logbook.garden.thresholds import threshold_columns
+from rules.garden.records import Deed, Dieback, Reading, Records, Sighting
+from rules.garden.season_records import SeasonEntry
+from rules.jobs import JobKind, JobMark, MarkState
+from rules.learning import Forgotten, ThresholdAnswer
+
+
+@dataclass(frozen=True, kw_only=True)
+class Source:
+    """Where a record comes from: the garden, who said it, in which update, and when we heard it.
+
+    `update_id` is None when it was not said in a chat (the command line, an import).
+    """
+
+    garden: str
+    person: str
+    update_id: int | None
+    noted_utc: datetime
+
+
+NOON = time(12)
+# what is told of the season that is also one of the year's jobs done
+SETTLES = {
+    RecordKind.PRUNING: JobKind.PRUNE_TO_FIT,
+    RecordKind.CUTTINGS: JobKind.TAKE_CUTTINGS,
+    RecordKind.DIEBACK: JobKind.MEASURE_DIEBACK,
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Batch:
+    """All that one reply put into the logbook, with the record ids `undo` wants."""
+
+    update_id: int | None
+    person: str
+    noted_utc: datetime
+    record_ids: tuple[int, ...]
+    entries: tuple[Entry, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Told:
+    """One record with its number and who said it."""
+
+    record_id: int
+    person: str
+    entry: Entry
+
+
+def note_deed(c: sa.Connection, source: Source, deed: Deed) -> int:
+    """The id of a deed just noted."""
+    what = {"what": deed.kind.value, "cover_state": deed.state.value}
+    return _note(c, source, RecordKind.DEED, deed, **what)
+
+
+def note_sighting(c: sa.Connection, source: Source, sighting: Sighting) -> int:
+    """The id of a sighting just noted."""
+    return _note(c, source, RecordKind.SIGHTING, sighting, what=sighting.sight.value)
+
+
+def note_reading(c: sa.Connection, source: Source, reading: Reading) -> int:
+    """The id of a thermometer reading just noted."""
+    what = {"what": reading.place.value, "air_c": reading.air_c, "is_minimum": reading.is_minimum}
+    return _note(c, source, RecordKind.READING, reading, **what)
+
+
+def note_cannot(c: sa.Connection, source: Source, refusal: Refusal) -> int:
+    """The id of a refusal just noted."""
+    return _note(c, source, RecordKind.REFUSAL, refusal, what=refusal.ask, until_utc=refusal.until_utc)
+
+
+def note_words(c: sa.Connection, source: Source, note: Note) -> int:
+    """The id of a free note just kept."""
+    return _note(c, source, RecordKind.NOTE, note, text=note.text)
+
+
+def note_season(c: sa.Connection, source: Source, entry: SeasonEntry) -> int:
+    """The id of what was told of the season, just noted: dieback, harvest, pruning, cuttings, a gift, a photo."""
+    return _note(c, source, RecordKind(type(entry).__name__.lower()), entry, **columns_of(entry))
+
+
+def note_job_mark(c: sa.Connection, source: Source, mark: JobMark) -> int:
+    """The id of an answer to one of the year's jobs, just noted."""
+    until = datetime.combine(mark.until, NOON, UTC) if mark.until else None  # a day, wherever the garden lies
+    return _note(c, source, RecordKind.JOB, mark, what=mark.kind.value, text=mark.state.value, until_utc=until)
+
+
+def _note(c: sa.Connection, source: Source, kind: RecordKind, entry: Entry, **columns: object) -> int:
+    row = sa.insert(records).values(
+        garden=source.garden,
+        kind=kind.value,
+        tree=entry.tree,
+        at_utc=entry.at_utc,
+        person=source.person,
+        update_id=source.update_id,
+        noted_utc=source.noted_utc,
+        **columns,
+    )
+    return int(c.execute(row.returning(records.c.id)).scalar_one())
+
+
+def note_learning(c: sa.Connection, source: Source, word: Forgotten | ThresholdAnswer) -> int:
+    """The id of a word about what was learned, just noted: forget it, or hold it."""
+    if isinstance(word, Forgotten):
+        return _note(c, source, RecordKind.FORGOTTEN, word)
+    return _note(c, source, RecordKind.THRESHOLD, word, **threshold_columns(word))
+
+
+def read_learning(c: sa.Connection, garden: str) -> list[Forgotten | ThresholdAnswer]:
+    """All words about what was learned, oldest first."""
+    rows = _of_kinds(c, garden, None, (RecordKind.FORGOTTEN, RecordKind.THRESHOLD))
+    return [e for row in rows if isinstance(e := entry_of(row), Forgotten | ThresholdAnswer)]
+
+
+def undo(c: sa.Connection, garden: str, record_ids: Sequence[int], now: datetime) -> int:
+    """How many of these records now count as never said; those of other gardens are not touched."""
+    standing = _standing(garden), records.c.id.in_(record_ids)
+    return c.execute(sa.update(records).where(*standing).values(undone_utc=now)).rowcount
+
+
+def last_records(c: sa.Connection, garden: str, n: int = 10, *, said_only: bool = False) -> list[Batch]:
+    """The last `n` replies that put something in, newest first, undone records left out.
+
+    Records of one update are one batch; each record without an update is a batch of its own, or with `said_only` left
+    out: a sensor's reading is not what a person means by "undo".
+    """
+    standing = _standing(garden)
+    batch: sa.ColumnElement[int] = sa.func.coalesce(records.c.update_id, -records.c.id)
+    if said_only:  # found by an index of their own: of a sensor there may be ten for each of them
+        standing, batch = sa.and_(standing, records.c.update_id.is_not(None)), records.c.update_id
+    newest = sa.func.max(records.c.id)
+    last = sa.select(batch.label("batch"), newest.label("newest")).where(standing).group_by(batch)
+    picked = last.order_by(newest.desc()).limit(n).subquery()
+    of_batch = sa.select(records, picked.c.newest).join(picked, batch == picked.c.batch).where(standing)
+    rows = c.execute(of_batch.order_by(picked.c.newest.desc(), records.c.id)).all()
+    return [_batch(list(group)) for _, group in groupby(rows, key=lambda row: row.newest)]
+
+
+def _batch(rows: Sequence[sa.Row[tuple[object, ...]]]) -> Batch:
+    first = rows[0]
+    return Batch(
+        update_id=first.update_id,
+        person=first.person,
+        noted_utc=first.noted_utc,
+        record_ids=tuple(row.id for row in rows),
+        entries=tuple(entry_of(row) for row in rows),
+    )
+
+
+def read_records(c: sa.Connection, garden: str, since_utc: datetime | None = None) -> Records:
+    """What a round reads: deeds, sightings and readings in the order they happened, undone ones left out.
+
+    Of readings those that somebody said; what sensors told may be thousands, see `read_readings`.
+    """
+    said = sa.or_(records.c.kind != RecordKind.READING.value, records.c.update_id.is_not(None))
+    entries = _entries(c, garden, since_utc, said)
+    return Records(
+        deeds=[e for e in entries if isinstance(e, Deed)],
+        sightings=[e for e in entries if isinstance(e, Sighting)],
+        readings=[e for e in entries if isinstance(e, Reading)],
+        diebacks=[e for e in entries if isinstance(e, Dieback)],
+    )
+
+
+def read_readings(c: sa.Connection, garden: str, since_utc: datetime, tree: str | None = None) -> list[Reading]:
+    """All readings, of sensors and tables too, oldest first; of one tree where it is named."""
+    read = records.c.kind == RecordKind.READING.value
+    read = read if tree is None else sa.and_(read, records.c.tree == tree)
+    return [e for e in _entries(c, garden, since_utc, read) if isinstance(e, Reading)]
+
+
+def readings_mark(c: sa.Connection, garden: str, since_utc: datetime) -> tuple[int, int]:
+    """How many readings stand since then, and the last one's id: another after a new reading and after an undo."""
+    standing = _standing(garden), records.c.kind == RecordKind.READING.value, records.c.at_utc >= since_utc
+    row = c.execute(sa.select(sa.func.count(), sa.func.max(records.c.id)).where(*standing)).one()
+    return int(row[0]), int(row[1] or 0)
+
+
+def read_refusals(c: sa.Connection, garden: str, now: datetime) -> list[Refusal]:
+    """The refusals that still hold at `now`, oldest first."""
+    holds = sa.and_(records.c.kind == RecordKind.REFUSAL.value, records.c.until_utc > now)
+    return [e for e in _entries(c, garden, None, holds) if isinstance(e, Refusal)]
+
+
+def read_job_marks(c: sa.Connection, garden: str, since_utc: datetime | None = None) -> list[JobMark]:
+    """The answers to the year's jobs, oldest first; who told of a pruning, cuttings or dieback has done that job."""
+    rows = _of_kinds(c, garden, since_utc, (RecordKind.JOB, *SETTLES))
+    return [_mark_of(RecordKind(row.kind), entry_of(row)) for row in rows]
+
+
+def _mark_of(kind: RecordKind, entry: Entry) -> JobMark:
+    if isinstance(entry, JobMark):
+        return entry
+    return JobMark(kind=SETTLES[kind], tree=entry.tree, state=MarkState.DONE, at_utc=entry.at_utc)
+
+
+def read_notes(c: sa.Connection, garden: str) -> list[Note]:
+    """All free notes, oldest first."""
+    notes = records.c.kind == RecordKind.NOTE.value
+    return [e for e in _entries(c, garden, None, notes) if isinstance(e, Note)]
+
+
+def read_told(c: sa.Connection, garden: str, since_utc: datetime | None = None) -> list[Told]:
+    """Everything told of a garden, oldest first, with who told it; undone records left out."""
+    rows = c.execute(_asked(garden, since_utc, columns=(*ENTRY, records.c.id, records.c.person)))
+    return [Told(record_id=row.id, person=row.person, entry=entry_of(row)) for row in rows]
+
+
+def rename_tree_records(c: sa.Connection, garden: str, old: str, new: str) -> int:
+    """How many records of a tree now stand under its new name."""
+    of_tree = sa.and_(records.c.garden == garden, records.c.tree == old)
+    return c.execute(sa.update(records).where(of_tree).values(tree=new)).rowcount
+
+
+def _entries(
+    c: sa.Connection, garden: str, since_utc: datetime | None, also: sa.ColumnElement[bool] | None = None
+) -> list[Entry]:
+    return [entry_of(row) for row in c.execute(_asked(garden, since_utc, also))]
+
+
+def _of_kinds(
+    c: sa.Connection, garden: str, since_utc: datetime | None, kinds: Sequence[RecordKind]
+) -> list[sa.Row[tuple[object, ...]]]:
+    """Records of a few kinds, oldest first; asked one by one, since a question for all reads every record there is."""
+    columns = (*ENTRY, records.c.id)
+    asked = [_asked(garden, since_utc, records.c.kind == kind.value, columns) for kind in kinds]
+    return sorted((row for one in asked for row in c.execute(one)), key=lambda row: (row.at_utc, row.id))
+
+
+def _asked(
+    garden: str,
+    since_utc: datetime | None,
+    also: sa.ColumnElement[bool] | None = None,
+    columns: Sequence[sa.Column[Any]] = ENTRY,
+) -> sa.Select[tuple[object, ...]]:
+    asked = sa.select(*columns).where(_standing(garden))
+    if since_utc is not None:
+        asked = asked.where(records.c.at_utc >= since_utc)
+    if also is not None:
+        asked = asked.where(also)
+    return asked.order_by(records.c.at_utc, records.c.id)
+
+
+def _standing(garden: str) -> sa.ColumnElement[bool]:
+    """A garden's records that nobody has undone."""
+    return sa.and_(records.c.garden == garden, records.c.undone_utc.is_(None))

@@ -1,0 +1,1 @@
+"""Messages and turns on record: what goes out, when, and by whom."""

@@ -1,0 +1,1 @@
+"""Whole phrases of a reply: questions, wishes, jobs, the season."""

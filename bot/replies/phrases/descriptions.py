@@ -1,0 +1,188 @@
+"""Descriptions in the grower's words: a new tree, where it stands, how it is covered, a place on the map."""
+
+import re
+from dataclasses import dataclass
+from typing import Final
+
+from bot.replies.words.amounts import NUMBER, UNIT, length_m
+from bot.replies.words.normalising import normalised
+from rules.garden.cover import Preset
+from rules.garden.species import species_names
+from rules.garden.tree import Purpose, Standing
+
+# The words people use for a spot, longest first; the plain word of each is among them.
+STANDING_WORDS: Final[dict[Standing, str]] = {
+    Standing.POT: r"in a (?:pot|tub|container|bucket)|potted|pot|tub|container",
+    Standing.WALL: r"(?:by|on|at|against|along|near|next to) (?:the |a |our |my )?(?:(?:south|west|east|north|warm|"
+    r"brick|heated|stone) )*(?:house wall|wall of (?:the|a heated) house|house|wall|chimney)|house wall|wall|house",
+    Standing.EAVE: r"under (?:the |an? )?(?:eaves?|roof|overhang|carport|porch roof|balcony)|eaves?|overhang",
+    Standing.HOLLOW: r"in (?:the |a )?(?:hollow|dip|low spot|frost pocket|bottom|valley floor)|hollow|frost pocket|dip",
+    Standing.SLOPE: r"on (?:the |a )?(?:slope|hillside|hill|bank|terrace)|half ?way up|slope|hillside|hill",
+    Standing.COURT: r"in (?:the |a )?(?:paved )?(?:court|courtyard|patio|yard with paving)|on (?:the )?patio|courtyard|"
+    r"court|patio",
+    Standing.OPEN: r"(?:out )?in the (?:open|garden|lawn|field|yard|orchard)|(?:on|in) the lawn|open|free|lawn|orchard",
+}
+# Every preset by words a grower would use, the most telling first.
+COVER_WORDS: Final[list[tuple[Preset, str]]] = [
+    (Preset.MOUND, r"mound\w*|bent (?:down|over)|buried|bend and bury"),
+    (Preset.POT, r"pot under (?:a |the )?roof|pot roof|pot|under a roof"),
+    (Preset.BOX, r"box\w*|boards|crate"),
+    (Preset.LEAF_FILM, r"lea(?:f|ves)\b.*\b(?:film|plastic|foil|poly\w*)"),
+    (Preset.LEAF, r"lea(?:f|ves)"),
+    (Preset.STRAW_BLANKET_FILM, r"straw\b.*\bblanket|blanket\b.*\bstraw"),
+    (Preset.STRAW_FILM, r"straw\b.*\b(?:film|plastic|foil|poly\w*)|(?:film|plastic)\b.*\bstraw"),
+    (Preset.STRAW, r"straw|hay"),
+    (Preset.BLANKET_FILM, r"blankets?\b.*\b(?:film|plastic|tarp|poly\w*)|(?:film|plastic|tarp)\b.*\bblankets?"),
+    (Preset.BURLAP, r"burlap|hessian|jute|sacking"),
+    (Preset.BLANKET, r"blankets?|quilt|fleece"),
+    (Preset.FILM, r"film|plastic|poly\w*"),
+]
+NO_COVER: Final = re.compile(r"^(?:no cover|none|no|nothing|uncovered|it has none|without|not covered|no cover yet)$")
+LEFT_BARE: Final = re.compile(r"\b(?:left bare|leave it bare|bare on purpose|never covered)\b")
+_SIZE: Final = rf"(?P<number>{NUMBER}) ?(?P<unit>{UNIT})?"
+_SIDES: Final = {
+    "inner_diameter": r"inside|inner|within|inner cage|inside diameter",
+    "outer_diameter": r"outside|outer|across|wide|outer cage|outside diameter|overall",
+    "height": r"high|tall|height|in height",
+    "vent_hole": r"vent hole|vent|hole",
+    "plug": r"plug|under the cap",
+}
+_MINUTES: Final = re.compile(r"(?P<count>\d+) ?(?:min|mins|minutes)(?: to (?P<what>wrap|close|shut))?")
+_NAMED: Final = re.compile(
+    r"\b(?:called|named|name is|calls?|we call it)\s+(?:[\"“‘'](?P<quoted>[^\"”’]+?)[\"”’']|"
+    r"(?P<name>[^,;.\"“”]+?)(?=\s*[,;.]|\s*$|\s(?:in|by|on|under|against|at|near|next to|planted|since)\s))",
+    re.IGNORECASE,
+)
+_YEAR: Final = re.compile(r"\b(?:planted|since|from|put in)\D{0,20}?\b(?P<year>(?:19|20)\d\d)\b", re.IGNORECASE)
+_AGE: Final = re.compile(rf"\b(?P<years>{NUMBER}) years? old\b", re.IGNORECASE)
+_COORDINATE: Final = re.compile(
+    r"^[^\w+.-]*(?P<lat>[+\-−–]?\d{1,2}(?:\.\d+)?)\s*°?\s*(?P<ns>[NSns])?\s*[,; /]+\s*"
+    r"(?P<lon>[+\-−–]?\d{1,3}(?:\.\d+)?)\s*°?\s*(?P<ew>[EWew])?\W*$"
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class TreeWords:
+    """What was said of a new tree; empty or None is what was not said."""
+
+    name: str = ""
+    species: str = ""
+    cultivar: str = ""
+    planted_year: int | None = None
+    standing: Standing | None = None
+    purpose: Purpose = Purpose.KEEP
+    left_bare: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
+class CoverWords:
+    """What was said of a cover: the nearest preset, if one was named, and sizes [m] and minutes by their key."""
+
+    preset: Preset | None
+    sizes_m: dict[str, float]
+    minutes: dict[str, int]
+
+
+def read_tree_words(text: str, year: int) -> TreeWords:
+    """A new tree from its description; `year` is the present one.
+
+    >>> read_tree_words("a fig called Porch, by the house wall, planted 2023", 2026).standing.value
+    'wall'
+    """
+    named = _NAMED.search(text)
+    name = (named["quoted"] or named["name"]).strip() if named else ""
+    rest = text[: named.start()] + "," + text[named.end() :] if named else text
+    plain = normalised(rest)
+    species, words = _species_in(plain)
+    planted, age = _YEAR.search(rest), _AGE.search(plain)
+    return TreeWords(
+        name=name,
+        species=species,
+        cultivar=_cultivar(rest, words) if species else "",
+        planted_year=int(planted["year"]) if planted else year - _years(age["years"]) if age else None,
+        standing=standing_in(plain, words),
+        purpose=Purpose.GIVE_AWAY if "give away" in plain else Purpose.TRIAL if "trial" in plain else Purpose.KEEP,
+        left_bare=bool(LEFT_BARE.search(plain)),
+    )
+
+
+def _years(words: str) -> int:
+    return int(length_m(words, "m", inches=False))
+
+
+def _species_in(plain: str) -> tuple[str, str]:
+    """The species the table knows, and the words it was named by; the longest name wins."""
+    names = sorted(species_names(), key=len, reverse=True)
+    found = next((name for name in names if re.search(rf"\b{re.escape(name)}s?\b", plain)), "")
+    return found, found
+
+
+def _cultivar(rest: str, species: str) -> str:
+    """Words in quotation marks, or capitals right before the species or after it ("a Celeste fig", "fig Celeste")."""
+    quoted = re.search(r"[\"“‘'](?P<name>[^\"”’']{2,40})[\"”’']", rest)
+    if quoted:
+        return quoted["name"].strip()
+    capital = r"(?P<name>[A-ZÀ-Þ][\w'.-]*(?: [A-ZÀ-Þ][\w'.-]*)*)"
+    before = re.search(rf"{capital} (?i:{re.escape(species)})\b", rest)
+    after = re.search(rf"\b(?i:{re.escape(species)}) {capital}", rest)
+    found = before or after
+    name = found["name"] if found else ""
+    return re.sub(r"^(?:Add|A|An|The|My|New|Please)\s+", "", name) if name not in ("Add", "A", "My", "New") else ""
+
+
+def standing_in(plain: str, species: str = "") -> Standing | None:
+    """Where a tree stands, from a phrase of a description; None where nothing is said of it.
+
+    >>> standing_in("against the south wall of the shed").value
+    'wall'
+    """
+    text = plain.replace(species, " ") if species else plain
+    for standing, words in STANDING_WORDS.items():
+        phrases = [word for word in words.split("|") if word]
+        if re.search(rf"\b(?:{'|'.join(phrases)})\b", text):
+            return standing
+    return None
+
+
+def read_cover_words(text: str, *, inches: bool) -> CoverWords | None:
+    """A cover from its description; None where it names neither a way of covering nor a size.
+
+    >>> words = read_cover_words("straw cage with film, 60 cm inside, 100 cm outside", inches=False)
+    >>> words.preset.value, words.sizes_m
+    ('straw cage with film', {'inner_diameter': 0.6, 'outer_diameter': 1.0})
+    """
+    plain = re.sub(r'(?<=\d)["″”]', " in ", text)
+    plain = re.sub(r"(?<=\d)['′’](?=\s|$|,)", " ft ", plain)
+    plain = normalised(plain)
+    sizes = {key: size for key, words in _SIDES.items() if (size := _size(plain, words, inches=inches)) is not None}
+    minutes = {f"minutes_to_{_what(found['what'])}": int(found["count"]) for found in _MINUTES.finditer(plain)}
+    without_sizes = re.sub(rf"{_SIZE}|inside|outside", " ", plain)
+    preset = next((one for one, words in COVER_WORDS if re.search(rf"\b(?:{words})\b", without_sizes)), None)
+    if preset is None and not sizes and not minutes:
+        return None
+    if not sizes and re.search(rf"{NUMBER} ?{UNIT}", plain):
+        return None  # a size of which it is not said whether it is inside or outside is not left out in silence
+    return CoverWords(preset=preset, sizes_m=sizes, minutes=minutes)
+
+
+def _what(word: str | None) -> str:
+    return "close" if word in ("close", "shut") else "wrap"
+
+
+def _size(plain: str, words: str, *, inches: bool) -> float | None:
+    found = re.search(rf"{_SIZE} (?:{words})\b", plain) or re.search(rf"\b(?:{words}):? (?:is )?{_SIZE}", plain)
+    return length_m(found["number"], found["unit"], inches=inches) if found else None
+
+
+def read_coordinates(text: str) -> tuple[float, float] | None:
+    """Latitude and longitude [degrees] as typed; None where the text is no place on Earth.
+
+    >>> read_coordinates("46.2, -112.9"), read_coordinates("46.2 N, 112.9 W"), read_coordinates("91, 0")
+    ((46.2, -112.9), (46.2, -112.9), None)
+    """
+    found = _COORDINATE.match(text.replace("−", "-").replace("–", "-"))
+    if found is None:
+        return None
+    latitude = float(found["lat"]) * (-1 if (found["ns"] or "").upper() == "S" else 1)
+    longitude = float(found["lon"]) * (-1 if (found["ew"] or "").upper() == "W" else 1)
+    return (latitude, longitude) if abs(latitude) <= 90 and abs(longitude) <= 180 else None

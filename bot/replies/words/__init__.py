@@ -1,0 +1,1 @@
+"""The words of a reply: letters, names, numbers, times, spelling."""

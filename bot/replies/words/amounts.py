@@ -1,0 +1,61 @@
+"""Amounts as people tell them: counts, lengths with their unit, shares of a whole."""
+
+import re
+from typing import Final
+
+from rules.garden.units import CM_PER_INCH, M_PER_FOOT
+
+_WORDS: Final = {
+    "zero": 0, "one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8, "nine": 9,
+    "ten": 10, "eleven": 11, "twelve": 12, "thirteen": 13, "fourteen": 14, "fifteen": 15,
+    "a": 1, "an": 1, "the first": 1, "a couple": 2, "a couple of": 2, "half a dozen": 6, "a dozen": 12, "dozen": 12,
+    "two dozen": 24, "twenty": 20, "thirty": 30, "forty": 40, "fifty": 50, "a hundred": 100,
+}  # fmt: skip
+_LONGEST_FIRST: Final = "|".join(sorted(_WORDS, key=len, reverse=True))
+NUMBER: Final = rf"(?:\d+(?:[.,]\d+)?|\b(?:{_LONGEST_FIRST})\b)"
+_PER_M: Final = {
+    "m": 1.0, "metre": 1.0, "meter": 1.0, "metres": 1.0, "meters": 1.0, "cm": 0.01, "centimetres": 0.01,
+    "centimeters": 0.01, "mm": 0.001, "in": CM_PER_INCH / 100, "inch": CM_PER_INCH / 100, "inches": CM_PER_INCH / 100,
+    "ft": M_PER_FOOT, "foot": M_PER_FOOT, "feet": M_PER_FOOT,
+}  # fmt: skip
+UNIT: Final = rf"(?:{'|'.join(sorted(_PER_M, key=len, reverse=True))})\b"
+_FRACTIONS: Final = {
+    "half": 1 / 2, "third": 1 / 3, "thirds": 1 / 3, "quarter": 1 / 4, "quarters": 1 / 4, "fifth": 1 / 5,
+    "fifths": 1 / 5, "tenth": 1 / 10, "tenths": 1 / 10,
+}  # fmt: skip
+SHARE: Final = (
+    rf"(?:(?P<percent>\d+(?:[.,]\d+)?) ?percent|(?P<part>\d+) (?:out of|in) (?P<all>\d+)"
+    rf"|(?:(?P<times>{NUMBER}) )?(?P<fraction>{'|'.join(_FRACTIONS)}))\b"
+)
+
+
+def number_of(words: str) -> float:
+    """A number in figures or words.
+
+    >>> number_of("a dozen"), number_of("2,5")
+    (12.0, 2.5)
+    """
+    return float(_WORDS[words]) if words in _WORDS else float(words.replace(",", "."))
+
+
+def length_m(number: str, unit: str | None, *, inches: bool) -> float:
+    """A length [m]; without a unit it is in the grower's own: inches or centimetres.
+
+    >>> length_m("30", "cm", inches=True), length_m("10", None, inches=True)
+    (0.3, 0.254)
+    """
+    per_m = _PER_M[unit] if unit else _PER_M["in" if inches else "cm"]
+    return round(number_of(number) * per_m, 6)
+
+
+def share_of(found: re.Match[str]) -> float:
+    """The share [0-1] that a match of `SHARE` tells; may be above 1 where people err.
+
+    >>> found = re.search(SHARE, "lost two thirds of it"); round(share_of(found), 2) if found else None
+    0.67
+    """
+    if found["percent"]:
+        return number_of(found["percent"]) / 100
+    if found["part"]:
+        return float(found["part"]) / max(1.0, float(found["all"]))
+    return (number_of(found["times"]) if found["times"] else 1.0) * _FRACTIONS[found["fraction"]]

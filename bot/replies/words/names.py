@@ -1,0 +1,151 @@
+"""Which trees are meant: full and short names, words of a name, species, standing."""
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+from bot.replies.nouns import Context, TreeName
+from bot.replies.words.normalising import normalised
+from bot.replies.words.patterns import NEGATIVE
+from bot.replies.words.spelling import GRAMMAR_WORDS
+from bot.replies.words.vocabulary import FILLERS, FORMS, SEPARATORS
+
+LONGEST_NAME_WORDS = 5
+# A standing that is also an everyday word of the grammar cannot name a tree.
+_NO_STANDING = frozenset({"open"})
+
+
+@dataclass(frozen=True, kw_only=True)
+class Named:
+    """Trees named by one phrase; `is_group` when all are meant ("the figs"), else one of them."""
+
+    trees: tuple[str, ...]
+    is_group: bool = False
+
+    @property
+    def is_open(self) -> bool:
+        """Whether it is left open which one is meant."""
+        return len(self.trees) > 1 and not self.is_group
+
+
+@dataclass(frozen=True, kw_only=True)
+class Lexicon:
+    """Every phrase that names trees, and the single words worth mending a typo towards."""
+
+    phrases: dict[tuple[str, ...], Named]
+    words: frozenset[str]
+
+    def match(self, words: list[str], start: int) -> tuple[Named, int] | None:
+        """The longest phrase that begins at `start`, and the index after it."""
+        for end in range(min(len(words), start + LONGEST_NAME_WORDS), start, -1):
+            found = self.phrases.get(tuple(words[start:end]))
+            if found:
+                return found, end
+        return None
+
+
+def _spelled(name: str) -> tuple[str, ...]:
+    words = tuple(normalised(name).split())
+    return () if any(NEGATIVE.fullmatch(word) for word in words) else words
+
+
+def _may_name(word: str) -> bool:
+    ours = word in FORMS or word in FILLERS or word in SEPARATORS or word in _NO_STANDING
+    return len(word) > 1 and word.isalpha() and not ours
+
+
+def _plurals(word: str) -> set[str]:
+    return {word + "s", word + "es", word[:-1] + "ies" if word.endswith("y") else word + "s"}
+
+
+@lru_cache(maxsize=64)
+def lexicon(trees: tuple[TreeName, ...]) -> Lexicon:
+    """All names of these trees; a nearer kind of name (full, then a word of it, then species) hides a farther one."""
+    shelves: list[dict[tuple[str, ...], list[str]]] = [{}, {}, {}]
+    for tree in trees:
+        for name in (tree.name, *tree.short_names):
+            shelves[0].setdefault(_spelled(name), []).append(tree.name)
+            for word in filter(_may_name, _spelled(name)):
+                shelves[1].setdefault((word,), []).append(tree.name)
+        for word in (*_spelled(tree.species), *_spelled(tree.standing)):
+            if _may_name(word):
+                shelves[2].setdefault((word,), []).append(tree.name)
+    phrases: dict[tuple[str, ...], Named] = {}
+    for shelf in reversed(shelves):
+        phrases |= {key: Named(trees=tuple(dict.fromkeys(found))) for key, found in shelf.items() if key}
+    phrases = _words_in_plural(shelves[1]) | _species_in_plural(trees) | phrases
+    return Lexicon(phrases=phrases, words=frozenset(w for key in phrases for w in key if len(w) > 3 and w.isalpha()))
+
+
+def _species_in_plural(trees: tuple[TreeName, ...]) -> dict[tuple[str, ...], Named]:
+    groups: dict[tuple[str, ...], Named] = {}
+    for species in {tree.species for tree in trees if tree.species}:
+        members = tuple(tree.name for tree in trees if tree.species == species)
+        for word in {word for last in _spelled(species)[-1:] for word in _plurals(last)}:
+            groups[(word,)] = Named(trees=members, is_group=True)
+    return groups
+
+
+def _words_in_plural(words: dict[tuple[str, ...], list[str]]) -> dict[tuple[str, ...], Named]:
+    """ "Kakis" are of the tree called Kaki."""
+    return {
+        (word,): Named(trees=tuple(dict.fromkeys(found)), is_group=True)
+        for (single,), found in words.items()
+        for word in _plurals(single)
+    }
+
+
+def reserved_names(trees: tuple[TreeName, ...]) -> frozenset[str]:
+    """Whole names of one word that are also words of the grammar ("Open", "Help")."""
+    single = {spelled[0] for tree in trees for n in (tree.name, *tree.short_names) if len(spelled := _spelled(n)) == 1}
+    return frozenset(word for word in single if word in GRAMMAR_WORDS or not _may_name(word))
+
+
+def mark_trees(words: list[str], names: Lexicon, hidden: frozenset[str]) -> tuple[list[str], list[Named]]:
+    """The words with each phrase that names trees replaced by `@n`, and what each mark stands for.
+
+    Neighbouring phrases that can mean one tree together ("eave pom") are one mark. Words in `hidden` are left to
+    the grammar.
+    """
+    marked: list[str] = []
+    named: list[Named] = []
+    at = 0
+    while at < len(words):
+        word = words[at]
+        stripped = [w.removesuffix("'s") if w.removesuffix("'s") != w and len(w) > 4 else w for w in words]
+        found = None if word in hidden else names.match(stripped, at)
+        if found is None:
+            marked.append(word)
+            at += 1
+            continue
+        here, at = found
+        shared = _shared(named[-1], here) if marked and marked[-1].startswith("@") else None
+        if shared:
+            named[-1] = shared
+        else:
+            marked.append(f"@{len(named)}")
+            named.append(here)
+    return marked, named
+
+
+def trees_named(text: str, context: Context) -> tuple[str, ...]:
+    """The trees that a text names beyond doubt, wherever in it, such as the words under a photo."""
+    _, named = mark_trees(normalised(text).split(), lexicon(context.trees), frozenset())
+    return tuple(dict.fromkeys(one.trees[0] for one in named if len(one.trees) == 1))
+
+
+def tree_named_wholly(words: str, trees: tuple[TreeName, ...]) -> tuple[str, ...]:
+    """The tree that words name, wholly; empty where they name none, several or more than a tree."""
+    spelled = normalised(words).split()
+    names = lexicon(trees)
+    for skip in range(2):
+        found = names.match(spelled[skip:], 0) if spelled[skip:] else None
+        if found and found[1] == len(spelled) - skip and len(found[0].trees) == 1:
+            return found[0].trees
+        if spelled[:1] not in (["the"], ["my"], ["tree"]):
+            break
+    return ()
+
+
+def _shared(before: Named, here: Named) -> Named | None:
+    trees = tuple(name for name in before.trees if name in here.trees)
+    return Named(trees=trees, is_group=before.is_group and here.is_group) if trees else None

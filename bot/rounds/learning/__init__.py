@@ -1,0 +1,1 @@
+"""What thermometers taught, reckoned from the logbook as plain values."""

@@ -1,0 +1,1 @@
+"""Readings that nobody typed: of sensors and tables."""

@@ -1,0 +1,135 @@
+"""The door for home sensors: readings posted as JSON, on loopback only, with a token. Only the standard library."""
+
+import hmac
+import json
+import logging
+import threading
+import time
+from collections.abc import Callable
+from datetime import datetime
+from http import HTTPStatus
+from typing import Any, Final
+
+from bot.logbook import Logbook, LogbookError
+from bot.sensors.readings import SENSOR, Taken, take_readings
+from bot.settings import Garden
+from bot.upkeep.loopback import CallError, JsonRequests, LoopbackServer, length_told
+
+PATH: Final = "/readings"
+LONGEST_BODY: Final = 64 * 1024  # bytes: some hundred readings
+MOST_READINGS: Final = 200  # in one post
+BURST: Final = 30  # posts at once, and then
+EVERY_S: Final = 2.0  # one in so many seconds; a garden of ten sensors tells ten readings in ten minutes. Assumed
+SLOWEST_S: Final = 10.0  # a caller who sends nothing for so long is let go
+
+log = logging.getLogger(__name__)
+
+
+class Pace:
+    """So many calls at once, and then one in so many seconds, whoever calls and with whatever token."""
+
+    def __init__(self, clock_s: Callable[[], float], burst: int = BURST, every_s: float = EVERY_S) -> None:
+        self._clock_s, self._burst, self._every_s = clock_s, float(burst), every_s
+        self._left, self._at_s = self._burst, clock_s()
+        self._counting = threading.Lock()
+
+    def allows(self) -> bool:
+        """Whether one more call is within the pace; it counts if so."""
+        with self._counting:
+            now_s = self._clock_s()
+            self._left = min(self._burst, self._left + (now_s - self._at_s) / self._every_s)
+            self._at_s = now_s
+            if self._left < 1:
+                return False
+            self._left -= 1
+            return True
+
+
+class SensorDoor(LoopbackServer):
+    """Listens for readings in a thread of its own, and notes them in the logbook; the next round sees them.
+
+    `POST /readings` with `Authorization: Bearer TOKEN`; the body is one reading, a list of them, or
+    `{"readings": [...]}`, each as in `take_readings`. The answer counts what was taken and gives a sentence for what
+    was not. `garden` gives the garden as it is now, None before it is begun and once it was deleted.
+    """
+
+    def __init__(
+        self,
+        garden: Callable[[], Garden | None],
+        logbook: Logbook,
+        token: str,
+        port: int,
+        now: Callable[[], datetime],
+        clock_s: Callable[[], float] = time.monotonic,
+    ) -> None:
+        self._garden, self._logbook, self._token, self._now = garden, logbook, token, now
+        self._pace = Pace(clock_s)
+        super().__init__(_answering(self), port, "sensors")
+
+    def admit(self, path: str, authorization: str, length: str) -> int:
+        """The length of the body to read [bytes].
+
+        Raises
+        ------
+        CallError
+            Another address, too many calls, no or another token, no length or too long a one.
+        """
+        if path != PATH:
+            raise CallError(HTTPStatus.NOT_FOUND, f"Readings are taken at {PATH}.")
+        if not self._pace.allows():
+            raise CallError(HTTPStatus.TOO_MANY_REQUESTS, f"Too many calls; one in {EVERY_S:.0f} seconds is enough.")
+        if not hmac.compare_digest(authorization.encode(), f"Bearer {self._token}".encode()):
+            raise CallError(HTTPStatus.UNAUTHORIZED, "The token is missing or wrong.")
+        return length_told(length, LONGEST_BODY)
+
+    def take(self, body: bytes) -> Taken:
+        """The readings of one call, noted."""
+        rows, garden = _rows(body), self._garden()
+        if garden is None:
+            raise CallError(HTTPStatus.GONE, "There is no garden here: not yet, or not any more.")
+        try:
+            with self._logbook.begin() as c:
+                taken = take_readings(c, garden, SENSOR, rows, self._now())
+        except LogbookError:
+            raise CallError(HTTPStatus.SERVICE_UNAVAILABLE, "The logbook can't be written now; try again.") from None
+        log.info("sensor: %d taken, %d refused", taken.taken, len(taken.refused))
+        return taken
+
+
+def _rows(body: bytes) -> list[dict[str, Any]]:
+    try:
+        told = json.loads(body)
+    except (ValueError, RecursionError):
+        raise CallError(HTTPStatus.BAD_REQUEST, "The readings are not JSON.") from None
+    told = told.get("readings", told) if isinstance(told, dict) else told
+    rows = [told] if isinstance(told, dict) else told
+    if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows) or not rows:
+        raise CallError(HTTPStatus.BAD_REQUEST, "Send one reading, or a list of them, as JSON objects.")
+    if len(rows) > MOST_READINGS:
+        raise CallError(HTTPStatus.REQUEST_ENTITY_TOO_LARGE, f"At most {MOST_READINGS} readings at once.")
+    return rows
+
+
+def _answering(door: SensorDoor) -> type[JsonRequests]:
+    class Answering(JsonRequests):
+        timeout = SLOWEST_S
+
+        def do_POST(self) -> None:  # noqa: N802 - the library's
+            try:
+                length = door.admit(
+                    self.path, self.headers.get("Authorization", ""), self.headers.get("Content-Length", "")
+                )
+                taken = door.take(self.rfile.read(length))
+            except CallError as refused:
+                self._answer(refused.status, {"error": str(refused)})
+                return
+            all_refused = taken.refused and not (taken.taken or taken.known or taken.passed_over)
+            status = HTTPStatus.UNPROCESSABLE_ENTITY if all_refused else HTTPStatus.OK
+            self._answer(status, {**vars(taken), "refused": list(taken.refused)})
+
+        def _answer(self, status: HTTPStatus, document: dict[str, Any]) -> None:
+            self.close_connection = True
+            too_many = status is HTTPStatus.TOO_MANY_REQUESTS
+            self.answer(status, document, **({"Retry_After": f"{EVERY_S:.0f}"} if too_many else {}))
+
+    return Answering

@@ -1,0 +1,1 @@
+"""Is the program alive and does it say so: watchdog, health, logs."""

@@ -1,0 +1,1 @@
+"""The sentences about the people of a garden and about its file."""

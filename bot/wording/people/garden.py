@@ -1,0 +1,100 @@
+"""The sentences about changes to the garden file."""
+
+from collections.abc import Sequence
+
+from bot.settings import Garden, Problem
+from bot.settings.plain_words import STANDINGS
+from bot.wording.formats import Style, sentence
+from rules.garden.cover import Cover, Fill
+from rules.garden.tree import Tree
+
+
+def no_file() -> str:
+    """That this garden can't be changed from here."""
+    return "This garden's file is not mine to change. Ask whoever runs me."
+
+
+def not_in_a_group() -> str:
+    """That the file says where somebody lives."""
+    return "Not here: the garden file says where you live. Write to me alone."
+
+
+def name_taken(name: str) -> str:
+    """That a tree has that name already."""
+    return f'There is a tree called {name} already. Say for example "add a fig called Gate".'
+
+
+def refused(problems: Sequence[Problem]) -> str:
+    """Why a change was not made: the sentences of the file's reader."""
+    return "\n".join(["I can't do that; nothing was changed.", *(str(problem) for problem in problems)])
+
+
+def added(garden: Garden, name: str, style: Style) -> str:
+    """What was written of a new tree, and how to go on."""
+    tree = next(tree for tree in garden.trees if tree.name == name)
+    text = f"Added {_tree(tree)}. {_cover(garden, tree, style)}"
+    more = f' Other sizes? Say for example "cover {name}: {_example(style)}".' if tree.cover else ""
+    return f"{text}{more}"
+
+
+def _tree(tree: Tree) -> str:
+    cultivar = f" {tree.cultivar}" if tree.cultivar else ""
+    planted = f", planted {tree.planted_year}" if tree.planted_year else ", taken as established"
+    return (
+        f"{tree.name}: {tree.species}{cultivar}, {STANDINGS[tree.standing]}{planted}, worth {tree.worth_trips:g} trips"
+    )
+
+
+def _cover(garden: Garden, tree: Tree, style: Style) -> str:
+    if tree.left_bare:
+        return "Left bare on purpose: watched, never asked for."
+    cover = garden.cover_of(tree)
+    return sentence(f"Cover: {_built(cover, style)}") if cover else "No cover."
+
+
+def _built(cover: Cover, style: Style) -> str:
+    inside = f", {style.size(cover.inner_diameter_m)} inside" if cover.fill is not Fill.NONE else ""
+    return (
+        f"{cover.preset}{inside}, {style.size(cover.outer_diameter_m)} outside, {style.size(cover.height_m)} high, "
+        f"{cover.minutes_to_wrap:g} minutes to wrap"
+    )
+
+
+def _example(style: Style) -> str:
+    return "20 in inside, 36 in outside" if style.length == "in" else "60 cm inside, 100 cm outside"
+
+
+def covered(garden: Garden, name: str, style: Style) -> str:
+    """What the cover of a tree is now."""
+    tree = next(tree for tree in garden.trees if tree.name == name)
+    return f"{name}. {_cover(garden, tree, style)}"
+
+
+def cover_unread() -> str:
+    """That a cover was not understood."""
+    return 'How is it built? Say for example "cover porch: straw cage with film, 60 cm inside, 100 cm outside".'
+
+
+def ask_remove(name: str) -> str:
+    """The question before a tree is taken out."""
+    return f"Take {name} out of the garden file? I stop watching it; its records stay."
+
+
+def removed(name: str) -> str:
+    """That a tree is out."""
+    return f"{name} is out of the garden file. Its records stay."
+
+
+def ask_rename(old: str, new: str) -> str:
+    """The question before a tree is renamed."""
+    return f"Call {old} {new} from now on, in the file and in all records?"
+
+
+def renamed(old: str, new: str) -> str:
+    """That a tree has a new name."""
+    return f"{old} is called {new} now."
+
+
+def exported(name: str) -> str:
+    """What comes with the exported file."""
+    return f"{name}: your garden file, as it stands. It says where you live. Change it and send it back to me."

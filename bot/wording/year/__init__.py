@@ -1,0 +1,1 @@
+"""The sentences about the year's jobs, supplies, ripening and the season."""

@@ -1,0 +1,271 @@
+"""The words of the year's jobs: what, when, why, what to beware of; each caution once."""
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from datetime import datetime
+from typing import Final
+
+from bot.wording.formats import Style, chance, minutes, names, sentence, short_date
+from rules.garden.units import CM_PER_INCH
+from rules.jobs import Basis, Caution, Job, JobKind, JobMark, JobReason, MarkState
+from rules.plan.garden_plan import Reason
+
+LONGEST: Final = 300  # letters in one message
+LONGEST_NAMES: Final = 80  # letters of tree names in one line
+HEAT_LAMP_C: Final = 204.4  # 400 °F, of 250 W (a barn safety text)
+STRONG_GUST_M_S: Final = 10.0  # assumed, no source: no film or ladder work
+
+WORDS: Final = {
+    JobKind.TAPER: "stop feeding, water less",
+    JobKind.CHECK_SUPPLIES: "look into the shed and buy what is missing for",
+    JobKind.LOCATE_LINES: "have buried lines marked for the stakes of",
+    JobKind.COUNT_FRUIT: "count the ripe fruit of",
+    JobKind.LAST_PICK: "pick all ripe fruit of",
+    JobKind.TAKE_CUTTINGS: "take cuttings of",
+    JobKind.TIE_BRANCHES: "tie in the branches of",
+    JobKind.PRUNE_TO_FIT: "prune only what will not fit:",
+    JobKind.WRAP: "wrap",
+    JobKind.FILL: "top up the fill of",
+    JobKind.CLOSE: "close",
+    JobKind.OPEN: "open",
+    JobKind.CHECK_STRAPS: "check straps and seams of",
+    JobKind.SNOW: "knock the snow off the top and heap it round the foot of",
+    JobKind.WATER: "water",
+    JobKind.LOOK_FOR_VOLES: "look for voles at",
+    JobKind.VENT: "open for the warm spell:",
+    JobKind.WAKE_EARLY: "open to the sun by day, shut by night:",
+    JobKind.CLOSE_FOR_FROST: "close for late frost:",
+    JobKind.STRIP: "strip",
+    JobKind.DRY_AND_STORE: "dry and store the cover of",
+    JobKind.MULCH: "mulch with the straw, clear of the bark:",
+    JobKind.SCRATCH_TEST: "scratch the bark to see what lives:",
+    JobKind.MEASURE_DIEBACK: "measure the dieback of",
+    JobKind.REVIEW_WINTER: "look back on the winter of",
+}
+
+REASONS: Final = {
+    JobReason.PLAN: "the plan asks for it",
+    JobReason.SOFT_WOOD: "fed and watered late, wood stays soft and freezes",
+    JobReason.BEFORE_THE_RUSH: "shops still have straw",
+    JobReason.STAKES: "marking takes days, and stakes come before the cold",
+    JobReason.KILLING_FREEZE: "the killing freeze ends the crop",
+    JobReason.FIT_THE_CAGE: "so that it fits its cage",
+    JobReason.WIND_COMING: "wind is coming",
+    JobReason.WIND_PAST: "the wind will have pulled at it",
+    JobReason.WIND_UNTOLD: "my weather service tells nothing of gusts: look after each storm",
+    JobReason.SNOW_FELL: "snow presses on top and warms below",
+    JobReason.WET_SNOW: "wet snow is heavy: it presses lids in and breaks branches",
+    JobReason.DRY_WINTER: "dry winters worsen injury; at noon, ground not frozen, no snow",
+    JobReason.MAY_BE_DRY: "if no rain or snow came for a month; at noon, ground not frozen",
+    JobReason.RAIN_UNTOLD: "my weather service tells nothing of rain: water if none came for a month; "
+    "at noon, ground not frozen, no snow",
+    JobReason.CROP_ENDS: "what ripened tells what the saved wood is worth",
+    JobReason.FREEZE_DUE: "the first killing freeze is due",
+    JobReason.INSURANCE: "a cutting outlives a dead tree",
+    JobReason.COLD_DUE: "nights colder than half-hardened wood bears are due",
+    JobReason.SETTLED: "loose fill sinks in its first weeks and bares the tips",
+    JobReason.SNOW_MAY_FALL: "after each heavy snow: it presses on top and warms below",
+    JobReason.SNOW_UNTOLD: "my weather service tells nothing of snow: do it after each heavy fall",
+    JobReason.GNAWING: "they eat bark under straw",
+    JobReason.EARLIER_CROP: "warmed early, it may crop earlier",
+    JobReason.RISK_FADES: "while it is still cold, cap first, on a calm grey day; warm covers wake trees too soon",
+    JobReason.COVER_OFF: "put away damp, it rots",
+    JobReason.STRAW_LEFT: "the straw is there and keeps the ground moist",
+    JobReason.WHAT_LIVED: "green under the bark lives; cut nothing before you know",
+    JobReason.HOW_MUCH_LIVED: "buds now show how far it died; I learn from it",
+    JobReason.LESSONS: "what it cost and what it saved, while you remember",
+}
+
+SIZES: Final[Mapping[JobReason, Callable[[float, Style], str]]] = {
+    JobReason.KILLING_FREEZE: lambda air_c, style: f"{style.degrees(air_c)} expected there",
+    JobReason.FIT_THE_CAGE: lambda wide_m, style: f"{style.size(wide_m)} wide",
+    JobReason.WIND_COMING: lambda gust_m_s, style: f"gusts of {style.speed(gust_m_s)}",
+    JobReason.WIND_PAST: lambda gust_m_s, style: f"gusts of {style.speed(gust_m_s)}",
+    JobReason.SNOW_FELL: lambda deep_m, style: f"{style.size(deep_m)} of it",
+    JobReason.WET_SNOW: lambda deep_m, style: f"{style.size(deep_m)} of it",
+    JobReason.DRY_WINTER: lambda fallen_mm, style: f"{_fallen(fallen_mm, style)} of rain and snow in 30 days",
+}
+
+
+def _fallen(fallen_mm: float, style: Style) -> str:
+    return (
+        f"{style.number(f'{fallen_mm / (10 * CM_PER_INCH):.1f}')} in" if style.length == "in" else f"{fallen_mm:.0f} mm"
+    )
+
+
+ACT_REASONS: Final = {
+    Reason.COLD: "it would get colder than it bears",
+    Reason.HARDEN: "shut in, it cannot harden",
+    Reason.SOFTEN: "shut in, it would start to wake",
+    Reason.HOT: "in the sun it would overheat",
+    Reason.RISK_OVER: "the risk left is worth less than the cover's harm",
+}
+
+RESTS_ON: Final = {
+    Basis.FORECAST: "",
+    Basis.RECORD: "",
+    Basis.PAST_WINTERS: " (by past winters)",
+    Basis.CALENDAR: " (by the calendar)",
+}
+
+
+def job_words(job: Job) -> str:
+    """What to do at which trees; of many, only the first are named."""
+    return f"{WORDS[job.kind]}{':' if job.kind is JobKind.TAPER else ''} {short_names(job.trees)}"
+
+
+def short_names(trees: Sequence[str]) -> str:
+    """The names of trees, cut to a line.
+
+    >>> short_names(["Porch", "Wall", "Kaki"])
+    'Porch, Wall and Kaki'
+    """
+    shown = list(trees)
+    while len(shown) > 1 and len(", ".join(shown)) > LONGEST_NAMES:
+        shown.pop()
+    left = len(trees) - len(shown)
+    return f"{', '.join(shown)} and {left} more" if left else names(shown)
+
+
+def job_reason(job: Job, style: Style) -> str:
+    """Why a job is asked for, in one sentence, and what its days rest on where that is no forecast."""
+    return sentence(f"{_reason(job, style)}{RESTS_ON[job.basis]}")
+
+
+def _reason(job: Job, style: Style) -> str:
+    """Why, with its number; for winter water also how much of it."""
+    return f"{_why(job, style)}; {_water(style)}" if job.kind is JobKind.WATER else _why(job, style)
+
+
+def _guard(style: Style) -> str:
+    """The guard against voles of the University of Wisconsin Extension (2017)."""
+    size = (
+        "quarter-inch mesh, 2 in into the soil, 18 in high"
+        if style.length == "in"
+        else "6 mm mesh, 5 cm into the soil, 45 cm high"
+    )
+    return f"put {size} round the trunk before the ground freezes"
+
+
+def _water(style: Style) -> str:
+    """Ten gallons to an inch of trunk (Colorado State Forest Service)."""
+    return "10 gallons per inch of trunk" if style.length == "in" else "15 litres per cm of trunk"
+
+
+def _why(job: Job, style: Style) -> str:
+    if job.acts:
+        worst = max(job.acts, key=lambda act: act.chance)
+        odds = f"{chance(worst.chance)} that " if worst.reason is Reason.COLD else ""
+        return f"{odds}{ACT_REASONS[worst.reason]}"
+    plain = _guard(style) if job.reason is JobReason.GUARD else REASONS[job.reason]
+    if job.amount is None or job.reason not in SIZES:
+        return plain
+    return f"{plain}; {SIZES[job.reason](job.amount, style)}"
+
+
+def job_line(job: Job, style: Style, now: datetime) -> str:
+    """One job in one line: days, what, minutes, why."""
+    return f"{_days(job, style, now)}: {job_words(job)} ({minutes(job.minutes)}). {job_reason(job, style)}"
+
+
+def _days(job: Job, style: Style, now: datetime) -> str:
+    today = now.astimezone(style.zone).date()
+    first = sentence(style.day(max(job.from_day, today), now)).rstrip(".")
+    if job.by_day <= max(job.from_day, today):
+        return first
+    return f"{first} to {style.day(job.by_day, now)}"
+
+
+def short_days(job: Job) -> str:
+    """The days of a job in short.
+
+    The year is left out: no job is asked for a year ahead.
+    """
+    first, last = short_date(job.from_day), short_date(job.by_day)
+    return first if first == last else f"{first} to {last}"
+
+
+def caution_words(caution: Caution, style: Style) -> str:
+    """One caution; it is no treatment and no law."""
+    return {
+        Caution.BURIED_LINES: "Call the utility locating service (811 in the USA) at least two business days before "
+        "you drive stakes or dig. Your own pipes and cables it does not mark. Follow local codes.",
+        Caution.STRAW_DUST: "Mouldy straw dust harms lungs: dry clean straw, N95 mask with two straps, wet the dust "
+        "down, work upwind. See a clinician if breath stays short.",
+        Caution.FIG_SAP: "Fig sap burns skin in the sun: gloves, long sleeves, eye protection. Wash at once and keep "
+        "that skin out of the sun for days. See a clinician if it blisters.",
+        Caution.LADDER_WIND: f"No ladder or film work at gusts of {style.speed(STRONG_GUST_M_S)} or more, on ice or in "
+        "the dark. Nobody on the three top rungs; keep well away from power lines.",
+        Caution.NO_HEAT: "No lamp, heater or flame in straw or leaves: a heat lamp passes "
+        f"{style.degrees(HEAT_LAMP_C)}.",
+        Caution.STAKE_ENDS: "Guard the tops of rebar and stakes with steel-reinforced caps or a board, fold in wire "
+        "ends; gloves and eye protection.",
+        Caution.HERBICIDE: "Ask what the straw was sprayed with and grow a bean in it first: cupped, twisted leaves "
+        "mean herbicide. Never put doubtful straw on beds.",
+        Caution.DAMP_STRAW: "Keep straw dry and away from walls, vents and stoves: damp tight bales can heat by "
+        "themselves. Follow local codes.",
+        Caution.TWO_PEOPLE: "Two people to bend a tree down.",
+        Caution.LATE_FROST: "What wakes early freezes early: keep the cover at hand until the last frost.",
+    }[caution]
+
+
+def noted_mark(mark: JobMark, style: Style, now: datetime, trees: Sequence[str] = ()) -> str:
+    """What was noted of a job: done, put off to a day, or not wanted; `trees` where it is the same at several."""
+    what = DOING[mark.kind]
+    where = f" ({short_names(trees)})" if len(trees) > 1 else f" ({mark.tree})" if mark.tree else ""
+    if mark.state is MarkState.PUT_OFF and mark.until is not None:
+        return f"Put off: {what}{where}. I ask again {style.day(mark.until, now)}."
+    if mark.state is MarkState.REFUSED:
+        return f"Left out this season: {what}{where}."
+    return f"Noted as done: {what}{where}."
+
+
+BECAME: Final = {MarkState.DONE: "done", MarkState.PUT_OFF: "put off", MarkState.REFUSED: "left out"}
+
+
+def mark_in_words(mark: JobMark) -> str:
+    """One answer to a job, as undo and the season say it."""
+    return f"{DOING[mark.kind]}{f' at {mark.tree}' if mark.tree else ''} {BECAME[mark.state]}"
+
+
+DOING: Final = {
+    JobKind.TAPER: "tapering feed and water",
+    JobKind.CHECK_SUPPLIES: "supplies",
+    JobKind.LOCATE_LINES: "marking buried lines",
+    JobKind.COUNT_FRUIT: "counting ripe fruit",
+    JobKind.LAST_PICK: "last pick",
+    JobKind.TAKE_CUTTINGS: "cuttings",
+    JobKind.TIE_BRANCHES: "tying in",
+    JobKind.PRUNE_TO_FIT: "pruning to fit",
+    JobKind.WRAP: "wrapping",
+    JobKind.FILL: "topping up the fill",
+    JobKind.CLOSE: "closing",
+    JobKind.OPEN: "opening",
+    JobKind.CHECK_STRAPS: "checking straps",
+    JobKind.SNOW: "snow",
+    JobKind.WATER: "winter water",
+    JobKind.LOOK_FOR_VOLES: "looking for voles",
+    JobKind.VENT: "venting",
+    JobKind.WAKE_EARLY: "waking early",
+    JobKind.CLOSE_FOR_FROST: "closing for late frost",
+    JobKind.STRIP: "stripping",
+    JobKind.DRY_AND_STORE: "drying and storing",
+    JobKind.MULCH: "mulching",
+    JobKind.SCRATCH_TEST: "scratch test",
+    JobKind.MEASURE_DIEBACK: "measuring dieback",
+    JobKind.REVIEW_WINTER: "looking back on the winter",
+}
+
+
+def packed(lines: Iterable[str], longest: int = LONGEST) -> list[str]:
+    """Lines put together into as few messages as hold them, none longer than asked; no line is cut.
+
+    >>> packed(["one", "two", "three"], longest=8)
+    ['one\\ntwo', 'three']
+    """
+    messages: list[str] = []
+    for line in lines:
+        if messages and len(messages[-1]) + 1 + len(line) <= longest:
+            messages[-1] += f"\n{line}"
+        else:
+            messages.append(line)
+    return messages

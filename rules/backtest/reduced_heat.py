@@ -1,0 +1,192 @@
+"""A cover's heat in a few numbers a day, calibrated on the full heat balance: for replaying whole winters fast.
+
+From one evening to the next: how cold the wood and its tip get (as a temperature that hurts), its mean, the hottest
+air, and what the cover holds at the end, each linear in the day's extremes, two running means and the season. A change
+of state leaves a difference that fades by the day. `rms_c` says how far this is from the full model.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, timedelta
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from rules.backtest.day_curves import hourly_from_daily
+from rules.garden.cover import Cover
+from rules.garden.tree import Site, Standing
+from rules.heat.balance import InsideTemperatures, inside_temperatures
+from rules.heat.courses import STATES
+from rules.site.microclimate import SiteOffset, at_tree
+from rules.site.soil import site_soil
+from rules.site.sun import sun_day
+from rules.weather.hourly import HourlyWeather
+from rules.wood.injury import dose_c
+
+Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
+
+OUTPUTS: Final = ("dose", "tip", "mean", "hottest", "held")
+HELD: Final = OUTPUTS.index("held")
+SHORT_DAYS: Final = 3.0  # running means of these many days: how a cover and its ground remember
+LONG_DAYS: Final = 10.0
+EVENING_H: Final = 16  # the hour of a day at which covers are tended
+WIND_M_S: Final = 2.0  # ordinary wind and cloud: daily records have none; assumed
+CLOUD: Final = 0.5
+SWITCH_EVERY_DAYS: Final = 5  # apart enough that one change has faded before the next
+TURNS: Final = ((1, 2), (2, 1))  # (state turned to, state before)
+SPIN_UP_DAYS: Final = 15
+SAME_AIR: Final = SiteOffset(radiation_c=0.0, mixed_c=0.0, radiation_sd_c=0.0, mixed_sd_c=0.0)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class ReducedHeat:
+    """One cover's response to daily weather.
+
+    Parameters
+    ----------
+    weights
+        Shape (features, states, outputs), states bare, vented, closed.
+    felt, fades
+        What the wood feels the first night of a difference in what covers hold, and what is left of it a day later,
+        shape (states,).
+    rms_c
+        Distance of the dose temperature from the full heat balance, shape (states,) [°C].
+    """
+
+    weights: Floats
+    felt: Floats
+    fades: Floats
+    rms_c: Floats
+
+    def of(self, features: Floats) -> Floats:
+        """The outputs of days with these features, shape (..., states, outputs) [°C]."""
+        return np.tensordot(features, self.weights, axes=1)
+
+
+def daily_features(
+    min_c: Floats, max_c: Floats, before: tuple[Floats, Floats] | None = None, season: Floats | None = None
+) -> tuple[Floats, tuple[Floats, Floats]]:
+    """Features of each day's evening-to-evening stretch, from extremes of days that follow each other.
+
+    Parameters
+    ----------
+    min_c, max_c
+        Extremes, shape (..., days) [°C]; the last day gets no stretch, it is the end of one.
+    before
+        Running means up to the day before the first; None begins them with the first day.
+    season
+        Day of the year of each day, shape (days,); None for differences, which have no season and no constant.
+
+    Returns
+    -------
+    tuple
+        Features, shape (..., days - 1, features), and running means after each day, each (..., days).
+    """
+    mean = (min_c + max_c) / 2
+    runs = [
+        _running(mean, days, None if before is None else before[i]) for i, days in enumerate((SHORT_DAYS, LONG_DAYS))
+    ]
+    shape = mean[..., :-1].shape
+    if season is None:
+        still = [np.zeros(shape)] * 3
+    else:
+        turn = 2 * np.pi * season[:-1] / 365.25
+        still = [np.broadcast_to(one, shape) for one in (np.ones(len(turn)), np.cos(turn), np.sin(turn))]
+    told = [max_c[..., :-1], min_c[..., 1:], max_c[..., 1:], min_c[..., :-1], *(run[..., :-1] for run in runs)]
+    return np.stack([*still, *told], axis=-1), (runs[0], runs[1])
+
+
+def _running(mean: Floats, days: float, before: Floats | None) -> Floats:
+    run = np.empty_like(mean)
+    held = mean[..., 0] if before is None else before
+    for day in range(mean.shape[-1]):
+        held = held + (mean[..., day] - held) / days
+        run[..., day] = held
+    return run
+
+
+def reduced_heat(cover: Cover, site: Site, first: date, min_c: Floats, max_c: Floats) -> ReducedHeat:
+    """A cover's response, fitted by least squares to the full heat balance over some winters of daily extremes.
+
+    Parameters
+    ----------
+    cover, site
+        The cover, and where it stands.
+    first
+        First day of any one of the winters: the sun and the soil hardly differ between years.
+    min_c, max_c
+        Extremes, shape (winters, days) [°C].
+    """
+    turns = np.arange(min_c.shape[1]) // SWITCH_EVERY_DAYS % 2
+    kept = [np.full(len(turns), state) for state in range(len(STATES))]
+    marched = _marched(cover, site, first, min_c, max_c, [*kept, *(np.where(turns, *pair) for pair in TURNS)])
+    always, switched = marched[: len(STATES)], marched[len(STATES) :]
+    days = np.array([(first + timedelta(days=i)).timetuple().tm_yday for i in range(min_c.shape[1])], dtype=float)
+    features = daily_features(min_c, max_c, season=days)[0][:, SPIN_UP_DAYS:]
+    told = np.stack([one[:, SPIN_UP_DAYS:] for one in always], axis=2)
+    flat = features.reshape(-1, features.shape[-1])
+    weights = np.linalg.lstsq(flat, told.reshape(len(flat), -1), rcond=None)[0]
+    weights = np.asarray(weights, dtype=np.float64).reshape(-1, len(STATES), len(OUTPUTS))
+    missed = told - np.tensordot(features, weights, axes=1)
+    felt, fades = _memory(always, switched, turns)
+    return ReducedHeat(weights=weights, felt=felt, fades=fades, rms_c=np.sqrt((missed[..., 0] ** 2).mean(axis=(0, 1))))
+
+
+def _marched(
+    cover: Cover, site: Site, first: date, min_c: Floats, max_c: Floats, courses: Sequence[Ints]
+) -> list[Floats]:
+    """Full heat balance of some courses of daily states, each from its evening on: (winters, days - 1, outputs)."""
+    zone_h = round(site.longitude_deg / 15.0)
+    start = datetime(first.year, first.month, first.day, tzinfo=UTC) - timedelta(hours=zone_h)
+    suns = [sun_day(first + timedelta(days=i), site) for i in range(min_c.shape[1])]
+    light = [
+        [_hour(one, start + timedelta(days=i)) for one in (s.sunrise_utc, s.sunset_utc)] for i, s in enumerate(suns)
+    ]
+    rise, down = np.array(light).T
+    weathers = []
+    for low, high in zip(min_c, max_c, strict=True):
+        air = hourly_from_daily(low, high, rise, down).ravel()
+        unknown = np.full(len(air), np.nan)
+        field = HourlyWeather(
+            start_utc=start, air_c=air, dew_point_c=unknown, wind_m_s=np.full(len(air), WIND_M_S),
+            gust_m_s=unknown, cloud_fraction=np.full(len(air), CLOUD), sun_w_m2=unknown,
+        )  # fmt: skip
+        weathers.append(at_tree(field, site, Standing.OPEN, offset=SAME_AIR))
+    late = np.array([np.repeat(course, 24)[: -EVENING_H or None] for course in courses])
+    hourly = np.concatenate([np.repeat(late[:, :1], EVENING_H, axis=1), late], axis=1)
+    inside = inside_temperatures(
+        [cover] * (len(weathers) * len(courses)), np.repeat(hourly, len(weathers), axis=0), weathers * len(courses),
+        soil=site_soil(site.latitude_deg, site.elevation_m),
+    )  # fmt: skip
+    return list(_by_evening(inside).reshape(len(courses), len(weathers), -1, len(OUTPUTS)))
+
+
+def _hour(moment: datetime | None, midnight: datetime) -> float:
+    if moment is None:
+        raise ValueError(f"the sun does not rise or set on the day from {midnight}: winters there cannot be replayed")
+    return (moment - midnight) / timedelta(hours=1)
+
+
+def _by_evening(inside: InsideTemperatures) -> Floats:
+    """Outputs of each stretch from one evening to the next, shape (winters, days - 1, outputs)."""
+
+    def stretches(hours: Floats) -> Floats:
+        return hours[:, EVENING_H + 1 : EVENING_H + 1 + 24 * (hours.shape[1] // 24 - 1)].reshape(len(hours), -1, 24)
+
+    wood, top, air = (stretches(one) for one in (inside.wood_c, inside.top_c, inside.air_c))
+    return np.stack([dose_c(wood), dose_c(top), wood.mean(-1), air.max(-1), wood[..., -1]], axis=-1)
+
+
+def _memory(always: Sequence[Floats], switched: Sequence[Floats], turns: Ints) -> tuple[Floats, Floats]:
+    """How a change of state is felt and fades, from marches that change between two states every few days."""
+    felt, fades = np.zeros(len(STATES)), np.zeros(len(STATES))
+    begins = 1 + np.flatnonzero(np.diff(turns) > 0)  # days on which the state is turned to
+    begins = begins[(begins > SPIN_UP_DAYS) & (begins < len(turns) - 3)]
+    for (new, old), course in zip(TURNS, switched, strict=True):
+        gap = always[old][:, begins - 1, HELD] - always[new][:, begins - 1, HELD]
+        left = [(course - always[new])[:, begins + k, 0] for k in (0, 1)]
+        felt[new] = (left[0] * gap).sum() / (gap**2).sum()
+        fades[new] = np.clip((left[1] * gap).sum() / max((left[0] * gap).sum(), 1e-9), 0.0, 1.0)
+    return felt, fades

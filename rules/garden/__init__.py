@@ -1,0 +1,1 @@
+"""The nouns of a garden and their tables: trees, species, covers, records, supplies, units."""

@@ -1,0 +1,216 @@
+"""A winter cover as a grower builds it: layers, sizes, cap, extras; and its three states."""
+
+import math
+import tomllib
+from enum import StrEnum
+from functools import cache
+from importlib.resources import files
+from typing import Any, Self
+
+from pydantic import model_validator
+
+from rules.garden.tree import Noun
+
+
+class CoverState(StrEnum):
+    """How a cover stands: not on the tree, on with its cap open, on with its cap shut."""
+
+    BARE = "bare"
+    VENTED = "vented"
+    CLOSED = "closed"
+
+
+STATE_INDEX: dict[CoverState, int] = {CoverState.BARE: 0, CoverState.VENTED: 1, CoverState.CLOSED: 2}
+
+
+class Preset(StrEnum):
+    """Covers by the grower's own words; each fills in whatever the garden file leaves out."""
+
+    STRAW_BLANKET_FILM = "straw cage with blanket and film"
+    STRAW_FILM = "straw cage with film"
+    STRAW = "straw cage"
+    LEAF = "leaf cage"
+    LEAF_FILM = "leaf cage with film"
+    BLANKET_FILM = "blanket and film"
+    BLANKET = "blanket wrap"
+    BURLAP = "burlap wrap"
+    FILM = "film alone"
+    BOX = "box with fill"
+    MOUND = "bent down and mounded"
+    POT = "pot under a roof"
+
+
+class Fill(StrEnum):
+    """What lies between the two cages."""
+
+    NONE = "none"
+    STRAW = "straw"
+    WET_STRAW = "wet straw"
+    LEAVES = "leaves"
+    SHAVINGS = "wood shavings"
+    SOIL = "soil"
+
+
+class Blanket(StrEnum):
+    """What is wrapped round the inner cage."""
+
+    NONE = "none"
+    BURLAP = "burlap"
+    FLEECE = "fleece"
+    MOVING = "moving blanket"
+    FOIL = "bubble foil"
+    INSULATING = "insulating blanket"
+
+
+class Film(StrEnum):
+    """The outermost skin."""
+
+    NONE = "none"
+    CLEAR = "clear"
+    ANTI_DRIP = "clear anti-drip"
+    WHITE = "white"
+    BLACK = "black"
+
+
+class Cap(StrEnum):
+    """What lies over the top when the cover is closed."""
+
+    NONE = "none"
+    VENTED = "vented"  # insulated, with a hole that stays open
+    FILM = "film"
+    INSULATED = "insulated"
+
+
+class Ground(StrEnum):
+    """The soil under the cover."""
+
+    LOAM = "loam"
+    SAND = "sand"
+    CLAY = "clay"
+    PEAT = "peat"
+
+
+# Bounds of what one person builds round one tree; assumed, no source. (lowest, highest) in the unit of the name.
+BOUNDS: dict[str, tuple[float, float]] = {
+    "inner_diameter_m": (0.04, 6.0),
+    "outer_diameter_m": (0.04, 8.0),
+    "height_m": (0.1, 6.0),
+    "plug_m": (0.0, 1.0),
+    "boards_m": (0.0, 0.1),
+    "vent_hole_m": (0.01, 6.0),
+    "water_l": (0.0, 1000.0),
+    "snow_bank_m": (0.0, 1.5),
+    "wood_kg": (0.1, 500.0),
+    "minutes_to_wrap": (0.0, 1440.0),
+    "minutes_to_close": (0.0, 1440.0),
+}
+THINNEST_FILL_M = 0.02
+
+
+class Cover(Noun):
+    """One cover: two cages with a fill between, a blanket inside, a film outside, a cap on top.
+
+    Sizes are metres, `water_l` litres of water standing inside, `wood_kg` the green wood of the tree inside.
+    `plug_m` is fill stuffed into the top under the cap; `packed` means leaves between the stems themselves;
+    `snow_bank_m` is the thickness of snow heaped to half its height. `vent_hole_m` is the diameter of the hole when
+    vented; None means the whole top comes off. A box counts as a cylinder, `boards_m` thick.
+
+    >>> Cover(name="porch", preset="film alone").film
+    <Film.CLEAR: 'clear'>
+    """
+
+    name: str
+    preset: Preset = Preset.STRAW_BLANKET_FILM
+    inner_diameter_m: float = 0.6  # these four only where the preset is silent; each preset states them
+    outer_diameter_m: float = 1.0
+    height_m: float = 1.8
+    fill: Fill = Fill.NONE
+    blanket: Blanket = Blanket.NONE
+    film: Film = Film.NONE
+    cap: Cap = Cap.INSULATED
+    plug_m: float = 0.0
+    boards_m: float = 0.0
+    packed: bool = False
+    open_sides: bool = False
+    vent_hole_m: float | None = None
+    water_l: float = 0.0
+    second_film: bool = False
+    snow_bank_m: float = 0.0
+    wood_kg: float = 10.0
+    ground: Ground = Ground.LOAM
+    minutes_to_wrap: float = 60.0
+    minutes_to_close: float = 10.0
+
+    @model_validator(mode="before")
+    @classmethod
+    def _fill_in_from_preset(cls, given: Any) -> Any:
+        if not isinstance(given, dict):
+            return given
+        rows = materials()["preset"]
+        preset = given.get("preset", Preset.STRAW_BLANKET_FILM)
+        return rows.get(str(preset), {}) | given
+
+    @model_validator(mode="after")
+    def _refuse_what_cannot_be_built(self) -> Self:
+        for name, (low, high) in BOUNDS.items():
+            value = getattr(self, name)
+            if value is not None and not low <= value <= high:
+                raise ValueError(f"{name} of cover '{self.name}' is {value:g}, it must be {low:g} to {high:g}")
+        self._refuse_cages_that_do_not_fit()
+        return self
+
+    def _refuse_cages_that_do_not_fit(self) -> None:
+        if self.outer_diameter_m < self.inner_diameter_m:
+            raise ValueError(
+                f"outer_diameter_m of cover '{self.name}' is {self.outer_diameter_m:g} m, "
+                f"it must be at least the inner {self.inner_diameter_m:g} m"
+            )
+        if self.fill is not Fill.NONE and self.fill_thickness_m < THINNEST_FILL_M:
+            raise ValueError(
+                f"{self.fill} of cover '{self.name}' is {self.fill_thickness_m:g} m thick, it must be at least "
+                f"{THINNEST_FILL_M:g} m; without any, say fill = none"
+            )
+        if self.vent_hole_m is not None and self.vent_hole_m > self.inner_diameter_m:
+            raise ValueError(
+                f"vent_hole_m of cover '{self.name}' is {self.vent_hole_m:g} m, "
+                f"it must be at most the inner {self.inner_diameter_m:g} m"
+            )
+
+    @property
+    def inner_radius_m(self) -> float:
+        """Radius of the inner cage [m]."""
+        return self.inner_diameter_m / 2
+
+    @property
+    def outer_radius_m(self) -> float:
+        """Radius of the outer cage [m]."""
+        return self.outer_diameter_m / 2
+
+    @property
+    def fill_thickness_m(self) -> float:
+        """Thickness of the ring between the cages [m]."""
+        return self.outer_radius_m - self.inner_radius_m
+
+    @property
+    def fill_volume_m3(self) -> float:
+        """Volume of fill in the ring and the plug [m³]; 0 without fill."""
+        if self.fill is Fill.NONE:
+            return 0.0
+        ring_m2 = math.pi * (self.outer_radius_m**2 - self.inner_radius_m**2)
+        return ring_m2 * self.height_m + self.plug_m * self.top_area_m2
+
+    @property
+    def side_area_m2(self) -> float:
+        """Outer side [m²], what a film must go round."""
+        return math.pi * self.outer_diameter_m * self.height_m
+
+    @property
+    def top_area_m2(self) -> float:
+        """Top of the inner cage [m²]."""
+        return math.pi * self.inner_radius_m**2
+
+
+@cache
+def materials() -> dict[str, dict[str, dict[str, Any]]]:
+    """Tables of fills, blankets, films, caps, ground and presets, each row with its source."""
+    return tomllib.loads(files("rules.garden").joinpath("materials.toml").read_text("utf-8"))

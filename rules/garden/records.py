@@ -1,0 +1,118 @@
+"""What the grower did, saw and measured: the values a round reads from the logbook."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+
+from rules.garden.cover import CoverState
+
+LONGEST_STEM_M = 20.0  # assumed: no fruit tree of a garden is taller
+
+
+class DeedKind(StrEnum):
+    """Acts at a cover; each leaves the cover in a known state."""
+
+    WRAPPED = "wrapped"
+    VENTED = "vented"
+    CLOSED = "closed"
+    STRIPPED = "stripped"
+
+
+class Sight(StrEnum):
+    """What a grower may see on a tree that corrects the model of its phase."""
+
+    LEAVES_YELLOW = "leaves yellow"
+    LEAVES_DROPPED = "leaves dropped"
+    LEAVES_FROZEN_GREEN = "leaves frozen green"
+    BUDS_SWELLING = "buds swelling"
+    LEAFED_OUT = "leafed out"
+    FRUIT_PEA_SIZE = "fruit pea size"
+
+
+class Place(StrEnum):
+    """Where a thermometer hung."""
+
+    AIR = "air"
+    INSIDE = "inside"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Deed:
+    """One act at one tree: what was done, when, and how it left the cover."""
+
+    tree: str
+    kind: DeedKind
+    state: CoverState
+    at_utc: datetime
+
+
+@dataclass(frozen=True, kw_only=True)
+class Sighting:
+    """One thing seen on one tree."""
+
+    tree: str
+    sight: Sight
+    at_utc: datetime
+
+
+@dataclass(frozen=True, kw_only=True)
+class Reading:
+    """One temperature read at one tree; `is_minimum` when it is the low of the night, not the present value."""
+
+    tree: str
+    air_c: float
+    at_utc: datetime
+    place: Place = Place.AIR
+    is_minimum: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
+class Dieback:
+    """What a winter took of one tree, as its grower told it: a share of the wood, a length of dead stem, or both.
+
+    `share` [0-1] of the live wood; `length_m` [m] of dead stem, of `whole_m` [m] that stood in autumn.
+
+    Raises
+    ------
+    ValueError
+        Neither share nor length is given, or one is out of its bounds.
+    """
+
+    tree: str
+    at_utc: datetime
+    share: float | None = None
+    length_m: float | None = None
+    whole_m: float | None = None
+
+    def __post_init__(self) -> None:
+        if self.share is None and self.length_m is None:
+            raise ValueError(f"dieback of '{self.tree}' needs a share or a length, got neither")
+        if self.share is not None and not 0 <= self.share <= 1:
+            raise ValueError(f"share of '{self.tree}' lost is {self.share:g}, it must be 0 to 1")
+        if self.length_m is not None and not 0 <= self.length_m <= (self.whole_m or LONGEST_STEM_M):
+            longest_m = self.whole_m or LONGEST_STEM_M
+            raise ValueError(f"dieback of '{self.tree}' is {self.length_m:g} m, it must be 0 to {longest_m:g} m")
+
+    @property
+    def lost(self) -> float | None:
+        """Share of the wood lost [0-1]: as told, else dead stem over whole stem; None where neither is known."""
+        if self.share is not None:
+            return self.share
+        return self.length_m / self.whole_m if self.length_m is not None and self.whole_m else None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Records:
+    """All that stands in the logbook about one garden, undone entries left out, oldest first."""
+
+    deeds: Sequence[Deed] = ()
+    sightings: Sequence[Sighting] = ()
+    readings: Sequence[Reading] = ()
+    diebacks: Sequence[Dieback] = ()
+
+
+def state_now(records: Records, tree: str, now: datetime) -> CoverState | None:
+    """The cover state of a tree after its last deed up to `now`; None when nobody has said."""
+    known = [deed.state for deed in records.deeds if deed.tree == tree and deed.at_utc <= now]
+    return known[-1] if known else None

@@ -1,0 +1,228 @@
+"""Many covers under many weathers laid out in rows, checked, and marched together."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass, replace
+from datetime import datetime
+from typing import Any, Final
+
+import numpy as np
+import numpy.typing as npt
+
+from rules.garden.cover import STATE_INDEX, Cover, Fill
+from rules.heat.march import ROWS_AT_ONCE, Forcing, Marched, forcing, joined, march
+from rules.heat.network import Grid
+from rules.heat.properties import CoverProperties, taken
+from rules.heat.surroundings import TreeAir, checked
+from rules.site.soil import SiteSoil, at_depths, soil_profiles_c
+
+Array = npt.NDArray[np.float64]
+States = npt.NDArray[np.int64]
+Weathers = TreeAir | Sequence[TreeAir]
+
+GRID: Final = Grid()
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class HeatStart:
+    """What the covers and the ground hold at one moment, kept from round to round.
+
+    Parameters
+    ----------
+    at_utc
+        The moment; the next weather must begin there.
+    nodes_c
+        Chain and wood of each cover [°C], shape (covers, members, nodes), deepest soil first, wood last.
+    water_j
+        Heat of each bucket [J above water at 0 °C], shape (covers, members).
+    soil_c
+        Column of undisturbed soil beside each cover [°C], shape (covers, members, 30).
+    soil
+        The soil of the site.
+    perturbed_c
+        Nodes of the covers with one number moved, shape (covers, variants, nodes); None where no spread was asked.
+    """
+
+    at_utc: datetime
+    nodes_c: Array
+    water_j: Array
+    soil_c: Array
+    soil: SiteSoil
+    perturbed_c: Array | None = None
+
+    def of(self, covers: Sequence[int]) -> "HeatStart":
+        """The same start for some covers, by index; an index may come more than once."""
+        rows = np.asarray(covers, dtype=np.int64)
+        moved = None if self.perturbed_c is None else self.perturbed_c[rows]
+        return replace(
+            self, nodes_c=self.nodes_c[rows], water_j=self.water_j[rows], soil_c=self.soil_c[rows], perturbed_c=moved
+        )
+
+    def as_record(self) -> dict[str, Any]:
+        """The start as text, numbers and lists, fit for JSON."""
+        arrays = {name: getattr(self, name) for name in _ARRAYS}
+        lists = {name: None if values is None else values.tolist() for name, values in arrays.items()}
+        return {"at_utc": self.at_utc.isoformat(), "soil": asdict(self.soil)} | lists
+
+    @classmethod
+    def from_record(cls, record: Mapping[str, Any]) -> "HeatStart":
+        """The start that `as_record` wrote; raises KeyError where a field is missing."""
+        arrays: dict[str, Any] = {
+            name: None if record[name] is None else np.array(record[name], dtype=float) for name in _ARRAYS
+        }
+        return cls(at_utc=datetime.fromisoformat(record["at_utc"]), soil=SiteSoil(**record["soil"]), **arrays)
+
+
+_ARRAYS: Final = ("nodes_c", "water_j", "soil_c", "perturbed_c")
+
+
+class Batch:
+    """Covers, states and weathers of one call, checked and laid out in rows of one cover and one member each."""
+
+    def __init__(
+        self,
+        covers: Sequence[Cover],
+        states: npt.ArrayLike,
+        weather: Weathers,
+        start: HeatStart | None,
+        soil: SiteSoil | None,
+    ) -> None:
+        if not covers:
+            raise ValueError("covers holds 0 covers, it must hold at least 1")
+        listed = list(weather) if isinstance(weather, Sequence) else [weather]
+        self.weathers = [checked(one) for one in {id(one): one for one in listed}.values()]
+        places = {id(one): place for place, one in enumerate(self.weathers)}
+        self.steps = np.array([2 if cover.fill is Fill.NONE else 1 for cover in covers])
+        self.states = _checked_states(states, len(covers), self.weathers)
+        if len(listed) not in (1, len(covers)):
+            raise ValueError(f"weather has {len(listed)} entries, it must have 1 or one per cover ({len(covers)})")
+        self.weather_of = np.broadcast_to([places[id(one)] for one in listed], len(covers))
+        self.members = np.atleast_2d(self.weathers[0].air_c).shape[0]
+        self.hours = self.states.shape[1]
+        self.start_utc = self.weathers[0].start_utc
+        self.soil = _soil_of(start, soil, self.start_utc, (len(covers), self.members))
+        first = None if start is None else _with_members(start.soil_c, self.members)[self._one_cover_each()]
+        self.depths_c, self.soil_c = self._undisturbed_c(first)
+        self._ready: tuple[int, Forcing] | None = None
+
+    def _one_cover_each(self) -> npt.NDArray[np.int64]:
+        return np.array([int(np.argmax(self.weather_of == place)) for place in range(len(self.weathers))])
+
+    def _undisturbed_c(self, first: Array | None) -> tuple[Array, Array]:
+        """Undisturbed soil: as covers feel it, (hours, weathers, members, depths), and whole at the end, (…, 30)."""
+        shape = (self.members, self.hours)
+        air, wind, sky, sun = (
+            np.concatenate([np.broadcast_to(getattr(one, name), shape) for one in self.weathers])
+            for name in ("air_c", "wind_m_s", "sky_emissivity", "sun_top_w_m2")
+        )
+        begin = None if first is None else first.reshape(-1, first.shape[-1])
+        profiles = soil_profiles_c(self.soil, self.start_utc, air, wind, sky, sun, begin)
+        profiles = profiles.reshape(self.hours, len(self.weathers), *shape[:1], -1)
+        return at_depths(profiles, GRID.depths_m), profiles[-1].copy()  # a column of thirty a row and hour is not kept
+
+    def forced(self, steps: int) -> Forcing:
+        """The weathers of the covers of one step length, one after the other, members within each.
+
+        Only those last made are kept: with many members they are the largest part of a march.
+        """
+        if self._ready is None or self._ready[0] != steps:
+            self._ready = None
+            used = [(self.weathers[place], self.depths_c[:, place]) for place in self._used(steps)]
+            made = joined([forcing(one, np.swapaxes(depths, 1, 2), steps) for one, depths in used])
+            self._ready = steps, made
+        return self._ready[1]
+
+    def _used(self, steps: int) -> States:
+        """Which weathers the covers of one step length stand in, in order."""
+        return np.unique(self.weather_of[self.steps == steps])
+
+    def march(
+        self,
+        properties: tuple[CoverProperties, ...],
+        nodes_c: Array | None,
+        water_j: Array | None,
+        variants: int = 1,
+        history_c: Array | None = None,
+    ) -> tuple[list[Array], Array, Array]:
+        """Temperatures (wood, top, air: each (rows, hours)), nodes and water; rows = covers x variants x members.
+
+        `history_c`, shape (rows, hours, nodes), is filled with the nodes at every mark; fastest as a view of memory
+        that runs hour by hour, as the march does.
+        """
+        copies = variants * self.members
+        cover_of = np.repeat(np.arange(len(self.states)), copies)
+        rows = len(cover_of)
+        kept = [np.empty((rows, self.hours)) for _ in range(3)]
+        nodes, water = np.empty((rows, GRID.nodes)), np.empty(rows)
+        start_c, start_j = _rows(nodes_c, self.members, 1), _rows(water_j, self.members, 0)
+        for chosen, steps in _chunks(self.steps[cover_of]):
+            place = np.searchsorted(self._used(steps), self.weather_of[cover_of[chosen]])
+            forced = self.forced(steps).standing(place * self.members + chosen % self.members)
+            vented, closed = (taken(one, chosen // self.members) for one in properties)
+            states = self.states[cover_of[chosen]]
+            begin = None if start_c is None else start_c[chosen]
+            full = None if start_j is None else start_j[chosen]
+            marched = march(vented, closed, states, forced, GRID, begin, full, history_c is not None)
+            if history_c is not None and marched.history_c is not None:
+                history_c[_run(chosen)] = np.moveaxis(marched.history_c, -1, 0)
+            _keep(marched, _run(chosen), kept, nodes, water)
+        return kept, nodes, water
+
+
+def _chunks(steps: States) -> list[tuple[States, int]]:
+    """Rows of equal step length, some thousands at a time."""
+    chunks: list[tuple[States, int]] = []
+    for count in np.unique(steps):
+        rows = np.flatnonzero(steps == count)
+        pieces = np.array_split(rows, -(-len(rows) // ROWS_AT_ONCE))
+        chunks += [(piece, int(count)) for piece in pieces]
+    return chunks
+
+
+def _run(rows: States) -> States | slice:
+    """Rows as a slice where they follow one another: copied many times faster than picked ones."""
+    first, last = int(rows[0]), int(rows[-1])
+    return slice(first, last + 1) if last - first + 1 == len(rows) else rows
+
+
+def _keep(marched: Marched, rows: States | slice, kept: list[Array], nodes: Array, water: Array) -> None:
+    for into, values in zip(kept, (marched.wood_c, marched.top_c, marched.air_c), strict=True):
+        into[rows] = values.T
+    nodes[rows], water[rows] = marched.nodes_c, marched.water_j
+
+
+def _rows(values: Array | None, members: int, trailing: int) -> Array | None:
+    """Start values (covers, members, ...) in rows; one member serves all."""
+    if values is None:
+        return None
+    wide = _with_members(values, members)
+    return wide.reshape(-1, *wide.shape[2 : 2 + trailing])
+
+
+def _with_members(values: Array, members: int) -> Array:
+    return np.broadcast_to(values, (len(values), members, *values.shape[2:]))
+
+
+def _checked_states(states: npt.ArrayLike, covers: int, weathers: Sequence[TreeAir]) -> States:
+    table = np.asarray(states)
+    hours = weathers[0].air_c.shape[-1]
+    if table.shape != (covers, hours):
+        raise ValueError(f"states have shape {table.shape}, they must be covers x hours, ({covers}, {hours})")
+    if not np.isin(table, list(STATE_INDEX.values())).all():
+        raise ValueError(f"states hold {table.min()} to {table.max()}, each must be 0 bare, 1 vented or 2 closed")
+    for one in weathers[1:]:
+        if one.air_c.shape != weathers[0].air_c.shape or one.start_utc != weathers[0].start_utc:
+            raise ValueError(f"weather of shape {one.air_c.shape} from {one.start_utc} does not match the first one")
+    return table.astype(np.int64)
+
+
+def _soil_of(start: HeatStart | None, soil: SiteSoil | None, begins: datetime, rows: tuple[int, int]) -> SiteSoil:
+    if start is None:
+        if soil is None:
+            raise ValueError("neither start nor soil is given, the heat balance needs one of them")
+        return soil
+    if start.at_utc != begins:
+        raise ValueError(f"start is of {start.at_utc}, it must be of the first hour of the weather, {begins}")
+    held = start.water_j.shape
+    if held[0] != rows[0] or held[1] not in (1, rows[1]):
+        raise ValueError(f"start is of {held[0]} covers x {held[1]} members, it must be of {rows[0]} x 1 or {rows[1]}")
+    return soil or start.soil

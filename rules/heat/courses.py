@@ -1,0 +1,148 @@
+"""What each tree would feel with its cover left in each state, and how a change of state fades: heat with a memory.
+
+Between two changes a cover forgets its past as fast as its nodes do, whatever the weather (its equations are linear
+but for the draught of a warm cover, wet buckets and freezing soil). So three marches per tree and member, one per
+state, and one of unit pushes per cover, give the temperatures of every sequence of states: those of the state it is
+in, plus what is left of the difference it came with.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from rules.garden.cover import Cover, CoverState
+from rules.heat.batch import GRID, Batch, HeatStart
+from rules.heat.network import network
+from rules.heat.properties import CoverProperties, properties_of, stacked
+from rules.heat.surroundings import Surroundings, changed
+from rules.site.microclimate import TreeWeather
+from rules.site.soil import SiteSoil
+
+Floats = npt.NDArray[np.float64]
+STATES: Final = tuple(CoverState)
+PUSH_C: Final = 2.0  # size of the unit pushes: that of a usual change
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class CoverCourses:
+    """Courses of some covered trees [°C], states in the order bare, vented, closed.
+
+    Parameters
+    ----------
+    wood_c, top_c, air_c
+        Shape (trees, states, members, hours).
+    nodes_c
+        Chain and wood, shape (trees, states, members, hours, nodes).
+    fading
+        What is left of a difference of nodes after so many hours in one state, shape (trees, states, lags, nodes,
+        nodes); 0 when bare, which forgets at once.
+    tip_keeps
+        How much of a difference of the wood reaches its top, shape (trees, states).
+    """
+
+    wood_c: Floats
+    top_c: Floats
+    air_c: Floats
+    nodes_c: Floats
+    fading: Floats
+    tip_keeps: Floats
+
+
+def cover_courses(
+    covers: Sequence[Cover],
+    weathers: Sequence[TreeWeather],
+    starts: Sequence[HeatStart | None],
+    soil: SiteSoil | None,
+    lags_h: int,
+) -> CoverCourses:
+    """Courses of one cover per tree, in each state, under each member.
+
+    Parameters
+    ----------
+    covers, weathers, starts
+        One of each per tree; weather (members, hours). Either every start is given or none.
+    soil
+        Needed where there are no starts.
+    lags_h
+        How far `fading` reaches [h]: the longest time between two slots.
+
+    Raises
+    ------
+    ValueError
+        Starts for some trees only, or what the heat balance refuses.
+    """
+    listed = [cover for cover in covers for _ in STATES]
+    skies = [weather for weather in weathers for _ in STATES]
+    states = np.tile(np.arange(len(STATES)), len(covers))[:, None] * np.ones(weathers[0].air_c.shape[-1], dtype=int)
+    start = joined_starts([one for one in starts for _ in STATES])
+    batch = Batch(listed, states, skies, start, soil)
+    rows = len(listed) * batch.members
+    history = np.moveaxis(np.empty((batch.hours, GRID.nodes, rows)), -1, 0)
+    nodes_c, water_j = (None, None) if start is None else (start.nodes_c, start.water_j)
+    kept, _, _ = batch.march(_properties(listed), nodes_c, water_j, 1, history)
+    shape = (len(covers), len(STATES), batch.members, batch.hours)
+    wood_c, top_c, air_c = (values.reshape(shape) for values in kept)
+    return CoverCourses(
+        wood_c=wood_c,
+        top_c=top_c,
+        air_c=air_c,
+        nodes_c=history.reshape(*shape, GRID.nodes),
+        fading=_fading(covers, weathers, batch.soil, lags_h),
+        tip_keeps=_tip_keeps(covers),
+    )
+
+
+def _properties(covers: Sequence[Cover]) -> tuple[CoverProperties, ...]:
+    return tuple(
+        stacked([properties_of(cover, state) for cover in covers]) for state in (CoverState.VENTED, CoverState.CLOSED)
+    )
+
+
+def joined_starts(starts: Sequence[HeatStart | None]) -> HeatStart | None:
+    """Starts of single covers as one of many."""
+    given = [one for one in starts if one is not None]
+    if not given:
+        return None
+    if len(given) < len(starts):
+        raise ValueError(f"a start is given for {len(given)} of {len(starts)} covers, it must be all or none")
+    return replace(
+        given[0],
+        nodes_c=np.concatenate([one.nodes_c for one in given]),
+        water_j=np.concatenate([one.water_j for one in given]),
+        soil_c=np.concatenate([one.soil_c for one in given]),
+        perturbed_c=None,
+    )
+
+
+def _tip_keeps(covers: Sequence[Cover]) -> Floats:
+    shares = np.array([np.broadcast_to(network(one, GRID).top_share, len(covers)) for one in _properties(covers)])
+    return np.vstack([np.ones(len(covers)), 1.0 - shares]).T
+
+
+def _fading(covers: Sequence[Cover], weathers: Sequence[TreeWeather], soil: SiteSoil, lags_h: int) -> Floats:
+    """Each node pushed by PUSH_C in the mean weather, less the course without a push."""
+    pushes = np.vstack([np.zeros(GRID.nodes), PUSH_C * np.eye(GRID.nodes)])
+    fading = np.zeros((len(covers), len(STATES), lags_h + 1, GRID.nodes, GRID.nodes))
+    covered = [i for i, state in enumerate(STATES) if state != CoverState.BARE]
+    listed = [cover for cover in covers for _ in covered for _ in pushes]
+    skies = {id(one): _still(one, lags_h + 1) for one in weathers}
+    each = [skies[id(one)] for one in weathers for _ in covered for _ in pushes]
+    states = np.tile(np.repeat(covered, len(pushes)), len(covers))[:, None] * np.ones(lags_h + 1, dtype=int)
+    batch = Batch(listed, states, each, None, soil)
+    nodes_c = np.array([one.air_c.mean() for one in each])[:, None, None] + np.tile(
+        pushes, (len(covers) * len(covered), 1)
+    ).reshape(-1, 1, GRID.nodes)
+    history = np.empty((len(listed), lags_h + 1, GRID.nodes))
+    batch.march(_properties(listed), nodes_c, None, 1, history)
+    courses = history.reshape(len(covers), len(covered), len(pushes), lags_h + 1, GRID.nodes)
+    left = (courses[:, :, 1:] - courses[:, :, :1]) / PUSH_C
+    fading[:, covered] = np.moveaxis(left, 2, -1)
+    return fading
+
+
+def _still(weather: TreeWeather, hours: int) -> Surroundings:
+    """The mean of a weather, standing still: only its wind matters to how differences fade."""
+    return changed(weather, lambda row: np.full((1, hours), float(np.mean(row))))

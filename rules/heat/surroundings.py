@@ -1,0 +1,166 @@
+"""What a cover stands in: air, wind, sky and sun at its tree, checked, and read at any instant between the hours."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from typing import Final, Protocol
+
+import numpy as np
+import numpy.typing as npt
+
+from rules.garden.units import ABSOLUTE_ZERO_C, STEFAN_BOLTZMANN_W_M2_K4
+
+Array = npt.NDArray[np.float64]
+
+# Believable ranges: air and wind beyond the records of the earth's surface (WMO, from memory); the sky of a hot cloudy
+# night radiates as a black body, of the coldest dry one about 0.5; sun above the solar constant is an error.
+BELIEVABLE: Final = {
+    "air_c": (-60.0, 58.0, "°C"),
+    "wind_m_s": (0.0, 75.0, "m/s"),
+    "sky_emissivity": (0.3, 1.0, ""),
+    "sun_side_w_m2": (0.0, 1500.0, "W/m²"),
+    "sun_top_w_m2": (0.0, 1500.0, "W/m²"),
+}
+STEM_DIAMETER_M: Final = 0.02  # the wood of one to two years that winter kills; assumed
+STEM_SUN_ABSORBED: Final = 0.7  # bark, assumed
+STEM_EMISSIVITY: Final = 0.95  # bark, assumed
+STEM_SKY_SHARE: Final = 0.5 / 0.45  # a thin stem sees half the sky where the side of a cover sees 0.45 of it
+
+
+class TreeAir(Protocol):
+    """Anything that holds the weather at one tree, arrays of shape (..., hours) on hour marks."""
+
+    @property
+    def start_utc(self) -> datetime: ...
+    @property
+    def air_c(self) -> Array: ...
+    @property
+    def wind_m_s(self) -> Array: ...
+    @property
+    def sky_emissivity(self) -> Array: ...
+    @property
+    def sun_side_w_m2(self) -> Array: ...
+    @property
+    def sun_top_w_m2(self) -> Array: ...
+    @property
+    def sky_share_side(self) -> float: ...
+    @property
+    def sky_share_top(self) -> float: ...
+    @property
+    def sun_share(self) -> float: ...
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Surroundings:
+    """The weather at one tree as the heat balance needs it.
+
+    Parameters
+    ----------
+    start_utc
+        Time of the first hour mark, aware.
+    air_c, wind_m_s, sky_emissivity
+        Air [°C], wind [m/s] and emissivity of the sky [0-1], shape (..., hours).
+    sun_side_w_m2, sun_top_w_m2
+        Sun on a vertical cylinder (mean over its side) and on a horizontal top [W/m²], before any shade.
+    sky_share_side, sky_share_top, sun_share
+        Shares of sky and sun that this place sees [0-1].
+    """
+
+    start_utc: datetime
+    air_c: Array
+    wind_m_s: Array
+    sky_emissivity: Array
+    sun_side_w_m2: Array
+    sun_top_w_m2: Array
+    sky_share_side: float = 0.45
+    sky_share_top: float = 0.9
+    sun_share: float = 1.0
+
+
+def checked(weather: TreeAir) -> TreeAir:
+    """The same weather, if it can be marched through.
+
+    Raises
+    ------
+    ValueError
+        Unequal shapes, fewer than two hours, a missing hour, or a value outside its believable range.
+    """
+    shape = np.shape(weather.air_c)
+    if shape[-1] < 2:
+        raise ValueError(f"weather has {shape[-1]} hour, it must have at least 2")
+    for name, (low, high, unit) in BELIEVABLE.items():
+        values = np.broadcast_to(np.asarray(getattr(weather, name), dtype=float), shape)
+        wrong = ~((values >= low) & (values <= high))
+        if wrong.any():
+            at = np.unravel_index(int(np.argmax(wrong)), shape)
+            found = f"{name} of hour {at[-1]} is {values[at]:g} {unit}".rstrip()
+            raise ValueError(f"{found}, it must be {low:g} to {high:g}")
+    return weather
+
+
+def part(weather: TreeAir, first: int, last: int) -> Surroundings:
+    """Hour marks `first` to `last` - 1 of a weather, as a value of its own."""
+    hours = slice(first, last)
+    return replace(changed(weather, lambda row: row[..., hours]), start_utc=weather.start_utc + timedelta(hours=first))
+
+
+def changed(weather: TreeAir, change: Callable[[Array], Array]) -> Surroundings:
+    """A weather with every one of its hourly rows changed alike; what its place sees of sky and sun stays."""
+    return Surroundings(
+        start_utc=weather.start_utc,
+        air_c=change(weather.air_c),
+        wind_m_s=change(weather.wind_m_s),
+        sky_emissivity=change(weather.sky_emissivity),
+        sun_side_w_m2=change(weather.sun_side_w_m2),
+        sun_top_w_m2=change(weather.sun_top_w_m2),
+        sky_share_side=weather.sky_share_side,
+        sky_share_top=weather.sky_share_top,
+        sun_share=weather.sun_share,
+    )
+
+
+def bare_stem_c(weather: TreeAir, diameter_m: float = STEM_DIAMETER_M) -> Array:
+    """Temperature of an uncovered stem [°C], shape (..., hours).
+
+    Quasi-steady balance of sun, long-wave loss and wind, by default on a 2 cm stem; film coefficient in the manner of
+    Churchill and Bernstein at Prandtl number 0.71, low-Reynolds form, from memory. A real stem lags by 20 minutes.
+    """
+    air_k = weather.air_c - ABSOLUTE_ZERO_C
+    reynolds = np.maximum(weather.wind_m_s, 0.3) * diameter_m / 1.33e-5
+    convective = (0.024 / diameter_m) * (0.3 + 0.62 * np.sqrt(reynolds) * 0.89 / 1.14)
+    radiative = 4 * STEM_EMISSIVITY * STEFAN_BOLTZMANN_W_M2_K4 * air_k**3
+    sky_share = STEM_SKY_SHARE * weather.sky_share_side
+    sky_loss = sky_share * STEM_EMISSIVITY * (1 - weather.sky_emissivity) * STEFAN_BOLTZMANN_W_M2_K4 * air_k**4
+    sun = STEM_SUN_ABSORBED * weather.sun_share * weather.sun_side_w_m2
+    return np.asarray(weather.air_c + (sun - sky_loss) / (convective + radiative))
+
+
+def instants(weather: TreeAir, hour_offsets: Array) -> Array:
+    """What the outer surface needs at instants between the hour marks.
+
+    Parameters
+    ----------
+    weather
+        Arrays of shape (members, hours) or (hours,); linear between the marks.
+    hour_offsets
+        Offsets within each hour [h], 0 < offset <= 1, shape (points,).
+
+    Returns
+    -------
+    Array of shape (hours - 1, points, 7, members): air [°C]; black radiative coefficient 4 σ T³ [W/m²K], T of the
+    outdoor air; wind [m/s]; long-wave loss of a black side to the sky, F (1 - ε_sky) σ T⁴ [W/m²], and its sun [W/m²];
+    the same two of a top.
+    """
+
+    def between(values: Array) -> Array:
+        rows = np.broadcast_to(np.atleast_2d(np.asarray(values, dtype=float)), np.atleast_2d(weather.air_c).shape)
+        early, late = rows[:, :-1, None], rows[:, 1:, None]
+        return np.moveaxis(early + (late - early) * hour_offsets, 0, -1)
+
+    air, wind = between(weather.air_c), between(weather.wind_m_s)
+    radiative = 4 * STEFAN_BOLTZMANN_W_M2_K4 * (air - ABSOLUTE_ZERO_C) ** 3
+    sky = radiative * (air - ABSOLUTE_ZERO_C) / 4 * (1 - between(weather.sky_emissivity))
+    side_sun = weather.sun_share * between(weather.sun_side_w_m2)
+    top_sun = weather.sun_share * between(weather.sun_top_w_m2)
+    side_sky, top_sky = weather.sky_share_side * sky, weather.sky_share_top * sky
+    return np.stack([air, radiative, wind, side_sky, side_sun, top_sky, top_sun], axis=2)

@@ -1,0 +1,168 @@
+"""What if: made spells, other ways to cover the same tree, and how hot it gets inside on sunny days."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from enum import StrEnum
+from typing import Final
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import numpy.typing as npt
+
+from rules.garden.cover import STATE_INDEX, Blanket, Cover, CoverState, Fill, Film
+from rules.heat.balance import HeatStart, inside_temperatures, inside_with_spread
+from rules.heat.surroundings import Surroundings, TreeAir, part
+from rules.site.soil import SiteSoil
+from rules.weather.hourly import local_days
+
+Array = npt.NDArray[np.float64]
+
+COLDEST_ASKED_C: Final = -60.0  # below any night a fruit tree has lived through
+WHOLE_SHIFT: Final = 0.5  # of the extra cold also falls on the days, the rest deepens the nights: assumed
+WINDY_M_S: Final = 6.0  # "windy", assumed: a fresh breeze, felt at the tree
+OPEN_IT_C: Final = 17.0  # inside a sealed clear film; a winter noon passes it from -5 °C outdoors on (computed)
+BUCKET_L: Final = 20.0
+
+
+def made_spell(weather: TreeAir, minimum_c: float, *, windy: bool = False) -> Surroundings:
+    """The coming hours with their own shape, stretched so that the lowest is the stated minimum.
+
+    Half of the change falls on all hours, the rest grows with the distance from the warmest hour. With `windy` the
+    wind is at least 6 m/s at all hours. Sky and sun stay those of the coming days.
+
+    Raises
+    ------
+    ValueError
+        A minimum below -60 °C, or one that the warmest hour, moved halfway, would not exceed.
+    """
+    whole = part(weather, 0, weather.air_c.shape[-1])
+    lowest, highest = float(whole.air_c.min()), float(whole.air_c.max())
+    moved = highest + WHOLE_SHIFT * (minimum_c - lowest)
+    if not COLDEST_ASKED_C <= minimum_c < moved:
+        raise ValueError(f"minimum_c is {minimum_c:g} °C, it must be {COLDEST_ASKED_C:g} to below {moved:.1f} °C")
+    stretch = (moved - minimum_c) / (highest - lowest)
+    wind = np.maximum(whole.wind_m_s, WINDY_M_S) if windy else whole.wind_m_s
+    return replace(whole, air_c=moved - stretch * (highest - whole.air_c), wind_m_s=wind)
+
+
+class ChoiceKind(StrEnum):
+    """Ways to spend the same nights."""
+
+    CLOSED = "closed"
+    VENTED = "vented"
+    BARE = "bare"
+    BUCKET = "closed with a bucket of water"
+    FILL = "closed, the fill this thick"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Choice:
+    """One way, and the lowest temperatures it leads to: wood, its top, 1 sd of the wood, and the hour index.
+
+    `amount` is litres of a bucket or metres of fill; None where the kind says all.
+    """
+
+    kind: ChoiceKind
+    amount: float | None
+    wood_c: float
+    top_c: float
+    spread_c: float
+    hour: int
+
+
+def what_if(
+    cover: Cover,
+    weather: TreeAir,
+    start: HeatStart | None = None,
+    *,
+    soil: SiteSoil | None = None,
+    bucket_l: float = BUCKET_L,
+    fills_m: Sequence[float] = (),
+) -> list[Choice]:
+    """Closed, vented, bare, closed with a bucket more, and closed with each thickness of fill asked for.
+
+    `weather` is one member over the hours in question (a made spell, or the forecast); `start` is of this one cover.
+    """
+    asked: list[tuple[ChoiceKind, float | None, Cover, CoverState]] = [
+        (ChoiceKind.CLOSED, None, cover, CoverState.CLOSED),
+        (ChoiceKind.VENTED, None, cover, CoverState.VENTED),
+        (ChoiceKind.BARE, None, cover, CoverState.BARE),
+        (ChoiceKind.BUCKET, bucket_l, changed(cover, water_l=cover.water_l + bucket_l), CoverState.CLOSED),
+    ]
+    asked += [(ChoiceKind.FILL, thick_m, refilled(cover, thick_m), CoverState.CLOSED) for thick_m in fills_m]
+    covers = [one for *_, one, _ in asked]
+    states = np.repeat([[STATE_INDEX[state]] for *_, state in asked], weather.air_c.shape[-1], axis=1)
+    held = None if start is None else _fresh_buckets(start.of([0] * len(asked)), covers, cover)
+    inside = inside_with_spread(covers, states, weather, held, soil=soil)
+    assert inside.spread_c is not None  # noqa: S101 - asked for
+    lows = inside.wood_c.argmin(axis=-1).tolist()
+    return [
+        Choice(
+            kind=kind,
+            amount=amount,
+            wood_c=float(inside.wood_c[row, low]),
+            top_c=float(inside.top_c[row].min()),
+            spread_c=float(inside.spread_c[row, low]),
+            hour=low,
+        )
+        for row, ((kind, amount, _, _), low) in enumerate(zip(asked, lows, strict=True))
+    ]
+
+
+def _fresh_buckets(start: HeatStart, covers: Sequence[Cover], before: Cover) -> HeatStart:
+    """Water that is added comes liquid, just above freezing."""
+    added_j = 4186.0 * 0.5 * np.array([[one.water_l - before.water_l] for one in covers])
+    return replace(start, water_j=start.water_j + added_j)
+
+
+def changed(cover: Cover, **changes: object) -> Cover:
+    """The same cover with some fields changed, checked again."""
+    return Cover.model_validate(cover.model_dump() | changes)
+
+
+def refilled(cover: Cover, thick_m: float) -> Cover:
+    """The same cover with this much fill between the cages [m]; straw where it has none."""
+    fill = Fill.STRAW if cover.fill is Fill.NONE else cover.fill
+    return changed(cover, fill=fill, outer_diameter_m=cover.inner_diameter_m + 2 * thick_m)
+
+
+@dataclass(frozen=True, kw_only=True)
+class HotDay:
+    """Highest air inside on one local day [°C], closed and vented; `open_it` where closing would stew the wood.
+
+    `sealed_clear_film` is the caution about clear film with nothing behind it: a small hole does not cool it, it takes
+    openings at the top and at the bottom.
+    """
+
+    day: date
+    closed_c: float
+    vented_c: float
+    open_it: bool
+    sealed_clear_film: bool
+
+
+def hot_days(
+    cover: Cover, weather: TreeAir, zone: ZoneInfo, start: HeatStart | None = None, *, soil: SiteSoil | None = None
+) -> list[HotDay]:
+    """How hot it gets inside, day by day, under one member of weather."""
+    hours = weather.air_c.shape[-1]
+    states = np.repeat([[STATE_INDEX[CoverState.CLOSED]], [STATE_INDEX[CoverState.VENTED]]], hours, axis=1)
+    held = None if start is None else start.of([0, 0])
+    air_c = inside_temperatures([cover, cover], states, weather, held, soil=soil).air_c
+    days = np.array(local_days(weather.start_utc, hours, zone))
+    clear = clear_film_alone(cover)
+    hot = []
+    for day in sorted(set(days)):
+        closed_c, vented_c = air_c[:, days == day].max(axis=1).tolist()
+        warm = closed_c > OPEN_IT_C
+        hot.append(
+            HotDay(day=day, closed_c=closed_c, vented_c=vented_c, open_it=warm, sealed_clear_film=warm and clear)
+        )
+    return hot
+
+
+def clear_film_alone(cover: Cover) -> bool:
+    """Whether sun falls through the film onto the stems, with no fill or blanket between."""
+    clear = cover.film in (Film.CLEAR, Film.ANTI_DRIP)
+    return clear and cover.fill is Fill.NONE and cover.blanket is Blanket.NONE

@@ -1,0 +1,228 @@
+"""The front door: one garden, its weather, its past -> margins, plan and doubts for every tree and night."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from rules.garden.cover import CoverState
+from rules.garden.doubt import Doubt, DoubtKind
+from rules.garden.records import Records, state_now
+from rules.garden.tree import Site, Tree
+from rules.heat.balance import HeatStart
+from rules.outlook.inputs import Ground, cover_of, members_ahead, timeline_of, tree_bears, tree_weathers
+from rules.outlook.nights import Course, nights_ahead
+from rules.outlook.past import Carried, march_past
+from rules.outlook.state_courses import state_courses
+from rules.plan.acts import Act
+from rules.plan.garden_plan import NOTHING, HeatAhead, Plan, heat_ahead, plan
+from rules.plan.garden_stakes import LAST_LOOK_H, TreeSituation
+from rules.site.microclimate import PRIORS, TreeWeather
+from rules.site.soil import site_soil
+from rules.weather.timeline import Timeline
+from rules.wood.hardiness import FeltDays, Hardiness
+from rules.wood.margins import TreeMargins, tonight
+
+Floats = npt.NDArray[np.float64]
+
+KNOWN_SHARE: Final = 0.5  # of the first doubt: with less of it left a tree's spot is no guess any more; assumed
+
+
+@dataclass(frozen=True, kw_only=True)
+class Outlook:
+    """All that bedstraw knows of one garden at one moment."""
+
+    now: datetime
+    site: Site
+    service: str
+    issued_utc: datetime | None
+    fetched_utc: datetime | None
+    credit: str
+    trees: Sequence[TreeMargins]
+    plan: Plan
+    doubts: tuple[Doubt, ...]
+
+    @property
+    def acts(self) -> tuple[Act, ...]:
+        """What the plan asks for, in the order in which it must be done."""
+        return self.plan.acts
+
+    def tree(self, name: str) -> TreeMargins:
+        """The margins of the tree called `name`.
+
+        Raises
+        ------
+        KeyError
+            If the garden has no such tree.
+        """
+        for found in self.trees:
+            if found.tree.name == name:
+                return found
+        raise KeyError(name)
+
+    def chance_if_nothing_is_done(self) -> dict[tuple[str, date], float]:
+        """Chance of harm by (tree, evening), every cover left as it stands."""
+        return {
+            (one.tree.name, night.evening): night.felt[one.state_assumed].chance
+            for one in self.trees
+            for night in one.nights
+        }
+
+
+def restated(seen: Outlook, records: Records, now: datetime) -> Outlook:
+    """The same outlook with the covers as they stand now, without the acts that are done and the nights that are over.
+
+    For the words that answer a deed at once; the next round looks anew.
+    """
+    evening = tonight(now, seen.site.zone)
+    trees = [
+        replace(
+            one,
+            state=state_now(records, one.tree.name, now),
+            nights=tuple(night for night in one.nights if night.evening >= evening),
+        )
+        for one in seen.trees
+    ]
+    states = {one.tree.name: one.state for one in trees}
+    acts = tuple(act for act in seen.acts if states.get(act.tree) != act.state)
+    return replace(seen, now=now, trees=trees, plan=replace(seen.plan, acts=acts))
+
+
+def outlook(ground: Ground, now: datetime) -> Outlook:
+    """The outlook of one garden.
+
+    Without a forecast that reaches beyond `now` the trees have no nights, and the doubts say so.
+    """
+    return outlook_carried(ground, now, None)[0]
+
+
+def outlook_carried(ground: Ground, now: datetime, carried: Carried | None) -> tuple[Outlook, Carried | None]:
+    """The outlook of one garden, and what the next one may carry on."""
+    line = timeline_of(ground, now)
+    if line is None:
+        return _assembled(ground, _without_weather(ground, now), NOTHING, None, now), None
+    trees, planned, carried = _with_weather(ground, line, now, carried)
+    return _assembled(ground, trees, planned, line, now), carried
+
+
+def _assembled(
+    ground: Ground, trees: Sequence[TreeMargins], planned: Plan, line: Timeline | None, now: datetime
+) -> Outlook:
+    forecast = ground.forecast
+    return Outlook(
+        now=now,
+        site=ground.site,
+        service=forecast.service if forecast else "",
+        issued_utc=forecast.issued_utc if forecast else None,
+        fetched_utc=forecast.fetched_utc if forecast else None,
+        credit=forecast.credit if forecast else "",
+        trees=trees,
+        plan=planned,
+        doubts=_doubts(ground, line),
+    )
+
+
+def _doubts(ground: Ground, line: Timeline | None) -> tuple[Doubt, ...]:
+    of_line = line.doubts if line else ()
+    blind = (
+        ()
+        if line or any(d.kind == DoubtKind.NO_FORECAST for d in ground.doubts)
+        else (Doubt(kind=DoubtKind.NO_FORECAST),)
+    )
+    return (*blind, *ground.doubts, *(ground.forecast.doubts if ground.forecast else ()), *of_line)
+
+
+def _without_weather(ground: Ground, now: datetime) -> list[TreeMargins]:
+    today = now.astimezone(ground.site.zone).date()
+    nothing = FeltDays.nothing(today)
+    return [_margins(ground, tree, tree_bears(ground, tree, nothing, today), now) for tree in ground.trees]
+
+
+def _margins(ground: Ground, tree: Tree, bears: Hardiness, now: datetime) -> TreeMargins:
+    state = state_now(ground.records, tree.name, now)
+    cover = cover_of(ground, tree)
+    unknown = Doubt(kind=DoubtKind.STATE_UNKNOWN, subject=tree.name)
+    doubts = (unknown,) if state is None and cover and not tree.left_bare else ()
+    return TreeMargins(tree=tree, cover=cover, state=state, hardiness=bears, nights=(), doubts=doubts)
+
+
+def _with_weather(
+    ground: Ground, line: Timeline, now: datetime, carried: Carried | None
+) -> tuple[list[TreeMargins], Plan, Carried | None]:
+    past_of, start, carried = march_past(ground, line, carried)
+    today = now.astimezone(ground.site.zone).date()
+    margins = [
+        _margins(ground, tree, tree_bears(ground, tree, felt, today), now)
+        for tree, felt in zip(ground.trees, past_of, strict=True)
+    ]
+    if ground.forecast is None:
+        raise ValueError("a timeline without a forecast cannot be")
+    members_c = members_ahead(ground, ground.forecast, line.ahead, now)
+    weathers = tree_weathers(ground, line.ahead, ground.trees, members_c)
+    situations = [_situation(ground, one, weathers[i], start, i) for i, one in enumerate(margins)]
+    heat = heat_ahead(situations, ground.site, now)
+    courses = state_courses(situations, heat)
+    seen = [
+        replace(
+            one,
+            nights=nights_ahead(line.ahead, members_c, weathers[i], courses[i], one.hardiness, ground.site),
+            doubts=(*one.doubts, *_site_doubts(ground, one.tree, weathers[i]), *_cover_doubt(courses[i], one)),
+        )
+        for i, one in enumerate(margins)
+    ]
+    planned = _plan(ground, situations, courses, heat, now)
+    return [_with_its_chances(one, planned) for one in seen], planned, carried
+
+
+def _with_its_chances(one: TreeMargins, planned: Plan) -> TreeMargins:
+    """The margins with the doubt that no cover saves this tree, where the plan has it."""
+    gone = planned.past_saving.get(one.tree.name)
+    lost = () if gone is None else (Doubt(kind=DoubtKind.PAST_SAVING, subject=one.tree.name, amount=gone),)
+    return replace(one, doubts=(*lost, *one.doubts))
+
+
+def _situation(
+    ground: Ground, one: TreeMargins, weather: TreeWeather, start: HeatStart | None, i: int
+) -> TreeSituation:
+    return TreeSituation(
+        tree=one.tree,
+        cover=one.cover,
+        state=one.state_assumed,
+        weather=weather,
+        hardiness=one.hardiness,
+        start=start.of([i]) if start else None,
+        soil=site_soil(ground.site.latitude_deg, ground.site.elevation_m),
+        last_look_sd_c=float(ground.forecast_error.sigma_c(LAST_LOOK_H)),
+    )
+
+
+def _plan(
+    ground: Ground,
+    situations: Sequence[TreeSituation],
+    courses: Sequence[Mapping[CoverState, Course]],
+    heat: HeatAhead | None,
+    now: datetime,
+) -> Plan:
+    doubted = [
+        replace(one, sd_c={state: float(course.spread_c.max()) for state, course in courses[i].items()})
+        for i, one in enumerate(situations)
+    ]
+    return plan(doubted, ground.site, now, heat=heat, refused=ground.refused, away=ground.away, climate=ground.climate)
+
+
+def _site_doubts(ground: Ground, tree: Tree, weather: TreeWeather) -> tuple[Doubt, ...]:
+    """The doubts of the weather at one tree; a few readings shrink the guess at its spot before they end it."""
+    learned = ground.offsets.get(tree.name)
+    if learned is None or learned.sd_c(1.0) <= KNOWN_SHARE * PRIORS[tree.standing].sd_c(1.0):
+        return weather.doubts
+    return (*weather.doubts, Doubt(kind=DoubtKind.SITE_HALF_KNOWN, amount=weather.offset_sd_c))
+
+
+def _cover_doubt(courses: Mapping[CoverState, Course], one: TreeMargins) -> tuple[Doubt, ...]:
+    if one.state_assumed == CoverState.BARE:
+        return ()
+    amount = float(courses[one.state_assumed].spread_c.max())
+    return (Doubt(kind=DoubtKind.COVER_GUESSED, subject=one.tree.name, amount=amount),)

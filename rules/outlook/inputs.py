@@ -1,0 +1,130 @@
+"""What an outlook stands on: a garden, its weather, its records; and the weather and the wood at each of its trees."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime, timedelta
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from rules.garden.cover import Cover
+from rules.garden.doubt import Doubt
+from rules.garden.records import Records
+from rules.garden.tree import Phase, Site, Standing, Tree
+from rules.learning import LearnedHardiness, shifted
+from rules.site.microclimate import SiteOffset, TreeWeather, at_tree
+from rules.weather.daily_minima import DailyMinima
+from rules.weather.hourly import Forecast, HourlyWeather
+from rules.weather.members import PUBLISHED, ForecastError, leads_h, members
+from rules.weather.timeline import Timeline, timeline
+from rules.weather.toward_climatology import toward_usual
+from rules.wood.hardiness import FeltDays, Hardiness, HardinessSource, hardiness
+
+Floats = npt.NDArray[np.float64]
+
+MEMBERS: Final = 31
+NO_COVER: Final = Cover(name="none")  # stands in for the cover of a tree that has none; only its bare state is used
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Ground:
+    """What an outlook stands on: the garden, its weather and its records, all as plain values.
+
+    `climate` is the daily minima of past winters, None where nobody knows them; `refused` and `away` as in `plan`.
+    `offsets` is what thermometers taught of the air at each tree, by name; a tree that is not among them has the prior
+    of its standing. `covers_read` has the covers of the trees inside which a thermometer was read, as it showed them.
+    `forecast_error` is what the garden knows of its service; its bias is taken off `forecast` already. `accepted` is
+    what its winters taught of its wood, as far as the grower accepted it.
+    """
+
+    site: Site
+    trees: Sequence[Tree]
+    covers: Mapping[str, Cover]
+    forecast: Forecast | None
+    past: HourlyWeather | None
+    records: Records
+    doubts: tuple[Doubt, ...] = ()
+    climate: DailyMinima | None = None
+    refused: tuple[tuple[str, datetime], ...] = ()
+    away: tuple[tuple[date, date], ...] = ()
+    offsets: Mapping[str, SiteOffset] = field(default_factory=dict)
+    covers_read: Mapping[str, Cover] = field(default_factory=dict)
+    forecast_error: ForecastError = PUBLISHED
+    accepted: Mapping[str, Sequence[LearnedHardiness]] = field(default_factory=dict)
+
+
+def timeline_of(ground: Ground, now: datetime) -> Timeline | None:
+    """Past and forecast joined at `now`; None without a forecast, or where it knows no air from now on."""
+    return timeline(ground.past, ground.forecast.weather, now) if ground.forecast else None
+
+
+def tree_weathers(
+    ground: Ground, weather: HourlyWeather, trees: Sequence[Tree], air_c: Floats | None = None
+) -> list[TreeWeather]:
+    """Weather at each tree with what is known of its air; trees of one standing and offset share one.
+
+    `air_c` are members of the field's air [°C], shape (members, hours), as in `at_tree`.
+    """
+    made: dict[tuple[Standing, SiteOffset | None], TreeWeather] = {}
+    for tree in trees:
+        place = tree.standing, ground.offsets.get(tree.name)
+        if place not in made:
+            made[place] = at_tree(weather, ground.site, tree.standing, air_c=air_c, offset=place[1])
+    return [made[tree.standing, ground.offsets.get(tree.name)] for tree in trees]
+
+
+def members_ahead(ground: Ground, forecast: Forecast, ahead: HourlyWeather, now: datetime) -> Floats:
+    """Members of the open field's air on the hours ahead, shape (members, hours) [°C].
+
+    About the series of these hours, joined and filled as it is, drawn toward the usual the further they lie.
+    """
+    offset = forecast.weather.index_of(ahead.start_utc)
+    spread = members(forecast, now, MEMBERS, error=ground.forecast_error)[:, offset : offset + ahead.hours]
+    deviations = spread - np.nanmean(spread, axis=0) if spread.size else np.zeros((MEMBERS, ahead.hours))
+    members_c = ahead.air_c + np.where(np.isnan(deviations), 0.0, deviations)
+    lead_h = leads_h(ahead, min(forecast.known_since_utc, now))
+    of_one = forecast.members_air_c is None
+    return toward_usual(
+        members_c, ahead, lead_h, ground.climate, ground.site, error=ground.forecast_error, of_one=of_one
+    )
+
+
+def tree_bears(ground: Ground, tree: Tree, felt: FeltDays, today: date) -> Hardiness:
+    """What one tree bears in the night that begins `today`: the model's, moved by what was accepted of its winters.
+
+    A grower's own number stands as it is.
+    """
+    found = hardiness(tree, ground.site, felt, ground.records.sightings, today)
+    accepted = [one for one in ground.accepted.get(tree.name, ()) if one.phase is found.phase]
+    if not accepted or found.source is HardinessSource.YOUR_NUMBER:
+        return found
+    return replace(shifted(found, accepted[-1]), source=HardinessSource.YOUR_WINTERS)
+
+
+def accepted_shift_c(ground: Ground, tree: Tree, phase: Phase) -> float:
+    """Change of what a tree bears in one phase [°C] that was accepted of its winters; 0 where none was."""
+    accepted = [one.shift_c for one in ground.accepted.get(tree.name, ()) if one.phase is phase]
+    return accepted[-1] if accepted else 0.0
+
+
+def cover_on(ground: Ground, tree: Tree) -> Cover:
+    """The cover of a tree, as a thermometer inside showed it if one did, or one that stands in where it has none."""
+    return cover_of(ground, tree) or NO_COVER
+
+
+def cover_of(ground: Ground, tree: Tree) -> Cover | None:
+    """The cover of a tree, as a thermometer inside showed it if one did; None where it has none."""
+    described = ground.covers.get(tree.cover) if tree.cover else None
+    return described and ground.covers_read.get(tree.name, described)
+
+
+def air_at(ground: Ground, tree: Tree, moment: datetime) -> float | None:
+    """Air [°C] that was expected at a tree at a moment, to the nearest hour; None where nothing was."""
+    for weather in (ground.past, ground.forecast.weather if ground.forecast else None):
+        if weather is None:
+            continue
+        at = round((moment - weather.start_utc) / timedelta(hours=1))
+        if 0 <= at < weather.hours and not np.isnan(weather.air_c[at]):
+            return float(tree_weathers(ground, weather, [tree])[0].air_c[at])
+    return None

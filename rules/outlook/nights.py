@@ -1,0 +1,173 @@
+"""Every coming night of one tree in every state of its cover: felt, borne, how likely too cold, how much lost."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from typing import Final
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import numpy.typing as npt
+
+from rules.garden.cover import CoverState
+from rules.garden.tree import Site
+from rules.site.microclimate import TreeWeather
+from rules.site.sun import sun_day
+from rules.weather.hourly import HourlyWeather, night_hours
+from rules.wood.hardiness import Hardiness
+from rules.wood.injury import Z_TEN_PERCENT, chance_colder, expected_share_lost, with_tip
+from rules.wood.margins import Felt, Night, tonight
+
+Floats = npt.NDArray[np.float64]
+
+LEAST_HOURS: Final = 6  # a shorter rest of a night is not judged: it would say nothing of its minimum
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Course:
+    """What one state of a cover would make of the hours to come.
+
+    `wood_c`, `top_c`, `air_c` [°C], shape (members, hours); `spread_c` 1 sd of the wood from the unknown cover [°C],
+    shape (hours,).
+    """
+
+    wood_c: Floats
+    top_c: Floats
+    air_c: Floats
+    spread_c: Floats
+
+
+def nights_ahead(
+    ahead: HourlyWeather,
+    members_c: Floats,
+    tree: TreeWeather,
+    courses: Mapping[CoverState, Course],
+    hardiness: Hardiness,
+    site: Site,
+) -> list[Night]:
+    """The coming nights of one tree, until five in the morning the present one first.
+
+    Parameters
+    ----------
+    ahead
+        The open field from now on.
+    members_c
+        Its members' air [°C], shape (members, hours).
+    tree
+        The weather at the tree under those members.
+    courses
+        What each state of the cover would make of them.
+    hardiness
+        What the wood bears; taken as it is today for all of the nights.
+    site
+        For the sun.
+    """
+    first = tonight(ahead.start_utc, site.zone)
+    spans = [
+        _Span(evening=evening, hours=hours, day=_daylight(ahead, evening, site.zone))
+        for evening, hours in night_hours(ahead, site.zone)
+        if evening >= first and hours.stop - hours.start >= LEAST_HOURS
+    ]
+    felt = _felt(courses, spans, tree, hardiness)
+    return [_night(span, ahead, members_c, tree, felt[n], site) for n, span in enumerate(spans)]
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Span:
+    """A night's hour marks, and those of the day it ends."""
+
+    evening: date
+    hours: slice
+    day: slice
+
+
+def _night(
+    span: _Span,
+    ahead: HourlyWeather,
+    members_c: Floats,
+    tree: TreeWeather,
+    felt: Mapping[CoverState, Felt],
+    site: Site,
+) -> Night:
+    hours, day = span.hours, span.day
+    lowest = np.atleast_2d(tree.air_c)[:, hours].min(axis=1)
+    mean_course = np.atleast_2d(tree.air_c).mean(axis=0)
+    coldest = hours.start + int(np.argmin(mean_course[hours]))
+    sun = sun_day(span.evening, site)
+    spread = float(np.hypot(lowest.std(), tree.offset_sd_c))
+    return Night(
+        evening=span.evening,
+        field_c=float(members_c[:, hours].min(axis=1).mean()),
+        air_c=float(lowest.mean()),
+        air_low_c=float(lowest.mean() - Z_TEN_PERCENT * spread),
+        air_high_c=float(lowest.mean() + Z_TEN_PERCENT * spread),
+        lowest_utc=ahead.start_utc + timedelta(hours=coldest),
+        sunset_utc=sun.sunset_utc,
+        sunrise_utc=sun.sunrise_utc,
+        gust_m_s=_highest(ahead.gust_m_s[day], ahead.wind_m_s[day]),
+        day_high_c=float(mean_course[day].max()) if day.stop > day.start else float(mean_course[hours].max()),
+        complete=hours.stop - hours.start >= 18,
+        felt=felt,
+    )
+
+
+def _felt(
+    courses: Mapping[CoverState, Course], spans: Sequence[_Span], tree: TreeWeather, hardiness: Hardiness
+) -> list[dict[CoverState, Felt]]:
+    """What is felt in each night in each state: all of a tree at once, in arrays (members, states, nights)."""
+    if not spans:
+        return []
+    wood_c, top_c, air_c = (
+        np.stack([getattr(one, name) for one in courses.values()], axis=1) for name in ("wood_c", "top_c", "air_c")
+    )
+    wood, top = (_lowest(values, spans) for values in (wood_c, top_c))
+    mean_c, air_mean_c = wood_c.mean(axis=0), air_c.mean(axis=0)
+    at = np.stack([span.hours.start + mean_c[:, span.hours].argmin(axis=1) for span in spans], axis=1)
+    cover_sd = np.take_along_axis(np.stack([one.spread_c for one in courses.values()]), at, axis=1)
+    response = _response(wood, _lowest(np.atleast_2d(tree.air_c)[:, None], spans))
+    sd = np.hypot(response * tree.offset_sd_c, cover_sd)
+    bears, half, bears_sd = hardiness.bears_c, hardiness.half_c, hardiness.sd_c
+    middle, tip = (expected_share_lost(values, sd, bears, half, bears_sd) for values in (wood, top))
+    light = [span.day if span.day.stop > span.day.start else span.hours for span in spans]
+    mean, whole = wood.mean(axis=0), np.hypot(wood.std(axis=0), sd)
+    told = {
+        "wood_c": mean,
+        "top_c": top.mean(axis=0),
+        "low_c": mean - Z_TEN_PERCENT * whole,
+        "high_c": mean + Z_TEN_PERCENT * whole,
+        "sd_c": sd,
+        "chance": chance_colder(wood, sd, bears, bears_sd),
+        "lost": with_tip(middle, tip),
+        "warmest_c": np.stack([air_mean_c[:, hours].max(axis=1) for hours in light], axis=1),
+    }
+    return [
+        {state: Felt(**{name: float(values[s, n]) for name, values in told.items()}) for s, state in enumerate(courses)}
+        for n in range(len(spans))
+    ]
+
+
+def _lowest(values: Floats, spans: Sequence[_Span]) -> Floats:
+    """Lowest of each night, the hours on the last axis."""
+    return np.stack([values[..., span.hours].min(axis=-1) for span in spans], axis=-1)
+
+
+def _response(wood: Floats, air: Floats) -> Floats:
+    """How much of a change of the outside minimum reaches the wood, read off the members; at most all of it."""
+    spread = air.std(axis=0)
+    seen = spread > 0.05
+    return np.where(seen, np.minimum(1.0, wood.std(axis=0) / np.where(seen, spread, 1.0)), 1.0)
+
+
+def _daylight(ahead: HourlyWeather, evening: date, zone: ZoneInfo) -> slice:
+    """The hour marks from 7 to 19 local on the day of the evening, as far as they lie ahead."""
+    morning = datetime(evening.year, evening.month, evening.day, 7, tzinfo=zone)
+    first = max(0, ahead.index_of(morning))
+    return slice(first, max(first, min(ahead.hours, ahead.index_of(morning + timedelta(hours=12)) + 1)))
+
+
+def _highest(gust_m_s: Floats, wind_m_s: Floats) -> float:
+    """The worst gust, or where none is reported the strongest mean wind."""
+    for values in (gust_m_s, wind_m_s):
+        if len(values) and not np.isnan(values).all():
+            return float(np.nanmax(values))
+    return 0.0

@@ -1,0 +1,136 @@
+"""A winter that is over at one tree: each night's air, what its wood felt and bore, and what its dieback shows."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from typing import Final
+
+import numpy as np
+
+from rules.garden.records import Dieback
+from rules.garden.tree import Phase, Site, Tree
+from rules.heat.balance import inside_temperatures
+from rules.learning import Outcome
+from rules.outlook.inputs import Ground, cover_on, tree_weathers
+from rules.site.microclimate import TreeWeather
+from rules.site.soil import site_soil
+from rules.weather.hourly import HourlyWeather, Hours, night_minima
+from rules.weather.timeline import Timeline, felt_days, state_series, timeline
+from rules.wood.hardiness import season_of
+from rules.wood.season import season_place
+
+EARLY: Final = timedelta(days=100)  # a season younger than this has no winter to look back on; assumed
+HOURS_AHEAD: Final = 2  # of the past itself are left as what lies ahead, which a timeline must have
+SEASON_LASTS: Final = timedelta(days=330)  # from early September to July; in the south from March to January
+
+
+@dataclass(frozen=True, kw_only=True)
+class NightGone:
+    """One night that is over: the low of the air at the tree and of its wood, and what the wood bore [°C]."""
+
+    evening: date
+    air_c: float
+    wood_c: float
+    bears_c: float
+    half_c: float
+    phase: Phase
+
+    @property
+    def beyond_c(self) -> float:
+        """How far the wood was from harm [°C]; below 0 it was too cold."""
+        return self.wood_c - self.bears_c
+
+
+def season_looked_back(today: date, site: Site) -> date:
+    """First day of the season whose winter can be looked back on: this one's, or early in it the one before."""
+    start = season_place(today, site.latitude_deg).start
+    return start if today - start >= EARLY else season_place(start - timedelta(days=1), site.latitude_deg).start
+
+
+def winters_gone(
+    ground: Ground, trees: Sequence[Tree], starts: Sequence[date], now: datetime
+) -> dict[str, dict[date, list[NightGone]]]:
+    """The nights of some seasons at some trees, by name and first day of the season; empty where no weather is known.
+
+    Parameters
+    ----------
+    ground
+        With a past that reaches back to the first of the seasons. What was accepted of the trees' winters is left out:
+        each outcome is judged by what the model itself held.
+    trees
+        Some of its trees.
+    starts
+        First days of the seasons, as `season_looked_back` gives them.
+    now
+        Aware.
+    """
+    line = _line(ground.past, now) if ground.past else None
+    if line is None or line.past is None or not trees:
+        return {tree.name: {start: [] for start in starts} for tree in trees}
+    times = line.past.times_utc()
+    weathers = tree_weathers(ground, line.past, trees)
+    inside = inside_temperatures(
+        [cover_on(ground, tree) for tree in trees],
+        np.stack([state_series(ground.records.deeds, tree.name, times) for tree in trees]),
+        weathers,
+        soil=site_soil(ground.site.latitude_deg, ground.site.elevation_m),
+    )
+    today = now.astimezone(ground.site.zone).date()
+    return {
+        tree.name: {
+            start: _nights(ground, tree, line, weathers[i], inside.wood_c[i], start, min(today, start + SEASON_LASTS))
+            for start in starts
+        }
+        for i, tree in enumerate(trees)
+    }
+
+
+def _line(past: HourlyWeather, now: datetime) -> Timeline | None:
+    """The past up to its last known hours, which a timeline takes for what lies ahead."""
+    told = np.flatnonzero(~np.isnan(past.air_c))
+    if len(told) <= HOURS_AHEAD:
+        return None
+    last = past.start_utc + timedelta(hours=int(told[-1]))
+    return timeline(past, past, min(now, last - timedelta(hours=HOURS_AHEAD)))
+
+
+def _nights(
+    ground: Ground, tree: Tree, line: Timeline, weather: TreeWeather, wood_c: Hours, start: date, last: date
+) -> list[NightGone]:
+    """The whole nights of one season at one tree."""
+    if line.past is None:
+        return []
+    zone = ground.site.zone
+    felt = felt_days(line.past, wood_c, line.past_known, zone).believed()[0]
+    air, wood = (
+        {low.evening: low.air_c for low in night_minima(line.past, zone, air_c=course_c) if low.complete}
+        for course_c in (weather.air_c, wood_c)
+    )
+    evenings = [evening for evening in wood if start <= evening <= last and evening in air]
+    if not evenings or np.isnan(felt.means_from(start, (last - start).days + 1)).all():
+        return []
+    course = season_of(tree, ground.site, felt, ground.records.sightings, last)
+    found = [(evening, (evening - course.start).days) for evening in evenings]
+    return [
+        NightGone(
+            evening=evening, air_c=air[evening], wood_c=wood[evening], bears_c=float(course.bears_c[day]),
+            half_c=float(course.half_c[day]), phase=course.phases[day],
+        )
+        for evening, day in found
+        if 0 <= day < len(course.phases)
+    ]  # fmt: skip
+
+
+def outcome_of(nights: Sequence[NightGone], dieback: Dieback, evening: date | None = None) -> Outcome | None:
+    """What one dieback shows: judged by the night before it was told that was furthest beyond, or by `evening`.
+
+    None where the share lost is not known, or no such night.
+    """
+    before = [one for one in nights if one.evening < dieback.at_utc.date() and evening in (None, one.evening)]
+    if dieback.lost is None or not before:
+        return None
+    worst = min(before, key=lambda one: one.beyond_c)
+    return Outcome(
+        tree=dieback.tree, evening=worst.evening, phase=worst.phase, felt_c=worst.wood_c, bears_c=worst.bears_c,
+        half_c=worst.half_c, lost=dieback.lost,
+    )  # fmt: skip

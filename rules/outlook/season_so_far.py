@@ -1,0 +1,139 @@
+"""One tree's season up to now, day by day: what its wood felt and bore, how its cover stood, what was seen."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+import numpy as np
+
+from rules.garden.cover import CoverState
+from rules.garden.records import Deed, Reading, Sighting
+from rules.garden.tree import Phase, Tree
+from rules.outlook.inputs import Ground, accepted_shift_c, timeline_of
+from rules.outlook.tree_past import tree_named, tree_past
+from rules.weather.hourly import Hours
+from rules.weather.timeline import felt_days
+from rules.wood.daily_temperatures import FeltDays
+from rules.wood.hardiness import season_of
+from rules.wood.season import season_place
+
+
+@dataclass(frozen=True, kw_only=True)
+class Spell:
+    """A stretch of time with the cover in one state; None where nobody has said."""
+
+    state: CoverState | None
+    from_utc: datetime
+    until_utc: datetime
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class SeasonSoFar:
+    """The season of one tree.
+
+    Parameters
+    ----------
+    tree, now
+        Which, and up to when.
+    first
+        The first day anything is known of; the arrays run from it, shape (days,), and are empty where nothing is.
+    low_c, high_c
+        Lowest and highest temperature of the wood on each local day [°C]; NaN is a day nobody knows.
+    bears_c, half_c
+        What the watched organ bore that day: 10 and 50 % injury [°C], with what was accepted of the tree's winters.
+    spells
+        How the cover stood, oldest first; empty for a tree without one.
+    deeds, sightings, readings
+        Of this tree since `first`, oldest first.
+    phases
+        Of the tree's year, day by day.
+    """
+
+    tree: Tree
+    now: datetime
+    first: date
+    low_c: Hours
+    high_c: Hours
+    bears_c: Hours
+    half_c: Hours
+    spells: tuple[Spell, ...]
+    deeds: tuple[Deed, ...]
+    sightings: tuple[Sighting, ...]
+    readings: tuple[Reading, ...]
+    phases: tuple[Phase, ...] = ()
+
+    @property
+    def days(self) -> int:
+        """How many days there are."""
+        return len(self.low_c)
+
+    @property
+    def too_cold(self) -> tuple[date, ...]:
+        """The days on which the wood felt colder than it bore."""
+        with np.errstate(invalid="ignore"):
+            below = np.flatnonzero(self.low_c < self.bears_c)
+        return tuple(self.first + timedelta(days=int(day)) for day in below)
+
+
+def season_so_far(ground: Ground, name: str, now: datetime) -> SeasonSoFar:
+    """The season of the tree called `name`, since 7 September (7 March in the south) or as far as the past is known.
+
+    Raises
+    ------
+    KeyError
+        If the garden has no such tree.
+    """
+    tree = tree_named(ground, name)
+    today = now.astimezone(ground.site.zone).date()
+    felt = _felt(ground, tree, now)
+    start = season_place(today, ground.site.latitude_deg).start
+    first = max(start, felt.first) if felt.days else today
+    count = min(felt.days - (first - felt.first).days, (today - first).days + 1)
+    skip = (first - felt.first).days
+    bears_c, half_c, phases = np.empty(0), np.empty(0), tuple[Phase, ...]()
+    if count > 0:
+        course = season_of(tree, ground.site, felt, ground.records.sightings, today)
+        at = (first - course.start).days
+        phases = course.phases[at : at + count]
+        shift_c = np.array([accepted_shift_c(ground, tree, phase) for phase in phases])
+        bears_c, half_c = course.bears_c[at : at + count] + shift_c, course.half_c[at : at + count] + shift_c
+    begins = datetime(first.year, first.month, first.day, tzinfo=ground.site.zone)
+    records = ground.records
+    return SeasonSoFar(
+        tree=tree, now=now, first=first,
+        low_c=felt.min_c[skip : skip + len(bears_c)], high_c=felt.max_c[skip : skip + len(bears_c)],
+        bears_c=bears_c, half_c=half_c,
+        spells=spells(records.deeds, name, begins, now) if tree.cover else (),
+        deeds=tuple(one for one in records.deeds if one.tree == name and begins <= one.at_utc <= now),
+        sightings=tuple(one for one in records.sightings if one.tree == name and begins <= one.at_utc <= now),
+        readings=tuple(one for one in records.readings if one.tree == name and begins <= one.at_utc <= now),
+        phases=phases,
+    )  # fmt: skip
+
+
+def spells(deeds: Sequence[Deed], tree: str, begins: datetime, now: datetime) -> tuple[Spell, ...]:
+    """How a cover stood between two moments; unknown before its first deed."""
+    state: CoverState | None = None
+    turns: list[tuple[datetime, CoverState | None]] = [(begins, None)]
+    for deed in (one for one in deeds if one.tree == tree and one.at_utc <= now):
+        at = max(deed.at_utc, begins)
+        if deed.state != state:
+            turns.append((at, deed.state))
+            state = deed.state
+    ends = [at for at, _ in turns[1:]] + [now]
+    return tuple(
+        Spell(state=kept, from_utc=at, until_utc=end) for (at, kept), end in zip(turns, ends, strict=True) if at < end
+    )
+
+
+def _felt(ground: Ground, tree: Tree, now: datetime) -> FeltDays:
+    line = timeline_of(ground, now)
+    past = tree_past(ground, line, tree) if line else None
+    if past is None:
+        return FeltDays.nothing(now.astimezone(ground.site.zone).date())
+    felt, _ = felt_days(past.weather, past.wood_c, past.known, ground.site.zone).believed()
+    known = np.flatnonzero(~np.isnan(felt.mean_c))
+    if not len(known):
+        return FeltDays.nothing(felt.first)
+    cut = slice(int(known[0]), int(known[-1]) + 1)
+    return FeltDays(first=felt.day(cut.start), mean_c=felt.mean_c[cut], min_c=felt.min_c[cut], max_c=felt.max_c[cut])

@@ -1,0 +1,127 @@
+"""The heat of some trees from now on, for the questions a grower asks between two looks ahead: why, and what if."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Final
+
+import numpy as np
+
+from rules.garden.cover import STATE_INDEX, Cover, CoverState
+from rules.garden.tree import Tree
+from rules.heat.balance import HeatStart, inside_temperatures
+from rules.heat.surroundings import TreeAir, part
+from rules.heat.terms import HeatTerms, heat_terms
+from rules.heat.what_if import Choice, made_spell
+from rules.outlook.inputs import NO_COVER, Ground, cover_on, timeline_of, tree_weathers
+from rules.site.microclimate import TreeWeather
+from rules.site.soil import SiteSoil, site_soil
+from rules.weather.hourly import night_hours
+from rules.weather.timeline import Timeline, sliced, state_series
+from rules.wood.hardiness import Hardiness
+from rules.wood.injury import chance_colder
+
+REMEMBERED_H: Final = 20 * 24  # ten days of past weather wash out an unknown start (see heat_balance); twice that
+SPELL_H: Final = 72  # a made spell has the shape of the next three days
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class TreeHeat:
+    """One tree from now on.
+
+    Parameters
+    ----------
+    tree, cover
+        Which; a cover that is never used stands in where it has none.
+    weather
+        At the tree, the mean of the members, arrays (hours,).
+    start
+        What cover and ground hold now; None where no past is known.
+    nights
+        Evening date and hour slice of each coming night.
+    soil
+        Of the site.
+    """
+
+    tree: Tree
+    cover: Cover
+    weather: TreeWeather
+    start: HeatStart | None
+    nights: tuple[tuple[date, slice], ...]
+    soil: SiteSoil
+
+    def spell(self, minimum_c: float | None = None, *, in_the_open: bool = False, windy: bool = False) -> TreeAir:
+        """The next three days, as forecast or stretched to a lowest temperature [°C].
+
+        `in_the_open` says that `minimum_c` is of the open field: the tree's own offset at the coldest hour is added.
+
+        Raises
+        ------
+        ValueError
+            The next three days cannot be stretched so far.
+        """
+        ahead = part(self.weather, 0, min(SPELL_H, self.weather.air_c.shape[-1]))
+        if minimum_c is None and not windy:
+            return ahead
+        coldest = int(np.argmin(ahead.air_c))
+        if minimum_c is None:
+            return made_spell(ahead, float(ahead.air_c[coldest]), windy=windy)
+        offset_c = float(self.weather.offset_c[coldest]) if in_the_open else 0.0
+        return made_spell(ahead, minimum_c + offset_c, windy=windy)
+
+    def night_terms(self, evening: date, state: CoverState, threshold_c: float) -> HeatTerms | None:
+        """Why it is as cold as it is inside in one night, the cover vented or closed all the time from now on.
+
+        None where the tree is bare in that state, or the night has no hours ahead.
+        """
+        hours = next((hours for day, hours in self.nights if day == evening), None)
+        if state == CoverState.BARE or self.cover is NO_COVER or hours is None or hours.stop < 2:
+            return None
+        states = np.full(self.weather.air_c.shape[-1], STATE_INDEX[state])
+        night = (max(1, hours.start), hours.stop)
+        return heat_terms(self.cover, states, self.weather, night, threshold_c, self.start, soil=self.soil)
+
+
+def tree_heats(ground: Ground, trees: Sequence[Tree], now: datetime) -> list[TreeHeat]:
+    """The heat of some trees of a garden; empty where no forecast reaches beyond `now`."""
+    line = timeline_of(ground, now)
+    if line is None or not trees:
+        return []
+    starts = _starts(ground, line, trees)
+    nights = tuple(night_hours(line.ahead, ground.site.zone))
+    weathers = tree_weathers(ground, line.ahead, trees)
+    return [
+        TreeHeat(
+            tree=tree,
+            cover=_cover(ground, tree),
+            weather=weather,
+            start=start,
+            nights=nights,
+            soil=site_soil(ground.site.latitude_deg, ground.site.elevation_m),
+        )
+        for tree, start, weather in zip(trees, starts, weathers, strict=True)
+    ]
+
+
+def _starts(ground: Ground, line: Timeline, trees: Sequence[Tree]) -> list[HeatStart | None]:
+    """What each cover and the ground below it hold at the end of the last three weeks."""
+    if line.past is None or line.past.hours < 2:
+        return [None for _ in trees]
+    past = sliced(line.past, max(0, line.past.hours - REMEMBERED_H), line.past.hours)
+    times = past.times_utc()
+    finish = inside_temperatures(
+        [_cover(ground, tree) for tree in trees],
+        np.stack([state_series(ground.records.deeds, tree.name, times) for tree in trees]),
+        tree_weathers(ground, past, trees),
+        soil=site_soil(ground.site.latitude_deg, ground.site.elevation_m),
+    ).finish
+    return [finish.of([i]) for i in range(len(trees))]
+
+
+def _cover(ground: Ground, tree: Tree) -> Cover:
+    return NO_COVER if tree.left_bare else cover_on(ground, tree)
+
+
+def chance_too_cold(choice: Choice, bears: Hardiness) -> float:
+    """Chance that a way to spend the nights gets colder than the wood bears, the weather taken as stated [0-1]."""
+    return float(chance_colder(np.array([choice.wood_c]), choice.spread_c, bears.bears_c, bears.sd_c))

@@ -1,0 +1,1 @@
+"""What to do with each cover and when: slots, prices, search, the time beyond the forecast."""

@@ -1,0 +1,225 @@
+"""Today's acts for a whole garden, and what each member of the forecast would do after them."""
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from rules.plan.prices import PlanPrices
+from rules.plan.search import Answers, answers
+from rules.plan.stakes import Stakes
+
+Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
+
+ROUNDS: Final = 2  # of sharing visits before the choice: who else would come at each slot settles that fast
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Heard:
+    """Answers of the members under two prices of a visit, each (trees, members, slots).
+
+    Shared by those who would come after the joint act that looks best, and after its opposite: who comes later depends
+    on who comes today.
+    """
+
+    visits: tuple[Floats, ...]
+    found: tuple[Answers, ...]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Choice:
+    """What is settled at the first slots, and what members do then.
+
+    Parameters
+    ----------
+    settled
+        States from each settled slot on, shape (trees, settled slots).
+    heard
+        The members' answers at each settled slot, those before it as settled.
+    course
+        Each member's states after the settled ones, shape (trees, members, slots).
+    """
+
+    settled: Ints
+    heard: tuple[Heard, ...]
+    course: Ints
+
+
+def choose(stakes: Stakes, settle: int, prices: PlanPrices, room_minutes: Floats) -> Choice:
+    """The acts of the first `settle` slots that cost least for all trees together.
+
+    A visit is paid once by all who are tended in it: when members choose their later acts, in equal shares by those
+    who would come; when today's act is chosen, exactly. Each slot is settled by the mean over the members, the earlier
+    ones given.
+
+    Parameters
+    ----------
+    stakes
+        What is at stake.
+    settle
+        How many slots to settle, at least 1.
+    prices
+        Prices.
+    room_minutes
+        Working time in each slot for all trees together, shape (slots,).
+    """
+    settled = np.empty((stakes.shape[0], 0), dtype=np.int64)
+    heard = _hear(stakes, (np.full(stakes.shape, prices.visit / stakes.shape[0]),), settled)
+    for _ in range(ROUNDS if stakes.shape[0] > 1 else 0):
+        chosen = _together(stakes, heard, 0, stakes.state, prices, room_minutes)
+        courses = (_taken(heard.found[0].course, one) for one in (chosen, _opposite(stakes, heard, chosen)))
+        visits = tuple(_shared(course, stakes.state, prices) for course in courses)
+        if len(heard.visits) == len(visits) and all(map(np.array_equal, visits, heard.visits)):
+            break  # settled: they would answer the same; on a quiet day nobody comes at all
+        heard = _hear(stakes, visits, settled)
+    kept, state = [heard], stakes.state
+    for slot in range(settle):
+        if slot:
+            kept.append(_hear(stakes, heard.visits, settled))
+        state = _together(stakes, kept[-1], slot, state, prices, room_minutes)
+        settled = np.column_stack([settled, state])
+    return Choice(settled=settled, heard=tuple(kept), course=_courses(stakes, kept[-1], settle - 1, state, prices))
+
+
+def _courses(stakes: Stakes, heard: Heard, slot: int, states: Ints, prices: PlanPrices) -> Ints:
+    """What each member does after the settled acts: the cheapest for the garden of its answers."""
+    which = _joint_costs(stakes, heard, slot, states, prices).argmin(axis=0)
+    each = np.stack([_taken(found.course, states) for found in heard.found])
+    return np.asarray(each[which, :, np.arange(len(which))].swapaxes(0, 1))
+
+
+def _hear(stakes: Stakes, visits: tuple[Floats, ...], settled: Ints) -> Heard:
+    first = answers(stakes, visits[0], settled)
+    others = (first if np.array_equal(each, visits[0]) else answers(stakes, each, settled) for each in visits[1:])
+    return Heard(visits=visits, found=(first, *others))
+
+
+def _opposite(stakes: Stakes, heard: Heard, chosen: Ints) -> Ints:
+    """Leaving all as it is, or where that is chosen, each tree's best change."""
+    if (chosen != stakes.state).any():
+        return stakes.state
+    cost = heard.found[0].cost.mean(axis=1)
+    able = np.isfinite(gain_of(cost, stakes.state))
+    return np.where(able, _best_change(cost, stakes.state), stakes.state)
+
+
+def _taken(course: Ints, chosen: Ints) -> Ints:
+    return np.asarray(np.take_along_axis(course, chosen[:, None, None, None], 2)[:, :, 0])
+
+
+def _comes(course: Ints, state: Ints) -> npt.NDArray[np.bool_]:
+    """Whether each tree is tended at each slot of its courses, shape as `course`: (trees, members, slots)."""
+    before = np.concatenate([np.broadcast_to(state[:, None, None], (*course.shape[:2], 1)), course[..., :-1]], axis=-1)
+    return np.asarray(course != before)
+
+
+def _shared(course: Ints, state: Ints, prices: PlanPrices) -> Floats:
+    """Price of a visit to each tree: the others who come in that member and slot pay their share."""
+    comes = _comes(course, state).astype(np.float64)
+    return np.asarray(prices.visit / (1.0 + comes.sum(axis=0) - comes))
+
+
+def _joint_costs(stakes: Stakes, heard: Heard, slot: int, states: Ints, prices: PlanPrices) -> Floats:
+    """Cost for the garden of what each member answers under each price, its first visit left out: (prices, members)."""
+    costs = []
+    for visits, found in zip(heard.visits, heard.found, strict=True):
+        comes = _comes(_taken(found.course, states), stakes.state)[..., slot + 1 :]
+        own = found.cost[np.arange(len(states)), :, states] - (comes * visits[..., slot + 1 :]).sum(axis=-1)
+        costs.append(own.sum(axis=0) + prices.visit * comes.any(axis=0).sum(axis=-1))
+    return np.stack(costs)
+
+
+def joint_price(stakes: Stakes, heard: Heard, slot: int, states: Ints, before: Ints, prices: PlanPrices) -> float:
+    """Expected cost of one joint act of all trees at a slot and of the members' later acts, each visit paid once.
+
+    Each member takes the cheapest for the garden of what it answers under the several prices.
+    """
+    costs = _joint_costs(stakes, heard, slot, states, prices)
+    mean = float(np.min(costs, axis=0).mean())
+    return mean + prices.visit * float((states != before).any())
+
+
+def _together(stakes: Stakes, heard: Heard, slot: int, before: Ints, prices: PlanPrices, room_minutes: Floats) -> Ints:
+    """The joint act at one slot: each tree's best change where it gains, alone and together, or nothing at all."""
+    cost = heard.found[0].cost.mean(axis=1)
+    change, gain = _best_change(cost, before), gain_of(cost, before)
+    tree = np.arange(len(before))
+    work = stakes.work[tree, slot, before, change]
+    able, opens = np.isfinite(gain), change < before
+
+    def price(goes: npt.NDArray[np.bool_]) -> float:
+        if (work[goes].sum() * prices.minutes_per_trip > room_minutes[slot] + 1e-9) or not able[goes].all():
+            return float(np.inf)
+        states = np.where(goes, change, before)
+        return joint_price(stakes, heard, slot, states, before, prices) + prices.least_gain * float(opens[goes].sum())
+
+    best = min((goes for goes in _sets(gain, able)), key=price)
+    return np.where(best, change, before)
+
+
+def _sets(gain: Floats, able: npt.NDArray[np.bool_]) -> list[npt.NDArray[np.bool_]]:
+    """Sets of trees worth trying together: none, those that gain most up to each of them, and each left out of all."""
+    none = np.zeros(len(gain), dtype=bool)
+    order = [int(one) for one in np.argsort(-gain, kind="stable") if able[one]]
+    sets = [none]
+    for one in order:
+        sets.append(sets[-1].copy())
+        sets[-1][one] = True
+    gains = able & (gain > 0.0)
+    for one in order:
+        sets.append(gains.copy())
+        sets[-1][one] = not gains[one]
+    return sets
+
+
+def _best_change(cost: Floats, state: Ints) -> Ints:
+    """The best state other than the present one, shape (trees,)."""
+    others = np.where(np.arange(cost.shape[1]) == state[:, None], np.inf, cost)
+    return np.asarray(others.argmin(axis=1))
+
+
+def gain_of(cost: Floats, state: Ints) -> Floats:
+    """What the best change saves against leaving all as it is, the visit left out, shape (trees,) [trips]."""
+    tree = np.arange(len(state))
+    alternative = cost[tree, _best_change(cost, state)]
+    return np.where(np.isfinite(alternative), cost[tree, state] - alternative, -np.inf)
+
+
+def second_best(stakes: Stakes, choice: Choice, slot: int, prices: PlanPrices) -> tuple[Ints, float] | None:
+    """The next best joint act at a settled slot: its states, and what it costs more [trips]; None without a choice.
+
+    Tried are: leaving all as it is, and the chosen act with one tree's part of it turned.
+    """
+    heard, chosen, before = choice.heard[slot], choice.settled[:, slot], state_before(stakes, choice, slot)
+    able = np.isfinite(heard.found[0].cost.mean(axis=1))
+    others = [before.copy()] if (chosen != before).any() else []
+    for one in range(len(chosen)):
+        for state in np.flatnonzero(able[one]):
+            if state != chosen[one]:
+                others.append(chosen.copy())
+                others[-1][one] = state
+    if not others:
+        return None
+
+    def price(states: Ints) -> float:
+        return joint_price(stakes, heard, slot, states, before, prices)
+
+    best = min(others, key=price)
+    return best, price(best) - price(chosen)
+
+
+def state_before(stakes: Stakes, choice: Choice, slot: int) -> Ints:
+    """States before a settled slot, shape (trees,)."""
+    return stakes.state if slot == 0 else np.asarray(choice.settled[:, slot - 1])
+
+
+def price_of(stakes: Stakes, choice: Choice, prices: PlanPrices) -> float:
+    """Expected cost of the settled acts and of each member's best thereafter [trips]."""
+    last = choice.settled.shape[1] - 1
+    before = state_before(stakes, choice, last)
+    states = choice.settled[:, last]
+    earlier = np.column_stack([stakes.state, choice.settled[:, :last]])
+    visits = (earlier[:, 1:] != earlier[:, :-1]).any(axis=0).sum()
+    return joint_price(stakes, choice.heard[last], last, states, before, prices) + float(prices.visit * visits)

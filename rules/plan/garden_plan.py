@@ -1,0 +1,241 @@
+"""What to do with each cover and when: the acts that are worth their trip.
+
+Everything is priced in trips to the garden: a visit costs one trip, shared by the trees tended in it; minutes cost
+their share; a tree's live wood is worth `Tree.worth_trips`.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime, timedelta
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from rules.garden.cover import CoverState
+from rules.garden.tree import Site
+from rules.heat.courses import STATES, CoverCourses
+from rules.plan.acts import Act as Act
+from rules.plan.acts import Reason as Reason
+from rules.plan.acts import acts_at
+from rules.plan.choice import Choice, choose, price_of, second_best
+from rules.plan.garden_stakes import AtStake, TreeSituation, at_stake, courses_of
+from rules.plan.prices import ASSUMED, PlanPrices
+from rules.plan.sensitivity import turning_changes
+from rules.plan.slots import DayPart, Slot, slots
+from rules.weather.daily_minima import DailyMinima
+
+Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
+
+PAST_SAVING: Final = 0.8  # of a tree's worth: what is left pays no care; assumed
+MOST: Final = 0.5  # share of the members above which a later act counts as planned
+
+
+@dataclass(frozen=True, kw_only=True)
+class SecondBest:
+    """The next best thing to do today: its acts (none: leave all as it is), and what it costs more [trips]."""
+
+    acts: tuple[Act, ...]
+    dearer_trips: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class WouldChange:
+    """What would change today's advice: one night's forecast, moved by so much, at one tree.
+
+    `change_c` is negative for a colder forecast; `state` is how the cover would then be asked to stand.
+    """
+
+    tree: str
+    night: date
+    change_c: float
+    state: CoverState
+
+
+@dataclass(frozen=True, kw_only=True)
+class Plan:
+    """What to do, how sure, and what would change it.
+
+    Parameters
+    ----------
+    acts
+        In the order in which they must be done: today's, then those that most members of the forecast ask for.
+    chances
+        Share of the members whose own best course has the cover of a tree in a state in a night, by (tree, evening,
+        state): for heads-ups about acts that are not yet likely enough to be in `acts`.
+    second_best
+        The next best thing to do today; None where there is nothing to choose.
+    would_change
+        Smallest change of one night's forecast that turns today's advice, per tree; empty where none does.
+    price_trips
+        Expected cost of the plan to the end of the forecast and beyond [trips].
+    past_saving
+        Bare trees that past winters would kill for the most part under their covers too, with the share of their worth
+        that goes whatever is done: nothing is asked for them, and that must be said.
+    """
+
+    acts: tuple[Act, ...]
+    chances: Mapping[tuple[str, date, CoverState], float]
+    second_best: SecondBest | None
+    would_change: tuple[WouldChange, ...]
+    price_trips: float
+    past_saving: Mapping[str, float] = field(default_factory=dict)
+
+
+NO_FILM_GUST_M_S: Final = 10.0  # no work with film or ladders from here on; assumed, no published figure
+NOTHING: Final = Plan(acts=(), chances={}, second_best=None, would_change=(), price_trips=0.0)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class HeatAhead:
+    """The trees to be tended, the times for it, and what each would feel with its cover left in each state."""
+
+    tended: Sequence[TreeSituation]
+    slots: tuple[Slot, ...]
+    courses: CoverCourses
+
+
+def heat_ahead(
+    situations: Sequence[TreeSituation], site: Site, now: datetime, no_film_gust_m_s: float = NO_FILM_GUST_M_S
+) -> HeatAhead | None:
+    """The dear part of a plan, for who wants to show it too; None where there is nothing to tend.
+
+    Without slots, in a polar night or at the end of a forecast, nothing is planned, but the heat is told all the same.
+    """
+    tended = [one for one in situations if one.cover is not None and not one.tree.left_bare]
+    if not tended:
+        return None
+    times = _slots(tended, site, now, no_film_gust_m_s)
+    return HeatAhead(tended=tended, slots=times, courses=courses_of(tended, times))
+
+
+def plan(
+    situations: Sequence[TreeSituation],
+    site: Site,
+    now: datetime,
+    *,
+    refused: Sequence[tuple[str, datetime]] = (),
+    away: Sequence[tuple[date, date]] = (),
+    no_film_gust_m_s: float = NO_FILM_GUST_M_S,
+    heat: HeatAhead | None = None,
+    climate: DailyMinima | None = None,
+    prices: PlanPrices = ASSUMED,
+) -> Plan:
+    """The acts worth their trip to the end of the forecast, for all trees of a garden together.
+
+    A tree left bare on purpose, or without a cover, never causes one.
+
+    Parameters
+    ----------
+    situations
+        The trees; weather of equal hours.
+    site, now
+        Where; aware.
+    refused
+        (tree, until): nothing is asked for this tree before then.
+    away
+        (first, last) local days on which nobody is there.
+    no_film_gust_m_s
+        Gust from which no work at covers is asked for [m/s]; assumed, no published figure.
+    heat
+        The same situations' `heat_ahead`, where it is at hand.
+    climate
+        Past winters of the open field, for the time beyond the forecast; None for an assumed season.
+    prices
+        What things cost [trips].
+
+    Raises
+    ------
+    ValueError
+        Naive `now`, or weather that does not begin at it.
+    """
+    if now.tzinfo is None:
+        raise ValueError(f"now must be aware, got {now}")
+    heat = heat or heat_ahead(situations, site, now, no_film_gust_m_s)
+    if heat is None or not heat.slots:
+        return NOTHING
+    times = heat.slots
+    tended = [one for one in situations if one.cover is not None and not one.tree.left_bare]
+    at = at_stake(tended, times, site, refused, away, climate, prices, heat.courses)
+    settle = sum(slot.day == times[0].day for slot in times)
+    choice = choose(at.stakes, settle, prices, np.array([slot.room_minutes for slot in times]))
+    states = np.column_stack([at.stakes.state, choice.settled])
+    acts = [act for k in range(settle) for act in acts_at(at, k, states[:, k], states[:, k + 1], prices)]
+    later = [act for k, before, after, likely in _likely(choice.course, settle, states[:, -1])
+             for act in acts_at(at, k, before, after, prices, likely)]  # fmt: skip
+    return Plan(
+        acts=tuple(sorted([*acts, *later], key=lambda act: (act.by_utc, act.tree))),
+        chances=_chances(at, choice.course),
+        second_best=_second_best(at, choice, states, prices),
+        would_change=_would_change(at, choice, states, prices),
+        price_trips=price_of(at.stakes, choice, prices),
+        past_saving=_past_saving(at, states[:, -1]),
+    )
+
+
+def _past_saving(at: AtStake, states: Ints) -> dict[str, float]:
+    """Of those that stay bare: what the best care beyond the forecast costs in trips and wood, over their worth."""
+    gone = at.stakes.tail[:, :, 0].min(axis=1) / at.stakes.worth
+    return {
+        one.tree.name: float(gone[i])
+        for i, one in enumerate(at.tended)
+        if states[i] == STATES.index(CoverState.BARE) and gone[i] >= PAST_SAVING
+    }
+
+
+def _slots(tended: Sequence[TreeSituation], site: Site, now: datetime, gust_m_s: float) -> tuple[Slot, ...]:
+    """The slots from now to the end of the forecast."""
+    weather = tended[0].weather
+    for one in tended:
+        if one.weather.start_utc != weather.start_utc or one.weather.air_c.ndim != 2:
+            raise ValueError(f"weather of {one.tree.name} must be (members, hours) from {weather.start_utc} on")
+    if not timedelta(0) <= now - weather.start_utc < timedelta(hours=1):
+        raise ValueError(f"weather begins at {weather.start_utc}, it must begin within the hour before {now}")
+    return slots(site, weather.start_utc, np.ravel(weather.gust_m_s)[-weather.air_c.shape[-1] :], now, gust_m_s)
+
+
+def _likely(course: Ints, settle: int, state: Ints) -> list[tuple[int, Ints, Ints, Floats]]:
+    """Later slots at which most members have a cover in another state: (slot, before, after, share of members)."""
+    found = []
+    for k in range(settle, course.shape[2]):
+        shares = np.stack([(course[:, :, k] == one).mean(axis=1) for one in range(len(STATES))], axis=1)
+        most = np.where(shares.max(axis=1) > MOST, shares.argmax(axis=1), state)
+        if (most != state).any():
+            found.append((k, state, most, shares.max(axis=1)))
+        state = most
+    return found
+
+
+def _chances(at: AtStake, course: Ints) -> dict[tuple[str, date, CoverState], float]:
+    return {
+        (one.tree.name, slot.day, state): float((course[i, :, k] == s).mean())
+        for k, slot in enumerate(at.slots)
+        if slot.part == DayPart.EVENING
+        for i, one in enumerate(at.tended)
+        for s, state in enumerate(STATES)
+    }
+
+
+def _asked_slot(states: Ints) -> int:
+    """The settled slot advice is about: the first with an act, else the last."""
+    moved = (states[:, 1:] != states[:, :-1]).any(axis=0)
+    return int(moved.argmax()) if moved.any() else states.shape[1] - 2
+
+
+def _second_best(at: AtStake, choice: Choice, states: Ints, prices: PlanPrices) -> SecondBest | None:
+    k = _asked_slot(states)
+    other = second_best(at.stakes, choice, k, prices)
+    if other is None:
+        return None
+    acts = acts_at(at, k, states[:, k], other[0], prices)
+    return SecondBest(acts=tuple(sorted(acts, key=lambda act: (act.by_utc, act.tree))), dearer_trips=other[1])
+
+
+def _would_change(at: AtStake, choice: Choice, states: Ints, prices: PlanPrices) -> tuple[WouldChange, ...]:
+    nights = np.array([k for k, slot in enumerate(at.slots) if slot.part == DayPart.EVENING], dtype=np.int64)
+    turns = turning_changes(at.stakes, choice, _asked_slot(states), nights, at.damping, prices)
+    return tuple(
+        WouldChange(tree=at.tended[i].tree.name, night=at.slots[k].day, change_c=change_c, state=STATES[state])
+        for i, k, change_c, state in turns
+    )

@@ -1,0 +1,279 @@
+"""All that is at stake in a garden, laid out as arrays for the search."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from itertools import pairwise
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from rules.garden.cover import STATE_INDEX, Cover, CoverState
+from rules.garden.tree import Site, Tree
+from rules.heat.batch import HeatStart
+from rules.heat.courses import STATES, CoverCourses, cover_courses
+from rules.plan.beyond_forecast import NightResponse, SeasonStakes, season_ahead
+from rules.plan.prices import PlanPrices
+from rules.plan.slots import DayPart, Slot
+from rules.plan.stakes import Stakes
+from rules.plan.standing_costs import Holding, holding
+from rules.plan.work import minutes_of_change, work_of
+from rules.site.microclimate import TreeWeather
+from rules.site.soil import SiteSoil
+from rules.weather.daily_minima import DailyMinima
+from rules.weather.members import lead_sigma_c
+from rules.wood.hardiness import Hardiness
+from rules.wood.injury import dose_c, dose_width_c
+
+Floats = npt.NDArray[np.float64]
+
+COVER_SD_C: Final = 1.1  # one sd of the wood from unknown straw, cap, leaks, wood, soil; computed
+LAST_LOOK_H: Final = 18.0  # how long before a night's low its last ask goes out: what is unknown then stays unknown
+LAST_LOOK_SD_C: Final = float(lead_sigma_c(LAST_LOOK_H))
+WOOD: Final = -1  # the wood is the last node
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class TreeSituation:
+    """One tree as the plan meets it.
+
+    Parameters
+    ----------
+    tree, cover
+        The tree and its cover; None where it has none.
+    state
+        How the cover stands; bare where nobody has said, which is the colder.
+    weather
+        Weather at the tree; air of shape (members, hours), the first mark at `now` or less than an hour before.
+    hardiness
+        What its wood bears.
+    start
+        What cover and ground hold at the first mark, of this one cover; None starts from the year's soil wave.
+    soil
+        Soil of the site; needed where there is no `start`.
+    sd_c
+        One standard deviation of the wood from an unknown cover [°C] by state; states left out take 1.1 closed and
+        vented (computed from unknown straw, cap, leaks, wood, soil), 0 bare.
+    lost_share
+        Expected share of its wood already lost this winter [0-1].
+    last_look_sd_c
+        One sd of the last forecast before a night [°C]: as published, or as this garden has seen it.
+    """
+
+    tree: Tree
+    cover: Cover | None
+    state: CoverState
+    weather: TreeWeather
+    hardiness: Hardiness
+    start: HeatStart | None = None
+    soil: SiteSoil | None = None
+    sd_c: Mapping[CoverState, float] | None = None
+    lost_share: float = 0.0
+    last_look_sd_c: float = LAST_LOOK_SD_C
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class AtStake:
+    """The stakes of the tended trees, and what the words about them need.
+
+    Parameters
+    ----------
+    tended, slots
+        The trees, and the times at which they can be tended.
+    stakes
+        What the search is given.
+    spread_c
+        One sd of the temperature that hurts besides the members, hardiness left out, shape (trees, slots, states) [°C].
+    damping
+        How much of a change of the air the wood feels, same shape.
+    parts
+        The holding cost of each tree by its parts.
+    """
+
+    tended: Sequence[TreeSituation]
+    slots: Sequence[Slot]
+    stakes: Stakes
+    spread_c: Floats
+    damping: Floats
+    parts: Sequence[Holding]
+
+
+def at_stake(
+    tended: Sequence[TreeSituation],
+    slots: Sequence[Slot],
+    site: Site,
+    refused: Sequence[tuple[str, datetime]],
+    away: Sequence[tuple[date, date]],
+    climate: DailyMinima | None,
+    prices: PlanPrices,
+    courses: CoverCourses | None = None,
+) -> AtStake:
+    """The stakes of some covered trees over some slots; parameters as those of the plan."""
+    marks = marks_of(tended, slots)
+    courses = courses or courses_of(tended, slots)
+    spans = [slice(a + 1, b + 1) for a, b in pairwise(marks)]
+    felt = np.stack([dose_c(courses.wood_c[..., span]) for span in spans], axis=-1)
+    tip = np.stack([dose_c(courses.top_c[..., span]) for span in spans], axis=-1)
+    foreseen = _foreseen_share(tended, spans)
+    parts = [_holding(courses, i, one, spans, prices) for i, one in enumerate(tended)]
+    damping = _damping(felt)
+    unforeseen_c, lasting_c = _unforeseen_c(felt, foreseen), _lasting_c(tended, damping)
+    dose = np.array([dose_width_c(one.hardiness.bears_c, one.hardiness.half_c) for one in tended])
+    sd = np.array([one.hardiness.sd_c for one in tended])
+    fades, reads = _fading(courses, marks, spans)
+    later = [
+        _later(one, _response(one, i, courses, (felt, tip), slots, spans), lasting_c[i].mean(axis=0), prices)
+        for i, one in enumerate(tended)
+    ]
+    stakes = Stakes(
+        middle_c=_known(felt, foreseen),
+        tip_c=_known(tip, foreseen),
+        nodes_c=np.moveaxis(_known_nodes(courses.nodes_c[..., marks[:-1], :], foreseen), 1, 3),
+        fades=fades,
+        felt=reads,
+        tip_keeps=courses.tip_keeps,
+        half_c=np.repeat([[one.hardiness.half_c] for one in tended], len(slots), axis=1),
+        width_c=np.sqrt(lasting_c**2 + (dose**2 + sd**2)[:, None, None]),
+        unforeseen_c=unforeseen_c,
+        holding=np.stack([one.total for one in parts]),
+        work=np.stack(
+            [work_of(one.tree, cover_of(one), one.hardiness.phase, slots, refused, away, prices) for one in tended]
+        ),
+        worth=np.array([one.tree.worth_trips for one in tended]),
+        tail=season_ahead(later, site, slots[-1].day, climate, prices),
+        state=np.array([STATE_INDEX[one.state] for one in tended]),
+        lost=np.array([one.lost_share for one in tended]),
+    )
+    spread_c = np.hypot(unforeseen_c, lasting_c)
+    return AtStake(tended=tended, slots=slots, stakes=stakes, spread_c=spread_c, damping=damping, parts=parts)
+
+
+def marks_of(tended: Sequence[TreeSituation], slots: Sequence[Slot]) -> list[int]:
+    """Hour marks of the slots, and the last one of the weather."""
+    return [*(slot.mark for slot in slots), tended[0].weather.air_c.shape[-1] - 1]
+
+
+def courses_of(tended: Sequence[TreeSituation], slots: Sequence[Slot]) -> CoverCourses:
+    """What each tended tree would feel with its cover left in each state."""
+    return cover_courses(
+        [cover_of(one) for one in tended], [one.weather for one in tended], [one.start for one in tended],
+        tended[0].soil, int(np.diff(marks_of(tended, slots), prepend=0).max()),
+    )  # fmt: skip
+
+
+def cover_of(one: TreeSituation) -> Cover:
+    if one.cover is None:
+        raise ValueError(f"{one.tree.name} has no cover to plan for")
+    return one.cover
+
+
+def _foreseen_share(tended: Sequence[TreeSituation], spans: Sequence[slice]) -> Floats:
+    """Share of a member's departure from the mean that forecasts will have told by the last look, (trees, slots).
+
+    The error of the last forecast before a night, sigma(LAST_LOOK_H), stays unknown when the last act is chosen; only
+    the rest of the variance is recourse. Tonight's members therefore all fall back on the mean, and their spread is
+    what the night will come out by.
+    """
+    last_c2 = np.array([[one.last_look_sd_c**2] for one in tended])
+    var = np.stack([[one.weather.air_c.var(axis=0)[span].mean() for span in spans] for one in tended])
+    return np.asarray(np.sqrt(np.clip(1.0 - last_c2 / np.maximum(var, 1e-9), 0.0, 1.0)))
+
+
+def _known(felt: Floats, foreseen: Floats) -> Floats:
+    """Members with the unforeseeable taken out: (trees, states, members, slots) to (trees, members, slots, states)."""
+    mean = felt.mean(axis=2, keepdims=True)
+    return np.moveaxis(mean + foreseen[:, None, None] * (felt - mean), 1, 3)
+
+
+def _known_nodes(nodes_c: Floats, foreseen: Floats) -> Floats:
+    mean = nodes_c.mean(axis=2, keepdims=True)
+    return np.asarray(mean + foreseen[:, None, None, :, None] * (nodes_c - mean))
+
+
+def _damping(felt: Floats) -> Floats:
+    """How much of what the air does the wood feels at its coldest, told by the members, (trees, slots, states)."""
+    sd = np.moveaxis(felt.std(axis=2), 1, 2)
+    bare = sd[..., :1]
+    return np.where(bare > 0.0, np.clip(sd / np.maximum(bare, 1e-9), 0.0, 1.0), 1.0)
+
+
+def _unforeseen_c(felt: Floats, foreseen: Floats) -> Floats:
+    """One sd of what hurts from the error of the last forecast [°C], shape (trees, slots, states)."""
+    return np.asarray(np.sqrt((1.0 - foreseen**2)[..., None] * np.moveaxis(felt.var(axis=2), 1, 2)))
+
+
+def _lasting_c(tended: Sequence[TreeSituation], damping: Floats) -> Floats:
+    """One sd of what hurts from site and cover, the same night after night [°C], shape (trees, slots, states).
+
+    A cover damps what is not known of its site as it damps the members.
+    """
+    site = np.array([one.weather.offset_sd_c for one in tended])[:, None, None] * damping
+    cover = np.array([[_cover_sd_c(one, state) for state in STATES] for one in tended])[:, None]
+    return np.asarray(np.hypot(site, cover))
+
+
+def _cover_sd_c(one: TreeSituation, state: CoverState) -> float:
+    given = (one.sd_c or {}).get(state)
+    return (0.0 if state == CoverState.BARE else COVER_SD_C) if given is None else given
+
+
+def _fading(courses: CoverCourses, marks: Sequence[int], spans: Sequence[slice]) -> tuple[Floats, Floats]:
+    """What is left of a difference at the next slot, and what the wood feels of it at its coldest hour till then."""
+    lengths = np.diff(marks)
+    fades = np.moveaxis(courses.fading[:, :, lengths], 1, 2)
+    mean = courses.wood_c.mean(axis=2)
+    coldest = np.stack([mean[..., span].argmin(axis=-1) + 1 for span in spans], axis=-1)  # (trees, states, slots)
+    reads = np.take_along_axis(courses.fading[:, :, :, WOOD], coldest[..., None], axis=2)
+    return fades, np.moveaxis(reads, 1, 2)
+
+
+def _holding(courses: CoverCourses, i: int, one: TreeSituation, spans: Sequence[slice], prices: PlanPrices) -> Holding:
+    means = np.stack([courses.wood_c[i][..., span].mean(axis=-1) for span in spans], axis=-1)
+    hottest = np.stack([courses.air_c[i][..., span].max(axis=-1) for span in spans], axis=-1)
+    days = np.array([(span.stop - span.start) / 24.0 for span in spans])
+    bears = one.hardiness
+    return holding(
+        np.moveaxis(means, 0, 2), np.moveaxis(hottest, 0, 2), days, bears.phase, prices, chill_met=bears.chill_met
+    )
+
+
+def _response(
+    one: TreeSituation,
+    i: int,
+    courses: CoverCourses,
+    hurts: tuple[Floats, Floats],
+    slots: Sequence[Slot],
+    spans: Sequence[slice],
+) -> NightResponse:
+    """How the forecast's nights are felt, each from its evening on; without an evening, the last slot's hours."""
+    nights = [k for k, slot in enumerate(slots) if slot.part == DayPart.EVENING] or [len(slots) - 1]
+    field_c = one.weather.air_c - one.weather.offset_c
+    lows = np.stack([field_c[:, spans[k]].min(axis=1) for k in nights], axis=-1)
+    days = [slice(spans[k].start, spans[k].start + 24) for k in nights]
+    middle, tip = (each[i][..., nights] for each in hurts)
+    mean = np.stack([courses.wood_c[i][..., day].mean(axis=-1) for day in days], axis=-1)
+    hottest = np.stack([courses.air_c[i][..., day].max(axis=-1) for day in days], axis=-1)
+    off = lows - lows.mean()
+    with_low = ((middle - middle.mean(axis=(1, 2), keepdims=True)) * off).mean(axis=(1, 2))
+    warmer = [(values - lows).mean(axis=(1, 2)) for values in (middle, tip, mean, hottest)]
+    return NightResponse(
+        middle_c=warmer[0],
+        tip_c=warmer[1],
+        mean_c=warmer[2],
+        hottest_c=warmer[3],
+        share=np.clip(with_low / max(float((off**2).mean()), 1e-9), 0.0, 1.0),
+        low_c=float(lows.mean()),
+    )
+
+
+def _later(one: TreeSituation, response: NightResponse, lasting_c: Floats, prices: PlanPrices) -> SeasonStakes:
+    work = prices.of_work(1.0) * minutes_of_change(cover_of(one))
+    return SeasonStakes(
+        tree=one.tree,
+        hardiness=one.hardiness,
+        response=response,
+        lasting_c=lasting_c,
+        work=work,
+        last_look_sd_c=one.last_look_sd_c,
+    )

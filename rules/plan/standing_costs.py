@@ -1,0 +1,101 @@
+"""What a cover costs besides frost, against a bare tree: damp, no hardening, waking, heat in the sun, no light."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from rules.garden.tree import Phase
+from rules.plan.prices import PlanPrices
+
+Floats = npt.NDArray[np.float64]
+Flags = npt.NDArray[np.bool_]
+
+HARDENS_BELOW_C: Final = 10.0  # daily mean below which wood hardens before its chill is met: the model's threshold
+WAKES_ABOVE_C: Final = 5.0  # once chill is met (Kaku 1983: hardiness kept best at 5 °C); no venting figure known
+SOFTENS_ABOVE_C: Final = 10.0  # before chill is met: the hard limit, assumed without source
+HOT_C: Final = 17.0  # air inside at which a sealed cover wants opening; computed for clear film in winter sun
+HOTTER_C: Final = 10.0  # degrees above it at which the whole price is paid; assumed
+SHUT: Final = np.array([False, False, True])
+COVERED: Final = np.array([False, True, True])
+AUTUMN: Final = (Phase.RIPENING, Phase.HARDENING)
+SPRING: Final = (Phase.WAKING, Phase.GROWING)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Holding:
+    """The parts of what a state costs from each slot to the next [trips], each (members, slots, states)."""
+
+    damp: Floats
+    unhardened: Floats
+    softened: Floats
+    hot: Floats
+    shaded: Floats
+    early: Floats
+
+    @property
+    def total(self) -> Floats:
+        """All parts together; an early start is worth something, not a cost."""
+        return self.damp + self.unhardened + self.softened + self.hot + self.shaded - self.early
+
+
+def holding(
+    wood_c: Floats, hottest_c: Floats, days: Floats, phase: Phase, prices: PlanPrices, *, chill_met: bool
+) -> Holding:
+    """What leaving the cover in each state costs besides injury.
+
+    A shut cover pays for all the warmth in it, for there it is stale and damp; an open one only for what it is warmer
+    than a bare tree. So a colder forecast never pleads for opening. Thresholds are those of hardening and waking; the
+    forms are assumed.
+
+    Parameters
+    ----------
+    wood_c, hottest_c
+        Mean temperature of the wood and highest air inside from each slot to the next [°C], shape (members, slots,
+        states), states bare, vented, closed.
+    days
+        Length of each stretch [days], shape (slots,).
+    phase, chill_met
+        Phase of the tree, and whether its chill is met.
+    prices
+        What each part costs.
+    """
+    span = days[:, None]
+    awake = chill_met or phase in SPRING
+    warm = np.maximum(0.0, wood_c - (WAKES_ABOVE_C if awake else SOFTENS_ABOVE_C)) * span
+    hardening = prices.hardening_per_day if phase in AUTUMN else 0.0
+    softening = 0.0 if phase in (*AUTUMN, Phase.GROWING) else prices.softening_per_c_day
+    shaded = prices.shaded_per_day if phase is Phase.GROWING else 0.0
+    early = prices.early_start_per_c_day if phase in SPRING else 0.0
+    return Holding(
+        damp=prices.damp_per_day * span * np.broadcast_to(SHUT, wood_c.shape),
+        unhardened=_charged(hardening * span * np.clip(wood_c / HARDENS_BELOW_C, 0.0, 1.0)),
+        softened=_charged(softening * warm),
+        hot=_charged(prices.hot_per_day * np.clip((hottest_c - HOT_C) / HOTTER_C, 0.0, 1.0)),
+        shaded=shaded * span * np.broadcast_to(COVERED, wood_c.shape),
+        early=early * np.maximum(0.0, wood_c - wood_c[..., :1]) * (wood_c > WAKES_ABOVE_C) * span,
+    )
+
+
+def nights_holding(
+    wood_c: Floats, hottest_c: Floats, spells: Iterable[tuple[Flags, Phase, bool]], prices: PlanPrices
+) -> Floats:
+    """What the states cost from one evening to the next over a season, shape (..., nights, states) [trips].
+
+    `spells` says of which nights, shape (nights,), in which phase, and whether the chill is met; temperatures as in
+    `holding`.
+    """
+    total = np.empty(wood_c.shape)
+    for chosen, phase, met in spells:
+        if chosen.any():
+            day = np.ones(chosen.sum())
+            one = holding(wood_c[..., chosen, :], hottest_c[..., chosen, :], day, phase, prices, chill_met=met)
+            total[..., chosen, :] = one.total
+    return total
+
+
+def _charged(part: Floats) -> Floats:
+    """Nothing when bare, what is more than bare when vented, all of it when closed."""
+    return np.asarray(np.maximum(0.0, part - part[..., :1] * ~SHUT))

@@ -1,0 +1,1 @@
+"""From the open field to one tree: sun, sky, soil, microclimate."""

@@ -1,0 +1,96 @@
+"""The weather by local day, as the rules look at it: what was told of it, and None where nobody told."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from rules.garden.tree import Site
+from rules.weather.hourly import HourlyWeather, Hours
+from rules.weather.snowfall import new_snow_m
+
+LEAST_HOURS: Final = 12  # a day known for less says nothing of its highest air; assumed, no source
+LEAST_HOURS_OF_RAIN: Final = 18  # nor of what fell in it; assumed, no source
+# Worst three seconds of ten minutes against their mean, inland (Harper, Kepert & Ginger 2010, WMO, from memory).
+GUST_PER_WIND: Final = 1.66
+
+
+@dataclass(frozen=True, kw_only=True)
+class DayWeather:
+    """One local day in the open, gone or coming; None where no service tells.
+
+    Parameters
+    ----------
+    high_c, mean_c
+        Highest and mean air [°C].
+    gust_m_s
+        Worst gust [m/s]; where only the mean wind is told, the gusts that go with it.
+    fallen_mm
+        Rain and melted snow [mm].
+    snow_m, snow_c
+        New snow [m], and the mean air of the hours in which it fell [°C].
+    """
+
+    high_c: float
+    mean_c: float | None = None
+    gust_m_s: float | None = None
+    fallen_mm: float | None = None
+    snow_m: float | None = None
+    snow_c: float | None = None
+
+
+def days_of(weather: HourlyWeather, site: Site) -> dict[date, DayWeather]:
+    """The weather of each local day whose air is known for at least twelve hours.
+
+    What fell counts for the day its hour ends in.
+    """
+    hours_of: dict[date, list[int]] = {}
+    for hour, day in enumerate(weather.local_days(site.zone)):
+        if not np.isnan(weather.air_c[hour]):
+            hours_of.setdefault(day, []).append(hour)
+    snow_m = new_snow_m(weather)
+    gust_m_s = np.where(np.isnan(weather.gust_m_s), GUST_PER_WIND * weather.wind_m_s, weather.gust_m_s)
+    return {
+        day: DayWeather(
+            high_c=float(weather.air_c[hours].max()),
+            mean_c=float(weather.air_c[hours].mean()),
+            gust_m_s=_worst(gust_m_s[hours]),
+            fallen_mm=_sum(weather.precipitation_mm[hours]),
+            snow_m=_sum(snow_m[hours]),
+            snow_c=_mean_c(weather.air_c[hours], snow_m[hours] > 0),
+        )
+        for day, hours in hours_of.items()
+        if len(hours) >= LEAST_HOURS
+    }
+
+
+def _worst(values: Hours) -> float | None:
+    known = values[~np.isnan(values)]
+    return float(known.max()) if known.size else None
+
+
+def _sum(values: Hours) -> float | None:
+    known = values[~np.isnan(values)]
+    return float(known.sum()) if known.size >= LEAST_HOURS_OF_RAIN else None
+
+
+def _mean_c(air_c: Hours, when: npt.NDArray[np.bool_]) -> float | None:
+    return float(air_c[when].mean()) if when.any() else None
+
+
+def runs(days: Sequence[date]) -> list[list[date]]:
+    """Days, earliest first, as unbroken runs.
+
+    >>> [len(run) for run in runs([date(2027, 1, 1), date(2027, 1, 2), date(2027, 1, 5)])]
+    [2, 1]
+    """
+    found: list[list[date]] = []
+    for day in days:
+        if found and (day - found[-1][-1]).days == 1:
+            found[-1].append(day)
+        else:
+            found.append([day])
+    return found

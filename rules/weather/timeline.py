@@ -1,0 +1,138 @@
+"""Past and forecast as one series, what each cover went through in it, and what the wood felt day by day."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, fields, replace
+from datetime import date, datetime, timedelta
+from typing import Final
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import numpy.typing as npt
+
+from rules.garden.cover import STATE_INDEX, CoverState
+from rules.garden.doubt import Doubt
+from rules.garden.records import Deed
+from rules.weather.gaps import filled
+from rules.weather.hourly import HourlyWeather, Hours
+from rules.wood.daily_temperatures import FeltDays
+
+KNOWN_HOURS_OF_A_DAY: Final = 18  # fewer make a day unknown to the wood's calendar; no source
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Timeline:
+    """Hours gone by and hours to come around one present hour mark.
+
+    `past` ends and `ahead` begins at the mark at or before now. `past_known` says which past hours were told; the
+    others are straight lines between them. `past` is None where nothing before now is known.
+    """
+
+    past: HourlyWeather | None
+    past_known: npt.NDArray[np.bool_]
+    ahead: HourlyWeather
+    doubts: tuple[Doubt, ...]
+
+
+def timeline(past: HourlyWeather | None, forecast: HourlyWeather, now: datetime) -> Timeline | None:
+    """Past and forecast joined at `now`; None where no air is known from now on.
+
+    Hours before `now` are taken from `past` where it has them, else from the forecast, which may start before now.
+    The forecast is used up to its first gap of more than six hours.
+    """
+    whole = _joined(past, forecast, now)
+    line, doubts = filled(whole)
+    at = line.index_of(now)
+    known = ~np.isnan(line.air_c)
+    if not 0 <= at < line.hours - 1 or not known[at:].any():
+        return None
+    at = at if known[at] else at + int(np.argmax(known[at:]))
+    stop = at + (int(np.argmin(known[at:])) if not known[at:].all() else line.hours - at)
+    if stop - at < 2:
+        return None
+    told = ~np.isnan(whole.air_c[: at + 1])
+    gone = sliced(line, 0, at + 1) if told[:-1].any() else None
+    return Timeline(
+        past=lines_through(gone) if gone else None, past_known=told, ahead=sliced(line, at, stop), doubts=doubts
+    )
+
+
+def state_series(deeds: Sequence[Deed], tree: str, times: Sequence[datetime]) -> npt.NDArray[np.int64]:
+    """State index of a tree's cover at each time: as its last deed left it, bare before the first."""
+    states = np.full(len(times), STATE_INDEX[CoverState.BARE], dtype=np.int64)
+    for deed in deeds:
+        if deed.tree == tree:
+            states[[moment >= deed.at_utc for moment in times]] = STATE_INDEX[deed.state]
+    return states
+
+
+def felt_days(weather: HourlyWeather, wood_c: Hours, known: npt.NDArray[np.bool_], zone: ZoneInfo) -> FeltDays:
+    """Daily mean, lowest and highest of what the wood felt, by local calendar day.
+
+    Parameters
+    ----------
+    weather
+        Its hour marks.
+    wood_c
+        Temperature of the wood [°C], shape (hours,).
+    known
+        Which hours rest on weather that was told, shape (hours,); a day with fewer than 18 of them is unknown.
+    zone
+        The garden's zone.
+    """
+    days: dict[date, list[int]] = {}
+    for i, day in enumerate(weather.local_days(zone)):
+        days.setdefault(day, []).append(i)
+    first, last = min(days), max(days)
+    table = np.full(((last - first).days + 1, 3), np.nan)
+    for day, hours in days.items():
+        if known[hours].sum() >= KNOWN_HOURS_OF_A_DAY:
+            values = wood_c[hours]
+            table[(day - first).days] = values.mean(), values.min(), values.max()
+    return FeltDays(first=first, mean_c=table[:, 0], min_c=table[:, 1], max_c=table[:, 2])
+
+
+def _joined(past: HourlyWeather | None, forecast: HourlyWeather, now: datetime) -> HourlyWeather:
+    """Up to now the past, where it is known; after now the forecast alone."""
+    if past is None or past.start_utc >= now:
+        return forecast
+    gone = until(past, now)
+    return joined_weather(forecast, gone) if gone else forecast
+
+
+def joined_weather(old: HourlyWeather | None, new: HourlyWeather) -> HourlyWeather:
+    """Two series as one; where both know an hour, `new` stands."""
+    if old is None:
+        return new
+    start = min(old.start_utc, new.start_utc)
+    hours = int((max(old.end_utc, new.end_utc) - start) / timedelta(hours=1)) + 1
+    joined = {}
+    for name in [field.name for field in fields(HourlyWeather)[1:]]:
+        before, after = _laid_out(old, name, start, hours), _laid_out(new, name, start, hours)
+        joined[name] = np.where(np.isnan(after), before, after)
+    return HourlyWeather(start_utc=start, **joined)
+
+
+def until(weather: HourlyWeather, now: datetime) -> HourlyWeather | None:
+    """The hours up to `now`; None where there are none."""
+    stop = min(weather.index_of(now) + 1, weather.hours)
+    return sliced(weather, 0, stop) if stop > 0 else None
+
+
+def _laid_out(weather: HourlyWeather, name: str, start: datetime, hours: int) -> Hours:
+    values = np.full(hours, np.nan)
+    at = int((weather.start_utc - start) / timedelta(hours=1))
+    values[at : at + weather.hours] = getattr(weather, name)
+    return values
+
+
+def sliced(weather: HourlyWeather, first: int, stop: int) -> HourlyWeather:
+    """Hour marks `first` to `stop` - 1 of a weather."""
+    cut = {field.name: getattr(weather, field.name)[first:stop] for field in fields(HourlyWeather)[1:]}
+    return HourlyWeather(start_utc=weather.start_utc + timedelta(hours=first), **cut)
+
+
+def lines_through(weather: HourlyWeather) -> HourlyWeather:
+    """Air without a gap, so that the heat balance can march through it; what lay in gaps stays marked unknown."""
+    known = ~np.isnan(weather.air_c)
+    marks = np.arange(weather.hours)
+    return replace(weather, air_c=np.interp(marks, marks[known], weather.air_c[known]))

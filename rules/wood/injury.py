@@ -1,0 +1,187 @@
+"""From temperature and hardiness to injury: how likely, and what share of the wood."""
+
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from rules.garden.species import Organ
+from rules.wood.hardiness import Hardiness
+
+Z_TEN_PERCENT: Final = 1.2815515655446004  # the 10 % point of the standard normal, tables of the normal integral
+
+FARTHEST_Z: Final = 38.0  # beyond it the share is 0 or 1 in any number we keep
+HABITUAL_HOURS: Final = (
+    3.0  # thresholds are for an ordinary night, which stays about this long near its lowest; assumed
+)
+DOUBLING_C: Final = 0.5  # twice the time below hurts as half a degree colder; assumed, direction only is published
+TIP_SHARE: Final = 0.2  # share of the live wood in the last 15 cm under the cap; assumed
+# How far a second night hurts what outlived the first: 0 the same tissue is the tender one each time, 1 every night
+# draws anew. Assumed, near 0: at a quarter, sixty nights that take 2 % each would take a quarter of the wood together,
+# and a winter of nights that wood bears would kill it.
+REPEAT_SHARE: Final = 0.05
+
+Values = npt.NDArray[np.float64]
+
+
+def normal_share(z: npt.ArrayLike) -> Values:
+    """Share of a standard normal population below `z`.
+
+    Hastings' rational form (Abramowitz & Stegun 1964, 26.2.17, from memory), wrong by less than 7.5e-8: a plan asks
+    for hundreds of thousands of these, and the error function of the standard library takes one at a time. Single
+    precision stays single.
+
+    >>> round(float(normal_share(-Z_TEN_PERCENT)), 6)
+    0.1
+    """
+    z = np.asarray(z)
+    away = np.empty(z.shape, dtype=np.float32 if z.dtype == np.float32 else np.float64)
+    np.minimum(np.abs(z, out=away), FARTHEST_Z, out=away)
+    t, tail = np.empty_like(away), np.empty_like(away)
+    np.multiply(away, 0.2316419, out=t)
+    t += 1.0
+    np.reciprocal(t, out=t)
+    np.multiply(t, 1.330274429, out=tail)
+    for power in (-1.821255978, 1.781477937, -0.356563782, 0.319381530):  # in place: most of a plan's time is here
+        tail += power
+        tail *= t
+    away *= away
+    away *= -0.5
+    tail *= np.exp(away, out=away)
+    tail *= 0.3989422804014327
+    return np.where(z > 0.0, np.subtract(1.0, tail, dtype=tail.dtype), tail)
+
+
+def dose_width_c(bears_c: float, half_c: float) -> float:
+    """Width of the dose curve: one standard deviation [°C] of a normal curve through its 10 % and 50 % points.
+
+    Parameters
+    ----------
+    bears_c, half_c
+        Temperatures that injure 10 % and 50 % of the tissue [°C]; the second must be the colder.
+
+    Raises
+    ------
+    ValueError
+        If the 50 % point is not colder than the 10 % point.
+
+    Notes
+    -----
+    A normal dose curve is an assumption; 'Elberta' peach buds are steeper on the cold side (Proebsting & Mills
+    1966, read in a quotation).
+
+    >>> round(dose_width_c(-9.0, -12.0), 2)
+    2.34
+    """
+    if not half_c < bears_c:
+        raise ValueError(
+            f"the 50 % point must be colder than the 10 % point: {half_c:g} °C is not below {bears_c:g} °C"
+        )
+    return (bears_c - half_c) / Z_TEN_PERCENT
+
+
+def chance_colder(felt_c: Values, spread_c: Values | float, bears_c: Values | float, bears_sd_c: float) -> Values:
+    """Chance that the wood gets colder than it bears, averaged over the members.
+
+    Parameters
+    ----------
+    felt_c
+        Lowest temperature of the wood in each member [°C], shape (members, ...).
+    spread_c
+        One standard deviation of it besides the forecast: site and cover [°C].
+    bears_c, bears_sd_c
+        What the wood bears, and its own spread [°C].
+
+    Returns
+    -------
+    numpy.ndarray
+        Chances 0-1, shape (...).
+    """
+    width = np.sqrt(np.square(spread_c) + bears_sd_c**2)
+    return np.asarray(normal_share((np.asarray(bears_c) - felt_c) / np.maximum(width, 0.05)).mean(axis=0))
+
+
+def expected_share_lost(
+    felt_c: Values, spread_c: Values | float, bears_c: float, half_c: float, bears_sd_c: float
+) -> Values:
+    """Expected share of the wood lost, averaged over the members.
+
+    A normal dose curve seen through normal doubts is again a normal curve, with the squares of the widths added.
+
+    Parameters
+    ----------
+    felt_c
+        Lowest temperature of the wood in each member [°C], shape (members, ...).
+    spread_c
+        One standard deviation of it besides the forecast [°C].
+    bears_c, half_c, bears_sd_c
+        10 % and 50 % points of the wood and their spread [°C].
+
+    Returns
+    -------
+    numpy.ndarray
+        Shares 0-1, shape (...).
+
+    >>> round(float(expected_share_lost(np.array([-12.0]), 0.0, -9.0, -12.0, 0.0)), 6)
+    0.5
+    """
+    width = np.sqrt(np.square(spread_c) + bears_sd_c**2 + dose_width_c(bears_c, half_c) ** 2)
+    return np.asarray(normal_share((half_c - felt_c) / width).mean(axis=0))
+
+
+def dose_c(wood_c: Values) -> Values:
+    """Temperature that hurts in an ordinary night as much as these hours do [°C], over the last axis.
+
+    A soft minimum: an hour counts by exp(-T/s), so that HABITUAL_HOURS at one temperature give that temperature, twice
+    as long is DOUBLING_C colder, and one sharp hour counts for less than its minimum. The form is assumed.
+
+    Parameters
+    ----------
+    wood_c
+        Hourly temperatures of the wood [°C], shape (..., hours), at least one hour.
+
+    >>> hours = np.full(6, -8.0)
+    >>> float(dose_c(hours[:3])), float(dose_c(hours))
+    (-8.0, -8.5)
+    """
+    steep_c = DOUBLING_C / np.log(2.0)
+    lowest = wood_c.min(axis=-1, keepdims=True)
+    heard = np.exp((lowest - wood_c) / steep_c).sum(axis=-1)
+    return np.asarray(lowest[..., 0] - steep_c * np.log(heard / HABITUAL_HOURS))
+
+
+def with_tip(middle: npt.ArrayLike, tip: npt.ArrayLike) -> Values:
+    """Share lost of a whole stem from the shares lost at its middle and at its tip, which is colder under a cap."""
+    return np.asarray((1.0 - TIP_SHARE) * np.asarray(middle) + TIP_SHARE * np.asarray(tip))
+
+
+def lost_together(before: npt.ArrayLike, tonight: npt.ArrayLike) -> Values:
+    """Share lost after two nights from what each alone would take; nothing is counted twice.
+
+    What outlives a night is the harder part, so the next one as cold takes little more: the larger share, and
+    REPEAT_SHARE of the smaller among the survivors.
+
+    >>> float(lost_together(0.5, 0.0)), round(float(lost_together(0.5, 0.5)), 4)
+    (0.5, 0.5125)
+    """
+    more, less = np.maximum(before, tonight), np.minimum(before, tonight)
+    return np.asarray(more + REPEAT_SHARE * less * (1.0 - more))
+
+
+def organs_lost(felt_c: Values, spread_c: Values | float, hardiness: Hardiness) -> dict[Organ, Values]:
+    """Expected share lost of each organ that stands tonight, averaged over the members.
+
+    Roots are left out: they feel the soil, not the air.
+
+    Parameters
+    ----------
+    felt_c, spread_c
+        As in `expected_share_lost`.
+    hardiness
+        What each organ bears; its spread holds for all of them.
+    """
+    return {
+        organ: expected_share_lost(felt_c, spread_c, bears.bears_c, bears.half_c, hardiness.sd_c)
+        for organ, bears in hardiness.organs.items()
+        if organ is not Organ.ROOTS
+    }

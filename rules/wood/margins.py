@@ -1,0 +1,107 @@
+"""How far each tree is from harm: every coming night, in every state its cover can take."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from typing import Final
+from zoneinfo import ZoneInfo
+
+from rules.garden.cover import Cover, CoverState
+from rules.garden.doubt import Doubt
+from rules.garden.tree import Tree
+from rules.wood.hardiness import Hardiness
+
+NIGHT_OVER_H: Final = (
+    5  # local hour from which "tonight" is the coming night: nothing can be done for the other; no source
+)
+
+
+def tonight(now: datetime, zone: ZoneInfo) -> date:
+    """The evening of the night that people call tonight: until five in the morning it is still yesterday's."""
+    return (now.astimezone(zone) - timedelta(hours=NIGHT_OVER_H)).date()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Felt:
+    """What the wood of one tree would feel in one night with its cover in one state.
+
+    Parameters
+    ----------
+    wood_c, top_c
+        Lowest temperature of the stems at mid-height and at their top [°C], mean over the members.
+    low_c, high_c
+        10 % and 90 % points of the lowest temperature at mid-height [°C], all doubts in.
+    sd_c
+        One standard deviation of it besides the forecast: site and cover [°C].
+    chance
+        Chance that it is colder than the wood bears.
+    lost
+        Expected share of the wood lost.
+    warmest_c
+        Highest air inside by daylight on the day of its evening [°C].
+    """
+
+    wood_c: float
+    top_c: float
+    low_c: float
+    high_c: float
+    sd_c: float
+    chance: float
+    lost: float
+    warmest_c: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Night:
+    """One night at one tree, named by the date of its evening.
+
+    `field_c` is the minimum in the open field, `air_c` at the tree (means over the members, with their 10 and 90 %
+    points `air_low_c`, `air_high_c`), `lowest_utc` when it comes, `sunset_utc` when daylight ends on its evening and
+    `sunrise_utc` when it began that day, None where the sun does neither. `gust_m_s` is the worst gust of the daylight
+    before it, `day_high_c` the highest air at the tree on the day of its evening.
+    """
+
+    evening: date
+    field_c: float
+    air_c: float
+    air_low_c: float
+    air_high_c: float
+    lowest_utc: datetime
+    sunset_utc: datetime | None
+    sunrise_utc: datetime | None
+    gust_m_s: float
+    day_high_c: float
+    complete: bool
+    felt: Mapping[CoverState, Felt]
+
+
+@dataclass(frozen=True, kw_only=True)
+class TreeMargins:
+    """One tree: what it is, what its wood bears, each coming night in each state its cover can take.
+
+    `state` is None where nobody has said how the cover stands.
+    """
+
+    tree: Tree
+    cover: Cover | None
+    state: CoverState | None
+    hardiness: Hardiness
+    nights: Sequence[Night]
+    doubts: tuple[Doubt, ...]
+
+    @property
+    def state_assumed(self) -> CoverState:
+        """The state the tree is taken to be in: bare where nobody has said, which is the colder, or it has no cover."""
+        return CoverState.BARE if self.state is None or self.cover is None or self.tree.left_bare else self.state
+
+    def night_of(self, evening: date) -> Night:
+        """The night with this evening, else the first after it, else the last there is.
+
+        Raises
+        ------
+        LookupError
+            If there are no nights at all.
+        """
+        if not self.nights:
+            raise LookupError(f"no nights ahead are known for {self.tree.name}")
+        return next((night for night in self.nights if night.evening >= evening), self.nights[-1])

@@ -1,0 +1,70 @@
+"""What nights take of the wood, one after the other, and what the wood that is left is worth to come."""
+
+from collections.abc import Sequence
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from rules.wood.injury import lost_together, normal_share, with_tip
+
+Floats = npt.NDArray[np.float64]
+
+LOST_LEVELS: Final = np.linspace(0.0, 1.0, 11)  # shares of the wood for which time beyond the forecast is priced
+
+
+def harm_of(half_c: Floats, width_c: Floats, middle_c: Floats, tip_c: Floats) -> Floats:
+    """Share one night alone takes of the wood, arrays that broadcast."""
+    return with_tip(normal_share((half_c - middle_c) / width_c), normal_share((half_c - tip_c) / width_c))
+
+
+def lost_after(
+    lost: Floats, half_c: Floats, width_c: Floats, unforeseen_c: Floats, middle_c: Floats, tip_c: Floats
+) -> Floats:
+    """Expected share lost after one more night, arrays that broadcast.
+
+    A night that comes out colder than told takes more than one that comes out milder leaves, once wood is lost: what is
+    dead dies no second time. So the error comes out first, at one sd on either side (exact to the third moment), and
+    only then are the losses put together.
+    """
+    return lost_either_way(lost, *harms(half_c, width_c, unforeseen_c, middle_c, tip_c))
+
+
+def harms(
+    half_c: Floats, width_c: Floats, unforeseen_c: Floats, middle_c: Floats, tip_c: Floats
+) -> tuple[Floats, Floats]:
+    """Share one night alone takes, one sd of the last forecast's error colder, and as much milder."""
+    colder, milder = (harm_of(half_c, width_c, middle_c + by, tip_c + by) for by in (-unforeseen_c, unforeseen_c))
+    return colder, milder
+
+
+def lost_either_way(lost: Floats, colder: Floats, milder: Floats) -> Floats:
+    """Expected share lost after a night that comes out colder or milder, each as likely."""
+    return np.asarray((lost_together(lost, colder) + lost_together(lost, milder)) / 2.0)
+
+
+def tail_at(tail: Floats, lost: Floats) -> Floats:
+    """Cost beyond the forecast by the share lost until then, straight between LOST_LEVELS [trips].
+
+    Parameters
+    ----------
+    tail, lost
+        Shape (trees, states, LOST_LEVELS), and (trees, states, ...).
+    """
+    return tails_at((tail,), lost)[0]
+
+
+def tails_at(tails: Sequence[Floats], lost: Floats) -> list[Floats]:
+    """Several such costs by the same share lost."""
+    levels = len(LOST_LEVELS)
+    at = np.clip(lost, 0.0, 1.0) * (levels - 1)
+    low = np.minimum(at.astype(np.int64), levels - 2)
+    share = at - low
+    first = np.arange(lost.shape[0] * lost.shape[1]) * levels
+    low += first.reshape(*lost.shape[:2], *[1] * (lost.ndim - 2))
+    found = []
+    for tail in tails:
+        flat = np.ascontiguousarray(tail).reshape(-1)
+        under = np.take(flat, low)
+        found.append(under + share * (np.take(flat, low + 1) - under))
+    return found

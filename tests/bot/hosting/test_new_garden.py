@@ -1,0 +1,171 @@
+"""A garden that does not exist yet: from the printed code to the first look, by pin or by typing; refusals in words."""
+
+import json
+from collections.abc import Iterator
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import pytest
+from pytest_httpserver import HTTPServer
+
+from bot.forecasts import Transport
+from bot.hosting.new_garden import NewGarden
+from bot.hosting.one_garden import Watch
+from bot.inbox import RawUpdate, store
+from bot.logbook import Logbook, list_people, make_let_in_code, open_logbook
+from bot.messages import IncomingKind
+from bot.outbox import Claimed, Outcome, SendOutcome, deliver
+from bot.rounds import Setting
+from bot.settings import read_garden
+from tests.bot.household_phones import NAMES, ROWAN, STRANGER, read_said
+
+NOW = datetime(2026, 11, 25, 16, 10, tzinfo=ZoneInfo("America/Denver"))
+PLACE = (46.2, -112.9)
+
+
+class Beginning:
+    """One phone in front of a garden to be."""
+
+    def __init__(self, folder: Path, address: str) -> None:
+        self.path, self.now = folder / "my_garden.toml", NOW
+        self.logbook: Logbook = open_logbook(folder / "my_garden.logbook")
+        transport = Transport(addresses={"open-meteo": address}, pause=lambda _: None)
+        self.conversation = NewGarden(self.path, "My garden", self.logbook, transport, self._watch)
+        self.heard: list[Claimed] = []
+        self._transport = transport
+        self._next_id = 1
+
+    def _watch(self) -> Watch:
+        garden = read_garden(self.path)
+        return Watch(Setting(garden=garden, logbook=self.logbook, transport=self._transport, path=self.path))
+
+    def code(self) -> str:
+        with self.logbook.begin() as c:
+            return make_let_in_code(c, "My garden", self.now, timedelta(hours=48), "owner")
+
+    def say(self, text: str = "", chat_id: int = ROWAN, **what: Any) -> str:
+        raw: dict[str, Any] = {"update_id": self._next_id, "chat_id": chat_id, "person": NAMES[chat_id], "text": text}
+        raw |= {"kind": IncomingKind.TEXT, "at_utc": self.now.isoformat(), **what}
+        self._next_id += 1
+        with self.logbook.begin() as c:
+            store(c, [RawUpdate(raw["update_id"], json.dumps(raw), self.now, chat_id)])
+        self.conversation.take_pending(read_said, lambda: self.now)
+        return "\n".join(one.text for one in self._listen())
+
+    def tap(self, label: str) -> str:
+        buttons = {button.label: button.data for one in self.heard for button in one.buttons}
+        return self.say(button=buttons[label], kind=IncomingKind.TAP)
+
+    def _listen(self) -> list[Claimed]:
+        new: list[Claimed] = []
+
+        def hear(claimed: Claimed) -> SendOutcome:
+            new.append(claimed)
+            return SendOutcome(outcome=Outcome.SENT, message_id=claimed.row_id)
+
+        while deliver(self.logbook, hear, self._later, "phone"):
+            pass
+        self.heard += new
+        return new
+
+    def _later(self) -> datetime:
+        self.now += timedelta(seconds=2)
+        return self.now
+
+
+@pytest.fixture
+def begin(tmp_path: Path, httpserver: HTTPServer) -> Iterator[Beginning]:
+    """A weather service on loopback that knows the height of the place and nothing else."""
+    httpserver.expect_request("/v1/elevation").respond_with_json({"elevation": [1743.0]})
+    beginning = Beginning(tmp_path, httpserver.url_for("").rstrip("/"))
+    yield beginning
+    beginning.logbook.close()
+
+
+def test_a_pin_two_taps_a_sentence_and_two_taps_make_a_garden(begin: Beginning) -> None:
+    assert "location pin" in begin.say(begin.code())
+    assert begin.say(location=PLACE) == "Times in America/Denver?"
+    assert "1743 m" in begin.tap("Yes")
+    assert "first tree" in begin.tap("°F, inches, mph")
+    assert "cover Porch" in begin.say("add a fig called Porch, by the house wall, planted 2023")
+    assert "worth" in begin.tap("Straw, film")
+    assert "My garden is there, with Porch" in begin.tap("As usual: 40")
+    garden = read_garden(begin.path)
+    assert (garden.name, garden.people[0].name) == ("My garden", "Rowan")
+    assert (garden.site.latitude_deg, garden.site.elevation_m, garden.site.time_zone) == (46.2, 1743, "America/Denver")
+    assert (garden.units.fahrenheit, garden.units.length) == (True, "in")
+    tree = garden.trees[0]
+    assert (tree.name, tree.species, tree.standing, tree.planted_year) == ("Porch", "fig", "wall", 2023)
+    assert "Porch" in begin.say("trees")
+
+
+def test_the_same_is_typed_word_by_word(begin: Beginning) -> None:
+    begin.say(begin.code())
+    for said in ("46.2, -112.9", "yes", "1", "kaki", "Gate", "in the open", "no cover"):
+        begin.say(said)
+    assert "My garden is there, with Gate" in begin.say("30")
+    garden = read_garden(begin.path)
+    assert (garden.trees[0].species, garden.trees[0].cover, garden.trees[0].worth_trips) == ("kaki", None, 30)
+    assert garden.units.fahrenheit is False
+
+
+def test_the_owner_of_the_printed_code_is_the_owner_and_nobody_else_is_heard(begin: Beginning) -> None:
+    code = begin.code()
+    assert "private garden" in begin.say("46.2, -112.9", STRANGER)
+    begin.say(code)
+    assert "wrong, used up" in begin.say(code, STRANGER)
+    with begin.logbook.begin() as c:
+        assert [(person.name, person.role) for person in list_people(c, "My garden")] == [("Rowan", "owner")]
+
+
+def test_what_is_no_answer_is_asked_again_and_a_wrong_zone_can_be_named(begin: Beginning) -> None:
+    begin.say(begin.code())
+    assert "did not understand" in begin.say("closed porch")
+    begin.say("46.2, -112.9")
+    assert "Which time zone" in begin.tap("No")
+    assert "did not understand" in begin.say("Atlantis/Sunken")
+    assert "What do you want to read" in begin.say("america/boise")
+    begin.say("1")
+    begin.say("fig called Porch in a pot")
+    assert "did not understand" in begin.say("with love")
+    begin.say("burlap")
+    begin.say("20")
+    assert read_garden(begin.path).site.time_zone == "America/Boise"
+
+
+def test_another_pin_before_the_clock_is_confirmed_moves_the_garden(begin: Beginning) -> None:
+    begin.say(begin.code())
+    begin.say("46.2, -112.9")
+    assert begin.say(location=(51.5, -0.13)) == "Times in Europe/London?"
+
+
+def test_a_place_without_a_known_height_is_asked_for_it(tmp_path: Path) -> None:
+    begin = Beginning(tmp_path, "http://127.0.0.1:9")  # the discard port: nobody answers
+    begin.say(begin.code())
+    begin.say("46.2, -112.9")
+    assert "How high" in begin.say("yes")
+    assert "did not understand" in begin.say("90000 m")
+    assert "1615 m (5300 ft)" in begin.say("5300 ft")
+    begin.logbook.close()
+
+
+def test_a_tree_the_reader_refuses_is_asked_again_in_its_words(begin: Beginning) -> None:
+    begin.say(begin.code())
+    for said in ("46.2, -112.9", "yes", "1", "add a fig called due, in the open", "none"):
+        begin.say(said)
+    text = begin.say("40")
+    assert "is a word of the conversation" in text
+    assert "first tree" in text
+    assert not begin.path.exists()
+    for said in ("a fig called Porch, in the open", "none", "40"):
+        begin.say(said)
+    assert read_garden(begin.path).trees[0].name == "Porch"
+
+
+def test_a_restart_in_the_middle_goes_on_where_it_was(begin: Beginning) -> None:
+    begin.say(begin.code())
+    begin.say("46.2, -112.9")
+    begin.conversation = NewGarden(begin.path, "My garden", begin.logbook, begin._transport, begin._watch)
+    assert "1743 m" in begin.say("yes")

@@ -1,0 +1,198 @@
+"""The nudge ladder: each stage once, in time to act, never in quiet hours, never after an answer."""
+
+from dataclasses import replace
+from datetime import UTC, date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from bot.nudges import (
+    Ask,
+    Nudge,
+    NudgeState,
+    Quiet,
+    Refusal,
+    Said,
+    Stage,
+    all_well_nudge,
+    asks,
+    blind_nudge,
+    nudges_due,
+    stage_times,
+)
+from rules.garden.cover import CoverState
+from rules.garden.records import DeedKind
+from rules.plan.garden_plan import Act, Reason
+
+ZONE = ZoneInfo("America/Denver")
+QUIET = Quiet(start=time(21), end=time(7), zone=ZONE)
+DAY = date(2026, 1, 14)
+
+
+def at(hour: float, day: date = DAY) -> datetime:
+    return datetime.combine(day, time(0), ZONE).astimezone(UTC) + timedelta(hours=hour)
+
+
+def act(tree: str = "Porch", kind: DeedKind = DeedKind.CLOSED, day: date = DAY, chance: float = 0.8) -> Act:
+    return Act(
+        tree=tree,
+        kind=kind,
+        state=CoverState.CLOSED,
+        reason=Reason.COLD,
+        night=day,
+        from_utc=at(8, day),
+        by_utc=at(16.8, day),
+        minutes=10,
+        chance=chance,
+        chance_after=0.02,
+        saves_trips=20,
+        price_trips=1.5,
+    )
+
+
+def said_of(nudge: Nudge, now: datetime, state: NudgeState = NudgeState.OPEN) -> Said:
+    ask = nudge.ask
+    return Said(
+        key=nudge.key,
+        stage=nudge.stage,
+        verb=ask.verb if ask else None,
+        trees=nudge.trees,
+        day=nudge.day,
+        opened_utc=now,
+        state=state,
+        chance=ask.chance if ask else 0.0,
+        night=ask.acts[0].night if ask else None,
+    )
+
+
+def due(acts: list[Act], said: list[Said], now: datetime, refusals: tuple[Refusal, ...] = ()) -> list[Nudge]:
+    chances = {(one.tree, one.night): one.chance for one in acts}
+    return nudges_due(asks(acts, ZONE), said, refusals, chances, QUIET, now)
+
+
+def test_all_trees_of_one_job_and_day_are_one_ask() -> None:
+    wanted = asks([act("Wall"), act("Porch"), act("Kaki", DeedKind.WRAPPED)], ZONE)
+    assert [(ask.verb, ask.trees) for ask in wanted] == [
+        (DeedKind.CLOSED, ("Porch", "Wall")),
+        (DeedKind.WRAPPED, ("Kaki",)),
+    ]
+
+
+def test_a_freeze_tonight_is_said_at_breakfast_and_once_more_before_dusk() -> None:
+    said: list[Said] = []
+    heard: list[tuple[str, Stage]] = []
+    for minutes in range(0, 24 * 60, 15):
+        now = at(minutes / 60)
+        for nudge in due([act()], said, now):
+            heard.append((f"{now.astimezone(ZONE):%H:%M}", nudge.stage))
+            said.append(said_of(nudge, now))
+    assert heard == [("08:00", Stage.TODAY), ("15:45", Stage.LAST_CALL)]
+
+
+def test_an_answer_or_a_refusal_ends_the_ask() -> None:
+    refusal = Refusal(trees=("Porch",), noted_utc=at(9), until_utc=at(24), asks_again=False)
+    assert due([act()], [], at(15.6), (refusal,)) == []
+
+
+def test_later_asks_again_after_the_time_the_grower_named() -> None:
+    refusal = Refusal(trees=("Porch",), noted_utc=at(9), until_utc=at(14), asks_again=True)
+    assert due([act()], [], at(13.9), (refusal,)) == []
+    assert [n.stage for n in due([act()], [], at(14.1), (refusal,))] == [Stage.TODAY]
+
+
+def test_wrapping_is_announced_days_ahead_without_a_sound() -> None:
+    ahead = act("Kaki", DeedKind.WRAPPED, DAY + timedelta(days=3), chance=0.4)
+    (nudge,) = due([ahead], [], at(12))
+    assert (nudge.stage, nudge.silent) == (Stage.HEADS_UP, True)
+    assert due([act("Kaki", DeedKind.WRAPPED, DAY + timedelta(days=3), chance=0.2)], [], at(12)) == []
+
+
+def test_a_tree_that_joins_a_heads_up_changes_the_message_instead_of_sending_another() -> None:
+    later = DAY + timedelta(days=3)
+    (first,) = due([act("Kaki", DeedKind.WRAPPED, later)], [], at(12))
+    said = [said_of(first, at(12))]
+    (wider,) = due([act("Kaki", DeedKind.WRAPPED, later), act("Olive", DeedKind.WRAPPED, later)], said, at(13))
+    assert wider.edits == first.key
+    assert wider.trees == ("Kaki", "Olive")
+
+
+def test_a_forecast_that_recovers_is_stood_down_once() -> None:
+    (first,) = due([act()], [], at(9))
+    said = [said_of(first, at(9))]
+    (over,) = nudges_due([], said, [], {("Porch", DAY): 0.1}, QUIET, at(12))
+    assert (over.stage, over.trees) == (Stage.STAND_DOWN, ("Porch",))
+    closed = [said_of(first, at(9), NudgeState.STOOD_DOWN)]
+    assert nudges_due([], closed, [], {("Porch", DAY): 0.1}, QUIET, at(12)) == []
+
+
+def test_a_small_change_of_the_forecast_is_no_stand_down() -> None:
+    (first,) = due([act(chance=0.5)], [], at(9))
+    assert nudges_due([], [said_of(first, at(9))], [], {("Porch", DAY): 0.4}, QUIET, at(12)) == []
+
+
+def test_a_job_for_a_later_night_rings_once_and_again_only_for_its_night() -> None:
+    later = replace(act("Kaki", DeedKind.WRAPPED), night=DAY + timedelta(days=2))
+    said: list[Said] = []
+    heard: list[tuple[date, Stage]] = []
+    for day in range(3):
+        today = DAY + timedelta(days=day)
+        moved = replace(later, from_utc=at(8, today), by_utc=at(16.8, today))
+        for hour in (8, 10, 12, 14, 15.75):
+            for nudge in due([moved], said, at(hour, today)):
+                heard.append((today, nudge.stage))
+                said.append(said_of(nudge, at(hour, today)))
+    evening = DAY + timedelta(days=2)
+    assert heard == [(DAY, Stage.TODAY), (evening, Stage.TODAY), (evening, Stage.LAST_CALL)]
+
+
+def test_nothing_is_asked_when_it_is_too_late_to_act() -> None:
+    assert due([act()], [], at(17)) == []
+
+
+def test_a_message_that_would_fall_into_the_quiet_hours_comes_before_them_never_after() -> None:
+    assert QUIET.before(at(23)) == at(21) - timedelta(minutes=1)
+    assert QUIET.before(at(3, DAY + timedelta(days=1))) == at(21) - timedelta(minutes=1)
+    early = Ask(verb=DeedKind.CLOSED, day=DAY, acts=(act(),))
+    assert not any(QUIET.holds(moment) for moment in stage_times(early, QUIET).values())
+
+
+def test_no_more_than_three_messages_in_one_night() -> None:
+    said = [Said(key=str(i), stage=Stage.TODAY, verb=None, trees=(), day=DAY, opened_utc=at(13)) for i in range(3)]
+    assert due([act()], said, at(15.6)) == []
+
+
+def test_it_says_once_a_day_when_it_cannot_see() -> None:
+    nudge = blind_nudge(timedelta(hours=30), [], QUIET, at(14), at_risk=True)
+    assert nudge is not None
+    assert blind_nudge(timedelta(hours=30), [said_of(nudge, at(14))], QUIET, at(15), at_risk=True) is None
+    assert blind_nudge(timedelta(hours=5), [], QUIET, at(14), at_risk=True) is None
+    assert blind_nudge(None, [], QUIET, at(14), at_risk=True) is not None
+    assert blind_nudge(None, [], QUIET, at(14), at_risk=False) is None
+
+
+def test_all_is_well_comes_after_a_week_of_silence() -> None:
+    assert all_well_nudge([], at(0), QUIET, at(17)) is None
+    assert all_well_nudge([], at(0) - timedelta(days=8), QUIET, at(17)) is not None
+
+
+@settings(deadline=None, max_examples=100)
+@given(
+    ticks=st.lists(st.integers(0, 3 * 24 * 60), min_size=1, max_size=60),
+    chances=st.lists(st.floats(0.0, 1.0), min_size=1, max_size=4),
+    spring=st.booleans(),
+)
+def test_any_ticks_send_each_stage_at_most_once_and_never_in_quiet_hours(
+    ticks: list[int], chances: list[float], spring: bool
+) -> None:
+    first = date(2026, 3, 7) if spring else DAY  # the clock springs forward on 8 March 2026 in this zone
+    acts = [act(f"T{i}", day=first + timedelta(days=1), chance=c) for i, c in enumerate(chances)]
+    said: list[Said] = []
+    for tick in sorted(ticks):
+        now = at(0, first) + timedelta(minutes=tick)
+        for nudge in due(acts, said, now):
+            assert not QUIET.holds(now)
+            assert now <= nudge.expires_utc
+            said.append(said_of(nudge, now))
+    assert len({one.key for one in said}) == len(said)
+    assert len([one for one in said if one.stage == Stage.TODAY]) <= 1

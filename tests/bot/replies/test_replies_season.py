@@ -1,0 +1,199 @@
+"""The words of the season, the garden file and the household; and that none of them is ever read into a deed."""
+
+import tomllib
+from collections.abc import Callable
+from dataclasses import fields, replace
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from bot.replies import Ambiguous, Meaning, Reply, Understood, Verb, parse_reply
+from bot.replies.phrases.descriptions import read_coordinates, read_cover_words, read_tree_words
+from rules.garden.cover import Preset
+from rules.garden.tree import Purpose, Standing
+from tests.bot.replies.test_replies_phrases import HERE, SCENES, shown, table
+
+NEW = {
+    Verb.ADD, Verb.REMOVE, Verb.RENAME, Verb.COVER, Verb.LET_IN, Verb.WHO, Verb.PUT_OUT, Verb.DIEBACK, Verb.PICKED,
+    Verb.PRUNED, Verb.CUTTINGS, Verb.GIVE, Verb.PHOTO, Verb.EXPORT, Verb.DELETE,
+}  # fmt: skip
+
+
+def told(meaning: Meaning) -> str:
+    """One meaning in the table's notation, with what the new verbs carry before the free text."""
+    plain, _, words = shown(meaning).partition(" '")
+    sizes = [str(meaning.count)] if meaning.count is not None else []
+    sizes += [f"{100 * meaning.share:.0f}%"] if meaning.share is not None else []
+    sizes += [f"{100 * meaning.length_m:.0f}cm"] if meaning.length_m is not None else []
+    sizes += [f"of {100 * meaning.whole_m:.0f}cm"] if meaning.whole_m is not None else []
+    return " ".join([plain, *sizes, *([f"'{words}"] if words else [])])
+
+
+def written(reply: Reply, told: Callable[[Meaning], str] = told) -> str:
+    """A reply in the table's notation."""
+    if isinstance(reply, Understood):
+        return " ; ".join(map(told, reply.meanings))
+    if isinstance(reply, Ambiguous):
+        return "? " + " | ".join(" ; ".join(map(told, way)) for way in reply.ways)
+    return "-"
+
+
+def meanings(reply: Reply) -> list[Meaning]:
+    if isinstance(reply, Understood):
+        return list(reply.meanings)
+    certain = reply.certain if isinstance(reply, Ambiguous) else ()
+    return [*certain, *(meaning for choice in reply.choices for meaning in choice.meanings)]
+
+
+@pytest.mark.parametrize(("scene", "said", "meant"), table("season_phrases.toml"))
+def test_a_phrase_means_what_the_table_says(scene: str, said: str, meant: str) -> None:
+    context = replace(SCENES[scene], inches=SCENES[scene].fahrenheit)
+    assert written(parse_reply(said, context)) == meant
+
+
+def held_back() -> list[tuple[str, str, str]]:
+    rows = table("season_phrases_held_back.toml")
+    return [(said, meant, written(parse_reply(said, SCENES[scene]))) for scene, said, meant in rows]
+
+
+def test_at_least_five_in_six_held_back_phrases_are_read_right() -> None:
+    """34 of 40 on the first run; what is read wrong is refused or taken for a question, as the next test holds."""
+    wrong = [f"{said!r}: meant {meant!r}, read {got!r}" for said, meant, got in held_back() if got != meant]
+    assert len(wrong) <= len(held_back()) / 6, "\n".join(wrong)
+
+
+def test_no_held_back_phrase_writes_something_into_the_season_that_was_not_said() -> None:
+    words = {"dieback", "picked", "cuttings", "pruned", "give", "wrapped", "vented", "closed", "stripped"}
+    for said, meant, got in held_back():
+        acts = not got.startswith(("?", "-"))
+        assert got == meant or not (acts and words & set(got.split())), f"{said!r}: {got}"
+
+
+@pytest.mark.parametrize("name", ["phrases.toml", "phrases_held_back.toml"])
+def test_no_phrase_of_the_covers_is_taken_for_a_word_of_the_season(name: str) -> None:
+    """The tables for deeds, refusals, readings and questions were written before any of the new words."""
+    taken = [
+        said for scene, said, _ in table(name) if NEW & {m.verb for m in meanings(parse_reply(said, SCENES[scene]))}
+    ]
+    assert taken == []
+
+
+DEEDS = ["closed", "opened", "wrapped", "stripped", "vented", "shut", "covered", "uncovered", "took the cap off"]
+PLACES = ["porch", "the wall", "kaki", "1", "all", "both", "porch and wall", "everything"]
+TIMES = ["", "at 4", "this morning", "yesterday", "20 minutes ago", "!", "👍"]
+
+
+@settings(deadline=None, max_examples=100)
+@given(st.sampled_from(DEEDS), st.sampled_from(PLACES), st.sampled_from(TIMES), st.sampled_from(sorted(SCENES)))
+def test_a_deed_told_is_never_read_as_one_of_the_new_words(deed: str, place: str, time: str, scene: str) -> None:
+    for said in (f"{deed} {place} {time}", f"{place} {deed} {time}"):
+        assert not NEW & {meaning.verb for meaning in meanings(parse_reply(said, SCENES[scene]))}
+
+
+WORDS = (
+    "porch wall kaki figs 12 30 cm of 150 lost died back picked cuttings pruned a third no damage add called remove to "
+    "cover : let in who put out export delete my data closed not ? will , . % 1/2 20 percent for"
+)
+SPICE = WORDS.split()
+
+
+@settings(deadline=None, max_examples=100)
+@given(st.lists(st.sampled_from(SPICE), max_size=9).map(" ".join) | st.text(max_size=60))
+def test_any_text_gets_an_answer_within_its_bounds(text: str) -> None:
+    for meaning in meanings(parse_reply(text, SCENES["quiet"])):
+        assert meaning.share is None or 0 <= meaning.share <= 1
+        assert meaning.length_m is None or 0 <= meaning.length_m <= (meaning.whole_m or 20)
+        assert meaning.count is None or meaning.count > 0
+        assert not (meaning.verb in NEW and meaning.is_deed)
+        assert len({field.name for field in fields(meaning)}) == len(vars(meaning))
+
+
+def test_there_are_at_least_eighty_phrases_and_a_part_held_back() -> None:
+    assert len(table("season_phrases.toml")) >= 80
+    assert len(table("season_phrases_held_back.toml")) >= 40
+    assert not set(tomllib.loads((HERE / "season_phrases.toml").read_text())["quiet"]) & set(
+        tomllib.loads((HERE / "season_phrases_held_back.toml").read_text())["quiet"]
+    )
+
+
+# --- descriptions ----------------------------------------------------------------------------------------------------
+
+
+def test_a_new_tree_is_read_from_its_description() -> None:
+    words = read_tree_words("a Celeste fig called Porch, by the house wall, planted 2023", 2026)
+    assert (words.name, words.species, words.cultivar) == ("Porch", "fig", "Celeste")
+    assert (words.standing, words.planted_year) == (Standing.WALL, 2023)
+
+
+@pytest.mark.parametrize(
+    ("said", "standing"),
+    [
+        ("a kaki in the open, called K", Standing.OPEN),
+        ("an olive in a pot called Tub", Standing.POT),
+        ("a fig under the eaves called E", Standing.EAVE),
+        ("a fig called H in a frost pocket", Standing.HOLLOW),
+        ("a fig called 'In the hollow'", None),  # a name in quotation marks is a name
+        ("a fig called H, in a frost pocket", Standing.HOLLOW),
+        ("a fig called S, on the slope", Standing.SLOPE),
+        ("a fig called Wall", None),  # a name says nothing of the place
+    ],
+)
+def test_where_a_tree_stands_is_read_but_not_from_its_name(said: str, standing: Standing | None) -> None:
+    assert read_tree_words(said, 2026).standing is standing
+
+
+def test_age_and_purpose_are_read() -> None:
+    words = read_tree_words("fig called T, 3 years old, on trial, left bare", 2026)
+    assert (words.planted_year, words.purpose, words.left_bare) == (2023, Purpose.TRIAL, True)
+
+
+@pytest.mark.parametrize(
+    ("said", "preset", "sizes_m"),
+    [
+        ("straw cage with film, 60 cm inside, 100 cm outside", Preset.STRAW_FILM, (0.6, 1.0, None)),
+        ("straw, blanket and film", Preset.STRAW_BLANKET_FILM, (None, None, None)),
+        ("burlap, 5 ft high", Preset.BURLAP, (None, None, 1.524)),
+        ("box, inside 20 in, outside 36 in", Preset.BOX, (0.508, 0.9144, None)),
+        ("bent down and mounded", Preset.MOUND, (None, None, None)),
+    ],
+)
+def test_a_cover_is_read_from_its_description(
+    said: str, preset: Preset, sizes_m: tuple[float | None, float | None, float | None]
+) -> None:
+    words = read_cover_words(said, inches=False)
+    assert words is not None
+    assert words.preset is preset
+    assert tuple(words.sizes_m.get(key) for key in ("inner_diameter", "outer_diameter", "height")) == sizes_m
+
+
+def test_a_size_without_a_unit_is_in_the_growers_own() -> None:
+    for inches, size_m in ((True, 0.508), (False, 0.2)):
+        words = read_cover_words("straw cage, 20 inside", inches=inches)
+        assert words is not None
+        assert words.sizes_m["inner_diameter"] == pytest.approx(size_m, abs=1e-6)
+
+
+@pytest.mark.parametrize("preset", list(Preset))
+def test_every_preset_is_known_by_its_own_name(preset: Preset) -> None:
+    words = read_cover_words(preset.value, inches=False)
+    assert words is not None
+    assert words.preset is preset
+
+
+@pytest.mark.parametrize(
+    ("typed", "place"),
+    [
+        ("46.2, -112.9", (46.2, -112.9)),
+        ("46.2 -112.9", (46.2, -112.9)),
+        ("46.2°N 112.9°W", (46.2, -112.9)),
+        ("−33.9, 151.2", (-33.9, 151.2)),
+        ("33.9 S, 151.2 E", (-33.9, 151.2)),
+        ("-6.5", None),
+        ("47 N, 8 O", None),  # east to some, west to others
+        ("95, 10", None),
+        ("closed porch", None),
+    ],
+)
+def test_a_place_is_read_from_its_coordinates(typed: str, place: tuple[float, float] | None) -> None:
+    assert read_coordinates(typed) == place

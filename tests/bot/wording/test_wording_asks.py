@@ -1,0 +1,83 @@
+"""The words of a nudge: the ask in the first line, caps as they are to be left, no chance that seems to contradict."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import timedelta
+
+from bot.nudges import Ask, Nudge, Stage
+from bot.wording.asks import MOST_REASONS, nudge_text
+from rules.garden.cover import CoverState
+from rules.garden.records import DeedKind
+from rules.garden.tree import Tree
+from rules.plan.acts import Act, Reason
+from rules.wood.margins import TreeMargins
+from tests.bot.wording.test_wording_questions import NOW, STYLE, TONIGHT, felt, margins, night, outlook
+
+
+def act(tree: str = "Porch fig", *, chance: float = 0.6, state: CoverState = CoverState.CLOSED) -> Act:
+    return Act(tree=tree, kind=DeedKind.WRAPPED, state=state, reason=Reason.COLD, night=TONIGHT, from_utc=NOW,
+               by_utc=NOW + timedelta(hours=2), minutes=20, chance=chance, chance_after=0.0, saves_trips=1.0,
+               price_trips=0.5)  # fmt: skip
+
+
+def told(acts: Sequence[Act], *trees: TreeMargins) -> str:
+    ask = Ask(verb=acts[0].kind, day=TONIGHT, acts=tuple(acts))
+    nudge = Nudge(key="k", stage=Stage.TODAY, day=TONIGHT, expires_utc=NOW, ask=ask, trees=ask.trees)
+    return nudge_text(nudge, outlook(*trees), STYLE)
+
+
+def bare(name: str, wood_c: float = -12.0) -> TreeMargins:
+    cold = replace(night(), felt={**night().felt, CoverState.BARE: felt(wood_c)})
+    return replace(margins(name, CoverState.BARE), nights=[cold])
+
+
+def test_a_wrap_says_how_the_caps_are_to_be_left_since_an_answer_is_taken_for_that() -> None:
+    both = margins("Porch fig"), margins("Wall fig")
+    assert "Caps shut." in told([act(), act("Wall fig")], *both)
+    assert "Cap shut." in told([act()], *both)
+    mixed = told([act(), act("Wall fig", state=CoverState.VENTED)], *both)
+    assert "Caps shut, but open on Wall fig." in mixed.splitlines()[0]
+
+
+def test_where_the_wood_is_expected_warmer_than_it_bears_the_doubt_behind_the_chance_is_said() -> None:
+    near = bare("Porch fig", wood_c=-8.0)  # it bears -9; one in ten nights would fall to -10
+    assert "would feel −8 °C, maybe −10 °C; it bears −9 °C. 4 in 10 too cold." in told([act(chance=0.4)], near)
+    assert "maybe" not in told([act()], bare("Porch fig"))
+
+
+def test_an_unlikely_harm_is_asked_for_with_what_the_work_guards() -> None:
+    text = told([act(chance=0.03)], bare("Porch fig", wood_c=-8.0))
+    assert text.endswith("\nUnlikely, but it takes 20 minutes and the wood is worth 40 trips to you.")
+    assert "Unlikely" not in told([act(chance=0.03), act("Wall fig")], bare("Porch fig"), bare("Wall fig"))
+
+
+def test_of_many_reasons_the_likeliest_harm_comes_first_and_the_rest_in_one_line() -> None:
+    trees = [bare(f"Tree {i}", wood_c=-10.0 - i) for i in range(6)]
+    text = told([act(one.tree.name, chance=0.3 + 0.1 * i) for i, one in enumerate(trees)], *trees)
+    head, *reasons = text.splitlines()
+    assert head.startswith("Wrap Tree 0")
+    assert len(reasons) == MOST_REASONS
+    assert reasons[0].startswith("Tree 5: ")
+    assert reasons[-1] == "Tree 3, Tree 2, Tree 1 and Tree 0: 6 in 10 or less."
+    assert len(text) < 600
+
+
+def bare_on_purpose(name: str) -> Tree:
+    return Tree(name=name, species="fig", left_bare=True)
+
+
+def test_all_is_well_names_what_comes_nearest_to_harm_and_what_is_left_to_the_cold() -> None:
+    nudge = Nudge(key="k", stage=Stage.ALL_WELL, day=TONIGHT, expires_utc=NOW)
+    on_purpose = replace(bare("Trial fig"), tree=bare_on_purpose("Trial fig"))
+    text = nudge_text(nudge, outlook(margins("Porch fig"), bare("Olive"), on_purpose), STYLE)
+    assert "Nearest to harm is Porch fig: its wood down to −4 °C, and it bears −9 °C." in text
+    assert text.endswith("Left to the cold: Olive.")
+
+
+def test_all_is_not_well_where_a_covered_tree_still_gets_too_cold() -> None:
+    shut = replace(night(), felt={**night().felt, CoverState.CLOSED: felt(-11.0)})
+    cold = replace(margins("Satsuma"), nights=[shut])
+    nudge = Nudge(key="k", stage=Stage.ALL_WELL, day=TONIGHT, expires_utc=NOW)
+    text = nudge_text(nudge, outlook(margins("Porch fig"), cold), STYLE)
+    assert text.startswith("The cold asks for nothing more.")
+    assert text.endswith("In its cover Satsuma may still get too cold.")

@@ -1,0 +1,209 @@
+"""The sentences that answer questions: they say what the rules found, and nothing that was not."""
+
+from collections.abc import Mapping
+from dataclasses import replace
+from datetime import UTC, date, datetime
+from zoneinfo import ZoneInfo
+
+import pytest
+from hypothesis import example, given, settings
+from hypothesis import strategies as st
+
+from bot.wording.formats import Style
+from bot.wording.hardness import how_hard
+from bot.wording.overheating import hot_lines, stewing
+from bot.wording.people.absence import gone, stopped
+from bot.wording.why import heat_line, second_line, turn_line, why
+from bot.wording.year.freezes import FreezeAsked, freeze_line
+from bot.wording.year.ripe import ripe
+from rules.garden.cover import Cover, CoverState
+from rules.garden.doubt import Doubt, DoubtKind
+from rules.garden.records import DeedKind
+from rules.garden.species import Organ
+from rules.garden.tree import Phase, Site, Tree
+from rules.heat.terms import HeatTerms
+from rules.outlook.garden_outlook import Outlook
+from rules.plan.acts import Act, Reason
+from rules.plan.garden_plan import Plan, SecondBest, WouldChange
+from rules.weather.freeze_dates import FreezeDates
+from rules.weather.freeze_seasons import Turn
+from rules.wood.hardiness import Hardiness, HardinessSource, OrganHardiness
+from rules.wood.margins import Felt, Night, TreeMargins
+from rules.wood.ripening import Ripening
+
+ZONE = ZoneInfo("America/Denver")
+STYLE = Style(zone=ZONE)
+SITE = Site(latitude_deg=46.2, longitude_deg=-112.9, elevation_m=1200, time_zone="America/Denver")
+NOW = datetime(2026, 1, 14, 16, tzinfo=UTC)
+TONIGHT = date(2026, 1, 14)
+
+
+def felt(wood_c: float, warmest_c: float = 5.0) -> Felt:
+    return Felt(wood_c=wood_c, top_c=wood_c - 0.2, low_c=wood_c - 2, high_c=wood_c + 2, sd_c=1.0, chance=0.7,
+                lost=0.3, warmest_c=warmest_c)  # fmt: skip
+
+
+def night(shut_warmest_c: float = 5.0, evening: date = TONIGHT) -> Night:
+    states: Mapping[CoverState, Felt] = {
+        CoverState.BARE: felt(-12.0),
+        CoverState.VENTED: felt(-8.0, shut_warmest_c / 2),
+        CoverState.CLOSED: felt(-4.0, shut_warmest_c),
+    }
+    return Night(evening=evening, field_c=-11.0, air_c=-10.0, air_low_c=-12.0, air_high_c=-8.0, lowest_utc=NOW,
+                 sunset_utc=NOW, sunrise_utc=NOW, gust_m_s=3.0, day_high_c=4.0, complete=True, felt=states)  # fmt: skip
+
+
+BEARS = Hardiness(day=TONIGHT, phase=Phase.RESTING, bears_c=-9.0, half_c=-12.0, sd_c=1.5, watched=Organ.WOOD,
+                  source=HardinessSource.MODEL, label="fig, established", chill_met=True,
+                  organs={Organ.WOOD: OrganHardiness(bears_c=-9.0, half_c=-12.0, source="table")},
+                  effects=(), doubts=())  # fmt: skip
+
+
+def margins(
+    name: str = "Porch fig", state: CoverState | None = CoverState.CLOSED, warmest_c: float = 5.0, film: bool = False
+) -> TreeMargins:
+    cover = Cover(name="film", preset="film alone") if film else Cover(name="cage")
+    tree = Tree(name=name, species="fig", cover=cover.name)
+    return TreeMargins(tree=tree, cover=cover, state=state, hardiness=BEARS, nights=[night(warmest_c)], doubts=())
+
+
+def outlook(*trees: TreeMargins, planned: Plan | None = None) -> Outlook:
+    nothing = Plan(acts=(), chances={}, second_best=None, would_change=(), price_trips=0.0)
+    return Outlook(now=NOW, site=SITE, service="saved", issued_utc=NOW, fetched_utc=NOW, credit="", trees=trees,
+                   plan=planned or nothing, doubts=())  # fmt: skip
+
+
+TERMS = HeatTerms(hour=10, wood_c=-4.0, outdoor_c=-10.0, gain_c=6.0, ground_w=7.2, fill_w=6.1, wood_w=2.4, side_w=11.6,
+                  cap_w=3.3, leaks_w=0.2, sun_c=0.8, nights=3, settles_c=-7.0)  # fmt: skip
+
+
+# overheating ----------------------------------------------------------------------------------------------------------
+
+
+def test_a_cover_that_stands_shut_in_the_sun_is_to_be_opened_with_its_heat() -> None:
+    seen = outlook(margins(warmest_c=31.4), margins("Wall fig", warmest_c=28.0), margins("Kaki", warmest_c=10.0))
+    assert hot_lines(stewing(seen), STYLE, seen) == [
+        "Shut, it would reach 31 °C inside Porch fig and Wall fig today: open them for the sun."
+    ]
+
+
+@pytest.mark.parametrize("state", [CoverState.BARE, CoverState.VENTED, None])
+def test_a_cover_that_is_not_shut_does_not_stew(state: CoverState | None) -> None:
+    assert stewing(outlook(margins(state=state, warmest_c=35.0))) == []
+
+
+def test_only_clear_film_with_nothing_behind_it_is_cautioned() -> None:
+    film, cage = stewing(outlook(margins(film=True, warmest_c=31.0), margins("Wall fig", warmest_c=31.0)))
+    assert film.clear_film
+    assert not cage.clear_film
+
+
+def test_what_the_plan_opens_in_time_is_not_said_twice() -> None:
+    opening = Act(tree="Porch fig", kind=DeedKind.VENTED, state=CoverState.VENTED, reason=Reason.HOT, night=TONIGHT,
+                  from_utc=NOW, by_utc=NOW, minutes=5, chance=0.0, chance_after=0.0, saves_trips=1.0,
+                  price_trips=0.5)  # fmt: skip
+    planned = replace(outlook().plan, acts=(opening,))
+    assert stewing(outlook(margins(warmest_c=31.0), planned=planned)) == []
+
+
+# why ------------------------------------------------------------------------------------------------------------------
+
+
+def test_a_flow_that_runs_the_other_way_is_told_on_the_other_side() -> None:
+    cage = Cover(name="cage")
+    usual = heat_line(TERMS, cage, CoverState.CLOSED, STYLE)
+    assert "Heat in: ground 7 W, cooling straw 6 W, cooling wood 2 W. Out: side 12 W, cap 3 W." in usual
+    thawing = heat_line(replace(TERMS, side_w=-5.0, fill_w=-4.0), cage, CoverState.VENTED, STYLE)
+    assert "Heat in: ground 7 W, side 5 W, cooling wood 2 W. Out: straw 4 W, cap 3 W." in thawing
+
+
+def test_why_names_what_would_change_the_advice_and_the_next_best() -> None:
+    turn = WouldChange(tree="Porch fig", night=TONIGHT, change_c=-2.5, state=CoverState.CLOSED)
+    one = margins(state=CoverState.VENTED)
+    assert turn_line(turn, one, outlook(one), STYLE) == "2.5 °C colder tonight, and I would say: close it today."
+    bare = margins(state=CoverState.BARE)
+    assert "wrap it today" in turn_line(turn, bare, outlook(bare), STYLE)
+    assert (
+        second_line(SecondBest(acts=(), dearer_trips=12.3), STYLE) == "Next best: leave all as it is; 12 trips dearer."
+    )
+
+
+def test_why_gives_the_source_of_the_threshold_and_at_most_two_doubts() -> None:
+    doubts = (Doubt(kind=DoubtKind.SITE_GUESSED, amount=1.7), Doubt(kind=DoubtKind.NO_CLOUD, amount=3.0),
+              Doubt(kind=DoubtKind.NO_WIND, amount=3.0))  # fmt: skip
+    own = replace(BEARS, source=HardinessSource.YOUR_NUMBER)
+    text = why(replace(margins(), hardiness=own, doubts=doubts), outlook(), STYLE, TERMS)
+    assert "your own number" in text
+    assert "No cloud given" in text
+    assert "No wind given" not in text
+    assert len(text.splitlines()) == 5
+
+
+# dates and shares -----------------------------------------------------------------------------------------------------
+
+
+def dates(turn: Turn, safe: date | None, half: date | None, share: float | None) -> FreezeAsked:
+    found = FreezeDates(turn=turn, threshold_c=-2.0, safe=safe, half=half, bold=None, share=share, winters=37,
+                        doubts=())  # fmt: skip
+    return FreezeAsked(dates=found, where="at the Porch fig")
+
+
+def test_freeze_dates_read_as_a_grower_says_them() -> None:
+    spring = dates(Turn.LAST_IN_SPRING, date(2027, 5, 11), date(2027, 4, 26), 1.0)
+    assert freeze_line(spring, STYLE) == (
+        "Last −2 °C at the Porch fig: half of years by 26 April, one in ten after 11 May."
+    )
+    autumn = dates(Turn.FIRST_IN_AUTUMN, date(2027, 9, 28), date(2027, 10, 12), 1.0)
+    assert freeze_line(autumn, STYLE) == (
+        "First −2 °C at the Porch fig: one in ten before 28 September, half of years by 12 October."
+    )
+
+
+def test_a_freeze_that_seldom_or_never_comes_is_not_dated() -> None:
+    assert "fewer than one year in ten" in freeze_line(dates(Turn.LAST_IN_SPRING, None, None, 0.05), STYLE)
+    seldom = dates(Turn.LAST_IN_SPRING, date(2027, 4, 2), None, 0.3)
+    assert "half of years have none, one in ten after 2 April" in freeze_line(seldom, STYLE)
+    assert "not known" in freeze_line(dates(Turn.LAST_IN_SPRING, None, None, None), STYLE)
+
+
+@given(st.floats(0, 1), st.floats(0, 1))
+@example(0.95, 0.05)
+@settings(deadline=None, max_examples=50)
+def test_ripening_never_promises_more_than_nearly_always(with_wood: float, from_ground: float) -> None:
+    found = Ripening(with_wood=with_wood, from_ground=from_ground, ripe_with_wood=None, ripe_from_ground=None,
+                     killing_freeze=None, weeks_gained=5.0, years=37, doubts=())  # fmt: skip
+    text = ripe(["Porch fig"], found, 60.0, STYLE)
+    assert "10 years of 10" not in text
+    assert "0 years of 10" not in text.replace("10 years of 10", "")
+    assert "gains 5 weeks" in text
+    assert "60 trips" in text
+
+
+def test_ripening_that_cannot_be_known_says_why() -> None:
+    unknown = Ripening(with_wood=None, from_ground=None, ripe_with_wood=None, ripe_from_ground=None,
+                       killing_freeze=None, weeks_gained=None, years=0,
+                       doubts=(Doubt(kind=DoubtKind.NO_PAST_WINTERS),))  # fmt: skip
+    assert "I know no past winters here" in ripe(["Porch fig"], unknown, 60.0, STYLE)
+
+
+# what wood bears, and people ------------------------------------------------------------------------------------------
+
+
+def test_organs_that_bear_the_same_are_told_together_the_watched_one_first() -> None:
+    same = OrganHardiness(bears_c=-9.0, half_c=-12.0, source="table")
+    organs = {
+        Organ.ROOTS: OrganHardiness(bears_c=-4.0, half_c=-5.0, source="table"),
+        Organ.WOOD: same,
+        Organ.BUDS: same,
+    }
+    text = how_hard(replace(margins(), hardiness=replace(BEARS, organs=organs)), STYLE)
+    assert text.splitlines()[0] == "Porch fig is resting. Its chill is met: warm days wake it now."
+    assert text.splitlines()[1] == "Wood and buds: a tenth is lost at −9 °C, half at −12 °C."
+    assert "Roots (by the soil's temperature): a tenth is lost at −4 °C" in text
+
+
+def test_who_is_silent_or_away_hears_who_watches_instead() -> None:
+    assert "Juniper still gets them" in stopped(["Juniper"])
+    assert "Juniper and Sage still get them" in stopped(["Juniper", "Sage"])
+    assert "yours to watch" in stopped([])
+    assert "I still write to you" in gone(None, [], STYLE, NOW)

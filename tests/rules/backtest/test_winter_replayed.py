@@ -1,0 +1,127 @@
+"""A winter planned again with what is known by June: more care where a place is colder, fewer trips for hardy wood."""
+
+from collections.abc import Mapping
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta
+from functools import cache
+
+import numpy as np
+import pytest
+
+from rules.backtest.believed_garden import believed
+from rules.backtest.last_winter import _winter, phase_of_night, winter_replayed
+from rules.backtest.reduced_heat import daily_features
+from rules.backtest.winters import garden_of, heats_of
+from rules.garden.cover import Cover
+from rules.garden.records import Records
+from rules.garden.tree import Phase, Site, Tree
+from rules.learning import LearnedHardiness, WouldHave
+from rules.outlook.inputs import Ground
+from rules.plan.prices import ASSUMED
+from rules.site.microclimate import SiteOffset
+from rules.weather.hourly import HourlyWeather, night_minima
+
+SITE = Site(latitude_deg=40.4, longitude_deg=-104.7, elevation_m=1430.0, time_zone="America/Denver")
+START = date(2024, 9, 7)
+FIG = Tree(name="Bench fig", species="fig", cover="cage")
+Told = Mapping[date, Mapping[date, float]]
+
+
+@cache
+def past(first_day: int = 0) -> HourlyWeather:
+    """An invented winter: a yearly and a daily wave, and a week of hard cold in January."""
+    hours = np.arange(24 * first_day, 24 * 260)
+    day = hours / 24
+    air_c = 13 - 11 * np.sin(2 * np.pi * (day - 40) / 365) + 6 * np.cos(2 * np.pi * (hours - 21) / 24)
+    air_c -= np.where(np.abs(day - 135) < 4, 6.0, 0.0)
+    nothing = np.full(len(hours), np.nan)
+    return HourlyWeather(
+        start_utc=datetime(2024, 9, 7, 7, tzinfo=UTC) + timedelta(days=first_day), air_c=air_c, dew_point_c=air_c - 3,
+        wind_m_s=0 * air_c + 1, gust_m_s=nothing, cloud_fraction=0 * air_c, sun_w_m2=nothing,
+    )  # fmt: skip
+
+
+def ground(first_day: int = 0) -> Ground:
+    return Ground(
+        site=SITE, trees=(FIG,), covers={"cage": Cover(name="cage")}, forecast=None, past=past(first_day),
+        records=Records(),
+    )  # fmt: skip
+
+
+def told(every: int = 1) -> Told:
+    """Forecasts a degree too warm, reaching five nights."""
+    lows = {low.evening: low.air_c + 1 for low in night_minima(past(), SITE.zone) if low.complete}
+    evenings = list(lows)
+    return {
+        evening: {day: lows[day] for day in evenings[i : i + 5]} for i, evening in enumerate(evenings) if not i % every
+    }
+
+
+def hardier(shift_c: float, outcomes: int = 3) -> dict[str, tuple[LearnedHardiness, ...]]:
+    found = LearnedHardiness(
+        phase=Phase.RESTING, shift_c=shift_c, sd_c=0.7, prior_sd_c=2.0, outcomes=outcomes, odd=(), other_phase=0
+    )
+    waking = replace(found, phase=Phase.WAKING)
+    return {FIG.name: (found, waking)}
+
+
+def replayed(held: Ground, wood: Mapping[str, tuple[LearnedHardiness, ...]]) -> tuple[WouldHave, WouldHave]:
+    autumn, june = winter_replayed(held, START, told(), wood)
+    assert "autumn" in autumn.way
+    assert "now" in june.way
+    return autumn, june
+
+
+def placed(radiation_c: float, sd_c: float = 0.3) -> Ground:
+    offset = SiteOffset(radiation_c=radiation_c, mixed_c=0.0, radiation_sd_c=sd_c, mixed_sd_c=sd_c)
+    return replace(ground(), offsets={FIG.name: offset})
+
+
+def test_where_nothing_was_learned_there_is_nothing_to_plan_again() -> None:
+    assert winter_replayed(ground(), START, told(), {}) == ()
+
+
+def test_a_winter_of_which_too_little_was_forecast_or_known_is_not_invented() -> None:
+    assert winter_replayed(placed(-2.0), START, told(every=3), {}) == ()
+    assert winter_replayed(replace(placed(-2.0), past=past(120)), START, told(), {}) == ()
+    assert winter_replayed(replace(placed(-2.0), past=None), START, told(), {}) == ()
+
+
+def test_who_knows_that_the_place_is_colder_loses_no_more_wood_than_who_does_not() -> None:
+    autumn, june = replayed(placed(-3.0), {})
+    assert june.lost[FIG.name] <= autumn.lost[FIG.name]
+    assert june.trips >= 2  # wrapped and stripped at least
+
+
+def test_who_knows_the_wood_to_be_much_hardier_makes_no_more_trips() -> None:
+    autumn, june = replayed(ground(), hardier(-8.0))
+    assert june.trips <= autumn.trips
+    assert june.lost[FIG.name] < 0.1
+
+
+def test_a_garden_whose_autumn_nobody_told_is_taken_to_have_begun_as_the_first_week_known() -> None:
+    winter = _winter(past(40), ground(40), START)
+    assert winter is not None
+    assert winter.min_c[0, 0] == pytest.approx(winter.min_c[0, 41:47].mean(), abs=1.0)
+    assert not np.isnan(winter.max_c).any()
+
+
+def test_a_place_held_to_be_warmer_moves_what_is_felt_and_nothing_of_what_covers_hold() -> None:
+    winter = _winter(past(), ground(), START)
+    assert winter is not None
+    pairs = [(FIG, Cover(name="cage"))]
+    plain = garden_of(pairs, SITE, winter, heats_of(pairs, SITE, winter), ASSUMED)
+    held = believed(
+        plain, warmer_c=np.array([[2.0, 1.5, 1.0]]), wood_shift_c=np.zeros((1, 1)), site_sd_c=plain.site_sd_c,
+        cover_sd_c=plain.cover_sd_c, sd_c=plain.sd_c,
+    )  # fmt: skip
+    features = daily_features(winter.min_c, winter.max_c, season=winter.season)[0]
+    gain_c = held.felt(features) - plain.felt(features)
+    assert gain_c[0, 5, :, 0] == pytest.approx([2.0, 1.5, 1.0])
+    assert gain_c[..., 4] == pytest.approx(0.0)
+
+
+def test_the_wood_rests_in_december_and_wakes_from_mid_january_as_the_holding_costs_have_it() -> None:
+    assert [phase_of_night(night) for night in (0, 60, 61, 105, 106)] == [
+        Phase.HARDENING, Phase.HARDENING, Phase.RESTING, Phase.RESTING, Phase.WAKING,
+    ]  # fmt: skip

@@ -1,0 +1,76 @@
+"""What-ifs: made spells keep their shape, buckets and straw help as published, clear film stews the wood by day."""
+
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import pytest
+
+from rules.garden.cover import Cover, Film, Preset
+from rules.heat.balance import inside_temperatures
+from rules.heat.surroundings import part
+from rules.heat.what_if import ChoiceKind, clear_film_alone, hot_days, made_spell, refilled, what_if
+from tests.rules.heat.heat_fine_model import SPELL_SOIL, Spell
+
+SPELL = Spell().weather()
+HOURS = SPELL.air_c.size
+NOW = 232  # afternoon before the first cold night
+COMING = part(SPELL, NOW, HOURS)
+COVER = Cover(name="porch")
+START = inside_temperatures([COVER], np.full((1, NOW + 1), 2), part(SPELL, 0, NOW + 1), soil=SPELL_SOIL).finish
+
+
+@pytest.mark.parametrize("asked_c", [-20.0, -8.0, -28.9])
+def test_a_made_spell_has_its_lowest_where_the_coming_nights_have_theirs(asked_c: float) -> None:
+    made = made_spell(COMING, asked_c)
+    assert made.air_c.min() == pytest.approx(asked_c)
+    assert made.air_c.argmin() == COMING.air_c.argmin()
+    assert np.corrcoef(made.air_c, COMING.air_c)[0, 1] == pytest.approx(1)
+    assert made_spell(COMING, asked_c, windy=True).wind_m_s.min() == 6
+
+
+def test_a_minimum_that_is_none_is_refused() -> None:
+    with pytest.raises(ValueError, match="minimum_c is 300 °C, it must be -60 to below"):
+        made_spell(COMING, 300)
+    with pytest.raises(ValueError, match="minimum_c is -80 °C"):
+        made_spell(COMING, -80)
+
+
+def test_choices_come_in_the_order_a_grower_expects() -> None:
+    choices = {c.kind: c for c in what_if(COVER, made_spell(COMING, -20), START)}
+    order = [ChoiceKind.BARE, ChoiceKind.VENTED, ChoiceKind.CLOSED, ChoiceKind.BUCKET]
+    lows = [choices[kind].wood_c for kind in order]
+    assert lows == sorted(lows)
+    assert choices[ChoiceKind.BARE].wood_c < -20 < choices[ChoiceKind.CLOSED].wood_c
+    assert choices[ChoiceKind.BARE].spread_c == 0 < choices[ChoiceKind.CLOSED].spread_c
+
+
+def test_a_bucket_helps_about_two_degrees_and_more_straw_about_one_per_five_centimetres() -> None:
+    # worked spell: 20 L +1.95 °C when it stood there for ten days; straw 25 instead of 20 cm +1.08 °C likewise
+    closed, *_, bucket, thick = what_if(COVER, COMING, START, fills_m=[0.25])
+    assert bucket.wood_c - closed.wood_c == pytest.approx(1.95, abs=0.3)
+    assert thick.wood_c - closed.wood_c == pytest.approx(1.08, abs=0.3)
+    assert (bucket.amount, thick.amount) == (20, 0.25)
+
+
+def test_filling_an_empty_cover_uses_straw_and_keeps_the_inner_cage() -> None:
+    filled = refilled(Cover(name="x", preset=Preset.FILM), 0.4)
+    assert (filled.fill, filled.inner_diameter_m) == ("straw", 0.6)
+    assert filled.fill_thickness_m == pytest.approx(0.4)
+
+
+def test_sealed_clear_film_is_cautioned_and_straw_under_white_film_is_not() -> None:
+    zone = ZoneInfo("America/New_York")
+    film = hot_days(Cover(name="x", preset=Preset.FILM), SPELL, zone, soil=SPELL_SOIL)
+    straw = hot_days(COVER, SPELL, zone, soil=SPELL_SOIL)
+    # clear film alone is some 22-25 °C above the outdoor maximum at a cloudless winter noon
+    assert max(day.closed_c for day in film) > 17
+    assert any(day.sealed_clear_film and day.open_it for day in film)
+    assert all(day.vented_c <= day.closed_c for day in film)
+    assert not any(day.open_it for day in straw)
+    assert max(day.closed_c for day in straw) < SPELL.air_c.max()
+
+
+def test_film_over_straw_or_blanket_is_not_film_alone() -> None:
+    assert clear_film_alone(Cover(name="x", preset=Preset.FILM))
+    assert not clear_film_alone(Cover(name="x", film=Film.CLEAR))
+    assert not clear_film_alone(Cover(name="x", preset=Preset.BLANKET_FILM, film=Film.CLEAR))
