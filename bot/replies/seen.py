@@ -5,8 +5,8 @@ from datetime import datetime
 
 from bot.replies.clause import Clause
 from bot.replies.nouns import Context, Meaning, Question, Verb
+from bot.replies.targets import Target, targets
 from bot.replies.words.numbers import believed
-from bot.replies.words.targets import Target, targets
 from bot.replies.words.times import Moment
 from rules.garden.records import Place
 

@@ -11,7 +11,8 @@ from http import HTTPStatus
 from typing import Any, Final
 
 from bot.logbook import Logbook, LogbookError
-from bot.sensors.readings import SENSOR, Taken, take_readings
+from bot.logbook.garden.entries import SENSOR
+from bot.sensors.readings import Taken, take_readings
 from bot.settings import Garden
 from bot.upkeep.loopback import CallError, JsonRequests, LoopbackServer, length_told
 

@@ -17,8 +17,6 @@ AHEAD: Final = timedelta(minutes=5)  # how far a sensor's clock may be fast; ass
 # One present reading an hour is kept of a sensor: of one night a few say all (see `rules.learning`), and ten years of
 # one every minute would make every question to the logbook slow.
 HOUR: Final = timedelta(hours=1)
-SENSOR, TABLE = "a sensor", "a table"  # who tells them
-UNSAID: Final = (SENSOR, TABLE)
 LONGEST_SHOWN: Final = 40  # letters of a wrong word that are given back
 TRUE: Final = {"true", "yes", "1", "low", "min", "minimum"}
 FALSE: Final = {"false", "no", "0", "", "now"}

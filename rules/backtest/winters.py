@@ -11,10 +11,9 @@ import numpy.typing as npt
 from rules.backtest.reduced_heat import OUTPUTS, ReducedHeat, daily_features, reduced_heat
 from rules.garden.cover import Cover
 from rules.garden.tree import Phase, Site, Tree
+from rules.plan.cover_costs import STRIP_SHARE, nights_holding
 from rules.plan.garden_stakes import COVER_SD_C
 from rules.plan.prices import PlanPrices
-from rules.plan.standing_costs import nights_holding
-from rules.plan.work import STRIP_SHARE
 from rules.site.microclimate import PRIORS
 from rules.weather.climatology import lean, usual_minima
 from rules.weather.daily_minima import DailyMinima

@@ -5,7 +5,10 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
-from rules.garden.cover import CoverState
+import numpy as np
+import numpy.typing as npt
+
+from rules.garden.cover import STATE_INDEX, CoverState
 
 LONGEST_STEM_M = 20.0  # assumed: no fruit tree of a garden is taller
 
@@ -116,3 +119,12 @@ def state_now(records: Records, tree: str, now: datetime) -> CoverState | None:
     """The cover state of a tree after its last deed up to `now`; None when nobody has said."""
     known = [deed.state for deed in records.deeds if deed.tree == tree and deed.at_utc <= now]
     return known[-1] if known else None
+
+
+def state_series(deeds: Sequence[Deed], tree: str, times: Sequence[datetime]) -> npt.NDArray[np.int64]:
+    """State index of a tree's cover at each time: as its last deed left it, bare before the first."""
+    states = np.full(len(times), STATE_INDEX[CoverState.BARE], dtype=np.int64)
+    for deed in deeds:
+        if deed.tree == tree:
+            states[[moment >= deed.at_utc for moment in times]] = STATE_INDEX[deed.state]
+    return states

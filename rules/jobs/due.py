@@ -7,7 +7,7 @@ from itertools import groupby
 from typing import Final
 
 from rules.garden.supplies import needs
-from rules.jobs import autumn, covering, snow, spring, water, winter
+from rules.jobs import autumn, covering, spring, water, winter
 from rules.jobs.cautions import fits
 from rules.jobs.facts import Facts, GardenFacts, GardenYear
 from rules.jobs.nouns import Job, JobKind, JobMark, JobSettings, MarkState, Window, amount_of
@@ -18,7 +18,6 @@ RULES: Final[tuple[TreeRule | GardenRule, ...]] = (
     *autumn.RULES,
     *covering.RULES,
     *winter.RULES,
-    *snow.RULES,
     *water.RULES,
     *spring.RULES,
 )

@@ -9,14 +9,15 @@ import numpy as np
 import numpy.typing as npt
 
 from rules.garden.cover import Cover
-from rules.garden.records import Deed
+from rules.garden.records import Deed, state_series
 from rules.garden.tree import Tree
 from rules.heat.balance import HeatStart, inside_temperatures
 from rules.outlook.inputs import Ground, cover_on, timeline_of, tree_bears, tree_weathers
 from rules.site.microclimate import SiteOffset
 from rules.site.soil import site_soil
 from rules.weather.hourly import HourlyWeather
-from rules.weather.timeline import Timeline, felt_days, sliced, state_series
+from rules.weather.timeline import Timeline, sliced
+from rules.wood.daily_temperatures import felt_days
 from rules.wood.hardiness import FeltDays, Hardiness
 
 Floats = npt.NDArray[np.float64]

@@ -7,7 +7,7 @@ from typing import Final
 
 import numpy as np
 
-from rules.garden.records import Dieback
+from rules.garden.records import Dieback, state_series
 from rules.garden.tree import Phase, Site, Tree
 from rules.heat.balance import inside_temperatures
 from rules.learning import Outcome
@@ -15,7 +15,8 @@ from rules.outlook.inputs import Ground, cover_on, tree_weathers
 from rules.site.microclimate import TreeWeather
 from rules.site.soil import site_soil
 from rules.weather.hourly import HourlyWeather, Hours, night_minima
-from rules.weather.timeline import Timeline, felt_days, state_series, timeline
+from rules.weather.timeline import Timeline, timeline
+from rules.wood.daily_temperatures import felt_days
 from rules.wood.hardiness import season_of
 from rules.wood.season import season_place
 

@@ -12,8 +12,7 @@ from rules.garden.tree import Phase, Tree
 from rules.outlook.inputs import Ground, accepted_shift_c, timeline_of
 from rules.outlook.tree_past import tree_named, tree_past
 from rules.weather.hourly import Hours
-from rules.weather.timeline import felt_days
-from rules.wood.daily_temperatures import FeltDays
+from rules.wood.daily_temperatures import FeltDays, felt_days
 from rules.wood.hardiness import season_of
 from rules.wood.season import season_place
 

@@ -8,6 +8,7 @@ from typing import Final
 import numpy as np
 
 from rules.garden.cover import STATE_INDEX, Cover, CoverState
+from rules.garden.records import state_series
 from rules.garden.tree import Tree
 from rules.heat.balance import HeatStart, inside_temperatures
 from rules.heat.surroundings import TreeAir, part
@@ -17,7 +18,7 @@ from rules.outlook.inputs import NO_COVER, Ground, cover_on, timeline_of, tree_w
 from rules.site.microclimate import TreeWeather
 from rules.site.soil import SiteSoil, site_soil
 from rules.weather.hourly import night_hours
-from rules.weather.timeline import Timeline, sliced, state_series
+from rules.weather.timeline import Timeline, sliced
 from rules.wood.hardiness import Hardiness
 from rules.wood.injury import chance_colder
 

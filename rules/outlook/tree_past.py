@@ -6,12 +6,13 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from rules.garden.records import state_series
 from rules.garden.tree import Tree
 from rules.heat.balance import HeatStart, inside_temperatures
 from rules.outlook.inputs import Ground, cover_on, tree_weathers
 from rules.site.soil import site_soil
 from rules.weather.hourly import HourlyWeather, Hours
-from rules.weather.timeline import Timeline, state_series
+from rules.weather.timeline import Timeline
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

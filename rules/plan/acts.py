@@ -12,11 +12,11 @@ import numpy.typing as npt
 from rules.garden.cover import CoverState
 from rules.garden.records import DeedKind
 from rules.heat.courses import STATES
+from rules.plan.cover_costs import minutes_of_change
 from rules.plan.garden_stakes import AtStake
 from rules.plan.prices import PlanPrices
 from rules.plan.slots import DayPart, Slot
 from rules.plan.stakes import walked
-from rules.plan.work import minutes_of_change
 from rules.wood.injury import normal_share
 
 Floats = npt.NDArray[np.float64]

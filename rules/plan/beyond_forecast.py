@@ -11,11 +11,10 @@ import numpy.typing as npt
 
 from rules.garden.tree import Phase, Site, Tree
 from rules.plan.costs_to_go import NightsToCome, costs_to_go
+from rules.plan.cover_costs import SPRING, nights_holding
 from rules.plan.prices import PlanPrices
 from rules.plan.stakes import SHORT
-from rules.plan.standing_costs import SPRING, nights_holding
-from rules.weather.climatology import lean, told_last, usual_minima
-from rules.weather.cold_nights import nights_filled
+from rules.weather.climatology import lean, nights_filled, told_last, usual_minima
 from rules.weather.daily_minima import DailyMinima
 from rules.weather.members import WINTER_SD_C
 from rules.wood.hardiness import Hardiness, tree_row

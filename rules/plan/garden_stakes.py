@@ -14,11 +14,10 @@ from rules.garden.tree import Site, Tree
 from rules.heat.batch import HeatStart
 from rules.heat.courses import STATES, CoverCourses, cover_courses
 from rules.plan.beyond_forecast import NightResponse, SeasonStakes, season_ahead
+from rules.plan.cover_costs import Holding, holding, minutes_of_change, work_of
 from rules.plan.prices import PlanPrices
 from rules.plan.slots import DayPart, Slot
 from rules.plan.stakes import Stakes
-from rules.plan.standing_costs import Holding, holding
-from rules.plan.work import minutes_of_change, work_of
 from rules.site.microclimate import TreeWeather
 from rules.site.soil import SiteSoil
 from rules.weather.daily_minima import DailyMinima

@@ -1,22 +1,14 @@
-"""Past and forecast as one series, what each cover went through in it, and what the wood felt day by day."""
+"""Past and forecast of the open field as one series around now."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
-from datetime import date, datetime, timedelta
-from typing import Final
-from zoneinfo import ZoneInfo
+from datetime import datetime, timedelta
 
 import numpy as np
 import numpy.typing as npt
 
-from rules.garden.cover import STATE_INDEX, CoverState
 from rules.garden.doubt import Doubt
-from rules.garden.records import Deed
 from rules.weather.gaps import filled
 from rules.weather.hourly import HourlyWeather, Hours
-from rules.wood.daily_temperatures import FeltDays
-
-KNOWN_HOURS_OF_A_DAY: Final = 18  # fewer make a day unknown to the wood's calendar; no source
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -54,41 +46,6 @@ def timeline(past: HourlyWeather | None, forecast: HourlyWeather, now: datetime)
     return Timeline(
         past=lines_through(gone) if gone else None, past_known=told, ahead=sliced(line, at, stop), doubts=doubts
     )
-
-
-def state_series(deeds: Sequence[Deed], tree: str, times: Sequence[datetime]) -> npt.NDArray[np.int64]:
-    """State index of a tree's cover at each time: as its last deed left it, bare before the first."""
-    states = np.full(len(times), STATE_INDEX[CoverState.BARE], dtype=np.int64)
-    for deed in deeds:
-        if deed.tree == tree:
-            states[[moment >= deed.at_utc for moment in times]] = STATE_INDEX[deed.state]
-    return states
-
-
-def felt_days(weather: HourlyWeather, wood_c: Hours, known: npt.NDArray[np.bool_], zone: ZoneInfo) -> FeltDays:
-    """Daily mean, lowest and highest of what the wood felt, by local calendar day.
-
-    Parameters
-    ----------
-    weather
-        Its hour marks.
-    wood_c
-        Temperature of the wood [°C], shape (hours,).
-    known
-        Which hours rest on weather that was told, shape (hours,); a day with fewer than 18 of them is unknown.
-    zone
-        The garden's zone.
-    """
-    days: dict[date, list[int]] = {}
-    for i, day in enumerate(weather.local_days(zone)):
-        days.setdefault(day, []).append(i)
-    first, last = min(days), max(days)
-    table = np.full(((last - first).days + 1, 3), np.nan)
-    for day, hours in days.items():
-        if known[hours].sum() >= KNOWN_HOURS_OF_A_DAY:
-            values = wood_c[hours]
-            table[(day - first).days] = values.mean(), values.min(), values.max()
-    return FeltDays(first=first, mean_c=table[:, 0], min_c=table[:, 1], max_c=table[:, 2])
 
 
 def _joined(past: HourlyWeather | None, forecast: HourlyWeather, now: datetime) -> HourlyWeather:

@@ -7,8 +7,7 @@ import numpy as np
 import numpy.typing as npt
 
 from rules.garden.tree import Site
-from rules.weather.climatology import SMOOTH_DAYS, usual_minima
-from rules.weather.cold_nights import nights_filled
+from rules.weather.climatology import SMOOTH_DAYS, nights_filled, usual_minima
 from rules.weather.daily_minima import DailyMinima
 from rules.weather.hourly import HourlyWeather, night_hours
 from rules.weather.members import PUBLISHED, ForecastError

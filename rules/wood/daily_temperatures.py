@@ -4,15 +4,19 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Final, Self
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import numpy.typing as npt
+
+from rules.weather.hourly import HourlyWeather, Hours
 
 Floats = npt.NDArray[np.float64]
 
 COLDEST_C: Final = -50.0  # assumed: no fruit garden of this trade is colder, nor is any wood asked about it
 WARMEST_C: Final = 60.0  # a closed cover in the sun
 JUMP_C: Final = 35.0  # assumed: furthest a day's minimum lies from the median of the week about it
+KNOWN_HOURS_OF_A_DAY: Final = 18  # fewer make a day unknown to the wood's calendar; no source
 WEEK: Final = 3  # days on either side
 ROUNDING_C: Final = 0.5  # a mean may lie outside its extremes by this, as services round
 
@@ -129,3 +133,29 @@ def _week_median(values: Floats) -> Floats:
     known = ~np.isnan(weeks).all(axis=1)
     medians[known] = np.nanmedian(weeks[known], axis=1)
     return medians
+
+
+def felt_days(weather: HourlyWeather, wood_c: Hours, known: npt.NDArray[np.bool_], zone: ZoneInfo) -> FeltDays:
+    """Daily mean, lowest and highest of what the wood felt, by local calendar day.
+
+    Parameters
+    ----------
+    weather
+        Its hour marks.
+    wood_c
+        Temperature of the wood [°C], shape (hours,).
+    known
+        Which hours rest on weather that was told, shape (hours,); a day with fewer than 18 of them is unknown.
+    zone
+        The garden's zone.
+    """
+    days: dict[date, list[int]] = {}
+    for i, day in enumerate(weather.local_days(zone)):
+        days.setdefault(day, []).append(i)
+    first, last = min(days), max(days)
+    table = np.full(((last - first).days + 1, 3), np.nan)
+    for day, hours in days.items():
+        if known[hours].sum() >= KNOWN_HOURS_OF_A_DAY:
+            values = wood_c[hours]
+            table[(day - first).days] = values.mean(), values.min(), values.max()
+    return FeltDays(first=first, mean_c=table[:, 0], min_c=table[:, 1], max_c=table[:, 2])

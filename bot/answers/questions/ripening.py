@@ -14,7 +14,7 @@ from rules.garden.records import Records, Sight
 from rules.garden.tree import Tree
 from rules.outlook.inputs import Ground
 from rules.weather.daily_minima import DailyMinima
-from rules.weather.timeline import felt_days
+from rules.wood.daily_temperatures import felt_days
 from rules.wood.hardiness import tree_row
 from rules.wood.ripening import LEAF_OUT_SD_DAYS, RIPENING_HEAT, Ripening, expected_leaf_out, ripening
 

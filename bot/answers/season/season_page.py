@@ -10,9 +10,9 @@ from bot.answers.season.pictures import saved
 from bot.answers.season.season_record import season_start, season_told
 from bot.charts import ChartsMissing, Dieback, Picture, draw_season, draw_twins
 from bot.logbook import Entry, Note, Refusal, Told
+from bot.logbook.garden.entries import UNSAID
 from bot.replies import Meaning
 from bot.rounds.inputs import style_of
-from bot.sensors.readings import UNSAID
 from bot.settings import Garden
 from bot.wording import answers as say_answers
 from bot.wording import learned as say_learned

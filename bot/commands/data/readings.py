@@ -7,7 +7,8 @@ from typing import Final
 
 from bot.commands.mistakes import MistakeError
 from bot.commands.opening import open_setting
-from bot.sensors.readings import TABLE, Row, Taken, take_readings
+from bot.logbook.garden.entries import TABLE
+from bot.sensors.readings import Row, Taken, take_readings
 
 MOST_SHOWN: Final = 10  # refusals told in full
 NAMES: Final = {

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
+from typing import Final
 
 import sqlalchemy as sa
 
@@ -13,6 +14,9 @@ from rules.garden.records import Deed, DeedKind, Dieback, Place, Reading, Sight,
 from rules.garden.season_records import Cuttings, Gift, Harvest, Photo, Pruning, SeasonEntry
 from rules.jobs import JobKind, JobMark, MarkState
 from rules.learning import Forgotten, ThresholdAnswer
+
+SENSOR, TABLE = "a sensor", "a table"  # who tells readings that nobody typed
+UNSAID: Final = (SENSOR, TABLE)
 
 
 class RecordKind(StrEnum):

@@ -11,7 +11,7 @@ import numpy as np
 from bot.logbook import Connection
 from bot.rounds.learning.recorded_weather import told_field
 from bot.settings import Garden
-from rules.garden.records import Deed, Place, Reading
+from rules.garden.records import Deed, Place, Reading, state_series
 from rules.garden.tree import Tree
 from rules.learning import (
     CoverMoves,
@@ -27,7 +27,7 @@ from rules.site.microclimate import at_tree
 from rules.site.soil import site_soil
 from rules.weather.gaps import filled
 from rules.weather.hourly import Forecast
-from rules.weather.timeline import lines_through, state_series, until
+from rules.weather.timeline import lines_through, until
 
 # Of readings inside a cover the last forty days of them are reckoned with: some two seconds for each cover. They count
 # however long ago that was, until it is wrapped anew; older ones say little beside them.

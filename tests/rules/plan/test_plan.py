@@ -16,12 +16,12 @@ from rules.garden.tree import Phase, Site, Standing
 from rules.heat.balance import inside_temperatures
 from rules.plan.beyond_forecast import NightResponse, SeasonStakes, season_ahead
 from rules.plan.choice import choose
+from rules.plan.cover_costs import STRIP_SHARE, minutes_of_change
 from rules.plan.garden_plan import Plan, Reason, plan
 from rules.plan.garden_stakes import LAST_LOOK_SD_C, TreeSituation, at_stake
 from rules.plan.prices import ASSUMED, PlanPrices
 from rules.plan.slots import DayPart, slots
 from rules.plan.stakes import walked
-from rules.plan.work import STRIP_SHARE, minutes_of_change
 from rules.site.microclimate import at_tree
 from rules.weather.daily_minima import DailyMinima, daily_minima
 from rules.wood.injury import dose_c

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from rules.garden.doubt import DoubtKind
 from rules.garden.units import c_from_f
-from rules.weather.cold_nights import chance_of_night_below
+from rules.weather.climatology import chance_of_night_below
 from rules.weather.daily_minima import DailyMinima, Refusal, RefusedDay, daily_minima
 from rules.weather.freeze_dates import (
     FreezeLaw,

@@ -7,9 +7,10 @@ import numpy as np
 import pytest
 
 from rules.garden.cover import CoverState
-from rules.garden.records import Deed, DeedKind
+from rules.garden.records import Deed, DeedKind, state_series
 from rules.weather.hourly import HourlyWeather
-from rules.weather.timeline import felt_days, joined_weather, state_series, timeline
+from rules.weather.timeline import joined_weather, timeline
+from rules.wood.daily_temperatures import felt_days
 
 DENVER = ZoneInfo("America/Denver")
 START = datetime(2026, 1, 14, 7, tzinfo=UTC)  # midnight in Denver
