@@ -32,13 +32,13 @@ def main(arguments: Sequence[str] | None = None) -> int:
 def _sentence(error: Exception) -> str | None:
     """The sentence for a mistake a person can mend; None for a fault of ours."""
     from bot.commands.mistakes import MistakeError
-    from bot.forecasts import ForecastError
+    from bot.forecasts import WeatherServiceError
     from bot.logbook import LogbookError
     from bot.settings import GardenError, SecretsError, problems_in_words
 
     if isinstance(error, GardenError):
         return problems_in_words(error)
-    if isinstance(error, SecretsError | LogbookError | ForecastError | MistakeError):
+    if isinstance(error, SecretsError | LogbookError | WeatherServiceError | MistakeError):
         return str(error)
     if isinstance(error, OSError) and error.filename:
         return f"{error.filename}: {(error.strerror or 'cannot be used').lower()}."

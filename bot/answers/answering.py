@@ -9,7 +9,7 @@ from typing import Final
 
 from pydantic import TypeAdapter
 
-from bot.answers.desk import Answer, Desk, ask_of_button, context_of, open_asks, undo_button
+from bot.answers.exchange import Answer, Exchange, ask_of_button, context_of, open_asks, undo_button
 from bot.answers.garden_file.garden_import import file_came
 from bot.answers.noting import later_deed, note_deeds, note_one_reading, note_refusal, note_sightings, take_back
 from bot.answers.questions import ANSWERS
@@ -50,7 +50,7 @@ from bot.rounds.deciding import ask_buttons
 from bot.rounds.gathering import RECORDS_READ
 from bot.wording import answers as say
 from rules.garden.records import Deed, DeedKind, Place, Reading, Sighting
-from rules.outlook.past import bears_now
+from rules.outlook.past import hardiness_now
 from rules.wood.season import SightingEffect
 
 ANSWER_LIVES: Final = timedelta(hours=12)
@@ -65,7 +65,7 @@ PLACE_KNOWN: Final = "I know where this garden is; its place stands in the garde
 CHOICES: Final = TypeAdapter(tuple[Choice, ...])
 
 
-def answer(c: Connection, desk_of: Callable[[Person, Incoming], Desk], incoming: Incoming) -> list[Outgoing]:
+def answer(c: Connection, desk_of: Callable[[Person, Incoming], Exchange], incoming: Incoming) -> list[Outgoing]:
     """The messages that answer one thing that came in; its records are written in the same transaction."""
     if incoming.new_chat_id is not None:
         move_chat(c, incoming.chat_id, incoming.new_chat_id)
@@ -80,29 +80,29 @@ def answer(c: Connection, desk_of: Callable[[Person, Incoming], Desk], incoming:
         return []
     if person is None:
         return _stranger(c, desk_of, incoming)
-    desk = desk_of(person, incoming)
+    exchange = desk_of(person, incoming)
     if incoming.kind is IncomingKind.EDITED:
-        _undo_earlier_version(desk)
-    answers = answer_to_question(desk) or _heard(desk)
-    _remember_message(desk)
-    return [_outgoing(desk, n, one) for n, one in enumerate(answers)]
+        _undo_earlier_version(exchange)
+    answers = answer_to_question(exchange) or _heard(exchange)
+    _remember_message(exchange)
+    return [_outgoing(exchange, n, one) for n, one in enumerate(answers)]
 
 
-def _outgoing(desk: Desk, n: int, one: Answer) -> Outgoing:
+def _outgoing(exchange: Exchange, n: int, one: Answer) -> Outgoing:
     return Outgoing(
-        key=f"reply:{desk.incoming.update_id}:{n}",
-        chat_id=desk.incoming.chat_id,
+        key=f"reply:{exchange.incoming.update_id}:{n}",
+        chat_id=exchange.incoming.chat_id,
         text=one.text,
         buttons=one.buttons,
-        due_utc=desk.heard_utc,
-        expires_utc=desk.heard_utc + ANSWER_LIVES,
+        due_utc=exchange.heard_utc,
+        expires_utc=exchange.heard_utc + ANSWER_LIVES,
         picture=one.picture,
         # what was noted must be seen to be noted; small talk may be missed
-        on_unknown=OnUnknown.RESEND if undo_button(desk) in one.buttons else OnUnknown.HOLD,
+        on_unknown=OnUnknown.RESEND if undo_button(exchange) in one.buttons else OnUnknown.HOLD,
     )
 
 
-def _stranger(c: Connection, desk_of: Callable[[Person, Incoming], Desk], incoming: Incoming) -> list[Outgoing]:
+def _stranger(c: Connection, desk_of: Callable[[Person, Incoming], Exchange], incoming: Incoming) -> list[Outgoing]:
     """A stranger is let in by a code, or gets one polite line a day; a wrong code is told so, five times an hour."""
     at, chat_id = incoming.at_utc, incoming.chat_id
     code = incoming.text.removeprefix("/start").strip()
@@ -113,8 +113,8 @@ def _stranger(c: Connection, desk_of: Callable[[Person, Incoming], Desk], incomi
     let_in = use_let_in_code(c, code, chat_id, incoming.person, at)
     if let_in is None:
         return [_refused(incoming, f"wrong-code:{incoming.update_id}", WRONG_CODE)]
-    desk = desk_of(let_in, incoming)
-    return [_outgoing(desk, 0, Answer(text=say.welcome(desk.garden.name, incoming.person)))]
+    exchange = desk_of(let_in, incoming)
+    return [_outgoing(exchange, 0, Answer(text=say.welcome(exchange.garden.name, incoming.person)))]
 
 
 def _refused(incoming: Incoming, key: str, text: str) -> Outgoing:
@@ -122,88 +122,92 @@ def _refused(incoming: Incoming, key: str, text: str) -> Outgoing:
     return Outgoing(key=key, chat_id=incoming.chat_id, text=text, due_utc=at, expires_utc=at + ANSWER_LIVES)
 
 
-def _heard(desk: Desk) -> list[Answer]:
-    if desk.incoming.kind is IncomingKind.TAP:
-        return _tap(desk)
-    if desk.incoming.photo_id:
-        return _photo(desk)
-    if desk.incoming.file_name and desk.incoming.kind is IncomingKind.TEXT:
-        return file_came(desk)
-    if desk.incoming.location is not None:
+def _heard(exchange: Exchange) -> list[Answer]:
+    if exchange.incoming.kind is IncomingKind.TAP:
+        return _tap(exchange)
+    if exchange.incoming.photo_id:
+        return _photo(exchange)
+    if exchange.incoming.file_name and exchange.incoming.kind is IncomingKind.TEXT:
+        return file_came(exchange)
+    if exchange.incoming.location is not None:
         return [Answer(text=PLACE_KNOWN)]
-    return _text(desk, desk.incoming.text)
+    return _text(exchange, exchange.incoming.text)
 
 
-def _photo(desk: Desk) -> list[Answer]:
+def _photo(exchange: Exchange) -> list[Answer]:
     """A photo, with what is written under it: a tree's name, and perhaps a deed."""
-    text, context = desk.incoming.text, context_of(desk)
+    text, context = exchange.incoming.text, context_of(exchange)
     reply = parse_reply(text, context)
     told = reply.meanings if isinstance(reply, Understood) else ()
     trees = tuple(tree for meaning in told for tree in meaning.trees) or trees_named(text, context)
     deeds = tuple(meaning for meaning in told if meaning.verb in DEEDS or meaning.verb in WORDS)
-    return [*photo_came(desk, trees), *(_act_on(desk, deeds) if deeds else [])]
+    return [*photo_came(exchange, trees), *(_act_on(exchange, deeds) if deeds else [])]
 
 
-def _text(desk: Desk, text: str) -> list[Answer]:
-    return _reply(desk, answer_to_news(desk, text) or parse_reply(text, context_of(desk)))
+def _text(exchange: Exchange, text: str) -> list[Answer]:
+    return _reply(exchange, answer_to_news(exchange, text) or parse_reply(text, context_of(exchange)))
 
 
-def _reply(desk: Desk, reply: Reply) -> list[Answer]:
+def _reply(exchange: Exchange, reply: Reply) -> list[Answer]:
     match reply:
         case Understood(meanings=meanings):
-            return _act_on(desk, meanings)
+            return _act_on(exchange, meanings)
         case Ambiguous(question=question, choices=choices, certain=certain):
-            asked = Answer(text=say.which(question, choices), buttons=_offered(desk, choices))
-            return [*(_act_on(desk, certain) if certain else []), asked]
+            asked = Answer(text=say.which(question, choices), buttons=_offered(exchange, choices))
+            return [*(_act_on(exchange, certain) if certain else []), asked]
         case NotUnderstood(heard=heard, choices=choices):
-            return [Answer(text=say.not_understood(heard, choices), buttons=_offered(desk, choices))]
+            return [Answer(text=say.not_understood(heard, choices), buttons=_offered(exchange, choices))]
 
 
-def _offered(desk: Desk, choices: Sequence[Choice]) -> tuple[Button, ...]:
+def _offered(exchange: Exchange, choices: Sequence[Choice]) -> tuple[Button, ...]:
     """Buttons for the choices, which are kept so that a tap long after still knows what it meant."""
     if not choices:
         return ()
     kept = CHOICES.dump_json(tuple(choices)).decode()
-    note_state(desk.c, desk.garden.name, f"choices {desk.incoming.update_id}", kept)
-    key = f"c{desk.incoming.update_id}"
+    note_state(exchange.c, exchange.garden.name, f"choices {exchange.incoming.update_id}", kept)
+    key = f"c{exchange.incoming.update_id}"
     return tuple(Button(label=one.label, data=button_data(Verb.YES, key, i)) for i, one in enumerate(choices))
 
 
-def _tap(desk: Desk) -> list[Answer]:
-    verb, _, rest = desk.incoming.button.partition(":")
+def _tap(exchange: Exchange) -> list[Answer]:
+    verb, _, rest = exchange.incoming.button.partition(":")
     key, _, number = rest.partition(":")
     if verb == Verb.YES and key.startswith("c") and number.isdigit():
-        return _chosen(desk, key[1:], int(number))
+        return _chosen(exchange, key[1:], int(number))
     if verb == Verb.UNDO and key.startswith("u") and key[1:].lstrip("-").isdigit():
-        return [_undone(desk, int(key[1:]))]
+        return [_undone(exchange, int(key[1:]))]
     if verb == Verb.JOB and key.startswith("j") and key[1:].isdigit() and number.isdigit():
-        told = tapped_on_news(desk, int(key[1:]), int(number))
-        return _act_on(desk, (told,)) if told else [Answer(text=say.stale_tap(desk.outlook(), desk.style, desk.now))]
-    ask = ask_of_button(desk, key)
+        told = tapped_on_news(exchange, int(key[1:]), int(number))
+        return (
+            _act_on(exchange, (told,))
+            if told
+            else [Answer(text=say.stale_tap(exchange.outlook(), exchange.style, exchange.now))]
+        )
+    ask = ask_of_button(exchange, key)
     if verb == Verb.WHY and ask is not None:
-        return _act_on(desk, (Meaning(verb=Verb.WHY, trees=ask.trees, ask_key=key),))
-    nudge = nudge_by_id(desk.c, desk.garden.name, int(key[1:])) if ask else None
-    press = parse_button(desk.incoming.button, context_of(desk), nudge.generation if nudge else 0)
+        return _act_on(exchange, (Meaning(verb=Verb.WHY, trees=ask.trees, ask_key=key),))
+    nudge = nudge_by_id(exchange.c, exchange.garden.name, int(key[1:])) if ask else None
+    press = parse_button(exchange.incoming.button, context_of(exchange), nudge.generation if nudge else 0)
     if press.is_stale or press.reply is None:
-        return [Answer(text=say.stale_tap(desk.outlook(), desk.style, desk.now))]
-    return _reply(desk, press.reply)
+        return [Answer(text=say.stale_tap(exchange.outlook(), exchange.style, exchange.now))]
+    return _reply(exchange, press.reply)
 
 
-def _chosen(desk: Desk, update_id: str, index: int) -> list[Answer]:
-    kept = read_state(desk.c, desk.garden.name, f"choices {update_id}")
+def _chosen(exchange: Exchange, update_id: str, index: int) -> list[Answer]:
+    kept = read_state(exchange.c, exchange.garden.name, f"choices {update_id}")
     choices = CHOICES.validate_json(kept) if kept else ()
-    names = {tree.name for tree in desk.garden.trees}  # one that was meant may be gone by now
+    names = {tree.name for tree in exchange.garden.trees}  # one that was meant may be gone by now
     if index >= len(choices) or any(not names.issuperset(one.trees) for one in choices[index].meanings):
-        return [Answer(text=say.stale_tap(desk.outlook(), desk.style, desk.now))]
-    note_state(desk.c, desk.garden.name, f"choices {update_id}", "[]")  # a second tap must not do it twice
-    return _act_on(desk, choices[index].meanings)
+        return [Answer(text=say.stale_tap(exchange.outlook(), exchange.style, exchange.now))]
+    note_state(exchange.c, exchange.garden.name, f"choices {update_id}", "[]")  # a second tap must not do it twice
+    return _act_on(exchange, choices[index].meanings)
 
 
-def _act_on(desk: Desk, meanings: Sequence[Meaning]) -> list[Answer]:
-    deeds = [deed for meaning in meanings if meaning.verb in DEEDS for deed in note_deeds(desk, meaning)]
-    answers = _deeds_noted(desk, deeds) if deeds else []
-    answers += [one for meaning in meanings if meaning.verb not in DEEDS for one in _other(desk, meaning)]
-    return _in_one(answers, undo_button(desk))
+def _act_on(exchange: Exchange, meanings: Sequence[Meaning]) -> list[Answer]:
+    deeds = [deed for meaning in meanings if meaning.verb in DEEDS for deed in note_deeds(exchange, meaning)]
+    answers = _deeds_noted(exchange, deeds) if deeds else []
+    answers += [one for meaning in meanings if meaning.verb not in DEEDS for one in _other(exchange, meaning)]
+    return _in_one(answers, undo_button(exchange))
 
 
 def _in_one(answers: Sequence[Answer], undo: Button) -> list[Answer]:
@@ -215,77 +219,84 @@ def _in_one(answers: Sequence[Answer], undo: Button) -> list[Answer]:
     return [whole if one is noted[0] else one for one in answers if one is noted[0] or one not in noted]
 
 
-def _deeds_noted(desk: Desk, deeds: Sequence[Deed]) -> list[Answer]:
+def _deeds_noted(exchange: Exchange, deeds: Sequence[Deed]) -> list[Answer]:
     groups: dict[tuple[object, ...], list[Deed]] = {}
     for deed in deeds:
-        later = later_deed(desk, deed)
+        later = later_deed(exchange, deed)
         groups.setdefault((deed.kind, deed.at_utc, deed.state, later and (later.kind, later.at_utc)), []).append(deed)
-    seen = desk.outlook()
+    seen = exchange.outlook()
 
     def line(group: list[Deed]) -> str:
-        return say.noted_deeds(group, later_deed(desk, group[0]), seen, desk.style, desk.now)
+        return say.noted_deeds(group, later_deed(exchange, group[0]), seen, exchange.style, exchange.now)
 
-    return [Answer(text="\n".join(map(line, groups.values())), buttons=(undo_button(desk),))]
+    return [Answer(text="\n".join(map(line, groups.values())), buttons=(undo_button(exchange),))]
 
 
-def _other(desk: Desk, meaning: Meaning) -> list[Answer]:
+def _other(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     match meaning.verb:
         case Verb.UNDO:
-            return [_undone(desk, None)]
+            return [_undone(exchange, None)]
         case Verb.READING:
-            return [_reading_noted(desk, note_one_reading(desk, meaning))]
+            return [_reading_noted(exchange, note_one_reading(exchange, meaning))]
         case Verb.SIGHTING:
-            effects = [_effect(desk, seen) for seen in note_sightings(desk, meaning)]
-            return [Answer(text=say.noted_sightings(effects, desk.style), buttons=(undo_button(desk),))]
+            effects = [_effect(exchange, seen) for seen in note_sightings(exchange, meaning)]
+            return [Answer(text=say.noted_sightings(effects, exchange.style), buttons=(undo_button(exchange),))]
         case Verb.CANNOT | Verb.SNOOZE:
             later = meaning.verb is Verb.SNOOZE
-            until = note_refusal(desk, meaning, later=later)
-            text = say.noted_refusal(meaning.trees, until, desk.outlook(), desk.style, desk.now, later=later)
-            return [Answer(text=text, buttons=(undo_button(desk),))]
+            until = note_refusal(exchange, meaning, later=later)
+            text = say.noted_refusal(
+                meaning.trees, until, exchange.outlook(), exchange.style, exchange.now, later=later
+            )
+            return [Answer(text=text, buttons=(undo_button(exchange),))]
     word = WORDS.get(meaning.verb)
     if word is not None:
-        return word(desk, meaning)
+        return word(exchange, meaning)
     answers = ANSWERS.get(meaning.verb)
-    return [answers(desk, meaning)] if answers else [Answer(text=say.HELP)]
+    return [answers(exchange, meaning)] if answers else [Answer(text=say.HELP)]
 
 
-def _reading_noted(desk: Desk, reading: Reading) -> Answer:
+def _reading_noted(exchange: Exchange, reading: Reading) -> Answer:
     """What was noted, how far off it was, and what it changed."""
-    tree = next(tree for tree in desk.garden.trees if tree.name == reading.tree)
+    tree = next(tree for tree in exchange.garden.trees if tree.name == reading.tree)
     expected_of = expected_low if reading.is_minimum else expected_now
-    expected = None if reading.place is Place.INSIDE else expected_of(desk.ground(), tree, reading)
-    words = [say.noted_reading(reading, expected, desk.style, desk.now), what_it_taught(desk, tree, reading)]
-    return Answer(text=" ".join(one for one in words if one), buttons=(undo_button(desk),))
+    expected = None if reading.place is Place.INSIDE else expected_of(exchange.inputs(), tree, reading)
+    words = [
+        say.noted_reading(reading, expected, exchange.style, exchange.now),
+        what_it_taught(exchange, tree, reading),
+    ]
+    return Answer(text=" ".join(one for one in words if one), buttons=(undo_button(exchange),))
 
 
-def _effect(desk: Desk, seen: Sighting) -> SightingEffect:
+def _effect(exchange: Exchange, seen: Sighting) -> SightingEffect:
     """How a sighting just noted moves the model of its tree."""
-    ground = replace(desk.ground(), records=read_records(desk.c, desk.garden.name, desk.now - RECORDS_READ))
-    tree = next(tree for tree in desk.garden.trees if tree.name == seen.tree)
-    effects = bears_now(ground, tree, desk.now).effects
+    inputs = replace(
+        exchange.inputs(), records=read_records(exchange.c, exchange.garden.name, exchange.now - RECORDS_READ)
+    )
+    tree = next(tree for tree in exchange.garden.trees if tree.name == seen.tree)
+    effects = hardiness_now(inputs, tree, exchange.now).effects
     return next(effect for effect in reversed(effects) if effect.sighting == seen)
 
 
-def _undone(desk: Desk, update_id: int | None) -> Answer:
-    before = {ask.key for ask in open_asks(desk)}
-    batch = take_back(desk, update_id)
-    text = say.undone(batch.entries if batch else (), desk.style)
-    again = [ask for ask in open_asks(desk) if ask.key not in before]
+def _undone(exchange: Exchange, update_id: int | None) -> Answer:
+    before = {ask.key for ask in open_asks(exchange)}
+    batch = take_back(exchange, update_id)
+    text = say.undone(batch.entries if batch else (), exchange.style)
+    again = [ask for ask in open_asks(exchange) if ask.key not in before]
     if not again:
         return Answer(text=text)
     verb, trees = DeedKind(again[-1].verb.value), again[-1].trees
     return Answer(text=f"{text} {say.still_open(verb, trees)}", buttons=ask_buttons(verb, again[-1].key))
 
 
-def _remember_message(desk: Desk) -> None:
+def _remember_message(exchange: Exchange) -> None:
     """Which update carried which message, so that an edit of the message can replace what it said."""
-    if desk.incoming.message_id is not None and desk.incoming.kind is not IncomingKind.TAP:
-        name = f"message {desk.incoming.chat_id} {desk.incoming.message_id}"
-        note_state(desk.c, desk.garden.name, name, json.dumps(desk.incoming.update_id))
+    if exchange.incoming.message_id is not None and exchange.incoming.kind is not IncomingKind.TAP:
+        name = f"message {exchange.incoming.chat_id} {exchange.incoming.message_id}"
+        note_state(exchange.c, exchange.garden.name, name, json.dumps(exchange.incoming.update_id))
 
 
-def _undo_earlier_version(desk: Desk) -> None:
-    name = f"message {desk.incoming.chat_id} {desk.incoming.message_id}"
-    earlier = read_state(desk.c, desk.garden.name, name)
+def _undo_earlier_version(exchange: Exchange) -> None:
+    name = f"message {exchange.incoming.chat_id} {exchange.incoming.message_id}"
+    earlier = read_state(exchange.c, exchange.garden.name, name)
     if earlier is not None:
-        take_back(desk, int(json.loads(earlier)))
+        take_back(exchange, int(json.loads(earlier)))

@@ -43,7 +43,7 @@ class Dialogue:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Said:
+class DialogueAnswer:
     """An answer to a question: typed, or the value of the option chosen."""
 
     text: str = ""
@@ -83,22 +83,22 @@ def close(c: Connection, garden: str, chat_id: int) -> None:
     note_state(c, garden, _name(chat_id), "null")
 
 
-def typed(dialogue: Dialogue, text: str) -> Said:
+def typed(dialogue: Dialogue, text: str) -> DialogueAnswer:
     """What was typed, as the option it names by label or number, else as it is."""
     plain = normalised(text)
     for number, option in enumerate(dialogue.options, start=1):
         if plain in (normalised(option.label), normalised(option.value), str(number)):
-            return Said(text=text, value=option.value)
-    return Said(text=text)
+            return DialogueAnswer(text=text, value=option.value)
+    return DialogueAnswer(text=text)
 
 
-def tapped(dialogue: Dialogue | None, button: str) -> Said | None:
+def tapped(dialogue: Dialogue | None, button: str) -> DialogueAnswer | None:
     """The option a button stands for; None where its question is settled."""
     _, _, rest = button.partition(":")
     key, _, number = rest.partition(":")
     if dialogue is None or key != f"{KEY}{dialogue.ident}" or not number.isdigit():
         return None
-    return Said(value=dialogue.options[int(number)].value) if int(number) < len(dialogue.options) else None
+    return DialogueAnswer(value=dialogue.options[int(number)].value) if int(number) < len(dialogue.options) else None
 
 
 def is_ours(button: str) -> bool:

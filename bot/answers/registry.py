@@ -3,8 +3,8 @@
 from collections.abc import Callable, Mapping
 from typing import Final
 
-from bot.answers.desk import Answer, Desk
-from bot.answers.dialogues import Dialogue, Said, close, is_end, is_ours, tapped, typed, waiting
+from bot.answers.dialogues import Dialogue, DialogueAnswer, close, is_end, is_ours, tapped, typed, waiting
+from bot.answers.exchange import Answer, Exchange
 from bot.answers.garden_file.changes import (
     ADD,
     REMOVE,
@@ -32,8 +32,8 @@ from bot.answers.season.winter_review import PROPOSAL, compare, proposal_answere
 from bot.messages import IncomingKind
 from bot.replies import Meaning, Verb
 
-Word = Callable[[Desk, Meaning], list[Answer]]
-GoOn = Callable[[Desk, Dialogue, Said], list[Answer] | None]
+Word = Callable[[Exchange, Meaning], list[Answer]]
+GoOn = Callable[[Exchange, Dialogue, DialogueAnswer], list[Answer] | None]
 
 WORDS: Final[Mapping[Verb, Word]] = {
     Verb.ADD: add,
@@ -75,18 +75,18 @@ GOES_ON: Final[Mapping[str, GoOn]] = {
 }
 
 
-def answer_to_question(desk: Desk) -> list[Answer] | None:
+def answer_to_question(exchange: Exchange) -> list[Answer] | None:
     """The answers to what was typed or tapped in reply to a question of ours; None where it is no answer to one."""
-    if desk.incoming.file_name:
+    if exchange.incoming.file_name:
         return None
-    dialogue = waiting(desk.c, desk.garden.name, desk.incoming.chat_id, desk.heard_utc)
-    if desk.incoming.kind is IncomingKind.TAP:
-        said = tapped(dialogue, desk.incoming.button) if is_ours(desk.incoming.button) else None
+    dialogue = waiting(exchange.c, exchange.garden.name, exchange.incoming.chat_id, exchange.heard_utc)
+    if exchange.incoming.kind is IncomingKind.TAP:
+        said = tapped(dialogue, exchange.incoming.button) if is_ours(exchange.incoming.button) else None
     else:
-        said = typed(dialogue, desk.incoming.text) if dialogue else None
+        said = typed(dialogue, exchange.incoming.text) if dialogue else None
     if dialogue is None or said is None:
         return None
     if said.value is None and is_end(said.text):
-        close(desk.c, desk.garden.name, desk.incoming.chat_id)
+        close(exchange.c, exchange.garden.name, exchange.incoming.chat_id)
         return [Answer(text="All right, never mind. Nothing was changed.")]
-    return GOES_ON[dialogue.kind](desk, dialogue, said)
+    return GOES_ON[dialogue.kind](exchange, dialogue, said)

@@ -63,12 +63,12 @@ def _lines(season: SeasonSoFar, style: Style) -> list[str]:
     if not season.days or np.isnan(season.low_c).all():
         return ["No past weather is known, so what its wood felt is not either."]
     coldest = int(np.nanargmin(season.low_c))
-    felt = (
+    tissue = (
         f"Coldest it felt: {style.degrees(season.low_c[coldest])} on {short_date(season.first + timedelta(coldest))}."
     )
-    half = style.degrees(season.half_c[-1])
-    bears = f"It bears {style.degrees(season.bears_c[-1])} now; half its wood would die at {half}."
-    return [felt, bears, _harm(season.too_cold)]
+    half = style.degrees(season.lt50_c[-1])
+    wood_hardiness = f"It bears {style.degrees(season.lt10_c[-1])} now; half its wood would die at {half}."
+    return [tissue, wood_hardiness, _harm(season.too_cold)]
 
 
 def _harm(days: Sequence[date]) -> str:
@@ -101,14 +101,14 @@ def _place(season: SeasonSoFar, moment: datetime, style: Style) -> float:
 
 def _plot(axes: "Axes", sheet: Sheet, season: SeasonSoFar, events: Sequence[Event], style: Style) -> None:
     paint, days = sheet.paint, np.arange(season.days) + 0.5
-    low = np.nanmin([np.nanmin(season.low_c), season.half_c.min()]) - 1
+    low = np.nanmin([np.nanmin(season.low_c), season.lt50_c.min()]) - 1
     degree_axis(axes, style, paint, float(low), min(HIGHEST_C, float(np.nanmax(season.high_c)) + 1))
     day_axis(axes, paint, season.first, season.days)
-    bears, half = in_scale(style, season.bears_c), in_scale(style, season.half_c)
+    wood_hardiness, half = in_scale(style, season.lt10_c), in_scale(style, season.lt50_c)
     lows, highs = in_scale(style, season.low_c), in_scale(style, season.high_c)
     axes.fill_between(days, lows, highs, color=paint.outside, alpha=0.3, linewidth=0, step="mid", zorder=2)
     axes.plot(days, lows, color=paint.closed, linewidth=2.2, marker="o" if season.days < 5 else "", zorder=4)
-    axes.plot(days, bears, color=paint.ink, linewidth=2.8, marker="_" if season.days < 5 else "", zorder=5)
+    axes.plot(days, wood_hardiness, color=paint.ink, linewidth=2.8, marker="_" if season.days < 5 else "", zorder=5)
     axes.plot(days, half, color=paint.ink, linewidth=1.8, linestyle=":", zorder=5)
     harmed = np.array([(day - season.first).days for day in season.too_cold], dtype=np.int64)
     if len(harmed):
@@ -157,10 +157,13 @@ def _key(sheet: Sheet, top_px: float) -> float:
     """What the lines are, each with a piece of itself; the height below."""
     marks, paint = sheet.marks, sheet.paint
     low = {"color": paint.closed, "linewidth": 2.2}
-    bears, half = {"color": paint.ink, "linewidth": 2.8}, {"color": paint.ink, "linewidth": 1.8, "linestyle": ":"}
+    wood_hardiness, half = (
+        {"color": paint.ink, "linewidth": 2.8},
+        {"color": paint.ink, "linewidth": 1.8, "linestyle": ":"},
+    )
     cold = {"color": paint.bare, "marker": "v", "markersize": 9, "markeredgecolor": paint.ink}
     span = {"color": paint.outside, "alpha": 0.3, "linewidth": 9, "solid_capstyle": "butt"}
-    samples = (("coldest felt", low), ("bears", bears), ("the day's span", span), ("half its wood dies", half))
+    samples = (("coldest felt", low), ("bears", wood_hardiness), ("the day's span", span), ("half its wood dies", half))
     for place, (words, stroke) in enumerate((*samples, ("too cold for it", cold))):
         left, y = EDGE_PX + 510 * (place % 2), top_px + KEY_PX * (place // 2)
         ends = [left + 24] if "marker" in stroke else [left, left + 48]

@@ -64,12 +64,12 @@ def section_text(section: CoverSection, style: Style, now: datetime) -> str:
 def _lines(section: CoverSection, style: Style, now: datetime) -> list[str]:
     when = f"{style.day(section.at_utc, now)}, {style.clock(section.at_utc)}"
     state = "closed" if section.state == CoverState.CLOSED else "with its cap open"
-    spare = style.step(section.wood_c - section.bears_c)
-    verdict = f"{spare} too cold" if section.wood_c < section.bears_c else f"{spare} to spare"
+    spare = style.step(section.wood_c - section.lt10_c)
+    verdict = f"{spare} too cold" if section.wood_c < section.lt10_c else f"{spare} to spare"
     doubt = "" if section.sd_c is None else f", give or take {style.step(section.sd_c)},"
     feels = f"{style.degrees(section.wood_c)}{doubt}"
-    bears = f"The wood feels {feels} and bears {style.degrees(section.bears_c)}: {verdict}."
-    return [f"The coldest hour this week, {state}: {when}.", bears]
+    wood_hardiness = f"The wood feels {feels} and bears {style.degrees(section.lt10_c)}: {verdict}."
+    return [f"The coldest hour this week, {state}: {when}.", wood_hardiness]
 
 
 def _ring_px(section: CoverSection) -> float:
@@ -170,8 +170,8 @@ def _cap(marks: "Axes", sheet: Sheet, section: CoverSection, left: float, right:
 
 def _stems(marks: "Axes", sheet: Sheet) -> None:
     centre, ink = (LEFT_PX + RIGHT_PX) / 2, sheet.paint.ink
-    for lean, top in ((-62.0, TOP_PX + 120), (4.0, TOP_PX + 50), (58.0, TOP_PX + 90)):
-        marks.plot([centre, centre + lean * 0.8, centre + lean], [GROUND_PX, (top + GROUND_PX) / 2, top],
+    for shrinkage, top in ((-62.0, TOP_PX + 120), (4.0, TOP_PX + 50), (58.0, TOP_PX + 90)):
+        marks.plot([centre, centre + shrinkage * 0.8, centre + shrinkage], [GROUND_PX, (top + GROUND_PX) / 2, top],
                    color=ink, linewidth=4, solid_capstyle="round")  # fmt: skip
 
 

@@ -58,8 +58,8 @@ def draw_twins(
         for one, stroke in ((covered, _covered(sheet)), (bare, _bare(sheet))):
             places = np.arange(days) + 0.5
             axes.plot(places, in_scale(style, lows[one.tree.name]), zorder=4, **stroke)
-            bears = in_scale(style, _on_days(one, one.bears_c, first, days))
-            axes.plot(places, bears, color=stroke["color"], linewidth=2.0, linestyle=(0, (6, 2)), zorder=3)
+            wood_hardiness = in_scale(style, _on_days(one, one.lt10_c, first, days))
+            axes.plot(places, wood_hardiness, color=stroke["color"], linewidth=2.0, linestyle=(0, (6, 2)), zorder=3)
     _row(sheet, covered, "Covered", _covered(sheet), found.get(covered.tree.name), style, below_px)
     _row(sheet, bare, "Bare", _bare(sheet), found.get(bare.tree.name), style, below_px + ROW_PX)
     return Picture(png=sheet.png(), text=twins_text(covered, bare, style, dieback=found))
@@ -124,20 +124,20 @@ def _bare(sheet: Sheet) -> dict[str, Any]:
 
 
 def _scale(axes: "Axes", sheet: Sheet, lows: Any, both: tuple[SeasonSoFar, SeasonSoFar], style: Style) -> None:
-    values = np.concatenate([*lows, *(one.bears_c for one in both)])
+    values = np.concatenate([*lows, *(one.lt10_c for one in both)])
     degree_axis(axes, style, sheet.paint, float(np.nanmin(values)) - 1, min(12.0, float(np.nanmax(values)) + 1))
 
 
 def _facts(one: SeasonSoFar, lost: Dieback | None, style: Style) -> list[str]:
     if not one.days or np.isnan(one.low_c).all():
-        felt = "nothing known"
+        tissue = "nothing known"
     else:
-        felt = f"coldest felt {style.degrees(np.nanmin(one.low_c))}, bears {style.degrees(one.bears_c[-1])}"
+        tissue = f"coldest felt {style.degrees(np.nanmin(one.low_c))}, bears {style.degrees(one.lt10_c[-1])}"
     nights = len(one.too_cold)
     cold = f"too cold on {counted(nights, 'day')}" if nights else "never too cold for it"
-    if felt == "nothing known":
+    if tissue == "nothing known":
         cold = "no past weather"
-    return [felt, cold, _dead(lost, style)]
+    return [tissue, cold, _dead(lost, style)]
 
 
 def _dead(lost: Dieback | None, style: Style) -> str:
@@ -154,6 +154,6 @@ def _row(
     left, room = EDGE_PX + 110, WIDTH_PX - 2 * EDGE_PX - 110
     sheet.marks.plot([EDGE_PX, EDGE_PX + 42, EDGE_PX + 84], [top_px + 20] * 3, **stroke)
     sheet.write(f"{how}: {one.tree.name}", left, top_px + 20, bold=True, size_pt=BODY_PT, room_px=room)
-    felt, cold, dead = _facts(one, lost, style)
-    sheet.write(f"{felt}, {cold}", left, top_px + 66, size_pt=SMALL_PT, room_px=room)
+    tissue, cold, dead = _facts(one, lost, style)
+    sheet.write(f"{tissue}, {cold}", left, top_px + 66, size_pt=SMALL_PT, room_px=room)
     sheet.write(dead, left, top_px + 108, size_pt=SMALL_PT, room_px=room)

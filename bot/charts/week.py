@@ -74,7 +74,7 @@ def week_text(week: WeekOfTree, style: Style) -> str:
     """The week in one line of words."""
     said = [f"Week ahead for {week.margins.tree.name}. {' '.join(_lines(week, style))}"]
     if coldest := _coldest(week):
-        states = [f"{STATE_WORDS[s]} {style.degrees(f.wood_c)}" for s, f in coldest.felt.items()]
+        states = [f"{STATE_WORDS[s]} {style.degrees(f.wood_c)}" for s, f in coldest.tissue.items()]
         said.append(f"Its wood would then feel: {', '.join(states)}.")
     said += [sentence(_do(act, style, week.now)) for act in week.acts[:ACTS_SHOWN]]
     return " ".join(said)
@@ -82,15 +82,19 @@ def week_text(week: WeekOfTree, style: Style) -> str:
 
 def _lines(week: WeekOfTree, style: Style) -> list[str]:
     hardiness = week.margins.hardiness
-    bears = f"Its wood bears {style.degrees(hardiness.bears_c)} today, give or take {style.step(hardiness.sd_c)}"
-    bears += f"; {STANDS[week.margins.state]}." if week.margins.cover and not week.margins.tree.left_bare else "."
+    wood_hardiness = (
+        f"Its wood bears {style.degrees(hardiness.lt10_c)} today, give or take {style.step(hardiness.sd_c)}"
+    )
+    wood_hardiness += (
+        f"; {STANDS[week.margins.state]}." if week.margins.cover and not week.margins.tree.left_bare else "."
+    )
     coldest = _coldest(week)
     if coldest is None:
-        return ["No forecast. Please look yourself; if in doubt, close.", bears]
+        return ["No forecast. Please look yourself; if in doubt, close.", wood_hardiness]
     night = style.night(coldest.evening, week.now)
     span = f"{style.degrees(coldest.air_low_c, unit=False)} and {style.degrees(coldest.air_high_c)}"
     air = f"{style.degrees(coldest.air_c)} at the tree, 8 in 10 between {span}"
-    lines = [f"Coldest: {night}, {air}.", bears]
+    lines = [f"Coldest: {night}, {air}.", wood_hardiness]
     if hot := _hot(week):
         lines.append(f"Closed, the sun heats its wood to {style.degrees(hot)}.")
     return lines
@@ -130,7 +134,7 @@ def _highest_c(week: WeekOfTree) -> float:
 
 
 def _lowest_c(week: WeekOfTree) -> float:
-    lows = [week.outside.low_c.min(), week.margins.hardiness.bears_c - week.margins.hardiness.sd_c]
+    lows = [week.outside.low_c.min(), week.margins.hardiness.lt10_c - week.margins.hardiness.sd_c]
     return float(min(*lows, *(band.mean_c.min() for band in week.inside.values()))) - 1.0
 
 
@@ -147,7 +151,7 @@ def _plot(axes: "Axes", sheet: Sheet, week: WeekOfTree, style: Style) -> None:
     for state, band in week.inside.items():
         stroke = {"color": _colour(sheet, state), "linestyle": STROKES[state], "linewidth": WIDTHS_PT[state]}
         axes.plot(marks, in_scale(style, band.mean_c), zorder=4, **stroke)  # type: ignore[arg-type]  # its stubs want each by name
-    _bears(axes, sheet, week, style)
+    _wood_hardiness(axes, sheet, week, style)
     taken = -np.inf
     for number, act in enumerate(week.acts[:ACTS_SHOWN], 1):
         at = hours_between(week.start_utc, act.by_utc)
@@ -156,17 +160,17 @@ def _plot(axes: "Axes", sheet: Sheet, week: WeekOfTree, style: Style) -> None:
             sheet.flag(axes, at, taken, number)
 
 
-def _bears(axes: "Axes", sheet: Sheet, week: WeekOfTree, style: Style) -> None:
+def _wood_hardiness(axes: "Axes", sheet: Sheet, week: WeekOfTree, style: Style) -> None:
     """What the wood bears: a heavy line with its doubt as a hatched band."""
     hardiness, ink = week.margins.hardiness, sheet.paint.ink
-    at = float(in_scale(style, hardiness.bears_c))
+    at = float(in_scale(style, hardiness.lt10_c))
     reach = hardiness.sd_c * (1.8 if style.fahrenheit else 1.0)
     axes.axhspan(
         at - reach, at + reach, facecolor="none", edgecolor=sheet.paint.faint, hatch="//", alpha=0.35, zorder=1
     )
     axes.axhline(at, color=ink, linewidth=2.4, zorder=5)
     axes.text(
-        _clear_hour(week), at, f"bears {style.degrees(hardiness.bears_c)}", fontsize=BODY_PT, fontweight="bold",
+        _clear_hour(week), at, f"bears {style.degrees(hardiness.lt10_c)}", fontsize=BODY_PT, fontweight="bold",
         color=ink, ha="center", va="center", zorder=6, family=FONT,
         bbox={"facecolor": sheet.paint.ground, "edgecolor": ink, "pad": 3},
     )  # fmt: skip
@@ -175,7 +179,7 @@ def _bears(axes: "Axes", sheet: Sheet, week: WeekOfTree, style: Style) -> None:
 def _clear_hour(week: WeekOfTree) -> float:
     """Where a label on the line of what the wood bears is farthest from every other line."""
     lines = np.stack([week.outside.mean_c, *(band.mean_c for band in week.inside.values())])
-    away = np.abs(lines - week.margins.hardiness.bears_c).min(axis=0)
+    away = np.abs(lines - week.margins.hardiness.lt10_c).min(axis=0)
     half = int(_shown_h(week) * LABEL_SHARE) + 1
     middles = range(half, max(half + 1, _shown_h(week) - half))
     return float(max(middles, key=lambda at: away[at - half : at + half].min(initial=np.inf)))
@@ -239,9 +243,9 @@ def _cell(
     x: float,
     y: float,
 ) -> None:
-    felt: Felt | None = night.felt.get(state) if state else None
-    value_c = felt.wood_c if felt else night.air_c
-    cold = felt is not None and felt.wood_c < week.margins.hardiness.bears_c
+    tissue: Felt | None = night.tissue.get(state) if state else None
+    value_c = tissue.wood_c if tissue else night.air_c
+    cold = tissue is not None and tissue.wood_c < week.margins.hardiness.lt10_c
     if cold:
         marks.fill_between([x - 44, x + 44], y - 24, y + 24, color=sheet.paint.ink, linewidth=0)
     sheet.write(

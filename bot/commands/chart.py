@@ -7,7 +7,7 @@ from bot.charts import Theme
 from bot.commands.mistakes import MistakeError
 from bot.commands.opening import open_garden
 from bot.commands.outlook import parse_moment, read_inputs
-from bot.rounds import ground_of
+from bot.rounds import inputs_of
 from bot.settings import Garden
 from rules.outlook.garden_outlook import outlook
 
@@ -22,12 +22,12 @@ def draw(path: Path, picture: str, tree: str | None, out: Path | None, moment: s
     """
     garden, secrets = open_garden(path)
     now = parse_moment(moment, garden)
-    inputs = read_inputs(garden, secrets, None, now)
-    ground = ground_of(garden, inputs)
+    round_inputs = read_inputs(garden, secrets, None, now)
+    inputs = inputs_of(garden, round_inputs)
     model = Model(
         garden=garden,
-        ground=ground,
-        look=lambda: outlook(ground, now),
+        inputs=inputs,
+        look=lambda: outlook(inputs, now),
         now=now,
         theme=Theme.DARK if dark else Theme.LIGHT,
     )

@@ -8,7 +8,7 @@ from bot.commands.mistakes import MistakeError
 from bot.commands.opening import logbook_place, open_garden, transport_of
 from bot.forecasts import Gathered, fetch_first_good, parse_saved
 from bot.logbook import open_logbook
-from bot.rounds import Inputs, gather, ground_of, past_of_files, style_of
+from bot.rounds import RoundInputs, gather, inputs_of, past_of_files, style_of
 from bot.settings import Garden, Secrets
 from bot.wording.asks import doubts_in_words
 from bot.wording.document import outlook_document
@@ -31,8 +31,8 @@ def look(path: Path, forecast_file: Path | None, moment: str | None, *, as_json:
     """
     garden, secrets = open_garden(path)
     now = parse_moment(moment, garden)
-    inputs = read_inputs(garden, secrets, forecast_file, now)
-    seen = outlook(ground_of(garden, inputs), now)
+    round_inputs = read_inputs(garden, secrets, forecast_file, now)
+    seen = outlook(inputs_of(garden, round_inputs), now)
     if as_json:
         return outlook_document(seen).model_dump_json(indent=1)
     return outlook_table(seen, style_of(garden), doubts_in_words(seen.doubts, style_of(garden)))
@@ -49,7 +49,7 @@ def parse_moment(text: str | None, garden: Garden) -> datetime:
     return moment if moment.tzinfo else moment.replace(tzinfo=garden.site.zone)
 
 
-def read_inputs(garden: Garden, secrets: Secrets, forecast_file: Path | None, now: datetime) -> Inputs:
+def read_inputs(garden: Garden, secrets: Secrets, forecast_file: Path | None, now: datetime) -> RoundInputs:
     """What an outlook rests on, from the logbook where there is one, the garden file and the services."""
     kept = _from_logbook(garden, secrets, now)
     past = kept.past if kept.past is not None else past_of_files(garden, now)
@@ -57,10 +57,10 @@ def read_inputs(garden: Garden, secrets: Secrets, forecast_file: Path | None, no
     return replace(kept, forecast=found.forecast, past=past, doubts=found.doubts)
 
 
-def _from_logbook(garden: Garden, secrets: Secrets, now: datetime) -> Inputs:
+def _from_logbook(garden: Garden, secrets: Secrets, now: datetime) -> RoundInputs:
     place = logbook_place(secrets)
     if isinstance(place, Path) and not place.exists():
-        return Inputs(forecast=None, forecast_id=None, past=None, records=Records(), doubts=())
+        return RoundInputs(forecast=None, forecast_id=None, past=None, records=Records(), doubts=())
     logbook = open_logbook(place)
     try:
         with logbook.begin() as c:

@@ -48,9 +48,9 @@ def invented_days(first: date, count: int, chance: np.random.Generator) -> Inven
     spell_c = spell_sd_c * lasting(chance, count, SPELL_KEEPS)
     cloud = np.clip(0.32 + 0.28 * lasting(chance, count, 0.5) + 0.03 * spell_c * (winter > 0), 0.0, 1.0)
     mean_c = YEAR_MEAN_C - YEAR_SWING_C * winter + spell_c
-    half_c = (CLEAR_RANGE_C + (CLOUDY_RANGE_C - CLEAR_RANGE_C) * cloud) / 2
+    lt50_c = (CLEAR_RANGE_C + (CLOUDY_RANGE_C - CLEAR_RANGE_C) * cloud) / 2
     wind = np.clip(1.4 + 1.3 * cloud + chance.gamma(1.3, 0.7, count), 0.5, 11.0)
-    return InventedDays(high_c=mean_c + half_c, low_c=mean_c - half_c, cloud_fraction=cloud, wind_m_s=wind)
+    return InventedDays(high_c=mean_c + lt50_c, low_c=mean_c - lt50_c, cloud_fraction=cloud, wind_m_s=wind)
 
 
 def invented_truth(site: Site, first: date, count: int, chance: np.random.Generator) -> HourlyWeather:

@@ -15,7 +15,7 @@ TITLES = {
 REASON_LENGTH = 160  # a service's own words are cut here: a grower reads them on a phone
 
 
-class ForecastError(Exception):
+class WeatherServiceError(Exception):
     """No forecast from one service: one sentence a grower understands, the cause chained.
 
     Parameters
@@ -90,9 +90,9 @@ def document_of(body: str, service: str) -> dict[str, Any]:
     try:
         document = json.loads(body)
     except (ValueError, RecursionError) as error:
-        raise ForecastError("The answer of {title} broke off or is no data.", service=service) from error
+        raise WeatherServiceError("The answer of {title} broke off or is no data.", service=service) from error
     if not isinstance(document, dict):
-        raise ForecastError("The answer of {title} is not the object we expected.", service=service)
+        raise WeatherServiceError("The answer of {title} is not the object we expected.", service=service)
     return document
 
 
@@ -121,11 +121,11 @@ def time_utc(text: object, service: str) -> datetime:
     try:
         moment = datetime.fromisoformat(str(text))
     except ValueError as error:
-        raise ForecastError(
+        raise WeatherServiceError(
             f"{{title}} states the time '{one_line(text)}', which we cannot read.", service=service
         ) from error
     if moment.tzinfo is None:
-        raise ForecastError(f"{{title}} states the time {text} without its offset from UTC.", service=service)
+        raise WeatherServiceError(f"{{title}} states the time {text} without its offset from UTC.", service=service)
     return moment.astimezone(UTC)
 
 

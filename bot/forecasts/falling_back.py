@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from bot.forecasts.answers import Fetched, ForecastError, KeptAnswer
+from bot.forecasts.answers import Fetched, KeptAnswer, WeatherServiceError
 from bot.forecasts.asking import Transport
 from bot.forecasts.hour_marks import refuse_other_place
 from bot.forecasts.met_norway import fetch_met_norway, parse_met_norway, place_met_norway
@@ -86,7 +86,7 @@ def fetch_first_good(
     for service in services:
         try:
             forecast, fetched = _fetch_checked(service, site, transport, now, kept)
-        except ForecastError as failure:
+        except WeatherServiceError as failure:
             tried.append((service, str(failure)))
             continue
         return Gathered(
@@ -131,7 +131,7 @@ def _fetch_checked(
     forecast = _checked(service, fetched.answers, site, now)
     age_h = _age_h(forecast, now)
     if age_h > TOO_LATE_H and service != "saved":
-        raise ForecastError(f"The forecast of {{title}} is {age_h:.0f} hours old.", service=service)
+        raise WeatherServiceError(f"The forecast of {{title}} is {age_h:.0f} hours old.", service=service)
     return forecast, fetched
 
 
@@ -140,13 +140,13 @@ def _checked(service: str, answers: Mapping[str, KeptAnswer], site: Site, now: d
     forecast = parse_kept(service, answers)
     refuse_other_place(_service(service).place_deg(answers[service].body), site, service)
     if forecast.known_since_utc > now + AHEAD_OF_US:
-        raise ForecastError(
+        raise WeatherServiceError(
             f"{{title}} issued its forecast at {forecast.known_since_utc:%Y-%m-%d %H:%M} UTC, "
             f"but the clock here says {now.astimezone(UTC):%Y-%m-%d %H:%M}.",
             service=service,
         )
     if not reaches_coming_night(forecast.weather, now, site.zone):
-        raise ForecastError("The forecast of {title} does not reach through the coming night.", service=service)
+        raise WeatherServiceError("The forecast of {title} does not reach through the coming night.", service=service)
     return forecast
 
 
@@ -159,7 +159,7 @@ def _last_good(
         if service in kept:
             try:
                 found.append(_checked(service, kept, site, now))
-            except ForecastError as failure:
+            except WeatherServiceError as failure:
                 tried.append((service, f"Last good copy: {failure}"))
     if not found:
         return Gathered(forecast=None, doubts=(Doubt(kind=DoubtKind.NO_FORECAST),), tried=tuple(tried))

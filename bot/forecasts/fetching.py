@@ -10,7 +10,7 @@ from zlib import crc32
 
 import requests
 
-from bot.forecasts.answers import TITLES, ForecastError, KeptAnswer, one_line, service_of
+from bot.forecasts.answers import TITLES, KeptAnswer, WeatherServiceError, one_line, service_of
 from bot.forecasts.asking import Question, Transport
 
 BUSY: Final = {429, 500, 502, 503, 504}  # worth another try
@@ -23,7 +23,7 @@ FIRST_PAUSE_S: Final = 2.0  # a block lasts only the few seconds of excess (weat
 _log = logging.getLogger(__name__)
 
 
-class _PassingError(ForecastError):
+class _PassingError(WeatherServiceError):
     """A failure that may pass within seconds; `wait_s` is what the service asks for."""
 
     wait_s: float | None = None
@@ -38,7 +38,7 @@ def fetch_answer(question: Question, transport: Transport, now: datetime, last: 
         After bounded tries, at once where another try cannot help, or where a contact is needed and missing.
     """
     if question.contact_needed and not transport.contact:
-        raise ForecastError(
+        raise WeatherServiceError(
             "{title} needs a contact e-mail: set `contact` in the garden file.", service=question.name, permanent=True
         )
     last = last if last and last.address in ("", question.url) else None
@@ -105,7 +105,7 @@ def _response(
     except requests.ConnectionError as error:
         raise _PassingError("{title} could not be reached.", service=question.name) from error
     except requests.RequestException as error:
-        raise ForecastError("{title} could not be asked.", service=question.name) from error
+        raise WeatherServiceError("{title} could not be asked.", service=question.name) from error
 
 
 def _read_whole(response: requests.Response, question: Question, transport: Transport) -> None:
@@ -114,9 +114,9 @@ def _read_whole(response: requests.Response, question: Question, transport: Tran
     for chunk in response.iter_content(CHUNK_BYTES):
         body += chunk
         if transport.seconds() > until_s:
-            raise ForecastError(f"{{title}} took longer than {transport.longest_s:g} s.", service=question.name)
+            raise WeatherServiceError(f"{{title}} took longer than {transport.longest_s:g} s.", service=question.name)
         if len(body) > LARGEST_BYTES:
-            raise ForecastError("{title} sent far more than a forecast.", service=question.name)
+            raise WeatherServiceError("{title} sent far more than a forecast.", service=question.name)
     response._content = bytes(body)  # where the library keeps what it has read
 
 
@@ -134,7 +134,7 @@ def _data(question: Question, response: requests.Response) -> str:
     return body
 
 
-def _failure(question: Question, response: requests.Response, now: datetime) -> ForecastError:
+def _failure(question: Question, response: requests.Response, now: datetime) -> WeatherServiceError:
     """The error for a status that is not good; a _PassingError where it may pass."""
     status = response.status_code
     sentence = _sentence(status, _stated_reason(response))
@@ -145,7 +145,7 @@ def _failure(question: Question, response: requests.Response, now: datetime) -> 
         passing = _PassingError(sentence, service=question.name, status=status)
         passing.wait_s = _retry_after_s(response, now)
         return passing
-    return ForecastError(sentence, service=question.name, permanent=status not in BUSY, status=status)
+    return WeatherServiceError(sentence, service=question.name, permanent=status not in BUSY, status=status)
 
 
 def _sentence(status: int, reason: str) -> str:

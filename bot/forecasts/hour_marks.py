@@ -7,7 +7,7 @@ from typing import Final
 
 import numpy as np
 
-from bot.forecasts.answers import ForecastError, one_line
+from bot.forecasts.answers import WeatherServiceError, one_line
 from rules.garden.doubt import Doubt, DoubtKind
 from rules.garden.tree import Site
 from rules.garden.units import ABSOLUTE_ZERO_C, CM_PER_INCH, M_S_PER_KM_H, M_S_PER_KNOT, M_S_PER_MPH
@@ -60,7 +60,7 @@ def weather_of(layers: Iterable[Layer], service: str) -> tuple[HourlyWeather, tu
     by_field = {layer.field: layer for layer in layers}
     air = by_field.get("air_c")
     if air is None or not air.values:
-        raise ForecastError("The answer of {title} holds no temperatures.", service=service)
+        raise WeatherServiceError("The answer of {title} holds no temperatures.", service=service)
     start_utc, hours = _span(air, service)
     series: dict[str, Hours] = {}
     doubts: list[Doubt] = []
@@ -70,7 +70,7 @@ def weather_of(layers: Iterable[Layer], service: str) -> tuple[HourlyWeather, tu
         if refused:
             doubts.append(Doubt(kind=DoubtKind.VALUE_REFUSED, subject=name, amount=refused))
     if not np.isfinite(series["air_c"]).any():
-        raise ForecastError("The answer of {title} holds no temperatures.", service=service)
+        raise WeatherServiceError("The answer of {title} holds no temperatures.", service=service)
     return HourlyWeather(start_utc=start_utc, **series), tuple(doubts)
 
 
@@ -125,7 +125,7 @@ def _nothing(layer: Layer, stated: Hours, service: str, why: str) -> tuple[Hours
     """A whole layer refused: an error for the air, missing hours for the rest."""
     refused = int((~np.isnan(stated)).sum())
     if layer.field == "air_c" and refused:
-        raise ForecastError(f"{{title}} gives temperatures {why}.", service=service)
+        raise WeatherServiceError(f"{{title}} gives temperatures {why}.", service=service)
     return np.full(len(stated), np.nan), refused
 
 
@@ -133,10 +133,12 @@ def _span(air: Layer, service: str) -> tuple[datetime, int]:
     first, last = min(air.values), max(air.values)
     hours = (last - first) // HOUR + 1
     if hours > LONGEST_SERIES_H:
-        raise ForecastError(f"The answer of {{title}} spans {hours} hours, more than we believe.", service=service)
+        raise WeatherServiceError(
+            f"The answer of {{title}} spans {hours} hours, more than we believe.", service=service
+        )
     off = next((t for t in air.values if t.minute or t.second or t.microsecond), None)
     if off is not None:
-        raise ForecastError(f"{{title}} gives a time off the hour, {off:%Y-%m-%d %H:%M} UTC.", service=service)
+        raise WeatherServiceError(f"{{title}} gives a time off the hour, {off:%Y-%m-%d %H:%M} UTC.", service=service)
     return first, hours
 
 
@@ -159,7 +161,7 @@ def refuse_other_place(place_deg: tuple[float, float] | None, site: Site, servic
     north = abs(place_deg[0] - site.latitude_deg)
     east = abs((place_deg[1] - site.longitude_deg + 180) % 360 - 180)
     if not (north <= OTHER_PLACE_DEG and east <= OTHER_PLACE_DEG):
-        raise ForecastError(
+        raise WeatherServiceError(
             f"The answer of {{title}} is for {place_deg[0]:.2f}, {place_deg[1]:.2f}, not for the garden's "
             f"{site.latitude_deg:.2f}, {site.longitude_deg:.2f}.",
             service=service,

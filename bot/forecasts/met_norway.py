@@ -6,7 +6,7 @@ from typing import Any, Final
 
 import numpy as np
 
-from bot.forecasts.answers import Fetched, ForecastError, KeptAnswer, document_of, inside, objects, time_utc
+from bot.forecasts.answers import Fetched, KeptAnswer, WeatherServiceError, document_of, inside, objects, time_utc
 from bot.forecasts.asking import Question, Transport, coordinate
 from bot.forecasts.fetching import fetch_answer
 from bot.forecasts.hour_marks import Layer, on_marks, place_of, shared_out, weather_of
@@ -77,7 +77,7 @@ def _steps(timeseries: object) -> dict[datetime, Any]:
     for entry in objects(timeseries):
         moment = time_utc(entry.get("time"), SERVICE)
         if moment in steps:
-            raise ForecastError(f"{{title}} gives the hour {moment:%Y-%m-%d %H:%M} UTC twice.", service=SERVICE)
+            raise WeatherServiceError(f"{{title}} gives the hour {moment:%Y-%m-%d %H:%M} UTC twice.", service=SERVICE)
         steps[moment] = entry.get("data")
     return steps
 

@@ -15,7 +15,7 @@ from typing import Any, Final
 
 import numpy as np
 
-from bot.forecasts.answers import Fetched, ForecastError, KeptAnswer, document_of, inside, one_line
+from bot.forecasts.answers import Fetched, KeptAnswer, WeatherServiceError, document_of, inside, one_line
 from bot.forecasts.asking import Question, Transport, coordinate
 from bot.forecasts.fetching import fetch_answer
 from bot.forecasts.hour_marks import HOUR, Layer, on_marks, place_of, refuse_other_place, weather_of
@@ -51,7 +51,7 @@ def fetch_open_meteo(site: Site, transport: Transport, now: datetime, kept: Mapp
         ensemble = fetch_answer(_ensemble_question(site, transport), transport, now, kept.get(ENSEMBLE))
         refuse_other_place(place_open_meteo(ensemble.body), site, SERVICE)
         parse_open_meteo(forecast.body, now, ensemble.body)
-    except ForecastError as failure:
+    except WeatherServiceError as failure:
         return Fetched(answers={SERVICE: forecast}, tried=[(ENSEMBLE, str(failure))])
     return Fetched(answers={SERVICE: forecast, ENSEMBLE: ensemble})
 
@@ -115,7 +115,7 @@ def _members(ensemble_body: str) -> list[Layer]:
     layers = [_layer(document, name, "air_c", marks) for name in names]
     stated = [layer for layer in layers if any(value is not None for value in layer.values.values())]
     if len(stated) < 2:
-        raise ForecastError("The ensemble of {title} has no members.", service=SERVICE)
+        raise WeatherServiceError("The ensemble of {title} has no members.", service=SERVICE)
     return stated
 
 
@@ -133,7 +133,7 @@ def _layer(document: dict[str, Any], theirs: str, ours: str, marks: list[datetim
     if values is None:
         return Layer(field=ours, unit="", values={})
     if not isinstance(values, list) or len(values) != len(marks):
-        raise ForecastError(f"{{title}} gives {theirs} for other hours than it names.", service=SERVICE)
+        raise WeatherServiceError(f"{{title}} gives {theirs} for other hours than it names.", service=SERVICE)
     unit = str(inside(document, "hourly_units", theirs) or "")
     return Layer(field=ours, unit=unit, values=dict(zip(marks, values, strict=True)))
 
@@ -145,20 +145,20 @@ def _marks_utc(document: dict[str, Any]) -> list[datetime]:
     """
     stated = inside(document, "hourly", "time")
     if not isinstance(stated, list) or not stated:
-        raise ForecastError("The answer of {title} names no hours.", service=SERVICE)
+        raise WeatherServiceError("The answer of {title} names no hours.", service=SERVICE)
     is_unix = inside(document, "hourly_units", "time") == "unixtime"
     offset = timedelta(0) if is_unix else _offset(document)
     marks = [_mark(text, is_unix=is_unix) - offset for text in stated]
     odd = next((after for before, after in pairwise(marks) if after - before != HOUR), None)
     if odd is not None:
-        raise ForecastError(f"The hours of {{title}} jump at {odd:%Y-%m-%d %H:%M} UTC.", service=SERVICE)
+        raise WeatherServiceError(f"The hours of {{title}} jump at {odd:%Y-%m-%d %H:%M} UTC.", service=SERVICE)
     return marks
 
 
 def _offset(document: dict[str, Any]) -> timedelta:
     stated = document.get("utc_offset_seconds")
     if isinstance(stated, bool) or not isinstance(stated, int) or abs(stated) > 15 * 3600:
-        raise ForecastError("{title} does not say which offset from UTC its hours have.", service=SERVICE)
+        raise WeatherServiceError("{title} does not say which offset from UTC its hours have.", service=SERVICE)
     return timedelta(seconds=stated)
 
 
@@ -169,7 +169,9 @@ def _mark(stated: object, *, is_unix: bool) -> datetime:
         return datetime.fromisoformat(str(stated)).replace(tzinfo=UTC)
     except (ValueError, OverflowError, OSError) as error:
         told = one_line(stated)
-        raise ForecastError(f"{{title}} states the time '{told}', which we cannot read.", service=SERVICE) from error
+        raise WeatherServiceError(
+            f"{{title}} states the time '{told}', which we cannot read.", service=SERVICE
+        ) from error
 
 
 def place_open_meteo(body: str) -> tuple[float, float] | None:

@@ -9,7 +9,7 @@ from datetime import UTC, date, datetime, timedelta
 from itertools import pairwise
 from typing import Any, Final
 
-from bot.forecasts.answers import ForecastError, KeptAnswer, document_of, inside
+from bot.forecasts.answers import KeptAnswer, WeatherServiceError, document_of, inside
 from bot.forecasts.asking import Question, Transport, coordinate
 from bot.forecasts.fetching import fetch_answer
 from bot.forecasts.hour_marks import HOUR, Layer, on_marks, refuse_other_place
@@ -80,9 +80,9 @@ def _dates(stated: object) -> tuple[date, ...]:
     try:
         dates = tuple(date.fromisoformat(text) for text in stated) if isinstance(stated, list) else ()
     except (TypeError, ValueError) as error:
-        raise ForecastError("The archive of {title} names days we cannot read.", service=SERVICE) from error
+        raise WeatherServiceError("The archive of {title} names days we cannot read.", service=SERVICE) from error
     if not dates or any(after - before != timedelta(days=1) for before, after in pairwise(dates)):
-        raise ForecastError("The archive of {title} does not give day after day.", service=SERVICE)
+        raise WeatherServiceError("The archive of {title} does not give day after day.", service=SERVICE)
     return dates
 
 
@@ -90,7 +90,9 @@ def _daily(document: dict[str, Any], name: str, days: int) -> Hours:
     stated = inside(document, "daily", name)
     values = [None] * days if stated is None else stated
     if not isinstance(values, list) or len(values) != days:
-        raise ForecastError(f"The archive of {{title}} gives {name} for other days than it names.", service=SERVICE)
+        raise WeatherServiceError(
+            f"The archive of {{title}} gives {name} for other days than it names.", service=SERVICE
+        )
     unit = str(inside(document, "daily_units", name) or "°C")
     layer = Layer(field="air_c", unit=unit, values={EPOCH + i * HOUR: value for i, value in enumerate(values)})
     return on_marks(layer, EPOCH, days, SERVICE)[0]  # one mark per day: only unit and belief are looked at
@@ -107,5 +109,5 @@ def fetch_elevation_m(latitude_deg: float, longitude_deg: float, transport: Tran
     stated = inside(document_of(fetch_answer(question, transport, now).body, SERVICE), "elevation")
     height_m = stated[0] if isinstance(stated, list) and stated else None
     if isinstance(height_m, bool) or not isinstance(height_m, int | float) or not -450 <= height_m <= 6000:
-        raise ForecastError("{title} does not know the height of this place.", service=SERVICE)
+        raise WeatherServiceError("{title} does not know the height of this place.", service=SERVICE)
     return float(height_m)

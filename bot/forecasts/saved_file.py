@@ -27,7 +27,7 @@ from typing import Any, Final
 import numpy as np
 import numpy.typing as npt
 
-from bot.forecasts.answers import Fetched, ForecastError, KeptAnswer, document_of, objects, one_line, time_utc
+from bot.forecasts.answers import Fetched, KeptAnswer, WeatherServiceError, document_of, objects, one_line, time_utc
 from bot.forecasts.asking import Transport
 from bot.forecasts.hour_marks import HOUR, Layer, number, on_marks, weather_of
 from rules.garden.doubt import Doubt, DoubtKind
@@ -155,8 +155,8 @@ def as_saved(forecast: Forecast) -> Forecast:
     return replace(forecast, service=SERVICE)
 
 
-def _unusable(sentence: str) -> ForecastError:
-    return ForecastError(sentence, service=SERVICE, permanent=True)
+def _unusable(sentence: str) -> WeatherServiceError:
+    return WeatherServiceError(sentence, service=SERVICE, permanent=True)
 
 
 def _text(moment: datetime) -> str:

@@ -6,7 +6,16 @@ from datetime import datetime, timedelta
 from typing import Any, Final
 from urllib.parse import urlsplit
 
-from bot.forecasts.answers import Fetched, ForecastError, KeptAnswer, document_of, inside, objects, one_line, time_utc
+from bot.forecasts.answers import (
+    Fetched,
+    KeptAnswer,
+    WeatherServiceError,
+    document_of,
+    inside,
+    objects,
+    one_line,
+    time_utc,
+)
 from bot.forecasts.asking import Question, Transport, coordinate
 from bot.forecasts.fetching import fetch_answer
 from bot.forecasts.hour_marks import HOUR, Layer, place_of, shared_out, weather_of
@@ -40,7 +49,7 @@ def fetch_us_nws(site: Site, transport: Transport, now: datetime, kept: Mapping[
     point = fetch_answer(_point_question(site, transport), transport, now, known)
     try:
         grid = fetch_answer(_grid_question(point, transport), transport, now, kept.get(SERVICE))
-    except ForecastError as failure:
+    except WeatherServiceError as failure:
         if failure.status not in MOVED or point is not known:
             raise
         before = grid_path(point.body)
@@ -78,7 +87,7 @@ def grid_path(point_body: str) -> str:
     """The path of the grid's address in the answer about a point."""
     path = urlsplit(str(inside(document_of(point_body, SERVICE), "properties", "forecastGridData") or "")).path
     if not path.startswith("/gridpoints/"):
-        raise ForecastError("{title} has no forecast grid for this place.", service=SERVICE, permanent=True)
+        raise WeatherServiceError("{title} has no forecast grid for this place.", service=SERVICE, permanent=True)
     return path
 
 
@@ -141,7 +150,7 @@ def period_utc(text: object, now_utc: datetime) -> tuple[datetime, datetime]:
         start = _moment(left, now_utc)
         end = start + duration(right) if right.startswith("P") else _moment(right, now_utc)
     if not timedelta(0) <= end - start <= LONGEST_PERIOD:
-        raise ForecastError(f"{{title}} gives a value for the odd period '{one_line(text)}'.", service=SERVICE)
+        raise WeatherServiceError(f"{{title}} gives a value for the odd period '{one_line(text)}'.", service=SERVICE)
     return start, end
 
 
@@ -155,7 +164,9 @@ def duration(text: str) -> timedelta:
     """
     match = _DURATION.fullmatch(text)
     if match is None or not any(match.groups()) or any(len(part or "") > 6 for part in match.groups()):
-        raise ForecastError(f"{{title}} gives the duration '{one_line(text)}', which we cannot read.", service=SERVICE)
+        raise WeatherServiceError(
+            f"{{title}} gives the duration '{one_line(text)}', which we cannot read.", service=SERVICE
+        )
     days, hours, minutes, seconds = (int(part or 0) for part in match.groups())
     return timedelta(days=days, hours=hours, minutes=minutes, seconds=seconds)
 

@@ -8,7 +8,7 @@ from threading import Lock
 from typing import Final
 
 from bot.answers.answering import ANSWER_LIVES, answer
-from bot.answers.desk import Desk
+from bot.answers.exchange import Exchange
 from bot.hosting.flood import unless_flooded
 from bot.hosting.one_garden import Watch, apology
 from bot.inbox import take
@@ -116,13 +116,13 @@ class Gardens:
                 return
 
     def _answer(self, now: Callable[[], datetime]) -> Callable[[Connection, Incoming], list[Outgoing]]:
-        def desk(c: Connection, person: Person, incoming: Incoming) -> Desk:
+        def exchange(c: Connection, person: Person, incoming: Incoming) -> Exchange:
             call_turn(c, person.garden, now())
-            return self._watch(person.garden).desk(c, person, incoming, now())
+            return self._watch(person.garden).exchange(c, person, incoming, now())
 
         def answered(c: Connection, incoming: Incoming) -> list[Outgoing]:
             try:
-                return answer(c, lambda person, came: desk(c, person, came), incoming)
+                return answer(c, lambda person, came: exchange(c, person, came), incoming)
             except GardenGoneError:
                 return [_gone(incoming, now())]
 

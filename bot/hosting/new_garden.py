@@ -10,10 +10,10 @@ from typing import Any, Final
 from zoneinfo import available_timezones
 
 from bot.answers.answering import ANSWER_LIVES, CODE_SHAPE, STRANGER, TOO_MANY_CODES, WRONG_CODE
-from bot.answers.desk import Answer
-from bot.answers.dialogues import Dialogue, Said, ask, close, options, tapped, typed, waiting
+from bot.answers.dialogues import Dialogue, DialogueAnswer, ask, close, options, tapped, typed, waiting
+from bot.answers.exchange import Answer
 from bot.answers.garden_file.new_trees import cover_values, draft_of, next_step, question, tree_values, with_answer
-from bot.forecasts import ForecastError, Transport, fetch_elevation_m
+from bot.forecasts import Transport, WeatherServiceError, fetch_elevation_m
 from bot.hosting.one_garden import Watch, apology
 from bot.inbox import take
 from bot.logbook import (
@@ -132,7 +132,7 @@ class NewGarden:
         once = replace(self._transport, retries=0)
         try:
             height_m: float | None = fetch_elevation_m(latitude_deg, longitude_deg, once, now)
-        except ForecastError as error:
+        except WeatherServiceError as error:
             log.warning("the height of the place: %s", error)
             height_m = None
         with self.logbook.begin() as c:
@@ -170,7 +170,7 @@ class _Talk:
             found = self._step(dialogue, said)
         return found or [self._again(dialogue)]
 
-    def _said(self, dialogue: Dialogue) -> Said | None:
+    def _said(self, dialogue: Dialogue) -> DialogueAnswer | None:
         if self._incoming.kind is IncomingKind.TAP:
             return tapped(dialogue, self._incoming.button)
         return typed(dialogue, self._incoming.text)
@@ -199,7 +199,7 @@ class _Talk:
             return [self._asked(ZONE_NAME, draft, say.which_zone())]
         return [self._asked(ZONE, {**draft, "zone": zone}, say.is_zone(zone), (("Yes", YES), ("No", NO)))]
 
-    def _step(self, dialogue: Dialogue, said: Said) -> list[Answer] | None:
+    def _step(self, dialogue: Dialogue, said: DialogueAnswer) -> list[Answer] | None:
         draft = dict(dialogue.draft)
         match dialogue.step:
             case "zone":
@@ -236,7 +236,7 @@ class _Talk:
         tree = draft_of(words)
         return self._go_on(draft, tree) if words.name or words.species else None
 
-    def _more(self, draft: dict[str, Any], dialogue: Dialogue, said: Said) -> list[Answer] | None:
+    def _more(self, draft: dict[str, Any], dialogue: Dialogue, said: DialogueAnswer) -> list[Answer] | None:
         tree = with_answer(draft["tree"], dialogue.step.removeprefix(MORE), said, self._now.year)
         return self._go_on(draft, tree) if tree is not None else None
 

@@ -9,15 +9,15 @@ from threading import Lock
 from typing import Final
 
 from bot.answers.answering import ANSWER_LIVES, answer
-from bot.answers.desk import Desk
+from bot.answers.exchange import Exchange
 from bot.hosting.flood import unless_flooded
 from bot.inbox import take
 from bot.logbook import Connection, Door, Logbook, LogbookError, Person, note_round, read_records
 from bot.messages import Incoming, IncomingKind, Outgoing, redacted
 from bot.rounds.deciding import first_due_utc, write_due
 from bot.rounds.garden_on_disk import GardenOnDisk, Home, home_folder
-from bot.rounds.gathering import RECORDS_READ, Inputs, Setting, gather, next_ask_utc, refresh_forecast
-from bot.rounds.inputs import ground_of, style_of
+from bot.rounds.gathering import RECORDS_READ, RoundInputs, Setting, gather, next_ask_utc, refresh_forecast
+from bot.rounds.inputs import inputs_of, style_of
 from bot.rounds.job_facts import job_facts
 from bot.rounds.jobs_news import write_jobs_news
 from bot.rounds.learning.garden import Learner
@@ -29,7 +29,7 @@ from bot.wording.document import outlook_document
 from rules.garden.records import Records
 from rules.jobs import GardenFacts
 from rules.outlook.garden_outlook import Outlook, outlook_carried, restated
-from rules.outlook.inputs import Ground
+from rules.outlook.inputs import OutlookInputs
 from rules.outlook.past import Carried
 
 SOON: Final = timedelta(minutes=5)  # how late a nudge may be where many gardens are tended; no source
@@ -48,7 +48,7 @@ class Watch:
         self._setting = setting
         self.logbook: Logbook = setting.logbook
         self._learner = Learner()
-        self._inputs: Inputs | None = None
+        self._round_inputs: RoundInputs | None = None
         self._seen: Outlook | None = None
         self._carried: Carried | None = None
         self._round_id: int | None = None
@@ -97,16 +97,16 @@ class Watch:
         with self.logbook.begin() as c:
             until = max(next_ask_utc(c, self._setting, now), now + SOON)
             times = [now + SOON * step for step in range(1, int((until - now) / SOON) + 1)]
-            if self._seen is None or self._inputs is None:
+            if self._seen is None or self._round_inputs is None:
                 return until
-            due = first_due_utc(c, self._setting.garden, self._seen, self._inputs.records, times)
+            due = first_due_utc(c, self._setting.garden, self._seen, self._round_inputs.records, times)
         return due or until
 
     def _job_facts(self, c: Connection, seen: Outlook, records: Records, now: datetime) -> GardenFacts:
         """What the year's jobs are reckoned from, on the inputs of the last look."""
         garden = self._setting.garden
-        ground = ground_of(garden, self._inputs or self._gathered(c, now))
-        return job_facts(c, garden, seen, ground, records, now)
+        inputs = inputs_of(garden, self._round_inputs or self._gathered(c, now))
+        return job_facts(c, garden, seen, inputs, records, now)
 
     def take_pending(
         self, read: Callable[[str], Incoming | None], now: Callable[[], datetime], door: Door = Door.TELEGRAM
@@ -114,7 +114,7 @@ class Watch:
         """Answer all that waits in the inbox of a door."""
 
         def answered(c: Connection, incoming: Incoming) -> list[Outgoing]:
-            return answer(c, lambda person, came: self.desk(c, person, came, now()), incoming)
+            return answer(c, lambda person, came: self.exchange(c, person, came, now()), incoming)
 
         self._reread()
         if self._seen is None and not self._is_forgotten:
@@ -130,15 +130,15 @@ class Watch:
         except Exception as error:  # noqa: BLE001 - a fault in the outlook must not keep people from being heard
             log.error("no look ahead: %s", redacted(f"{type(error).__name__}: {error}"))  # noqa: TRY400 - once is enough
 
-    def desk(self, c: Connection, person: Person, incoming: Incoming, now: datetime) -> Desk:
+    def exchange(self, c: Connection, person: Person, incoming: Incoming, now: datetime) -> Exchange:
         """What is at hand to answer one person of this garden."""
 
         self._reread()
 
-        def ground() -> Ground:
-            return ground_of(self._setting.garden, self._inputs or self._gathered(c, now))
+        def inputs() -> OutlookInputs:
+            return inputs_of(self._setting.garden, self._round_inputs or self._gathered(c, now))
 
-        return Desk(
+        return Exchange(
             c=c,
             garden=self._setting.garden,
             person=person,
@@ -147,7 +147,7 @@ class Watch:
             heard_utc=now,
             records=read_records(c, self._setting.garden.name, now - RECORDS_READ),
             look=lambda: self._seen,
-            ground=ground,
+            inputs=inputs,
             style=style_of(self._setting.garden),
             home=self._home(),
             weather_of=self._setting.weather_of,
@@ -164,12 +164,12 @@ class Watch:
         changed = self._on_disk.changed(self._setting) if self._on_disk else None
         if changed is not None:
             self._setting = changed
-            self._inputs = self._seen = self._carried = None
+            self._round_inputs = self._seen = self._carried = None
 
     def _forget(self) -> None:
         """No more rounds: the owner deleted the garden."""
         self._is_forgotten = True
-        self._inputs = self._seen = self._carried = None
+        self._round_inputs = self._seen = self._carried = None
 
     def look(self, now: datetime) -> None:
         """A new outlook, kept with its numbers, where it rests on something new, or the time for an act has passed.
@@ -183,35 +183,43 @@ class Watch:
 
     def _look_alone(self, now: datetime) -> None:
         with self.logbook.begin() as c:
-            inputs = self._gathered(c, now)
-        if not self._is_stale(inputs, now):
-            self._inputs = inputs  # readings that taught nothing new are kept at hand
+            round_inputs = self._gathered(c, now)
+        if not self._is_stale(round_inputs, now):
+            self._round_inputs = round_inputs  # readings that taught nothing new are kept at hand
             return
-        seen, carried = outlook_carried(ground_of(self._setting.garden, inputs), now, self._carried)
+        seen, carried = outlook_carried(inputs_of(self._setting.garden, round_inputs), now, self._carried)
         document = outlook_document(seen).model_dump_json()
         with self.logbook.begin() as c:
-            round_id = note_round(c, self._setting.garden.name, now, inputs.forecast_id, document)
-        self._inputs, self._seen, self._carried, self._round_id = inputs, seen, carried, round_id
+            round_id = note_round(c, self._setting.garden.name, now, round_inputs.forecast_id, document)
+        self._round_inputs, self._seen, self._carried, self._round_id = round_inputs, seen, carried, round_id
 
-    def _gathered(self, c: Connection, now: datetime) -> Inputs:
+    def _gathered(self, c: Connection, now: datetime) -> RoundInputs:
         return gather(c, self._setting.garden, now, self._setting.weather_of, self._learner)
 
-    def _is_stale(self, inputs: Inputs, now: datetime) -> bool:
-        if self._inputs is None or self._seen is None:
+    def _is_stale(self, round_inputs: RoundInputs, now: datetime) -> bool:
+        if self._round_inputs is None or self._seen is None:
             return True
-        before = self._inputs
-        changed = _rests_on(self._setting.garden, inputs) != _rests_on(self._setting.garden, before)
-        changed = changed or inputs.climate is not before.climate
+        before = self._round_inputs
+        changed = _rests_on(self._setting.garden, round_inputs) != _rests_on(self._setting.garden, before)
+        changed = changed or round_inputs.climate is not before.climate
         missed = any(self._seen.now < act.by_utc <= now for act in self._seen.acts)  # what now, if it was not done?
         return changed or missed or not timedelta(0) <= now - self._seen.now < LOOK_EVERY
 
 
-def _rests_on(garden: Garden, inputs: Inputs) -> tuple[object, ...]:
+def _rests_on(garden: Garden, round_inputs: RoundInputs) -> tuple[object, ...]:
     """What a look ahead rests on; of readings what they taught, so that a sensor by day stirs nothing."""
-    said = replace(inputs.records, readings=())
-    taught = ground_of(garden, inputs)
+    said = replace(round_inputs.records, readings=())
+    taught = inputs_of(garden, round_inputs)
     covers = taught.covers_read
-    return inputs.forecast_id, said, inputs.away, taught.offsets, covers, taught.forecast_error, inputs.accepted
+    return (
+        round_inputs.forecast_id,
+        said,
+        round_inputs.away,
+        taught.offsets,
+        covers,
+        taught.forecast_error,
+        round_inputs.accepted,
+    )
 
 
 def _said_at(incoming: Incoming, now: datetime) -> datetime:

@@ -2,7 +2,7 @@
 
 from bot.nudges.jobs import Announced, is_time_to_look, jobs_nudge, jobs_to_tell
 from bot.nudges.ladder import SILENT_STAGES, nudges_due, stage_times
-from bot.nudges.nouns import Ask, Nudge, NudgeState, Quiet, Refusal, Said, Stage, asks
+from bot.nudges.nouns import Ask, Declined, Nudge, NudgeState, PastNudge, Quiet, Stage, asks
 from bot.nudges.occasional import all_well_nudge, blind_nudge
 from bot.nudges.wake import wake_nudge
 
@@ -10,11 +10,11 @@ __all__ = [
     "SILENT_STAGES",
     "Announced",
     "Ask",
+    "Declined",
     "Nudge",
     "NudgeState",
+    "PastNudge",
     "Quiet",
-    "Refusal",
-    "Said",
     "Stage",
     "all_well_nudge",
     "asks",

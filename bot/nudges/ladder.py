@@ -10,7 +10,7 @@ from datetime import date, datetime, timedelta
 from typing import Final
 from zoneinfo import ZoneInfo
 
-from bot.nudges.nouns import Ask, Nudge, NudgeState, Quiet, Refusal, Said, Stage
+from bot.nudges.nouns import Ask, Declined, Nudge, NudgeState, PastNudge, Quiet, Stage
 from bot.nudges.recovered import COLD_JOBS, stand_downs
 from rules.garden.records import DeedKind
 
@@ -27,8 +27,8 @@ NEVER_RING: Final = (Stage.HEADS_UP, Stage.JOBS)
 
 def nudges_due(
     wanted: Sequence[Ask],
-    said: Sequence[Said],
-    refusals: Sequence[Refusal],
+    said: Sequence[PastNudge],
+    refusals: Sequence[Declined],
     chance_now: Mapping[tuple[str, date], float],
     quiet: Quiet,
     now: datetime,
@@ -91,7 +91,9 @@ def stage_times(ask: Ask, quiet: Quiet) -> dict[Stage, datetime]:
     return {Stage.TODAY: today, Stage.LAST_CALL: quiet.before(last)}
 
 
-def _step(ask: Ask, said: Sequence[Said], refusals: Sequence[Refusal], quiet: Quiet, now: datetime) -> Nudge | None:
+def _step(
+    ask: Ask, said: Sequence[PastNudge], refusals: Sequence[Declined], quiet: Quiet, now: datetime
+) -> Nudge | None:
     open_acts = tuple(act for act in ask.acts if not _refused(act.tree, refusals, ask, now))
     if not open_acts or now > ask.by_utc:
         return None
@@ -107,7 +109,7 @@ def _step(ask: Ask, said: Sequence[Said], refusals: Sequence[Refusal], quiet: Qu
     return _new_or_more(ask, stage, earlier, _asked_lately(ask, said))
 
 
-def _asked_lately(ask: Ask, said: Sequence[Said]) -> set[str]:
+def _asked_lately(ask: Ask, said: Sequence[PastNudge]) -> set[str]:
     """Trees already asked for on an earlier day, whose night is still to come: not rung for again till then."""
     lately = [s for s in said if s.stage == Stage.TODAY and s.verb == ask.verb and s.state != NudgeState.STOOD_DOWN]
     lately = [s for s in lately if s.night is not None and s.night > s.day and s.night >= ask.day]
@@ -115,7 +117,7 @@ def _asked_lately(ask: Ask, said: Sequence[Said]) -> set[str]:
     return waiting & {tree for s in lately for tree in s.trees}
 
 
-def _heads_up(ask: Ask, said: Sequence[Said], now: datetime) -> Nudge | None:
+def _heads_up(ask: Ask, said: Sequence[PastNudge], now: datetime) -> Nudge | None:
     """One quiet message about a job for days; it is changed in place as trees join it or its day moves."""
     live = [
         s for s in said
@@ -149,12 +151,12 @@ def _stage(ask: Ask, quiet: Quiet, now: datetime) -> Stage | None:
     return None
 
 
-def _told_long_ago(earlier: Sequence[Said], now: datetime) -> bool:
+def _told_long_ago(earlier: Sequence[PastNudge], now: datetime) -> bool:
     """Whether an act-today message went out long enough ago for a last call not to be a second ask at once."""
     return any(s.stage == Stage.TODAY and now - s.opened_utc > LAST_CALL_LEAD / 2 for s in earlier)
 
 
-def _new_or_more(ask: Ask, stage: Stage, earlier: Sequence[Said], lately: set[str]) -> Nudge | None:
+def _new_or_more(ask: Ask, stage: Stage, earlier: Sequence[PastNudge], lately: set[str]) -> Nudge | None:
     """The ask for the trees that were not asked for at this stage yet."""
     same = [s for s in earlier if s.stage == stage]
     asked = {tree for s in same for tree in s.trees} | lately
@@ -171,7 +173,7 @@ def _new_or_more(ask: Ask, stage: Stage, earlier: Sequence[Said], lately: set[st
     )
 
 
-def _refused(tree: str, refusals: Sequence[Refusal], ask: Ask, now: datetime) -> bool:
+def _refused(tree: str, refusals: Sequence[Declined], ask: Ask, now: datetime) -> bool:
     for refusal in refusals:
         if tree in refusal.trees:
             in_time = refusal.until_utc < ask.by_utc or ask.night > ask.day
@@ -182,7 +184,7 @@ def _refused(tree: str, refusals: Sequence[Refusal], ask: Ask, now: datetime) ->
     return False
 
 
-def _at_most_three(due: Sequence[Nudge], said: Sequence[Said], zone: ZoneInfo, now: datetime) -> list[Nudge]:
+def _at_most_three(due: Sequence[Nudge], said: Sequence[PastNudge], zone: ZoneInfo, now: datetime) -> list[Nudge]:
     """No more than three messages from noon to noon; what does not ring is not counted."""
 
     def evening(moment: datetime) -> date:

@@ -109,7 +109,7 @@ class Ask:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Said:
+class PastNudge:
     """One nudge that went out before, as the logbook kept it."""
 
     key: str
@@ -124,7 +124,7 @@ class Said:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Refusal:
+class Declined:
     """Trees the grower cannot tend, or not before a time: nothing is asked for them until then."""
 
     trees: tuple[str, ...]
@@ -142,7 +142,7 @@ class Nudge:
     day: date
     expires_utc: datetime
     ask: Ask | None = None
-    about: Said | None = None
+    about: PastNudge | None = None
     silent: bool = False
     edits: str | None = None
     trees: tuple[str, ...] = field(default=())

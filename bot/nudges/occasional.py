@@ -4,13 +4,13 @@ from collections.abc import Sequence
 from datetime import datetime, time, timedelta
 from typing import Final
 
-from bot.nudges.nouns import Nudge, Quiet, Said, Stage
+from bot.nudges.nouns import Nudge, PastNudge, Quiet, Stage
 
 BLIND_AFTER: Final = timedelta(hours=24)  # no source: a night seen a day ago is not seen
 
 
 def blind_nudge(
-    age: timedelta | None, said: Sequence[Said], quiet: Quiet, now: datetime, at_risk: bool
+    age: timedelta | None, said: Sequence[PastNudge], quiet: Quiet, now: datetime, at_risk: bool
 ) -> Nudge | None:
     """The message that we cannot see the coming night; once a day, in the afternoon, only where a tree is at risk.
 
@@ -25,7 +25,7 @@ def blind_nudge(
     return Nudge(key=f"blind:{local.date()}", stage=Stage.BLIND, day=local.date(), expires_utc=expires)
 
 
-def all_well_nudge(said: Sequence[Said], first_round: datetime, quiet: Quiet, now: datetime) -> Nudge | None:
+def all_well_nudge(said: Sequence[PastNudge], first_round: datetime, quiet: Quiet, now: datetime) -> Nudge | None:
     """The weekly word that all is well: seven days after anything was last said, at a quiet hour of the day."""
     local = now.astimezone(quiet.zone)
     last = max([s.opened_utc for s in said], default=first_round)

@@ -5,7 +5,7 @@ from datetime import date, datetime, time, timedelta
 from typing import Final
 from zoneinfo import ZoneInfo
 
-from bot.nudges.nouns import Ask, Nudge, NudgeState, Quiet, Said, Stage
+from bot.nudges.nouns import Ask, Nudge, NudgeState, PastNudge, Quiet, Stage
 from rules.garden.records import DeedKind
 
 COLD_JOBS: Final = (DeedKind.WRAPPED, DeedKind.CLOSED)  # only these have a dusk that must not be missed
@@ -14,13 +14,13 @@ STAND_DOWN_FALL: Final = 0.5  # the chance must halve before we say "not needed"
 
 def stand_downs(
     wanted: Sequence[Ask],
-    said: Sequence[Said],
+    said: Sequence[PastNudge],
     chance_now: Mapping[tuple[str, date], float],
     quiet: Quiet,
     now: datetime,
 ) -> list[Nudge]:
     still = {(ask.verb, tree) for ask in wanted for tree in ask.trees}
-    over: dict[tuple[DeedKind, date], list[Said]] = {}
+    over: dict[tuple[DeedKind, date], list[PastNudge]] = {}
     for nudge in said:
         if (
             nudge.state == NudgeState.OPEN
@@ -35,7 +35,7 @@ def stand_downs(
     return [_stand_down(nudges, quiet.zone) for nudges in over.values()]
 
 
-def _stand_down(nudges: Sequence[Said], zone: ZoneInfo) -> Nudge:
+def _stand_down(nudges: Sequence[PastNudge], zone: ZoneInfo) -> Nudge:
     last = max(nudges, key=lambda nudge: nudge.opened_utc)
     return Nudge(
         key=f"{last.key}:{Stage.STAND_DOWN}",

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 from typing import Final
 
-from bot.nudges.nouns import Ask, Nudge, Quiet, Refusal, Said, Stage
+from bot.nudges.nouns import Ask, Declined, Nudge, PastNudge, Quiet, Stage
 from rules.garden.records import DeedKind
 from rules.plan.garden_plan import Act
 
@@ -15,7 +15,7 @@ WAKE_LEAD: Final = timedelta(hours=1)  # before the lowest: a cap shut later kee
 
 
 def wake_nudge(
-    threats: Sequence[Act], said: Sequence[Said], refusals: Sequence[Refusal], quiet: Quiet, now: datetime
+    threats: Sequence[Act], said: Sequence[PastNudge], refusals: Sequence[Declined], quiet: Quiet, now: datetime
 ) -> Nudge | None:
     """The message that may ring in the quiet hours, for the people who asked to be woken; None on nearly all nights.
 
@@ -46,5 +46,5 @@ def _is_worst(act: Act, now: datetime) -> bool:
     return in_time and act.chance >= WAKE_CHANCE and act.saves_trips > WAKE_TRIPS
 
 
-def _is_refused(act: Act, refusals: Sequence[Refusal], now: datetime) -> bool:
+def _is_refused(act: Act, refusals: Sequence[Declined], now: datetime) -> bool:
     return any(act.tree in one.trees and now < one.until_utc for one in refusals)

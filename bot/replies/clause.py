@@ -7,7 +7,7 @@ from bot.replies.words.names import Named
 from bot.replies.words.numbers import Temperature
 from bot.replies.words.times import Moment
 from bot.replies.words.vocabulary import DONE
-from rules.garden.records import Sight
+from rules.garden.records import SightingKind
 
 
 @dataclass(kw_only=True)
@@ -25,7 +25,7 @@ class Clause:
     excepted_numbers: list[int] = field(default_factory=list)
     moment: Moment | None = None
     temperature: Temperature | None = None
-    sight: Sight | None = None
+    sight: SightingKind | None = None
     refusal: Verb | None = None
     is_promise: bool = False
     is_reminder: bool = False

@@ -6,7 +6,7 @@ from enum import StrEnum
 from zoneinfo import ZoneInfo
 
 from rules.garden.cover import CoverState
-from rules.garden.records import DeedKind, Place, Sight
+from rules.garden.records import DeedKind, Place, SightingKind
 from rules.jobs import JobKind, MarkState
 
 
@@ -171,7 +171,7 @@ class Meaning:
     air_c: float | None = None
     place: Place = Place.AIR
     is_minimum: bool = False
-    sight: Sight | None = None
+    sight: SightingKind | None = None
     until_utc: datetime | None = None
     month: int | None = None
     count: int | None = None

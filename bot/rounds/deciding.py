@@ -11,6 +11,7 @@ from bot.logbook import (
     Connection,
     Nudge,
     NudgeState,
+    Refusal,
     enqueue,
     expire_nudges,
     messages_of_nudge,
@@ -23,9 +24,8 @@ from bot.logbook import (
     read_state,
     settle_nudge,
 )
-from bot.logbook import Refusal as KeptRefusal
 from bot.messages import Button, OnUnknown, Outgoing
-from bot.nudges import Ask, Refusal, Said, Stage, all_well_nudge, asks, blind_nudge, nudges_due, wake_nudge
+from bot.nudges import Ask, Declined, PastNudge, Stage, all_well_nudge, asks, blind_nudge, nudges_due, wake_nudge
 from bot.nudges import Nudge as Due
 from bot.nudges import NudgeState as SaidState
 from bot.replies import Verb, button_data
@@ -105,11 +105,11 @@ def _settle_what_is_done(c: Connection, garden: Garden, outlook: Outlook, now: d
             settle_nudge(c, row.key, NudgeState.ANSWERED, None, now)
 
 
-def _just_tended(records: Records, now: datetime) -> list[Refusal]:
+def _just_tended(records: Records, now: datetime) -> list[Declined]:
     """Who has just been at a tree is not sent back at once, unless for tonight."""
     late = [deed for deed in records.deeds if timedelta(0) <= now - deed.at_utc < REST]
     return [
-        Refusal(trees=(deed.tree,), noted_utc=deed.at_utc, until_utc=deed.at_utc + REST, asks_again=True)
+        Declined(trees=(deed.tree,), noted_utc=deed.at_utc, until_utc=deed.at_utc + REST, asks_again=True)
         for deed in late
     ]
 
@@ -128,7 +128,7 @@ class _Heard:
     """What a garden has heard and answered lately, read once for all the times it is asked about."""
 
     nudges: Sequence[Nudge]
-    refusals: Sequence[KeptRefusal]
+    refusals: Sequence[Refusal]
     first_round: Callable[[], datetime]
 
 
@@ -170,9 +170,9 @@ def _first_round(c: Connection, garden: Garden, now: datetime) -> datetime:
     return datetime.fromisoformat(json.loads(first))
 
 
-def _said(row: Nudge) -> Said:
+def _said(row: Nudge) -> PastNudge:
     numbers = json.loads(row.numbers)
-    return Said(
+    return PastNudge(
         key=row.key.removeprefix(f"{row.garden}/"),
         stage=Stage(row.stage),
         verb=DeedKind(row.ask) if row.ask else None,
@@ -185,8 +185,8 @@ def _said(row: Nudge) -> Said:
     )
 
 
-def _refusal(row: KeptRefusal) -> Refusal:
-    return Refusal(trees=(row.tree,), noted_utc=row.at_utc, until_utc=row.until_utc, asks_again=row.ask == LATER)
+def _refusal(row: Refusal) -> Declined:
+    return Declined(trees=(row.tree,), noted_utc=row.at_utc, until_utc=row.until_utc, asks_again=row.ask == LATER)
 
 
 def _write(

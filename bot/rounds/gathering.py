@@ -76,7 +76,7 @@ class Setting:
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Inputs:
+class RoundInputs:
     """All that a decision rests on; the same inputs give the same advice.
 
     `climate` is past winters by day, `away` the days on which nobody is there. `learned` is what thermometers taught
@@ -116,7 +116,7 @@ def refresh_forecast(setting: Setting, now: datetime) -> bool:
 
 def gather(
     c: Connection, garden: Garden, now: datetime, weather_of: str = "", learner: Learner | None = None
-) -> Inputs:
+) -> RoundInputs:
     """The inputs of a round as the logbook has them; `weather_of` names weather that is not the garden's own.
 
     `learner` spares the work of learning again what it has learned already.
@@ -130,7 +130,7 @@ def gather(
     words = read_learning(c, garden.name)
     told = row.forecast_id if row else None, forecast
     learned = (learner or Learner()).learned(c, garden, weather_of, words, records.deeds, told, now)
-    return Inputs(
+    return RoundInputs(
         forecast=forecast,
         forecast_id=told[0],
         past=past_weather(c, weather_of, now - PAST_KEPT),

@@ -9,7 +9,7 @@ from rules.garden.records import Records
 from rules.garden.tree import Standing
 from rules.jobs import DayWeather, GardenFacts, days_of, garden_facts
 from rules.outlook.garden_outlook import Outlook
-from rules.outlook.inputs import Ground
+from rules.outlook.inputs import OutlookInputs
 from rules.site.microclimate import PRIORS, SiteOffset
 from rules.weather.gaps import filled
 from rules.weather.hourly import HourlyWeather
@@ -21,9 +21,9 @@ WEATHER_REMEMBERED_H: Final = 32 * 24  # thirty days of rain, the first of them 
 
 
 def job_facts(
-    c: Connection, garden: Garden, outlook: Outlook, ground: Ground, records: Records, now: datetime
+    c: Connection, garden: Garden, outlook: Outlook, inputs: OutlookInputs, records: Records, now: datetime
 ) -> GardenFacts:
-    """The facts of one garden today; `ground` is what the outlook stood on, `records` those of the last year."""
+    """The facts of one garden today; `inputs` is what the outlook stood on, `records` those of the last year."""
     return garden_facts(
         garden.site,
         outlook.trees,
@@ -31,9 +31,9 @@ def job_facts(
         acts=outlook.acts,
         records=records,
         marks=read_job_marks(c, garden.name, now - MARKS_READ),
-        past=ground.climate,
-        offsets_c={tree.name: night_offset_c(tree.standing, ground.offsets.get(tree.name)) for tree in garden.trees},
-        days=_days(ground, now),
+        past=inputs.climate,
+        offsets_c={tree.name: night_offset_c(tree.standing, inputs.offsets.get(tree.name)) for tree in garden.trees},
+        days=_days(inputs, now),
         shed=garden.shed,
         settings=garden.jobs,
     )
@@ -45,13 +45,13 @@ def night_offset_c(standing: Standing, learned: SiteOffset | None = None) -> flo
     return offset.mixed_c + offset.radiation_c * (WARM_OFFSET_COUNTED if offset.radiation_c > 0 else 1.0)
 
 
-def _days(ground: Ground, now: datetime) -> dict[date, DayWeather]:
+def _days(inputs: OutlookInputs, now: datetime) -> dict[date, DayWeather]:
     """The weather of the days ahead and of the last month."""
-    known = [weather for weather in (ground.forecast and ground.forecast.weather, _lately(ground.past, now)) if weather]
+    known = [weather for weather in (inputs.forecast and inputs.forecast.weather, _lately(inputs.past, now)) if weather]
     if not known:
         return {}
     whole, _ = filled(joined_weather(known[0], known[-1]))  # else a day of coarse steps would be unknown
-    return days_of(whole, ground.site)
+    return days_of(whole, inputs.site)
 
 
 def _lately(past: HourlyWeather | None, now: datetime) -> HourlyWeather | None:

@@ -4,7 +4,7 @@ import logging
 from datetime import datetime
 from weakref import WeakValueDictionary
 
-from bot.forecasts import ForecastError, parse_saved
+from bot.forecasts import WeatherServiceError, parse_saved
 from bot.logbook import KeptForecast
 from rules.weather.hourly import Forecast
 
@@ -22,7 +22,7 @@ def forecast_of(kept: KeptForecast | None) -> Forecast | None:
         return None
     try:
         return _read(kept.body, kept.fetched_utc)
-    except ForecastError as error:
+    except WeatherServiceError as error:
         log.error("the kept forecast %d cannot be read: %s", kept.forecast_id, error)  # noqa: TRY400 - it says it all
         return None
 

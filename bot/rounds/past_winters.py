@@ -11,7 +11,7 @@ from weakref import WeakValueDictionary
 
 import numpy as np
 
-from bot.forecasts import ForecastError, KeptAnswer, Transport, fetch_past_days, parse_past_days
+from bot.forecasts import KeptAnswer, Transport, WeatherServiceError, fetch_past_days, parse_past_days
 from bot.logbook import (
     AnswerRow,
     Connection,
@@ -24,7 +24,7 @@ from bot.logbook import (
 )
 from bot.settings import Garden, Service
 from rules.garden.tree import Site
-from rules.weather.daily_minima import DailyMinima, Refusal, RefusedDay, daily_minima
+from rules.weather.daily_minima import DailyMinima, RefusedDay, Rejection, daily_minima
 from rules.weather.minima_table import parse_daily_minima
 
 ASK_AGAIN: Final = timedelta(hours=12)  # after the archive could not be asked; no source
@@ -44,7 +44,7 @@ def past_winters(c: Connection, garden: Garden, weather_of: str = "") -> DailyMi
     """
     try:
         return _of_file(garden.past_winters) if garden.past_winters else _of_logbook(c, _cell(garden, weather_of))
-    except (ValueError, OSError, ForecastError) as error:
+    except (ValueError, OSError, WeatherServiceError) as error:
         log.warning("past winters of %s: %s", garden.name, error)
         return None
 
@@ -71,7 +71,7 @@ def refresh_past_winters(
         note_state(c, asker, "winters asked", json.dumps(now.astimezone(UTC).isoformat()))
     try:
         answer = fetch_past_days(weather_site or garden.site, replace(transport, retries=0), now)
-    except ForecastError as error:
+    except WeatherServiceError as error:
         log.warning("past winters of %s: %s", garden.name, error)
         return True
     with logbook.begin() as c:
@@ -93,7 +93,7 @@ def _keep_checked(c: Connection, cell: str, body: str, fetched_utc: datetime) ->
     """The winters as they are reckoned with: checking thirty years of days takes a good part of a round."""
     try:
         checked = _packed(_of_archive(body))
-    except (ValueError, ForecastError) as error:
+    except (ValueError, WeatherServiceError) as error:
         log.warning("past winters cannot be read: %s", error)
         return
     note_kept_answer(c, cell, AnswerRow(service=CHECKED, body=checked, fetched_utc=fetched_utc))
@@ -160,7 +160,7 @@ def _unpacked(body: str) -> DailyMinima:
         max_c=None if highs is None else np.array(highs),
         half_unit_c=document["half_unit_c"],
         refused=tuple(
-            RefusedDay(day=date.fromisoformat(day), min_c=low, why=Refusal(why))
+            RefusedDay(day=date.fromisoformat(day), min_c=low, why=Rejection(why))
             for day, low, why in document["refused"]
         ),
     )

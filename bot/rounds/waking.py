@@ -35,9 +35,9 @@ def _threat(one: TreeMargins, outlook: Outlook, style: Style) -> Iterator[Act]:
     if one.cover is None or one.tree.left_bare or one.state is not CoverState.VENTED or not one.nights:
         return
     night = one.night_of(style.evening(outlook.now))
-    if not {CoverState.VENTED, CoverState.CLOSED} <= set(night.felt):
+    if not {CoverState.VENTED, CoverState.CLOSED} <= set(night.tissue):
         return
-    stands, shut = night.felt[CoverState.VENTED], night.felt[CoverState.CLOSED]
+    stands, shut = night.tissue[CoverState.VENTED], night.tissue[CoverState.CLOSED]
     yield Act(
         tree=one.tree.name, kind=DeedKind.CLOSED, state=CoverState.CLOSED, reason=Reason.COLD, night=night.evening,
         from_utc=outlook.now, by_utc=night.lowest_utc, minutes=one.cover.minutes_to_close, chance=stands.chance,

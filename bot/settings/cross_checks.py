@@ -187,7 +187,7 @@ def _years(trees: list[tuple[int, dict[str, Any]]], today: date) -> Iterator[Fin
 
 def _thresholds(trees: list[tuple[int, dict[str, Any]]]) -> Iterator[Finding]:
     for i, row in trees:
-        own = row.get("own_bears_c")
+        own = row.get("safe_to_c")
         if not isinstance(own, dict):
             continue
         for order in TENDER_TO_HARDY:
@@ -195,7 +195,7 @@ def _thresholds(trees: list[tuple[int, dict[str, Any]]]) -> Iterator[Finding]:
             for (tender, warm), (hardy, cold) in pairwise(given):
                 if cold > warm:
                     yield Finding(
-                        ("trees", i, "own_bears_c", str(hardy)),
+                        ("trees", i, "safe_to_c", str(hardy)),
                         f"must not be warmer than {tender}: {hardy} wood bears more",
                     )
 

@@ -90,8 +90,8 @@ def _tree(garden: Garden, tree: Tree) -> Iterator[tuple[str, object, str]]:
     if twin is not None and twin.species != tree.species:
         yield "twin", tree.twin, f"is a {twin.species}, this is a {tree.species}: they cannot be compared"
     row = species_row(tree.species, tree.cultivar, None)
-    for phase, own_c in tree.own_bears_c.items():
-        table_c = row.bears(phase).t10_c
+    for phase, own_c in tree.safe_to_c.items():
+        table_c = row.wood_hardiness(phase).t10_c
         if abs(own_c - table_c) > FAR_FROM_TABLE_C:
             yield (
                 f"own_bears_c.{phase}",

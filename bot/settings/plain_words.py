@@ -70,8 +70,10 @@ def _trees(garden: Garden) -> Iterator[str]:
     yield f"{len(garden.trees)} {'tree' if len(garden.trees) == 1 else 'trees'}:"
     for i, tree in enumerate(garden.trees, start=1):
         yield f"  {i} {_called(tree)}: {_kind(tree)}, {STANDINGS[tree.standing]}, {_what_for(tree)}."
-        if tree.own_bears_c:
-            own = ", ".join(f"{_degrees(bears, garden.units)} {phase}" for phase, bears in tree.own_bears_c.items())
+        if tree.safe_to_c:
+            own = ", ".join(
+                f"{_degrees(wood_hardiness, garden.units)} {phase}" for phase, wood_hardiness in tree.safe_to_c.items()
+            )
             yield f"    By your own word it bears {own}."
 
 

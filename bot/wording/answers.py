@@ -73,36 +73,36 @@ def after_deeds(deeds: Sequence[Deed], outlook: Outlook | None, style: Style) ->
     """
     if outlook is None:
         return ""
-    felt = [(deed.tree, *one) for deed in deeds if (one := _felt_tonight(deed, outlook, style))]
-    told = [(tree, _felt_words(now, bears_c, style)) for tree, now, bears_c in felt]
-    if len(felt) == 1:
+    tissue = [(deed.tree, *one) for deed in deeds if (one := _wood_tonight(deed, outlook, style))]
+    told = [(tree, _wood_words(now, lt10_c, style)) for tree, now, lt10_c in tissue]
+    if len(tissue) == 1:
         return f"Tonight its wood should feel about {told[0][1]}."
-    if len(felt) <= MOST_TOLD:
+    if len(tissue) <= MOST_TOLD:
         return _told_apart(told)
-    risky = [words for words, (_, now, _) in zip(told, felt, strict=True) if now.chance >= WORTH_A_WORD]
-    calm = [one for one in felt if one[1].chance < WORTH_A_WORD]
+    risky = [words for words, (_, now, _) in zip(told, tissue, strict=True) if now.chance >= WORTH_A_WORD]
+    calm = [one for one in tissue if one[1].chance < WORTH_A_WORD]
     if not calm:
         return _told_apart(risky)
-    tree, now, bears_c = min(calm, key=lambda one: one[1].wood_c - one[2])
+    tree, now, lt10_c = min(calm, key=lambda one: one[1].wood_c - one[2])
     rest = f"{'The others' if risky else 'Tonight all'} stay above what they bear; nearest to it {tree}: about "
-    return f"{_told_apart(risky)} {rest}{_felt_words(now, bears_c, style)}.".strip()
+    return f"{_told_apart(risky)} {rest}{_wood_words(now, lt10_c, style)}.".strip()
 
 
 def _told_apart(told: Sequence[tuple[str, str]]) -> str:
     return f"Tonight the wood should feel: {'; '.join(f'{t} about {w}' for t, w in told)}." if told else ""
 
 
-def _felt_tonight(deed: Deed, outlook: Outlook, style: Style) -> tuple[Felt, float] | None:
+def _wood_tonight(deed: Deed, outlook: Outlook, style: Style) -> tuple[Felt, float] | None:
     """What the wood will feel, and what it bears [°C]; None where no night is known."""
     one = outlook.tree(deed.tree)
-    if not one.nights or deed.state not in one.nights[0].felt:
+    if not one.nights or deed.state not in one.nights[0].tissue:
         return None
-    return one.night_of(style.evening(outlook.now)).felt[deed.state], one.hardiness.bears_c
+    return one.night_of(style.evening(outlook.now)).tissue[deed.state], one.hardiness.lt10_c
 
 
-def _felt_words(felt: Felt, bears_c: float, style: Style) -> str:
-    verdict = "" if felt.chance < WORTH_A_WORD else f", still {chance(felt.chance)} too cold"
-    return f"{style.degrees(felt.wood_c)} (bears {style.degrees(bears_c, unit=False)}){verdict}"
+def _wood_words(tissue: Felt, lt10_c: float, style: Style) -> str:
+    verdict = "" if tissue.chance < WORTH_A_WORD else f", still {chance(tissue.chance)} too cold"
+    return f"{style.degrees(tissue.wood_c)} (bears {style.degrees(lt10_c, unit=False)}){verdict}"
 
 
 def noted_reading(reading: Reading, expected_c: float | None, style: Style, now: datetime) -> str:
@@ -136,10 +136,10 @@ def tonight(outlook: Outlook, style: Style) -> str:
 def tonight_line(one: TreeMargins, night: Night, style: Style) -> str:
     """One tree in one night: as it stands, what it feels, what it bears, how sure."""
     state = one.state_assumed
-    felt = night.felt[state]
-    verdict = "fine" if felt.chance < 0.05 else f"{chance(felt.chance)} too cold"
+    tissue = night.tissue[state]
+    verdict = "fine" if tissue.chance < 0.05 else f"{chance(tissue.chance)} too cold"
     stands = {CoverState.BARE: "bare", CoverState.VENTED: "cap open", CoverState.CLOSED: "cap shut"}[state]
-    numbers = f"feels {style.degrees(felt.wood_c, unit=False)}, bears {style.degrees(one.hardiness.bears_c)}"
+    numbers = f"feels {style.degrees(tissue.wood_c, unit=False)}, bears {style.degrees(one.hardiness.lt10_c)}"
     return f"{one.tree.name} ({stands}): {numbers}, {verdict}."
 
 
@@ -223,8 +223,8 @@ def noted_refusal(
     for name in trees:
         one = outlook.tree(name) if outlook else None
         if one and one.nights:
-            felt = one.night_of(style.evening(now)).felt[one.state_assumed]
-            risks.append(f"{name}: {chance(felt.chance)} that tonight is colder than it bears")
+            tissue = one.night_of(style.evening(now)).tissue[one.state_assumed]
+            risks.append(f"{name}: {chance(tissue.chance)} that tonight is colder than it bears")
     return f"All right, no more about it tonight. {sentence('. '.join(risks))}".strip()
 
 
@@ -237,11 +237,11 @@ def _effect(effect: SightingEffect, style: Style) -> str:
     noted = f"Noted: {effect.sighting.sight} on {effect.sighting.tree}."
     if not effect.believed:
         return f"{noted} That does not fit the season, so I keep it but do not count on it."
-    bears = style.degrees(effect.bears_after_c)
+    wood_hardiness = style.degrees(effect.lt10_after_c)
     if not effect.moved:
-        return f"{noted} That fits: it is {effect.phase_after} and bears {bears}."
-    before = f"I had it {effect.phase_before}, bearing {style.degrees(effect.bears_before_c)}"
-    return f"{noted} {before}; now {effect.phase_after}, bearing {bears}."
+        return f"{noted} That fits: it is {effect.phase_after} and bears {wood_hardiness}."
+    before = f"I had it {effect.phase_before}, bearing {style.degrees(effect.lt10_before_c)}"
+    return f"{noted} {before}; now {effect.phase_after}, bearing {wood_hardiness}."
 
 
 def undone(entries: Sequence[object], style: Style) -> str:

@@ -128,29 +128,29 @@ def reason(act: Act, outlook: Outlook, style: Style) -> str:
     night = one.night_of(act.night)
     if act.reason == Reason.COLD:
         return cold_reason(one, night, BEFORE[act.kind], act.chance, style, outlook.now)
-    bears = style.degrees(one.hardiness.bears_c)
+    wood_hardiness = style.degrees(one.hardiness.lt10_c)
     if act.reason == Reason.HOT:
-        inside = style.degrees(night.felt[CoverState.CLOSED].warmest_c)
+        inside = style.degrees(night.tissue[CoverState.CLOSED].warmest_c)
         return f"In the sun it would reach {inside} inside with the cap shut."
     if act.reason == Reason.SOFTEN:
-        return f"Up to {style.degrees(night.day_high_c)} outside; shut in, it would start to wake. It bears {bears}."
+        return f"Up to {style.degrees(night.day_high_c)} outside; shut in, it would start to wake. It bears {wood_hardiness}."
     if act.reason == Reason.HARDEN:
-        return f"Shut in, it cannot harden. The nights ahead are milder than it bears ({bears})."
-    return f"The nights ahead are milder than it bears ({bears}); the risk left is worth less than the cover's harm."
+        return f"Shut in, it cannot harden. The nights ahead are milder than it bears ({wood_hardiness})."
+    return f"The nights ahead are milder than it bears ({wood_hardiness}); the risk left is worth less than the cover's harm."
 
 
 def cold_reason(one: TreeMargins, night: Night, state: CoverState, too_cold: float, style: Style, now: datetime) -> str:
     """The cold that threatens one tree in one night with its cover so: outside, felt, borne, how likely."""
-    felt = night.felt[state]
+    tissue = night.tissue[state]
     when = sentence(style.night(night.evening, now)).rstrip(".")
     outside = f"{when} {style.degrees(night.air_c)} near {style.round_clock(night.lowest_utc)}."
-    inside = f"{WHILE[state]} the wood would feel {style.degrees(felt.wood_c)}"
-    if felt.wood_c > one.hardiness.bears_c >= felt.low_c:
-        inside += f", maybe {style.degrees(felt.low_c)}"  # else the chance that follows seems to contradict it
-    if felt.top_c < felt.wood_c - TIP_MATTERS_C:
-        inside += f", its tip {style.degrees(felt.top_c)}"
-    bears = f"it bears {style.degrees(one.hardiness.bears_c)}"
-    return f"{outside} {inside}; {bears}. {sentence(f'{chance(too_cold)} too cold')}"
+    inside = f"{WHILE[state]} the wood would feel {style.degrees(tissue.wood_c)}"
+    if tissue.wood_c > one.hardiness.lt10_c >= tissue.low_c:
+        inside += f", maybe {style.degrees(tissue.low_c)}"  # else the chance that follows seems to contradict it
+    if tissue.top_c < tissue.wood_c - TIP_MATTERS_C:
+        inside += f", its tip {style.degrees(tissue.top_c)}"
+    wood_hardiness = f"it bears {style.degrees(one.hardiness.lt10_c)}"
+    return f"{outside} {inside}; {wood_hardiness}. {sentence(f'{chance(too_cold)} too cold')}"
 
 
 def stand_down(nudge: Nudge, outlook: Outlook, style: Style) -> str:
@@ -161,9 +161,9 @@ def stand_down(nudge: Nudge, outlook: Outlook, style: Style) -> str:
     for name in nudge.trees:
         one = outlook.tree(name)
         night = one.night_of(nudge.about.night or nudge.day)
-        felt = night.felt[one.state_assumed].wood_c
+        tissue = night.tissue[one.state_assumed].wood_c
         lines.append(
-            f"{name} would feel {style.degrees(felt)} as it stands; it bears {style.degrees(one.hardiness.bears_c)}"
+            f"{name} would feel {style.degrees(tissue)} as it stands; it bears {style.degrees(one.hardiness.lt10_c)}"
         )
     head = f"Not needed: no need to {DO[nudge.about.verb]} {names(nudge.trees)} {style.day(nudge.day, outlook.now)}."
     return f"{head}\nThe forecast has recovered. {sentence('. '.join(lines))}"
@@ -195,15 +195,15 @@ def _how_well(watched: Sequence[TreeMargins], style: Style, seen: str) -> Iterat
     """Whether all is well, the tree under care that comes nearest to harm, and those that fall below what they bear."""
     cared = [one for one in watched if not one.tree.left_bare]  # left on purpose: nobody needs to hear of it each week
     margins = {one.tree.name: _least_margin(one) for one in cared}
-    below = {name for name, (feels_c, bears_c) in margins.items() if feels_c < bears_c}
+    below = {name for name, (feels_c, lt10_c) in margins.items() if feels_c < lt10_c}
     bare = [one.tree.name for one in cared if one.tree.name in below and one.state_assumed is CoverState.BARE]
     covered = [name for name in margins if name in below and name not in bare]
     yield "The cold asks for nothing more." if covered else "All is well: the cold asks for nothing."
     yield seen
     if safe := [name for name in margins if name not in below]:
         name = min(safe, key=lambda name: margins[name][0] - margins[name][1])
-        feels, bears = map(style.degrees, margins[name])
-        yield f"Nearest to harm is {name}: its wood down to {feels}, and it bears {bears}."
+        feels, wood_hardiness = map(style.degrees, margins[name])
+        yield f"Nearest to harm is {name}: its wood down to {feels}, and it bears {wood_hardiness}."
     if covered:
         where = "In its cover" if len(covered) == 1 else "In their covers"
         yield f"{where} {names(covered)} may still get too cold."
@@ -216,7 +216,7 @@ def _how_well(watched: Sequence[TreeMargins], style: Style, seen: str) -> Iterat
 
 def _least_margin(one: TreeMargins) -> tuple[float, float]:
     """What the wood feels in the worst night with its cover as it stands, and what it bears [°C]."""
-    return min(night.felt[one.state_assumed].wood_c for night in one.nights), one.hardiness.bears_c
+    return min(night.tissue[one.state_assumed].wood_c for night in one.nights), one.hardiness.lt10_c
 
 
 def doubts_in_words(doubts: Sequence[Doubt], style: Style) -> list[str]:

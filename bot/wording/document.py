@@ -41,7 +41,7 @@ class FeltPart(_Part):
 
 
 class NightPart(_Part):
-    """One night; see rules.wood.margins.Night. `felt` by cover state: bare, vented, closed."""
+    """One night; see rules.wood.margins.Night. `tissue` by cover state: bare, vented, closed."""
 
     evening: date
     field_c: float
@@ -54,7 +54,7 @@ class NightPart(_Part):
     gust_m_s: float
     day_high_c: float
     complete: bool
-    felt: dict[CoverState, FeltPart]
+    tissue: dict[CoverState, FeltPart]
 
 
 class TreePart(_Part):
@@ -65,10 +65,10 @@ class TreePart(_Part):
     cover: str | None
     state: CoverState | None
     phase: str
-    bears_c: float
-    half_c: float
-    bears_sd_c: float
-    bears_source: str
+    lt10_c: float
+    lt50_c: float
+    lt10_sd_c: float
+    hardiness_source: str
     nights: list[NightPart]
     doubts: list[DoubtPart]
 
@@ -118,30 +118,30 @@ def outlook_document(outlook: Outlook) -> OutlookDocument:
 
 
 def _tree(one: TreeMargins) -> TreePart:
-    bears = one.hardiness
+    wood_hardiness = one.hardiness
     return TreePart(
         name=one.tree.name,
         species=one.tree.species,
         cover=one.cover.name if one.cover else None,
         state=one.state,
-        phase=bears.phase,
-        bears_c=_rounded(bears.bears_c),
-        half_c=_rounded(bears.half_c),
-        bears_sd_c=_rounded(bears.sd_c),
-        bears_source=str(bears.source),
+        phase=wood_hardiness.phase,
+        lt10_c=_rounded(wood_hardiness.lt10_c),
+        lt50_c=_rounded(wood_hardiness.lt50_c),
+        lt10_sd_c=_rounded(wood_hardiness.sd_c),
+        hardiness_source=str(wood_hardiness.source),
         nights=[_night(night) for night in one.nights],
-        doubts=_doubts((*one.doubts, *bears.doubts)),
+        doubts=_doubts((*one.doubts, *wood_hardiness.doubts)),
     )
 
 
 def _night(night: Night) -> NightPart:
-    felt = {state: _felt(felt) for state, felt in night.felt.items()}
+    tissue = {state: _tissue_c(tissue) for state, tissue in night.tissue.items()}
     values = {name: _rounded(value) for name, value in vars(night).items() if name != "felt"}
-    return NightPart.model_validate({**values, "felt": felt})
+    return NightPart.model_validate({**values, "felt": tissue})
 
 
-def _felt(felt: Felt) -> FeltPart:
-    return FeltPart.model_validate({name: _rounded(value) for name, value in vars(felt).items()})
+def _tissue_c(tissue: Felt) -> FeltPart:
+    return FeltPart.model_validate({name: _rounded(value) for name, value in vars(tissue).items()})
 
 
 def _act(act: Act) -> ActPart:

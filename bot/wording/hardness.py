@@ -23,12 +23,12 @@ def tree_list(outlook: Outlook, style: Style) -> str:
 
 def _tree(one: TreeMargins, style: Style) -> str:
     give = ", to give away" if one.tree.purpose == Purpose.GIVE_AWAY else ""
-    return f"{one.tree.name}: {stands(one)}, {_bears(one, style)}{give}"
+    return f"{one.tree.name}: {stands(one)}, {_wood_hardiness(one, style)}{give}"
 
 
-def _bears(one: TreeMargins, style: Style) -> str:
-    bears = one.hardiness
-    return f"{bears.phase}, bears {style.degrees(bears.bears_c)} ± {style.step(bears.sd_c).split()[0]}"
+def _wood_hardiness(one: TreeMargins, style: Style) -> str:
+    wood_hardiness = one.hardiness
+    return f"{wood_hardiness.phase}, bears {style.degrees(wood_hardiness.lt10_c)} ± {style.step(wood_hardiness.sd_c).split()[0]}"
 
 
 def stands(one: TreeMargins) -> str:
@@ -46,34 +46,34 @@ def tree_states(trees: Sequence[TreeMargins], deeds: Sequence[Deed], style: Styl
     for one in trees:
         last = next((deed for deed in reversed(deeds) if deed.tree == one.tree.name and deed.at_utc <= now), None)
         since = f" since {style.day(last.at_utc, now)} {style.clock(last.at_utc)}" if last else ""
-        lines.append(f"{one.tree.name}: {stands(one)}{since}; {_bears(one, style)}.")
+        lines.append(f"{one.tree.name}: {stands(one)}{since}; {_wood_hardiness(one, style)}.")
     return "\n".join(lines)
 
 
 def how_hard(one: TreeMargins, style: Style) -> str:
     """What each organ of a tree bears, how sure, where it is from, its phase and its chill."""
-    bears = one.hardiness
+    wood_hardiness = one.hardiness
     lines = [
-        f"{one.tree.name} is {bears.phase}. {_chill(bears)}".strip(),
-        *_organs(bears, style),
-        _source(bears, style),
+        f"{one.tree.name} is {wood_hardiness.phase}. {_chill(wood_hardiness)}".strip(),
+        *_organs(wood_hardiness, style),
+        _source(wood_hardiness, style),
         _own_numbers(one, style),
     ]
     return "\n".join(line for line in lines if line)
 
 
-def _chill(bears: Hardiness) -> str:
-    if bears.phase not in CHILL_TOLD:
+def _chill(wood_hardiness: Hardiness) -> str:
+    if wood_hardiness.phase not in CHILL_TOLD:
         return ""
-    return "Its chill is met: warm days wake it now." if bears.chill_met else "Its chill is not met yet."
+    return "Its chill is met: warm days wake it now." if wood_hardiness.chill_met else "Its chill is not met yet."
 
 
-def _organs(bears: Hardiness, style: Style) -> list[str]:
+def _organs(wood_hardiness: Hardiness, style: Style) -> list[str]:
     """The watched organ first; organs that bear the same are told together."""
     told: dict[tuple[str, str, str], list[str]] = {}
-    for organ in sorted(bears.organs, key=lambda organ: organ is not bears.watched):
-        found = bears.organs[organ]
-        key = (style.degrees(found.bears_c), style.degrees(found.half_c), WHERE.get(organ, ""))
+    for organ in sorted(wood_hardiness.organs, key=lambda organ: organ is not wood_hardiness.watched):
+        found = wood_hardiness.organs[organ]
+        key = (style.degrees(found.lt10_c), style.degrees(found.lt50_c), WHERE.get(organ, ""))
         told.setdefault(key, []).append(str(organ))
     return [
         f"{sentence(' and '.join(organs)).rstrip('.')}{where}: a tenth is lost at {tenth}, half at {half}."
@@ -81,10 +81,10 @@ def _organs(bears: Hardiness, style: Style) -> list[str]:
     ]
 
 
-def _source(bears: Hardiness, style: Style) -> str:
-    return f"{sentence(SOURCE[bears.source]).rstrip('.')} ({bears.label}), ± {style.step(bears.sd_c)}."
+def _source(wood_hardiness: Hardiness, style: Style) -> str:
+    return f"{sentence(SOURCE[wood_hardiness.source]).rstrip('.')} ({wood_hardiness.label}), ± {style.step(wood_hardiness.sd_c)}."
 
 
 def _own_numbers(one: TreeMargins, style: Style) -> str:
-    own = [f"{phase} {style.degrees(bears_c)}" for phase, bears_c in one.tree.own_bears_c.items()]
+    own = [f"{phase} {style.degrees(lt10_c)}" for phase, lt10_c in one.tree.safe_to_c.items()]
     return f"Your own numbers: {', '.join(own)}." if own else ""

@@ -33,14 +33,14 @@ def stewing(outlook: Outlook) -> list[Stewing]:
         hot = next((night for night in one.nights[:DAYS_TOLD] if _is_hot(one, night)), None)
         if hot is None or one.cover is None or _opens_by(one.tree.name, hot.evening, outlook):
             continue
-        inside_c = hot.felt[CoverState.CLOSED].warmest_c
+        inside_c = hot.tissue[CoverState.CLOSED].warmest_c
         clear = clear_film_alone(one.cover)
         found.append(Stewing(tree=one.tree.name, day=hot.evening, inside_c=inside_c, clear_film=clear))
     return found
 
 
 def _is_hot(one: TreeMargins, night: Night) -> bool:
-    shut = night.felt.get(CoverState.CLOSED)
+    shut = night.tissue.get(CoverState.CLOSED)
     return one.state == CoverState.CLOSED and shut is not None and shut.warmest_c > OPEN_IT_C
 
 

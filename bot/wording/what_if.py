@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from bot.wording.formats import Style, chance, sentence
-from rules.heat.what_if import Choice, ChoiceKind
+from rules.heat.what_if import WhatIf, WhatIfKind
 from rules.wood.hardiness import Hardiness
 
 ENOUGH_CHANCE = 0.1  # what "enough" means: at most one in ten that it is colder than the wood bears; no source
@@ -30,8 +30,8 @@ class WaysOfTree:
     tree: str
     fill: str
     air_c: float
-    bears: Hardiness
-    ways: Sequence[tuple[Choice, float]]
+    wood_hardiness: Hardiness
+    ways: Sequence[tuple[WhatIf, float]]
 
 
 def tree_ways(of: WaysOfTree, supposed: Supposed, style: Style) -> str:
@@ -40,12 +40,12 @@ def tree_ways(of: WaysOfTree, supposed: Supposed, style: Style) -> str:
     lines = [
         f"{way_name(way, of.fill, style)} {style.degrees(way.wood_c)}: {chance(harm)} too cold" for way, harm in of.ways
     ]
-    return "\n".join([head, *lines, *_caveat(supposed), f"It bears {style.degrees(of.bears.bears_c)} today."])
+    return "\n".join([head, *lines, *_caveat(supposed), f"It bears {style.degrees(of.wood_hardiness.lt10_c)} today."])
 
 
-def enough(of: WaysOfTree, asked: ChoiceKind, supposed: Supposed, style: Style) -> str:
+def enough(of: WaysOfTree, asked: WhatIfKind, supposed: Supposed, style: Style) -> str:
     """Whether a bucket, a thickness of fill, or what there is will do; beside it what there is."""
-    now, harm_now = next((way, harm) for way, harm in of.ways if way.kind is ChoiceKind.CLOSED)
+    now, harm_now = next((way, harm) for way, harm in of.ways if way.kind is WhatIfKind.CLOSED)
     way, harm = next((way, harm) for way, harm in of.ways if way.kind is asked)
     step = way.wood_c - now.wood_c
     shown = style.degrees(way.wood_c, tenths=True)
@@ -55,14 +55,14 @@ def enough(of: WaysOfTree, asked: ChoiceKind, supposed: Supposed, style: Style) 
         first += f", {style.step(step)} {turn} than now ({style.degrees(now.wood_c, tenths=True)})"
     without = way is not now and harm_now <= ENOUGH_CHANCE
     verdict = "Enough even without" if without else "That is enough" if harm <= ENOUGH_CHANCE else "Not enough"
-    bears = f"It bears {style.degrees(of.bears.bears_c)}: {chance(harm)} too cold. {verdict}."
-    return "\n".join([_supposing(supposed, of.air_c, of.tree, style), f"{first}.", *_caveat(supposed), bears])
+    wood_hardiness = f"It bears {style.degrees(of.wood_hardiness.lt10_c)}: {chance(harm)} too cold. {verdict}."
+    return "\n".join([_supposing(supposed, of.air_c, of.tree, style), f"{first}.", *_caveat(supposed), wood_hardiness])
 
 
 def garden_ways(of: Sequence[WaysOfTree], supposed: Supposed, style: Style) -> str:
     """One line a tree."""
     lines = [
-        f"{one.tree}: {_short(one, style)}; bears {style.degrees(one.bears.bears_c, unit=False)}, {_harm_as_shut(one)}."
+        f"{one.tree}: {_short(one, style)}; bears {style.degrees(one.wood_hardiness.lt10_c, unit=False)}, {_harm_as_shut(one)}."
         for one in of
     ]
     head = f"{_supposing(supposed, min(one.air_c for one in of), '', style)} The wood would feel at the lowest:"
@@ -70,28 +70,28 @@ def garden_ways(of: Sequence[WaysOfTree], supposed: Supposed, style: Style) -> s
 
 
 def _short(one: WaysOfTree, style: Style) -> str:
-    names = {ChoiceKind.CLOSED: "shut", ChoiceKind.VENTED: "open", ChoiceKind.BARE: "bare"}
+    names = {WhatIfKind.CLOSED: "shut", WhatIfKind.VENTED: "open", WhatIfKind.BARE: "bare"}
     shown = [(names[way.kind], way.wood_c) for way, _ in one.ways if way.kind in names]
     return ", ".join(f"{name} {style.degrees(wood_c, unit=False)}" for name, wood_c in shown)
 
 
 def _harm_as_shut(one: WaysOfTree) -> str:
     way, harm = one.ways[0]
-    return f"{chance(harm)} too cold {'shut' if way.kind is ChoiceKind.CLOSED else 'bare'}"
+    return f"{chance(harm)} too cold {'shut' if way.kind is WhatIfKind.CLOSED else 'bare'}"
 
 
-def way_name(way: Choice, fill: str, style: Style) -> str:
+def way_name(way: WhatIf, fill: str, style: Style) -> str:
     """A way to spend the nights, in words."""
     match way.kind:
-        case ChoiceKind.CLOSED:
+        case WhatIfKind.CLOSED:
             return "cap shut"
-        case ChoiceKind.VENTED:
+        case WhatIfKind.VENTED:
             return "cap open"
-        case ChoiceKind.BARE:
+        case WhatIfKind.BARE:
             return "bare"
-        case ChoiceKind.BUCKET:
+        case WhatIfKind.BUCKET:
             return f"shut, with a {'5-gallon' if style.length == 'in' else '20-litre'} bucket of water"
-        case ChoiceKind.FILL:
+        case WhatIfKind.FILL:
             return f"shut, with {style.size(way.amount or 0.0)} of {fill}"
 
 

@@ -31,7 +31,7 @@ def why(one: TreeMargins, outlook: Outlook, style: Style, terms: HeatTerms | Non
     night = night_asked(one, outlook)
     if night is None:
         return f"I have no forecast for {one.tree.name}."
-    lines = [_cold(one, night, outlook, style), _felt(one, night, style)]
+    lines = [_cold(one, night, outlook, style), _tissue_c(one, night, style)]
     if terms is not None and one.cover is not None:
         lines.append(heat_line(terms, one.cover, state_explained(one), style))
     lines.append(_advice(one, outlook, style))
@@ -58,31 +58,31 @@ def short_why(one: TreeMargins, outlook: Outlook, style: Style) -> str:
     night = night_asked(one, outlook)
     if night is None:
         return f"{one.tree.name}: no forecast."
-    felt = night.felt[one.state_assumed]
-    feels, bears = style.degrees(felt.wood_c), style.degrees(one.hardiness.bears_c)
+    tissue = night.tissue[one.state_assumed]
+    feels, wood_hardiness = style.degrees(tissue.wood_c), style.degrees(one.hardiness.lt10_c)
     stands = STANDS[one.state_assumed]
-    return f"{one.tree.name}, {stands}: would feel {feels}, bears {bears}, {chance(felt.chance)} too cold."
+    return f"{one.tree.name}, {stands}: would feel {feels}, bears {wood_hardiness}, {chance(tissue.chance)} too cold."
 
 
-def bears_in_words(bears: Hardiness, style: Style) -> str:
+def safe_in_words(wood_hardiness: Hardiness, style: Style) -> str:
     """What a tree bears, its phase, and where the number comes from.
 
     "−6 °C (hardening; model of its own season, ± 1.7 °C)"
     """
-    return f"{style.degrees(bears.bears_c)} ({bears.phase}; {SOURCE[bears.source]}, ± {style.step(bears.sd_c)})"
+    return f"{style.degrees(wood_hardiness.lt10_c)} ({wood_hardiness.phase}; {SOURCE[wood_hardiness.source]}, ± {style.step(wood_hardiness.sd_c)})"
 
 
 def _cold(one: TreeMargins, night: Night, outlook: Outlook, style: Style) -> str:
     when = sentence(style.night(night.evening, outlook.now)).rstrip(".")
     outside = f"{when} {style.degrees(night.air_c)} at {one.tree.name} near {style.round_clock(night.lowest_utc)}."
-    return f"{outside} It bears {bears_in_words(one.hardiness, style)}."
+    return f"{outside} It bears {safe_in_words(one.hardiness, style)}."
 
 
-def _felt(one: TreeMargins, night: Night, style: Style) -> str:
+def _tissue_c(one: TreeMargins, night: Night, style: Style) -> str:
     """What the wood would feel in each state, and how sure it is as it stands."""
     state = one.state_assumed
-    states = [f"{STANDS[name]} {style.degrees(felt.wood_c)}" for name, felt in night.felt.items()]
-    now = night.felt[state]
+    states = [f"{STANDS[name]} {style.degrees(tissue.wood_c)}" for name, tissue in night.tissue.items()]
+    now = night.tissue[state]
     tip = f" (its tip {style.degrees(now.top_c)})" if now.top_c < now.wood_c - TIP_MATTERS_C else ""
     stands = f"As it stands, {STANDS[state]}{tip}" if len(states) > 1 else f"So{tip}"
     return f"Its wood would feel: {', '.join(states)}. {stands}: {chance(now.chance)} too cold."

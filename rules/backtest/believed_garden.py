@@ -19,9 +19,9 @@ class BelievedGarden(Garden):
 
     warmer_c: Floats
 
-    def felt(self, features: Floats) -> Floats:
+    def tissue(self, features: Floats) -> Floats:
         """As the heat says, moved by what is believed."""
-        told = super().felt(features).copy()
+        told = super().tissue(features).copy()
         by = self.warmer_c.reshape(len(self.warmer_c), *[1] * (told.ndim - 3), -1, 1)
         told[..., :HEAT] += by
         return told
@@ -52,8 +52,8 @@ def believed(
     """
     kept = {field.name: getattr(garden, field.name) for field in fields(Garden)}
     changed = {
-        "bears_c": garden.bears_c + wood_shift_c,
-        "half_c": garden.half_c + wood_shift_c,
+        "lt10_c": garden.lt10_c + wood_shift_c,
+        "lt50_c": garden.lt50_c + wood_shift_c,
         "site_sd_c": site_sd_c,
         "cover_sd_c": cover_sd_c,
         "sd_c": sd_c,

@@ -8,7 +8,7 @@ import numpy.typing as npt
 
 from rules.backtest.plain_rules import season_end
 from rules.backtest.reduced_heat import daily_features
-from rules.backtest.winters import FIRST_DAY, Garden, season_holding
+from rules.backtest.winters import FIRST_DAY, Garden, season_standing_cost
 from rules.plan.costs_to_go import NightsToCome, costs_to_go
 from rules.plan.prices import PlanPrices
 from rules.wood.night_losses import LOST_LEVELS, harms
@@ -55,12 +55,12 @@ def _nights_to_come(
     garden: Garden, told_c: tuple[Floats, Floats], width_c: Floats, unforeseen_c: Floats, prices: PlanPrices
 ) -> NightsToCome:
     winters = garden.winters
-    felt = garden.felt(daily_features(*told_c, season=winters.season)[0])[:, FIRST_DAY : FIRST_DAY + winters.nights]
-    colder, milder = harms(garden.half_c[..., None], width_c, unforeseen_c[:, None], felt[..., 0], felt[..., 1])
+    tissue = garden.tissue(daily_features(*told_c, season=winters.season)[0])[:, FIRST_DAY : FIRST_DAY + winters.nights]
+    colder, milder = harms(garden.lt50_c[..., None], width_c, unforeseen_c[:, None], tissue[..., 0], tissue[..., 1])
     return NightsToCome(
         colder=colder,
         milder=milder,
-        holding=season_holding(felt[..., 2], felt[..., 3], 0, prices),
+        standing_cost=season_standing_cost(tissue[..., 2], tissue[..., 3], 0, prices),
         step=garden.work + prices.visit * (1.0 - np.eye(3)),
         worth=garden.worth,
         end=season_end(garden, prices),

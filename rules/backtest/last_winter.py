@@ -29,7 +29,7 @@ from rules.garden.cover import Cover
 from rules.garden.tree import Phase, Tree
 from rules.heat.properties import LEAST_SHARE, ReadCover
 from rules.learning import LearnedHardiness, WouldHave, observed_minima
-from rules.outlook.inputs import Ground, cover_on
+from rules.outlook.inputs import OutlookInputs, cover_on
 from rules.plan.garden_stakes import COVER_SD_C
 from rules.plan.prices import ASSUMED
 from rules.site.microclimate import PRIORS, SiteOffset
@@ -78,7 +78,7 @@ def phase_of_night(night: int) -> Phase:
 
 
 def winter_replayed(
-    ground: Ground, start: date, told_c: Mapping[date, Mapping[date, float]], wood_now: Wood
+    inputs: OutlookInputs, start: date, told_c: Mapping[date, Mapping[date, float]], wood_now: Wood
 ) -> tuple[WouldHave, ...]:
     """What the plan would have cost that winter: as it knew the garden in autumn, and with what is known now.
 
@@ -94,20 +94,20 @@ def winter_replayed(
     told_c
         By evening, the lows of the open field that were forecast, by the evening of their night [°C].
     wood_now
-        What the winters up to this one teach of each tree's wood, by name; `ground.accepted` is what was held before.
+        What the winters up to this one teach of each tree's wood, by name; `inputs.accepted` is what was held before.
     """
-    trees = [tree for tree in ground.trees if tree.cover and not tree.left_bare]
-    winter = _winter(ground.past, ground, start) if ground.past and trees else None
-    if winter is None or ground.past is None:
+    trees = [tree for tree in inputs.trees if tree.cover and not tree.left_bare]
+    winter = _winter(inputs.past, inputs, start) if inputs.past and trees else None
+    if winter is None or inputs.past is None:
         return ()
-    errors_c = _errors_c(ground.past, ground, start, told_c)
+    errors_c = _errors_c(inputs.past, inputs, start, told_c)
     if errors_c is None:
         return ()
-    then = [_then(ground, tree) for tree in trees]
-    now = [_now(ground, tree, wood_now) for tree in trees]
+    then = [_then(inputs, tree) for tree in trees]
+    now = [_now(inputs, tree, wood_now) for tree in trees]
     if then == now:
         return ()
-    autumn, june = (_garden(ground, trees, winter, held) for held in (then, now))
+    autumn, june = (_garden(inputs, trees, winter, held) for held in (then, now))
     truth = truth_of(june.plain, ASSUMED, june.held.warmer_c, june.shift_c, errors_c)
     ways = (("as I knew the garden in autumn", autumn), ("with what I know now", june))
     return tuple(
@@ -115,15 +115,15 @@ def winter_replayed(
     )
 
 
-def _then(ground: Ground, tree: Tree) -> Held:
-    described = ground.covers[tree.cover or ""]
-    return Held(offset=PRIORS[tree.standing], cover=described, wood=tuple(ground.accepted.get(tree.name, ())))
+def _then(inputs: OutlookInputs, tree: Tree) -> Held:
+    described = inputs.covers[tree.cover or ""]
+    return Held(offset=PRIORS[tree.standing], cover=described, wood=tuple(inputs.accepted.get(tree.name, ())))
 
 
-def _now(ground: Ground, tree: Tree, wood_now: Wood) -> Held:
-    wood = tuple(wood_now.get(tree.name, ground.accepted.get(tree.name, ())))
-    offset = ground.offsets.get(tree.name, PRIORS[tree.standing])
-    return Held(offset=offset, cover=cover_on(ground, tree), wood=wood)
+def _now(inputs: OutlookInputs, tree: Tree, wood_now: Wood) -> Held:
+    wood = tuple(wood_now.get(tree.name, inputs.accepted.get(tree.name, ())))
+    offset = inputs.offsets.get(tree.name, PRIORS[tree.standing])
+    return Held(offset=offset, cover=cover_on(inputs, tree), wood=wood)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -135,9 +135,9 @@ class _Known:
     shift_c: Floats
 
 
-def _garden(ground: Ground, trees: Sequence[Tree], winter: Winters, held: Sequence[Held]) -> _Known:
+def _garden(inputs: OutlookInputs, trees: Sequence[Tree], winter: Winters, held: Sequence[Held]) -> _Known:
     pairs = [(tree, one.cover) for tree, one in zip(trees, held, strict=True)]
-    plain = garden_of(pairs, ground.site, winter, heats_of(pairs, ground.site, winter), ASSUMED)
+    plain = garden_of(pairs, inputs.site, winter, heats_of(pairs, inputs.site, winter), ASSUMED)
     mean_c = [one.offset.radiation_c * HALF_CLEAR + one.offset.mixed_c for one in held]
     shift_c, sd_c = (
         np.stack(rows)
@@ -170,9 +170,9 @@ def _would_have(way: str, trees: Sequence[Tree], came: Lived) -> WouldHave:
     )
 
 
-def _winter(past: HourlyWeather, ground: Ground, start: date) -> Winters | None:
+def _winter(past: HourlyWeather, inputs: OutlookInputs, start: date) -> Winters | None:
     """Daily extremes of the season [°C]; days before and after what is known as the nearest week that is."""
-    lows, highs = _by_day(past, ground, start)
+    lows, highs = _by_day(past, inputs, start)
     unknown = np.isnan(lows)
     if unknown[MIDWINTER].mean() > MOST_UNKNOWN:
         return None
@@ -189,10 +189,10 @@ def _ends(known: Floats) -> Floats:
     return told
 
 
-def _by_day(past: HourlyWeather, ground: Ground, start: date) -> Floats:
+def _by_day(past: HourlyWeather, inputs: OutlookInputs, start: date) -> Floats:
     """Lowest and highest air of each day of the season, shape (2, days) [°C]; NaN where too little is known of it."""
     days: dict[int, list[float]] = {}
-    for day, air_c in zip(past.local_days(ground.site.zone), past.air_c.tolist(), strict=True):
+    for day, air_c in zip(past.local_days(inputs.site.zone), past.air_c.tolist(), strict=True):
         if not np.isnan(air_c):
             days.setdefault((day - start).days, []).append(air_c)
     found = np.full((2, DAYS), np.nan)
@@ -203,14 +203,14 @@ def _by_day(past: HourlyWeather, ground: Ground, start: date) -> Floats:
 
 
 def _errors_c(
-    past: HourlyWeather, ground: Ground, start: date, told_c: Mapping[date, Mapping[date, float]]
+    past: HourlyWeather, inputs: OutlookInputs, start: date, told_c: Mapping[date, Mapping[date, float]]
 ) -> Floats | None:
     """Forecast less what came [°C], shape (1, nights, leads); None where too few evenings were told.
 
     An evening without a forecast has what was told of its nights the evening before; a night further ahead than any
     forecast reached, the error of the last one it did.
     """
-    came_c = observed_minima(past, ground.site.zone)
+    came_c = observed_minima(past, inputs.site.zone)
     nights = LAST_DAY - FIRST_DAY + 1
     error = np.zeros((nights, LEADS))
     evenings = [start + timedelta(days=FIRST_DAY + night) for night in range(nights)]

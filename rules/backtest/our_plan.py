@@ -9,7 +9,7 @@ import numpy.typing as npt
 from rules.backtest.beyond_forecast import season_tails
 from rules.backtest.plain_rules import dose_width_of
 from rules.backtest.reduced_heat import daily_features
-from rules.backtest.winters import FIRST_DAY, LEADS, Garden, Truth, damping, lean_of, season_holding
+from rules.backtest.winters import FIRST_DAY, LEADS, Garden, Truth, damping, season_standing_cost, shrinkage_of
 from rules.plan.prices import PlanPrices
 from rules.plan.search import answers
 from rules.plan.stakes import Stakes
@@ -36,8 +36,8 @@ class OurPlan:
         winters = garden.winters
         means = daily_features(winters.min_c, winters.max_c, season=winters.season)[1]
         self.before = means
-        self.usual_c, self.lean = lean_of(winters)
-        dev_c = _members_c() * np.sqrt(1.0 - self.lean)
+        self.usual_c, self.shrinkage = shrinkage_of(winters)
+        dev_c = _members_c() * np.sqrt(1.0 - self.shrinkage)
         apart = np.concatenate([np.zeros((MEMBERS, 1)), dev_c], axis=1)
         parts = daily_features(apart, apart, (np.zeros(MEMBERS), np.zeros(MEMBERS)))[0]
         outputs = np.stack([one.of(parts) for one in garden.heat])  # (trees, members, leads, states, outputs)
@@ -54,8 +54,8 @@ class OurPlan:
         self.width_c = np.sqrt(still2[:, None] + (self.dose[:, None] ** 2 + garden.sd_c**2)[..., None])
         self.tails = season_tails(garden, self._told_last(), self.width_c, self.unforeseen_c[:, 0], prices)
         self.lost = np.zeros(garden.lanes)
-        self.past = garden.felt(daily_features(winters.min_c, winters.max_c, season=winters.season)[0])
-        self.felt, self.fades = (
+        self.past = garden.tissue(daily_features(winters.min_c, winters.max_c, season=winters.season)[0])
+        self.tissue, self.fades = (
             garden.by_lane(np.stack([getattr(h, name) for h in garden.heat])) for name in ("felt", "fades")
         )
 
@@ -75,7 +75,7 @@ class OurPlan:
         """The share the night will have taken, once its weather is known and all else is not."""
         lane, garden = np.arange(len(state)), self.garden
         dose, tip = (self.past[lane, FIRST_DAY + night, state, i] for i in (0, 1))
-        share = harm_of(garden.half_c[:, night], self.width_c[lane, night, state], dose, tip)
+        share = harm_of(garden.lt50_c[:, night], self.width_c[lane, night, state], dose, tip)
         self.lost = lost_together(self.lost, share)
 
     def _told_last(self) -> tuple[Floats, Floats]:
@@ -84,7 +84,7 @@ class OurPlan:
         The best estimate leans to the usual, so its variance is less than that of what came, by what stays untold.
         """
         winters = self.garden.winters
-        told_c = told_last(winters.min_c, self.usual_c, float(self.lean[0]))
+        told_c = told_last(winters.min_c, self.usual_c, float(self.shrinkage[0]))
         return told_c, winters.max_c + told_c - winters.min_c
 
     def stakes(self, night: int, state: Ints) -> Stakes:
@@ -92,13 +92,13 @@ class OurPlan:
         garden, winters, day = self.garden, self.garden.winters, FIRST_DAY + night
         span = slice(day, day + LEADS + 1)
         told = self.truth.error_c[:, night]
-        told = told - self.lean * (winters.min_c[:, day + 1 : day + LEADS + 1] + told - self.usual_c[span][1:])
+        told = told - self.shrinkage * (winters.min_c[:, day + 1 : day + LEADS + 1] + told - self.usual_c[span][1:])
         error = np.concatenate([np.zeros((len(winters.years), 1)), told], axis=1)
         before = (self.before[0][:, day - 1], self.before[1][:, day - 1])
         features, _ = daily_features(
             winters.min_c[:, span] + error, winters.max_c[:, span] + error, before, winters.season[span]
         )
-        mean = garden.felt(features)[:, None]
+        mean = garden.tissue(features)[:, None]
         known, full = mean + self.known, mean + self.full
         ahead = np.full(LEADS, night)  # the plan does not know how the wood will change
         held = np.concatenate([np.broadcast_to(self.truth.held_c[:, night][:, None, None], known[:, :, :1, :, 4].shape),
@@ -106,9 +106,9 @@ class OurPlan:
         return Stakes(
             middle_c=known[..., 0], tip_c=known[..., 1], nodes_c=held[..., None],
             fades=np.repeat(self.fades[:, None, :, None, None], LEADS, axis=1),
-            felt=np.repeat(self.felt[:, None, :, None], LEADS, axis=1), tip_keeps=np.ones((garden.lanes, 3)),
-            half_c=garden.half_c[:, ahead], width_c=self.width_c[:, ahead], unforeseen_c=self.unforeseen_c,
-            holding=season_holding(full[..., 2], full[..., 3], night, self.prices),
+            tissue=np.repeat(self.tissue[:, None, :, None], LEADS, axis=1), tip_keeps=np.ones((garden.lanes, 3)),
+            lt50_c=garden.lt50_c[:, ahead], width_c=self.width_c[:, ahead], unforeseen_c=self.unforeseen_c,
+            standing_cost=season_standing_cost(full[..., 2], full[..., 3], night, self.prices),
             work=np.repeat(garden.work[:, None], LEADS, axis=1), worth=garden.worth,
             tail=self.tails[:, min(night + LEADS, winters.nights)], state=state, lost=self.lost,
         )  # fmt: skip

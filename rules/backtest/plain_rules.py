@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from rules.backtest.reduced_heat import daily_features
-from rules.backtest.winters import FIRST_DAY, Garden, Truth, damping, season_holding
+from rules.backtest.winters import FIRST_DAY, Garden, Truth, damping, season_standing_cost
 from rules.plan.garden_stakes import COVER_SD_C
 from rules.plan.prices import PlanPrices
 from rules.plan.search import answers
@@ -48,7 +48,7 @@ def lived(garden: Garden, truth: Truth, decide: Decide, prices: PlanPrices) -> I
     """One rule through all winters; None after each night, and what came of it at the end."""
     lanes, nights = garden.lanes, garden.winters.nights
     lane, width = np.arange(lanes), dose_width_of(garden)
-    felt, fades = (garden.by_lane(np.stack([getattr(h, name) for h in garden.heat])) for name in ("felt", "fades"))
+    tissue, fades = (garden.by_lane(np.stack([getattr(h, name) for h in garden.heat])) for name in ("felt", "fades"))
     state, moved = np.zeros(lanes, dtype=int), np.zeros(lanes)
     cost, lost, trips = np.zeros(lanes), np.zeros(lanes), np.zeros(lanes)
     course = np.empty((lanes, nights), dtype=np.int64)
@@ -57,11 +57,11 @@ def lived(garden: Garden, truth: Truth, decide: Decide, prices: PlanPrices) -> I
         new = decide(night, state)
         held = truth.held_c[:, night]
         moved = moved + held[lane, state] - held[lane, new]
-        shift = moved * felt[lane, new]
+        shift = moved * tissue[lane, new]
         share = _share(truth, lane, night, new, shift, width)
         after = lost_together(lost, share)
         trips += new != state
-        cost += strips[lane, state, new] + prices.visit * (new != state) + truth.holding[lane, night, new]
+        cost += strips[lane, state, new] + prices.visit * (new != state) + truth.standing_cost[lane, night, new]
         cost += garden.worth * (after - lost)
         lost, moved, state = after, moved * fades[lane, new], new
         course[:, night] = new
@@ -73,20 +73,20 @@ def lived(garden: Garden, truth: Truth, decide: Decide, prices: PlanPrices) -> I
 
 def _share(truth: Truth, lane: Ints, night: int, state: Ints, shift: Floats, width: Floats) -> Floats:
     middle, tip = (one[lane, night, state] + shift for one in (truth.dose_c, truth.tip_c))
-    return harm_of(truth.half_c[:, night], width, middle, tip)
+    return harm_of(truth.lt50_c[:, night], width, middle, tip)
 
 
 def dose_width_of(garden: Garden) -> Floats:
     """Width of each lane's dose curve at rest; the table's step from 10 to 50 % hardly changes with the season."""
-    middle = garden.bears_c.shape[1] // 2
+    middle = garden.lt10_c.shape[1] // 2
     return np.array(
-        [dose_width_c(b, h) for b, h in zip(garden.bears_c[:, middle], garden.half_c[:, middle], strict=True)]
+        [dose_width_c(b, h) for b, h in zip(garden.lt10_c[:, middle], garden.lt50_c[:, middle], strict=True)]
     )
 
 
 def _calls(truth: Truth, course: Ints) -> dict[str, Ints]:
     dose = truth.dose_c
-    killing = (dose[..., VENTED] < truth.half_c) & (dose[..., CLOSED] >= truth.bears_c)
+    killing = (dose[..., VENTED] < truth.lt50_c) & (dose[..., CLOSED] >= truth.lt10_c)
     shut = course == CLOSED
     closes = shut & ~np.concatenate([np.zeros((len(shut), 1), dtype=bool), shut[:, :-1]], axis=1)
     spell = np.cumsum(closes, axis=1) * shut
@@ -141,14 +141,14 @@ def weather_foresight(garden: Garden, truth: Truth, prices: PlanPrices) -> Decid
 def believed_season(garden: Garden, truth: Truth, prices: PlanPrices) -> Stakes:
     """A whole season with its weather known, site, cover and wood as far as the plan knows them."""
     winters = garden.winters
-    felt = garden.felt(daily_features(winters.min_c, winters.max_c, season=winters.season)[0])
-    felt = felt[:, FIRST_DAY : FIRST_DAY + winters.nights]
+    tissue = garden.tissue(daily_features(winters.min_c, winters.max_c, season=winters.season)[0])
+    tissue = tissue[:, FIRST_DAY : FIRST_DAY + winters.nights]
     site2 = (garden.site_sd_c[:, None] * damping(garden)) ** 2 + COVER_SD_C**2 * np.array([0.0, 1.0, 1.0])
     width2 = site2[:, None] + (dose_width_of(garden)[:, None] ** 2 + garden.sd_c**2)[..., None]
     return replace(
-        _season_stakes(garden, truth, prices), middle_c=felt[:, None, ..., 0], tip_c=felt[:, None, ..., 1],
-        half_c=garden.half_c, width_c=np.sqrt(width2),
-        holding=season_holding(felt[..., 2], felt[..., 3], 0, prices)[:, None],
+        _season_stakes(garden, truth, prices), middle_c=tissue[:, None, ..., 0], tip_c=tissue[:, None, ..., 1],
+        lt50_c=garden.lt50_c, width_c=np.sqrt(width2),
+        standing_cost=season_standing_cost(tissue[..., 2], tissue[..., 3], 0, prices)[:, None],
     )  # fmt: skip
 
 
@@ -162,13 +162,14 @@ def _best_course(garden: Garden, stakes: Stakes, prices: PlanPrices) -> Decide:
 
 def _season_stakes(garden: Garden, truth: Truth, prices: PlanPrices) -> Stakes:
     nights = garden.winters.nights
-    felt, fades = (garden.by_lane(np.stack([getattr(h, name) for h in garden.heat])) for name in ("felt", "fades"))
+    tissue, fades = (garden.by_lane(np.stack([getattr(h, name) for h in garden.heat])) for name in ("felt", "fades"))
     width = np.broadcast_to(dose_width_of(garden)[:, None, None], truth.dose_c.shape)
     return Stakes(
         middle_c=truth.dose_c[:, None], tip_c=truth.tip_c[:, None], nodes_c=truth.held_c[:, None, ..., None],
         fades=np.repeat(fades[:, None, :, None, None], nights, axis=1),
-        felt=np.repeat(felt[:, None, :, None], nights, axis=1), tip_keeps=np.ones((garden.lanes, 3)),
-        half_c=truth.half_c, width_c=width, unforeseen_c=np.zeros(width.shape), holding=truth.holding[:, None],
+        tissue=np.repeat(tissue[:, None, :, None], nights, axis=1), tip_keeps=np.ones((garden.lanes, 3)),
+        lt50_c=truth.lt50_c, width_c=width, unforeseen_c=np.zeros(width.shape),
+        standing_cost=truth.standing_cost[:, None],
         work=np.repeat(garden.work[:, None], nights, axis=1), worth=garden.worth,
         tail=season_end(garden, prices), state=np.zeros(garden.lanes, dtype=np.int64), lost=np.zeros(garden.lanes),
     )  # fmt: skip

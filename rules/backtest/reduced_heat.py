@@ -56,7 +56,7 @@ class ReducedHeat:
     """
 
     weights: Floats
-    felt: Floats
+    tissue: Floats
     fades: Floats
     rms_c: Floats
 
@@ -130,8 +130,10 @@ def reduced_heat(cover: Cover, site: Site, first: date, min_c: Floats, max_c: Fl
     weights = np.linalg.lstsq(flat, told.reshape(len(flat), -1), rcond=None)[0]
     weights = np.asarray(weights, dtype=np.float64).reshape(-1, len(STATES), len(OUTPUTS))
     missed = told - np.tensordot(features, weights, axes=1)
-    felt, fades = _memory(always, switched, turns)
-    return ReducedHeat(weights=weights, felt=felt, fades=fades, rms_c=np.sqrt((missed[..., 0] ** 2).mean(axis=(0, 1))))
+    tissue, fades = _memory(always, switched, turns)
+    return ReducedHeat(
+        weights=weights, tissue=tissue, fades=fades, rms_c=np.sqrt((missed[..., 0] ** 2).mean(axis=(0, 1)))
+    )
 
 
 def _marched(
@@ -181,12 +183,12 @@ def _by_evening(inside: InsideTemperatures) -> Floats:
 
 def _memory(always: Sequence[Floats], switched: Sequence[Floats], turns: Ints) -> tuple[Floats, Floats]:
     """How a change of state is felt and fades, from marches that change between two states every few days."""
-    felt, fades = np.zeros(len(STATES)), np.zeros(len(STATES))
+    tissue, fades = np.zeros(len(STATES)), np.zeros(len(STATES))
     begins = 1 + np.flatnonzero(np.diff(turns) > 0)  # days on which the state is turned to
     begins = begins[(begins > SPIN_UP_DAYS) & (begins < len(turns) - 3)]
     for (new, old), course in zip(TURNS, switched, strict=True):
         gap = always[old][:, begins - 1, HELD] - always[new][:, begins - 1, HELD]
         left = [(course - always[new])[:, begins + k, 0] for k in (0, 1)]
-        felt[new] = (left[0] * gap).sum() / (gap**2).sum()
+        tissue[new] = (left[0] * gap).sum() / (gap**2).sum()
         fades[new] = np.clip((left[1] * gap).sum() / max((left[0] * gap).sum(), 1e-9), 0.0, 1.0)
-    return felt, fades
+    return tissue, fades

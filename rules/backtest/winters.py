@@ -11,14 +11,14 @@ import numpy.typing as npt
 from rules.backtest.reduced_heat import OUTPUTS, ReducedHeat, daily_features, reduced_heat
 from rules.garden.cover import Cover
 from rules.garden.tree import Phase, Site, Tree
-from rules.plan.cover_costs import STRIP_SHARE, nights_holding
+from rules.plan.cover_costs import STRIP_SHARE, nights_standing_cost
 from rules.plan.garden_stakes import COVER_SD_C
 from rules.plan.prices import PlanPrices
 from rules.site.microclimate import PRIORS
-from rules.weather.climatology import lean, usual_minima
+from rules.weather.climatology import shrinkage, usual_minima
 from rules.weather.daily_minima import DailyMinima
 from rules.weather.members import lead_sigma_c
-from rules.wood.course import winters_bear_c
+from rules.wood.course import winters_lt_c
 from rules.wood.hardiness import tree_row
 from rules.wood.season import season_place
 
@@ -93,7 +93,7 @@ def winters_of(past: DailyMinima, site: Site, shift_c: float = 0.0) -> Winters:
 class Garden:
     """Trees to replay, each a garden of its own, with what the plan believes of them.
 
-    Lanes are trees times winters, tree by tree. `bears_c`, `half_c`, `sd_c` are what the wood bears, shape (lanes,
+    Lanes are trees times winters, tree by tree. `lt10_c`, `lt50_c`, `sd_c` are what the wood bears, shape (lanes,
     nights); `site_sd_c`, `cover_sd_c` 1 sd of the air at the tree and of the wood inside from an unknown cover [°C],
     shape (lanes,); `work` the price of each change, shape (lanes, states, states); `worth` (lanes,) [trips].
     """
@@ -101,8 +101,8 @@ class Garden:
     trees: Sequence[Tree]
     winters: Winters
     heat: Sequence[ReducedHeat]
-    bears_c: Floats
-    half_c: Floats
+    lt10_c: Floats
+    lt50_c: Floats
     sd_c: Floats
     site_sd_c: Floats
     cover_sd_c: Floats
@@ -117,7 +117,7 @@ class Garden:
         """Trees times winters."""
         return len(self.worth)
 
-    def felt(self, features: Floats) -> Floats:
+    def tissue(self, features: Floats) -> Floats:
         """Outputs of the heat for features (winters or 1, ..., features): (lanes, ..., states, outputs) [°C]."""
         each = [one.of(features) for one in self.heat]
         wide = [np.broadcast_to(one, (len(self.winters.years), *one.shape[1:])) for one in each]
@@ -138,16 +138,18 @@ def garden_of(
     """
     rows = [tree_row(tree, winters.first) for tree, _ in trees]
     mean_c = ((winters.min_c + winters.max_c) / 2 - winters.shift_c).T
-    bears, half = winters_bear_c(rows, site, winters.first, mean_c)
+    wood_hardiness, half = winters_lt_c(rows, site, winters.first, mean_c)
     nights = slice(FIRST_DAY, LAST_DAY + 1)
-    bears, half = (np.moveaxis(one[nights], 0, -1).swapaxes(0, 1).reshape(-1, winters.nights) for one in (bears, half))
+    wood_hardiness, half = (
+        np.moveaxis(one[nights], 0, -1).swapaxes(0, 1).reshape(-1, winters.nights) for one in (wood_hardiness, half)
+    )
     count = len(winters.years)
     sd = np.concatenate([row.sd_c(half[i * count : (i + 1) * count]) for i, row in enumerate(rows)])
     minutes = np.array([[c.minutes_to_wrap, c.minutes_to_close] for _, c in trees])
     wrap, cap = (np.repeat(prices.of_work(1.0) * one, count) for one in minutes.T)
     site_sd = [PRIORS[tree.standing].sd_c(0.5) for tree, _ in trees]  # half clear and calm: an ordinary night, assumed
     return Garden(
-        trees=[tree for tree, _ in trees], winters=winters, heat=heat, bears_c=bears, half_c=half, sd_c=sd,
+        trees=[tree for tree, _ in trees], winters=winters, heat=heat, lt10_c=wood_hardiness, lt50_c=half, sd_c=sd,
         site_sd_c=np.repeat(site_sd, count), cover_sd_c=np.full(count * len(trees), COVER_SD_C), work=_work(wrap, cap),
         worth=np.repeat([tree.worth_trips for tree, _ in trees], count), wrap=wrap, cap=cap, strip=STRIP_SHARE * wrap,
     )  # fmt: skip
@@ -177,17 +179,17 @@ def _work(wrap: Floats, cap: Floats) -> Floats:
 class Truth:
     """What came, and what the plan could not know of it.
 
-    `dose_c` and `tip_c` [°C], `holding` [trips], shape (lanes, nights, states); `held_c` what the covers held at each
-    evening; `bears_c`, `half_c` what the wood really bore, (lanes, nights). `error_c` the error of the forecast made
+    `dose_c` and `tip_c` [°C], `standing_cost` [trips], shape (lanes, nights, states); `held_c` what the covers held at
+    each evening; `lt10_c`, `lt50_c` what the wood really bore, (lanes, nights). `error_c` the error of the forecast made
     each evening, shape (winters, nights, leads) [°C], the same for a day's minimum and maximum.
     """
 
     dose_c: Floats
     tip_c: Floats
     held_c: Floats
-    holding: Floats
-    bears_c: Floats
-    half_c: Floats
+    standing_cost: Floats
+    lt10_c: Floats
+    lt50_c: Floats
     error_c: Floats
 
 
@@ -209,12 +211,12 @@ def truth_of(garden: Garden, prices: PlanPrices, wrong_c: Floats, wood_shift_c: 
     """
     winters = garden.winters
     features, _ = daily_features(winters.min_c, winters.max_c, season=winters.season)
-    felt = garden.felt(features)[:, FIRST_DAY : LAST_DAY + 1]
-    before = garden.felt(features)[:, FIRST_DAY - 1 : LAST_DAY, :, OUTPUTS.index("held")]
-    dose, tip, mean, hottest = (felt[..., i] + wrong_c[:, None] for i in range(4))
+    tissue = garden.tissue(features)[:, FIRST_DAY : LAST_DAY + 1]
+    before = garden.tissue(features)[:, FIRST_DAY - 1 : LAST_DAY, :, OUTPUTS.index("held")]
+    dose, tip, mean, hottest = (tissue[..., i] + wrong_c[:, None] for i in range(4))
     return Truth(
-        dose_c=dose, tip_c=tip, held_c=before, holding=season_holding(mean, hottest, 0, prices),
-        bears_c=garden.bears_c + wood_shift_c, half_c=garden.half_c + wood_shift_c, error_c=error_c,
+        dose_c=dose, tip_c=tip, held_c=before, standing_cost=season_standing_cost(mean, hottest, 0, prices),
+        lt10_c=garden.lt10_c + wood_shift_c, lt50_c=garden.lt50_c + wood_shift_c, error_c=error_c,
     )  # fmt: skip
 
 
@@ -223,7 +225,7 @@ def damping(garden: Garden) -> Floats:
     return garden.by_lane(np.stack([one.weights[3:, :, 0].sum(axis=0) for one in garden.heat]))
 
 
-def season_holding(mean_c: Floats, hottest_c: Floats, first_night: int, prices: PlanPrices) -> Floats:
+def season_standing_cost(mean_c: Floats, hottest_c: Floats, first_night: int, prices: PlanPrices) -> Floats:
     """Holding cost of nights from `first_night` on, shape (..., nights, states), phases by the calendar."""
     day = FIRST_DAY + first_night + np.arange(mean_c.shape[-2])
     spells = (
@@ -231,7 +233,7 @@ def season_holding(mean_c: Floats, hottest_c: Floats, first_night: int, prices: 
         ((day >= HARDENING_UNTIL) & (day < RESTING_UNTIL), Phase.RESTING, False),
         (day >= RESTING_UNTIL, Phase.WAKING, True),
     )
-    return nights_holding(mean_c, hottest_c, spells, prices)
+    return nights_standing_cost(mean_c, hottest_c, spells, prices)
 
 
 def forecast_errors_c(winters: int, nights: int, chance: np.random.Generator) -> Floats:
@@ -253,10 +255,10 @@ def forecast_errors_c(winters: int, nights: int, chance: np.random.Generator) ->
     return error
 
 
-def lean_of(winters: Winters) -> tuple[Floats, Floats]:
+def shrinkage_of(winters: Winters) -> tuple[Floats, Floats]:
     """The season's usual minimum of each day [°C], and how far a forecast of each lead leans toward it [0-1]."""
     mean, sd = usual_minima(winters.min_c)
-    return mean, lean(lead_sigma_c(24.0 * np.arange(1, LEADS + 1)), sd)
+    return mean, shrinkage(lead_sigma_c(24.0 * np.arange(1, LEADS + 1)), sd)
 
 
 def _chained(draws: Floats, correlation: float) -> Floats:

@@ -22,7 +22,7 @@ class DeedKind(StrEnum):
     STRIPPED = "stripped"
 
 
-class Sight(StrEnum):
+class SightingKind(StrEnum):
     """What a grower may see on a tree that corrects the model of its phase."""
 
     LEAVES_YELLOW = "leaves yellow"
@@ -55,7 +55,7 @@ class Sighting:
     """One thing seen on one tree."""
 
     tree: str
-    sight: Sight
+    sight: SightingKind
     at_utc: datetime
 
 

@@ -75,18 +75,18 @@ class SpeciesRow:
     chill_need: str
     source: str
 
-    def bears(self, phase: Phase) -> Threshold:
+    def wood_hardiness(self, phase: Phase) -> Threshold:
         """The watched organ's thresholds in a phase."""
         return self.organs[self.watched][phase]
 
     def t50_c(self, phase: Phase) -> float:
         """The watched organ's 50 % injury temperature [°C] in a phase."""
-        return self.bears(phase).t50_c
+        return self.wood_hardiness(phase).t50_c
 
-    def sd_c(self, half_c: npt.ArrayLike) -> npt.NDArray[np.float64]:
+    def sd_c(self, lt50_c: npt.ArrayLike) -> npt.NDArray[np.float64]:
         """One sd of what it bears [°C]: narrow for green tissue, wide for wood at rest, sliding with its 50 % point."""
         ends = self.t50_c(Phase.RESTING), self.t50_c(Phase.GROWING)
-        return np.asarray(np.interp(np.asarray(half_c, dtype=np.float64), ends, (self.sd_resting_c, self.sd_growing_c)))
+        return np.asarray(np.interp(np.asarray(lt50_c, dtype=np.float64), ends, (self.sd_resting_c, self.sd_growing_c)))
 
 
 def species_row(species: str, cultivar: str = "", age_years: int | None = None) -> SpeciesRow:

@@ -60,7 +60,7 @@ class Site(Noun):
 class Tree(Noun):
     """One tree: what it is, where it stands, what it is worth, how it is covered.
 
-    `worth_trips` is how many trips to the garden its live wood is worth to the grower. `own_bears_c` holds the
+    `worth_trips` is how many trips to the garden its live wood is worth to the grower. `safe_to_c` holds the
     grower's own 10 % injury temperatures [°C] by phase, which override the species table. `cover` names one of
     the garden's covers; None is a tree that has none.
     """
@@ -73,7 +73,7 @@ class Tree(Noun):
     standing: Standing = Standing.OPEN
     purpose: Purpose = Purpose.KEEP
     worth_trips: Annotated[float, Field(ge=0, le=1000)] = 40.0
-    own_bears_c: dict[Phase, Annotated[float, Field(ge=-45, le=5)]] = {}
+    safe_to_c: dict[Phase, Annotated[float, Field(ge=-45, le=5)]] = {}
     cover: str | None = None
     left_bare: bool = False
     twin: str | None = None

@@ -46,7 +46,7 @@ def made_spell(weather: TreeAir, minimum_c: float, *, windy: bool = False) -> Su
     return replace(whole, air_c=moved - stretch * (highest - whole.air_c), wind_m_s=wind)
 
 
-class ChoiceKind(StrEnum):
+class WhatIfKind(StrEnum):
     """Ways to spend the same nights."""
 
     CLOSED = "closed"
@@ -57,13 +57,13 @@ class ChoiceKind(StrEnum):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Choice:
+class WhatIf:
     """One way, and the lowest temperatures it leads to: wood, its top, 1 sd of the wood, and the hour index.
 
     `amount` is litres of a bucket or metres of fill; None where the kind says all.
     """
 
-    kind: ChoiceKind
+    kind: WhatIfKind
     amount: float | None
     wood_c: float
     top_c: float
@@ -79,18 +79,18 @@ def what_if(
     soil: SiteSoil | None = None,
     bucket_l: float = BUCKET_L,
     fills_m: Sequence[float] = (),
-) -> list[Choice]:
+) -> list[WhatIf]:
     """Closed, vented, bare, closed with a bucket more, and closed with each thickness of fill asked for.
 
     `weather` is one member over the hours in question (a made spell, or the forecast); `start` is of this one cover.
     """
-    asked: list[tuple[ChoiceKind, float | None, Cover, CoverState]] = [
-        (ChoiceKind.CLOSED, None, cover, CoverState.CLOSED),
-        (ChoiceKind.VENTED, None, cover, CoverState.VENTED),
-        (ChoiceKind.BARE, None, cover, CoverState.BARE),
-        (ChoiceKind.BUCKET, bucket_l, changed(cover, water_l=cover.water_l + bucket_l), CoverState.CLOSED),
+    asked: list[tuple[WhatIfKind, float | None, Cover, CoverState]] = [
+        (WhatIfKind.CLOSED, None, cover, CoverState.CLOSED),
+        (WhatIfKind.VENTED, None, cover, CoverState.VENTED),
+        (WhatIfKind.BARE, None, cover, CoverState.BARE),
+        (WhatIfKind.BUCKET, bucket_l, changed(cover, water_l=cover.water_l + bucket_l), CoverState.CLOSED),
     ]
-    asked += [(ChoiceKind.FILL, thick_m, refilled(cover, thick_m), CoverState.CLOSED) for thick_m in fills_m]
+    asked += [(WhatIfKind.FILL, thick_m, refilled(cover, thick_m), CoverState.CLOSED) for thick_m in fills_m]
     covers = [one for *_, one, _ in asked]
     states = np.repeat([[STATE_INDEX[state]] for *_, state in asked], weather.air_c.shape[-1], axis=1)
     held = None if start is None else _fresh_buckets(start.of([0] * len(asked)), covers, cover)
@@ -98,7 +98,7 @@ def what_if(
     assert inside.spread_c is not None  # noqa: S101 - asked for
     lows = inside.wood_c.argmin(axis=-1).tolist()
     return [
-        Choice(
+        WhatIf(
             kind=kind,
             amount=amount,
             wood_c=float(inside.wood_c[row, low]),

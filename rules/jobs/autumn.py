@@ -5,7 +5,7 @@ from datetime import timedelta
 from statistics import NormalDist
 from typing import Final
 
-from rules.garden.records import Sight
+from rules.garden.records import SightingKind
 from rules.garden.tree import Phase
 from rules.jobs.facts import Facts, GardenYear
 from rules.jobs.nouns import Basis, Caution, JobKind, JobReason, Window
@@ -77,7 +77,7 @@ def _last_pick(facts: Facts) -> Iterator[Window]:
 
 
 def _is_bare_of_fruit(facts: Facts) -> bool:
-    leafless = facts.seen_on(Sight.LEAVES_DROPPED) or facts.seen_on(Sight.LEAVES_FROZEN_GREEN)
+    leafless = facts.seen_on(SightingKind.LEAVES_DROPPED) or facts.seen_on(SightingKind.LEAVES_FROZEN_GREEN)
     return leafless is not None or (facts.one.phase is not None and facts.one.phase not in FRUIT_HANGS)
 
 
@@ -121,7 +121,7 @@ def _between_leaf_fall_and_cold(facts: Facts, reason: JobReason, amount: float |
     """
     if facts.first_freeze is None:
         return None
-    seen, cold = facts.seen_on(Sight.LEAVES_DROPPED), facts.first_too_cold
+    seen, cold = facts.seen_on(SightingKind.LEAVES_DROPPED), facts.first_too_cold
     first = seen or facts.first_freeze.half + FORTNIGHT
     last = cold.half - timedelta(days=1) if cold else first + FORTNIGHT
     if seen:

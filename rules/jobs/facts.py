@@ -7,7 +7,7 @@ from functools import cached_property
 from typing import Final
 
 from rules.garden.cover import Cover, CoverState, Fill, Preset
-from rules.garden.records import DeedKind, Records, Sight
+from rules.garden.records import DeedKind, Records, SightingKind
 from rules.garden.shed import Shed
 from rules.garden.species import plain, species_names
 from rules.garden.supplies import takes_stakes
@@ -167,7 +167,7 @@ class Facts:
         days = [self._local(d.at_utc) for d in deeds if d.tree == self.tree.name and d.kind is kind]
         return max((day for day in days if self.year.start <= day <= self.year.last), default=None)
 
-    def seen_on(self, sight: Sight) -> date | None:
+    def seen_on(self, sight: SightingKind) -> date | None:
         """The first day in this year on which this was seen at this tree; None where it was not."""
         seen = self.garden.records.sightings
         days = [self._local(s.at_utc) for s in seen if s.tree == self.tree.name and s.sight is sight]

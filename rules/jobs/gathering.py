@@ -82,9 +82,9 @@ def _tree_facts(one: TreeMargins, site: Site, today: date, past: DailyMinima | N
         phase=one.hardiness.phase,
         nights=one.nights,
         first_freeze=turn(KILLING_FREEZE_C, Turn.FIRST_IN_AUTUMN),
-        first_too_cold=turn(_bears_c(one.tree, Phase.HARDENING, year), Turn.FIRST_IN_AUTUMN),
-        last_too_cold=turn(_bears_c(one.tree, Phase.WAKING, year), Turn.LAST_IN_SPRING),
-        last_freeze=turn(_bears_c(one.tree, Phase.GROWING, year), Turn.LAST_IN_SPRING),
+        first_too_cold=turn(_lt10_c(one.tree, Phase.HARDENING, year), Turn.FIRST_IN_AUTUMN),
+        last_too_cold=turn(_lt10_c(one.tree, Phase.WAKING, year), Turn.LAST_IN_SPRING),
+        last_freeze=turn(_lt10_c(one.tree, Phase.GROWING, year), Turn.LAST_IN_SPRING),
     )
 
 
@@ -96,9 +96,9 @@ def _dates(
     return freeze_dates(past, threshold_c, which, year, latitude_deg, offset_c=offset_c)
 
 
-def _bears_c(tree: Tree, phase: Phase, year: JobYear) -> float:
+def _lt10_c(tree: Tree, phase: Phase, year: JobYear) -> float:
     """What the tree bears in a phase [°C]: the grower's own number, else the species table's."""
-    if phase in tree.own_bears_c:
-        return tree.own_bears_c[phase]
+    if phase in tree.safe_to_c:
+        return tree.safe_to_c[phase]
     age = None if tree.planted_year is None else year.start.year - tree.planted_year
-    return species_row(tree.species, tree.cultivar, age).bears(phase).t10_c
+    return species_row(tree.species, tree.cultivar, age).wood_hardiness(phase).t10_c

@@ -45,8 +45,8 @@ class Proposal:
 
     tree: str
     phase: Phase
-    bears_before_c: float
-    bears_after_c: float
+    lt10_before_c: float
+    lt10_after_c: float
     sd_c: float
     outcomes: int
 
@@ -58,7 +58,7 @@ class Proposal:
     @property
     def shift_c(self) -> float:
         """Change of the threshold [°C]; below 0 the tree is held to be hardier."""
-        return self.bears_after_c - self.bears_before_c
+        return self.lt10_after_c - self.lt10_before_c
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -149,15 +149,15 @@ def trips(deeds: Sequence[Deed]) -> int:
 
 
 def proposed(
-    learned: Mapping[str, Sequence[LearnedHardiness]], bears_c: Mapping[tuple[str, Phase], float]
+    learned: Mapping[str, Sequence[LearnedHardiness]], lt10_c: Mapping[tuple[str, Phase], float]
 ) -> tuple[Proposal, ...]:
-    """Thresholds worth changing by half a degree or more, by tree; `bears_c` are those held now [°C]."""
+    """Thresholds worth changing by half a degree or more, by tree; `lt10_c` are those held now [°C]."""
     return tuple(
         Proposal(
             tree=tree,
             phase=one.phase,
-            bears_before_c=bears_c[tree, one.phase],
-            bears_after_c=bears_c[tree, one.phase] + one.shift_c,
+            lt10_before_c=lt10_c[tree, one.phase],
+            lt10_after_c=lt10_c[tree, one.phase] + one.shift_c,
             sd_c=one.sd_c,
             outcomes=one.outcomes,
         )
@@ -174,13 +174,13 @@ def shifted(found: Hardiness, learned: LearnedHardiness) -> Hardiness:
     """
     if learned.phase is not found.phase or not learned.outcomes:
         return found
-    bears_c, half_c = found.bears_c + learned.shift_c, found.half_c + learned.shift_c
+    lt10_c, lt50_c = found.lt10_c + learned.shift_c, found.lt50_c + learned.shift_c
     rest_c2 = max(found.sd_c**2 - learned.prior_sd_c**2, 0.0)
-    watched = replace(found.organs[found.watched], bears_c=bears_c, half_c=half_c)
+    watched = replace(found.organs[found.watched], lt10_c=lt10_c, lt50_c=lt50_c)
     return replace(
         found,
-        bears_c=bears_c,
-        half_c=half_c,
+        lt10_c=lt10_c,
+        lt50_c=lt50_c,
         sd_c=float(np.sqrt(rest_c2 + learned.sd_c**2)),
         organs={**found.organs, found.watched: watched},
     )

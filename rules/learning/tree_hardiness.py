@@ -40,7 +40,7 @@ class Outcome:
     lost
         Share of the live wood lost [0-1]; 0 is "no damage", 1 "dead to the ground".
     felt_sd_c
-        One sd of `felt_c` [°C].
+        One sd of `tissue_c` [°C].
 
     Raises
     ------
@@ -51,11 +51,11 @@ class Outcome:
     tree: str
     evening: date
     phase: Phase
-    felt_c: float
-    bears_c: float
-    half_c: float
+    tissue_c: float
+    lt10_c: float
+    lt50_c: float
     lost: float
-    felt_sd_c: float = FELT_SD_C
+    tissue_sd_c: float = FELT_SD_C
 
     def __post_init__(self) -> None:
         if not 0 <= self.lost <= 1:
@@ -64,7 +64,7 @@ class Outcome:
     @property
     def width_c(self) -> float:
         """Width of the dose curve [°C]."""
-        return dose_width_c(self.bears_c, self.half_c)
+        return dose_width_c(self.lt10_c, self.lt50_c)
 
     @property
     def shows_c(self) -> float:
@@ -73,7 +73,7 @@ class Outcome:
         Of "no damage" the smallest change that would, of "all dead" likewise.
         """
         seen = min(max(self.lost, SEEN_SHARE), 1 - SEEN_SHARE)
-        return self.felt_c + self.width_c * NormalDist().inv_cdf(seen) - self.half_c
+        return self.tissue_c + self.width_c * NormalDist().inv_cdf(seen) - self.lt50_c
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -140,8 +140,8 @@ def row_sd_c(row: SpeciesRow, phase: Phase) -> float:
 
 def _likelihood(one: Outcome, shift: Floats) -> Floats:
     """Chance (censored) or density (seen share) of an outcome at each shift."""
-    sd = float(np.hypot(EYE_SD, one.felt_sd_c / one.width_c))
-    predicted = (one.half_c + shift - one.felt_c) / one.width_c
+    sd = float(np.hypot(EYE_SD, one.tissue_sd_c / one.width_c))
+    predicted = (one.lt50_c + shift - one.tissue_c) / one.width_c
     edge = NormalDist().inv_cdf(SEEN_SHARE)
     if one.lost < SEEN_SHARE:
         return normal_share((edge - predicted) / sd)

@@ -60,7 +60,7 @@ def compare_twins(covered: Outcome, bare: Outcome) -> TwinVerdict:
     if abs(covered.width_c - bare.width_c) > 0.5 * bare.width_c:
         raise ValueError(f"twins must share one dose curve, got widths {covered.width_c:.1f} and {bare.width_c:.1f} °C")
     width_c, normal = bare.width_c, NormalDist()
-    expected_c = covered.felt_c - bare.felt_c
+    expected_c = covered.tissue_c - bare.tissue_c
     sd_c = float(np.sqrt(2 * (TREE_SD_C**2 + (EYE_SD * width_c) ** 2)))
     if _at_end(covered.lost) and _at_end(bare.lost) and abs(covered.lost - bare.lost) < 0.5:
         return TwinVerdict(

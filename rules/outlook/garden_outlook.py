@@ -13,7 +13,7 @@ from rules.garden.doubt import Doubt, DoubtKind
 from rules.garden.records import Records, state_now
 from rules.garden.tree import Site, Tree
 from rules.heat.balance import HeatStart
-from rules.outlook.inputs import Ground, cover_of, members_ahead, timeline_of, tree_bears, tree_weathers
+from rules.outlook.inputs import OutlookInputs, cover_of, members_ahead, timeline_of, tree_hardiness, tree_weathers
 from rules.outlook.nights import Course, nights_ahead
 from rules.outlook.past import Carried, march_past
 from rules.outlook.state_courses import state_courses
@@ -23,7 +23,7 @@ from rules.plan.garden_stakes import LAST_LOOK_H, TreeSituation
 from rules.site.microclimate import PRIORS, TreeWeather
 from rules.site.soil import site_soil
 from rules.weather.timeline import Timeline
-from rules.wood.hardiness import FeltDays, Hardiness
+from rules.wood.hardiness import Hardiness, WoodDays
 from rules.wood.margins import TreeMargins, tonight
 
 Floats = npt.NDArray[np.float64]
@@ -66,7 +66,7 @@ class Outlook:
     def chance_if_nothing_is_done(self) -> dict[tuple[str, date], float]:
         """Chance of harm by (tree, evening), every cover left as it stands."""
         return {
-            (one.tree.name, night.evening): night.felt[one.state_assumed].chance
+            (one.tree.name, night.evening): night.tissue[one.state_assumed].chance
             for one in self.trees
             for night in one.nights
         }
@@ -91,89 +91,89 @@ def restated(seen: Outlook, records: Records, now: datetime) -> Outlook:
     return replace(seen, now=now, trees=trees, plan=replace(seen.plan, acts=acts))
 
 
-def outlook(ground: Ground, now: datetime) -> Outlook:
+def outlook(inputs: OutlookInputs, now: datetime) -> Outlook:
     """The outlook of one garden.
 
     Without a forecast that reaches beyond `now` the trees have no nights, and the doubts say so.
     """
-    return outlook_carried(ground, now, None)[0]
+    return outlook_carried(inputs, now, None)[0]
 
 
-def outlook_carried(ground: Ground, now: datetime, carried: Carried | None) -> tuple[Outlook, Carried | None]:
+def outlook_carried(inputs: OutlookInputs, now: datetime, carried: Carried | None) -> tuple[Outlook, Carried | None]:
     """The outlook of one garden, and what the next one may carry on."""
-    line = timeline_of(ground, now)
+    line = timeline_of(inputs, now)
     if line is None:
-        return _assembled(ground, _without_weather(ground, now), NOTHING, None, now), None
-    trees, planned, carried = _with_weather(ground, line, now, carried)
-    return _assembled(ground, trees, planned, line, now), carried
+        return _assembled(inputs, _without_weather(inputs, now), NOTHING, None, now), None
+    trees, planned, carried = _with_weather(inputs, line, now, carried)
+    return _assembled(inputs, trees, planned, line, now), carried
 
 
 def _assembled(
-    ground: Ground, trees: Sequence[TreeMargins], planned: Plan, line: Timeline | None, now: datetime
+    inputs: OutlookInputs, trees: Sequence[TreeMargins], planned: Plan, line: Timeline | None, now: datetime
 ) -> Outlook:
-    forecast = ground.forecast
+    forecast = inputs.forecast
     return Outlook(
         now=now,
-        site=ground.site,
+        site=inputs.site,
         service=forecast.service if forecast else "",
         issued_utc=forecast.issued_utc if forecast else None,
         fetched_utc=forecast.fetched_utc if forecast else None,
         credit=forecast.credit if forecast else "",
         trees=trees,
         plan=planned,
-        doubts=_doubts(ground, line),
+        doubts=_doubts(inputs, line),
     )
 
 
-def _doubts(ground: Ground, line: Timeline | None) -> tuple[Doubt, ...]:
+def _doubts(inputs: OutlookInputs, line: Timeline | None) -> tuple[Doubt, ...]:
     of_line = line.doubts if line else ()
     blind = (
         ()
-        if line or any(d.kind == DoubtKind.NO_FORECAST for d in ground.doubts)
+        if line or any(d.kind == DoubtKind.NO_FORECAST for d in inputs.doubts)
         else (Doubt(kind=DoubtKind.NO_FORECAST),)
     )
-    return (*blind, *ground.doubts, *(ground.forecast.doubts if ground.forecast else ()), *of_line)
+    return (*blind, *inputs.doubts, *(inputs.forecast.doubts if inputs.forecast else ()), *of_line)
 
 
-def _without_weather(ground: Ground, now: datetime) -> list[TreeMargins]:
-    today = now.astimezone(ground.site.zone).date()
-    nothing = FeltDays.nothing(today)
-    return [_margins(ground, tree, tree_bears(ground, tree, nothing, today), now) for tree in ground.trees]
+def _without_weather(inputs: OutlookInputs, now: datetime) -> list[TreeMargins]:
+    today = now.astimezone(inputs.site.zone).date()
+    nothing = WoodDays.nothing(today)
+    return [_margins(inputs, tree, tree_hardiness(inputs, tree, nothing, today), now) for tree in inputs.trees]
 
 
-def _margins(ground: Ground, tree: Tree, bears: Hardiness, now: datetime) -> TreeMargins:
-    state = state_now(ground.records, tree.name, now)
-    cover = cover_of(ground, tree)
+def _margins(inputs: OutlookInputs, tree: Tree, wood_hardiness: Hardiness, now: datetime) -> TreeMargins:
+    state = state_now(inputs.records, tree.name, now)
+    cover = cover_of(inputs, tree)
     unknown = Doubt(kind=DoubtKind.STATE_UNKNOWN, subject=tree.name)
     doubts = (unknown,) if state is None and cover and not tree.left_bare else ()
-    return TreeMargins(tree=tree, cover=cover, state=state, hardiness=bears, nights=(), doubts=doubts)
+    return TreeMargins(tree=tree, cover=cover, state=state, hardiness=wood_hardiness, nights=(), doubts=doubts)
 
 
 def _with_weather(
-    ground: Ground, line: Timeline, now: datetime, carried: Carried | None
+    inputs: OutlookInputs, line: Timeline, now: datetime, carried: Carried | None
 ) -> tuple[list[TreeMargins], Plan, Carried | None]:
-    past_of, start, carried = march_past(ground, line, carried)
-    today = now.astimezone(ground.site.zone).date()
+    past_of, start, carried = march_past(inputs, line, carried)
+    today = now.astimezone(inputs.site.zone).date()
     margins = [
-        _margins(ground, tree, tree_bears(ground, tree, felt, today), now)
-        for tree, felt in zip(ground.trees, past_of, strict=True)
+        _margins(inputs, tree, tree_hardiness(inputs, tree, wood_days, today), now)
+        for tree, wood_days in zip(inputs.trees, past_of, strict=True)
     ]
-    if ground.forecast is None:
+    if inputs.forecast is None:
         raise ValueError("a timeline without a forecast cannot be")
-    members_c = members_ahead(ground, ground.forecast, line.ahead, now)
-    weathers = tree_weathers(ground, line.ahead, ground.trees, members_c)
-    situations = [_situation(ground, one, weathers[i], start, i) for i, one in enumerate(margins)]
-    heat = heat_ahead(situations, ground.site, now)
+    members_c = members_ahead(inputs, inputs.forecast, line.ahead, now)
+    weathers = tree_weathers(inputs, line.ahead, inputs.trees, members_c)
+    situations = [_situation(inputs, one, weathers[i], start, i) for i, one in enumerate(margins)]
+    heat = heat_ahead(situations, inputs.site, now)
     courses = state_courses(situations, heat)
     seen = [
         replace(
             one,
-            nights=nights_ahead(line.ahead, members_c, weathers[i], courses[i], one.hardiness, ground.site),
-            doubts=(*one.doubts, *_site_doubts(ground, one.tree, weathers[i]), *_cover_doubt(courses[i], one)),
+            nights=nights_ahead(line.ahead, members_c, weathers[i], courses[i], one.hardiness, inputs.site),
+            doubts=(*one.doubts, *_site_doubts(inputs, one.tree, weathers[i]), *_cover_doubt(courses[i], one)),
         )
         for i, one in enumerate(margins)
     ]
-    planned = _plan(ground, situations, courses, heat, now)
+    planned = _plan(inputs, situations, courses, heat, now)
     return [_with_its_chances(one, planned) for one in seen], planned, carried
 
 
@@ -185,7 +185,7 @@ def _with_its_chances(one: TreeMargins, planned: Plan) -> TreeMargins:
 
 
 def _situation(
-    ground: Ground, one: TreeMargins, weather: TreeWeather, start: HeatStart | None, i: int
+    inputs: OutlookInputs, one: TreeMargins, weather: TreeWeather, start: HeatStart | None, i: int
 ) -> TreeSituation:
     return TreeSituation(
         tree=one.tree,
@@ -194,13 +194,13 @@ def _situation(
         weather=weather,
         hardiness=one.hardiness,
         start=start.of([i]) if start else None,
-        soil=site_soil(ground.site.latitude_deg, ground.site.elevation_m),
-        last_look_sd_c=float(ground.forecast_error.sigma_c(LAST_LOOK_H)),
+        soil=site_soil(inputs.site.latitude_deg, inputs.site.elevation_m),
+        last_look_sd_c=float(inputs.forecast_error.sigma_c(LAST_LOOK_H)),
     )
 
 
 def _plan(
-    ground: Ground,
+    inputs: OutlookInputs,
     situations: Sequence[TreeSituation],
     courses: Sequence[Mapping[CoverState, Course]],
     heat: HeatAhead | None,
@@ -210,12 +210,12 @@ def _plan(
         replace(one, sd_c={state: float(course.spread_c.max()) for state, course in courses[i].items()})
         for i, one in enumerate(situations)
     ]
-    return plan(doubted, ground.site, now, heat=heat, refused=ground.refused, away=ground.away, climate=ground.climate)
+    return plan(doubted, inputs.site, now, heat=heat, refused=inputs.refused, away=inputs.away, climate=inputs.climate)
 
 
-def _site_doubts(ground: Ground, tree: Tree, weather: TreeWeather) -> tuple[Doubt, ...]:
+def _site_doubts(inputs: OutlookInputs, tree: Tree, weather: TreeWeather) -> tuple[Doubt, ...]:
     """The doubts of the weather at one tree; a few readings shrink the guess at its spot before they end it."""
-    learned = ground.offsets.get(tree.name)
+    learned = inputs.offsets.get(tree.name)
     if learned is None or learned.sd_c(1.0) <= KNOWN_SHARE * PRIORS[tree.standing].sd_c(1.0):
         return weather.doubts
     return (*weather.doubts, Doubt(kind=DoubtKind.SITE_HALF_KNOWN, amount=weather.offset_sd_c))

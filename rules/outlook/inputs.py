@@ -19,7 +19,7 @@ from rules.weather.hourly import Forecast, HourlyWeather
 from rules.weather.members import PUBLISHED, ForecastError, leads_h, members
 from rules.weather.timeline import Timeline, timeline
 from rules.weather.toward_climatology import toward_usual
-from rules.wood.hardiness import FeltDays, Hardiness, HardinessSource, hardiness
+from rules.wood.hardiness import Hardiness, HardinessSource, WoodDays, hardiness
 
 Floats = npt.NDArray[np.float64]
 
@@ -28,7 +28,7 @@ NO_COVER: Final = Cover(name="none")  # stands in for the cover of a tree that h
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Ground:
+class OutlookInputs:
     """What an outlook stands on: the garden, its weather and its records, all as plain values.
 
     `climate` is the daily minima of past winters, None where nobody knows them; `refused` and `away` as in `plan`.
@@ -54,13 +54,13 @@ class Ground:
     accepted: Mapping[str, Sequence[LearnedHardiness]] = field(default_factory=dict)
 
 
-def timeline_of(ground: Ground, now: datetime) -> Timeline | None:
+def timeline_of(inputs: OutlookInputs, now: datetime) -> Timeline | None:
     """Past and forecast joined at `now`; None without a forecast, or where it knows no air from now on."""
-    return timeline(ground.past, ground.forecast.weather, now) if ground.forecast else None
+    return timeline(inputs.past, inputs.forecast.weather, now) if inputs.forecast else None
 
 
 def tree_weathers(
-    ground: Ground, weather: HourlyWeather, trees: Sequence[Tree], air_c: Floats | None = None
+    inputs: OutlookInputs, weather: HourlyWeather, trees: Sequence[Tree], air_c: Floats | None = None
 ) -> list[TreeWeather]:
     """Weather at each tree with what is known of its air; trees of one standing and offset share one.
 
@@ -68,63 +68,63 @@ def tree_weathers(
     """
     made: dict[tuple[Standing, SiteOffset | None], TreeWeather] = {}
     for tree in trees:
-        place = tree.standing, ground.offsets.get(tree.name)
+        place = tree.standing, inputs.offsets.get(tree.name)
         if place not in made:
-            made[place] = at_tree(weather, ground.site, tree.standing, air_c=air_c, offset=place[1])
-    return [made[tree.standing, ground.offsets.get(tree.name)] for tree in trees]
+            made[place] = at_tree(weather, inputs.site, tree.standing, air_c=air_c, offset=place[1])
+    return [made[tree.standing, inputs.offsets.get(tree.name)] for tree in trees]
 
 
-def members_ahead(ground: Ground, forecast: Forecast, ahead: HourlyWeather, now: datetime) -> Floats:
+def members_ahead(inputs: OutlookInputs, forecast: Forecast, ahead: HourlyWeather, now: datetime) -> Floats:
     """Members of the open field's air on the hours ahead, shape (members, hours) [°C].
 
     About the series of these hours, joined and filled as it is, drawn toward the usual the further they lie.
     """
     offset = forecast.weather.index_of(ahead.start_utc)
-    spread = members(forecast, now, MEMBERS, error=ground.forecast_error)[:, offset : offset + ahead.hours]
+    spread = members(forecast, now, MEMBERS, error=inputs.forecast_error)[:, offset : offset + ahead.hours]
     deviations = spread - np.nanmean(spread, axis=0) if spread.size else np.zeros((MEMBERS, ahead.hours))
     members_c = ahead.air_c + np.where(np.isnan(deviations), 0.0, deviations)
     lead_h = leads_h(ahead, min(forecast.known_since_utc, now))
     of_one = forecast.members_air_c is None
     return toward_usual(
-        members_c, ahead, lead_h, ground.climate, ground.site, error=ground.forecast_error, of_one=of_one
+        members_c, ahead, lead_h, inputs.climate, inputs.site, error=inputs.forecast_error, of_one=of_one
     )
 
 
-def tree_bears(ground: Ground, tree: Tree, felt: FeltDays, today: date) -> Hardiness:
+def tree_hardiness(inputs: OutlookInputs, tree: Tree, wood_days: WoodDays, today: date) -> Hardiness:
     """What one tree bears in the night that begins `today`: the model's, moved by what was accepted of its winters.
 
     A grower's own number stands as it is.
     """
-    found = hardiness(tree, ground.site, felt, ground.records.sightings, today)
-    accepted = [one for one in ground.accepted.get(tree.name, ()) if one.phase is found.phase]
+    found = hardiness(tree, inputs.site, wood_days, inputs.records.sightings, today)
+    accepted = [one for one in inputs.accepted.get(tree.name, ()) if one.phase is found.phase]
     if not accepted or found.source is HardinessSource.YOUR_NUMBER:
         return found
     return replace(shifted(found, accepted[-1]), source=HardinessSource.YOUR_WINTERS)
 
 
-def accepted_shift_c(ground: Ground, tree: Tree, phase: Phase) -> float:
+def accepted_shift_c(inputs: OutlookInputs, tree: Tree, phase: Phase) -> float:
     """Change of what a tree bears in one phase [°C] that was accepted of its winters; 0 where none was."""
-    accepted = [one.shift_c for one in ground.accepted.get(tree.name, ()) if one.phase is phase]
+    accepted = [one.shift_c for one in inputs.accepted.get(tree.name, ()) if one.phase is phase]
     return accepted[-1] if accepted else 0.0
 
 
-def cover_on(ground: Ground, tree: Tree) -> Cover:
+def cover_on(inputs: OutlookInputs, tree: Tree) -> Cover:
     """The cover of a tree, as a thermometer inside showed it if one did, or one that stands in where it has none."""
-    return cover_of(ground, tree) or NO_COVER
+    return cover_of(inputs, tree) or NO_COVER
 
 
-def cover_of(ground: Ground, tree: Tree) -> Cover | None:
+def cover_of(inputs: OutlookInputs, tree: Tree) -> Cover | None:
     """The cover of a tree, as a thermometer inside showed it if one did; None where it has none."""
-    described = ground.covers.get(tree.cover) if tree.cover else None
-    return described and ground.covers_read.get(tree.name, described)
+    described = inputs.covers.get(tree.cover) if tree.cover else None
+    return described and inputs.covers_read.get(tree.name, described)
 
 
-def air_at(ground: Ground, tree: Tree, moment: datetime) -> float | None:
+def air_at(inputs: OutlookInputs, tree: Tree, moment: datetime) -> float | None:
     """Air [°C] that was expected at a tree at a moment, to the nearest hour; None where nothing was."""
-    for weather in (ground.past, ground.forecast.weather if ground.forecast else None):
+    for weather in (inputs.past, inputs.forecast.weather if inputs.forecast else None):
         if weather is None:
             continue
         at = round((moment - weather.start_utc) / timedelta(hours=1))
         if 0 <= at < weather.hours and not np.isnan(weather.air_c[at]):
-            return float(tree_weathers(ground, weather, [tree])[0].air_c[at])
+            return float(tree_weathers(inputs, weather, [tree])[0].air_c[at])
     return None

@@ -9,7 +9,7 @@ import numpy as np
 from rules.garden.records import Place, Reading
 from rules.garden.tree import Tree
 from rules.learning.pairs import evening_of
-from rules.outlook.inputs import Ground, timeline_of
+from rules.outlook.inputs import OutlookInputs, timeline_of
 from rules.outlook.tree_past import tree_pasts
 from rules.weather.hourly import HourlyWeather, NightMinimum, night_minima
 from rules.wood.margins import tonight
@@ -33,36 +33,36 @@ class NightBehind:
     trees: tuple[TreeNight, ...]
 
 
-def night_behind(ground: Ground, trees: Sequence[Tree], now: datetime) -> NightBehind | None:
+def night_behind(inputs: OutlookInputs, trees: Sequence[Tree], now: datetime) -> NightBehind | None:
     """The last night before "tonight"; None where none of its hours is known.
 
     From the service's own past hours, which are nearer the truth than a forecast and still no thermometer.
     """
-    line = timeline_of(ground, now)
+    line = timeline_of(inputs, now)
     if line is None or line.past is None:
         return None
-    evening = tonight(now, ground.site.zone) - timedelta(days=1)
+    evening = tonight(now, inputs.site.zone) - timedelta(days=1)
     told_c = np.where(line.past_known, line.past.air_c, np.nan)
-    air = _lowest(line.past, ground, evening, told_c)
+    air = _lowest(line.past, inputs, evening, told_c)
     if air is None:
         return None
     found = []
-    for tree, past in zip(trees, tree_pasts(ground, line, trees), strict=False):
-        wood = _lowest(past.weather, ground, evening, np.where(past.known, past.wood_c, np.nan))
+    for tree, past in zip(trees, tree_pasts(inputs, line, trees), strict=False):
+        wood = _lowest(past.weather, inputs, evening, np.where(past.known, past.wood_c, np.nan))
         if wood is not None:
-            found.append(TreeNight(tree=tree, wood=wood, readings=_read(ground, tree, evening)))
+            found.append(TreeNight(tree=tree, wood=wood, readings=_read(inputs, tree, evening)))
     return NightBehind(evening=evening, air=air, trees=tuple(found))
 
 
 def _lowest(
-    weather: HourlyWeather, ground: Ground, evening: date, air_c: np.typing.NDArray[np.float64]
+    weather: HourlyWeather, inputs: OutlookInputs, evening: date, air_c: np.typing.NDArray[np.float64]
 ) -> NightMinimum | None:
-    nights = night_minima(weather, ground.site.zone, air_c=air_c)
+    nights = night_minima(weather, inputs.site.zone, air_c=air_c)
     return next((night for night in nights if night.evening == evening), None)
 
 
-def _read(ground: Ground, tree: Tree, evening: date) -> tuple[Reading, ...]:
+def _read(inputs: OutlookInputs, tree: Tree, evening: date) -> tuple[Reading, ...]:
     """What was read in the air at a tree in that night."""
-    beside = [one for one in ground.records.readings if one.tree == tree.name and one.place is Place.AIR]
-    zone = ground.site.zone
+    beside = [one for one in inputs.records.readings if one.tree == tree.name and one.place is Place.AIR]
+    zone = inputs.site.zone
     return tuple(one for one in beside if evening_of(one.at_utc, zone, is_minimum=one.is_minimum) == evening)

@@ -68,8 +68,8 @@ def nights_ahead(
         for evening, hours in night_hours(ahead, site.zone)
         if evening >= first and hours.stop - hours.start >= LEAST_HOURS
     ]
-    felt = _felt(courses, spans, tree, hardiness)
-    return [_night(span, ahead, members_c, tree, felt[n], site) for n, span in enumerate(spans)]
+    tissue = _tissue_c(courses, spans, tree, hardiness)
+    return [_night(span, ahead, members_c, tree, tissue[n], site) for n, span in enumerate(spans)]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -86,7 +86,7 @@ def _night(
     ahead: HourlyWeather,
     members_c: Floats,
     tree: TreeWeather,
-    felt: Mapping[CoverState, Felt],
+    tissue: Mapping[CoverState, Felt],
     site: Site,
 ) -> Night:
     hours, day = span.hours, span.day
@@ -107,11 +107,11 @@ def _night(
         gust_m_s=_highest(ahead.gust_m_s[day], ahead.wind_m_s[day]),
         day_high_c=float(mean_course[day].max()) if day.stop > day.start else float(mean_course[hours].max()),
         complete=hours.stop - hours.start >= 18,
-        felt=felt,
+        tissue=tissue,
     )
 
 
-def _felt(
+def _tissue_c(
     courses: Mapping[CoverState, Course], spans: Sequence[_Span], tree: TreeWeather, hardiness: Hardiness
 ) -> list[dict[CoverState, Felt]]:
     """What is felt in each night in each state: all of a tree at once, in arrays (members, states, nights)."""
@@ -126,8 +126,8 @@ def _felt(
     cover_sd = np.take_along_axis(np.stack([one.spread_c for one in courses.values()]), at, axis=1)
     response = _response(wood, _lowest(np.atleast_2d(tree.air_c)[:, None], spans))
     sd = np.hypot(response * tree.offset_sd_c, cover_sd)
-    bears, half, bears_sd = hardiness.bears_c, hardiness.half_c, hardiness.sd_c
-    middle, tip = (expected_share_lost(values, sd, bears, half, bears_sd) for values in (wood, top))
+    wood_hardiness, half, lt10_sd = hardiness.lt10_c, hardiness.lt50_c, hardiness.sd_c
+    middle, tip = (expected_share_lost(values, sd, wood_hardiness, half, lt10_sd) for values in (wood, top))
     light = [span.day if span.day.stop > span.day.start else span.hours for span in spans]
     mean, whole = wood.mean(axis=0), np.hypot(wood.std(axis=0), sd)
     told = {
@@ -136,7 +136,7 @@ def _felt(
         "low_c": mean - Z_TEN_PERCENT * whole,
         "high_c": mean + Z_TEN_PERCENT * whole,
         "sd_c": sd,
-        "chance": chance_colder(wood, sd, bears, bears_sd),
+        "chance": chance_colder(wood, sd, wood_hardiness, lt10_sd),
         "lost": with_tip(middle, tip),
         "warmest_c": np.stack([air_mean_c[:, hours].max(axis=1) for hours in light], axis=1),
     }

@@ -12,13 +12,13 @@ from rules.garden.cover import Cover
 from rules.garden.records import Deed, state_series
 from rules.garden.tree import Tree
 from rules.heat.balance import HeatStart, inside_temperatures
-from rules.outlook.inputs import Ground, cover_on, timeline_of, tree_bears, tree_weathers
+from rules.outlook.inputs import OutlookInputs, cover_on, timeline_of, tree_hardiness, tree_weathers
 from rules.site.microclimate import SiteOffset
 from rules.site.soil import site_soil
 from rules.weather.hourly import HourlyWeather
 from rules.weather.timeline import Timeline, sliced
-from rules.wood.daily_temperatures import felt_days
-from rules.wood.hardiness import FeltDays, Hardiness
+from rules.wood.daily_temperatures import wood_days_from
+from rules.wood.hardiness import Hardiness, WoodDays
 
 Floats = npt.NDArray[np.float64]
 
@@ -48,42 +48,42 @@ class Carried:
     offsets: Mapping[str, SiteOffset] = field(default_factory=dict)
     covers_read: Mapping[str, Cover] = field(default_factory=dict)
 
-    def fits(self, ground: Ground, past: HourlyWeather) -> bool:
-        """Whether this may be carried on into the past of `ground`."""
-        before = tuple(deed for deed in ground.records.deeds if deed.at_utc <= self.heat.at_utc)
+    def fits(self, inputs: OutlookInputs, past: HourlyWeather) -> bool:
+        """Whether this may be carried on into the past of `inputs`."""
+        before = tuple(deed for deed in inputs.records.deeds if deed.at_utc <= self.heat.at_utc)
         inside = self.start_utc <= past.start_utc < self.heat.at_utc < past.end_utc
-        same = tuple(ground.trees) == self.trees and before == self.deeds
-        return inside and same and ground.offsets == self.offsets and ground.covers_read == self.covers_read
+        same = tuple(inputs.trees) == self.trees and before == self.deeds
+        return inside and same and inputs.offsets == self.offsets and inputs.covers_read == self.covers_read
 
 
-def bears_now(ground: Ground, tree: Tree, now: datetime) -> Hardiness:
+def hardiness_now(inputs: OutlookInputs, tree: Tree, now: datetime) -> Hardiness:
     """What one tree bears in the night that begins today, from all that is on record."""
-    line = timeline_of(ground, now)
-    today = now.astimezone(ground.site.zone).date()
-    felt = march_past(replace(ground, trees=(tree,)), line, None)[0][0] if line else FeltDays.nothing(today)
-    return tree_bears(ground, tree, felt, today)
+    line = timeline_of(inputs, now)
+    today = now.astimezone(inputs.site.zone).date()
+    wood_days = march_past(replace(inputs, trees=(tree,)), line, None)[0][0] if line else WoodDays.nothing(today)
+    return tree_hardiness(inputs, tree, wood_days, today)
 
 
 def march_past(
-    ground: Ground, line: Timeline, carried: Carried | None
-) -> tuple[list[FeltDays], HeatStart | None, Carried | None]:
+    inputs: OutlookInputs, line: Timeline, carried: Carried | None
+) -> tuple[list[WoodDays], HeatStart | None, Carried | None]:
     """What each tree's wood felt by day, the heat held now, and what the next round may carry on."""
     if line.past is None or line.past.hours < 2:
-        today = line.ahead.start_utc.astimezone(ground.site.zone).date()
-        return [FeltDays.nothing(today) for _ in ground.trees], None, None
+        today = line.ahead.start_utc.astimezone(inputs.site.zone).date()
+        return [WoodDays.nothing(today) for _ in inputs.trees], None, None
     past = line.past
-    kept = carried if carried and carried.fits(ground, past) else None
-    wood_c, start, first = _carried_on(kept, past, len(ground.trees))
+    kept = carried if carried and carried.fits(inputs, past) else None
+    wood_c, start, first = _carried_on(kept, past, len(inputs.trees))
     settled = max(first, past.hours - 1 - SETTLED_H)
     marched = [wood_c]
     if settled > first:
-        wood, start = _march(ground, past, first, settled, start)
+        wood, start = _march(inputs, past, first, settled, start)
         marched.append(wood[:, 1:] if first else wood)
-    new = _carry(ground, past, settled, np.concatenate(marched, axis=1), start)
-    wood, start = _march(ground, past, settled, past.hours - 1, start)
+    new = _carry(inputs, past, settled, np.concatenate(marched, axis=1), start)
+    wood, start = _march(inputs, past, settled, past.hours - 1, start)
     marched.append(wood[:, 1:] if settled else wood)
     whole = np.concatenate(marched, axis=1)
-    return [felt_days(past, wood, line.past_known, ground.site.zone) for wood in whole], start, new
+    return [wood_days_from(past, wood, line.past_known, inputs.site.zone) for wood in whole], start, new
 
 
 def _carried_on(kept: Carried | None, past: HourlyWeather, trees: int) -> tuple[Floats, HeatStart | None, int]:
@@ -94,30 +94,32 @@ def _carried_on(kept: Carried | None, past: HourlyWeather, trees: int) -> tuple[
     return kept.wood_c[:, skip:], kept.heat, past.index_of(kept.heat.at_utc)
 
 
-def _carry(ground: Ground, past: HourlyWeather, at: int, wood_c: Floats, heat: HeatStart | None) -> Carried | None:
+def _carry(
+    inputs: OutlookInputs, past: HourlyWeather, at: int, wood_c: Floats, heat: HeatStart | None
+) -> Carried | None:
     if heat is None or at == 0:
         return None
     until = past.start_utc + timedelta(hours=at)
-    deeds = tuple(deed for deed in ground.records.deeds if deed.at_utc <= until)
+    deeds = tuple(deed for deed in inputs.records.deeds if deed.at_utc <= until)
     return Carried(
-        start_utc=past.start_utc, wood_c=wood_c, heat=heat, deeds=deeds, trees=tuple(ground.trees),
-        offsets=dict(ground.offsets), covers_read=dict(ground.covers_read),
+        start_utc=past.start_utc, wood_c=wood_c, heat=heat, deeds=deeds, trees=tuple(inputs.trees),
+        offsets=dict(inputs.offsets), covers_read=dict(inputs.covers_read),
     )  # fmt: skip
 
 
 def _march(
-    ground: Ground, past: HourlyWeather, first: int, last: int, start: HeatStart | None
+    inputs: OutlookInputs, past: HourlyWeather, first: int, last: int, start: HeatStart | None
 ) -> tuple[Floats, HeatStart | None]:
     """Wood of each tree from mark `first` to mark `last`, and the heat held at the end."""
     if last <= first:
-        return np.empty((len(ground.trees), 1)), start
+        return np.empty((len(inputs.trees), 1)), start
     hours = sliced(past, first, last + 1)
     times = hours.times_utc()
     inside = inside_temperatures(
-        [cover_on(ground, tree) for tree in ground.trees],
-        np.stack([state_series(ground.records.deeds, tree.name, times) for tree in ground.trees]),
-        tree_weathers(ground, hours, ground.trees),
+        [cover_on(inputs, tree) for tree in inputs.trees],
+        np.stack([state_series(inputs.records.deeds, tree.name, times) for tree in inputs.trees]),
+        tree_weathers(inputs, hours, inputs.trees),
         start,
-        soil=site_soil(ground.site.latitude_deg, ground.site.elevation_m),
+        soil=site_soil(inputs.site.latitude_deg, inputs.site.elevation_m),
     )
     return inside.wood_c, inside.finish

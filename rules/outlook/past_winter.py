@@ -11,12 +11,12 @@ from rules.garden.records import Dieback, state_series
 from rules.garden.tree import Phase, Site, Tree
 from rules.heat.balance import inside_temperatures
 from rules.learning import Outcome
-from rules.outlook.inputs import Ground, cover_on, tree_weathers
+from rules.outlook.inputs import OutlookInputs, cover_on, tree_weathers
 from rules.site.microclimate import TreeWeather
 from rules.site.soil import site_soil
 from rules.weather.hourly import HourlyWeather, Hours, night_minima
 from rules.weather.timeline import Timeline, timeline
-from rules.wood.daily_temperatures import felt_days
+from rules.wood.daily_temperatures import wood_days_from
 from rules.wood.hardiness import season_of
 from rules.wood.season import season_place
 
@@ -32,14 +32,14 @@ class NightGone:
     evening: date
     air_c: float
     wood_c: float
-    bears_c: float
-    half_c: float
+    lt10_c: float
+    lt50_c: float
     phase: Phase
 
     @property
     def beyond_c(self) -> float:
         """How far the wood was from harm [°C]; below 0 it was too cold."""
-        return self.wood_c - self.bears_c
+        return self.wood_c - self.lt10_c
 
 
 def season_looked_back(today: date, site: Site) -> date:
@@ -49,7 +49,7 @@ def season_looked_back(today: date, site: Site) -> date:
 
 
 def winters_gone(
-    ground: Ground, trees: Sequence[Tree], starts: Sequence[date], now: datetime
+    inputs: OutlookInputs, trees: Sequence[Tree], starts: Sequence[date], now: datetime
 ) -> dict[str, dict[date, list[NightGone]]]:
     """The nights of some seasons at some trees, by name and first day of the season; empty where no weather is known.
 
@@ -65,21 +65,21 @@ def winters_gone(
     now
         Aware.
     """
-    line = _line(ground.past, now) if ground.past else None
+    line = _line(inputs.past, now) if inputs.past else None
     if line is None or line.past is None or not trees:
         return {tree.name: {start: [] for start in starts} for tree in trees}
     times = line.past.times_utc()
-    weathers = tree_weathers(ground, line.past, trees)
+    weathers = tree_weathers(inputs, line.past, trees)
     inside = inside_temperatures(
-        [cover_on(ground, tree) for tree in trees],
-        np.stack([state_series(ground.records.deeds, tree.name, times) for tree in trees]),
+        [cover_on(inputs, tree) for tree in trees],
+        np.stack([state_series(inputs.records.deeds, tree.name, times) for tree in trees]),
         weathers,
-        soil=site_soil(ground.site.latitude_deg, ground.site.elevation_m),
+        soil=site_soil(inputs.site.latitude_deg, inputs.site.elevation_m),
     )
-    today = now.astimezone(ground.site.zone).date()
+    today = now.astimezone(inputs.site.zone).date()
     return {
         tree.name: {
-            start: _nights(ground, tree, line, weathers[i], inside.wood_c[i], start, min(today, start + SEASON_LASTS))
+            start: _nights(inputs, tree, line, weathers[i], inside.wood_c[i], start, min(today, start + SEASON_LASTS))
             for start in starts
         }
         for i, tree in enumerate(trees)
@@ -96,26 +96,26 @@ def _line(past: HourlyWeather, now: datetime) -> Timeline | None:
 
 
 def _nights(
-    ground: Ground, tree: Tree, line: Timeline, weather: TreeWeather, wood_c: Hours, start: date, last: date
+    inputs: OutlookInputs, tree: Tree, line: Timeline, weather: TreeWeather, wood_c: Hours, start: date, last: date
 ) -> list[NightGone]:
     """The whole nights of one season at one tree."""
     if line.past is None:
         return []
-    zone = ground.site.zone
-    felt = felt_days(line.past, wood_c, line.past_known, zone).believed()[0]
+    zone = inputs.site.zone
+    wood_days = wood_days_from(line.past, wood_c, line.past_known, zone).believed()[0]
     air, wood = (
         {low.evening: low.air_c for low in night_minima(line.past, zone, air_c=course_c) if low.complete}
         for course_c in (weather.air_c, wood_c)
     )
     evenings = [evening for evening in wood if start <= evening <= last and evening in air]
-    if not evenings or np.isnan(felt.means_from(start, (last - start).days + 1)).all():
+    if not evenings or np.isnan(wood_days.means_from(start, (last - start).days + 1)).all():
         return []
-    course = season_of(tree, ground.site, felt, ground.records.sightings, last)
+    course = season_of(tree, inputs.site, wood_days, inputs.records.sightings, last)
     found = [(evening, (evening - course.start).days) for evening in evenings]
     return [
         NightGone(
-            evening=evening, air_c=air[evening], wood_c=wood[evening], bears_c=float(course.bears_c[day]),
-            half_c=float(course.half_c[day]), phase=course.phases[day],
+            evening=evening, air_c=air[evening], wood_c=wood[evening], lt10_c=float(course.lt10_c[day]),
+            lt50_c=float(course.lt50_c[day]), phase=course.phases[day],
         )
         for evening, day in found
         if 0 <= day < len(course.phases)
@@ -132,6 +132,6 @@ def outcome_of(nights: Sequence[NightGone], dieback: Dieback, evening: date | No
         return None
     worst = min(before, key=lambda one: one.beyond_c)
     return Outcome(
-        tree=dieback.tree, evening=worst.evening, phase=worst.phase, felt_c=worst.wood_c, bears_c=worst.bears_c,
-        half_c=worst.half_c, lost=dieback.lost,
+        tree=dieback.tree, evening=worst.evening, phase=worst.phase, tissue_c=worst.wood_c, lt10_c=worst.lt10_c,
+        lt50_c=worst.lt50_c, lost=dieback.lost,
     )  # fmt: skip

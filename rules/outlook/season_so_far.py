@@ -9,10 +9,10 @@ import numpy as np
 from rules.garden.cover import CoverState
 from rules.garden.records import Deed, Reading, Sighting
 from rules.garden.tree import Phase, Tree
-from rules.outlook.inputs import Ground, accepted_shift_c, timeline_of
+from rules.outlook.inputs import OutlookInputs, accepted_shift_c, timeline_of
 from rules.outlook.tree_past import tree_named, tree_past
 from rules.weather.hourly import Hours
-from rules.wood.daily_temperatures import FeltDays, felt_days
+from rules.wood.daily_temperatures import WoodDays, wood_days_from
 from rules.wood.hardiness import season_of
 from rules.wood.season import season_place
 
@@ -53,8 +53,8 @@ class SeasonSoFar:
     first: date
     low_c: Hours
     high_c: Hours
-    bears_c: Hours
-    half_c: Hours
+    lt10_c: Hours
+    lt50_c: Hours
     spells: tuple[Spell, ...]
     deeds: tuple[Deed, ...]
     sightings: tuple[Sighting, ...]
@@ -70,11 +70,11 @@ class SeasonSoFar:
     def too_cold(self) -> tuple[date, ...]:
         """The days on which the wood felt colder than it bore."""
         with np.errstate(invalid="ignore"):
-            below = np.flatnonzero(self.low_c < self.bears_c)
+            below = np.flatnonzero(self.low_c < self.lt10_c)
         return tuple(self.first + timedelta(days=int(day)) for day in below)
 
 
-def season_so_far(ground: Ground, name: str, now: datetime) -> SeasonSoFar:
+def season_so_far(inputs: OutlookInputs, name: str, now: datetime) -> SeasonSoFar:
     """The season of the tree called `name`, since 7 September (7 March in the south) or as far as the past is known.
 
     Raises
@@ -82,26 +82,26 @@ def season_so_far(ground: Ground, name: str, now: datetime) -> SeasonSoFar:
     KeyError
         If the garden has no such tree.
     """
-    tree = tree_named(ground, name)
-    today = now.astimezone(ground.site.zone).date()
-    felt = _felt(ground, tree, now)
-    start = season_place(today, ground.site.latitude_deg).start
-    first = max(start, felt.first) if felt.days else today
-    count = min(felt.days - (first - felt.first).days, (today - first).days + 1)
-    skip = (first - felt.first).days
-    bears_c, half_c, phases = np.empty(0), np.empty(0), tuple[Phase, ...]()
+    tree = tree_named(inputs, name)
+    today = now.astimezone(inputs.site.zone).date()
+    wood_days = _tissue_c(inputs, tree, now)
+    start = season_place(today, inputs.site.latitude_deg).start
+    first = max(start, wood_days.first) if wood_days.days else today
+    count = min(wood_days.days - (first - wood_days.first).days, (today - first).days + 1)
+    skip = (first - wood_days.first).days
+    lt10_c, lt50_c, phases = np.empty(0), np.empty(0), tuple[Phase, ...]()
     if count > 0:
-        course = season_of(tree, ground.site, felt, ground.records.sightings, today)
+        course = season_of(tree, inputs.site, wood_days, inputs.records.sightings, today)
         at = (first - course.start).days
         phases = course.phases[at : at + count]
-        shift_c = np.array([accepted_shift_c(ground, tree, phase) for phase in phases])
-        bears_c, half_c = course.bears_c[at : at + count] + shift_c, course.half_c[at : at + count] + shift_c
-    begins = datetime(first.year, first.month, first.day, tzinfo=ground.site.zone)
-    records = ground.records
+        shift_c = np.array([accepted_shift_c(inputs, tree, phase) for phase in phases])
+        lt10_c, lt50_c = course.lt10_c[at : at + count] + shift_c, course.lt50_c[at : at + count] + shift_c
+    begins = datetime(first.year, first.month, first.day, tzinfo=inputs.site.zone)
+    records = inputs.records
     return SeasonSoFar(
         tree=tree, now=now, first=first,
-        low_c=felt.min_c[skip : skip + len(bears_c)], high_c=felt.max_c[skip : skip + len(bears_c)],
-        bears_c=bears_c, half_c=half_c,
+        low_c=wood_days.min_c[skip : skip + len(lt10_c)], high_c=wood_days.max_c[skip : skip + len(lt10_c)],
+        lt10_c=lt10_c, lt50_c=lt50_c,
         spells=spells(records.deeds, name, begins, now) if tree.cover else (),
         deeds=tuple(one for one in records.deeds if one.tree == name and begins <= one.at_utc <= now),
         sightings=tuple(one for one in records.sightings if one.tree == name and begins <= one.at_utc <= now),
@@ -125,14 +125,19 @@ def spells(deeds: Sequence[Deed], tree: str, begins: datetime, now: datetime) ->
     )
 
 
-def _felt(ground: Ground, tree: Tree, now: datetime) -> FeltDays:
-    line = timeline_of(ground, now)
-    past = tree_past(ground, line, tree) if line else None
+def _tissue_c(inputs: OutlookInputs, tree: Tree, now: datetime) -> WoodDays:
+    line = timeline_of(inputs, now)
+    past = tree_past(inputs, line, tree) if line else None
     if past is None:
-        return FeltDays.nothing(now.astimezone(ground.site.zone).date())
-    felt, _ = felt_days(past.weather, past.wood_c, past.known, ground.site.zone).believed()
-    known = np.flatnonzero(~np.isnan(felt.mean_c))
+        return WoodDays.nothing(now.astimezone(inputs.site.zone).date())
+    wood_days, _ = wood_days_from(past.weather, past.wood_c, past.known, inputs.site.zone).believed()
+    known = np.flatnonzero(~np.isnan(wood_days.mean_c))
     if not len(known):
-        return FeltDays.nothing(felt.first)
+        return WoodDays.nothing(wood_days.first)
     cut = slice(int(known[0]), int(known[-1]) + 1)
-    return FeltDays(first=felt.day(cut.start), mean_c=felt.mean_c[cut], min_c=felt.min_c[cut], max_c=felt.max_c[cut])
+    return WoodDays(
+        first=wood_days.day(cut.start),
+        mean_c=wood_days.mean_c[cut],
+        min_c=wood_days.min_c[cut],
+        max_c=wood_days.max_c[cut],
+    )

@@ -15,7 +15,7 @@ from rules.heat.properties import properties_of
 from rules.heat.step import MELT_J_KG, bucket_c, conductances, drive, elimination
 from rules.heat.surroundings import TreeAir, instants, part
 from rules.outlook.garden_outlook import Outlook
-from rules.outlook.inputs import Ground, timeline_of, tree_weathers
+from rules.outlook.inputs import OutlookInputs, timeline_of, tree_weathers
 from rules.outlook.tree_past import TreePast, tree_named, tree_past
 from rules.outlook.week import WEEK_H
 from rules.site.soil import SiteSoil, at_depths, site_soil
@@ -70,13 +70,15 @@ class CoverSection:
     beside_c: tuple[float, ...]
     water_c: float | None
     ice_share: float | None
-    bears_c: float
+    lt10_c: float
 
 
 BUILT: Final = (CoverState.VENTED, CoverState.CLOSED)
 
 
-def cover_section(ground: Ground, seen: Outlook, name: str, state: CoverState = CoverState.CLOSED) -> CoverSection:
+def cover_section(
+    inputs: OutlookInputs, seen: Outlook, name: str, state: CoverState = CoverState.CLOSED
+) -> CoverSection:
     """The cover of the tree called `name` at the coldest hour its wood would meet in the coming week.
 
     Raises
@@ -86,19 +88,19 @@ def cover_section(ground: Ground, seen: Outlook, name: str, state: CoverState = 
     ValueError
         The tree has no cover, the state is bare, or no forecast reaches beyond now.
     """
-    margins, tree = seen.tree(name), tree_named(ground, name)
-    line = timeline_of(ground, seen.now)
+    margins, tree = seen.tree(name), tree_named(inputs, name)
+    line = timeline_of(inputs, seen.now)
     if margins.cover is None or state not in BUILT:
         raise ValueError(f"{name} has no cover on to cut open")
     if line is None:
         raise ValueError(f"no forecast reaches beyond now, so nothing is known inside the cover of {name}")
-    past = tree_past(ground, line, tree)
-    whole = tree_weathers(ground, line.ahead, [tree])[0]
+    past = tree_past(inputs, line, tree)
+    whole = tree_weathers(inputs, line.ahead, [tree])[0]
     weather = part(whole, 0, min(WEEK_H + 1, whole.air_c.shape[-1]))
-    marching = _March(margins.cover, state, site_soil(ground.site.latitude_deg, ground.site.elevation_m), past)
+    marching = _March(margins.cover, state, site_soil(inputs.site.latitude_deg, inputs.site.elevation_m), past)
     hour = 1 + int(np.argmin(marching.through(weather).wood_c[0, 1:]))
     held = marching.through(part(weather, 0, hour + 1))
-    return _cut(margins, margins.cover, state, weather, hour, held, ground.site.zone)
+    return _cut(margins, margins.cover, state, weather, hour, held, inputs.site.zone)
 
 
 @dataclass(frozen=True)
@@ -145,10 +147,10 @@ def _cut(
         fill_c=tuple(shells),
         lining_c=float(inside_c - net.links[cells] * (inside_c - shells[0]) * inward_k_w),
         inside_c=inside_c, wood_c=nodes[-1], top_c=float(inside.top_c[0, -1]),
-        sd_c=margins.night_of(evening).felt[state].sd_c if margins.nights else None,
+        sd_c=margins.night_of(evening).tissue[state].sd_c if margins.nights else None,
         soil_c=tuple(nodes[:cells][::-1]), depths_m=tuple(depths.tolist()),
         beside_c=tuple(at_depths(held.soil_c[0, 0], depths).tolist()),
         water_c=float(bucket_c(water_j, cover.water_l)) if wet else None,
         ice_share=min(1.0, max(0.0, -water_j / (cover.water_l * MELT_J_KG))) if wet else None,
-        bears_c=margins.hardiness.bears_c,
+        lt10_c=margins.hardiness.lt10_c,
     )  # fmt: skip

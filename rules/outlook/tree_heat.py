@@ -13,8 +13,8 @@ from rules.garden.tree import Tree
 from rules.heat.balance import HeatStart, inside_temperatures
 from rules.heat.surroundings import TreeAir, part
 from rules.heat.terms import HeatTerms, heat_terms
-from rules.heat.what_if import Choice, made_spell
-from rules.outlook.inputs import NO_COVER, Ground, cover_on, timeline_of, tree_weathers
+from rules.heat.what_if import WhatIf, made_spell
+from rules.outlook.inputs import NO_COVER, OutlookInputs, cover_on, timeline_of, tree_weathers
 from rules.site.microclimate import TreeWeather
 from rules.site.soil import SiteSoil, site_soil
 from rules.weather.hourly import night_hours
@@ -83,46 +83,46 @@ class TreeHeat:
         return heat_terms(self.cover, states, self.weather, night, threshold_c, self.start, soil=self.soil)
 
 
-def tree_heats(ground: Ground, trees: Sequence[Tree], now: datetime) -> list[TreeHeat]:
+def tree_heats(inputs: OutlookInputs, trees: Sequence[Tree], now: datetime) -> list[TreeHeat]:
     """The heat of some trees of a garden; empty where no forecast reaches beyond `now`."""
-    line = timeline_of(ground, now)
+    line = timeline_of(inputs, now)
     if line is None or not trees:
         return []
-    starts = _starts(ground, line, trees)
-    nights = tuple(night_hours(line.ahead, ground.site.zone))
-    weathers = tree_weathers(ground, line.ahead, trees)
+    starts = _starts(inputs, line, trees)
+    nights = tuple(night_hours(line.ahead, inputs.site.zone))
+    weathers = tree_weathers(inputs, line.ahead, trees)
     return [
         TreeHeat(
             tree=tree,
-            cover=_cover(ground, tree),
+            cover=_cover(inputs, tree),
             weather=weather,
             start=start,
             nights=nights,
-            soil=site_soil(ground.site.latitude_deg, ground.site.elevation_m),
+            soil=site_soil(inputs.site.latitude_deg, inputs.site.elevation_m),
         )
         for tree, start, weather in zip(trees, starts, weathers, strict=True)
     ]
 
 
-def _starts(ground: Ground, line: Timeline, trees: Sequence[Tree]) -> list[HeatStart | None]:
+def _starts(inputs: OutlookInputs, line: Timeline, trees: Sequence[Tree]) -> list[HeatStart | None]:
     """What each cover and the ground below it hold at the end of the last three weeks."""
     if line.past is None or line.past.hours < 2:
         return [None for _ in trees]
     past = sliced(line.past, max(0, line.past.hours - REMEMBERED_H), line.past.hours)
     times = past.times_utc()
     finish = inside_temperatures(
-        [_cover(ground, tree) for tree in trees],
-        np.stack([state_series(ground.records.deeds, tree.name, times) for tree in trees]),
-        tree_weathers(ground, past, trees),
-        soil=site_soil(ground.site.latitude_deg, ground.site.elevation_m),
+        [_cover(inputs, tree) for tree in trees],
+        np.stack([state_series(inputs.records.deeds, tree.name, times) for tree in trees]),
+        tree_weathers(inputs, past, trees),
+        soil=site_soil(inputs.site.latitude_deg, inputs.site.elevation_m),
     ).finish
     return [finish.of([i]) for i in range(len(trees))]
 
 
-def _cover(ground: Ground, tree: Tree) -> Cover:
-    return NO_COVER if tree.left_bare else cover_on(ground, tree)
+def _cover(inputs: OutlookInputs, tree: Tree) -> Cover:
+    return NO_COVER if tree.left_bare else cover_on(inputs, tree)
 
 
-def chance_too_cold(choice: Choice, bears: Hardiness) -> float:
+def chance_too_cold(choice: WhatIf, wood_hardiness: Hardiness) -> float:
     """Chance that a way to spend the nights gets colder than the wood bears, the weather taken as stated [0-1]."""
-    return float(chance_colder(np.array([choice.wood_c]), choice.spread_c, bears.bears_c, bears.sd_c))
+    return float(chance_colder(np.array([choice.wood_c]), choice.spread_c, wood_hardiness.lt10_c, wood_hardiness.sd_c))

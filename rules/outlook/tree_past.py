@@ -9,7 +9,7 @@ import numpy.typing as npt
 from rules.garden.records import state_series
 from rules.garden.tree import Tree
 from rules.heat.balance import HeatStart, inside_temperatures
-from rules.outlook.inputs import Ground, cover_on, tree_weathers
+from rules.outlook.inputs import OutlookInputs, cover_on, tree_weathers
 from rules.site.soil import site_soil
 from rules.weather.hourly import HourlyWeather, Hours
 from rules.weather.timeline import Timeline
@@ -35,22 +35,22 @@ class TreePast:
     finish: HeatStart
 
 
-def tree_past(ground: Ground, line: Timeline, tree: Tree) -> TreePast | None:
+def tree_past(inputs: OutlookInputs, line: Timeline, tree: Tree) -> TreePast | None:
     """The past of one tree; None where fewer than two hours are known."""
-    return next(iter(tree_pasts(ground, line, [tree])), None)
+    return next(iter(tree_pasts(inputs, line, [tree])), None)
 
 
-def tree_pasts(ground: Ground, line: Timeline, trees: Sequence[Tree]) -> list[TreePast]:
+def tree_pasts(inputs: OutlookInputs, line: Timeline, trees: Sequence[Tree]) -> list[TreePast]:
     """The past of each tree, in one march; empty where fewer than two hours are known."""
     past = line.past
     if past is None or past.hours < 2 or not trees:
         return []
     times = past.times_utc()
     inside = inside_temperatures(
-        [cover_on(ground, tree) for tree in trees],
-        np.stack([state_series(ground.records.deeds, tree.name, times) for tree in trees]),
-        tree_weathers(ground, past, trees),
-        soil=site_soil(ground.site.latitude_deg, ground.site.elevation_m),
+        [cover_on(inputs, tree) for tree in trees],
+        np.stack([state_series(inputs.records.deeds, tree.name, times) for tree in trees]),
+        tree_weathers(inputs, past, trees),
+        soil=site_soil(inputs.site.latitude_deg, inputs.site.elevation_m),
     )
     return [
         TreePast(weather=past, known=line.past_known, wood_c=inside.wood_c[row], finish=inside.finish.of([row]))
@@ -58,7 +58,7 @@ def tree_pasts(ground: Ground, line: Timeline, trees: Sequence[Tree]) -> list[Tr
     ]
 
 
-def tree_named(ground: Ground, name: str) -> Tree:
+def tree_named(inputs: OutlookInputs, name: str) -> Tree:
     """The tree called `name`.
 
     Raises
@@ -66,7 +66,7 @@ def tree_named(ground: Ground, name: str) -> Tree:
     KeyError
         If the garden has no such tree.
     """
-    for tree in ground.trees:
+    for tree in inputs.trees:
         if tree.name == name:
             return tree
     raise KeyError(name)

@@ -12,7 +12,7 @@ from rules.garden.cover import STATE_INDEX, CoverState
 from rules.garden.tree import Site
 from rules.heat.balance import HeatStart, inside_with_spread
 from rules.outlook.garden_outlook import Outlook
-from rules.outlook.inputs import NO_COVER, Ground, members_ahead, tree_weathers
+from rules.outlook.inputs import NO_COVER, OutlookInputs, members_ahead, tree_weathers
 from rules.outlook.tree_past import tree_named, tree_past
 from rules.plan.garden_plan import Act
 from rules.site.microclimate import TreeWeather, night_share
@@ -74,7 +74,7 @@ class WeekOfTree:
         return len(self.outside.mean_c)
 
 
-def week_ahead(ground: Ground, seen: Outlook, name: str) -> WeekOfTree:
+def week_ahead(inputs: OutlookInputs, seen: Outlook, name: str) -> WeekOfTree:
     """The coming week at the tree called `name`; no hours where no forecast reaches beyond now.
 
     Parameters
@@ -91,10 +91,10 @@ def week_ahead(ground: Ground, seen: Outlook, name: str) -> WeekOfTree:
     KeyError
         If the garden has no such tree.
     """
-    margins, tree = seen.tree(name), tree_named(ground, name)
+    margins, tree = seen.tree(name), tree_named(inputs, name)
     acts = tuple(act for act in seen.acts if act.tree == name)
-    forecast = ground.forecast
-    line = timeline(ground.past, forecast.weather, seen.now) if forecast else None
+    forecast = inputs.forecast
+    line = timeline(inputs.past, forecast.weather, seen.now) if forecast else None
     if line is None or forecast is None:
         nothing = Band(low_c=np.empty(0), mean_c=np.empty(0), high_c=np.empty(0))
         return WeekOfTree(
@@ -102,17 +102,17 @@ def week_ahead(ground: Ground, seen: Outlook, name: str) -> WeekOfTree:
             credit=seen.credit,
         )  # fmt: skip
     ahead = sliced(line.ahead, 0, WEEK_H + 1)
-    past = tree_past(ground, line, tree)
-    members_c = members_ahead(ground, forecast, line.ahead, seen.now)[:, : ahead.hours]
-    weather = tree_weathers(ground, ahead, [tree], members_c)[0]
-    site_sd_c = weather.offset_sd_c * night_share(ahead, ground.site)
+    past = tree_past(inputs, line, tree)
+    members_c = members_ahead(inputs, forecast, line.ahead, seen.now)[:, : ahead.hours]
+    weather = tree_weathers(inputs, ahead, [tree], members_c)[0]
+    site_sd_c = weather.offset_sd_c * night_share(ahead, inputs.site)
     return WeekOfTree(
         margins=margins,
         now=seen.now,
         start_utc=ahead.start_utc,
         outside=_band(weather.air_c, site_sd_c),
-        inside=_inside(ground, margins, weather, site_sd_c, past.finish if past else None),
-        dark=dark_spans(ahead.start_utc, ahead.hours, ground.site),
+        inside=_inside(inputs, margins, weather, site_sd_c, past.finish if past else None),
+        dark=dark_spans(ahead.start_utc, ahead.hours, inputs.site),
         acts=acts,
         credit=seen.credit,
     )
@@ -124,7 +124,7 @@ def _band(values_c: npt.NDArray[np.float64], other_sd_c: Hours) -> Band:
 
 
 def _inside(
-    ground: Ground, margins: TreeMargins, weather: TreeWeather, site_sd_c: Hours, start: HeatStart | None
+    inputs: OutlookInputs, margins: TreeMargins, weather: TreeWeather, site_sd_c: Hours, start: HeatStart | None
 ) -> dict[CoverState, Band]:
     alone = margins.cover is None or margins.tree.left_bare
     states = [CoverState.BARE] if alone else list(CoverState)
@@ -133,7 +133,7 @@ def _inside(
         np.array([[STATE_INDEX[state]] * weather.air_c.shape[-1] for state in states]),
         weather,
         start.of([0] * len(states)) if start else None,
-        soil=site_soil(ground.site.latitude_deg, ground.site.elevation_m),
+        soil=site_soil(inputs.site.latitude_deg, inputs.site.elevation_m),
     )
     if found.spread_c is None:
         raise ValueError("the heat balance gave no spread")

@@ -115,16 +115,16 @@ class _Walk:
         stakes = at.stakes
         slots = stakes.shape[2]
         course = np.where(np.arange(slots) < slot, before[:, None], states[:, None])
-        felt_c, lost = walked(stakes, course)
+        tissue_c, lost = walked(stakes, course)
         tree = np.arange(len(states))[:, None]
         spread = at.spread_c[tree, np.arange(slots), course]
-        bears = np.array([one.hardiness.bears_c for one in at.tended])[:, None, None]
+        wood_hardiness = np.array([one.hardiness.lt10_c for one in at.tended])[:, None, None]
         sd = np.array([one.hardiness.sd_c for one in at.tended])[:, None]
         width = np.maximum(np.hypot(spread, sd), 0.05)[:, None]
-        self.chance = normal_share((bears - felt_c) / width).mean(axis=1)  # (trees, slots)
+        self.chance = normal_share((wood_hardiness - tissue_c) / width).mean(axis=1)  # (trees, slots)
         self.lost = lost[..., -1].mean(axis=1)
-        holding = np.take_along_axis(stakes.holding, course[:, None, :, None], 3)[..., 0]
-        self.holding = holding[:, :, slot:].mean(axis=1).sum(axis=1)
+        standing_cost = np.take_along_axis(stakes.standing_cost, course[:, None, :, None], 3)[..., 0]
+        self.standing_cost = standing_cost[:, :, slot:].mean(axis=1).sum(axis=1)
 
 
 def _minutes(at: AtStake, i: int, before: Ints, after: Ints) -> float:
@@ -158,7 +158,7 @@ def _act(
         minutes=minutes[i],
         chance=float(held.chance[i, night]),
         chance_after=float(acted.chance[i, night]),
-        saves_trips=float(worth * (held.lost[i] - acted.lost[i]) + held.holding[i] - acted.holding[i]),
+        saves_trips=float(worth * (held.lost[i] - acted.lost[i]) + held.standing_cost[i] - acted.standing_cost[i]),
         price_trips=prices.visit / len(minutes) + prices.of_work(minutes[i]),
         likely=likely,
     )

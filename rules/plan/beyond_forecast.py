@@ -11,10 +11,10 @@ import numpy.typing as npt
 
 from rules.garden.tree import Phase, Site, Tree
 from rules.plan.costs_to_go import NightsToCome, costs_to_go
-from rules.plan.cover_costs import SPRING, nights_holding
+from rules.plan.cover_costs import SPRING, nights_standing_cost
 from rules.plan.prices import PlanPrices
 from rules.plan.stakes import SHORT
-from rules.weather.climatology import lean, nights_filled, told_last, usual_minima
+from rules.weather.climatology import nights_filled, shrinkage, told_last, usual_minima
 from rules.weather.daily_minima import DailyMinima
 from rules.weather.members import WINTER_SD_C
 from rules.wood.hardiness import Hardiness, tree_row
@@ -148,7 +148,7 @@ def _nights_beyond(
         place=np.array([season_place(day, site.latitude_deg).day for day in days]),
         phase=np.array([ORDER.index(phase_by_date(day, site)) for day in days]),
         usual_c=usual_c,
-        told_c=told_last(lows_c, usual_c, float(lean(stakes[0].last_look_sd_c, sd_c))),
+        told_c=told_last(lows_c, usual_c, float(shrinkage(stakes[0].last_look_sd_c, sd_c))),
         over=known is not None and left <= MOST_NIGHTS,
     ), known is not None
 
@@ -160,21 +160,21 @@ def _like_these(low_c: float) -> Floats:
 
 
 def _tree(one: SeasonStakes, nights: NightsBeyond, site: Site, visit: float, prices: PlanPrices) -> NightsToCome:
-    def felt(warmer_c: Floats) -> Floats:
+    def tissue(warmer_c: Floats) -> Floats:
         off_c = (nights.told_c - nights.usual_c)[..., None] * one.response.share
         return np.asarray(nights.usual_c[:, None] + warmer_c + off_c)
 
     response, winters = one.response, len(nights.told_c)
-    half_c, wood_sd_c = _wood_c(one, nights, site)
+    lt50_c, wood_sd_c = _wood_c(one, nights, site)
     width_c = np.hypot(one.lasting_c, wood_sd_c[:, None])
     untold_c = one.last_look_sd_c * response.share
-    colder, milder = harms(half_c[:, None], width_c, untold_c, felt(response.middle_c), felt(response.tip_c))
+    colder, milder = harms(lt50_c[:, None], width_c, untold_c, tissue(response.middle_c), tissue(response.tip_c))
     end = np.zeros((winters, 3, len(LOST_LEVELS)))
     end[:, 1:] += (one.work[1:, :1] + visit)[None] if nights.over else 0.0
     return NightsToCome(
         colder=colder,
         milder=milder,
-        holding=_holding(one, nights, site, felt(response.mean_c), felt(response.hottest_c), prices),
+        standing_cost=_standing_cost(one, nights, site, tissue(response.mean_c), tissue(response.hottest_c), prices),
         step=np.broadcast_to(one.work + visit * (1.0 - np.eye(3)), (winters, 3, 3)),
         worth=np.full(winters, one.tree.worth_trips),
         end=end,
@@ -189,14 +189,15 @@ def _wood_c(one: SeasonStakes, nights: NightsBeyond, site: Site) -> tuple[Floats
     row, today = tree_row(one.tree, one.hardiness.day), one.hardiness.day
     place = np.append(season_place(today, site.latitude_deg).day, nights.place)
     t10_c, t50_c = (
-        np.interp(place, MIDDLES, [getattr(row.bears(phase), name) for phase in ORDER]) for name in ("t10_c", "t50_c")
+        np.interp(place, MIDDLES, [getattr(row.wood_hardiness(phase), name) for phase in ORDER])
+        for name in ("t10_c", "t50_c")
     )
     ahead = (nights.first - today).days + np.arange(len(nights.place))
-    half_c = t50_c[1:] + (one.hardiness.half_c - t50_c[0]) * np.exp(-ahead / TODAY_TELLS_DAYS)
-    return np.asarray(half_c), np.hypot((t10_c - t50_c)[1:] / Z_TEN_PERCENT, row.sd_c(half_c))
+    lt50_c = t50_c[1:] + (one.hardiness.lt50_c - t50_c[0]) * np.exp(-ahead / TODAY_TELLS_DAYS)
+    return np.asarray(lt50_c), np.hypot((t10_c - t50_c)[1:] / Z_TEN_PERCENT, row.sd_c(lt50_c))
 
 
-def _holding(
+def _standing_cost(
     one: SeasonStakes, nights: NightsBeyond, site: Site, mean_c: Floats, hottest_c: Floats, prices: PlanPrices
 ) -> Floats:
     """What the states cost besides injury, shape (winters, nights, states) [trips].
@@ -207,4 +208,4 @@ def _holding(
     phases = np.where(same, np.maximum(nights.phase, ORDER.index(one.hardiness.phase)), nights.phase)
     met = one.hardiness.chill_met
     spells = ((phases == at, phase, met or phase in SPRING) for at, phase in enumerate(ORDER))
-    return nights_holding(mean_c, hottest_c, spells, prices)
+    return nights_standing_cost(mean_c, hottest_c, spells, prices)

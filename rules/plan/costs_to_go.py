@@ -41,7 +41,7 @@ class NightsToCome:
 
     colder: Floats
     milder: Floats
-    holding: Floats
+    standing_cost: Floats
     step: Floats
     worth: Floats
     end: Floats
@@ -67,7 +67,7 @@ def costs_to_go(nights: NightsToCome, mean: Callable[[Floats], Floats]) -> Itera
     expected = mean(own)
     for night in range(nights.colder.shape[1] - 1, -1, -1):
         lost = lost_either_way(levels, nights.colder[:, night, :, None], nights.milder[:, night, :, None])
-        known = nights.holding[:, night, :, None] + nights.worth[:, None, None] * (lost - levels)
+        known = nights.standing_cost[:, night, :, None] + nights.worth[:, None, None] * (lost - levels)
         thought, comes = (nights.step[..., None] + (known + tail)[:, None] for tail in tails_at((expected, own), lost))
         own = _chosen(comes, thought.argmin(axis=2))
         expected = mean(own)

@@ -84,7 +84,7 @@ class Holding:
         return self.damp + self.unhardened + self.softened + self.hot + self.shaded - self.early
 
 
-def holding(
+def standing_cost(
     wood_c: Floats, hottest_c: Floats, days: Floats, phase: Phase, prices: PlanPrices, *, chill_met: bool
 ) -> Holding:
     """What leaving the cover in each state costs besides injury.
@@ -122,19 +122,19 @@ def holding(
     )
 
 
-def nights_holding(
+def nights_standing_cost(
     wood_c: Floats, hottest_c: Floats, spells: Iterable[tuple[Flags, Phase, bool]], prices: PlanPrices
 ) -> Floats:
     """What the states cost from one evening to the next over a season, shape (..., nights, states) [trips].
 
     `spells` says of which nights, shape (nights,), in which phase, and whether the chill is met; temperatures as in
-    `holding`.
+    `standing_cost`.
     """
     total = np.empty(wood_c.shape)
     for chosen, phase, met in spells:
         if chosen.any():
             day = np.ones(chosen.sum())
-            one = holding(wood_c[..., chosen, :], hottest_c[..., chosen, :], day, phase, prices, chill_met=met)
+            one = standing_cost(wood_c[..., chosen, :], hottest_c[..., chosen, :], day, phase, prices, chill_met=met)
             total[..., chosen, :] = one.total
     return total
 

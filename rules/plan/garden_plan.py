@@ -18,7 +18,7 @@ from rules.heat.courses import STATES, CoverCourses
 from rules.plan.acts import Act as Act
 from rules.plan.acts import Reason as Reason
 from rules.plan.acts import acts_at
-from rules.plan.choice import Choice, choose, price_of, second_best
+from rules.plan.decision import Decision, choose, price_of, second_best
 from rules.plan.garden_stakes import AtStake, TreeSituation, at_stake, courses_of
 from rules.plan.prices import ASSUMED, PlanPrices
 from rules.plan.sensitivity import turning_changes
@@ -223,7 +223,7 @@ def _asked_slot(states: Ints) -> int:
     return int(moved.argmax()) if moved.any() else states.shape[1] - 2
 
 
-def _second_best(at: AtStake, choice: Choice, states: Ints, prices: PlanPrices) -> SecondBest | None:
+def _second_best(at: AtStake, choice: Decision, states: Ints, prices: PlanPrices) -> SecondBest | None:
     k = _asked_slot(states)
     other = second_best(at.stakes, choice, k, prices)
     if other is None:
@@ -232,7 +232,7 @@ def _second_best(at: AtStake, choice: Choice, states: Ints, prices: PlanPrices) 
     return SecondBest(acts=tuple(sorted(acts, key=lambda act: (act.by_utc, act.tree))), dearer_trips=other[1])
 
 
-def _would_change(at: AtStake, choice: Choice, states: Ints, prices: PlanPrices) -> tuple[WouldChange, ...]:
+def _would_change(at: AtStake, choice: Decision, states: Ints, prices: PlanPrices) -> tuple[WouldChange, ...]:
     nights = np.array([k for k, slot in enumerate(at.slots) if slot.part == DayPart.EVENING], dtype=np.int64)
     turns = turning_changes(at.stakes, choice, _asked_slot(states), nights, at.damping, prices)
     return tuple(

@@ -14,7 +14,7 @@ from rules.garden.tree import Site, Tree
 from rules.heat.batch import HeatStart
 from rules.heat.courses import STATES, CoverCourses, cover_courses
 from rules.plan.beyond_forecast import NightResponse, SeasonStakes, season_ahead
-from rules.plan.cover_costs import Holding, holding, minutes_of_change, work_of
+from rules.plan.cover_costs import Holding, minutes_of_change, standing_cost, work_of
 from rules.plan.prices import PlanPrices
 from rules.plan.slots import DayPart, Slot
 from rules.plan.stakes import Stakes
@@ -112,30 +112,30 @@ def at_stake(
     marks = marks_of(tended, slots)
     courses = courses or courses_of(tended, slots)
     spans = [slice(a + 1, b + 1) for a, b in pairwise(marks)]
-    felt = np.stack([dose_c(courses.wood_c[..., span]) for span in spans], axis=-1)
+    tissue = np.stack([dose_c(courses.wood_c[..., span]) for span in spans], axis=-1)
     tip = np.stack([dose_c(courses.top_c[..., span]) for span in spans], axis=-1)
     foreseen = _foreseen_share(tended, spans)
-    parts = [_holding(courses, i, one, spans, prices) for i, one in enumerate(tended)]
-    damping = _damping(felt)
-    unforeseen_c, lasting_c = _unforeseen_c(felt, foreseen), _lasting_c(tended, damping)
-    dose = np.array([dose_width_c(one.hardiness.bears_c, one.hardiness.half_c) for one in tended])
+    parts = [_standing_cost(courses, i, one, spans, prices) for i, one in enumerate(tended)]
+    damping = _damping(tissue)
+    unforeseen_c, lasting_c = _unforeseen_c(tissue, foreseen), _lasting_c(tended, damping)
+    dose = np.array([dose_width_c(one.hardiness.lt10_c, one.hardiness.lt50_c) for one in tended])
     sd = np.array([one.hardiness.sd_c for one in tended])
     fades, reads = _fading(courses, marks, spans)
     later = [
-        _later(one, _response(one, i, courses, (felt, tip), slots, spans), lasting_c[i].mean(axis=0), prices)
+        _later(one, _response(one, i, courses, (tissue, tip), slots, spans), lasting_c[i].mean(axis=0), prices)
         for i, one in enumerate(tended)
     ]
     stakes = Stakes(
-        middle_c=_known(felt, foreseen),
+        middle_c=_known(tissue, foreseen),
         tip_c=_known(tip, foreseen),
         nodes_c=np.moveaxis(_known_nodes(courses.nodes_c[..., marks[:-1], :], foreseen), 1, 3),
         fades=fades,
-        felt=reads,
+        tissue=reads,
         tip_keeps=courses.tip_keeps,
-        half_c=np.repeat([[one.hardiness.half_c] for one in tended], len(slots), axis=1),
+        lt50_c=np.repeat([[one.hardiness.lt50_c] for one in tended], len(slots), axis=1),
         width_c=np.sqrt(lasting_c**2 + (dose**2 + sd**2)[:, None, None]),
         unforeseen_c=unforeseen_c,
-        holding=np.stack([one.total for one in parts]),
+        standing_cost=np.stack([one.total for one in parts]),
         work=np.stack(
             [work_of(one.tree, cover_of(one), one.hardiness.phase, slots, refused, away, prices) for one in tended]
         ),
@@ -179,10 +179,10 @@ def _foreseen_share(tended: Sequence[TreeSituation], spans: Sequence[slice]) -> 
     return np.asarray(np.sqrt(np.clip(1.0 - last_c2 / np.maximum(var, 1e-9), 0.0, 1.0)))
 
 
-def _known(felt: Floats, foreseen: Floats) -> Floats:
+def _known(tissue: Floats, foreseen: Floats) -> Floats:
     """Members with the unforeseeable taken out: (trees, states, members, slots) to (trees, members, slots, states)."""
-    mean = felt.mean(axis=2, keepdims=True)
-    return np.moveaxis(mean + foreseen[:, None, None] * (felt - mean), 1, 3)
+    mean = tissue.mean(axis=2, keepdims=True)
+    return np.moveaxis(mean + foreseen[:, None, None] * (tissue - mean), 1, 3)
 
 
 def _known_nodes(nodes_c: Floats, foreseen: Floats) -> Floats:
@@ -190,16 +190,16 @@ def _known_nodes(nodes_c: Floats, foreseen: Floats) -> Floats:
     return np.asarray(mean + foreseen[:, None, None, :, None] * (nodes_c - mean))
 
 
-def _damping(felt: Floats) -> Floats:
+def _damping(tissue: Floats) -> Floats:
     """How much of what the air does the wood feels at its coldest, told by the members, (trees, slots, states)."""
-    sd = np.moveaxis(felt.std(axis=2), 1, 2)
+    sd = np.moveaxis(tissue.std(axis=2), 1, 2)
     bare = sd[..., :1]
     return np.where(bare > 0.0, np.clip(sd / np.maximum(bare, 1e-9), 0.0, 1.0), 1.0)
 
 
-def _unforeseen_c(felt: Floats, foreseen: Floats) -> Floats:
+def _unforeseen_c(tissue: Floats, foreseen: Floats) -> Floats:
     """One sd of what hurts from the error of the last forecast [°C], shape (trees, slots, states)."""
-    return np.asarray(np.sqrt((1.0 - foreseen**2)[..., None] * np.moveaxis(felt.var(axis=2), 1, 2)))
+    return np.asarray(np.sqrt((1.0 - foreseen**2)[..., None] * np.moveaxis(tissue.var(axis=2), 1, 2)))
 
 
 def _lasting_c(tended: Sequence[TreeSituation], damping: Floats) -> Floats:
@@ -227,13 +227,20 @@ def _fading(courses: CoverCourses, marks: Sequence[int], spans: Sequence[slice])
     return fades, np.moveaxis(reads, 1, 2)
 
 
-def _holding(courses: CoverCourses, i: int, one: TreeSituation, spans: Sequence[slice], prices: PlanPrices) -> Holding:
+def _standing_cost(
+    courses: CoverCourses, i: int, one: TreeSituation, spans: Sequence[slice], prices: PlanPrices
+) -> Holding:
     means = np.stack([courses.wood_c[i][..., span].mean(axis=-1) for span in spans], axis=-1)
     hottest = np.stack([courses.air_c[i][..., span].max(axis=-1) for span in spans], axis=-1)
     days = np.array([(span.stop - span.start) / 24.0 for span in spans])
-    bears = one.hardiness
-    return holding(
-        np.moveaxis(means, 0, 2), np.moveaxis(hottest, 0, 2), days, bears.phase, prices, chill_met=bears.chill_met
+    wood_hardiness = one.hardiness
+    return standing_cost(
+        np.moveaxis(means, 0, 2),
+        np.moveaxis(hottest, 0, 2),
+        days,
+        wood_hardiness.phase,
+        prices,
+        chill_met=wood_hardiness.chill_met,
     )
 
 

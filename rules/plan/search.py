@@ -79,8 +79,9 @@ def _covered(stakes: Stakes) -> Stakes:
     """The same stakes without the bare state."""
     return replace(
         stakes, middle_c=stakes.middle_c[..., 1:], tip_c=stakes.tip_c[..., 1:], nodes_c=stakes.nodes_c[..., 1:, :],
-        fades=stakes.fades[:, :, 1:], felt=stakes.felt[:, :, 1:], tip_keeps=stakes.tip_keeps[:, 1:],
-        width_c=stakes.width_c[..., 1:], unforeseen_c=stakes.unforeseen_c[..., 1:], holding=stakes.holding[..., 1:],
+        fades=stakes.fades[:, :, 1:], tissue=stakes.tissue[:, :, 1:], tip_keeps=stakes.tip_keeps[:, 1:],
+        width_c=stakes.width_c[..., 1:], unforeseen_c=stakes.unforeseen_c[..., 1:],
+        standing_cost=stakes.standing_cost[..., 1:],
         work=stakes.work[:, :, 1:, 1:], tail=stakes.tail[:, 1:], state=stakes.state - 1,
     )  # fmt: skip
 
@@ -173,17 +174,17 @@ def _cheapest(cost: Floats, count: int) -> Ints:
 def _feel(paths: _Beam, stakes: Stakes, slot: int) -> None:
     """Live through the hours to the next slot: injury, holding cost, and what is left of the difference."""
     trees, states, rows, width = paths.cost.shape
-    felt = stakes.felt[:, slot][..., None]  # (trees, states, nodes, 1)
-    moved = (paths.moved_c.reshape(trees, states, rows * width, -1) @ felt).reshape(paths.cost.shape)
-    middle, tip, holding = (
+    tissue = stakes.tissue[:, slot][..., None]  # (trees, states, nodes, 1)
+    moved = (paths.moved_c.reshape(trees, states, rows * width, -1) @ tissue).reshape(paths.cost.shape)
+    middle, tip, standing_cost = (
         np.repeat(values[:, :, slot], states, axis=1).swapaxes(1, 2)[..., None]
-        for values in (stakes.middle_c, stakes.tip_c, stakes.holding)
+        for values in (stakes.middle_c, stakes.tip_c, stakes.standing_cost)
     )
-    half = stakes.half_c[:, slot][:, None, None, None]
+    half = stakes.lt50_c[:, slot][:, None, None, None]
     dose, unforeseen = (one[:, slot][..., None, None] for one in (stakes.width_c, stakes.unforeseen_c))
     keeps = stakes.tip_keeps[..., None, None]
     lost = lost_after(paths.lost, half, dose, unforeseen, middle + moved, tip + moved * keeps)
-    paths.cost = paths.cost + stakes.worth[:, None, None, None] * (lost - paths.lost) + holding
+    paths.cost = paths.cost + stakes.worth[:, None, None, None] * (lost - paths.lost) + standing_cost
     paths.lost = lost
     fades = stakes.fades[:, slot].swapaxes(-1, -2)
     paths.moved_c = (paths.moved_c.reshape(trees, states, rows * width, -1) @ fades).reshape(paths.moved_c.shape)

@@ -6,7 +6,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from rules.plan.choice import Choice, state_before
+from rules.plan.decision import Decision, state_before
 from rules.plan.prices import PlanPrices
 from rules.plan.search import answers
 from rules.plan.stakes import Stakes, harm
@@ -20,7 +20,7 @@ NIGHTS_ASKED: Final = 5  # how far ahead a night can still change today's advice
 
 
 def turning_changes(
-    stakes: Stakes, choice: Choice, slot: int, nights: Ints, damping: Floats, prices: PlanPrices
+    stakes: Stakes, choice: Decision, slot: int, nights: Ints, damping: Floats, prices: PlanPrices
 ) -> list[tuple[int, int, float, int]]:
     """Smallest change of one night's forecast that turns today's act: (tree, slot of the night, change [°C], state).
 
@@ -76,7 +76,11 @@ def _shifted(stakes: Stakes, few: Ints, night: Ints, change_c: Floats, damping: 
         middle[one, :, k] += by * damping[one, k]
         tip[one, :, k] += by * damping[one, k]
     return replace(
-        stakes, middle_c=middle, tip_c=tip, nodes_c=repeated(stakes.nodes_c), holding=repeated(stakes.holding)
+        stakes,
+        middle_c=middle,
+        tip_c=tip,
+        nodes_c=repeated(stakes.nodes_c),
+        standing_cost=repeated(stakes.standing_cost),
     )
 
 
@@ -84,7 +88,7 @@ def _turned(
     one: int,
     cost: Floats,
     before: Ints,
-    choice: Choice,
+    choice: Decision,
     slot: int,
     night: Ints,
     change_c: Floats,

@@ -56,12 +56,12 @@ class Stakes:
     tip_c: Floats
     nodes_c: Floats
     fades: Floats
-    felt: Floats
+    tissue: Floats
     tip_keeps: Floats
-    half_c: Floats
+    lt50_c: Floats
     width_c: Floats
     unforeseen_c: Floats
-    holding: Floats
+    standing_cost: Floats
     work: Floats
     worth: Floats
     tail: Floats
@@ -94,7 +94,7 @@ def _after(stakes: Stakes, slot: int, state: Ints, moved_c: Floats, lost: Floats
     dose, unforeseen = (one[tree, slot, state][:, None] for one in (stakes.width_c, stakes.unforeseen_c))
     keeps = stakes.tip_keeps[tree, state][:, None]
     middle, tip = (values[tree, :, slot, state] for values in (stakes.middle_c, stakes.tip_c))
-    return lost_after(lost, stakes.half_c[:, slot, None], dose, unforeseen, middle + moved_c, tip + moved_c * keeps)
+    return lost_after(lost, stakes.lt50_c[:, slot, None], dose, unforeseen, middle + moved_c, tip + moved_c * keeps)
 
 
 def walked(stakes: Stakes, course: Ints) -> tuple[Floats, Floats]:
@@ -111,15 +111,15 @@ def walked(stakes: Stakes, course: Ints) -> tuple[Floats, Floats]:
         Middle of the stem, and share lost up to each slot's end; each shape (trees, members, slots).
     """
     trees, members, slots = stakes.shape
-    felt_c, lost = np.empty(stakes.shape), np.empty((trees, members, slots + 1))
+    tissue_c, lost = np.empty(stakes.shape), np.empty((trees, members, slots + 1))
     lost[..., 0] = stakes.lost[:, None]
     moved = np.zeros((trees, members, stakes.nodes_c.shape[-1]))
     tree, before = np.arange(trees), stakes.state
     for slot in range(slots):
         state = course[:, slot]
         moved = moved + stakes.nodes_c[tree, :, slot, before] - stakes.nodes_c[tree, :, slot, state]
-        shift = (moved @ stakes.felt[tree, slot, state][..., None])[..., 0]
-        felt_c[..., slot] = stakes.middle_c[tree, :, slot, state] + shift
+        shift = (moved @ stakes.tissue[tree, slot, state][..., None])[..., 0]
+        tissue_c[..., slot] = stakes.middle_c[tree, :, slot, state] + shift
         lost[..., slot + 1] = _after(stakes, slot, state, shift, lost[..., slot])
         moved, before = moved @ stakes.fades[tree, slot, state].swapaxes(-1, -2), state
-    return felt_c, lost[..., 1:]
+    return tissue_c, lost[..., 1:]

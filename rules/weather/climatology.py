@@ -30,7 +30,7 @@ def usual_minima(min_c: Floats) -> tuple[Floats, float]:
     return mean, float((min_c - mean).std())
 
 
-def lean(sigma_c: npt.ArrayLike, usual_sd_c: float) -> Floats:
+def shrinkage(sigma_c: npt.ArrayLike, usual_sd_c: float) -> Floats:
     """How far the best estimate leans from a forecast toward the usual [0-1].
 
     A forecast that is the truth plus an error is too bold: on its coldest nights the truth is as a rule milder, as was
@@ -44,9 +44,9 @@ def lean(sigma_c: npt.ArrayLike, usual_sd_c: float) -> Floats:
     return np.asarray(error_c2 / (error_c2 + usual_sd_c**2))
 
 
-def told_last(min_c: Floats, usual_c: Floats, leans: float) -> Floats:
+def told_last(min_c: Floats, usual_c: Floats, shrinks_by: float) -> Floats:
     """Minima as the last forecast before each night tells them [°C]: nearer to the usual, by what stays untold."""
-    return np.asarray(usual_c + np.sqrt(1.0 - leans) * (min_c - usual_c))
+    return np.asarray(usual_c + np.sqrt(1.0 - shrinks_by) * (min_c - usual_c))
 
 
 @dataclass(frozen=True, kw_only=True)

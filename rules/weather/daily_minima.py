@@ -24,7 +24,7 @@ MAD_TO_SD: Final = 1.4826  # of a normal distribution
 LEAST_SD_C: Final = 1.0  # a station that reports one value through a month must not refuse the next; assumed
 
 
-class Refusal(StrEnum):
+class Rejection(StrEnum):
     """Why a day's values were set aside."""
 
     UNBELIEVABLE = "outside the believable range"
@@ -40,7 +40,7 @@ class RefusedDay:
 
     day: date
     min_c: float
-    why: Refusal
+    why: Rejection
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -177,18 +177,18 @@ def _repeated(dates: Sequence[date], low: Days, high: Days) -> list[RefusedDay]:
     refused: dict[date, RefusedDay] = {}
     for day, lowest, highest in zip(dates, low.tolist(), high.tolist(), strict=True):
         if seen.setdefault(day, f"{lowest} {highest}") != f"{lowest} {highest}":
-            refused[day] = RefusedDay(day=day, min_c=lowest, why=Refusal.REPEATED)
+            refused[day] = RefusedDay(day=day, min_c=lowest, why=Rejection.REPEATED)
     return list(refused.values())
 
 
 def _set_aside(first: date, low: Days, high: Days) -> list[RefusedDay]:
     """Empty the bad days of `low` in place, crude faults before fine ones, and list them."""
     refused = []
-    checks: dict[Refusal, Callable[[], Booleans]] = {
-        Refusal.UNBELIEVABLE: lambda: _unbelievable(low) | _unbelievable(high),
-        Refusal.SWAPPED: lambda: _swapped(low, high),
-        Refusal.SPIKE: lambda: _spikes(low),
-        Refusal.OUT_OF_SEASON: lambda: _out_of_season(first, low),
+    checks: dict[Rejection, Callable[[], Booleans]] = {
+        Rejection.UNBELIEVABLE: lambda: _unbelievable(low) | _unbelievable(high),
+        Rejection.SWAPPED: lambda: _swapped(low, high),
+        Rejection.SPIKE: lambda: _spikes(low),
+        Rejection.OUT_OF_SEASON: lambda: _out_of_season(first, low),
     }
     for why, bad in checks.items():
         for at in np.flatnonzero(bad()):

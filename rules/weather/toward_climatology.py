@@ -58,9 +58,9 @@ def toward_usual(
     coldest = [span.start + int(np.argmin(mean_c[span])) for _, span in nights]
     off_c = [usual_c[(day - nights[0][0]).days] - mean_c[at] for (day, _), at in zip(nights, coldest, strict=True)]
     sigma_c2 = error.sigma_c(lead_h) ** 2
-    leans = (sigma_c2 - error.sigma_c(0.0) ** 2) / (sigma_c2 + sd_c**2)
-    moved = np.interp(np.arange(ahead.hours), coldest, off_c) * leans if of_one else 0.0
-    return np.asarray(mean_c + moved + np.sqrt(1.0 - leans) * (members_c - mean_c))
+    shrinks_by = (sigma_c2 - error.sigma_c(0.0) ** 2) / (sigma_c2 + sd_c**2)
+    moved = np.interp(np.arange(ahead.hours), coldest, off_c) * shrinks_by if of_one else 0.0
+    return np.asarray(mean_c + moved + np.sqrt(1.0 - shrinks_by) * (members_c - mean_c))
 
 
 def _usual(climate: DailyMinima, first: date, last: date) -> tuple[Floats, float] | None:

@@ -8,10 +8,10 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from rules.garden.records import Sight
+from rules.garden.records import SightingKind
 from rules.garden.species import Organ, SpeciesRow
 from rules.garden.tree import Phase, Site
-from rules.wood.daily_temperatures import FeltDays
+from rules.wood.daily_temperatures import WoodDays
 from rules.wood.hardening import FULL_RANGE_C, HardeningCourse, HardeningRates, SeasonDays, SeenBounds, hardening_course
 from rules.wood.season import (
     JudgedSighting,
@@ -56,18 +56,18 @@ class WoodCourse:
         return self.start + timedelta(days=int(days[0])) if len(days) else None
 
     @property
-    def half_c(self) -> Floats:
+    def lt50_c(self) -> Floats:
         """50 % injury temperature of the watched organ [°C], shape (days,)."""
         return self.course.hc_c[:, 0]
 
     @property
-    def bears_c(self) -> Floats:
+    def lt10_c(self) -> Floats:
         """10 % injury temperature of the watched organ [°C], shape (days,)."""
-        return organ_bears_c(self.row, self.row.watched, self.course.hc_c, self.course.eco)[0][:, 0]
+        return organ_lt10_c(self.row, self.row.watched, self.course.hc_c, self.course.eco)[0][:, 0]
 
 
 def wood_course(
-    row: SpeciesRow, site: Site, felt: FeltDays, sightings: Sequence[JudgedSighting], start: date, days: int
+    row: SpeciesRow, site: Site, wood_days: WoodDays, sightings: Sequence[JudgedSighting], start: date, days: int
 ) -> WoodCourse:
     """The season of one tree from its start, driven by what its wood felt and moved by what was seen.
 
@@ -87,7 +87,7 @@ def wood_course(
     ValueError
         If none of these days is known.
     """
-    mean_c = felt.means_from(start, days)
+    mean_c = wood_days.means_from(start, days)
     known = np.flatnonzero(~np.isnan(mean_c))
     if not len(known):
         raise ValueError(f"no felt day is known from {start} on for {days} days")
@@ -103,7 +103,7 @@ def wood_course(
     )  # fmt: skip
 
 
-def winters_bear_c(rows: Sequence[SpeciesRow], site: Site, start: date, mean_c: Floats) -> tuple[Floats, Floats]:
+def winters_lt_c(rows: Sequence[SpeciesRow], site: Site, start: date, mean_c: Floats) -> tuple[Floats, Floats]:
     """What many trees bear through many winters at once: 10 and 50 % injury temperatures of each watched organ [°C].
 
     Parameters
@@ -121,10 +121,12 @@ def winters_bear_c(rows: Sequence[SpeciesRow], site: Site, start: date, mean_c: 
         T10 and T50, each shape (days, winters, trees).
     """
     lanes = mean_c[:, :, None] if mean_c.ndim == 2 else mean_c
-    felt = np.broadcast_to(lanes, (*lanes.shape[:2], len(rows)))
-    course = hardening_course(felt, hardening_rates(rows), season_days(site, start, rows, len(felt)))
-    bears = [organ_bears_c(row, row.watched, course.hc_c[..., i], course.eco[..., i])[0] for i, row in enumerate(rows)]
-    return np.stack(bears, axis=-1), course.hc_c
+    wood_days = np.broadcast_to(lanes, (*lanes.shape[:2], len(rows)))
+    course = hardening_course(wood_days, hardening_rates(rows), season_days(site, start, rows, len(wood_days)))
+    wood_hardiness = [
+        organ_lt10_c(row, row.watched, course.hc_c[..., i], course.eco[..., i])[0] for i, row in enumerate(rows)
+    ]
+    return np.stack(wood_hardiness, axis=-1), course.hc_c
 
 
 def hardening_rates(rows: Sequence[SpeciesRow], first: Phase = Phase.RIPENING) -> HardeningRates:
@@ -157,7 +159,7 @@ def season_days(site: Site, start: date, rows: Sequence[SpeciesRow], days: int) 
     )
 
 
-def organ_bears_c(row: SpeciesRow, organ: Organ, hc_c: Floats, eco: Flags) -> tuple[Floats, Floats]:
+def organ_lt10_c(row: SpeciesRow, organ: Organ, hc_c: Floats, eco: Flags) -> tuple[Floats, Floats]:
     """10 and 50 % injury temperatures [°C] of an organ, from the state of the watched one.
 
     The table's phases are the points; the state slides between them. Before chill is met it runs over ripening and
@@ -206,13 +208,13 @@ def _bounds(row: SpeciesRow, sightings: Sequence[JudgedSighting], days: int, *, 
     just_off = row.t50_c(Phase.HARDENING)
     for seen in (s for s in sightings if s.believed and s.day < min(days, LAST_AUTUMN_DAY)):
         sight = seen.sighting.sight
-        if sight in (Sight.LEAVES_YELLOW, Sight.LEAVES_FROZEN_GREEN) and seen.day < FIRST_SPRING_DAY:
+        if sight in (SightingKind.LEAVES_YELLOW, SightingKind.LEAVES_FROZEN_GREEN) and seen.day < FIRST_SPRING_DAY:
             raised[seen.day] = np.fmax(raised[seen.day], just_off)
-        elif sight is Sight.LEAVES_DROPPED:
+        elif sight is SightingKind.LEAVES_DROPPED:
             lowered[seen.day] = (row.t50_c(Phase.RIPENING) + just_off) / 2
-        elif sight is Sight.BUDS_SWELLING:
+        elif sight is SightingKind.BUDS_SWELLING:
             raised[seen.day], woke[seen.day] = np.fmax(raised[seen.day], row.t50_c(Phase.WAKING)), True
-        elif sight in (Sight.LEAFED_OUT, Sight.FRUIT_PEA_SIZE):
+        elif sight in (SightingKind.LEAFED_OUT, SightingKind.FRUIT_PEA_SIZE):
             green[seen.day] = True
     if green_on is not None:
         green[green_on] = True

@@ -22,7 +22,7 @@ ROUNDING_C: Final = 0.5  # a mean may lie outside its extremes by this, as servi
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class FeltDays:
+class WoodDays:
     """Daily temperatures the wood itself felt, by local calendar day.
 
     Parameters
@@ -135,7 +135,7 @@ def _week_median(values: Floats) -> Floats:
     return medians
 
 
-def felt_days(weather: HourlyWeather, wood_c: Hours, known: npt.NDArray[np.bool_], zone: ZoneInfo) -> FeltDays:
+def wood_days_from(weather: HourlyWeather, wood_c: Hours, known: npt.NDArray[np.bool_], zone: ZoneInfo) -> WoodDays:
     """Daily mean, lowest and highest of what the wood felt, by local calendar day.
 
     Parameters
@@ -158,4 +158,4 @@ def felt_days(weather: HourlyWeather, wood_c: Hours, known: npt.NDArray[np.bool_
         if known[hours].sum() >= KNOWN_HOURS_OF_A_DAY:
             values = wood_c[hours]
             table[(day - first).days] = values.mean(), values.min(), values.max()
-    return FeltDays(first=first, mean_c=table[:, 0], min_c=table[:, 1], max_c=table[:, 2])
+    return WoodDays(first=first, mean_c=table[:, 0], min_c=table[:, 1], max_c=table[:, 2])

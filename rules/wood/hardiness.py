@@ -9,11 +9,11 @@ from typing import Final
 import numpy as np
 
 from rules.garden.doubt import Doubt, DoubtKind
-from rules.garden.records import Sight, Sighting
+from rules.garden.records import Sighting, SightingKind
 from rules.garden.species import Organ, SpeciesRow, species_row
 from rules.garden.tree import Phase, Site, Tree
-from rules.wood.course import WoodCourse, organ_bears_c, phase_on, wood_course
-from rules.wood.daily_temperatures import FeltDays as FeltDays
+from rules.wood.course import WoodCourse, organ_lt10_c, phase_on, wood_course
+from rules.wood.daily_temperatures import WoodDays as WoodDays
 from rules.wood.season import JudgedSighting, SightingEffect, judged, phase_by_date, phase_seen, season_place
 
 GUESSED_START_SD_C: Final = 1.5  # assumed: added where a season began on the calendar's value
@@ -34,10 +34,10 @@ class HardinessSource(StrEnum):
 
 @dataclass(frozen=True, kw_only=True)
 class OrganHardiness:
-    """Temperatures [°C] that injure 10 % (`bears_c`) and 50 % (`half_c`) of one organ tonight, and their basis."""
+    """Temperatures [°C] that injure 10 % (`lt10_c`) and 50 % (`lt50_c`) of one organ tonight, and their basis."""
 
-    bears_c: float
-    half_c: float
+    lt10_c: float
+    lt50_c: float
     source: str
 
 
@@ -45,7 +45,7 @@ class OrganHardiness:
 class Hardiness:
     """What one tree bears in the night that begins on `day`.
 
-    `bears_c` and `half_c` [°C] are the 10 and 50 % injury temperatures of `watched`, the organ decisions rest on,
+    `lt10_c` and `lt50_c` [°C] are the 10 and 50 % injury temperatures of `watched`, the organ decisions rest on,
     `sd_c` one standard deviation of them. `organs` has every organ that stands today: green shoots only while leaves
     may be on, roots by the temperature of the soil or the potting mix. `effects` says how each sighting of the season
     moved the model. `label` is the class of the species table.
@@ -53,8 +53,8 @@ class Hardiness:
 
     day: date
     phase: Phase
-    bears_c: float
-    half_c: float
+    lt10_c: float
+    lt50_c: float
     sd_c: float
     watched: Organ
     source: HardinessSource
@@ -65,7 +65,7 @@ class Hardiness:
     doubts: tuple[Doubt, ...]
 
 
-def hardiness(tree: Tree, site: Site, felt: FeltDays, sightings: Sequence[Sighting], today: date) -> Hardiness:
+def hardiness(tree: Tree, site: Site, wood_days: WoodDays, sightings: Sequence[Sighting], today: date) -> Hardiness:
     """What a tree bears in the night that begins `today`.
 
     Parameters
@@ -86,7 +86,7 @@ def hardiness(tree: Tree, site: Site, felt: FeltDays, sightings: Sequence[Sighti
         The species is not in the table.
     """
     row, place = tree_row(tree, today), season_place(today, site.latitude_deg)
-    series, refused = felt.believed()
+    series, refused = wood_days.believed()
     seen = judged(sightings, tree.name, site, today)
     if np.isnan(series.means_from(place.start, place.day + 1)).all():
         found = _by_table(row, site, seen, today)
@@ -108,7 +108,7 @@ def tree_row(tree: Tree, today: date) -> SpeciesRow:
     return species_row(tree.species, tree.cultivar, age_years)
 
 
-def season_of(tree: Tree, site: Site, felt: FeltDays, sightings: Sequence[Sighting], until: date) -> WoodCourse:
+def season_of(tree: Tree, site: Site, wood_days: WoodDays, sightings: Sequence[Sighting], until: date) -> WoodCourse:
     """The course of a tree's whole season up to `until`, for charts and for the plan's coming days.
 
     Raises
@@ -118,14 +118,14 @@ def season_of(tree: Tree, site: Site, felt: FeltDays, sightings: Sequence[Sighti
     """
     place = season_place(until, site.latitude_deg)
     seen = judged(sightings, tree.name, site, until)
-    return wood_course(tree_row(tree, until), site, felt.believed()[0], seen, place.start, place.day + 1)
+    return wood_course(tree_row(tree, until), site, wood_days.believed()[0], seen, place.start, place.day + 1)
 
 
 def _by_model(wood: WoodCourse, today: date) -> Hardiness:
     phase, course = wood.phases[-1], wood.course
     unknown_sd_c = min(MOST_UNKNOWN_SD_C, UNKNOWN_DAY_SD_C * wood.unknown_days)
     start_sd_c = GUESSED_START_SD_C if wood.start_guessed else 0.0
-    sd_c = float(np.sqrt(float(wood.row.sd_c(wood.half_c[-1])) ** 2 + unknown_sd_c**2 + start_sd_c**2))
+    sd_c = float(np.sqrt(float(wood.row.sd_c(wood.lt50_c[-1])) ** 2 + unknown_sd_c**2 + start_sd_c**2))
     doubts = [Doubt(kind=DoubtKind.HARDINESS_GUESSED, amount=round(sd_c, 1))]
     if wood.start_guessed:
         doubts.append(Doubt(kind=DoubtKind.NO_PAST_WEATHER))
@@ -134,7 +134,7 @@ def _by_model(wood: WoodCourse, today: date) -> Hardiness:
     organs = _organs(wood.row, phase, wood.sightings, course.hc_c[-1], eco=bool(course.eco[-1, 0]))
     watched = organs[wood.row.watched]
     return Hardiness(
-        day=today, phase=phase, bears_c=watched.bears_c, half_c=watched.half_c, sd_c=sd_c, watched=wood.row.watched,
+        day=today, phase=phase, lt10_c=watched.lt10_c, lt50_c=watched.lt50_c, sd_c=sd_c, watched=wood.row.watched,
         source=HardinessSource.MODEL, label=wood.row.label, chill_met=bool(course.eco[-1, 0]), organs=organs,
         effects=tuple(_effect(wood, seen) for seen in wood.sightings), doubts=tuple(doubts),
     )  # fmt: skip
@@ -150,10 +150,10 @@ def _by_table(row: SpeciesRow, site: Site, sightings: Sequence[JudgedSighting], 
     sd_c = float(np.hypot(row.sd_c(row.t50_c(phase)), GUESSED_START_SD_C))
     eco = phase in (Phase.WAKING, Phase.GROWING)
     organs = _organs(row, phase, sightings, np.array([row.t50_c(phase)]), eco=eco)
-    bears = row.bears(phase)
+    wood_hardiness = row.wood_hardiness(phase)
     doubts = (Doubt(kind=DoubtKind.NO_PAST_WEATHER), Doubt(kind=DoubtKind.HARDINESS_GUESSED, amount=round(sd_c, 1)))
     return Hardiness(
-        day=today, phase=phase, bears_c=bears.t10_c, half_c=bears.t50_c, sd_c=sd_c, watched=row.watched,
+        day=today, phase=phase, lt10_c=wood_hardiness.t10_c, lt50_c=wood_hardiness.t50_c, sd_c=sd_c, watched=row.watched,
         source=HardinessSource.TABLE, label=row.label, chill_met=eco, organs=organs,
         effects=tuple(effects), doubts=doubts,
     )  # fmt: skip
@@ -161,14 +161,14 @@ def _by_table(row: SpeciesRow, site: Site, sightings: Sequence[JudgedSighting], 
 
 def _by_own_number(tree: Tree, found: Hardiness) -> Hardiness:
     """The grower's own threshold of this phase in place of ours; the step from 10 to 50 % stays the table's."""
-    own_c = tree.own_bears_c.get(found.phase)
+    own_c = tree.safe_to_c.get(found.phase)
     if own_c is None:
         return found
-    half_c = own_c + found.half_c - found.bears_c
-    own = OrganHardiness(bears_c=own_c, half_c=half_c, source=HardinessSource.YOUR_NUMBER)
+    lt50_c = own_c + found.lt50_c - found.lt10_c
+    own = OrganHardiness(lt10_c=own_c, lt50_c=lt50_c, source=HardinessSource.YOUR_NUMBER)
     doubts = tuple(doubt for doubt in found.doubts if doubt.kind is not DoubtKind.HARDINESS_GUESSED)
     return replace(
-        found, bears_c=own_c, half_c=half_c, sd_c=OWN_NUMBER_SD_C, source=HardinessSource.YOUR_NUMBER,
+        found, lt10_c=own_c, lt50_c=lt50_c, sd_c=OWN_NUMBER_SD_C, source=HardinessSource.YOUR_NUMBER,
         organs={**found.organs, found.watched: own}, doubts=doubts,
     )  # fmt: skip
 
@@ -177,36 +177,36 @@ def _organs(
     row: SpeciesRow, phase: Phase, sightings: Sequence[JudgedSighting], hc_c: np.ndarray, *, eco: bool
 ) -> dict[Organ, OrganHardiness]:
     gone = {seen.sighting.sight for seen in sightings if seen.believed} & {
-        Sight.LEAVES_DROPPED,
-        Sight.LEAVES_FROZEN_GREEN,
+        SightingKind.LEAVES_DROPPED,
+        SightingKind.LEAVES_FROZEN_GREEN,
     }
     leafy = phase in LEAFY and (phase is Phase.GROWING or not gone)
     found = {}
     for organ in Organ:
         if organ is Organ.SHOOTS and not leafy:
             continue
-        bears_c, half_c = organ_bears_c(row, organ, hc_c, np.array([eco]))
+        lt10_c, lt50_c = organ_lt10_c(row, organ, hc_c, np.array([eco]))
         basis = row.organs[organ][Phase.GROWING].source
-        found[organ] = OrganHardiness(bears_c=float(bears_c[0]), half_c=float(half_c[0]), source=basis)
+        found[organ] = OrganHardiness(lt10_c=float(lt10_c[0]), lt50_c=float(lt50_c[0]), source=basis)
     return found
 
 
 def _effect(wood: WoodCourse, seen: JudgedSighting) -> SightingEffect:
     course, row, day = wood.course, wood.row, seen.day
     before, after = (
-        organ_bears_c(row, row.watched, hc[day], course.eco[day])[0][0] for hc in (course.free_c, course.hc_c)
+        organ_lt10_c(row, row.watched, hc[day], course.eco[day])[0][0] for hc in (course.free_c, course.hc_c)
     )
     return SightingEffect(
         sighting=seen.sighting, believed=seen.believed,
         phase_before=phase_on(course, row, day, before=True), phase_after=wood.phases[day],
-        bears_before_c=float(before), bears_after_c=float(after),
+        lt10_before_c=float(before), lt10_after_c=float(after),
     )  # fmt: skip
 
 
 def _table_effect(row: SpeciesRow, seen: JudgedSighting, before: Phase, after: Phase) -> SightingEffect:
     return SightingEffect(
         sighting=seen.sighting, believed=seen.believed, phase_before=before, phase_after=after,
-        bears_before_c=row.bears(before).t10_c, bears_after_c=row.bears(after).t10_c,
+        lt10_before_c=row.wood_hardiness(before).t10_c, lt10_after_c=row.wood_hardiness(after).t10_c,
     )  # fmt: skip
 
 

@@ -52,7 +52,7 @@ def normal_share(z: npt.ArrayLike) -> Values:
     return np.where(z > 0.0, np.subtract(1.0, tail, dtype=tail.dtype), tail)
 
 
-def dose_width_c(bears_c: float, half_c: float) -> float:
+def dose_width_c(lt10_c: float, lt50_c: float) -> float:
     """Width of the dose curve: one standard deviation [°C] of a normal curve through its 10 % and 50 % points.
 
     Parameters
@@ -73,14 +73,12 @@ def dose_width_c(bears_c: float, half_c: float) -> float:
     >>> round(dose_width_c(-9.0, -12.0), 2)
     2.34
     """
-    if not half_c < bears_c:
-        raise ValueError(
-            f"the 50 % point must be colder than the 10 % point: {half_c:g} °C is not below {bears_c:g} °C"
-        )
-    return (bears_c - half_c) / Z_TEN_PERCENT
+    if not lt50_c < lt10_c:
+        raise ValueError(f"the 50 % point must be colder than the 10 % point: {lt50_c:g} °C is not below {lt10_c:g} °C")
+    return (lt10_c - lt50_c) / Z_TEN_PERCENT
 
 
-def chance_colder(felt_c: Values, spread_c: Values | float, bears_c: Values | float, bears_sd_c: float) -> Values:
+def chance_colder(tissue_c: Values, spread_c: Values | float, lt10_c: Values | float, lt10_sd_c: float) -> Values:
     """Chance that the wood gets colder than it bears, averaged over the members.
 
     Parameters
@@ -97,12 +95,12 @@ def chance_colder(felt_c: Values, spread_c: Values | float, bears_c: Values | fl
     numpy.ndarray
         Chances 0-1, shape (...).
     """
-    width = np.sqrt(np.square(spread_c) + bears_sd_c**2)
-    return np.asarray(normal_share((np.asarray(bears_c) - felt_c) / np.maximum(width, 0.05)).mean(axis=0))
+    width = np.sqrt(np.square(spread_c) + lt10_sd_c**2)
+    return np.asarray(normal_share((np.asarray(lt10_c) - tissue_c) / np.maximum(width, 0.05)).mean(axis=0))
 
 
 def expected_share_lost(
-    felt_c: Values, spread_c: Values | float, bears_c: float, half_c: float, bears_sd_c: float
+    tissue_c: Values, spread_c: Values | float, lt10_c: float, lt50_c: float, lt10_sd_c: float
 ) -> Values:
     """Expected share of the wood lost, averaged over the members.
 
@@ -125,8 +123,8 @@ def expected_share_lost(
     >>> round(float(expected_share_lost(np.array([-12.0]), 0.0, -9.0, -12.0, 0.0)), 6)
     0.5
     """
-    width = np.sqrt(np.square(spread_c) + bears_sd_c**2 + dose_width_c(bears_c, half_c) ** 2)
-    return np.asarray(normal_share((half_c - felt_c) / width).mean(axis=0))
+    width = np.sqrt(np.square(spread_c) + lt10_sd_c**2 + dose_width_c(lt10_c, lt50_c) ** 2)
+    return np.asarray(normal_share((lt50_c - tissue_c) / width).mean(axis=0))
 
 
 def dose_c(wood_c: Values) -> Values:
@@ -168,7 +166,7 @@ def lost_together(before: npt.ArrayLike, tonight: npt.ArrayLike) -> Values:
     return np.asarray(more + REPEAT_SHARE * less * (1.0 - more))
 
 
-def organs_lost(felt_c: Values, spread_c: Values | float, hardiness: Hardiness) -> dict[Organ, Values]:
+def organs_lost(tissue_c: Values, spread_c: Values | float, hardiness: Hardiness) -> dict[Organ, Values]:
     """Expected share lost of each organ that stands tonight, averaged over the members.
 
     Roots are left out: they feel the soil, not the air.
@@ -181,7 +179,7 @@ def organs_lost(felt_c: Values, spread_c: Values | float, hardiness: Hardiness) 
         What each organ bears; its spread holds for all of them.
     """
     return {
-        organ: expected_share_lost(felt_c, spread_c, bears.bears_c, bears.half_c, hardiness.sd_c)
-        for organ, bears in hardiness.organs.items()
+        organ: expected_share_lost(tissue_c, spread_c, wood_hardiness.lt10_c, wood_hardiness.lt50_c, hardiness.sd_c)
+        for organ, wood_hardiness in hardiness.organs.items()
         if organ is not Organ.ROOTS
     }

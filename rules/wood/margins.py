@@ -72,7 +72,7 @@ class Night:
     gust_m_s: float
     day_high_c: float
     complete: bool
-    felt: Mapping[CoverState, Felt]
+    tissue: Mapping[CoverState, Felt]
 
 
 @dataclass(frozen=True, kw_only=True)

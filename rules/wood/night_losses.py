@@ -13,13 +13,13 @@ Floats = npt.NDArray[np.float64]
 LOST_LEVELS: Final = np.linspace(0.0, 1.0, 11)  # shares of the wood for which time beyond the forecast is priced
 
 
-def harm_of(half_c: Floats, width_c: Floats, middle_c: Floats, tip_c: Floats) -> Floats:
+def harm_of(lt50_c: Floats, width_c: Floats, middle_c: Floats, tip_c: Floats) -> Floats:
     """Share one night alone takes of the wood, arrays that broadcast."""
-    return with_tip(normal_share((half_c - middle_c) / width_c), normal_share((half_c - tip_c) / width_c))
+    return with_tip(normal_share((lt50_c - middle_c) / width_c), normal_share((lt50_c - tip_c) / width_c))
 
 
 def lost_after(
-    lost: Floats, half_c: Floats, width_c: Floats, unforeseen_c: Floats, middle_c: Floats, tip_c: Floats
+    lost: Floats, lt50_c: Floats, width_c: Floats, unforeseen_c: Floats, middle_c: Floats, tip_c: Floats
 ) -> Floats:
     """Expected share lost after one more night, arrays that broadcast.
 
@@ -27,14 +27,14 @@ def lost_after(
     dead dies no second time. So the error comes out first, at one sd on either side (exact to the third moment), and
     only then are the losses put together.
     """
-    return lost_either_way(lost, *harms(half_c, width_c, unforeseen_c, middle_c, tip_c))
+    return lost_either_way(lost, *harms(lt50_c, width_c, unforeseen_c, middle_c, tip_c))
 
 
 def harms(
-    half_c: Floats, width_c: Floats, unforeseen_c: Floats, middle_c: Floats, tip_c: Floats
+    lt50_c: Floats, width_c: Floats, unforeseen_c: Floats, middle_c: Floats, tip_c: Floats
 ) -> tuple[Floats, Floats]:
     """Share one night alone takes, one sd of the last forecast's error colder, and as much milder."""
-    colder, milder = (harm_of(half_c, width_c, middle_c + by, tip_c + by) for by in (-unforeseen_c, unforeseen_c))
+    colder, milder = (harm_of(lt50_c, width_c, middle_c + by, tip_c + by) for by in (-unforeseen_c, unforeseen_c))
     return colder, milder
 
 

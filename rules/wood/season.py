@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from rules.garden.records import Sight, Sighting
+from rules.garden.records import Sighting, SightingKind
 from rules.garden.tree import Phase, Site
 from rules.site.sun import declination_and_equation_of_time
 
@@ -33,13 +33,13 @@ CALENDAR: Final = (
 )
 
 # Days of the season in which a sighting can be meant as it is said; assumed, no source. Outside: kept, not believed.
-BELIEVED_DAYS: Final[Mapping[Sight, tuple[tuple[int, int], ...]]] = {
-    Sight.LEAVES_YELLOW: ((-7, 140),),  # 31 August to late January
-    Sight.LEAVES_DROPPED: ((-7, 160),),
-    Sight.LEAVES_FROZEN_GREEN: ((-7, 160), (175, 290)),  # autumn; new leaves of spring
-    Sight.BUDS_SWELLING: ((85, 290),),  # 1 December to late June
-    Sight.LEAFED_OUT: ((100, 330),),
-    Sight.FRUIT_PEA_SIZE: ((170, 366),),
+BELIEVED_DAYS: Final[Mapping[SightingKind, tuple[tuple[int, int], ...]]] = {
+    SightingKind.LEAVES_YELLOW: ((-7, 140),),  # 31 August to late January
+    SightingKind.LEAVES_DROPPED: ((-7, 160),),
+    SightingKind.LEAVES_FROZEN_GREEN: ((-7, 160), (175, 290)),  # autumn; new leaves of spring
+    SightingKind.BUDS_SWELLING: ((85, 290),),  # 1 December to late June
+    SightingKind.LEAFED_OUT: ((100, 330),),
+    SightingKind.FRUIT_PEA_SIZE: ((170, 366),),
 }
 GRACE_DAYS: Final = 7  # a sighting of the last days before the season opens counts on its first day
 
@@ -72,13 +72,13 @@ class SightingEffect:
     believed: bool
     phase_before: Phase
     phase_after: Phase
-    bears_before_c: float
-    bears_after_c: float
+    lt10_before_c: float
+    lt10_after_c: float
 
     @property
     def moved(self) -> bool:
         """Whether anything changed."""
-        return self.phase_before != self.phase_after or abs(self.bears_before_c - self.bears_after_c) >= 0.05
+        return self.phase_before != self.phase_after or abs(self.lt10_before_c - self.lt10_after_c) >= 0.05
 
 
 def season_place(day: date, latitude_deg: float) -> SeasonPlace:
@@ -187,21 +187,21 @@ def judged(sightings: Sequence[Sighting], tree: str, site: Site, today: date) ->
     return tuple(found)
 
 
-def phase_seen(phase: Phase, sight: Sight) -> Phase:
+def phase_seen(phase: Phase, sight: SightingKind) -> Phase:
     """A phase after a believed sighting, where no model can be moved: never hardier than the sighting allows.
 
     >>> phase_seen(Phase.RIPENING, Sight.LEAVES_DROPPED), phase_seen(Phase.RESTING, Sight.BUDS_SWELLING)
     (<Phase.HARDENING: 'hardening'>, <Phase.WAKING: 'waking'>)
     """
-    if sight in (Sight.LEAFED_OUT, Sight.FRUIT_PEA_SIZE):
+    if sight in (SightingKind.LEAFED_OUT, SightingKind.FRUIT_PEA_SIZE):
         return Phase.GROWING
-    if sight is Sight.BUDS_SWELLING:
+    if sight is SightingKind.BUDS_SWELLING:
         return Phase.GROWING if phase is Phase.GROWING else Phase.WAKING
-    if sight is Sight.LEAVES_DROPPED:
+    if sight is SightingKind.LEAVES_DROPPED:
         return Phase.HARDENING if phase is Phase.RIPENING else phase
     return Phase.HARDENING if phase is Phase.RESTING else phase
 
 
-def _believable(sight: Sight, day: int) -> bool:
+def _believable(sight: SightingKind, day: int) -> bool:
     """The last days before 7 September already belong to the autumn that follows."""
     return any(first <= turn <= last for first, last in BELIEVED_DAYS[sight] for turn in (day, day - 365))

@@ -28,7 +28,7 @@ from rules.outlook.section import cover_section
 from rules.outlook.week import week_ahead
 from rules.weather.freeze_dates import freeze_law
 from rules.weather.freeze_seasons import Turn
-from tests.bot.charts.test_charts import CELSIUS, FAHRENHEIT, NOW, ground, seen
+from tests.bot.charts.test_charts import CELSIUS, FAHRENHEIT, NOW, inputs, seen
 from tests.high_plains import high_plains
 
 GOAL_S = 1.0
@@ -46,9 +46,9 @@ INVENTED_SUPPLIES = [
 
 def pictures(style: Style, theme: Theme) -> dict[str, Callable[[], Picture]]:
     """What to draw, by the name of its file; the data are made beforehand so that only drawing is timed."""
-    week, season = week_ahead(ground(), seen(), "Bench fig"), season_so_far(ground(), "Bench fig", NOW)
-    bare, section = season_so_far(ground(), "Trial fig", NOW), cover_section(ground(), seen(), "Bench fig")
-    vented = cover_section(ground(), seen(), "Bench fig", CoverState.VENTED)
+    week, season = week_ahead(inputs(), seen(), "Bench fig"), season_so_far(inputs(), "Bench fig", NOW)
+    bare, section = season_so_far(inputs(), "Trial fig", NOW), cover_section(inputs(), seen(), "Bench fig")
+    vented = cover_section(inputs(), seen(), "Bench fig", CoverState.VENTED)
     laws = [freeze_law(high_plains(), at_c, Turn.LAST_IN_SPRING, 40.4)[0] for at_c in (0.0, -2.0, -4.0)]
     return {
         "week": lambda: draw_week(week, style, theme),

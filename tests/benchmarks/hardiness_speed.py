@@ -17,7 +17,7 @@ import numpy.typing as npt
 
 from rules.garden.species import SpeciesRow, species_names, species_row
 from rules.garden.tree import Phase, Site
-from rules.wood.course import winters_bear_c
+from rules.wood.course import winters_lt_c
 
 TREES: Final = 20
 WINTER_DAYS: Final = 300
@@ -59,13 +59,13 @@ def main() -> None:
     mean_c = winters(*read_daily_means(parser.parse_args().series))
     rows = twenty_rows()
     began = time.perf_counter()
-    winters_bear_c(rows, SITE, date(2026, 9, 7), mean_c)
+    winters_lt_c(rows, SITE, date(2026, 9, 7), mean_c)
     took_s = time.perf_counter() - began
     print(f"{mean_c.shape[1]} winters, {len(rows)} trees, {WINTER_DAYS} days: {took_s:.2f} s (goal under {GOAL_S} s)")
-    bears_c, _ = winters_bear_c([species_row("fig")], SITE, date(2026, 9, 7), mean_c)
-    print(f"established fig at rest, table: {species_row('fig').bears(Phase.RESTING).t10_c} °C")
+    lt10_c, _ = winters_lt_c([species_row("fig")], SITE, date(2026, 9, 7), mean_c)
+    print(f"established fig at rest, table: {species_row('fig').wood_hardiness(Phase.RESTING).t10_c} °C")
     for name, day in (("1 Oct", 24), ("1 Nov", 55), ("1 Dec", 85), ("1 Jan", 116), ("1 Mar", 175), ("1 Apr", 206)):
-        low, middle, high = np.nanquantile(bears_c[day, :-1, 0], (0.1, 0.5, 0.9))
+        low, middle, high = np.nanquantile(lt10_c[day, :-1, 0], (0.1, 0.5, 0.9))
         print(f"{name}: bears {middle:5.1f} °C in a middle winter, {low:5.1f} to {high:5.1f} in eight of ten")
 
 

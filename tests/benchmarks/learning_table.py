@@ -154,7 +154,7 @@ def together_table(gardens: int) -> None:
 def hardiness_table(gardens: int) -> None:
     print("\nA tree's own hardiness at rest: rms error of the shift [°C], inside 80 %")
     row = species_row("fig", "", 8)
-    bears = row.bears(Phase.RESTING)
+    wood_hardiness = row.wood_hardiness(Phase.RESTING)
     for winters in (0, 1, 2, 4, 8):
         rows = []
         for seed in range(gardens):
@@ -162,13 +162,13 @@ def hardiness_table(gardens: int) -> None:
             true_c = rng.normal(0, row.sd_resting_c)
             outcomes = []
             for winter in range(winters):
-                felt_c = rng.uniform(bears.t50_c - 1, bears.t10_c + 6)
-                width_c = (bears.t10_c - bears.t50_c) / Z80
-                seen = NormalDist().cdf((bears.t50_c + true_c - felt_c) / width_c + rng.normal(0, 0.4))
+                tissue_c = rng.uniform(wood_hardiness.t50_c - 1, wood_hardiness.t10_c + 6)
+                width_c = (wood_hardiness.t10_c - wood_hardiness.t50_c) / Z80
+                seen = NormalDist().cdf((wood_hardiness.t50_c + true_c - tissue_c) / width_c + rng.normal(0, 0.4))
                 outcomes.append(
                     Outcome(
                         tree="Twin", evening=FIRST.replace(year=2026 + winter), phase=Phase.RESTING,
-                        felt_c=felt_c + rng.normal(0, 1.5), bears_c=bears.t10_c, half_c=bears.t50_c, lost=seen,
+                        tissue_c=tissue_c + rng.normal(0, 1.5), lt10_c=wood_hardiness.t10_c, lt50_c=wood_hardiness.t50_c, lost=seen,
                     )
                 )  # fmt: skip
             learned = learn_hardiness(outcomes, row, Phase.RESTING)

@@ -165,16 +165,16 @@ def tell_dieback(garden: Garden, known: list[Knowledge], came: Lived, winter: in
     held = held_of(garden, [replace(one, wood={}) for one in known])
     winters = garden.winters
     features = daily_features(winters.min_c, winters.max_c, season=winters.season)[0]
-    dose_c = held.felt(features)[:, FIRST_DAY : FIRST_DAY + winters.nights, :, 0]
-    felt_c = np.take_along_axis(dose_c, came.course[..., None], axis=2)[..., 0]
+    dose_c = held.tissue(features)[:, FIRST_DAY : FIRST_DAY + winters.nights, :, 0]
+    tissue_c = np.take_along_axis(dose_c, came.course[..., None], axis=2)[..., 0]
     for lane, one in enumerate(known):
-        night = int(np.argmin(felt_c[lane] - garden.bears_c[lane]))
+        night = int(np.argmin(tissue_c[lane] - garden.lt10_c[lane]))
         phase = phase_of_night(night)
         one.outcomes.append(
             Outcome(
                 tree="Twin", evening=FIRST + timedelta(days=365 * winter + night), phase=phase,
-                felt_c=float(felt_c[lane, night]), bears_c=float(garden.bears_c[lane, night]),
-                half_c=float(garden.half_c[lane, night]), lost=float(np.clip(round(came.lost[lane], 1), 0, 1)),
+                tissue_c=float(tissue_c[lane, night]), lt10_c=float(garden.lt10_c[lane, night]),
+                lt50_c=float(garden.lt50_c[lane, night]), lost=float(np.clip(round(came.lost[lane], 1), 0, 1)),
             )
         )  # fmt: skip
         one.learn()

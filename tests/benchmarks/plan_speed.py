@@ -10,7 +10,7 @@ import numpy as np
 
 from rules.garden.cover import Cover
 from rules.garden.tree import Standing
-from rules.plan.choice import choose
+from rules.plan.decision import choose
 from rules.plan.garden_plan import plan
 from rules.plan.search import answers
 from tests.rules.plan.plan_brute_force import best_by_first_act

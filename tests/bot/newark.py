@@ -14,13 +14,13 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from bot.nudges import Nudge, NudgeState, Quiet, Said, Stage, asks, nudges_due
+from bot.nudges import Nudge, NudgeState, PastNudge, Quiet, Stage, asks, nudges_due
 from rules.garden.cover import Cover, CoverState
 from rules.garden.records import Deed, DeedKind, Records
 from rules.garden.tree import Site, Tree
 from rules.garden.units import M_S_PER_MPH, c_from_f
 from rules.outlook.garden_outlook import Outlook, outlook_carried
-from rules.outlook.inputs import Ground
+from rules.outlook.inputs import OutlookInputs
 from rules.outlook.past import Carried
 from rules.weather.hourly import Forecast, HourlyWeather, screened
 
@@ -66,7 +66,7 @@ class Season:
     """What was seen and said day by day."""
 
     deeds: list[Deed] = field(default_factory=list)
-    said: list[Said] = field(default_factory=list)
+    said: list[PastNudge] = field(default_factory=list)
     heard: list[tuple[datetime, Nudge]] = field(default_factory=list)
     looks: list[tuple[date, Outlook]] = field(default_factory=list)
 
@@ -82,12 +82,12 @@ def replay(days: Sequence[date], series: HourlyWeather, season: Season) -> Itera
         )  # fmt: skip
         for hour in TICKS_H:
             now = datetime.combine(day, time(hour), ZONE).astimezone(UTC)
-            ground = Ground(
+            inputs = OutlookInputs(
                 site=SITE, trees=(TREE,), covers=COVERS, forecast=forecast,
                 past=part(series, now - timedelta(days=60), now), records=Records(deeds=tuple(season.deeds)),
             )  # fmt: skip
             if hour == TICKS_H[0] or (season.heard and season.heard[-1][0].date() == now.date()):
-                seen, carried = outlook_carried(ground, now, carried)
+                seen, carried = outlook_carried(inputs, now, carried)
             if hour == TICKS_H[0]:
                 season.looks.append((day, seen))
             _listen(seen, season, now)
@@ -101,7 +101,7 @@ def _listen(seen: Outlook, season: Season, now: datetime) -> None:
         season.heard.append((now, nudge))
         ask = nudge.ask
         season.said.append(
-            Said(
+            PastNudge(
                 key=nudge.key, stage=nudge.stage, verb=ask.verb if ask else None, trees=nudge.trees, day=nudge.day,
                 opened_utc=now, chance=ask.chance if ask else 0.0, night=ask.acts[0].night if ask else None,
                 state=NudgeState.ANSWERED if nudge.stage in (Stage.TODAY, Stage.LAST_CALL) else NudgeState.OPEN,

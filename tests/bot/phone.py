@@ -16,9 +16,9 @@ from bot.inbox import RawUpdate, store
 from bot.logbook import Door, note_person, open_logbook
 from bot.messages import Incoming, IncomingKind
 from bot.outbox import Claimed, Outcome, SendOutcome, deliver
-from bot.rounds import Setting, gather, ground_of, style_of
+from bot.rounds import Setting, gather, inputs_of, style_of
 from bot.settings import Garden, read_garden
-from rules.outlook.inputs import Ground
+from rules.outlook.inputs import OutlookInputs
 from tests.high_plains import FILE
 
 ROOT = Path(__file__).parents[2]
@@ -49,10 +49,10 @@ def winters_file(folder: Path, shift_c: float = 0.0) -> Path:
     return path
 
 
-def ground(phone: "Phone") -> Ground:
+def inputs(phone: "Phone") -> OutlookInputs:
     """What the garden's next look would stand on."""
     with phone.logbook.begin() as c:
-        return ground_of(phone.garden, gather(c, phone.garden, phone.now))
+        return inputs_of(phone.garden, gather(c, phone.garden, phone.now))
 
 
 class Phone:

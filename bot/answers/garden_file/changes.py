@@ -4,8 +4,8 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
-from bot.answers.desk import Answer, Desk
-from bot.answers.dialogues import Dialogue, Said, ask, close, options
+from bot.answers.dialogues import Dialogue, DialogueAnswer, ask, close, options
+from bot.answers.exchange import Answer, Exchange
 from bot.answers.garden_file.new_trees import cover_values, draft_of, next_step, question, tree_values, with_answer
 from bot.answers.rights import is_owner, owners_only
 from bot.logbook import NudgeState, open_nudges, rename_tree_nudges, rename_tree_records, settle_nudge
@@ -29,148 +29,148 @@ ADD, REMOVE, RENAME = "add tree", "remove tree", "rename tree"
 YES, NO = "yes", "no"
 
 
-def add(desk: Desk, meaning: Meaning) -> list[Answer]:
+def add(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     """A new tree begun; what was not said of it is asked."""
-    if refusal := _refused(desk):
+    if refusal := _refused(exchange):
         return refusal
-    draft = draft_of(read_tree_words(meaning.text, desk.now.year))
-    return _name_refused(desk, draft) or _go_on(desk, draft)
+    draft = draft_of(read_tree_words(meaning.text, exchange.now.year))
+    return _name_refused(exchange, draft) or _go_on(exchange, draft)
 
 
-def _name_refused(desk: Desk, draft: Mapping[str, Any]) -> list[Answer] | None:
+def _name_refused(exchange: Exchange, draft: Mapping[str, Any]) -> list[Answer] | None:
     """Told at once, not after three questions: a name that is taken, or no name for a tree."""
     name = str(draft.get("name", ""))
-    if not name or desk.home is None:
+    if not name or exchange.home is None:
         return None
-    if desk.garden.tree_called(name) is not None:
+    if exchange.garden.tree_called(name) is not None:
         return [Answer(text=say.name_taken(name))]
     try:
-        edited_garden(desk.home.garden_file, adding_tree({"name": name, "species": "fig"}), keep=False)
+        edited_garden(exchange.home.garden_file, adding_tree({"name": name, "species": "fig"}), keep=False)
     except GardenError as error:
-        close(desk.c, desk.garden.name, desk.incoming.chat_id)
+        close(exchange.c, exchange.garden.name, exchange.incoming.chat_id)
         return [Answer(text=say.refused([replace(problem, line=None) for problem in error.problems]))]
     return None
 
 
-def _refused(desk: Desk) -> list[Answer] | None:
-    if not is_owner(desk):
-        return owners_only(desk)
-    if desk.home is None:
+def _refused(exchange: Exchange) -> list[Answer] | None:
+    if not is_owner(exchange):
+        return owners_only(exchange)
+    if exchange.home is None:
         return [Answer(text=say.no_file())]
     return None
 
 
-def _go_on(desk: Desk, draft: Mapping[str, Any]) -> list[Answer]:
+def _go_on(exchange: Exchange, draft: Mapping[str, Any]) -> list[Answer]:
     step = next_step(draft)
     if step is None:
-        close(desk.c, desk.garden.name, desk.incoming.chat_id)
-        return _added(desk, draft)
-    text, choices = question(draft, step, desk.garden)
-    buttons = ask(desk.c, desk.garden.name, desk.incoming.chat_id, Dialogue(
-        ident=desk.incoming.update_id, kind=ADD, step=step, at_utc=desk.heard_utc, draft=draft, options=choices,
+        close(exchange.c, exchange.garden.name, exchange.incoming.chat_id)
+        return _added(exchange, draft)
+    text, choices = question(draft, step, exchange.garden)
+    buttons = ask(exchange.c, exchange.garden.name, exchange.incoming.chat_id, Dialogue(
+        ident=exchange.incoming.update_id, kind=ADD, step=step, at_utc=exchange.heard_utc, draft=draft, options=choices,
     ))  # fmt: skip
     return [Answer(text=text, buttons=buttons)]
 
 
-def add_answered(desk: Desk, dialogue: Dialogue, said: Said) -> list[Answer] | None:
+def add_answered(exchange: Exchange, dialogue: Dialogue, said: DialogueAnswer) -> list[Answer] | None:
     """One more answer about a new tree."""
-    draft = with_answer(dialogue.draft, dialogue.step, said, desk.now.year)
+    draft = with_answer(dialogue.draft, dialogue.step, said, exchange.now.year)
     if draft is None:
         return None
-    refusal = _refused(desk) or (_name_refused(desk, draft) if dialogue.step == "name" else None)
-    return refusal or _go_on(desk, draft)
+    refusal = _refused(exchange) or (_name_refused(exchange, draft) if dialogue.step == "name" else None)
+    return refusal or _go_on(exchange, draft)
 
 
-def _added(desk: Desk, draft: Mapping[str, Any]) -> list[Answer]:
-    cover, values = cover_values(draft, desk.garden)
+def _added(exchange: Exchange, draft: Mapping[str, Any]) -> list[Answer]:
+    cover, values = cover_values(draft, exchange.garden)
     tree = tree_values(draft)
-    garden = _edited(desk, adding_covered_tree(tree, cover, values))
-    return [Answer(text=garden if isinstance(garden, str) else say.added(garden, tree["name"], desk.style))]
+    garden = _edited(exchange, adding_covered_tree(tree, cover, values))
+    return [Answer(text=garden if isinstance(garden, str) else say.added(garden, tree["name"], exchange.style))]
 
 
-def _edited(desk: Desk, edit: Edit) -> Garden | str:
+def _edited(exchange: Exchange, edit: Edit) -> Garden | str:
     """The garden after a change to its file, or the sentences why it was refused."""
-    if desk.home is None:
+    if exchange.home is None:
         return say.no_file()
     try:
-        return edited_garden(desk.home.garden_file, edit, desk.today)
+        return edited_garden(exchange.home.garden_file, edit, exchange.today)
     except GardenError as error:
         return say.refused([replace(problem, line=None) for problem in error.problems])
 
 
-def remove(desk: Desk, meaning: Meaning) -> list[Answer]:
+def remove(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     """A tree to be taken out; asked first."""
     text = say.ask_remove(meaning.trees[0])
-    return _refused(desk) or [_ask_first(desk, REMOVE, {"tree": meaning.trees[0]}, text, "Remove")]
+    return _refused(exchange) or [_ask_first(exchange, REMOVE, {"tree": meaning.trees[0]}, text, "Remove")]
 
 
-def rename(desk: Desk, meaning: Meaning) -> list[Answer]:
+def rename(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     """A tree to be called otherwise; asked first."""
     old, new = meaning.trees[0], meaning.text.strip()
     text = say.ask_rename(old, new)
-    return _refused(desk) or [_ask_first(desk, RENAME, {"tree": old, "name": new}, text, "Rename")]
+    return _refused(exchange) or [_ask_first(exchange, RENAME, {"tree": old, "name": new}, text, "Rename")]
 
 
-def _ask_first(desk: Desk, kind: str, draft: Mapping[str, Any], text: str, do: str) -> Answer:
-    buttons = ask(desk.c, desk.garden.name, desk.incoming.chat_id, Dialogue(
-        ident=desk.incoming.update_id, kind=kind, step=YES, at_utc=desk.heard_utc, draft=draft,
+def _ask_first(exchange: Exchange, kind: str, draft: Mapping[str, Any], text: str, do: str) -> Answer:
+    buttons = ask(exchange.c, exchange.garden.name, exchange.incoming.chat_id, Dialogue(
+        ident=exchange.incoming.update_id, kind=kind, step=YES, at_utc=exchange.heard_utc, draft=draft,
         options=options([(do, YES), ("Leave it", NO)]),
     ))  # fmt: skip
     return Answer(text=text, buttons=buttons)
 
 
-def remove_answered(desk: Desk, dialogue: Dialogue, said: Said) -> list[Answer] | None:
+def remove_answered(exchange: Exchange, dialogue: Dialogue, said: DialogueAnswer) -> list[Answer] | None:
     """The tree taken out of the file, or not; its records stay."""
-    answers = _unless_sure(desk, said)
+    answers = _unless_sure(exchange, said)
     if answers is None or answers:
         return answers
     tree = str(dialogue.draft["tree"])
-    garden = _edited(desk, removing_tree(tree))
+    garden = _edited(exchange, removing_tree(tree))
     if isinstance(garden, str):
         return [Answer(text=garden)]
-    for nudge in open_nudges(desk.c, desk.garden.name):
+    for nudge in open_nudges(exchange.c, exchange.garden.name):
         if tree in nudge.trees:
-            settle_nudge(desk.c, nudge.key, NudgeState.STOOD_DOWN, None, desk.now, desk.incoming.update_id)
+            settle_nudge(exchange.c, nudge.key, NudgeState.STOOD_DOWN, None, exchange.now, exchange.incoming.update_id)
     return [Answer(text=say.removed(tree))]
 
 
-def rename_answered(desk: Desk, dialogue: Dialogue, said: Said) -> list[Answer] | None:
+def rename_answered(exchange: Exchange, dialogue: Dialogue, said: DialogueAnswer) -> list[Answer] | None:
     """The tree under its new name in file and records, or not."""
-    answers = _unless_sure(desk, said)
+    answers = _unless_sure(exchange, said)
     if answers is None or answers:
         return answers
     old, new = str(dialogue.draft["tree"]), str(dialogue.draft["name"])
-    garden = _edited(desk, renaming_tree(old, new))
+    garden = _edited(exchange, renaming_tree(old, new))
     if isinstance(garden, str):
         return [Answer(text=garden)]
-    rename_tree_records(desk.c, desk.garden.name, old, new)
-    rename_tree_nudges(desk.c, desk.garden.name, old, new)
+    rename_tree_records(exchange.c, exchange.garden.name, old, new)
+    rename_tree_nudges(exchange.c, exchange.garden.name, old, new)
     return [Answer(text=say.renamed(old, new))]
 
 
-def _unless_sure(desk: Desk, said: Said) -> list[Answer] | None:
+def _unless_sure(exchange: Exchange, said: DialogueAnswer) -> list[Answer] | None:
     """The answer to anything but an owner's yes: empty for a yes, None for what is no answer at all."""
     if said.choice is None:
         return None
-    if refusal := _refused(desk):
+    if refusal := _refused(exchange):
         return refusal
-    close(desk.c, desk.garden.name, desk.incoming.chat_id)
+    close(exchange.c, exchange.garden.name, exchange.incoming.chat_id)
     return [] if said.choice == YES else [Answer(text=kept())]
 
 
-def new_cover(desk: Desk, meaning: Meaning) -> list[Answer]:
+def new_cover(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     """What the cover of a tree is built of, written into the file."""
-    if refusal := _refused(desk):
+    if refusal := _refused(exchange):
         return refusal
-    words = read_cover_words(meaning.text, inches=desk.garden.units.length == "in")
-    tree = next(tree for tree in desk.garden.trees if tree.name == meaning.trees[0])
+    words = read_cover_words(meaning.text, inches=exchange.garden.units.length == "in")
+    tree = next(tree for tree in exchange.garden.trees if tree.name == meaning.trees[0])
     if words is None:
         return [Answer(text=say.cover_unread())]
-    name, values = _cover_of(desk.garden, tree.name, tree.cover, words)
-    before = desk.garden.covers.get(name)
+    name, values = _cover_of(exchange.garden, tree.name, tree.cover, words)
+    before = exchange.garden.covers.get(name)
     afresh = before is not None and words.preset not in (None, before.preset)
-    garden = _edited(desk, covering_tree(tree.name, name, values, afresh=afresh))
-    return [Answer(text=garden if isinstance(garden, str) else say.covered(garden, tree.name, desk.style))]
+    garden = _edited(exchange, covering_tree(tree.name, name, values, afresh=afresh))
+    return [Answer(text=garden if isinstance(garden, str) else say.covered(garden, tree.name, exchange.style))]
 
 
 def _cover_of(garden: Garden, tree: str, now: str | None, words: CoverWords) -> tuple[str, dict[str, Any]]:
@@ -209,12 +209,12 @@ def _plain_values(cover: Cover) -> dict[str, Any]:
     return {key: value for key, value in own.items() if key == "preset" or usual.get(key) != value}
 
 
-def export(desk: Desk, _: Meaning) -> list[Answer]:
+def export(exchange: Exchange, _: Meaning) -> list[Answer]:
     """The garden file as it stands, byte for byte, as a file of the chat."""
-    if not is_owner(desk):
-        return owners_only(desk)
-    if desk.incoming.is_group:
+    if not is_owner(exchange):
+        return owners_only(exchange)
+    if exchange.incoming.is_group:
         return [Answer(text=say.not_in_a_group())]
-    if desk.home is None:
+    if exchange.home is None:
         return [Answer(text=say.no_file())]
-    return [Answer(text=say.exported(desk.home.garden_file.name), picture=str(desk.home.garden_file))]
+    return [Answer(text=say.exported(exchange.home.garden_file.name), picture=str(exchange.home.garden_file))]

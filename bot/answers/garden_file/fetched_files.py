@@ -6,7 +6,7 @@ from datetime import datetime
 from typing import Any, Protocol
 
 from bot.answers.answering import ANSWER_LIVES
-from bot.answers.desk import Answer
+from bot.answers.exchange import Answer
 from bot.answers.garden_file.garden_import import Offer, garden_now, offered
 from bot.answers.garden_file.sent_files import WantedFile, no_longer_wanted, wanted_files
 from bot.answers.season.photos import PhotoShelf, shelf_of

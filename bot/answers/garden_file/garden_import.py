@@ -8,8 +8,8 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Final
 
-from bot.answers.desk import Answer, Desk
-from bot.answers.dialogues import Dialogue, Said, ask, close, options
+from bot.answers.dialogues import Dialogue, DialogueAnswer, ask, close, options
+from bot.answers.exchange import Answer, Exchange
 from bot.answers.garden_file.sent_files import note_wanted
 from bot.answers.rights import is_owner, owners_only
 from bot.logbook import TERMINAL_CHAT, Connection, NudgeState, open_nudges, settle_nudge
@@ -40,34 +40,36 @@ class Offer:
     at_utc: datetime
 
 
-def file_came(desk: Desk) -> list[Answer]:
+def file_came(exchange: Exchange) -> list[Answer]:
     """What to say to a file: an owner's is read, at once or as soon as it is fetched."""
-    refusal = _refused(desk)
-    came = desk.incoming
-    if refusal or desk.home is None:
+    refusal = _refused(exchange)
+    came = exchange.incoming
+    if refusal or exchange.home is None:
         return refusal or []
     if not came.file_name.casefold().endswith(ENDINGS) or (came.file_text is None and not came.file_id):
         return [Answer(text=say.no_garden_file())]
     if came.file_text is None:
-        note_wanted(desk.c, desk.garden.name, came)
+        note_wanted(exchange.c, exchange.garden.name, came)
         return [Answer(text=say.reading(came.file_name))]
     data = came.file_text.encode("utf-8", "surrogateescape")
-    offer = Offer(name=came.file_name, data=data, chat_id=came.chat_id, update_id=came.update_id, at_utc=desk.heard_utc)
-    return [offered(desk.c, desk.home, desk.garden, offer, desk.today)]
+    offer = Offer(
+        name=came.file_name, data=data, chat_id=came.chat_id, update_id=came.update_id, at_utc=exchange.heard_utc
+    )
+    return [offered(exchange.c, exchange.home, exchange.garden, offer, exchange.today)]
 
 
-def wished(desk: Desk, meaning: Meaning) -> list[Answer]:
+def wished(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     """How a file is brought in, for somebody who wrote "import" and sent none."""
-    how = say.how_at_terminal(meaning.text) if desk.incoming.chat_id == TERMINAL_CHAT else say.how_by_phone()
-    return _refused(desk) or [Answer(text=how)]
+    how = say.how_at_terminal(meaning.text) if exchange.incoming.chat_id == TERMINAL_CHAT else say.how_by_phone()
+    return _refused(exchange) or [Answer(text=how)]
 
 
-def _refused(desk: Desk) -> list[Answer] | None:
-    if not is_owner(desk):
-        return owners_only(desk)
-    if desk.incoming.is_group:
+def _refused(exchange: Exchange) -> list[Answer] | None:
+    if not is_owner(exchange):
+        return owners_only(exchange)
+    if exchange.incoming.is_group:
         return [Answer(text=not_in_a_group())]
-    return [Answer(text=no_file())] if desk.home is None else None
+    return [Answer(text=no_file())] if exchange.home is None else None
 
 
 def offered(c: Connection, home: Home, garden: Garden, offer: Offer, today: date) -> Answer:
@@ -125,35 +127,35 @@ def _ask(
     return ask(c, garden, offer.chat_id, dialogue)
 
 
-def import_answered(desk: Desk, dialogue: Dialogue, said: Said) -> list[Answer] | None:
+def import_answered(exchange: Exchange, dialogue: Dialogue, said: DialogueAnswer) -> list[Answer] | None:
     """The offered file in place of the old one, or not."""
     if said.choice is None:
         return None
-    refusal = _refused(desk)
+    refusal = _refused(exchange)
     if refusal is None:
-        close(desk.c, desk.garden.name, desk.incoming.chat_id)
+        close(exchange.c, exchange.garden.name, exchange.incoming.chat_id)
         refusal = [Answer(text=say.kept())] if said.choice == NO else None
-    return refusal or [_replaced(desk, str(dialogue.draft["text"]))]
+    return refusal or [_replaced(exchange, str(dialogue.draft["text"]))]
 
 
-def _replaced(desk: Desk, text: str) -> Answer:
+def _replaced(exchange: Exchange, text: str) -> Answer:
     """The file written, the old one kept, and the way back offered."""
-    if desk.home is None:
+    if exchange.home is None:
         return Answer(text=no_file())
-    mine = desk.home.garden_file
+    mine = exchange.home.garden_file
     try:
-        write_garden(mine, text, desk.today, keep=False)
-        kept = _keep(desk.home.folder, mine.read_bytes(), desk.heard_utc)
-        garden = write_garden(mine, text, desk.today)
+        write_garden(mine, text, exchange.today, keep=False)
+        kept = _keep(exchange.home.folder, mine.read_bytes(), exchange.heard_utc)
+        garden = write_garden(mine, text, exchange.today)
     except GardenError as error:
-        return Answer(text=say.unusable(mine.name, _without_paths(error, desk.home)))
-    _stand_down_gone(desk, garden)
+        return Answer(text=say.unusable(mine.name, _without_paths(error, exchange.home)))
+    _stand_down_gone(exchange, garden)
     came = Offer(
-        name=mine.name, data=b"", chat_id=desk.incoming.chat_id, update_id=desk.incoming.update_id,
-        at_utc=desk.heard_utc,
+        name=mine.name, data=b"", chat_id=exchange.incoming.chat_id, update_id=exchange.incoming.update_id,
+        at_utc=exchange.heard_utc,
     )  # fmt: skip
-    buttons = _ask(desk.c, garden.name, came, PUT_BACK, {"file": kept.name}, say.PUT_BACK, "Leave it so")
-    return Answer(text=say.imported(desk.garden, garden, kept.name), buttons=buttons)
+    buttons = _ask(exchange.c, garden.name, came, PUT_BACK, {"file": kept.name}, say.PUT_BACK, "Leave it so")
+    return Answer(text=say.imported(exchange.garden, garden, kept.name), buttons=buttons)
 
 
 def _keep(folder: Path, data: bytes, at: datetime) -> Path:
@@ -167,27 +169,27 @@ def _keep(folder: Path, data: bytes, at: datetime) -> Path:
     return kept
 
 
-def _stand_down_gone(desk: Desk, garden: Garden) -> None:
+def _stand_down_gone(exchange: Exchange, garden: Garden) -> None:
     """Nothing more is asked for trees the new file does not have."""
-    gone = {tree.name for tree in desk.garden.trees} - {tree.name for tree in garden.trees}
-    for nudge in open_nudges(desk.c, desk.garden.name):
+    gone = {tree.name for tree in exchange.garden.trees} - {tree.name for tree in garden.trees}
+    for nudge in open_nudges(exchange.c, exchange.garden.name):
         if gone & set(nudge.trees):
-            settle_nudge(desk.c, nudge.key, NudgeState.STOOD_DOWN, None, desk.now, desk.incoming.update_id)
+            settle_nudge(exchange.c, nudge.key, NudgeState.STOOD_DOWN, None, exchange.now, exchange.incoming.update_id)
 
 
-def put_back_answered(desk: Desk, dialogue: Dialogue, said: Said) -> list[Answer] | None:
+def put_back_answered(exchange: Exchange, dialogue: Dialogue, said: DialogueAnswer) -> list[Answer] | None:
     """The file from before the last import, back in its place."""
     if said.value is None:
         return None
-    if refusal := _refused(desk):
+    if refusal := _refused(exchange):
         return refusal
-    close(desk.c, desk.garden.name, desk.incoming.chat_id)
-    if said.value == NO or desk.home is None:
+    close(exchange.c, exchange.garden.name, exchange.incoming.chat_id)
+    if said.value == NO or exchange.home is None:
         return [Answer(text=say.left())]
-    kept = desk.home.folder / Path(str(dialogue.draft["file"])).name
+    kept = exchange.home.folder / Path(str(dialogue.draft["file"])).name
     if not kept.is_file():
         return [Answer(text=say.no_longer_kept())]
-    return [_replaced(desk, kept.read_bytes().decode("utf-8"))]
+    return [_replaced(exchange, kept.read_bytes().decode("utf-8"))]
 
 
 def garden_now(home: Home) -> Garden:

@@ -4,7 +4,7 @@ import re
 from collections.abc import Mapping
 from typing import Any, Final
 
-from bot.answers.dialogues import Option, Said, options
+from bot.answers.dialogues import DialogueAnswer, Option, options
 from bot.replies.phrases.descriptions import NO_COVER, TreeWords, read_cover_words, read_tree_words, standing_in
 from bot.replies.words.amounts import NUMBER, number_of
 from bot.replies.words.normalising import normalised
@@ -87,7 +87,7 @@ def question(draft: Draft, step: str, garden: Garden | None) -> tuple[str, tuple
     return text, WORTHS if step == "worth" else ()
 
 
-def with_answer(draft: Draft, step: str, said: Said, year: int) -> dict[str, Any] | None:
+def with_answer(draft: Draft, step: str, said: DialogueAnswer, year: int) -> dict[str, Any] | None:
     """The draft with one more answer; None where it is none."""
     if said.is_deed:
         return None

@@ -3,7 +3,7 @@
 from collections.abc import Callable, Mapping
 from typing import Final
 
-from bot.answers.desk import Answer, Desk
+from bot.answers.exchange import Answer, Exchange
 from bot.answers.questions.ahead import AHEAD
 from bot.answers.questions.behind import BEHIND
 from bot.answers.questions.heat import HEAT
@@ -14,7 +14,7 @@ from bot.answers.questions.winters import WINTERS
 from bot.replies import Meaning, Verb
 
 # a new subject (the season, supplies, what was learned) is a file of its own and a line here
-ANSWERS: Final[Mapping[Verb, Callable[[Desk, Meaning], Answer]]] = {
+ANSWERS: Final[Mapping[Verb, Callable[[Exchange, Meaning], Answer]]] = {
     **AHEAD,
     **BEHIND,
     **HEAT,

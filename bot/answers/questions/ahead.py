@@ -3,7 +3,7 @@
 from dataclasses import replace
 from typing import Final
 
-from bot.answers.desk import Answer, Desk
+from bot.answers.exchange import Answer, Exchange
 from bot.replies import Meaning, Verb
 from bot.rounds.said_once import first_time
 from bot.wording import answers as say
@@ -14,31 +14,31 @@ from rules.outlook.garden_outlook import Outlook
 NO_LOOK: Final = Answer(text="I have not looked at the weather yet. Please ask again in a minute.")
 
 
-def _tonight(desk: Desk, meaning: Meaning) -> Answer:
-    seen = desk.outlook()
+def _tonight(exchange: Exchange, meaning: Meaning) -> Answer:
+    seen = exchange.outlook()
     if seen is None:
         return NO_LOOK
     asked = of_trees(seen, meaning.trees)
-    return Answer(text="\n".join([say.tonight(asked, desk.style), *heat_lines(desk, asked)]))
+    return Answer(text="\n".join([say.tonight(asked, exchange.style), *heat_lines(exchange, asked)]))
 
 
-def _trees(desk: Desk, meaning: Meaning) -> Answer:
-    seen = desk.outlook()
+def _trees(exchange: Exchange, meaning: Meaning) -> Answer:
+    seen = exchange.outlook()
     if seen is None:
         return NO_LOOK
     if meaning.trees:
         asked = of_trees(seen, meaning.trees).trees
-        return Answer(text=tree_states(asked, desk.records.deeds, desk.style, desk.now))
-    return Answer(text=tree_list(seen, desk.style))
+        return Answer(text=tree_states(asked, exchange.records.deeds, exchange.style, exchange.now))
+    return Answer(text=tree_list(seen, exchange.style))
 
 
-def _how_hard(desk: Desk, meaning: Meaning) -> Answer:
-    seen = desk.outlook()
+def _how_hard(exchange: Exchange, meaning: Meaning) -> Answer:
+    seen = exchange.outlook()
     if seen is None:
         return NO_LOOK
     if not meaning.trees:
-        return Answer(text=tree_list(seen, desk.style))
-    return Answer(text="\n\n".join(how_hard(seen.tree(name), desk.style) for name in meaning.trees))
+        return Answer(text=tree_list(seen, exchange.style))
+    return Answer(text="\n\n".join(how_hard(seen.tree(name), exchange.style) for name in meaning.trees))
 
 
 def of_trees(seen: Outlook, names: tuple[str, ...]) -> Outlook:
@@ -46,11 +46,13 @@ def of_trees(seen: Outlook, names: tuple[str, ...]) -> Outlook:
     return replace(seen, trees=[one for one in seen.trees if one.tree.name in names]) if names else seen
 
 
-def heat_lines(desk: Desk, seen: Outlook) -> list[str]:
+def heat_lines(exchange: Exchange, seen: Outlook) -> list[str]:
     """A line for each cover that will stew, with the caution about clear film once a season."""
     hot = stewing(seen)
-    lines = hot_lines(hot, desk.style, seen)
-    if any(one.clear_film for one in hot) and first_time(desk.c, desk.garden, "caution clear film", desk.now):
+    lines = hot_lines(hot, exchange.style, seen)
+    if any(one.clear_film for one in hot) and first_time(
+        exchange.c, exchange.garden, "caution clear film", exchange.now
+    ):
         lines.append(CLEAR_FILM)
     return lines
 

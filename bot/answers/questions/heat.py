@@ -4,16 +4,16 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Final
 
-from bot.answers.desk import Answer, Desk
+from bot.answers.exchange import Answer, Exchange
 from bot.answers.questions.ahead import NO_LOOK
 from bot.replies import Meaning, Verb
 from bot.wording import what_if as say
 from bot.wording.why import night_asked, short_why, state_explained, why
 from rules.garden.cover import BOUNDS, THINNEST_FILL_M, Cover, Fill
 from rules.heat.terms import HeatTerms
-from rules.heat.what_if import COLDEST_ASKED_C, Choice, ChoiceKind, what_if
+from rules.heat.what_if import COLDEST_ASKED_C, WhatIf, WhatIfKind, what_if
 from rules.outlook.garden_outlook import Outlook
-from rules.outlook.inputs import Ground
+from rules.outlook.inputs import OutlookInputs
 from rules.outlook.tree_heat import TreeHeat, chance_too_cold, tree_heats
 from rules.wood.margins import TreeMargins
 
@@ -21,44 +21,46 @@ TOLD_IN_FULL: Final = 2  # trees of one "why" that are told in all their lines; 
 WINDY: Final = ("windy", "wind")
 
 
-def _why(desk: Desk, meaning: Meaning) -> Answer:
-    seen = desk.outlook()
+def _why(exchange: Exchange, meaning: Meaning) -> Answer:
+    seen = exchange.outlook()
     if seen is None:
         return NO_LOOK
     names = meaning.trees or tuple(act.tree for act in seen.acts[:1]) or tuple(one.tree.name for one in seen.trees[:1])
     trees = sorted((seen.tree(name) for name in names), key=_chance_as_it_stands, reverse=True)
     full = trees if len(trees) <= TOLD_IN_FULL else trees[:1]
-    terms = _terms(desk, full, seen)
-    told = [why(one, seen, desk.style, terms.get(one.tree.name)) for one in full]
-    rest = "\n".join(short_why(one, seen, desk.style) for one in trees[len(full) :])
+    terms = _terms(exchange, full, seen)
+    told = [why(one, seen, exchange.style, terms.get(one.tree.name)) for one in full]
+    rest = "\n".join(short_why(one, seen, exchange.style) for one in trees[len(full) :])
     return Answer(text="\n\n".join([*told, *([rest] if rest else [])]))
 
 
 def _chance_as_it_stands(one: TreeMargins) -> float:
-    return one.nights[0].felt[one.state_assumed].chance if one.nights else 0.0
+    return one.nights[0].tissue[one.state_assumed].chance if one.nights else 0.0
 
 
-def _terms(desk: Desk, trees: Sequence[TreeMargins], seen: Outlook) -> dict[str, HeatTerms]:
+def _terms(exchange: Exchange, trees: Sequence[TreeMargins], seen: Outlook) -> dict[str, HeatTerms]:
     """The heat of each cover in the night that is asked about."""
     terms = {}
     covered = [one for one in trees if one.cover is not None and not one.tree.left_bare]
-    for one, heat in zip(covered, tree_heats(ground_now(desk), [one.tree for one in covered], desk.now), strict=False):
+    for one, heat in zip(
+        covered, tree_heats(ground_now(exchange), [one.tree for one in covered], exchange.now), strict=False
+    ):
         night = night_asked(one, seen)
         if night is None:
             continue
-        found = heat.night_terms(night.evening, state_explained(one), one.hardiness.bears_c)
+        found = heat.night_terms(night.evening, state_explained(one), one.hardiness.lt10_c)
         if found is not None:
             terms[one.tree.name] = found
     return terms
 
 
-def ground_now(desk: Desk) -> Ground:
+def ground_now(exchange: Exchange) -> OutlookInputs:
     """What the last look stood on, with what was said since."""
-    return replace(desk.ground(), records=desk.records)
+    return replace(exchange.inputs(), records=exchange.records)
 
 
-def _what_if(desk: Desk, meaning: Meaning) -> Answer:
-    seen = desk.outlook()
+def _what_if(exchange: Exchange, meaning: Meaning) -> Answer:
+    seen = exchange.outlook()
     if seen is None:
         return NO_LOOK
     words = meaning.text.split()
@@ -67,7 +69,7 @@ def _what_if(desk: Desk, meaning: Meaning) -> Answer:
     trees = _trees_asked(seen, meaning, about_cover=about_cover)
     if not trees:
         return Answer(text="Which tree? None that you named has a cover.")
-    if "fill" in words and (refusal := _unbuildable(trees[0], fills, desk)):
+    if "fill" in words and (refusal := _unbuildable(trees[0], fills, exchange)):
         return Answer(text=refusal)
     supposed = say.Supposed(
         minimum_c=meaning.air_c,
@@ -75,17 +77,17 @@ def _what_if(desk: Desk, meaning: Meaning) -> Answer:
         windy=any(word in WINDY for word in words),
         words=tuple(word for word in words if word in SKY_WORDS),
     )
-    heats = tree_heats(ground_now(desk), [one.tree for one in trees], desk.now)
+    heats = tree_heats(ground_now(exchange), [one.tree for one in trees], exchange.now)
     if not heats:
         return Answer(text="I have no forecast, so I have no nights to try that on.")
-    if (refusal := _impossible(heats[0], supposed, desk)) is not None:
+    if (refusal := _impossible(heats[0], supposed, exchange)) is not None:
         return Answer(text=refusal)
     found = [_ways(one, heat, supposed, fills) for one, heat in zip(trees, heats, strict=True)]
     if about_cover:
-        return Answer(text="\n\n".join(_enough(one, fills, words, supposed, desk) for one in found))
+        return Answer(text="\n\n".join(_enough(one, fills, words, supposed, exchange) for one in found))
     if len(found) > 1:
-        return Answer(text=say.garden_ways(found, supposed, desk.style))
-    return Answer(text=say.tree_ways(found[0], supposed, desk.style))
+        return Answer(text=say.garden_ways(found, supposed, exchange.style))
+    return Answer(text=say.tree_ways(found[0], supposed, exchange.style))
 
 
 SKY_WORDS: Final = ("calm", "still", "cloudy", "clear", "rain", "rainy", "snow", "snowy", "sunny")
@@ -100,24 +102,24 @@ def _trees_asked(seen: Outlook, meaning: Meaning, *, about_cover: bool) -> list[
     return covered if meaning.trees else covered[:1]
 
 
-def _unbuildable(one: TreeMargins, fills: Sequence[float], desk: Desk) -> str | None:
+def _unbuildable(one: TreeMargins, fills: Sequence[float], exchange: Exchange) -> str | None:
     most_m = (BOUNDS["outer_diameter_m"][1] - (one.cover.inner_diameter_m if one.cover else 0.0)) / 2
     for thick_m in fills:
         if not THINNEST_FILL_M <= thick_m <= most_m:
-            return say.cannot_be_built(thick_m, THINNEST_FILL_M, most_m, desk.style)
+            return say.cannot_be_built(thick_m, THINNEST_FILL_M, most_m, exchange.style)
     return None
 
 
-def _impossible(heat: TreeHeat, supposed: say.Supposed, desk: Desk) -> str | None:
+def _impossible(heat: TreeHeat, supposed: say.Supposed, exchange: Exchange) -> str | None:
     """Why no such night can be made of the coming days; None where it can."""
     if supposed.minimum_c is None:
         return None
     if supposed.minimum_c < COLDEST_ASKED_C:
-        return say.too_cold_to_ask(supposed.minimum_c, COLDEST_ASKED_C, desk.style)
+        return say.too_cold_to_ask(supposed.minimum_c, COLDEST_ASKED_C, exchange.style)
     try:
         heat.spell(supposed.minimum_c, in_the_open=supposed.in_the_open)
     except ValueError:  # the rules say in their own words that the days are not warm enough
-        return say.cannot_fall_so(supposed.minimum_c, float(heat.spell().air_c.max()), desk.style)
+        return say.cannot_fall_so(supposed.minimum_c, float(heat.spell().air_c.max()), exchange.style)
     return None
 
 
@@ -129,14 +131,14 @@ def _ways(one: TreeMargins, heat: TreeHeat, supposed: say.Supposed, fills: Seque
         tree=one.tree.name,
         fill=_fill(heat.cover),
         air_c=float(spell.air_c.min()),
-        bears=one.hardiness,
+        wood_hardiness=one.hardiness,
         ways=[(choice, chance_too_cold(choice, one.hardiness)) for choice in possible],
     )
 
 
-def _is_possible(choice: Choice, one: TreeMargins) -> bool:
+def _is_possible(choice: WhatIf, one: TreeMargins) -> bool:
     covered = one.cover is not None and not one.tree.left_bare
-    return covered or choice.kind is ChoiceKind.BARE
+    return covered or choice.kind is WhatIfKind.BARE
 
 
 def _fill(cover: Cover) -> str:
@@ -145,10 +147,10 @@ def _fill(cover: Cover) -> str:
 
 
 def _enough(
-    found: say.WaysOfTree, fills: Sequence[float], words: Sequence[str], supposed: say.Supposed, desk: Desk
+    found: say.WaysOfTree, fills: Sequence[float], words: Sequence[str], supposed: say.Supposed, exchange: Exchange
 ) -> str:
-    kind = ChoiceKind.FILL if fills else ChoiceKind.BUCKET if "bucket" in words else ChoiceKind.CLOSED
-    return say.enough(found, kind, supposed, desk.style)
+    kind = WhatIfKind.FILL if fills else WhatIfKind.BUCKET if "bucket" in words else WhatIfKind.CLOSED
+    return say.enough(found, kind, supposed, exchange.style)
 
 
 HEAT: Final = {Verb.WHY: _why, Verb.WHAT_IF: _what_if}

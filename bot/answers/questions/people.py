@@ -3,7 +3,7 @@
 from datetime import timedelta
 from typing import Final
 
-from bot.answers.desk import Answer, Desk
+from bot.answers.exchange import Answer, Exchange
 from bot.logbook import enqueue, list_people
 from bot.messages import Outgoing
 from bot.replies import Meaning, Verb
@@ -16,70 +16,74 @@ from bot.wording.people.household import nobody_called
 TOLD_WITHIN: Final = timedelta(days=1)
 
 
-def _stop(desk: Desk, _: Meaning) -> Answer:
-    mute(desk.c, desk.person, muted=True)
-    return Answer(text=say.stopped(_others(desk)))
+def _stop(exchange: Exchange, _: Meaning) -> Answer:
+    mute(exchange.c, exchange.person, muted=True)
+    return Answer(text=say.stopped(_others(exchange)))
 
 
-def _start(desk: Desk, _: Meaning) -> Answer:
-    if is_muted(desk.c, desk.person):
-        mute(desk.c, desk.person, muted=False)
+def _start(exchange: Exchange, _: Meaning) -> Answer:
+    if is_muted(exchange.c, exchange.person):
+        mute(exchange.c, exchange.person, muted=False)
         return Answer(text=say.started())
     return Answer(text=HELP)
 
 
-def _away(desk: Desk, meaning: Meaning) -> Answer:
+def _away(exchange: Exchange, meaning: Meaning) -> Answer:
     until = meaning.until_utc
-    if until is not None and until <= desk.now:
-        return Answer(text=say.over_already(until, desk.style, desk.now))
-    go_away(desk.c, desk.person, until)
-    return Answer(text=say.gone(until, _others(desk), desk.style, desk.now))
+    if until is not None and until <= exchange.now:
+        return Answer(text=say.over_already(until, exchange.style, exchange.now))
+    go_away(exchange.c, exchange.person, until)
+    return Answer(text=say.gone(until, _others(exchange), exchange.style, exchange.now))
 
 
-def _wake(desk: Desk, _: Meaning) -> Answer:
-    note_wake(desk.c, desk.person, wakes=True)
+def _wake(exchange: Exchange, _: Meaning) -> Answer:
+    note_wake(exchange.c, exchange.person, wakes=True)
     return Answer(text=say.wakes())
 
 
-def _let_sleep(desk: Desk, _: Meaning) -> Answer:
-    note_wake(desk.c, desk.person, wakes=False)
+def _let_sleep(exchange: Exchange, _: Meaning) -> Answer:
+    note_wake(exchange.c, exchange.person, wakes=False)
     return Answer(text=say.lets_sleep())
 
 
-def _hand_over(desk: Desk, meaning: Meaning) -> Answer:
+def _hand_over(exchange: Exchange, meaning: Meaning) -> Answer:
     """The watch to one other person, who is told; this one counts as away meanwhile."""
-    others = [one for one in list_people(desk.c, desk.garden.name) if one.chat_id != desk.person.chat_id]
+    others = [one for one in list_people(exchange.c, exchange.garden.name) if one.chat_id != exchange.person.chat_id]
     keeper = next((one for one in others if one.name.casefold() == meaning.text.casefold()), None)
     if keeper is None:
         return Answer(text=nobody_called(meaning.text, [one.name for one in others]))
-    if not keeper.is_reachable or is_muted(desk.c, keeper) or away_until(desk.c, keeper, desk.now) is not None:
+    if (
+        not keeper.is_reachable
+        or is_muted(exchange.c, keeper)
+        or away_until(exchange.c, keeper, exchange.now) is not None
+    ):
         return Answer(text=say.cannot_take_over(keeper.name))
     until = meaning.until_utc
-    go_away(desk.c, desk.person, until)
-    hand_over(desk.c, desk.garden.name, keeper, desk.person, until)
+    go_away(exchange.c, exchange.person, until)
+    hand_over(exchange.c, exchange.garden.name, keeper, exchange.person, until)
     told = Outgoing(
-        key=f"handed:{desk.incoming.update_id}", chat_id=keeper.chat_id, due_utc=desk.heard_utc,
-        text=say.has_the_watch(desk.person.name, desk.garden.name, until, desk.style, desk.now),
-        expires_utc=desk.heard_utc + TOLD_WITHIN,
+        key=f"handed:{exchange.incoming.update_id}", chat_id=keeper.chat_id, due_utc=exchange.heard_utc,
+        text=say.has_the_watch(exchange.person.name, exchange.garden.name, until, exchange.style, exchange.now),
+        expires_utc=exchange.heard_utc + TOLD_WITHIN,
     )  # fmt: skip
-    enqueue(desk.c, told, desk.garden.name)
-    return Answer(text=say.handed_over(keeper.name, until, desk.style, desk.now))
+    enqueue(exchange.c, told, exchange.garden.name)
+    return Answer(text=say.handed_over(keeper.name, until, exchange.style, exchange.now))
 
 
-def _back(desk: Desk, _: Meaning) -> Answer:
-    take_back_watch(desk.c, desk.person)
-    return Answer(text=say.returned(was_away=come_back(desk.c, desk.person, desk.now)))
+def _back(exchange: Exchange, _: Meaning) -> Answer:
+    take_back_watch(exchange.c, exchange.person)
+    return Answer(text=say.returned(was_away=come_back(exchange.c, exchange.person, exchange.now)))
 
 
-def _others(desk: Desk) -> list[str]:
+def _others(exchange: Exchange) -> list[str]:
     """The other people who get nudges now."""
     return [
         person.name
-        for person in list_people(desk.c, desk.garden.name)
-        if person.chat_id != desk.person.chat_id
+        for person in list_people(exchange.c, exchange.garden.name)
+        if person.chat_id != exchange.person.chat_id
         and person.is_reachable
-        and not is_muted(desk.c, person)
-        and away_until(desk.c, person, desk.now) is None
+        and not is_muted(exchange.c, person)
+        and away_until(exchange.c, person, exchange.now) is None
     ]
 
 

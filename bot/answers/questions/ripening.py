@@ -5,61 +5,61 @@ from typing import Final
 
 import numpy as np
 
-from bot.answers.desk import Answer, Desk
+from bot.answers.exchange import Answer, Exchange
 from bot.answers.questions.winters import trees_named, winters_unknown
 from bot.replies import Meaning, Verb
 from bot.rounds.job_facts import night_offset_c
 from bot.wording.year.ripe import heat_unknown, ripe
-from rules.garden.records import Records, Sight
+from rules.garden.records import Records, SightingKind
 from rules.garden.tree import Tree
-from rules.outlook.inputs import Ground
+from rules.outlook.inputs import OutlookInputs
 from rules.weather.daily_minima import DailyMinima
-from rules.wood.daily_temperatures import felt_days
+from rules.wood.daily_temperatures import wood_days_from
 from rules.wood.hardiness import tree_row
 from rules.wood.ripening import LEAF_OUT_SD_DAYS, RIPENING_HEAT, Ripening, expected_leaf_out, ripening
 
 NORTHERN_NEXT: Final = 11  # from this month on the crop asked about is next year's; in the south half a year on
 
 
-def _ripen(desk: Desk, meaning: Meaning) -> Answer:
-    past = desk.ground().climate
-    trees = trees_named(desk, meaning.trees) if meaning.trees else list(desk.garden.trees)
+def _ripen(exchange: Exchange, meaning: Meaning) -> Answer:
+    past = exchange.inputs().climate
+    trees = trees_named(exchange, meaning.trees) if meaning.trees else list(exchange.garden.trees)
     groups: dict[tuple[str, float], list[Tree]] = {}
     for tree in trees:
-        species = tree_row(tree, desk.today).species
+        species = tree_row(tree, exchange.today).species
         groups.setdefault((species, night_offset_c(tree.standing)), []).append(tree)
     known = {key: same for key, same in groups.items() if key[0] in RIPENING_HEAT}
     if known and past is None:
-        return winters_unknown(desk)
-    told = [_group(desk, species, offset_c, same) for (species, offset_c), same in known.items()]
-    strange = [tree.name for tree in trees if tree_row(tree, desk.today).species not in RIPENING_HEAT]
+        return winters_unknown(exchange)
+    told = [_group(exchange, species, offset_c, same) for (species, offset_c), same in known.items()]
+    strange = [tree.name for tree in trees if tree_row(tree, exchange.today).species not in RIPENING_HEAT]
     told += [heat_unknown(strange)] if strange else []
     return Answer(text="\n\n".join(told))
 
 
-def _group(desk: Desk, species: str, offset_c: float, trees: list[Tree]) -> str:
+def _group(exchange: Exchange, species: str, offset_c: float, trees: list[Tree]) -> str:
     """Trees of one species in spots of one warmth; the worth told is that of the dearest."""
-    found = _ripening(desk, species, offset_c, trees)
+    found = _ripening(exchange, species, offset_c, trees)
     worth = max(tree.worth_trips for tree in trees)
-    return ripe([tree.name for tree in trees], found, worth, desk.style)
+    return ripe([tree.name for tree in trees], found, worth, exchange.style)
 
 
-def _ripening(desk: Desk, species: str, offset_c: float, trees: list[Tree]) -> Ripening:
-    ground, latitude_deg = desk.ground(), desk.garden.site.latitude_deg
-    today = desk.today
+def _ripening(exchange: Exchange, species: str, offset_c: float, trees: list[Tree]) -> Ripening:
+    inputs, latitude_deg = exchange.inputs(), exchange.garden.site.latitude_deg
+    today = exchange.today
     year = crop_year(today, latitude_deg)
-    seen = _leaf_out_seen(desk.records, trees, year, desk)
-    leaf_out = seen or expected_leaf_out(ground.climate, year, latitude_deg)
+    seen = _leaf_out_seen(exchange.records, trees, year, exchange)
+    leaf_out = seen or expected_leaf_out(inputs.climate, year, latitude_deg)
     if leaf_out is None:
         return ripening(None, RIPENING_HEAT[species], today, latitude_deg)
     return ripening(
-        ground.climate,
+        inputs.climate,
         RIPENING_HEAT[species],
         leaf_out,
         latitude_deg,
         leaf_out_sd_days=0.0 if seen else LEAF_OUT_SD_DAYS,
         offset_c=offset_c,
-        this_year=days_of(ground),
+        this_year=days_of(inputs),
     )
 
 
@@ -74,22 +74,22 @@ def crop_year(today: date, latitude_deg: float) -> int:
     return today.year - (today.month < NORTHERN_NEXT - 6)
 
 
-def _leaf_out_seen(records: Records, trees: list[Tree], year: int, desk: Desk) -> date | None:
+def _leaf_out_seen(records: Records, trees: list[Tree], year: int, exchange: Exchange) -> date | None:
     names = {tree.name for tree in trees}
     days = [
-        seen.at_utc.astimezone(desk.garden.site.zone).date()
+        seen.at_utc.astimezone(exchange.garden.site.zone).date()
         for seen in records.sightings
-        if seen.tree in names and seen.sight is Sight.LEAFED_OUT
+        if seen.tree in names and seen.sight is SightingKind.LEAFED_OUT
     ]
     return min((day for day in days if day.year == year), default=None)
 
 
-def days_of(ground: Ground) -> DailyMinima | None:
+def days_of(inputs: OutlookInputs) -> DailyMinima | None:
     """The days gone by as they were in the open field; None where no whole one is known."""
-    past = ground.past
+    past = inputs.past
     if past is None:
         return None
-    days = felt_days(past, past.air_c, ~np.isnan(past.air_c), ground.site.zone)
+    days = wood_days_from(past, past.air_c, ~np.isnan(past.air_c), inputs.site.zone)
     if np.isnan(days.min_c).all():
         return None
     return DailyMinima(first=days.first, min_c=days.min_c, max_c=days.max_c)

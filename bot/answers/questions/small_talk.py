@@ -2,7 +2,7 @@
 
 from typing import Final
 
-from bot.answers.desk import Answer, Desk, ask_of_button, context_of, undo_button
+from bot.answers.exchange import Answer, Exchange, ask_of_button, context_of, undo_button
 from bot.answers.noting import source_of
 from bot.logbook import Note, note_words, nudge_by_id
 from bot.messages import Button
@@ -16,48 +16,50 @@ MOST_ASKS: Final = 3  # offered at once
 LABEL_TREES: Final = 2  # named on a button; more make it too long for a phone
 
 
-def _help(_: Desk, __: Meaning) -> Answer:
+def _help(_: Exchange, __: Meaning) -> Answer:
     return Answer(text=say.HELP)
 
 
-def _not_done(desk: Desk, meaning: Meaning) -> Answer:
-    return Answer(text=say.not_done(meaning.trees, desk.outlook(), desk.style))
+def _not_done(exchange: Exchange, meaning: Meaning) -> Answer:
+    return Answer(text=say.not_done(meaning.trees, exchange.outlook(), exchange.style))
 
 
-def _will_do(_: Desk, __: Meaning) -> Answer:
+def _will_do(_: Exchange, __: Meaning) -> Answer:
     return Answer(text="Good. Tell me when it is done.")
 
 
-def _thanks(_: Desk, __: Meaning) -> Answer:
+def _thanks(_: Exchange, __: Meaning) -> Answer:
     return Answer(text="You are welcome.")
 
 
-def _hello(desk: Desk, _: Meaning) -> Answer:
-    return Answer(text=say.hello(desk.garden.name, len(desk.garden.trees)))
+def _hello(exchange: Exchange, _: Meaning) -> Answer:
+    return Answer(text=say.hello(exchange.garden.name, len(exchange.garden.trees)))
 
 
-def _code(_: Desk, __: Meaning) -> Answer:
+def _code(_: Exchange, __: Meaning) -> Answer:
     return Answer(text="You are let in already; a code is for a new phone.")
 
 
-def _yes(desk: Desk, meaning: Meaning) -> Answer:
+def _yes(exchange: Exchange, meaning: Meaning) -> Answer:
     """A bare yes may mean done or will do: never taken for a deed, but offered as one."""
-    ask = ask_of_button(desk, meaning.ask_key or "")
+    ask = ask_of_button(exchange, meaning.ask_key or "")
     if ask is not None:
         what = f"{DO[DeedKind(ask.verb.value)]} {names(ask.trees)}"
-        return Answer(text=f"Yes to: {what}. Done, or will do?", buttons=_done_or_will(desk, ask))
-    asks = context_of(desk).asks[-MOST_ASKS:]
+        return Answer(text=f"Yes to: {what}. Done, or will do?", buttons=_done_or_will(exchange, ask))
+    asks = context_of(exchange).asks[-MOST_ASKS:]
     if not asks:
         return Answer(text="Nothing waits for an answer just now.")
-    return Answer(text="Yes to which? Done:", buttons=tuple(_button(desk, ask, ask.verb, _short(ask)) for ask in asks))
+    return Answer(
+        text="Yes to which? Done:", buttons=tuple(_button(exchange, ask, ask.verb, _short(ask)) for ask in asks)
+    )
 
 
-def _done_or_will(desk: Desk, ask: OpenAsk) -> tuple[Button, ...]:
-    return _button(desk, ask, ask.verb, "Done"), _button(desk, ask, Verb.WILL_DO, "Will do")
+def _done_or_will(exchange: Exchange, ask: OpenAsk) -> tuple[Button, ...]:
+    return _button(exchange, ask, ask.verb, "Done"), _button(exchange, ask, Verb.WILL_DO, "Will do")
 
 
-def _button(desk: Desk, ask: OpenAsk, verb: Verb, label: str) -> Button:
-    nudge = nudge_by_id(desk.c, desk.garden.name, int(ask.key[1:]))
+def _button(exchange: Exchange, ask: OpenAsk, verb: Verb, label: str) -> Button:
+    nudge = nudge_by_id(exchange.c, exchange.garden.name, int(ask.key[1:]))
     return Button(label=label, data=button_data(verb, ask.key, nudge.generation if nudge else 0))
 
 
@@ -66,27 +68,27 @@ def _short(ask: OpenAsk) -> str:
     return f"{say.DONE[DeedKind(ask.verb.value)]} {names(ask.trees[:LABEL_TREES]) if not more else ask.trees[0]}{more}"
 
 
-def _no(desk: Desk, meaning: Meaning) -> Answer:
+def _no(exchange: Exchange, meaning: Meaning) -> Answer:
     if not meaning.trees:
         return Answer(text="All right. Nothing noted.")
-    return _not_done(desk, meaning)
+    return _not_done(exchange, meaning)
 
 
-def _note(desk: Desk, meaning: Meaning) -> Answer:
+def _note(exchange: Exchange, meaning: Meaning) -> Answer:
     text = meaning.text.strip()
     if not text:
         return Answer(text='What shall I keep? Say for example "note: pruned the wall".')
-    tree = _tree_spoken_of(desk, text)
-    note_words(desk.c, source_of(desk), Note(tree=tree, text=text, at_utc=desk.now))
-    return Answer(text=f"Kept{f' with {tree}' if tree else ''}: {text}", buttons=(undo_button(desk),))
+    tree = _tree_spoken_of(exchange, text)
+    note_words(exchange.c, source_of(exchange), Note(tree=tree, text=text, at_utc=exchange.now))
+    return Answer(text=f"Kept{f' with {tree}' if tree else ''}: {text}", buttons=(undo_button(exchange),))
 
 
-def _tree_spoken_of(desk: Desk, text: str) -> str:
+def _tree_spoken_of(exchange: Exchange, text: str) -> str:
     """The one tree whose name or short name stands in the words; empty where none does, or several do."""
     words = f" {' '.join(''.join(c if c.isalnum() else ' ' for c in text.casefold()).split())} "
     found = [
         tree.name
-        for tree in desk.garden.trees
+        for tree in exchange.garden.trees
         if any(f" {name.casefold()} " in words for name in (tree.name, *tree.short_names))
     ]
     return found[0] if len(found) == 1 else ""

@@ -4,7 +4,7 @@ from collections.abc import Callable, Sequence
 from datetime import timedelta
 from typing import Final
 
-from bot.answers.desk import Answer, Desk
+from bot.answers.exchange import Answer, Exchange
 from bot.logbook import read_state
 from bot.replies import Meaning, Verb
 from bot.rounds.job_facts import night_offset_c
@@ -23,73 +23,73 @@ MOST_LINES: Final = 3
 STILL_DAYS: Final = timedelta(days=60)  # so near the half-way date the chance that one still comes is worth a word
 
 
-def winters_unknown(desk: Desk) -> Answer:
+def winters_unknown(exchange: Exchange) -> Answer:
     """That past winters are not known, and why."""
-    if desk.garden.past_winters is not None:
+    if exchange.garden.past_winters is not None:
         return Answer(text=say.UNREADABLE)
-    asked = read_state(desk.c, desk.garden.name, "winters asked") is not None
-    coming = Service.OPEN_METEO in desk.garden.services
+    asked = read_state(exchange.c, exchange.garden.name, "winters asked") is not None
+    coming = Service.OPEN_METEO in exchange.garden.services
     return Answer(text=say.FETCHING if coming and not asked else say.NO_WINTERS)
 
 
-def origin(desk: Desk) -> str:
+def origin(exchange: Exchange) -> str:
     """Whose past winters these are: the archive's licence asks to be named."""
-    return "your own file" if desk.garden.past_winters else "Open-Meteo.com"
+    return "your own file" if exchange.garden.past_winters else "Open-Meteo.com"
 
 
-def trees_named(desk: Desk, asked: Sequence[str]) -> list[Tree]:
+def trees_named(exchange: Exchange, asked: Sequence[str]) -> list[Tree]:
     """The trees of these names, in the garden's order."""
-    return [tree for tree in desk.garden.trees if tree.name in asked]
+    return [tree for tree in exchange.garden.trees if tree.name in asked]
 
 
-def _freeze(turn: Turn) -> Callable[[Desk, Meaning], Answer]:
-    def answered(desk: Desk, meaning: Meaning) -> Answer:
-        past = desk.ground().climate
+def _freeze(turn: Turn) -> Callable[[Exchange, Meaning], Answer]:
+    def answered(exchange: Exchange, meaning: Meaning) -> Answer:
+        past = exchange.inputs().climate
         if past is None:
-            return winters_unknown(desk)
-        trees = trees_named(desk, meaning.trees)
+            return winters_unknown(exchange)
+        trees = trees_named(exchange, meaning.trees)
         if not trees:
-            asked = [_asked(desk, past, c, turn, "in the open", "", 0.0) for c in (0.0, KILLING_FREEZE_C)]
-            return Answer(text=say.freezes(asked, desk.style, origin(desk)))
-        return Answer(text="\n\n".join(_at_tree(desk, past, tree, turn) for tree in trees))
+            asked = [_asked(exchange, past, c, turn, "in the open", "", 0.0) for c in (0.0, KILLING_FREEZE_C)]
+            return Answer(text=say.freezes(asked, exchange.style, origin(exchange)))
+        return Answer(text="\n\n".join(_at_tree(exchange, past, tree, turn) for tree in trees))
 
     return answered
 
 
-def _at_tree(desk: Desk, past: DailyMinima, tree: Tree, turn: Turn) -> str:
+def _at_tree(exchange: Exchange, past: DailyMinima, tree: Tree, turn: Turn) -> str:
     shift_c = night_offset_c(tree.standing)
     asked = [
-        _asked(desk, past, bears_c, turn, f"at {tree.name}", what, shift_c)
-        for bears_c, what in thresholds(desk, tree)[:MOST_LINES]
+        _asked(exchange, past, lt10_c, turn, f"at {tree.name}", what, shift_c)
+        for lt10_c, what in thresholds(exchange, tree)[:MOST_LINES]
     ]
-    return say.freezes(asked, desk.style, origin(desk), shift_c)
+    return say.freezes(asked, exchange.style, origin(exchange), shift_c)
 
 
-def thresholds(desk: Desk, tree: Tree) -> list[tuple[float, str]]:
+def thresholds(exchange: Exchange, tree: Tree) -> list[tuple[float, str]]:
     """Temperatures worth a date at one tree, warmest first: in leaf, killing freeze, the grower's own."""
-    growing_c, what = _growing_bears_c(desk, tree)
+    growing_c, what = _growing_lt10_c(exchange, tree)
     found = [(growing_c, what), (KILLING_FREEZE_C, "killing freeze")]
-    found += [(bears_c, f"your own, {phase}") for phase, bears_c in tree.own_bears_c.items() if phase != Phase.GROWING]
+    found += [(lt10_c, f"your own, {phase}") for phase, lt10_c in tree.safe_to_c.items() if phase != Phase.GROWING]
     told: list[tuple[float, str]] = []
-    for bears_c, name in found:
-        if all(abs(bears_c - other_c) >= SAME_C for other_c, _ in told):
-            told.append((bears_c, name))
+    for lt10_c, name in found:
+        if all(abs(lt10_c - other_c) >= SAME_C for other_c, _ in told):
+            told.append((lt10_c, name))
     return sorted(told, reverse=True)
 
 
-def _growing_bears_c(desk: Desk, tree: Tree) -> tuple[float, str]:
-    own_c = tree.own_bears_c.get(Phase.GROWING)
+def _growing_lt10_c(exchange: Exchange, tree: Tree) -> tuple[float, str]:
+    own_c = tree.safe_to_c.get(Phase.GROWING)
     if own_c is not None:
         return own_c, "your own, in leaf"
-    row = tree_row(tree, desk.today)
-    return row.bears(Phase.GROWING).t10_c, "what it bears in leaf"
+    row = tree_row(tree, exchange.today)
+    return row.wood_hardiness(Phase.GROWING).t10_c, "what it bears in leaf"
 
 
 def _asked(
-    desk: Desk, past: DailyMinima, threshold_c: float, turn: Turn, where: str, what: str, shift_c: float
+    exchange: Exchange, past: DailyMinima, threshold_c: float, turn: Turn, where: str, what: str, shift_c: float
 ) -> say.FreezeAsked:
-    latitude_deg = desk.garden.site.latitude_deg
-    today = desk.today
+    latitude_deg = exchange.garden.site.latitude_deg
+    today = exchange.today
     year = turn_year(today, turn, latitude_deg)
     dates = freeze_dates(past, threshold_c, turn, year, latitude_deg, offset_c=shift_c)
     near = turn is Turn.LAST_IN_SPRING and dates.half is not None and abs(dates.half - today) <= STILL_DAYS
@@ -97,23 +97,23 @@ def _asked(
     return say.FreezeAsked(dates=dates, where=where, what=what, still=still)
 
 
-def _strip_when(desk: Desk, meaning: Meaning) -> Answer:
-    past, seen = desk.ground().climate, desk.outlook()
-    covered = [tree for tree in desk.garden.trees if tree.cover and not tree.left_bare]
+def _strip_when(exchange: Exchange, meaning: Meaning) -> Answer:
+    past, seen = exchange.inputs().climate, exchange.outlook()
+    covered = [tree for tree in exchange.garden.trees if tree.cover and not tree.left_bare]
     trees = [tree for tree in covered if tree.name in meaning.trees] if meaning.trees else covered
     if not trees:
         return Answer(text="None of these has a cover that I know of.")
     if past is None:
-        return winters_unknown(desk)
+        return winters_unknown(exchange)
     told: dict[tuple[float, str, float], list[str]] = {}
     for tree in trees:
-        told.setdefault((*_growing_bears_c(desk, tree), night_offset_c(tree.standing)), []).append(tree.name)
+        told.setdefault((*_growing_lt10_c(exchange, tree), night_offset_c(tree.standing)), []).append(tree.name)
     asked = []
-    for (bears_c, what, shift_c), same in told.items():
+    for (lt10_c, what, shift_c), same in told.items():
         acts = [act for act in seen.acts if act.tree in same and act.kind == DeedKind.STRIPPED] if seen else []
-        dates = _asked(desk, past, bears_c, Turn.LAST_IN_SPRING, "", what, shift_c).dates
+        dates = _asked(exchange, past, lt10_c, Turn.LAST_IN_SPRING, "", what, shift_c).dates
         asked.append(say.StripAsked(trees=same, dates=dates, act=acts[0] if acts else None))
-    return Answer(text=say.strip_when(asked, seen, desk.style, origin(desk)))
+    return Answer(text=say.strip_when(asked, seen, exchange.style, origin(exchange)))
 
 
 WINTERS: Final = {

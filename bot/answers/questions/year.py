@@ -5,7 +5,7 @@ from collections.abc import Iterable
 from datetime import date, timedelta
 from typing import Final
 
-from bot.answers.desk import Answer, Desk
+from bot.answers.exchange import Answer, Exchange
 from bot.answers.questions.ahead import NO_LOOK, heat_lines, of_trees
 from bot.replies import Meaning, Verb
 from bot.rounds.job_facts import job_facts
@@ -22,23 +22,23 @@ WEEK: Final = timedelta(days=6)
 A_SEASON: Final = timedelta(days=300)
 
 
-def due(desk: Desk, meaning: Meaning) -> list[Answer]:
+def due(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     """What is due in the coming week, or in a month, for all trees or for those named."""
-    seen = desk.outlook()
+    seen = exchange.outlook()
     if seen is None:
         return [NO_LOOK]
-    facts = job_facts(desk.c, desk.garden, seen, desk.ground(), desk.records, desk.now)
+    facts = job_facts(exchange.c, exchange.garden, seen, exchange.inputs(), exchange.records, exchange.now)
     if meaning.job is not None:
-        return [Answer(text=why_of_job(_next(facts, meaning), meaning.job, desk.style, desk.now))]
+        return [Answer(text=why_of_job(_next(facts, meaning), meaning.job, exchange.style, exchange.now))]
     first, last = _days(facts.today, meaning.month)
     jobs = jobs_due(facts, first, last)
     jobs = jobs_at(jobs, meaning.trees) if meaning.trees else jobs
-    cautions = [] if meaning.month else unsaid(desk.c, desk.garden, _cautions(jobs), desk.now)
-    note_said(desk.c, desk.garden, cautions, desk.now)
+    cautions = [] if meaning.month else unsaid(exchange.c, exchange.garden, _cautions(jobs), exchange.now)
+    note_said(exchange.c, exchange.garden, cautions, exchange.now)
     bare = [one.tree.name for one in of_trees(seen, meaning.trees).trees if one.tree.left_bare]
     lines = month_lines if meaning.month else week_lines
-    texts = due_messages(jobs, seen, desk.style, first, lines=lines, cautions=cautions, bare=bare)
-    hot = [] if meaning.month else heat_lines(desk, seen)
+    texts = due_messages(jobs, seen, exchange.style, first, lines=lines, cautions=cautions, bare=bare)
+    hot = [] if meaning.month else heat_lines(exchange, seen)
     return [Answer(text=text) for text in [*texts, *(["\n".join(hot)] if hot else [])]]
 
 
@@ -67,24 +67,26 @@ def _cautions(jobs: Iterable[Job]) -> list[Caution]:
     return [caution for caution in Caution if caution in meant]
 
 
-def need(desk: Desk, meaning: Meaning) -> list[Answer]:
+def need(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     """What the covers of the trees named take; of those still to be covered where none is, with the shopping list."""
-    covered = [tree for tree in desk.garden.trees if tree.cover and not tree.left_bare]
+    covered = [tree for tree in exchange.garden.trees if tree.cover and not tree.left_bare]
     asked = [tree for tree in covered if tree.name in meaning.trees] if meaning.trees else covered
     if not asked:
         return [Answer(text="None of these has a cover that I know of.")]
-    trees = asked if meaning.trees else [tree for tree in asked if _is_bare(desk, tree)] or asked
-    lines = needs(_covers(desk, trees, potted=False), desk.garden.shed, potted=_covers(desk, trees, potted=True))
+    trees = asked if meaning.trees else [tree for tree in asked if _is_bare(exchange, tree)] or asked
+    lines = needs(
+        _covers(exchange, trees, potted=False), exchange.garden.shed, potted=_covers(exchange, trees, potted=True)
+    )
     words = needs_messages if meaning.trees else shopping_messages
-    return [Answer(text=text) for text in words([tree.name for tree in trees], lines, desk.style)]
+    return [Answer(text=text) for text in words([tree.name for tree in trees], lines, exchange.style)]
 
 
-def _is_bare(desk: Desk, tree: Tree) -> bool:
-    return state_now(desk.records, tree.name, desk.now) in (None, CoverState.BARE)
+def _is_bare(exchange: Exchange, tree: Tree) -> bool:
+    return state_now(exchange.records, tree.name, exchange.now) in (None, CoverState.BARE)
 
 
-def _covers(desk: Desk, trees: Iterable[Tree], *, potted: bool) -> list[Cover]:
-    found = [(tree, desk.garden.cover_of(tree)) for tree in trees]
+def _covers(exchange: Exchange, trees: Iterable[Tree], *, potted: bool) -> list[Cover]:
+    found = [(tree, exchange.garden.cover_of(tree)) for tree in trees]
     return [cover for tree, cover in found if cover and (tree.standing is Standing.POT) == potted]
 
 

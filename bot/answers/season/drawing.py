@@ -29,7 +29,7 @@ from rules.garden.cover import Cover
 from rules.garden.supplies import needs
 from rules.garden.tree import Standing
 from rules.outlook.garden_outlook import Outlook
-from rules.outlook.inputs import Ground
+from rules.outlook.inputs import OutlookInputs
 from rules.outlook.season_so_far import season_so_far
 from rules.outlook.section import cover_section
 from rules.outlook.week import week_ahead
@@ -60,7 +60,7 @@ class Model:
     """What a picture is drawn from; `look` gives the outlook only where the picture needs it."""
 
     garden: Garden
-    ground: Ground
+    inputs: OutlookInputs
     look: Callable[[], Outlook]
     now: datetime
     theme: Theme = Theme.LIGHT
@@ -88,17 +88,17 @@ def drawing(picture: str, model: Model, tree: str) -> Drawing:
 
 
 def _week(of: Model, tree: str) -> Drawing:
-    week, style = week_ahead(of.ground, of.look(), tree), style_of(of.garden)
+    week, style = week_ahead(of.inputs, of.look(), tree), style_of(of.garden)
     return Drawing(
         draw=lambda: draw_week(week, style, of.theme),
         words=lambda: week_text(week, style),
         curve_c=week.outside.mean_c.tolist() or None,
-        level_c=week.margins.hardiness.bears_c,
+        level_c=week.margins.hardiness.lt10_c,
     )
 
 
 def _season(of: Model, tree: str) -> Drawing:
-    season, style = season_so_far(of.ground, tree, of.now), style_of(of.garden)
+    season, style = season_so_far(of.inputs, tree, of.now), style_of(of.garden)
     return Drawing(
         draw=lambda: draw_season(season, style, of.theme),
         words=lambda: season_text(season, style),
@@ -107,7 +107,7 @@ def _season(of: Model, tree: str) -> Drawing:
 
 
 def _section(of: Model, tree: str) -> Drawing:
-    section, style = cover_section(of.ground, of.look(), tree), style_of(of.garden)
+    section, style = cover_section(of.inputs, of.look(), tree), style_of(of.garden)
     return Drawing(
         draw=lambda: draw_section(section, style, of.now, of.theme), words=lambda: section_text(section, style, of.now)
     )
@@ -118,7 +118,7 @@ def _twins(of: Model, tree: str) -> Drawing:
     one = next(each for each in of.garden.trees if each.name == tree)
     twin = one.twin or next(each.name for each in of.garden.trees if each.twin == tree)
     names = (twin, tree) if one.left_bare else (tree, twin)
-    covered, bare = (season_so_far(of.ground, name, of.now) for name in names)
+    covered, bare = (season_so_far(of.inputs, name, of.now) for name in names)
     style = style_of(of.garden)
     return Drawing(
         draw=lambda: draw_twins(covered, bare, style, of.theme), words=lambda: twins_text(covered, bare, style)
@@ -127,7 +127,7 @@ def _twins(of: Model, tree: str) -> Drawing:
 
 def _freezes(of: Model, _: str) -> Drawing:
     latitude, style = of.garden.site.latitude_deg, style_of(of.garden)
-    found = [freeze_law(of.ground.climate, at_c, Turn.LAST_IN_SPRING, latitude)[0] for at_c in THRESHOLDS_C]
+    found = [freeze_law(of.inputs.climate, at_c, Turn.LAST_IN_SPRING, latitude)[0] for at_c in THRESHOLDS_C]
     laws = [law for law in found if law]
     year = of.now.year + (of.now.month > 6)
     return Drawing(
@@ -144,7 +144,7 @@ def _supplies(of: Model, _: str) -> Drawing:
 def _bars(garden: Garden) -> list[SupplyBar]:
     covered = [(tree, garden.covers[tree.cover]) for tree in garden.trees if tree.cover and not tree.left_bare]
     potted: list[Cover] = [cover for tree, cover in covered if tree.standing is Standing.POT]
-    ground: list[Cover] = [cover for tree, cover in covered if tree.standing is not Standing.POT]
+    inputs: list[Cover] = [cover for tree, cover in covered if tree.standing is not Standing.POT]
     return [
         SupplyBar(
             label=piece_words(line.kind, 2).partition(" ")[2],  # "bales of straw"
@@ -154,5 +154,5 @@ def _bars(garden: Garden) -> list[SupplyBar]:
             buy=line.buy,
             unit="",
         )
-        for line in needs(ground, garden.shed, potted=potted)
+        for line in needs(inputs, garden.shed, potted=potted)
     ]

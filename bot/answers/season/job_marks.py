@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from datetime import date, timedelta
 from typing import Final
 
-from bot.answers.desk import Answer, Desk, undo_button
+from bot.answers.exchange import Answer, Exchange, undo_button
 from bot.answers.noting import close_messages, source_of
 from bot.logbook import (
     Nudge,
@@ -39,52 +39,54 @@ _ALONE: Final = {
 }
 
 
-def mark_jobs(desk: Desk, meaning: Meaning) -> list[Answer]:
+def mark_jobs(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     """What one reply says of one job, noted for each tree it names; the message that asked for it is settled."""
     if meaning.job is None or meaning.mark is None:
         raise ValueError("an answer to a job needs the job and what became of it")
-    until = _until(desk, meaning) if meaning.mark is MarkState.PUT_OFF else None
-    at = min(meaning.at_utc or desk.now, desk.now)
+    until = _until(exchange, meaning) if meaning.mark is MarkState.PUT_OFF else None
+    at = min(meaning.at_utc or exchange.now, exchange.now)
     marks = [
         JobMark(kind=meaning.job, tree=tree, state=meaning.mark, at_utc=at, until=until)
         for tree in meaning.trees or ("",)
     ]
     for mark in marks:
-        note_job_mark(desk.c, source_of(desk), mark)
-    _settle(desk, marks)
-    return [Answer(text=noted_mark(marks[0], desk.style, desk.now, meaning.trees), buttons=(undo_button(desk),))]
+        note_job_mark(exchange.c, source_of(exchange), mark)
+    _settle(exchange, marks)
+    return [
+        Answer(text=noted_mark(marks[0], exchange.style, exchange.now, meaning.trees), buttons=(undo_button(exchange),))
+    ]
 
 
-def _until(desk: Desk, meaning: Meaning) -> date:
+def _until(exchange: Exchange, meaning: Meaning) -> date:
     """The day to ask again: the one that was said, or a week on; not after the job's last day, nor before its first."""
-    today = desk.today
+    today = exchange.today
     tomorrow = today + timedelta(days=1)
     if meaning.until_utc is not None:
-        return max(tomorrow, meaning.until_utc.astimezone(desk.garden.site.zone).date())
-    job = _next(desk, meaning, today)
+        return max(tomorrow, meaning.until_utc.astimezone(exchange.garden.site.zone).date())
+    job = _next(exchange, meaning, today)
     week = today + ASK_AGAIN
     return max(tomorrow, min(week, job.by_day), job.from_day) if job else week
 
 
-def _next(desk: Desk, meaning: Meaning, today: date) -> Job | None:
+def _next(exchange: Exchange, meaning: Meaning, today: date) -> Job | None:
     """The next such job at one of the trees meant; None where none comes, or where there is nothing to reckon from."""
-    seen = desk.outlook()
+    seen = exchange.outlook()
     if seen is None:
         return None
-    facts = job_facts(desk.c, desk.garden, seen, desk.ground(), desk.records, desk.now)
+    facts = job_facts(exchange.c, exchange.garden, seen, exchange.inputs(), exchange.records, exchange.now)
     coming = [job for job in jobs_due(facts, today, today + A_SEASON) if job.kind is meaning.job]
     return next((job for job in coming if not meaning.trees or set(meaning.trees) & set(job.trees)), None)
 
 
-def _settle(desk: Desk, marks: Sequence[JobMark]) -> None:
+def _settle(exchange: Exchange, marks: Sequence[JobMark]) -> None:
     """Settle the open news of jobs that are all answered for now, and say so in the message itself."""
-    for nudge in open_nudges(desk.c, desk.garden.name):
+    for nudge in open_nudges(exchange.c, exchange.garden.name):
         if nudge.stage != Stage.JOBS or not all(_is_marked(job, marks) for job in jobs_of(nudge)):
             continue
-        by = desk.incoming.person
-        if settle_nudge(desk.c, nudge.key, NudgeState.ANSWERED, by, desk.now, desk.incoming.update_id):
+        by = exchange.incoming.person
+        if settle_nudge(exchange.c, nudge.key, NudgeState.ANSWERED, by, exchange.now, exchange.incoming.update_id):
             asked = ", ".join(dict.fromkeys(DOING[kind] for kind, _ in jobs_of(nudge)))
-            close_messages(desk, nudge, asked, f"{BECAME[marks[0].state]}, says {by}")
+            close_messages(exchange, nudge, asked, f"{BECAME[marks[0].state]}, says {by}")
 
 
 def _is_marked(job: tuple[JobKind, tuple[str, ...]], marks: Sequence[JobMark]) -> bool:
@@ -98,19 +100,19 @@ def jobs_of(nudge: Nudge) -> list[tuple[JobKind, tuple[str, ...]]]:
     return [(JobKind(kind), tuple(trees)) for kind, trees in json.loads(nudge.numbers).get("jobs", [])]
 
 
-def tapped_on_news(desk: Desk, nudge_id: int, button: int) -> Meaning | None:
+def tapped_on_news(exchange: Exchange, nudge_id: int, button: int) -> Meaning | None:
     """What a tap on Done, Later or Skip means; None for one that is settled, or none of ours."""
-    nudge = nudge_by_id(desk.c, desk.garden.name, nudge_id)
+    nudge = nudge_by_id(exchange.c, exchange.garden.name, nudge_id)
     if nudge is None or nudge.stage != Stage.JOBS or nudge.state is not NudgeState.OPEN or button >= len(BUTTONS):
         return None
     jobs = jobs_of(nudge)
     return _meaning(*jobs[0], BUTTONS[button]) if len(jobs) == 1 else None
 
 
-def answer_to_news(desk: Desk, text: str) -> Reply | None:
+def answer_to_news(exchange: Exchange, text: str) -> Reply | None:
     """A bare "done", "later" or "skip" in answer to news of jobs; with several of them, a question. None: no such."""
     state = next((state for state, pattern in _ALONE.items() if pattern.match(text.strip())), None)
-    nudge = _news_answered(desk) if state else None
+    nudge = _news_answered(exchange) if state else None
     jobs = jobs_of(nudge) if nudge else []
     if state is None or not jobs:
         return None
@@ -124,13 +126,13 @@ def answer_to_news(desk: Desk, text: str) -> Reply | None:
     )
 
 
-def _news_answered(desk: Desk) -> Nudge | None:
+def _news_answered(exchange: Exchange) -> Nudge | None:
     """The news a reply quotes, or the last one where nothing else waits for an answer."""
-    if desk.incoming.quoted_id is not None:
-        key = nudge_of_message(desk.c, desk.incoming.chat_id, desk.incoming.quoted_id)
-        quoted = nudge_by_key(desk.c, key) if key else None
+    if exchange.incoming.quoted_id is not None:
+        key = nudge_of_message(exchange.c, exchange.incoming.chat_id, exchange.incoming.quoted_id)
+        quoted = nudge_by_key(exchange.c, key) if key else None
         return quoted if quoted and quoted.stage == Stage.JOBS else None
-    waiting = open_nudges(desk.c, desk.garden.name)
+    waiting = open_nudges(exchange.c, exchange.garden.name)
     if any(nudge.ask for nudge in waiting):
         return None
     return next((nudge for nudge in reversed(waiting) if nudge.stage == Stage.JOBS), None)

@@ -3,8 +3,8 @@
 from collections.abc import Mapping, Sequence
 from typing import Final
 
-from bot.answers.desk import Answer, Desk, undo_button
-from bot.answers.dialogues import Dialogue, Said, ask, close, options
+from bot.answers.dialogues import Dialogue, DialogueAnswer, ask, close, options
+from bot.answers.exchange import Answer, Exchange, undo_button
 from bot.answers.noting import source_of
 from bot.logbook import note_learning, read_learning
 from bot.replies import Meaning
@@ -28,7 +28,7 @@ from rules.learning import (
     worth_at_tree,
     worth_inside,
 )
-from rules.outlook.inputs import Ground, air_at, tree_weathers
+from rules.outlook.inputs import OutlookInputs, air_at, tree_weathers
 from rules.site.microclimate import PRIORS
 from rules.weather.hourly import night_minima
 from rules.weather.timeline import joined_weather, sliced, until
@@ -37,43 +37,43 @@ FORGET: Final = "forget"
 YES, NO = "yes", "no"
 
 
-def what_it_taught(desk: Desk, tree: Tree, reading: Reading) -> str:
+def what_it_taught(exchange: Exchange, tree: Tree, reading: Reading) -> str:
     """What one reading just noted changed; empty where no weather is known, or no cover."""
     if reading.place is Place.INSIDE:
-        return _inside_taught(desk, tree, reading)
-    after = _learned(desk, [tree]).get(tree.name)
+        return _inside_taught(exchange, tree, reading)
+    after = _learned(exchange, [tree]).get(tree.name)
     if after is None:
         return ""
     aside = next((one for one in after.set_aside if one.reading == reading), None)
     if aside is not None:
-        return say.not_used(aside, desk.style)
-    before = _learned(desk, [tree], without=reading).get(tree.name)
-    return say.changed(tree.name, before.offset if before else PRIORS[tree.standing], after, desk.style)
+        return say.not_used(aside, exchange.style)
+    before = _learned(exchange, [tree], without=reading).get(tree.name)
+    return say.changed(tree.name, before.offset if before else PRIORS[tree.standing], after, exchange.style)
 
 
-def _inside_taught(desk: Desk, tree: Tree, reading: Reading) -> str:
+def _inside_taught(exchange: Exchange, tree: Tree, reading: Reading) -> str:
     """What one reading inside a cover changed."""
-    air = _learned(desk, [tree]).get(tree.name) or learn_site([], PRIORS[tree.standing])
-    after, before = (_inside(desk, tree, air, without) for without in (None, reading))
+    air = _learned(exchange, [tree]).get(tree.name) or learn_site([], PRIORS[tree.standing])
+    after, before = (_inside(exchange, tree, air, without) for without in (None, reading))
     if after is None:
         return ""
     aside = next((one for one in after.learned.set_aside if one.reading == reading), None)
     if aside is not None:
-        return say.not_used(aside, desk.style)
+        return say.not_used(aside, exchange.style)
     was = before.learned if before else unread_cover(after.moves.outside_sd_c)
     now = coldest_inside(after.learned, after.moves)
-    return say.changed_inside(tree.name, coldest_inside(was, after.moves), now, desk.style)
+    return say.changed_inside(tree.name, coldest_inside(was, after.moves), now, exchange.style)
 
 
-def expected_now(ground: Ground, tree: Tree, reading: Reading) -> float | None:
+def expected_now(inputs: OutlookInputs, tree: Tree, reading: Reading) -> float | None:
     """The air [°C] that was expected at a tree when it was read; None where nothing was."""
-    return air_at(ground, tree, reading.at_utc)
+    return air_at(inputs, tree, reading.at_utc)
 
 
-def expected_low(ground: Ground, tree: Tree, reading: Reading) -> float | None:
+def expected_low(inputs: OutlookInputs, tree: Tree, reading: Reading) -> float | None:
     """The low [°C] that was expected at a tree in the night a low was read of; None where it is not known whole."""
-    told = ground.forecast.weather if ground.forecast else None
-    gone = until(ground.past, reading.at_utc) if ground.past else None
+    told = inputs.forecast.weather if inputs.forecast else None
+    gone = until(inputs.past, reading.at_utc) if inputs.past else None
     whole = joined_weather(told, gone) if told and gone else told or gone
     if whole is None:
         return None
@@ -81,41 +81,41 @@ def expected_low(ground: Ground, tree: Tree, reading: Reading) -> float | None:
     near = sliced(whole, max(0, at - 48), max(0, min(whole.hours, at + 24)))
     if not near.hours:
         return None
-    evening = evening_of(reading.at_utc, ground.site.zone, is_minimum=True)
-    lows = night_minima(near, ground.site.zone, air_c=tree_weathers(ground, near, [tree])[0].air_c)
+    evening = evening_of(reading.at_utc, inputs.site.zone, is_minimum=True)
+    lows = night_minima(near, inputs.site.zone, air_c=tree_weathers(inputs, near, [tree])[0].air_c)
     return next((low.air_c for low in lows if low.evening == evening and low.complete), None)
 
 
-def learned(desk: Desk, meaning: Meaning) -> list[Answer]:
+def learned(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     """What is known of each tree asked about, from how much, and what more readings would be worth."""
-    trees = [tree for tree in desk.garden.trees if tree.name in meaning.trees or not meaning.trees]
-    found = _learned(desk, trees)
-    told = [_of_tree(desk, tree, found.get(tree.name), named=bool(meaning.trees)) for tree in trees]
-    return [Answer(text=say.what_learned(told, desk.ground().forecast_error, desk.style))]
+    trees = [tree for tree in exchange.garden.trees if tree.name in meaning.trees or not meaning.trees]
+    found = _learned(exchange, trees)
+    told = [_of_tree(exchange, tree, found.get(tree.name), named=bool(meaning.trees)) for tree in trees]
+    return [Answer(text=say.what_learned(told, exchange.inputs().forecast_error, exchange.style))]
 
 
-def _counting(desk: Desk, tree: str | None = None) -> tuple[Reading, ...]:
+def _counting(exchange: Exchange, tree: str | None = None) -> tuple[Reading, ...]:
     """The readings that teach, those of this very reply among them."""
-    forgotten = forgotten_since(read_learning(desk.c, desk.garden.name))
-    return counting_readings(desk.c, desk.garden, forgotten, desk.now, tree)
+    forgotten = forgotten_since(read_learning(exchange.c, exchange.garden.name))
+    return counting_readings(exchange.c, exchange.garden, forgotten, exchange.now, tree)
 
 
-def _held(desk: Desk) -> dict[str, tuple[LearnedHardiness, ...]]:
-    return accepted_of(read_learning(desk.c, desk.garden.name))
+def _held(exchange: Exchange) -> dict[str, tuple[LearnedHardiness, ...]]:
+    return accepted_of(read_learning(exchange.c, exchange.garden.name))
 
 
-def _learned(desk: Desk, trees: Sequence[Tree], without: Reading | None = None) -> Mapping[str, LearnedOffset]:
-    forecast = desk.ground().forecast
-    told = _counting(desk, trees[0].name if len(trees) == 1 else None)
+def _learned(exchange: Exchange, trees: Sequence[Tree], without: Reading | None = None) -> Mapping[str, LearnedOffset]:
+    forecast = exchange.inputs().forecast
+    told = _counting(exchange, trees[0].name if len(trees) == 1 else None)
     counts = [one for one in told if one != without]
-    return offsets_of(desk.c, trees, desk.garden, desk.weather_of, counts, forecast, desk.now)
+    return offsets_of(exchange.c, trees, exchange.garden, exchange.weather_of, counts, forecast, exchange.now)
 
 
-def _of_tree(desk: Desk, tree: Tree, found: LearnedOffset | None, *, named: bool) -> LearnedTree:
+def _of_tree(exchange: Exchange, tree: Tree, found: LearnedOffset | None, *, named: bool) -> LearnedTree:
     """One tree; its cover where it was read, or was asked about by name."""
     offset = found or learn_site([], PRIORS[tree.standing])
-    told = named or any(one.place is Place.INSIDE for one in _counting(desk, tree.name))
-    read = _inside(desk, tree, offset) if told else None
+    told = named or any(one.place is Place.INSIDE for one in _counting(exchange, tree.name))
+    read = _inside(exchange, tree, offset) if told else None
     known = read_inside(offset, read.learned.air_shift_c, read.learned.air_left) if read else offset
     return LearnedTree(
         tree=tree.name,
@@ -126,51 +126,61 @@ def _of_tree(desk: Desk, tree: Tree, found: LearnedOffset | None, *, named: bool
         inside_worth=worth_inside(read.learned, read.moves) if read else None,
         air_next=worth_at_tree(known, 1) if named else None,
         inside_next=worth_inside(read.learned, read.moves, 1) if read and named else None,
-        hardiness=_held(desk).get(tree.name, ()),
+        hardiness=_held(exchange).get(tree.name, ()),
     )
 
 
-def _inside(desk: Desk, tree: Tree, air: LearnedOffset, without: Reading | None = None) -> Inside | None:
+def _inside(exchange: Exchange, tree: Tree, air: LearnedOffset, without: Reading | None = None) -> Inside | None:
     """What is known inside one tree's cover; the air's own readings have taught the offset already."""
-    counts = [one for one in _counting(desk, tree.name) if one != without]
-    read, forecast = readings_inside(counts, tree.name, desk.garden.site.zone), desk.ground().forecast
-    return learn_inside(desk.c, desk.garden, desk.weather_of, tree, read, desk.records.deeds, air, forecast, desk.now)
+    counts = [one for one in _counting(exchange, tree.name) if one != without]
+    read, forecast = readings_inside(counts, tree.name, exchange.garden.site.zone), exchange.inputs().forecast
+    return learn_inside(
+        exchange.c,
+        exchange.garden,
+        exchange.weather_of,
+        tree,
+        read,
+        exchange.records.deeds,
+        air,
+        forecast,
+        exchange.now,
+    )
 
 
-def forget(desk: Desk, meaning: Meaning) -> list[Answer]:
+def forget(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     """Asks whether to let go of what some trees taught; of all of them where none is named."""
-    taught = [one for one in _taught(desk) if one[0] in meaning.trees or not meaning.trees]
+    taught = [one for one in _taught(exchange) if one[0] in meaning.trees or not meaning.trees]
     if not taught:
         return [Answer(text=say.nothing_to_forget(meaning.trees))]
     dialogue = Dialogue(
-        ident=desk.incoming.update_id, kind=FORGET, step=FORGET, at_utc=desk.heard_utc,
+        ident=exchange.incoming.update_id, kind=FORGET, step=FORGET, at_utc=exchange.heard_utc,
         draft={"trees": [name for name, _, _ in taught]}, options=options([("Forget it", YES), ("Keep it", NO)]),
     )  # fmt: skip
-    buttons = ask(desk.c, desk.garden.name, desk.incoming.chat_id, dialogue)
+    buttons = ask(exchange.c, exchange.garden.name, exchange.incoming.chat_id, dialogue)
     return [Answer(text=say.ask_forget(taught), buttons=buttons)]
 
 
-def _taught(desk: Desk) -> list[tuple[str, int, int]]:
+def _taught(exchange: Exchange) -> list[tuple[str, int, int]]:
     """Trees that taught something: name, readings that count, thresholds accepted."""
-    counts = _counting(desk)
-    held = _held(desk)
+    counts = _counting(exchange)
+    held = _held(exchange)
     rows = [
         (tree.name, sum(one.tree == tree.name for one in counts), len(held.get(tree.name, ())))
-        for tree in desk.garden.trees
+        for tree in exchange.garden.trees
     ]
     return [row for row in rows if row[1] or row[2]]
 
 
-def forget_answered(desk: Desk, dialogue: Dialogue, said: Said) -> list[Answer] | None:
+def forget_answered(exchange: Exchange, dialogue: Dialogue, said: DialogueAnswer) -> list[Answer] | None:
     """Let go, or not; a plain "yes" will do, anything else forgets nothing."""
     value = said.value or {"yes": YES, "no": NO}.get(said.text.strip().casefold())
     if value is None:
         return None
-    close(desk.c, desk.garden.name, desk.incoming.chat_id)
+    close(exchange.c, exchange.garden.name, exchange.incoming.chat_id)
     if value == NO:
         return [Answer(text="All right. I keep what I learned.")]
-    taught = [one for one in _taught(desk) if one[0] in dialogue.draft["trees"]]
+    taught = [one for one in _taught(exchange) if one[0] in dialogue.draft["trees"]]
     for name, _, _ in taught:
-        note_learning(desk.c, source_of(desk), Forgotten(tree=name, at_utc=desk.now))
+        note_learning(exchange.c, source_of(exchange), Forgotten(tree=name, at_utc=exchange.now))
     lines = [say.forgotten(name, count) if count else say.thresholds_forgotten(name) for name, count, _ in taught]
-    return [Answer(text="\n".join(lines) or say.nothing_to_forget(()), buttons=(undo_button(desk),))]
+    return [Answer(text="\n".join(lines) or say.nothing_to_forget(()), buttons=(undo_button(exchange),))]

@@ -6,8 +6,8 @@ from pathlib import Path
 from typing import Final
 from zoneinfo import ZoneInfo
 
-from bot.answers.desk import Answer, Desk, undo_button
-from bot.answers.dialogues import Dialogue, Said, ask, close, options
+from bot.answers.dialogues import Dialogue, DialogueAnswer, ask, close, options
+from bot.answers.exchange import Answer, Exchange, undo_button
 from bot.answers.noting import source_of
 from bot.logbook import (
     LOST,
@@ -36,43 +36,52 @@ SLUG_LENGTH: Final = 40
 KINDS: Final = {b"\xff\xd8\xff": ".jpg", b"\x89PNG\r\n\x1a\n": ".png", b"GIF8": ".gif", b"RIFF": ".webp"}
 
 
-def photo_came(desk: Desk, trees: tuple[str, ...]) -> list[Answer]:
+def photo_came(exchange: Exchange, trees: tuple[str, ...]) -> list[Answer]:
     """The photo noted with its tree; without one it is asked."""
-    if desk.home is None:
+    if exchange.home is None:
         return [Answer(text=say.cannot_keep())]
     if trees:
-        return [_noted(desk, trees[0], desk.incoming.photo_id, desk.incoming.text)]
-    draft = {"photo_id": desk.incoming.photo_id, "text": desk.incoming.text}
-    return [Answer(text=say.of_which_tree(), buttons=_which(desk, draft))]
+        return [_noted(exchange, trees[0], exchange.incoming.photo_id, exchange.incoming.text)]
+    draft = {"photo_id": exchange.incoming.photo_id, "text": exchange.incoming.text}
+    return [Answer(text=say.of_which_tree(), buttons=_which(exchange, draft))]
 
 
-def _which(desk: Desk, draft: dict[str, str]) -> tuple[Button, ...]:
-    pairs = [(tree.name, tree.name) for tree in desk.garden.trees[:SHOWN]] + [("The whole garden", GARDEN)]
+def _which(exchange: Exchange, draft: dict[str, str]) -> tuple[Button, ...]:
+    pairs = [(tree.name, tree.name) for tree in exchange.garden.trees[:SHOWN]] + [("The whole garden", GARDEN)]
     dialogue = Dialogue(
-        ident=desk.incoming.update_id, kind=TREE, step=TREE, at_utc=desk.heard_utc, draft=draft, options=options(pairs)
+        ident=exchange.incoming.update_id,
+        kind=TREE,
+        step=TREE,
+        at_utc=exchange.heard_utc,
+        draft=draft,
+        options=options(pairs),
     )
-    return ask(desk.c, desk.garden.name, desk.incoming.chat_id, dialogue)
+    return ask(exchange.c, exchange.garden.name, exchange.incoming.chat_id, dialogue)
 
 
-def tree_answered(desk: Desk, dialogue: Dialogue, said: Said) -> list[Answer] | None:
+def tree_answered(exchange: Exchange, dialogue: Dialogue, said: DialogueAnswer) -> list[Answer] | None:
     """Of which tree the photo is."""
-    tree = desk.garden.tree_called(said.text) if said.value is None else None
+    tree = exchange.garden.tree_called(said.text) if said.value is None else None
     name = tree.name if tree else said.value
     if name is None:
         return None
-    close(desk.c, desk.garden.name, desk.incoming.chat_id)
-    return [_noted(desk, "" if name == GARDEN else name, dialogue.draft["photo_id"], dialogue.draft["text"])]
+    close(exchange.c, exchange.garden.name, exchange.incoming.chat_id)
+    return [_noted(exchange, "" if name == GARDEN else name, dialogue.draft["photo_id"], dialogue.draft["text"])]
 
 
-def photo_told(_: Desk, __: Meaning) -> list[Answer]:
+def photo_told(_: Exchange, __: Meaning) -> list[Answer]:
     """What to do, for somebody who wrote "photo" and sent none."""
     return [Answer(text=say.send_one())]
 
 
-def _noted(desk: Desk, tree: str, photo_id: str, text: str) -> Answer:
-    note_season(desk.c, source_of(desk), Photo(tree=tree, file_id=photo_id, file=None, text=text, at_utc=desk.now))
-    note_to_fetch(desk.c, desk.garden.name)
-    return Answer(text=say.noted(tree, desk.style.day(desk.now, desk.now)), buttons=(undo_button(desk),))
+def _noted(exchange: Exchange, tree: str, photo_id: str, text: str) -> Answer:
+    note_season(
+        exchange.c, source_of(exchange), Photo(tree=tree, file_id=photo_id, file=None, text=text, at_utc=exchange.now)
+    )
+    note_to_fetch(exchange.c, exchange.garden.name)
+    return Answer(
+        text=say.noted(tree, exchange.style.day(exchange.now, exchange.now)), buttons=(undo_button(exchange),)
+    )
 
 
 class PhotoShelf:

@@ -6,7 +6,7 @@ from functools import cache
 from pathlib import Path
 from typing import Final
 
-from bot.answers.desk import Answer, Desk
+from bot.answers.exchange import Answer, Exchange
 from bot.answers.questions.ahead import NO_LOOK
 from bot.answers.questions.winters import winters_unknown
 from bot.answers.season.drawing import OF_GARDEN, Drawing, Model, drawing
@@ -22,28 +22,28 @@ NO_TWINS: Final = "No tree here has a twin to be compared with."
 NO_COVER: Final = "None of these has a cover on that could be cut open, or there is no forecast."
 
 
-def picture(desk: Desk, meaning: Meaning) -> list[Answer]:
+def picture(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     """The picture asked for, or why there is none; where nothing can draw, its words."""
-    seen = desk.outlook()
+    seen = exchange.outlook()
     if seen is None:
         return [NO_LOOK]
-    ground, kind = desk.ground(), meaning.text
-    if kind == "freezes" and ground.climate is None:
-        return [winters_unknown(desk)]
-    tree = "" if kind in OF_GARDEN else _tree(desk, meaning, seen)
+    inputs, kind = exchange.inputs(), meaning.text
+    if kind == "freezes" and inputs.climate is None:
+        return [winters_unknown(exchange)]
+    tree = "" if kind in OF_GARDEN else _tree(exchange, meaning, seen)
     if tree is None:
         return [Answer(text=NO_TWINS if kind == "twins" else NO_COVER)]
-    model = Model(garden=desk.garden, ground=ground, look=lambda: seen, now=desk.now)
+    model = Model(garden=exchange.garden, inputs=inputs, look=lambda: seen, now=exchange.now)
     try:
         wanted = drawing(kind, model, tree)
     except ValueError:  # told of this tree by the model: no cover, or no hour ahead
         return [Answer(text=NO_COVER)]
-    return [_answer(desk, wanted)]
+    return [_answer(exchange, wanted)]
 
 
-def _tree(desk: Desk, meaning: Meaning, seen: Outlook) -> str | None:
+def _tree(exchange: Exchange, meaning: Meaning, seen: Outlook) -> str | None:
     """The tree named; else the one to be tended next that has such a picture; else the first that has one."""
-    fits = [tree for tree in desk.garden.trees if _has(desk, tree, meaning.text)]
+    fits = [tree for tree in exchange.garden.trees if _has(exchange, tree, meaning.text)]
     names = [tree.name for tree in fits]
     if meaning.trees:
         return meaning.trees[0] if meaning.trees[0] in names else None
@@ -51,39 +51,39 @@ def _tree(desk: Desk, meaning: Meaning, seen: Outlook) -> str | None:
     return next(iter([*tended, *names]), None)
 
 
-def _has(desk: Desk, tree: Tree, kind: str) -> bool:
+def _has(exchange: Exchange, tree: Tree, kind: str) -> bool:
     if kind == "twins":
-        return tree.twin is not None or any(other.twin == tree.name for other in desk.garden.trees)
+        return tree.twin is not None or any(other.twin == tree.name for other in exchange.garden.trees)
     return kind != "section" or tree.cover is not None
 
 
-def _answer(desk: Desk, wanted: Drawing) -> Answer:
-    curve = f"\n{_curve(desk, wanted)}" if desk.incoming.chat_id == TERMINAL_CHAT and wanted.curve_c else ""
+def _answer(exchange: Exchange, wanted: Drawing) -> Answer:
+    curve = f"\n{_curve(exchange, wanted)}" if exchange.incoming.chat_id == TERMINAL_CHAT and wanted.curve_c else ""
     try:
         made = wanted.draw()
     except ChartsMissing:
         return Answer(text=f"{wanted.words()}{curve}\n{NO_CHARTS}")
-    return Answer(text=made.text + curve, picture=str(saved(desk, made, "picture")))
+    return Answer(text=made.text + curve, picture=str(saved(exchange, made, "picture")))
 
 
-def _curve(desk: Desk, wanted: Drawing) -> str:
+def _curve(exchange: Exchange, wanted: Drawing) -> str:
     """The same as a curve of text, for whoever sits at a terminal."""
     return sparkline(
         wanted.curve_c or [math.nan],
-        label=lambda celsius: desk.style.degrees(celsius, unit=False),
+        label=lambda celsius: exchange.style.degrees(celsius, unit=False),
         level=wanted.level_c,
         level_word="bears",
         width=56,
     )
 
 
-def saved(desk: Desk, made: Picture, stem: str) -> Path:
+def saved(exchange: Exchange, made: Picture, stem: str) -> Path:
     """Where the picture now lies: beside the garden's photos, or in a folder of this process; old ones go."""
-    folder = desk.home.folder if desk.home else _passing_folder()
+    folder = exchange.home.folder if exchange.home else _passing_folder()
     folder.mkdir(mode=0o700, exist_ok=True)
     for old in sorted(folder.glob(f"{stem}_*.png"), key=lambda file: file.stat().st_mtime)[:-PICTURES_KEPT]:
         old.unlink(missing_ok=True)
-    return made.save(folder / f"{stem}_{desk.incoming.update_id}.png")
+    return made.save(folder / f"{stem}_{exchange.incoming.update_id}.png")
 
 
 @cache

@@ -5,7 +5,7 @@ from datetime import datetime
 
 import numpy as np
 
-from bot.answers.desk import Answer, Desk
+from bot.answers.exchange import Answer, Exchange
 from bot.answers.season.pictures import saved
 from bot.answers.season.season_record import season_start, season_told
 from bot.charts import ChartsMissing, Dieback, Picture, draw_season, draw_twins
@@ -28,17 +28,21 @@ from rules.learning import Forgotten, ThresholdAnswer
 from rules.outlook.season_so_far import SeasonSoFar, season_so_far
 
 
-def season(desk: Desk, meaning: Meaning) -> list[Answer]:
+def season(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     """The page of the garden, or of the trees named; then the picture, with its own line of words."""
-    told = season_told(desk)
+    told = season_told(exchange)
     if meaning.trees:
-        pages = [say.tree_page(name, _lines(desk, told, name), desk.style, desk.now) for name in meaning.trees]
-        return [Answer(text="\n\n".join(pages)), *_picture(desk, meaning.trees[0], told)]
-    return [Answer(text=_page(desk, told)), *_picture(desk, None, told)]
+        pages = [
+            say.tree_page(name, _lines(exchange, told, name), exchange.style, exchange.now) for name in meaning.trees
+        ]
+        return [Answer(text="\n\n".join(pages)), *_picture(exchange, meaning.trees[0], told)]
+    return [Answer(text=_page(exchange, told)), *_picture(exchange, None, told)]
 
 
-def _page(desk: Desk, told: list[Told]) -> str:
-    return page_of(desk.garden, told, lambda name: _so_far(desk, name), season_start(desk.garden.site, desk.now))
+def _page(exchange: Exchange, told: list[Told]) -> str:
+    return page_of(
+        exchange.garden, told, lambda name: _so_far(exchange, name), season_start(exchange.garden.site, exchange.now)
+    )
 
 
 def page_of(
@@ -69,20 +73,20 @@ def _tree(tree: Tree, so_far: SeasonSoFar | None, entries: Sequence[Entry]) -> s
     return say.TreePage(
         name=tree.name,
         low_c=float(np.nanmin(so_far.low_c)),
-        bears_c=float(so_far.bears_c[-1]),
+        lt10_c=float(so_far.lt10_c[-1]),
         too_cold_days=len(so_far.too_cold),
         entries=own,
     )
 
 
-def _so_far(desk: Desk, name: str) -> SeasonSoFar | None:
+def _so_far(exchange: Exchange, name: str) -> SeasonSoFar | None:
     """The tree's days as the model has them; None while there is no outlook to stand on."""
-    return season_so_far(desk.ground(), name, desk.now) if desk.look() is not None else None
+    return season_so_far(exchange.inputs(), name, exchange.now) if exchange.look() is not None else None
 
 
-def _lines(desk: Desk, told: list[Told], name: str) -> list[tuple[datetime, str, str]]:
+def _lines(exchange: Exchange, told: list[Told], name: str) -> list[tuple[datetime, str, str]]:
     of_tree = [one for one in told if one.entry.tree == name and one.person not in UNSAID]
-    lines = [(one.entry.at_utc, words_of(one.entry, desk.style), one.person) for one in of_tree]
+    lines = [(one.entry.at_utc, words_of(one.entry, exchange.style), one.person) for one in of_tree]
     return [line for line in lines if line[1]]
 
 
@@ -109,26 +113,26 @@ def words_of(entry: Entry, style: Style) -> str:
     return words.replace(f" from {entry.tree}", "").replace(f" of {entry.tree}", "").replace(f"{entry.tree} ", "")
 
 
-def _picture(desk: Desk, name: str | None, told: list[Told]) -> list[Answer]:
+def _picture(exchange: Exchange, name: str | None, told: list[Told]) -> list[Answer]:
     """The picture as a message of its own: a page is longer than a caption may be."""
-    if desk.home is None or desk.look() is None:
+    if exchange.home is None or exchange.look() is None:
         return []
     try:
-        picture = _drawn(desk, name, told)
+        picture = _drawn(exchange, name, told)
     except ChartsMissing:
         return []
-    return [Answer(text=picture.text, picture=str(saved(desk, picture, "season")))] if picture else []
+    return [Answer(text=picture.text, picture=str(saved(exchange, picture, "season")))] if picture else []
 
 
-def _drawn(desk: Desk, name: str | None, told: list[Told]) -> Picture | None:
-    twin = next((tree for tree in _twinned(desk.garden) if name in (None, tree.name, tree.twin)), None)
+def _drawn(exchange: Exchange, name: str | None, told: list[Told]) -> Picture | None:
+    twin = next((tree for tree in _twinned(exchange.garden) if name in (None, tree.name, tree.twin)), None)
     if twin is not None and twin.twin is not None and name is None:
         covered, bare = (twin.twin, twin.name) if twin.left_bare else (twin.name, twin.twin)
-        both = _so_far(desk, covered), _so_far(desk, bare)
+        both = _so_far(exchange, covered), _so_far(exchange, bare)
         if both[0] is not None and both[1] is not None:
-            return draw_twins(both[0], both[1], desk.style, dieback=_diebacks(told))
-    so_far = _so_far(desk, name or desk.garden.trees[0].name)
-    return draw_season(so_far, desk.style) if so_far else None
+            return draw_twins(both[0], both[1], exchange.style, dieback=_diebacks(told))
+    so_far = _so_far(exchange, name or exchange.garden.trees[0].name)
+    return draw_season(so_far, exchange.style) if so_far else None
 
 
 def _diebacks(told: list[Told]) -> dict[str, Dieback]:

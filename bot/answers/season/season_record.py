@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from datetime import UTC, datetime
 from itertools import chain
 
-from bot.answers.desk import Answer, Desk, undo_button
+from bot.answers.exchange import Answer, Exchange, undo_button
 from bot.answers.noting import source_of
 from bot.logbook import Told, note_season, read_told
 from bot.replies import Meaning, Verb
@@ -15,21 +15,23 @@ from rules.garden.tree import Site
 from rules.wood.season import season_place
 
 
-def note_told(desk: Desk, meaning: Meaning) -> list[Answer]:
+def note_told(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     """What one reply told of one or several trees, noted, with what is known of it besides."""
-    entries = [_entry(meaning, tree, min(meaning.at_utc or desk.now, desk.now)) for tree in meaning.trees]
+    entries = [_entry(meaning, tree, min(meaning.at_utc or exchange.now, exchange.now)) for tree in meaning.trees]
     for entry in entries:
-        note_season(desk.c, source_of(desk), entry)
-    told = [one.entry for one in season_told(desk)]
-    lines = chain.from_iterable(say.noted(entry, told, _twin(desk, entry.tree), desk.style) for entry in entries)
-    return [Answer(text="\n".join(lines), buttons=(undo_button(desk),))]
+        note_season(exchange.c, source_of(exchange), entry)
+    told = [one.entry for one in season_told(exchange)]
+    lines = chain.from_iterable(
+        say.noted(entry, told, _twin(exchange, entry.tree), exchange.style) for entry in entries
+    )
+    return [Answer(text="\n".join(lines), buttons=(undo_button(exchange),))]
 
 
-def season_told(desk: Desk) -> list[Told]:
+def season_told(exchange: Exchange) -> list[Told]:
     """All that was told of the garden since its season began, oldest first."""
-    site, now = desk.garden.site, desk.now
+    site, now = exchange.garden.site, exchange.now
     since = min(season_start(site, now), crop_start(site, now))
-    return of_this_season(read_told(desk.c, desk.garden.name, since), site, now)
+    return of_this_season(read_told(exchange.c, exchange.garden.name, since), site, now)
 
 
 def of_this_season(told: Sequence[Told], site: Site, now: datetime) -> list[Told]:
@@ -67,9 +69,9 @@ def _entry(meaning: Meaning, tree: str, at: datetime) -> SeasonEntry:
     raise ValueError(f"{meaning.verb} tells nothing of the season")
 
 
-def _twin(desk: Desk, name: str) -> str | None:
+def _twin(exchange: Exchange, name: str) -> str | None:
     """The tree this one is compared with, whichever of the two says so in the file."""
-    for tree in desk.garden.trees:
+    for tree in exchange.garden.trees:
         if tree.twin is not None and name in (tree.name, tree.twin):
             return tree.twin if tree.name == name else tree.name
     return None

@@ -5,8 +5,8 @@ from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Any, Final
 
-from bot.answers.desk import Answer, Desk, undo_button
-from bot.answers.dialogues import Dialogue, Said, ask, close, options
+from bot.answers.dialogues import Dialogue, DialogueAnswer, ask, close, options
+from bot.answers.exchange import Answer, Exchange, undo_button
 from bot.answers.noting import source_of
 from bot.logbook import note_learning, past_weather, read_learning, read_records, rounds_of_evenings
 from bot.replies import Meaning
@@ -27,7 +27,7 @@ from rules.learning import (
     proposed,
     season_review,
 )
-from rules.outlook.inputs import Ground
+from rules.outlook.inputs import OutlookInputs
 from rules.outlook.past_winter import SEASON_LASTS, NightGone, outcome_of, season_looked_back, winters_gone
 from rules.weather.timeline import until
 from rules.wood.hardiness import tree_row
@@ -40,31 +40,31 @@ EVENING: Final = time(18)  # the last look before it is what was told of a night
 Winters = Mapping[str, Mapping[date, Sequence[NightGone]]]
 
 
-def review(desk: Desk, _: Meaning) -> list[Answer]:
+def review(exchange: Exchange, _: Meaning) -> list[Answer]:
     """The winter looked back on, and the first of what it proposes."""
-    start = season_looked_back(desk.today, desk.garden.site)
-    ground = _long_ground(desk, start)
-    seasons = _seasons(ground, start)
-    winters = winters_gone(ground, desk.garden.trees, seasons, desk.now)
+    start = season_looked_back(exchange.today, exchange.garden.site)
+    inputs = _long_ground(exchange, start)
+    seasons = _seasons(inputs, start)
+    winters = winters_gone(inputs, exchange.garden.trees, seasons, exchange.now)
     if not any(winters[name][start] for name in winters):
         return [Answer(text="I know no weather of that winter, so I cannot look back on it.")]
-    documents = _evenings(desk, start, winters)
+    documents = _evenings(exchange, start, winters)
     nights, expected = _told(documents, start, winters)
-    outcomes = _outcomes(ground, winters, seasons)
-    learned = _wood(desk, [one for _, one in outcomes])
+    outcomes = _outcomes(inputs, winters, seasons)
+    learned = _wood(exchange, [one for _, one in outcomes])
     found = season_review(
         nights,
-        _deeds(ground, start),
+        _deeds(inputs, start),
         [one for s, one in outcomes if s == start],
         expected,
-        would_have=winter_replayed(ground, start, _lows_told(documents), learned),
+        would_have=winter_replayed(inputs, start, _lows_told(documents), learned),
     )
     found = replace(
         found, trees=tuple(replace(one, nights_too_cold=_too_cold(winters[one.tree][start])) for one in found.trees)
     )
-    proposals = _proposals(desk, learned)
-    text = say.june_review(found, desk.style)
-    return [Answer(text=text), *_ask_next(desk, proposals)]
+    proposals = _proposals(exchange, learned)
+    text = say.june_review(found, exchange.style)
+    return [Answer(text=text), *_ask_next(exchange, proposals)]
 
 
 def _too_cold(nights: Sequence[NightGone]) -> int:
@@ -72,39 +72,39 @@ def _too_cold(nights: Sequence[NightGone]) -> int:
     return sum(one.beyond_c < 0 for one in nights)
 
 
-def _long_ground(desk: Desk, start: date) -> Ground:
+def _long_ground(exchange: Exchange, start: date) -> OutlookInputs:
     """What the last look stood on, with the records of some winters and the past from the first of them to this one.
 
     The past begins a month before the first winter of which dieback was told, so that ground and covers settle.
     """
-    since = desk.now - timedelta(days=366 * MOST_WINTERS)
-    ground = replace(desk.ground(), records=read_records(desk.c, desk.garden.name, since))
-    first = datetime.combine(_seasons(ground, start)[0], time(), UTC) - timedelta(days=30)
-    past = past_weather(desk.c, desk.weather_of, max(first, since))
+    since = exchange.now - timedelta(days=366 * MOST_WINTERS)
+    inputs = replace(exchange.inputs(), records=read_records(exchange.c, exchange.garden.name, since))
+    first = datetime.combine(_seasons(inputs, start)[0], time(), UTC) - timedelta(days=30)
+    past = past_weather(exchange.c, exchange.weather_of, max(first, since))
     over = datetime.combine(start + SEASON_LASTS, time(), UTC)
-    return replace(ground, past=until(past, over) if past else None)
+    return replace(inputs, past=until(past, over) if past else None)
 
 
-def _season_of(moment: datetime, ground: Ground) -> date:
-    return season_place(moment.astimezone(ground.site.zone).date(), ground.site.latitude_deg).start
+def _season_of(moment: datetime, inputs: OutlookInputs) -> date:
+    return season_place(moment.astimezone(inputs.site.zone).date(), inputs.site.latitude_deg).start
 
 
-def _seasons(ground: Ground, start: date) -> list[date]:
+def _seasons(inputs: OutlookInputs, start: date) -> list[date]:
     """This season, and those before it of which dieback was told."""
-    told = {_season_of(one.at_utc, ground) for one in ground.records.diebacks if one.lost is not None}
+    told = {_season_of(one.at_utc, inputs) for one in inputs.records.diebacks if one.lost is not None}
     return sorted({start} | {one for one in told if one <= start})
 
 
-def _deeds(ground: Ground, start: date) -> list[Deed]:
-    return [one for one in ground.records.deeds if start <= one.at_utc.date() <= start + SEASON_LASTS]
+def _deeds(inputs: OutlookInputs, start: date) -> list[Deed]:
+    return [one for one in inputs.records.deeds if start <= one.at_utc.date() <= start + SEASON_LASTS]
 
 
-def _evenings(desk: Desk, start: date, winters: Winters) -> Mapping[date, dict[str, Any]]:
+def _evenings(exchange: Exchange, start: date, winters: Winters) -> Mapping[date, dict[str, Any]]:
     """The last look before each evening of the winter, as the logbook keeps it."""
-    zone = desk.garden.site.zone
+    zone = exchange.garden.site.zone
     evenings = sorted({one.evening for by_season in winters.values() for one in by_season[start]})
     moments = {evening: datetime.combine(evening, EVENING, zone).astimezone(UTC) for evening in evenings}
-    return rounds_of_evenings(desk.c, desk.garden.name, moments)
+    return rounds_of_evenings(exchange.c, exchange.garden.name, moments)
 
 
 def _lows_told(documents: Mapping[date, dict[str, Any]]) -> dict[date, dict[date, float]]:
@@ -133,21 +133,21 @@ def _told(
             night = next((one for one in tree["nights"] if one["evening"] == evening.isoformat()), None)
             if gone is None or night is None:
                 continue
-            felt = night["felt"].get(tree["state"] if tree["cover"] else "bare") or night["felt"]["bare"]
-            kept_share[tree_name] *= 1 - felt["lost"]
+            tissue = night["felt"].get(tree["state"] if tree["cover"] else "bare") or night["felt"]["bare"]
+            kept_share[tree_name] *= 1 - tissue["lost"]
             nights.append(
                 NightLookedBackOn(
                     tree=tree_name, evening=evening, forecast_c=night["air_c"], came_c=gone.air_c,
-                    chance=felt["chance"], too_cold=gone.beyond_c < 0,
+                    chance=tissue["chance"], too_cold=gone.beyond_c < 0,
                 )
             )  # fmt: skip
     return nights, {name: 1 - share for name, share in kept_share.items()}
 
 
-def _outcomes(ground: Ground, winters: Winters, seasons: Sequence[date]) -> list[tuple[date, Outcome]]:
+def _outcomes(inputs: OutlookInputs, winters: Winters, seasons: Sequence[date]) -> list[tuple[date, Outcome]]:
     """What each winter's last word on dieback shows, tree by tree."""
     last: dict[tuple[str, date], Dieback] = {
-        (one.tree, _season_of(one.at_utc, ground)): one for one in ground.records.diebacks if one.lost is not None
+        (one.tree, _season_of(one.at_utc, inputs)): one for one in inputs.records.diebacks if one.lost is not None
     }
     found = [
         (season, outcome_of(winters[name][season], dieback))
@@ -157,48 +157,50 @@ def _outcomes(ground: Ground, winters: Winters, seasons: Sequence[date]) -> list
     return [(season, one) for season, one in found if one is not None]
 
 
-def _wood(desk: Desk, outcomes: Sequence[Outcome]) -> dict[str, list[LearnedHardiness]]:
+def _wood(exchange: Exchange, outcomes: Sequence[Outcome]) -> dict[str, list[LearnedHardiness]]:
     """What the winters teach of each tree's wood, by name and phase; a grower's own number is not ours to change."""
     found = {}
-    for tree in desk.garden.trees:
+    for tree in exchange.garden.trees:
         own = [one for one in outcomes if one.tree == tree.name]
-        phases = {one.phase: None for one in own if one.phase not in tree.own_bears_c}
+        phases = {one.phase: None for one in own if one.phase not in tree.safe_to_c}
         if phases:
-            found[tree.name] = [learn_hardiness(own, tree_row(tree, desk.today), phase) for phase in phases]
+            found[tree.name] = [learn_hardiness(own, tree_row(tree, exchange.today), phase) for phase in phases]
     return found
 
 
-def _proposals(desk: Desk, wood: Mapping[str, Sequence[LearnedHardiness]]) -> list[tuple[Proposal, LearnedHardiness]]:
+def _proposals(
+    exchange: Exchange, wood: Mapping[str, Sequence[LearnedHardiness]]
+) -> list[tuple[Proposal, LearnedHardiness]]:
     """Thresholds worth changing, against what is held now."""
     found: list[tuple[Proposal, LearnedHardiness]] = []
-    held = accepted_of(read_learning(desk.c, desk.garden.name))
-    for tree in desk.garden.trees:
+    held = accepted_of(read_learning(exchange.c, exchange.garden.name))
+    for tree in exchange.garden.trees:
         for learned in wood.get(tree.name, ()):
-            found += _proposal(desk, tree, learned.phase, learned, held.get(tree.name, ()))
+            found += _proposal(exchange, tree, learned.phase, learned, held.get(tree.name, ()))
     return found
 
 
 def _proposal(
-    desk: Desk, tree: Tree, phase: Phase, learned: LearnedHardiness, held: Sequence[LearnedHardiness]
+    exchange: Exchange, tree: Tree, phase: Phase, learned: LearnedHardiness, held: Sequence[LearnedHardiness]
 ) -> list[tuple[Proposal, LearnedHardiness]]:
     now_c = next((one.shift_c for one in held if one.phase is phase), 0.0)
-    kind_c = tree_row(tree, desk.today).bears(phase).t10_c
+    kind_c = tree_row(tree, exchange.today).wood_hardiness(phase).t10_c
     change = replace(learned, shift_c=learned.shift_c - now_c)  # from what is held now
     made = proposed({tree.name: [change]}, {(tree.name, phase): kind_c + now_c})
     return [(one, learned) for one in made]
 
 
-def _ask_next(desk: Desk, proposals: Sequence[tuple[Proposal, LearnedHardiness]]) -> list[Answer]:
+def _ask_next(exchange: Exchange, proposals: Sequence[tuple[Proposal, LearnedHardiness]]) -> list[Answer]:
     """The next proposal as a question; nothing where none is left."""
     if not proposals:
         return []
     draft = {"left": [{"proposal": vars(one), "learned": _plain(learned)} for one, learned in proposals]}
     dialogue = Dialogue(
-        ident=desk.incoming.update_id, kind=PROPOSAL, step=PROPOSAL, at_utc=desk.heard_utc, draft=draft,
+        ident=exchange.incoming.update_id, kind=PROPOSAL, step=PROPOSAL, at_utc=exchange.heard_utc, draft=draft,
         options=options([("Yes, hold that", YES), ("No, leave it", NO)]),
     )  # fmt: skip
-    buttons = ask(desk.c, desk.garden.name, desk.incoming.chat_id, dialogue)
-    return [Answer(text=say.proposal(proposals[0][0], desk.style), buttons=buttons)]
+    buttons = ask(exchange.c, exchange.garden.name, exchange.incoming.chat_id, dialogue)
+    return [Answer(text=say.proposal(proposals[0][0], exchange.style), buttons=buttons)]
 
 
 def _plain(learned: LearnedHardiness) -> dict[str, Any]:
@@ -213,44 +215,44 @@ def _read(kept: Mapping[str, Any]) -> tuple[Proposal, LearnedHardiness]:
     )
 
 
-def proposal_answered(desk: Desk, dialogue: Dialogue, said: Said) -> list[Answer] | None:
+def proposal_answered(exchange: Exchange, dialogue: Dialogue, said: DialogueAnswer) -> list[Answer] | None:
     """Held, or left as it is; then the next. A plain "yes" or "no" will do, anything else changes nothing."""
     value = said.value or {"yes": YES, "no": NO}.get(said.text.strip().casefold())
     if value is None:
         return None
-    close(desk.c, desk.garden.name, desk.incoming.chat_id)
+    close(exchange.c, exchange.garden.name, exchange.incoming.chat_id)
     (proposal, learned), *rest = [_read(one) for one in dialogue.draft["left"]]
-    word = ThresholdAnswer(tree=proposal.tree, at_utc=desk.now, learned=learned, is_accepted=value == YES)
-    note_learning(desk.c, source_of(desk), word)
-    text = say.proposal_answered(proposal, desk.style, accepted=value == YES)
-    return [Answer(text=text, buttons=(undo_button(desk),)), *_ask_next(desk, rest)]
+    word = ThresholdAnswer(tree=proposal.tree, at_utc=exchange.now, learned=learned, is_accepted=value == YES)
+    note_learning(exchange.c, source_of(exchange), word)
+    text = say.proposal_answered(proposal, exchange.style, accepted=value == YES)
+    return [Answer(text=text, buttons=(undo_button(exchange),)), *_ask_next(exchange, rest)]
 
 
-def compare(desk: Desk, meaning: Meaning) -> list[Answer]:
+def compare(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     """A covered tree and a bare one, and what this one pair shows."""
-    pair = _pair(desk, meaning.trees)
+    pair = _pair(exchange, meaning.trees)
     if pair is None:
         return [Answer(text=say.NO_PAIR)]
-    start = season_looked_back(desk.today, desk.garden.site)
-    ground = _long_ground(desk, start)
+    start = season_looked_back(exchange.today, exchange.garden.site)
+    inputs = _long_ground(exchange, start)
     told = {
         one.tree: one
-        for one in ground.records.diebacks
-        if one.lost is not None and _season_of(one.at_utc, ground) == start
+        for one in inputs.records.diebacks
+        if one.lost is not None and _season_of(one.at_utc, inputs) == start
     }
     silent = [tree.name for tree in pair if tree.name not in told]
     if silent:
         return [Answer(text=say.dieback_untold(silent))]
-    winters = winters_gone(ground, pair, [start], desk.now)
+    winters = winters_gone(inputs, pair, [start], exchange.now)
     nights = [winters[tree.name][start] for tree in pair]
     bare = outcome_of(nights[1], told[pair[1].name])
     covered = outcome_of(nights[0], told[pair[0].name], bare.evening) if bare else None
     if bare is None or covered is None:
         return [Answer(text="I know no weather of that winter, so I cannot compare them.")]
-    if state_now(ground.records, pair[0].name, _dawn(bare.evening)) in (None, CoverState.BARE):
-        return [Answer(text=say.not_covered_then(covered, desk.style))]
+    if state_now(inputs.records, pair[0].name, _dawn(bare.evening)) in (None, CoverState.BARE):
+        return [Answer(text=say.not_covered_then(covered, exchange.style))]
     try:
-        return [Answer(text=say.twins(compare_twins(covered, bare), desk.style))]
+        return [Answer(text=say.twins(compare_twins(covered, bare), exchange.style))]
     except ValueError:  # their dose curves differ: one was in leaf, the other at rest
         return [Answer(text=say.other_time_of_year(covered, bare))]
 
@@ -260,9 +262,9 @@ def _dawn(evening: date) -> datetime:
     return datetime.combine(evening + timedelta(days=1), time(12), UTC)
 
 
-def _pair(desk: Desk, names: Sequence[str]) -> tuple[Tree, Tree] | None:
+def _pair(exchange: Exchange, names: Sequence[str]) -> tuple[Tree, Tree] | None:
     """Covered and bare, as named, or the garden's own twins; None where there is no such pair."""
-    trees = {tree.name: tree for tree in desk.garden.trees}
+    trees = {tree.name: tree for tree in exchange.garden.trees}
     pairs = [tuple(names)] if len(names) == 2 else [
         (tree.name, tree.twin) for tree in trees.values() if tree.twin in trees and (not names or tree.name in names)
     ]  # fmt: skip

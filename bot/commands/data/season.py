@@ -12,7 +12,7 @@ from bot.answers.season.season_page import page_of, words_of
 from bot.answers.season.season_record import of_this_season, season_start
 from bot.commands.opening import open_setting
 from bot.logbook import Told, read_told
-from bot.rounds import Setting, gather, ground_of, style_of
+from bot.rounds import Setting, gather, inputs_of, style_of
 from bot.rounds.garden_on_disk import home_folder
 from bot.settings import read_garden
 from rules.garden.records import Dieback, Reading
@@ -54,11 +54,11 @@ def season(path: Path, table: Path | None, folder: Path | None) -> str:
 def _page(setting: Setting, told: list[Told], now: datetime) -> str:
     since = season_start(setting.garden.site, now)
     with setting.logbook.begin() as c:
-        inputs = gather(c, setting.garden, now)
-    ground = ground_of(setting.garden, inputs)
+        round_inputs = gather(c, setting.garden, now)
+    inputs = inputs_of(setting.garden, round_inputs)
 
     def so_far(name: str) -> SeasonSoFar | None:
-        return season_so_far(ground, name, now) if inputs.forecast else None
+        return season_so_far(inputs, name, now) if round_inputs.forecast else None
 
     return page_of(setting.garden, of_this_season(told, setting.garden.site, now), so_far, since)
 

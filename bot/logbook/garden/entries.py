@@ -10,7 +10,7 @@ import sqlalchemy as sa
 from bot.logbook.database.tables import records
 from bot.logbook.garden.thresholds import threshold_of
 from rules.garden.cover import CoverState
-from rules.garden.records import Deed, DeedKind, Dieback, Place, Reading, Sight, Sighting
+from rules.garden.records import Deed, DeedKind, Dieback, Place, Reading, Sighting, SightingKind
 from rules.garden.season_records import Cuttings, Gift, Harvest, Photo, Pruning, SeasonEntry
 from rules.jobs import JobKind, JobMark, MarkState
 from rules.learning import Forgotten, ThresholdAnswer
@@ -71,7 +71,7 @@ def entry_of(row: sa.Row[tuple[object, ...]]) -> Entry:
             state = CoverState(row.cover_state)
             return Deed(tree=row.tree, kind=DeedKind(row.what), state=state, at_utc=row.at_utc)
         case RecordKind.SIGHTING:
-            return Sighting(tree=row.tree, sight=Sight(row.what), at_utc=row.at_utc)
+            return Sighting(tree=row.tree, sight=SightingKind(row.what), at_utc=row.at_utc)
         case RecordKind.READING:
             place, low = Place(row.what), row.is_minimum
             return Reading(tree=row.tree, air_c=row.air_c, at_utc=row.at_utc, place=place, is_minimum=low)

@@ -117,7 +117,7 @@ _TURNS: list[tuple[Replacement, list[str]]] = [
     ("*THEM", [r"(?:it|they|that)'(?:s|re)|it|them|they|those|these|that one|this one|that|this"]),
 ]
 PHRASES: Final[list[tuple[re.Pattern[str], Replacement]]] = [
-    (re.compile(rf"(?:(?<=\W)|^)(?:{'|'.join(turns)})(?=\W|$)"), replacement) for replacement, turns in _TURNS
+    (re.compile(rf"(?:(?<=\W)|^)(?:{'|'.join(patterns)})(?=\W|$)"), replacement) for replacement, patterns in _TURNS
 ]
 
 # What makes a whole reply suspect as a deed, checked once more at the very end.

@@ -65,7 +65,7 @@ _CONNECTOR = re.compile(
 
 
 @dataclass
-class Said:
+class TimeParts:
     """The pieces of one time phrase, gathered as they are met."""
 
     days: int | None = None
@@ -79,12 +79,12 @@ class Said:
     night: str | None = None
 
 
-def time_phrases(text: str) -> Iterator[tuple[int, int, Said]]:
+def time_phrases(text: str) -> Iterator[tuple[int, int, TimeParts]]:
     """Time pieces, neighbours that complete each other joined into one phrase."""
-    open_phrase: tuple[int, int, Said] | None = None
+    open_phrase: tuple[int, int, TimeParts] | None = None
     for match in _PIECE.finditer(text):
         kind = next(name for name in _READERS if match[name] is not None)
-        fresh = Said()
+        fresh = TimeParts()
         if not _READERS[kind](match, fresh):
             continue
         if (
@@ -102,7 +102,7 @@ def time_phrases(text: str) -> Iterator[tuple[int, int, Said]]:
         yield open_phrase
 
 
-def _completes(said: Said, fresh: Said) -> bool:
+def _completes(said: TimeParts, fresh: TimeParts) -> bool:
     if said.elapsed or fresh.elapsed:
         return False
     fields = ("days", "weekday", "part", "day", "month_day")
@@ -110,7 +110,7 @@ def _completes(said: Said, fresh: Said) -> bool:
     return not shared and not (said.clocks and fresh.clocks)
 
 
-def _join(said: Said, fresh: Said) -> None:
+def _join(said: TimeParts, fresh: TimeParts) -> None:
     for field in ("days", "weekday", "part", "day", "month_day", "night"):
         if getattr(said, field) is None:
             setattr(said, field, getattr(fresh, field))
@@ -118,7 +118,7 @@ def _join(said: Said, fresh: Said) -> None:
     said.today = said.today or fresh.today
 
 
-def _read_duration(m: re.Match[str], said: Said) -> bool:
+def _read_duration(m: re.Match[str], said: TimeParts) -> bool:
     count, unit = m["count"].replace(",", "."), m["unit"]
     if re.search(r"\b(?:took|takes|taking)(?: (?:me|us|about|only|just|around))*\s*$", m.string[: m.start()]):
         said.today = True  # how long the work took is no time to ask again
@@ -136,23 +136,23 @@ def _read_duration(m: re.Match[str], said: Said) -> bool:
     return True
 
 
-def _read_shortly(m: re.Match[str], said: Said) -> bool:
+def _read_shortly(m: re.Match[str], said: TimeParts) -> bool:
     minutes = number_of(m["in_minutes"])  # "wall in 20"
     said.elapsed = timedelta(minutes=minutes or 0)
     return bool(minutes)
 
 
-def _read_stamp(m: re.Match[str], said: Said) -> bool:
+def _read_stamp(m: re.Match[str], said: TimeParts) -> bool:
     said.clocks = _clocks(m["hour"], int(m["minute"]), m["half_day"])
     return bool(said.clocks)
 
 
-def _read_twelve(m: re.Match[str], said: Said) -> bool:
+def _read_twelve(m: re.Match[str], said: TimeParts) -> bool:
     said.clocks = _clocks(m["hour12"], 0, m["half12"])
     return True
 
 
-def _read_words(m: re.Match[str], said: Said) -> bool:
+def _read_words(m: re.Match[str], said: TimeParts) -> bool:
     hour = int(number_of(m["of_hour"]) or 0)
     steps = {"half": 30, "quarter": 15, "a quarter": 15}
     minutes = steps.get(m["step"]) or int(number_of(m["step"]) or 0)
@@ -163,7 +163,7 @@ def _read_words(m: re.Match[str], said: Said) -> bool:
     return True
 
 
-def _read_clock(m: re.Match[str], said: Said) -> bool:
+def _read_clock(m: re.Match[str], said: TimeParts) -> bool:
     hour = number_of(m["clock_hour"])
     if hour is None or not 0 <= hour <= 23 or hour != int(hour):
         return False
@@ -172,18 +172,18 @@ def _read_clock(m: re.Match[str], said: Said) -> bool:
     return True
 
 
-def _read_oclock(m: re.Match[str], said: Said) -> bool:
+def _read_oclock(m: re.Match[str], said: TimeParts) -> bool:
     hour = int(number_of(m["oclock_hour"]) or 0)
     said.clocks = _clocks(str(hour), 0, None) if 1 <= hour <= 12 else ()
     return bool(said.clocks)
 
 
-def _read_military(m: re.Match[str], said: Said) -> bool:
+def _read_military(m: re.Match[str], said: TimeParts) -> bool:
     said.clocks = (time(int(m["military_time"][:2]), int(m["military_time"][2:])),)
     return True
 
 
-def _read_date(m: re.Match[str], said: Said) -> bool:
+def _read_date(m: re.Match[str], said: TimeParts) -> bool:
     if m["day_alone"]:
         said.month_day = int(m["day_alone"])
         return 1 <= said.month_day <= 31
@@ -195,7 +195,7 @@ def _read_date(m: re.Match[str], said: Said) -> bool:
     return True
 
 
-def _read_day(m: re.Match[str], said: Said) -> bool:
+def _read_day(m: re.Match[str], said: TimeParts) -> bool:
     word = m["day"]
     fixed = {"yesterday": -1, "yday": -1, "today": 0, "next week": 7}
     if "after tomorrow" in word or "before yesterday" in word:
@@ -211,7 +211,7 @@ def _read_day(m: re.Match[str], said: Said) -> bool:
     return True
 
 
-def _read_night(m: re.Match[str], said: Said) -> bool:
+def _read_night(m: re.Match[str], said: TimeParts) -> bool:
     word = m["night"]
     if word in ("last night", "overnight", "during the night", "in the night"):
         said.night, said.part, said.days = "night", "night", -1
@@ -224,17 +224,17 @@ def _read_night(m: re.Match[str], said: Said) -> bool:
     return True
 
 
-def _read_part(m: re.Match[str], said: Said) -> bool:
+def _read_part(m: re.Match[str], said: TimeParts) -> bool:
     said.part = {"midday": "noon", "lunch": "noon", "lunchtime": "noon"}.get(m["part"], m["part"])
     return True
 
 
-def _read_now(_: re.Match[str], said: Said) -> bool:
+def _read_now(_: re.Match[str], said: TimeParts) -> bool:
     said.today = True
     return True
 
 
-_READERS: dict[str, Callable[[re.Match[str], Said], bool]] = {
+_READERS: dict[str, Callable[[re.Match[str], TimeParts], bool]] = {
     "ago": _read_duration,
     "shortly": _read_shortly,
     "stamp": _read_stamp,

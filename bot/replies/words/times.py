@@ -9,7 +9,7 @@ from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from bot.replies.nouns import Context
-from bot.replies.words.time_phrases import Said, time_phrases
+from bot.replies.words.time_phrases import TimeParts, time_phrases
 
 CLOCK_REACH_H = 36  # a clock time, or a part of a day, is not looked for longer ago than this (assumed, no source)
 # A day that is named is believed this far back: what the covers did since then is worked out anew. Beyond a month
@@ -60,7 +60,7 @@ def mark_times(text: str, context: Context) -> tuple[str, list[Moment]]:
     return " ".join("".join([*parts, text[end:]]).split()), moments
 
 
-def _moment(said: Said, context: Context) -> Moment | None:
+def _moment(said: TimeParts, context: Context) -> Moment | None:
     if said.elapsed is not None:
         return _elapsed(context.now.astimezone(UTC), said.elapsed)
     if said.today and not said.clocks and said.part is None and said.weekday is None:
@@ -77,7 +77,7 @@ def _elapsed(now: datetime, elapsed: timedelta) -> Moment:
     return Moment(past=(at,), told=(at,))
 
 
-def _wall_moment(said: Said, context: Context) -> Moment:
+def _wall_moment(said: TimeParts, context: Context) -> Moment:
     now = context.now.astimezone(UTC)
     past = sorted((t for t in _instants(said, context, PART_HOURS_PAST, DAY_HOUR_PAST) if t <= now), reverse=True)
     future = sorted(t for t in _instants(said, context, PART_HOURS, DAY_HOUR) if t > now)
@@ -102,7 +102,7 @@ def _wall_moment(said: Said, context: Context) -> Moment:
     )
 
 
-def _told(said: Said, past: list[datetime], context: Context) -> tuple[datetime, ...]:
+def _told(said: TimeParts, past: list[datetime], context: Context) -> tuple[datetime, ...]:
     """When something told with this phrase was, where it names a day; "next monday" names none that was."""
     if not _names_day(said) or not past or context.now - past[0] > DAY_REACH:
         return ()
@@ -110,13 +110,13 @@ def _told(said: Said, past: list[datetime], context: Context) -> tuple[datetime,
     return tuple(at for at in past if said.night == "night" or at.astimezone(context.zone).date() == last)
 
 
-def _is_within(said: Said, context: Context) -> bool:
+def _is_within(said: TimeParts, context: Context) -> bool:
     """Whether it is the morning, afternoon or evening that the phrase names."""
     begins = PART_BEGINS.get(said.part or "")
     return said.days == 0 and not said.clocks and begins is not None and context.local_now.hour >= begins
 
 
-def _names_day(said: Said) -> bool:
+def _names_day(said: TimeParts) -> bool:
     return any(part is not None for part in (said.days, said.weekday, said.day, said.month_day))
 
 
@@ -127,7 +127,7 @@ def _night_low(context: Context) -> datetime:
     return min(local, morning).astimezone(UTC)
 
 
-def _narrowed(said: Said) -> tuple[time, ...]:
+def _narrowed(said: TimeParts) -> tuple[time, ...]:
     """The wall times left once the part of the day is known."""
     if len(said.clocks) < 2 or said.part is None:
         return said.clocks
@@ -139,7 +139,7 @@ def _narrowed(said: Said) -> tuple[time, ...]:
     return (late,)
 
 
-def _instants(said: Said, context: Context, part_hours: dict[str, int], day_hour: int) -> list[datetime]:
+def _instants(said: TimeParts, context: Context, part_hours: dict[str, int], day_hour: int) -> list[datetime]:
     clocks = _narrowed(said) or (time(part_hours[said.part] if said.part else day_hour),)
     return [
         _utc(day + timedelta(days=said.night == "night" and clock.hour < 12), clock, context.zone)  # 2 am of that night
@@ -148,7 +148,7 @@ def _instants(said: Said, context: Context, part_hours: dict[str, int], day_hour
     ]
 
 
-def _days(said: Said, context: Context) -> list[date]:
+def _days(said: TimeParts, context: Context) -> list[date]:
     today = context.local_now.date()
     if said.day is not None:
         return [d for year in (today.year - 1, today.year, today.year + 1) if (d := _in_year(said.day, year))][-3:]

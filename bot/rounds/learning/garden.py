@@ -7,7 +7,7 @@ from typing import TypeVar, cast
 
 from bot.logbook import Connection, read_readings, readings_mark
 from bot.rounds.learning.inside import learn_inside, readings_inside
-from bot.rounds.learning.recorded_weather import LOOKS_BACK, told_field
+from bot.rounds.learning.recorded_weather import LOOKS_BACK, recorded_weather
 from bot.rounds.learning.weather_service import learn_service
 from bot.settings import Garden
 from rules.garden.records import Deed, Place, Reading
@@ -118,7 +118,7 @@ def offsets_of(
     """
     names = {one.tree for one in readings if one.place is Place.AIR}
     read = [tree for tree in trees if tree.name in names]
-    past = told_field(c, weather_of, readings[0].at_utc, forecast, now) if read else None
+    past = recorded_weather(c, weather_of, readings[0].at_utc, forecast, now) if read else None
     return learned_offsets(read, readings, past, garden.site) if past is not None else {}
 
 
@@ -160,7 +160,7 @@ def service_of(
     now: datetime,
 ) -> ForecastError:
     """How far the service of the present forecast is off at this garden; as published without a low read at a tree."""
-    past = told_field(c, weather_of, lows[0].at_utc, forecast, now) if lows else None
+    past = recorded_weather(c, weather_of, lows[0].at_utc, forecast, now) if lows else None
     if past is None or forecast is None:
         return PUBLISHED
     return learn_service(c, garden.site, weather_of, forecast.service, lows, air, past).error

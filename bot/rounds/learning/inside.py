@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from bot.logbook import Connection
-from bot.rounds.learning.recorded_weather import told_field
+from bot.rounds.learning.recorded_weather import recorded_weather
 from bot.settings import Garden
 from rules.garden.records import Deed, Place, Reading, state_series
 from rules.garden.tree import Tree
@@ -86,7 +86,7 @@ def learn_inside(
     if tree.cover is None or tree.left_bare:
         return None
     first, last = (readings[0].at_utc, readings[-1].at_utc + timedelta(hours=HOURS_TOLD)) if readings else (now, now)
-    told = told_field(c, weather_of, first, forecast, now, SETTLES)
+    told = recorded_weather(c, weather_of, first, forecast, now, SETTLES)
     whole = until(told, min(last, now)) if told else None
     if whole is None or whole.hours < SETTLES / timedelta(hours=2):
         return None

@@ -12,7 +12,7 @@ NIGHT_ENDS: Final = timedelta(hours=6)  # so far ahead the forecast tells the re
 BEFORE: Final = timedelta(days=2)  # the first reading: its night begins the noon before
 
 
-def told_field(
+def recorded_weather(
     c: Connection,
     weather_of: str,
     first: datetime,

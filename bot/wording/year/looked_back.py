@@ -29,7 +29,7 @@ def _would_have(way: WouldHave) -> str:
 def proposal(one: Proposal, style: Style) -> str:
     """A threshold for next autumn, to accept or refuse."""
     side = "hardier" if one.shift_c < 0 else "more tender"
-    before, after = style.degrees(one.bears_before_c, tenths=True), style.degrees(one.bears_after_c, tenths=True)
+    before, after = style.degrees(one.lt10_before_c, tenths=True), style.degrees(one.lt10_after_c, tenths=True)
     return (
         f"{one.tree} looks {side} than I held. From next autumn, {one.phase}, hold {after} ± {style.step(one.sd_c)} in "
         f"place of {before}? From {counted(one.outcomes, 'winter')}. Yes or no."
@@ -38,7 +38,7 @@ def proposal(one: Proposal, style: Style) -> str:
 
 def proposal_answered(one: Proposal, style: Style, *, accepted: bool) -> str:
     """What is held from now on, whichever was answered."""
-    after, before = style.degrees(one.bears_after_c, tenths=True), style.degrees(one.bears_before_c, tenths=True)
+    after, before = style.degrees(one.lt10_after_c, tenths=True), style.degrees(one.lt10_before_c, tenths=True)
     if accepted:
         return f"Held from now on: {one.tree}, {one.phase}, {after} in place of {before}. Undo takes it back."
     return f"All right. {one.tree}, {one.phase}, stays at {before}."
@@ -58,9 +58,9 @@ def not_covered_then(covered: Outcome, style: Style) -> str:
     """That by the records the cover was not on in the night that counts."""
     local = covered.evening
     night = f"{local.day} {local:%B}"
-    felt = style.degrees(covered.felt_c)
+    tissue = style.degrees(covered.tissue_c)
     return (
-        f"The night that counts is {night}, {felt} at the wood. By what you told me {covered.tree} was bare too, so "
+        f"The night that counts is {night}, {tissue} at the wood. By what you told me {covered.tree} was bare too, so "
         "this pair shows nothing of its cover."
     )
 

@@ -22,7 +22,7 @@ class TreePage:
 
     name: str
     low_c: float | None = None
-    bears_c: float | None = None
+    lt10_c: float | None = None
     too_cold_days: int = 0
     entries: Entries = ()
 
@@ -108,8 +108,8 @@ def page(
 
 def _facts(one: TreePage, style: Style) -> list[str]:
     facts = []
-    if one.low_c is not None and one.bears_c is not None:
-        facts.append(f"coldest {style.degrees(one.low_c)}, bears {style.degrees(one.bears_c)} now")
+    if one.low_c is not None and one.lt10_c is not None:
+        facts.append(f"coldest {style.degrees(one.low_c)}, bears {style.degrees(one.lt10_c)} now")
     if one.too_cold_days:
         facts.append(f"too cold on {counted(one.too_cold_days, 'day')}")
     dieback = _last_dieback(one.entries, one.name)

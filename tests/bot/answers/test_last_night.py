@@ -35,7 +35,7 @@ def written_low_c(path: Path) -> float:
     return float(min(document["air_c"][first : last + 1]))
 
 
-def felt_c(answer: str, tree: str) -> int:
+def tissue_c(answer: str, tree: str) -> int:
     found = re.search(rf"^{tree} (−?\d+) °C", answer, re.MULTILINE)
     assert found is not None
     return int(found[1].replace("−", "-"))
@@ -48,7 +48,7 @@ def test_the_low_in_the_open_is_the_one_the_service_wrote_down(phone: Phone) -> 
 
 def test_a_shut_cover_was_warmer_inside_than_the_bare_tree_outside(phone: Phone) -> None:
     answer = phone.say("how did porch and trial do last night")
-    assert felt_c(answer, "Porch fig") > felt_c(answer, "Trial fig") + 2  # straw, blanket and film: handbook, heat
+    assert tissue_c(answer, "Porch fig") > tissue_c(answer, "Trial fig") + 2  # straw, blanket and film: handbook, heat
 
 
 def test_what_was_read_that_night_stands_beside_what_was_reckoned(phone: Phone) -> None:

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from bot.logbook import read_notes, read_records
 from rules.garden.cover import CoverState
 from rules.outlook.tree_heat import tree_heats
-from tests.bot.phone import JUNIPER, ROWAN, Phone, ground, kestrel, winters_file
+from tests.bot.phone import JUNIPER, ROWAN, Phone, inputs, kestrel, winters_file
 from tests.high_plains import FILE
 
 ZONE = ZoneInfo("America/Denver")
@@ -41,9 +41,9 @@ def numbers(text: str) -> list[int]:
 def test_why_tells_the_heat_of_the_model_in_five_lines(phone: Phone) -> None:
     text = phone.say("why porch")
     tree = phone.garden.trees[0]
-    bears = float(numbers(text.split("It bears")[1])[0])
-    heat = tree_heats(ground(phone), [tree], phone.now)[0]
-    terms = heat.night_terms(date(2025, 11, 28), CoverState.CLOSED, bears)
+    wood_hardiness = float(numbers(text.split("It bears")[1])[0])
+    heat = tree_heats(inputs(phone), [tree], phone.now)[0]
+    terms = heat.night_terms(date(2025, 11, 28), CoverState.CLOSED, wood_hardiness)
     assert terms is not None
     assert f"ground {terms.ground_w:.0f} W" in text
     assert f"side {terms.side_w:.0f} W" in text
@@ -107,11 +107,11 @@ def test_undo_reaches_back_over_ten_deeds_one_after_another(phone: Phone) -> Non
 
 def test_each_way_to_spend_a_made_night_has_its_line_and_more_cover_is_warmer(phone: Phone) -> None:
     text = phone.say("what if -20 at the porch")
-    felt = {line.partition("−")[0].strip(): numbers(line)[0] for line in text.splitlines()[1:5]}
-    assert felt["cap shut"] > felt["cap open"] > felt["bare"]
-    assert felt["shut, with a 20-litre bucket of water"] >= felt["cap shut"]
+    tissue = {line.partition("−")[0].strip(): numbers(line)[0] for line in text.splitlines()[1:5]}
+    assert tissue["cap shut"] > tissue["cap open"] > tissue["bare"]
+    assert tissue["shut, with a 20-litre bucket of water"] >= tissue["cap shut"]
     # a bare stem under a clear sky is colder than the air, by at most some 5 °C (see tests of the bare stem)
-    assert -25 <= felt["bare"] <= -19
+    assert -25 <= tissue["bare"] <= -19
 
 
 def test_a_minimum_in_the_open_is_milder_at_a_wall_than_there(phone: Phone) -> None:
@@ -226,7 +226,7 @@ def test_how_hard_names_each_organ_with_its_two_points_source_and_spread(phone: 
 
 def test_an_own_number_is_named_as_such() -> None:
     garden = kestrel("Porch fig")
-    tree = garden.trees[0].model_copy(update={"own_bears_c": {"hardening": -7.0, "resting": -11.0}})
+    tree = garden.trees[0].model_copy(update={"safe_to_c": {"hardening": -7.0, "resting": -11.0}})
     phone = Phone(garden.model_copy(update={"trees": (tree,)}), MORNING)
     text = phone.say("how hard is porch")
     assert "Your own number" in text
@@ -271,12 +271,12 @@ def test_who_is_away_is_not_written_to_while_somebody_is_there_and_back_ends_it(
     phone = Phone(kestrel("Porch fig"), MORNING, people=(ROWAN, JUNIPER))
     assert "goes to Juniper" in phone.say("away until sunday")
     assert {one.chat_id for one in phone.tick()} == {JUNIPER}
-    assert ground(phone).away == ()
+    assert inputs(phone).away == ()
     assert "Nobody else is here" in phone.say("away until tuesday", JUNIPER)
     # nobody is there from tomorrow to the day before the first of them is back; today's light is left to both
-    assert ground(phone).away == ((date(2025, 11, 29), date(2025, 11, 29)),)
+    assert inputs(phone).away == ((date(2025, 11, 29), date(2025, 11, 29)),)
     assert "Welcome back" in phone.say("back")
-    assert ground(phone).away == ()
+    assert inputs(phone).away == ()
     phone.close()
 
 

@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from bot.logbook import read_told, undo
-from bot.rounds.gathering import Inputs, gather
+from bot.rounds.gathering import RoundInputs, gather
 from bot.rounds.learning.garden import Learner
 from rules.garden.cover import CoverState
 from rules.garden.doubt import DoubtKind
@@ -16,7 +16,7 @@ from rules.heat.properties import ReadCover
 from rules.outlook.garden_outlook import outlook
 from rules.site.microclimate import PRIORS
 from rules.weather.members import PUBLISHED
-from tests.bot.phone import Phone, ground, kestrel
+from tests.bot.phone import Phone, inputs, kestrel
 
 ZONE = ZoneInfo("America/Denver")
 MORNING = datetime(2025, 11, 28, 7, 20, tzinfo=ZONE)
@@ -56,7 +56,7 @@ def expected_c(text: str) -> tuple[float, float]:
 
 
 def test_without_readings_nothing_is_learned_and_nothing_is_asked_of_the_past(phone: Phone) -> None:
-    seen = ground(phone)
+    seen = inputs(phone)
     assert seen.offsets == {}
     assert seen.accepted == {}
     assert "no readings yet" in phone.say("what have you learned wall")
@@ -69,10 +69,10 @@ def test_a_low_is_set_against_the_night_it_is_of_and_changes_what_is_expected(ph
     assert re.search(r"That is [\d.]+ °C (warmer|colder) than I expected there|Just as expected", text)
     now_c, sd_c = expected_c(text.split("I now expect")[1])
     assert sd_c < prior.sd_c(1.0)
-    assert ground(phone).offsets["Wall fig"].radiation_c + ground(phone).offsets["Wall fig"].mixed_c == pytest.approx(
+    assert inputs(phone).offsets["Wall fig"].radiation_c + inputs(phone).offsets["Wall fig"].mixed_c == pytest.approx(
         now_c, abs=0.06
     )
-    assert "Porch fig" not in ground(phone).offsets
+    assert "Porch fig" not in inputs(phone).offsets
 
 
 def test_the_next_look_rests_on_it_and_a_reading_by_day_stirs_nothing(days: Phone) -> None:
@@ -83,7 +83,7 @@ def test_the_next_look_rests_on_it_and_a_reading_by_day_stirs_nothing(days: Phon
     looked = days.watch.looked_utc
     assert looked is not None
     assert looked > before
-    kinds = {doubt.kind for doubt in outlook(ground(days), days.now).tree("Wall fig").doubts}
+    kinds = {doubt.kind for doubt in outlook(inputs(days), days.now).tree("Wall fig").doubts}
     assert DoubtKind.SITE_GUESSED not in kinds
     days.now += timedelta(hours=5)
     days.tick()
@@ -97,23 +97,23 @@ def test_a_slip_of_the_sign_is_kept_named_and_not_believed(days: Phone) -> None:
     for day in range(1, 4):
         days.say(f"low was -{6 + day % 3} at the wall last night")
         days.now += timedelta(days=1)
-    told = ground(days).offsets["Wall fig"]
+    told = inputs(days).offsets["Wall fig"]
     text = days.say("low was 14 at the wall last night")
     assert "Kept, but not used to learn" in text
-    assert ground(days).offsets["Wall fig"].radiation_c == pytest.approx(told.radiation_c, abs=0.3)
+    assert inputs(days).offsets["Wall fig"].radiation_c == pytest.approx(told.radiation_c, abs=0.3)
 
 
 def test_forget_asks_first_starts_again_from_the_standing_and_undo_brings_it_back(phone: Phone) -> None:
     phone.say("low was -13 at the wall last night")
-    held = ground(phone).offsets
+    held = inputs(phone).offsets
     asked = phone.send({"text": "forget wall", "kind": "text"})[0]
     assert "Forget what I learned at Wall fig (1 reading)?" in asked.text
-    assert ground(phone).offsets == held
+    assert inputs(phone).offsets == held
     assert "no longer count" in phone.tap(asked, "Forget it")
-    assert ground(phone).offsets == {}
+    assert inputs(phone).offsets == {}
     assert "no readings yet" in phone.say("what have you learned wall")
     phone.say("undo")
-    assert ground(phone).offsets == held
+    assert inputs(phone).offsets == held
     assert "There is nothing to forget" in phone.say("forget porch")
 
 
@@ -156,7 +156,7 @@ def wrapped() -> Iterator[Phone]:
 def closed_c(phone: Phone) -> float:
     """The coldest of the wood inside in the first night ahead, closed [°C]."""
     phone.tick()
-    return outlook(ground(phone), phone.now).tree("Porch fig").nights[0].felt[CoverState.CLOSED].wood_c
+    return outlook(inputs(phone), phone.now).tree("Porch fig").nights[0].tissue[CoverState.CLOSED].wood_c
 
 
 def test_lows_inside_move_the_inside_of_the_nights_ahead_and_the_air_until_they_are_forgotten(wrapped: Phone) -> None:
@@ -164,7 +164,7 @@ def test_lows_inside_move_the_inside_of_the_nights_ahead_and_the_air_until_they_
     before_c = closed_c(wrapped)
     answer = wrapped.say("low was -11 inside the porch last night")
     assert re.search(r"On a cold night I now expect the wood inside Porch fig to be [\d.]+ ± [\d.]+ °C colder", answer)
-    told = ground(wrapped)
+    told = inputs(wrapped)
     assert isinstance(told.covers_read["Porch fig"], ReadCover)
     assert told.offsets["Porch fig"].mixed_c < 0  # the prior of its standing has none
     assert closed_c(wrapped) < before_c - 0.3
@@ -177,17 +177,17 @@ def test_lows_inside_move_the_inside_of_the_nights_ahead_and_the_air_until_they_
     )
     asked = wrapped.send({"text": "forget porch", "kind": "text"})[0]
     wrapped.tap(asked, "Forget it")
-    assert ground(wrapped).covers_read == {}
-    assert ground(wrapped).offsets == {}
+    assert inputs(wrapped).covers_read == {}
+    assert inputs(wrapped).offsets == {}
     assert closed_c(wrapped) == pytest.approx(before_c, abs=0.01)
 
 
 def test_beside_a_thermometer_of_its_own_the_air_is_not_told_by_readings_inside(wrapped: Phone) -> None:
     wrapped.now += timedelta(days=1)
     wrapped.say("low was -13 at the porch last night")
-    told = ground(wrapped).offsets
+    told = inputs(wrapped).offsets
     wrapped.say("low was -4 inside the porch last night")
-    after = ground(wrapped)
+    after = inputs(wrapped)
     assert after.offsets["Porch fig"].mixed_c == pytest.approx(told["Porch fig"].mixed_c)
     assert after.offsets["Porch fig"].radiation_c == pytest.approx(told["Porch fig"].radiation_c)
     assert isinstance(after.covers_read["Porch fig"], ReadCover)
@@ -196,22 +196,22 @@ def test_beside_a_thermometer_of_its_own_the_air_is_not_told_by_readings_inside(
 def test_a_reading_inside_with_its_sign_lost_is_kept_and_not_believed(wrapped: Phone) -> None:
     wrapped.now += timedelta(days=1)
     assert "Kept, but not used to learn" in wrapped.say("low was 21 inside the porch last night")
-    assert ground(wrapped).covers_read == {}
+    assert inputs(wrapped).covers_read == {}
 
 
 def test_a_reading_inside_a_cover_that_nobody_told_of_teaches_nothing_and_says_why(days: Phone) -> None:
     days.now += timedelta(days=1)
     assert "its cover was off" in days.say("low was -2 inside the wall last night")
-    assert ground(days).offsets == {}
+    assert inputs(days).offsets == {}
 
 
 def test_a_cover_read_once_is_known_while_it_stands_and_half_let_go_when_wrapped_anew(wrapped: Phone) -> None:
     wrapped.now += timedelta(days=1)
     wrapped.say("low was -11 inside the porch last night")
-    read = ground(wrapped).covers_read["Porch fig"]
+    read = inputs(wrapped).covers_read["Porch fig"]
     wrapped.now += timedelta(hours=8)
     wrapped.say("wrapped porch")
-    anew = ground(wrapped).covers_read["Porch fig"]
+    anew = inputs(wrapped).covers_read["Porch fig"]
     assert isinstance(read, ReadCover)
     assert isinstance(anew, ReadCover)
     # the hours told since then move it in the second decimal
@@ -224,7 +224,7 @@ def test_lows_at_a_tree_judge_the_forecasts_that_were_made_of_their_nights(days:
         days.now += timedelta(days=1)
         days.say(f"low was {low_c} at the wall last night")
     days.tick()
-    error = ground(days).forecast_error
+    error = inputs(days).forecast_error
     assert error.nights >= 3  # a night must have lain wholly ahead
     assert error != PUBLISHED
     told = days.say("what have you learned")
@@ -232,7 +232,7 @@ def test_lows_at_a_tree_judge_the_forecasts_that_were_made_of_their_nights(days:
     assert "I began at 2.2 °C" in told
     asked = days.send({"text": "forget wall", "kind": "text"})[0]
     days.tap(asked, "Forget it")
-    assert ground(days).forecast_error == PUBLISHED
+    assert inputs(days).forecast_error == PUBLISHED
 
 
 def test_an_hour_that_a_sensor_tells_does_not_have_covers_and_service_reckoned_anew(wrapped: Phone) -> None:
@@ -241,7 +241,7 @@ def test_an_hour_that_a_sensor_tells_does_not_have_covers_and_service_reckoned_a
     wrapped.say("low was -13 at the porch last night")
     learner = Learner()
 
-    def learned() -> Inputs:
+    def learned() -> RoundInputs:
         with wrapped.logbook.begin() as c:
             return gather(c, wrapped.garden, wrapped.now, learner=learner)
 

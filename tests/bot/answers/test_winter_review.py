@@ -14,12 +14,12 @@ from bot.logbook import Source, note_deed, note_past_hours, note_round, note_sea
 from rules.garden.cover import CoverState
 from rules.garden.records import Deed, DeedKind, Dieback
 from rules.garden.tree import Phase
-from rules.outlook.inputs import Ground, tree_bears
+from rules.outlook.inputs import OutlookInputs, tree_hardiness
 from rules.outlook.past_winter import NightGone, outcome_of, season_looked_back, winters_gone
 from rules.weather.hourly import HourlyWeather, night_minima
-from rules.wood.daily_temperatures import FeltDays
+from rules.wood.daily_temperatures import WoodDays
 from rules.wood.hardiness import HardinessSource
-from tests.bot.phone import ROWAN, Phone, ground, kestrel
+from tests.bot.phone import ROWAN, Phone, inputs, kestrel
 
 ZONE = ZoneInfo("America/Denver")
 NOW = datetime(
@@ -48,8 +48,8 @@ def last_winter(snap_c: float = -14.5) -> HourlyWeather:
 
 def told(phone: Phone, evening: date, chance: float, air_c: float) -> None:
     """A round of the evening before, with one night at each tree, as the logbook keeps it."""
-    felt = {"bare": {"chance": chance, "lost": chance / 2}}
-    night = {"evening": evening.isoformat(), "air_c": air_c, "felt": felt}
+    wood_days = {"bare": {"chance": chance, "lost": chance / 2}}
+    night = {"evening": evening.isoformat(), "air_c": air_c, "felt": wood_days}
     trees = [{"name": tree.name, "cover": None, "state": None, "nights": [night]} for tree in phone.garden.trees]
     at = datetime(evening.year, evening.month, evening.day, 15, tzinfo=ZONE)
     with phone.logbook.begin() as c:
@@ -85,7 +85,7 @@ def phone(one_phone: Phone) -> Iterator[Phone]:
 
 
 def test_the_coldest_night_is_found_and_a_bare_tree_felt_at_least_its_air(phone: Phone) -> None:
-    long = Ground(**{**vars(ground(phone)), "past": last_winter()})
+    long = OutlookInputs(**{**vars(inputs(phone)), "past": last_winter()})
     nights = winters_gone(long, phone.garden.trees, [STARTS], NOW)["Trial fig"][STARTS]
     worst = min(nights, key=lambda one: one.air_c)
     assert abs((worst.evening - SNAP).days) <= 2  # of the three cold nights one
@@ -104,13 +104,13 @@ def test_early_in_a_season_it_is_the_winter_before_that_is_over(phone: Phone) ->
 def test_dieback_is_judged_by_the_night_furthest_beyond_before_it_was_told() -> None:
     def night(day: int, wood_c: float) -> NightGone:
         return NightGone(
-            evening=date(2025, 1, day), air_c=wood_c, wood_c=wood_c, bears_c=-12.0, half_c=-15.0, phase=Phase.RESTING
+            evening=date(2025, 1, day), air_c=wood_c, wood_c=wood_c, lt10_c=-12.0, lt50_c=-15.0, phase=Phase.RESTING
         )
 
     dieback = Dieback(tree="Porch fig", share=0.5, at_utc=datetime(2025, 1, 20, tzinfo=UTC))
     found = outcome_of([night(3, -13), night(9, -16), night(25, -20)], dieback)
     assert found is not None
-    assert (found.evening, found.felt_c, found.lost) == (date(2025, 1, 9), -16, 0.5)
+    assert (found.evening, found.tissue_c, found.lost) == (date(2025, 1, 9), -16, 0.5)
     assert outcome_of([], dieback) is None
     stem = Dieback(tree="Porch fig", length_m=0.3, at_utc=datetime(2025, 1, 20, tzinfo=UTC))
     assert outcome_of([night(3, -13)], stem) is None  # of how long a stem was not told
@@ -132,45 +132,45 @@ def test_a_tree_that_came_through_is_proposed_as_hardier_and_yes_holds_it_until_
     answers = phone.send({"text": "review the winter", "kind": "text"})
     assert "Trial fig looks hardier than I held" in answers[-1].text
     assert "nothing was lost" in answers[0].text
-    assert ground(phone).accepted == {}  # asked, not done
+    assert inputs(phone).accepted == {}  # asked, not done
     assert "Held from now on: Trial fig" in phone.tap(answers[-1], "Yes, hold that")
-    held = ground(phone).accepted["Trial fig"][0]
+    held = inputs(phone).accepted["Trial fig"][0]
     assert -1.5 <= held.shift_c < 0  # one winter may not move it further
     again = phone.say("review the winter")
     assert "looks hardier" not in again  # what is held is not proposed a second time
     phone.say("undo")
-    assert ground(phone).accepted == {}
+    assert inputs(phone).accepted == {}
 
 
 def test_no_leaves_everything_as_it_is(phone: Phone) -> None:
     lost(phone, Trial=0.0)
     phone.say("review the winter")
     assert "stays at" in phone.say("no")
-    assert ground(phone).accepted == {}
+    assert inputs(phone).accepted == {}
 
 
 def test_what_was_accepted_is_used_said_and_forgotten_with_the_rest(phone: Phone) -> None:
     lost(phone, Trial=0.0)
     phone.say("review the winter")
     phone.say("yes")
-    held = ground(phone).accepted["Trial fig"][0]
+    held = inputs(phone).accepted["Trial fig"][0]
     assert "hardier than its kind" in phone.say("what have you learned trial")
     assert held.phase is Phase.RESTING
-    january = Ground(**{**vars(ground(phone)), "past": last_winter(), "forecast": None})
+    january = OutlookInputs(**{**vars(inputs(phone)), "past": last_winter(), "forecast": None})
     tree = phone.garden.trees[-1]
-    nothing = FeltDays.nothing(SNAP)
-    usual = tree_bears(Ground(**{**vars(january), "accepted": {}}), tree, nothing, SNAP)
-    moved = tree_bears(january, tree, nothing, SNAP)
-    assert moved.bears_c == pytest.approx(usual.bears_c + held.shift_c)
+    nothing = WoodDays.nothing(SNAP)
+    usual = tree_hardiness(OutlookInputs(**{**vars(january), "accepted": {}}), tree, nothing, SNAP)
+    moved = tree_hardiness(january, tree, nothing, SNAP)
+    assert moved.lt10_c == pytest.approx(usual.lt10_c + held.shift_c)
     assert moved.source is HardinessSource.YOUR_WINTERS
     assert "1 threshold you accepted" in phone.say("forget trial")
     phone.say("yes")
-    assert ground(phone).accepted == {}
+    assert inputs(phone).accepted == {}
 
 
 def test_a_growers_own_number_is_not_proposed_against(phone: Phone) -> None:
     own = dict.fromkeys(Phase, -12.0)
-    trees = tuple(tree.model_copy(update={"own_bears_c": own}) for tree in phone.garden.trees)
+    trees = tuple(tree.model_copy(update={"safe_to_c": own}) for tree in phone.garden.trees)
     other = Phone(phone.garden.model_copy(update={"trees": trees}), NOW)
     with other.logbook.begin() as c:
         note_past_hours(c, phone.garden.name, last_winter(), FIRST + timedelta(days=280), FIRST + timedelta(days=280))

@@ -37,10 +37,10 @@ from bot.forecasts import parse_saved
 from bot.settings import read_garden
 from bot.wording.formats import Style
 from rules.garden.cover import Cover, CoverState
-from rules.garden.records import Deed, DeedKind, Records, Sight, Sighting
+from rules.garden.records import Deed, DeedKind, Records, Sighting, SightingKind
 from rules.garden.tree import Site
 from rules.outlook.garden_outlook import Outlook, outlook
-from rules.outlook.inputs import Ground
+from rules.outlook.inputs import OutlookInputs
 from rules.outlook.season_so_far import season_so_far, spells
 from rules.outlook.section import cover_section
 from rules.outlook.week import dark_spans, week_ahead
@@ -57,13 +57,13 @@ ODD = "🌰 Oma's תאנה $x_1$ & <b>fig</b>"
 
 
 @cache
-def ground() -> Ground:
+def inputs() -> OutlookInputs:
     """The demo garden on 28 November 2025, two days before its hard nights; the Bench fig wrapped since the 8th."""
     garden = read_garden(DEMO / "kestrel_bench.toml")
     answers = [parse_saved(path.read_text(), NOW) for path in sorted((DEMO / "past").glob("*.json"))[:3]]
     deeds = (deed(DeedKind.WRAPPED, CoverState.VENTED, 8), deed(DeedKind.CLOSED, CoverState.CLOSED, 18))
-    seen = Sighting(tree="Bench fig", sight=Sight.LEAVES_DROPPED, at_utc=datetime(2025, 11, 12, 20, tzinfo=UTC))
-    return Ground(
+    seen = Sighting(tree="Bench fig", sight=SightingKind.LEAVES_DROPPED, at_utc=datetime(2025, 11, 12, 20, tzinfo=UTC))
+    return OutlookInputs(
         site=garden.site,
         trees=garden.trees,
         covers=dict(garden.covers) | {"wet": Cover(name="wet", preset="straw cage", water_l=20.0)},
@@ -98,11 +98,11 @@ def part(weather: HourlyWeather, first: int, last: int) -> HourlyWeather:
 
 @cache
 def seen() -> Outlook:
-    return outlook(ground(), NOW)
+    return outlook(inputs(), NOW)
 
 
-def changed(**changes: object) -> tuple[Ground, Outlook]:
-    other = replace(ground(), **changes)  # type: ignore[arg-type]  # any of its fields
+def changed(**changes: object) -> tuple[OutlookInputs, Outlook]:
+    other = replace(inputs(), **changes)  # type: ignore[arg-type]  # any of its fields
     return other, outlook(other, NOW)
 
 
@@ -144,19 +144,19 @@ def law(threshold_c: float, *, turn: Turn = Turn.LAST_IN_SPRING) -> FreezeLaw:
 
 @pytest.mark.parametrize("theme", list(Theme))
 def test_the_week_says_the_coldest_night_and_what_each_cover_state_would_make_of_it(theme: Theme) -> None:
-    picture = draw_week(week_ahead(ground(), seen(), "Bench fig"), CELSIUS, theme)
+    picture = draw_week(week_ahead(inputs(), seen(), "Bench fig"), CELSIUS, theme)
     assert_readable(picture, theme)
     coldest = min(seen().tree("Bench fig").nights[:7], key=lambda night: night.air_c)
     assert f"{CELSIUS.degrees(coldest.air_c)} at the tree" in picture.text
     for state, words in ((CoverState.BARE, "bare"), (CoverState.VENTED, "cap open"), (CoverState.CLOSED, "closed")):
-        assert f"{words} {CELSIUS.degrees(coldest.felt[state].wood_c)}" in picture.text
-    assert f"bears {CELSIUS.degrees(seen().tree('Bench fig').hardiness.bears_c)}" in picture.text
+        assert f"{words} {CELSIUS.degrees(coldest.tissue[state].wood_c)}" in picture.text
+    assert f"bears {CELSIUS.degrees(seen().tree('Bench fig').hardiness.lt10_c)}" in picture.text
     assert "it is closed" in picture.text
 
 
 def test_the_week_marks_its_jobs_on_the_growers_clock() -> None:
     acts = (act(DeedKind.CLOSED, CoverState.CLOSED, 28, 22), act(DeedKind.VENTED, CoverState.VENTED, 30, 23))
-    week = replace(week_ahead(ground(), seen(), "Bench fig"), acts=acts)
+    week = replace(week_ahead(inputs(), seen(), "Bench fig"), acts=acts)
     assert "Close it today, begin by 3:00 pm." in draw_week(week, FAHRENHEIT).text
     assert "Open it Sunday from 11:00." in draw_week(week, CELSIUS).text
     many = replace(week, acts=acts * 4)
@@ -171,7 +171,7 @@ def test_without_a_forecast_the_week_says_so_and_what_to_do() -> None:
 
 
 def test_a_night_that_the_forecast_cuts_off_is_not_given_a_low() -> None:
-    forecast = ground().forecast
+    forecast = inputs().forecast
     assert forecast is not None
     at = forecast.weather.index_of(NOW)
     short = replace(forecast, weather=part(forecast.weather, at, at + 14), members_air_c=None)
@@ -183,7 +183,7 @@ def test_a_night_that_the_forecast_cuts_off_is_not_given_a_low() -> None:
 
 
 def test_a_tree_left_bare_is_drawn_bare_only() -> None:
-    week = week_ahead(ground(), seen(), "Trial fig")
+    week = week_ahead(inputs(), seen(), "Trial fig")
     assert list(week.inside) == [CoverState.BARE]
     picture = draw_week(week, CELSIUS)
     assert_readable(picture)
@@ -191,20 +191,20 @@ def test_a_tree_left_bare_is_drawn_bare_only() -> None:
 
 
 def test_the_lines_of_the_week_agree_with_the_nights_of_the_outlook() -> None:
-    week = week_ahead(ground(), seen(), "Bench fig")
+    week = week_ahead(inputs(), seen(), "Bench fig")
     for night in week.margins.nights[1:6]:
         start = round((datetime(night.evening.year, night.evening.month, night.evening.day, 19, tzinfo=UTC)
                        - week.start_utc) / timedelta(hours=1))  # fmt: skip
         for state, band in week.inside.items():
             lowest = band.mean_c[max(0, start) : start + 24].min()
             # the lowest of the mean lies above the mean of the lowest, by less than half the spread of the members
-            assert -0.1 < lowest - night.felt[state].wood_c < 1.5
+            assert -0.1 < lowest - night.tissue[state].wood_c < 1.5
             assert (band.low_c <= band.mean_c).all()
             assert (band.mean_c <= band.high_c).all()
 
 
 def test_nights_are_dark_from_sunset_to_sunrise() -> None:
-    site = ground().site
+    site = inputs().site
     start = datetime(2025, 11, 28, 19, tzinfo=UTC)  # noon in Denver
     ((sunset, sunrise),) = dark_spans(start, 25, site)
     evening, morning = sun_day(date(2025, 11, 28), site), sun_day(date(2025, 11, 29), site)
@@ -219,19 +219,19 @@ def test_nights_are_dark_from_sunset_to_sunrise() -> None:
 
 @pytest.mark.parametrize(("style", "theme"), [(CELSIUS, Theme.LIGHT), (FAHRENHEIT, Theme.DARK)])
 def test_the_season_says_what_was_felt_borne_and_seen(style: Style, theme: Theme) -> None:
-    season = season_so_far(ground(), "Bench fig", NOW)
+    season = season_so_far(inputs(), "Bench fig", NOW)
     picture = draw_season(season, style, theme)
     assert_readable(picture, theme)
     assert f"Coldest it felt: {style.degrees(np.nanmin(season.low_c))}" in picture.text
-    assert f"It bears {style.degrees(season.bears_c[-1])} now" in picture.text
+    assert f"It bears {style.degrees(season.lt10_c[-1])} now" in picture.text
     assert "12 Nov leaves dropped." in picture.text
     assert "18 Nov closed." in picture.text
 
 
 def test_the_season_ends_where_the_outlook_stands() -> None:
-    for tree in ground().trees:
-        season = season_so_far(ground(), tree.name, NOW)
-        assert season.bears_c[-1] == pytest.approx(seen().tree(tree.name).hardiness.bears_c, abs=0.05)
+    for tree in inputs().trees:
+        season = season_so_far(inputs(), tree.name, NOW)
+        assert season.lt10_c[-1] == pytest.approx(seen().tree(tree.name).hardiness.lt10_c, abs=0.05)
 
 
 def test_a_season_without_past_weather_claims_nothing() -> None:
@@ -243,7 +243,7 @@ def test_a_season_without_past_weather_claims_nothing() -> None:
 
 
 def test_a_season_of_one_day_is_drawn() -> None:
-    past = ground().past
+    past = inputs().past
     assert past is not None
     at = past.index_of(NOW)
     young, _ = changed(past=part(past, at - 30, at + 1))
@@ -254,7 +254,7 @@ def test_a_season_of_one_day_is_drawn() -> None:
 
 def test_spells_follow_the_deeds_and_begin_with_what_nobody_said() -> None:
     begins = datetime(2025, 11, 1, tzinfo=UTC)
-    found = spells(ground().records.deeds, "Bench fig", begins, NOW)
+    found = spells(inputs().records.deeds, "Bench fig", begins, NOW)
     assert [spell.state for spell in found] == [None, CoverState.VENTED, CoverState.CLOSED]
     assert found[0].from_utc == begins
     assert found[-1].until_utc == NOW
@@ -263,19 +263,19 @@ def test_spells_follow_the_deeds_and_begin_with_what_nobody_said() -> None:
 
 @pytest.mark.parametrize("state", [CoverState.VENTED, CoverState.CLOSED])
 def test_the_cut_through_a_cover_runs_from_the_ground_to_the_sky(state: CoverState) -> None:
-    section = cover_section(ground(), seen(), "Bench fig", state)
+    section = cover_section(inputs(), seen(), "Bench fig", state)
     picture = draw_section(section, CELSIUS, NOW)
     assert_readable(picture)
     assert f"The wood feels {CELSIUS.degrees(section.wood_c)}, give or take" in picture.text
     assert list(section.soil_c) == sorted(section.soil_c)  # in November the ground is warmer the deeper
     # heat passes the blanket one way: its face lies between the air inside and the innermost straw
     assert min(section.inside_c, section.fill_c[0]) <= section.lining_c <= max(section.inside_c, section.fill_c[0])
-    band = week_ahead(ground(), seen(), "Bench fig").inside[state]
+    band = week_ahead(inputs(), seen(), "Bench fig").inside[state]
     assert section.wood_c == pytest.approx(band.mean_c.min(), abs=0.5)  # one mean night against the mean of members
 
 
 def test_a_bucket_shows_its_ice() -> None:
-    trees = tuple(one.model_copy(update={"cover": "wet"}) if one.name == "Bench fig" else one for one in ground().trees)
+    trees = tuple(one.model_copy(update={"cover": "wet"}) if one.name == "Bench fig" else one for one in inputs().trees)
     wet, outlook_wet = changed(trees=trees)
     section = cover_section(wet, outlook_wet, "Bench fig")
     assert section.ice_share is not None
@@ -286,9 +286,9 @@ def test_a_bucket_shows_its_ice() -> None:
 
 def test_a_tree_without_a_cover_cannot_be_cut_open() -> None:
     with pytest.raises(ValueError, match="Trial fig has no cover on to cut open"):
-        cover_section(ground(), seen(), "Trial fig")
+        cover_section(inputs(), seen(), "Trial fig")
     with pytest.raises(ValueError, match="Bench fig has no cover on to cut open"):
-        cover_section(ground(), seen(), "Bench fig", CoverState.BARE)
+        cover_section(inputs(), seen(), "Bench fig", CoverState.BARE)
 
 
 @pytest.mark.parametrize("theme", list(Theme))
@@ -342,7 +342,7 @@ def test_supplies_say_what_to_buy(theme: Theme) -> None:
 
 @pytest.mark.parametrize("theme", list(Theme))
 def test_twins_are_compared_where_the_cover_was_on(theme: Theme) -> None:
-    covered, bare = (season_so_far(ground(), name, NOW) for name in ("Bench fig", "Trial fig"))
+    covered, bare = (season_so_far(inputs(), name, NOW) for name in ("Bench fig", "Trial fig"))
     lost = {"Trial fig": Dieback(share=0.8, length_m=0.9)}
     picture = draw_twins(covered, bare, FAHRENHEIT, theme, dieback=lost)
     assert_readable(picture, theme)
@@ -355,7 +355,7 @@ def test_twins_are_compared_where_the_cover_was_on(theme: Theme) -> None:
 
 
 def test_odd_names_survive_in_words_and_are_drawn_without_what_the_font_lacks() -> None:
-    trees = tuple(one.model_copy(update={"name": ODD}) if one.name == "Kaki" else one for one in ground().trees)
+    trees = tuple(one.model_copy(update={"name": ODD}) if one.name == "Kaki" else one for one in inputs().trees)
     odd, outlook_odd = changed(trees=trees)
     for theme in Theme:
         picture = draw_week(week_ahead(odd, outlook_odd, ODD), CELSIUS, theme)

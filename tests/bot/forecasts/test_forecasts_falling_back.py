@@ -15,9 +15,9 @@ from werkzeug import Response
 
 from bot.forecasts import (
     SERVICES,
-    ForecastError,
     KeptAnswer,
     Transport,
+    WeatherServiceError,
     fetch_elevation_m,
     fetch_first_good,
     fetch_forecast,
@@ -193,13 +193,13 @@ def test_from_twelve_hours_the_age_is_said(
 
 def test_a_forecast_from_the_future_blames_the_clocks(httpserver: HTTPServer, transport: Transport) -> None:
     serves(httpserver, MET_PATH, met_norway(updated=NOW + timedelta(days=2)))
-    with pytest.raises(ForecastError, match="but the clock here says 2026-01-14 20:05"):
+    with pytest.raises(WeatherServiceError, match="but the clock here says 2026-01-14 20:05"):
         fetch_forecast("met-norway", SITE, transport, NOW)
 
 
 def test_an_answer_for_another_place_is_refused(httpserver: HTTPServer, transport: Transport) -> None:
     serves(httpserver, "/v1/forecast", open_meteo(latitude_deg=47.5))
-    with pytest.raises(ForecastError, match=r"is for 47\.50, -114\.00, not for the garden's 46\.87, -113\.99"):
+    with pytest.raises(WeatherServiceError, match=r"is for 47\.50, -114\.00, not for the garden's 46\.87, -113\.99"):
         fetch_forecast("open-meteo", SITE, transport, NOW)
 
 
@@ -279,7 +279,7 @@ def test_a_refusal_of_met_norway_is_for_the_grower_to_mend(
     httpserver: HTTPServer, transport: Transport, status: int
 ) -> None:
     httpserver.expect_request(MET_PATH).respond_with_data("<html>no</html>", status=status, content_type="text/html")
-    with pytest.raises(ForecastError) as failure:
+    with pytest.raises(WeatherServiceError) as failure:
         fetch_forecast("met-norway", SITE, transport, NOW)
     assert (failure.value.permanent, failure.value.service, len(httpserver.log)) == (True, "met-norway", 1)
 
@@ -320,7 +320,7 @@ def test_an_expired_grid_at_the_same_address_is_left_for_the_next_service(
     known = KeptAnswer(service="us-nws/point", body=body, fetched_utc=NOW, expires_utc=NOW + timedelta(days=7))
     fails(httpserver, GRID_PATH, 503, "ForecastGridExpired")
     serves(httpserver, POINT_PATH, nws_point())
-    with pytest.raises(ForecastError, match="out of order") as failure:
+    with pytest.raises(WeatherServiceError, match="out of order") as failure:
         fetch_forecast("us-nws", SITE, transport, NOW, known)
     assert failure.value.status == 503
     assert paths(httpserver) == [GRID_PATH, POINT_PATH]
@@ -401,7 +401,7 @@ def test_the_height_of_a_place_is_asked_or_unknown(
 ) -> None:
     serves(httpserver, "/v1/elevation", {"elevation": stated})
     if height_m is None:
-        with pytest.raises(ForecastError, match="height"):
+        with pytest.raises(WeatherServiceError, match="height"):
             fetch_elevation_m(46.87, -113.99, transport, NOW)
     else:
         assert fetch_elevation_m(46.87, -113.99, transport, NOW) == height_m

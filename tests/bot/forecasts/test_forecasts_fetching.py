@@ -13,7 +13,7 @@ import pytest
 from pytest_httpserver import HTTPServer
 from werkzeug import Request, Response
 
-from bot.forecasts.answers import ForecastError, KeptAnswer
+from bot.forecasts.answers import KeptAnswer, WeatherServiceError
 from bot.forecasts.asking import Question, Transport, coordinate
 from bot.forecasts.fetching import SPREAD_S, fetch_answer
 
@@ -72,7 +72,9 @@ def test_the_service_learns_who_asks(httpserver: HTTPServer, transport: Transpor
 
 
 def test_without_a_contact_a_service_that_wants_one_is_not_asked(httpserver: HTTPServer, pauses: Pauses) -> None:
-    with pytest.raises(ForecastError, match="needs a contact e-mail: set `contact` in the garden file") as failure:
+    with pytest.raises(
+        WeatherServiceError, match="needs a contact e-mail: set `contact` in the garden file"
+    ) as failure:
         fetch_answer(question(httpserver, contact_needed=True), Transport(pause=pauses), NOW)
     assert failure.value.permanent
     assert asked(httpserver) == 0
@@ -156,7 +158,7 @@ def test_a_busy_service_is_asked_again_after_growing_pauses(
 
 def test_the_tries_are_bounded(httpserver: HTTPServer, transport: Transport, pauses: Pauses) -> None:
     httpserver.expect_request("/grid").respond_with_response(answer(500, '{"detail": "An unexpected problem."}'))
-    with pytest.raises(ForecastError, match=r"is out of order \(500\): An unexpected problem\.$") as failure:
+    with pytest.raises(WeatherServiceError, match=r"is out of order \(500\): An unexpected problem\.$") as failure:
         fetch_answer(question(httpserver), transport, NOW)
     assert (asked(httpserver), len(pauses), failure.value.permanent, failure.value.status) == (3, 2, False, 500)
 
@@ -176,14 +178,14 @@ def test_a_service_that_wants_a_long_pause_is_left_alone(
     httpserver: HTTPServer, transport: Transport, pauses: Pauses
 ) -> None:
     in_turn(httpserver, answer(429, Retry_After="3600"))
-    with pytest.raises(ForecastError, match="asked too often") as failure:
+    with pytest.raises(WeatherServiceError, match="asked too often") as failure:
         fetch_answer(question(httpserver), transport, NOW)
     assert (asked(httpserver), pauses, failure.value.permanent) == (1, [], False)
 
 
 def test_an_expired_grid_is_not_asked_for_again(httpserver: HTTPServer, transport: Transport, pauses: Pauses) -> None:
     in_turn(httpserver, problem("nws_problem.json"))
-    with pytest.raises(ForecastError, match=r"issued 2026-01-12T02:50:40.* has expired") as failure:
+    with pytest.raises(WeatherServiceError, match=r"issued 2026-01-12T02:50:40.* has expired") as failure:
         fetch_answer(question(httpserver, hopeless=("ForecastGridExpired",)), transport, NOW)
     assert (failure.value.status, failure.value.permanent, pauses) == (503, False, [])
 
@@ -203,14 +205,14 @@ def test_a_refusal_is_final(
     httpserver: HTTPServer, transport: Transport, pauses: Pauses, status: int, told: str
 ) -> None:
     in_turn(httpserver, answer(status, '{"error": true, "reason": "Cannot initialize WeatherVariable"}'))
-    with pytest.raises(ForecastError, match=told) as failure:
+    with pytest.raises(WeatherServiceError, match=told) as failure:
         fetch_answer(question(httpserver), transport, NOW)
     assert (asked(httpserver), pauses, failure.value.permanent) == (1, [], True)
 
 
 def test_a_services_own_words_reach_the_grower_as_one_short_line(httpserver: HTTPServer, transport: Transport) -> None:
     in_turn(httpserver, answer(400, '{"reason": "' + "bad\\n\\u0007 " * 200 + '"}'))
-    with pytest.raises(ForecastError) as failure:
+    with pytest.raises(WeatherServiceError) as failure:
         fetch_answer(question(httpserver), transport, NOW)
     assert len(str(failure.value)) < 250
     assert str(failure.value).isprintable()
@@ -230,7 +232,7 @@ def test_a_refusal_in_a_web_page_is_final_where_blocks_do_not_pass(
     httpserver: HTTPServer, transport: Transport
 ) -> None:
     in_turn(httpserver, answer(403, "<html>Forbidden</html>", "text/html"))
-    with pytest.raises(ForecastError, match="refused us"):
+    with pytest.raises(WeatherServiceError, match="refused us"):
         fetch_answer(question(httpserver), transport, NOW)
     assert asked(httpserver) == 1
 
@@ -253,7 +255,7 @@ def test_a_body_in_another_encoding_is_no_data(httpserver: HTTPServer, transport
     httpserver.expect_request("/grid").respond_with_response(
         Response('{"place": "Ö"}'.encode("latin-1"), content_type="application/json")
     )
-    with pytest.raises(ForecastError, match="broke off or is no data"):
+    with pytest.raises(WeatherServiceError, match="broke off or is no data"):
         fetch_answer(question(httpserver), transport, NOW)
 
 
@@ -267,13 +269,13 @@ def test_a_redirect_to_the_shorter_address_is_followed(httpserver: HTTPServer, t
 
 def test_redirects_in_a_circle_end(httpserver: HTTPServer, transport: Transport) -> None:
     httpserver.expect_request("/grid").respond_with_response(answer(302, "", Location="/grid"))
-    with pytest.raises(ForecastError, match="could not be asked"):
+    with pytest.raises(WeatherServiceError, match="could not be asked"):
         fetch_answer(question(httpserver), transport, NOW)
 
 
 def test_a_zipped_answer_that_is_not_zipped_is_broken(httpserver: HTTPServer, transport: Transport) -> None:
     httpserver.expect_request("/grid").respond_with_response(answer(200, GOOD, Content_Encoding="gzip"))
-    with pytest.raises(ForecastError, match="broke off"):
+    with pytest.raises(WeatherServiceError, match="broke off"):
         fetch_answer(question(httpserver), transport, NOW)
 
 
@@ -286,7 +288,7 @@ def deaf() -> Iterator[int]:
 
 def test_a_silent_service_is_given_up(deaf: int, pauses: Pauses) -> None:
     silent = Question(name="open-meteo", address=f"http://127.0.0.1:{deaf}/v1/forecast")
-    with pytest.raises(ForecastError, match=r"Open-Meteo was silent for 0\.05 s") as failure:
+    with pytest.raises(WeatherServiceError, match=r"Open-Meteo was silent for 0\.05 s") as failure:
         fetch_answer(silent, Transport(timeout_s=0.05, pause=pauses), NOW)
     assert (len(pauses), failure.value.permanent) == (2, False)
     assert failure.value.__cause__ is not None
@@ -321,13 +323,13 @@ def test_a_line_that_drips_and_is_never_silent_is_given_up_too(pauses: Pauses) -
     hours = count(step=7.0)
     with endless(b" ") as address:
         slow = Transport(pause=pauses, longest_s=30, seconds=lambda: next(hours))
-        with pytest.raises(ForecastError, match="Open-Meteo took longer than 30 s"):
+        with pytest.raises(WeatherServiceError, match="Open-Meteo took longer than 30 s"):
             fetch_answer(Question(name="open-meteo", address=address), slow, NOW)
     assert pauses == []  # another try would take as long
 
 
 def test_an_answer_without_end_does_not_fill_the_memory(pauses: Pauses) -> None:
-    with endless(b" " * 500_000) as address, pytest.raises(ForecastError, match="far more than a forecast"):
+    with endless(b" " * 500_000) as address, pytest.raises(WeatherServiceError, match="far more than a forecast"):
         fetch_answer(Question(name="open-meteo", address=address), Transport(pause=pauses, seconds=lambda: 0.0), NOW)
 
 
@@ -335,7 +337,7 @@ def test_a_service_that_is_not_there_is_said_so(pauses: Pauses) -> None:
     with socket.create_server(("127.0.0.1", 0)) as listener:
         port = listener.getsockname()[1]
     gone = Question(name="met-norway", address=f"http://127.0.0.1:{port}/")
-    with pytest.raises(ForecastError, match="MET Norway could not be reached"):
+    with pytest.raises(WeatherServiceError, match="MET Norway could not be reached"):
         fetch_answer(gone, Transport(pause=pauses), NOW)
 
 

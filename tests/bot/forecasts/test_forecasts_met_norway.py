@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from bot.forecasts.answers import ForecastError
+from bot.forecasts.answers import WeatherServiceError
 from bot.forecasts.met_norway import parse_met_norway, place_met_norway
 
 COMPLETE = (Path(__file__).parents[2] / "data" / "weather_json" / "met_complete.json").read_text(encoding="utf-8")
@@ -87,12 +87,12 @@ def test_percentiles_become_one_standard_deviation() -> None:
 
 def test_an_hour_given_twice_is_refused() -> None:
     twice = ("2026-01-14T10:00:00Z", {"air_temperature": -9.0})
-    with pytest.raises(ForecastError, match="twice"):
+    with pytest.raises(WeatherServiceError, match="twice"):
         parse_met_norway(complete(twice, twice), FETCHED)
 
 
 def test_a_time_without_its_offset_is_refused() -> None:
-    with pytest.raises(ForecastError, match="offset from UTC"):
+    with pytest.raises(WeatherServiceError, match="offset from UTC"):
         parse_met_norway(complete(("2026-01-14T10:00:00", {"air_temperature": -9.0})), FETCHED)
 
 
@@ -100,19 +100,19 @@ def test_temperatures_stated_in_kelvin_are_converted_and_unstated_kelvin_is_refu
     instants = [(f"2026-01-14T{hour}:00:00Z", {"air_temperature": 268.15}) for hour in (10, 11)]
     forecast = parse_met_norway(complete(*instants, air_temperature="kelvin"), FETCHED)
     np.testing.assert_allclose(forecast.weather.air_c, [-5.0, -5.0])
-    with pytest.raises(ForecastError, match="Kelvin"):
+    with pytest.raises(WeatherServiceError, match="Kelvin"):
         parse_met_norway(complete(*instants), FETCHED)
 
 
 @pytest.mark.parametrize("body", ["{}", COMPLETE[:600], '{"properties": {"timeseries": [3, null]}}'])
 def test_what_is_no_whole_answer_is_no_forecast(body: str) -> None:
-    with pytest.raises(ForecastError):
+    with pytest.raises(WeatherServiceError):
         parse_met_norway(body, FETCHED)
 
 
 def test_a_series_over_a_century_is_refused() -> None:
     span = [("1926-01-14T10:00:00Z", {"air_temperature": 1.0}), ("2026-01-14T10:00:00Z", {"air_temperature": 1.0})]
-    with pytest.raises(ForecastError, match="more than we believe"):
+    with pytest.raises(WeatherServiceError, match="more than we believe"):
         parse_met_norway(complete(*span), FETCHED)
 
 

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pytest
 
-from bot.forecasts.answers import ForecastError
+from bot.forecasts.answers import WeatherServiceError
 from bot.forecasts.open_meteo import parse_open_meteo, place_open_meteo
 from bot.forecasts.open_meteo_past import parse_past_days
 from rules.garden.doubt import Doubt, DoubtKind
@@ -88,7 +88,7 @@ def test_an_ensemble_that_starts_later_is_missing_before() -> None:
 
 
 def test_an_ensemble_without_members_is_refused() -> None:
-    with pytest.raises(ForecastError, match="no members"):
+    with pytest.raises(WeatherServiceError, match="no members"):
         parse_open_meteo(FORECAST, FETCHED, answer([-1.0, -2.0]))
 
 
@@ -112,23 +112,23 @@ def test_unix_times_are_utc_whatever_the_offset() -> None:
 def test_hours_that_stand_still_or_jump_are_refused(second: str) -> None:
     document = json.loads(answer([1.0, 2.0]))
     document["hourly"]["time"][1] = second
-    with pytest.raises(ForecastError, match="jump at"):
+    with pytest.raises(WeatherServiceError, match="jump at"):
         parse_open_meteo(json.dumps(document), FETCHED)
 
 
 @pytest.mark.parametrize("offset_s", [None, "UTC", True, 10**9])
 def test_local_hours_without_an_offset_are_refused(offset_s: object) -> None:
-    with pytest.raises(ForecastError, match="offset"):
+    with pytest.raises(WeatherServiceError, match="offset"):
         parse_open_meteo(answer([1.0, 2.0], offset_s=offset_s), FETCHED)
 
 
 def test_hours_of_a_half_hour_zone_are_refused() -> None:
-    with pytest.raises(ForecastError, match="off the hour"):
+    with pytest.raises(WeatherServiceError, match="off the hour"):
         parse_open_meteo(answer([1.0, 2.0], offset_s=19800), FETCHED)
 
 
 def test_values_for_other_hours_than_named_are_refused() -> None:
-    with pytest.raises(ForecastError, match="cloud_cover for other hours"):
+    with pytest.raises(WeatherServiceError, match="cloud_cover for other hours"):
         parse_open_meteo(answer([1.0, 2.0], cloud_cover=[10]), FETCHED)
 
 
@@ -137,7 +137,7 @@ def test_nulls_at_the_end_of_the_horizon_are_missing_hours() -> None:
 
 
 def test_only_nulls_are_no_forecast() -> None:
-    with pytest.raises(ForecastError, match="no temperatures"):
+    with pytest.raises(WeatherServiceError, match="no temperatures"):
         parse_open_meteo(answer([None, None]), FETCHED)
 
 
@@ -149,7 +149,7 @@ def test_one_wind_in_the_hundreds_is_refused_and_counted() -> None:
 
 
 def test_a_series_in_kelvin_is_refused() -> None:
-    with pytest.raises(ForecastError, match="Kelvin"):
+    with pytest.raises(WeatherServiceError, match="Kelvin"):
         parse_open_meteo(answer([265.0, 264.0, 266.0]), FETCHED)
 
 
@@ -157,7 +157,7 @@ def test_a_series_in_kelvin_is_refused() -> None:
     "body", ["", "[]", "null", '{"hourly": {"time": []}}', "<html>", FORECAST[:300], "[" * 100_000]
 )
 def test_what_is_no_whole_answer_is_no_forecast(body: str) -> None:
-    with pytest.raises(ForecastError):
+    with pytest.raises(WeatherServiceError):
         parse_open_meteo(body, FETCHED)
 
 
@@ -188,5 +188,5 @@ def test_past_days_come_as_dates_and_plain_arrays() -> None:
 
 @pytest.mark.parametrize("time", [[], None, ["2026-01-01", "2026-01-03"], ["2026-01-01", 7], ["yesterday"]])
 def test_past_days_with_gaps_or_without_dates_are_refused(time: object) -> None:
-    with pytest.raises(ForecastError, match="archive"):
+    with pytest.raises(WeatherServiceError, match="archive"):
         parse_past_days(archive(time=time, temperature_2m_min=[1.0]))

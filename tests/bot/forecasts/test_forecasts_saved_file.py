@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from bot.forecasts.answers import ForecastError
+from bot.forecasts.answers import WeatherServiceError
 from bot.forecasts.asking import Transport
 from bot.forecasts.saved_file import dump_forecast, fetch_saved, file_name, parse_saved
 from rules.garden.doubt import Doubt, DoubtKind
@@ -89,7 +89,7 @@ def test_rain_nobody_told_of_takes_no_place_in_a_file() -> None:
     ],
 )
 def test_a_slip_in_the_file_is_named(changes: dict[str, object], told: str) -> None:
-    with pytest.raises(ForecastError, match=told):
+    with pytest.raises(WeatherServiceError, match=told):
         parse_saved(saved(**changes), NOW)
 
 
@@ -100,28 +100,28 @@ def test_from_a_folder_comes_the_newest_that_was_issued_by_now(tmp_path: Path) -
         (tmp_path / file_name(issued)).write_text(text, encoding="utf-8")
     answer = fetch_saved(SITE, Transport(saved_path=tmp_path), NOW, {}).answers["saved"]
     assert parse_saved(answer.body, NOW).weather.air_c.tolist() == [-2.0] * 3
-    with pytest.raises(ForecastError, match="no saved forecast issued by 2026-01-13"):
+    with pytest.raises(WeatherServiceError, match="no saved forecast issued by 2026-01-13"):
         fetch_saved(SITE, Transport(saved_path=tmp_path), datetime(2026, 1, 13, tzinfo=UTC), {})
 
 
 def test_a_file_in_the_folder_with_another_name_is_named(tmp_path: Path) -> None:
     (tmp_path / "tuesday.json").write_text(saved(), encoding="utf-8")
-    with pytest.raises(ForecastError, match=r"tuesday\.json is not named by its time of issue"):
+    with pytest.raises(WeatherServiceError, match=r"tuesday\.json is not named by its time of issue"):
         fetch_saved(SITE, Transport(saved_path=tmp_path), NOW, {})
 
 
 def test_a_forecast_from_the_future_is_refused(tmp_path: Path) -> None:
     path = tmp_path / "tonight.json"
     path.write_text(saved(issued_utc="2026-01-14T12:00:00Z"), encoding="utf-8")
-    with pytest.raises(ForecastError, match="after now"):
+    with pytest.raises(WeatherServiceError, match="after now"):
         fetch_saved(SITE, Transport(saved_path=path), NOW, {})
 
 
 def test_a_file_that_is_not_there_or_no_text_is_said_so(tmp_path: Path) -> None:
-    with pytest.raises(ForecastError, match=r"gone\.json cannot be read: No such file"):
+    with pytest.raises(WeatherServiceError, match=r"gone\.json cannot be read: No such file"):
         fetch_saved(SITE, Transport(saved_path=tmp_path / "gone.json"), NOW, {})
     (tmp_path / "noise.json").write_bytes(b"\xff\xfe\x00\xd8")
-    with pytest.raises(ForecastError, match="is no text"):
+    with pytest.raises(WeatherServiceError, match="is no text"):
         fetch_saved(SITE, Transport(saved_path=tmp_path / "noise.json"), NOW, {})
-    with pytest.raises(ForecastError, match="names no file"):
+    with pytest.raises(WeatherServiceError, match="names no file"):
         fetch_saved(SITE, Transport(), NOW, {})

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from bot.forecasts.answers import ForecastError
+from bot.forecasts.answers import WeatherServiceError
 from bot.forecasts.met_norway import parse_met_norway, place_met_norway
 from bot.forecasts.open_meteo import parse_open_meteo, place_open_meteo
 from bot.forecasts.open_meteo_past import parse_past_days
@@ -87,7 +87,7 @@ def refusal(reader: Callable[[str], object], body: str) -> str:
     """The sentence with which an answer is refused, empty where it is read."""
     try:
         reader(body)
-    except ForecastError as failure:
+    except WeatherServiceError as failure:
         return str(failure)
     return ""
 

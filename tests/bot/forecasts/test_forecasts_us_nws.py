@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from bot.forecasts.answers import ForecastError
+from bot.forecasts.answers import WeatherServiceError
 from bot.forecasts.us_nws import duration, grid_path, parse_us_nws, period_utc, place_us_nws
 from rules.garden.doubt import Doubt, DoubtKind
 
@@ -37,7 +37,7 @@ def test_durations_are_those_of_iso_8601(text: str, hours: int) -> None:
 
 @pytest.mark.parametrize("text", ["P", "PT", "P1M", "P1Y", "PT1.5H", "1H", "", "P9999999D"])
 def test_a_duration_without_a_fixed_length_is_refused(text: str) -> None:
-    with pytest.raises(ForecastError, match="duration"):
+    with pytest.raises(WeatherServiceError, match="duration"):
         duration(text)
 
 
@@ -54,7 +54,7 @@ def test_a_period_may_be_written_in_three_ways_and_now_may_stand_for_a_time() ->
     ["2026-01-14T09:00:00Z/2026-01-14T03:00:00Z", "2026-01-14T03:00:00Z/P900D", "2026-01-14T03:00:00/PT1H", None],
 )
 def test_an_impossible_period_is_refused(text: str | None) -> None:
-    with pytest.raises(ForecastError):
+    with pytest.raises(WeatherServiceError):
         period_utc(text, FETCHED)
 
 
@@ -116,7 +116,7 @@ def test_prefixes_do_not_matter_and_units_do(unit: str, value: float) -> None:
 
 
 def test_temperatures_in_an_unknown_unit_are_refused_by_name() -> None:
-    with pytest.raises(ForecastError, match=r"degRe.*a unit we do not know"):
+    with pytest.raises(WeatherServiceError, match=r"degRe.*a unit we do not know"):
         parse_us_nws(grid(temperature=layer("wmoUnit:degRe", ("2026-01-14T03:00:00Z/PT2H", -4.0))), FETCHED)
 
 
@@ -128,7 +128,7 @@ def test_wind_in_an_unknown_unit_is_missing_and_counted() -> None:
 
 def test_kelvin_called_celsius_is_refused() -> None:
     body = grid(temperature=layer("wmoUnit:degC", ("2026-01-14T03:00:00Z/PT9H", 268.15)))
-    with pytest.raises(ForecastError, match=r"268\.15 °C, beyond belief"):
+    with pytest.raises(WeatherServiceError, match=r"268\.15 °C, beyond belief"):
         parse_us_nws(body, FETCHED)
 
 
@@ -156,12 +156,12 @@ def test_an_empty_layer_of_dew_points_is_missing_hours(empty: object) -> None:
 
 @pytest.mark.parametrize("empty", [{"uom": "wmoUnit:degC", "values": []}, {}, None])
 def test_an_answer_without_temperatures_is_no_forecast(empty: object) -> None:
-    with pytest.raises(ForecastError, match="holds no temperatures"):
+    with pytest.raises(WeatherServiceError, match="holds no temperatures"):
         parse_us_nws(grid(temperature=empty), FETCHED)
 
 
 def test_an_answer_without_its_time_of_issue_is_no_forecast() -> None:
-    with pytest.raises(ForecastError, match="time"):
+    with pytest.raises(WeatherServiceError, match="time"):
         parse_us_nws(grid(updateTime=None), FETCHED)
 
 
@@ -171,7 +171,7 @@ def test_grid_numbers_may_be_texts() -> None:
 
 @pytest.mark.parametrize("cut", [10, 400, len(GRID) - 3])
 def test_an_answer_cut_in_the_middle_is_no_forecast(cut: int) -> None:
-    with pytest.raises(ForecastError, match="broke off"):
+    with pytest.raises(WeatherServiceError, match="broke off"):
         parse_us_nws(GRID[:cut], FETCHED)
 
 
@@ -182,5 +182,5 @@ def test_the_grid_cell_lies_at_the_middle_of_its_corners() -> None:
 
 def test_the_point_names_its_grid() -> None:
     assert grid_path(POINT) == "/gridpoints/KBX/86,105"
-    with pytest.raises(ForecastError, match="no forecast grid"):
+    with pytest.raises(WeatherServiceError, match="no forecast grid"):
         grid_path('{"properties": {"forecastGridData": null}}')

@@ -15,7 +15,7 @@ from bot.logbook import Logbook, NudgeState, open_logbook
 from bot.logbook.database.tables import let_in_codes, let_in_tries, metadata, past_days
 from bot.messages import OnUnknown, Outgoing
 from rules.garden.cover import CoverState
-from rules.garden.records import Deed, DeedKind, Place, Reading, Sight, Sighting, state_now
+from rules.garden.records import Deed, DeedKind, Place, Reading, Sighting, SightingKind, state_now
 from rules.weather.hourly import HourlyWeather
 
 NOW = datetime(2026, 11, 25, 16, 10, tzinfo=UTC)
@@ -128,7 +128,7 @@ def test_a_group_that_moved_is_found_under_its_new_id_everywhere(c: sa.Connectio
 
 def test_records_come_back_as_they_were_said_in_the_order_they_happened(c: sa.Connection) -> None:
     closed, vented = deed("Porch fig", DeedKind.CLOSED), deed("Porch fig", DeedKind.VENTED, NOW - 5 * HOUR)
-    seen = Sighting(tree="Wall fig", sight=Sight.LEAVES_DROPPED, at_utc=NOW)
+    seen = Sighting(tree="Wall fig", sight=SightingKind.LEAVES_DROPPED, at_utc=NOW)
     read = Reading(tree="Wall fig", air_c=-6.5, at_utc=NOW - HOUR, place=Place.INSIDE, is_minimum=True)
     lb.note_deed(c, said(1), closed)
     lb.note_deed(c, said(2), vented)  # "vented it at eleven", said later

@@ -9,11 +9,11 @@ from hypothesis import strategies as st
 
 from bot.nudges import (
     Ask,
+    Declined,
     Nudge,
     NudgeState,
+    PastNudge,
     Quiet,
-    Refusal,
-    Said,
     Stage,
     all_well_nudge,
     asks,
@@ -51,9 +51,9 @@ def act(tree: str = "Porch", kind: DeedKind = DeedKind.CLOSED, day: date = DAY, 
     )
 
 
-def said_of(nudge: Nudge, now: datetime, state: NudgeState = NudgeState.OPEN) -> Said:
+def said_of(nudge: Nudge, now: datetime, state: NudgeState = NudgeState.OPEN) -> PastNudge:
     ask = nudge.ask
-    return Said(
+    return PastNudge(
         key=nudge.key,
         stage=nudge.stage,
         verb=ask.verb if ask else None,
@@ -66,7 +66,7 @@ def said_of(nudge: Nudge, now: datetime, state: NudgeState = NudgeState.OPEN) ->
     )
 
 
-def due(acts: list[Act], said: list[Said], now: datetime, refusals: tuple[Refusal, ...] = ()) -> list[Nudge]:
+def due(acts: list[Act], said: list[PastNudge], now: datetime, refusals: tuple[Declined, ...] = ()) -> list[Nudge]:
     chances = {(one.tree, one.night): one.chance for one in acts}
     return nudges_due(asks(acts, ZONE), said, refusals, chances, QUIET, now)
 
@@ -80,7 +80,7 @@ def test_all_trees_of_one_job_and_day_are_one_ask() -> None:
 
 
 def test_a_freeze_tonight_is_said_at_breakfast_and_once_more_before_dusk() -> None:
-    said: list[Said] = []
+    said: list[PastNudge] = []
     heard: list[tuple[str, Stage]] = []
     for minutes in range(0, 24 * 60, 15):
         now = at(minutes / 60)
@@ -91,12 +91,12 @@ def test_a_freeze_tonight_is_said_at_breakfast_and_once_more_before_dusk() -> No
 
 
 def test_an_answer_or_a_refusal_ends_the_ask() -> None:
-    refusal = Refusal(trees=("Porch",), noted_utc=at(9), until_utc=at(24), asks_again=False)
+    refusal = Declined(trees=("Porch",), noted_utc=at(9), until_utc=at(24), asks_again=False)
     assert due([act()], [], at(15.6), (refusal,)) == []
 
 
 def test_later_asks_again_after_the_time_the_grower_named() -> None:
-    refusal = Refusal(trees=("Porch",), noted_utc=at(9), until_utc=at(14), asks_again=True)
+    refusal = Declined(trees=("Porch",), noted_utc=at(9), until_utc=at(14), asks_again=True)
     assert due([act()], [], at(13.9), (refusal,)) == []
     assert [n.stage for n in due([act()], [], at(14.1), (refusal,))] == [Stage.TODAY]
 
@@ -133,7 +133,7 @@ def test_a_small_change_of_the_forecast_is_no_stand_down() -> None:
 
 def test_a_job_for_a_later_night_rings_once_and_again_only_for_its_night() -> None:
     later = replace(act("Kaki", DeedKind.WRAPPED), night=DAY + timedelta(days=2))
-    said: list[Said] = []
+    said: list[PastNudge] = []
     heard: list[tuple[date, Stage]] = []
     for day in range(3):
         today = DAY + timedelta(days=day)
@@ -158,7 +158,7 @@ def test_a_message_that_would_fall_into_the_quiet_hours_comes_before_them_never_
 
 
 def test_no_more_than_three_messages_in_one_night() -> None:
-    said = [Said(key=str(i), stage=Stage.TODAY, verb=None, trees=(), day=DAY, opened_utc=at(13)) for i in range(3)]
+    said = [PastNudge(key=str(i), stage=Stage.TODAY, verb=None, trees=(), day=DAY, opened_utc=at(13)) for i in range(3)]
     assert due([act()], said, at(15.6)) == []
 
 
@@ -187,7 +187,7 @@ def test_any_ticks_send_each_stage_at_most_once_and_never_in_quiet_hours(
 ) -> None:
     first = date(2026, 3, 7) if spring else DAY  # the clock springs forward on 8 March 2026 in this zone
     acts = [act(f"T{i}", day=first + timedelta(days=1), chance=c) for i, c in enumerate(chances)]
-    said: list[Said] = []
+    said: list[PastNudge] = []
     for tick in sorted(ticks):
         now = at(0, first) + timedelta(minutes=tick)
         for nudge in due(acts, said, now):

@@ -30,7 +30,7 @@ from bot.replies.words.normalising import normalised
 from bot.replies.words.spelling import nearest_word
 from bot.replies.words.vocabulary import DONE_ALONE, FORMS
 from rules.garden.cover import CoverState
-from rules.garden.records import Place, Sight
+from rules.garden.records import Place, SightingKind
 
 ZONE = ZoneInfo("America/Denver")
 NOW = datetime(2026, 11, 25, 16, 10, tzinfo=ZONE)
@@ -347,7 +347,7 @@ def test_a_sight_without_its_tree_asks_which() -> None:
     reply = parse_reply("leaves dropped", QUIET)
     assert isinstance(reply, Ambiguous)
     assert reply.question is Question.WHICH_TREE
-    assert {c.meanings[0].sight for c in reply.choices} == {Sight.LEAVES_DROPPED}
+    assert {c.meanings[0].sight for c in reply.choices} == {SightingKind.LEAVES_DROPPED}
 
 
 # --- buttons ---------------------------------------------------------------------------------------------------------

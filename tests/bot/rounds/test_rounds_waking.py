@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from bot.nudges import NudgeState, Quiet, Refusal, Said, Stage, wake_nudge
+from bot.nudges import Declined, NudgeState, PastNudge, Quiet, Stage, wake_nudge
 from bot.outbox import Claimed
 from rules.plan.acts import Act
 from tests.bot.household_phones import JUNIPER, ROWAN, Phones, demo_garden
@@ -79,10 +79,10 @@ def test_who_was_woken_or_said_cannot_sleeps_on() -> None:
     first = wake_nudge([threat()], [], [], QUIET, AT_TEN)
     assert first is not None
     assert first.stage is Stage.WAKE
-    before = Said(key=first.key, stage=first.stage, verb=None, trees=first.trees, day=first.day, opened_utc=AT_TEN,
+    before = PastNudge(key=first.key, stage=first.stage, verb=None, trees=first.trees, day=first.day, opened_utc=AT_TEN,
                   state=NudgeState.EXPIRED)  # fmt: skip
     assert wake_nudge([threat()], [before], [], QUIET, AT_TEN + timedelta(hours=2)) is None
-    cannot = Refusal(trees=("Porch",), noted_utc=AT_TEN, until_utc=LOWEST, asks_again=False)
+    cannot = Declined(trees=("Porch",), noted_utc=AT_TEN, until_utc=LOWEST, asks_again=False)
     assert wake_nudge([threat()], [], [cannot], QUIET, AT_TEN) is None
 
 

@@ -28,7 +28,7 @@ class Lived:
 
     evening: date
     vented_c: float
-    bears_c: float
+    lt10_c: float
     closed: bool
     asked_to_close: bool
 
@@ -53,20 +53,20 @@ def nights(season: Season) -> list[Lived]:
             at.astimezone(ZONE).date() == day and nudge.ask is not None and nudge.ask.verb == DeedKind.CLOSED
             for at, nudge in season.heard
         )
-        vented = night.felt[CoverState.VENTED].wood_c
-        lived.append(Lived(day, vented, one.hardiness.bears_c, closed, asked))
+        vented = night.tissue[CoverState.VENTED].wood_c
+        lived.append(Lived(day, vented, one.hardiness.lt10_c, closed, asked))
     return lived
 
 
 def test_every_night_the_open_cap_could_not_bear_was_shut_before_dusk(season: Season) -> None:
-    killing = [night for night in nights(season) if night.vented_c < night.bears_c]
+    killing = [night for night in nights(season) if night.vented_c < night.lt10_c]
     assert len(killing) >= 4  # 22 to 25 January 2013, minima to -11.9 °C at the airport
     assert all(night.closed for night in killing)
 
 
 def test_the_ask_came_with_hours_to_spare(season: Season) -> None:
     asked = [at for at, nudge in season.heard if nudge.ask and nudge.ask.verb == DeedKind.CLOSED]
-    first_killing = next(night.evening for night in nights(season) if night.vented_c < night.bears_c)
+    first_killing = next(night.evening for night in nights(season) if night.vented_c < night.lt10_c)
     assert asked[0] <= datetime.combine(first_killing, time(14), ZONE)
 
 
@@ -74,7 +74,7 @@ def test_nobody_is_asked_to_close_for_mild_nights(season: Season) -> None:
     lived = nights(season)
     for i, night in enumerate(lived):
         ahead = lived[i : i + 4]
-        if all(one.vented_c > one.bears_c + MILD_C for one in ahead):
+        if all(one.vented_c > one.lt10_c + MILD_C for one in ahead):
             assert not night.asked_to_close, f"asked to close on {night.evening}, though all was mild"
 
 

@@ -109,8 +109,8 @@ def test_feet_inches_and_fahrenheit_mean_the_same_as_metres_and_celsius(tmp_path
     other = read(tmp_path, grower)
     assert other.site.elevation_m == pytest.approx(metric.site.elevation_m, abs=1e-6)
     assert other.covers["cage"].height_m == pytest.approx(1.8, abs=1e-6)
-    assert other.trees[1].own_bears_c[Phase.RESTING] == pytest.approx(-10.0)
-    assert other.trees[1].own_bears_c == pytest.approx(metric.trees[1].own_bears_c)
+    assert other.trees[1].safe_to_c[Phase.RESTING] == pytest.approx(-10.0)
+    assert other.trees[1].safe_to_c == pytest.approx(metric.trees[1].safe_to_c)
 
 
 def test_every_service_of_the_garden_file_is_one_the_forecasts_know() -> None:

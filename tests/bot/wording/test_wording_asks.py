@@ -11,7 +11,7 @@ from rules.garden.records import DeedKind
 from rules.garden.tree import Tree
 from rules.plan.acts import Act, Reason
 from rules.wood.margins import TreeMargins
-from tests.bot.wording.test_wording_questions import NOW, STYLE, TONIGHT, felt, margins, night, outlook
+from tests.bot.wording.test_wording_questions import NOW, STYLE, TONIGHT, margins, night, outlook, tissue
 
 
 def act(tree: str = "Porch fig", *, chance: float = 0.6, state: CoverState = CoverState.CLOSED) -> Act:
@@ -27,7 +27,7 @@ def told(acts: Sequence[Act], *trees: TreeMargins) -> str:
 
 
 def bare(name: str, wood_c: float = -12.0) -> TreeMargins:
-    cold = replace(night(), felt={**night().felt, CoverState.BARE: felt(wood_c)})
+    cold = replace(night(), tissue={**night().tissue, CoverState.BARE: tissue(wood_c)})
     return replace(margins(name, CoverState.BARE), nights=[cold])
 
 
@@ -75,7 +75,7 @@ def test_all_is_well_names_what_comes_nearest_to_harm_and_what_is_left_to_the_co
 
 
 def test_all_is_not_well_where_a_covered_tree_still_gets_too_cold() -> None:
-    shut = replace(night(), felt={**night().felt, CoverState.CLOSED: felt(-11.0)})
+    shut = replace(night(), tissue={**night().tissue, CoverState.CLOSED: tissue(-11.0)})
     cold = replace(margins("Satsuma"), nights=[shut])
     nudge = Nudge(key="k", stage=Stage.ALL_WELL, day=TONIGHT, expires_utc=NOW)
     text = nudge_text(nudge, outlook(margins("Porch fig"), cold), STYLE)

@@ -41,9 +41,9 @@ def wall(nights: int = 0, wild: float = 0.0) -> LearnedTree:
     return LearnedTree(tree="Wall", offset=found, air_worth=worth_at_tree(found))
 
 
-def outcome(tree: str, felt_c: float, lost: float) -> Outcome:
+def outcome(tree: str, tissue_c: float, lost: float) -> Outcome:
     return Outcome(
-        tree=tree, evening=date(2026, 1, 15), phase=Phase.RESTING, felt_c=felt_c, bears_c=-9, half_c=-12, lost=lost
+        tree=tree, evening=date(2026, 1, 15), phase=Phase.RESTING, tissue_c=tissue_c, lt10_c=-9, lt50_c=-12, lost=lost
     )
 
 
@@ -112,7 +112,7 @@ def test_the_june_review_tells_said_came_made_and_asks_yes_or_no() -> None:
         )
         for day in (1, 2)
     ]
-    proposal = Proposal(tree="Porch", phase=Phase.RESTING, bears_before_c=-9, bears_after_c=-10.2, sd_c=1.1, outcomes=2)
+    proposal = Proposal(tree="Porch", phase=Phase.RESTING, lt10_before_c=-9, lt10_after_c=-10.2, sd_c=1.1, outcomes=2)
     other = WouldHave(way="the plan with what is now known", trips=6, lost={"Porch": 0.05})
     review = season_review(nights, [], [outcome("Porch", -12, 0.3)], {"Porch": 0.2}, [proposal], [other])
     text = looked_back.june_review(review, METRIC)

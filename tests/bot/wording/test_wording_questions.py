@@ -38,24 +38,25 @@ NOW = datetime(2026, 1, 14, 16, tzinfo=UTC)
 TONIGHT = date(2026, 1, 14)
 
 
-def felt(wood_c: float, warmest_c: float = 5.0) -> Felt:
+def tissue(wood_c: float, warmest_c: float = 5.0) -> Felt:
     return Felt(wood_c=wood_c, top_c=wood_c - 0.2, low_c=wood_c - 2, high_c=wood_c + 2, sd_c=1.0, chance=0.7,
                 lost=0.3, warmest_c=warmest_c)  # fmt: skip
 
 
 def night(shut_warmest_c: float = 5.0, evening: date = TONIGHT) -> Night:
     states: Mapping[CoverState, Felt] = {
-        CoverState.BARE: felt(-12.0),
-        CoverState.VENTED: felt(-8.0, shut_warmest_c / 2),
-        CoverState.CLOSED: felt(-4.0, shut_warmest_c),
+        CoverState.BARE: tissue(-12.0),
+        CoverState.VENTED: tissue(-8.0, shut_warmest_c / 2),
+        CoverState.CLOSED: tissue(-4.0, shut_warmest_c),
     }
     return Night(evening=evening, field_c=-11.0, air_c=-10.0, air_low_c=-12.0, air_high_c=-8.0, lowest_utc=NOW,
-                 sunset_utc=NOW, sunrise_utc=NOW, gust_m_s=3.0, day_high_c=4.0, complete=True, felt=states)  # fmt: skip
+                 sunset_utc=NOW, sunrise_utc=NOW, gust_m_s=3.0, day_high_c=4.0, complete=True,
+                 tissue=states)  # fmt: skip
 
 
-BEARS = Hardiness(day=TONIGHT, phase=Phase.RESTING, bears_c=-9.0, half_c=-12.0, sd_c=1.5, watched=Organ.WOOD,
+BEARS = Hardiness(day=TONIGHT, phase=Phase.RESTING, lt10_c=-9.0, lt50_c=-12.0, sd_c=1.5, watched=Organ.WOOD,
                   source=HardinessSource.MODEL, label="fig, established", chill_met=True,
-                  organs={Organ.WOOD: OrganHardiness(bears_c=-9.0, half_c=-12.0, source="table")},
+                  organs={Organ.WOOD: OrganHardiness(lt10_c=-9.0, lt50_c=-12.0, source="table")},
                   effects=(), doubts=())  # fmt: skip
 
 
@@ -190,9 +191,9 @@ def test_ripening_that_cannot_be_known_says_why() -> None:
 
 
 def test_organs_that_bear_the_same_are_told_together_the_watched_one_first() -> None:
-    same = OrganHardiness(bears_c=-9.0, half_c=-12.0, source="table")
+    same = OrganHardiness(lt10_c=-9.0, lt50_c=-12.0, source="table")
     organs = {
-        Organ.ROOTS: OrganHardiness(bears_c=-4.0, half_c=-5.0, source="table"),
+        Organ.ROOTS: OrganHardiness(lt10_c=-4.0, lt50_c=-5.0, source="table"),
         Organ.WOOD: same,
         Organ.BUDS: same,
     }

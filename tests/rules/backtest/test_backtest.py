@@ -130,7 +130,7 @@ def test_a_shift_moves_the_weather_and_leaves_the_wood_its_season() -> None:
     assert np.allclose(mild.min_c - as_is.min_c, 9.0)
     assert isinstance(mild, Winters)
     colder = garden_of(TREES, SITE, as_is, garden().heat, ASSUMED)
-    assert np.allclose(colder.bears_c, garden().bears_c)
+    assert np.allclose(colder.lt10_c, garden().lt10_c)
 
 
 def test_dead_wood_costs_nothing_more_and_a_cover_never_costs_more_than_having_none() -> None:

@@ -16,7 +16,7 @@ from rules.garden.cover import Cover
 from rules.garden.records import Records
 from rules.garden.tree import Phase, Site, Tree
 from rules.learning import LearnedHardiness, WouldHave
-from rules.outlook.inputs import Ground
+from rules.outlook.inputs import OutlookInputs
 from rules.plan.prices import ASSUMED
 from rules.site.microclimate import SiteOffset
 from rules.weather.hourly import HourlyWeather, night_minima
@@ -41,8 +41,8 @@ def past(first_day: int = 0) -> HourlyWeather:
     )  # fmt: skip
 
 
-def ground(first_day: int = 0) -> Ground:
-    return Ground(
+def inputs(first_day: int = 0) -> OutlookInputs:
+    return OutlookInputs(
         site=SITE, trees=(FIG,), covers={"cage": Cover(name="cage")}, forecast=None, past=past(first_day),
         records=Records(),
     )  # fmt: skip
@@ -65,20 +65,20 @@ def hardier(shift_c: float, outcomes: int = 3) -> dict[str, tuple[LearnedHardine
     return {FIG.name: (found, waking)}
 
 
-def replayed(held: Ground, wood: Mapping[str, tuple[LearnedHardiness, ...]]) -> tuple[WouldHave, WouldHave]:
+def replayed(held: OutlookInputs, wood: Mapping[str, tuple[LearnedHardiness, ...]]) -> tuple[WouldHave, WouldHave]:
     autumn, june = winter_replayed(held, START, told(), wood)
     assert "autumn" in autumn.way
     assert "now" in june.way
     return autumn, june
 
 
-def placed(radiation_c: float, sd_c: float = 0.3) -> Ground:
+def placed(radiation_c: float, sd_c: float = 0.3) -> OutlookInputs:
     offset = SiteOffset(radiation_c=radiation_c, mixed_c=0.0, radiation_sd_c=sd_c, mixed_sd_c=sd_c)
-    return replace(ground(), offsets={FIG.name: offset})
+    return replace(inputs(), offsets={FIG.name: offset})
 
 
 def test_where_nothing_was_learned_there_is_nothing_to_plan_again() -> None:
-    assert winter_replayed(ground(), START, told(), {}) == ()
+    assert winter_replayed(inputs(), START, told(), {}) == ()
 
 
 def test_a_winter_of_which_too_little_was_forecast_or_known_is_not_invented() -> None:
@@ -94,20 +94,20 @@ def test_who_knows_that_the_place_is_colder_loses_no_more_wood_than_who_does_not
 
 
 def test_who_knows_the_wood_to_be_much_hardier_makes_no_more_trips() -> None:
-    autumn, june = replayed(ground(), hardier(-8.0))
+    autumn, june = replayed(inputs(), hardier(-8.0))
     assert june.trips <= autumn.trips
     assert june.lost[FIG.name] < 0.1
 
 
 def test_a_garden_whose_autumn_nobody_told_is_taken_to_have_begun_as_the_first_week_known() -> None:
-    winter = _winter(past(40), ground(40), START)
+    winter = _winter(past(40), inputs(40), START)
     assert winter is not None
     assert winter.min_c[0, 0] == pytest.approx(winter.min_c[0, 41:47].mean(), abs=1.0)
     assert not np.isnan(winter.max_c).any()
 
 
 def test_a_place_held_to_be_warmer_moves_what_is_felt_and_nothing_of_what_covers_hold() -> None:
-    winter = _winter(past(), ground(), START)
+    winter = _winter(past(), inputs(), START)
     assert winter is not None
     pairs = [(FIG, Cover(name="cage"))]
     plain = garden_of(pairs, SITE, winter, heats_of(pairs, SITE, winter), ASSUMED)
@@ -116,12 +116,12 @@ def test_a_place_held_to_be_warmer_moves_what_is_felt_and_nothing_of_what_covers
         cover_sd_c=plain.cover_sd_c, sd_c=plain.sd_c,
     )  # fmt: skip
     features = daily_features(winter.min_c, winter.max_c, season=winter.season)[0]
-    gain_c = held.felt(features) - plain.felt(features)
+    gain_c = held.tissue(features) - plain.tissue(features)
     assert gain_c[0, 5, :, 0] == pytest.approx([2.0, 1.5, 1.0])
     assert gain_c[..., 4] == pytest.approx(0.0)
 
 
-def test_the_wood_rests_in_december_and_wakes_from_mid_january_as_the_holding_costs_have_it() -> None:
+def test_the_wood_rests_in_december_and_wakes_from_mid_january_as_the_standing_cost_costs_have_it() -> None:
     assert [phase_of_night(night) for night in (0, 60, 61, 105, 106)] == [
         Phase.HARDENING, Phase.HARDENING, Phase.RESTING, Phase.RESTING, Phase.WAKING,
     ]  # fmt: skip

@@ -29,8 +29,11 @@ def test_every_organ_has_both_points_in_order_in_every_phase(row: SpeciesRow) ->
 @pytest.mark.parametrize("row", every_row(), ids=lambda row: row.label)
 def test_wood_is_hardest_at_rest_and_no_phase_bears_less_than_green(row: SpeciesRow) -> None:
     for name in ("t10_c", "t50_c"):
-        autumn = [getattr(row.bears(p), name) for p in (Phase.RESTING, Phase.HARDENING, Phase.RIPENING, Phase.GROWING)]
-        spring = [getattr(row.bears(p), name) for p in (Phase.RESTING, Phase.WAKING, Phase.GROWING)]
+        autumn = [
+            getattr(row.wood_hardiness(p), name)
+            for p in (Phase.RESTING, Phase.HARDENING, Phase.RIPENING, Phase.GROWING)
+        ]
+        spring = [getattr(row.wood_hardiness(p), name) for p in (Phase.RESTING, Phase.WAKING, Phase.GROWING)]
         assert autumn == sorted(autumn)
         assert spring == sorted(spring)
 
@@ -69,7 +72,7 @@ def test_no_row_claims_a_publication_gives_it_whole() -> None:
 def test_the_resting_values_lie_between_a_report_of_no_harm_and_one_of_ruin(
     species: str, cultivar: str, unhurt_c: float, dead_c: float, report: str
 ) -> None:
-    rest = species_row(species, cultivar).bears(Phase.RESTING)
+    rest = species_row(species, cultivar).wood_hardiness(Phase.RESTING)
     assert dead_c < rest.t50_c < rest.t10_c < unhurt_c, report
 
 
@@ -120,16 +123,18 @@ def test_cultivar_and_age_choose_the_class_of_a_fig(cultivar: str, age_years: in
 
 
 def test_a_grape_of_unknown_cultivar_counts_as_the_tenderest() -> None:
-    unknown = species_row("grape").bears(Phase.RESTING).t10_c
-    assert all(species_row("grape", name).bears(Phase.RESTING).t10_c <= unknown for name in cultivar_names("grape"))
+    unknown = species_row("grape").wood_hardiness(Phase.RESTING).t10_c
+    assert all(
+        species_row("grape", name).wood_hardiness(Phase.RESTING).t10_c <= unknown for name in cultivar_names("grape")
+    )
 
 
 @pytest.mark.parametrize("species", [name for name in SPECIES if name != "fig"])
 def test_under_three_years_wood_at_rest_is_two_degrees_warmer_and_never_softer_than_hardening(species: str) -> None:
     old, young = species_row(species), species_row(species, "", 2)
-    expected_c = min(old.bears(Phase.RESTING).t10_c + 2.0, old.bears(Phase.HARDENING).t10_c)
-    assert young.bears(Phase.RESTING).t10_c == expected_c
-    assert young.bears(Phase.GROWING).t10_c == old.bears(Phase.GROWING).t10_c
+    expected_c = min(old.wood_hardiness(Phase.RESTING).t10_c + 2.0, old.wood_hardiness(Phase.HARDENING).t10_c)
+    assert young.wood_hardiness(Phase.RESTING).t10_c == expected_c
+    assert young.wood_hardiness(Phase.GROWING).t10_c == old.wood_hardiness(Phase.GROWING).t10_c
 
 
 def test_low_chill_species_count_as_ready_to_wake_by_the_first_of_december() -> None:

@@ -8,7 +8,7 @@ import pytest
 from rules.garden.cover import Cover, Film, Preset
 from rules.heat.balance import inside_temperatures
 from rules.heat.surroundings import part
-from rules.heat.what_if import ChoiceKind, clear_film_alone, hot_days, made_spell, refilled, what_if
+from rules.heat.what_if import WhatIfKind, clear_film_alone, hot_days, made_spell, refilled, what_if
 from tests.rules.heat.heat_fine_model import SPELL_SOIL, Spell
 
 SPELL = Spell().weather()
@@ -37,11 +37,11 @@ def test_a_minimum_that_is_none_is_refused() -> None:
 
 def test_choices_come_in_the_order_a_grower_expects() -> None:
     choices = {c.kind: c for c in what_if(COVER, made_spell(COMING, -20), START)}
-    order = [ChoiceKind.BARE, ChoiceKind.VENTED, ChoiceKind.CLOSED, ChoiceKind.BUCKET]
+    order = [WhatIfKind.BARE, WhatIfKind.VENTED, WhatIfKind.CLOSED, WhatIfKind.BUCKET]
     lows = [choices[kind].wood_c for kind in order]
     assert lows == sorted(lows)
-    assert choices[ChoiceKind.BARE].wood_c < -20 < choices[ChoiceKind.CLOSED].wood_c
-    assert choices[ChoiceKind.BARE].spread_c == 0 < choices[ChoiceKind.CLOSED].spread_c
+    assert choices[WhatIfKind.BARE].wood_c < -20 < choices[WhatIfKind.CLOSED].wood_c
+    assert choices[WhatIfKind.BARE].spread_c == 0 < choices[WhatIfKind.CLOSED].spread_c
 
 
 def test_a_bucket_helps_about_two_degrees_and_more_straw_about_one_per_five_centimetres() -> None:

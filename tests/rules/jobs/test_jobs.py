@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from pydantic import ValidationError
 
 from rules.garden.cover import Cover, CoverState, Preset
-from rules.garden.records import Deed, DeedKind, Records, Sight, Sighting
+from rules.garden.records import Deed, DeedKind, Records, Sighting, SightingKind
 from rules.garden.shed import Shed, SupplyKind
 from rules.garden.species import Organ
 from rules.garden.tree import Phase, Site, Standing, Tree
@@ -105,7 +105,7 @@ def night(evening: date, air_c: float, sd_c: float = 1.0) -> Night:
         gust_m_s=3.0,
         day_high_c=8.0,
         complete=True,
-        felt={},
+        tissue={},
     )
 
 
@@ -631,7 +631,7 @@ def test_a_cover_taken_off_in_the_fall_for_a_while_is_not_the_end_of_the_season(
 
 
 def test_leaves_seen_to_drop_open_the_season_of_the_knife() -> None:
-    seen = Sighting(tree="Porch fig", sight=Sight.LEAVES_DROPPED, at_utc=noon(date(2026, 10, 22)))
+    seen = Sighting(tree="Porch fig", sight=SightingKind.LEAVES_DROPPED, at_utc=noon(date(2026, 10, 22)))
     jobs = of(whole_year(garden(date(2026, 10, 23), records=Records(sightings=[seen]))), JobKind.PRUNE_TO_FIT)
     assert {job.from_day for job in jobs if "Porch fig" in job.trees} == {date(2026, 10, 22)}
 
@@ -739,8 +739,8 @@ def hardiness_of(phase: Phase) -> Hardiness:
     return Hardiness(
         day=AUTUMN,
         phase=phase,
-        bears_c=-5.0,
-        half_c=-8.0,
+        lt10_c=-5.0,
+        lt50_c=-8.0,
         sd_c=1.5,
         watched=Organ.WOOD,
         source=HardinessSource.TABLE,
@@ -782,7 +782,7 @@ def test_freeze_dates_of_past_winters_reach_the_rules_each_at_its_own_threshold(
 
 
 def test_the_grower_s_own_number_and_the_tree_s_offset_move_its_dates() -> None:
-    own = FIG.model_copy(update={"own_bears_c": {Phase.HARDENING: -2.5}})
+    own = FIG.model_copy(update={"safe_to_c": {Phase.HARDENING: -2.5}})
     margins = [
         TreeMargins(tree=t, cover=CAGE, state=None, hardiness=hardiness_of(Phase.RIPENING), nights=(), doubts=())
         for t in (own, KAKI)

@@ -25,15 +25,15 @@ from rules.learning import (
     unread_cover,
 )
 from rules.outlook.garden_outlook import Outlook, outlook, outlook_carried
-from rules.outlook.inputs import Ground
+from rules.outlook.inputs import OutlookInputs
 from rules.outlook.tree_heat import tree_heats
 from rules.outlook.week import week_ahead
 from rules.site.microclimate import PRIORS
 from rules.weather.members import PUBLISHED, ForecastError, lead_sigma_c, unbiased
 from tests.rules.learning.learning_twins import DAYS, FIRST, NEW_YORK, SOIL, TwinCover, low, made_winter, twin_cover
-from tests.rules.outlook.test_outlook import FRIDAY, garden, ground
+from tests.rules.outlook.test_outlook import FRIDAY, garden, inputs
 
-__all__ = ["garden", "ground"]  # the fixtures of the demo's hardest night
+__all__ = ["garden", "inputs"]  # the fixtures of the demo's hardest night
 
 DESCRIBED = Cover(name="twin", preset=Preset.STRAW_BLANKET_FILM)
 TREE = "Bench fig"
@@ -171,19 +171,19 @@ def test_a_service_without_a_night_to_judge_it_by_stays_as_published() -> None:
 
 
 @pytest.fixture(scope="module")
-def small(ground: Ground) -> Ground:
+def small(inputs: OutlookInputs) -> OutlookInputs:
     """Two trees, to be quick."""
-    trees = tuple(tree for tree in ground.trees if tree.name in (TREE, "Porch fig"))
-    return replace(ground, trees=trees)
+    trees = tuple(tree for tree in inputs.trees if tree.name in (TREE, "Porch fig"))
+    return replace(inputs, trees=trees)
 
 
 @pytest.fixture(scope="module")
-def usual(small: Ground) -> Outlook:
+def usual(small: OutlookInputs) -> Outlook:
     """Its outlook without any reading."""
     return outlook(small, FRIDAY)
 
 
-def leaky(small: Ground, by_sd: float) -> Ground:
+def leaky(small: OutlookInputs, by_sd: float) -> OutlookInputs:
     """The same garden with a cover that a thermometer has shown to leak, or to be tight."""
     tree = next(tree for tree in small.trees if tree.name == TREE)
     described = small.covers[tree.cover or ""]
@@ -200,15 +200,15 @@ def leaky(small: Ground, by_sd: float) -> Ground:
 
 
 def test_a_leaking_cover_is_colder_in_outlook_week_and_questions_and_its_neighbour_is_as_before(
-    small: Ground, usual: Outlook
+    small: OutlookInputs, usual: Outlook
 ) -> None:
     read = leaky(small, 2.0)
     seen = outlook(read, FRIDAY)
-    before, after = (one.tree(TREE).nights[0].felt[CoverState.CLOSED] for one in (usual, seen))
+    before, after = (one.tree(TREE).nights[0].tissue[CoverState.CLOSED] for one in (usual, seen))
     assert after.wood_c < before.wood_c - 0.2
     assert after.sd_c < before.sd_c
     assert seen.tree("Porch fig").nights == usual.tree("Porch fig").nights
-    bare = [one.tree(TREE).nights[0].felt[CoverState.BARE] for one in (usual, seen)]
+    bare = [one.tree(TREE).nights[0].tissue[CoverState.BARE] for one in (usual, seen)]
     assert bare[0].wood_c == pytest.approx(bare[1].wood_c)
     tree = seen.tree(TREE).tree
     assert tree_heats(read, [tree], FRIDAY)[0].cover == read.covers_read[TREE]
@@ -219,7 +219,7 @@ def test_a_leaking_cover_is_colder_in_outlook_week_and_questions_and_its_neighbo
 
 
 def test_what_a_cover_showed_is_not_lost_to_what_was_carried_and_is_gone_when_let_go(
-    small: Ground, usual: Outlook
+    small: OutlookInputs, usual: Outlook
 ) -> None:
     _, carried = outlook_carried(small, FRIDAY, None)
     read = leaky(small, 2.0)
@@ -229,7 +229,7 @@ def test_what_a_cover_showed_is_not_lost_to_what_was_carried_and_is_gone_when_le
 
 
 def test_a_service_known_to_be_better_here_narrows_the_nights_and_one_that_drifts_is_moved(
-    small: Ground, usual: Outlook
+    small: OutlookInputs, usual: Outlook
 ) -> None:
     assert small.forecast is not None
     better = outlook(replace(small, forecast_error=ForecastError(scale=0.7, nights=40)), FRIDAY)

@@ -27,17 +27,19 @@ from rules.learning import (
     trips,
 )
 from rules.learning.tree_hardiness import LEAST_SD_C, ONE_WINTER_C
-from rules.wood.daily_temperatures import FeltDays
+from rules.wood.daily_temperatures import WoodDays
 from rules.wood.hardiness import hardiness
 
 FIG = species_row("fig", "", 8)  # -9 / -12 °C at rest
-REST = FIG.bears(Phase.RESTING)
+REST = FIG.wood_hardiness(Phase.RESTING)
 Z80 = 1.2816
 
 
-def winter(felt_c: float, lost: float, year: int = 2026, phase: Phase = Phase.RESTING, tree: str = "Porch") -> Outcome:
+def winter(
+    tissue_c: float, lost: float, year: int = 2026, phase: Phase = Phase.RESTING, tree: str = "Porch"
+) -> Outcome:
     return Outcome(
-        tree=tree, evening=date(year, 1, 15), phase=phase, felt_c=felt_c, bears_c=REST.t10_c, half_c=REST.t50_c,
+        tree=tree, evening=date(year, 1, 15), phase=phase, tissue_c=tissue_c, lt10_c=REST.t10_c, lt50_c=REST.t50_c,
         lost=lost,
     )  # fmt: skip
 
@@ -104,13 +106,13 @@ shares = st.sampled_from([0.0, 0.0, 0.1, 0.5, 0.9, 1.0])
 winters = st.lists(st.tuples(st.floats(-25, 0), shares), max_size=5)
 
 
-@given(known=winters, felt_c=st.floats(-25, 0), lost=shares)
+@given(known=winters, tissue_c=st.floats(-25, 0), lost=shares)
 @settings(deadline=None, max_examples=80)
 def test_no_newest_winter_lowers_what_a_tree_bears_by_more_than_its_bound_nor_below_what_it_came_through(
-    known: list[tuple[float, float]], felt_c: float, lost: float
+    known: list[tuple[float, float]], tissue_c: float, lost: float
 ) -> None:
-    told = [winter(felt, share, 2020 + year) for year, (felt, share) in enumerate(known)]
-    newest = winter(felt_c, lost, 2040)
+    told = [winter(wood_days, share, 2020 + year) for year, (wood_days, share) in enumerate(known)]
+    newest = winter(tissue_c, lost, 2040)
     before, after = shift_c(*told), learn_hardiness([*told, newest], FIG, Phase.RESTING)
     assert after.shift_c >= before - ONE_WINTER_C - 1e-9
     assert after.shift_c >= min([0.0, *(one.shows_c for one in [*told, newest])]) - 1e-9
@@ -126,9 +128,9 @@ def test_eight_in_ten_true_shifts_lie_inside_the_80_percent_interval(count: int)
         true_c = rng.normal(0, FIG.sd_resting_c)
         told = []
         for year in range(count):
-            felt_c = rng.uniform(-13, -3)
-            seen = (REST.t50_c + true_c - felt_c) / winter(0, 0).width_c + rng.normal(0, 0.4)
-            told.append(winter(felt_c + rng.normal(0, 1.5), NormalDist().cdf(seen), 2026 + year))
+            tissue_c = rng.uniform(-13, -3)
+            seen = (REST.t50_c + true_c - tissue_c) / winter(0, 0).width_c + rng.normal(0, 0.4)
+            told.append(winter(tissue_c + rng.normal(0, 1.5), NormalDist().cdf(seen), 2026 + year))
         learned = learn_hardiness(told, FIG, Phase.RESTING)
         inside.append(abs(learned.shift_c - true_c) < Z80 * learned.sd_c)
     assert 0.73 < np.mean(inside) < 0.87
@@ -137,13 +139,13 @@ def test_eight_in_ten_true_shifts_lie_inside_the_80_percent_interval(count: int)
 def test_an_accepted_shift_moves_both_thresholds_and_keeps_the_other_doubts() -> None:
     site = Site(latitude_deg=45, longitude_deg=0, elevation_m=300, time_zone="UTC")
     tree = Tree(name="Porch", species="fig", standing=Standing.OPEN)
-    found = hardiness(tree, site, FeltDays.nothing(date(2026, 1, 15)), [], date(2026, 1, 15))
+    found = hardiness(tree, site, WoodDays.nothing(date(2026, 1, 15)), [], date(2026, 1, 15))
     learned = LearnedHardiness(
         phase=Phase.RESTING, shift_c=-1.2, sd_c=1.0, prior_sd_c=FIG.sd_resting_c, outcomes=2, odd=(), other_phase=0
     )
     moved = shifted(found, learned)
-    assert moved.bears_c == pytest.approx(found.bears_c - 1.2)
-    assert moved.half_c == pytest.approx(found.half_c - 1.2)
+    assert moved.lt10_c == pytest.approx(found.lt10_c - 1.2)
+    assert moved.lt50_c == pytest.approx(found.lt50_c - 1.2)
     assert 1.0 < moved.sd_c < found.sd_c
     assert shifted(found, replace(learned, phase=Phase.WAKING)) == found
 
@@ -236,5 +238,5 @@ def test_only_a_shift_worth_saying_is_proposed() -> None:
     held = {(tree, Phase.RESTING): -9.0 for tree in ("Porch", "Wall", "Kaki")}
     found = proposed({"Porch": learned(-1.2), "Wall": learned(0.2), "Kaki": learned(2.0, 0)}, held)
     assert [one.key for one in found] == ["Porch:resting"]
-    assert found[0].bears_after_c == pytest.approx(-10.2)
+    assert found[0].lt10_after_c == pytest.approx(-10.2)
     assert found[0].shift_c == pytest.approx(-1.2)

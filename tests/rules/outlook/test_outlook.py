@@ -13,8 +13,8 @@ from rules.garden.cover import CoverState
 from rules.garden.doubt import DoubtKind
 from rules.garden.records import Deed, DeedKind, Records
 from rules.outlook.garden_outlook import outlook, outlook_carried, restated
-from rules.outlook.inputs import Ground
-from rules.outlook.past import bears_now
+from rules.outlook.inputs import OutlookInputs
+from rules.outlook.past import hardiness_now
 from rules.outlook.week import week_ahead
 from rules.weather.daily_minima import DailyMinima
 from rules.weather.hourly import HourlyWeather
@@ -31,7 +31,7 @@ def garden() -> Garden:
 
 
 @pytest.fixture(scope="module")
-def ground(garden: Garden) -> Ground:
+def inputs(garden: Garden) -> OutlookInputs:
     past: HourlyWeather | None = None
     for file in sorted((DEMO / "past").glob("*.json")):
         past = joined_weather(past, parse_saved(file.read_text(), FRIDAY).weather)
@@ -42,7 +42,7 @@ def ground(garden: Garden) -> Ground:
         for tree in garden.trees
         if tree.cover and not tree.left_bare
     )
-    return Ground(
+    return OutlookInputs(
         site=garden.site,
         trees=garden.trees,
         covers=garden.covers,
@@ -53,25 +53,25 @@ def ground(garden: Garden) -> Ground:
 
 
 @pytest.fixture(scope="module")
-def trees(ground: Ground) -> dict[str, TreeMargins]:
-    return {one.tree.name: one for one in outlook(ground, FRIDAY).trees}
+def trees(inputs: OutlookInputs) -> dict[str, TreeMargins]:
+    return {one.tree.name: one for one in outlook(inputs, FRIDAY).trees}
 
 
-def test_on_the_hardest_night_a_straw_cage_is_asked_to_be_shut(ground: Ground) -> None:
-    acts = {act.tree: act for act in outlook(ground, FRIDAY).acts if act.night == FRIDAY.date()}
+def test_on_the_hardest_night_a_straw_cage_is_asked_to_be_shut(inputs: OutlookInputs) -> None:
+    acts = {act.tree: act for act in outlook(inputs, FRIDAY).acts if act.night == FRIDAY.date()}
     assert acts["Bench fig"].state == CoverState.CLOSED
     assert acts["Bench fig"].by_utc < datetime(2025, 11, 29, 0, tzinfo=UTC)  # dusk is about 16:50 local
 
 
 def test_shut_straw_keeps_the_wood_warmer_than_an_open_top_and_that_than_none(trees: dict[str, TreeMargins]) -> None:
     for name in ("Porch fig", "Bench fig", "Kaki"):
-        felt = trees[name].nights[0].felt
-        assert felt[CoverState.CLOSED].wood_c > felt[CoverState.VENTED].wood_c > felt[CoverState.BARE].wood_c
+        tissue = trees[name].nights[0].tissue
+        assert tissue[CoverState.CLOSED].wood_c > tissue[CoverState.VENTED].wood_c > tissue[CoverState.BARE].wood_c
 
 
 def test_the_tip_under_a_shut_cap_is_colder_than_the_middle(trees: dict[str, TreeMargins]) -> None:
-    felt = trees["Bench fig"].nights[0].felt[CoverState.CLOSED]
-    assert felt.top_c < felt.wood_c
+    tissue = trees["Bench fig"].nights[0].tissue[CoverState.CLOSED]
+    assert tissue.top_c < tissue.wood_c
 
 
 def test_a_hollow_is_colder_and_a_house_wall_warmer_than_the_open_on_a_clear_night(
@@ -82,99 +82,99 @@ def test_a_hollow_is_colder_and_a_house_wall_warmer_than_the_open_on_a_clear_nig
 
 
 def test_film_alone_is_no_help_by_night(trees: dict[str, TreeMargins]) -> None:
-    felt = trees["Olive"].nights[0].felt
-    assert felt[CoverState.CLOSED].wood_c < felt[CoverState.BARE].wood_c + 0.5
+    tissue = trees["Olive"].nights[0].tissue
+    assert tissue[CoverState.CLOSED].wood_c < tissue[CoverState.BARE].wood_c + 0.5
 
 
-def test_a_tree_left_bare_is_seen_but_never_asked_about(ground: Ground, trees: dict[str, TreeMargins]) -> None:
-    assert list(trees["Trial fig"].nights[0].felt) == [CoverState.BARE]
-    assert all(act.tree != "Trial fig" for act in outlook(ground, FRIDAY).acts)
+def test_a_tree_left_bare_is_seen_but_never_asked_about(inputs: OutlookInputs, trees: dict[str, TreeMargins]) -> None:
+    assert list(trees["Trial fig"].nights[0].tissue) == [CoverState.BARE]
+    assert all(act.tree != "Trial fig" for act in outlook(inputs, FRIDAY).acts)
 
 
-def test_the_same_inputs_give_the_same_outlook(ground: Ground) -> None:
-    assert outlook(ground, FRIDAY) == outlook(ground, FRIDAY)
+def test_the_same_inputs_give_the_same_outlook(inputs: OutlookInputs) -> None:
+    assert outlook(inputs, FRIDAY) == outlook(inputs, FRIDAY)
 
 
-def test_carrying_the_heat_on_gives_what_a_march_from_the_start_gives(ground: Ground) -> None:
-    _, carried = outlook_carried(ground, FRIDAY, None)
+def test_carrying_the_heat_on_gives_what_a_march_from_the_start_gives(inputs: OutlookInputs) -> None:
+    _, carried = outlook_carried(inputs, FRIDAY, None)
     later = FRIDAY + timedelta(hours=3)
-    anew, again = outlook(ground, later), outlook_carried(ground, later, carried)[0]
+    anew, again = outlook(inputs, later), outlook_carried(inputs, later, carried)[0]
     for one, other in zip(anew.trees, again.trees, strict=True):
-        assert one.hardiness.bears_c == pytest.approx(other.hardiness.bears_c, abs=1e-6)
+        assert one.hardiness.lt10_c == pytest.approx(other.hardiness.lt10_c, abs=1e-6)
         for night, twin in zip(one.nights, other.nights, strict=True):
-            for state, felt in night.felt.items():
+            for state, tissue in night.tissue.items():
                 # the two marches split the same hours, so they differ by rounding alone
-                assert felt.wood_c == pytest.approx(twin.felt[state].wood_c, abs=1e-6)
+                assert tissue.wood_c == pytest.approx(twin.tissue[state].wood_c, abs=1e-6)
 
 
-def test_a_deed_told_late_is_not_lost_to_what_was_carried(ground: Ground) -> None:
-    _, carried = outlook_carried(ground, FRIDAY, None)
+def test_a_deed_told_late_is_not_lost_to_what_was_carried(inputs: OutlookInputs) -> None:
+    _, carried = outlook_carried(inputs, FRIDAY, None)
     late = Deed(tree="Kaki", kind=DeedKind.CLOSED, state=CoverState.CLOSED, at_utc=FRIDAY - timedelta(days=3))
-    told = replace(ground, records=Records(deeds=(*ground.records.deeds, late)))
+    told = replace(inputs, records=Records(deeds=(*inputs.records.deeds, late)))
     assert outlook_carried(told, FRIDAY, carried)[0] == outlook(told, FRIDAY)
 
 
-def test_a_forecast_colder_by_two_degrees_makes_no_night_safer(ground: Ground) -> None:
-    assert ground.forecast is not None
-    weather = replace(ground.forecast.weather, air_c=ground.forecast.weather.air_c - 2.0)
+def test_a_forecast_colder_by_two_degrees_makes_no_night_safer(inputs: OutlookInputs) -> None:
+    assert inputs.forecast is not None
+    weather = replace(inputs.forecast.weather, air_c=inputs.forecast.weather.air_c - 2.0)
     weather = replace(weather, dew_point_c=np.minimum(weather.dew_point_c, weather.air_c))
-    colder = outlook(replace(ground, forecast=replace(ground.forecast, weather=weather)), FRIDAY)
-    for one, other in zip(outlook(ground, FRIDAY).trees, colder.trees, strict=True):
+    colder = outlook(replace(inputs, forecast=replace(inputs.forecast, weather=weather)), FRIDAY)
+    for one, other in zip(outlook(inputs, FRIDAY).trees, colder.trees, strict=True):
         for night, twin in zip(one.nights[1:], other.nights[1:], strict=True):
-            for state, felt in night.felt.items():
-                assert twin.felt[state].chance >= felt.chance - 1e-9
+            for state, tissue in night.tissue.items():
+                assert twin.tissue[state].chance >= tissue.chance - 1e-9
 
 
-def test_without_a_forecast_it_says_that_it_cannot_see(ground: Ground) -> None:
-    blind = outlook(replace(ground, forecast=None), FRIDAY)
+def test_without_a_forecast_it_says_that_it_cannot_see(inputs: OutlookInputs) -> None:
+    blind = outlook(replace(inputs, forecast=None), FRIDAY)
     assert all(not one.nights for one in blind.trees)
     assert blind.acts == ()
     assert DoubtKind.NO_FORECAST in {doubt.kind for doubt in blind.doubts}
 
 
-def test_a_cover_nobody_has_spoken_of_is_said_and_taken_as_off(ground: Ground) -> None:
-    untold = outlook(replace(ground, records=Records()), FRIDAY).tree("Kaki")
+def test_a_cover_nobody_has_spoken_of_is_said_and_taken_as_off(inputs: OutlookInputs) -> None:
+    untold = outlook(replace(inputs, records=Records()), FRIDAY).tree("Kaki")
     assert untold.state is None
     assert untold.state_assumed == CoverState.BARE
     assert DoubtKind.STATE_UNKNOWN in {doubt.kind for doubt in untold.doubts}
 
 
-def test_a_deed_shows_at_once_in_the_words_that_answer_it(ground: Ground) -> None:
-    seen = outlook(ground, FRIDAY)
+def test_a_deed_shows_at_once_in_the_words_that_answer_it(inputs: OutlookInputs) -> None:
+    seen = outlook(inputs, FRIDAY)
     shut = Deed(tree="Bench fig", kind=DeedKind.CLOSED, state=CoverState.CLOSED, at_utc=FRIDAY)
-    now = restated(seen, Records(deeds=(*ground.records.deeds, shut)), FRIDAY)
+    now = restated(seen, Records(deeds=(*inputs.records.deeds, shut)), FRIDAY)
     assert now.tree("Bench fig").state == CoverState.CLOSED
     assert all(act.state != CoverState.CLOSED for act in now.acts if act.tree == "Bench fig")
 
 
-def test_what_one_tree_bears_is_the_same_alone_as_among_the_others(ground: Ground) -> None:
-    alone = bears_now(ground, ground.trees[2], FRIDAY)
-    assert alone.bears_c == pytest.approx(outlook(ground, FRIDAY).trees[2].hardiness.bears_c, abs=1e-6)
+def test_what_one_tree_bears_is_the_same_alone_as_among_the_others(inputs: OutlookInputs) -> None:
+    alone = hardiness_now(inputs, inputs.trees[2], FRIDAY)
+    assert alone.lt10_c == pytest.approx(outlook(inputs, FRIDAY).trees[2].hardiness.lt10_c, abs=1e-6)
 
 
-def test_a_forecast_that_ends_before_the_next_daylight_still_tells_the_night(ground: Ground) -> None:
-    assert ground.forecast is not None
+def test_a_forecast_that_ends_before_the_next_daylight_still_tells_the_night(inputs: OutlookInputs) -> None:
+    assert inputs.forecast is not None
     evening = datetime(2025, 11, 29, 1, tzinfo=UTC)  # 18:00, dark; the forecast is cut off at 05:00
-    short = sliced(ground.forecast.weather, 0, ground.forecast.weather.index_of(evening) + 12)
-    seen = outlook(replace(ground, forecast=replace(ground.forecast, weather=short, members_air_c=None)), evening)
+    short = sliced(inputs.forecast.weather, 0, inputs.forecast.weather.index_of(evening) + 12)
+    seen = outlook(replace(inputs, forecast=replace(inputs.forecast, weather=short, members_air_c=None)), evening)
     assert seen.acts == ()
-    assert CoverState.CLOSED in seen.tree("Bench fig").nights[0].felt
+    assert CoverState.CLOSED in seen.tree("Bench fig").nights[0].tissue
 
 
-def test_a_tree_whose_cover_was_taken_from_the_garden_file_counts_as_bare(ground: Ground) -> None:
-    uncovered = tuple(tree.model_copy(update={"cover": None}) for tree in ground.trees)
+def test_a_tree_whose_cover_was_taken_from_the_garden_file_counts_as_bare(inputs: OutlookInputs) -> None:
+    uncovered = tuple(tree.model_copy(update={"cover": None}) for tree in inputs.trees)
     shut = Deed(tree="Kaki", kind=DeedKind.CLOSED, state=CoverState.CLOSED, at_utc=FRIDAY)
-    seen = outlook(replace(ground, trees=uncovered, records=Records(deeds=(shut,))), FRIDAY)
+    seen = outlook(replace(inputs, trees=uncovered, records=Records(deeds=(shut,))), FRIDAY)
     assert seen.tree("Kaki").state_assumed == CoverState.BARE
     assert seen.chance_if_nothing_is_done()["Kaki", FRIDAY.date()] > 0.5
 
 
-def test_the_picture_of_the_week_leans_toward_the_usual_as_the_nights_do(ground: Ground) -> None:
+def test_the_picture_of_the_week_leans_toward_the_usual_as_the_nights_do(inputs: OutlookInputs) -> None:
     """Past winters of 10 °C every night, far above this forecast, draw up what lies ahead, and hardly tonight."""
-    mild = replace(ground, climate=DailyMinima(first=date(2000, 7, 1), min_c=np.full(20 * 365, 10.0)))
-    seen = [outlook(one, FRIDAY) for one in (ground, mild)]
+    mild = replace(inputs, climate=DailyMinima(first=date(2000, 7, 1), min_c=np.full(20 * 365, 10.0)))
+    seen = [outlook(one, FRIDAY) for one in (inputs, mild)]
     plain_c, drawn_c = (
-        week_ahead(one, view, "Bench fig").outside.mean_c for one, view in zip((ground, mild), seen, strict=True)
+        week_ahead(one, view, "Bench fig").outside.mean_c for one, view in zip((inputs, mild), seen, strict=True)
     )
     assert drawn_c[:6] == pytest.approx(plain_c[:6], abs=0.4)  # a fiftieth of its distance from the usual
     assert drawn_c[-24:].mean() > plain_c[-24:].mean() + 1.0

@@ -9,7 +9,7 @@ import pytest
 from rules.garden.cover import Cover, CoverState
 from rules.garden.records import Deed, DeedKind, Records
 from rules.garden.tree import Site, Standing, Tree
-from rules.outlook.inputs import Ground
+from rules.outlook.inputs import OutlookInputs
 from rules.outlook.tree_heat import TreeHeat, tree_heats
 from rules.weather.hourly import Forecast, HourlyWeather
 
@@ -28,20 +28,20 @@ def weather(start: datetime, hours: int) -> HourlyWeather:
                          cloud_fraction=0 * flat, sun_w_m2=np.full(hours, np.nan))  # fmt: skip
 
 
-def ground(past_days: int | None = 60) -> Ground:
+def inputs(past_days: int | None = 60) -> OutlookInputs:
     past = None if past_days is None else weather(NOW - timedelta(days=past_days), past_days * 24 + 1)
     ahead = weather(NOW - timedelta(hours=1), 100)
     forecast = Forecast(weather=ahead, service="saved", issued_utc=NOW, fetched_utc=NOW)
-    return Ground(site=SITE, trees=(FIG,), covers={"cage": Cover(name="cage")}, forecast=forecast, past=past,
+    return OutlookInputs(site=SITE, trees=(FIG,), covers={"cage": Cover(name="cage")}, forecast=forecast, past=past,
                   records=Records(deeds=(WRAPPED,)))  # fmt: skip
 
 
 def heat(past_days: int | None = 60) -> TreeHeat:
-    return tree_heats(ground(past_days), [FIG], NOW)[0]
+    return tree_heats(inputs(past_days), [FIG], NOW)[0]
 
 
 def test_without_a_forecast_there_is_no_heat_to_tell() -> None:
-    assert tree_heats(replace(ground(), forecast=None), [FIG], NOW) == []
+    assert tree_heats(replace(inputs(), forecast=None), [FIG], NOW) == []
 
 
 def test_three_weeks_of_past_are_enough() -> None:
@@ -70,4 +70,4 @@ def test_terms_are_those_of_a_cover_that_is_on() -> None:
     assert here.night_terms(date(2026, 1, 14), CoverState.BARE, -5.0) is None
     assert here.night_terms(date(2026, 3, 1), CoverState.CLOSED, -5.0) is None
     bare = FIG.model_copy(update={"left_bare": True})
-    assert tree_heats(ground(), [bare], NOW)[0].night_terms(date(2026, 1, 14), CoverState.CLOSED, -5.0) is None
+    assert tree_heats(inputs(), [bare], NOW)[0].night_terms(date(2026, 1, 14), CoverState.CLOSED, -5.0) is None

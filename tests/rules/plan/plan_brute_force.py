@@ -20,8 +20,8 @@ def course_cost(stakes: Stakes, tree: int, member: int, course: Course) -> float
         nodes = stakes.nodes_c[tree, member, slot]
         cost += float(stakes.work[tree, slot, before, state])
         moved = moved + nodes[before] - nodes[state]
-        shift = float(moved @ stakes.felt[tree, slot, state])
-        half, width = float(stakes.half_c[tree, slot]), float(stakes.width_c[tree, slot, state])
+        shift = float(moved @ stakes.tissue[tree, slot, state])
+        half, width = float(stakes.lt50_c[tree, slot]), float(stakes.width_c[tree, slot, state])
         middle = float(stakes.middle_c[tree, member, slot, state]) + shift
         tip = float(stakes.tip_c[tree, member, slot, state]) + shift * float(stakes.tip_keeps[tree, state])
         after = 0.0
@@ -30,7 +30,7 @@ def course_cost(stakes: Stakes, tree: int, member: int, course: Course) -> float
             tonight = (1 - TIP_SHARE) * shares[0] + TIP_SHARE * shares[1]
             more, less = max(lost, tonight), min(lost, tonight)
             after += (more + REPEAT_SHARE * less * (1 - more)) / 2
-        cost += float(stakes.worth[tree]) * (after - lost) + float(stakes.holding[tree, member, slot, state])
+        cost += float(stakes.worth[tree]) * (after - lost) + float(stakes.standing_cost[tree, member, slot, state])
         moved, lost, before = stakes.fades[tree, slot, state] @ moved, after, state
     return cost + float(np.interp(lost, np.linspace(0, 1, stakes.tail.shape[-1]), stakes.tail[tree, before]))
 

@@ -55,11 +55,11 @@ def forecast_of(
 
 
 def bearing(
-    bears_c: float = -9.0, half_c: float = -12.0, sd_c: float = 1.5, phase: Phase = Phase.RESTING, *, chill: bool = True
+    lt10_c: float = -9.0, lt50_c: float = -12.0, sd_c: float = 1.5, phase: Phase = Phase.RESTING, *, chill: bool = True
 ) -> Hardiness:
-    wood = OrganHardiness(bears_c=bears_c, half_c=half_c, source="invented")
+    wood = OrganHardiness(lt10_c=lt10_c, lt50_c=lt50_c, source="invented")
     return Hardiness(
-        day=date(2026, 1, 10), phase=phase, bears_c=bears_c, half_c=half_c, sd_c=sd_c, watched=Organ.WOOD,
+        day=date(2026, 1, 10), phase=phase, lt10_c=lt10_c, lt50_c=lt50_c, sd_c=sd_c, watched=Organ.WOOD,
         source=HardinessSource.TABLE, label="invented", chill_met=chill, organs={Organ.WOOD: wood}, effects=(),
         doubts=(),
     )  # fmt: skip
@@ -75,7 +75,7 @@ def situation(
     standing: Standing = Standing.OPEN,
     worth_trips: float = 40.0,
     left_bare: bool = False,
-    bears: Hardiness | None = None,
+    wood_hardiness: Hardiness | None = None,
     count: int = 31,
     site: Site = SITE,
 ) -> TreeSituation:
@@ -85,6 +85,6 @@ def situation(
         cover=cover,
         state=state,
         weather=at_tree(forecast.weather, site, standing, air_c=air_c),
-        hardiness=bears or bearing(),
+        hardiness=wood_hardiness or bearing(),
         soil=SOIL,
     )

@@ -15,8 +15,8 @@ from rules.garden.records import DeedKind
 from rules.garden.tree import Phase, Site, Standing
 from rules.heat.balance import inside_temperatures
 from rules.plan.beyond_forecast import NightResponse, SeasonStakes, season_ahead
-from rules.plan.choice import choose
 from rules.plan.cover_costs import STRIP_SHARE, minutes_of_change
+from rules.plan.decision import choose
 from rules.plan.garden_plan import Plan, Reason, plan
 from rules.plan.garden_stakes import LAST_LOOK_SD_C, TreeSituation, at_stake
 from rules.plan.prices import ASSUMED, PlanPrices
@@ -67,13 +67,13 @@ def test_an_act_has_its_minutes_between_its_hours() -> None:
 
 
 def test_mild_weather_asks_for_nothing() -> None:
-    found = planned(MILD, state=CoverState.VENTED, bears=bearing(phase=Phase.HARDENING, chill=False))
+    found = planned(MILD, state=CoverState.VENTED, wood_hardiness=bearing(phase=Phase.HARDENING, chill=False))
     assert not [act for act in found.acts if act.reason == Reason.COLD]
 
 
 def test_a_closed_cap_is_opened_in_a_warm_spell_with_the_reason() -> None:
     warm = ([6.0] * 8, [18.0] * 8)
-    found = planned(warm, state=CoverState.CLOSED, bears=bearing(-4.0, -6.0, phase=Phase.WAKING))
+    found = planned(warm, state=CoverState.CLOSED, wood_hardiness=bearing(-4.0, -6.0, phase=Phase.WAKING))
     assert found.acts[0].state == CoverState.VENTED
     assert found.acts[0].reason in (Reason.SOFTEN, Reason.HOT)
 
@@ -94,9 +94,9 @@ def test_a_tree_left_bare_or_without_a_cover_never_causes_a_trip(
 @given(st.floats(-3.0, 6.0), st.floats(0.5, 6.0), st.sampled_from(list(Phase)))
 @settings(deadline=None, max_examples=12)
 def test_a_colder_forecast_never_opens_a_cap(shift_c: float, colder_c: float, phase: Phase) -> None:
-    bears = bearing(-7.0, -10.0, phase=phase)
-    mild = planned(SNAP, shift_c, state=CoverState.CLOSED, bears=bears)
-    cold = planned(SNAP, shift_c - colder_c, state=CoverState.CLOSED, bears=bears)
+    wood_hardiness = bearing(-7.0, -10.0, phase=phase)
+    mild = planned(SNAP, shift_c, state=CoverState.CLOSED, wood_hardiness=wood_hardiness)
+    cold = planned(SNAP, shift_c - colder_c, state=CoverState.CLOSED, wood_hardiness=wood_hardiness)
     opened_today = [act for act in cold.acts if act.likely == 1.0 and act.state == CoverState.VENTED]
     if opened_today:
         assert [act for act in mild.acts if act.likely == 1.0 and act.state == CoverState.VENTED]
@@ -127,7 +127,7 @@ def risk(shift_c: float, worth_trips: float) -> float:
 @settings(deadline=None, max_examples=12)
 def test_doubling_the_price_of_a_trip_never_adds_trips(shift_c: float, state: CoverState, visit: float) -> None:
     cheap, dear = (
-        planned(SNAP, shift_c, replace(ASSUMED, visit=price), state=state, bears=bearing(-7.0, -10.0))
+        planned(SNAP, shift_c, replace(ASSUMED, visit=price), state=state, wood_hardiness=bearing(-7.0, -10.0))
         for price in (visit, 2 * visit)
     )
     assert len({act.by_utc for act in dear.acts}) <= len({act.by_utc for act in cheap.acts})
@@ -193,7 +193,7 @@ def test_the_same_inputs_give_the_same_plan() -> None:
 
 def test_it_says_the_second_best_and_what_would_change_it() -> None:
     found = planned(
-        ([-2.0, -4.0, -7.0, -4.0], [5.0, 4.0, 3.0, 5.0]), state=CoverState.VENTED, bears=bearing(-6.0, -9.0)
+        ([-2.0, -4.0, -7.0, -4.0], [5.0, 4.0, 3.0, 5.0]), state=CoverState.VENTED, wood_hardiness=bearing(-6.0, -9.0)
     )
     assert found.second_best is not None
     assert found.second_best.dearer_trips >= -ASSUMED.least_gain
@@ -299,7 +299,7 @@ def test_what_the_search_feels_is_what_the_full_heat_balance_feels(preset: str) 
     times = slots(SITE, NOW, one.weather.gust_m_s, NOW, 10.0)
     at = at_stake([one], times, SITE, (), (), None, ASSUMED)
     course = np.array([[1, 1, 1, 2, 2, 1, 1, 2, 2, 2, 1, 2]])[:, : len(times)]
-    felt, _ = walked(at.stakes, course)
+    tissue, _ = walked(at.stakes, course)
     hours = one.weather.air_c.shape[-1]
     marks = [slot.mark for slot in times]
     states = np.ones((1, hours), dtype=int)
@@ -308,7 +308,7 @@ def test_what_the_search_feels_is_what_the_full_heat_balance_feels(preset: str) 
     wood = full_wood(one, cover, states)
     ends = [*marks[1:], hours - 1]
     full = np.array([dose_c(wood[a + 1 : b + 1]) for a, b in zip(marks, ends, strict=True)])
-    assert float(np.sqrt(((felt[0, 0] - full) ** 2).mean())) < 0.25
+    assert float(np.sqrt(((tissue[0, 0] - full) ** 2).mean())) < 0.25
 
 
 def full_wood(one: TreeSituation, cover: Cover, states: np.ndarray) -> np.ndarray:

@@ -8,7 +8,7 @@ import pytest
 
 from rules.garden.cover import Cover, CoverState
 from rules.garden.tree import Phase
-from rules.plan.choice import Choice, choose
+from rules.plan.decision import Decision, choose
 from rules.plan.garden_stakes import at_stake
 from rules.plan.prices import PlanPrices
 from rules.plan.slots import slots
@@ -31,7 +31,7 @@ def random_stakes(seed: int, trees: int, nights: int, members: int = 3) -> tuple
     forecast = forecast_of(air, wind_m_s=chance.uniform(0.5, 6), cloud=chance.uniform(0, 1))
     garden = []
     for tree in range(trees):
-        bears, step = chance.uniform(-14, -1), chance.uniform(1, 4)
+        wood_hardiness, step = chance.uniform(-14, -1), chance.uniform(1, 4)
         garden.append(
             situation(
                 forecast,
@@ -39,7 +39,9 @@ def random_stakes(seed: int, trees: int, nights: int, members: int = 3) -> tuple
                 cover=Cover(name="any", preset=PRESETS[chance.integers(5)]),
                 state=(CoverState.VENTED, CoverState.CLOSED)[chance.integers(2)],
                 worth_trips=float(chance.choice([5, 20, 40, 100])),
-                bears=bearing(bears, bears - step, chance.uniform(0.3, 2), list(Phase)[chance.integers(5)]),
+                wood_hardiness=bearing(
+                    wood_hardiness, wood_hardiness - step, chance.uniform(0.3, 2), list(Phase)[chance.integers(5)]
+                ),
                 count=members,
             )
         )
@@ -48,7 +50,7 @@ def random_stakes(seed: int, trees: int, nights: int, members: int = 3) -> tuple
     return at.stakes, np.array([slot.room_minutes for slot in times])
 
 
-def found_cost(stakes: Stakes, choice: Choice) -> float:
+def found_cost(stakes: Stakes, choice: Decision) -> float:
     """What the courses the search found really cost, each visit paid once."""
     trees, members, _ = stakes.shape
     courses = [[tuple(int(s) for s in choice.course[t, m]) for t in range(trees)] for m in range(members)]
@@ -85,9 +87,9 @@ def one_night(p: float, saves: float, price: float) -> Stakes:
     nothing = np.zeros((1, 1, 1, 3))
     return Stakes(
         middle_c=np.broadcast_to(cold, (1, 1, 1, 3)), tip_c=np.broadcast_to(cold, (1, 1, 1, 3)),
-        nodes_c=nothing[..., None], fades=np.zeros((1, 1, 3, 1, 1)), felt=np.zeros((1, 1, 3, 1)),
-        tip_keeps=np.ones((1, 3)), half_c=np.zeros((1, 1)), width_c=np.ones((1, 1, 3)),
-        unforeseen_c=np.zeros((1, 1, 3)), holding=nothing, work=work,
+        nodes_c=nothing[..., None], fades=np.zeros((1, 1, 3, 1, 1)), tissue=np.zeros((1, 1, 3, 1)),
+        tip_keeps=np.ones((1, 3)), lt50_c=np.zeros((1, 1)), width_c=np.ones((1, 1, 3)),
+        unforeseen_c=np.zeros((1, 1, 3)), standing_cost=nothing, work=work,
         worth=np.array([saves]), tail=np.zeros((1, 3, len(LOST_LEVELS))), state=np.array([1]), lost=np.zeros(1),
     )  # fmt: skip
 
@@ -178,10 +180,10 @@ def test_an_uncertain_night_is_put_to_what_is_lost_as_each_way_it_may_come_out(b
 
 def test_a_night_that_may_be_mild_hurts_what_has_lost_some_more_than_its_mean_says() -> None:
     """-4 or +4 °C, as likely as each other, for wood of which a night of 0 °C has taken what it could."""
-    nothing, width, felt = np.array(0.0), np.array(2.0), np.array(0.0)
-    once = lost_after(nothing, nothing, width, nothing, felt, felt)
-    sure = lost_after(once, nothing, width, nothing, felt, felt)
-    unsure = lost_after(once, nothing, width, np.array(4.0), felt, felt)
+    nothing, width, tissue = np.array(0.0), np.array(2.0), np.array(0.0)
+    once = lost_after(nothing, nothing, width, nothing, tissue, tissue)
+    sure = lost_after(once, nothing, width, nothing, tissue, tissue)
+    unsure = lost_after(once, nothing, width, np.array(4.0), tissue, tissue)
     assert float(unsure - once) > 1.5 * float(sure - once)
 
 

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from rules.garden.doubt import DoubtKind
 from rules.garden.units import c_from_f
 from rules.weather.climatology import chance_of_night_below
-from rules.weather.daily_minima import DailyMinima, Refusal, RefusedDay, daily_minima
+from rules.weather.daily_minima import DailyMinima, RefusedDay, Rejection, daily_minima
 from rules.weather.freeze_dates import (
     FreezeLaw,
     freeze_chance_earlier,
@@ -321,13 +321,13 @@ def test_a_short_file_has_no_season_to_compare_with_but_a_spike_still_shows() ->
     dates = [date(2025, 7, 1) + timedelta(i) for i in range(20)]
     minima = [15.0] * 10 + [-57.8] + [15.0] * 9
     past = daily_minima(dates, minima)
-    assert past.refused == (RefusedDay(day=date(2025, 7, 11), min_c=-57.8, why=Refusal.SPIKE),)
+    assert past.refused == (RefusedDay(day=date(2025, 7, 11), min_c=-57.8, why=Rejection.SPIKE),)
 
 
 def test_swapped_and_repeated_days_are_set_aside_and_named() -> None:
     days = ["01,-5,3", "02,4,-6", "03,-7,1", "03,-7,1", "04,-7,1", "04,-9,1"]
     past = parse_daily_minima("\n".join(["date,min_c,max_c", *(f"2025-01-{day}" for day in days)]))
-    assert [(r.day.day, r.why) for r in past.refused] == [(4, Refusal.REPEATED), (2, Refusal.SWAPPED)]
+    assert [(r.day.day, r.why) for r in past.refused] == [(4, Rejection.REPEATED), (2, Rejection.SWAPPED)]
     np.testing.assert_array_equal(past.min_c, [-5.0, np.nan, -7.0, np.nan])
     assert past.mean_c is not None
     np.testing.assert_array_equal(past.mean_c, [-1.0, np.nan, -3.0, np.nan])

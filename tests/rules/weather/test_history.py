@@ -10,7 +10,7 @@ from rules.garden.cover import CoverState
 from rules.garden.records import Deed, DeedKind, state_series
 from rules.weather.hourly import HourlyWeather
 from rules.weather.timeline import joined_weather, timeline
-from rules.wood.daily_temperatures import felt_days
+from rules.wood.daily_temperatures import wood_days_from
 
 DENVER = ZoneInfo("America/Denver")
 START = datetime(2026, 1, 14, 7, tzinfo=UTC)  # midnight in Denver
@@ -68,7 +68,7 @@ def test_a_cover_nobody_has_spoken_of_counts_as_off() -> None:
 
 def test_a_felt_day_is_the_local_calendar_day() -> None:
     hours = weather(START, [0.0] * 24 + [-10.0] * 24)
-    days = felt_days(hours, hours.air_c, np.ones(48, dtype=bool), DENVER)
+    days = wood_days_from(hours, hours.air_c, np.ones(48, dtype=bool), DENVER)
     assert days.first == date(2026, 1, 14)
     assert days.mean_c.tolist() == [0.0, -10.0]
 
@@ -76,7 +76,7 @@ def test_a_felt_day_is_the_local_calendar_day() -> None:
 def test_a_day_with_too_few_told_hours_is_unknown_not_guessed() -> None:
     hours = weather(START, [0.0] * 48)
     known = np.array([True] * 24 + [True] * 10 + [False] * 14)
-    days = felt_days(hours, hours.air_c, known, DENVER)
+    days = wood_days_from(hours, hours.air_c, known, DENVER)
     assert np.isnan(days.mean_c[1])
     assert days.mean_c[0] == 0.0
 

@@ -6,7 +6,7 @@ import numpy as np
 import numpy.typing as npt
 import pytest
 
-from rules.weather.climatology import lean, told_last, usual_minima
+from rules.weather.climatology import shrinkage, told_last, usual_minima
 from rules.weather.daily_minima import DailyMinima
 from rules.weather.hourly import Forecast, night_minima
 from rules.weather.members import members
@@ -37,9 +37,11 @@ def test_the_best_estimate_leans_by_the_share_a_regression_finds() -> None:
     truth = USUAL_C + 4.0 * chance.standard_normal(200_000)
     told = truth + 2.5 * chance.standard_normal(200_000)
     slope, _ = np.polyfit(told - USUAL_C, truth - USUAL_C, 1)
-    assert slope == pytest.approx(1.0 - float(lean(2.5, 4.0)), abs=0.01)  # one sd of such a slope is 0.002
+    assert slope == pytest.approx(1.0 - float(shrinkage(2.5, 4.0)), abs=0.01)  # one sd of such a slope is 0.002
     best = USUAL_C + slope * (told - USUAL_C)
-    assert best.std() == pytest.approx(told_last(truth, np.full(1, USUAL_C), float(lean(2.5, 4.0))).std(), rel=0.01)
+    assert best.std() == pytest.approx(
+        told_last(truth, np.full(1, USUAL_C), float(shrinkage(2.5, 4.0))).std(), rel=0.01
+    )
 
 
 def test_tonight_and_tomorrow_stand_as_they_are_told() -> None:

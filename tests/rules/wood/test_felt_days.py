@@ -6,7 +6,7 @@ from typing import Final
 import numpy as np
 import pytest
 
-from rules.wood.daily_temperatures import FeltDays
+from rules.wood.daily_temperatures import WoodDays
 
 START: Final = date(2025, 9, 7)
 
@@ -14,7 +14,7 @@ START: Final = date(2025, 9, 7)
 def test_a_real_cold_wave_is_believed() -> None:
     mean_c = np.full(30, -2.0)
     mean_c[10:14] -= 22.0  # the arctic fronts of the high plains bring as much within a day
-    kept, refused = FeltDays(first=START, mean_c=mean_c, min_c=mean_c - 6, max_c=mean_c + 6).believed()
+    kept, refused = WoodDays(first=START, mean_c=mean_c, min_c=mean_c - 6, max_c=mean_c + 6).believed()
     assert refused == 0
     assert np.array_equal(kept.mean_c, mean_c)
 
@@ -23,33 +23,33 @@ def test_swapped_extremes_are_refused_by_name_of_the_day() -> None:
     with pytest.raises(
         ValueError, match=r"2025-09-08: the minimum 9\.0 °C is above its maximum 2\.0 °C; were they swapped"
     ):
-        FeltDays(first=START, mean_c=np.array([5.0, 5.0]), min_c=np.array([2.0, 9.0]), max_c=np.array([9.0, 2.0]))
+        WoodDays(first=START, mean_c=np.array([5.0, 5.0]), min_c=np.array([2.0, 9.0]), max_c=np.array([9.0, 2.0]))
 
 
 def test_a_mean_outside_its_extremes_is_refused() -> None:
     with pytest.raises(ValueError, match=r"2025-09-07: the mean 30\.0 °C is outside 2\.0 to 9\.0 °C"):
-        FeltDays(first=START, mean_c=np.array([30.0]), min_c=np.array([2.0]), max_c=np.array([9.0]))
+        WoodDays(first=START, mean_c=np.array([30.0]), min_c=np.array([2.0]), max_c=np.array([9.0]))
 
 
 def test_unequal_lengths_are_refused() -> None:
     with pytest.raises(ValueError, match="one shape"):
-        FeltDays(first=START, mean_c=np.zeros(3), min_c=np.zeros(2), max_c=np.zeros(3))
+        WoodDays(first=START, mean_c=np.zeros(3), min_c=np.zeros(2), max_c=np.zeros(3))
 
 
 def test_rows_in_any_order_with_a_gap_and_a_leap_day_become_a_series() -> None:
     rows = [(date(2028, 3, 1), 4.0, 0.0, 8.0), (date(2028, 2, 27), 2.0, -2.0, 6.0), (date(2028, 2, 29), 3.0, -1.0, 7.0)]
-    series = FeltDays.of_days(rows)
+    series = WoodDays.of_days(rows)
     assert (series.first, series.days) == (date(2028, 2, 27), 4)
     assert np.array_equal(series.mean_c, [2.0, np.nan, 3.0, 4.0], equal_nan=True)
 
 
 def test_a_date_given_twice_alike_counts_once_and_given_differently_is_refused() -> None:
     twice = [(START, 4.0, 0.0, 8.0), (START, 4.0, 0.0, 8.0)]
-    assert FeltDays.of_days(twice).days == 1
+    assert WoodDays.of_days(twice).days == 1
     with pytest.raises(ValueError, match="2025-09-07 is given twice"):
-        FeltDays.of_days([*twice, (START, 5.0, 0.0, 8.0)])
+        WoodDays.of_days([*twice, (START, 5.0, 0.0, 8.0)])
 
 
 def test_no_rows_are_refused() -> None:
     with pytest.raises(ValueError, match="at least one day"):
-        FeltDays.of_days([])
+        WoodDays.of_days([])

@@ -10,11 +10,11 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from rules.garden.doubt import DoubtKind
-from rules.garden.records import Sight, Sighting
+from rules.garden.records import Sighting, SightingKind
 from rules.garden.species import Organ, species_row
 from rules.garden.tree import Phase, Site, Tree
-from rules.wood.course import winters_bear_c
-from rules.wood.daily_temperatures import FeltDays
+from rules.wood.course import winters_lt_c
+from rules.wood.daily_temperatures import WoodDays
 from rules.wood.hardiness import Hardiness, HardinessSource, hardiness, season_of
 from tests.rules.wood.test_hardening import sine_year
 
@@ -26,17 +26,17 @@ FIG: Final = Tree(name="Porch", species="fig")
 START: Final = date(2025, 9, 7)
 
 
-def felt(mean_c: Floats, first: date = START, swing_c: float = 6.0) -> FeltDays:
-    return FeltDays(first=first, mean_c=mean_c, min_c=mean_c - swing_c, max_c=mean_c + swing_c)
+def wood_days(mean_c: Floats, first: date = START, swing_c: float = 6.0) -> WoodDays:
+    return WoodDays(first=first, mean_c=mean_c, min_c=mean_c - swing_c, max_c=mean_c + swing_c)
 
 
-def seen(sight: Sight, day: date, tree: str = "Porch") -> Sighting:
+def seen(sight: SightingKind, day: date, tree: str = "Porch") -> Sighting:
     return Sighting(tree=tree, sight=sight, at_utc=datetime(day.year, day.month, day.day, 15, tzinfo=UTC))
 
 
-def verdict(night_c: float, bears_c: float, half_c: float) -> str:
+def verdict(night_c: float, lt10_c: float, lt50_c: float) -> str:
     """What one night does: under T10 hurt; under T90 (a normal dose curve: as far below T50 as T10 is above) killed."""
-    return "unhurt" if night_c >= bears_c else "killed" if night_c <= 2 * half_c - bears_c else "hurt"
+    return "unhurt" if night_c >= lt10_c else "killed" if night_c <= 2 * lt50_c - lt10_c else "hurt"
 
 
 # --- what fig growers know (common practice, no source) ---
@@ -49,25 +49,25 @@ def test_the_laboratory_value_of_figs_is_a_ceiling_the_table_never_reaches() -> 
 
 
 def fig_on(day: date, tree: Tree = FIG) -> Hardiness:
-    return hardiness(tree, NORTH, felt(sine_year(250)), [], day)
+    return hardiness(tree, NORTH, wood_days(sine_year(250)), [], day)
 
 
 def test_nights_at_minus_two_in_late_october_hurt_leaves_not_wood() -> None:
     organs = fig_on(date(2025, 10, 27)).organs
-    assert organs[Organ.WOOD].bears_c < -2.0 < organs[Organ.SHOOTS].bears_c
+    assert organs[Organ.WOOD].lt10_c < -2.0 < organs[Organ.SHOOTS].lt10_c
 
 
 def test_minus_seven_kills_unhardened_wood_to_the_ground_and_is_nothing_in_january() -> None:
     september, january = fig_on(date(2025, 9, 25)), fig_on(date(2026, 1, 15))
-    assert verdict(-7.0, september.bears_c, september.half_c) == "killed"
-    assert verdict(-7.0, january.bears_c, january.half_c) == "unhurt"
+    assert verdict(-7.0, september.lt10_c, september.lt50_c) == "killed"
+    assert verdict(-7.0, january.lt10_c, january.lt50_c) == "unhurt"
 
 
 def test_a_young_fig_bears_less_and_a_hardy_cultivar_more() -> None:
     young = FIG.model_copy(update={"planted_year": 2025})
     hardy = FIG.model_copy(update={"cultivar": "Hardy Chicago", "planted_year": 2015})
-    bears = [fig_on(date(2026, 1, 15), tree).bears_c for tree in (young, FIG, hardy)]
-    assert bears == pytest.approx(
+    wood_hardiness = [fig_on(date(2026, 1, 15), tree).lt10_c for tree in (young, FIG, hardy)]
+    assert wood_hardiness == pytest.approx(
         [-7.0, -9.0, -12.0], abs=0.2
     )  # within a fifth of a degree of full rest by mid-January
 
@@ -76,14 +76,16 @@ def test_one_day_at_twenty_in_january_costs_several_degrees() -> None:
     # Howell & Weiser 1970 (abstract): apple bark lost up to 15 °C in one warm day; ours is at least 2.5
     mean_c = sine_year(130)
     mean_c[-1] = 20.0
-    lost_c = hardiness(FIG, NORTH, felt(mean_c), [], START + timedelta(days=129)).bears_c
-    assert lost_c - fig_on(START + timedelta(days=128)).bears_c > 2.5
+    lost_c = hardiness(FIG, NORTH, wood_days(mean_c), [], START + timedelta(days=129)).lt10_c
+    assert lost_c - fig_on(START + timedelta(days=128)).lt10_c > 2.5
 
 
 def test_three_days_at_minus_fifteen_bring_back_part() -> None:
     mean_c = sine_year(135)
     mean_c[129:132], mean_c[132:] = 20.0, -15.0
-    before, after, back = season_of(FIG, NORTH, felt(mean_c), [], START + timedelta(days=134)).half_c[[128, 131, 134]]
+    before, after, back = season_of(FIG, NORTH, wood_days(mean_c), [], START + timedelta(days=134)).lt50_c[
+        [128, 131, 134]
+    ]
     assert before < back < after
     assert back - before > 0.5 * (after - before)  # less than half of it regained
 
@@ -92,17 +94,17 @@ def test_weeks_of_frost_bring_back_only_what_was_borne_before_the_last_warm_day(
     # Howell & Weiser 1970 (abstract): the base usually is what killed on the day before the last warm day
     mean_c = sine_year(240)
     mean_c[150:153], mean_c[153:] = 18.0, -12.0
-    half_c = season_of(FIG, NORTH, felt(mean_c), [], START + timedelta(days=195)).half_c  # day length still short
-    assert half_c[153:].min() == pytest.approx(half_c[151], abs=1e-9)  # the third warm day is day 152
-    assert half_c[151] > half_c[149] + 3.0
+    lt50_c = season_of(FIG, NORTH, wood_days(mean_c), [], START + timedelta(days=195)).lt50_c  # day length still short
+    assert lt50_c[153:].min() == pytest.approx(lt50_c[151], abs=1e-9)  # the third warm day is day 152
+    assert lt50_c[151] > lt50_c[149] + 3.0
 
 
 def test_the_long_days_of_a_far_northern_september_hold_hardening_back() -> None:
-    cool = felt(np.full(4, 6.0))
+    cool = wood_days(np.full(4, 6.0))
     far = Site(latitude_deg=66, longitude_deg=25, elevation_m=100, time_zone="UTC")
     day = START + timedelta(days=3)
-    assert season_of(FIG, far, cool, [], day).half_c[-1] == -4.0
-    assert season_of(FIG, NORTH, cool, [], day).half_c[-1] < -4.2
+    assert season_of(FIG, far, cool, [], day).lt50_c[-1] == -4.0
+    assert season_of(FIG, NORTH, cool, [], day).lt50_c[-1] < -4.2
 
 
 def test_a_low_chill_tree_is_ready_to_wake_from_the_first_of_december_and_a_peach_is_not() -> None:
@@ -118,8 +120,8 @@ def test_wood_softens_faster_once_chill_is_met() -> None:
     for day in (80, 140):  # late November and late January
         mean_c = sine_year(day + 1)
         mean_c[day] = 18.0
-        half_c = season_of(peach, NORTH, felt(mean_c), [], START + timedelta(days=day)).half_c
-        lost.append(half_c[-1] - half_c[-2])
+        lt50_c = season_of(peach, NORTH, wood_days(mean_c), [], START + timedelta(days=day)).lt50_c
+        lost.append(lt50_c[-1] - lt50_c[-2])
     assert lost[1] > 2 * lost[0]
 
 
@@ -139,10 +141,10 @@ def weathers(days: int, low_c: float = -25.0, high_c: float = 30.0) -> st.Search
 @given(weathers(364), SPECIES)
 def test_hardiness_stays_between_its_bounds_through_any_year(mean_c: Floats, species: str) -> None:
     row = species_row(species)
-    wood = season_of(Tree(name="any", species=species), NORTH, felt(mean_c), [], START + timedelta(days=363))
-    assert wood.half_c.min() >= row.t50_c(Phase.RESTING) - 1e-9
-    assert wood.half_c.max() <= row.t50_c(Phase.GROWING) + 1e-9
-    assert (wood.bears_c > wood.half_c).all()
+    wood = season_of(Tree(name="any", species=species), NORTH, wood_days(mean_c), [], START + timedelta(days=363))
+    assert wood.lt50_c.min() >= row.t50_c(Phase.RESTING) - 1e-9
+    assert wood.lt50_c.max() <= row.t50_c(Phase.GROWING) + 1e-9
+    assert (wood.lt10_c > wood.lt50_c).all()
 
 
 @settings(deadline=None, max_examples=80)
@@ -153,7 +155,7 @@ def test_a_colder_week_never_makes_wood_more_tender_in_autumn(
 ) -> None:
     colder = mean_c.copy()
     colder[first : first + 7] -= colder_c
-    pair, _ = winters_bear_c([species_row(species)], NORTH, START, np.stack([mean_c, colder], axis=1))
+    pair, _ = winters_lt_c([species_row(species)], NORTH, START, np.stack([mean_c, colder], axis=1))
     assert (pair[:, 1] <= pair[:, 0] + 1e-9).all()  # rounding only
 
 
@@ -162,8 +164,8 @@ def test_a_colder_week_never_makes_wood_more_tender_in_autumn(
 def test_vented_wood_hardens_at_least_as_well_as_closed(mean_c: Floats, warmer_c: list[float], species: str) -> None:
     """A closed cover keeps its wood warmer than an open cap, by whatever amount on each day."""
     both = np.stack([mean_c, mean_c + np.array(warmer_c)], axis=1)
-    bears, _ = winters_bear_c([species_row(species)], NORTH, START, both)
-    assert (bears[:, 0] <= bears[:, 1] + 1e-9).all()
+    wood_hardiness, _ = winters_lt_c([species_row(species)], NORTH, START, both)
+    assert (wood_hardiness[:, 0] <= wood_hardiness[:, 1] + 1e-9).all()
 
 
 @settings(deadline=None, max_examples=60)
@@ -173,10 +175,10 @@ def test_vented_wood_hardens_at_least_as_well_as_closed(mean_c: Floats, warmer_c
 def test_after_a_warm_spell_loss_is_faster_than_regain(days: int, warm_c: float, frost_c: float, species: str) -> None:
     mean_c = sine_year(140 + 2 * days)
     mean_c[140 : 140 + days], mean_c[140 + days :] = warm_c, -frost_c
-    half_c = season_of(
-        Tree(name="any", species=species), NORTH, felt(mean_c), [], START + timedelta(139 + 2 * days)
-    ).half_c
-    lost, regained = half_c[139 + days] - half_c[139], half_c[139 + days] - half_c[-1]
+    lt50_c = season_of(
+        Tree(name="any", species=species), NORTH, wood_days(mean_c), [], START + timedelta(139 + 2 * days)
+    ).lt50_c
+    lost, regained = lt50_c[139 + days] - lt50_c[139], lt50_c[139 + days] - lt50_c[-1]
     assert lost > regained >= 0.0
 
 
@@ -184,42 +186,46 @@ def test_after_a_warm_spell_loss_is_faster_than_regain(days: int, warm_c: float,
 @given(weathers(300), SPECIES)
 def test_a_southern_garden_mirrors_a_northern_one_by_half_a_year(mean_c: Floats, species: str) -> None:
     tree, last = Tree(name="any", species=species), timedelta(days=299)
-    north = season_of(tree, NORTH, felt(mean_c), [], START + last)
-    south = season_of(tree, SOUTH, felt(mean_c, first=date(2026, 3, 7)), [], date(2026, 3, 7) + last)
+    north = season_of(tree, NORTH, wood_days(mean_c), [], START + last)
+    south = season_of(tree, SOUTH, wood_days(mean_c, first=date(2026, 3, 7)), [], date(2026, 3, 7) + last)
     assert south.start == date(2026, 3, 7)
     # 7 March is not quite 7 September for the sun: while days shorten, lengths differ by up to 0.10 h, a tenth of the
     # way from long to short days. Over 4000 random winters that left at most 4.3 % of the range.
     span = species_row(species).t50_c(Phase.GROWING) - species_row(species).t50_c(Phase.RESTING)
-    assert np.abs(north.half_c - south.half_c).max() <= 0.08 * span
+    assert np.abs(north.lt50_c - south.lt50_c).max() <= 0.08 * span
 
 
 def test_warmth_tomorrow_does_not_change_what_wood_bears_tonight() -> None:
     mean_c = sine_year(140)
     tonight = START + timedelta(days=130)
     warmer = np.where(np.arange(140) > 130, 25.0, mean_c)
-    assert hardiness(FIG, NORTH, felt(warmer), [], tonight) == hardiness(FIG, NORTH, felt(mean_c), [], tonight)
+    assert hardiness(FIG, NORTH, wood_days(warmer), [], tonight) == hardiness(
+        FIG, NORTH, wood_days(mean_c), [], tonight
+    )
 
 
 def test_many_trees_and_winters_at_once_bear_what_each_bears_alone() -> None:
     winters = np.stack([sine_year(240), sine_year(240) + 3.0, sine_year(240) - 2.0], axis=1)
     names = ["fig", "kaki", "grape"]
-    bears, half = winters_bear_c([species_row(name) for name in names], NORTH, START, winters)
+    wood_hardiness, half = winters_lt_c([species_row(name) for name in names], NORTH, START, winters)
     for w in range(3):
         for t, name in enumerate(names):
-            alone = season_of(Tree(name="x", species=name), NORTH, felt(winters[:, w]), [], START + timedelta(days=239))
-            assert np.array_equal(bears[:, w, t], alone.bears_c)
-            assert np.array_equal(half[:, w, t], alone.half_c)
+            alone = season_of(
+                Tree(name="x", species=name), NORTH, wood_days(winters[:, w]), [], START + timedelta(days=239)
+            )
+            assert np.array_equal(wood_hardiness[:, w, t], alone.lt10_c)
+            assert np.array_equal(half[:, w, t], alone.lt50_c)
 
 
 # --- what the grower says ---
 
 
 def test_the_growers_own_number_overrides_and_says_so() -> None:
-    tree = FIG.model_copy(update={"own_bears_c": {Phase.RESTING: -10.5}})
+    tree = FIG.model_copy(update={"safe_to_c": {Phase.RESTING: -10.5}})
     january, october = fig_on(date(2026, 1, 15), tree), fig_on(date(2025, 10, 25), tree)
-    assert (january.bears_c, january.source) == (-10.5, HardinessSource.YOUR_NUMBER)
-    assert january.organs[Organ.WOOD].bears_c == -10.5
-    assert january.half_c == pytest.approx(-13.5, abs=0.01)  # the table's step from 10 to 50 % at rest is 3 °C
+    assert (january.lt10_c, january.source) == (-10.5, HardinessSource.YOUR_NUMBER)
+    assert january.organs[Organ.WOOD].lt10_c == -10.5
+    assert january.lt50_c == pytest.approx(-13.5, abs=0.01)  # the table's step from 10 to 50 % at rest is 3 °C
     assert all(doubt.kind is not DoubtKind.HARDINESS_GUESSED for doubt in january.doubts)
     assert october.source is HardinessSource.MODEL
 
@@ -232,12 +238,14 @@ def test_an_estimate_travels_as_a_doubt_with_its_size() -> None:
 
 def test_dropped_leaves_move_the_model_to_hardening_and_the_effect_says_how() -> None:
     day = date(2025, 9, 28)
-    told = hardiness(FIG, NORTH, felt(sine_year(30)), [seen(Sight.LEAVES_DROPPED, day)], day)
+    told = hardiness(FIG, NORTH, wood_days(sine_year(30)), [seen(SightingKind.LEAVES_DROPPED, day)], day)
     (effect,) = told.effects
     assert (effect.phase_before, effect.phase_after) == (Phase.RIPENING, Phase.HARDENING)
-    assert effect.bears_after_c < effect.bears_before_c
-    assert told.bears_c == pytest.approx(effect.bears_after_c)
-    assert told.bears_c >= species_row("fig").bears(Phase.HARDENING).t10_c  # a sign, not a measurement: never past it
+    assert effect.lt10_after_c < effect.lt10_before_c
+    assert told.lt10_c == pytest.approx(effect.lt10_after_c)
+    assert (
+        told.lt10_c >= species_row("fig").wood_hardiness(Phase.HARDENING).t10_c
+    )  # a sign, not a measurement: never past it
     assert effect.moved
 
 
@@ -245,51 +253,56 @@ def test_leaves_reported_off_after_a_thaw_do_not_harden_what_the_thaw_softened()
     mean_c = sine_year(140)
     mean_c[130:134] = 18.0
     day = START + timedelta(days=134)
-    softened = hardiness(FIG, NORTH, felt(mean_c), [], day)
-    assert softened.half_c > -6.0  # half way from ripening to hardening, what dropped leaves would give in autumn
-    assert hardiness(FIG, NORTH, felt(mean_c), [seen(Sight.LEAVES_DROPPED, day)], day).half_c == softened.half_c
+    softened = hardiness(FIG, NORTH, wood_days(mean_c), [], day)
+    assert softened.lt50_c > -6.0  # half way from ripening to hardening, what dropped leaves would give in autumn
+    assert (
+        hardiness(FIG, NORTH, wood_days(mean_c), [seen(SightingKind.LEAVES_DROPPED, day)], day).lt50_c
+        == softened.lt50_c
+    )
 
 
 def test_leaves_still_yellow_in_late_november_keep_the_wood_from_counting_as_resting() -> None:
     day = date(2025, 11, 25)
-    told = hardiness(FIG, NORTH, felt(sine_year(90)), [seen(Sight.LEAVES_YELLOW, day)], day)
+    told = hardiness(FIG, NORTH, wood_days(sine_year(90)), [seen(SightingKind.LEAVES_YELLOW, day)], day)
     assert fig_on(day).phase is Phase.RESTING
-    assert (told.phase, told.half_c) == (Phase.HARDENING, -8.0)
+    assert (told.phase, told.lt50_c) == (Phase.HARDENING, -8.0)
 
 
 def test_leaves_frozen_green_leave_no_leaves_to_lose_and_no_harder_wood() -> None:
     day = date(2025, 11, 5)
-    told = hardiness(FIG, NORTH, felt(sine_year(90)), [seen(Sight.LEAVES_FROZEN_GREEN, day)], day)
+    told = hardiness(FIG, NORTH, wood_days(sine_year(90)), [seen(SightingKind.LEAVES_FROZEN_GREEN, day)], day)
     assert Organ.SHOOTS not in told.organs
-    assert told.bears_c > fig_on(day).bears_c
+    assert told.lt10_c > fig_on(day).lt10_c
     assert told.phase is Phase.HARDENING
 
 
 def test_swelling_buds_raise_the_wood_to_waking_and_it_hardens_no_further() -> None:
-    told = hardiness(FIG, NORTH, felt(sine_year(180)), [seen(Sight.BUDS_SWELLING, date(2026, 2, 1))], date(2026, 2, 20))
-    assert (told.phase, told.bears_c, told.half_c) == (Phase.WAKING, -3.5, -6.0)
+    told = hardiness(
+        FIG, NORTH, wood_days(sine_year(180)), [seen(SightingKind.BUDS_SWELLING, date(2026, 2, 1))], date(2026, 2, 20)
+    )
+    assert (told.phase, told.lt10_c, told.lt50_c) == (Phase.WAKING, -3.5, -6.0)
     assert told.effects[0].phase_before is Phase.RESTING
 
 
-@pytest.mark.parametrize("sight", [Sight.LEAFED_OUT, Sight.FRUIT_PEA_SIZE])
-def test_green_tissue_ends_hardening_for_good(sight: Sight) -> None:
-    told = hardiness(FIG, NORTH, felt(sine_year(220) - 8.0), [seen(sight, date(2026, 3, 20))], date(2026, 4, 5))
-    assert (told.phase, told.bears_c) == (Phase.GROWING, -1.0)
+@pytest.mark.parametrize("sight", [SightingKind.LEAFED_OUT, SightingKind.FRUIT_PEA_SIZE])
+def test_green_tissue_ends_hardening_for_good(sight: SightingKind) -> None:
+    told = hardiness(FIG, NORTH, wood_days(sine_year(220) - 8.0), [seen(sight, date(2026, 3, 20))], date(2026, 4, 5))
+    assert (told.phase, told.lt10_c) == (Phase.GROWING, -1.0)
 
 
 def test_green_shows_by_the_model_or_earlier_if_seen() -> None:
     until = START + timedelta(days=249)
-    modelled = season_of(FIG, NORTH, felt(sine_year(250)), [], until).green_from
+    modelled = season_of(FIG, NORTH, wood_days(sine_year(250)), [], until).green_from
     assert modelled is not None
     assert date(2026, 4, 1) < modelled < date(2026, 5, 31)  # figs leaf out in spring, after soil reaches 7-10 °C
-    told = season_of(FIG, NORTH, felt(sine_year(250)), [seen(Sight.LEAFED_OUT, date(2026, 3, 25))], until)
+    told = season_of(FIG, NORTH, wood_days(sine_year(250)), [seen(SightingKind.LEAFED_OUT, date(2026, 3, 25))], until)
     assert told.green_from == date(2026, 3, 25)
-    assert season_of(FIG, NORTH, felt(sine_year(100)), [], START + timedelta(days=99)).green_from is None
+    assert season_of(FIG, NORTH, wood_days(sine_year(100)), [], START + timedelta(days=99)).green_from is None
 
 
 def test_leaf_drop_in_july_is_kept_said_and_not_believed() -> None:
-    drop = seen(Sight.LEAVES_DROPPED, date(2026, 7, 10))
-    told = hardiness(FIG, NORTH, felt(sine_year(320)), [drop], date(2026, 7, 12))
+    drop = seen(SightingKind.LEAVES_DROPPED, date(2026, 7, 10))
+    told = hardiness(FIG, NORTH, wood_days(sine_year(320)), [drop], date(2026, 7, 12))
     (effect,) = told.effects
     assert (effect.sighting, effect.believed, effect.moved) == (drop, False, False)
     assert DoubtKind.OBSERVATION_CLASH in {doubt.kind for doubt in told.doubts}
@@ -298,18 +311,18 @@ def test_leaf_drop_in_july_is_kept_said_and_not_believed() -> None:
 
 def test_sightings_of_another_tree_or_another_year_move_nothing() -> None:
     others = [
-        seen(Sight.BUDS_SWELLING, date(2026, 2, 1), tree="Wall"),
-        seen(Sight.LEAVES_DROPPED, date(2024, 10, 1)),
-        seen(Sight.LEAFED_OUT, date(2026, 4, 30)),  # after the day asked about
+        seen(SightingKind.BUDS_SWELLING, date(2026, 2, 1), tree="Wall"),
+        seen(SightingKind.LEAVES_DROPPED, date(2024, 10, 1)),
+        seen(SightingKind.LEAFED_OUT, date(2026, 4, 30)),  # after the day asked about
     ]
-    assert hardiness(FIG, NORTH, felt(sine_year(160)), others, date(2026, 2, 10)) == fig_on(date(2026, 2, 10))
+    assert hardiness(FIG, NORTH, wood_days(sine_year(160)), others, date(2026, 2, 10)) == fig_on(date(2026, 2, 10))
 
 
 # --- what is not known, and what is wrong ---
 
 
 @pytest.mark.parametrize(
-    ("day", "phase", "bears_c"),
+    ("day", "phase", "lt10_c"),
     [
         (date(2025, 9, 20), Phase.RIPENING, -2.5),
         (date(2025, 11, 15), Phase.HARDENING, -5.0),
@@ -319,37 +332,39 @@ def test_sightings_of_another_tree_or_another_year_move_nothing() -> None:
     ],
 )
 def test_without_past_weather_the_calendar_and_the_table_answer_and_say_so(
-    day: date, phase: Phase, bears_c: float
+    day: date, phase: Phase, lt10_c: float
 ) -> None:
-    told = hardiness(FIG, NORTH, FeltDays.nothing(day), [], day)
-    assert (told.phase, told.bears_c, told.source) == (phase, bears_c, HardinessSource.TABLE)
+    told = hardiness(FIG, NORTH, WoodDays.nothing(day), [], day)
+    assert (told.phase, told.lt10_c, told.source) == (phase, lt10_c, HardinessSource.TABLE)
     assert DoubtKind.NO_PAST_WEATHER in {doubt.kind for doubt in told.doubts}
 
 
 def test_without_past_weather_the_grower_still_moves_the_phase() -> None:
     told = hardiness(
-        FIG, NORTH, FeltDays.nothing(START), [seen(Sight.BUDS_SWELLING, date(2026, 1, 10))], date(2026, 1, 12)
+        FIG, NORTH, WoodDays.nothing(START), [seen(SightingKind.BUDS_SWELLING, date(2026, 1, 10))], date(2026, 1, 12)
     )
-    assert (told.phase, told.bears_c) == (Phase.WAKING, -3.5)
+    assert (told.phase, told.lt10_c) == (Phase.WAKING, -3.5)
     assert told.effects[0].phase_before is Phase.RESTING
 
 
 def test_a_record_that_begins_in_winter_starts_on_the_calendar_and_says_so() -> None:
     whole = sine_year(160)
-    told = hardiness(FIG, NORTH, felt(whole[100:], first=START + timedelta(days=100)), [], START + timedelta(days=159))
+    told = hardiness(
+        FIG, NORTH, wood_days(whole[100:], first=START + timedelta(days=100)), [], START + timedelta(days=159)
+    )
     assert DoubtKind.NO_PAST_WEATHER in {doubt.kind for doubt in told.doubts}
     assert told.sd_c > fig_on(START + timedelta(days=159)).sd_c
-    assert told.bears_c >= fig_on(START + timedelta(days=159)).bears_c - 1e-9
+    assert told.lt10_c >= fig_on(START + timedelta(days=159)).lt10_c - 1e-9
 
 
 def test_a_gap_in_autumn_hardens_nothing_and_is_said() -> None:
     gap = sine_year(60)
     gap[40:50] = np.nan
     day = START + timedelta(days=59)
-    half_c = season_of(FIG, NORTH, felt(gap), [], day).half_c
-    assert (half_c[40:50] == half_c[39]).all()
-    told = hardiness(FIG, NORTH, felt(gap), [], day)
-    assert told.bears_c > fig_on(day).bears_c
+    lt50_c = season_of(FIG, NORTH, wood_days(gap), [], day).lt50_c
+    assert (lt50_c[40:50] == lt50_c[39]).all()
+    told = hardiness(FIG, NORTH, wood_days(gap), [], day)
+    assert told.lt10_c > fig_on(day).lt10_c
     assert [doubt.amount for doubt in told.doubts if doubt.kind is DoubtKind.MISSING_HOURS] == [240.0]
 
 
@@ -360,28 +375,29 @@ def test_a_gap_in_a_thaw_softens_as_the_days_around_it() -> None:
     gap[142:147] = np.nan
     day = START + timedelta(days=149)
     assert (
-        hardiness(FIG, NORTH, felt(gap), [], day).bears_c >= hardiness(FIG, NORTH, felt(thaw), [], day).bears_c - 1e-9
+        hardiness(FIG, NORTH, wood_days(gap), [], day).lt10_c
+        >= hardiness(FIG, NORTH, wood_days(thaw), [], day).lt10_c - 1e-9
     )
 
 
 def test_a_day_not_yet_over_is_no_gap() -> None:
     day = START + timedelta(days=60)
-    told = hardiness(FIG, NORTH, felt(sine_year(60)), [], day)
+    told = hardiness(FIG, NORTH, wood_days(sine_year(60)), [], day)
     assert all(doubt.kind is not DoubtKind.MISSING_HOURS for doubt in told.doubts)
 
 
 def test_minus_72_fahrenheit_typed_for_minus_7_is_held_out_and_said() -> None:
-    right = felt(sine_year(130))
+    right = wood_days(sine_year(130))
     low_c = right.min_c.copy()
     low_c[110] = (-72 - 32) / 1.8  # -57.8 °C in a week of about -11
-    wrong = FeltDays(first=START, mean_c=(low_c + right.max_c) / 2, min_c=low_c, max_c=right.max_c)
+    wrong = WoodDays(first=START, mean_c=(low_c + right.max_c) / 2, min_c=low_c, max_c=right.max_c)
     told = hardiness(FIG, NORTH, wrong, [], START + timedelta(days=129))
     refused = [doubt.amount for doubt in told.doubts if doubt.kind is DoubtKind.VALUE_REFUSED]
     assert refused == [1.0]
-    assert told.bears_c == pytest.approx(fig_on(START + timedelta(days=129)).bears_c, abs=0.1)  # one lost January day
+    assert told.lt10_c == pytest.approx(fig_on(START + timedelta(days=129)).lt10_c, abs=0.1)  # one lost January day
 
 
 def test_a_leap_day_shifts_no_date() -> None:
-    told = hardiness(FIG, NORTH, felt(sine_year(200), first=date(2027, 9, 7)), [], date(2028, 2, 29))
+    told = hardiness(FIG, NORTH, wood_days(sine_year(200), first=date(2027, 9, 7)), [], date(2028, 2, 29))
     assert told.day == date(2028, 2, 29)
-    assert told.bears_c == fig_on(date(2026, 3, 1)).bears_c  # the 175th day of the season either way
+    assert told.lt10_c == fig_on(date(2026, 3, 1)).lt10_c  # the 175th day of the season either way

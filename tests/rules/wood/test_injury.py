@@ -76,8 +76,8 @@ def test_nights_together_take_at_least_the_worst_and_at_most_independent_ones(a:
 
 @given(cold_c, st.floats(0.1, 4.0), st.floats(0.1, 4.0))
 @settings(deadline=None, max_examples=60)
-def test_doubt_takes_the_sure_out_of_both_sides(felt: float, small: float, more: float) -> None:
-    sharp, blunt = (float(expected_share_lost(np.array([felt]), s, -9.0, -12.0, 0.0)) for s in (small, small + more))
+def test_doubt_takes_the_sure_out_of_both_sides(tissue: float, small: float, more: float) -> None:
+    sharp, blunt = (float(expected_share_lost(np.array([tissue]), s, -9.0, -12.0, 0.0)) for s in (small, small + more))
     assert abs(blunt - 0.5) <= abs(sharp - 0.5) + 1e-9
 
 

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from rules.garden.records import Sight, Sighting
+from rules.garden.records import Sighting, SightingKind
 from rules.garden.species import species_row
 from rules.garden.tree import Phase, Site
 from rules.wood.season import (
@@ -33,7 +33,7 @@ def state(**changed: Any) -> Phase:
     return phase_of(**(told | changed), t50_c=FIG_T50)
 
 
-def sighting(sight: Sight, day: date, hour: int = 18) -> Sighting:
+def sighting(sight: SightingKind, day: date, hour: int = 18) -> Sighting:
     return Sighting(tree="Porch", sight=sight, at_utc=datetime(day.year, day.month, day.day, hour, tzinfo=UTC))
 
 
@@ -114,30 +114,32 @@ def test_the_calendar_mirrors_by_half_a_year(north: date, south: date, phase: Ph
 @pytest.mark.parametrize(
     ("sight", "month", "day", "believed"),
     [
-        (Sight.LEAVES_DROPPED, 7, 10, False),
-        (Sight.LEAVES_DROPPED, 9, 3, True),  # a few days before the season opens
-        (Sight.LEAVES_DROPPED, 10, 25, True),
-        (Sight.LEAVES_YELLOW, 6, 20, False),
-        (Sight.LEAVES_YELLOW, 10, 10, True),
-        (Sight.LEAVES_FROZEN_GREEN, 10, 28, True),
-        (Sight.LEAVES_FROZEN_GREEN, 4, 20, True),  # new leaves in a late frost
-        (Sight.LEAVES_FROZEN_GREEN, 7, 20, False),
-        (Sight.BUDS_SWELLING, 3, 1, True),
-        (Sight.BUDS_SWELLING, 10, 1, False),
-        (Sight.LEAFED_OUT, 5, 1, True),
-        (Sight.LEAFED_OUT, 11, 1, False),
-        (Sight.FRUIT_PEA_SIZE, 6, 15, True),
-        (Sight.FRUIT_PEA_SIZE, 12, 24, False),
+        (SightingKind.LEAVES_DROPPED, 7, 10, False),
+        (SightingKind.LEAVES_DROPPED, 9, 3, True),  # a few days before the season opens
+        (SightingKind.LEAVES_DROPPED, 10, 25, True),
+        (SightingKind.LEAVES_YELLOW, 6, 20, False),
+        (SightingKind.LEAVES_YELLOW, 10, 10, True),
+        (SightingKind.LEAVES_FROZEN_GREEN, 10, 28, True),
+        (SightingKind.LEAVES_FROZEN_GREEN, 4, 20, True),  # new leaves in a late frost
+        (SightingKind.LEAVES_FROZEN_GREEN, 7, 20, False),
+        (SightingKind.BUDS_SWELLING, 3, 1, True),
+        (SightingKind.BUDS_SWELLING, 10, 1, False),
+        (SightingKind.LEAFED_OUT, 5, 1, True),
+        (SightingKind.LEAFED_OUT, 11, 1, False),
+        (SightingKind.FRUIT_PEA_SIZE, 6, 15, True),
+        (SightingKind.FRUIT_PEA_SIZE, 12, 24, False),
     ],
 )
-def test_a_sighting_is_believed_in_its_own_time_of_year(sight: Sight, month: int, day: int, believed: bool) -> None:
+def test_a_sighting_is_believed_in_its_own_time_of_year(
+    sight: SightingKind, month: int, day: int, believed: bool
+) -> None:
     when = date(2027, month, day)
     (told,) = judged([sighting(sight, when)], "Porch", NORTH, when)
     assert told.believed is believed
 
 
-@pytest.mark.parametrize("sight", list(Sight))
-def test_what_is_believed_in_the_north_is_believed_half_a_year_later_in_the_south(sight: Sight) -> None:
+@pytest.mark.parametrize("sight", list(SightingKind))
+def test_what_is_believed_in_the_north_is_believed_half_a_year_later_in_the_south(sight: SightingKind) -> None:
     for week in range(52):
         north, south = date(2026, 9, 7) + timedelta(weeks=week), date(2027, 3, 7) + timedelta(weeks=week)
         (one,) = judged([sighting(sight, north)], "Porch", NORTH, north)
@@ -146,50 +148,52 @@ def test_what_is_believed_in_the_north_is_believed_half_a_year_later_in_the_sout
 
 
 def test_a_sighting_counts_on_its_local_day() -> None:
-    late_evening = Sighting(tree="Porch", sight=Sight.LEAVES_DROPPED, at_utc=datetime(2026, 10, 25, 3, tzinfo=UTC))
+    late_evening = Sighting(
+        tree="Porch", sight=SightingKind.LEAVES_DROPPED, at_utc=datetime(2026, 10, 25, 3, tzinfo=UTC)
+    )
     (told,) = judged([late_evening], "Porch", NORTH, date(2026, 10, 25))  # 21:00 of the 24th in Denver
     assert told.day == (date(2026, 10, 24) - date(2026, 9, 7)).days
 
 
 def test_sightings_come_in_order_and_only_those_of_this_tree_and_season() -> None:
     told = [
-        sighting(Sight.BUDS_SWELLING, date(2027, 2, 20)),
-        sighting(Sight.LEAVES_DROPPED, date(2026, 10, 25)),
-        sighting(Sight.LEAVES_DROPPED, date(2025, 10, 25)),
-        Sighting(tree="Wall", sight=Sight.LEAVES_DROPPED, at_utc=datetime(2026, 10, 20, tzinfo=UTC)),
+        sighting(SightingKind.BUDS_SWELLING, date(2027, 2, 20)),
+        sighting(SightingKind.LEAVES_DROPPED, date(2026, 10, 25)),
+        sighting(SightingKind.LEAVES_DROPPED, date(2025, 10, 25)),
+        Sighting(tree="Wall", sight=SightingKind.LEAVES_DROPPED, at_utc=datetime(2026, 10, 20, tzinfo=UTC)),
     ]
     kept = judged(told, "Porch", NORTH, date(2027, 3, 1))
     assert [each.sighting for each in kept] == [told[1], told[0]]
 
 
 def test_leaves_seen_just_before_the_season_opens_count_on_its_first_day() -> None:
-    (told,) = judged([sighting(Sight.LEAVES_YELLOW, date(2026, 9, 2))], "Porch", NORTH, date(2026, 9, 10))
+    (told,) = judged([sighting(SightingKind.LEAVES_YELLOW, date(2026, 9, 2))], "Porch", NORTH, date(2026, 9, 10))
     assert (told.day, told.believed) == (0, True)
 
 
 @pytest.mark.parametrize(
     ("before", "sight", "after"),
     [
-        (Phase.RIPENING, Sight.LEAVES_DROPPED, Phase.HARDENING),
-        (Phase.RESTING, Sight.LEAVES_DROPPED, Phase.RESTING),
-        (Phase.RESTING, Sight.LEAVES_YELLOW, Phase.HARDENING),
-        (Phase.RIPENING, Sight.LEAVES_YELLOW, Phase.RIPENING),
-        (Phase.RESTING, Sight.LEAVES_FROZEN_GREEN, Phase.HARDENING),
-        (Phase.RESTING, Sight.BUDS_SWELLING, Phase.WAKING),
-        (Phase.GROWING, Sight.BUDS_SWELLING, Phase.GROWING),
-        (Phase.RESTING, Sight.LEAFED_OUT, Phase.GROWING),
-        (Phase.WAKING, Sight.FRUIT_PEA_SIZE, Phase.GROWING),
+        (Phase.RIPENING, SightingKind.LEAVES_DROPPED, Phase.HARDENING),
+        (Phase.RESTING, SightingKind.LEAVES_DROPPED, Phase.RESTING),
+        (Phase.RESTING, SightingKind.LEAVES_YELLOW, Phase.HARDENING),
+        (Phase.RIPENING, SightingKind.LEAVES_YELLOW, Phase.RIPENING),
+        (Phase.RESTING, SightingKind.LEAVES_FROZEN_GREEN, Phase.HARDENING),
+        (Phase.RESTING, SightingKind.BUDS_SWELLING, Phase.WAKING),
+        (Phase.GROWING, SightingKind.BUDS_SWELLING, Phase.GROWING),
+        (Phase.RESTING, SightingKind.LEAFED_OUT, Phase.GROWING),
+        (Phase.WAKING, SightingKind.FRUIT_PEA_SIZE, Phase.GROWING),
     ],
 )
-def test_what_is_seen_moves_the_calendars_phase(before: Phase, sight: Sight, after: Phase) -> None:
+def test_what_is_seen_moves_the_calendars_phase(before: Phase, sight: SightingKind, after: Phase) -> None:
     assert phase_seen(before, sight) is after
 
 
 def test_an_effect_counts_as_a_move_only_if_phase_or_a_twentieth_of_a_degree_changed() -> None:
     def effect(after_c: float, phase: Phase) -> SightingEffect:
         return SightingEffect(
-            sighting=sighting(Sight.LEAVES_DROPPED, date(2026, 10, 1)), believed=True,
-            phase_before=Phase.RIPENING, phase_after=phase, bears_before_c=-3.0, bears_after_c=after_c,
+            sighting=sighting(SightingKind.LEAVES_DROPPED, date(2026, 10, 1)), believed=True,
+            phase_before=Phase.RIPENING, phase_after=phase, lt10_before_c=-3.0, lt10_after_c=after_c,
         )  # fmt: skip
 
     assert not effect(-3.04, Phase.RIPENING).moved

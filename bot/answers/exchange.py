@@ -12,15 +12,15 @@ from bot.settings import Garden
 from bot.wording.formats import Style
 from rules.garden.records import Records, state_now
 from rules.outlook.garden_outlook import Outlook, restated
-from rules.outlook.inputs import Ground
+from rules.outlook.inputs import OutlookInputs
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Desk:
+class Exchange:
     """Garden, logbook, the last look ahead, and the one thing that came in.
 
     `now` is when it was said, `heard_utc` when we took it. `look` gives the outlook of the last round, or None while
-    there is none; `ground` what it stood on. `home` is where the garden's file is; None where the chat has none.
+    there is none; `inputs` what it stood on. `home` is where the garden's file is; None where the chat has none.
     `weather_of` is under which name the logbook has its weather.
     """
 
@@ -32,7 +32,7 @@ class Desk:
     heard_utc: datetime
     records: Records
     look: Callable[[], Outlook | None]
-    ground: Callable[[], Ground]
+    inputs: Callable[[], OutlookInputs]
     style: Style
     home: Home | None = None
     weather_of: str = ""
@@ -57,7 +57,7 @@ class Answer:
     picture: str | None = None
 
 
-def context_of(desk: Desk) -> Context:
+def context_of(exchange: Exchange) -> Context:
     """The garden's trees, open asks and the quoted ask, as the reply grammar wants them."""
     trees = tuple(
         TreeName(
@@ -66,34 +66,34 @@ def context_of(desk: Desk) -> Context:
             number=number,
             species=tree.species,
             standing=tree.standing,
-            state=state_now(desk.records, tree.name, desk.now),
+            state=state_now(exchange.records, tree.name, exchange.now),
             has_cover=tree.cover is not None and not tree.left_bare,
         )
-        for number, tree in enumerate(desk.garden.trees, start=1)
+        for number, tree in enumerate(exchange.garden.trees, start=1)
     )
     return Context(
         trees=trees,
-        now=desk.now,
-        zone=desk.garden.site.zone,
-        fahrenheit=desk.garden.units.fahrenheit,
-        inches=desk.garden.units.length == "in",
-        decimal_comma=desk.garden.units.decimal == "comma",
-        open_asks=_latest(open_asks(desk)),
-        quoted=quoted_ask(desk),
+        now=exchange.now,
+        zone=exchange.garden.site.zone,
+        fahrenheit=exchange.garden.units.fahrenheit,
+        inches=exchange.garden.units.length == "in",
+        decimal_comma=exchange.garden.units.decimal == "comma",
+        open_asks=_latest(open_asks(exchange)),
+        quoted=quoted_ask(exchange),
     )
 
 
-def open_asks(desk: Desk) -> list[OpenAsk]:
+def open_asks(exchange: Exchange) -> list[OpenAsk]:
     """The nudges still open, oldest first."""
-    asks = [_ask(desk, row) for row in open_nudges(desk.c, desk.garden.name)]
+    asks = [_ask(exchange, row) for row in open_nudges(exchange.c, exchange.garden.name)]
     return [ask for ask in asks if ask is not None]
 
 
-def _ask(desk: Desk, row: Nudge | None) -> OpenAsk | None:
+def _ask(exchange: Exchange, row: Nudge | None) -> OpenAsk | None:
     """What a nudge of this garden asks of the trees that still stand in it; None where that is nothing."""
-    if row is None or not row.ask or row.garden != desk.garden.name:
+    if row is None or not row.ask or row.garden != exchange.garden.name:
         return None
-    names = {tree.name for tree in desk.garden.trees}
+    names = {tree.name for tree in exchange.garden.trees}
     trees = tuple(name for name in row.trees if name in names)
     return OpenAsk(key=f"n{row.nudge_id}", verb=Verb(row.ask), trees=trees) if trees else None
 
@@ -104,21 +104,21 @@ def _latest(asks: list[OpenAsk]) -> tuple[OpenAsk, ...]:
     return tuple(latest.values())
 
 
-def quoted_ask(desk: Desk) -> OpenAsk | None:
+def quoted_ask(exchange: Exchange) -> OpenAsk | None:
     """The nudge a person answered to, open or not; None where nothing or something else was quoted."""
-    if desk.incoming.quoted_id is None:
+    if exchange.incoming.quoted_id is None:
         return None
-    key = nudge_of_message(desk.c, desk.incoming.chat_id, desk.incoming.quoted_id)
-    return _ask(desk, nudge_by_key(desk.c, key) if key else None)
+    key = nudge_of_message(exchange.c, exchange.incoming.chat_id, exchange.incoming.quoted_id)
+    return _ask(exchange, nudge_by_key(exchange.c, key) if key else None)
 
 
-def undo_button(desk: Desk) -> Button:
+def undo_button(exchange: Exchange) -> Button:
     """Takes back what this one reply put into the logbook."""
-    return Button(label="Undo", data=button_data(Verb.UNDO, f"u{desk.incoming.update_id}", 0))
+    return Button(label="Undo", data=button_data(Verb.UNDO, f"u{exchange.incoming.update_id}", 0))
 
 
-def ask_of_button(desk: Desk, key: str) -> OpenAsk | None:
+def ask_of_button(exchange: Exchange, key: str) -> OpenAsk | None:
     """The nudge a button belongs to; None where it is none of this garden's."""
     if not key.startswith("n") or not key[1:].isdigit():
         return None
-    return _ask(desk, nudge_by_id(desk.c, desk.garden.name, int(key[1:])))
+    return _ask(exchange, nudge_by_id(exchange.c, exchange.garden.name, int(key[1:])))

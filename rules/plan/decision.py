@@ -29,7 +29,7 @@ class Heard:
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Choice:
+class Decision:
     """What is settled at the first slots, and what members do then.
 
     Parameters
@@ -47,7 +47,7 @@ class Choice:
     course: Ints
 
 
-def choose(stakes: Stakes, settle: int, prices: PlanPrices, room_minutes: Floats) -> Choice:
+def choose(stakes: Stakes, settle: int, prices: PlanPrices, room_minutes: Floats) -> Decision:
     """The acts of the first `settle` slots that cost least for all trees together.
 
     A visit is paid once by all who are tended in it: when members choose their later acts, in equal shares by those
@@ -80,7 +80,7 @@ def choose(stakes: Stakes, settle: int, prices: PlanPrices, room_minutes: Floats
             kept.append(_hear(stakes, heard.visits, settled))
         state = _together(stakes, kept[-1], slot, state, prices, room_minutes)
         settled = np.column_stack([settled, state])
-    return Choice(settled=settled, heard=tuple(kept), course=_courses(stakes, kept[-1], settle - 1, state, prices))
+    return Decision(settled=settled, heard=tuple(kept), course=_courses(stakes, kept[-1], settle - 1, state, prices))
 
 
 def _courses(stakes: Stakes, heard: Heard, slot: int, states: Ints, prices: PlanPrices) -> Ints:
@@ -187,7 +187,7 @@ def gain_of(cost: Floats, state: Ints) -> Floats:
     return np.where(np.isfinite(alternative), cost[tree, state] - alternative, -np.inf)
 
 
-def second_best(stakes: Stakes, choice: Choice, slot: int, prices: PlanPrices) -> tuple[Ints, float] | None:
+def second_best(stakes: Stakes, choice: Decision, slot: int, prices: PlanPrices) -> tuple[Ints, float] | None:
     """The next best joint act at a settled slot: its states, and what it costs more [trips]; None without a choice.
 
     Tried are: leaving all as it is, and the chosen act with one tree's part of it turned.
@@ -210,12 +210,12 @@ def second_best(stakes: Stakes, choice: Choice, slot: int, prices: PlanPrices) -
     return best, price(best) - price(chosen)
 
 
-def state_before(stakes: Stakes, choice: Choice, slot: int) -> Ints:
+def state_before(stakes: Stakes, choice: Decision, slot: int) -> Ints:
     """States before a settled slot, shape (trees,)."""
     return stakes.state if slot == 0 else np.asarray(choice.settled[:, slot - 1])
 
 
-def price_of(stakes: Stakes, choice: Choice, prices: PlanPrices) -> float:
+def price_of(stakes: Stakes, choice: Decision, prices: PlanPrices) -> float:
     """Expected cost of the settled acts and of each member's best thereafter [trips]."""
     last = choice.settled.shape[1] - 1
     before = state_before(stakes, choice, last)
