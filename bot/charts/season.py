@@ -1,4 +1,4 @@
-"""The season of one tree so far: what its wood felt and bore day by day, how its cover stood, what was seen."""
+"""The season of one tree so far: what its wood felt and was safe to day by day, how its cover stood, what was seen."""
 
 from collections.abc import Sequence
 from datetime import date, datetime, timedelta
@@ -67,15 +67,15 @@ def _lines(season: SeasonSoFar, style: Style) -> list[str]:
         f"Coldest it felt: {style.degrees(season.low_c[coldest])} on {short_date(season.first + timedelta(coldest))}."
     )
     half = style.degrees(season.lt50_c[-1])
-    wood_hardiness = f"It bears {style.degrees(season.lt10_c[-1])} now; half its wood would die at {half}."
+    wood_hardiness = f"It is safe to {style.degrees(season.lt10_c[-1])} now; half its wood would die at {half}."
     return [tissue, wood_hardiness, _harm(season.too_cold)]
 
 
 def _harm(days: Sequence[date]) -> str:
     if not days:
-        return "Never colder than it bore."
+        return "Never colder than it was safe to."
     last = short_date(days[-1])
-    return f"Colder than it bore on {counted(len(days), 'day')}, the last {last}."
+    return f"Colder than it was safe to on {counted(len(days), 'day')}, the last {last}."
 
 
 def _day(moment: datetime, style: Style) -> str:
@@ -163,7 +163,12 @@ def _key(sheet: Sheet, top_px: float) -> float:
     )
     cold = {"color": paint.bare, "marker": "v", "markersize": 9, "markeredgecolor": paint.ink}
     span = {"color": paint.outside, "alpha": 0.3, "linewidth": 9, "solid_capstyle": "butt"}
-    samples = (("coldest felt", low), ("bears", wood_hardiness), ("the day's span", span), ("half its wood dies", half))
+    samples = (
+        ("coldest felt", low),
+        ("safe to", wood_hardiness),
+        ("the day's span", span),
+        ("half its wood dies", half),
+    )
     for place, (words, stroke) in enumerate((*samples, ("too cold for it", cold))):
         left, y = EDGE_PX + 510 * (place % 2), top_px + KEY_PX * (place // 2)
         ends = [left + 24] if "marker" in stroke else [left, left + 48]

@@ -30,7 +30,7 @@ def sparkline(
     label
         How a value is written at the left edge.
     level, level_word
-        A value to be marked across, as what the wood bears, and its word.
+        A value to be marked across, as what the wood can take, and its word.
     start, end
         What stands below the first and the last value.
     width
@@ -43,9 +43,9 @@ def sparkline(
     ValueError
         A width below 8.
 
-    >>> curve = sparkline([0, -4, -8, -2], width=8, level=-5, level_word="bears", start="Thu", end="Sun", plain=True)
+    >>> curve = sparkline([0, -4, -8, -2], width=8, level=-5, level_word="safe to", start="Thu", end="Sun", plain=True)
     >>> curve.splitlines()[3:]
-    ['-5 ##-#---- bears', '-8 ##.#', '   Thu  Sun']
+    ['-5 ##-#---- safe to', '-8 ##.#', '   Thu  Sun']
     """
     if width < 8:
         raise ValueError(f"width is {width} columns, it must be at least 8")

@@ -47,7 +47,7 @@ def draw_twins(
     """
     found, (first, days) = dieback or {}, _span(covered, bare)
     sheet = Sheet(theme) if days else Sheet(theme, SHORT_PX + 2 * ROW_PX)
-    key = ["Dashes: what each of them bears."] if days else []
+    key = ["Dashes: what each of them can take."] if days else []
     top_px = sheet.head("Covered and bare", [*_lines(covered, bare, style), *key])
     below_px = sheet.height_px - 30 - 2 * ROW_PX
     if days:
@@ -132,7 +132,7 @@ def _facts(one: SeasonSoFar, lost: Dieback | None, style: Style) -> list[str]:
     if not one.days or np.isnan(one.low_c).all():
         tissue = "nothing known"
     else:
-        tissue = f"coldest felt {style.degrees(np.nanmin(one.low_c))}, bears {style.degrees(one.lt10_c[-1])}"
+        tissue = f"coldest felt {style.degrees(np.nanmin(one.low_c))}, safe to {style.degrees(one.lt10_c[-1])}"
     nights = len(one.too_cold)
     cold = f"too cold on {counted(nights, 'day')}" if nights else "never too cold for it"
     if tissue == "nothing known":

@@ -1,4 +1,4 @@
-"""The week of one tree: outside with its doubt, the wood in each state of the cover, what it bears, what to do."""
+"""The week of one tree: outside with its doubt, the wood in each state of the cover, what it can take, what to do."""
 
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Final
@@ -26,7 +26,7 @@ from rules.garden.cover import CoverState
 from rules.garden.records import DeedKind
 from rules.outlook.week import WEEK_H, WeekOfTree
 from rules.plan.garden_plan import Act
-from rules.wood.margins import Felt, Night
+from rules.wood.margins import Night, Tissue
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -83,7 +83,7 @@ def week_text(week: WeekOfTree, style: Style) -> str:
 def _lines(week: WeekOfTree, style: Style) -> list[str]:
     hardiness = week.margins.hardiness
     wood_hardiness = (
-        f"Its wood bears {style.degrees(hardiness.lt10_c)} today, give or take {style.step(hardiness.sd_c)}"
+        f"Its wood safe to {style.degrees(hardiness.lt10_c)} today, give or take {style.step(hardiness.sd_c)}"
     )
     wood_hardiness += (
         f"; {STANDS[week.margins.state]}." if week.margins.cover and not week.margins.tree.left_bare else "."
@@ -161,7 +161,7 @@ def _plot(axes: "Axes", sheet: Sheet, week: WeekOfTree, style: Style) -> None:
 
 
 def _wood_hardiness(axes: "Axes", sheet: Sheet, week: WeekOfTree, style: Style) -> None:
-    """What the wood bears: a heavy line with its doubt as a hatched band."""
+    """What the wood can take: a heavy line with its doubt as a hatched band."""
     hardiness, ink = week.margins.hardiness, sheet.paint.ink
     at = float(in_scale(style, hardiness.lt10_c))
     reach = hardiness.sd_c * (1.8 if style.fahrenheit else 1.0)
@@ -170,14 +170,14 @@ def _wood_hardiness(axes: "Axes", sheet: Sheet, week: WeekOfTree, style: Style) 
     )
     axes.axhline(at, color=ink, linewidth=2.4, zorder=5)
     axes.text(
-        _clear_hour(week), at, f"bears {style.degrees(hardiness.lt10_c)}", fontsize=BODY_PT, fontweight="bold",
+        _clear_hour(week), at, f"safe to {style.degrees(hardiness.lt10_c)}", fontsize=BODY_PT, fontweight="bold",
         color=ink, ha="center", va="center", zorder=6, family=FONT,
         bbox={"facecolor": sheet.paint.ground, "edgecolor": ink, "pad": 3},
     )  # fmt: skip
 
 
 def _clear_hour(week: WeekOfTree) -> float:
-    """Where a label on the line of what the wood bears is farthest from every other line."""
+    """Where a label on the line of what the wood can take is farthest from every other line."""
     lines = np.stack([week.outside.mean_c, *(band.mean_c for band in week.inside.values())])
     away = np.abs(lines - week.margins.hardiness.lt10_c).min(axis=0)
     half = int(_shown_h(week) * LABEL_SHARE) + 1
@@ -243,7 +243,7 @@ def _cell(
     x: float,
     y: float,
 ) -> None:
-    tissue: Felt | None = night.tissue.get(state) if state else None
+    tissue: Tissue | None = night.tissue.get(state) if state else None
     value_c = tissue.wood_c if tissue else night.air_c
     cold = tissue is not None and tissue.wood_c < week.margins.hardiness.lt10_c
     if cold:

@@ -9,7 +9,7 @@ from rules.garden.records import DeedKind
 from rules.plan.garden_plan import Act
 
 # None of these has a source; they are our first try, to be changed by what growers say.
-WAKE_CHANCE: Final = 0.5  # that the wood gets colder than it bears as the cover stands
+WAKE_CHANCE: Final = 0.5  # that the wood gets colder than it can take as the cover stands
 WAKE_TRIPS: Final = 5.0  # what getting up in the night is taken to cost, in trips by day; shutting must save more
 WAKE_LEAD: Final = timedelta(hours=1)  # before the lowest: a cap shut later keeps little in
 

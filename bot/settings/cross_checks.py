@@ -34,7 +34,7 @@ WORDS_OF_THE_CHAT: Final = frozenset(
     | {"season", "away", "more", "cancel"}
 )
 PLANNED_YEARS: Final = 1  # a tree may be entered the winter before it is planted
-# From the tenderest phase to the hardiest: wood bears least in growth, most at rest (starting table of the plants
+# From the tenderest phase to the hardiest: wood can take least in growth, most at rest (starting table of the plants
 # chapter: every row obeys it). Waking lies between growing and resting.
 TENDER_TO_HARDY: Final = (
     (Phase.GROWING, Phase.RIPENING, Phase.HARDENING, Phase.RESTING),
@@ -174,7 +174,7 @@ def _species(trees: list[tuple[int, dict[str, Any]]]) -> Iterator[Finding]:
         if species is not None and plain(species) not in known:
             near = nearest_species(species)
             hint = f' (did you mean "{near[0]}"?)' if near else f"; known are {listed(sorted(set(known.values())))}"
-            yield Finding(("trees", i, "species"), f"is not in the table of what wood bears{hint}")
+            yield Finding(("trees", i, "species"), f"is not in the table of what wood can take{hint}")
 
 
 def _years(trees: list[tuple[int, dict[str, Any]]], today: date) -> Iterator[Finding]:
@@ -196,7 +196,7 @@ def _thresholds(trees: list[tuple[int, dict[str, Any]]]) -> Iterator[Finding]:
                 if cold > warm:
                     yield Finding(
                         ("trees", i, "safe_to_c", str(hardy)),
-                        f"must not be warmer than {tender}: {hardy} wood bears more",
+                        f"must not be warmer than {tender}: {hardy} wood can take more",
                     )
 
 

@@ -74,7 +74,7 @@ def _trees(garden: Garden) -> Iterator[str]:
             own = ", ".join(
                 f"{_degrees(wood_hardiness, garden.units)} {phase}" for phase, wood_hardiness in tree.safe_to_c.items()
             )
-            yield f"    By your own word it bears {own}."
+            yield f"    By your own word it is safe to {own}."
 
 
 def _called(tree: Tree) -> str:

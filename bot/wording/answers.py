@@ -16,7 +16,7 @@ from rules.garden.season_records import SeasonEntry
 from rules.jobs import JobMark
 from rules.learning import Forgotten, ThresholdAnswer
 from rules.outlook.garden_outlook import Outlook
-from rules.wood.margins import Felt, Night, TreeMargins
+from rules.wood.margins import Night, Tissue, TreeMargins
 from rules.wood.season import SightingEffect
 
 DONE = {
@@ -42,7 +42,7 @@ The household: who is here · let someone in · put out juniper
 Wrong? Say: undo"""
 
 
-MOST_TOLD: Final = 2  # trees told one by one whatever they bear; no source
+MOST_TOLD: Final = 2  # trees told one by one whatever they can take; no source
 WORTH_A_WORD: Final = 0.1  # chance; no source
 
 
@@ -67,7 +67,7 @@ def _moment(at: datetime, style: Style, now: datetime) -> str:
 
 
 def after_deeds(deeds: Sequence[Deed], outlook: Outlook | None, style: Style) -> str:
-    """What the wood will feel tonight with its cover as it now is, against what it bears.
+    """What the wood will feel tonight with its cover as it now is, against what it can take.
 
     Of many trees only those at risk are told one by one, and which of the others comes nearest to it.
     """
@@ -84,7 +84,7 @@ def after_deeds(deeds: Sequence[Deed], outlook: Outlook | None, style: Style) ->
     if not calm:
         return _told_apart(risky)
     tree, now, lt10_c = min(calm, key=lambda one: one[1].wood_c - one[2])
-    rest = f"{'The others' if risky else 'Tonight all'} stay above what they bear; nearest to it {tree}: about "
+    rest = f"{'The others' if risky else 'Tonight all'} stay above what they can take; nearest to it {tree}: about "
     return f"{_told_apart(risky)} {rest}{_wood_words(now, lt10_c, style)}.".strip()
 
 
@@ -92,17 +92,17 @@ def _told_apart(told: Sequence[tuple[str, str]]) -> str:
     return f"Tonight the wood should feel: {'; '.join(f'{t} about {w}' for t, w in told)}." if told else ""
 
 
-def _wood_tonight(deed: Deed, outlook: Outlook, style: Style) -> tuple[Felt, float] | None:
-    """What the wood will feel, and what it bears [°C]; None where no night is known."""
+def _wood_tonight(deed: Deed, outlook: Outlook, style: Style) -> tuple[Tissue, float] | None:
+    """What the wood will feel, and what it can take [°C]; None where no night is known."""
     one = outlook.tree(deed.tree)
     if not one.nights or deed.state not in one.nights[0].tissue:
         return None
     return one.night_of(style.evening(outlook.now)).tissue[deed.state], one.hardiness.lt10_c
 
 
-def _wood_words(tissue: Felt, lt10_c: float, style: Style) -> str:
+def _wood_words(tissue: Tissue, lt10_c: float, style: Style) -> str:
     verdict = "" if tissue.chance < WORTH_A_WORD else f", still {chance(tissue.chance)} too cold"
-    return f"{style.degrees(tissue.wood_c)} (bears {style.degrees(lt10_c, unit=False)}){verdict}"
+    return f"{style.degrees(tissue.wood_c)} (safe to {style.degrees(lt10_c, unit=False)}){verdict}"
 
 
 def noted_reading(reading: Reading, expected_c: float | None, style: Style, now: datetime) -> str:
@@ -134,12 +134,12 @@ def tonight(outlook: Outlook, style: Style) -> str:
 
 
 def tonight_line(one: TreeMargins, night: Night, style: Style) -> str:
-    """One tree in one night: as it stands, what it feels, what it bears, how sure."""
+    """One tree in one night: as it stands, what it feels, what it can take, how sure."""
     state = one.state_assumed
     tissue = night.tissue[state]
     verdict = "fine" if tissue.chance < 0.05 else f"{chance(tissue.chance)} too cold"
     stands = {CoverState.BARE: "bare", CoverState.VENTED: "cap open", CoverState.CLOSED: "cap shut"}[state]
-    numbers = f"feels {style.degrees(tissue.wood_c, unit=False)}, bears {style.degrees(one.hardiness.lt10_c)}"
+    numbers = f"feels {style.degrees(tissue.wood_c, unit=False)}, safe to {style.degrees(one.hardiness.lt10_c)}"
     return f"{one.tree.name} ({stands}): {numbers}, {verdict}."
 
 
@@ -224,12 +224,12 @@ def noted_refusal(
         one = outlook.tree(name) if outlook else None
         if one and one.nights:
             tissue = one.night_of(style.evening(now)).tissue[one.state_assumed]
-            risks.append(f"{name}: {chance(tissue.chance)} that tonight is colder than it bears")
+            risks.append(f"{name}: {chance(tissue.chance)} that tonight is colder than it can take")
     return f"All right, no more about it tonight. {sentence('. '.join(risks))}".strip()
 
 
 def noted_sightings(effects: Sequence[SightingEffect], style: Style) -> str:
-    """What was seen on each tree, and how it moved what its wood is taken to bear."""
+    """What was seen on each tree, and how it moved what its wood is taken to be safe to."""
     return "\n".join(_effect(effect, style) for effect in effects)
 
 
@@ -239,7 +239,7 @@ def _effect(effect: SightingEffect, style: Style) -> str:
         return f"{noted} That does not fit the season, so I keep it but do not count on it."
     wood_hardiness = style.degrees(effect.lt10_after_c)
     if not effect.moved:
-        return f"{noted} That fits: it is {effect.phase_after} and bears {wood_hardiness}."
+        return f"{noted} That fits: it is {effect.phase_after} and is safe to {wood_hardiness}."
     before = f"I had it {effect.phase_before}, bearing {style.degrees(effect.lt10_before_c)}"
     return f"{noted} {before}; now {effect.phase_after}, bearing {wood_hardiness}."
 

@@ -128,15 +128,18 @@ def reason(act: Act, outlook: Outlook, style: Style) -> str:
     night = one.night_of(act.night)
     if act.reason == Reason.COLD:
         return cold_reason(one, night, BEFORE[act.kind], act.chance, style, outlook.now)
-    wood_hardiness = style.degrees(one.hardiness.lt10_c)
+    safe_to = style.degrees(one.hardiness.lt10_c)
     if act.reason == Reason.HOT:
         inside = style.degrees(night.tissue[CoverState.CLOSED].warmest_c)
         return f"In the sun it would reach {inside} inside with the cap shut."
     if act.reason == Reason.SOFTEN:
-        return f"Up to {style.degrees(night.day_high_c)} outside; shut in, it would start to wake. It bears {wood_hardiness}."
+        high = style.degrees(night.day_high_c)
+        return f"Up to {high} outside; shut in, it would start to wake. It is safe to {safe_to}."
     if act.reason == Reason.HARDEN:
-        return f"Shut in, it cannot harden. The nights ahead are milder than it bears ({wood_hardiness})."
-    return f"The nights ahead are milder than it bears ({wood_hardiness}); the risk left is worth less than the cover's harm."
+        return f"Shut in, it cannot harden. The nights ahead are milder than it can take ({safe_to})."
+    return (
+        f"The nights ahead are milder than it can take ({safe_to}); the risk left is worth less than the cover's harm."
+    )
 
 
 def cold_reason(one: TreeMargins, night: Night, state: CoverState, too_cold: float, style: Style, now: datetime) -> str:
@@ -149,8 +152,8 @@ def cold_reason(one: TreeMargins, night: Night, state: CoverState, too_cold: flo
         inside += f", maybe {style.degrees(tissue.low_c)}"  # else the chance that follows seems to contradict it
     if tissue.top_c < tissue.wood_c - TIP_MATTERS_C:
         inside += f", its tip {style.degrees(tissue.top_c)}"
-    wood_hardiness = f"it bears {style.degrees(one.hardiness.lt10_c)}"
-    return f"{outside} {inside}; {wood_hardiness}. {sentence(f'{chance(too_cold)} too cold')}"
+    safe_to = f"it is safe to {style.degrees(one.hardiness.lt10_c)}"
+    return f"{outside} {inside}; {safe_to}. {sentence(f'{chance(too_cold)} too cold')}"
 
 
 def stand_down(nudge: Nudge, outlook: Outlook, style: Style) -> str:
@@ -163,7 +166,8 @@ def stand_down(nudge: Nudge, outlook: Outlook, style: Style) -> str:
         night = one.night_of(nudge.about.night or nudge.day)
         tissue = night.tissue[one.state_assumed].wood_c
         lines.append(
-            f"{name} would feel {style.degrees(tissue)} as it stands; it bears {style.degrees(one.hardiness.lt10_c)}"
+            f"{name} would feel {style.degrees(tissue)} as it stands; "
+            f"it is safe to {style.degrees(one.hardiness.lt10_c)}"
         )
     head = f"Not needed: no need to {DO[nudge.about.verb]} {names(nudge.trees)} {style.day(nudge.day, outlook.now)}."
     return f"{head}\nThe forecast has recovered. {sentence('. '.join(lines))}"
@@ -192,7 +196,7 @@ def all_well(outlook: Outlook, style: Style) -> str:
 
 
 def _how_well(watched: Sequence[TreeMargins], style: Style, seen: str) -> Iterator[str]:
-    """Whether all is well, the tree under care that comes nearest to harm, and those that fall below what they bear."""
+    """Whether all is well, the tree under care that comes nearest to harm, and those colder than they can take."""
     cared = [one for one in watched if not one.tree.left_bare]  # left on purpose: nobody needs to hear of it each week
     margins = {one.tree.name: _least_margin(one) for one in cared}
     below = {name for name, (feels_c, lt10_c) in margins.items() if feels_c < lt10_c}
@@ -202,8 +206,8 @@ def _how_well(watched: Sequence[TreeMargins], style: Style, seen: str) -> Iterat
     yield seen
     if safe := [name for name in margins if name not in below]:
         name = min(safe, key=lambda name: margins[name][0] - margins[name][1])
-        feels, wood_hardiness = map(style.degrees, margins[name])
-        yield f"Nearest to harm is {name}: its wood down to {feels}, and it bears {wood_hardiness}."
+        feels, safe_to = map(style.degrees, margins[name])
+        yield f"Nearest to harm is {name}: its wood down to {feels}, and it is safe to {safe_to}."
     if covered:
         where = "In its cover" if len(covered) == 1 else "In their covers"
         yield f"{where} {names(covered)} may still get too cold."
@@ -215,7 +219,7 @@ def _how_well(watched: Sequence[TreeMargins], style: Style, seen: str) -> Iterat
 
 
 def _least_margin(one: TreeMargins) -> tuple[float, float]:
-    """What the wood feels in the worst night with its cover as it stands, and what it bears [°C]."""
+    """What the wood feels in the worst night with its cover as it stands, and what it can take [°C]."""
     return min(night.tissue[one.state_assumed].wood_c for night in one.nights), one.hardiness.lt10_c
 
 
@@ -241,14 +245,14 @@ def _doubt(doubt: Doubt, style: Style) -> str:
         DoubtKind.NO_CLOUD: f"No cloud given for {size:.0f} hours: taken as clear, which is colder",
         DoubtKind.NO_DEW_POINT: f"No dew point given for {size:.0f} hours: taken as dry",
         DoubtKind.NO_WIND: f"No wind given for {size:.0f} hours: taken as calm",
-        DoubtKind.NO_PAST_WEATHER: f"I know no past weather{about}: what the wood bears is from the date alone",
+        DoubtKind.NO_PAST_WEATHER: f"I know no past weather{about}: what the wood can take is from the date alone",
         DoubtKind.NO_PAST_WINTERS: "I know no past winters here",
         DoubtKind.FEW_PAST_WINTERS: f"Freeze dates rest on {size:.0f} winters only",
         DoubtKind.RIPENING_GUESSED: f"The heat it needs to ripen is an estimate{about}",
         DoubtKind.SITE_GUESSED: f"No reading at the tree yet{about}: its spot is a guess, ±{style.step(size)}",
         DoubtKind.SITE_HALF_KNOWN: f"Few readings at the tree yet{about}: ±{style.step(size)}",
         DoubtKind.COVER_GUESSED: f"What the cover keeps is an estimate{about}: ±{style.step(size)}",
-        DoubtKind.HARDINESS_GUESSED: f"What it bears is an estimate{about}: ±{style.step(size)}",
+        DoubtKind.HARDINESS_GUESSED: f"What it can take is an estimate{about}: ±{style.step(size)}",
         DoubtKind.STATE_UNKNOWN: f"Nobody has told me how the cover stands{about}: I take it as off",
         DoubtKind.PAST_SAVING: f"By past winters the cold kills it under its cover too{about}, so I ask for none; "
         "a thicker cover, a pot indoors or a hardier kind would help",

@@ -12,7 +12,7 @@ from rules.garden.cover import CoverState
 from rules.garden.doubt import Doubt
 from rules.outlook.garden_outlook import Outlook
 from rules.plan.garden_plan import Act
-from rules.wood.margins import Felt, Night, TreeMargins
+from rules.wood.margins import Night, Tissue, TreeMargins
 
 
 class _Part(BaseModel):
@@ -27,8 +27,8 @@ class DoubtPart(_Part):
     amount: float | None
 
 
-class FeltPart(_Part):
-    """One state of the cover in one night; see rules.wood.margins.Felt."""
+class TissuePart(_Part):
+    """One state of the cover in one night; see rules.wood.margins.Tissue."""
 
     wood_c: float
     top_c: float
@@ -54,7 +54,7 @@ class NightPart(_Part):
     gust_m_s: float
     day_high_c: float
     complete: bool
-    tissue: dict[CoverState, FeltPart]
+    tissue: dict[CoverState, TissuePart]
 
 
 class TreePart(_Part):
@@ -106,7 +106,7 @@ class OutlookDocument(_Part):
 def outlook_document(outlook: Outlook) -> OutlookDocument:
     """The document of an outlook."""
     return OutlookDocument(
-        version=1,
+        version=2,
         now=outlook.now,
         service=outlook.service,
         issued_utc=outlook.issued_utc,
@@ -135,13 +135,13 @@ def _tree(one: TreeMargins) -> TreePart:
 
 
 def _night(night: Night) -> NightPart:
-    tissue = {state: _tissue_c(tissue) for state, tissue in night.tissue.items()}
-    values = {name: _rounded(value) for name, value in vars(night).items() if name != "felt"}
-    return NightPart.model_validate({**values, "felt": tissue})
+    tissue = {state: _tissue(one) for state, one in night.tissue.items()}
+    values = {name: _rounded(value) for name, value in vars(night).items() if name != "tissue"}
+    return NightPart.model_validate({**values, "tissue": tissue})
 
 
-def _tissue_c(tissue: Felt) -> FeltPart:
-    return FeltPart.model_validate({name: _rounded(value) for name, value in vars(tissue).items()})
+def _tissue(tissue: Tissue) -> TissuePart:
+    return TissuePart.model_validate({name: _rounded(value) for name, value in vars(tissue).items()})
 
 
 def _act(act: Act) -> ActPart:

@@ -1,4 +1,4 @@
-"""The sentences about what wood bears: all trees in a list, one tree organ by organ."""
+"""The sentences about what wood can take: all trees in a list, one tree organ by organ."""
 
 from collections.abc import Sequence
 from datetime import datetime
@@ -17,7 +17,7 @@ WHERE = {Organ.ROOTS: " (by the soil's temperature)"}
 
 
 def tree_list(outlook: Outlook, style: Style) -> str:
-    """The trees by number: how each stands, its phase, what it bears."""
+    """The trees by number: how each stands, its phase, what it can take."""
     return "\n".join(f"{n}. {_tree(one, style)}" for n, one in enumerate(outlook.trees, start=1))
 
 
@@ -27,8 +27,8 @@ def _tree(one: TreeMargins, style: Style) -> str:
 
 
 def _wood_hardiness(one: TreeMargins, style: Style) -> str:
-    wood_hardiness = one.hardiness
-    return f"{wood_hardiness.phase}, bears {style.degrees(wood_hardiness.lt10_c)} ± {style.step(wood_hardiness.sd_c).split()[0]}"
+    wood = one.hardiness
+    return f"{wood.phase}, safe to {style.degrees(wood.lt10_c)} ± {style.step(wood.sd_c).split()[0]}"
 
 
 def stands(one: TreeMargins) -> str:
@@ -51,28 +51,28 @@ def tree_states(trees: Sequence[TreeMargins], deeds: Sequence[Deed], style: Styl
 
 
 def how_hard(one: TreeMargins, style: Style) -> str:
-    """What each organ of a tree bears, how sure, where it is from, its phase and its chill."""
-    wood_hardiness = one.hardiness
+    """What each organ of a tree can take, how sure, where it is from, its phase and its chill."""
+    wood = one.hardiness
     lines = [
-        f"{one.tree.name} is {wood_hardiness.phase}. {_chill(wood_hardiness)}".strip(),
-        *_organs(wood_hardiness, style),
-        _source(wood_hardiness, style),
+        f"{one.tree.name} is {wood.phase}. {_chill(wood)}".strip(),
+        *_organs(wood, style),
+        _source(wood, style),
         _own_numbers(one, style),
     ]
     return "\n".join(line for line in lines if line)
 
 
-def _chill(wood_hardiness: Hardiness) -> str:
-    if wood_hardiness.phase not in CHILL_TOLD:
+def _chill(wood: Hardiness) -> str:
+    if wood.phase not in CHILL_TOLD:
         return ""
-    return "Its chill is met: warm days wake it now." if wood_hardiness.chill_met else "Its chill is not met yet."
+    return "Its chill is met: warm days wake it now." if wood.chill_met else "Its chill is not met yet."
 
 
-def _organs(wood_hardiness: Hardiness, style: Style) -> list[str]:
+def _organs(wood: Hardiness, style: Style) -> list[str]:
     """The watched organ first; organs that bear the same are told together."""
     told: dict[tuple[str, str, str], list[str]] = {}
-    for organ in sorted(wood_hardiness.organs, key=lambda organ: organ is not wood_hardiness.watched):
-        found = wood_hardiness.organs[organ]
+    for organ in sorted(wood.organs, key=lambda organ: organ is not wood.watched):
+        found = wood.organs[organ]
         key = (style.degrees(found.lt10_c), style.degrees(found.lt50_c), WHERE.get(organ, ""))
         told.setdefault(key, []).append(str(organ))
     return [
@@ -81,8 +81,8 @@ def _organs(wood_hardiness: Hardiness, style: Style) -> list[str]:
     ]
 
 
-def _source(wood_hardiness: Hardiness, style: Style) -> str:
-    return f"{sentence(SOURCE[wood_hardiness.source]).rstrip('.')} ({wood_hardiness.label}), ± {style.step(wood_hardiness.sd_c)}."
+def _source(wood: Hardiness, style: Style) -> str:
+    return f"{sentence(SOURCE[wood.source]).rstrip('.')} ({wood.label}), ± {style.step(wood.sd_c)}."
 
 
 def _own_numbers(one: TreeMargins, style: Style) -> str:

@@ -20,8 +20,12 @@ def last_night(night: NightBehind, wood_hardiness: Mapping[str, Hardiness], styl
 def _tree(one: TreeNight, wood_hardiness: Hardiness | None, style: Style) -> str:
     said = f"{one.tree.name} {style.degrees(one.wood.air_c)}"
     if wood_hardiness is not None:
-        bore = style.degrees(wood_hardiness.lt10_c, unit=False)
-        said += f", colder than the {bore} it bears" if one.wood.air_c < wood_hardiness.lt10_c else f"; it bears {bore}"
+        safe = style.degrees(wood_hardiness.lt10_c, unit=False)
+        said += (
+            f", colder than the {safe} it is safe to"
+            if one.wood.air_c < wood_hardiness.lt10_c
+            else f"; it is safe to {safe}"
+        )
     lowest_c = min((reading.air_c for reading in one.readings), default=None)
     read = f" You read {style.degrees(lowest_c, tenths=True)} beside it." if lowest_c is not None else ""
     return f"{said}.{read}"

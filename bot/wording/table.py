@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from bot.wording.formats import Style, chance
 from rules.outlook.garden_outlook import Outlook
-from rules.wood.margins import Felt, Night, TreeMargins
+from rules.wood.margins import Night, Tissue, TreeMargins
 
 
 def outlook_table(outlook: Outlook, style: Style, doubts: Sequence[str]) -> str:
@@ -29,10 +29,10 @@ def _head(outlook: Outlook, style: Style) -> str:
 
 
 def _tree(one: TreeMargins, style: Style) -> list[str]:
-    wood_hardiness = one.hardiness
-    numbers = f"bears {style.degrees(wood_hardiness.lt10_c, tenths=True)} ± {style.step(wood_hardiness.sd_c)} ({wood_hardiness.source})"
+    wood = one.hardiness
+    numbers = f"safe to {style.degrees(wood.lt10_c, tenths=True)} ± {style.step(wood.sd_c)} ({wood.source})"
     state = one.state.value if one.state else "cover not told, taken as off"
-    head = f"{one.tree.name}: {one.tree.species}, {one.tree.standing}, {state}, {wood_hardiness.phase}, {numbers}"
+    head = f"{one.tree.name}: {one.tree.species}, {one.tree.standing}, {state}, {wood.phase}, {numbers}"
     return [head, *(_night(night, style) for night in one.nights)] if one.nights else [head, "  no nights known"]
 
 
@@ -41,11 +41,11 @@ def _night(night: Night, style: Style) -> str:
         return f"{style.degrees(celsius, tenths=True, unit=False):>6}"
 
     name = f"{night.evening:%a} {night.evening.day:>2}" + ("" if night.complete else "*")
-    states = "  ".join(f"{state.value} {_tissue_c(tissue, style)}" for state, tissue in night.tissue.items())
+    states = "  ".join(f"{state.value} {_tissue_c(one, style)}" for state, one in night.tissue.items())
     return f"  {name:<7} field {shown(night.field_c)}  tree {shown(night.air_c)}  {states}"
 
 
-def _tissue_c(tissue: Felt, style: Style) -> str:
+def _tissue_c(tissue: Tissue, style: Style) -> str:
     wood = style.degrees(tissue.wood_c, tenths=True, unit=False)
     tip = style.degrees(tissue.top_c, tenths=True, unit=False)
     return f"{wood:>6} ({tip}) ± {style.step(tissue.sd_c).split()[0]}, {chance(tissue.chance)}"

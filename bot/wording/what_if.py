@@ -7,7 +7,7 @@ from bot.wording.formats import Style, chance, sentence
 from rules.heat.what_if import WhatIf, WhatIfKind
 from rules.wood.hardiness import Hardiness
 
-ENOUGH_CHANCE = 0.1  # what "enough" means: at most one in ten that it is colder than the wood bears; no source
+ENOUGH_CHANCE = 0.1  # what "enough" means: at most one in ten that it is colder than the wood can take; no source
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -25,7 +25,7 @@ class Supposed:
 
 @dataclass(frozen=True, kw_only=True)
 class WaysOfTree:
-    """One tree under what was supposed: lowest air there [°C], what it bears, each way with its chance of harm."""
+    """One tree under what was supposed: lowest air there [°C], what it can take, each way with its chance of harm."""
 
     tree: str
     fill: str
@@ -40,7 +40,9 @@ def tree_ways(of: WaysOfTree, supposed: Supposed, style: Style) -> str:
     lines = [
         f"{way_name(way, of.fill, style)} {style.degrees(way.wood_c)}: {chance(harm)} too cold" for way, harm in of.ways
     ]
-    return "\n".join([head, *lines, *_caveat(supposed), f"It bears {style.degrees(of.wood_hardiness.lt10_c)} today."])
+    return "\n".join(
+        [head, *lines, *_caveat(supposed), f"It is safe to {style.degrees(of.wood_hardiness.lt10_c)} today."]
+    )
 
 
 def enough(of: WaysOfTree, asked: WhatIfKind, supposed: Supposed, style: Style) -> str:
@@ -55,14 +57,15 @@ def enough(of: WaysOfTree, asked: WhatIfKind, supposed: Supposed, style: Style) 
         first += f", {style.step(step)} {turn} than now ({style.degrees(now.wood_c, tenths=True)})"
     without = way is not now and harm_now <= ENOUGH_CHANCE
     verdict = "Enough even without" if without else "That is enough" if harm <= ENOUGH_CHANCE else "Not enough"
-    wood_hardiness = f"It bears {style.degrees(of.wood_hardiness.lt10_c)}: {chance(harm)} too cold. {verdict}."
+    wood_hardiness = f"It is safe to {style.degrees(of.wood_hardiness.lt10_c)}: {chance(harm)} too cold. {verdict}."
     return "\n".join([_supposing(supposed, of.air_c, of.tree, style), f"{first}.", *_caveat(supposed), wood_hardiness])
 
 
 def garden_ways(of: Sequence[WaysOfTree], supposed: Supposed, style: Style) -> str:
     """One line a tree."""
     lines = [
-        f"{one.tree}: {_short(one, style)}; bears {style.degrees(one.wood_hardiness.lt10_c, unit=False)}, {_harm_as_shut(one)}."
+        f"{one.tree}: {_short(one, style)}; safe to {style.degrees(one.wood_hardiness.lt10_c, unit=False)}, "
+        f"{_harm_as_shut(one)}."
         for one in of
     ]
     head = f"{_supposing(supposed, min(one.air_c for one in of), '', style)} The wood would feel at the lowest:"

@@ -59,23 +59,23 @@ def short_why(one: TreeMargins, outlook: Outlook, style: Style) -> str:
     if night is None:
         return f"{one.tree.name}: no forecast."
     tissue = night.tissue[one.state_assumed]
-    feels, wood_hardiness = style.degrees(tissue.wood_c), style.degrees(one.hardiness.lt10_c)
+    feels, wood = style.degrees(tissue.wood_c), style.degrees(one.hardiness.lt10_c)
     stands = STANDS[one.state_assumed]
-    return f"{one.tree.name}, {stands}: would feel {feels}, bears {wood_hardiness}, {chance(tissue.chance)} too cold."
+    return f"{one.tree.name}, {stands}: would feel {feels}, safe to {wood}, {chance(tissue.chance)} too cold."
 
 
-def safe_in_words(wood_hardiness: Hardiness, style: Style) -> str:
-    """What a tree bears, its phase, and where the number comes from.
+def safe_in_words(wood: Hardiness, style: Style) -> str:
+    """What a tree can take, its phase, and where the number comes from.
 
     "−6 °C (hardening; model of its own season, ± 1.7 °C)"
     """
-    return f"{style.degrees(wood_hardiness.lt10_c)} ({wood_hardiness.phase}; {SOURCE[wood_hardiness.source]}, ± {style.step(wood_hardiness.sd_c)})"
+    return f"{style.degrees(wood.lt10_c)} ({wood.phase}; {SOURCE[wood.source]}, ± {style.step(wood.sd_c)})"
 
 
 def _cold(one: TreeMargins, night: Night, outlook: Outlook, style: Style) -> str:
     when = sentence(style.night(night.evening, outlook.now)).rstrip(".")
     outside = f"{when} {style.degrees(night.air_c)} at {one.tree.name} near {style.round_clock(night.lowest_utc)}."
-    return f"{outside} It bears {safe_in_words(one.hardiness, style)}."
+    return f"{outside} It is safe to {safe_in_words(one.hardiness, style)}."
 
 
 def _tissue_c(one: TreeMargins, night: Night, style: Style) -> str:

@@ -45,9 +45,9 @@ def believed(
     warmer_c
         How much warmer each state's wood is held to be, shape (lanes, states) [°C].
     wood_shift_c
-        Added to what the wood bears, shape (lanes, nights or 1) [°C]; below 0 it is held to be hardier.
+        Added to what the wood can take, shape (lanes, nights or 1) [°C]; below 0 it is held to be hardier.
     site_sd_c, cover_sd_c, sd_c
-        One sd of the air at the tree, of the wood inside from its cover, (lanes,), and of what the wood bears, (lanes,
+        One sd of the air at the tree, of the wood inside from its cover, (lanes,), and of the LT10, (lanes,
         nights) [°C].
     """
     kept = {field.name: getattr(garden, field.name) for field in fields(Garden)}

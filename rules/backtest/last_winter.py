@@ -63,7 +63,7 @@ class Held:
         return COVER_SD_C * max(left, LEAST_SHARE)
 
     def by_night(self, nights: int, tabled_sd_c: Floats) -> tuple[Floats, Floats]:
-        """Shift of what its wood bears, and 1 sd of that, each night [°C]."""
+        """Shift of what its wood can take, and 1 sd of that, each night [°C]."""
         phases = [phase_of_night(night) for night in range(nights)]
         own = {one.phase: one for one in self.wood if one.outcomes}
         shift_c = np.array([own[phase].shift_c if phase in own else 0.0 for phase in phases])
@@ -128,7 +128,7 @@ def _now(inputs: OutlookInputs, tree: Tree, wood_now: Wood) -> Held:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class _Known:
-    """A garden as the heat has it, the same as it is held, and the shift of what its wood bears in that."""
+    """A garden as the heat has it, the same as it is held, and the shift of what its wood can take in that."""
 
     plain: Garden
     held: BelievedGarden

@@ -56,7 +56,7 @@ class OurPlan:
         self.lost = np.zeros(garden.lanes)
         self.past = garden.tissue(daily_features(winters.min_c, winters.max_c, season=winters.season)[0])
         self.tissue, self.fades = (
-            garden.by_lane(np.stack([getattr(h, name) for h in garden.heat])) for name in ("felt", "fades")
+            garden.by_lane(np.stack([getattr(h, name) for h in garden.heat])) for name in ("tissue", "fades")
         )
 
     def __call__(self, night: int, state: Ints) -> Ints:

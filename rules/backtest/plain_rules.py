@@ -48,7 +48,7 @@ def lived(garden: Garden, truth: Truth, decide: Decide, prices: PlanPrices) -> I
     """One rule through all winters; None after each night, and what came of it at the end."""
     lanes, nights = garden.lanes, garden.winters.nights
     lane, width = np.arange(lanes), dose_width_of(garden)
-    tissue, fades = (garden.by_lane(np.stack([getattr(h, name) for h in garden.heat])) for name in ("felt", "fades"))
+    tissue, fades = (garden.by_lane(np.stack([getattr(h, name) for h in garden.heat])) for name in ("tissue", "fades"))
     state, moved = np.zeros(lanes, dtype=int), np.zeros(lanes)
     cost, lost, trips = np.zeros(lanes), np.zeros(lanes), np.zeros(lanes)
     course = np.empty((lanes, nights), dtype=np.int64)
@@ -162,7 +162,7 @@ def _best_course(garden: Garden, stakes: Stakes, prices: PlanPrices) -> Decide:
 
 def _season_stakes(garden: Garden, truth: Truth, prices: PlanPrices) -> Stakes:
     nights = garden.winters.nights
-    tissue, fades = (garden.by_lane(np.stack([getattr(h, name) for h in garden.heat])) for name in ("felt", "fades"))
+    tissue, fades = (garden.by_lane(np.stack([getattr(h, name) for h in garden.heat])) for name in ("tissue", "fades"))
     width = np.broadcast_to(dose_width_of(garden)[:, None, None], truth.dose_c.shape)
     return Stakes(
         middle_c=truth.dose_c[:, None], tip_c=truth.tip_c[:, None], nodes_c=truth.held_c[:, None, ..., None],

@@ -93,7 +93,7 @@ def winters_of(past: DailyMinima, site: Site, shift_c: float = 0.0) -> Winters:
 class Garden:
     """Trees to replay, each a garden of its own, with what the plan believes of them.
 
-    Lanes are trees times winters, tree by tree. `lt10_c`, `lt50_c`, `sd_c` are what the wood bears, shape (lanes,
+    Lanes are trees times winters, tree by tree. `lt10_c`, `lt50_c`, `sd_c` are what the wood can take, shape (lanes,
     nights); `site_sd_c`, `cover_sd_c` 1 sd of the air at the tree and of the wood inside from an unknown cover [°C],
     shape (lanes,); `work` the price of each change, shape (lanes, states, states); `worth` (lanes,) [trips].
     """
@@ -180,7 +180,7 @@ class Truth:
     """What came, and what the plan could not know of it.
 
     `dose_c` and `tip_c` [°C], `standing_cost` [trips], shape (lanes, nights, states); `held_c` what the covers held at
-    each evening; `lt10_c`, `lt50_c` what the wood really bore, (lanes, nights). `error_c` the error of the forecast made
+    each evening; `lt10_c`, `lt50_c` the true ones, (lanes, nights). `error_c` the error of the forecast made
     each evening, shape (winters, nights, leads) [°C], the same for a day's minimum and maximum.
     """
 
@@ -207,7 +207,7 @@ def drawn_truth(garden: Garden, prices: PlanPrices, chance: np.random.Generator)
 def truth_of(garden: Garden, prices: PlanPrices, wrong_c: Floats, wood_shift_c: Floats, error_c: Floats) -> Truth:
     """What came, where each state's wood is warmer by `wrong_c` (lanes, states) than the heat says [°C].
 
-    `wood_shift_c` is added to what the wood bears, shape (lanes, nights or 1); `error_c` as in `Truth`.
+    `wood_shift_c` is added to what the wood can take, shape (lanes, nights or 1); `error_c` as in `Truth`.
     """
     winters = garden.winters
     features, _ = daily_features(winters.min_c, winters.max_c, season=winters.season)

@@ -1,4 +1,4 @@
-"""What each tissue bears by species, class and phase, and how fast it hardens: the species table and its look-up."""
+"""What each tissue can take by species, class and phase, and how fast it hardens: the species table and its look-up."""
 
 import difflib
 import tomllib
@@ -60,7 +60,7 @@ class Kinetics:
 
 @dataclass(frozen=True, kw_only=True)
 class SpeciesRow:
-    """One class of one species: what each organ bears in each phase.
+    """One class of one species: what each organ can take in each phase.
 
     `watched` is the organ decisions rest on while nothing is green. Green shoots stand only while leaves are on.
     """
@@ -84,7 +84,7 @@ class SpeciesRow:
         return self.wood_hardiness(phase).t50_c
 
     def sd_c(self, lt50_c: npt.ArrayLike) -> npt.NDArray[np.float64]:
-        """One sd of what it bears [°C]: narrow for green tissue, wide for wood at rest, sliding with its 50 % point."""
+        """One sd of its LT10 [°C]: narrow for green tissue, wide for wood at rest, sliding with its 50 % point."""
         ends = self.t50_c(Phase.RESTING), self.t50_c(Phase.GROWING)
         return np.asarray(np.interp(np.asarray(lt50_c, dtype=np.float64), ends, (self.sd_resting_c, self.sd_growing_c)))
 
@@ -106,7 +106,7 @@ def species_row(species: str, cultivar: str = "", age_years: int | None = None) 
     ValueError
         The species is not in the table; the sentence names the nearest names.
 
-    >>> species_row("persimmon").bears(Phase.RESTING).t10_c
+    >>> species_row("persimmon").wood_hardiness(Phase.RESTING).t10_c
     -12.0
     >>> species_row("fig", "Hardy Chicago").label
     'hardy fig, established'

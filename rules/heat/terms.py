@@ -81,7 +81,7 @@ def heat_terms(
     night
         First hour index of the night and the one after its last.
     threshold_c
-        What counts as a night of the spell [°C]: usually what the wood bears.
+        What counts as a night of the spell [°C]: usually what the wood can take.
 
     Raises
     ------

@@ -34,8 +34,8 @@ LAST_FREEZE: Final = ((5, 20), (5, 1))
 class TreeFacts:
     """One tree: itself, how its cover stands, its phase, its coming nights, its freeze dates in any year.
 
-    `first_freeze` ends the crop, `first_too_cold` is colder than wood bears that has only begun to harden,
-    `last_too_cold` than it bears once it wakes, `last_freeze` than green shoots bear. None is not known.
+    `first_freeze` ends the crop, `first_too_cold` is colder than wood can take that has only begun to harden,
+    `last_too_cold` than it can take once it wakes, `last_freeze` than green shoots bear. None is not known.
     """
 
     tree: Tree
@@ -148,12 +148,12 @@ class Facts:
 
     @cached_property
     def first_too_cold(self) -> TurnDates | None:
-        """The first night colder than half-hardened wood bears; None likewise."""
+        """The first night colder than half-hardened wood can take; None likewise."""
         return self._turn(self.one.first_too_cold, *FIRST_TOO_COLD)
 
     @cached_property
     def last_too_cold(self) -> TurnDates | None:
-        """The last night colder than waking wood bears; None likewise."""
+        """The last night colder than waking wood can take; None likewise."""
         return self._turn(self.one.last_too_cold, *LAST_TOO_COLD)
 
     @cached_property

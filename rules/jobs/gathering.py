@@ -97,7 +97,7 @@ def _dates(
 
 
 def _lt10_c(tree: Tree, phase: Phase, year: JobYear) -> float:
-    """What the tree bears in a phase [°C]: the grower's own number, else the species table's."""
+    """What the tree can take in a phase [°C]: the grower's own number, else the species table's."""
     if phase in tree.safe_to_c:
         return tree.safe_to_c[phase]
     age = None if tree.planted_year is None else year.start.year - tree.planted_year

@@ -106,7 +106,7 @@ RULES: Final = (
         lead_days=7,
         cautions=(Caution.FIG_SAP,),
         for_bare=True,
-        source="assumed, no source: a few dozen outcomes refit what a class of trees bears",
+        source="assumed, no source: a few dozen outcomes refit what a class of trees can take",
     ),
     GardenRule(
         kind=JobKind.REVIEW_WINTER,

@@ -20,7 +20,7 @@ WORTH_SAYING_C: Final = 0.5  # smaller shifts of a threshold are not proposed; a
 @dataclass(frozen=True, kw_only=True)
 class NightLookedBackOn:
     """One night at one tree: the low that was forecast the evening before, the low that came [°C], and the chance of
-    harm that was told [0-1], with whether the wood did get colder than it was held to bear."""
+    harm that was told [0-1], with whether the wood did get colder than it was held to be safe to."""
 
     tree: str
     evening: date
@@ -41,7 +41,7 @@ class WouldHave:
 
 @dataclass(frozen=True, kw_only=True)
 class Proposal:
-    """A threshold to hold from next autumn: what the tree bears at `phase`, before and after [°C], and why."""
+    """A threshold to hold from next autumn: what the tree can take at `phase`, before and after [°C], and why."""
 
     tree: str
     phase: Phase
@@ -168,7 +168,7 @@ def proposed(
 
 
 def shifted(found: Hardiness, learned: LearnedHardiness) -> Hardiness:
-    """What a tree bears tonight with an accepted shift; as it was in any other phase.
+    """What a tree can take tonight with an accepted shift; as it was in any other phase.
 
     The spread of the table gives way to what is left of it; doubts about past weather stay.
     """

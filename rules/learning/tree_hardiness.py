@@ -20,7 +20,7 @@ FELT_SD_C: Final = 1.5  # of the coldest the wood felt, where it was not measure
 EYE_SD: Final = 0.4  # of a share told by eye, in sd of the dose curve (30 % for 20 or 43 %); assumed, no source
 ODD_SHARE: Final = 0.1  # winters whose outcome has another cause: voles, drought, a night not seen; assumed
 LEAST_SD_C: Final = 0.5  # assumed: wood of one tree differs by this from year to year
-ONE_WINTER_C: Final = 1.5  # furthest one winter's outcome may lower what a tree is held to bear; assumed
+ONE_WINTER_C: Final = 1.5  # furthest one winter's outcome may lower what a tree is held to be safe to; assumed
 REACH_SD: Final = 5.0
 POINTS: Final = 401
 
@@ -32,7 +32,7 @@ class Outcome:
     Parameters
     ----------
     tree, evening, phase
-        Which tree; the night that did it, or would have: the one furthest beyond what the wood bore; its phase then.
+        Which tree; the night that did it, or would have: the one furthest below the LT10; its phase then.
     felt_c
         Coldest the wood felt in it [°C], inside its cover.
     bears_c, half_c
@@ -99,7 +99,7 @@ def learn_hardiness(outcomes: Sequence[Outcome], row: SpeciesRow, phase: Phase) 
     Parameters
     ----------
     outcomes
-        Of this tree. Those of other phases do not count: what wood bears at rest says nothing of it waking.
+        Of this tree. Those of other phases do not count: what wood can take at rest says nothing of it waking.
     row, phase
         Its row, for the prior's spread; the phase asked about.
 

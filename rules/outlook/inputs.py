@@ -91,7 +91,7 @@ def members_ahead(inputs: OutlookInputs, forecast: Forecast, ahead: HourlyWeathe
 
 
 def tree_hardiness(inputs: OutlookInputs, tree: Tree, wood_days: WoodDays, today: date) -> Hardiness:
-    """What one tree bears in the night that begins `today`: the model's, moved by what was accepted of its winters.
+    """What one tree can take in the night that begins `today`: the model's, moved by what was accepted of its winters.
 
     A grower's own number stands as it is.
     """
@@ -103,7 +103,7 @@ def tree_hardiness(inputs: OutlookInputs, tree: Tree, wood_days: WoodDays, today
 
 
 def accepted_shift_c(inputs: OutlookInputs, tree: Tree, phase: Phase) -> float:
-    """Change of what a tree bears in one phase [°C] that was accepted of its winters; 0 where none was."""
+    """Change of what a tree can take in one phase [°C] that was accepted of its winters; 0 where none was."""
     accepted = [one.shift_c for one in inputs.accepted.get(tree.name, ()) if one.phase is phase]
     return accepted[-1] if accepted else 0.0
 

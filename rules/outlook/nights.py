@@ -16,7 +16,7 @@ from rules.site.sun import sun_day
 from rules.weather.hourly import HourlyWeather, night_hours
 from rules.wood.hardiness import Hardiness
 from rules.wood.injury import Z_TEN_PERCENT, chance_colder, expected_share_lost, with_tip
-from rules.wood.margins import Felt, Night, tonight
+from rules.wood.margins import Night, Tissue, tonight
 
 Floats = npt.NDArray[np.float64]
 
@@ -58,7 +58,7 @@ def nights_ahead(
     courses
         What each state of the cover would make of them.
     hardiness
-        What the wood bears; taken as it is today for all of the nights.
+        What the wood can take; taken as it is today for all of the nights.
     site
         For the sun.
     """
@@ -86,7 +86,7 @@ def _night(
     ahead: HourlyWeather,
     members_c: Floats,
     tree: TreeWeather,
-    tissue: Mapping[CoverState, Felt],
+    tissue: Mapping[CoverState, Tissue],
     site: Site,
 ) -> Night:
     hours, day = span.hours, span.day
@@ -113,7 +113,7 @@ def _night(
 
 def _tissue_c(
     courses: Mapping[CoverState, Course], spans: Sequence[_Span], tree: TreeWeather, hardiness: Hardiness
-) -> list[dict[CoverState, Felt]]:
+) -> list[dict[CoverState, Tissue]]:
     """What is felt in each night in each state: all of a tree at once, in arrays (members, states, nights)."""
     if not spans:
         return []
@@ -141,7 +141,10 @@ def _tissue_c(
         "warmest_c": np.stack([air_mean_c[:, hours].max(axis=1) for hours in light], axis=1),
     }
     return [
-        {state: Felt(**{name: float(values[s, n]) for name, values in told.items()}) for s, state in enumerate(courses)}
+        {
+            state: Tissue(**{name: float(values[s, n]) for name, values in told.items()})
+            for s, state in enumerate(courses)
+        }
         for n in range(len(spans))
     ]
 

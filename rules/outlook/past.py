@@ -57,7 +57,7 @@ class Carried:
 
 
 def hardiness_now(inputs: OutlookInputs, tree: Tree, now: datetime) -> Hardiness:
-    """What one tree bears in the night that begins today, from all that is on record."""
+    """What one tree can take in the night that begins today, from all that is on record."""
     line = timeline_of(inputs, now)
     today = now.astimezone(inputs.site.zone).date()
     wood_days = march_past(replace(inputs, trees=(tree,)), line, None)[0][0] if line else WoodDays.nothing(today)

@@ -1,4 +1,4 @@
-"""A winter that is over at one tree: each night's air, what its wood felt and bore, and what its dieback shows."""
+"""A winter that is over at one tree: each night's air, its wood, its LT10, and what its dieback shows."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -27,7 +27,7 @@ SEASON_LASTS: Final = timedelta(days=330)  # from early September to July; in th
 
 @dataclass(frozen=True, kw_only=True)
 class NightGone:
-    """One night that is over: the low of the air at the tree and of its wood, and what the wood bore [°C]."""
+    """One night that is over: the low of the air at the tree and of its wood, and what the wood was safe to [°C]."""
 
     evening: date
     air_c: float

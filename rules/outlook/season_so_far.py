@@ -1,4 +1,4 @@
-"""One tree's season up to now, day by day: what its wood felt and bore, how its cover stood, what was seen."""
+"""One tree's season up to now, day by day: what its wood felt and was safe to, how its cover stood, what was seen."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -68,7 +68,7 @@ class SeasonSoFar:
 
     @property
     def too_cold(self) -> tuple[date, ...]:
-        """The days on which the wood felt colder than it bore."""
+        """The days on which the wood felt colder than it was safe to."""
         with np.errstate(invalid="ignore"):
             below = np.flatnonzero(self.low_c < self.lt10_c)
         return tuple(self.first + timedelta(days=int(day)) for day in below)

@@ -49,7 +49,7 @@ class CoverSection:
     water_c, ice_share
         The bucket, and how much of it is ice; None without one.
     bears_c
-        What the wood bears.
+        What the wood can take.
     """
 
     tree: str

@@ -124,5 +124,5 @@ def _cover(inputs: OutlookInputs, tree: Tree) -> Cover:
 
 
 def chance_too_cold(choice: WhatIf, wood_hardiness: Hardiness) -> float:
-    """Chance that a way to spend the nights gets colder than the wood bears, the weather taken as stated [0-1]."""
+    """Chance that a way to spend the nights gets colder than the wood can take, the weather taken as stated [0-1]."""
     return float(chance_colder(np.array([choice.wood_c]), choice.spread_c, wood_hardiness.lt10_c, wood_hardiness.sd_c))

@@ -44,7 +44,7 @@ class WeekOfTree:
     Parameters
     ----------
     margins
-        What the outlook says of its nights and of what its wood bears.
+        What the outlook says of its nights and of what its wood can take.
     now, start_utc
         The moment it was looked at, and the time of the first hour.
     outside

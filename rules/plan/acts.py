@@ -30,7 +30,7 @@ TELLING_TRIPS: Final = 0.02  # a part of the holding cost below this is no reaso
 class Reason(StrEnum):
     """Why an act is asked for."""
 
-    COLD = "cold"  # the wood would get colder than it bears
+    COLD = "cold"  # the wood would get colder than it can take
     HARDEN = "harden"  # closed it cannot harden
     SOFTEN = "soften"  # closed it would start to soften or wake
     HOT = "hot"  # closed in the sun it would overheat
@@ -54,7 +54,7 @@ class Act:
     minutes
         Working time.
     chance
-        Chance that the wood gets colder than it bears in that night if nothing is done.
+        Chance that the wood gets colder than it can take in that night if nothing is done.
     chance_after
         The same if the act is done.
     saves_trips, price_trips

@@ -46,7 +46,7 @@ class TreeSituation:
     weather
         Weather at the tree; air of shape (members, hours), the first mark at `now` or less than an hour before.
     hardiness
-        What its wood bears.
+        What its wood can take.
     start
         What cover and ground hold at the first mark, of this one cover; None starts from the year's soil wave.
     soil

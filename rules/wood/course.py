@@ -1,4 +1,4 @@
-"""A species row and a season of felt days make the course of the wood: what each organ bears, day by day."""
+"""A species row and a season of felt days make the course of the wood: what each organ can take, day by day."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -104,7 +104,7 @@ def wood_course(
 
 
 def winters_lt_c(rows: Sequence[SpeciesRow], site: Site, start: date, mean_c: Floats) -> tuple[Floats, Floats]:
-    """What many trees bear through many winters at once: 10 and 50 % injury temperatures of each watched organ [°C].
+    """Hardiness of many trees through many winters at once: 10 and 50 % injury temperatures of each watched organ [°C].
 
     Parameters
     ----------

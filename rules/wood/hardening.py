@@ -245,7 +245,7 @@ def _open_eco(wood: _Wood, rates: HardeningRates, season: SeasonDays, day: int) 
 
 
 def _raise_base(wood: _Wood, softened: Floats, rates: HardeningRates, day: int) -> None:
-    """The ratchet: after a warm day wood regains at most what it bore before that day (Howell & Weiser 1970).
+    """The ratchet: after a warm day wood regains at most what it was safe to before that day (Howell & Weiser 1970).
 
     In full force two months after chill was met; before, a share of it (assumed).
     """

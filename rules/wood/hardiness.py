@@ -1,4 +1,4 @@
-"""What the wood of a tree bears on a given night: the model of its own winter, the table, the grower's word."""
+"""What the wood of a tree can take on a given night: the model of its own winter, the table, the grower's word."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -24,7 +24,7 @@ LEAFY: Final = (Phase.GROWING, Phase.RIPENING, Phase.HARDENING)  # green tissue 
 
 
 class HardinessSource(StrEnum):
-    """Where a temperature that wood bears comes from."""
+    """Where a temperature that wood can take comes from."""
 
     YOUR_NUMBER = "your own number"
     YOUR_WINTERS = "model, moved by your own winters"
@@ -43,7 +43,7 @@ class OrganHardiness:
 
 @dataclass(frozen=True, kw_only=True)
 class Hardiness:
-    """What one tree bears in the night that begins on `day`.
+    """What one tree can take in the night that begins on `day`.
 
     `lt10_c` and `lt50_c` [°C] are the 10 and 50 % injury temperatures of `watched`, the organ decisions rest on,
     `sd_c` one standard deviation of them. `organs` has every organ that stands today: green shoots only while leaves
@@ -66,7 +66,7 @@ class Hardiness:
 
 
 def hardiness(tree: Tree, site: Site, wood_days: WoodDays, sightings: Sequence[Sighting], today: date) -> Hardiness:
-    """What a tree bears in the night that begins `today`.
+    """What a tree can take in the night that begins `today`.
 
     Parameters
     ----------
@@ -153,7 +153,8 @@ def _by_table(row: SpeciesRow, site: Site, sightings: Sequence[JudgedSighting], 
     wood_hardiness = row.wood_hardiness(phase)
     doubts = (Doubt(kind=DoubtKind.NO_PAST_WEATHER), Doubt(kind=DoubtKind.HARDINESS_GUESSED, amount=round(sd_c, 1)))
     return Hardiness(
-        day=today, phase=phase, lt10_c=wood_hardiness.t10_c, lt50_c=wood_hardiness.t50_c, sd_c=sd_c, watched=row.watched,
+        day=today,
+        phase=phase, lt10_c=wood_hardiness.t10_c, lt50_c=wood_hardiness.t50_c, sd_c=sd_c, watched=row.watched,
         source=HardinessSource.TABLE, label=row.label, chill_met=eco, organs=organs,
         effects=tuple(effects), doubts=doubts,
     )  # fmt: skip

@@ -18,7 +18,7 @@ DOUBLING_C: Final = 0.5  # twice the time below hurts as half a degree colder; a
 TIP_SHARE: Final = 0.2  # share of the live wood in the last 15 cm under the cap; assumed
 # How far a second night hurts what outlived the first: 0 the same tissue is the tender one each time, 1 every night
 # draws anew. Assumed, near 0: at a quarter, sixty nights that take 2 % each would take a quarter of the wood together,
-# and a winter of nights that wood bears would kill it.
+# and a winter of nights that wood can take would kill it.
 REPEAT_SHARE: Final = 0.05
 
 Values = npt.NDArray[np.float64]
@@ -79,7 +79,7 @@ def dose_width_c(lt10_c: float, lt50_c: float) -> float:
 
 
 def chance_colder(tissue_c: Values, spread_c: Values | float, lt10_c: Values | float, lt10_sd_c: float) -> Values:
-    """Chance that the wood gets colder than it bears, averaged over the members.
+    """Chance that the wood gets colder than it can take, averaged over the members.
 
     Parameters
     ----------
@@ -88,7 +88,7 @@ def chance_colder(tissue_c: Values, spread_c: Values | float, lt10_c: Values | f
     spread_c
         One standard deviation of it besides the forecast: site and cover [°C].
     bears_c, bears_sd_c
-        What the wood bears, and its own spread [°C].
+        What the wood can take, and its own spread [°C].
 
     Returns
     -------
@@ -176,7 +176,7 @@ def organs_lost(tissue_c: Values, spread_c: Values | float, hardiness: Hardiness
     felt_c, spread_c
         As in `expected_share_lost`.
     hardiness
-        What each organ bears; its spread holds for all of them.
+        What each organ can take; its spread holds for all of them.
     """
     return {
         organ: expected_share_lost(tissue_c, spread_c, wood_hardiness.lt10_c, wood_hardiness.lt50_c, hardiness.sd_c)

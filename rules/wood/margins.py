@@ -22,7 +22,7 @@ def tonight(now: datetime, zone: ZoneInfo) -> date:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Felt:
+class Tissue:
     """What the wood of one tree would feel in one night with its cover in one state.
 
     Parameters
@@ -34,7 +34,7 @@ class Felt:
     sd_c
         One standard deviation of it besides the forecast: site and cover [°C].
     chance
-        Chance that it is colder than the wood bears.
+        Chance that it is colder than the wood can take.
     lost
         Expected share of the wood lost.
     warmest_c
@@ -72,12 +72,12 @@ class Night:
     gust_m_s: float
     day_high_c: float
     complete: bool
-    tissue: Mapping[CoverState, Felt]
+    tissue: Mapping[CoverState, Tissue]
 
 
 @dataclass(frozen=True, kw_only=True)
 class TreeMargins:
-    """One tree: what it is, what its wood bears, each coming night in each state its cover can take.
+    """One tree: what it is, what its wood can take, each coming night in each state its cover can take.
 
     `state` is None where nobody has said how the cover stands.
     """

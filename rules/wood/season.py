@@ -63,7 +63,7 @@ class JudgedSighting:
 
 @dataclass(frozen=True, kw_only=True)
 class SightingEffect:
-    """How one sighting moved the model: phase and what the watched organ bears [°C, T10] just before and just after.
+    """How one sighting moved the model: phase and what the watched organ can take [°C, T10] just before and just after.
 
     A sighting that was not believed moved nothing and is kept all the same.
     """

@@ -1,4 +1,4 @@
-"""What flower buds bear in spring, by species and stage, from published tables."""
+"""What flower buds can take in spring, by species and stage, from published tables."""
 
 import tomllib
 from dataclasses import dataclass
@@ -52,7 +52,7 @@ class BudRow:
 
 
 def critical(species: str, stage: str) -> Critical:
-    """What the buds of a species bear at a stage, for 30 minutes (kaki: one hour).
+    """What the buds of a species can take at a stage, for 30 minutes (kaki: one hour).
 
     Where two tables contradict each other, as for grape, the warmer 10 % counts: the cold-side safe one.
 

@@ -168,7 +168,8 @@ def hardiness_table(gardens: int) -> None:
                 outcomes.append(
                     Outcome(
                         tree="Twin", evening=FIRST.replace(year=2026 + winter), phase=Phase.RESTING,
-                        tissue_c=tissue_c + rng.normal(0, 1.5), lt10_c=wood_hardiness.t10_c, lt50_c=wood_hardiness.t50_c, lost=seen,
+                        tissue_c=tissue_c + rng.normal(0, 1.5),
+                        lt10_c=wood_hardiness.t10_c, lt50_c=wood_hardiness.t50_c, lost=seen,
                     )
                 )  # fmt: skip
             learned = learn_hardiness(outcomes, row, Phase.RESTING)

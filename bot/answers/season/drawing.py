@@ -46,7 +46,7 @@ MOST_BARS: Final = 10
 class Drawing:
     """One picture still to be made: as a PNG, in its words where nothing can draw, or as a curve of text.
 
-    `curve_c` is what the curve shows [°C], oldest first, `level_c` what the wood bears; None where there is no curve.
+    `curve_c` is what the curve shows [°C], oldest first, `level_c` the LT10; None where there is no curve.
     """
 
     draw: Callable[[], Picture]

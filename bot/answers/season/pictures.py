@@ -72,7 +72,7 @@ def _curve(exchange: Exchange, wanted: Drawing) -> str:
         wanted.curve_c or [math.nan],
         label=lambda celsius: exchange.style.degrees(celsius, unit=False),
         level=wanted.level_c,
-        level_word="bears",
+        level_word="safe to",
         width=56,
     )
 

@@ -68,7 +68,7 @@ def review(exchange: Exchange, _: Meaning) -> list[Answer]:
 
 
 def _too_cold(nights: Sequence[NightGone]) -> int:
-    """How many nights the wood got colder than it bore, whether a forecast of them was kept or not."""
+    """How many nights the wood got colder than it was safe to, whether a forecast of them was kept or not."""
     return sum(one.beyond_c < 0 for one in nights)
 
 
@@ -133,7 +133,8 @@ def _told(
             night = next((one for one in tree["nights"] if one["evening"] == evening.isoformat()), None)
             if gone is None or night is None:
                 continue
-            tissue = night["felt"].get(tree["state"] if tree["cover"] else "bare") or night["felt"]["bare"]
+            states = night["tissue"] if "tissue" in night else night["felt"]  # as version 1 of the document called it
+            tissue = states.get(tree["state"] if tree["cover"] else "bare") or states["bare"]
             kept_share[tree_name] *= 1 - tissue["lost"]
             nights.append(
                 NightLookedBackOn(

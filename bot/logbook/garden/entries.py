@@ -35,7 +35,7 @@ class RecordKind(StrEnum):
     PHOTO = "photo"
     JOB = "job"  # what became of one of the year's jobs
     FORGOTTEN = "forgotten"  # what a tree taught up to then does not count
-    THRESHOLD = "threshold"  # yes or no to what a tree is held to bear
+    THRESHOLD = "threshold"  # yes or no to what a tree is held to be safe to
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -1,4 +1,4 @@
-"""The columns of the records table in which a yes or no to what a tree is held to bear is kept."""
+"""The columns of the records table in which a yes or no to what a tree is held to be safe to is kept."""
 
 import json
 from datetime import datetime

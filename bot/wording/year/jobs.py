@@ -61,7 +61,7 @@ REASONS: Final = {
     JobReason.CROP_ENDS: "what ripened tells what the saved wood is worth",
     JobReason.FREEZE_DUE: "the first killing freeze is due",
     JobReason.INSURANCE: "a cutting outlives a dead tree",
-    JobReason.COLD_DUE: "nights colder than half-hardened wood bears are due",
+    JobReason.COLD_DUE: "nights colder than half-hardened wood can take are due",
     JobReason.SETTLED: "loose fill sinks in its first weeks and bares the tips",
     JobReason.SNOW_MAY_FALL: "after each heavy snow: it presses on top and warms below",
     JobReason.SNOW_UNTOLD: "my weather service tells nothing of snow: do it after each heavy fall",
@@ -93,7 +93,7 @@ def _fallen(fallen_mm: float, style: Style) -> str:
 
 
 ACT_REASONS: Final = {
-    Reason.COLD: "it would get colder than it bears",
+    Reason.COLD: "it would get colder than it can take",
     Reason.HARDEN: "shut in, it cannot harden",
     Reason.SOFTEN: "shut in, it would start to wake",
     Reason.HOT: "in the sun it would overheat",

@@ -69,7 +69,7 @@ def other_time_of_year(covered: Outcome, bare: Outcome) -> str:
     """That two trees cannot be compared: one was in leaf, the other at rest."""
     return (
         f"I cannot compare them: that night {covered.tree} was {covered.phase} and {bare.tree} {bare.phase}, "
-        "and wood at rest bears what waking wood does not."
+        "and wood at rest is safe where waking wood is not."
     )
 
 

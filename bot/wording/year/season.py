@@ -18,7 +18,7 @@ Entries = Sequence[object]
 
 @dataclass(frozen=True, kw_only=True)
 class TreePage:
-    """What the page says of one tree: the cold its wood felt, against what it bore, and what was told of it."""
+    """What the page says of one tree: the cold its wood felt, against what it was safe to, and what was told of it."""
 
     name: str
     low_c: float | None = None
@@ -109,7 +109,7 @@ def page(
 def _facts(one: TreePage, style: Style) -> list[str]:
     facts = []
     if one.low_c is not None and one.lt10_c is not None:
-        facts.append(f"coldest {style.degrees(one.low_c)}, bears {style.degrees(one.lt10_c)} now")
+        facts.append(f"coldest {style.degrees(one.low_c)}, safe to {style.degrees(one.lt10_c)} now")
     if one.too_cold_days:
         facts.append(f"too cold on {counted(one.too_cold_days, 'day')}")
     dieback = _last_dieback(one.entries, one.name)

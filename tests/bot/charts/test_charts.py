@@ -150,7 +150,7 @@ def test_the_week_says_the_coldest_night_and_what_each_cover_state_would_make_of
     assert f"{CELSIUS.degrees(coldest.air_c)} at the tree" in picture.text
     for state, words in ((CoverState.BARE, "bare"), (CoverState.VENTED, "cap open"), (CoverState.CLOSED, "closed")):
         assert f"{words} {CELSIUS.degrees(coldest.tissue[state].wood_c)}" in picture.text
-    assert f"bears {CELSIUS.degrees(seen().tree('Bench fig').hardiness.lt10_c)}" in picture.text
+    assert f"safe to {CELSIUS.degrees(seen().tree('Bench fig').hardiness.lt10_c)}" in picture.text
     assert "it is closed" in picture.text
 
 
@@ -223,7 +223,7 @@ def test_the_season_says_what_was_felt_borne_and_seen(style: Style, theme: Theme
     picture = draw_season(season, style, theme)
     assert_readable(picture, theme)
     assert f"Coldest it felt: {style.degrees(np.nanmin(season.low_c))}" in picture.text
-    assert f"It bears {style.degrees(season.lt10_c[-1])} now" in picture.text
+    assert f"It is safe to {style.degrees(season.lt10_c[-1])} now" in picture.text
     assert "12 Nov leaves dropped." in picture.text
     assert "18 Nov closed." in picture.text
 
@@ -434,9 +434,9 @@ def test_a_picture_is_saved_as_it_is(tmp_path: Path) -> None:
 @given(st.lists(st.floats(-60, 60) | st.just(float("nan")), max_size=200), st.booleans())
 @settings(deadline=None, max_examples=100)
 def test_a_sparkline_has_six_lines_of_its_width(values: list[float], plain: bool) -> None:
-    lines = sparkline(values, width=40, level=-5.0, level_word="bears", plain=plain).split("\n")
+    lines = sparkline(values, width=40, level=-5.0, level_word="safe to", plain=plain).split("\n")
     assert len(lines) == 6
-    assert all(len(line) <= 40 + 5 + len(" bears") for line in lines)
+    assert all(len(line) <= 40 + 5 + len(" safe to") for line in lines)
     assert not plain or all(line.isascii() for line in lines)
 
 

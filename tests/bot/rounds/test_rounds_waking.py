@@ -15,7 +15,7 @@ from tests.bot.household_phones import JUNIPER, ROWAN, Phones, demo_garden
 from tests.bot.nudges.test_nudges import act
 
 ZONE = ZoneInfo("America/Denver")
-EVENING = datetime(2025, 11, 28, 19, tzinfo=ZONE)  # that night the wood of an open cage falls below what it bears
+EVENING = datetime(2025, 11, 28, 19, tzinfo=ZONE)  # that night the wood of an open cage falls below what it can take
 NIGHT = EVENING.replace(hour=22)
 QUIET = Quiet(start=time(21), end=time(7), zone=ZONE)
 DAY = date(2026, 1, 14)

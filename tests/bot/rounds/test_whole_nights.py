@@ -18,13 +18,13 @@ FIRST, LAST = date(2013, 1, 12), date(2013, 1, 30)  # a thaw, a cold spell of si
 
 
 # Three times the spread of a forecast minimum a day ahead (2.2 °C, National Weather Service, western valleys): a night
-# that stays this far above what the wood bears is mild by anyone's count.
+# that stays this far above what the wood can take is mild by anyone's count.
 MILD_C = 6.5
 
 
 @dataclass(frozen=True)
 class Lived:
-    """One night as it came: could the vented wood bear it, was the cap shut, was anything asked that day."""
+    """One night as it came: could the vented wood can take it, was the cap shut, was anything asked that day."""
 
     evening: date
     vented_c: float

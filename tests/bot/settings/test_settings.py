@@ -180,8 +180,8 @@ CHANGES = [
     ("planted_year = 2020", "own_bears_f = { resting = -90 }", "resting = -90: must be at least -49 °F"),
     ("planted_year = 2020", "own_bears_c = { restng = -9 }", '(did you mean "resting"?)'),
     ("planted_year = 2020", "own_bears_c = -9", "must be a [table] of keys"),
-    ('species = "fig"', 'species = "figg"', 'is not in the table of what wood bears (did you mean "fig'),
-    ('species = "fig"', 'species = "oak tree"', "is not in the table of what wood bears"),
+    ('species = "fig"', 'species = "figg"', 'is not in the table of what wood can take (did you mean "fig'),
+    ('species = "fig"', 'species = "oak tree"', "is not in the table of what wood can take"),
     ('name = "Kaki"', 'name = "GATE FIG"', 'trees[2] "GATE FIG", name = "GATE FIG": is already the name of trees[1]'),
     ('name = "Kaki"', 'name = "Gate"', "is already a name of trees[2]"),
     ('name = "Kaki"', 'name = " Kaki"', "must not be empty or have blanks at its ends"),
@@ -311,7 +311,7 @@ def test_what_was_understood_is_told_in_the_growers_units(tmp_path: Path) -> Non
     assert (
         "1 Gate fig (also gate): fig, planted 2020, against the wall of a heated house, to keep, worth 40 trips" in said
     )
-    assert "By your own word it bears 14 °F resting." in said
+    assert "By your own word it is safe to 14 °F resting." in said
     assert "71 in high" in said
     assert "look again" not in said
 

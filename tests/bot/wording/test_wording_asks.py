@@ -40,8 +40,8 @@ def test_a_wrap_says_how_the_caps_are_to_be_left_since_an_answer_is_taken_for_th
 
 
 def test_where_the_wood_is_expected_warmer_than_it_bears_the_doubt_behind_the_chance_is_said() -> None:
-    near = bare("Porch fig", wood_c=-8.0)  # it bears -9; one in ten nights would fall to -10
-    assert "would feel −8 °C, maybe −10 °C; it bears −9 °C. 4 in 10 too cold." in told([act(chance=0.4)], near)
+    near = bare("Porch fig", wood_c=-8.0)  # it is safe to -9; one in ten nights would fall to -10
+    assert "would feel −8 °C, maybe −10 °C; it is safe to −9 °C. 4 in 10 too cold." in told([act(chance=0.4)], near)
     assert "maybe" not in told([act()], bare("Porch fig"))
 
 
@@ -70,7 +70,7 @@ def test_all_is_well_names_what_comes_nearest_to_harm_and_what_is_left_to_the_co
     nudge = Nudge(key="k", stage=Stage.ALL_WELL, day=TONIGHT, expires_utc=NOW)
     on_purpose = replace(bare("Trial fig"), tree=bare_on_purpose("Trial fig"))
     text = nudge_text(nudge, outlook(margins("Porch fig"), bare("Olive"), on_purpose), STYLE)
-    assert "Nearest to harm is Porch fig: its wood down to −4 °C, and it bears −9 °C." in text
+    assert "Nearest to harm is Porch fig: its wood down to −4 °C, and it is safe to −9 °C." in text
     assert text.endswith("Left to the cold: Olive.")
 
 

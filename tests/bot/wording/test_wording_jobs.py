@@ -131,7 +131,7 @@ def test_a_job_is_one_line_with_days_minutes_and_reason() -> None:
     line = job_line(job(JobKind.WRAP, JobReason.COLD_DUE, basis=Basis.PAST_WINTERS), METRIC, NOW)
     assert line == (
         "Tue 20 Oct to Sun 15 Nov: wrap Porch fig (70 minutes). "
-        "Nights colder than half-hardened wood bears are due (by past winters)."
+        "Nights colder than half-hardened wood can take are due (by past winters)."
     )
 
 

@@ -28,7 +28,7 @@ from rules.plan.garden_plan import Plan, SecondBest, WouldChange
 from rules.weather.freeze_dates import FreezeDates
 from rules.weather.freeze_seasons import Turn
 from rules.wood.hardiness import Hardiness, HardinessSource, OrganHardiness
-from rules.wood.margins import Felt, Night, TreeMargins
+from rules.wood.margins import Night, Tissue, TreeMargins
 from rules.wood.ripening import Ripening
 
 ZONE = ZoneInfo("America/Denver")
@@ -38,13 +38,13 @@ NOW = datetime(2026, 1, 14, 16, tzinfo=UTC)
 TONIGHT = date(2026, 1, 14)
 
 
-def tissue(wood_c: float, warmest_c: float = 5.0) -> Felt:
-    return Felt(wood_c=wood_c, top_c=wood_c - 0.2, low_c=wood_c - 2, high_c=wood_c + 2, sd_c=1.0, chance=0.7,
+def tissue(wood_c: float, warmest_c: float = 5.0) -> Tissue:
+    return Tissue(wood_c=wood_c, top_c=wood_c - 0.2, low_c=wood_c - 2, high_c=wood_c + 2, sd_c=1.0, chance=0.7,
                 lost=0.3, warmest_c=warmest_c)  # fmt: skip
 
 
 def night(shut_warmest_c: float = 5.0, evening: date = TONIGHT) -> Night:
-    states: Mapping[CoverState, Felt] = {
+    states: Mapping[CoverState, Tissue] = {
         CoverState.BARE: tissue(-12.0),
         CoverState.VENTED: tissue(-8.0, shut_warmest_c / 2),
         CoverState.CLOSED: tissue(-4.0, shut_warmest_c),
@@ -54,7 +54,7 @@ def night(shut_warmest_c: float = 5.0, evening: date = TONIGHT) -> Night:
                  tissue=states)  # fmt: skip
 
 
-BEARS = Hardiness(day=TONIGHT, phase=Phase.RESTING, lt10_c=-9.0, lt50_c=-12.0, sd_c=1.5, watched=Organ.WOOD,
+WOOD = Hardiness(day=TONIGHT, phase=Phase.RESTING, lt10_c=-9.0, lt50_c=-12.0, sd_c=1.5, watched=Organ.WOOD,
                   source=HardinessSource.MODEL, label="fig, established", chill_met=True,
                   organs={Organ.WOOD: OrganHardiness(lt10_c=-9.0, lt50_c=-12.0, source="table")},
                   effects=(), doubts=())  # fmt: skip
@@ -65,7 +65,7 @@ def margins(
 ) -> TreeMargins:
     cover = Cover(name="film", preset="film alone") if film else Cover(name="cage")
     tree = Tree(name=name, species="fig", cover=cover.name)
-    return TreeMargins(tree=tree, cover=cover, state=state, hardiness=BEARS, nights=[night(warmest_c)], doubts=())
+    return TreeMargins(tree=tree, cover=cover, state=state, hardiness=WOOD, nights=[night(warmest_c)], doubts=())
 
 
 def outlook(*trees: TreeMargins, planned: Plan | None = None) -> Outlook:
@@ -132,7 +132,7 @@ def test_why_names_what_would_change_the_advice_and_the_next_best() -> None:
 def test_why_gives_the_source_of_the_threshold_and_at_most_two_doubts() -> None:
     doubts = (Doubt(kind=DoubtKind.SITE_GUESSED, amount=1.7), Doubt(kind=DoubtKind.NO_CLOUD, amount=3.0),
               Doubt(kind=DoubtKind.NO_WIND, amount=3.0))  # fmt: skip
-    own = replace(BEARS, source=HardinessSource.YOUR_NUMBER)
+    own = replace(WOOD, source=HardinessSource.YOUR_NUMBER)
     text = why(replace(margins(), hardiness=own, doubts=doubts), outlook(), STYLE, TERMS)
     assert "your own number" in text
     assert "No cloud given" in text
@@ -187,7 +187,7 @@ def test_ripening_that_cannot_be_known_says_why() -> None:
     assert "I know no past winters here" in ripe(["Porch fig"], unknown, 60.0, STYLE)
 
 
-# what wood bears, and people ------------------------------------------------------------------------------------------
+# what wood can take, and people ---------------------------------------------------------------------------------------
 
 
 def test_organs_that_bear_the_same_are_told_together_the_watched_one_first() -> None:
@@ -197,7 +197,7 @@ def test_organs_that_bear_the_same_are_told_together_the_watched_one_first() -> 
         Organ.WOOD: same,
         Organ.BUDS: same,
     }
-    text = how_hard(replace(margins(), hardiness=replace(BEARS, organs=organs)), STYLE)
+    text = how_hard(replace(margins(), hardiness=replace(WOOD, organs=organs)), STYLE)
     assert text.splitlines()[0] == "Porch fig is resting. Its chill is met: warm days wake it now."
     assert text.splitlines()[1] == "Wood and buds: a tenth is lost at −9 °C, half at −12 °C."
     assert "Roots (by the soil's temperature): a tenth is lost at −4 °C" in text

@@ -772,7 +772,7 @@ def test_freeze_dates_of_past_winters_reach_the_rules_each_at_its_own_threshold(
     )
     facts = garden_facts(NORTH, [margins], AUTUMN, past=twenty_winters())
     one = facts.trees[0]
-    # fig (starting table): -2.2 kills the crop, half-hardened wood bears -5, waking wood -3.5, green shoots -1
+    # fig (starting table): -2.2 kills the crop, half-hardened wood safe to -5, waking wood -3.5, green shoots -1
     days = [dates.half for dates in (one.first_freeze, one.first_too_cold, one.last_too_cold, one.last_freeze) if dates]
     expected = [date(2026, 10, 20), date(2026, 11, 20), date(2027, 3, 10), date(2027, 4, 25)]
     # leap years shift a day of the year by one

@@ -1,4 +1,4 @@
-"""What a tree bears tonight: what growers know, laws that must hold, what was seen, what is not known."""
+"""What a tree can take tonight: what growers know, laws that must hold, what was seen, what is not known."""
 
 from datetime import UTC, date, datetime, timedelta
 from typing import Final
