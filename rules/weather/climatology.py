@@ -37,7 +37,7 @@ def shrinkage(sigma_c: npt.ArrayLike, usual_sd_c: float) -> Floats:
     counted of real ones (said 0.5, came 0.4; said 0.9, came 0.7, for -9.4 °C). The best estimate leans by the error's
     share of the whole variance, and its own variance is smaller by that share.
 
-    >>> float(lean(3.0, 3.0)), float(lean(0.0, 3.0))
+    >>> float(shrinkage(3.0, 3.0)), float(shrinkage(0.0, 3.0))
     (0.5, 0.0)
     """
     error_c2 = np.square(np.asarray(sigma_c, dtype=np.float64))

@@ -190,7 +190,7 @@ def judged(sightings: Sequence[Sighting], tree: str, site: Site, today: date) ->
 def phase_seen(phase: Phase, sight: SightingKind) -> Phase:
     """A phase after a believed sighting, where no model can be moved: never hardier than the sighting allows.
 
-    >>> phase_seen(Phase.RIPENING, Sight.LEAVES_DROPPED), phase_seen(Phase.RESTING, Sight.BUDS_SWELLING)
+    >>> phase_seen(Phase.RIPENING, SightingKind.LEAVES_DROPPED), phase_seen(Phase.RESTING, SightingKind.BUDS_SWELLING)
     (<Phase.HARDENING: 'hardening'>, <Phase.WAKING: 'waking'>)
     """
     if sight in (SightingKind.LEAFED_OUT, SightingKind.FRUIT_PEA_SIZE):

@@ -76,7 +76,7 @@ def test_check_tells_every_tree_and_cover_of_it(garden: Garden) -> None:
 
 def test_the_file_explains_each_of_its_keys_to_a_newcomer(garden: Garden) -> None:
     remarks = "\n".join(line.partition("#")[2] for line in (FOLDER / "kestrel_bench.toml").read_text().split("\n"))
-    for key in ("elevation", "own_bears", "standing", "worth_trips", "twin", "left_bare", "past_winters", "contact"):
+    for key in ("elevation", "safe_to", "standing", "worth_trips", "twin", "left_bare", "past_winters", "contact"):
         assert key in remarks
 
 

@@ -100,7 +100,7 @@ def test_a_garden_survives_writing_and_reading_its_values(tmp_path: Path) -> Non
 
 
 def test_feet_inches_and_fahrenheit_mean_the_same_as_metres_and_celsius(tmp_path: Path) -> None:
-    own = "\nown_bears_{} = {{ resting = {}, growing = {} }}\n"
+    own = "\nsafe_to_{} = {{ resting = {}, growing = {} }}\n"
     metric = read(tmp_path, whole(trees=TREES + own.format("c", -10, -1)))
     grower = whole(
         trees=TREES + own.format("f", 14, 30.2), covers=COVERS.replace("height_cm = 180", "height_ft = 5.905511811")
@@ -173,13 +173,13 @@ CHANGES = [
     ("planted_year = 2020", 'quiet_from = "21:00"', "it stands at the top of the file, before the first [table]"),
     (
         "planted_year = 2020",
-        "own_bears_c = { resting = -1, growing = -3 }",
+        "safe_to_c = { resting = -1, growing = -3 }",
         "resting = -1: must not be warmer than growing",
     ),
-    ("planted_year = 2020", "own_bears_c = { waking = -9, resting = -3 }", "must not be warmer than waking"),
-    ("planted_year = 2020", "own_bears_f = { resting = -90 }", "resting = -90: must be at least -49 °F"),
-    ("planted_year = 2020", "own_bears_c = { restng = -9 }", '(did you mean "resting"?)'),
-    ("planted_year = 2020", "own_bears_c = -9", "must be a [table] of keys"),
+    ("planted_year = 2020", "safe_to_c = { waking = -9, resting = -3 }", "must not be warmer than waking"),
+    ("planted_year = 2020", "safe_to_f = { resting = -90 }", "resting = -90: must be at least -49 °F"),
+    ("planted_year = 2020", "safe_to_c = { restng = -9 }", '(did you mean "resting"?)'),
+    ("planted_year = 2020", "safe_to_c = -9", "must be a [table] of keys"),
     ('species = "fig"', 'species = "figg"', 'is not in the table of what wood can take (did you mean "fig'),
     ('species = "fig"', 'species = "oak tree"', "is not in the table of what wood can take"),
     ('name = "Kaki"', 'name = "GATE FIG"', 'trees[2] "GATE FIG", name = "GATE FIG": is already the name of trees[1]'),
@@ -304,7 +304,7 @@ def test_names_in_any_script_survive(tmp_path: Path) -> None:
 
 
 def test_what_was_understood_is_told_in_the_growers_units(tmp_path: Path) -> None:
-    own = "\nown_bears_f = { resting = 14 }\n"
+    own = "\nsafe_to_f = { resting = 14 }\n"
     units = '\n[units]\nfahrenheit = true\nwind = "mph"\nlength = "in"\n'
     said = in_plain_words(read(tmp_path, whole(trees=TREES + own) + units))
     assert "Larch Corner: 41.5° N, 105° W, 4921 ft up. Times in America/Denver." in said
@@ -322,7 +322,7 @@ DOUBTS = [
     ("planted_year = 2020", "worth_trips = 0", "nothing will ever be asked for it"),
     ("planted_year = 2020", "left_bare = true", "its cover will never be asked for"),
     ("planted_year = 2020", 'twin = "Kaki"', "they cannot be compared"),
-    ("planted_year = 2020", "own_bears_c = { resting = -25 }", "is far from the table's -9 °C for fig, established"),
+    ("planted_year = 2020", "safe_to_c = { resting = -25 }", "is far from the table's -9 °C for fig, established"),
     ('cover = "cage"', "", "covers.cage: is on no tree"),
     ('services = ["open-meteo"]', 'services = ["open-meteo"]\nquiet_from = "12:00"', "19 quiet hours a day"),
 ]
