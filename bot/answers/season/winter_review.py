@@ -43,7 +43,7 @@ Winters = Mapping[str, Mapping[date, Sequence[NightGone]]]
 def review(exchange: Exchange, _: Meaning) -> list[Answer]:
     """The winter looked back on, and the first of what it proposes."""
     start = season_looked_back(exchange.today, exchange.garden.site)
-    inputs = _long_ground(exchange, start)
+    inputs = _long_inputs(exchange, start)
     seasons = _seasons(inputs, start)
     winters = winters_gone(inputs, exchange.garden.trees, seasons, exchange.now)
     if not any(winters[name][start] for name in winters):
@@ -72,7 +72,7 @@ def _too_cold(nights: Sequence[NightGone]) -> int:
     return sum(one.beyond_c < 0 for one in nights)
 
 
-def _long_ground(exchange: Exchange, start: date) -> OutlookInputs:
+def _long_inputs(exchange: Exchange, start: date) -> OutlookInputs:
     """What the last look stood on, with the records of some winters and the past from the first of them to this one.
 
     The past begins a month before the first winter of which dieback was told, so that ground and covers settle.
@@ -235,7 +235,7 @@ def compare(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     if pair is None:
         return [Answer(text=say.NO_PAIR)]
     start = season_looked_back(exchange.today, exchange.garden.site)
-    inputs = _long_ground(exchange, start)
+    inputs = _long_inputs(exchange, start)
     told = {
         one.tree: one
         for one in inputs.records.diebacks
