@@ -8,12 +8,12 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final
 
-from bot.settings.garden import Service
 from bot.settings.problems import TOKEN_SHAPE, did_you_mean
+from bot.weather_services import SERVICES, Service
 
 TELEGRAM_ADDRESS: Final = "https://api.telegram.org"
 ADDRESS_NAMES: Final[Mapping[Service, str]] = {
-    service: f"BEDSTRAW_{service.name}_ADDRESS" for service in Service if service is not Service.SAVED
+    service: f"BEDSTRAW_{service.name}_ADDRESS" for service, one in SERVICES.items() if one.address
 }
 NAMES: Final = (
     "BEDSTRAW_TOKEN",

@@ -17,7 +17,7 @@ FLOORS: Final[list[set[str]]] = [
     {"rules.jobs"},
     {"rules.outlook"},
     {"rules.backtest"},
-    {"bot.messages"},
+    {"bot.messages", "bot.weather_services"},
     {"bot.settings", "bot.replies"},
     {"bot.forecasts", "bot.logbook", "bot.nudges"},
     {"bot.wording"},
