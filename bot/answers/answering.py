@@ -118,7 +118,7 @@ def _go_on(exchange: Exchange) -> list[Answer] | None:
     """The answers to what was typed or tapped in reply to a question of ours; None where it is no answer to one."""
     if exchange.incoming.file_name:
         return None
-    dialogue = waiting(exchange.c, exchange.garden.name, exchange.incoming.chat_id, exchange.heard_utc)
+    dialogue = waiting(exchange.chat)
     if exchange.incoming.kind is IncomingKind.TAP:
         said = tapped(dialogue, exchange.incoming.button) if is_ours(exchange.incoming.button) else None
     else:
@@ -126,7 +126,7 @@ def _go_on(exchange: Exchange) -> list[Answer] | None:
     if dialogue is None or said is None:
         return None
     if said.value is None and is_end(said.text):
-        close(exchange.c, exchange.garden.name, exchange.incoming.chat_id)
+        close(exchange.chat)
         return [Answer(text="All right, never mind. Nothing was changed.")]
     return GO_ON[dialogue.kind](exchange, dialogue, said)
 

@@ -10,7 +10,7 @@ from typing import Any, Final
 from zoneinfo import available_timezones
 
 from bot.answers.answering import ANSWER_LIVES, CODE_SHAPE, STRANGER, TOO_MANY_CODES, WRONG_CODE
-from bot.answers.dialogues import Dialogue, DialogueAnswer, ask, close, options, tapped, typed, waiting
+from bot.answers.dialogues import NO, YES, Chat, Dialogue, DialogueAnswer, ask, close, options, tapped, typed, waiting
 from bot.answers.exchange import Answer
 from bot.answers.garden_file.new_trees import cover_values, draft_of, next_step, question, tree_values, with_answer
 from bot.forecasts import Transport, WeatherServiceError, fetch_elevation_m
@@ -47,7 +47,6 @@ PLACE, ZONE, ZONE_NAME, ELEVATION, UNITS, TREE, MORE = (
     "more",
 )
 ELEVATIONS_M: Final = (-450, 6000)  # as the garden file has it
-YES, NO = "yes", "no"
 FAHRENHEIT, CELSIUS = "f", "c"
 HEIGHT: Final = "height of the place"
 
@@ -154,6 +153,8 @@ class _Talk:
 
     def __init__(self, c: Connection, path: Path, name: str, incoming: Incoming, now: datetime) -> None:
         self._c, self._path, self._name, self._incoming, self._now = c, path, name, incoming, now
+        update_id, chat_id = incoming.update_id, incoming.chat_id
+        self._chat = Chat(c=c, garden=name, chat_id=chat_id, update_id=update_id, at_utc=now)
 
     def begin(self) -> list[Answer]:
         """The first question."""
@@ -161,7 +162,7 @@ class _Talk:
 
     def answers(self) -> list[Answer]:
         """The answer to what was said: the next question, the same one again, or the garden."""
-        dialogue = waiting(self._c, self._name, self._incoming.chat_id, self._now)
+        dialogue = waiting(self._chat)
         if dialogue is None:
             return self._place({}) or self.begin()
         said = self._said(dialogue)
@@ -176,11 +177,7 @@ class _Talk:
         return typed(dialogue, self._incoming.text)
 
     def _asked(self, step: str, draft: Mapping[str, Any], text: str, pairs: tuple[tuple[str, str], ...] = ()) -> Answer:
-        dialogue = Dialogue(
-            ident=self._incoming.update_id, kind=KIND, step=step, at_utc=self._now, draft={**draft, "asked": text},
-            options=options(pairs),
-        )  # fmt: skip
-        return Answer(text=text, buttons=ask(self._c, self._name, self._incoming.chat_id, dialogue))
+        return Answer(text=text, buttons=ask(self._chat, KIND, step, {**draft, "asked": text}, options(pairs)))
 
     def _again(self, dialogue: Dialogue) -> Answer:
         pairs = tuple((one.label, one.value) for one in dialogue.options)
@@ -263,7 +260,7 @@ class _Talk:
         except GardenError as error:
             problems = [replace(problem, line=None) for problem in error.problems]
             return self._asked(TREE, {**draft, "tree": None}, say.refused(problems))
-        close(self._c, self._name, self._incoming.chat_id)
+        close(self._chat)
         return Answer(text=say.begun(garden.name, str(tree["name"]), self._path.name))
 
 

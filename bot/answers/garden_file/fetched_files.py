@@ -6,6 +6,7 @@ from datetime import datetime
 from typing import Any, Protocol
 
 from bot.answers.answering import ANSWER_LIVES
+from bot.answers.dialogues import Chat
 from bot.answers.exchange import Answer
 from bot.answers.garden_file.garden_import import Offer, garden_now, offered
 from bot.answers.garden_file.sent_files import WantedFile, no_longer_wanted, wanted_files
@@ -45,20 +46,22 @@ class Shelves:
             if not no_longer_wanted(c, self._setting.garden.name, file):
                 return
             late = not data or file.is_late(now)
-            offer = Offer(name=file.name, data=data, chat_id=file.chat_id, update_id=file.update_id, at_utc=now)
-            answer = Answer(text=say.not_fetched(file.name)) if late else self._offered(c, offer, now)
+            garden = self._setting.garden.name
+            chat = Chat(c=c, garden=garden, chat_id=file.chat_id, update_id=file.update_id, at_utc=now)
+            offer = Offer(name=file.name, data=data, chat=chat)
+            answer = Answer(text=say.not_fetched(file.name)) if late else self._offered(offer, now)
             message = Outgoing(
                 key=f"file:{file.update_id}", chat_id=file.chat_id, text=answer.text, buttons=answer.buttons,
                 due_utc=now, expires_utc=now + ANSWER_LIVES,
             )  # fmt: skip
-            enqueue(c, message, self._setting.garden.name)
+            enqueue(c, message, garden)
 
-    def _offered(self, c: Any, offer: Offer, now: datetime) -> Answer:
+    def _offered(self, offer: Offer, now: datetime) -> Answer:
         try:
             garden = garden_now(self._home)
         except (GardenError, OSError):
             garden = self._setting.garden  # somebody broke the file by hand: this one may mend it
-        return offered(c, self._home, garden, offer, now.astimezone(garden.site.zone).date())
+        return offered(self._home, garden, offer, now.astimezone(garden.site.zone).date())
 
 
 def _keep_rounds() -> None:

@@ -5,7 +5,7 @@ from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Any, Final
 
-from bot.answers.dialogues import Dialogue, DialogueAnswer, ask, close, options
+from bot.answers.dialogues import Dialogue, DialogueAnswer, confirm, is_yes
 from bot.answers.exchange import Answer, Exchange, undo_button
 from bot.answers.noting import source_of
 from bot.logbook import note_learning, past_weather, read_learning, read_records, rounds_of_evenings
@@ -34,7 +34,6 @@ from rules.wood.hardiness import tree_row
 from rules.wood.season import season_place
 
 PROPOSAL: Final = "proposal"
-YES, NO = "yes", "no"
 MOST_WINTERS: Final = 4  # that are looked back on; each takes some seconds of reckoning in a garden of eight trees
 EVENING: Final = time(18)  # the last look before it is what was told of a night
 Winters = Mapping[str, Mapping[date, Sequence[NightGone]]]
@@ -196,11 +195,7 @@ def _ask_next(exchange: Exchange, proposals: Sequence[tuple[Proposal, LearnedHar
     if not proposals:
         return []
     draft = {"left": [{"proposal": vars(one), "learned": _plain(learned)} for one, learned in proposals]}
-    dialogue = Dialogue(
-        ident=exchange.incoming.update_id, kind=PROPOSAL, step=PROPOSAL, at_utc=exchange.heard_utc, draft=draft,
-        options=options([("Yes, hold that", YES), ("No, leave it", NO)]),
-    )  # fmt: skip
-    buttons = ask(exchange.c, exchange.garden.name, exchange.incoming.chat_id, dialogue)
+    buttons = confirm(exchange.chat, PROPOSAL, "Yes, hold that", "No, leave it", draft)
     return [Answer(text=say.proposal(proposals[0][0], exchange.style), buttons=buttons)]
 
 
@@ -218,14 +213,13 @@ def _read(kept: Mapping[str, Any]) -> tuple[Proposal, LearnedHardiness]:
 
 def proposal_answered(exchange: Exchange, dialogue: Dialogue, said: DialogueAnswer) -> list[Answer] | None:
     """Held, or left as it is; then the next. A plain "yes" or "no" will do, anything else changes nothing."""
-    value = said.value or {"yes": YES, "no": NO}.get(said.text.strip().casefold())
-    if value is None:
+    accepted = is_yes(exchange.chat, said)
+    if accepted is None:
         return None
-    close(exchange.c, exchange.garden.name, exchange.incoming.chat_id)
     (proposal, learned), *rest = [_read(one) for one in dialogue.draft["left"]]
-    word = ThresholdAnswer(tree=proposal.tree, at_utc=exchange.now, learned=learned, is_accepted=value == YES)
+    word = ThresholdAnswer(tree=proposal.tree, at_utc=exchange.now, learned=learned, is_accepted=accepted)
     note_learning(exchange.c, source_of(exchange), word)
-    text = say.proposal_answered(proposal, exchange.style, accepted=value == YES)
+    text = say.proposal_answered(proposal, exchange.style, accepted=accepted)
     return [Answer(text=text, buttons=(undo_button(exchange),)), *_ask_next(exchange, rest)]
 
 
