@@ -11,7 +11,7 @@ from bot.answers.answering import ANSWER_LIVES, answer
 from bot.answers.exchange import Exchange
 from bot.hosting.flood import unless_flooded
 from bot.hosting.one_garden import Watch, apology
-from bot.inbox import take
+from bot.inbox import Parse, take
 from bot.logbook import Connection, Door, Logbook, LogbookError, Person
 from bot.logbook.messages.turns import call_turn, claim_cell, end_turn, enrol, garden_waiting
 from bot.messages import Incoming, Outgoing, redacted
@@ -104,9 +104,7 @@ class Gardens:
             words = redacted(f"{type(error).__name__}: {error}")
             log.error("the %s of %s failed: %s", what, garden, words)  # noqa: TRY400 - a fault told once is enough
 
-    def take_pending(
-        self, read: Callable[[str], Incoming | None], now: Callable[[], datetime], door: Door = Door.TELEGRAM
-    ) -> None:
+    def take_pending(self, read: Parse, now: Callable[[], datetime], door: Door = Door.TELEGRAM) -> None:
         """Answer all that waits in the inbox, each update at the desk of its own garden."""
         answered = unless_flooded(self._answer(now), read, now)
         while True:

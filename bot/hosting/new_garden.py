@@ -15,7 +15,7 @@ from bot.answers.exchange import Answer
 from bot.answers.garden_file.new_trees import cover_values, draft_of, next_step, question, tree_values, with_answer
 from bot.forecasts import Transport, WeatherServiceError, fetch_elevation_m
 from bot.hosting.one_garden import Watch, apology
-from bot.inbox import take
+from bot.inbox import Parse, take
 from bot.logbook import (
     TERMINAL_CHAT,
     Connection,
@@ -85,9 +85,7 @@ class NewGarden:
         if self.watch is not None:
             self.watch.tick(now)
 
-    def take_pending(
-        self, read: Callable[[str], Incoming | None], now: Callable[[], datetime], door: Door = Door.TELEGRAM
-    ) -> None:
+    def take_pending(self, read: Parse, now: Callable[[], datetime], door: Door = Door.TELEGRAM) -> None:
         """Answer all that waits in the inbox of a door; the height of a place is asked between two answers."""
         while self.watch is None:
             taken = take(self.logbook, lambda c, came: self._answer(c, came, now()), read, now, door=door,
