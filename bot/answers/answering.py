@@ -57,7 +57,7 @@ PLACE_KNOWN: Final = "I know where this garden is; its place stands in the garde
 CHOICES: Final = TypeAdapter(tuple[Choice, ...])
 
 
-def answer(c: Connection, desk_of: Callable[[Person, Incoming], Exchange], incoming: Incoming) -> list[Outgoing]:
+def answer(c: Connection, exchange_of: Callable[[Person, Incoming], Exchange], incoming: Incoming) -> list[Outgoing]:
     """The messages that answer one thing that came in; its records are written in the same transaction."""
     if incoming.new_chat_id is not None:
         move_chat(c, incoming.chat_id, incoming.new_chat_id)
@@ -71,8 +71,8 @@ def answer(c: Connection, desk_of: Callable[[Person, Incoming], Exchange], incom
     if incoming.kind is IncomingKind.BACK:
         return []
     if person is None:
-        return _stranger(c, desk_of, incoming)
-    exchange = desk_of(person, incoming)
+        return _stranger(c, exchange_of, incoming)
+    exchange = exchange_of(person, incoming)
     if incoming.kind is IncomingKind.EDITED:
         _undo_earlier_version(exchange)
     answers = _go_on(exchange) or _heard(exchange)
@@ -94,7 +94,7 @@ def _outgoing(exchange: Exchange, n: int, one: Answer) -> Outgoing:
     )
 
 
-def _stranger(c: Connection, desk_of: Callable[[Person, Incoming], Exchange], incoming: Incoming) -> list[Outgoing]:
+def _stranger(c: Connection, exchange_of: Callable[[Person, Incoming], Exchange], incoming: Incoming) -> list[Outgoing]:
     """A stranger is let in by a code, or gets one polite line a day; a wrong code is told so, five times an hour."""
     at, chat_id = incoming.at_utc, incoming.chat_id
     code = incoming.text.removeprefix("/start").strip()
@@ -105,7 +105,7 @@ def _stranger(c: Connection, desk_of: Callable[[Person, Incoming], Exchange], in
     let_in = use_let_in_code(c, code, chat_id, incoming.person, at)
     if let_in is None:
         return [_refused(incoming, f"wrong-code:{incoming.update_id}", WRONG_CODE)]
-    exchange = desk_of(let_in, incoming)
+    exchange = exchange_of(let_in, incoming)
     return [_outgoing(exchange, 0, Answer(text=say.welcome(exchange.garden.name, incoming.person)))]
 
 

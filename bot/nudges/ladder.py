@@ -11,7 +11,7 @@ from typing import Final
 from zoneinfo import ZoneInfo
 
 from bot.nudges.nouns import Ask, Declined, Nudge, NudgeState, PastNudge, Quiet, Stage
-from bot.nudges.recovered import COLD_JOBS, stand_downs
+from bot.nudges.stand_downs import COLD_JOBS, stand_downs
 from rules.garden.records import DeedKind
 
 # None of these has a source; they are our first try, to be changed by what growers say.

@@ -10,7 +10,7 @@ from typing import Final
 
 from bot.answers.dialogues import Chat, Dialogue, DialogueAnswer, confirm, is_yes
 from bot.answers.exchange import Answer, Exchange
-from bot.answers.garden_file.sent_files import note_wanted
+from bot.answers.garden_file.wanted_files import note_wanted
 from bot.answers.rights import is_owner, owners_only
 from bot.logbook import TERMINAL_CHAT, NudgeState, open_nudges, settle_nudge
 from bot.messages import LARGEST_FILE_BYTES

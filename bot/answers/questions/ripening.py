@@ -9,7 +9,7 @@ from bot.answers.exchange import Answer, Exchange
 from bot.answers.questions.freezes import trees_named, winters_unknown
 from bot.replies import Meaning
 from bot.rounds.job_facts import night_offset_c
-from bot.wording.year.ripe import heat_unknown, ripe
+from bot.wording.year.ripening import heat_unknown, ripe
 from rules.garden.records import Records, SightingKind
 from rules.garden.tree import Tree
 from rules.outlook.inputs import OutlookInputs

@@ -10,7 +10,7 @@ from bot.answers.exchange import Answer, Exchange, undo_button
 from bot.answers.noting import source_of
 from bot.logbook import note_learning, past_weather, read_learning, read_records, rounds_of_evenings
 from bot.replies import Meaning
-from bot.wording.year import looked_back as say
+from bot.wording.year import winter_review as say
 from rules.backtest.last_winter import winter_replayed
 from rules.garden.cover import CoverState
 from rules.garden.records import Deed, Dieback, state_now

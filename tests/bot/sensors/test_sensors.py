@@ -14,7 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from bot.__main__ import main
-from bot.commands.doors.heard import sensors_heard
+from bot.commands.serving.sensors import sensors_heard
 from bot.forecasts import Transport
 from bot.hosting.new_garden import NewGarden
 from bot.hosting.one_garden import Watch

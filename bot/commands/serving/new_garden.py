@@ -7,9 +7,9 @@ from datetime import timedelta
 from pathlib import Path
 
 from bot.answers.household.household import CODE_LASTS
-from bot.commands.doors.heard import sensors_heard
-from bot.commands.doors.talk import WORDS, utc_now
 from bot.commands.opening import logbook_place, transport_of
+from bot.commands.serving.one_garden import WORDS, utc_now
+from bot.commands.serving.sensors import sensors_heard
 from bot.forecasts import Transport
 from bot.hosting.new_garden import NewGarden
 from bot.hosting.one_garden import Watch

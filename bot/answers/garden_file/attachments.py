@@ -9,7 +9,7 @@ from bot.answers.answering import ANSWER_LIVES
 from bot.answers.dialogues import Chat
 from bot.answers.exchange import Answer
 from bot.answers.garden_file.garden_import import Offer, garden_now, offered
-from bot.answers.garden_file.sent_files import WantedFile, no_longer_wanted, wanted_files
+from bot.answers.garden_file.wanted_files import WantedFile, no_longer_wanted, wanted_files
 from bot.answers.season.photos import PhotoShelf, shelf_of
 from bot.logbook import Logbook, WantedPhoto, enqueue, gardens_to_fetch, nothing_to_fetch
 from bot.messages import Outgoing
@@ -21,7 +21,7 @@ from bot.wording.people import garden_import as say
 Wanted = WantedPhoto | WantedFile
 
 
-class Shelves:
+class Attachments:
     """Photos go to their shelf; a file is read when it is there, and its sender asked."""
 
     def __init__(self, setting: Setting, photos: PhotoShelf, home: Home, now: Callable[[], datetime]) -> None:
@@ -68,13 +68,13 @@ def _keep_rounds() -> None:
     """Reading a file ends no rounds."""
 
 
-def shelves_of(setting: Setting, now: Callable[[], datetime]) -> Shelves | None:
+def attachments_of(setting: Setting, now: Callable[[], datetime]) -> Attachments | None:
     """The shelves of a garden with a file of its own; None for one that has none."""
     photos = shelf_of(setting)
     if photos is None or setting.path is None:
         return None
     home = Home(garden_file=setting.path, folder=home_folder(setting, setting.path), forget=_keep_rounds)
-    return Shelves(setting, photos, home, now)
+    return Attachments(setting, photos, home, now)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -99,7 +99,7 @@ class ManyGardens(Protocol):
         """What a garden's rounds stand on."""
 
 
-class ShelvesOfMany:
+class AttachmentsOfMany:
     """The shelves of many gardens behind one door; only those are asked to which something was sent."""
 
     def __init__(self, gardens: ManyGardens, now: Callable[[], datetime]) -> None:
@@ -124,6 +124,6 @@ class ShelvesOfMany:
         shelves = self._shelves_of(wanted.garden)
         return shelves.keep(wanted.what, data) if shelves else None
 
-    def _shelves_of(self, garden: str) -> Shelves | None:
+    def _shelves_of(self, garden: str) -> Attachments | None:
         setting = self._gardens.setting_of(garden)
-        return shelves_of(setting, self._now) if setting else None
+        return attachments_of(setting, self._now) if setting else None
