@@ -1,17 +1,16 @@
 """One thing that came in -> records and the messages that answer it. Every input gets an answer."""
 
 import json
-import re
 from collections.abc import Callable, Sequence
-from datetime import timedelta
 from typing import Final
 
 from pydantic import TypeAdapter
 
 from bot.answers.acknowledging import deeds_together, in_one, undo_update
 from bot.answers.dialogues import close, is_end, is_ours, tapped, typed, waiting
-from bot.answers.exchange import Answer, Exchange, ask_of_button, context_of, undo_button
+from bot.answers.exchange import ANSWER_LIVES, Answer, Exchange, ask_of_button, context_of, undo_button
 from bot.answers.garden_file.garden_import import file_came
+from bot.answers.household.letting_in import let_in_by_code
 from bot.answers.noting import take_back
 from bot.answers.registry import ANSWERS, GO_ON, ONLY_A_CAPTION
 from bot.answers.season.job_marks import answer_to_news, tapped_on_news
@@ -20,14 +19,12 @@ from bot.logbook import (
     Connection,
     Person,
     garden_of_chat,
-    let_in_tries_left,
     mark_reachable,
     mark_unreachable,
     move_chat,
     note_state,
     nudge_by_id,
     read_state,
-    use_let_in_code,
 )
 from bot.messages import Button, Incoming, IncomingKind, OnUnknown, Outgoing
 from bot.replies import (
@@ -45,14 +42,6 @@ from bot.replies import (
 )
 from bot.wording import answers as say
 
-ANSWER_LIVES: Final = timedelta(hours=12)
-STRANGER: Final = (
-    "This is the bot of a private garden. If you tend it, ask its owner for a one-time code and send it to me here."
-)
-# Twelve letters and figures, in fours or not; only such a text counts as a try, a greeting does not.
-CODE_SHAPE: Final = re.compile(r"(?:[0-9a-z]{4}[- ]?){2}[0-9a-z]{4}", re.IGNORECASE)
-WRONG_CODE: Final = "That code is wrong, used up or out of date. Ask the garden's owner for a fresh one."
-TOO_MANY_CODES: Final = "Too many wrong codes. Please try again in an hour."
 PLACE_KNOWN: Final = "I know where this garden is; its place stands in the garden file. Nothing was changed."
 CHOICES: Final = TypeAdapter(tuple[Choice, ...])
 
@@ -95,23 +84,11 @@ def _outgoing(exchange: Exchange, n: int, one: Answer) -> Outgoing:
 
 
 def _stranger(c: Connection, exchange_of: Callable[[Person, Incoming], Exchange], incoming: Incoming) -> list[Outgoing]:
-    """A stranger is let in by a code, or gets one polite line a day; a wrong code is told so, five times an hour."""
-    at, chat_id = incoming.at_utc, incoming.chat_id
-    code = incoming.text.removeprefix("/start").strip()
-    if CODE_SHAPE.fullmatch(code) is None:
-        return [_refused(incoming, f"stranger:{chat_id}:{at:%Y-%m-%d}", STRANGER)]
-    if let_in_tries_left(c, chat_id, at) == 0:
-        return [_refused(incoming, f"too-many:{chat_id}:{at:%Y-%m-%d-%H}", TOO_MANY_CODES)]
-    let_in = use_let_in_code(c, code, chat_id, incoming.person, at)
-    if let_in is None:
-        return [_refused(incoming, f"wrong-code:{incoming.update_id}", WRONG_CODE)]
+    let_in = let_in_by_code(c, incoming, incoming.at_utc)
+    if isinstance(let_in, Outgoing):
+        return [let_in]
     exchange = exchange_of(let_in, incoming)
     return [_outgoing(exchange, 0, Answer(text=say.welcome(exchange.garden.name, incoming.person)))]
-
-
-def _refused(incoming: Incoming, key: str, text: str) -> Outgoing:
-    at = incoming.at_utc
-    return Outgoing(key=key, chat_id=incoming.chat_id, text=text, due_utc=at, expires_utc=at + ANSWER_LIVES)
 
 
 def _go_on(exchange: Exchange) -> list[Answer] | None:

@@ -2,7 +2,8 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
+from typing import Final
 
 from bot.answers.dialogues import Chat
 from bot.logbook import Connection, Nudge, Person, nudge_by_id, nudge_by_key, nudge_of_message, open_nudges
@@ -14,6 +15,8 @@ from bot.wording.formats import Style
 from rules.garden.records import Records, state_now
 from rules.outlook.garden_outlook import Outlook, restated
 from rules.outlook.inputs import OutlookInputs
+
+ANSWER_LIVES: Final = timedelta(hours=12)  # after half a day nobody waits for an answer; no source
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -7,8 +7,8 @@ from datetime import datetime, timedelta
 from threading import Lock
 from typing import Final
 
-from bot.answers.answering import ANSWER_LIVES, answer
-from bot.answers.exchange import Exchange
+from bot.answers.answering import answer
+from bot.answers.exchange import ANSWER_LIVES, Exchange
 from bot.hosting.flood import unless_flooded
 from bot.hosting.one_garden import Watch, apology
 from bot.inbox import Parse, take

@@ -9,10 +9,10 @@ from pathlib import Path
 from typing import Any, Final
 from zoneinfo import available_timezones
 
-from bot.answers.answering import ANSWER_LIVES, CODE_SHAPE, STRANGER, TOO_MANY_CODES, WRONG_CODE
 from bot.answers.dialogues import NO, YES, Chat, Dialogue, DialogueAnswer, ask, close, options, tapped, typed, waiting
-from bot.answers.exchange import Answer
+from bot.answers.exchange import ANSWER_LIVES, Answer
 from bot.answers.garden_file.new_trees import cover_values, draft_of, next_step, question, tree_values, with_answer
+from bot.answers.household.letting_in import let_in_by_code, strangers_line
 from bot.forecasts import Transport, WeatherServiceError, fetch_elevation_m
 from bot.hosting.one_garden import Watch, apology
 from bot.inbox import Parse, take
@@ -22,11 +22,9 @@ from bot.logbook import (
     Door,
     Logbook,
     garden_of_chat,
-    let_in_tries_left,
     note_person,
     note_state,
     read_state,
-    use_let_in_code,
 )
 from bot.messages import Incoming, IncomingKind, Outgoing
 from bot.replies.phrases.descriptions import read_coordinates, read_tree_words
@@ -110,13 +108,11 @@ class NewGarden:
         return _outgoing(talk.answers(), incoming, now)
 
     def _let_in(self, c: Connection, incoming: Incoming, now: datetime) -> list[Outgoing]:
-        code = incoming.text.removeprefix("/start").strip()
-        if incoming.is_group or CODE_SHAPE.fullmatch(code) is None:
-            return _outgoing([Answer(text=STRANGER)], incoming, now)
-        if let_in_tries_left(c, incoming.chat_id, now) == 0:
-            return _outgoing([Answer(text=TOO_MANY_CODES)], incoming, now)
-        if use_let_in_code(c, code, incoming.chat_id, incoming.person, now) is None:
-            return _outgoing([Answer(text=WRONG_CODE)], incoming, now)
+        if incoming.is_group:
+            return [strangers_line(incoming, now)]
+        let_in = let_in_by_code(c, incoming, now)
+        if isinstance(let_in, Outgoing):
+            return [let_in]
         return _outgoing(_Talk(c, self._path, self._name, incoming, now).begin(), incoming, now)
 
     def _find_height(self, now: datetime) -> None:

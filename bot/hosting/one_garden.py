@@ -8,8 +8,8 @@ from functools import cache, partial
 from threading import Lock
 from typing import Final
 
-from bot.answers.answering import ANSWER_LIVES, answer
-from bot.answers.exchange import Exchange
+from bot.answers.answering import answer
+from bot.answers.exchange import ANSWER_LIVES, Exchange
 from bot.hosting.flood import unless_flooded
 from bot.inbox import Parse, take
 from bot.logbook import Connection, Door, Logbook, LogbookError, Person, note_round, read_records

@@ -5,9 +5,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Protocol
 
-from bot.answers.answering import ANSWER_LIVES
 from bot.answers.dialogues import Chat
-from bot.answers.exchange import Answer
+from bot.answers.exchange import ANSWER_LIVES, Answer
 from bot.answers.garden_file.garden_import import Offer, garden_now, offered
 from bot.answers.garden_file.wanted_files import WantedFile, no_longer_wanted, wanted_files
 from bot.answers.season.photos import PhotoShelf, shelf_of

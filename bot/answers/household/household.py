@@ -6,13 +6,13 @@ from typing import Final
 
 from bot.answers.dialogues import NO, YES, Dialogue, DialogueAnswer, ask, close, options
 from bot.answers.exchange import Answer, Exchange
+from bot.answers.household.letting_in import CODE_LASTS
 from bot.answers.rights import is_owner, owners_only
 from bot.logbook import TERMINAL_CHAT, Person, forget_person, list_people, make_let_in_code
 from bot.replies import Meaning
 from bot.settings import Role
 from bot.wording.people import household as say
 
-CODE_LASTS: Final = timedelta(hours=48)
 PUT_OUT: Final = "put out"
 
 

@@ -8,7 +8,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from bot.answers.garden_file.attachments import attachments_of
-from bot.answers.household.household import CODE_LASTS
+from bot.answers.household.letting_in import CODE_LASTS
 from bot.commands.opening import open_setting
 from bot.commands.serving.sensors import sensors_heard
 from bot.commands.serving.watchdog import Watched, watchdog_of, webhook_of
