@@ -66,7 +66,6 @@ from bot.logbook.messages.outgoing import (
 )
 from bot.logbook.nudges import (
     Nudge,
-    NudgeState,
     expire_nudges,
     nudge_by_id,
     nudge_by_key,
@@ -101,6 +100,7 @@ from bot.logbook.weather import (
     past_weather,
     read_kept_answers,
 )
+from bot.nudges import NudgeState
 
 __all__ = [
     "LOST",

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Final
 
 from bot.replies.nouns import Ambiguous, Choice, Context, Meaning, Question, Reply, Understood, Verb
-from bot.replies.phrases.line import Line, joined, line_of
+from bot.replies.phrases.line import MarkedLine, joined, line_of
 from bot.replies.phrases.season_phrases import LONGEST_TOLD
 from bot.replies.words.normalising import normalised
 from bot.replies.words.patterns import NEGATIVE
@@ -46,7 +46,7 @@ _THING: Final = _compiled(_TABLE["thing"])
 _ANY: Final = {name: re.compile("|".join(ways)) for name, ways in _TABLE["any"].items()}
 
 
-def _has(line: Line, name: str) -> bool:
+def _has(line: MarkedLine, name: str) -> bool:
     return _ANY[name].search(line.text) is not None
 
 
@@ -119,7 +119,7 @@ def _with_others(read: list[tuple[str, Reply | None]], read_other: Callable[[str
     return replies
 
 
-def _line(text: str, context: Context) -> Line:
+def _line(text: str, context: Context) -> MarkedLine:
     line = line_of(text, context, _WORTH_MENDING, _SPELLED)
     marked, moments = mark_times(line.text, context)
     return replace(line, text=marked, moments=moments)
@@ -141,7 +141,7 @@ def _one(text: str, context: Context) -> Reply | None:
     return _answered(line, thing, context, is_told=told is not None)
 
 
-def _answered(line: Line, kind: JobKind, context: Context, *, is_told: bool) -> Reply | None:
+def _answered(line: MarkedLine, kind: JobKind, context: Context, *, is_told: bool) -> Reply | None:
     """What became of a job; a negation never makes it done, and neither does trouble found on the way."""
     if kind is JobKind.LOOK_FOR_VOLES and _has(line, "all_clear") and not _has(line, "trouble"):
         return _about(line, _mark(line, kind, MarkState.DONE))
@@ -163,13 +163,13 @@ def _answered(line: Line, kind: JobKind, context: Context, *, is_told: bool) -> 
     return None
 
 
-def _mark(line: Line, kind: JobKind, state: MarkState, until: datetime | None = None) -> Meaning:
+def _mark(line: MarkedLine, kind: JobKind, state: MarkState, until: datetime | None = None) -> Meaning:
     past = next((at for moment in line.moments if not moment.is_today for at in moment.past or moment.told), None)
     at = past if state is MarkState.DONE else None
     return Meaning(verb=Verb.JOB, job=kind, mark=state, at_utc=at, until_utc=until)
 
 
-def _until(line: Line, context: Context) -> datetime | None:
+def _until(line: MarkedLine, context: Context) -> datetime | None:
     """When to ask again: a time still to come, or the first of a month."""
     month = _MONTH.search(line.text)
     near = re.search(r"\bnext month\b", line.text)
@@ -182,7 +182,7 @@ def _until(line: Line, context: Context) -> datetime | None:
     return ahead[-1] if ahead else None
 
 
-def _about(line: Line, meaning: Meaning) -> Reply:
+def _about(line: MarkedLine, meaning: Meaning) -> Reply:
     """The meaning on the trees named, of all where none is; with a choice where a name may mean several."""
     unclear = next((one for one in line.named if one.is_open), None)
     if unclear is not None and meaning.verb is Verb.JOB:

@@ -12,7 +12,7 @@ from bot.replies.words.vocabulary import FORMS
 
 
 @dataclass(frozen=True, kw_only=True)
-class Line:
+class MarkedLine:
     """A part of a reply with its trees, and perhaps its times, in marks; `spoken` is what was typed."""
 
     text: str
@@ -30,13 +30,15 @@ class Line:
         return self.named[int(mark[1:])]
 
 
-def line_of(text: str, context: Context, worth_mending: Sequence[str], spelled: frozenset[str] = frozenset()) -> Line:
+def line_of(
+    text: str, context: Context, worth_mending: Sequence[str], spelled: frozenset[str] = frozenset()
+) -> MarkedLine:
     """The line with its trees in marks, one slip forgiven in the words worth it; `spelled` are right as they stand."""
     names = lexicon(context.trees)
     right = names.words | spelled
     words = [one_slip_mended(word, worth_mending, right) for word in normalised(text).split()]
     marked, named = mark_trees(words, names, frozenset())
-    return Line(text=" ".join(marked), named=named, spoken=text)
+    return MarkedLine(text=" ".join(marked), named=named, spoken=text)
 
 
 def tells_of_deeds(text: str) -> bool:

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Final
 
 from bot.replies.nouns import Ambiguous, Choice, Context, Meaning, Question, Reply, Understood, UnreadableError, Verb
-from bot.replies.phrases.line import Line, joined, line_of, tells_of_deeds
+from bot.replies.phrases.line import MarkedLine, joined, line_of, tells_of_deeds
 from bot.replies.words.amounts import NUMBER, SHARE, UNIT, length_m, number_of, share_of
 from bot.replies.words.names import Named
 from bot.replies.words.patterns import NEGATIVE
@@ -80,18 +80,18 @@ def _one(text: str, context: Context) -> Reply | None:
     return _picked(line, context) or _cuttings(line, context) or _dieback(line, context) or _pruned(line, context)
 
 
-def _marked(text: str, context: Context) -> Line:
+def _marked(text: str, context: Context) -> MarkedLine:
     plain = re.sub(r"(\d) ?/ ?(\d)", r"\1 out of \2", text.translate(_VULGAR)).replace("%", " percent ")
     plain = re.sub(r'(?<=\d)["″”]', " in ", re.sub(r"(?<=\d)['′’](?=\s|$|\d)", " ft ", plain))
     return replace(line_of(plain, context, _WORTH_MENDING), spoken=text)
 
 
-def _about(line: Line, context: Context, meaning: Meaning) -> Reply:
+def _about(line: MarkedLine, context: Context, meaning: Meaning) -> Reply:
     """The meaning on the trees named, at the time told; with a choice where a name may mean several."""
     return _on(line.trees(), line, context, meaning)
 
 
-def _on(named: list[Named], line: Line, context: Context, meaning: Meaning) -> Reply:
+def _on(named: list[Named], line: MarkedLine, context: Context, meaning: Meaning) -> Reply:
     at = _when(line, context)
     unclear = next((one for one in named if len(one.trees) > 1 and (one.is_open or meaning.count is not None)), None)
     if unclear is not None:
@@ -106,13 +106,13 @@ def _made(meaning: Meaning, trees: tuple[str, ...], at: object) -> Meaning:
     return Meaning(**{**vars(meaning), "trees": trees, "at_utc": at})
 
 
-def _when(line: Line, context: Context) -> object:
+def _when(line: MarkedLine, context: Context) -> object:
     """When it was, if a day is told that is believed; None is now."""
     moments = mark_times(" ".join(_DAY.findall(line.text)), context)[1]
     return next((at for moment in moments for at in moment.past or moment.told), None)
 
 
-def _dieback(line: Line, context: Context) -> Reply | None:
+def _dieback(line: MarkedLine, context: Context) -> Reply | None:
     if not _find("of_wood", line.text) or _find("other_things", line.text):
         return None
     if _find("all_dead", line.text):
@@ -141,7 +141,7 @@ def _believed_share(share: float) -> float:
     return round(share, 4)
 
 
-def _picked(line: Line, context: Context) -> Reply | None:
+def _picked(line: MarkedLine, context: Context) -> Reply | None:
     if _find("cuttings", line.text):
         return None
     found = list(_PATTERNS["counted"][0].finditer(line.text)) if _find("picked", line.text) else []
@@ -161,7 +161,7 @@ def _picked(line: Line, context: Context) -> Reply | None:
     return _all_sure(replies)
 
 
-def _counted_apart(line: Line, context: Context) -> Reply | None:
+def _counted_apart(line: MarkedLine, context: Context) -> Reply | None:
     """ "Porch: picked 12", with the tree somewhere else than behind the count."""
     counts = re.findall(rf"(?<![@\w]){NUMBER}", line.text)
     trees = line.trees()
@@ -184,7 +184,7 @@ def _all_sure(replies: list[Reply]) -> Reply | None:
     return joined(replies) if replies and all(isinstance(one, Understood) for one in replies) else None
 
 
-def _cuttings(line: Line, context: Context) -> Reply | None:
+def _cuttings(line: MarkedLine, context: Context) -> Reply | None:
     found = _find("cuttings", line.text)
     if found is None:
         return None
@@ -197,7 +197,7 @@ def _cuttings(line: Line, context: Context) -> Reply | None:
     )
 
 
-def _pruned(line: Line, context: Context) -> Reply | None:
+def _pruned(line: MarkedLine, context: Context) -> Reply | None:
     found = _find("pruned", line.text)
     if found is None or _find("other_things", line.text):
         return None
