@@ -9,7 +9,7 @@ from typing import Any
 
 from bot.messages import Button
 
-HERE = Path(__file__).parent
+HERE = Path(__file__).parents[1] / "replies"
 OWNER, HELPER, GROUP, STRANGER = 11, 12, -13, 14
 CHATS = {OWNER: "Rowan", HELPER: "Juniper", GROUP: "The house", STRANGER: "Alder"}
 TABLES = ("phrases", "phrases_jobs", "season_phrases")
