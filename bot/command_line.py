@@ -72,19 +72,19 @@ def _talking_options(own: ArgumentParser) -> None:
 
 def _chat(asked: Namespace) -> int:
     if asked.new:
-        from bot.commands.doors.begin import begin_chat
+        from bot.commands.serving.new_garden import begin_chat
 
         return begin_chat(asked.garden)
-    from bot.commands.doors.talk import chat
+    from bot.commands.serving.one_garden import chat
 
     return chat(asked.garden)
 
 
 def _serve(asked: Namespace) -> int:
-    from bot.commands.doors.talk import serve
+    from bot.commands.serving.one_garden import serve
 
     if asked.new:
-        from bot.commands.doors.begin import begin_serving
+        from bot.commands.serving.new_garden import begin_serving
 
         if not begin_serving(asked.garden):
             return 0
@@ -97,7 +97,7 @@ def _let_in_options(own: ArgumentParser) -> None:
 
 
 def _let_in(asked: Namespace) -> int:
-    from bot.commands.doors.talk import let_in
+    from bot.commands.serving.one_garden import let_in
 
     return _say(let_in(asked.garden, owner=asked.owner))
 
@@ -130,7 +130,7 @@ def _serve_many_options(own: ArgumentParser) -> None:
 
 
 def _serve_many(asked: Namespace) -> int:
-    from bot.commands.doors.many import serve_many
+    from bot.commands.serving.many_gardens import serve_many
 
     return serve_many(asked.folder, rounds_only=asked.rounds_only, engine=asked.engine)
 
@@ -141,7 +141,7 @@ def _backup_options(own: ArgumentParser) -> None:
 
 
 def _backup(asked: Namespace) -> int:
-    from bot.commands.data.back_up import back_up
+    from bot.commands.logbook.back_up import back_up
 
     return _say(back_up(asked.garden, asked.copy))
 
@@ -152,7 +152,7 @@ def _move_options(own: ArgumentParser) -> None:
 
 
 def _move(asked: Namespace) -> int:
-    from bot.commands.data.move import move
+    from bot.commands.logbook.move import move
 
     return _say(move(asked.source, asked.target))
 
@@ -163,7 +163,7 @@ def _export_options(own: ArgumentParser) -> None:
 
 
 def _export(asked: Namespace) -> int:
-    from bot.commands.data.season import export
+    from bot.commands.logbook.season import export
 
     export(asked.garden, asked.to)
     return 0
@@ -175,7 +175,7 @@ def _readings_options(own: ArgumentParser) -> None:
 
 
 def _readings(asked: Namespace) -> int:
-    from bot.commands.data.readings import readings
+    from bot.commands.logbook.readings import readings
 
     return _say(readings(asked.garden, asked.table))
 
@@ -187,7 +187,7 @@ def _season_options(own: ArgumentParser) -> None:
 
 
 def _season(asked: Namespace) -> int:
-    from bot.commands.data.season import season
+    from bot.commands.logbook.season import season
 
     return _say(season(asked.garden, asked.csv, asked.folder))
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
 from functools import cache
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, Protocol
 
 import sqlalchemy as sa
 
@@ -22,6 +22,18 @@ DONE_KEPT = timedelta(hours=48)
 
 Parse = Callable[[str], Incoming | None]
 Answer = Callable[[sa.Connection, Incoming], list[Outgoing]]
+
+
+class Conversation(Protocol):
+    """What stands behind a door: it answers what came in and ticks with the clock, each in a thread of its own."""
+
+    logbook: Logbook
+
+    def take_pending(self, read: Parse, now: Callable[[], datetime], door: Door = Door.TELEGRAM) -> None:
+        """Answer all that waits in the inbox of a door."""
+
+    def tick(self, now: datetime) -> None:
+        """Look at the weather and the clock, and write what is due into the outbox."""
 
 
 class UpdateState(StrEnum):

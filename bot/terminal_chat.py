@@ -14,8 +14,8 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, Protocol, TextIO
 
-from bot.inbox import RawUpdate, store
-from bot.logbook import TERMINAL_CHAT, Door, Logbook
+from bot.inbox import Conversation, RawUpdate, store
+from bot.logbook import TERMINAL_CHAT, Door
 from bot.messages import LARGEST_FILE_BYTES, Button, Incoming, IncomingKind
 from bot.outbox import Claimed, Outcome, SendOutcome, deliver
 
@@ -27,18 +27,6 @@ TICK_S: Final = 30.0
 QUOTE = re.compile(r"^\s*re\s+#?(\d+)[\s:,]+(.*)$", re.IGNORECASE)
 FILE = re.compile(r"^\s*import\s+(?P<path>\S.*?)\s*$", re.IGNORECASE)
 LEAVE: Final = {"exit", "quit", "bye"}
-
-
-class Conversation(Protocol):
-    """What stands behind the door."""
-
-    logbook: Logbook
-
-    def take_pending(self, read: Callable[[str], Incoming | None], now: Callable[[], datetime], door: Door) -> None:
-        """Answer all that waits in the inbox of a door."""
-
-    def tick(self, now: datetime) -> None:
-        """Look at the weather and the clock, and write what is due into the outbox."""
 
 
 class Writable(Protocol):

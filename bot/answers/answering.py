@@ -1,39 +1,33 @@
 """One thing that came in -> records and the messages that answer it. Every input gets an answer."""
 
 import json
-import re
 from collections.abc import Callable, Sequence
-from dataclasses import replace
-from datetime import timedelta
 from typing import Final
 
 from pydantic import TypeAdapter
 
-from bot.answers.exchange import Answer, Exchange, ask_of_button, context_of, open_asks, undo_button
+from bot.answers.acknowledging import deeds_together, in_one, undo_update
+from bot.answers.dialogues import close, is_end, is_ours, tapped, typed, waiting
+from bot.answers.exchange import ANSWER_LIVES, Answer, Exchange, ask_of_button, context_of, undo_button
 from bot.answers.garden_file.garden_import import file_came
-from bot.answers.noting import later_deed, note_deeds, note_one_reading, note_refusal, note_sightings, take_back
-from bot.answers.questions import ANSWERS
-from bot.answers.registry import WORDS, answer_to_question
+from bot.answers.household.letting_in import let_in_by_code
+from bot.answers.noting import take_back
+from bot.answers.registry import ANSWERS, GO_ON, ONLY_A_CAPTION
 from bot.answers.season.job_marks import answer_to_news, tapped_on_news
-from bot.answers.season.learned import expected_low, expected_now, what_it_taught
 from bot.answers.season.photos import photo_came
 from bot.logbook import (
     Connection,
     Person,
     garden_of_chat,
-    let_in_tries_left,
     mark_reachable,
     mark_unreachable,
     move_chat,
     note_state,
     nudge_by_id,
-    read_records,
     read_state,
-    use_let_in_code,
 )
 from bot.messages import Button, Incoming, IncomingKind, OnUnknown, Outgoing
 from bot.replies import (
-    DEEDS,
     Ambiguous,
     Choice,
     Meaning,
@@ -46,26 +40,13 @@ from bot.replies import (
     parse_reply,
     trees_named,
 )
-from bot.rounds.deciding import ask_buttons
-from bot.rounds.gathering import RECORDS_READ
 from bot.wording import answers as say
-from rules.garden.records import Deed, DeedKind, Place, Reading, Sighting
-from rules.outlook.past import hardiness_now
-from rules.wood.season import SightingEffect
 
-ANSWER_LIVES: Final = timedelta(hours=12)
-STRANGER: Final = (
-    "This is the bot of a private garden. If you tend it, ask its owner for a one-time code and send it to me here."
-)
-# Twelve letters and figures, in fours or not; only such a text counts as a try, a greeting does not.
-CODE_SHAPE: Final = re.compile(r"(?:[0-9a-z]{4}[- ]?){2}[0-9a-z]{4}", re.IGNORECASE)
-WRONG_CODE: Final = "That code is wrong, used up or out of date. Ask the garden's owner for a fresh one."
-TOO_MANY_CODES: Final = "Too many wrong codes. Please try again in an hour."
 PLACE_KNOWN: Final = "I know where this garden is; its place stands in the garden file. Nothing was changed."
 CHOICES: Final = TypeAdapter(tuple[Choice, ...])
 
 
-def answer(c: Connection, desk_of: Callable[[Person, Incoming], Exchange], incoming: Incoming) -> list[Outgoing]:
+def answer(c: Connection, exchange_of: Callable[[Person, Incoming], Exchange], incoming: Incoming) -> list[Outgoing]:
     """The messages that answer one thing that came in; its records are written in the same transaction."""
     if incoming.new_chat_id is not None:
         move_chat(c, incoming.chat_id, incoming.new_chat_id)
@@ -79,11 +60,11 @@ def answer(c: Connection, desk_of: Callable[[Person, Incoming], Exchange], incom
     if incoming.kind is IncomingKind.BACK:
         return []
     if person is None:
-        return _stranger(c, desk_of, incoming)
-    exchange = desk_of(person, incoming)
+        return _stranger(c, exchange_of, incoming)
+    exchange = exchange_of(person, incoming)
     if incoming.kind is IncomingKind.EDITED:
         _undo_earlier_version(exchange)
-    answers = answer_to_question(exchange) or _heard(exchange)
+    answers = _go_on(exchange) or _heard(exchange)
     _remember_message(exchange)
     return [_outgoing(exchange, n, one) for n, one in enumerate(answers)]
 
@@ -102,24 +83,29 @@ def _outgoing(exchange: Exchange, n: int, one: Answer) -> Outgoing:
     )
 
 
-def _stranger(c: Connection, desk_of: Callable[[Person, Incoming], Exchange], incoming: Incoming) -> list[Outgoing]:
-    """A stranger is let in by a code, or gets one polite line a day; a wrong code is told so, five times an hour."""
-    at, chat_id = incoming.at_utc, incoming.chat_id
-    code = incoming.text.removeprefix("/start").strip()
-    if CODE_SHAPE.fullmatch(code) is None:
-        return [_refused(incoming, f"stranger:{chat_id}:{at:%Y-%m-%d}", STRANGER)]
-    if let_in_tries_left(c, chat_id, at) == 0:
-        return [_refused(incoming, f"too-many:{chat_id}:{at:%Y-%m-%d-%H}", TOO_MANY_CODES)]
-    let_in = use_let_in_code(c, code, chat_id, incoming.person, at)
-    if let_in is None:
-        return [_refused(incoming, f"wrong-code:{incoming.update_id}", WRONG_CODE)]
-    exchange = desk_of(let_in, incoming)
+def _stranger(c: Connection, exchange_of: Callable[[Person, Incoming], Exchange], incoming: Incoming) -> list[Outgoing]:
+    let_in = let_in_by_code(c, incoming, incoming.at_utc)
+    if isinstance(let_in, Outgoing):
+        return [let_in]
+    exchange = exchange_of(let_in, incoming)
     return [_outgoing(exchange, 0, Answer(text=say.welcome(exchange.garden.name, incoming.person)))]
 
 
-def _refused(incoming: Incoming, key: str, text: str) -> Outgoing:
-    at = incoming.at_utc
-    return Outgoing(key=key, chat_id=incoming.chat_id, text=text, due_utc=at, expires_utc=at + ANSWER_LIVES)
+def _go_on(exchange: Exchange) -> list[Answer] | None:
+    """The answers to what was typed or tapped in reply to a question of ours; None where it is no answer to one."""
+    if exchange.incoming.file_name:
+        return None
+    dialogue = waiting(exchange.chat)
+    if exchange.incoming.kind is IncomingKind.TAP:
+        said = tapped(dialogue, exchange.incoming.button) if is_ours(exchange.incoming.button) else None
+    else:
+        said = typed(dialogue, exchange.incoming.text) if dialogue else None
+    if dialogue is None or said is None:
+        return None
+    if said.value is None and is_end(said.text):
+        close(exchange.chat)
+        return [Answer(text="All right, never mind. Nothing was changed.")]
+    return GO_ON[dialogue.kind](exchange, dialogue, said)
 
 
 def _heard(exchange: Exchange) -> list[Answer]:
@@ -140,8 +126,8 @@ def _photo(exchange: Exchange) -> list[Answer]:
     reply = parse_reply(text, context)
     told = reply.meanings if isinstance(reply, Understood) else ()
     trees = tuple(tree for meaning in told for tree in meaning.trees) or trees_named(text, context)
-    deeds = tuple(meaning for meaning in told if meaning.verb in DEEDS or meaning.verb in WORDS)
-    return [*photo_came(exchange, trees), *(_act_on(exchange, deeds) if deeds else [])]
+    acted_on = tuple(meaning for meaning in told if meaning.verb not in ONLY_A_CAPTION)
+    return [*photo_came(exchange, trees), *(_act_on(exchange, acted_on) if acted_on else [])]
 
 
 def _text(exchange: Exchange, text: str) -> list[Answer]:
@@ -175,7 +161,7 @@ def _tap(exchange: Exchange) -> list[Answer]:
     if verb == Verb.YES and key.startswith("c") and number.isdigit():
         return _chosen(exchange, key[1:], int(number))
     if verb == Verb.UNDO and key.startswith("u") and key[1:].lstrip("-").isdigit():
-        return [_undone(exchange, int(key[1:]))]
+        return undo_update(exchange, int(key[1:]))
     if verb == Verb.JOB and key.startswith("j") and key[1:].isdigit() and number.isdigit():
         told = tapped_on_news(exchange, int(key[1:]), int(number))
         return (
@@ -204,88 +190,8 @@ def _chosen(exchange: Exchange, update_id: str, index: int) -> list[Answer]:
 
 
 def _act_on(exchange: Exchange, meanings: Sequence[Meaning]) -> list[Answer]:
-    deeds = [deed for meaning in meanings if meaning.verb in DEEDS for deed in note_deeds(exchange, meaning)]
-    answers = _deeds_noted(exchange, deeds) if deeds else []
-    answers += [one for meaning in meanings if meaning.verb not in DEEDS for one in _other(exchange, meaning)]
-    return _in_one(answers, undo_button(exchange))
-
-
-def _in_one(answers: Sequence[Answer], undo: Button) -> list[Answer]:
-    """What was noted of one reply in one message: its undo takes back all of it."""
-    noted = [one for one in answers if one.buttons == (undo,) and one.picture is None]
-    if len(noted) < 2:
-        return list(answers)
-    whole = replace(noted[0], text="\n".join(one.text for one in noted))
-    return [whole if one is noted[0] else one for one in answers if one is noted[0] or one not in noted]
-
-
-def _deeds_noted(exchange: Exchange, deeds: Sequence[Deed]) -> list[Answer]:
-    groups: dict[tuple[object, ...], list[Deed]] = {}
-    for deed in deeds:
-        later = later_deed(exchange, deed)
-        groups.setdefault((deed.kind, deed.at_utc, deed.state, later and (later.kind, later.at_utc)), []).append(deed)
-    seen = exchange.outlook()
-
-    def line(group: list[Deed]) -> str:
-        return say.noted_deeds(group, later_deed(exchange, group[0]), seen, exchange.style, exchange.now)
-
-    return [Answer(text="\n".join(map(line, groups.values())), buttons=(undo_button(exchange),))]
-
-
-def _other(exchange: Exchange, meaning: Meaning) -> list[Answer]:
-    match meaning.verb:
-        case Verb.UNDO:
-            return [_undone(exchange, None)]
-        case Verb.READING:
-            return [_reading_noted(exchange, note_one_reading(exchange, meaning))]
-        case Verb.SIGHTING:
-            effects = [_effect(exchange, seen) for seen in note_sightings(exchange, meaning)]
-            return [Answer(text=say.noted_sightings(effects, exchange.style), buttons=(undo_button(exchange),))]
-        case Verb.CANNOT | Verb.SNOOZE:
-            later = meaning.verb is Verb.SNOOZE
-            until = note_refusal(exchange, meaning, later=later)
-            text = say.noted_refusal(
-                meaning.trees, until, exchange.outlook(), exchange.style, exchange.now, later=later
-            )
-            return [Answer(text=text, buttons=(undo_button(exchange),))]
-    word = WORDS.get(meaning.verb)
-    if word is not None:
-        return word(exchange, meaning)
-    answers = ANSWERS.get(meaning.verb)
-    return [answers(exchange, meaning)] if answers else [Answer(text=say.HELP)]
-
-
-def _reading_noted(exchange: Exchange, reading: Reading) -> Answer:
-    """What was noted, how far off it was, and what it changed."""
-    tree = next(tree for tree in exchange.garden.trees if tree.name == reading.tree)
-    expected_of = expected_low if reading.is_minimum else expected_now
-    expected = None if reading.place is Place.INSIDE else expected_of(exchange.inputs(), tree, reading)
-    words = [
-        say.noted_reading(reading, expected, exchange.style, exchange.now),
-        what_it_taught(exchange, tree, reading),
-    ]
-    return Answer(text=" ".join(one for one in words if one), buttons=(undo_button(exchange),))
-
-
-def _effect(exchange: Exchange, seen: Sighting) -> SightingEffect:
-    """How a sighting just noted moves the model of its tree."""
-    inputs = replace(
-        exchange.inputs(), records=read_records(exchange.c, exchange.garden.name, exchange.now - RECORDS_READ)
-    )
-    tree = next(tree for tree in exchange.garden.trees if tree.name == seen.tree)
-    effects = hardiness_now(inputs, tree, exchange.now).effects
-    return next(effect for effect in reversed(effects) if effect.sighting == seen)
-
-
-def _undone(exchange: Exchange, update_id: int | None) -> Answer:
-    before = {ask.key for ask in open_asks(exchange)}
-    batch = take_back(exchange, update_id)
-    text = say.undone(batch.entries if batch else (), exchange.style)
-    again = [ask for ask in open_asks(exchange) if ask.key not in before]
-    if not again:
-        return Answer(text=text)
-    verb, trees = DeedKind(again[-1].verb.value), again[-1].trees
-    return Answer(text=f"{text} {say.still_open(verb, trees)}", buttons=ask_buttons(verb, again[-1].key))
+    answers = [one for meaning in deeds_together(meanings) for one in ANSWERS[meaning.verb](exchange, meaning)]
+    return in_one(answers, undo_button(exchange))
 
 
 def _remember_message(exchange: Exchange) -> None:

@@ -15,7 +15,20 @@ from bot.replies.words.vocabulary import FORMS
 ASKED_FOR: Final = timedelta(hours=24)  # after a day nobody remembers what was asked; no source
 KEY: Final = "d"
 ENDED: Final = ("cancel", "never mind", "nevermind", "forget it", "leave it", "stop it", "abort")
+YES: Final = "yes"
+NO: Final = "no"
 NO_DEED: Final = {"open", "ready"}  # words of deeds that also describe a place or a person
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Chat:
+    """One chat of a garden while one update is answered in it."""
+
+    c: Connection
+    garden: str
+    chat_id: int
+    update_id: int
+    at_utc: datetime
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -52,7 +65,7 @@ class DialogueAnswer:
     @property
     def choice(self) -> str | None:
         """The option chosen, or "yes" or "no" as typed; None for anything else."""
-        return self.value or {"yes": "yes", "y": "yes", "no": "no", "n": "no"}.get(self.text.strip().casefold())
+        return self.value or {"yes": YES, "y": YES, "no": NO, "n": NO}.get(self.text.strip().casefold())
 
     @property
     def is_deed(self) -> bool:
@@ -60,27 +73,47 @@ class DialogueAnswer:
         return self.value is None and bool((set(normalised(self.text).split()) & set(FORMS)) - NO_DEED)
 
 
-def waiting(c: Connection, garden: str, chat_id: int, now: datetime) -> Dialogue | None:
+def waiting(chat: Chat) -> Dialogue | None:
     """The question that waits in a chat; None where none does, or it is long ago."""
-    kept = json.loads(read_state(c, garden, _name(chat_id)) or "null")
-    if kept is None or now - datetime.fromisoformat(kept["at_utc"]) > ASKED_FOR:
+    kept = json.loads(read_state(chat.c, chat.garden, _name(chat)) or "null")
+    if kept is None or chat.at_utc - datetime.fromisoformat(kept["at_utc"]) > ASKED_FOR:
         return None
-    options = tuple(Option(**one) for one in kept["options"])
-    return Dialogue(**{**kept, "at_utc": datetime.fromisoformat(kept["at_utc"]), "options": options})
+    choices = tuple(Option(**one) for one in kept["options"])
+    return Dialogue(**{**kept, "at_utc": datetime.fromisoformat(kept["at_utc"]), "options": choices})
 
 
-def ask(c: Connection, garden: str, chat_id: int, dialogue: Dialogue) -> tuple[Button, ...]:
+def ask(
+    chat: Chat, kind: str, step: str, draft: Mapping[str, Any], choices: Sequence[Option] = ()
+) -> tuple[Button, ...]:
     """Keep a question until it is answered; the buttons that go with it."""
-    kept = {**vars(dialogue), "at_utc": dialogue.at_utc.astimezone(UTC).isoformat()}
-    kept["options"] = [vars(option) for option in dialogue.options]
-    note_state(c, garden, _name(chat_id), json.dumps(kept))
-    data = [button_data(Verb.YES, f"{KEY}{dialogue.ident}", i) for i in range(len(dialogue.options))]
-    return tuple(Button(label=one.label, data=each) for one, each in zip(dialogue.options, data, strict=True))
+    dialogue = {
+        "ident": chat.update_id, "kind": kind, "step": step, "at_utc": chat.at_utc.astimezone(UTC).isoformat(),
+        "draft": draft, "options": [vars(one) for one in choices],
+    }  # fmt: skip
+    note_state(chat.c, chat.garden, _name(chat), json.dumps(dialogue))
+    data = [button_data(Verb.YES, f"{KEY}{chat.update_id}", i) for i in range(len(choices))]
+    return tuple(Button(label=one.label, data=each) for one, each in zip(choices, data, strict=True))
 
 
-def close(c: Connection, garden: str, chat_id: int) -> None:
+def confirm(
+    chat: Chat, kind: str, do: str, leave: str, draft: Mapping[str, Any], step: str = YES
+) -> tuple[Button, ...]:
+    """Keep a question for yes or no; its two buttons. `is_yes` reads the answer."""
+    return ask(chat, kind, step, draft, options([(do, YES), (leave, NO)]))
+
+
+def is_yes(chat: Chat, said: DialogueAnswer) -> bool | None:
+    """The answer to `confirm`, which then waits no longer; None for anything else, and it waits on."""
+    choice = said.choice
+    if choice not in (YES, NO):
+        return None
+    close(chat)
+    return choice == YES
+
+
+def close(chat: Chat) -> None:
     """Nothing waits in this chat any more."""
-    note_state(c, garden, _name(chat_id), "null")
+    note_state(chat.c, chat.garden, _name(chat), "null")
 
 
 def typed(dialogue: Dialogue, text: str) -> DialogueAnswer:
@@ -117,5 +150,5 @@ def options(pairs: Sequence[tuple[str, str]]) -> tuple[Option, ...]:
     return tuple(Option(label=label, value=value) for label, value in pairs)
 
 
-def _name(chat_id: int) -> str:
-    return f"asked {chat_id}"
+def _name(chat: Chat) -> str:
+    return f"asked {chat.chat_id}"

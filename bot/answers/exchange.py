@@ -2,8 +2,10 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
+from typing import Final
 
+from bot.answers.dialogues import Chat
 from bot.logbook import Connection, Nudge, Person, nudge_by_id, nudge_by_key, nudge_of_message, open_nudges
 from bot.messages import Button, Incoming
 from bot.replies import Context, OpenAsk, TreeName, Verb, button_data
@@ -13,6 +15,8 @@ from bot.wording.formats import Style
 from rules.garden.records import Records, state_now
 from rules.outlook.garden_outlook import Outlook, restated
 from rules.outlook.inputs import OutlookInputs
+
+ANSWER_LIVES: Final = timedelta(hours=12)  # after half a day nobody waits for an answer; no source
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -41,6 +45,14 @@ class Exchange:
     def today(self) -> date:
         """The garden's day on which it was said."""
         return self.now.astimezone(self.garden.site.zone).date()
+
+    @property
+    def chat(self) -> Chat:
+        """Where it was said, for questions of ours that wait there."""
+        return Chat(
+            c=self.c, garden=self.garden.name, chat_id=self.incoming.chat_id, update_id=self.incoming.update_id,
+            at_utc=self.heard_utc,
+        )  # fmt: skip
 
     def outlook(self) -> Outlook | None:
         """The last outlook with the covers as they stand now."""

@@ -6,6 +6,7 @@ from datetime import datetime, time, timedelta
 from bot.answers.exchange import Exchange
 from bot.logbook import (
     Batch,
+    Nudge,
     NudgeState,
     Refusal,
     Source,
@@ -22,7 +23,6 @@ from bot.logbook import (
     settle_nudge,
     undo,
 )
-from bot.logbook import Nudge as KeptNudge
 from bot.messages import OnUnknown, Outgoing
 from bot.replies import DEEDS, Meaning
 from bot.rounds.deciding import LATER
@@ -151,12 +151,12 @@ def settle_answered(exchange: Exchange, trees: Sequence[str], verb: DeedKind | N
             close_messages(exchange, nudge, f"{DO[DeedKind(nudge.ask)]} {short_names(nudge.trees)}", words)
 
 
-def _tended_since(exchange: Exchange, tree: str, nudge: KeptNudge) -> bool:
+def _tended_since(exchange: Exchange, tree: str, nudge: Nudge) -> bool:
     answers = ANSWERS_TO[DeedKind(nudge.ask)]
     return any(d.tree == tree and d.kind in answers and d.at_utc >= nudge.opened_utc for d in exchange.records.deeds)
 
 
-def close_messages(exchange: Exchange, nudge: KeptNudge, asked: str, words: str) -> None:
+def close_messages(exchange: Exchange, nudge: Nudge, asked: str, words: str) -> None:
     """Edit the nudge in every chat to its settled state, without buttons."""
     for message in messages_of_nudge(exchange.c, nudge.key):
         if message.message_id is not None:

@@ -1,92 +1,107 @@
-"""Who goes on with which word and which waiting question: garden file, household, season, jobs, one's data."""
+"""Who answers what: a function for each thing a reply can mean, and one that goes on with each question of ours."""
 
 from collections.abc import Callable, Mapping
 from typing import Final
 
-from bot.answers.dialogues import Dialogue, DialogueAnswer, close, is_end, is_ours, tapped, typed, waiting
+from bot.answers import acknowledging
+from bot.answers.dialogues import Dialogue, DialogueAnswer
 from bot.answers.exchange import Answer, Exchange
-from bot.answers.garden_file.changes import (
-    ADD,
-    REMOVE,
-    RENAME,
-    add,
-    add_answered,
-    export,
-    new_cover,
-    remove,
-    remove_answered,
-    rename,
-    rename_answered,
-)
-from bot.answers.garden_file.garden_import import IMPORT, PUT_BACK, import_answered, put_back_answered, wished
-from bot.answers.household.delete_data import DELETE, delete, delete_answered
-from bot.answers.household.household import PUT_OUT, let_in, put_out, put_out_answered, who
-from bot.answers.questions.year import YEAR
-from bot.answers.season.job_marks import mark_jobs
-from bot.answers.season.learned import FORGET, forget, forget_answered, learned
-from bot.answers.season.photos import TREE, photo_told, tree_answered
-from bot.answers.season.pictures import picture
-from bot.answers.season.season_page import season
-from bot.answers.season.season_record import note_told
-from bot.answers.season.winter_review import PROPOSAL, compare, proposal_answered, review
-from bot.messages import IncomingKind
+from bot.answers.garden_file import changes, garden_import
+from bot.answers.household import absence, delete_data, household
+from bot.answers.questions import due, freezes, last_night, outlook, ripening, small_talk, why
+from bot.answers.season import job_marks, learned, photos, pictures, season_page, season_record, winter_review
 from bot.replies import Meaning, Verb
 
-Word = Callable[[Exchange, Meaning], list[Answer]]
+AnswerTo = Callable[[Exchange, Meaning], list[Answer]]
 GoOn = Callable[[Exchange, Dialogue, DialogueAnswer], list[Answer] | None]
 
-WORDS: Final[Mapping[Verb, Word]] = {
-    Verb.ADD: add,
-    Verb.REMOVE: remove,
-    Verb.RENAME: rename,
-    Verb.COVER: new_cover,
-    Verb.EXPORT: export,
-    Verb.IMPORT: wished,
-    Verb.LET_IN: let_in,
-    Verb.WHO: who,
-    Verb.PUT_OUT: put_out,
-    Verb.DELETE: delete,
-    Verb.DIEBACK: note_told,
-    Verb.PICKED: note_told,
-    Verb.PRUNED: note_told,
-    Verb.CUTTINGS: note_told,
-    Verb.GIVE: note_told,
-    Verb.PHOTO: photo_told,
-    Verb.SEASON: season,
-    Verb.LEARNED: learned,
-    Verb.FORGET: forget,
-    Verb.REVIEW: review,
-    Verb.COMPARE: compare,
-    Verb.PICTURE: picture,
-    Verb.JOB: mark_jobs,
-    **YEAR,
+ANSWERS: Final[Mapping[Verb, AnswerTo]] = {
+    # told: noted in the logbook, and taken back
+    Verb.WRAPPED: acknowledging.note_done,
+    Verb.VENTED: acknowledging.note_done,
+    Verb.CLOSED: acknowledging.note_done,
+    Verb.STRIPPED: acknowledging.note_done,
+    Verb.READING: acknowledging.note_temperature,
+    Verb.SIGHTING: acknowledging.note_seen,
+    Verb.CANNOT: acknowledging.note_not_today,
+    Verb.SNOOZE: acknowledging.note_later,
+    Verb.UNDO: acknowledging.undo_last,
+    Verb.JOB: job_marks.mark_jobs,
+    Verb.DIEBACK: season_record.note_told,
+    Verb.PICKED: season_record.note_told,
+    Verb.PRUNED: season_record.note_told,
+    Verb.CUTTINGS: season_record.note_told,
+    Verb.GIVE: season_record.note_told,
+    Verb.PHOTO: photos.photo_told,
+    Verb.NOTE: small_talk.keep_note,
+    # asked of the nights and the year
+    Verb.TONIGHT: outlook.tell_tonight,
+    Verb.TREES: outlook.tell_trees,
+    Verb.HOW_HARD: outlook.tell_hardiness,
+    Verb.LAST_NIGHT: last_night.tell_last_night,
+    Verb.WHY: why.tell_why,
+    Verb.WHAT_IF: why.tell_what_if,
+    Verb.LAST_FROST: freezes.tell_last_freeze,
+    Verb.FIRST_FROST: freezes.tell_first_freeze,
+    Verb.STRIP_WHEN: freezes.tell_when_to_strip,
+    Verb.RIPEN: ripening.tell_ripening,
+    Verb.DUE: due.tell_due,
+    Verb.NEED: due.tell_need,
+    # asked of the season, and what it taught
+    Verb.SEASON: season_page.season,
+    Verb.PICTURE: pictures.picture,
+    Verb.LEARNED: learned.learned,
+    Verb.FORGET: learned.forget,
+    Verb.REVIEW: winter_review.review,
+    Verb.COMPARE: winter_review.compare,
+    # the garden file
+    Verb.ADD: changes.add,
+    Verb.REMOVE: changes.remove,
+    Verb.RENAME: changes.rename,
+    Verb.COVER: changes.new_cover,
+    Verb.EXPORT: changes.export,
+    Verb.IMPORT: garden_import.wished,
+    # the people
+    Verb.LET_IN: household.let_in,
+    Verb.WHO: household.who,
+    Verb.PUT_OUT: household.put_out,
+    Verb.DELETE: delete_data.delete,
+    Verb.STOP: absence.stop,
+    Verb.START: absence.start,
+    Verb.AWAY: absence.note_away,
+    Verb.BACK: absence.note_back,
+    Verb.WAKE: absence.wake,
+    Verb.LET_SLEEP: absence.let_sleep,
+    Verb.HAND_OVER: absence.hand_watch_over,
+    # small talk
+    Verb.HELP: small_talk.give_help,
+    Verb.NOT_DONE: small_talk.not_done_yet,
+    Verb.WILL_DO: small_talk.promised,
+    Verb.THANKS: small_talk.thanked,
+    Verb.HELLO: small_talk.greeted,
+    Verb.CODE: small_talk.code_again,
+    Verb.YES: small_talk.bare_yes,
+    Verb.NO: small_talk.bare_no,
 }
-GOES_ON: Final[Mapping[str, GoOn]] = {
-    ADD: add_answered,
-    REMOVE: remove_answered,
-    RENAME: rename_answered,
-    PUT_OUT: put_out_answered,
-    IMPORT: import_answered,
-    PUT_BACK: put_back_answered,
-    DELETE: delete_answered,
-    TREE: tree_answered,
-    FORGET: forget_answered,
-    PROPOSAL: proposal_answered,
+GO_ON: Final[Mapping[str, GoOn]] = {
+    changes.ADD: changes.add_answered,
+    changes.REMOVE: changes.remove_answered,
+    changes.RENAME: changes.rename_answered,
+    household.PUT_OUT: household.put_out_answered,
+    garden_import.IMPORT: garden_import.import_answered,
+    garden_import.PUT_BACK: garden_import.put_back_answered,
+    delete_data.DELETE: delete_data.delete_answered,
+    photos.TREE: photos.tree_answered,
+    learned.FORGET: learned.forget_answered,
+    winter_review.PROPOSAL: winter_review.proposal_answered,
 }
-
-
-def answer_to_question(exchange: Exchange) -> list[Answer] | None:
-    """The answers to what was typed or tapped in reply to a question of ours; None where it is no answer to one."""
-    if exchange.incoming.file_name:
-        return None
-    dialogue = waiting(exchange.c, exchange.garden.name, exchange.incoming.chat_id, exchange.heard_utc)
-    if exchange.incoming.kind is IncomingKind.TAP:
-        said = tapped(dialogue, exchange.incoming.button) if is_ours(exchange.incoming.button) else None
-    else:
-        said = typed(dialogue, exchange.incoming.text) if dialogue else None
-    if dialogue is None or said is None:
-        return None
-    if said.value is None and is_end(said.text):
-        close(exchange.c, exchange.garden.name, exchange.incoming.chat_id)
-        return [Answer(text="All right, never mind. Nothing was changed.")]
-    return GOES_ON[dialogue.kind](exchange, dialogue, said)
+# Words under a photo often name only its moment ("porch this morning"): of these nothing is put off, asked or undone.
+ONLY_A_CAPTION: Final = frozenset(
+    {
+        *(Verb.READING, Verb.SIGHTING, Verb.CANNOT, Verb.SNOOZE, Verb.UNDO, Verb.NOTE),
+        *(Verb.TONIGHT, Verb.TREES, Verb.HOW_HARD, Verb.LAST_NIGHT, Verb.WHY, Verb.WHAT_IF),
+        *(Verb.LAST_FROST, Verb.FIRST_FROST, Verb.STRIP_WHEN, Verb.RIPEN),
+        *(Verb.STOP, Verb.START, Verb.AWAY, Verb.BACK, Verb.WAKE, Verb.LET_SLEEP, Verb.HAND_OVER),
+        *(Verb.HELP, Verb.NOT_DONE, Verb.WILL_DO, Verb.THANKS, Verb.HELLO, Verb.CODE, Verb.YES, Verb.NO),
+    }
+)

@@ -1,12 +1,12 @@
 """The pictures: each a PNG for a phone and one line of words. The drawing library loads when one is asked for."""
 
 from bot.charts.freeze_curve import draw_freeze_curve, freeze_curve_text
-from bot.charts.look import ChartsMissing, Picture, Theme
 from bot.charts.rules_compared import RuleResult, draw_rules_compared, rules_compared_text
 from bot.charts.season import draw_season, season_text
 from bot.charts.section import draw_section, section_text
 from bot.charts.sparkline import sparkline
 from bot.charts.supplies import SupplyBar, draw_supplies, supplies_text
+from bot.charts.theme import ChartsMissing, Picture, Theme
 from bot.charts.twins import Dieback, draw_twins, twins_text
 from bot.charts.week import draw_week, week_text
 

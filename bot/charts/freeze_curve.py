@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from bot.charts.look import BODY_PT, EDGE_PX, SHORT_PX, SMALL_PT, WIDTH_PX, Picture, Sheet, Theme
+from bot.charts.theme import BODY_PT, EDGE_PX, SHORT_PX, SMALL_PT, WIDTH_PX, Picture, Sheet, Theme
 from bot.wording.formats import Style, short_date
 from rules.weather.freeze_dates import FreezeLaw
 from rules.weather.freeze_seasons import Turn, date_of

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import numpy.typing as npt
 
-from bot.charts.look import Paint
+from bot.charts.theme import Paint
 from bot.wording.formats import MINUS, Style, short_date
 from rules.garden.units import f_from_c
 

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from bot.charts.lettering import FONT, text_width_px
-from bot.charts.look import BODY_PT, EDGE_PX, SHORT_PX, SMALL_PT, STATE_WORDS, WIDTH_PX, Picture, Sheet, Theme
 from bot.charts.scales import day_axis, degree_axis, hours_between, in_scale, midnight, spread
+from bot.charts.theme import BODY_PT, EDGE_PX, SHORT_PX, SMALL_PT, STATE_WORDS, WIDTH_PX, Picture, Sheet, Theme
 from bot.wording.formats import Style, counted, short_date
 from rules.garden.cover import CoverState
 from rules.garden.records import Place, Reading

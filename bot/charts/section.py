@@ -4,8 +4,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING, Final
 
-from bot.charts.look import EDGE_PX, WIDTH_PX, Picture, Sheet, Theme
 from bot.charts.scales import spread
+from bot.charts.theme import EDGE_PX, WIDTH_PX, Picture, Sheet, Theme
 from bot.wording.formats import Style, sentence
 from rules.garden.cover import Blanket, Cap, CoverState, Fill, Film
 from rules.outlook.section import CoverSection

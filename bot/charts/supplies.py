@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from bot.charts.look import EDGE_PX, SHORT_PX, SMALL_PT, WIDTH_PX, Picture, Sheet, Theme
+from bot.charts.theme import EDGE_PX, SHORT_PX, SMALL_PT, WIDTH_PX, Picture, Sheet, Theme
 
 ROW_PX: Final = 148
 ROOM_PX: Final = WIDTH_PX - 2 * EDGE_PX

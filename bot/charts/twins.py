@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 import numpy.typing as npt
 
-from bot.charts.look import BODY_PT, EDGE_PX, SHORT_PX, SMALL_PT, WIDTH_PX, Floats, Picture, Sheet, Theme
 from bot.charts.scales import day_axis, degree_axis, in_scale, midnight
+from bot.charts.theme import BODY_PT, EDGE_PX, SHORT_PX, SMALL_PT, WIDTH_PX, Floats, Picture, Sheet, Theme
 from bot.wording.formats import Style, counted, short_date
 from rules.garden.cover import CoverState
 from rules.outlook.season_so_far import SeasonSoFar

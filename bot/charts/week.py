@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from bot.charts.lettering import FONT
-from bot.charts.look import (
+from bot.charts.scales import degree_axis, hours_between, in_scale, midnight
+from bot.charts.theme import (
     BODY_PT,
     EDGE_PX,
     SHORT_PX,
@@ -19,7 +20,6 @@ from bot.charts.look import (
     Sheet,
     Theme,
 )
-from bot.charts.scales import degree_axis, hours_between, in_scale, midnight
 from bot.wording.asks import DO
 from bot.wording.formats import Style, sentence
 from rules.garden.cover import CoverState

@@ -36,6 +36,6 @@ def transport_of(garden: Garden, secrets: Secrets) -> Transport:
     """How the garden's weather services are reached."""
     return Transport(
         contact=garden.contact,
-        addresses={service.value: address for service, address in secrets.service_addresses.items()},
+        addresses=secrets.service_addresses,
         saved_path=garden.saved_forecasts,
     )

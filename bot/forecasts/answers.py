@@ -6,12 +6,8 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from typing import Any
 
-TITLES = {
-    "open-meteo": "Open-Meteo",
-    "met-norway": "MET Norway",
-    "us-nws": "the US National Weather Service",
-    "saved": "the saved forecast",
-}
+from bot.weather_services import SERVICES, service_of
+
 REASON_LENGTH = 160  # a service's own words are cut here: a grower reads them on a phone
 
 
@@ -31,7 +27,7 @@ class WeatherServiceError(Exception):
     """
 
     def __init__(self, sentence: str, *, service: str, permanent: bool = False, status: int | None = None) -> None:
-        spoken = sentence.replace("{title}", TITLES[service_of(service)])
+        spoken = sentence.replace("{title}", SERVICES[service_of(service)].title)
         super().__init__(spoken[:1].upper() + spoken[1:])
         self.service = service_of(service)
         self.permanent = permanent
@@ -74,15 +70,6 @@ class Fetched:
 
     answers: Mapping[str, KeptAnswer]
     tried: Sequence[tuple[str, str]] = field(default=())
-
-
-def service_of(name: str) -> str:
-    """The service of an answer's name.
-
-    >>> service_of("open-meteo/ensemble")
-    'open-meteo'
-    """
-    return name.partition("/")[0]
 
 
 def document_of(body: str, service: str) -> dict[str, Any]:

@@ -5,16 +5,9 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from decimal import ROUND_DOWN, ROUND_HALF_EVEN, Decimal
 from pathlib import Path
-from typing import Final
 from urllib.parse import urlencode
 
-ADDRESSES: Final = {
-    "us-nws": "https://api.weather.gov",
-    "open-meteo": "https://api.open-meteo.com",
-    "open-meteo/ensemble": "https://ensemble-api.open-meteo.com",
-    "open-meteo/archive": "https://archive-api.open-meteo.com",
-    "met-norway": "https://api.met.no",
-}
+from bot.weather_services import SERVICES, public_address, service_of
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -28,7 +21,7 @@ class Transport:
     program
         Name and version, the first half of the User-Agent.
     addresses
-        Base addresses that replace the public ones, by the names in ADDRESSES.
+        Base addresses that replace the public ones, by the name of the service or of its part.
     saved_path
         File or folder of the service "saved".
     timeout_s
@@ -72,7 +65,7 @@ class Transport:
 
     def base(self, name: str) -> str:
         """Base address of a service or of a part of it, without a slash at the end."""
-        return self.addresses.get(name, ADDRESSES[name]).rstrip("/")
+        return (self.addresses.get(name) or public_address(name)).rstrip("/")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -89,9 +82,13 @@ class Question:
     parameters: Mapping[str, str] = field(default_factory=dict)
     keep_h: float = 1.0
     keep_at_most_h: float = 24.0
-    contact_needed: bool = False
     hopeless: tuple[str, ...] = ()
     web_page_is_busy: bool = False
+
+    @property
+    def needs_contact(self) -> bool:
+        """Whether the service wants to know whom it may write to."""
+        return SERVICES[service_of(self.name)].needs_contact
 
     @property
     def url(self) -> str:

@@ -3,27 +3,24 @@
 One answer is used whole: hours of two services are never joined.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from itertools import pairwise
-from typing import Final, NamedTuple
+from typing import Final
 from zoneinfo import ZoneInfo
 
 import numpy as np
 
 from bot.forecasts.answers import Fetched, KeptAnswer, WeatherServiceError
 from bot.forecasts.asking import Transport
+from bot.forecasts.calls import calls_of
 from bot.forecasts.hour_marks import refuse_other_place
-from bot.forecasts.met_norway import fetch_met_norway, parse_met_norway, place_met_norway
-from bot.forecasts.open_meteo import ENSEMBLE, fetch_open_meteo, parse_open_meteo, place_open_meteo
-from bot.forecasts.saved_file import as_saved, fetch_saved, parse_saved
-from bot.forecasts.us_nws import fetch_us_nws, parse_us_nws, place_us_nws
+from bot.weather_services import Service
 from rules.garden.doubt import Doubt, DoubtKind
 from rules.garden.tree import Site
 from rules.weather.hourly import Forecast, HourlyWeather
 
-SERVICES: Final = ("open-meteo", "met-norway", "us-nws", "saved")
 # An answer can be old though its status is 200 (88 h: weather-gov/api issue 71): from LATE_H we say so, from TOO_LATE_H
 # another service is better; both bounds are common practice, no source.
 LATE_H: Final = 12.0
@@ -31,13 +28,6 @@ TOO_LATE_H: Final = 24.0
 AHEAD_OF_US: Final = timedelta(hours=2)  # clocks differ by minutes, not by hours; no source
 LONGEST_STEP: Final = timedelta(hours=6)  # MET Norway's later steps
 NIGHT_ENDS: Final = 7  # local hour by which the coldest hours are over
-SAME_ROUND: Final = timedelta(hours=12)  # members of an older run are not set beside a newer forecast; no source
-
-
-class _Service(NamedTuple):
-    fetch: Callable[[Site, Transport, datetime, Mapping[str, KeptAnswer]], Fetched]
-    parse: Callable[[Mapping[str, KeptAnswer]], Forecast]
-    place_deg: Callable[[str], tuple[float, float] | None]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -100,7 +90,7 @@ def fetch_first_good(
 
 def parse_kept(service: str, answers: Mapping[str, KeptAnswer]) -> Forecast:
     """The forecast in kept answers; KeyError where the service's own is not among them."""
-    return _service(service).parse(answers)
+    return calls_of(service).parse(answers)
 
 
 def coming_night_end_utc(now: datetime, zone: ZoneInfo) -> datetime:
@@ -127,10 +117,10 @@ def reaches_coming_night(weather: HourlyWeather, now: datetime, zone: ZoneInfo) 
 def _fetch_checked(
     service: str, site: Site, transport: Transport, now: datetime, kept: Mapping[str, KeptAnswer]
 ) -> tuple[Forecast, Fetched]:
-    fetched = _service(service).fetch(site, transport, now, kept)
+    fetched = calls_of(service).fetch(site, transport, now, kept)
     forecast = _checked(service, fetched.answers, site, now)
     age_h = _age_h(forecast, now)
-    if age_h > TOO_LATE_H and service != "saved":
+    if age_h > TOO_LATE_H and service != Service.SAVED:
         raise WeatherServiceError(f"The forecast of {{title}} is {age_h:.0f} hours old.", service=service)
     return forecast, fetched
 
@@ -138,7 +128,7 @@ def _fetch_checked(
 def _checked(service: str, answers: Mapping[str, KeptAnswer], site: Site, now: datetime) -> Forecast:
     """The forecast in answers: for this place, from the past, and for the coming night."""
     forecast = parse_kept(service, answers)
-    refuse_other_place(_service(service).place_deg(answers[service].body), site, service)
+    refuse_other_place(calls_of(service).place_deg(answers[service].body), site, service)
     if forecast.known_since_utc > now + AHEAD_OF_US:
         raise WeatherServiceError(
             f"{{title}} issued its forecast at {forecast.known_since_utc:%Y-%m-%d %H:%M} UTC, "
@@ -176,35 +166,3 @@ def _late(forecast: Forecast, now: datetime) -> tuple[Doubt, ...]:
 
 def _age_h(forecast: Forecast, now: datetime) -> float:
     return (now - forecast.known_since_utc).total_seconds() / 3600
-
-
-def _open_meteo(answers: Mapping[str, KeptAnswer]) -> Forecast:
-    answer, ensemble = answers["open-meteo"], answers.get(ENSEMBLE)
-    together = ensemble is not None and abs(answer.fetched_utc - ensemble.fetched_utc) <= SAME_ROUND
-    return parse_open_meteo(answer.body, answer.fetched_utc, ensemble.body if ensemble and together else "")
-
-
-def _met_norway(answers: Mapping[str, KeptAnswer]) -> Forecast:
-    return parse_met_norway(answers["met-norway"].body, answers["met-norway"].fetched_utc)
-
-
-def _us_nws(answers: Mapping[str, KeptAnswer]) -> Forecast:
-    return parse_us_nws(answers["us-nws"].body, answers["us-nws"].fetched_utc)
-
-
-def _saved(answers: Mapping[str, KeptAnswer]) -> Forecast:
-    return as_saved(parse_saved(answers["saved"].body, answers["saved"].fetched_utc))
-
-
-_ROOMS: Final = {
-    "open-meteo": _Service(fetch_open_meteo, _open_meteo, place_open_meteo),
-    "met-norway": _Service(fetch_met_norway, _met_norway, place_met_norway),
-    "us-nws": _Service(fetch_us_nws, _us_nws, place_us_nws),
-    "saved": _Service(fetch_saved, _saved, lambda _: None),
-}
-
-
-def _service(name: str) -> _Service:
-    if name not in _ROOMS:
-        raise ValueError(f"there is no weather service '{name}'; there are {', '.join(SERVICES)}")
-    return _ROOMS[name]

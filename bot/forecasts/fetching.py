@@ -10,8 +10,9 @@ from zlib import crc32
 
 import requests
 
-from bot.forecasts.answers import TITLES, KeptAnswer, WeatherServiceError, one_line, service_of
+from bot.forecasts.answers import KeptAnswer, WeatherServiceError, one_line
 from bot.forecasts.asking import Question, Transport
+from bot.weather_services import SERVICES, service_of
 
 BUSY: Final = {429, 500, 502, 503, 504}  # worth another try
 SPREAD_S: Final = 600  # MET Norway asks for random minutes after Expires: ours are fixed per address, so rounds replay
@@ -37,7 +38,7 @@ def fetch_answer(question: Question, transport: Transport, now: datetime, last: 
     ForecastError
         After bounded tries, at once where another try cannot help, or where a contact is needed and missing.
     """
-    if question.contact_needed and not transport.contact:
+    if question.needs_contact and not transport.contact:
         raise WeatherServiceError(
             "{title} needs a contact e-mail: set `contact` in the garden file.", service=question.name, permanent=True
         )
@@ -75,9 +76,8 @@ def _asked_once(
     if response.status_code not in (200, 203):
         raise _failure(question, response, now)
     if response.status_code == 203:
-        _log.warning(
-            "%s calls this version of its service deprecated or a trial (203)", TITLES[service_of(question.name)]
-        )
+        title = SERVICES[service_of(question.name)].title
+        _log.warning("%s calls this version of its service deprecated or a trial (203)", title)
     return KeptAnswer(
         service=question.name,
         body=_data(question, response),

@@ -8,6 +8,7 @@ import numpy as np
 
 from bot.forecasts.answers import Fetched, KeptAnswer, WeatherServiceError, document_of, inside, objects, time_utc
 from bot.forecasts.asking import Question, Transport, coordinate
+from bot.forecasts.calls import Calls
 from bot.forecasts.fetching import fetch_answer
 from bot.forecasts.hour_marks import Layer, on_marks, place_of, shared_out, weather_of
 from rules.garden.tree import Site
@@ -41,7 +42,6 @@ def fetch_met_norway(site: Site, transport: Transport, now: datetime, kept: Mapp
             "altitude": str(round(site.elevation_m)),
         },
         keep_h=KEEP_H,
-        contact_needed=True,
     )
     return Fetched(answers={SERVICE: fetch_answer(question, transport, now, kept.get(SERVICE))})
 
@@ -115,3 +115,10 @@ def place_met_norway(body: str) -> tuple[float, float] | None:
     """The place of an answer [degrees north, east]; the body gives east first."""
     stated = inside(document_of(body, SERVICE), "geometry", "coordinates")
     return place_of(stated[1], stated[0]) if isinstance(stated, list) and len(stated) >= 2 else None
+
+
+def _parse(answers: Mapping[str, KeptAnswer]) -> Forecast:
+    return parse_met_norway(answers[SERVICE].body, answers[SERVICE].fetched_utc)
+
+
+CALLS: Final = Calls(fetch=fetch_met_norway, parse=_parse, place_deg=place_met_norway)

@@ -17,6 +17,7 @@ import numpy as np
 
 from bot.forecasts.answers import Fetched, KeptAnswer, WeatherServiceError, document_of, inside, one_line
 from bot.forecasts.asking import Question, Transport, coordinate
+from bot.forecasts.calls import Calls
 from bot.forecasts.fetching import fetch_answer
 from bot.forecasts.hour_marks import HOUR, Layer, on_marks, place_of, refuse_other_place, weather_of
 from rules.garden.doubt import Doubt, DoubtKind
@@ -39,6 +40,7 @@ FIELDS: Final = {
 FORECAST_DAYS: Final = 10
 ENSEMBLE_MODEL: Final = "ecmwf_ifs025"  # 51 members, 15 days, the whole globe; one model, or the names grow suffixes
 KEEP_H: Final = 1.0  # fair use asks for a pace of an hour or slower
+SAME_ROUND: Final = timedelta(hours=12)  # members of an older run are not set beside a newer forecast; no source
 ENSEMBLE_KEEP_H: Final = 3.0  # the model runs every 6 h
 HOPELESS: Final = ("try again tomorrow", "next hour", "Daily API", "Hourly API")
 _MEMBER = re.compile(r"temperature_2m(_member\d+)?")
@@ -178,3 +180,12 @@ def place_open_meteo(body: str) -> tuple[float, float] | None:
     """Middle of the grid cell [degrees north, east]."""
     document = document_of(body, SERVICE)
     return place_of(document.get("latitude"), document.get("longitude"))
+
+
+def _parse(answers: Mapping[str, KeptAnswer]) -> Forecast:
+    answer, ensemble = answers[SERVICE], answers.get(ENSEMBLE)
+    together = ensemble is not None and abs(answer.fetched_utc - ensemble.fetched_utc) <= SAME_ROUND
+    return parse_open_meteo(answer.body, answer.fetched_utc, ensemble.body if ensemble and together else "")
+
+
+CALLS: Final = Calls(fetch=fetch_open_meteo, parse=_parse, place_deg=place_open_meteo)

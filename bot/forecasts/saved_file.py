@@ -29,6 +29,7 @@ import numpy.typing as npt
 
 from bot.forecasts.answers import Fetched, KeptAnswer, WeatherServiceError, document_of, objects, one_line, time_utc
 from bot.forecasts.asking import Transport
+from bot.forecasts.calls import Calls
 from bot.forecasts.hour_marks import HOUR, Layer, number, on_marks, weather_of
 from rules.garden.doubt import Doubt, DoubtKind
 from rules.garden.tree import Site
@@ -214,3 +215,10 @@ def _doubts(stated: object) -> tuple[Doubt, ...]:
         )
     except (KeyError, ValueError) as error:
         raise _unusable("{title} names a doubt we do not know.") from error
+
+
+def _parse(answers: Mapping[str, KeptAnswer]) -> Forecast:
+    return as_saved(parse_saved(answers[SERVICE].body, answers[SERVICE].fetched_utc))
+
+
+CALLS: Final = Calls(fetch=fetch_saved, parse=_parse, place_deg=lambda _: None)  # a file is believed to be of here

@@ -17,6 +17,7 @@ from bot.forecasts.answers import (
     time_utc,
 )
 from bot.forecasts.asking import Question, Transport, coordinate
+from bot.forecasts.calls import Calls
 from bot.forecasts.fetching import fetch_answer
 from bot.forecasts.hour_marks import HOUR, Layer, place_of, shared_out, weather_of
 from rules.garden.tree import Site
@@ -66,7 +67,6 @@ def _point_question(site: Site, transport: Transport) -> Question:
         name=POINT,
         address=f"{transport.base(SERVICE)}/points/{place}",
         keep_h=POINT_KEEP_H,
-        contact_needed=True,
         web_page_is_busy=True,
     )
 
@@ -77,7 +77,6 @@ def _grid_question(point: KeptAnswer, transport: Transport) -> Question:
         address=transport.base(SERVICE) + grid_path(point.body),
         keep_h=GRID_KEEP_H,
         keep_at_most_h=GRID_KEEP_AT_MOST_H,
-        contact_needed=True,
         hopeless=HOPELESS,
         web_page_is_busy=True,
     )
@@ -186,3 +185,10 @@ def place_us_nws(body: str) -> tuple[float, float] | None:
     if not places:
         return None
     return sum(p[0] for p in places) / len(places), sum(p[1] for p in places) / len(places)
+
+
+def _parse(answers: Mapping[str, KeptAnswer]) -> Forecast:
+    return parse_us_nws(answers[SERVICE].body, answers[SERVICE].fetched_utc)
+
+
+CALLS: Final = Calls(fetch=fetch_us_nws, parse=_parse, place_deg=place_us_nws)

@@ -4,7 +4,7 @@ from collections.abc import Callable
 from datetime import datetime, timedelta
 from typing import Final
 
-from bot.inbox import Answer
+from bot.inbox import Answer, Parse
 from bot.logbook import Connection
 from bot.logbook.messages.floods import Earlier, taken_before
 from bot.messages import Incoming, IncomingKind, Outgoing
@@ -17,10 +17,8 @@ LINE: Final = (
     "Please wait a minute, then tell me again in one message."
 )
 
-Read = Callable[[str], Incoming | None]
 
-
-def unless_flooded(answer: Answer, read: Read, heard_utc: Callable[[], datetime]) -> Answer:
+def unless_flooded(answer: Answer, read: Parse, heard_utc: Callable[[], datetime]) -> Answer:
     """`answer`, but one line in ten minutes for what is more than 30 messages a minute in one chat.
 
     Judged by when things were said, so that a backlog after an outage is answered in full.
@@ -47,7 +45,7 @@ def _said(incoming: Incoming, heard_utc: datetime) -> datetime:
     return heard_utc if incoming.kind is IncomingKind.TAP else incoming.at_utc
 
 
-def _said_before(earlier: Earlier, read: Read) -> datetime:
+def _said_before(earlier: Earlier, read: Parse) -> datetime:
     try:
         incoming = read(earlier.raw)
     except (ValueError, KeyError, TypeError):

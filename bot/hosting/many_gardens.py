@@ -7,13 +7,13 @@ from datetime import datetime, timedelta
 from threading import Lock
 from typing import Final
 
-from bot.answers.answering import ANSWER_LIVES, answer
-from bot.answers.exchange import Exchange
+from bot.answers.answering import answer
+from bot.answers.exchange import ANSWER_LIVES, Exchange
 from bot.hosting.flood import unless_flooded
 from bot.hosting.one_garden import Watch, apology
-from bot.inbox import take
+from bot.inbox import Parse, take
 from bot.logbook import Connection, Door, Logbook, LogbookError, Person
-from bot.logbook.messages.turns import call_turn, claim_cell, end_turn, enrol, garden_waiting
+from bot.logbook.messages.round_leases import ask_for_round, end_lease, enrol, garden_waiting, lease_cell
 from bot.messages import Incoming, Outgoing, redacted
 from bot.rounds.gathering import Setting
 from bot.upkeep.alarm import tell_of_silence
@@ -84,12 +84,12 @@ class Gardens:
     def take_turn(self, now: datetime, cell: str | None = None) -> bool:
         """Whether a weather cell was due, this one or any; all its due gardens have had their round then."""
         with self.logbook.begin() as c:
-            turn = claim_cell(c, self._who, now, TURN_LASTS, cell)
+            turn = lease_cell(c, self._who, now, TURN_LASTS, cell)
         for garden in turn[1] if turn else []:
             due: list[datetime] = []
             self._alone(garden, "round", lambda watch, due=due: due.append(_ticked(watch, now)))  # type: ignore[misc]
             with self.logbook.begin() as c:
-                end_turn(c, garden, self._who, due[0] if due else now + AFTER_TROUBLE)
+                end_lease(c, garden, self._who, due[0] if due else now + AFTER_TROUBLE)
                 if not due and garden in self._settings:  # only this garden's rounds fail: no watchdog sees it
                     tell_of_silence(c, self._settings[garden], now)
         return turn is not None
@@ -104,10 +104,8 @@ class Gardens:
             words = redacted(f"{type(error).__name__}: {error}")
             log.error("the %s of %s failed: %s", what, garden, words)  # noqa: TRY400 - a fault told once is enough
 
-    def take_pending(
-        self, read: Callable[[str], Incoming | None], now: Callable[[], datetime], door: Door = Door.TELEGRAM
-    ) -> None:
-        """Answer all that waits in the inbox, each update at the desk of its own garden."""
+    def take_pending(self, read: Parse, now: Callable[[], datetime], door: Door = Door.TELEGRAM) -> None:
+        """Answer all that waits in the inbox, each update in its own garden."""
         answered = unless_flooded(self._answer(now), read, now)
         while True:
             self._look_before_answering(now(), door)
@@ -117,7 +115,7 @@ class Gardens:
 
     def _answer(self, now: Callable[[], datetime]) -> Callable[[Connection, Incoming], list[Outgoing]]:
         def exchange(c: Connection, person: Person, incoming: Incoming) -> Exchange:
-            call_turn(c, person.garden, now())
+            ask_for_round(c, person.garden, now())
             return self._watch(person.garden).exchange(c, person, incoming, now())
 
         def answered(c: Connection, incoming: Incoming) -> list[Outgoing]:

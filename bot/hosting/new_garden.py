@@ -9,24 +9,22 @@ from pathlib import Path
 from typing import Any, Final
 from zoneinfo import available_timezones
 
-from bot.answers.answering import ANSWER_LIVES, CODE_SHAPE, STRANGER, TOO_MANY_CODES, WRONG_CODE
-from bot.answers.dialogues import Dialogue, DialogueAnswer, ask, close, options, tapped, typed, waiting
-from bot.answers.exchange import Answer
+from bot.answers.dialogues import NO, YES, Chat, Dialogue, DialogueAnswer, ask, close, options, tapped, typed, waiting
+from bot.answers.exchange import ANSWER_LIVES, Answer
 from bot.answers.garden_file.new_trees import cover_values, draft_of, next_step, question, tree_values, with_answer
+from bot.answers.household.letting_in import let_in_by_code, strangers_line
 from bot.forecasts import Transport, WeatherServiceError, fetch_elevation_m
 from bot.hosting.one_garden import Watch, apology
-from bot.inbox import take
+from bot.inbox import Parse, take
 from bot.logbook import (
     TERMINAL_CHAT,
     Connection,
     Door,
     Logbook,
     garden_of_chat,
-    let_in_tries_left,
     note_person,
     note_state,
     read_state,
-    use_let_in_code,
 )
 from bot.messages import Incoming, IncomingKind, Outgoing
 from bot.replies.phrases.descriptions import read_coordinates, read_tree_words
@@ -47,7 +45,6 @@ PLACE, ZONE, ZONE_NAME, ELEVATION, UNITS, TREE, MORE = (
     "more",
 )
 ELEVATIONS_M: Final = (-450, 6000)  # as the garden file has it
-YES, NO = "yes", "no"
 FAHRENHEIT, CELSIUS = "f", "c"
 HEIGHT: Final = "height of the place"
 
@@ -86,9 +83,7 @@ class NewGarden:
         if self.watch is not None:
             self.watch.tick(now)
 
-    def take_pending(
-        self, read: Callable[[str], Incoming | None], now: Callable[[], datetime], door: Door = Door.TELEGRAM
-    ) -> None:
+    def take_pending(self, read: Parse, now: Callable[[], datetime], door: Door = Door.TELEGRAM) -> None:
         """Answer all that waits in the inbox of a door; the height of a place is asked between two answers."""
         while self.watch is None:
             taken = take(self.logbook, lambda c, came: self._answer(c, came, now()), read, now, door=door,
@@ -113,13 +108,11 @@ class NewGarden:
         return _outgoing(talk.answers(), incoming, now)
 
     def _let_in(self, c: Connection, incoming: Incoming, now: datetime) -> list[Outgoing]:
-        code = incoming.text.removeprefix("/start").strip()
-        if incoming.is_group or CODE_SHAPE.fullmatch(code) is None:
-            return _outgoing([Answer(text=STRANGER)], incoming, now)
-        if let_in_tries_left(c, incoming.chat_id, now) == 0:
-            return _outgoing([Answer(text=TOO_MANY_CODES)], incoming, now)
-        if use_let_in_code(c, code, incoming.chat_id, incoming.person, now) is None:
-            return _outgoing([Answer(text=WRONG_CODE)], incoming, now)
+        if incoming.is_group:
+            return [strangers_line(incoming, now)]
+        let_in = let_in_by_code(c, incoming, now)
+        if isinstance(let_in, Outgoing):
+            return [let_in]
         return _outgoing(_Talk(c, self._path, self._name, incoming, now).begin(), incoming, now)
 
     def _find_height(self, now: datetime) -> None:
@@ -154,6 +147,8 @@ class _Talk:
 
     def __init__(self, c: Connection, path: Path, name: str, incoming: Incoming, now: datetime) -> None:
         self._c, self._path, self._name, self._incoming, self._now = c, path, name, incoming, now
+        update_id, chat_id = incoming.update_id, incoming.chat_id
+        self._chat = Chat(c=c, garden=name, chat_id=chat_id, update_id=update_id, at_utc=now)
 
     def begin(self) -> list[Answer]:
         """The first question."""
@@ -161,7 +156,7 @@ class _Talk:
 
     def answers(self) -> list[Answer]:
         """The answer to what was said: the next question, the same one again, or the garden."""
-        dialogue = waiting(self._c, self._name, self._incoming.chat_id, self._now)
+        dialogue = waiting(self._chat)
         if dialogue is None:
             return self._place({}) or self.begin()
         said = self._said(dialogue)
@@ -176,11 +171,7 @@ class _Talk:
         return typed(dialogue, self._incoming.text)
 
     def _asked(self, step: str, draft: Mapping[str, Any], text: str, pairs: tuple[tuple[str, str], ...] = ()) -> Answer:
-        dialogue = Dialogue(
-            ident=self._incoming.update_id, kind=KIND, step=step, at_utc=self._now, draft={**draft, "asked": text},
-            options=options(pairs),
-        )  # fmt: skip
-        return Answer(text=text, buttons=ask(self._c, self._name, self._incoming.chat_id, dialogue))
+        return Answer(text=text, buttons=ask(self._chat, KIND, step, {**draft, "asked": text}, options(pairs)))
 
     def _again(self, dialogue: Dialogue) -> Answer:
         pairs = tuple((one.label, one.value) for one in dialogue.options)
@@ -263,7 +254,7 @@ class _Talk:
         except GardenError as error:
             problems = [replace(problem, line=None) for problem in error.problems]
             return self._asked(TREE, {**draft, "tree": None}, say.refused(problems))
-        close(self._c, self._name, self._incoming.chat_id)
+        close(self._chat)
         return Answer(text=say.begun(garden.name, str(tree["name"]), self._path.name))
 
 

@@ -8,10 +8,10 @@ from functools import cache, partial
 from threading import Lock
 from typing import Final
 
-from bot.answers.answering import ANSWER_LIVES, answer
-from bot.answers.exchange import Exchange
+from bot.answers.answering import answer
+from bot.answers.exchange import ANSWER_LIVES, Exchange
 from bot.hosting.flood import unless_flooded
-from bot.inbox import take
+from bot.inbox import Parse, take
 from bot.logbook import Connection, Door, Logbook, LogbookError, Person, note_round, read_records
 from bot.messages import Incoming, IncomingKind, Outgoing, redacted
 from bot.rounds.deciding import first_due_utc, write_due
@@ -108,9 +108,7 @@ class Watch:
         inputs = inputs_of(garden, self._round_inputs or self._gathered(c, now))
         return job_facts(c, garden, seen, inputs, records, now)
 
-    def take_pending(
-        self, read: Callable[[str], Incoming | None], now: Callable[[], datetime], door: Door = Door.TELEGRAM
-    ) -> None:
+    def take_pending(self, read: Parse, now: Callable[[], datetime], door: Door = Door.TELEGRAM) -> None:
         """Answer all that waits in the inbox of a door."""
 
         def answered(c: Connection, incoming: Incoming) -> list[Outgoing]:

@@ -3,8 +3,8 @@
 from sqlalchemy import Connection
 
 from bot.logbook.database.opening import Logbook, LogbookError, open_logbook
+from bot.logbook.garden.deletion import forget_all_of_person, forget_garden, photos_of_person
 from bot.logbook.garden.entries import Entry, Note, RecordKind, Refusal
-from bot.logbook.garden.leaving import forget_all_of_person, forget_garden, photos_of_person
 from bot.logbook.garden.people import (
     Person,
     forget_person,
@@ -66,7 +66,6 @@ from bot.logbook.messages.outgoing import (
 )
 from bot.logbook.nudges import (
     Nudge,
-    NudgeState,
     expire_nudges,
     nudge_by_id,
     nudge_by_key,
@@ -101,6 +100,7 @@ from bot.logbook.weather import (
     past_weather,
     read_kept_answers,
 )
+from bot.nudges import NudgeState
 
 __all__ = [
     "LOST",

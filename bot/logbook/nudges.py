@@ -4,21 +4,12 @@ import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from enum import StrEnum
 
 import sqlalchemy as sa
 
 from bot.logbook.database.tables import insert_new, nudges
 from bot.logbook.messages.outgoing import withdraw
-
-
-class NudgeState(StrEnum):
-    """What became of a nudge."""
-
-    OPEN = "open"
-    ANSWERED = "answered"
-    STOOD_DOWN = "stood_down"  # the forecast recovered
-    EXPIRED = "expired"  # too late to act
+from bot.nudges import NudgeState
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -2,7 +2,7 @@
 
 from bot.nudges.jobs import Announced, is_time_to_look, jobs_nudge, jobs_to_tell
 from bot.nudges.ladder import SILENT_STAGES, nudges_due, stage_times
-from bot.nudges.nouns import Ask, Declined, Nudge, NudgeState, PastNudge, Quiet, Stage, asks
+from bot.nudges.nouns import Ask, Declined, DueNudge, NudgeState, PastNudge, Quiet, Stage, asks
 from bot.nudges.occasional import all_well_nudge, blind_nudge
 from bot.nudges.wake import wake_nudge
 
@@ -11,7 +11,7 @@ __all__ = [
     "Announced",
     "Ask",
     "Declined",
-    "Nudge",
+    "DueNudge",
     "NudgeState",
     "PastNudge",
     "Quiet",

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
 from typing import Final
 
-from bot.nudges.nouns import Nudge, Quiet, Stage
+from bot.nudges.nouns import DueNudge, Quiet, Stage
 from rules.jobs import Job, JobMark, JobReason, MarkState
 
 # None of these has a source; they are our first try, to be changed by what growers say.
@@ -82,13 +82,13 @@ def jobs_to_tell(
     return sorted(fresh, key=lambda job: (job not in pressing, job.by_day, job.from_day))
 
 
-def jobs_nudge(jobs: Sequence[Job], quiet: Quiet, now: datetime) -> Nudge:
+def jobs_nudge(jobs: Sequence[Job], quiet: Quiet, now: datetime) -> DueNudge:
     """The one quiet message of a day that tells these jobs."""
     today = now.astimezone(quiet.zone).date()
     last = min(max(job.by_day for job in jobs), today + LIVES)
     trees = tuple(dict.fromkeys(tree for job in jobs for tree in job.trees))
     expires = max(datetime.combine(last, time(UNTIL_HOUR), quiet.zone), now + timedelta(hours=1))
-    return Nudge(key=f"jobs:{today}", stage=Stage.JOBS, day=today, expires_utc=expires, silent=True, trees=trees)
+    return DueNudge(key=f"jobs:{today}", stage=Stage.JOBS, day=today, expires_utc=expires, silent=True, trees=trees)
 
 
 def _key(job: Job, tree: str) -> str:

@@ -10,8 +10,8 @@ from datetime import date, datetime, timedelta
 from typing import Final
 from zoneinfo import ZoneInfo
 
-from bot.nudges.nouns import Ask, Declined, Nudge, NudgeState, PastNudge, Quiet, Stage
-from bot.nudges.recovered import COLD_JOBS, stand_downs
+from bot.nudges.nouns import Ask, Declined, DueNudge, NudgeState, PastNudge, Quiet, Stage
+from bot.nudges.stand_downs import COLD_JOBS, stand_downs
 from rules.garden.records import DeedKind
 
 # None of these has a source; they are our first try, to be changed by what growers say.
@@ -32,7 +32,7 @@ def nudges_due(
     chance_now: Mapping[tuple[str, date], float],
     quiet: Quiet,
     now: datetime,
-) -> list[Nudge]:
+) -> list[DueNudge]:
     """The nudges due at `now`, the most pressing first.
 
     Parameters
@@ -52,7 +52,7 @@ def nudges_due(
 
     Returns
     -------
-    list of Nudge
+    list of DueNudge
         Empty in quiet hours. The same call after the nudges were noted as said returns nothing.
     """
     if quiet.holds(now):
@@ -93,7 +93,7 @@ def stage_times(ask: Ask, quiet: Quiet) -> dict[Stage, datetime]:
 
 def _step(
     ask: Ask, said: Sequence[PastNudge], refusals: Sequence[Declined], quiet: Quiet, now: datetime
-) -> Nudge | None:
+) -> DueNudge | None:
     open_acts = tuple(act for act in ask.acts if not _refused(act.tree, refusals, ask, now))
     if not open_acts or now > ask.by_utc:
         return None
@@ -117,7 +117,7 @@ def _asked_lately(ask: Ask, said: Sequence[PastNudge]) -> set[str]:
     return waiting & {tree for s in lately for tree in s.trees}
 
 
-def _heads_up(ask: Ask, said: Sequence[PastNudge], now: datetime) -> Nudge | None:
+def _heads_up(ask: Ask, said: Sequence[PastNudge], now: datetime) -> DueNudge | None:
     """One quiet message about a job for days; it is changed in place as trees join it or its day moves."""
     live = [
         s for s in said
@@ -127,7 +127,7 @@ def _heads_up(ask: Ask, said: Sequence[PastNudge], now: datetime) -> Nudge | Non
     if any(set(ask.trees) <= set(s.trees) and s.day <= ask.day for s in live):
         return None
     count = sum(s.stage == Stage.HEADS_UP and s.verb == ask.verb and s.day == ask.day for s in said)
-    return Nudge(
+    return DueNudge(
         key=f"{ask.verb}:{ask.day}:{Stage.HEADS_UP}:{count}",
         stage=Stage.HEADS_UP,
         day=ask.day,
@@ -156,14 +156,14 @@ def _told_long_ago(earlier: Sequence[PastNudge], now: datetime) -> bool:
     return any(s.stage == Stage.TODAY and now - s.opened_utc > LAST_CALL_LEAD / 2 for s in earlier)
 
 
-def _new_or_more(ask: Ask, stage: Stage, earlier: Sequence[PastNudge], lately: set[str]) -> Nudge | None:
+def _new_or_more(ask: Ask, stage: Stage, earlier: Sequence[PastNudge], lately: set[str]) -> DueNudge | None:
     """The ask for the trees that were not asked for at this stage yet."""
     same = [s for s in earlier if s.stage == stage]
     asked = {tree for s in same for tree in s.trees} | lately
     acts = tuple(act for act in ask.acts if act.tree not in asked)
     if not acts:
         return None
-    return Nudge(
+    return DueNudge(
         key=f"{ask.verb}:{ask.day}:{stage}:{len(same)}",
         stage=stage,
         day=ask.day,
@@ -184,7 +184,7 @@ def _refused(tree: str, refusals: Sequence[Declined], ask: Ask, now: datetime) -
     return False
 
 
-def _at_most_three(due: Sequence[Nudge], said: Sequence[PastNudge], zone: ZoneInfo, now: datetime) -> list[Nudge]:
+def _at_most_three(due: Sequence[DueNudge], said: Sequence[PastNudge], zone: ZoneInfo, now: datetime) -> list[DueNudge]:
     """No more than three messages from noon to noon; what does not ring is not counted."""
 
     def evening(moment: datetime) -> date:
@@ -192,7 +192,7 @@ def _at_most_three(due: Sequence[Nudge], said: Sequence[PastNudge], zone: ZoneIn
 
     rung = [s for s in said if s.stage not in NEVER_RING and evening(s.opened_utc) == evening(now)]
     left = MOST_PER_NIGHT - len(rung)
-    kept: list[Nudge] = []
+    kept: list[DueNudge] = []
     for nudge in due:
         if nudge.silent or left > 0:
             kept.append(nudge)

@@ -29,8 +29,8 @@ class NudgeState(StrEnum):
 
     OPEN = "open"
     ANSWERED = "answered"
-    STOOD_DOWN = "stood_down"
-    EXPIRED = "expired"
+    STOOD_DOWN = "stood_down"  # the forecast recovered
+    EXPIRED = "expired"  # too late to act
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -134,7 +134,7 @@ class Declined:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Nudge:
+class DueNudge:
     """One message that is due now; `edits` names an earlier one it changes in place, `settles` those it ends."""
 
     key: str

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 from typing import Final
 
-from bot.nudges.nouns import Ask, Declined, Nudge, PastNudge, Quiet, Stage
+from bot.nudges.nouns import Ask, Declined, DueNudge, PastNudge, Quiet, Stage
 from rules.garden.records import DeedKind
 from rules.plan.garden_plan import Act
 
@@ -16,7 +16,7 @@ WAKE_LEAD: Final = timedelta(hours=1)  # before the lowest: a cap shut later kee
 
 def wake_nudge(
     threats: Sequence[Act], said: Sequence[PastNudge], refusals: Sequence[Declined], quiet: Quiet, now: datetime
-) -> Nudge | None:
+) -> DueNudge | None:
     """The message that may ring in the quiet hours, for the people who asked to be woken; None on nearly all nights.
 
     Parameters
@@ -35,7 +35,7 @@ def wake_nudge(
     if not acts or any(s.stage == Stage.WAKE and s.day == acts[0].night for s in said):
         return None
     ask = Ask(verb=DeedKind.CLOSED, day=acts[0].night, acts=acts)
-    return Nudge(
+    return DueNudge(
         key=f"wake:{ask.day}", stage=Stage.WAKE, day=ask.day, expires_utc=min(act.by_utc for act in acts), ask=ask,
         trees=ask.trees,
     )  # fmt: skip

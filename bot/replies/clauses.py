@@ -4,8 +4,8 @@ import re
 from functools import partial
 
 from bot.replies.clause import Clause
+from bot.replies.clause_joining import joined_clauses
 from bot.replies.nouns import Verb
-from bot.replies.settling import settled_clauses
 from bot.replies.words.marking import Marked
 from bot.replies.words.names import Named
 from bot.replies.words.numbers import believed
@@ -31,7 +31,7 @@ def clauses_of(reply: Marked, *, fahrenheit: bool) -> list[Clause]:
     for pattern, replacement in PHRASES:
         text = pattern.sub(partial(_replaced, replacement), text)
     found = [_clause(joined_by, words, reply, fahrenheit=fahrenheit) for joined_by, words in _split(text.split())]
-    return settled_clauses([clause for clause in found if clause is not None])
+    return joined_clauses([clause for clause in found if clause is not None])
 
 
 def _replaced(replacement: Replacement, match: re.Match[str]) -> str:

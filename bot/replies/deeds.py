@@ -1,11 +1,11 @@
-"""What one clause means: a deed, a refusal, a promise, a later time; readings and sightings are in `seen`."""
+"""What one clause means: a deed, a refusal, a promise, a later time; readings and sightings are in `readings`."""
 
 from dataclasses import replace
 from datetime import datetime
 
 from bot.replies.clause import Clause
 from bot.replies.nouns import Context, Meaning, Question, Verb
-from bot.replies.seen import Read, bare_number, read_sight, read_temperature, without_deed
+from bot.replies.readings import Read, bare_number, read_sight, read_temperature, without_deed
 from bot.replies.targets import Target, asks_for, fitting, targets, verbs_meant
 from bot.replies.words.times import HALF_DAY, Moment
 from bot.replies.words.vocabulary import DONE

@@ -20,12 +20,12 @@ from bot.replies.nouns import (
     Verb,
 )
 from bot.replies.phrases.garden_phrases import wished_of_garden
-from bot.replies.phrases.interrogative import answer_to_question, asks_only, tells
+from bot.replies.phrases.implied_questions import answer_to_question, asks_only, tells
 from bot.replies.phrases.job_phrases import told_of_jobs
 from bot.replies.phrases.picture_phrases import wished_picture
 from bot.replies.phrases.questions import asked, commanded
 from bot.replies.phrases.season_phrases import told_of_season
-from bot.replies.seen import Read
+from bot.replies.readings import Read
 from bot.replies.sentences import told_and_asked, ways_to_cut
 from bot.replies.words.courtesies import without_courtesies
 from bot.replies.words.marking import Marked, marked

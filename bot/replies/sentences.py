@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import Final, NamedTuple
 
 from bot.replies.nouns import Ambiguous, NotUnderstood, Reply, Understood, Verb
-from bot.replies.phrases.interrogative import tells
+from bot.replies.phrases.implied_questions import tells
 
 MOST_SENTENCES: Final = 6  # nobody sends more from the garden; no source
 _STARTS = (

@@ -25,9 +25,18 @@ from bot.logbook import (
     settle_nudge,
 )
 from bot.messages import Button, OnUnknown, Outgoing
-from bot.nudges import Ask, Declined, PastNudge, Stage, all_well_nudge, asks, blind_nudge, nudges_due, wake_nudge
-from bot.nudges import Nudge as Due
-from bot.nudges import NudgeState as SaidState
+from bot.nudges import (
+    Ask,
+    Declined,
+    DueNudge,
+    PastNudge,
+    Stage,
+    all_well_nudge,
+    asks,
+    blind_nudge,
+    nudges_due,
+    wake_nudge,
+)
 from bot.replies import Verb, button_data
 from bot.rounds.inputs import quiet_of, style_of
 from bot.rounds.presence import listeners
@@ -67,7 +76,7 @@ def write_due(
     round_id: int | None,
     now: datetime,
     facts: Callable[[], GardenFacts],
-) -> list[Due]:
+) -> list[DueNudge]:
     """The nudges that became due, written with their messages; `facts` tells what to beware of at these trees.
 
     While nobody listens nothing is opened: a nudge counts as said, and whoever is let in next would miss it.
@@ -85,7 +94,7 @@ def write_due(
 
 def _wakes(
     c: Connection, garden: Garden, outlook: Outlook, records: Records, heard: "_Heard", now: datetime
-) -> list[Due]:
+) -> list[DueNudge]:
     """What may ring in the quiet hours, where somebody asked for it."""
     quiet = quiet_of(garden)
     if not quiet.holds(now) or not wakeable(c, garden.name, now):
@@ -140,7 +149,7 @@ def _heard(c: Connection, garden: Garden, first: datetime) -> _Heard:
     )
 
 
-def _due(garden: Garden, outlook: Outlook, records: Records, heard: _Heard, now: datetime) -> list[Due]:
+def _due(garden: Garden, outlook: Outlook, records: Records, heard: _Heard, now: datetime) -> list[DueNudge]:
     quiet = quiet_of(garden)
     said = [_said(row) for row in heard.nudges if row.opened_utc >= now - LOOK_BACK]
     refusals = [_refusal(row) for row in heard.refusals if row.until_utc > now] + _just_tended(records, now)
@@ -179,7 +188,7 @@ def _said(row: Nudge) -> PastNudge:
         trees=row.trees,
         day=row.night,
         opened_utc=row.opened_utc,
-        state=SaidState(row.state.value),
+        state=row.state,
         chance=numbers.get("chance", 0.0),
         night=date.fromisoformat(numbers["night"]) if numbers.get("night") else None,
     )
@@ -193,7 +202,7 @@ def _write(
     c: Connection,
     garden: Garden,
     outlook: Outlook,
-    due: Due,
+    due: DueNudge,
     round_id: int | None,
     now: datetime,
     facts: Callable[[], GardenFacts],
@@ -233,7 +242,7 @@ def _write(
 
 
 def send_to_all(
-    c: Connection, garden: Garden, due: Due, key: str, text: str, buttons: tuple[Button, ...], now: datetime
+    c: Connection, garden: Garden, due: DueNudge, key: str, text: str, buttons: tuple[Button, ...], now: datetime
 ) -> None:
     """One message of a nudge for each who listens, into the outbox."""
     earlier = {m.chat_id: m.key for m in messages_of_nudge(c, f"{garden.name}/{due.edits}")} if due.edits else {}
@@ -253,7 +262,7 @@ def send_to_all(
         enqueue(c, message, garden.name, key)
 
 
-def _buttons(due: Due, nudge_id: int | None) -> tuple[Button, ...]:
+def _buttons(due: DueNudge, nudge_id: int | None) -> tuple[Button, ...]:
     return () if due.ask is None or nudge_id is None else ask_buttons(due.ask.verb, f"n{nudge_id}")
 
 

@@ -7,8 +7,7 @@ from typing import Any
 
 from bot.logbook import Connection, Nudge, note_state, nudge_by_key, nudges_since, open_nudge, open_nudges, read_state
 from bot.messages import Button
-from bot.nudges import SILENT_STAGES, Announced, is_time_to_look, jobs_nudge, jobs_to_tell
-from bot.nudges import Nudge as Due
+from bot.nudges import SILENT_STAGES, Announced, DueNudge, is_time_to_look, jobs_nudge, jobs_to_tell
 from bot.replies import Verb, button_data
 from bot.rounds.deciding import send_to_all
 from bot.rounds.inputs import quiet_of, style_of
@@ -24,7 +23,7 @@ LABELS = ("Done", "Later", "Skip")  # in the order of the answers to them
 
 def write_jobs_news(
     c: Connection, garden: Garden, round_id: int | None, now: datetime, facts: Callable[[], GardenFacts]
-) -> list[Due]:
+) -> list[DueNudge]:
     """The message of the jobs that came due for telling, written; empty at most looks, and while nobody is there."""
     announced = _announced(c, garden)
     if not is_time_to_look(announced, quiet_of(garden), now) or not listeners(c, garden.name, now):
@@ -50,7 +49,9 @@ def _is_busy(c: Connection, garden: Garden, now: datetime) -> bool:
     return rang or any(nudge.ask for nudge in open_nudges(c, garden.name))
 
 
-def _written(c: Connection, garden: Garden, jobs: list[Job], text: str, round_id: int | None, now: datetime) -> Due:
+def _written(
+    c: Connection, garden: Garden, jobs: list[Job], text: str, round_id: int | None, now: datetime
+) -> DueNudge:
     due = jobs_nudge(jobs, quiet_of(garden), now)
     key = f"{garden.name}/{due.key}"
     told: dict[str, list[str]] = {}

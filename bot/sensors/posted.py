@@ -12,7 +12,7 @@ from typing import Any, Final
 
 from bot.logbook import Logbook, LogbookError
 from bot.logbook.garden.entries import SENSOR
-from bot.sensors.readings import Taken, take_readings
+from bot.sensors.readings import TakenReadings, take_readings
 from bot.settings import Garden
 from bot.upkeep.loopback import CallError, JsonRequests, LoopbackServer, length_told
 
@@ -83,7 +83,7 @@ class SensorDoor(LoopbackServer):
             raise CallError(HTTPStatus.UNAUTHORIZED, "The token is missing or wrong.")
         return length_told(length, LONGEST_BODY)
 
-    def take(self, body: bytes) -> Taken:
+    def take(self, body: bytes) -> TakenReadings:
         """The readings of one call, noted."""
         rows, garden = _rows(body), self._garden()
         if garden is None:

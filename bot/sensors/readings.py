@@ -24,7 +24,7 @@ Row = Mapping[str, object]
 
 
 @dataclass(frozen=True, kw_only=True)
-class Taken:
+class TakenReadings:
     """What became of some readings.
 
     `taken` are new, `known` stood in the logbook, `passed_over` came within an hour of another one; `refused` has a
@@ -37,7 +37,7 @@ class Taken:
     refused: tuple[str, ...]
 
 
-def take_readings(c: Connection, garden: Garden, person: str, rows: Iterable[Row], now: datetime) -> Taken:
+def take_readings(c: Connection, garden: Garden, person: str, rows: Iterable[Row], now: datetime) -> TakenReadings:
     """Some readings noted.
 
     Parameters
@@ -64,7 +64,7 @@ def take_readings(c: Connection, garden: Garden, person: str, rows: Iterable[Row
             counts["taken"] += 1
         known.add((*place, one.at_utc))
         kept.add((*place, _hour(one.at_utc)))
-    return Taken(**counts, refused=tuple(one for one in read if isinstance(one, str)))
+    return TakenReadings(**counts, refused=tuple(one for one in read if isinstance(one, str)))
 
 
 def _kept(

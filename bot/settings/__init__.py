@@ -1,11 +1,12 @@
 """The garden file and the environment → checked values; the only reader of `os.environ`."""
 
 from bot.settings.doubtful import doubtful
-from bot.settings.garden import Garden, Person, Role, Service, Units
+from bot.settings.garden import Garden, Person, Role, Units
 from bot.settings.plain_words import in_plain_words
 from bot.settings.problems import TOKEN_SHAPE, GardenError, Problem, problems_in_words, without_tokens
 from bot.settings.reading import read_garden
 from bot.settings.secrets import Secrets, SecretsError, read_secrets, wants_plain_text
+from bot.weather_services import Service
 
 __all__ = [
     "TOKEN_SHAPE",

@@ -11,9 +11,10 @@ from itertools import pairwise
 from typing import Any, Final, NamedTuple
 from zoneinfo import available_timezones
 
-from bot.settings.garden import Role, Service
+from bot.settings.garden import Role
 from bot.settings.problems import did_you_mean, listed
 from bot.settings.toml_lines import Path
+from bot.weather_services import SERVICES, Service
 from rules.garden.cover import BOUNDS
 from rules.garden.species import nearest_species, plain, species_names
 from rules.garden.tree import Phase
@@ -27,7 +28,6 @@ class Finding(NamedTuple):
     bounds: tuple[float, float] | None = None
 
 
-NEEDS_CONTACT: Final = (Service.MET_NORWAY, Service.US_NWS)  # their terms of use ask for one in every request
 WORDS_OF_THE_CHAT: Final = frozenset(
     {"all", "none", "everything", "wrapped", "wrap", "vented", "vent", "opened", "open", "closed", "close", "stripped"}
     | {"strip", "undo", "help", "due", "tonight", "today", "tomorrow", "trees", "why", "no", "yes", "not", "what"}
@@ -105,7 +105,7 @@ def _services(garden: dict[str, Any]) -> Iterator[Finding]:
             yield Finding(("services",), f'has "{name}" twice')
     if Service.SAVED in named and "saved_forecasts" not in garden:
         yield Finding(("saved_forecasts",), 'is missing; the service "saved" needs the folder of the saved forecasts')
-    wanting = [name for name in NEEDS_CONTACT if name in named]
+    wanting = [name for name, one in SERVICES.items() if one.needs_contact and name in named]
     if wanting and not str(garden.get("contact", "")).strip():
         yield Finding(("contact",), f"is missing; {listed(wanting)} must be told a mail address or web page of yours")
 

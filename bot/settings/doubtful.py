@@ -6,19 +6,12 @@ from functools import cache
 from importlib.resources import files
 from typing import Final
 
-from bot.settings.garden import Garden, Service
+from bot.settings.garden import Garden
 from bot.settings.problems import Problem
+from bot.weather_services import SERVICES
 from rules.garden.species import species_row
 from rules.garden.tree import Purpose, Tree
 
-# Boxes round the land the US service forecasts for: (south, north, west, east); rough, from an atlas, from memory.
-US_BOXES: Final = (
-    (24.0, 50.0, -125.5, -66.0),
-    (51.0, 72.0, -180.0, -129.0),
-    (18.5, 22.5, -160.5, -154.5),
-    (17.5, 18.7, -67.5, -64.5),
-    (13.0, 15.5, 144.5, 146.0),
-)
 FAR_FROM_ZONE_DEG: Final = 45.0  # 3 h of sun; the widest zones (China, western Alaska) stay under it
 TROPICS_DEG: Final = 15.0  # nearer the equator a wrong sign of the latitude does not show
 FAR_FROM_TABLE_C: Final = 6.0  # own threshold against the species table; assumed
@@ -65,14 +58,11 @@ def _quiet(garden: Garden) -> Iterator[Problem]:
 
 
 def _services(garden: Garden) -> Iterator[Problem]:
-    site = garden.site
-    inside = any(
-        south <= site.latitude_deg <= north and west <= site.longitude_deg <= east
-        for south, north, west, east in US_BOXES
-    )
-    if Service.US_NWS in garden.services and not inside:
-        said = f'has "{Service.US_NWS}", which forecasts for the United States only; this garden seems to lie outside'
-        yield Problem(key="services", sentence=said)
+    for name in garden.services:
+        service = SERVICES[name]
+        if not service.covers(garden.site.latitude_deg, garden.site.longitude_deg):
+            said = f'has "{name}", which forecasts for {service.region} only; this garden seems to lie outside'
+            yield Problem(key="services", sentence=said)
 
 
 def _trees(garden: Garden) -> Iterator[Problem]:

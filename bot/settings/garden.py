@@ -8,19 +8,11 @@ from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Field
 
+from bot.weather_services import Service
 from rules.garden.cover import Cover
 from rules.garden.shed import Shed
 from rules.garden.tree import Noun, Site, Tree
 from rules.jobs import JobKind, JobSettings
-
-
-class Service(StrEnum):
-    """The weather services a garden may ask, and saved forecasts."""
-
-    OPEN_METEO = "open-meteo"
-    MET_NORWAY = "met-norway"
-    US_NWS = "us-nws"
-    SAVED = "saved"
 
 
 class Role(StrEnum):

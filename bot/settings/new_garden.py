@@ -10,6 +10,7 @@ import tomlkit
 
 from bot.settings.editing import adding_covered_tree, write_garden
 from bot.settings.garden import Garden
+from bot.weather_services import offered
 from rules.garden.tree import Site
 
 FIRST_TEXT = """\
@@ -22,7 +23,7 @@ name = {name_quoted}
 quiet_from = "21:00"
 quiet_until = "07:00"
 
-# Whom to ask for the weather, in this order: "open-meteo", "met-norway", "us-nws" (United States only).
+# Whom to ask for the weather, in this order: {services}.
 services = ["open-meteo"]
 
 [site]
@@ -77,6 +78,7 @@ def _first_text(words: FirstWords) -> str:
         longitude_deg=words.site.longitude_deg,
         elevation_m=round(words.site.elevation_m),
         time_zone=words.site.time_zone,
+        services=offered(),
         fahrenheit="true" if words.fahrenheit else "false",
         wind="mph" if words.fahrenheit else "km/h",
         length="in" if words.fahrenheit else "cm",

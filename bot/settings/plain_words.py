@@ -4,8 +4,9 @@ from collections.abc import Iterator
 from typing import Final
 
 from bot.settings.doubtful import doubtful
-from bot.settings.garden import Garden, Service, Units
+from bot.settings.garden import Garden, Units
 from bot.settings.grower_units import UNITS
+from bot.weather_services import SERVICES
 from rules.garden.cover import Blanket, Cover, Fill, Film
 from rules.garden.tree import Purpose, Standing, Tree
 
@@ -19,12 +20,6 @@ STANDINGS: Final = {
     Standing.POT: "in a pot",
 }
 PURPOSES: Final = {Purpose.KEEP: "to keep", Purpose.TRIAL: "on trial", Purpose.GIVE_AWAY: "to give away"}
-SERVICES: Final = {
-    Service.OPEN_METEO: "Open-Meteo",
-    Service.MET_NORWAY: "MET Norway",
-    Service.US_NWS: "the US National Weather Service",
-    Service.SAVED: "saved forecasts (no network)",
-}
 MINUS: Final = "−"
 
 
@@ -47,7 +42,7 @@ def _place(garden: Garden) -> Iterator[str]:
     yield f"{garden.name}: {place}. Times in {site.time_zone}."
     yield f"Quiet from {garden.quiet_from:%H:%M} to {garden.quiet_until:%H:%M}. Units: {_units(garden.units)}."
     yield "People: " + ", ".join(f"{person.name} ({person.role})" for person in garden.people) + "."
-    yield "Weather from " + ", then ".join(SERVICES[service] for service in garden.services) + "."
+    yield "Weather from " + ", then ".join(SERVICES[one].listed or SERVICES[one].title for one in garden.services) + "."
     past = [("Past weather", garden.past_weather), ("Past winters", garden.past_winters)]
     yield from (f"{what}: {place.name}." if place else f"{what}: none given." for what, place in past)
 

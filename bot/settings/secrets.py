@@ -8,12 +8,12 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final
 
-from bot.settings.garden import Service
 from bot.settings.problems import TOKEN_SHAPE, did_you_mean
+from bot.weather_services import SERVICES
 
 TELEGRAM_ADDRESS: Final = "https://api.telegram.org"
-ADDRESS_NAMES: Final[Mapping[Service, str]] = {
-    service: f"BEDSTRAW_{service.name}_ADDRESS" for service in Service if service is not Service.SAVED
+ADDRESS_NAMES: Final[Mapping[str, str]] = {
+    service.value: f"BEDSTRAW_{service.name}_ADDRESS" for service, one in SERVICES.items() if one.address
 }
 NAMES: Final = (
     "BEDSTRAW_TOKEN",
@@ -67,7 +67,7 @@ class Secrets:
     telegram_address: str = TELEGRAM_ADDRESS
     webhook_address: str = ""
     webhook_port: int | None = None
-    service_addresses: Mapping[Service, str] = field(default_factory=dict)
+    service_addresses: Mapping[str, str] = field(default_factory=dict)
     health_port: int | None = None
     sensor_port: int | None = None
     sensor_token: str | None = field(default=None, repr=False)

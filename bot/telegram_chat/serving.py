@@ -8,13 +8,13 @@ from collections.abc import Awaitable, Callable
 from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime
 from functools import partial
-from typing import Any, Final, Protocol
+from typing import Any, Final
 
 from telegram.error import Conflict, InvalidToken, TelegramError
 from telegram.ext import ExtBot
 
-from bot.inbox import RawUpdate, store
-from bot.logbook import Logbook, LogbookError
+from bot.inbox import Conversation, RawUpdate, store
+from bot.logbook import LogbookError
 from bot.messages import redacted
 from bot.outbox import Claimed, Outcome, claim, finish, pace_s, recover
 from bot.settings import SecretsError
@@ -33,18 +33,6 @@ LEAST_S: Final = 0.005
 WHO: Final = "telegram"
 
 log = logging.getLogger(__name__)
-
-
-class Conversation(Protocol):
-    """What stands behind the door: it takes what came in and ticks with the clock, each in a thread of its own."""
-
-    logbook: Logbook
-
-    def take_pending(self, read: Callable[[str], Any], now: Callable[[], datetime]) -> None:
-        """Answer all that waits in the inbox."""
-
-    def tick(self, now: datetime) -> None:
-        """Look at the weather and the clock, and write what is due into the outbox."""
 
 
 async def serve(

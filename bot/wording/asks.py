@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Sequence
 from datetime import datetime, timedelta
 
-from bot.nudges import Ask, Nudge, Stage
+from bot.nudges import Ask, DueNudge, Stage
 from bot.wording.formats import Style, chance, counted, minutes, names, sentence
 from rules.garden.cover import CoverState
 from rules.garden.doubt import Doubt, DoubtKind
@@ -29,7 +29,7 @@ MOST_REASONS = 3  # lines of reasons in one message; "why" tells the rest. No so
 LOOK_YOURSELF = "Please look yourself; if in doubt, close."
 
 
-def nudge_text(nudge: Nudge, outlook: Outlook, style: Style) -> str:
+def nudge_text(nudge: DueNudge, outlook: Outlook, style: Style) -> str:
     """The whole text of one nudge, without its caution."""
     if nudge.stage == Stage.STAND_DOWN:
         return stand_down(nudge, outlook, style)
@@ -156,7 +156,7 @@ def cold_reason(one: TreeMargins, night: Night, state: CoverState, too_cold: flo
     return f"{outside} {inside}; {safe_to}. {sentence(f'{chance(too_cold)} too cold')}"
 
 
-def stand_down(nudge: Nudge, outlook: Outlook, style: Style) -> str:
+def stand_down(nudge: DueNudge, outlook: Outlook, style: Style) -> str:
     """That an earlier ask is not needed any more, with the numbers that changed."""
     if nudge.about is None or nudge.about.verb is None:
         raise ValueError("a stand-down needs the nudge it is about")

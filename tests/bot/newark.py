@@ -14,7 +14,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from bot.nudges import Nudge, NudgeState, PastNudge, Quiet, Stage, asks, nudges_due
+from bot.nudges import DueNudge, NudgeState, PastNudge, Quiet, Stage, asks, nudges_due
 from rules.garden.cover import Cover, CoverState
 from rules.garden.records import Deed, DeedKind, Records
 from rules.garden.tree import Site, Tree
@@ -67,7 +67,7 @@ class Season:
 
     deeds: list[Deed] = field(default_factory=list)
     said: list[PastNudge] = field(default_factory=list)
-    heard: list[tuple[datetime, Nudge]] = field(default_factory=list)
+    heard: list[tuple[datetime, DueNudge]] = field(default_factory=list)
     looks: list[tuple[date, Outlook]] = field(default_factory=list)
 
 

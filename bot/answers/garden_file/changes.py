@@ -2,9 +2,9 @@
 
 from collections.abc import Mapping
 from dataclasses import replace
-from typing import Any
+from typing import Any, Final
 
-from bot.answers.dialogues import Dialogue, DialogueAnswer, ask, close, options
+from bot.answers.dialogues import Dialogue, DialogueAnswer, ask, close, confirm, is_yes
 from bot.answers.exchange import Answer, Exchange
 from bot.answers.garden_file.new_trees import cover_values, draft_of, next_step, question, tree_values, with_answer
 from bot.answers.rights import is_owner, owners_only
@@ -26,7 +26,7 @@ from bot.wording.people.household import kept
 from rules.garden.cover import Cover
 
 ADD, REMOVE, RENAME = "add tree", "remove tree", "rename tree"
-YES, NO = "yes", "no"
+LEAVE: Final = "Leave it"
 
 
 def add(exchange: Exchange, meaning: Meaning) -> list[Answer]:
@@ -47,7 +47,7 @@ def _name_refused(exchange: Exchange, draft: Mapping[str, Any]) -> list[Answer] 
     try:
         edited_garden(exchange.home.garden_file, adding_tree({"name": name, "species": "fig"}), keep=False)
     except GardenError as error:
-        close(exchange.c, exchange.garden.name, exchange.incoming.chat_id)
+        close(exchange.chat)
         return [Answer(text=say.refused([replace(problem, line=None) for problem in error.problems]))]
     return None
 
@@ -63,13 +63,10 @@ def _refused(exchange: Exchange) -> list[Answer] | None:
 def _go_on(exchange: Exchange, draft: Mapping[str, Any]) -> list[Answer]:
     step = next_step(draft)
     if step is None:
-        close(exchange.c, exchange.garden.name, exchange.incoming.chat_id)
+        close(exchange.chat)
         return _added(exchange, draft)
     text, choices = question(draft, step, exchange.garden)
-    buttons = ask(exchange.c, exchange.garden.name, exchange.incoming.chat_id, Dialogue(
-        ident=exchange.incoming.update_id, kind=ADD, step=step, at_utc=exchange.heard_utc, draft=draft, options=choices,
-    ))  # fmt: skip
-    return [Answer(text=text, buttons=buttons)]
+    return [Answer(text=text, buttons=ask(exchange.chat, ADD, step, draft, choices))]
 
 
 def add_answered(exchange: Exchange, dialogue: Dialogue, said: DialogueAnswer) -> list[Answer] | None:
@@ -100,23 +97,19 @@ def _edited(exchange: Exchange, edit: Edit) -> Garden | str:
 
 def remove(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     """A tree to be taken out; asked first."""
+    if refusal := _refused(exchange):
+        return refusal
     text = say.ask_remove(meaning.trees[0])
-    return _refused(exchange) or [_ask_first(exchange, REMOVE, {"tree": meaning.trees[0]}, text, "Remove")]
+    return [Answer(text=text, buttons=confirm(exchange.chat, REMOVE, "Remove", LEAVE, {"tree": meaning.trees[0]}))]
 
 
 def rename(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     """A tree to be called otherwise; asked first."""
     old, new = meaning.trees[0], meaning.text.strip()
+    if refusal := _refused(exchange):
+        return refusal
     text = say.ask_rename(old, new)
-    return _refused(exchange) or [_ask_first(exchange, RENAME, {"tree": old, "name": new}, text, "Rename")]
-
-
-def _ask_first(exchange: Exchange, kind: str, draft: Mapping[str, Any], text: str, do: str) -> Answer:
-    buttons = ask(exchange.c, exchange.garden.name, exchange.incoming.chat_id, Dialogue(
-        ident=exchange.incoming.update_id, kind=kind, step=YES, at_utc=exchange.heard_utc, draft=draft,
-        options=options([(do, YES), ("Leave it", NO)]),
-    ))  # fmt: skip
-    return Answer(text=text, buttons=buttons)
+    return [Answer(text=text, buttons=confirm(exchange.chat, RENAME, "Rename", LEAVE, {"tree": old, "name": new}))]
 
 
 def remove_answered(exchange: Exchange, dialogue: Dialogue, said: DialogueAnswer) -> list[Answer] | None:
@@ -154,8 +147,7 @@ def _unless_sure(exchange: Exchange, said: DialogueAnswer) -> list[Answer] | Non
         return None
     if refusal := _refused(exchange):
         return refusal
-    close(exchange.c, exchange.garden.name, exchange.incoming.chat_id)
-    return [] if said.choice == YES else [Answer(text=kept())]
+    return [] if is_yes(exchange.chat, said) else [Answer(text=kept())]
 
 
 def new_cover(exchange: Exchange, meaning: Meaning) -> list[Answer]:

@@ -8,12 +8,12 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Final
 
-from bot.answers.dialogues import Dialogue, DialogueAnswer, ask, close, options
+from bot.answers.dialogues import Chat, Dialogue, DialogueAnswer, confirm, is_yes
 from bot.answers.exchange import Answer, Exchange
-from bot.answers.garden_file.sent_files import note_wanted
+from bot.answers.garden_file.wanted_files import note_wanted
 from bot.answers.rights import is_owner, owners_only
-from bot.logbook import TERMINAL_CHAT, Connection, NudgeState, open_nudges, settle_nudge
-from bot.messages import LARGEST_FILE_BYTES, Button
+from bot.logbook import TERMINAL_CHAT, NudgeState, open_nudges, settle_nudge
+from bot.messages import LARGEST_FILE_BYTES
 from bot.replies import Meaning
 from bot.rounds.garden_on_disk import Home
 from bot.settings import Garden, GardenError, Problem, doubtful, read_garden
@@ -23,7 +23,6 @@ from bot.wording.people import garden_import as say
 from bot.wording.people.garden import no_file, not_in_a_group
 
 IMPORT, PUT_BACK = "import garden", "put back garden"
-YES, NO = "yes", "no"
 KEPT: Final = "garden_before_"  # begins the names of the old files
 ENDINGS: Final = (".toml", ".txt")  # some phones know no .toml
 MOST_KEPT: Final = 10  # as many as deeds can be undone
@@ -31,13 +30,11 @@ MOST_KEPT: Final = 10  # as many as deeds can be undone
 
 @dataclass(frozen=True, kw_only=True)
 class Offer:
-    """A garden file offered in one chat: its bytes, and the update it came with."""
+    """A garden file offered in one chat: its name and its bytes."""
 
     name: str
     data: bytes
-    chat_id: int
-    update_id: int
-    at_utc: datetime
+    chat: Chat
 
 
 def file_came(exchange: Exchange) -> list[Answer]:
@@ -52,10 +49,8 @@ def file_came(exchange: Exchange) -> list[Answer]:
         note_wanted(exchange.c, exchange.garden.name, came)
         return [Answer(text=say.reading(came.file_name))]
     data = came.file_text.encode("utf-8", "surrogateescape")
-    offer = Offer(
-        name=came.file_name, data=data, chat_id=came.chat_id, update_id=came.update_id, at_utc=exchange.heard_utc
-    )
-    return [offered(exchange.c, exchange.home, exchange.garden, offer, exchange.today)]
+    offer = Offer(name=came.file_name, data=data, chat=exchange.chat)
+    return [offered(exchange.home, exchange.garden, offer, exchange.today)]
 
 
 def wished(exchange: Exchange, meaning: Meaning) -> list[Answer]:
@@ -72,7 +67,7 @@ def _refused(exchange: Exchange) -> list[Answer] | None:
     return [Answer(text=no_file())] if exchange.home is None else None
 
 
-def offered(c: Connection, home: Home, garden: Garden, offer: Offer, today: date) -> Answer:
+def offered(home: Home, garden: Garden, offer: Offer, today: date) -> Answer:
     """What a file would change, with the question whether it shall; or one sentence why it can't be used."""
     try:
         text, new = _read(home, garden, offer, today)
@@ -80,7 +75,7 @@ def offered(c: Connection, home: Home, garden: Garden, offer: Offer, today: date
         return Answer(text=say.unusable(offer.name, _without_paths(error, home)))
     if offer.data == home.garden_file.read_bytes():
         return Answer(text=say.the_same(offer.name))
-    buttons = _ask(c, garden.name, offer, IMPORT, {"text": text}, "Use this file", "Keep mine")
+    buttons = confirm(offer.chat, IMPORT, "Use this file", "Keep mine", {"text": text})
     return Answer(text=say.ask_import(offer.name, garden, new, doubtful(new)), buttons=buttons)
 
 
@@ -102,7 +97,7 @@ def _read(home: Home, garden: Garden, offer: Offer, today: date) -> tuple[str, G
 
 def _refuse_other_places(garden: Garden, new: Garden, offer: Offer) -> None:
     """A phone cannot make us read other files of the machine than we read already."""
-    for key in PLACES if offer.chat_id != TERMINAL_CHAT else ():
+    for key in PLACES if offer.chat.chat_id != TERMINAL_CHAT else ():
         place = getattr(new, key)
         if place is not None and place != getattr(garden, key):
             raise _because(f"names another {key} than mine; that line can only be changed on the machine I run on")
@@ -117,25 +112,15 @@ def _without_paths(error: GardenError, home: Home) -> list[Problem]:
     return [replace(one, sentence=one.sentence.replace(folder, "")) for one in error.problems]
 
 
-def _ask(
-    c: Connection, garden: str, offer: Offer, kind: str, draft: dict[str, str], do: str, leave: str
-) -> tuple[Button, ...]:
-    dialogue = Dialogue(
-        ident=offer.update_id, kind=kind, step=YES, at_utc=offer.at_utc, draft=draft,
-        options=options([(do, YES), (leave, NO)]),
-    )  # fmt: skip
-    return ask(c, garden, offer.chat_id, dialogue)
-
-
 def import_answered(exchange: Exchange, dialogue: Dialogue, said: DialogueAnswer) -> list[Answer] | None:
     """The offered file in place of the old one, or not."""
     if said.choice is None:
         return None
-    refusal = _refused(exchange)
-    if refusal is None:
-        close(exchange.c, exchange.garden.name, exchange.incoming.chat_id)
-        refusal = [Answer(text=say.kept())] if said.choice == NO else None
-    return refusal or [_replaced(exchange, str(dialogue.draft["text"]))]
+    if refusal := _refused(exchange):
+        return refusal
+    if not is_yes(exchange.chat, said):
+        return [Answer(text=say.kept())]
+    return [_replaced(exchange, str(dialogue.draft["text"]))]
 
 
 def _replaced(exchange: Exchange, text: str) -> Answer:
@@ -150,11 +135,7 @@ def _replaced(exchange: Exchange, text: str) -> Answer:
     except GardenError as error:
         return Answer(text=say.unusable(mine.name, _without_paths(error, exchange.home)))
     _stand_down_gone(exchange, garden)
-    came = Offer(
-        name=mine.name, data=b"", chat_id=exchange.incoming.chat_id, update_id=exchange.incoming.update_id,
-        at_utc=exchange.heard_utc,
-    )  # fmt: skip
-    buttons = _ask(exchange.c, garden.name, came, PUT_BACK, {"file": kept.name}, say.PUT_BACK, "Leave it so")
+    buttons = confirm(exchange.chat, PUT_BACK, say.PUT_BACK, "Leave it so", {"file": kept.name})
     return Answer(text=say.imported(exchange.garden, garden, kept.name), buttons=buttons)
 
 
@@ -179,12 +160,11 @@ def _stand_down_gone(exchange: Exchange, garden: Garden) -> None:
 
 def put_back_answered(exchange: Exchange, dialogue: Dialogue, said: DialogueAnswer) -> list[Answer] | None:
     """The file from before the last import, back in its place."""
-    if said.value is None:
+    if said.choice is None:
         return None
     if refusal := _refused(exchange):
         return refusal
-    close(exchange.c, exchange.garden.name, exchange.incoming.chat_id)
-    if said.value == NO or exchange.home is None:
+    if not is_yes(exchange.chat, said) or exchange.home is None:
         return [Answer(text=say.left())]
     kept = exchange.home.folder / Path(str(dialogue.draft["file"])).name
     if not kept.is_file():

@@ -4,7 +4,7 @@ import shutil
 from pathlib import Path
 from typing import Final
 
-from bot.answers.dialogues import Dialogue, DialogueAnswer, Option, ask, close
+from bot.answers.dialogues import Dialogue, DialogueAnswer, confirm, is_yes
 from bot.answers.exchange import Answer, Exchange
 from bot.answers.rights import is_owner, owners_only
 from bot.logbook import forget_all_of_person, forget_garden, photos_of_person
@@ -14,7 +14,6 @@ from bot.wording.people.garden import no_file
 
 DELETE: Final = "delete"
 FIRST, SECOND = "first", "second"
-YES, NO = "yes", "no"
 OWN, GARDEN = "own", "garden"
 
 
@@ -32,26 +31,19 @@ def delete(exchange: Exchange, meaning: Meaning) -> list[Answer]:
 
 
 def _ask(exchange: Exchange, what: str, step: str, text: str, do: str) -> Answer:
-    choices = (Option(label=do, value=YES), Option(label="Keep everything", value=NO))
-    dialogue = Dialogue(
-        ident=exchange.incoming.update_id, kind=DELETE, step=step, at_utc=exchange.heard_utc, draft={"what": what},
-        options=choices,
-    )  # fmt: skip
-    return Answer(text=text, buttons=ask(exchange.c, exchange.garden.name, exchange.incoming.chat_id, dialogue))
+    return Answer(text=text, buttons=confirm(exchange.chat, DELETE, do, "Keep everything", {"what": what}, step))
 
 
 def delete_answered(exchange: Exchange, dialogue: Dialogue, said: DialogueAnswer) -> list[Answer] | None:
     """The second question, then the deed; a plain "yes" will do, anything else deletes nothing."""
-    value = said.value or {"yes": YES, "no": NO}.get(said.text.strip().casefold())
-    if value is None:
+    sure = is_yes(exchange.chat, said)
+    if sure is None:
         return None
     what = str(dialogue.draft["what"])
-    if value == NO or (what == GARDEN and not is_owner(exchange)):
-        close(exchange.c, exchange.garden.name, exchange.incoming.chat_id)
+    if not sure or (what == GARDEN and not is_owner(exchange)):
         return [Answer(text=say.kept())]
     if dialogue.step == FIRST:
         return [_ask(exchange, what, SECOND, say.ask_again(), "Yes, delete")]
-    close(exchange.c, exchange.garden.name, exchange.incoming.chat_id)
     return [_garden_gone(exchange) if what == GARDEN else _own_gone(exchange)]
 
 

@@ -4,17 +4,16 @@ from collections.abc import Mapping
 from datetime import timedelta
 from typing import Final
 
-from bot.answers.dialogues import Dialogue, DialogueAnswer, ask, close, options
+from bot.answers.dialogues import NO, YES, Dialogue, DialogueAnswer, ask, close, options
 from bot.answers.exchange import Answer, Exchange
+from bot.answers.household.letting_in import CODE_LASTS
 from bot.answers.rights import is_owner, owners_only
 from bot.logbook import TERMINAL_CHAT, Person, forget_person, list_people, make_let_in_code
 from bot.replies import Meaning
 from bot.settings import Role
 from bot.wording.people import household as say
 
-CODE_LASTS: Final = timedelta(hours=48)
 PUT_OUT: Final = "put out"
-YES, NO = "yes", "no"
 
 
 def let_in(exchange: Exchange, meaning: Meaning) -> list[Answer]:
@@ -53,19 +52,12 @@ def put_out(exchange: Exchange, meaning: Meaning) -> list[Answer]:
         return [Answer(text=say.cannot_put_out_self())]
     labels = [_label(one, alone=len(others_found) == 1) for one in others_found]
     pairs = [(label, str(one.chat_id)) for label, one in zip(labels, others_found, strict=True)]
-    return [_asked(exchange, Dialogue(
-        ident=exchange.incoming.update_id, kind=PUT_OUT, step=YES, at_utc=exchange.heard_utc,
-        draft={"name": others_found[0].name}, options=options([*pairs, ("Keep", NO)]),
-    ))]  # fmt: skip
+    buttons = ask(exchange.chat, PUT_OUT, YES, {"name": others_found[0].name}, options([*pairs, ("Keep", NO)]))
+    return [Answer(text=say.ask_put_out(others_found[0].name), buttons=buttons)]
 
 
 def _label(one: Person, *, alone: bool) -> str:
     return f"Put out {one.name}" if alone else f"{one.name}, {one.role}, chat {one.chat_id % 10000:04d}"
-
-
-def _asked(exchange: Exchange, dialogue: Dialogue) -> Answer:
-    buttons = ask(exchange.c, exchange.garden.name, exchange.incoming.chat_id, dialogue)
-    return Answer(text=say.ask_put_out(str(dialogue.draft["name"])), buttons=buttons)
 
 
 def put_out_answered(exchange: Exchange, dialogue: Dialogue, said: DialogueAnswer) -> list[Answer] | None:
@@ -77,7 +69,7 @@ def put_out_answered(exchange: Exchange, dialogue: Dialogue, said: DialogueAnswe
         return None
     if not is_owner(exchange):
         return owners_only(exchange)
-    close(exchange.c, exchange.garden.name, exchange.incoming.chat_id)
+    close(exchange.chat)
     if said.value == NO:
         return [Answer(text=say.kept())]
     forget_person(exchange.c, exchange.garden.name, int(said.value))

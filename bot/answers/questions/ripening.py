@@ -6,10 +6,10 @@ from typing import Final
 import numpy as np
 
 from bot.answers.exchange import Answer, Exchange
-from bot.answers.questions.winters import trees_named, winters_unknown
-from bot.replies import Meaning, Verb
+from bot.answers.questions.freezes import trees_named, winters_unknown
+from bot.replies import Meaning
 from bot.rounds.job_facts import night_offset_c
-from bot.wording.year.ripe import heat_unknown, ripe
+from bot.wording.year.ripening import heat_unknown, ripe
 from rules.garden.records import Records, SightingKind
 from rules.garden.tree import Tree
 from rules.outlook.inputs import OutlookInputs
@@ -21,7 +21,8 @@ from rules.wood.ripening import LEAF_OUT_SD_DAYS, RIPENING_HEAT, Ripening, expec
 NORTHERN_NEXT: Final = 11  # from this month on the crop asked about is next year's; in the south half a year on
 
 
-def _ripen(exchange: Exchange, meaning: Meaning) -> Answer:
+def tell_ripening(exchange: Exchange, meaning: Meaning) -> list[Answer]:
+    """Whether the crop will ripen, species by species."""
     past = exchange.inputs().climate
     trees = trees_named(exchange, meaning.trees) if meaning.trees else list(exchange.garden.trees)
     groups: dict[tuple[str, float], list[Tree]] = {}
@@ -34,7 +35,7 @@ def _ripen(exchange: Exchange, meaning: Meaning) -> Answer:
     told = [_group(exchange, species, offset_c, same) for (species, offset_c), same in known.items()]
     strange = [tree.name for tree in trees if tree_row(tree, exchange.today).species not in RIPENING_HEAT]
     told += [heat_unknown(strange)] if strange else []
-    return Answer(text="\n\n".join(told))
+    return [Answer(text="\n\n".join(told))]
 
 
 def _group(exchange: Exchange, species: str, offset_c: float, trees: list[Tree]) -> str:
@@ -93,6 +94,3 @@ def days_of(inputs: OutlookInputs) -> DailyMinima | None:
     if np.isnan(days.min_c).all():
         return None
     return DailyMinima(first=days.first, min_c=days.min_c, max_c=days.max_c)
-
-
-RIPENING: Final = {Verb.RIPEN: _ripen}

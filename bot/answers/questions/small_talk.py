@@ -16,42 +16,48 @@ MOST_ASKS: Final = 3  # offered at once
 LABEL_TREES: Final = 2  # named on a button; more make it too long for a phone
 
 
-def _help(_: Exchange, __: Meaning) -> Answer:
-    return Answer(text=say.HELP)
+def give_help(_: Exchange, __: Meaning) -> list[Answer]:
+    """What can be said."""
+    return [Answer(text=say.HELP)]
 
 
-def _not_done(exchange: Exchange, meaning: Meaning) -> Answer:
-    return Answer(text=say.not_done(meaning.trees, exchange.outlook(), exchange.style))
+def not_done_yet(exchange: Exchange, meaning: Meaning) -> list[Answer]:
+    """Told that it is not done: the nudge stays open."""
+    return [Answer(text=say.not_done(meaning.trees, exchange.outlook(), exchange.style))]
 
 
-def _will_do(_: Exchange, __: Meaning) -> Answer:
-    return Answer(text="Good. Tell me when it is done.")
+def promised(_: Exchange, __: Meaning) -> list[Answer]:
+    """Told that it will be done: the nudge stays open."""
+    return [Answer(text="Good. Tell me when it is done.")]
 
 
-def _thanks(_: Exchange, __: Meaning) -> Answer:
-    return Answer(text="You are welcome.")
+def thanked(_: Exchange, __: Meaning) -> list[Answer]:
+    """A thank-you."""
+    return [Answer(text="You are welcome.")]
 
 
-def _hello(exchange: Exchange, _: Meaning) -> Answer:
-    return Answer(text=say.hello(exchange.garden.name, len(exchange.garden.trees)))
+def greeted(exchange: Exchange, _: Meaning) -> list[Answer]:
+    """A greeting."""
+    return [Answer(text=say.hello(exchange.garden.name, len(exchange.garden.trees)))]
 
 
-def _code(_: Exchange, __: Meaning) -> Answer:
-    return Answer(text="You are let in already; a code is for a new phone.")
+def code_again(_: Exchange, __: Meaning) -> list[Answer]:
+    """A code from somebody who is let in."""
+    return [Answer(text="You are let in already; a code is for a new phone.")]
 
 
-def _yes(exchange: Exchange, meaning: Meaning) -> Answer:
+def bare_yes(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     """A bare yes may mean done or will do: never taken for a deed, but offered as one."""
     ask = ask_of_button(exchange, meaning.ask_key or "")
     if ask is not None:
         what = f"{DO[DeedKind(ask.verb.value)]} {names(ask.trees)}"
-        return Answer(text=f"Yes to: {what}. Done, or will do?", buttons=_done_or_will(exchange, ask))
+        return [Answer(text=f"Yes to: {what}. Done, or will do?", buttons=_done_or_will(exchange, ask))]
     asks = context_of(exchange).asks[-MOST_ASKS:]
     if not asks:
-        return Answer(text="Nothing waits for an answer just now.")
-    return Answer(
-        text="Yes to which? Done:", buttons=tuple(_button(exchange, ask, ask.verb, _short(ask)) for ask in asks)
-    )
+        return [Answer(text="Nothing waits for an answer just now.")]
+    return [
+        Answer(text="Yes to which? Done:", buttons=tuple(_button(exchange, ask, ask.verb, _short(ask)) for ask in asks))
+    ]
 
 
 def _done_or_will(exchange: Exchange, ask: OpenAsk) -> tuple[Button, ...]:
@@ -68,19 +74,21 @@ def _short(ask: OpenAsk) -> str:
     return f"{say.DONE[DeedKind(ask.verb.value)]} {names(ask.trees[:LABEL_TREES]) if not more else ask.trees[0]}{more}"
 
 
-def _no(exchange: Exchange, meaning: Meaning) -> Answer:
+def bare_no(exchange: Exchange, meaning: Meaning) -> list[Answer]:
+    """A bare no; about trees it means not done."""
     if not meaning.trees:
-        return Answer(text="All right. Nothing noted.")
-    return _not_done(exchange, meaning)
+        return [Answer(text="All right. Nothing noted.")]
+    return not_done_yet(exchange, meaning)
 
 
-def _note(exchange: Exchange, meaning: Meaning) -> Answer:
+def keep_note(exchange: Exchange, meaning: Meaning) -> list[Answer]:
+    """A note kept with the garden, or with the one tree it names."""
     text = meaning.text.strip()
     if not text:
-        return Answer(text='What shall I keep? Say for example "note: pruned the wall".')
+        return [Answer(text='What shall I keep? Say for example "note: pruned the wall".')]
     tree = _tree_spoken_of(exchange, text)
     note_words(exchange.c, source_of(exchange), Note(tree=tree, text=text, at_utc=exchange.now))
-    return Answer(text=f"Kept{f' with {tree}' if tree else ''}: {text}", buttons=(undo_button(exchange),))
+    return [Answer(text=f"Kept{f' with {tree}' if tree else ''}: {text}", buttons=(undo_button(exchange),))]
 
 
 def _tree_spoken_of(exchange: Exchange, text: str) -> str:
@@ -92,16 +100,3 @@ def _tree_spoken_of(exchange: Exchange, text: str) -> str:
         if any(f" {name.casefold()} " in words for name in (tree.name, *tree.short_names))
     ]
     return found[0] if len(found) == 1 else ""
-
-
-SMALL_TALK: Final = {
-    Verb.HELP: _help,
-    Verb.NOT_DONE: _not_done,
-    Verb.WILL_DO: _will_do,
-    Verb.THANKS: _thanks,
-    Verb.HELLO: _hello,
-    Verb.CODE: _code,
-    Verb.YES: _yes,
-    Verb.NO: _no,
-    Verb.NOTE: _note,
-}

@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from typing import Final
 
-from bot.answers.dialogues import Dialogue, DialogueAnswer, ask, close, options
+from bot.answers.dialogues import Dialogue, DialogueAnswer, confirm, is_yes
 from bot.answers.exchange import Answer, Exchange, undo_button
 from bot.answers.noting import source_of
 from bot.logbook import note_learning, read_learning
@@ -34,7 +34,6 @@ from rules.weather.hourly import night_minima
 from rules.weather.timeline import joined_weather, sliced, until
 
 FORGET: Final = "forget"
-YES, NO = "yes", "no"
 
 
 def what_it_taught(exchange: Exchange, tree: Tree, reading: Reading) -> str:
@@ -152,11 +151,8 @@ def forget(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     taught = [one for one in _taught(exchange) if one[0] in meaning.trees or not meaning.trees]
     if not taught:
         return [Answer(text=say.nothing_to_forget(meaning.trees))]
-    dialogue = Dialogue(
-        ident=exchange.incoming.update_id, kind=FORGET, step=FORGET, at_utc=exchange.heard_utc,
-        draft={"trees": [name for name, _, _ in taught]}, options=options([("Forget it", YES), ("Keep it", NO)]),
-    )  # fmt: skip
-    buttons = ask(exchange.c, exchange.garden.name, exchange.incoming.chat_id, dialogue)
+    draft = {"trees": [name for name, _, _ in taught]}
+    buttons = confirm(exchange.chat, FORGET, "Forget it", "Keep it", draft)
     return [Answer(text=say.ask_forget(taught), buttons=buttons)]
 
 
@@ -173,11 +169,10 @@ def _taught(exchange: Exchange) -> list[tuple[str, int, int]]:
 
 def forget_answered(exchange: Exchange, dialogue: Dialogue, said: DialogueAnswer) -> list[Answer] | None:
     """Let go, or not; a plain "yes" will do, anything else forgets nothing."""
-    value = said.value or {"yes": YES, "no": NO}.get(said.text.strip().casefold())
-    if value is None:
+    sure = is_yes(exchange.chat, said)
+    if sure is None:
         return None
-    close(exchange.c, exchange.garden.name, exchange.incoming.chat_id)
-    if value == NO:
+    if not sure:
         return [Answer(text="All right. I keep what I learned.")]
     taught = [one for one in _taught(exchange) if one[0] in dialogue.draft["trees"]]
     for name, _, _ in taught:

@@ -48,15 +48,7 @@ def photo_came(exchange: Exchange, trees: tuple[str, ...]) -> list[Answer]:
 
 def _which(exchange: Exchange, draft: dict[str, str]) -> tuple[Button, ...]:
     pairs = [(tree.name, tree.name) for tree in exchange.garden.trees[:SHOWN]] + [("The whole garden", GARDEN)]
-    dialogue = Dialogue(
-        ident=exchange.incoming.update_id,
-        kind=TREE,
-        step=TREE,
-        at_utc=exchange.heard_utc,
-        draft=draft,
-        options=options(pairs),
-    )
-    return ask(exchange.c, exchange.garden.name, exchange.incoming.chat_id, dialogue)
+    return ask(exchange.chat, TREE, TREE, draft, options(pairs))
 
 
 def tree_answered(exchange: Exchange, dialogue: Dialogue, said: DialogueAnswer) -> list[Answer] | None:
@@ -65,7 +57,7 @@ def tree_answered(exchange: Exchange, dialogue: Dialogue, said: DialogueAnswer) 
     name = tree.name if tree else said.value
     if name is None:
         return None
-    close(exchange.c, exchange.garden.name, exchange.incoming.chat_id)
+    close(exchange.chat)
     return [_noted(exchange, "" if name == GARDEN else name, dialogue.draft["photo_id"], dialogue.draft["text"])]
 
 

@@ -7,8 +7,8 @@ from pathlib import Path
 from typing import Final
 
 from bot.answers.exchange import Answer, Exchange
-from bot.answers.questions.ahead import NO_LOOK
-from bot.answers.questions.winters import winters_unknown
+from bot.answers.questions.freezes import winters_unknown
+from bot.answers.questions.outlook import NO_LOOK
 from bot.answers.season.drawing import OF_GARDEN, Drawing, Model, drawing
 from bot.charts import ChartsMissing, Picture, sparkline
 from bot.logbook import TERMINAL_CHAT
@@ -29,7 +29,7 @@ def picture(exchange: Exchange, meaning: Meaning) -> list[Answer]:
         return [NO_LOOK]
     inputs, kind = exchange.inputs(), meaning.text
     if kind == "freezes" and inputs.climate is None:
-        return [winters_unknown(exchange)]
+        return winters_unknown(exchange)
     tree = "" if kind in OF_GARDEN else _tree(exchange, meaning, seen)
     if tree is None:
         return [Answer(text=NO_TWINS if kind == "twins" else NO_COVER)]

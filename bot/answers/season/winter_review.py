@@ -5,12 +5,12 @@ from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Any, Final
 
-from bot.answers.dialogues import Dialogue, DialogueAnswer, ask, close, options
+from bot.answers.dialogues import Dialogue, DialogueAnswer, confirm, is_yes
 from bot.answers.exchange import Answer, Exchange, undo_button
 from bot.answers.noting import source_of
 from bot.logbook import note_learning, past_weather, read_learning, read_records, rounds_of_evenings
 from bot.replies import Meaning
-from bot.wording.year import looked_back as say
+from bot.wording.year import winter_review as say
 from rules.backtest.last_winter import winter_replayed
 from rules.garden.cover import CoverState
 from rules.garden.records import Deed, Dieback, state_now
@@ -34,7 +34,6 @@ from rules.wood.hardiness import tree_row
 from rules.wood.season import season_place
 
 PROPOSAL: Final = "proposal"
-YES, NO = "yes", "no"
 MOST_WINTERS: Final = 4  # that are looked back on; each takes some seconds of reckoning in a garden of eight trees
 EVENING: Final = time(18)  # the last look before it is what was told of a night
 Winters = Mapping[str, Mapping[date, Sequence[NightGone]]]
@@ -43,7 +42,7 @@ Winters = Mapping[str, Mapping[date, Sequence[NightGone]]]
 def review(exchange: Exchange, _: Meaning) -> list[Answer]:
     """The winter looked back on, and the first of what it proposes."""
     start = season_looked_back(exchange.today, exchange.garden.site)
-    inputs = _long_ground(exchange, start)
+    inputs = _long_inputs(exchange, start)
     seasons = _seasons(inputs, start)
     winters = winters_gone(inputs, exchange.garden.trees, seasons, exchange.now)
     if not any(winters[name][start] for name in winters):
@@ -72,7 +71,7 @@ def _too_cold(nights: Sequence[NightGone]) -> int:
     return sum(one.beyond_c < 0 for one in nights)
 
 
-def _long_ground(exchange: Exchange, start: date) -> OutlookInputs:
+def _long_inputs(exchange: Exchange, start: date) -> OutlookInputs:
     """What the last look stood on, with the records of some winters and the past from the first of them to this one.
 
     The past begins a month before the first winter of which dieback was told, so that ground and covers settle.
@@ -196,11 +195,7 @@ def _ask_next(exchange: Exchange, proposals: Sequence[tuple[Proposal, LearnedHar
     if not proposals:
         return []
     draft = {"left": [{"proposal": vars(one), "learned": _plain(learned)} for one, learned in proposals]}
-    dialogue = Dialogue(
-        ident=exchange.incoming.update_id, kind=PROPOSAL, step=PROPOSAL, at_utc=exchange.heard_utc, draft=draft,
-        options=options([("Yes, hold that", YES), ("No, leave it", NO)]),
-    )  # fmt: skip
-    buttons = ask(exchange.c, exchange.garden.name, exchange.incoming.chat_id, dialogue)
+    buttons = confirm(exchange.chat, PROPOSAL, "Yes, hold that", "No, leave it", draft)
     return [Answer(text=say.proposal(proposals[0][0], exchange.style), buttons=buttons)]
 
 
@@ -218,14 +213,13 @@ def _read(kept: Mapping[str, Any]) -> tuple[Proposal, LearnedHardiness]:
 
 def proposal_answered(exchange: Exchange, dialogue: Dialogue, said: DialogueAnswer) -> list[Answer] | None:
     """Held, or left as it is; then the next. A plain "yes" or "no" will do, anything else changes nothing."""
-    value = said.value or {"yes": YES, "no": NO}.get(said.text.strip().casefold())
-    if value is None:
+    accepted = is_yes(exchange.chat, said)
+    if accepted is None:
         return None
-    close(exchange.c, exchange.garden.name, exchange.incoming.chat_id)
     (proposal, learned), *rest = [_read(one) for one in dialogue.draft["left"]]
-    word = ThresholdAnswer(tree=proposal.tree, at_utc=exchange.now, learned=learned, is_accepted=value == YES)
+    word = ThresholdAnswer(tree=proposal.tree, at_utc=exchange.now, learned=learned, is_accepted=accepted)
     note_learning(exchange.c, source_of(exchange), word)
-    text = say.proposal_answered(proposal, exchange.style, accepted=value == YES)
+    text = say.proposal_answered(proposal, exchange.style, accepted=accepted)
     return [Answer(text=text, buttons=(undo_button(exchange),)), *_ask_next(exchange, rest)]
 
 
@@ -235,7 +229,7 @@ def compare(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     if pair is None:
         return [Answer(text=say.NO_PAIR)]
     start = season_looked_back(exchange.today, exchange.garden.site)
-    inputs = _long_ground(exchange, start)
+    inputs = _long_inputs(exchange, start)
     told = {
         one.tree: one
         for one in inputs.records.diebacks

@@ -3,22 +3,19 @@
 import re
 import tomllib
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime, time
 from pathlib import Path
 from typing import Final
 
-from rapidfuzz.distance import OSA
-
-from bot.replies.nouns import Ambiguous, Choice, Context, Meaning, NotUnderstood, Question, Reply, Understood, Verb
+from bot.replies.nouns import Ambiguous, Choice, Context, Meaning, Question, Reply, Understood, Verb
+from bot.replies.phrases.line import MarkedLine, joined, line_of
 from bot.replies.phrases.season_phrases import LONGEST_TOLD
-from bot.replies.words.names import Named, lexicon, mark_trees
 from bot.replies.words.normalising import normalised
 from bot.replies.words.patterns import NEGATIVE
 from bot.replies.words.sightings import sight_in
-from bot.replies.words.spelling import GRAMMAR_WORDS
 from bot.replies.words.time_phrases import MONTHS
-from bot.replies.words.times import Moment, mark_times
+from bot.replies.words.times import mark_times
 from bot.replies.words.vocabulary import FILLERS, FORMS
 from rules.jobs import JobKind, MarkState
 
@@ -49,16 +46,8 @@ _THING: Final = _compiled(_TABLE["thing"])
 _ANY: Final = {name: re.compile("|".join(ways)) for name, ways in _TABLE["any"].items()}
 
 
-@dataclass(frozen=True, kw_only=True)
-class _Line:
-    """A part of a reply with its trees and times in marks."""
-
-    text: str
-    named: list[Named]
-    moments: list[Moment]
-
-    def has(self, name: str) -> bool:
-        return _ANY[name].search(self.text) is not None
+def _has(line: MarkedLine, name: str) -> bool:
+    return _ANY[name].search(line.text) is not None
 
 
 def told_of_jobs(
@@ -91,7 +80,7 @@ def told_of_jobs(
         return one(text)
     if any(NEGATIVE.search(normalised(part)) for part in rest if part not in others):
         return Understood(meanings=(Meaning(verb=Verb.NOT_DONE),))  # who takes something back means all of it
-    return _joined(_with_others([(part, job) for part, job in read if job or part in others], read_other))
+    return joined(_with_others([(part, job) for part, job in read if job or part in others], read_other))
 
 
 def _parts(text: str, context: Context) -> list[str]:
@@ -130,30 +119,10 @@ def _with_others(read: list[tuple[str, Reply | None]], read_other: Callable[[str
     return replies
 
 
-def _joined(replies: list[Reply]) -> Reply:
-    """One reply of several; what is certain beside the choices of what is not."""
-    certain = tuple(m for one in replies if isinstance(one, Understood) for m in one.meanings)
-    for one in replies:
-        if isinstance(one, NotUnderstood):
-            return one
-        if isinstance(one, Ambiguous):
-            return replace(one, certain=(*certain, *one.certain))
-    return Understood(meanings=certain)
-
-
-def _line(text: str, context: Context) -> _Line:
-    names = lexicon(context.trees)
-    words = [_mended(word, names.words) for word in normalised(text).split()]
-    marked, named = mark_trees(words, names, frozenset())
-    line, moments = mark_times(" ".join(marked), context)
-    return _Line(text=line, named=named, moments=moments)
-
-
-def _mended(word: str, names: frozenset[str]) -> str:
-    if word in GRAMMAR_WORDS or word in names or word in _SPELLED or len(word) < 5:
-        return word
-    near = [right for right in _WORTH_MENDING if right[0] == word[0] and OSA.distance(word, right) == 1]
-    return near[0] if len(near) == 1 else word
+def _line(text: str, context: Context) -> MarkedLine:
+    line = line_of(text, context, _WORTH_MENDING, _SPELLED)
+    marked, moments = mark_times(line.text, context)
+    return replace(line, text=marked, moments=moments)
 
 
 def _one(text: str, context: Context) -> Reply | None:
@@ -166,41 +135,41 @@ def _one(text: str, context: Context) -> Reply | None:
         return None  # a pruning at a tree is news of the season
     if (lead := _WHY.match(line.text)) and _THING[thing].match(line.text, lead.end()):
         return _about(line, Meaning(verb=Verb.DUE, job=thing))
-    if line.has("question") or line.has("asks_when"):
-        asks_when = line.has("asks_when") and told is None
+    if _has(line, "question") or _has(line, "asks_when"):
+        asks_when = _has(line, "asks_when") and told is None
         return _about(line, Meaning(verb=Verb.DUE, job=thing)) if asks_when else None
     return _answered(line, thing, context, is_told=told is not None)
 
 
-def _answered(line: _Line, kind: JobKind, context: Context, *, is_told: bool) -> Reply | None:
+def _answered(line: MarkedLine, kind: JobKind, context: Context, *, is_told: bool) -> Reply | None:
     """What became of a job; a negation never makes it done, and neither does trouble found on the way."""
-    if kind is JobKind.LOOK_FOR_VOLES and line.has("all_clear") and not line.has("trouble"):
+    if kind is JobKind.LOOK_FOR_VOLES and _has(line, "all_clear") and not _has(line, "trouble"):
         return _about(line, _mark(line, kind, MarkState.DONE))
     until = None if is_told else _until(line, context)
     today = any(moment.is_today or moment.is_tonight for moment in line.moments)
-    if line.has("skip") and not is_told:
+    if _has(line, "skip") and not is_told:
         return _about(line, _mark(line, kind, MarkState.PUT_OFF if today or until else MarkState.REFUSED, until))
     is_bidden = _THING[kind].match(line.text) is not None  # "water tomorrow"
-    if not is_told and (line.has("put_off") or (until and (line.has("promise") or is_bidden))):
+    if not is_told and (_has(line, "put_off") or (until and (_has(line, "promise") or is_bidden))):
         return _about(line, _mark(line, kind, MarkState.PUT_OFF, until))
     if NEGATIVE.search(line.text):
         return _about(line, Meaning(verb=Verb.NOT_DONE))
-    if line.has("trouble"):
+    if _has(line, "trouble"):
         return None
-    if line.has("promise"):
+    if _has(line, "promise"):
         return _about(line, Meaning(verb=Verb.WILL_DO))
-    if is_told or line.has("done"):
+    if is_told or _has(line, "done"):
         return _about(line, _mark(line, kind, MarkState.DONE))
     return None
 
 
-def _mark(line: _Line, kind: JobKind, state: MarkState, until: datetime | None = None) -> Meaning:
+def _mark(line: MarkedLine, kind: JobKind, state: MarkState, until: datetime | None = None) -> Meaning:
     past = next((at for moment in line.moments if not moment.is_today for at in moment.past or moment.told), None)
     at = past if state is MarkState.DONE else None
     return Meaning(verb=Verb.JOB, job=kind, mark=state, at_utc=at, until_utc=until)
 
 
-def _until(line: _Line, context: Context) -> datetime | None:
+def _until(line: MarkedLine, context: Context) -> datetime | None:
     """When to ask again: a time still to come, or the first of a month."""
     month = _MONTH.search(line.text)
     near = re.search(r"\bnext month\b", line.text)
@@ -213,7 +182,7 @@ def _until(line: _Line, context: Context) -> datetime | None:
     return ahead[-1] if ahead else None
 
 
-def _about(line: _Line, meaning: Meaning) -> Reply:
+def _about(line: MarkedLine, meaning: Meaning) -> Reply:
     """The meaning on the trees named, of all where none is; with a choice where a name may mean several."""
     unclear = next((one for one in line.named if one.is_open), None)
     if unclear is not None and meaning.verb is Verb.JOB:

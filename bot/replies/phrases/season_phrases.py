@@ -3,20 +3,16 @@
 import re
 import tomllib
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import replace
 from pathlib import Path
 from typing import Final
 
-from rapidfuzz.distance import OSA
-
 from bot.replies.nouns import Ambiguous, Choice, Context, Meaning, Question, Reply, Understood, UnreadableError, Verb
+from bot.replies.phrases.line import MarkedLine, joined, line_of, tells_of_deeds
 from bot.replies.words.amounts import NUMBER, SHARE, UNIT, length_m, number_of, share_of
-from bot.replies.words.names import Named, lexicon, mark_trees
-from bot.replies.words.normalising import normalised
+from bot.replies.words.names import Named
 from bot.replies.words.patterns import NEGATIVE
-from bot.replies.words.spelling import GRAMMAR_WORDS
 from bot.replies.words.times import mark_times
-from bot.replies.words.vocabulary import FORMS
 from rules.garden.records import LONGEST_STEM_M
 
 MOST_FRUIT: Final = 100_000  # of one picking; beyond it somebody leant on a key. Assumed, no source
@@ -49,23 +45,6 @@ def _find(name: str, text: str) -> re.Match[str] | None:
     return next((found for pattern in _PATTERNS[name] if (found := pattern.search(text))), None)
 
 
-@dataclass(frozen=True, kw_only=True)
-class _Line:
-    """A reply with its trees in marks; `spoken` is what was typed."""
-
-    text: str
-    named: list[Named]
-    spoken: str
-
-    def trees(self) -> list[Named]:
-        """The trees named; "figs" is fruit where a tree is named besides."""
-        single = [named for named in self.named if not named.is_group]
-        return single or self.named
-
-    def tree(self, mark: str) -> Named:
-        return self.named[int(mark[1:])]
-
-
 def told_of_season(text: str, context: Context, read_other: Callable[[str], Reply]) -> Reply | None:
     """What one reply tells of the season; None where it tells nothing of the kind, or asks, promises or denies it.
 
@@ -84,14 +63,10 @@ def told_of_season(text: str, context: Context, read_other: Callable[[str], Repl
     if len(text) > LONGEST_TOLD:
         return None
     whole = _one(text, context)
-    if whole is None or not _tells_of_deeds(text):
+    if whole is None or not tells_of_deeds(text):
         return whole
     parts = [part for part in _PARTS.split(text) if part.strip()]
-    return _joined([_one(part, context) or read_other(part) for part in parts]) if len(parts) > 1 else None
-
-
-def _tells_of_deeds(text: str) -> bool:
-    return any(word in FORMS for word in normalised(text).split())
+    return _all_sure([_one(part, context) or read_other(part) for part in parts]) if len(parts) > 1 else None
 
 
 def _one(text: str, context: Context) -> Reply | None:
@@ -105,28 +80,18 @@ def _one(text: str, context: Context) -> Reply | None:
     return _picked(line, context) or _cuttings(line, context) or _dieback(line, context) or _pruned(line, context)
 
 
-def _marked(text: str, context: Context) -> _Line:
+def _marked(text: str, context: Context) -> MarkedLine:
     plain = re.sub(r"(\d) ?/ ?(\d)", r"\1 out of \2", text.translate(_VULGAR)).replace("%", " percent ")
     plain = re.sub(r'(?<=\d)["″”]', " in ", re.sub(r"(?<=\d)['′’](?=\s|$|\d)", " ft ", plain))
-    names = lexicon(context.trees)
-    words = [_mended(word, names.words) for word in normalised(plain).split()]
-    marked, named = mark_trees(words, names, frozenset())
-    return _Line(text=" ".join(marked), named=named, spoken=text)
+    return replace(line_of(plain, context, _WORTH_MENDING), spoken=text)
 
 
-def _mended(word: str, names: frozenset[str]) -> str:
-    if word in GRAMMAR_WORDS or word in names or len(word) < 5:
-        return word
-    near = [right for right in _WORTH_MENDING if right[0] == word[0] and OSA.distance(word, right) == 1]
-    return near[0] if len(near) == 1 else word
-
-
-def _about(line: _Line, context: Context, meaning: Meaning) -> Reply:
+def _about(line: MarkedLine, context: Context, meaning: Meaning) -> Reply:
     """The meaning on the trees named, at the time told; with a choice where a name may mean several."""
     return _on(line.trees(), line, context, meaning)
 
 
-def _on(named: list[Named], line: _Line, context: Context, meaning: Meaning) -> Reply:
+def _on(named: list[Named], line: MarkedLine, context: Context, meaning: Meaning) -> Reply:
     at = _when(line, context)
     unclear = next((one for one in named if len(one.trees) > 1 and (one.is_open or meaning.count is not None)), None)
     if unclear is not None:
@@ -141,13 +106,13 @@ def _made(meaning: Meaning, trees: tuple[str, ...], at: object) -> Meaning:
     return Meaning(**{**vars(meaning), "trees": trees, "at_utc": at})
 
 
-def _when(line: _Line, context: Context) -> object:
+def _when(line: MarkedLine, context: Context) -> object:
     """When it was, if a day is told that is believed; None is now."""
     moments = mark_times(" ".join(_DAY.findall(line.text)), context)[1]
     return next((at for moment in moments for at in moment.past or moment.told), None)
 
 
-def _dieback(line: _Line, context: Context) -> Reply | None:
+def _dieback(line: MarkedLine, context: Context) -> Reply | None:
     if not _find("of_wood", line.text) or _find("other_things", line.text):
         return None
     if _find("all_dead", line.text):
@@ -176,7 +141,7 @@ def _believed_share(share: float) -> float:
     return round(share, 4)
 
 
-def _picked(line: _Line, context: Context) -> Reply | None:
+def _picked(line: MarkedLine, context: Context) -> Reply | None:
     if _find("cuttings", line.text):
         return None
     found = list(_PATTERNS["counted"][0].finditer(line.text)) if _find("picked", line.text) else []
@@ -193,10 +158,10 @@ def _picked(line: _Line, context: Context) -> Reply | None:
     if not singles and _find("picked", line.text):
         return _counted_apart(line, context)
     replies = [_on([named], line, context, _fruit(count)) for named, count in singles]
-    return _joined(replies)
+    return _all_sure(replies)
 
 
-def _counted_apart(line: _Line, context: Context) -> Reply | None:
+def _counted_apart(line: MarkedLine, context: Context) -> Reply | None:
     """ "Porch: picked 12", with the tree somewhere else than behind the count."""
     counts = re.findall(rf"(?<![@\w]){NUMBER}", line.text)
     trees = line.trees()
@@ -212,16 +177,14 @@ def _fruit(count: str) -> Meaning:
     return Meaning(verb=Verb.PICKED, count=int(number))
 
 
-def _joined(replies: list[Reply]) -> Reply | None:
+def _all_sure(replies: list[Reply]) -> Reply | None:
+    """Several replies as one; None where one of several is not sure, for then the whole is read otherwise."""
     if len(replies) == 1:
         return replies[0]
-    told = [one for one in replies if isinstance(one, Understood)]
-    if not told or len(told) != len(replies):
-        return None
-    return Understood(meanings=tuple(meaning for one in told for meaning in one.meanings))
+    return joined(replies) if replies and all(isinstance(one, Understood) for one in replies) else None
 
 
-def _cuttings(line: _Line, context: Context) -> Reply | None:
+def _cuttings(line: MarkedLine, context: Context) -> Reply | None:
     found = _find("cuttings", line.text)
     if found is None:
         return None
@@ -234,7 +197,7 @@ def _cuttings(line: _Line, context: Context) -> Reply | None:
     )
 
 
-def _pruned(line: _Line, context: Context) -> Reply | None:
+def _pruned(line: MarkedLine, context: Context) -> Reply | None:
     found = _find("pruned", line.text)
     if found is None or _find("other_things", line.text):
         return None

@@ -32,7 +32,9 @@ def marked(text: str, context: Context, *, keep_reserved: bool) -> Marked:
     """The reply in marks. `keep_reserved` leaves words that are both a tree's name and grammar to the grammar."""
     plain = normalised(text)
     names = lexicon(context.trees)
-    words, mended = _mended(plain.split(), names.words)
+    spoken = plain.split()
+    words = [nearest_word(word, names.words) if word.isalpha() else word for word in spoken]
+    through_typo = words != spoken
     hidden = reserved_names(context.trees) if keep_reserved else frozenset()
     words, trees = mark_trees(words, names, hidden)
     highest = max((tree.number for tree in context.trees), default=0)
@@ -41,12 +43,7 @@ def marked(text: str, context: Context, *, keep_reserved: bool) -> Marked:
         line = split_lists(line, highest)
     line, moments = mark_times(line, context)
     line, temperatures = mark_temperatures(line, fahrenheit=context.fahrenheit)
-    return Marked(text=line, trees=trees, moments=moments, temperatures=temperatures, through_typo=mended)
-
-
-def _mended(words: list[str], names: frozenset[str]) -> tuple[list[str], bool]:
-    mended = [nearest_word(word, names) if word.isalpha() else word for word in words]
-    return mended, mended != words
+    return Marked(text=line, trees=trees, moments=moments, temperatures=temperatures, through_typo=through_typo)
 
 
 def _speaks_of_items(words: list[str], context: Context) -> bool:

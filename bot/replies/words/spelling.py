@@ -18,6 +18,7 @@ VOCABULARY = frozenset(FORMS) | WORTH_MENDING
 GRAMMAR_WORDS = VOCABULARY | _OURS
 
 
+SHORTEST_MENDED = 5  # letters; a shorter word has too many neighbours (assumed, no source)
 SHORTEST_BEGINNING = 3  # letters, and half of a name, that stand for it: "por" is Porch (assumed, no source)
 
 
@@ -58,6 +59,18 @@ def nearest_word(word: str, names: frozenset[str] = frozenset()) -> str:
     meanings = {FORMS.get(form, form).rstrip(".") for form in best}
     # "closd" lies as near to "close" as to "closed": what people tell of lies behind them
     return min(best, key=lambda form: FORMS.get(form, "").endswith(".")) if len(meanings) == 1 else word
+
+
+def one_slip_mended(word: str, worth_mending: Iterable[str], right: frozenset[str]) -> str:
+    """The one word worth mending that is a slip away from `word`; itself where it is right, short or near to none.
+
+    >>> one_slip_mended("prunde", ("pruned", "picked"), frozenset())
+    'pruned'
+    """
+    if word in GRAMMAR_WORDS or word in right or len(word) < SHORTEST_MENDED:
+        return word
+    near = [meant for meant in worth_mending if meant[0] == word[0] and OSA.distance(word, meant) == 1]
+    return near[0] if len(near) == 1 else word
 
 
 def _near(word: str, shelf: Iterable[str]) -> list[tuple[int, str]]:

@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from bot.answers.garden_file.fetched_files import Shelves, ShelvesOfMany, shelves_of
+from bot.answers.garden_file.attachments import Attachments, AttachmentsOfMany, attachments_of
 from bot.answers.garden_file.garden_import import KEPT, MOST_KEPT
 from bot.logbook import gardens_to_fetch, read_told
 from bot.outbox import Claimed
@@ -33,8 +33,8 @@ def setting(phones: Phones) -> Setting:
     return phones.watch._setting
 
 
-def shelves(phones: Phones) -> Shelves:
-    found = shelves_of(setting(phones), lambda: phones.now)
+def shelves(phones: Phones) -> Attachments:
+    found = attachments_of(setting(phones), lambda: phones.now)
     assert found is not None
     return found
 
@@ -236,7 +236,7 @@ class _Two:
 
 
 def test_behind_a_door_of_many_gardens_a_file_finds_its_own_and_is_fetched_once(phones: Phones) -> None:
-    door = ShelvesOfMany(_Two(phones), lambda: phones.now)
+    door = AttachmentsOfMany(_Two(phones), lambda: phones.now)
     assert door.wanted(phones.now) == []
     phones.send(ROWAN, kind="text", text="", file_id="f1", file_name="copy.toml")
     (wanted,) = door.wanted(phones.now)

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pytest
 
-from bot.answers.dialogues import close
+from bot.answers.dialogues import Chat, close
 from bot.logbook import Source, note_deed, note_past_hours, note_round, note_season, read_told, undo
 from rules.garden.cover import CoverState
 from rules.garden.records import Deed, DeedKind, Dieback
@@ -81,7 +81,7 @@ def phone(one_phone: Phone) -> Iterator[Phone]:
     with one_phone.logbook.begin() as c:
         told = read_told(c, one_phone.garden.name)
         undo(c, one_phone.garden.name, [one.record_id for one in told], one_phone.now)
-        close(c, one_phone.garden.name, ROWAN)
+        close(Chat(c=c, garden=one_phone.garden.name, chat_id=ROWAN, update_id=0, at_utc=one_phone.now))
 
 
 def test_the_coldest_night_is_found_and_a_bare_tree_felt_at_least_its_air(phone: Phone) -> None:

@@ -32,7 +32,7 @@ from bot.charts import (
     sparkline,
 )
 from bot.charts.lettering import drawable, fitted, text_width_px
-from bot.charts.look import PAINTS, STROKES
+from bot.charts.theme import PAINTS, STROKES
 from bot.forecasts import parse_saved
 from bot.settings import read_garden
 from bot.wording.formats import Style

@@ -75,7 +75,7 @@ def test_without_a_contact_a_service_that_wants_one_is_not_asked(httpserver: HTT
     with pytest.raises(
         WeatherServiceError, match="needs a contact e-mail: set `contact` in the garden file"
     ) as failure:
-        fetch_answer(question(httpserver, contact_needed=True), Transport(pause=pauses), NOW)
+        fetch_answer(question(httpserver), Transport(pause=pauses), NOW)
     assert failure.value.permanent
     assert asked(httpserver) == 0
 
@@ -338,7 +338,7 @@ def test_a_service_that_is_not_there_is_said_so(pauses: Pauses) -> None:
         port = listener.getsockname()[1]
     gone = Question(name="met-norway", address=f"http://127.0.0.1:{port}/")
     with pytest.raises(WeatherServiceError, match="MET Norway could not be reached"):
-        fetch_answer(gone, Transport(pause=pauses), NOW)
+        fetch_answer(gone, Transport(contact="grower@example.org", pause=pauses), NOW)
 
 
 def test_a_line_that_breaks_off_is_tried_again(httpserver: HTTPServer, transport: Transport) -> None:

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from bot.nudges import (
     Ask,
     Declined,
-    Nudge,
+    DueNudge,
     NudgeState,
     PastNudge,
     Quiet,
@@ -51,7 +51,7 @@ def act(tree: str = "Porch", kind: DeedKind = DeedKind.CLOSED, day: date = DAY, 
     )
 
 
-def said_of(nudge: Nudge, now: datetime, state: NudgeState = NudgeState.OPEN) -> PastNudge:
+def said_of(nudge: DueNudge, now: datetime, state: NudgeState = NudgeState.OPEN) -> PastNudge:
     ask = nudge.ask
     return PastNudge(
         key=nudge.key,
@@ -66,7 +66,7 @@ def said_of(nudge: Nudge, now: datetime, state: NudgeState = NudgeState.OPEN) ->
     )
 
 
-def due(acts: list[Act], said: list[PastNudge], now: datetime, refusals: tuple[Declined, ...] = ()) -> list[Nudge]:
+def due(acts: list[Act], said: list[PastNudge], now: datetime, refusals: tuple[Declined, ...] = ()) -> list[DueNudge]:
     chances = {(one.tree, one.night): one.chance for one in acts}
     return nudges_due(asks(acts, ZONE), said, refusals, chances, QUIET, now)
 

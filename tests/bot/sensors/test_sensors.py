@@ -14,14 +14,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from bot.__main__ import main
-from bot.commands.doors.heard import sensors_heard
+from bot.commands.serving.sensors import sensors_heard
 from bot.forecasts import Transport
 from bot.hosting.new_garden import NewGarden
 from bot.hosting.one_garden import Watch
 from bot.logbook import Logbook, last_records, open_logbook, read_readings
 from bot.rounds import Setting
 from bot.sensors.posted import BURST, EVERY_S, LONGEST_BODY, MOST_READINGS, Pace, SensorDoor
-from bot.sensors.readings import Taken, read_row, take_readings
+from bot.sensors.readings import TakenReadings, read_row, take_readings
 from bot.settings import Secrets, SecretsError, read_secrets
 from bot.upkeep.loopback import LOOPBACK
 from rules.garden.records import Place, Reading
@@ -213,7 +213,7 @@ def test_any_row_is_a_reading_or_a_sentence(row: dict[str, object]) -> None:
     assert isinstance(read_row({"tree": "Porch fig", **row}, GARDEN, NOW), Reading | str)
 
 
-def take(logbook: Logbook, *rows: dict[str, object]) -> Taken:
+def take(logbook: Logbook, *rows: dict[str, object]) -> TakenReadings:
     with logbook.begin() as c:
         return take_readings(c, GARDEN, "a sensor", rows, NOW)
 

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from bot.forecasts import SERVICES
+from bot.forecasts.calls import calls_of
 from bot.settings import (
     Garden,
     GardenError,
@@ -16,6 +16,7 @@ from bot.settings import (
     problems_in_words,
     read_garden,
 )
+from bot.weather_services import SERVICES
 from rules.garden.tree import Phase, Purpose, Standing
 
 TODAY = date(2026, 11, 25)
@@ -113,8 +114,24 @@ def test_feet_inches_and_fahrenheit_mean_the_same_as_metres_and_celsius(tmp_path
     assert other.trees[1].safe_to_c == pytest.approx(metric.trees[1].safe_to_c)
 
 
-def test_every_service_of_the_garden_file_is_one_the_forecasts_know() -> None:
-    assert {str(service) for service in Service} == set(SERVICES)
+def test_every_service_of_the_garden_file_stands_in_the_table_and_can_be_asked() -> None:
+    assert list(SERVICES) == list(Service)
+    assert all(callable(calls_of(service).fetch) for service in Service)
+
+
+@pytest.mark.parametrize(
+    ("name", "place", "forecasts_there"),
+    [
+        ("us-nws", (47.0, -114.0), True),  # Montana
+        ("us-nws", (21.3, -157.9), True),  # Oahu
+        ("us-nws", (51.5, 0.0), False),  # Greenwich
+        ("met-norway", (-33.0, 151.0), True),
+    ],
+)
+def test_a_service_of_one_country_knows_where_it_ends(
+    name: Service, place: tuple[float, float], forecasts_there: bool
+) -> None:
+    assert SERVICES[name].covers(*place) is forecasts_there
 
 
 def test_all_mistakes_are_told_at_once_with_line_key_and_value(tmp_path: Path) -> None:

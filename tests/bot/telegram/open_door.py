@@ -9,10 +9,10 @@ from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 from typing import Any, TypeVar
 
-from bot.inbox import take
-from bot.logbook import Connection, Logbook, note_state, read_state
+from bot.inbox import Conversation, Parse, take
+from bot.logbook import Connection, Door, Logbook, note_state, read_state
 from bot.messages import Incoming, OnUnknown, Outgoing
-from bot.telegram_chat import Conversation, Pauses, Webhook, serve
+from bot.telegram_chat import Pauses, Webhook, serve
 
 Found = TypeVar("Found")
 STARTED = datetime(2025, 11, 28, 15, tzinfo=UTC)
@@ -42,8 +42,8 @@ class Echo:
         self.logbook = logbook
         self.ticks = 0
 
-    def take_pending(self, read: Callable[[str], Any], now: Callable[[], datetime]) -> None:
-        take(self.logbook, self._answer, read, now)
+    def take_pending(self, read: Parse, now: Callable[[], datetime], door: Door = Door.TELEGRAM) -> None:
+        take(self.logbook, self._answer, read, now, door=door)
 
     def tick(self, now: datetime) -> None:  # noqa: ARG002 - the door's words
         self.ticks += 1

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 import sqlalchemy as sa
 
-from bot.answers.answering import STRANGER, TOO_MANY_CODES, WRONG_CODE
+from bot.answers.household.letting_in import STRANGER, TOO_MANY_CODES, WRONG_CODE
 from bot.forecasts import Transport
 from bot.hosting.one_garden import Watch
 from bot.logbook import (

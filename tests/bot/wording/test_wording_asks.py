@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import timedelta
 
-from bot.nudges import Ask, Nudge, Stage
+from bot.nudges import Ask, DueNudge, Stage
 from bot.wording.asks import MOST_REASONS, nudge_text
 from rules.garden.cover import CoverState
 from rules.garden.records import DeedKind
@@ -22,7 +22,7 @@ def act(tree: str = "Porch fig", *, chance: float = 0.6, state: CoverState = Cov
 
 def told(acts: Sequence[Act], *trees: TreeMargins) -> str:
     ask = Ask(verb=acts[0].kind, day=TONIGHT, acts=tuple(acts))
-    nudge = Nudge(key="k", stage=Stage.TODAY, day=TONIGHT, expires_utc=NOW, ask=ask, trees=ask.trees)
+    nudge = DueNudge(key="k", stage=Stage.TODAY, day=TONIGHT, expires_utc=NOW, ask=ask, trees=ask.trees)
     return nudge_text(nudge, outlook(*trees), STYLE)
 
 
@@ -67,7 +67,7 @@ def bare_on_purpose(name: str) -> Tree:
 
 
 def test_all_is_well_names_what_comes_nearest_to_harm_and_what_is_left_to_the_cold() -> None:
-    nudge = Nudge(key="k", stage=Stage.ALL_WELL, day=TONIGHT, expires_utc=NOW)
+    nudge = DueNudge(key="k", stage=Stage.ALL_WELL, day=TONIGHT, expires_utc=NOW)
     on_purpose = replace(bare("Trial fig"), tree=bare_on_purpose("Trial fig"))
     text = nudge_text(nudge, outlook(margins("Porch fig"), bare("Olive"), on_purpose), STYLE)
     assert "Nearest to harm is Porch fig: its wood down to −4 °C, and it is safe to −9 °C." in text
@@ -77,7 +77,7 @@ def test_all_is_well_names_what_comes_nearest_to_harm_and_what_is_left_to_the_co
 def test_all_is_not_well_where_a_covered_tree_still_gets_too_cold() -> None:
     shut = replace(night(), tissue={**night().tissue, CoverState.CLOSED: tissue(-11.0)})
     cold = replace(margins("Satsuma"), nights=[shut])
-    nudge = Nudge(key="k", stage=Stage.ALL_WELL, day=TONIGHT, expires_utc=NOW)
+    nudge = DueNudge(key="k", stage=Stage.ALL_WELL, day=TONIGHT, expires_utc=NOW)
     text = nudge_text(nudge, outlook(margins("Porch fig"), cold), STYLE)
     assert text.startswith("The cold asks for nothing more.")
     assert text.endswith("In its cover Satsuma may still get too cold.")

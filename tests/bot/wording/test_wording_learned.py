@@ -8,7 +8,7 @@ import pytest
 
 from bot.wording import learned as words
 from bot.wording.formats import Style
-from bot.wording.year import looked_back
+from bot.wording.year import winter_review
 from rules.garden.records import Reading
 from rules.garden.tree import Phase, Standing
 from rules.learning import (
@@ -115,7 +115,7 @@ def test_the_june_review_tells_said_came_made_and_asks_yes_or_no() -> None:
     proposal = Proposal(tree="Porch", phase=Phase.RESTING, lt10_before_c=-9, lt10_after_c=-10.2, sd_c=1.1, outcomes=2)
     other = WouldHave(way="the plan with what is now known", trips=6, lost={"Porch": 0.05})
     review = season_review(nights, [], [outcome("Porch", -12, 0.3)], {"Porch": 0.2}, [proposal], [other])
-    text = looked_back.june_review(review, METRIC)
+    text = winter_review.june_review(review, METRIC)
     assert "Lows over 2 nights: off by 2.0 °C, on average 2.0 °C too warm." in text
     assert "1 night should have been too cold; 1 came. I warned of 2; 1 of those came." in text
     assert "Porch: 1 night too cold, 20 % of the wood expected lost, 30 % was lost." in text
@@ -124,10 +124,10 @@ def test_the_june_review_tells_said_came_made_and_asks_yes_or_no() -> None:
 
 
 def test_twins_are_told_with_what_one_pair_cannot_show() -> None:
-    text = looked_back.twins(compare_twins(outcome("Porch", -9, 0.2), outcome("Trial", -12, 0.5)), METRIC)
+    text = winter_review.twins(compare_twins(outcome("Porch", -9, 0.2), outcome("Trial", -12, 0.5)), METRIC)
     assert text.startswith("Porch (covered) lost 20 %, Trial (bare) 50 %.")
     assert "kept its wood 3.0 °C warmer" in text
     assert "To make it plain takes about 3 such pairs." in text
     assert "One pair cannot tell" in text
-    mild = looked_back.twins(compare_twins(outcome("Porch", -3, 0.0), outcome("Trial", -5, 0.0)), METRIC)
+    mild = winter_review.twins(compare_twins(outcome("Porch", -3, 0.0), outcome("Trial", -5, 0.0)), METRIC)
     assert "shows nothing of the cover: neither was hurt" in mild

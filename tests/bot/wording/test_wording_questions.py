@@ -10,12 +10,12 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from bot.wording.formats import Style
-from bot.wording.hardness import how_hard
+from bot.wording.hardiness import how_hard
 from bot.wording.overheating import hot_lines, stewing
 from bot.wording.people.absence import gone, stopped
 from bot.wording.why import heat_line, second_line, turn_line, why
 from bot.wording.year.freezes import FreezeAsked, freeze_line
-from bot.wording.year.ripe import ripe
+from bot.wording.year.ripening import ripe
 from rules.garden.cover import Cover, CoverState
 from rules.garden.doubt import Doubt, DoubtKind
 from rules.garden.records import DeedKind

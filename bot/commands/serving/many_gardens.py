@@ -10,14 +10,14 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from bot.answers.garden_file.fetched_files import ShelvesOfMany
-from bot.commands.doors.talk import utc_now
-from bot.commands.doors.watched import Watched, watchdog_of, webhook_of
+from bot.answers.garden_file.attachments import AttachmentsOfMany
 from bot.commands.opening import logbook_place, transport_of
+from bot.commands.serving.one_garden import utc_now
+from bot.commands.serving.watchdog import Watched, watchdog_of, webhook_of
 from bot.hosting.many_gardens import Gardens
 from bot.hosting.weather_cells import cell_name, cell_site
 from bot.logbook import Logbook, LogbookError, open_logbook
-from bot.logbook.database.leading import Leadership
+from bot.logbook.database.leader_lock import Leadership
 from bot.messages import redacted
 from bot.rounds import Setting
 from bot.settings import Garden, GardenError, Secrets, SecretsError, problems_in_words, read_garden, read_secrets
@@ -198,7 +198,7 @@ class _Program:
             self._fan_out.lead(news)
         watching = asyncio.ensure_future(self._watch_the_lead(ended))
         try:
-            shelf = ShelvesOfMany(self._gardens, utc_now)
+            shelf = AttachmentsOfMany(self._gardens, utc_now)
             timetable = partial(start_timetable, every_s=self._rounds_every_s)
             await serve(
                 self._watched,

@@ -5,8 +5,8 @@ from dataclasses import replace
 from typing import Final
 
 from bot.answers.exchange import Answer, Exchange
-from bot.answers.questions.ahead import NO_LOOK
-from bot.replies import Meaning, Verb
+from bot.answers.questions.outlook import NO_LOOK
+from bot.replies import Meaning
 from bot.wording import what_if as say
 from bot.wording.why import night_asked, short_why, state_explained, why
 from rules.garden.cover import BOUNDS, THINNEST_FILL_M, Cover, Fill
@@ -21,17 +21,18 @@ TOLD_IN_FULL: Final = 2  # trees of one "why" that are told in all their lines; 
 WINDY: Final = ("windy", "wind")
 
 
-def _why(exchange: Exchange, meaning: Meaning) -> Answer:
+def tell_why(exchange: Exchange, meaning: Meaning) -> list[Answer]:
+    """Why the next act, or those of the trees named."""
     seen = exchange.outlook()
     if seen is None:
-        return NO_LOOK
+        return [NO_LOOK]
     names = meaning.trees or tuple(act.tree for act in seen.acts[:1]) or tuple(one.tree.name for one in seen.trees[:1])
     trees = sorted((seen.tree(name) for name in names), key=_chance_as_it_stands, reverse=True)
     full = trees if len(trees) <= TOLD_IN_FULL else trees[:1]
     terms = _terms(exchange, full, seen)
     told = [why(one, seen, exchange.style, terms.get(one.tree.name)) for one in full]
     rest = "\n".join(short_why(one, seen, exchange.style) for one in trees[len(full) :])
-    return Answer(text="\n\n".join([*told, *([rest] if rest else [])]))
+    return [Answer(text="\n\n".join([*told, *([rest] if rest else [])]))]
 
 
 def _chance_as_it_stands(one: TreeMargins) -> float:
@@ -43,7 +44,7 @@ def _terms(exchange: Exchange, trees: Sequence[TreeMargins], seen: Outlook) -> d
     terms = {}
     covered = [one for one in trees if one.cover is not None and not one.tree.left_bare]
     for one, heat in zip(
-        covered, tree_heats(ground_now(exchange), [one.tree for one in covered], exchange.now), strict=False
+        covered, tree_heats(inputs_now(exchange), [one.tree for one in covered], exchange.now), strict=False
     ):
         night = night_asked(one, seen)
         if night is None:
@@ -54,40 +55,41 @@ def _terms(exchange: Exchange, trees: Sequence[TreeMargins], seen: Outlook) -> d
     return terms
 
 
-def ground_now(exchange: Exchange) -> OutlookInputs:
+def inputs_now(exchange: Exchange) -> OutlookInputs:
     """What the last look stood on, with what was said since."""
     return replace(exchange.inputs(), records=exchange.records)
 
 
-def _what_if(exchange: Exchange, meaning: Meaning) -> Answer:
+def tell_what_if(exchange: Exchange, meaning: Meaning) -> list[Answer]:
+    """What a colder night, other weather or another cover would do."""
     seen = exchange.outlook()
     if seen is None:
-        return NO_LOOK
+        return [NO_LOOK]
     words = meaning.text.split()
     fills = [float(words[i + 1]) for i, word in enumerate(words[:-1]) if word == "fill"]
     about_cover = bool(fills) or "bucket" in words or "enough" in words
     trees = _trees_asked(seen, meaning, about_cover=about_cover)
     if not trees:
-        return Answer(text="Which tree? None that you named has a cover.")
+        return [Answer(text="Which tree? None that you named has a cover.")]
     if "fill" in words and (refusal := _unbuildable(trees[0], fills, exchange)):
-        return Answer(text=refusal)
+        return [Answer(text=refusal)]
     supposed = say.Supposed(
         minimum_c=meaning.air_c,
         in_the_open=not meaning.trees,
         windy=any(word in WINDY for word in words),
         words=tuple(word for word in words if word in SKY_WORDS),
     )
-    heats = tree_heats(ground_now(exchange), [one.tree for one in trees], exchange.now)
+    heats = tree_heats(inputs_now(exchange), [one.tree for one in trees], exchange.now)
     if not heats:
-        return Answer(text="I have no forecast, so I have no nights to try that on.")
+        return [Answer(text="I have no forecast, so I have no nights to try that on.")]
     if (refusal := _impossible(heats[0], supposed, exchange)) is not None:
-        return Answer(text=refusal)
+        return [Answer(text=refusal)]
     found = [_ways(one, heat, supposed, fills) for one, heat in zip(trees, heats, strict=True)]
     if about_cover:
-        return Answer(text="\n\n".join(_enough(one, fills, words, supposed, exchange) for one in found))
+        return [Answer(text="\n\n".join(_enough(one, fills, words, supposed, exchange) for one in found))]
     if len(found) > 1:
-        return Answer(text=say.garden_ways(found, supposed, exchange.style))
-    return Answer(text=say.tree_ways(found[0], supposed, exchange.style))
+        return [Answer(text=say.garden_ways(found, supposed, exchange.style))]
+    return [Answer(text=say.tree_ways(found[0], supposed, exchange.style))]
 
 
 SKY_WORDS: Final = ("calm", "still", "cloudy", "clear", "rain", "rainy", "snow", "snowy", "sunny")
@@ -151,6 +153,3 @@ def _enough(
 ) -> str:
     kind = WhatIfKind.FILL if fills else WhatIfKind.BUCKET if "bucket" in words else WhatIfKind.CLOSED
     return say.enough(found, kind, supposed, exchange.style)
-
-
-HEAT: Final = {Verb.WHY: _why, Verb.WHAT_IF: _what_if}

@@ -6,7 +6,7 @@ from typing import Final
 from bot.answers.exchange import Answer, Exchange
 from bot.logbook import enqueue, list_people
 from bot.messages import Outgoing
-from bot.replies import Meaning, Verb
+from bot.replies import Meaning
 from bot.rounds.presence import away_until, come_back, go_away, hand_over, is_muted, mute, take_back_watch
 from bot.rounds.waking import note_wake
 from bot.wording.answers import HELP
@@ -16,48 +16,53 @@ from bot.wording.people.household import nobody_called
 TOLD_WITHIN: Final = timedelta(days=1)
 
 
-def _stop(exchange: Exchange, _: Meaning) -> Answer:
+def stop(exchange: Exchange, _: Meaning) -> list[Answer]:
+    """No more nudges in this chat."""
     mute(exchange.c, exchange.person, muted=True)
-    return Answer(text=say.stopped(_others(exchange)))
+    return [Answer(text=say.stopped(_others(exchange)))]
 
 
-def _start(exchange: Exchange, _: Meaning) -> Answer:
+def start(exchange: Exchange, _: Meaning) -> list[Answer]:
+    """Nudges again."""
     if is_muted(exchange.c, exchange.person):
         mute(exchange.c, exchange.person, muted=False)
-        return Answer(text=say.started())
-    return Answer(text=HELP)
+        return [Answer(text=say.started())]
+    return [Answer(text=HELP)]
 
 
-def _away(exchange: Exchange, meaning: Meaning) -> Answer:
+def note_away(exchange: Exchange, meaning: Meaning) -> list[Answer]:
+    """Away until some day, or until back."""
     until = meaning.until_utc
     if until is not None and until <= exchange.now:
-        return Answer(text=say.over_already(until, exchange.style, exchange.now))
+        return [Answer(text=say.over_already(until, exchange.style, exchange.now))]
     go_away(exchange.c, exchange.person, until)
-    return Answer(text=say.gone(until, _others(exchange), exchange.style, exchange.now))
+    return [Answer(text=say.gone(until, _others(exchange), exchange.style, exchange.now))]
 
 
-def _wake(exchange: Exchange, _: Meaning) -> Answer:
+def wake(exchange: Exchange, _: Meaning) -> list[Answer]:
+    """May be woken in the quiet hours."""
     note_wake(exchange.c, exchange.person, wakes=True)
-    return Answer(text=say.wakes())
+    return [Answer(text=say.wakes())]
 
 
-def _let_sleep(exchange: Exchange, _: Meaning) -> Answer:
+def let_sleep(exchange: Exchange, _: Meaning) -> list[Answer]:
+    """Not to be woken."""
     note_wake(exchange.c, exchange.person, wakes=False)
-    return Answer(text=say.lets_sleep())
+    return [Answer(text=say.lets_sleep())]
 
 
-def _hand_over(exchange: Exchange, meaning: Meaning) -> Answer:
+def hand_watch_over(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     """The watch to one other person, who is told; this one counts as away meanwhile."""
     others = [one for one in list_people(exchange.c, exchange.garden.name) if one.chat_id != exchange.person.chat_id]
     keeper = next((one for one in others if one.name.casefold() == meaning.text.casefold()), None)
     if keeper is None:
-        return Answer(text=nobody_called(meaning.text, [one.name for one in others]))
+        return [Answer(text=nobody_called(meaning.text, [one.name for one in others]))]
     if (
         not keeper.is_reachable
         or is_muted(exchange.c, keeper)
         or away_until(exchange.c, keeper, exchange.now) is not None
     ):
-        return Answer(text=say.cannot_take_over(keeper.name))
+        return [Answer(text=say.cannot_take_over(keeper.name))]
     until = meaning.until_utc
     go_away(exchange.c, exchange.person, until)
     hand_over(exchange.c, exchange.garden.name, keeper, exchange.person, until)
@@ -67,12 +72,13 @@ def _hand_over(exchange: Exchange, meaning: Meaning) -> Answer:
         expires_utc=exchange.heard_utc + TOLD_WITHIN,
     )  # fmt: skip
     enqueue(exchange.c, told, exchange.garden.name)
-    return Answer(text=say.handed_over(keeper.name, until, exchange.style, exchange.now))
+    return [Answer(text=say.handed_over(keeper.name, until, exchange.style, exchange.now))]
 
 
-def _back(exchange: Exchange, _: Meaning) -> Answer:
+def note_back(exchange: Exchange, _: Meaning) -> list[Answer]:
+    """Back again."""
     take_back_watch(exchange.c, exchange.person)
-    return Answer(text=say.returned(was_away=come_back(exchange.c, exchange.person, exchange.now)))
+    return [Answer(text=say.returned(was_away=come_back(exchange.c, exchange.person, exchange.now)))]
 
 
 def _others(exchange: Exchange) -> list[str]:
@@ -85,14 +91,3 @@ def _others(exchange: Exchange) -> list[str]:
         and not is_muted(exchange.c, person)
         and away_until(exchange.c, person, exchange.now) is None
     ]
-
-
-PEOPLE: Final = {
-    Verb.STOP: _stop,
-    Verb.START: _start,
-    Verb.AWAY: _away,
-    Verb.BACK: _back,
-    Verb.WAKE: _wake,
-    Verb.LET_SLEEP: _let_sleep,
-    Verb.HAND_OVER: _hand_over,
-}

@@ -6,8 +6,8 @@ from datetime import date, timedelta
 from typing import Final
 
 from bot.answers.exchange import Answer, Exchange
-from bot.answers.questions.ahead import NO_LOOK, heat_lines, of_trees
-from bot.replies import Meaning, Verb
+from bot.answers.questions.outlook import NO_LOOK, heat_lines, of_trees
+from bot.replies import Meaning
 from bot.rounds.job_facts import job_facts
 from bot.rounds.said_once import note_said, unsaid
 from bot.wording.year.due import due_messages, month_lines, week_lines, why_of_job
@@ -22,7 +22,7 @@ WEEK: Final = timedelta(days=6)
 A_SEASON: Final = timedelta(days=300)
 
 
-def due(exchange: Exchange, meaning: Meaning) -> list[Answer]:
+def tell_due(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     """What is due in the coming week, or in a month, for all trees or for those named."""
     seen = exchange.outlook()
     if seen is None:
@@ -67,7 +67,7 @@ def _cautions(jobs: Iterable[Job]) -> list[Caution]:
     return [caution for caution in Caution if caution in meant]
 
 
-def need(exchange: Exchange, meaning: Meaning) -> list[Answer]:
+def tell_need(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     """What the covers of the trees named take; of those still to be covered where none is, with the shopping list."""
     covered = [tree for tree in exchange.garden.trees if tree.cover and not tree.left_bare]
     asked = [tree for tree in covered if tree.name in meaning.trees] if meaning.trees else covered
@@ -88,6 +88,3 @@ def _is_bare(exchange: Exchange, tree: Tree) -> bool:
 def _covers(exchange: Exchange, trees: Iterable[Tree], *, potted: bool) -> list[Cover]:
     found = [(tree, exchange.garden.cover_of(tree)) for tree in trees]
     return [cover for tree, cover in found if cover and (tree.standing is Standing.POT) == potted]
-
-
-YEAR: Final = {Verb.DUE: due, Verb.NEED: need}

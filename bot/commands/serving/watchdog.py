@@ -2,26 +2,15 @@
 
 from collections.abc import Callable
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING, Any, Protocol
+from typing import TYPE_CHECKING
 
-from bot.logbook import Logbook
+from bot.inbox import Conversation, Parse
+from bot.logbook import Door, Logbook
 from bot.settings import Secrets
 from bot.upkeep.watchdog import Watchdog
 
 if TYPE_CHECKING:
     from bot.telegram_chat import Webhook  # the door is dear to import, and a terminal needs none
-
-
-class Conversation(Protocol):
-    """What stands behind a door."""
-
-    logbook: Logbook
-
-    def take_pending(self, read: Callable[[str], Any], now: Callable[[], datetime]) -> None:
-        """Answer all that waits in the inbox."""
-
-    def tick(self, now: datetime) -> None:
-        """One beat of the rounds."""
 
 
 class Watched:
@@ -32,9 +21,9 @@ class Watched:
         self._conversation = conversation
         self._dog = dog
 
-    def take_pending(self, read: Callable[[str], Any], now: Callable[[], datetime]) -> None:
-        """Answer all that waits in the inbox."""
-        self._conversation.take_pending(read, now)
+    def take_pending(self, read: Parse, now: Callable[[], datetime], door: Door = Door.TELEGRAM) -> None:
+        """Answer all that waits in the inbox of a door."""
+        self._conversation.take_pending(read, now, door)
 
     def tick(self, now: datetime) -> None:
         """One beat of the rounds."""

@@ -5,7 +5,7 @@ from datetime import date, datetime, time, timedelta
 from typing import Final
 from zoneinfo import ZoneInfo
 
-from bot.nudges.nouns import Ask, Nudge, NudgeState, PastNudge, Quiet, Stage
+from bot.nudges.nouns import Ask, DueNudge, NudgeState, PastNudge, Quiet, Stage
 from rules.garden.records import DeedKind
 
 COLD_JOBS: Final = (DeedKind.WRAPPED, DeedKind.CLOSED)  # only these have a dusk that must not be missed
@@ -18,7 +18,7 @@ def stand_downs(
     chance_now: Mapping[tuple[str, date], float],
     quiet: Quiet,
     now: datetime,
-) -> list[Nudge]:
+) -> list[DueNudge]:
     still = {(ask.verb, tree) for ask in wanted for tree in ask.trees}
     over: dict[tuple[DeedKind, date], list[PastNudge]] = {}
     for nudge in said:
@@ -35,9 +35,9 @@ def stand_downs(
     return [_stand_down(nudges, quiet.zone) for nudges in over.values()]
 
 
-def _stand_down(nudges: Sequence[PastNudge], zone: ZoneInfo) -> Nudge:
+def _stand_down(nudges: Sequence[PastNudge], zone: ZoneInfo) -> DueNudge:
     last = max(nudges, key=lambda nudge: nudge.opened_utc)
-    return Nudge(
+    return DueNudge(
         key=f"{last.key}:{Stage.STAND_DOWN}",
         stage=Stage.STAND_DOWN,
         day=last.day,

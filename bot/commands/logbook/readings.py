@@ -8,7 +8,7 @@ from typing import Final
 from bot.commands.mistakes import MistakeError
 from bot.commands.opening import open_setting
 from bot.logbook.garden.entries import TABLE
-from bot.sensors.readings import Row, Taken, take_readings
+from bot.sensors.readings import Row, TakenReadings, take_readings
 
 MOST_SHOWN: Final = 10  # refusals told in full
 NAMES: Final = {
@@ -64,7 +64,7 @@ def _ours(name: str) -> str:
     return next((ours for ours, theirs in NAMES.items() if plain in theirs), "")
 
 
-def _told(taken: Taken, table: Path) -> str:
+def _told(taken: TakenReadings, table: Path) -> str:
     lines = [f"{taken.taken} readings taken from {table.name}."]
     lines += [f"{taken.known} stood in the logbook already."] if taken.known else []
     lines += [f"{taken.passed_over} passed over: one an hour is kept at each place."] if taken.passed_over else []

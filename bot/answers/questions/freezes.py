@@ -1,12 +1,12 @@
 """Answers that rest on past winters: the last and the first freeze, and when a cover may come off for good."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from datetime import timedelta
 from typing import Final
 
 from bot.answers.exchange import Answer, Exchange
 from bot.logbook import read_state
-from bot.replies import Meaning, Verb
+from bot.replies import Meaning
 from bot.rounds.job_facts import night_offset_c
 from bot.settings import Service
 from bot.wording.year import freezes as say
@@ -23,13 +23,13 @@ MOST_LINES: Final = 3
 STILL_DAYS: Final = timedelta(days=60)  # so near the half-way date the chance that one still comes is worth a word
 
 
-def winters_unknown(exchange: Exchange) -> Answer:
+def winters_unknown(exchange: Exchange) -> list[Answer]:
     """That past winters are not known, and why."""
     if exchange.garden.past_winters is not None:
-        return Answer(text=say.UNREADABLE)
+        return [Answer(text=say.UNREADABLE)]
     asked = read_state(exchange.c, exchange.garden.name, "winters asked") is not None
     coming = Service.OPEN_METEO in exchange.garden.services
-    return Answer(text=say.FETCHING if coming and not asked else say.NO_WINTERS)
+    return [Answer(text=say.FETCHING if coming and not asked else say.NO_WINTERS)]
 
 
 def origin(exchange: Exchange) -> str:
@@ -42,18 +42,25 @@ def trees_named(exchange: Exchange, asked: Sequence[str]) -> list[Tree]:
     return [tree for tree in exchange.garden.trees if tree.name in asked]
 
 
-def _freeze(turn: Turn) -> Callable[[Exchange, Meaning], Answer]:
-    def answered(exchange: Exchange, meaning: Meaning) -> Answer:
-        past = exchange.inputs().climate
-        if past is None:
-            return winters_unknown(exchange)
-        trees = trees_named(exchange, meaning.trees)
-        if not trees:
-            asked = [_asked(exchange, past, c, turn, "in the open", "", 0.0) for c in (0.0, KILLING_FREEZE_C)]
-            return Answer(text=say.freezes(asked, exchange.style, origin(exchange)))
-        return Answer(text="\n\n".join(_at_tree(exchange, past, tree, turn) for tree in trees))
+def tell_last_freeze(exchange: Exchange, meaning: Meaning) -> list[Answer]:
+    """When the last freezes of spring come."""
+    return _freeze(exchange, meaning, Turn.LAST_IN_SPRING)
 
-    return answered
+
+def tell_first_freeze(exchange: Exchange, meaning: Meaning) -> list[Answer]:
+    """When the first freezes of autumn come."""
+    return _freeze(exchange, meaning, Turn.FIRST_IN_AUTUMN)
+
+
+def _freeze(exchange: Exchange, meaning: Meaning, turn: Turn) -> list[Answer]:
+    past = exchange.inputs().climate
+    if past is None:
+        return winters_unknown(exchange)
+    trees = trees_named(exchange, meaning.trees)
+    if not trees:
+        asked = [_asked(exchange, past, c, turn, "in the open", "", 0.0) for c in (0.0, KILLING_FREEZE_C)]
+        return [Answer(text=say.freezes(asked, exchange.style, origin(exchange)))]
+    return [Answer(text="\n\n".join(_at_tree(exchange, past, tree, turn) for tree in trees))]
 
 
 def _at_tree(exchange: Exchange, past: DailyMinima, tree: Tree, turn: Turn) -> str:
@@ -97,12 +104,13 @@ def _asked(
     return say.FreezeAsked(dates=dates, where=where, what=what, still=still)
 
 
-def _strip_when(exchange: Exchange, meaning: Meaning) -> Answer:
+def tell_when_to_strip(exchange: Exchange, meaning: Meaning) -> list[Answer]:
+    """When covers may come off for good."""
     past, seen = exchange.inputs().climate, exchange.outlook()
     covered = [tree for tree in exchange.garden.trees if tree.cover and not tree.left_bare]
     trees = [tree for tree in covered if tree.name in meaning.trees] if meaning.trees else covered
     if not trees:
-        return Answer(text="None of these has a cover that I know of.")
+        return [Answer(text="None of these has a cover that I know of.")]
     if past is None:
         return winters_unknown(exchange)
     told: dict[tuple[float, str, float], list[str]] = {}
@@ -113,11 +121,4 @@ def _strip_when(exchange: Exchange, meaning: Meaning) -> Answer:
         acts = [act for act in seen.acts if act.tree in same and act.kind == DeedKind.STRIPPED] if seen else []
         dates = _asked(exchange, past, lt10_c, Turn.LAST_IN_SPRING, "", what, shift_c).dates
         asked.append(say.StripAsked(trees=same, dates=dates, act=acts[0] if acts else None))
-    return Answer(text=say.strip_when(asked, seen, exchange.style, origin(exchange)))
-
-
-WINTERS: Final = {
-    Verb.LAST_FROST: _freeze(Turn.LAST_IN_SPRING),
-    Verb.FIRST_FROST: _freeze(Turn.FIRST_IN_AUTUMN),
-    Verb.STRIP_WHEN: _strip_when,
-}
+    return [Answer(text=say.strip_when(asked, seen, exchange.style, origin(exchange)))]

@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 
 from bot.logbook import Logbook, open_logbook
-from bot.logbook.database.leading import Leadership
-from bot.logbook.messages.turns import call_turn, cells_due, claim_cell, end_turn, enrol, oldest_due_utc
+from bot.logbook.database.leader_lock import Leadership
+from bot.logbook.messages.round_leases import ask_for_round, cells_due, end_lease, enrol, lease_cell, oldest_due_utc
 
 NOW = datetime(2026, 11, 25, 16, tzinfo=UTC)
 MINUTE = timedelta(minutes=1)
@@ -27,12 +27,12 @@ def logbook(place: Path | str) -> Iterator[Logbook]:
 
 def claimed(logbook: Logbook, who: str, at: datetime, cell: str | None = None) -> tuple[str, list[str]] | None:
     with logbook.begin() as c:
-        return claim_cell(c, who, at, LEASE, cell)
+        return lease_cell(c, who, at, LEASE, cell)
 
 
 def end(logbook: Logbook, garden: str, who: str, due: datetime) -> bool:
     with logbook.begin() as c:
-        return end_turn(c, garden, who, due)
+        return end_lease(c, garden, who, due)
 
 
 def test_the_gardens_of_a_cell_are_claimed_together_and_by_one(logbook: Logbook) -> None:
@@ -71,13 +71,13 @@ def test_the_turns_of_a_dead_worker_come_back_when_its_lease_ends(logbook: Logbo
 def test_a_garden_called_during_its_turn_comes_again_at_once(logbook: Logbook) -> None:
     claimed(logbook, "a", NOW, "ridge")
     with logbook.begin() as c:
-        call_turn(c, "Wren Corner", NOW + MINUTE)
+        ask_for_round(c, "Wren Corner", NOW + MINUTE)
     end(logbook, "Wren Corner", "a", NOW + 5 * MINUTE)
     assert claimed(logbook, "a", NOW + MINUTE, "ridge") is not None
     end(logbook, "Wren Corner", "a", NOW + 5 * MINUTE)
     assert claimed(logbook, "a", NOW + 2 * MINUTE, "ridge") is None
     with logbook.begin() as c:
-        call_turn(c, "Wren Corner", NOW + 2 * MINUTE)
+        ask_for_round(c, "Wren Corner", NOW + 2 * MINUTE)
         assert "ridge" in cells_due(c, NOW + 2 * MINUTE)
 
 

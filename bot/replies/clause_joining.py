@@ -8,7 +8,7 @@ from bot.replies.words.times import Moment
 from bot.replies.words.vocabulary import TROUBLES
 
 
-def settled_clauses(clauses: list[Clause]) -> list[Clause]:
+def joined_clauses(clauses: list[Clause]) -> list[Clause]:
     """Clauses without a word of their own joined to the clause they belong to."""
     settled: list[Clause] = []
     waiting: list[Clause] = []

@@ -4,41 +4,44 @@ from dataclasses import replace
 from typing import Final
 
 from bot.answers.exchange import Answer, Exchange
-from bot.replies import Meaning, Verb
+from bot.replies import Meaning
 from bot.rounds.said_once import first_time
 from bot.wording import answers as say
-from bot.wording.hardness import how_hard, tree_list, tree_states
+from bot.wording.hardiness import how_hard, tree_list, tree_states
 from bot.wording.overheating import CLEAR_FILM, hot_lines, stewing
 from rules.outlook.garden_outlook import Outlook
 
 NO_LOOK: Final = Answer(text="I have not looked at the weather yet. Please ask again in a minute.")
 
 
-def _tonight(exchange: Exchange, meaning: Meaning) -> Answer:
+def tell_tonight(exchange: Exchange, meaning: Meaning) -> list[Answer]:
+    """The coming night, tree by tree."""
     seen = exchange.outlook()
     if seen is None:
-        return NO_LOOK
+        return [NO_LOOK]
     asked = of_trees(seen, meaning.trees)
-    return Answer(text="\n".join([say.tonight(asked, exchange.style), *heat_lines(exchange, asked)]))
+    return [Answer(text="\n".join([say.tonight(asked, exchange.style), *heat_lines(exchange, asked)]))]
 
 
-def _trees(exchange: Exchange, meaning: Meaning) -> Answer:
+def tell_trees(exchange: Exchange, meaning: Meaning) -> list[Answer]:
+    """The trees, or how those named stand."""
     seen = exchange.outlook()
     if seen is None:
-        return NO_LOOK
+        return [NO_LOOK]
     if meaning.trees:
         asked = of_trees(seen, meaning.trees).trees
-        return Answer(text=tree_states(asked, exchange.records.deeds, exchange.style, exchange.now))
-    return Answer(text=tree_list(seen, exchange.style))
+        return [Answer(text=tree_states(asked, exchange.records.deeds, exchange.style, exchange.now))]
+    return [Answer(text=tree_list(seen, exchange.style))]
 
 
-def _how_hard(exchange: Exchange, meaning: Meaning) -> Answer:
+def tell_hardiness(exchange: Exchange, meaning: Meaning) -> list[Answer]:
+    """What the wood is safe to today."""
     seen = exchange.outlook()
     if seen is None:
-        return NO_LOOK
+        return [NO_LOOK]
     if not meaning.trees:
-        return Answer(text=tree_list(seen, exchange.style))
-    return Answer(text="\n\n".join(how_hard(seen.tree(name), exchange.style) for name in meaning.trees))
+        return [Answer(text=tree_list(seen, exchange.style))]
+    return [Answer(text="\n\n".join(how_hard(seen.tree(name), exchange.style) for name in meaning.trees))]
 
 
 def of_trees(seen: Outlook, names: tuple[str, ...]) -> Outlook:
@@ -55,6 +58,3 @@ def heat_lines(exchange: Exchange, seen: Outlook) -> list[str]:
     ):
         lines.append(CLEAR_FILM)
     return lines
-
-
-AHEAD: Final = {Verb.TONIGHT: _tonight, Verb.TREES: _trees, Verb.HOW_HARD: _how_hard}

@@ -5,10 +5,10 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Protocol
 
-from bot.answers.answering import ANSWER_LIVES
-from bot.answers.exchange import Answer
+from bot.answers.dialogues import Chat
+from bot.answers.exchange import ANSWER_LIVES, Answer
 from bot.answers.garden_file.garden_import import Offer, garden_now, offered
-from bot.answers.garden_file.sent_files import WantedFile, no_longer_wanted, wanted_files
+from bot.answers.garden_file.wanted_files import WantedFile, no_longer_wanted, wanted_files
 from bot.answers.season.photos import PhotoShelf, shelf_of
 from bot.logbook import Logbook, WantedPhoto, enqueue, gardens_to_fetch, nothing_to_fetch
 from bot.messages import Outgoing
@@ -20,7 +20,7 @@ from bot.wording.people import garden_import as say
 Wanted = WantedPhoto | WantedFile
 
 
-class Shelves:
+class Attachments:
     """Photos go to their shelf; a file is read when it is there, and its sender asked."""
 
     def __init__(self, setting: Setting, photos: PhotoShelf, home: Home, now: Callable[[], datetime]) -> None:
@@ -45,33 +45,35 @@ class Shelves:
             if not no_longer_wanted(c, self._setting.garden.name, file):
                 return
             late = not data or file.is_late(now)
-            offer = Offer(name=file.name, data=data, chat_id=file.chat_id, update_id=file.update_id, at_utc=now)
-            answer = Answer(text=say.not_fetched(file.name)) if late else self._offered(c, offer, now)
+            garden = self._setting.garden.name
+            chat = Chat(c=c, garden=garden, chat_id=file.chat_id, update_id=file.update_id, at_utc=now)
+            offer = Offer(name=file.name, data=data, chat=chat)
+            answer = Answer(text=say.not_fetched(file.name)) if late else self._offered(offer, now)
             message = Outgoing(
                 key=f"file:{file.update_id}", chat_id=file.chat_id, text=answer.text, buttons=answer.buttons,
                 due_utc=now, expires_utc=now + ANSWER_LIVES,
             )  # fmt: skip
-            enqueue(c, message, self._setting.garden.name)
+            enqueue(c, message, garden)
 
-    def _offered(self, c: Any, offer: Offer, now: datetime) -> Answer:
+    def _offered(self, offer: Offer, now: datetime) -> Answer:
         try:
             garden = garden_now(self._home)
         except (GardenError, OSError):
             garden = self._setting.garden  # somebody broke the file by hand: this one may mend it
-        return offered(c, self._home, garden, offer, now.astimezone(garden.site.zone).date())
+        return offered(self._home, garden, offer, now.astimezone(garden.site.zone).date())
 
 
 def _keep_rounds() -> None:
     """Reading a file ends no rounds."""
 
 
-def shelves_of(setting: Setting, now: Callable[[], datetime]) -> Shelves | None:
+def attachments_of(setting: Setting, now: Callable[[], datetime]) -> Attachments | None:
     """The shelves of a garden with a file of its own; None for one that has none."""
     photos = shelf_of(setting)
     if photos is None or setting.path is None:
         return None
     home = Home(garden_file=setting.path, folder=home_folder(setting, setting.path), forget=_keep_rounds)
-    return Shelves(setting, photos, home, now)
+    return Attachments(setting, photos, home, now)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -96,7 +98,7 @@ class ManyGardens(Protocol):
         """What a garden's rounds stand on."""
 
 
-class ShelvesOfMany:
+class AttachmentsOfMany:
     """The shelves of many gardens behind one door; only those are asked to which something was sent."""
 
     def __init__(self, gardens: ManyGardens, now: Callable[[], datetime]) -> None:
@@ -121,6 +123,6 @@ class ShelvesOfMany:
         shelves = self._shelves_of(wanted.garden)
         return shelves.keep(wanted.what, data) if shelves else None
 
-    def _shelves_of(self, garden: str) -> Shelves | None:
+    def _shelves_of(self, garden: str) -> Attachments | None:
         setting = self._gardens.setting_of(garden)
-        return shelves_of(setting, self._now) if setting else None
+        return attachments_of(setting, self._now) if setting else None

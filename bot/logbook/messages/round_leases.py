@@ -1,6 +1,6 @@
-"""Whose turn it is to be looked at, where one deployment tends many gardens. Gardens of one weather cell go together.
+"""Rounds leased to workers where one deployment tends many gardens; gardens of one weather cell go together.
 
-A turn is leased, never remembered in memory: of a worker that dies, its gardens are looked at again when the lease
+A lease is a row, never remembered in memory: of a worker that dies, its gardens are looked at again when the lease
 ends, and a round made twice writes nothing twice.
 """
 
@@ -27,7 +27,7 @@ def enrol(c: sa.Connection, cells: Mapping[str, str], now: datetime) -> None:
             c.execute(row.on_conflict_do_update(index_elements=["garden"], set_={"cell": cell}))
 
 
-def claim_cell(
+def lease_cell(
     c: sa.Connection, who: str, now: datetime, lease: timedelta, cell: str | None = None
 ) -> tuple[str, list[str]] | None:
     """A weather cell with the gardens of it that are due, leased to `who`; None where nothing is due.
@@ -75,16 +75,16 @@ def _only_us(c: sa.Connection, cell: str) -> bool:
     return bool(c.scalar(sa.select(sa.func.pg_try_advisory_xact_lock(sa.func.hashtextextended(f"cell:{cell}", 0)))))
 
 
-def end_turn(c: sa.Connection, garden: str, who: str, due_utc: datetime) -> bool:
-    """Whether the turn was still ours; it comes again at `due_utc`, or at once if it was called meanwhile."""
+def end_lease(c: sa.Connection, garden: str, who: str, due_utc: datetime) -> bool:
+    """Whether the lease was still ours; the next round comes at `due_utc`, or at once if it was called meanwhile."""
     mine = sa.update(turns).where(turns.c.garden == garden, turns.c.lease_by == who)
     again = sa.case((turns.c.called_utc.is_not(None), turns.c.called_utc), else_=due_utc)
     ended = {"lease_by": None, "lease_until_utc": None, "due_utc": again, "called_utc": None}
     return c.execute(mine.values(**ended)).rowcount == 1
 
 
-def call_turn(c: sa.Connection, garden: str, now: datetime) -> None:
-    """Something changed in this garden: its next turn is at once, also if one is under way."""
+def ask_for_round(c: sa.Connection, garden: str, now: datetime) -> None:
+    """Something changed in this garden: its next round is at once, also if one is under way."""
     idle = sa.update(turns).where(turns.c.garden == garden, turns.c.lease_by.is_(None))
     if c.execute(idle.values(due_utc=now)).rowcount == 0:
         c.execute(sa.update(turns).where(turns.c.garden == garden).values(called_utc=now))

@@ -7,11 +7,11 @@ import sys
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from bot.answers.garden_file.fetched_files import shelves_of
-from bot.answers.household.household import CODE_LASTS
-from bot.commands.doors.heard import sensors_heard
-from bot.commands.doors.watched import Watched, watchdog_of, webhook_of
+from bot.answers.garden_file.attachments import attachments_of
+from bot.answers.household.letting_in import CODE_LASTS
 from bot.commands.opening import open_setting
+from bot.commands.serving.sensors import sensors_heard
+from bot.commands.serving.watchdog import Watched, watchdog_of, webhook_of
 from bot.hosting.one_garden import Watch
 from bot.logbook import TERMINAL_CHAT, list_people, make_let_in_code, note_person
 from bot.settings import Role, wants_plain_text
@@ -72,7 +72,7 @@ def serve(path: Path) -> int:
             secrets.telegram_address,
             stop,
             start_timetable,
-            shelf=shelves_of(setting, utc_now),
+            shelf=attachments_of(setting, utc_now),
             webhook=webhook_of(secrets),
         )
 

@@ -14,7 +14,7 @@ from bot.settings import Garden, Secrets, SecretsError
 log = logging.getLogger("bot")
 
 
-class Tended(Protocol):
+class HasGarden(Protocol):
     """What has a garden, or will have one, and its logbook."""
 
     logbook: Logbook
@@ -25,7 +25,7 @@ class Tended(Protocol):
 
 
 @contextmanager
-def sensors_heard(tended: Tended, secrets: Secrets, *, beside_another: bool = False) -> Iterator[SensorDoor | None]:
+def sensors_heard(hearer: HasGarden, secrets: Secrets, *, beside_another: bool = False) -> Iterator[SensorDoor | None]:
     """The door for home sensors, open until the end; None where the environment asks for none.
 
     Parameters
@@ -39,7 +39,7 @@ def sensors_heard(tended: Tended, secrets: Secrets, *, beside_another: bool = Fa
     SecretsError
         The port cannot be used.
     """
-    door = _opened(tended, secrets, beside_another=beside_another)
+    door = _opened(hearer, secrets, beside_another=beside_another)
     try:
         yield door
     finally:
@@ -47,12 +47,12 @@ def sensors_heard(tended: Tended, secrets: Secrets, *, beside_another: bool = Fa
             door.stop()
 
 
-def _opened(tended: Tended, secrets: Secrets, *, beside_another: bool) -> SensorDoor | None:
+def _opened(hearer: HasGarden, secrets: Secrets, *, beside_another: bool) -> SensorDoor | None:
     port, token = secrets.sensor_port, secrets.sensor_token
     if port is None or token is None:
         return None
     try:
-        door = SensorDoor(lambda: tended.garden, tended.logbook, token, port, lambda: datetime.now(UTC))
+        door = SensorDoor(lambda: hearer.garden, hearer.logbook, token, port, lambda: datetime.now(UTC))
     except OSError as error:
         if beside_another and error.errno == errno.EADDRINUSE:
             log.warning("port %d is taken: sensors are heard by whoever has it, not by this chat", port)

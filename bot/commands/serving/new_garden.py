@@ -6,10 +6,10 @@ import sys
 from datetime import timedelta
 from pathlib import Path
 
-from bot.answers.household.household import CODE_LASTS
-from bot.commands.doors.heard import sensors_heard
-from bot.commands.doors.talk import WORDS, utc_now
+from bot.answers.household.letting_in import CODE_LASTS
 from bot.commands.opening import logbook_place, transport_of
+from bot.commands.serving.one_garden import WORDS, utc_now
+from bot.commands.serving.sensors import sensors_heard
 from bot.forecasts import Transport
 from bot.hosting.new_garden import NewGarden
 from bot.hosting.one_garden import Watch
@@ -73,13 +73,12 @@ def begin_serving(path: Path) -> bool:
 
 def _conversation(path: Path, secrets: Secrets) -> NewGarden:
     logbook = open_logbook(logbook_place(secrets))
-    addresses = {service.value: address for service, address in secrets.service_addresses.items()}
 
     def watch() -> Watch:
         garden = read_garden(path)
         return Watch(Setting(garden=garden, logbook=logbook, transport=transport_of(garden, secrets), path=path))
 
-    return NewGarden(path, name_of_file(path), logbook, Transport(addresses=addresses), watch)
+    return NewGarden(path, name_of_file(path), logbook, Transport(addresses=secrets.service_addresses), watch)
 
 
 def _welcome(conversation: NewGarden, path: Path) -> str:

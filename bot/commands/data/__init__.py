@@ -1,1 +1,0 @@
-"""The commands that carry data in and out."""

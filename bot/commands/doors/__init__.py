@@ -1,1 +1,0 @@
-"""The commands that open a door: chat, serve, serve-many."""
