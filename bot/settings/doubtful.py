@@ -94,7 +94,7 @@ def _tree(garden: Garden, tree: Tree) -> Iterator[tuple[str, object, str]]:
         table_c = row.wood_hardiness(phase).t10_c
         if abs(own_c - table_c) > FAR_FROM_TABLE_C:
             yield (
-                f"own_bears_c.{phase}",
+                f"safe_to_c.{phase}",
                 own_c,
                 f"is far from the table's {table_c:g} °C for {row.label}; it is used all the same",
             )

@@ -26,8 +26,8 @@ from rules.site.sun import cloudy_sun_w_m2, elevation_sine
 
 Floats = npt.NDArray[np.float64]
 
-SITE = Site(latitude_deg=38.8, longitude_deg=-107.9, elevation_m=1620, time_zone="America/Denver")
-CREDIT = "Invented weather of the Kestrel Bench demo"
+SITE = Site(latitude_deg=39, longitude_deg=-109, elevation_m=1620, time_zone="America/Denver")
+CREDIT = "Invented weather of the Larkmoor demo"
 FIRST_DAY = date(2025, 9, 6)  # local day of the first hour; the season of hardening begins on the 7th
 LAST_DAY = date(2025, 12, 15)
 STORY_BEGINS = date(2025, 11, 24)
