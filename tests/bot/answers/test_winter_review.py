@@ -33,11 +33,11 @@ COVERED, BARE = "Pomegranate", "Trial pomegranate"
 CALM = {"chance": 0.0, "lost": 0.0}
 
 
-def last_winter(snap_c: float = -14.5) -> HourlyWeather:
+def last_winter(snap_c: float = -11.5) -> HourlyWeather:
     """An invented winter, plain as a textbook's: a yearly and a daily wave, and three nights of hard cold."""
     hours = np.arange(24 * 280)
     day = hours / 24
-    air_c = 8 - 12 * np.sin(2 * np.pi * (day - 40) / 365) + 6 * np.cos(2 * np.pi * (hours - 21) / 24)
+    air_c = 9 - 12 * np.sin(2 * np.pi * (day - 40) / 365) + 3 * np.cos(2 * np.pi * (hours - 21) / 24)
     near = np.abs(day - (SNAP - FIRST.date()).days - 0.5)
     air_c = np.where(near < 1.5, np.minimum(air_c, snap_c + 8 + 8 * np.cos(2 * np.pi * (hours - 21) / 24)), air_c)
     calm = np.full(len(hours), 1.0)
@@ -192,7 +192,7 @@ def test_twins_are_compared_by_one_night_with_what_one_pair_cannot_show(phone: P
     text = phone.say("compare pom and trial")
     kept_c = re.search(r"kept its wood ([\d.]+) °C warmer", text)
     assert kept_c
-    assert float(kept_c[1]) > 3  # of a shut cage of straw on a night of −14 °C
+    assert float(kept_c[1]) > 3  # of a shut cage of straw on a night of −11 °C
     assert "Pomegranate (covered) lost nothing, Trial pomegranate (bare) 60 %" in text
     assert "at least" in text
     assert "One pair cannot tell the cover's part from the tree's own." in text

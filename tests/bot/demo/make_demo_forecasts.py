@@ -8,7 +8,7 @@ Everything is made up. The story, night by night (each night has the date of its
 
 - until 24 November an ordinary autumn: frosts from the end of October, no night that hurts;
 - Thu 27 a front brings a gale through the night and the next noon; Fri 28 is clear, calm and far below what the wood
-  bears; Sat 29 is nearly as cold;
+  can take; Sat 29 is nearly as cold;
 - Sun 30 to Tue 2 December are mild, calm and sunny: closed covers get hot;
 - for Wed 3 every forecast until Tuesday sees another hard freeze; on Wednesday morning it is gone.
 """

@@ -77,7 +77,7 @@ def test_a_size_told_again_replaces_the_one_in_another_unit(path: Path) -> None:
 @pytest.mark.parametrize(
     ("values", "sentence"),
     [
-        ({**GATE, "name": "Kaki"}, "is already the name of trees[5]"),
+        ({**GATE, "name": "Kaki"}, "is already the name of trees[4]"),
         ({**GATE, "species": "figg"}, 'did you mean "fig"?'),
         ({**GATE, "name": "due"}, "is a word of the conversation"),
         ({**GATE, "standing": "roof"}, "standing"),
