@@ -191,7 +191,7 @@ def test_ripening_tells_years_of_ten_and_trips_and_refuses_species_it_does_not_k
     with_wood, from_ground = (int(share) for share in re.findall(r"in (\d+) years? of 10", text)[:2])
     assert with_wood > from_ground
     assert "60 trips" in text  # the worth the garden file gives the Porch fig
-    assert "Kaki: I do not know how much heat" in text
+    assert "Kaki and Trial pomegranate: I do not know how much heat" in text
 
 
 def test_without_past_winters_it_says_that_it_does_not_know() -> None:
