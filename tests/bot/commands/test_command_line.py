@@ -84,7 +84,7 @@ def test_outlook_as_json_keeps_to_its_documented_schema(capsys: pytest.CaptureFi
     assert status == 0
     document = OutlookDocument.model_validate_json(out)
     assert [tree.name for tree in document.trees][:2] == ["Porch fig", "Wall fig"]
-    assert json.loads(out)["version"] == 1
+    assert json.loads(out)["version"] == 2
 
 
 def test_outlook_shows_each_tree_and_night(capsys: pytest.CaptureFixture[str]) -> None:
@@ -203,7 +203,7 @@ def test_chat_through_a_pipe_answers_line_by_line(garden: Path) -> None:
         env={**os.environ, "PYTHONPATH": str(ROOT)},
     )  # fmt: skip
     assert "Noted: Kaki wrapped" in said.stdout
-    assert "5. Kaki" in said.stdout
+    assert "4. Kaki" in said.stdout
     assert "could not make sense of all of this: frobnicate" in said.stdout
     assert "Undone: Kaki wrapped" in said.stdout
 
