@@ -170,8 +170,8 @@ def _cap(marks: "Axes", sheet: Sheet, section: CoverSection, left: float, right:
 
 def _stems(marks: "Axes", sheet: Sheet) -> None:
     centre, ink = (LEFT_PX + RIGHT_PX) / 2, sheet.paint.ink
-    for shrinkage, top in ((-62.0, TOP_PX + 120), (4.0, TOP_PX + 50), (58.0, TOP_PX + 90)):
-        marks.plot([centre, centre + shrinkage * 0.8, centre + shrinkage], [GROUND_PX, (top + GROUND_PX) / 2, top],
+    for slant, top in ((-62.0, TOP_PX + 120), (4.0, TOP_PX + 50), (58.0, TOP_PX + 90)):
+        marks.plot([centre, centre + slant * 0.8, centre + slant], [GROUND_PX, (top + GROUND_PX) / 2, top],
                    color=ink, linewidth=4, solid_capstyle="round")  # fmt: skip
 
 

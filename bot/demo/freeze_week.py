@@ -46,7 +46,7 @@ class SimulatedClock:
 
 def run_demo(out: TextIO = sys.stdout, typed: TextIO | None = None, config: Path = CONFIG) -> int:
     """Play the demo week; `typed` is where a person may type along, None where nobody can."""
-    garden = read_garden(config / "kestrel_bench.toml")
+    garden = read_garden(config / "larkmoor.toml")
     start, end, said = read_script(config / "conversation.toml", garden)
     lines = [Line(at=at, text=text) for at, text in said]
     clock = SimulatedClock(start)

@@ -18,7 +18,7 @@ from rules.weather.members import lead_sigma_c
 
 Floats = npt.NDArray[np.float64]
 
-CREDIT: Final = "Invented weather of the Kestrel Bench demo"
+CREDIT: Final = "Invented weather of the Larkmoor demo"
 # The invented place: a high dry valley. Assumed, as everything below, no source.
 YEAR_MEAN_C, YEAR_SWING_C = 11.5, 11.5
 COLDEST_DAY: Final = 17  # day of the year, 17 January

@@ -92,7 +92,7 @@ class InventedService:
 
 def run_year(out: TextIO = sys.stdout, config: Path = CONFIG, days: int | None = None) -> int:
     """Play the demo year, or its first `days`, and count its messages at the end."""
-    garden = read_garden(config / "kestrel_bench.toml")
+    garden = read_garden(config / "larkmoor.toml")
     start, end, lines = read_script(config / "year.toml", garden)
     end = min(end, start + timedelta(days=days)) if days else end
     with tempfile.TemporaryDirectory(prefix="bedstraw-year-") as folder:

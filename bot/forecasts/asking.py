@@ -99,8 +99,8 @@ class Question:
 def coordinate(value_deg: float, *, cut: bool = False) -> str:
     """A coordinate with at most four decimals (11 m), rounded or, where a service asks for it, cut.
 
-    >>> coordinate(46.870049), coordinate(-113.99999, cut=True), coordinate(47.0)
-    ('46.87', '-113.9999', '47')
+    >>> coordinate(12.250049), coordinate(-45.99999, cut=True), coordinate(39.0)
+    ('12.25', '-45.9999', '39')
     """
     near = Decimal(repr(value_deg)).quantize(Decimal("0.0001"), ROUND_DOWN if cut else ROUND_HALF_EVEN)
     return format(near.normalize() + 0, "f")

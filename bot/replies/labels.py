@@ -11,7 +11,7 @@ _SAID = {
     Verb.CANNOT: "can't",
     Verb.SNOOZE: "ask again",
     Verb.WILL_DO: "will do",
-    Verb.HOW_HARD: "what it bears",
+    Verb.HOW_HARD: "what it is safe to",
     Verb.TREES: "how it stands",
 }
 

@@ -88,7 +88,7 @@ def _first_text(words: FirstWords) -> str:
 def time_zone_at(latitude_deg: float, longitude_deg: float) -> str | None:
     """The name of the time zone of a place; None out at sea, at the poles, or where the map is not installed.
 
-    >>> time_zone_at(46.2, -112.9)
+    >>> time_zone_at(39, -109)
     'America/Denver'
     """
     if find_spec("timezonefinder") is None:
@@ -102,8 +102,8 @@ def time_zone_at(latitude_deg: float, longitude_deg: float) -> str | None:
 def name_of_file(path: Path) -> str:
     """What a garden is called after its file.
 
-    >>> name_of_file(Path("kestrel_bench.toml"))
-    'Kestrel bench'
+    >>> name_of_file(Path("larkmoor.toml"))
+    'Larkmoor'
     """
     words = path.stem.replace("_", " ").replace("-", " ").strip() or "Garden"
     return (words[:1].upper() + words[1:])[:60]

@@ -79,7 +79,7 @@ def _text_of(path: FilePath) -> str:
         reason = getattr(error, "strerror", None) or str(error)
         raise _refused(f"{path} cannot be read: {reason.lower()}") from None
     if not text.strip():
-        raise _refused(f"{path} is empty; start from a copy of demo_config/kestrel_bench.toml")
+        raise _refused(f"{path} is empty; start from a copy of demo_config/larkmoor.toml")
     return text
 
 

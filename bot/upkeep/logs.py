@@ -14,9 +14,9 @@ from bot.messages import redacted
 
 # the first two write addresses that hold the token, procrastinate and urllib3 places: cells and questions name them
 TALKATIVE = ("httpx", "httpcore", "apscheduler", "telegram", "procrastinate", "urllib3")
-# as weather services are asked, and as cells are called: /points/38.8,-107.9, lat=38.8, latitude=38.8
+# as weather services are asked, and as cells are called: /points/39,-109, lat=39, latitude=39
 PLACE: Final = re.compile(
-    r"(?<![\w.])-?\d{1,3}\.\d+\s*,\s*-?\d{1,3}\.\d+|(?<=\b(?:lat|lon)=)-?[\d.]+|(?<=itude=)-?[\d.]+"
+    r"(?<![\w.])-?\d{1,3}\.\d+\s*,\s*-?\d{1,3}\.\d+|(?<=/points/)[-\d.,]+|(?<=\b(?:lat|lon)=)-?[\d.]+|(?<=itude=)-?[\d.]+"
 )
 
 

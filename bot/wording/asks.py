@@ -143,7 +143,7 @@ def reason(act: Act, outlook: Outlook, style: Style) -> str:
 
 
 def cold_reason(one: TreeMargins, night: Night, state: CoverState, too_cold: float, style: Style, now: datetime) -> str:
-    """The cold that threatens one tree in one night with its cover so: outside, felt, borne, how likely."""
+    """The cold that threatens one tree in one night with its cover so: outside, felt, safe to, how likely."""
     tissue = night.tissue[state]
     when = sentence(style.night(night.evening, now)).rstrip(".")
     outside = f"{when} {style.degrees(night.air_c)} near {style.round_clock(night.lowest_utc)}."

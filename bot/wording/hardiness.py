@@ -69,7 +69,7 @@ def _chill(wood: Hardiness) -> str:
 
 
 def _organs(wood: Hardiness, style: Style) -> list[str]:
-    """The watched organ first; organs that bear the same are told together."""
+    """The watched organ first; organs that are safe to the same are told together."""
     told: dict[tuple[str, str, str], list[str]] = {}
     for organ in sorted(wood.organs, key=lambda organ: organ is not wood.watched):
         found = wood.organs[organ]

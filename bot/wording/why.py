@@ -27,7 +27,7 @@ ORDINALS = {2: "Second", 3: "Third", 4: "Fourth", 5: "Fifth", 6: "Sixth", 7: "Se
 
 
 def why(one: TreeMargins, outlook: Outlook, style: Style, terms: HeatTerms | None = None) -> str:
-    """The cold and what is borne, each state, the heat of the cover, worth and what would change it, first doubts."""
+    """The cold and what is safe, each state, the heat of the cover, worth and what would change it, first doubts."""
     night = night_asked(one, outlook)
     if night is None:
         return f"I have no forecast for {one.tree.name}."

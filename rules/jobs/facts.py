@@ -35,7 +35,7 @@ class TreeFacts:
     """One tree: itself, how its cover stands, its phase, its coming nights, its freeze dates in any year.
 
     `first_freeze` ends the crop, `first_too_cold` is colder than wood can take that has only begun to harden,
-    `last_too_cold` than it can take once it wakes, `last_freeze` than green shoots bear. None is not known.
+    `last_too_cold` than it can take once it wakes, `last_freeze` than green shoots can take. None is not known.
     """
 
     tree: Tree
@@ -158,7 +158,7 @@ class Facts:
 
     @cached_property
     def last_freeze(self) -> TurnDates | None:
-        """The last night colder than green shoots bear; None likewise."""
+        """The last night colder than green shoots can take; None likewise."""
         return self._turn(self.one.last_freeze, *LAST_FREEZE)
 
     def done_on(self, kind: DeedKind) -> date | None:

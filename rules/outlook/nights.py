@@ -1,4 +1,4 @@
-"""Every coming night of one tree in every state of its cover: felt, borne, how likely too cold, how much lost."""
+"""Every coming night of one tree in every state of its cover: felt, LT10, how likely too cold, how much lost."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass

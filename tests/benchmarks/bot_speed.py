@@ -31,7 +31,7 @@ PHRASES = ("closed porch", "undo", "tonight", "due", "trees", "why porch", "-6.5
 
 def watch_with_three_winters(folder: Path) -> Watch:
     """A watch whose logbook holds three winters: two deeds and two readings a day from October to April."""
-    garden = read_garden(ROOT / "demo_config" / "kestrel_bench.toml")
+    garden = read_garden(ROOT / "demo_config" / "larkmoor.toml")
     logbook = open_logbook(folder / "bench.logbook")
     with logbook.begin() as c:
         note_person(c, garden.name, TERMINAL_CHAT, "Rowan", "owner")

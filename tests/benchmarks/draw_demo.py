@@ -47,7 +47,7 @@ INVENTED_SUPPLIES = [
 def pictures(style: Style, theme: Theme) -> dict[str, Callable[[], Picture]]:
     """What to draw, by the name of its file; the data are made beforehand so that only drawing is timed."""
     week, season = week_ahead(inputs(), seen(), "Bench fig"), season_so_far(inputs(), "Bench fig", NOW)
-    bare, section = season_so_far(inputs(), "Trial fig", NOW), cover_section(inputs(), seen(), "Bench fig")
+    bare, section = season_so_far(inputs(), "Trial pomegranate", NOW), cover_section(inputs(), seen(), "Bench fig")
     vented = cover_section(inputs(), seen(), "Bench fig", CoverState.VENTED)
     laws = [freeze_law(high_plains(), at_c, Turn.LAST_IN_SPRING, 40.4)[0] for at_c in (0.0, -2.0, -4.0)]
     return {

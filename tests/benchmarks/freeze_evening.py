@@ -93,7 +93,7 @@ def nudges(logbook: Logbook, count: int) -> None:
                 key=f"n{number}", chat_id=1000 + number, text="Close the cap by 16:50.", due_utc=at,
                 expires_utc=at + timedelta(hours=2), on_unknown=OnUnknown.RESEND,
             )  # fmt: skip
-            enqueue(c, nudge, "Kestrel Bench", f"n{number}")
+            enqueue(c, nudge, "Larkmoor", f"n{number}")
 
 
 def rounds_made(logbook: Logbook, names: list[str]) -> bool:

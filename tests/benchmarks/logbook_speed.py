@@ -17,7 +17,7 @@ from rules.garden.cover import CoverState
 from rules.garden.records import Deed, DeedKind, Reading
 from rules.weather.hourly import HourlyWeather
 
-GARDEN = "Kestrel Bench"
+GARDEN = "Larkmoor"
 FIRST = datetime(2023, 9, 1, tzinfo=UTC)
 DAYS = 3 * 365
 NOW = FIRST + timedelta(days=DAYS)
@@ -80,7 +80,7 @@ def milliseconds(act: Callable[[int], object], times: int) -> str:
 
 def main() -> None:
     with tempfile.TemporaryDirectory() as folder:
-        logbook = lb.open_logbook(Path(folder) / "kestrel.logbook")
+        logbook = lb.open_logbook(Path(folder) / "larkmoor.logbook")
         with logbook.begin() as c:
             fill(c)
 

@@ -39,7 +39,7 @@ from rules.garden.records import Deed, DeedKind
 from rules.weather.hourly import HourlyWeather
 from tests.bot.invented_gardens import Clock, cold_forecast, garden, said
 
-NAME, CHAT = "Kestrel Bench", 11
+NAME, CHAT = "Larkmoor", 11
 START = datetime(2026, 12, 1, 6, tzinfo=UTC)
 SAYS = ("closed porch", "vented porch", "-6.5 at the porch", "undo", "why")
 
@@ -120,7 +120,7 @@ def main() -> None:
     years = int(sys.argv[1]) if len(sys.argv) > 1 else 10
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
-        path = folder / "kestrel.logbook"
+        path = folder / "larkmoor.logbook"
         logbook, clock = open_logbook(path), Clock(START)
         saved = folder / "forecast.json"
         one = garden(NAME, "Porch fig").model_copy(update={"services": (Service.SAVED,)})
@@ -144,7 +144,7 @@ def main() -> None:
                 ticks.append(time.process_time() - began)
             replies, by_the_clock = replies_s(watch, logbook, clock, numbers)
             numbers += len(replies)
-            size = sum(p.stat().st_size for p in folder.glob("kestrel.logbook*")) / 1e6
+            size = sum(p.stat().st_size for p in folder.glob("larkmoor.logbook*")) / 1e6
             with logbook.begin() as c:
                 kept = lb.last_round(c, NAME)
             p50, p99 = np.percentile(np.array(replies) * 1000, [50, 99])

@@ -46,7 +46,7 @@ def new_database(postgres: Server, numbers: Iterator[int]) -> Iterator[Callable[
 def place(request: pytest.FixtureRequest, tmp_path: Path) -> Path | str:
     """Where a logbook may lie: a file, or a database of the server."""
     if request.param == "sqlite":
-        return tmp_path / "kestrel.logbook"
+        return tmp_path / "larkmoor.logbook"
     make: Callable[[], str] = request.getfixturevalue("new_database")
     return make()
 

@@ -25,7 +25,7 @@ ROLES = {ROWAN: "owner", JUNIPER: "household", GROUP: "household"}
 def demo_garden(folder: Path, *kept: str) -> Path:
     """The file of the demo garden, copied, with some of its trees and without its past, which takes long to read."""
     shutil.copytree(DEMO, folder / "garden")
-    path = folder / "garden" / "kestrel_bench.toml"
+    path = folder / "garden" / "larkmoor.toml"
     lines = path.read_text().splitlines(keepends=True)
     path.write_text("".join(line for line in lines if not line.startswith("past_weather")))
     for tree in read_garden(path).trees:

@@ -31,12 +31,12 @@ class Clock:
         self.at += time
 
 
-def garden(name: str, tree: str, *, latitude_deg: float = 38.8, trees: int = 1, zone: str = ZONE) -> Garden:
+def garden(name: str, tree: str, *, latitude_deg: float = 39, trees: int = 1, zone: str = ZONE) -> Garden:
     """One garden with figs in cages, the first called `tree`."""
     names = [tree, *(f"{tree} {number}" for number in range(2, trees + 1))]
     return Garden(
         name=name,
-        site=Site(latitude_deg=latitude_deg, longitude_deg=-107.9, elevation_m=1620, time_zone=zone),
+        site=Site(latitude_deg=latitude_deg, longitude_deg=-109, elevation_m=1620, time_zone=zone),
         people=(Person(name="Rowan"),),
         services=(Service.OPEN_METEO,),
         contact="grower@example.org",
@@ -91,8 +91,8 @@ def write_garden_file(folder: Path, name: str, tree: str, now: datetime, *, tree
 services = ["saved"]
 saved_forecasts = "{saved.name}"
 [site]
-latitude_deg = 38.8
-longitude_deg = -107.9
+latitude_deg = 39
+longitude_deg = -109
 elevation_m = 1620
 time_zone = "{ZONE}"
 [[people]]

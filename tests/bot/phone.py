@@ -26,9 +26,9 @@ ROWAN, JUNIPER = 7, 8
 NAMES = {ROWAN: "Rowan", JUNIPER: "Juniper"}
 
 
-def kestrel(*trees: str, winters: Path | None = None, fahrenheit: bool = False) -> Garden:
+def larkmoor(*trees: str, winters: Path | None = None, fahrenheit: bool = False) -> Garden:
     """The invented garden of the demo with some of its trees."""
-    garden = read_garden(ROOT / "demo_config" / "kestrel_bench.toml")
+    garden = read_garden(ROOT / "demo_config" / "larkmoor.toml")
     units = garden.units.model_copy(update={"fahrenheit": fahrenheit, "length": "in" if fahrenheit else "cm"})
     kept = tuple(tree for tree in garden.trees if tree.name in trees or not trees)
     return garden.model_copy(update={"trees": kept, "units": units, "past_winters": winters})

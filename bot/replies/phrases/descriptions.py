@@ -118,7 +118,7 @@ def _species_in(plain: str) -> tuple[str, str]:
 
 
 def _cultivar(rest: str, species: str) -> str:
-    """Words in quotation marks, or capitals right before the species or after it ("a Celeste fig", "fig Celeste")."""
+    """Words in quotation marks, or capitals right before the species or after it ("a Florea fig", "fig Florea")."""
     quoted = re.search(r"[\"“‘'](?P<name>[^\"”’']{2,40})[\"”’']", rest)
     if quoted:
         return quoted["name"].strip()
@@ -177,8 +177,8 @@ def _size(plain: str, words: str, *, inches: bool) -> float | None:
 def read_coordinates(text: str) -> tuple[float, float] | None:
     """Latitude and longitude [degrees] as typed; None where the text is no place on Earth.
 
-    >>> read_coordinates("46.2, -112.9"), read_coordinates("46.2 N, 112.9 W"), read_coordinates("91, 0")
-    ((46.2, -112.9), (46.2, -112.9), None)
+    >>> read_coordinates("12.3, -45.6"), read_coordinates("12.3 N, 45.6 W"), read_coordinates("91, 0")
+    ((12.3, -45.6), (12.3, -45.6), None)
     """
     found = _COORDINATE.match(text.replace("−", "-").replace("–", "-"))
     if found is None:

@@ -1,13 +1,14 @@
 """Which trees are meant: full and short names, words of a name, species, standing."""
 
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache, lru_cache
 
 from bot.replies.nouns import Context, TreeName
 from bot.replies.words.normalising import normalised
 from bot.replies.words.patterns import NEGATIVE
 from bot.replies.words.spelling import GRAMMAR_WORDS
 from bot.replies.words.vocabulary import FILLERS, FORMS, SEPARATORS
+from rules.garden.species import plain, species_names
 
 LONGEST_NAME_WORDS = 5
 # A standing that is also an everyday word of the grammar cannot name a tree.
@@ -66,7 +67,7 @@ def lexicon(trees: tuple[TreeName, ...]) -> Lexicon:
             shelves[0].setdefault(_spelled(name), []).append(tree.name)
             for word in filter(_may_name, _spelled(name)):
                 shelves[1].setdefault((word,), []).append(tree.name)
-        for word in (*_spelled(tree.species), *_spelled(tree.standing)):
+        for word in (*_species_words(tree.species), *_spelled(tree.standing)):
             if _may_name(word):
                 shelves[2].setdefault((word,), []).append(tree.name)
     phrases: dict[tuple[str, ...], Named] = {}
@@ -80,9 +81,23 @@ def _species_in_plural(trees: tuple[TreeName, ...]) -> dict[tuple[str, ...], Nam
     groups: dict[tuple[str, ...], Named] = {}
     for species in {tree.species for tree in trees if tree.species}:
         members = tuple(tree.name for tree in trees if tree.species == species)
-        for word in {word for last in _spelled(species)[-1:] for word in _plurals(last)}:
+        for word in {plural for one in (*_spelled(species)[-1:], *_other_names(species)) for plural in _plurals(one)}:
             groups[(word,)] = Named(trees=members, is_group=True)
     return groups
+
+
+def _species_words(species: str) -> tuple[str, ...]:
+    return (*_spelled(species), *_other_names(species))
+
+
+@cache
+def _other_names(species: str) -> tuple[str, ...]:
+    """The names of one word under which the table also knows a species, without plurals: a kaki is a persimmon."""
+    table = species_names()
+    own = table.get(plain(species))
+    names = {name for name, key in table.items() if own is not None and key == own and name.isalpha()}
+    plurals = {plural for name in (*names, *_spelled(species)) for plural in _plurals(name)}
+    return tuple(sorted(names - plurals - set(_spelled(species))))
 
 
 def _words_in_plural(words: dict[tuple[str, ...], list[str]]) -> dict[tuple[str, ...], Named]:

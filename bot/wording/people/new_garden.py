@@ -12,7 +12,7 @@ def where(name: str) -> str:
     """The first question."""
     return (
         f"{HELLO}Let us begin {name}. Where is it? Send me a location pin, or type its coordinates, "
-        'for example "46.2, -112.9".'
+        'for example "12.3, -45.6".'
     )
 
 

@@ -69,7 +69,7 @@ def freeze_line(one: FreezeAsked, style: Style) -> str:
 
 @dataclass(frozen=True, kw_only=True)
 class StripAsked:
-    """Some trees that bear alike in leaf and stand alike warm, their last such night, and the plan's own act if any."""
+    """Trees as hardy as each other in leaf at alike warm places, their last such night, the plan's own act if any."""
 
     trees: Sequence[str]
     dates: FreezeDates

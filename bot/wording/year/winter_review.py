@@ -44,7 +44,7 @@ def proposal_answered(one: Proposal, style: Style, *, accepted: bool) -> str:
     return f"All right. {one.tree}, {one.phase}, stays at {before}."
 
 
-NO_PAIR = 'Which two? I compare a covered tree with a bare one, for example "compare bench and trial".'
+NO_PAIR = 'Which two? I compare a covered tree with a bare one, for example "compare pom and trial".'
 
 
 def dieback_untold(trees: Sequence[str]) -> str:

@@ -24,7 +24,9 @@ ASKED = "use it as your garden file?"
 
 @pytest.fixture
 def phones(tmp_path: Path) -> Iterator[Phones]:
-    phones = Phones(demo_garden(tmp_path, "Porch fig", "Bench fig", "Trial fig"), MORNING, (ROWAN, JUNIPER, GROUP))
+    phones = Phones(
+        demo_garden(tmp_path, "Porch fig", "Bench fig", "Trial pomegranate"), MORNING, (ROWAN, JUNIPER, GROUP)
+    )
     yield phones
     phones.close()
 
@@ -88,10 +90,10 @@ def test_nothing_changes_before_a_tap_and_what_would_change_is_told(phones: Phon
 
 
 def test_new_and_missing_trees_are_told_and_watched_at_once(phones: Phones) -> None:
-    text = phones.path.read_text().replace('"Trial fig"', '"Gate fig"')
+    text = phones.path.read_text().replace('"Trial pomegranate"', '"Gate fig"')
     asked = send_file(phones, text.encode())[-1].text
     assert "New: Gate fig." in asked
-    assert "Gone: Trial fig." in asked
+    assert "Gone: Trial pomegranate." in asked
     phones.tap("Use this file")
     assert "Gate fig" in phones.say("trees")
 
@@ -107,7 +109,7 @@ def test_one_tap_puts_the_old_file_back_and_records_stay(phones: Phones) -> None
     phones.tap("Put the old one back")
     assert phones.path.read_bytes() == before
     with phones.logbook.begin() as c:
-        assert len(read_told(c, "Kestrel Bench")) == 1
+        assert len(read_told(c, "Larkmoor")) == 1
 
 
 def test_undo_after_an_import_takes_back_what_was_said_not_the_file(phones: Phones) -> None:
@@ -128,8 +130,8 @@ def test_a_bad_file_gets_a_sentence_and_nothing_is_lost(phones: Phones) -> None:
         b"#" * 1_000_001: "has 1,000,001 bytes",
         b"name = ": "a mistake",
         b"hello there\n": "a mistake",
-        b'name = "Kestrel Bench"\n': "mistake",
-        before.replace(b'"Kestrel Bench"', b'"Merlin Bench"'): 'called "Merlin Bench"; this one is "Kestrel Bench"',
+        b'name = "Larkmoor"\n': "mistake",
+        before.replace(b'"Larkmoor"', b'"Merlin Bench"'): 'called "Merlin Bench"; this one is "Larkmoor"',
         b'past_winters = "other.csv"\n' + before: "names another past_winters than mine",
         f"# {token}\n".encode() + before: "token does not belong",
     }
@@ -229,7 +231,7 @@ class _Two:
 
     def __init__(self, phones: Phones) -> None:
         self.logbook = phones.logbook
-        self.settings = {"Kestrel Bench": setting(phones)}
+        self.settings = {"Larkmoor": setting(phones)}
 
     def setting_of(self, garden: str) -> Setting | None:
         return self.settings.get(garden)
@@ -240,7 +242,7 @@ def test_behind_a_door_of_many_gardens_a_file_finds_its_own_and_is_fetched_once(
     assert door.wanted(phones.now) == []
     phones.send(ROWAN, kind="text", text="", file_id="f1", file_name="copy.toml")
     (wanted,) = door.wanted(phones.now)
-    assert (wanted.garden, wanted.file_id) == ("Kestrel Bench", "f1")
+    assert (wanted.garden, wanted.file_id) == ("Larkmoor", "f1")
     door.keep(wanted, changed(phones))
     assert ASKED in phones._listen()[-1].text
     assert door.wanted(phones.now) == []

@@ -8,16 +8,16 @@ from pathlib import Path
 import pytest
 
 from bot.wording.last_night import UNKNOWN
-from tests.bot.phone import ROOT, Phone, kestrel
+from tests.bot.phone import ROOT, Phone, larkmoor
 
-GARDEN = kestrel()
+GARDEN = larkmoor()
 ZONE = GARDEN.site.zone
 MORNING = datetime(2025, 11, 29, 9, tzinfo=ZONE)
 
 
 @pytest.fixture
 def phone() -> Phone:
-    one = Phone(kestrel("Porch fig", "Trial fig", "Wall fig"), datetime(2025, 11, 28, 14, tzinfo=ZONE))
+    one = Phone(larkmoor("Porch fig", "Trial pomegranate", "Wall fig"), datetime(2025, 11, 28, 14, tzinfo=ZONE))
     one.tick()
     one.say("closed porch")
     one.now = MORNING
@@ -48,7 +48,9 @@ def test_the_low_in_the_open_is_the_one_the_service_wrote_down(phone: Phone) -> 
 
 def test_a_shut_cover_was_warmer_inside_than_the_bare_tree_outside(phone: Phone) -> None:
     answer = phone.say("how did porch and trial do last night")
-    assert tissue_c(answer, "Porch fig") > tissue_c(answer, "Trial fig") + 2  # straw, blanket and film: handbook, heat
+    assert (
+        tissue_c(answer, "Porch fig") > tissue_c(answer, "Trial pomegranate") + 2
+    )  # straw, blanket and film: handbook, heat
 
 
 def test_what_was_read_that_night_stands_beside_what_was_reckoned(phone: Phone) -> None:
@@ -57,6 +59,6 @@ def test_what_was_read_that_night_stands_beside_what_was_reckoned(phone: Phone) 
 
 
 def test_a_night_nobody_told_of_is_not_made_up() -> None:
-    phone = Phone(kestrel("Porch fig"), datetime(2024, 1, 20, 9, tzinfo=ZONE))
+    phone = Phone(larkmoor("Porch fig"), datetime(2024, 1, 20, 9, tzinfo=ZONE))
     phone.tick()
     assert phone.say("how cold was it last night") == UNKNOWN

@@ -12,7 +12,7 @@ from bot.answers.season.drawing import Drawing
 from bot.charts import ChartsMissing, Picture
 from bot.messages import IncomingKind
 from bot.replies import Context, TreeName, Understood, Verb, parse_reply
-from tests.bot.phone import Phone, kestrel, winters_file
+from tests.bot.phone import Phone, larkmoor, winters_file
 
 NOW = datetime(2025, 11, 28, 19, tzinfo=UTC)
 CONTEXT = Context(
@@ -80,7 +80,13 @@ def test_other_words_are_no_wish_for_a_picture(text: str) -> None:
 
 @pytest.fixture(scope="module")
 def phone(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Phone]:
-    garden = kestrel("Porch fig", "Bench fig", "Trial fig", winters=winters_file(tmp_path_factory.mktemp("winters")))
+    garden = larkmoor(
+        "Porch fig",
+        "Bench fig",
+        "Pomegranate",
+        "Trial pomegranate",
+        winters=winters_file(tmp_path_factory.mktemp("winters")),
+    )
     phone = Phone(garden, NOW)
     phone.tick()
     yield phone
@@ -94,7 +100,7 @@ def phone(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Phone]:
         ("draw the cover of porch", "Cover of Porch fig, cut open."),
         ("season chart of bench", "Season so far of Bench fig."),
         ("freeze dates picture", ""),
-        ("picture of the twins", "Bench fig"),
+        ("picture of the twins", "Pomegranate"),
         ("supplies picture", "Supplies."),
     ],
 )

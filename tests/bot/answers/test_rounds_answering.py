@@ -14,18 +14,18 @@ from hypothesis import strategies as st
 from bot.logbook import read_notes, read_records
 from rules.garden.cover import CoverState
 from rules.outlook.tree_heat import tree_heats
-from tests.bot.phone import JUNIPER, ROWAN, Phone, inputs, kestrel, winters_file
+from tests.bot.phone import JUNIPER, ROWAN, Phone, inputs, larkmoor, winters_file
 from tests.high_plains import FILE
 
 ZONE = ZoneInfo("America/Denver")
 MORNING = datetime(2025, 11, 28, 9, 20, tzinfo=ZONE)
-TREES = ("Porch fig", "Wall fig", "Trial fig", "Kaki")
+TREES = ("Porch fig", "Wall fig", "Trial pomegranate", "Kaki")
 
 
 @pytest.fixture(scope="module")
 def phone(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Phone]:
     """A cold morning on which wraps are asked for, with past winters known."""
-    phone = Phone(kestrel(*TREES, winters=winters_file(tmp_path_factory.mktemp("winters"))), MORNING)
+    phone = Phone(larkmoor(*TREES, winters=winters_file(tmp_path_factory.mktemp("winters"))), MORNING)
     phone.tick()
     yield phone
     phone.close()
@@ -182,7 +182,7 @@ def test_a_wall_freezes_last_earlier_in_spring_than_the_open_and_first_later_in_
 def test_when_to_strip_gives_two_dates_for_each_cover_and_none_for_a_bare_tree(phone: Phone) -> None:
     text = phone.say("when can I strip")
     assert re.search(r"Porch fig and Wall fig: strip about \d+ \w+, cover at hand until \d+ \w+", text)
-    assert "Trial fig" not in text
+    assert "Trial pomegranate" not in text
     assert "None of these has a cover" in phone.say("when can I strip trial")
 
 
@@ -191,11 +191,11 @@ def test_ripening_tells_years_of_ten_and_trips_and_refuses_species_it_does_not_k
     with_wood, from_ground = (int(share) for share in re.findall(r"in (\d+) years? of 10", text)[:2])
     assert with_wood > from_ground
     assert "60 trips" in text  # the worth the garden file gives the Porch fig
-    assert "Kaki: I do not know how much heat" in text
+    assert "Kaki and Trial pomegranate: I do not know how much heat" in text
 
 
 def test_without_past_winters_it_says_that_it_does_not_know() -> None:
-    phone = Phone(kestrel("Porch fig"), MORNING)
+    phone = Phone(larkmoor("Porch fig"), MORNING)
     for ask in ("last frost", "first frost porch", "when can I strip", "will they ripen"):
         assert "I know no past winters here" in phone.say(ask)
     phone.close()
@@ -204,7 +204,7 @@ def test_without_past_winters_it_says_that_it_does_not_know() -> None:
 def test_a_file_of_winters_that_cannot_be_read_is_said_and_stops_nothing(tmp_path: Path) -> None:
     path = tmp_path / "minima.csv"
     path.write_text("day;low\n1;2\n", encoding="utf-8")
-    phone = Phone(kestrel("Porch fig", winters=path), MORNING)
+    phone = Phone(larkmoor("Porch fig", winters=path), MORNING)
     assert phone.tick()
     assert "could not be read" in phone.say("last frost")
     phone.close()
@@ -225,7 +225,7 @@ def test_how_hard_names_each_organ_with_its_two_points_source_and_spread(phone: 
 
 
 def test_an_own_number_is_named_as_such() -> None:
-    garden = kestrel("Porch fig")
+    garden = larkmoor("Porch fig")
     tree = garden.trees[0].model_copy(update={"safe_to_c": {"hardening": -7.0, "resting": -11.0}})
     phone = Phone(garden.model_copy(update={"trees": (tree,)}), MORNING)
     text = phone.say("how hard is porch")
@@ -244,7 +244,7 @@ def test_the_list_of_trees_is_numbered_and_a_named_tree_tells_since_when(phone: 
 
 
 def test_a_grower_of_fahrenheit_and_inches_hears_nothing_else(tmp_path: Path) -> None:
-    phone = Phone(kestrel("Porch fig", "Kaki", winters=winters_file(tmp_path), fahrenheit=True), MORNING)
+    phone = Phone(larkmoor("Porch fig", "Kaki", winters=winters_file(tmp_path), fahrenheit=True), MORNING)
     asks = ("tonight", "why porch", "what if 0F", "last frost porch", "how hard is kaki", "trees",
             "is 16 inches of straw enough at the porch", "when can I strip", "will they ripen", "due")  # fmt: skip
     for ask in asks:
@@ -259,7 +259,7 @@ def test_a_grower_of_fahrenheit_and_inches_hears_nothing_else(tmp_path: Path) ->
 
 
 def test_stop_silences_nudges_to_that_person_only_and_start_undoes_it() -> None:
-    phone = Phone(kestrel("Porch fig"), MORNING, people=(ROWAN, JUNIPER))
+    phone = Phone(larkmoor("Porch fig"), MORNING, people=(ROWAN, JUNIPER))
     assert "Juniper still gets them" in phone.say("stop")
     assert {one.chat_id for one in phone.tick()} == {JUNIPER}
     assert "safe to" in phone.say("how hard is porch") or "lost at" in phone.say("how hard is porch")
@@ -268,7 +268,7 @@ def test_stop_silences_nudges_to_that_person_only_and_start_undoes_it() -> None:
 
 
 def test_who_is_away_is_not_written_to_while_somebody_is_there_and_back_ends_it() -> None:
-    phone = Phone(kestrel("Porch fig"), MORNING, people=(ROWAN, JUNIPER))
+    phone = Phone(larkmoor("Porch fig"), MORNING, people=(ROWAN, JUNIPER))
     assert "goes to Juniper" in phone.say("away until sunday")
     assert {one.chat_id for one in phone.tick()} == {JUNIPER}
     assert inputs(phone).away == ()
@@ -281,7 +281,7 @@ def test_who_is_away_is_not_written_to_while_somebody_is_there_and_back_ends_it(
 
 
 def test_where_everyone_is_away_nudges_still_go_out() -> None:
-    phone = Phone(kestrel("Porch fig"), MORNING)
+    phone = Phone(larkmoor("Porch fig"), MORNING)
     phone.say("away until sunday")
     assert {one.chat_id for one in phone.tick()} == {ROWAN}
     phone.close()
@@ -291,7 +291,7 @@ def test_where_everyone_is_away_nudges_still_go_out() -> None:
 
 
 def test_a_bare_yes_is_never_a_deed_but_is_offered_as_one() -> None:
-    phone = Phone(kestrel("Porch fig"), MORNING)
+    phone = Phone(larkmoor("Porch fig"), MORNING)
     assert phone.tick()
     answer = phone.send({"text": "yes", "kind": "text"})[0]
     assert [button.label for button in answer.buttons] == ["Done", "Will do"]
@@ -346,7 +346,7 @@ def test_a_noted_deed_is_sent_again_if_its_answer_may_be_lost_and_small_talk_is_
 
 
 def test_what_is_told_beside_a_question_of_ours_is_noted_though_nobody_answers_it() -> None:
-    phone = Phone(kestrel(*TREES), MORNING)
+    phone = Phone(larkmoor(*TREES), MORNING)
     phone.tick()
     phone.say("wrapped porch, wall and kaki")
     answers = phone.send({"text": "closed porch, kaki at 10", "kind": "text"})

@@ -25,14 +25,18 @@ JPEG = b"\xff\xd8\xff\xe0" + bytes(100)
 
 @pytest.fixture
 def phones(tmp_path: Path) -> Iterator[Phones]:
-    phones = Phones(demo_garden(tmp_path, "Porch fig", "Bench fig", "Trial fig"), MORNING, (ROWAN, JUNIPER, GROUP))
+    phones = Phones(
+        demo_garden(tmp_path, "Porch fig", "Bench fig", "Pomegranate", "Trial pomegranate"),
+        MORNING,
+        (ROWAN, JUNIPER, GROUP),
+    )
     yield phones
     phones.close()
 
 
 def told(phones: Phones) -> list[object]:
     with phones.logbook.begin() as c:
-        return [one.entry for one in read_told(c, "Kestrel Bench")]
+        return [one.entry for one in read_told(c, "Larkmoor")]
 
 
 def trees(phones: Phones) -> list[str]:
@@ -72,7 +76,7 @@ def test_a_tap_on_a_question_of_before_changes_nothing(phones: Phones) -> None:
     phones.tap("House wall")
     assert "settled" in phones.tap("In the open")
     assert "never mind" in phones.say("cancel")
-    assert trees(phones) == ["Porch fig", "Bench fig", "Trial fig"]
+    assert trees(phones) == ["Porch fig", "Bench fig", "Pomegranate", "Trial pomegranate"]
 
 
 @pytest.mark.parametrize(
@@ -121,7 +125,7 @@ def test_a_tree_is_renamed_with_its_records_and_removed_without_them_only_after_
     assert "Nothing was changed" in phones.say("no")
     phones.say("remove front door")
     phones.tap("Remove")
-    assert trees(phones) == ["Bench fig", "Trial fig"]
+    assert trees(phones) == ["Bench fig", "Pomegranate", "Trial pomegranate"]
     assert len(told(phones)) == 1
 
 
@@ -201,7 +205,7 @@ def test_somebody_is_let_in_by_a_code_shown_in_the_chat_and_put_out_again(phones
     phones.say("closed porch", STRANGER)
     assert told(phones) == []
     with phones.logbook.begin() as c:
-        assert NAMES[STRANGER] not in [person.name for person in list_people(c, "Kestrel Bench")]
+        assert NAMES[STRANGER] not in [person.name for person in list_people(c, "Larkmoor")]
 
 
 def test_a_code_works_once(phones: Phones) -> None:
@@ -217,12 +221,12 @@ def test_nobody_puts_out_themselves_or_somebody_who_is_not_here(phones: Phones) 
 
 def test_one_answer_settles_for_all_and_says_whose_it_was(phones: Phones) -> None:
     phones.tick()
-    phones.say("wrapped porch and bench", JUNIPER)
+    phones.say("wrapped porch, bench and pom", JUNIPER)
     phones.tick()
     settled = [one for one in phones.heard if one.text.startswith("Settled")]
     assert {one.chat_id for one in settled} >= {ROWAN}
     assert all("by Juniper" in one.text for one in settled)
-    assert "Juniper 2" in phones.say("season")
+    assert "Juniper 3" in phones.say("season")
 
 
 def test_in_a_group_the_name_of_who_wrote_is_kept_and_the_owner_is_known_by_themselves(phones: Phones) -> None:
@@ -251,20 +255,22 @@ def test_the_season_is_told_and_answered_with_a_page_of_at_most_twelve_lines(pho
 
 
 def test_twins_are_set_side_by_side(phones: Phones) -> None:
-    assert "How is its twin, Trial fig?" in phones.say("bench no damage")
-    assert "Its twin Bench fig came through whole." in phones.say("trial lost two thirds")
-    assert "Twins: Bench fig (covered) came through whole; Trial fig (bare) lost two thirds of its wood." in phones.say(
-        "season"
+    assert "How is its twin, Trial pomegranate?" in phones.say("pom no damage")
+    assert "Its twin Pomegranate came through whole." in phones.say("trial lost two thirds")
+    assert (
+        "Twins: Pomegranate (covered) came through whole; Trial pomegranate (bare) lost two thirds of its wood."
+        in phones.say("season")
     )
 
 
 def test_the_same_cultivar_twice_is_noticed_under_another_name_and_who_gets_the_spare(phones: Phones) -> None:
-    phones.say("add a Malta fig called Gate, to give away")
+    phones.say("add a King fig called Gate, to give away")
     phones.tap("In the open")
     phones.tap("No cover")
     phones.tap("A little: 10")
-    assert "Bench fig and Gate are the same cultivar, Celeste. Gate is the spare, to give away: to whom?" in phones.say(
-        "season"
+    assert (
+        "Porch fig and Gate are the same cultivar, Desert King. Gate is the spare, to give away: to whom?"
+        in phones.say("season")
     )
     phones.say("gate goes to Juniper")
     assert "Gate is the spare, for Juniper" in phones.say("season")
@@ -329,7 +335,7 @@ def test_a_photo_without_a_word_asks_of_which_tree_it_is(phones: Phones) -> None
     assert phones.say("", photo_id="AgADBAAD") == "A photo of which tree?"
     assert phones.tap("Bench fig") == "Kept: a photo of Bench fig, today."
     phones.say("", photo_id="AgADBAAE")
-    assert phones.say("trial") == "Kept: a photo of Trial fig, today."
+    assert phones.say("trial") == "Kept: a photo of Trial pomegranate, today."
 
 
 def test_a_deed_under_a_photo_is_noted_too(phones: Phones) -> None:
@@ -386,8 +392,8 @@ def test_an_owner_deletes_the_garden_and_nothing_is_left_or_watched(phones: Phon
     assert not folder(phones).exists()
     assert phones.tick() == []
     with phones.logbook.begin() as c:
-        assert list_people(c, "Kestrel Bench") == []
-        assert read_told(c, "Kestrel Bench") == []
+        assert list_people(c, "Larkmoor") == []
+        assert read_told(c, "Larkmoor") == []
     assert "private garden" in phones.say("trees")
 
 

@@ -15,17 +15,17 @@ from bot.logbook import note_state, past_weather, read_job_marks, read_records
 from bot.outbox import Claimed
 from bot.rounds.jobs_news import STATE
 from rules.jobs import JobKind, JobMark, JobSettings, MarkState
-from tests.bot.phone import JUNIPER, ROWAN, Phone, kestrel, winters_file
+from tests.bot.phone import JUNIPER, ROWAN, Phone, larkmoor, winters_file
 
 ZONE = ZoneInfo("America/Denver")
 MORNING = datetime(2025, 11, 28, 9, 20, tzinfo=ZONE)  # a Friday before cold nights
 PAUSE = timedelta(minutes=5)  # who says more in a minute than a person can is asked to wait
 MILDER_C = 4.0  # the record's own winters kill a fig under any cover, and nothing would be asked for
-TREES = ("Porch fig", "Wall fig", "Trial fig", "Kaki")
+TREES = ("Porch fig", "Wall fig", "Trial pomegranate", "Kaki")
 
 
 def a_phone(folder: Path, *trees: str, at: datetime = MORNING, people: tuple[int, ...] = (ROWAN,)) -> Phone:
-    return Phone(kestrel(*trees, winters=winters_file(folder, MILDER_C)), at, people=people)
+    return Phone(larkmoor(*trees, winters=winters_file(folder, MILDER_C)), at, people=people)
 
 
 @pytest.fixture(scope="module")
@@ -63,7 +63,7 @@ def test_due_is_one_list_of_the_plan_s_acts_and_the_year_s_jobs(phone: Phone) ->
     assert wrap.startswith("Today by ")  # the hour the plan gives
     assert "To buy:" in wrap
     assert "look for voles at Porch fig" in text
-    assert "Nothing for Trial fig: left bare on purpose." in text
+    assert "Nothing for Trial pomegranate: left bare on purpose." in text
     assert "Forecast of today" in text
     assert all(len(one.text) <= 600 for one in phone.send({"text": "due", "kind": "text"}))
 
@@ -105,7 +105,7 @@ def test_a_month_asked_for_comes_from_past_winters_and_says_so(phone: Phone) -> 
 
 
 def test_what_is_switched_off_in_the_garden_file_is_not_due(tmp_path: Path) -> None:
-    garden = kestrel(*TREES, winters=winters_file(tmp_path))
+    garden = larkmoor(*TREES, winters=winters_file(tmp_path))
     quiet = garden.model_copy(update={"jobs": {JobKind.LOOK_FOR_VOLES: JobSettings(on=False)}})
     phone = Phone(quiet, MORNING)
     phone.tick()
@@ -136,7 +136,7 @@ def test_rain_is_remembered_from_what_was_forecast_of_hours_gone_by(tmp_path: Pa
     for hour in range(3):
         issued = first + timedelta(hours=hour)
         forecast_file(tmp_path, issued, 4.0, precipitation_mm=1.0 + hour)
-    garden = kestrel("Porch fig").model_copy(update={"saved_forecasts": tmp_path, "past_weather": None})
+    garden = larkmoor("Porch fig").model_copy(update={"saved_forecasts": tmp_path, "past_weather": None})
     phone = Phone(garden, first + timedelta(minutes=1))
     for hour in range(3):
         phone.now = first + timedelta(hours=hour, minutes=1)
@@ -158,7 +158,7 @@ def test_a_fall_of_snow_in_the_forecast_is_due_with_its_depth(
 ) -> None:
     issued = datetime(2025, 11, 28, 15, tzinfo=UTC)
     forecast_file(tmp_path, issued, air_c, new_snow_m=0.001, gust_m_s=4.0)
-    garden = kestrel("Porch fig").model_copy(update={"saved_forecasts": tmp_path, "past_weather": None})
+    garden = larkmoor("Porch fig").model_copy(update={"saved_forecasts": tmp_path, "past_weather": None})
     phone = Phone(garden, MORNING)
     phone.tick()
     phone.say("porch wrapped and closed")
@@ -329,7 +329,7 @@ def test_everyone_hears_the_news_and_of_several_jobs_a_bare_done_asks_which(tmp_
 
 
 def test_who_has_only_a_tree_left_bare_on_purpose_is_never_called_to_it(tmp_path: Path) -> None:
-    phone = a_phone(tmp_path, "Trial fig")
+    phone = a_phone(tmp_path, "Trial pomegranate")
     for _ in range(6):  # through the gale, the freeze and the snow of that week
         phone.tick()
         phone.now += timedelta(days=1)
@@ -372,8 +372,8 @@ def test_the_day_a_job_was_put_off_to_is_a_day_in_the_garden_s_zone(phone: Phone
 
 
 def test_a_tree_that_no_cover_saves_is_not_asked_for_and_why_says_so(tmp_path: Path) -> None:
-    """The record's own winters fall below −25 °C, far below what a fig bears even in straw."""
-    phone = Phone(kestrel("Porch fig", winters=winters_file(tmp_path)), MORNING)
+    """The record's own winters fall below −25 °C, far below what a fig can take even in straw."""
+    phone = Phone(larkmoor("Porch fig", winters=winters_file(tmp_path)), MORNING)
     assert not any(one.text.startswith("Wrap") for one in phone.tick())
     assert "By past winters the cold kills it under its cover too" in phone.say("why porch")
     phone.close()

@@ -16,7 +16,7 @@ from rules.heat.properties import ReadCover
 from rules.outlook.garden_outlook import outlook
 from rules.site.microclimate import PRIORS
 from rules.weather.members import PUBLISHED
-from tests.bot.phone import Phone, inputs, kestrel
+from tests.bot.phone import Phone, inputs, larkmoor
 
 ZONE = ZoneInfo("America/Denver")
 MORNING = datetime(2025, 11, 28, 7, 20, tzinfo=ZONE)
@@ -25,7 +25,7 @@ MORNING = datetime(2025, 11, 28, 7, 20, tzinfo=ZONE)
 @pytest.fixture(scope="module")
 def one_phone() -> Iterator[Phone]:
     """A cold morning in a garden that was looked at."""
-    phone = Phone(kestrel("Porch fig", "Wall fig", "Trial fig"), MORNING)
+    phone = Phone(larkmoor("Porch fig", "Wall fig", "Trial pomegranate"), MORNING)
     phone.tick()
     yield phone
     phone.close()
@@ -42,7 +42,7 @@ def phone(one_phone: Phone) -> Iterator[Phone]:
 @pytest.fixture
 def days() -> Iterator[Phone]:
     """Another, whose clock a test may move by days."""
-    phone = Phone(kestrel("Wall fig"), MORNING)
+    phone = Phone(larkmoor("Wall fig"), MORNING)
     phone.tick()
     yield phone
     phone.close()
@@ -146,7 +146,7 @@ def test_what_was_learned_once_is_not_learned_again_for_the_same_readings(phone:
 @pytest.fixture
 def wrapped() -> Iterator[Phone]:
     """A closed porch whose clock a test may move by days."""
-    phone = Phone(kestrel("Porch fig"), MORNING)
+    phone = Phone(larkmoor("Porch fig"), MORNING)
     phone.tick()
     phone.say("closed porch")
     yield phone

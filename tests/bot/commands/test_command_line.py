@@ -19,7 +19,7 @@ from bot.wording.document import OutlookDocument
 
 ROOT = Path(__file__).parents[3]
 DEMO = ROOT / "demo_config"
-GARDEN = str(DEMO / "kestrel_bench.toml")
+GARDEN = str(DEMO / "larkmoor.toml")
 COMMANDS = ("demo", "check", "outlook", "chart", "replay", "chat", "serve", "let-in")
 
 
@@ -36,7 +36,7 @@ def _logs_as_before() -> Iterator[None]:
 @pytest.fixture
 def garden(tmp_path: Path) -> Path:
     """The demo's garden file somewhere of its own, so that a logbook may lie beside it."""
-    text = (DEMO / "kestrel_bench.toml").read_text()
+    text = (DEMO / "larkmoor.toml").read_text()
     text = text.replace('"forecasts"', f'"{DEMO / "forecasts"}"').replace('"past"', f'"{DEMO / "past"}"')
     path = tmp_path / "mine.toml"
     path.write_text(text)
@@ -63,13 +63,13 @@ def test_check_says_what_was_understood(capsys: pytest.CaptureFixture[str]) -> N
     status, out, _ = run("check", GARDEN, capsys=capsys)
     assert status == 0
     assert "8 trees" in out
-    assert "left bare on purpose beside its twin Bench fig" in out
+    assert "left bare on purpose beside its twin Pomegranate" in out
 
 
 def test_check_lists_every_mistake_with_its_line_and_the_nearest_right_word(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    text = (DEMO / "kestrel_bench.toml").read_text().replace('standing = "hollow"', 'standing = "hollo"')
+    text = (DEMO / "larkmoor.toml").read_text().replace('standing = "hollow"', 'standing = "hollo"')
     wrong = tmp_path / "wrong.toml"
     wrong.write_text(text.replace("planted_year = 2024", "planted_yaer = 2024"))
     status, out, err = run("check", str(wrong), capsys=capsys)
@@ -135,10 +135,10 @@ def test_a_cover_that_cannot_be_cut_open_is_said_so(tmp_path: Path, capsys: pyte
     assert status == 2
     assert "no forecast reaches beyond now" in err
     status, _, err = run(
-        "chart", GARDEN, "section", "--tree", "Trial fig", "--now", "2025-11-28T09:00", *out, capsys=capsys
+        "chart", GARDEN, "section", "--tree", "Trial pomegranate", "--now", "2025-11-28T09:00", *out, capsys=capsys
     )
     assert status == 2
-    assert "Trial fig has no cover" in err
+    assert "Trial pomegranate has no cover" in err
 
 
 @pytest.mark.parametrize(
@@ -203,7 +203,7 @@ def test_chat_through_a_pipe_answers_line_by_line(garden: Path) -> None:
         env={**os.environ, "PYTHONPATH": str(ROOT)},
     )  # fmt: skip
     assert "Noted: Kaki wrapped" in said.stdout
-    assert "5. Kaki" in said.stdout
+    assert "4. Kaki" in said.stdout
     assert "could not make sense of all of this: frobnicate" in said.stdout
     assert "Undone: Kaki wrapped" in said.stdout
 
@@ -226,10 +226,10 @@ def story() -> str:
 
 
 def test_the_demo_tells_a_whole_freeze_week(story: str) -> None:
-    assert "Kestrel Bench" in story
+    assert "Larkmoor" in story
     assert "Noted: Kaki wrapped" in story  # said as "wraped kaki"
     assert "Once this season" in story
-    assert "Trial fig" in story
+    assert "Trial pomegranate" in story
     assert "Traceback" not in story
 
 

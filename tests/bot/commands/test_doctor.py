@@ -18,7 +18,7 @@ from tests.bot.invented_gardens import cold_forecast, write_garden_file
 
 NOW = datetime(2026, 11, 25, 19, tzinfo=UTC)
 TOKEN = "12345678:AAinvented_for_this_test_only"  # noqa: S105 - invented
-NAME = "Kestrel Bench"
+NAME = "Larkmoor"
 
 
 @pytest.fixture
@@ -40,7 +40,7 @@ def healthy(file: Path, at: datetime = NOW) -> Logbook:
 
 def test_a_healthy_garden_is_told_so(file: Path) -> None:
     healthy(file).close()
-    assert doctor(file, NOW) == ("All is well with kestrel_bench.toml.", 0)
+    assert doctor(file, NOW) == ("All is well with larkmoor.toml.", 0)
 
 
 def said(file: Path, now: datetime = NOW) -> str:
@@ -140,7 +140,7 @@ def test_the_recovery_drill_as_it_is_written(file: Path, tmp_path: Path, capsys:
         place.with_name(place.name + end).unlink(missing_ok=True)
     place.write_bytes(copy.read_bytes())  # copy the backup in its place
     place.chmod(0o600)
-    assert doctor(file, NOW) == ("All is well with kestrel_bench.toml.", 0)
+    assert doctor(file, NOW) == ("All is well with larkmoor.toml.", 0)
     again = open_logbook(place)
     with again.begin() as c:
         assert [person.name for person in lb.list_people(c, NAME)] == ["Rowan"]

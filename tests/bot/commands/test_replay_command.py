@@ -10,7 +10,7 @@ from bot.commands import replay as replaying
 from bot.commands.replay import table
 from rules.backtest.comparison import Replay, Rule, Scored
 
-GARDEN = str(Path(__file__).parents[3] / "demo_config" / "kestrel_bench.toml")
+GARDEN = str(Path(__file__).parents[3] / "demo_config" / "larkmoor.toml")
 
 
 def winters(folder: Path, years: int, *, heading: str = "date,min_c,max_c", low: str = "-3", high: str = "6") -> str:

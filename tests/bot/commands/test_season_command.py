@@ -22,14 +22,14 @@ def garden(tmp_path: Path) -> Path:
     """A garden with a year behind it, whose people write what a spreadsheet would reckon with."""
     path = demo_garden(tmp_path, "Porch fig")
     logbook = open_logbook(path.with_suffix(".logbook"))
-    source = Source(garden="Kestrel Bench", person="=cmd|' /C calc'!A0", update_id=1, noted_utc=AT)
+    source = Source(garden="Larkmoor", person="=cmd|' /C calc'!A0", update_id=1, noted_utc=AT)
     with logbook.begin() as c:
         note_season(c, source, Dieback(tree="Porch fig", length_m=0.3, whole_m=1.5, at_utc=AT))
         note_season(c, source, Harvest(tree="Porch fig", count=12, at_utc=AT))
         note_reading(c, source, Reading(tree="Porch fig", air_c=-6.5, at_utc=AT))
         note_words(c, source, Note(tree="Porch fig", text="@SUM(A1:A9)", at_utc=AT))
         record_id = note_season(c, source, Photo(tree="Porch fig", file_id="x", file=None, text="", at_utc=AT))
-        note_photo_file(c, "Kestrel Bench", record_id, "2026-04-20_porch-fig_5.jpg")
+        note_photo_file(c, "Larkmoor", record_id, "2026-04-20_porch-fig_5.jpg")
     logbook.close()
     photos = path.with_suffix(".photos")
     photos.mkdir()

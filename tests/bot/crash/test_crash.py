@@ -127,7 +127,7 @@ def faults(place: Path | str, messenger: Messenger) -> list[str]:
     """Everything that was lost, or came twice without saying so."""
     logbook = open_logbook(place)
     with logbook.begin() as c:
-        counted = int(read_state(c, "Kestrel Bench", "count") or 0)
+        counted = int(read_state(c, "Larkmoor", "count") or 0)
         deeds = list(c.scalars(sa.select(records.c.update_id).order_by(records.c.update_id)))
         rows = {row.key: row for row in c.execute(sa.select(outbox))}
         opened = set(c.scalars(sa.select(nudges.c.key).where(nudges.c.state == NudgeState.OPEN.value)))
@@ -163,7 +163,7 @@ def test_thirty_kills_lose_no_reply_and_no_nudge_and_repeat_none_unmarked(place:
 @pytest.mark.processes
 def test_a_bot_that_confirms_before_it_stores_fails_this_test(tmp_path: Path) -> None:
     messenger = Messenger(chance=random.Random(1))
-    path = tmp_path / "kestrel.logbook"
+    path = tmp_path / "larkmoor.logbook"
     crash_often(path, messenger, "naive", kills=15, seed=2026)
     found = faults(path, messenger)
     assert any("never arrived" in fault for fault in found)

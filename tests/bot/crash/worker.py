@@ -19,7 +19,7 @@ from rules.garden.cover import CoverState
 from rules.garden.records import Deed, DeedKind
 from tests.bot.forked import fork_bots
 
-GARDEN = "Kestrel Bench"
+GARDEN = "Larkmoor"
 STARTED = datetime(2026, 11, 25, 16, tzinfo=UTC)
 NUDGES = 40
 NUDGE_EVERY = timedelta(seconds=5)

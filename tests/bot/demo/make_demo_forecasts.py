@@ -8,7 +8,7 @@ Everything is made up. The story, night by night (each night has the date of its
 
 - until 24 November an ordinary autumn: frosts from the end of October, no night that hurts;
 - Thu 27 a front brings a gale through the night and the next noon; Fri 28 is clear, calm and far below what the wood
-  bears; Sat 29 is nearly as cold;
+  can take; Sat 29 is nearly as cold;
 - Sun 30 to Tue 2 December are mild, calm and sunny: closed covers get hot;
 - for Wed 3 every forecast until Tuesday sees another hard freeze; on Wednesday morning it is gone.
 """
@@ -26,8 +26,8 @@ from rules.site.sun import cloudy_sun_w_m2, elevation_sine
 
 Floats = npt.NDArray[np.float64]
 
-SITE = Site(latitude_deg=38.8, longitude_deg=-107.9, elevation_m=1620, time_zone="America/Denver")
-CREDIT = "Invented weather of the Kestrel Bench demo"
+SITE = Site(latitude_deg=39, longitude_deg=-109, elevation_m=1620, time_zone="America/Denver")
+CREDIT = "Invented weather of the Larkmoor demo"
 FIRST_DAY = date(2025, 9, 6)  # local day of the first hour; the season of hardening begins on the 7th
 LAST_DAY = date(2025, 12, 15)
 STORY_BEGINS = date(2025, 11, 24)

@@ -23,7 +23,7 @@ ZONE = ZoneInfo("America/Denver")
 
 @pytest.fixture(scope="module")
 def garden() -> Garden:
-    return read_garden(FOLDER / "kestrel_bench.toml", today=date(2025, 11, 25))
+    return read_garden(FOLDER / "larkmoor.toml", today=date(2025, 11, 25))
 
 
 def forecasts_in(folder: str) -> list[Forecast]:
@@ -59,7 +59,7 @@ def test_the_demo_garden_has_something_of_everything(garden: Garden) -> None:
 
 def test_one_tree_is_left_bare_beside_its_covered_twin(garden: Garden) -> None:
     bare = [tree for tree in garden.trees if tree.left_bare]
-    assert [tree.name for tree in bare] == ["Trial fig"]
+    assert [tree.name for tree in bare] == ["Trial pomegranate"]
     twin = garden.tree_called(bare[0].twin or "")
     assert twin is not None
     assert garden.cover_of(twin) is not None
@@ -71,11 +71,11 @@ def test_check_tells_every_tree_and_cover_of_it(garden: Garden) -> None:
     said = in_plain_words(garden)
     assert all(tree.name in said for tree in garden.trees)
     assert all(f"  {name}: " in said for name in garden.covers)
-    assert "left bare on purpose beside its twin Bench fig" in said
+    assert "left bare on purpose beside its twin Pomegranate" in said
 
 
 def test_the_file_explains_each_of_its_keys_to_a_newcomer(garden: Garden) -> None:
-    remarks = "\n".join(line.partition("#")[2] for line in (FOLDER / "kestrel_bench.toml").read_text().split("\n"))
+    remarks = "\n".join(line.partition("#")[2] for line in (FOLDER / "larkmoor.toml").read_text().split("\n"))
     for key in ("elevation", "safe_to", "standing", "worth_trips", "twin", "left_bare", "past_winters", "contact"):
         assert key in remarks
 
@@ -95,7 +95,7 @@ def test_forecasts_are_named_by_their_issue_and_reach_ten_days() -> None:
 def test_no_file_is_heavy_and_all_is_marked_as_invented() -> None:
     for path in FOLDER.rglob("*.json"):
         assert path.stat().st_size < 60_000
-        assert json.loads(path.read_text(encoding="utf-8"))["credit"] == "Invented weather of the Kestrel Bench demo"
+        assert json.loads(path.read_text(encoding="utf-8"))["credit"] == "Invented weather of the Larkmoor demo"
 
 
 def test_the_past_runs_without_a_gap_from_the_start_of_hardening_and_never_looks_ahead(garden: Garden) -> None:

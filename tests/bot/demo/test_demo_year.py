@@ -21,7 +21,7 @@ FIRST = date(2025, 9, 1)
 
 @pytest.fixture(scope="module")
 def garden() -> Garden:
-    return read_garden(CONFIG / "kestrel_bench.toml", today=date(2025, 11, 25))
+    return read_garden(CONFIG / "larkmoor.toml", today=date(2025, 11, 25))
 
 
 @pytest.fixture(scope="module")

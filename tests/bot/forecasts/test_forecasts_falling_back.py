@@ -31,10 +31,10 @@ from rules.garden.tree import Site
 from rules.weather.hourly import HourlyWeather
 
 DATA = Path(__file__).parents[2] / "data" / "weather_json"
-SITE = Site(latitude_deg=46.87, longitude_deg=-113.99, elevation_m=978, time_zone="America/Denver")
+SITE = Site(latitude_deg=39, longitude_deg=-109, elevation_m=978, time_zone="America/Denver")
 NOW = datetime(2026, 1, 14, 20, 5, tzinfo=UTC)  # 13:05 on the garden's clock; the night ends 2026-01-15T14:00Z
 START = NOW.replace(minute=0)
-POINT_PATH, GRID_PATH = "/points/46.87,-113.99", "/gridpoints/KBX/86,105"
+POINT_PATH, GRID_PATH = "/points/39,-109", "/gridpoints/KBX/86,105"
 MET_PATH = "/weatherapi/locationforecast/2.0/complete"
 
 
@@ -45,14 +45,12 @@ def transport(httpserver: HTTPServer) -> Transport:
     return Transport(contact="grower@example.org", addresses=dict.fromkeys(names, base), pause=lambda _: None)
 
 
-def open_meteo(
-    air_c: float = -5.0, *, hours: int = 48, latitude_deg: float = 46.875, **series: float
-) -> dict[str, Any]:
+def open_meteo(air_c: float = -5.0, *, hours: int = 48, latitude_deg: float = 39.0, **series: float) -> dict[str, Any]:
     times = [(START + timedelta(hours=i)).strftime("%Y-%m-%dT%H:%M") for i in range(hours)]
     levels = {"temperature_2m": air_c, **series}
     return {
         "latitude": latitude_deg,
-        "longitude": -114.0,
+        "longitude": -109.0,
         "utc_offset_seconds": 0,
         "hourly_units": {"time": "iso8601", **dict.fromkeys(levels, "°C")},
         "hourly": {"time": times, **{name: [level] * hours for name, level in levels.items()}},
@@ -198,16 +196,16 @@ def test_a_forecast_from_the_future_blames_the_clocks(httpserver: HTTPServer, tr
 
 
 def test_an_answer_for_another_place_is_refused(httpserver: HTTPServer, transport: Transport) -> None:
-    serves(httpserver, "/v1/forecast", open_meteo(latitude_deg=47.5))
-    with pytest.raises(WeatherServiceError, match=r"is for 47\.50, -114\.00, not for the garden's 46\.87, -113\.99"):
+    serves(httpserver, "/v1/forecast", open_meteo(latitude_deg=40.0))
+    with pytest.raises(WeatherServiceError, match=r"is for 40\.00, -109\.00, not for the garden's 39\.00, -109\.00"):
         fetch_forecast("open-meteo", SITE, transport, NOW)
 
 
 def test_places_on_both_sides_of_the_date_line_are_near(httpserver: HTTPServer, transport: Transport) -> None:
     document = met_norway()
-    document["geometry"]["coordinates"] = [-179.99, 46.87, 3]
+    document["geometry"]["coordinates"] = [-179.99, 39.0, 3]
     serves(httpserver, MET_PATH, document)
-    site = Site(latitude_deg=46.87, longitude_deg=179.99, elevation_m=3, time_zone="UTC")
+    site = Site(latitude_deg=39, longitude_deg=179.99, elevation_m=3, time_zone="UTC")
     assert fetch_forecast("met-norway", site, transport, NOW).service == "met-norway"
 
 
@@ -264,9 +262,9 @@ def test_met_norway_is_asked_with_cut_coordinates_and_not_before_it_expires(
     httpserver: HTTPServer, transport: Transport
 ) -> None:
     serves(httpserver, MET_PATH, met_norway(), Expires="Wed, 14 Jan 2026 20:40:00 GMT", Last_Modified="once")
-    site = SITE.model_copy(update={"latitude_deg": 46.870096, "longitude_deg": -113.990096})
+    site = SITE.model_copy(update={"latitude_deg": 39.000096, "longitude_deg": -109.000096})
     first = fetch_first_good(["met-norway"], site, transport, NOW, {})
-    assert httpserver.log[0][0].args.to_dict() == {"lat": "46.87", "lon": "-113.99", "altitude": "978"}
+    assert httpserver.log[0][0].args.to_dict() == {"lat": "39", "lon": "-109", "altitude": "978"}
     again = fetch_first_good(["met-norway"], site, transport, NOW + timedelta(minutes=30), first.kept)
     assert again.forecast is not None
     assert len(httpserver.log) == 1
@@ -379,8 +377,8 @@ def test_a_night_is_seen_without_holes_or_not_at_all(known: list[int], reaches: 
 def test_past_days_are_fetched_once_with_one_model_pinned(httpserver: HTTPServer, transport: Transport) -> None:
     names = ("temperature_2m_min", "temperature_2m_max", "temperature_2m_mean")
     document = {
-        "latitude": 46.9,
-        "longitude": -114.0,
+        "latitude": 39.0,
+        "longitude": -109.0,
         "daily_units": dict.fromkeys(names, "°C"),
         "daily": {"time": ["2026-01-06", "2026-01-07"], **{name: [-8.0, -9.0] for name in names}},
     }
@@ -401,6 +399,6 @@ def test_the_height_of_a_place_is_asked_or_unknown(
     serves(httpserver, "/v1/elevation", {"elevation": stated})
     if height_m is None:
         with pytest.raises(WeatherServiceError, match="height"):
-            fetch_elevation_m(46.87, -113.99, transport, NOW)
+            fetch_elevation_m(39.0, -109.0, transport, NOW)
     else:
-        assert fetch_elevation_m(46.87, -113.99, transport, NOW) == height_m
+        assert fetch_elevation_m(39.0, -109.0, transport, NOW) == height_m

@@ -28,7 +28,7 @@ def answer(air: list[object], *, start: str = "2026-01-14T00:00", offset_s: obje
     units = {name: "°C" for name in ("temperature_2m", *hourly) if name.startswith("temperature")}
     units |= {"time": "iso8601", "wind_speed_10m": "m/s", "cloud_cover": "%"}
     stated = {"time": times, "temperature_2m": air, **hourly}
-    place = {"latitude": 46.9, "longitude": -114.0, "utc_offset_seconds": offset_s}
+    place = {"latitude": 39.0, "longitude": -109.0, "utc_offset_seconds": offset_s}
     return json.dumps({**place, "hourly_units": units, "hourly": stated})
 
 
@@ -162,13 +162,13 @@ def test_what_is_no_whole_answer_is_no_forecast(body: str) -> None:
 
 
 def test_the_place_is_the_grid_cell() -> None:
-    assert place_open_meteo(FORECAST) == (46.875, -114.0)
+    assert place_open_meteo(FORECAST) == (39.0, -109.0)
     assert place_open_meteo('{"latitude": "north"}') is None
 
 
 def archive(**daily: Any) -> str:
     units = {"temperature_2m_min": "°C", "temperature_2m_max": "°C", "temperature_2m_mean": "°C"}
-    return json.dumps({"latitude": 46.9, "longitude": -114.0, "daily_units": units, "daily": daily})
+    return json.dumps({"latitude": 39.0, "longitude": -109.0, "daily_units": units, "daily": daily})
 
 
 def test_past_days_come_as_dates_and_plain_arrays() -> None:

@@ -16,7 +16,7 @@ from rules.garden.doubt import Doubt, DoubtKind
 from rules.garden.tree import Site
 from rules.weather.hourly import BELIEVABLE, Forecast, HourlyWeather
 
-SITE = Site(latitude_deg=46.87, longitude_deg=-113.99, elevation_m=978, time_zone="America/Denver")
+SITE = Site(latitude_deg=39, longitude_deg=-109, elevation_m=978, time_zone="America/Denver")
 NOW = datetime(2026, 1, 14, 10, 5, tzinfo=UTC)
 SMALL = {"start_utc": "2026-01-14T06:00:00Z", "air_c": [-3.0, None, -4.0]}
 

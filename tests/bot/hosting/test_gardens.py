@@ -23,10 +23,10 @@ from tests.bot.invented_gardens import Clock, garden, said, setting
 from tests.bot.weather_service import Mood, WeatherService, weather_service
 
 NOON = datetime(2026, 12, 2, 19, tzinfo=UTC)  # at the gardens
-KESTREL, HERON = garden("Kestrel Bench", "Porch fig"), garden("Heron Yard", "Gate fig", latitude_deg=38.803)
-WREN = garden("Wren Corner", "Shed fig", latitude_deg=39.5)
-CHATS = {"Kestrel Bench": 11, "Heron Yard": 22, "Wren Corner": 33}
-WORDS = {"Kestrel Bench": "Porch", "Heron Yard": "Gate", "Wren Corner": "Shed"}
+LARKMOOR, HERON = garden("Larkmoor", "Porch fig"), garden("Heron Yard", "Gate fig", latitude_deg=39.003)
+WREN = garden("Wren Corner", "Shed fig", latitude_deg=40)
+CHATS = {"Larkmoor": 11, "Heron Yard": 22, "Wren Corner": 33}
+WORDS = {"Larkmoor": "Porch", "Heron Yard": "Gate", "Wren Corner": "Shed"}
 
 
 @dataclass
@@ -69,7 +69,7 @@ def town(place: Path | str) -> Iterator[Town]:
     clock = Clock(NOON)
     logbook = open_logbook(place)
     with weather_service(clock) as weather:
-        settings = {one.name: setting(one, logbook, weather.address) for one in (KESTREL, HERON, WREN)}
+        settings = {one.name: setting(one, logbook, weather.address) for one in (LARKMOOR, HERON, WREN)}
         gardens = Gardens(logbook, settings, "a")
         gardens.enrol(NOON)
         with logbook.begin() as c:
@@ -80,13 +80,13 @@ def town(place: Path | str) -> Iterator[Town]:
 
 
 def test_neighbours_lie_in_one_cell_and_people_over_the_hill_do_not() -> None:
-    assert cell_name(KESTREL) == cell_name(HERON) != cell_name(WREN)
+    assert cell_name(LARKMOOR) == cell_name(HERON) != cell_name(WREN)
 
 
 def test_gardens_of_a_cell_share_one_fetch_and_all_are_looked_at(town: Town) -> None:
     town.gardens.tick(NOON)
     asked = town.weather.forecasts_asked()
-    assert sorted(asked) == [("38.8", "-107.9"), ("39.5", "-107.9")]  # three gardens, two questions
+    assert sorted(asked) == [("39", "-109"), ("40", "-109")]  # three gardens, two questions
     with town.logbook.begin() as c:
         assert all(lb.last_round(c, name) is not None for name in CHATS)
     town.clock.pass_(timedelta(minutes=30))
@@ -134,7 +134,7 @@ def test_a_nudge_reaches_the_people_of_its_garden_and_a_tap_from_elsewhere_does_
         number = c.scalar(sa.select(nudges.c.id))
     town.gardens.tick(NOON)
     tap = {"kind": IncomingKind.TAP, "button": button_data(Verb.CLOSED, f"n{number}", 0)}
-    answers = town.hears(CHATS["Kestrel Bench"], "", **tap)
+    answers = town.hears(CHATS["Larkmoor"], "", **tap)
     assert answers
     assert "Gate" not in answers[0]
     with town.logbook.begin() as c:
@@ -157,8 +157,8 @@ def test_a_garden_that_fails_holds_up_no_other(town: Town) -> None:
     town.gardens.tick(NOON)
     with town.logbook.begin() as c:
         assert lb.last_round(c, "Heron Yard") is None
-        assert lb.last_round(c, "Kestrel Bench") is not None
-    assert "Porch" in town.hears(CHATS["Kestrel Bench"], "trees")[0]
+        assert lb.last_round(c, "Larkmoor") is not None
+    assert "Porch" in town.hears(CHATS["Larkmoor"], "trees")[0]
     assert "Sorry" in town.hears(CHATS["Heron Yard"], "trees")[0]
 
 
@@ -183,7 +183,7 @@ def test_two_programs_share_the_rounds_and_the_answers(town: Town) -> None:
 
 def test_a_flood_of_messages_gets_one_polite_line_and_the_next_day_is_another(town: Town) -> None:
     town.gardens.tick(NOON)
-    chat = CHATS["Kestrel Bench"]
+    chat = CHATS["Larkmoor"]
     for number in range(120):
         town.says(chat, f"closed porch {number}")
     town.gardens.take_pending(read, town.clock)
@@ -204,17 +204,17 @@ NASTY = (
 
 def test_whatever_is_written_is_answered_and_nothing_of_it_breaks_the_logbook(town: Town) -> None:
     town.gardens.tick(NOON)
-    chat = CHATS["Kestrel Bench"]
+    chat = CHATS["Larkmoor"]
     for text in NASTY:
         town.clock.pass_(timedelta(seconds=30))
         assert town.hears(chat, text), repr(text)
     assert "Porch" in town.hears(chat, "trees")[0]
     with town.logbook.begin() as c:
-        assert len(lb.list_people(c, "Kestrel Bench")) == 1
+        assert len(lb.list_people(c, "Larkmoor")) == 1
 
 
 def test_a_backlog_of_an_outage_is_answered_in_full(town: Town) -> None:
-    chat = CHATS["Kestrel Bench"]
+    chat = CHATS["Larkmoor"]
     for _ in range(40):
         town.says(chat, "trees")
         town.clock.pass_(timedelta(minutes=5))

@@ -22,7 +22,7 @@ from bot.settings import read_garden
 from tests.bot.household_phones import NAMES, ROWAN, STRANGER, read_said
 
 NOW = datetime(2026, 11, 25, 16, 10, tzinfo=ZoneInfo("America/Denver"))
-PLACE = (46.2, -112.9)
+PLACE = (39.0, -109.0)
 
 
 class Beginning:
@@ -94,7 +94,7 @@ def test_a_pin_two_taps_a_sentence_and_two_taps_make_a_garden(begin: Beginning) 
     assert "My garden is there, with Porch" in begin.tap("As usual: 40")
     garden = read_garden(begin.path)
     assert (garden.name, garden.people[0].name) == ("My garden", "Rowan")
-    assert (garden.site.latitude_deg, garden.site.elevation_m, garden.site.time_zone) == (46.2, 1743, "America/Denver")
+    assert (garden.site.latitude_deg, garden.site.elevation_m, garden.site.time_zone) == (39.0, 1743, "America/Denver")
     assert (garden.units.fahrenheit, garden.units.length) == (True, "in")
     tree = garden.trees[0]
     assert (tree.name, tree.species, tree.standing, tree.planted_year) == ("Porch", "fig", "wall", 2023)
@@ -103,7 +103,7 @@ def test_a_pin_two_taps_a_sentence_and_two_taps_make_a_garden(begin: Beginning) 
 
 def test_the_same_is_typed_word_by_word(begin: Beginning) -> None:
     begin.say(begin.code())
-    for said in ("46.2, -112.9", "yes", "1", "kaki", "Gate", "in the open", "no cover"):
+    for said in ("39.0, -109.0", "yes", "1", "kaki", "Gate", "in the open", "no cover"):
         begin.say(said)
     assert "My garden is there, with Gate" in begin.say("30")
     garden = read_garden(begin.path)
@@ -113,7 +113,7 @@ def test_the_same_is_typed_word_by_word(begin: Beginning) -> None:
 
 def test_the_owner_of_the_printed_code_is_the_owner_and_nobody_else_is_heard(begin: Beginning) -> None:
     code = begin.code()
-    assert "private garden" in begin.say("46.2, -112.9", STRANGER)
+    assert "private garden" in begin.say("39.0, -109.0", STRANGER)
     begin.say(code)
     assert "wrong, used up" in begin.say(code, STRANGER)
     with begin.logbook.begin() as c:
@@ -123,7 +123,7 @@ def test_the_owner_of_the_printed_code_is_the_owner_and_nobody_else_is_heard(beg
 def test_what_is_no_answer_is_asked_again_and_a_wrong_zone_can_be_named(begin: Beginning) -> None:
     begin.say(begin.code())
     assert "did not understand" in begin.say("closed porch")
-    begin.say("46.2, -112.9")
+    begin.say("39.0, -109.0")
     assert "Which time zone" in begin.tap("No")
     assert "did not understand" in begin.say("Atlantis/Sunken")
     assert "What do you want to read" in begin.say("america/boise")
@@ -137,14 +137,14 @@ def test_what_is_no_answer_is_asked_again_and_a_wrong_zone_can_be_named(begin: B
 
 def test_another_pin_before_the_clock_is_confirmed_moves_the_garden(begin: Beginning) -> None:
     begin.say(begin.code())
-    begin.say("46.2, -112.9")
-    assert begin.say(location=(51.5, -0.13)) == "Times in Europe/London?"
+    begin.say("39.0, -109.0")
+    assert begin.say(location=(52.0, -1.0)) == "Times in Europe/London?"
 
 
 def test_a_place_without_a_known_height_is_asked_for_it(tmp_path: Path) -> None:
     begin = Beginning(tmp_path, "http://127.0.0.1:9")  # the discard port: nobody answers
     begin.say(begin.code())
-    begin.say("46.2, -112.9")
+    begin.say("39.0, -109.0")
     assert "How high" in begin.say("yes")
     assert "did not understand" in begin.say("90000 m")
     assert "1615 m (5300 ft)" in begin.say("5300 ft")
@@ -153,7 +153,7 @@ def test_a_place_without_a_known_height_is_asked_for_it(tmp_path: Path) -> None:
 
 def test_a_tree_the_reader_refuses_is_asked_again_in_its_words(begin: Beginning) -> None:
     begin.say(begin.code())
-    for said in ("46.2, -112.9", "yes", "1", "add a fig called due, in the open", "none"):
+    for said in ("39.0, -109.0", "yes", "1", "add a fig called due, in the open", "none"):
         begin.say(said)
     text = begin.say("40")
     assert "is a word of the conversation" in text
@@ -166,6 +166,6 @@ def test_a_tree_the_reader_refuses_is_asked_again_in_its_words(begin: Beginning)
 
 def test_a_restart_in_the_middle_goes_on_where_it_was(begin: Beginning) -> None:
     begin.say(begin.code())
-    begin.say("46.2, -112.9")
+    begin.say("39.0, -109.0")
     begin.conversation = NewGarden(begin.path, "My garden", begin.logbook, begin._transport, begin._watch)
     assert "1743 m" in begin.say("yes")

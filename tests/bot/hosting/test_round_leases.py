@@ -20,7 +20,7 @@ LEASE = 10 * MINUTE
 def logbook(place: Path | str) -> Iterator[Logbook]:
     opened = open_logbook(place)
     with opened.begin() as c:
-        enrol(c, {"Kestrel Bench": "valley", "Heron Yard": "valley", "Wren Corner": "ridge"}, NOW)
+        enrol(c, {"Larkmoor": "valley", "Heron Yard": "valley", "Wren Corner": "ridge"}, NOW)
     yield opened
     opened.close()
 
@@ -36,7 +36,7 @@ def end(logbook: Logbook, garden: str, who: str, due: datetime) -> bool:
 
 
 def test_the_gardens_of_a_cell_are_claimed_together_and_by_one(logbook: Logbook) -> None:
-    assert claimed(logbook, "a", NOW) == ("valley", ["Heron Yard", "Kestrel Bench"])
+    assert claimed(logbook, "a", NOW) == ("valley", ["Heron Yard", "Larkmoor"])
     assert claimed(logbook, "b", NOW) == ("ridge", ["Wren Corner"])
     assert claimed(logbook, "c", NOW) is None
 
@@ -45,14 +45,14 @@ def test_a_cell_with_a_garden_under_way_waits(logbook: Logbook) -> None:
     assert claimed(logbook, "a", NOW, "valley") is not None
     assert end(logbook, "Heron Yard", "a", NOW)  # due again at once, while its neighbour is still looked at
     assert claimed(logbook, "b", NOW, "valley") is None
-    assert end(logbook, "Kestrel Bench", "a", NOW + MINUTE)
+    assert end(logbook, "Larkmoor", "a", NOW + MINUTE)
     assert claimed(logbook, "b", NOW, "valley") == ("valley", ["Heron Yard"])
 
 
 def test_who_loses_a_cell_to_another_worker_takes_the_next(new_database: Callable[[], str]) -> None:
     logbook = open_logbook(new_database())
     with logbook.begin() as c:
-        enrol(c, {"Kestrel Bench": "valley", "Heron Yard": "valley", "Wren Corner": "ridge"}, NOW)
+        enrol(c, {"Larkmoor": "valley", "Heron Yard": "valley", "Wren Corner": "ridge"}, NOW)
     with logbook.begin() as c:
         # what another worker holds between its look and its lease
         c.exec_driver_sql("SELECT pg_advisory_xact_lock(hashtextextended('cell:valley', 0))")
@@ -83,12 +83,12 @@ def test_a_garden_called_during_its_turn_comes_again_at_once(logbook: Logbook) -
 
 def test_a_garden_taken_off_the_list_has_no_turn_and_the_others_keep_theirs(logbook: Logbook) -> None:
     claimed(logbook, "a", NOW, "valley")
-    for garden in ("Heron Yard", "Kestrel Bench"):
+    for garden in ("Heron Yard", "Larkmoor"):
         end(logbook, garden, "a", NOW + 5 * MINUTE)
     with logbook.begin() as c:
-        enrol(c, {"Kestrel Bench": "valley", "Wren Corner": "ridge"}, NOW + MINUTE)
+        enrol(c, {"Larkmoor": "valley", "Wren Corner": "ridge"}, NOW + MINUTE)
         assert oldest_due_utc(c) == NOW  # the ridge, never looked at
-    assert claimed(logbook, "a", NOW + 5 * MINUTE, "valley") == ("valley", ["Kestrel Bench"])
+    assert claimed(logbook, "a", NOW + 5 * MINUTE, "valley") == ("valley", ["Larkmoor"])
 
 
 def test_after_the_clock_was_set_back_a_day_gardens_do_not_wait_for_tomorrow(logbook: Logbook) -> None:

@@ -31,7 +31,7 @@ NOW = datetime(2026, 11, 25, 23, 10, tzinfo=UTC)
 
 @pytest.fixture
 def logbook(tmp_path: Path) -> Iterator[Logbook]:
-    opened = open_logbook(tmp_path / "kestrel.logbook")
+    opened = open_logbook(tmp_path / "larkmoor.logbook")
     yield opened
     opened.close()
 
@@ -46,16 +46,16 @@ def either(place: Path | str) -> Iterator[Logbook]:
 
 def note(logbook: Logbook, name: str, body: str = "1") -> None:
     with logbook.begin() as c:
-        note_state(c, "kestrel", name, body)
+        note_state(c, "larkmoor", name, body)
 
 
 def read(logbook: Logbook, name: str) -> str | None:
     with logbook.begin() as c:
-        return read_state(c, "kestrel", name)
+        return read_state(c, "larkmoor", name)
 
 
 def test_the_file_is_for_its_owner_only(tmp_path: Path) -> None:
-    path = tmp_path / "kestrel.logbook"
+    path = tmp_path / "larkmoor.logbook"
     with_wide_rights = os.umask(0)
     try:
         logbook = open_logbook(path)
@@ -134,7 +134,7 @@ def test_a_naive_time_is_refused(either: Logbook) -> None:
 def test_what_is_written_before_an_exception_is_not_kept(either: Logbook) -> None:
     def half() -> None:
         with either.begin() as c:
-            note_state(c, "kestrel", "a", "1")
+            note_state(c, "larkmoor", "a", "1")
             raise ZeroDivisionError
 
     with pytest.raises(ZeroDivisionError):
@@ -145,8 +145,8 @@ def test_what_is_written_before_an_exception_is_not_kept(either: Logbook) -> Non
 def count_up(logbook: Logbook, times: int) -> None:
     for _ in range(times):
         with logbook.begin() as c:
-            seen = int(read_state(c, "kestrel", "count") or 0)
-            note_state(c, "kestrel", "count", str(seen + 1))
+            seen = int(read_state(c, "larkmoor", "count") or 0)
+            note_state(c, "larkmoor", "count", str(seen + 1))
 
 
 def test_no_count_is_lost_between_writers(logbook: Logbook) -> None:
@@ -173,10 +173,10 @@ def test_reading_before_writing_would_lose_without_an_immediate_begin(logbook: L
 
 
 def test_a_logbook_in_use_is_said_to_be_in_use(tmp_path: Path) -> None:
-    logbook = open_logbook(tmp_path / "kestrel.logbook", wait_s=0.01)
-    other = sqlite3.connect(tmp_path / "kestrel.logbook", isolation_level=None)
+    logbook = open_logbook(tmp_path / "larkmoor.logbook", wait_s=0.01)
+    other = sqlite3.connect(tmp_path / "larkmoor.logbook", isolation_level=None)
     other.execute("BEGIN IMMEDIATE")
-    with pytest.raises(LogbookError, match=r"kestrel\.logbook is in use by another program"):
+    with pytest.raises(LogbookError, match=r"larkmoor\.logbook is in use by another program"):
         note(logbook, "a")
     other.execute("ROLLBACK")
     other.close()
@@ -221,7 +221,7 @@ def test_other_files_are_not_taken_for_logbooks(tmp_path: Path) -> None:
     with pytest.raises(LogbookError, match="is a folder"):
         open_logbook(tmp_path)
     with pytest.raises(LogbookError, match="folder of the logbook does not exist"):
-        open_logbook(tmp_path / "nowhere" / "kestrel.logbook")
+        open_logbook(tmp_path / "nowhere" / "larkmoor.logbook")
 
 
 def test_a_torn_file_is_said_to_be_damaged(logbook: Logbook) -> None:
@@ -265,12 +265,12 @@ def shelf() -> Iterator[Path]:
 def test_a_read_only_folder_gets_a_sentence(shelf: Path) -> None:
     shelf.chmod(0o555)
     with as_nobody(), pytest.raises(LogbookError, match="its folder is read-only"):
-        open_logbook(shelf / "kestrel.logbook")
+        open_logbook(shelf / "larkmoor.logbook")
     assert not list(shelf.iterdir())
 
 
 def test_a_logbook_that_we_may_only_read_gets_a_sentence(shelf: Path) -> None:
-    path = shelf / "kestrel.logbook"
+    path = shelf / "larkmoor.logbook"
     open_logbook(path).close()
     path.chmod(0o444)
     shelf.chmod(0o555)
@@ -316,7 +316,7 @@ def test_a_write_that_the_system_refuses_gets_a_sentence_and_costs_nothing(logbo
 def empty_place(request: pytest.FixtureRequest, tmp_path: Path) -> Path | str:
     """Where there is no logbook yet."""
     if request.param == "sqlite":
-        return tmp_path / "kestrel.logbook"
+        return tmp_path / "larkmoor.logbook"
     make: Callable[[str], str] = request.getfixturevalue("new_database")
     return make("template0")
 

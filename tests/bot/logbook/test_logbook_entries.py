@@ -20,7 +20,7 @@ from rules.weather.hourly import HourlyWeather
 
 NOW = datetime(2026, 11, 25, 16, 10, tzinfo=UTC)
 HOUR = timedelta(hours=1)
-GARDEN, OTHER = "Kestrel Bench", "Heron Yard"
+GARDEN, OTHER = "Larkmoor", "Heron Yard"
 
 
 def said(update_id: int | None, garden: str = GARDEN, at: datetime = NOW) -> lb.Source:

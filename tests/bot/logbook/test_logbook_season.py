@@ -14,7 +14,7 @@ from rules.jobs import JobKind, JobMark, MarkState
 
 NOW = datetime(2026, 4, 20, 16, 10, tzinfo=UTC)
 HOUR = timedelta(hours=1)
-GARDEN, OTHER = "Kestrel Bench", "Heron Yard"
+GARDEN, OTHER = "Larkmoor", "Heron Yard"
 ENTRIES: list[SeasonEntry] = [
     Dieback(tree="Porch fig", at_utc=NOW, length_m=0.3, whole_m=1.5),
     Dieback(tree="Wall fig", at_utc=NOW, share=1 / 3),
@@ -94,7 +94,7 @@ def test_a_person_who_leaves_takes_name_and_words_along_and_leaves_the_deeds(c: 
 
 def test_a_deleted_garden_leaves_nothing_and_touches_no_other(c: sa.Connection) -> None:
     fill(c)
-    lb.forget_garden(c, GARDEN, "38.8000,-107.9000")
+    lb.forget_garden(c, GARDEN, "39.0000,-109.0000")
     assert everything_of(c, GARDEN) == everything_of(c, "Rowan") == everything_of(c, "Juniper") == []
     assert {"people", "records", "outbox"} <= set(everything_of(c, OTHER))
 

@@ -26,32 +26,32 @@ DAY = timedelta(days=1)
 
 def fill(logbook: Logbook, count: int = 40) -> None:
     """Something of everything, with text of all kinds."""
-    source = lb.Source(garden="Kestrel Bench", person="Røwan 🌱", update_id=1, noted_utc=NOW)
+    source = lb.Source(garden="Larkmoor", person="Røwan 🌱", update_id=1, noted_utc=NOW)
     nan = np.full(30, np.nan)
     air_c = np.linspace(-9.75, 7.1, 30)
     hours = {"dew_point_c": nan, "wind_m_s": nan, "gust_m_s": nan, "cloud_fraction": nan, "sun_w_m2": nan}
     weather = HourlyWeather(start_utc=datetime(2026, 11, 24, tzinfo=UTC), air_c=air_c, **hours)
     with logbook.begin() as c:
-        lb.note_person(c, "Kestrel Bench", 2**40, "Røwan 🌱", "owner")
-        lb.make_let_in_code(c, "Kestrel Bench", NOW, DAY)
+        lb.note_person(c, "Larkmoor", 2**40, "Røwan 🌱", "owner")
+        lb.make_let_in_code(c, "Larkmoor", NOW, DAY)
         lb.mark_unreachable(c, 7, NOW)
         deed = Deed(tree="Porch fig", kind=DeedKind.CLOSED, state=CoverState.CLOSED, at_utc=NOW)
         for number in range(count):
             lb.note_deed(c, source, deed)
-            lb.note_state(c, "Kestrel Bench", f"n {number}", f'"{number} \\" − °"')
+            lb.note_state(c, "Larkmoor", f"n {number}", f'"{number} \\" − °"')
             message = Outgoing(
                 key=f"k{number}", chat_id=2**40, text=f"−{number} °C", due_utc=NOW, expires_utc=NOW + DAY,
                 buttons=(Button(label="Closed", data="closed:n1:0"),), on_unknown=OnUnknown.RESEND,
             )  # fmt: skip
-            lb.enqueue(c, message, "Kestrel Bench", "n")
+            lb.enqueue(c, message, "Larkmoor", "n")
             row = {"update_id": number, "raw": '{"text": "\\u0000"}', "state": "done", "got_utc": NOW, "error": "x"}
             c.execute(sa.insert(inbox).values(door="telegram", chat_id=-5, **row))
-        forecast = lb.note_forecast(c, "Kestrel Bench", '{"air_c": [−1]}', "saved", None, NOW)
-        lb.note_round(c, "Kestrel Bench", NOW, forecast, '{"a": 1.25}')
-        lb.note_past_hours(c, "Kestrel Bench", weather, NOW, NOW)
+        forecast = lb.note_forecast(c, "Larkmoor", '{"air_c": [−1]}', "saved", None, NOW)
+        lb.note_round(c, "Larkmoor", NOW, forecast, '{"a": 1.25}')
+        lb.note_past_hours(c, "Larkmoor", weather, NOW, NOW)
         lb.note_kept_answer(c, "cell", lb.AnswerRow(service="open-meteo", body="{}", fetched_utc=NOW, etag='"é"'))
         nudge = lb.Nudge(
-            key="n", garden="Kestrel Bench", stage="today", ask="closed", trees=("Porch fig",),
+            key="n", garden="Larkmoor", stage="today", ask="closed", trees=("Porch fig",),
             night=date(2026, 11, 25), opened_utc=NOW, expires_utc=NOW + DAY,
         )  # fmt: skip
         lb.open_nudge(c, nudge)
@@ -65,7 +65,7 @@ def content(logbook: Logbook) -> dict[str, list[Any]]:
 
 @pytest.fixture
 def places(tmp_path: Path, new_database: Callable[[], str]) -> tuple[Path, str, Path]:
-    return tmp_path / "kestrel.logbook", new_database(), tmp_path / "back.logbook"
+    return tmp_path / "larkmoor.logbook", new_database(), tmp_path / "back.logbook"
 
 
 def test_there_and_back_again_every_row_is_the_same(places: tuple[Path, str, Path]) -> None:
@@ -144,7 +144,7 @@ def test_a_row_that_changed_on_the_way_is_found(
     def meddle(name: str, _rows: int) -> None:
         if name == "people":
             with two.begin() as c:
-                lb.note_person(c, "Kestrel Bench", 2**40, "Somebody else", "owner")
+                lb.note_person(c, "Larkmoor", 2**40, "Somebody else", "owner")
 
     with pytest.raises(LogbookError, match="of 1 rows of table people 0 are the same"):
         move_logbook(one, two, meddle)

@@ -23,7 +23,7 @@ TOKEN = "12345678:AAbbCCddEEffGGhhIIjjKKllMMnnOOpp"  # noqa: S105 - invented
 def logbook(place: Path | str) -> Iterator[Logbook]:
     opened = open_logbook(place)
     with opened.begin() as c:
-        note_person(c, "Kestrel Bench", 5, "Rowan", "owner")
+        note_person(c, "Larkmoor", 5, "Rowan", "owner")
     yield opened
     opened.close()
 
@@ -43,8 +43,8 @@ def parse(raw: str) -> Incoming | None:
 
 def answer(c: sa.Connection, incoming: Incoming) -> list[Outgoing]:
     """Counts what it hears, like any answer that changes state, and raises after having written."""
-    heard = json.loads(read_state(c, "Kestrel Bench", "heard") or "[]")
-    note_state(c, "Kestrel Bench", "heard", json.dumps([*heard, incoming.text]))
+    heard = json.loads(read_state(c, "Larkmoor", "heard") or "[]")
+    note_state(c, "Larkmoor", "heard", json.dumps([*heard, incoming.text]))
     if incoming.text == "poison":
         raise RuntimeError(f"POST https://chat.invalid/bot{TOKEN}/sendMessage failed")
     return [reply(incoming, f"Noted: {incoming.text}")]
@@ -66,7 +66,7 @@ def store(logbook: Logbook, *updates: RawUpdate | tuple[int, str, datetime], doo
 
 def heard(logbook: Logbook) -> list[str]:
     with logbook.begin() as c:
-        return list(json.loads(read_state(c, "Kestrel Bench", "heard") or "[]"))
+        return list(json.loads(read_state(c, "Larkmoor", "heard") or "[]"))
 
 
 def replies(logbook: Logbook) -> list[str]:
@@ -101,7 +101,7 @@ def test_a_reply_goes_to_the_outbox_under_its_garden(logbook: Logbook) -> None:
     store(logbook, update(1, "trees", 5), update(2, "hello", 99))
     inbox.take(logbook, answer, parse, now)
     with logbook.begin() as c:
-        assert list(c.scalars(sa.select(outbox.c.garden).order_by(outbox.c.id))) == ["Kestrel Bench", None]
+        assert list(c.scalars(sa.select(outbox.c.garden).order_by(outbox.c.id))) == ["Larkmoor", None]
 
 
 def test_a_poisoned_update_changes_nothing_and_holds_up_nobody(logbook: Logbook) -> None:

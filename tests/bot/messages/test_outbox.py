@@ -29,7 +29,7 @@ def message(key: str, chat_id: int = 5, **options: object) -> Outgoing:
 
 def put(logbook: Logbook, *messages: Outgoing, nudge_key: str | None = None) -> list[bool]:
     with logbook.begin() as c:
-        return [outbox.enqueue(c, each, "Kestrel Bench", nudge_key) for each in messages]
+        return [outbox.enqueue(c, each, "Larkmoor", nudge_key) for each in messages]
 
 
 def claim(logbook: Logbook, at: datetime, who: str = "a", limit: int = 50, **options: object) -> list[Claimed]:
@@ -67,7 +67,7 @@ def test_a_message_comes_out_as_it_went_in(logbook: Logbook) -> None:
     put(logbook, message("n:1", text="Tonight −8 °C", buttons=buttons, silent=True, picture="/p.png"), nudge_key="n")
     claimed = claim_one(logbook, NOW)
     assert (claimed.text, claimed.buttons, claimed.silent) == ("Tonight −8 °C", buttons, True)
-    assert (claimed.picture, claimed.nudge_key, claimed.garden) == ("/p.png", "n", "Kestrel Bench")
+    assert (claimed.picture, claimed.nudge_key, claimed.garden) == ("/p.png", "n", "Larkmoor")
     assert (claimed.edits_message_id, claimed.is_repeat) == (None, False)
 
 
@@ -333,7 +333,7 @@ def test_good_news_that_comes_late_spares_the_repeat(logbook: Logbook) -> None:
 def test_after_an_answer_an_unknown_nudge_is_not_repeated(logbook: Logbook) -> None:
     nudge = lb.Nudge(
         key="n",
-        garden="Kestrel Bench",
+        garden="Larkmoor",
         stage="evening",
         ask="close",
         trees=("Porch fig",),

@@ -35,7 +35,7 @@ from rules.weather.daily_minima import DailyMinima
 from rules.weather.freeze_dates import FreezeDates, freeze_dates
 from rules.weather.freeze_seasons import Turn
 from rules.weather.minima_table import parse_daily_minima
-from tests.bot.phone import kestrel, winters_file
+from tests.bot.phone import larkmoor, winters_file
 from tests.rules.jobs.test_jobs import night
 
 ZONE = ZoneInfo("America/Denver")
@@ -199,11 +199,11 @@ def _told_in_a_year(past: DailyMinima, marks: Sequence[JobMark]) -> list[Told]:
 
 def _dates(past: DailyMinima) -> dict[str, FreezeDates]:
     year_of = {Turn.FIRST_IN_AUTUMN: 2025, Turn.LAST_IN_SPRING: 2026}
-    return {name: freeze_dates(past, c, turn, year_of[turn], 38.8) for name, (c, turn) in THRESHOLDS.items()}
+    return {name: freeze_dates(past, c, turn, year_of[turn], 39.0) for name, (c, turn) in THRESHOLDS.items()}
 
 
 def _facts(today: date, known: dict[str, FreezeDates], marks: Sequence[JobMark]) -> GardenFacts:
-    garden = kestrel()
+    garden = larkmoor()
     covered = WRAPPED_ON <= today < STRIPPED_ON
     state = CoverState.CLOSED if covered else CoverState.BARE
     phase = Phase.RIPENING if today < date(2025, 10, 20) else Phase.RESTING

@@ -36,8 +36,8 @@ from rules.garden.records import Deed, DeedKind
 from tests.bot.invented_gardens import Clock, cold_forecast, garden, said
 
 START = datetime(2026, 12, 2, 18, tzinfo=UTC)  # 11:00 in both gardens
-CHATS = {"Kestrel Bench": 11, "Heron Yard": 22}
-TREES = {"Kestrel Bench": "Porch", "Heron Yard": "Gate"}
+CHATS = {"Larkmoor": 11, "Heron Yard": 22}
+TREES = {"Larkmoor": "Porch", "Heron Yard": "Gate"}
 WORDS = (
     "wrapped {}", "closed {}", "vented {}", "done", "can't today", "later", "undo", "due", "why", "trees", "not done",
     "-6.5 at {}", "hello", "closed {} and also the moon", "",
@@ -54,7 +54,7 @@ OUTCOMES = {
 LONGER_THAN_A_LEASE = timedelta(seconds=120)
 
 
-QUIET = quiet_of(garden("Kestrel Bench", "Porch fig"))
+QUIET = quiet_of(garden("Larkmoor", "Porch fig"))
 
 
 class KilledError(BaseException):

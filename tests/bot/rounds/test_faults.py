@@ -30,7 +30,7 @@ from tests.bot.invented_gardens import Clock, garden, said, setting
 from tests.bot.postgres_server import Server, running_server
 from tests.bot.weather_service import Mood, WeatherService, weather_service
 
-NAME, CHAT = "Kestrel Bench", 11
+NAME, CHAT = "Larkmoor", 11
 MORNING = datetime(2026, 12, 2, 16, tzinfo=UTC)  # 09:00 in the garden
 HOUR = timedelta(hours=1)
 BLIND = "I cannot see the weather"
@@ -86,7 +86,7 @@ def life(place: Path | str, *, low_c: float = -12.0, zone: str = "America/Denver
 
 @pytest.fixture
 def file(tmp_path: Path) -> Path:
-    return tmp_path / "kestrel.logbook"
+    return tmp_path / "larkmoor.logbook"
 
 
 def rounds_since(one: Life, since: datetime) -> int:
@@ -216,7 +216,7 @@ def answered(one: Life, number: int, text: str) -> None:
 
 def destroyed(file: Path) -> None:
     """The file gone, with what lies beside it."""
-    for left in file.parent.glob("kestrel.logbook*"):
+    for left in file.parent.glob("larkmoor.logbook*"):
         left.unlink()
 
 
@@ -347,8 +347,8 @@ def test_a_database_server_that_is_killed_and_comes_back_is_used_again_without_a
     restartable: tuple[Server, Callable[[], None]],
 ) -> None:
     server, restart = restartable
-    server.run("CREATE DATABASE kestrel")
-    with life(server.url("kestrel")) as one:
+    server.run("CREATE DATABASE larkmoor")
+    with life(server.url("larkmoor")) as one:
         one.passes(1)
         answered(one, 1, "closed porch")
         os.killpg(server.process.pid, signal.SIGKILL)  # as by the kernel short of memory

@@ -13,7 +13,7 @@ NOW = datetime(2026, 1, 14, 16, tzinfo=UTC)
 def kept(low_c: float, fetched_utc: datetime = NOW) -> KeptForecast:
     body = dump_forecast(cold_forecast(NOW, low_c))
     return KeptForecast(
-        forecast_id=1, garden="Kestrel Bench", service="saved", issued_utc=NOW, fetched_utc=fetched_utc, body=body
+        forecast_id=1, garden="Larkmoor", service="saved", issued_utc=NOW, fetched_utc=fetched_utc, body=body
     )
 
 

@@ -24,7 +24,7 @@ from bot.logbook import (
 from bot.rounds.past_winters import past_winters, refresh_past_winters
 from bot.rounds.presence import away_days, come_back, go_away, listeners, mute
 from bot.settings import Garden, Service
-from tests.bot.phone import JUNIPER, ROWAN, kestrel
+from tests.bot.phone import JUNIPER, ROWAN, larkmoor
 
 ARCHIVE = "https://archive-api.open-meteo.com/v1/archive"
 NOW = datetime(2025, 11, 28, 16, 20, tzinfo=UTC)
@@ -40,7 +40,7 @@ def logbook(tmp_path: Path) -> Iterator[Logbook]:
 
 
 def online() -> Garden:
-    return kestrel("Porch fig").model_copy(update={"services": (Service.US_NWS, Service.OPEN_METEO)})
+    return larkmoor("Porch fig").model_copy(update={"services": (Service.US_NWS, Service.OPEN_METEO)})
 
 
 def archived(garden: Garden) -> str:
@@ -122,14 +122,14 @@ def test_nobody_is_asked_where_the_grower_did_not_name_the_service_or_has_a_file
     logbook: Logbook, tmp_path: Path
 ) -> None:
     own = online().model_copy(update={"past_winters": tmp_path / "minima.csv"})
-    for garden in (kestrel("Porch fig"), own):
+    for garden in (larkmoor("Porch fig"), own):
         assert not refresh_past_winters(garden, logbook, TRANSPORT, NOW)
     assert not responses.calls
 
 
 def test_a_file_that_changed_is_read_anew(logbook: Logbook, tmp_path: Path) -> None:
     path = tmp_path / "minima.csv"
-    garden = kestrel("Porch fig", winters=path)
+    garden = larkmoor("Porch fig", winters=path)
     for low in ("-3.0", "-14.25"):
         path.write_text(f"date,min_c\n2024-01-01,{low}\n", encoding="utf-8")
         with logbook.begin() as c:

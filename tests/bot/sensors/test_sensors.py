@@ -26,11 +26,11 @@ from bot.settings import Secrets, SecretsError, read_secrets
 from bot.upkeep.loopback import LOOPBACK
 from rules.garden.records import Place, Reading
 from tests.bot.household_phones import demo_garden
-from tests.bot.phone import kestrel
+from tests.bot.phone import larkmoor
 
 NOW = datetime(2025, 11, 28, 14, 20, tzinfo=UTC)
-TOKEN = "kestrel-" + "x" * 24
-GARDEN = kestrel("Porch fig", "Wall fig")
+TOKEN = "larkmoor-" + "x" * 24
+GARDEN = larkmoor("Porch fig", "Wall fig")
 
 
 class Clock:

@@ -15,7 +15,7 @@ from bot.settings import Garden, GardenError, Problem, in_plain_words, read_gard
 from bot.settings.toml_lines import line_of, lines_of_keys
 
 TODAY = date(2026, 11, 25)
-DEMO = Path(__file__).parents[3] / "demo_config" / "kestrel_bench.toml"
+DEMO = Path(__file__).parents[3] / "demo_config" / "larkmoor.toml"
 TEXT = DEMO.read_text(encoding="utf-8")
 
 WORDS = st.sampled_from(

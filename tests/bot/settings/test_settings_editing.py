@@ -19,9 +19,9 @@ DEMO = Path(__file__).parents[3] / "demo_config"
 TODAY = date(2026, 11, 25)
 GATE = {"name": "Gate", "species": "fig", "standing": "wall", "worth_trips": 40}
 WORDS = FirstWords(
-    name="Kestrel Bench",
+    name="Larkmoor",
     owner="Rowan",
-    site=Site(latitude_deg=46.2, longitude_deg=-112.9, elevation_m=1600.4, time_zone="America/Denver"),
+    site=Site(latitude_deg=39, longitude_deg=-109, elevation_m=1600.4, time_zone="America/Denver"),
     fahrenheit=False,
 )
 
@@ -29,7 +29,7 @@ WORDS = FirstWords(
 @pytest.fixture
 def path(tmp_path: Path) -> Path:
     shutil.copytree(DEMO, tmp_path / "garden")
-    return tmp_path / "garden" / "kestrel_bench.toml"
+    return tmp_path / "garden" / "larkmoor.toml"
 
 
 def remarks(text: str) -> list[str]:
@@ -63,9 +63,9 @@ def test_remarks_stay_and_stand_before_what_they_speak_of(path: Path) -> None:
 
 
 def test_a_renamed_or_removed_tree_is_no_stranger_to_its_twin(path: Path) -> None:
-    assert edited_garden(path, renaming_tree("Bench fig", "Old bench"), TODAY).trees[3].twin == "Old bench"
-    garden = edited_garden(path, removing_tree("Old bench"), TODAY)
-    assert [tree.twin for tree in garden.trees if tree.name == "Trial fig"] == [None]
+    assert edited_garden(path, renaming_tree("Pomegranate", "Old pom"), TODAY).trees[5].twin == "Old pom"
+    garden = edited_garden(path, removing_tree("Old pom"), TODAY)
+    assert [tree.twin for tree in garden.trees if tree.name == "Trial pomegranate"] == [None]
 
 
 def test_a_size_told_again_replaces_the_one_in_another_unit(path: Path) -> None:
@@ -77,7 +77,7 @@ def test_a_size_told_again_replaces_the_one_in_another_unit(path: Path) -> None:
 @pytest.mark.parametrize(
     ("values", "sentence"),
     [
-        ({**GATE, "name": "Kaki"}, "is already the name of trees[5]"),
+        ({**GATE, "name": "Kaki"}, "is already the name of trees[4]"),
         ({**GATE, "species": "figg"}, 'did you mean "fig"?'),
         ({**GATE, "name": "due"}, "is a word of the conversation"),
         ({**GATE, "standing": "roof"}, "standing"),
@@ -130,12 +130,12 @@ def test_a_tree_of_any_name_comes_back_by_that_name_or_is_refused(name: str) -> 
 @pytest.mark.parametrize(
     ("latitude_deg", "longitude_deg", "zone"),
     [
-        # IANA tz database, zone1970.tab: the principal locations of the zones, to the degree
-        (39.74, -104.98, "America/Denver"),
-        (51.51, -0.13, "Europe/London"),
-        (-33.87, 151.22, "Australia/Sydney"),
-        (35.65, 139.74, "Asia/Tokyo"),
-        (-23.53, -46.62, "America/Sao_Paulo"),
+        # inland, well inside each zone by the IANA tz database's zone1970.tab
+        (39.0, -109.0, "America/Denver"),
+        (52.0, -1.0, "Europe/London"),
+        (-33.0, 150.0, "Australia/Sydney"),
+        (36.0, 139.0, "Asia/Tokyo"),
+        (-23.0, -47.0, "America/Sao_Paulo"),
         (0.0, -150.0, None),
         (90.0, 0.0, None),
     ],

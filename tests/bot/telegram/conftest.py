@@ -46,7 +46,7 @@ def town(emulator: Emulator) -> Iterator[Town]:
 
 @pytest.fixture
 def logbook(tmp_path: Path) -> Iterator[Logbook]:
-    one = open_logbook(tmp_path / "kestrel.logbook")
+    one = open_logbook(tmp_path / "larkmoor.logbook")
     yield one
     one.close()
 

@@ -106,7 +106,7 @@ class Mended:
 
     def _answered(self, call: Call, result: Any) -> Answer:
         if call.method == "getMe":
-            result["username"] = "kestrel_test_bot"  # quirk: none
+            result["username"] = "larkmoor_test_bot"  # quirk: none
         if call.method == "getUpdates":
             result = [self._unwrapped(update) for update in result]
         if isinstance(result, dict) and "message_id" in result:

@@ -49,7 +49,7 @@ class Echo:
         self.ticks += 1
 
     def _answer(self, c: Connection, heard: Incoming) -> list[Outgoing]:
-        note_state(c, "Kestrel Bench", "heard", str(int(read_state(c, "Kestrel Bench", "heard") or 0) + 1))
+        note_state(c, "Larkmoor", "heard", str(int(read_state(c, "Larkmoor", "heard") or 0) + 1))
         words = f"heard {heard.kind}: {heard.text or heard.button}"
         at = heard.at_utc
         one = Outgoing(

@@ -47,7 +47,7 @@ def write_nudges(logbook: Logbook, now: datetime) -> None:
                 expires_utc=now + timedelta(days=1),
                 on_unknown=OnUnknown.RESEND,
             )
-            enqueue(c, message, "Kestrel Bench")
+            enqueue(c, message, "Larkmoor")
 
 
 def durable(path: str, address: str, token: str, now: Callable[[], datetime]) -> None:

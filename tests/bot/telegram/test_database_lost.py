@@ -17,7 +17,7 @@ from tests.bot.telegram.conftest import Town
 from tests.bot.telegram.open_door import wait_for
 from tests.bot.telegram.test_telegram_many import asks_for_trees, program, replies
 
-NAME, CHAT = "Kestrel Bench", 4711
+NAME, CHAT = "Larkmoor", 4711
 
 
 @pytest.mark.processes

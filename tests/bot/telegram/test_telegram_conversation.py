@@ -31,8 +31,8 @@ from tests.bot.telegram.open_door import OpenDoor, door_open, fast_clock, wait_f
 from tests.bot.telegram.phone import Phone
 from tests.bot.telegram.proxy import proxied
 
-GARDEN_FILE = Path(__file__).parents[3] / "demo_config" / "kestrel_bench.toml"
-GARDEN = "Kestrel Bench"
+GARDEN_FILE = Path(__file__).parents[3] / "demo_config" / "larkmoor.toml"
+GARDEN = "Larkmoor"
 MORNING = datetime(2025, 11, 28, 15, 5, tzinfo=UTC)  # 08:05 in the garden, before a night of -11 °C
 
 
@@ -97,7 +97,7 @@ def read(phone: Phone, words: str, count: int = 1) -> Shown:
 @pytest.fixture(scope="module")
 def served(emulator: Emulator, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
     garden = read_garden(GARDEN_FILE)
-    logbook = open_logbook(tmp_path_factory.mktemp("garden") / "kestrel.logbook")
+    logbook = open_logbook(tmp_path_factory.mktemp("garden") / "larkmoor.logbook")
     watch = Watch(Setting(garden=garden, logbook=logbook, transport=Transport(saved_path=garden.saved_forecasts)))
     watch.tick(MORNING)  # looks; nobody is let in yet whom to nudge
     token, clock = emulator.fresh_token(), fast_clock(MORNING)
@@ -220,7 +220,7 @@ def reachable(served: Served, chat_id: int) -> bool:
 
 
 def test_in_a_group_only_what_is_said_to_us_is_heard_and_a_new_id_is_followed(served: Served) -> None:
-    group = served.let_in(-500, "Juniper", "/start@kestrel_test_bot")
+    group = served.let_in(-500, "Juniper", "/start@larkmoor_test_bot")
     group.says("closed pomegranate")  # said to the others; we see it only where privacy is off
     other = Shown(chat_id=-500, message_id=1, text="x")
     group.says("closed pomegranate", reply_to_message={**group.as_sent(other), "from": {"id": 9, "is_bot": True, "first_name": "other"}})  # fmt: skip  # noqa: E501
@@ -233,7 +233,7 @@ def test_in_a_group_only_what_is_said_to_us_is_heard_and_a_new_id_is_followed(se
     group.serves(migrate_to_chat_id=-100_500)
     moved = served.town.phone(-100_500, "Juniper")
     moved.serves(migrate_from_chat_id=-500)  # the same news from the other side
-    moved.says("/trees@kestrel_test_bot")
+    moved.says("/trees@larkmoor_test_bot")
     read(moved, "Porch fig")
     with served.logbook.begin() as c:
         assert {person.chat_id for person in list_people(c, GARDEN)} & {-500, -100_500} == {-100_500}
@@ -245,7 +245,7 @@ def test_every_input_gets_an_answer(served: Served) -> None:
     phone.says("x" * 4000)
     phone.serves(sticker={"file_id": "a", "file_unique_id": "b", "type": "regular", "width": 1, "height": 1,
                           "is_animated": False, "is_video": False})  # fmt: skip
-    phone.serves(location={"latitude": 38.8, "longitude": -107.9})
+    phone.serves(location={"latitude": 39.0, "longitude": -109.0})
     phone.serves(voice={"file_id": "a", "file_unique_id": "b", "duration": 3})
     phone.serves(photo=[{"file_id": "a", "file_unique_id": "b", "width": 90, "height": 90, "file_size": 1000}])
     phone.serves(document={"file_id": "a", "file_unique_id": "b", "file_name": "garden.toml", "file_size": 1000})

@@ -137,7 +137,7 @@ def tally(town: Town, logbook: Logbook, typed: int, kills: int) -> Tally:
     sent = [call.fields["text"] for call in town.wire.accepted("sendMessage")]
     plain = Counter(text for text in sent if not text.startswith(REPEAT_WORDS))
     with logbook.begin() as c:
-        counted = int(read_state(c, "Kestrel Bench", "heard") or 0)
+        counted = int(read_state(c, "Larkmoor", "heard") or 0)
         unclear = sa.select(outbox.c.text).where(outbox.c.state == "unknown", outbox.c.on_unknown == "hold")
         held = {match[0] for text in c.scalars(unclear) if (match := WORDS.search(text))}
     wanted = [f"message-{n + 1}." for n in range(typed)] + [f"nudge-{n}." for n in range(NUDGES)]
@@ -166,7 +166,7 @@ def crash_often(town: Town, path: Path, kills: int) -> tuple[list[int], Tally]:
 
 @pytest.mark.processes
 def test_kills_lose_nothing_and_repeat_nothing_unmarked(town: Town, tmp_path: Path) -> None:
-    ends, found = crash_often(town, tmp_path / "kestrel.logbook", kills=8)
+    ends, found = crash_often(town, tmp_path / "larkmoor.logbook", kills=8)
     assert ends == [-signal.SIGKILL] * 8 + [0]  # killed by us, never by itself; the last one stopped when asked to
     assert (found.lost, found.doubled) == ([], [])
     assert found.messages == 27
@@ -190,7 +190,7 @@ def main() -> None:
     token, now = emulator.fresh_token(), fast_clock()
     mended = Mended(lambda: now().timestamp())
     with proxied(emulator.port, mended) as wire, tempfile.TemporaryDirectory() as folder:
-        ends, found = crash_often(Town(emulator, wire, mended, token, now), Path(folder) / "kestrel.logbook", kills)
+        ends, found = crash_often(Town(emulator, wire, mended, token, now), Path(folder) / "larkmoor.logbook", kills)
     emulator.stop()
     print(found, f"strange ends: {[end for end in ends[:-1] if end != -signal.SIGKILL]}, last: {ends[-1]}")
 

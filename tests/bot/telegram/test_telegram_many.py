@@ -19,8 +19,8 @@ from tests.bot.telegram.conftest import Town
 from tests.bot.telegram.open_door import wait_for
 from tests.bot.telegram.programs import ROOT, serving_many
 
-TREES = {"Kestrel Bench": "Porch fig", "Heron Yard": "Gate fig"}
-CHATS = {"Kestrel Bench": 4711, "Heron Yard": 4712}
+TREES = {"Larkmoor": "Porch fig", "Heron Yard": "Gate fig"}
+CHATS = {"Larkmoor": 4711, "Heron Yard": 4712}
 
 
 @pytest.fixture
@@ -67,7 +67,7 @@ def test_two_programs_serve_both_gardens_and_one_takes_over_from_the_other(
         survivor = second if leader is first else first
         survivor.send_signal(signal.SIGTERM)
         assert survivor.wait(timeout=30) == 0  # an orderly end
-    assert "Gate" not in replies(town, CHATS["Kestrel Bench"])
+    assert "Gate" not in replies(town, CHATS["Larkmoor"])
     assert "Porch" not in replies(town, CHATS["Heron Yard"])
     with logbook.begin() as c:
         assert all(last_round(c, name) is not None for name in TREES)
@@ -87,7 +87,7 @@ def test_with_an_engine_rounds_are_made_and_the_program_ends_in_order(
 
     with program(folder, url, town, "--engine", "--rounds-only") as worker, program(folder, url, town) as door:
         wait_for(all_looked_at, "a round in both gardens", 60)
-        asks_for_trees(town, "Kestrel Bench", CHATS["Kestrel Bench"])
+        asks_for_trees(town, "Larkmoor", CHATS["Larkmoor"])
         logs = [folder / f"program-{i}.log" for i in range(2)]
         wait_for(lambda: all("ready" in log.read_text() for log in logs), "both programs ready to be stopped", 60)
         for one in (worker, door):
@@ -119,7 +119,7 @@ def leads(log: Path) -> bool:
 
 @pytest.mark.processes
 def test_a_program_without_a_shared_logbook_says_what_it_needs(tmp_path: Path) -> None:
-    write_garden_file(tmp_path, "Kestrel Bench", "Porch fig", datetime.now(UTC))
+    write_garden_file(tmp_path, "Larkmoor", "Porch fig", datetime.now(UTC))
     mine = {"BEDSTRAW_TOKEN": "12345678:AAinvented_for_this_test_only", "BEDSTRAW_LOGBOOK": str(tmp_path / "a.logbook")}
     command = [sys.executable, "-m", "bot", "serve-many", str(tmp_path)]
     done = subprocess.run(command, env={**os.environ, **mine}, capture_output=True, text=True, cwd=ROOT, check=False)

@@ -29,9 +29,9 @@ def size(name: str, pixels: int, size_bytes: int) -> dict[str, Any]:
 
 
 def test_a_pin_is_a_place() -> None:
-    heard = read_update(update(location={"latitude": 46.2, "longitude": -112.9}))
+    heard = read_update(update(location={"latitude": 39.0, "longitude": -109.0}))
     assert heard is not None
-    assert heard.location == (46.2, -112.9)
+    assert heard.location == (39.0, -109.0)
     assert heard.sender_id == 7
 
 
@@ -65,7 +65,7 @@ GROUP = {"id": -5, "type": "group", "title": "The house"}
 
 def test_in_a_group_only_what_is_meant_for_us_is_heard() -> None:
     assert read_update(update(chat=GROUP, text="closed porch"), 99) is None
-    heard = read_update(update(chat=GROUP, text="@kestrel_bench_bot closed porch"), 99)
+    heard = read_update(update(chat=GROUP, text="@larkmoor_bot closed porch"), 99)
     assert heard is not None
     assert (heard.text, heard.sender_id, heard.is_group) == ("closed porch", 7, True)
     assert read_update(update(chat=GROUP, text="/due"), 99) is not None

@@ -39,7 +39,7 @@ def ask_mended(town: Town, what: Callable[[Bot], Awaitable[Answered]]) -> Answer
 
 def test_get_me_has_no_username(town: Town) -> None:
     assert "username" not in ask_emulator(town, "getMe")[1]
-    assert ask_mended(town, lambda bot: bot.get_me()).username == "kestrel_test_bot"
+    assert ask_mended(town, lambda bot: bot.get_me()).username == "larkmoor_test_bot"
 
 
 def test_sent_messages_are_dated_1970_and_every_chat_is_private(town: Town) -> None:

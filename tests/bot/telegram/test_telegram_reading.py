@@ -72,7 +72,7 @@ def test_what_no_database_keeps_is_taken_out_of_words_and_names() -> None:
 
 
 def test_a_live_location_that_moves_on_is_not_read_again_and_again() -> None:
-    place = {"latitude": 38.8, "longitude": -107.9, "live_period": 900}
+    place = {"latitude": 39.0, "longitude": -109.0, "live_period": 900}
     assert read(location=place) is not None
     assert read("edited_message", location=place, edit_date=AT + 9) is None
 
@@ -91,7 +91,7 @@ def test_in_a_group_only_commands_and_answers_to_us_are_ours(content: dict[str, 
     assert (read(chat=GROUP, **content) is not None) is is_ours
 
 
-@pytest.mark.parametrize("text", ["/due tomorrow", "/due@kestrel_bot tomorrow"])
+@pytest.mark.parametrize("text", ["/due tomorrow", "/due@larkmoor_bot tomorrow"])
 def test_the_name_of_the_bot_in_a_command_is_no_part_of_it(text: str) -> None:
     heard = read(chat=GROUP, text=text)
     assert heard is not None

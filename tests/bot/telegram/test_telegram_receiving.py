@@ -32,7 +32,7 @@ def says_and_is_heard(town: Town, words: str) -> None:
 
 def count(logbook: Logbook) -> int:
     with logbook.begin() as c:
-        return int(read_state(c, "Kestrel Bench", "heard") or 0)
+        return int(read_state(c, "Larkmoor", "heard") or 0)
 
 
 def given(result: Any) -> Fault:
@@ -224,7 +224,7 @@ def test_a_round_left_behind_at_the_end_is_no_fault_in_the_log(
 
 
 def test_a_logbook_locked_for_a_while_loses_nothing(town: Town, tmp_path: Path) -> None:
-    path = tmp_path / "kestrel.logbook"
+    path = tmp_path / "larkmoor.logbook"
     impatient = open_logbook(path, wait_s=0.05)
     other = open_logbook(path)
     with door_open(Echo(impatient), town.token, town.wire.address, town.clock):

@@ -102,7 +102,7 @@ def test_an_uncaught_error_in_any_thread_is_redacted(capsys: pytest.CaptureFixtu
 def garden(tmp_path: Path) -> Path:
     """The demo's garden file beside a logbook of its own."""
     shutil.copytree(DEMO, tmp_path / "garden")
-    return tmp_path / "garden" / "kestrel_bench.toml"
+    return tmp_path / "garden" / "larkmoor.toml"
 
 
 def bedstraw_serve(town: Town, garden: Path) -> subprocess.Popen[str]:

@@ -27,7 +27,7 @@ def put(logbook: Logbook, town: Town, key: str, **more: Any) -> None:
     now = town.clock()
     given: dict[str, Any] = {"chat_id": CHAT, "text": key, "expires_utc": now + timedelta(days=1)} | more
     with logbook.begin() as c:
-        enqueue(c, Outgoing(key=key, due_utc=now, **given), "Kestrel Bench")
+        enqueue(c, Outgoing(key=key, due_utc=now, **given), "Larkmoor")
 
 
 def row_of(logbook: Logbook, key: str) -> Any:
@@ -125,7 +125,7 @@ def test_a_chat_that_is_gone_gets_nothing_more(town: Town, logbook: Logbook, ech
 
 def test_who_blocks_the_bot_is_left_in_peace_and_not_forgotten(town: Town, logbook: Logbook, echo: OpenDoor) -> None:
     with logbook.begin() as c:
-        note_person(c, "Kestrel Bench", CHAT, "Rowan", "household")
+        note_person(c, "Larkmoor", CHAT, "Rowan", "household")
     town.wire.breaks(refusal("sendMessage", 403, "Forbidden: bot was blocked by the user"))
     put(logbook, town, "close the cap", on_unknown=OnUnknown.RESEND)
     assert "blocked by the user" in settled(logbook, "close the cap", "dead").error
@@ -134,7 +134,7 @@ def test_who_blocks_the_bot_is_left_in_peace_and_not_forgotten(town: Town, logbo
     settled(logbook, "to somebody else", "sent")
     with logbook.begin() as c:
         assert not is_reachable(c, CHAT)
-        assert [person.name for person in list_people(c, "Kestrel Bench")] == ["Rowan"]
+        assert [person.name for person in list_people(c, "Larkmoor")] == ["Rowan"]
     assert len(town.wire.asked("sendMessage")) == 2  # the blocked one, and somebody else's
 
 
@@ -152,14 +152,14 @@ def test_what_the_server_will_never_take_is_given_up_with_its_reason(
 
 def test_a_group_with_a_new_id_gets_its_message_there(town: Town, logbook: Logbook, echo: OpenDoor) -> None:
     with logbook.begin() as c:
-        note_person(c, "Kestrel Bench", -77, "Bench growers", "household")
+        note_person(c, "Larkmoor", -77, "Bench growers", "household")
     moved = "Bad Request: group chat was upgraded to a supergroup chat"
     town.wire.breaks(refusal("sendMessage", 400, moved, migrate_to_chat_id=-100_77))
     put(logbook, town, "close the cap", chat_id=-77)
     assert settled(logbook, "close the cap", "sent").chat_id == -100_77
     assert (texts(town, -77), texts(town, -100_77)) == ([], ["close the cap"])
     with logbook.begin() as c:
-        assert [person.chat_id for person in list_people(c, "Kestrel Bench")] == [-100_77]
+        assert [person.chat_id for person in list_people(c, "Larkmoor")] == [-100_77]
 
 
 def test_a_token_refused_in_the_middle_stops_the_door_with_a_sentence(town: Town, logbook: Logbook) -> None:
@@ -237,8 +237,8 @@ def test_a_picture_goes_with_its_caption_and_both_can_be_edited(
 def test_a_garden_file_goes_as_a_file_with_all_its_bytes(
     town: Town, logbook: Logbook, echo: OpenDoor, tmp_path: Path
 ) -> None:
-    garden = tmp_path / "kestrel_bench.toml"
-    garden.write_bytes(b'name = "Kestrel Bench"\r\n')
+    garden = tmp_path / "larkmoor.toml"
+    garden.write_bytes(b'name = "Larkmoor"\r\n')
     put(logbook, town, "export", text="Your garden file", picture=str(garden))
     settled(logbook, "export", "sent")
     (sent,) = town.wire.accepted("sendDocument")

@@ -18,7 +18,7 @@ from tests.bot.invented_gardens import Clock, garden, setting
 from tests.bot.weather_service import Mood, weather_service
 
 NOON = datetime(2026, 12, 2, 19, tzinfo=UTC)
-PLACES = ("38.8", "107.9", "1620")  # of the invented garden
+PLACES = ("-109", "39.0", "1620")  # of the invented garden
 TOKEN = "12345678:AAinvented_for_this_test_only"  # noqa: S105 - invented
 
 
@@ -43,17 +43,16 @@ def test_an_event_is_one_line_of_named_fields_whatever_is_in_its_words() -> None
 @pytest.mark.parametrize(
     "words",
     [
-        "GET /v1/forecast?latitude=38.8&longitude=-107.9&elevation=1500",
-        "GET /weatherapi/locationforecast/2.0/compact?lat=38.8&lon=-107.9",
-        "GET /points/38.8,-107.9",
-        "cell 38.80, -107.90",
+        "GET /v1/forecast?latitude=39&longitude=-109&elevation=1500",
+        "GET /weatherapi/locationforecast/2.0/compact?lat=39&lon=-109",
+        "GET /points/39,-109",
+        "cell 39.00, -109.00",
     ],
 )
 def test_where_a_garden_lies_is_blotted_out_also_in_a_traceback(words: str) -> None:
     for line in (logged("%s failed", words), logged("failed", error=RuntimeError(words))):
         assert "<place>" in line
-        assert "38.8" not in line
-        assert "107.9" not in line
+        assert "-109" not in line
 
 
 def test_a_token_in_an_error_is_blotted_out() -> None:
@@ -77,9 +76,9 @@ def log() -> Iterator[io.StringIO]:
 
 
 def test_a_day_of_one_garden_is_a_few_lines_and_none_says_where_it_is(log: io.StringIO, tmp_path: Path) -> None:
-    clock, logbook = Clock(NOON), open_logbook(tmp_path / "kestrel.logbook")
+    clock, logbook = Clock(NOON), open_logbook(tmp_path / "larkmoor.logbook")
     with weather_service(clock) as weather:
-        one = setting(garden("Kestrel Bench", "Porch fig"), logbook, weather.address)
+        one = setting(garden("Larkmoor", "Porch fig"), logbook, weather.address)
         watch = Watch(one)
         for mood in Mood:
             weather.mood = mood if mood is not Mood.SILENT else Mood.WELL  # silence takes its time
@@ -96,20 +95,20 @@ class Stumbling(Watch):
     """A watch whose look ahead fails with words that say where the garden lies."""
 
     def look(self, now: datetime) -> None:
-        raise ValueError(f"no hours for /points/38.8,-107.9 at {now}")
+        raise ValueError(f"no hours for /points/39,-109 at {now}")
 
 
 def test_a_garden_whose_rounds_fail_is_told_in_the_log_without_its_place(tmp_path: Path) -> None:
-    stream, logbook = io.StringIO(), open_logbook(tmp_path / "kestrel.logbook")
+    stream, logbook = io.StringIO(), open_logbook(tmp_path / "larkmoor.logbook")
     handler = logging.StreamHandler(stream)
     handler.setFormatter(RedactingFormatter())
     logging.getLogger("bot").addHandler(handler)
-    one = setting(garden("Kestrel Bench", "Porch fig"), logbook, "http://127.0.0.1:1", retries=0)
-    gardens = Gardens(logbook, {"Kestrel Bench": one}, "w")
-    gardens._watches["Kestrel Bench"] = Stumbling(one)
+    one = setting(garden("Larkmoor", "Porch fig"), logbook, "http://127.0.0.1:1", retries=0)
+    gardens = Gardens(logbook, {"Larkmoor": one}, "w")
+    gardens._watches["Larkmoor"] = Stumbling(one)
     gardens.enrol(NOON)
     gardens.tick(NOON)
     logging.getLogger("bot").removeHandler(handler)
     logbook.close()
-    assert "the round of Kestrel Bench failed: ValueError" in stream.getvalue()
+    assert "the round of Larkmoor failed: ValueError" in stream.getvalue()
     assert not [place for place in PLACES if place in stream.getvalue()]

@@ -22,15 +22,15 @@ from bot.upkeep.watchdog import ALARM_AFTER_S, LONGEST_ROUND_S, Watchdog
 from tests.bot.invented_gardens import Clock, garden, setting
 
 NOON = datetime(2026, 12, 2, 19, tzinfo=UTC)
-KESTREL = garden("Kestrel Bench", "Porch fig")
+LARKMOOR = garden("Larkmoor", "Porch fig")
 
 
 @pytest.fixture
 def logbook(place: Path | str) -> Iterator[Logbook]:
     opened = open_logbook(place)
     with opened.begin() as c:
-        lb.note_person(c, KESTREL.name, 11, "Rowan", "owner")
-        lb.note_person(c, KESTREL.name, 12, "Juniper", "helper")
+        lb.note_person(c, LARKMOOR.name, 11, "Rowan", "owner")
+        lb.note_person(c, LARKMOOR.name, 12, "Juniper", "helper")
     yield opened
     opened.close()
 
@@ -84,19 +84,19 @@ def test_a_systemd_that_is_gone_is_no_trouble(logbook: Logbook, tmp_path: Path) 
 
 def test_the_health_endpoint_counts_and_tells_no_names(logbook: Logbook, monkeypatch: pytest.MonkeyPatch) -> None:
     with logbook.begin() as c:
-        lb.note_round(c, KESTREL.name, NOON - timedelta(minutes=5), None, "{}")
+        lb.note_round(c, LARKMOOR.name, NOON - timedelta(minutes=5), None, "{}")
         late = Outgoing(
             key="k", chat_id=11, text="close the Porch fig", due_utc=NOON - timedelta(minutes=2),
             expires_utc=NOON + timedelta(hours=1),
         )  # fmt: skip
-        lb.enqueue(c, late, KESTREL.name)
+        lb.enqueue(c, late, LARKMOOR.name)
     dog = Watchdog(logbook, Clock(NOON), health_port=0)
     dog.start()
     assert dog.port is not None
     status, said = asked(dog.port)
     assert (status, said["healthy"], said["round_age_s"]) == (200, True, 300)
     assert (said["outbox_waiting"], said["outbox_oldest_age_s"], said["inbox_waiting"]) == (1, 120, 0)
-    assert not [word for word in ("Kestrel", "Porch", "Rowan", "38.8") if word in json.dumps(said)]
+    assert not [word for word in ("Larkmoor", "Porch", "Rowan", "-109") if word in json.dumps(said)]
     assert asked(dog.port, "/")[0] == 404
     silent_for(LONGEST_ROUND_S + 60, monkeypatch)
     assert asked(dog.port)[0] == 503
@@ -121,7 +121,7 @@ def looked(logbook: Logbook, at: datetime) -> None:
 
 
 def here(logbook: Logbook) -> Any:
-    return setting(KESTREL, logbook, "http://127.0.0.1:1")
+    return setting(LARKMOOR, logbook, "http://127.0.0.1:1")
 
 
 def test_the_owner_is_told_once_a_day_that_the_rounds_have_stopped(

@@ -33,7 +33,7 @@ from rules.wood.ripening import Ripening
 
 ZONE = ZoneInfo("America/Denver")
 STYLE = Style(zone=ZONE)
-SITE = Site(latitude_deg=46.2, longitude_deg=-112.9, elevation_m=1200, time_zone="America/Denver")
+SITE = Site(latitude_deg=39, longitude_deg=-109, elevation_m=1200, time_zone="America/Denver")
 NOW = datetime(2026, 1, 14, 16, tzinfo=UTC)
 TONIGHT = date(2026, 1, 14)
 

@@ -452,7 +452,7 @@ def snowy(today: date, *depths_m: float, air_c: float = -4.0) -> dict[date, DayW
 
 def test_new_snow_is_a_job_and_a_dusting_is_none() -> None:
     today = date(2027, 1, 10)
-    for depth_m, wanted in ((0.15, True), (0.01, False)):
+    for depth_m, wanted in ((0.15, True), (0.06, True), (0.04, False), (0.01, False)):
         facts = garden(today, trees=trees(CoverState.CLOSED, Phase.RESTING), days=snowy(today, depth_m))
         assert bool(of(jobs_due(facts, today, today), JobKind.SNOW)) is wanted
 

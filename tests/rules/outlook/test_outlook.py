@@ -27,7 +27,7 @@ FRIDAY = datetime(2025, 11, 28, 16, tzinfo=UTC)  # 09:00 in the invented garden,
 
 @pytest.fixture(scope="module")
 def garden() -> Garden:
-    return read_garden(DEMO / "kestrel_bench.toml")
+    return read_garden(DEMO / "larkmoor.toml")
 
 
 @pytest.fixture(scope="module")
@@ -87,8 +87,8 @@ def test_film_alone_is_no_help_by_night(trees: dict[str, TreeMargins]) -> None:
 
 
 def test_a_tree_left_bare_is_seen_but_never_asked_about(inputs: OutlookInputs, trees: dict[str, TreeMargins]) -> None:
-    assert list(trees["Trial fig"].nights[0].tissue) == [CoverState.BARE]
-    assert all(act.tree != "Trial fig" for act in outlook(inputs, FRIDAY).acts)
+    assert list(trees["Trial pomegranate"].nights[0].tissue) == [CoverState.BARE]
+    assert all(act.tree != "Trial pomegranate" for act in outlook(inputs, FRIDAY).acts)
 
 
 def test_the_same_inputs_give_the_same_outlook(inputs: OutlookInputs) -> None:
