@@ -15,13 +15,12 @@ from rules.garden.tree import Site, Tree
 from rules.heat.balance import HeatStart
 from rules.outlook.inputs import OutlookInputs, cover_of, members_ahead, timeline_of, tree_hardiness, tree_weathers
 from rules.outlook.nights import Course, nights_ahead
-from rules.outlook.past import Carried, march_past
+from rules.outlook.past import Carried, Past, past_carried
 from rules.outlook.state_courses import state_courses
 from rules.plan.acts import Act
 from rules.plan.garden_plan import NOTHING, HeatAhead, Plan, heat_ahead, plan
 from rules.plan.garden_stakes import LAST_LOOK_H, TreeSituation
 from rules.site.microclimate import PRIORS, TreeWeather
-from rules.site.soil import site_soil
 from rules.weather.timeline import Timeline
 from rules.wood.hardiness import Hardiness, WoodDays
 from rules.wood.margins import TreeMargins, tonight
@@ -152,12 +151,13 @@ def _margins(inputs: OutlookInputs, tree: Tree, wood_hardiness: Hardiness, now: 
 def _with_weather(
     inputs: OutlookInputs, line: Timeline, now: datetime, carried: Carried | None
 ) -> tuple[list[TreeMargins], Plan, Carried | None]:
-    past_of, start, carried = march_past(inputs, line, carried)
+    past, carried = past_carried(inputs, line, carried)
     today = now.astimezone(inputs.site.zone).date()
     margins = [
-        _margins(inputs, tree, tree_hardiness(inputs, tree, wood_days, today), now)
-        for tree, wood_days in zip(inputs.trees, past_of, strict=True)
+        _margins(inputs, tree, tree_hardiness(inputs, tree, _wood_days(past, i, inputs.site, today), today), now)
+        for i, tree in enumerate(inputs.trees)
     ]
+    start = past.finish if past else None
     if inputs.forecast is None:
         raise ValueError("a timeline without a forecast cannot be")
     members_c = members_ahead(inputs, inputs.forecast, line.ahead, now)
@@ -177,6 +177,10 @@ def _with_weather(
     return [_with_its_chances(one, planned) for one in seen], planned, carried
 
 
+def _wood_days(past: Past | None, tree: int, site: Site, today: date) -> WoodDays:
+    return past.wood_days(tree, site.zone) if past else WoodDays.nothing(today)
+
+
 def _with_its_chances(one: TreeMargins, planned: Plan) -> TreeMargins:
     """The margins with the doubt that no cover saves this tree, where the plan has it."""
     gone = planned.past_saving.get(one.tree.name)
@@ -194,7 +198,7 @@ def _situation(
         weather=weather,
         hardiness=one.hardiness,
         start=start.of([i]) if start else None,
-        soil=site_soil(inputs.site.latitude_deg, inputs.site.elevation_m),
+        soil=inputs.soil,
         last_look_sd_c=float(inputs.forecast_error.sigma_c(LAST_LOOK_H)),
     )
 

@@ -14,6 +14,7 @@ from rules.garden.records import Records
 from rules.garden.tree import Phase, Site, Standing, Tree
 from rules.learning import LearnedHardiness, shifted
 from rules.site.microclimate import SiteOffset, TreeWeather, at_tree
+from rules.site.soil import SiteSoil, site_soil
 from rules.weather.daily_minima import DailyMinima
 from rules.weather.hourly import Forecast, HourlyWeather
 from rules.weather.members import PUBLISHED, ForecastError, leads_h, members
@@ -52,6 +53,24 @@ class OutlookInputs:
     covers_read: Mapping[str, Cover] = field(default_factory=dict)
     forecast_error: ForecastError = PUBLISHED
     accepted: Mapping[str, Sequence[LearnedHardiness]] = field(default_factory=dict)
+
+    @property
+    def soil(self) -> SiteSoil:
+        """Soil of the site."""
+        return site_soil(self.site.latitude_deg, self.site.elevation_m)
+
+    def tree(self, name: str) -> Tree:
+        """The tree called `name`.
+
+        Raises
+        ------
+        KeyError
+            If the garden has no such tree.
+        """
+        for tree in self.trees:
+            if tree.name == name:
+                return tree
+        raise KeyError(name)
 
 
 def timeline_of(inputs: OutlookInputs, now: datetime) -> Timeline | None:

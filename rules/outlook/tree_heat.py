@@ -8,17 +8,16 @@ from typing import Final
 import numpy as np
 
 from rules.garden.cover import STATE_INDEX, Cover, CoverState
-from rules.garden.records import state_series
 from rules.garden.tree import Tree
-from rules.heat.balance import HeatStart, inside_temperatures
+from rules.heat.batch import HeatStart
 from rules.heat.surroundings import TreeAir, part
 from rules.heat.terms import HeatTerms, heat_terms
 from rules.heat.what_if import WhatIf, made_spell
 from rules.outlook.inputs import NO_COVER, OutlookInputs, cover_on, timeline_of, tree_weathers
+from rules.outlook.past import past_of
 from rules.site.microclimate import TreeWeather
-from rules.site.soil import SiteSoil, site_soil
+from rules.site.soil import SiteSoil
 from rules.weather.hourly import night_hours
-from rules.weather.timeline import Timeline, sliced
 from rules.wood.hardiness import Hardiness
 from rules.wood.injury import chance_colder
 
@@ -88,7 +87,7 @@ def tree_heats(inputs: OutlookInputs, trees: Sequence[Tree], now: datetime) -> l
     line = timeline_of(inputs, now)
     if line is None or not trees:
         return []
-    starts = _starts(inputs, line, trees)
+    past = past_of(inputs, line, trees, REMEMBERED_H)
     nights = tuple(night_hours(line.ahead, inputs.site.zone))
     weathers = tree_weathers(inputs, line.ahead, trees)
     return [
@@ -96,27 +95,12 @@ def tree_heats(inputs: OutlookInputs, trees: Sequence[Tree], now: datetime) -> l
             tree=tree,
             cover=_cover(inputs, tree),
             weather=weather,
-            start=start,
+            start=past.finish.of([i]) if past else None,
             nights=nights,
-            soil=site_soil(inputs.site.latitude_deg, inputs.site.elevation_m),
+            soil=inputs.soil,
         )
-        for tree, start, weather in zip(trees, starts, weathers, strict=True)
+        for i, (tree, weather) in enumerate(zip(trees, weathers, strict=True))
     ]
-
-
-def _starts(inputs: OutlookInputs, line: Timeline, trees: Sequence[Tree]) -> list[HeatStart | None]:
-    """What each cover and the ground below it hold at the end of the last three weeks."""
-    if line.past is None or line.past.hours < 2:
-        return [None for _ in trees]
-    past = sliced(line.past, max(0, line.past.hours - REMEMBERED_H), line.past.hours)
-    times = past.times_utc()
-    finish = inside_temperatures(
-        [_cover(inputs, tree) for tree in trees],
-        np.stack([state_series(inputs.records.deeds, tree.name, times) for tree in trees]),
-        tree_weathers(inputs, past, trees),
-        soil=site_soil(inputs.site.latitude_deg, inputs.site.elevation_m),
-    ).finish
-    return [finish.of([i]) for i in range(len(trees))]
 
 
 def _cover(inputs: OutlookInputs, tree: Tree) -> Cover:
