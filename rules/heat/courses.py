@@ -7,7 +7,7 @@ in, plus what is left of the difference it came with.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -54,7 +54,7 @@ class CoverCourses:
 def cover_courses(
     covers: Sequence[Cover],
     weathers: Sequence[TreeWeather],
-    starts: Sequence[HeatStart | None],
+    start: HeatStart | None,
     soil: SiteSoil | None,
     lags_h: int,
 ) -> CoverCourses:
@@ -62,26 +62,28 @@ def cover_courses(
 
     Parameters
     ----------
-    covers, weathers, starts
-        One of each per tree; weather (members, hours). Either every start is given or none.
+    covers, weathers
+        One of each per tree; weather (members, hours).
+    start
+        What these covers and the ground hold at the first mark.
     soil
-        Needed where there are no starts.
+        Needed where there is no start.
     lags_h
         How far `fading` reaches [h]: the longest time between two slots.
 
     Raises
     ------
     ValueError
-        Starts for some trees only, or what the heat balance refuses.
+        What the heat balance refuses.
     """
     listed = [cover for cover in covers for _ in STATES]
     skies = [weather for weather in weathers for _ in STATES]
     states = np.tile(np.arange(len(STATES)), len(covers))[:, None] * np.ones(weathers[0].air_c.shape[-1], dtype=int)
-    start = joined_starts([one for one in starts for _ in STATES])
-    batch = Batch(listed, states, skies, start, soil)
+    held = start.of(np.repeat(np.arange(len(covers)), len(STATES)).tolist()) if start else None
+    batch = Batch(listed, states, skies, held, soil)
     rows = len(listed) * batch.members
     history = np.moveaxis(np.empty((batch.hours, GRID.nodes, rows)), -1, 0)
-    nodes_c, water_j = (None, None) if start is None else (start.nodes_c, start.water_j)
+    nodes_c, water_j = (None, None) if held is None else (held.nodes_c, held.water_j)
     kept, _, _ = batch.march(_properties(listed), nodes_c, water_j, 1, history)
     shape = (len(covers), len(STATES), batch.members, batch.hours)
     wood_c, top_c, air_c = (values.reshape(shape) for values in kept)
@@ -98,22 +100,6 @@ def cover_courses(
 def _properties(covers: Sequence[Cover]) -> tuple[CoverProperties, ...]:
     return tuple(
         stacked([properties_of(cover, state) for cover in covers]) for state in (CoverState.VENTED, CoverState.CLOSED)
-    )
-
-
-def joined_starts(starts: Sequence[HeatStart | None]) -> HeatStart | None:
-    """Starts of single covers as one of many."""
-    given = [one for one in starts if one is not None]
-    if not given:
-        return None
-    if len(given) < len(starts):
-        raise ValueError(f"a start is given for {len(given)} of {len(starts)} covers, it must be all or none")
-    return replace(
-        given[0],
-        nodes_c=np.concatenate([one.nodes_c for one in given]),
-        water_j=np.concatenate([one.water_j for one in given]),
-        soil_c=np.concatenate([one.soil_c for one in given]),
-        perturbed_c=None,
     )
 
 

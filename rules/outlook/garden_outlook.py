@@ -8,18 +8,18 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from rules.garden.cover import CoverState
+from rules.garden.cover import Cover, CoverState
 from rules.garden.doubt import Doubt, DoubtKind
 from rules.garden.records import Records, state_now
 from rules.garden.tree import Site, Tree
-from rules.heat.balance import HeatStart
+from rules.heat.ahead import StateCourse, heat_ahead
 from rules.outlook.inputs import OutlookInputs, cover_of, members_ahead, timeline_of, tree_hardiness, tree_weathers
-from rules.outlook.nights import Course, nights_ahead
+from rules.outlook.nights import nights_ahead
 from rules.outlook.past import Carried, Past, past_carried
-from rules.outlook.state_courses import state_courses
 from rules.plan.acts import Act
-from rules.plan.garden_plan import NOTHING, HeatAhead, Plan, heat_ahead, plan
+from rules.plan.garden_plan import NOTHING, Plan, plan, slots_ahead
 from rules.plan.garden_stakes import LAST_LOOK_H, TreeSituation
+from rules.plan.slots import longest_wait_h
 from rules.site.microclimate import PRIORS, TreeWeather
 from rules.weather.timeline import Timeline
 from rules.wood.hardiness import Hardiness, WoodDays
@@ -162,9 +162,11 @@ def _with_weather(
         raise ValueError("a timeline without a forecast cannot be")
     members_c = members_ahead(inputs, inputs.forecast, line.ahead, now)
     weathers = tree_weathers(inputs, line.ahead, inputs.trees, members_c)
-    situations = [_situation(inputs, one, weathers[i], start, i) for i, one in enumerate(margins)]
-    heat = heat_ahead(situations, inputs.site, now)
-    courses = state_courses(situations, heat)
+    tended_air = [weather for weather, one in zip(weathers, margins, strict=True) if one.tended]
+    times = slots_ahead(tended_air, inputs.site, now)
+    covers = [one.cover if one.tended else None for one in margins]
+    heat = heat_ahead(covers, weathers, start, inputs.soil, longest_wait_h(times, line.ahead.hours))
+    courses = heat.by_tree
     seen = [
         replace(
             one,
@@ -173,7 +175,15 @@ def _with_weather(
         )
         for i, one in enumerate(margins)
     ]
-    planned = _plan(inputs, situations, courses, heat, now)
+    tended = [
+        _situation(inputs, one, cover, weathers[i], courses[i])
+        for i, (one, cover) in enumerate(zip(margins, covers, strict=True))
+        if cover is not None
+    ]
+    planned = plan(
+        tended, heat.covered, times, inputs.site,
+        refused=inputs.refused, away=inputs.away, climate=inputs.climate,
+    )  # fmt: skip
     return [_with_its_chances(one, planned) for one in seen], planned, carried
 
 
@@ -189,32 +199,21 @@ def _with_its_chances(one: TreeMargins, planned: Plan) -> TreeMargins:
 
 
 def _situation(
-    inputs: OutlookInputs, one: TreeMargins, weather: TreeWeather, start: HeatStart | None, i: int
+    inputs: OutlookInputs,
+    one: TreeMargins,
+    cover: Cover,
+    weather: TreeWeather,
+    courses: Mapping[CoverState, StateCourse],
 ) -> TreeSituation:
     return TreeSituation(
         tree=one.tree,
-        cover=one.cover,
+        cover=cover,
         state=one.state_assumed,
         weather=weather,
         hardiness=one.hardiness,
-        start=start.of([i]) if start else None,
-        soil=inputs.soil,
+        sd_c={state: float(course.spread_c.max()) for state, course in courses.items()},
         last_look_sd_c=float(inputs.forecast_error.sigma_c(LAST_LOOK_H)),
     )
-
-
-def _plan(
-    inputs: OutlookInputs,
-    situations: Sequence[TreeSituation],
-    courses: Sequence[Mapping[CoverState, Course]],
-    heat: HeatAhead | None,
-    now: datetime,
-) -> Plan:
-    doubted = [
-        replace(one, sd_c={state: float(course.spread_c.max()) for state, course in courses[i].items()})
-        for i, one in enumerate(situations)
-    ]
-    return plan(doubted, inputs.site, now, heat=heat, refused=inputs.refused, away=inputs.away, climate=inputs.climate)
 
 
 def _site_doubts(inputs: OutlookInputs, tree: Tree, weather: TreeWeather) -> tuple[Doubt, ...]:
@@ -225,7 +224,7 @@ def _site_doubts(inputs: OutlookInputs, tree: Tree, weather: TreeWeather) -> tup
     return (*weather.doubts, Doubt(kind=DoubtKind.SITE_HALF_KNOWN, amount=weather.offset_sd_c))
 
 
-def _cover_doubt(courses: Mapping[CoverState, Course], one: TreeMargins) -> tuple[Doubt, ...]:
+def _cover_doubt(courses: Mapping[CoverState, StateCourse], one: TreeMargins) -> tuple[Doubt, ...]:
     if one.state_assumed == CoverState.BARE:
         return ()
     amount = float(courses[one.state_assumed].spread_c.max())

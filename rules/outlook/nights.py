@@ -11,6 +11,7 @@ import numpy.typing as npt
 
 from rules.garden.cover import CoverState
 from rules.garden.tree import Site
+from rules.heat.ahead import StateCourse
 from rules.site.microclimate import TreeWeather
 from rules.site.sun import sun_day
 from rules.weather.hourly import HourlyWeather, night_hours
@@ -23,25 +24,11 @@ Floats = npt.NDArray[np.float64]
 LEAST_HOURS: Final = 6  # a shorter rest of a night is not judged: it would say nothing of its minimum
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Course:
-    """What one state of a cover would make of the hours to come.
-
-    `wood_c`, `top_c`, `air_c` [°C], shape (members, hours); `spread_c` 1 sd of the wood from the unknown cover [°C],
-    shape (hours,).
-    """
-
-    wood_c: Floats
-    top_c: Floats
-    air_c: Floats
-    spread_c: Floats
-
-
 def nights_ahead(
     ahead: HourlyWeather,
     members_c: Floats,
     tree: TreeWeather,
-    courses: Mapping[CoverState, Course],
+    courses: Mapping[CoverState, StateCourse],
     hardiness: Hardiness,
     site: Site,
 ) -> list[Night]:
@@ -112,7 +99,7 @@ def _night(
 
 
 def _tissue_c(
-    courses: Mapping[CoverState, Course], spans: Sequence[_Span], tree: TreeWeather, hardiness: Hardiness
+    courses: Mapping[CoverState, StateCourse], spans: Sequence[_Span], tree: TreeWeather, hardiness: Hardiness
 ) -> list[dict[CoverState, Tissue]]:
     """What is felt in each night in each state: all of a tree at once, in arrays (members, states, nights)."""
     if not spans:

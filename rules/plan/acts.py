@@ -128,8 +128,7 @@ class _Walk:
 
 
 def _minutes(at: AtStake, i: int, before: Ints, after: Ints) -> float:
-    cover = at.tended[i].cover
-    return 0.0 if cover is None else float(minutes_of_change(cover)[before[i], after[i]])
+    return float(minutes_of_change(at.tended[i].cover)[before[i], after[i]])
 
 
 def _act(

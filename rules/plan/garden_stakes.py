@@ -11,15 +11,13 @@ import numpy.typing as npt
 
 from rules.garden.cover import STATE_INDEX, Cover, CoverState
 from rules.garden.tree import Site, Tree
-from rules.heat.batch import HeatStart
-from rules.heat.courses import STATES, CoverCourses, cover_courses
+from rules.heat.courses import STATES, CoverCourses
 from rules.plan.beyond_forecast import NightResponse, SeasonStakes, season_ahead
 from rules.plan.cover_costs import Holding, minutes_of_change, standing_cost, work_of
 from rules.plan.prices import PlanPrices
-from rules.plan.slots import DayPart, Slot
+from rules.plan.slots import DayPart, Slot, marks_of
 from rules.plan.stakes import Stakes
 from rules.site.microclimate import TreeWeather
-from rules.site.soil import SiteSoil
 from rules.weather.daily_minima import DailyMinima
 from rules.weather.members import lead_sigma_c
 from rules.wood.hardiness import Hardiness
@@ -40,17 +38,13 @@ class TreeSituation:
     Parameters
     ----------
     tree, cover
-        The tree and its cover; None where it has none.
+        The tree and its cover.
     state
         How the cover stands; bare where nobody has said, which is the colder.
     weather
         Weather at the tree; air of shape (members, hours), the first mark at `now` or less than an hour before.
     hardiness
         What its wood can take.
-    start
-        What cover and ground hold at the first mark, of this one cover; None starts from the year's soil wave.
-    soil
-        Soil of the site; needed where there is no `start`.
     sd_c
         One standard deviation of the wood from an unknown cover [°C] by state; states left out take 1.1 closed and
         vented (computed from unknown straw, cap, leaks, wood, soil), 0 bare.
@@ -61,12 +55,10 @@ class TreeSituation:
     """
 
     tree: Tree
-    cover: Cover | None
+    cover: Cover
     state: CoverState
     weather: TreeWeather
     hardiness: Hardiness
-    start: HeatStart | None = None
-    soil: SiteSoil | None = None
     sd_c: Mapping[CoverState, float] | None = None
     lost_share: float = 0.0
     last_look_sd_c: float = LAST_LOOK_SD_C
@@ -106,11 +98,10 @@ def at_stake(
     away: Sequence[tuple[date, date]],
     climate: DailyMinima | None,
     prices: PlanPrices,
-    courses: CoverCourses | None = None,
+    courses: CoverCourses,
 ) -> AtStake:
     """The stakes of some covered trees over some slots; parameters as those of the plan."""
-    marks = marks_of(tended, slots)
-    courses = courses or courses_of(tended, slots)
+    marks = marks_of(slots, courses.wood_c.shape[-1])
     spans = [slice(a + 1, b + 1) for a, b in pairwise(marks)]
     tissue = np.stack([dose_c(courses.wood_c[..., span]) for span in spans], axis=-1)
     tip = np.stack([dose_c(courses.top_c[..., span]) for span in spans], axis=-1)
@@ -137,7 +128,7 @@ def at_stake(
         unforeseen_c=unforeseen_c,
         standing_cost=np.stack([one.total for one in parts]),
         work=np.stack(
-            [work_of(one.tree, cover_of(one), one.hardiness.phase, slots, refused, away, prices) for one in tended]
+            [work_of(one.tree, one.cover, one.hardiness.phase, slots, refused, away, prices) for one in tended]
         ),
         worth=np.array([one.tree.worth_trips for one in tended]),
         tail=season_ahead(later, site, slots[-1].day, climate, prices),
@@ -146,25 +137,6 @@ def at_stake(
     )
     spread_c = np.hypot(unforeseen_c, lasting_c)
     return AtStake(tended=tended, slots=slots, stakes=stakes, spread_c=spread_c, damping=damping, parts=parts)
-
-
-def marks_of(tended: Sequence[TreeSituation], slots: Sequence[Slot]) -> list[int]:
-    """Hour marks of the slots, and the last one of the weather."""
-    return [*(slot.mark for slot in slots), tended[0].weather.air_c.shape[-1] - 1]
-
-
-def courses_of(tended: Sequence[TreeSituation], slots: Sequence[Slot]) -> CoverCourses:
-    """What each tended tree would feel with its cover left in each state."""
-    return cover_courses(
-        [cover_of(one) for one in tended], [one.weather for one in tended], [one.start for one in tended],
-        tended[0].soil, int(np.diff(marks_of(tended, slots), prepend=0).max()),
-    )  # fmt: skip
-
-
-def cover_of(one: TreeSituation) -> Cover:
-    if one.cover is None:
-        raise ValueError(f"{one.tree.name} has no cover to plan for")
-    return one.cover
 
 
 def _foreseen_share(tended: Sequence[TreeSituation], spans: Sequence[slice]) -> Floats:
@@ -274,7 +246,7 @@ def _response(
 
 
 def _later(one: TreeSituation, response: NightResponse, lasting_c: Floats, prices: PlanPrices) -> SeasonStakes:
-    work = prices.of_work(1.0) * minutes_of_change(cover_of(one))
+    work = prices.of_work(1.0) * minutes_of_change(one.cover)
     return SeasonStakes(
         tree=one.tree,
         hardiness=one.hardiness,

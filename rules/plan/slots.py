@@ -91,6 +91,16 @@ def slots(
     return _apart(found)
 
 
+def marks_of(times: Sequence[Slot], hours: int) -> list[int]:
+    """Hour marks of the slots, and the last one of the weather."""
+    return [*(slot.mark for slot in times), hours - 1]
+
+
+def longest_wait_h(times: Sequence[Slot], hours: int) -> int:
+    """The longest time a cover is left as it stands [h]."""
+    return int(np.diff(marks_of(times, hours), prepend=0).max())
+
+
 def _apart(found: Sequence[Slot]) -> tuple[Slot, ...]:
     """Slots with rising marks: of two at one hour the later one stays."""
     kept: list[Slot] = []

@@ -90,9 +90,14 @@ class TreeMargins:
     doubts: tuple[Doubt, ...]
 
     @property
+    def tended(self) -> bool:
+        """Whether there is a cover to work at: not where the tree has none or is left bare on purpose."""
+        return self.cover is not None and not self.tree.left_bare
+
+    @property
     def state_assumed(self) -> CoverState:
         """The state the tree is taken to be in: bare where nobody has said, which is the colder, or it has no cover."""
-        return CoverState.BARE if self.state is None or self.cover is None or self.tree.left_bare else self.state
+        return CoverState.BARE if self.state is None or not self.tended else self.state
 
     def night_of(self, evening: date) -> Night:
         """The night with this evening, else the first after it, else the last there is.
