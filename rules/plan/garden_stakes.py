@@ -11,7 +11,7 @@ import numpy.typing as npt
 
 from rules.garden.cover import STATE_INDEX, Cover, CoverState
 from rules.garden.tree import Site, Tree
-from rules.heat.courses import STATES, CoverCourses
+from rules.heat.courses import STATES, CoverCourses, response_to_air
 from rules.plan.beyond_forecast import NightResponse, SeasonStakes, season_ahead
 from rules.plan.cover_costs import Holding, minutes_of_change, standing_cost, work_of
 from rules.plan.prices import PlanPrices
@@ -107,7 +107,7 @@ def at_stake(
     tip = np.stack([dose_c(courses.top_c[..., span]) for span in spans], axis=-1)
     foreseen = _foreseen_share(tended, spans)
     parts = [_standing_cost(courses, i, one, spans, prices) for i, one in enumerate(tended)]
-    damping = _damping(tissue)
+    damping = _damping(tended, tissue, spans)
     unforeseen_c, lasting_c = _unforeseen_c(tissue, foreseen), _lasting_c(tended, damping)
     dose = np.array([dose_width_c(one.hardiness.lt10_c, one.hardiness.lt50_c) for one in tended])
     sd = np.array([one.hardiness.sd_c for one in tended])
@@ -162,11 +162,12 @@ def _known_nodes(nodes_c: Floats, foreseen: Floats) -> Floats:
     return np.asarray(mean + foreseen[:, None, None, :, None] * (nodes_c - mean))
 
 
-def _damping(tissue: Floats) -> Floats:
-    """How much of what the air does the wood feels at its coldest, told by the members, (trees, slots, states)."""
-    sd = np.moveaxis(tissue.std(axis=2), 1, 2)
-    bare = sd[..., :1]
-    return np.where(bare > 0.0, np.clip(sd / np.maximum(bare, 1e-9), 0.0, 1.0), 1.0)
+def _damping(tended: Sequence[TreeSituation], tissue: Floats, spans: Sequence[slice]) -> Floats:
+    """How much of what the air does the wood feels at its coldest, (trees, slots, states)."""
+    air = np.stack(
+        [[dose_c(one.weather.air_c[:, span]) for span in spans] for one in tended]
+    )  # (trees, slots, members)
+    return np.moveaxis(response_to_air(tissue, np.moveaxis(air, 1, 2)[:, None], axis=2), 1, 2)
 
 
 def _unforeseen_c(tissue: Floats, foreseen: Floats) -> Floats:
@@ -232,15 +233,13 @@ def _response(
     middle, tip = (each[i][..., nights] for each in hurts)
     mean = np.stack([courses.wood_c[i][..., day].mean(axis=-1) for day in days], axis=-1)
     hottest = np.stack([courses.air_c[i][..., day].max(axis=-1) for day in days], axis=-1)
-    off = lows - lows.mean()
-    with_low = ((middle - middle.mean(axis=(1, 2), keepdims=True)) * off).mean(axis=(1, 2))
     warmer = [(values - lows).mean(axis=(1, 2)) for values in (middle, tip, mean, hottest)]
     return NightResponse(
         middle_c=warmer[0],
         tip_c=warmer[1],
         mean_c=warmer[2],
         hottest_c=warmer[3],
-        share=np.clip(with_low / max(float((off**2).mean()), 1e-9), 0.0, 1.0),
+        share=response_to_air(middle, lows, axis=(-2, -1)),
         low_c=float(lows.mean()),
     )
 
