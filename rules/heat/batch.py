@@ -1,9 +1,9 @@
 """Many covers under many weathers laid out in rows, checked, and marched together."""
 
-from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass, replace
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
@@ -56,23 +56,6 @@ class HeatStart:
         return replace(
             self, nodes_c=self.nodes_c[rows], water_j=self.water_j[rows], soil_c=self.soil_c[rows], perturbed_c=moved
         )
-
-    def as_record(self) -> dict[str, Any]:
-        """The start as text, numbers and lists, fit for JSON."""
-        arrays = {name: getattr(self, name) for name in _ARRAYS}
-        lists = {name: None if values is None else values.tolist() for name, values in arrays.items()}
-        return {"at_utc": self.at_utc.isoformat(), "soil": asdict(self.soil)} | lists
-
-    @classmethod
-    def from_record(cls, record: Mapping[str, Any]) -> "HeatStart":
-        """The start that `as_record` wrote; raises KeyError where a field is missing."""
-        arrays: dict[str, Any] = {
-            name: None if record[name] is None else np.array(record[name], dtype=float) for name in _ARRAYS
-        }
-        return cls(at_utc=datetime.fromisoformat(record["at_utc"]), soil=SiteSoil(**record["soil"]), **arrays)
-
-
-_ARRAYS: Final = ("nodes_c", "water_j", "soil_c", "perturbed_c")
 
 
 class Batch:

@@ -38,7 +38,7 @@ from rules.learning.review import (
 from rules.learning.site_offset import LearnedOffset, learn_site, learned_offsets, read_inside
 from rules.learning.tree_hardiness import LearnedHardiness, Outcome, learn_hardiness
 from rules.learning.twins import TwinVerdict, compare_twins
-from rules.learning.worth import Worth, nights_to_halve, worth_at_tree, worth_inside
+from rules.learning.worth import Worth, worth_at_tree, worth_inside
 
 __all__ = [
     "UNKNOWNS",
@@ -79,7 +79,6 @@ __all__ = [
     "learned_offsets",
     "lows_of",
     "minima_by_readings",
-    "nights_to_halve",
     "observed_minima",
     "pairs_of",
     "proposed",
