@@ -13,10 +13,9 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from rules.garden.cover import Cover
+from rules.garden.cover import STATES, Cover
 from rules.garden.tree import Site, Standing
 from rules.heat.balance import InsideTemperatures, inside_temperatures
-from rules.heat.courses import STATES
 from rules.site.microclimate import SiteOffset, at_tree
 from rules.site.soil import site_soil
 from rules.site.sun import sun_day

@@ -6,13 +6,12 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from rules.garden.cover import STATE_INDEX, Cover, CoverState
+from rules.garden.cover import STATE_INDEX, STATES, Cover, CoverState
+from rules.garden.tree import SiteSoil
 from rules.heat.balance import spread_c
 from rules.heat.batch import HeatStart
-from rules.heat.courses import STATES, CoverCourses, cover_courses
-from rules.heat.surroundings import bare_stem_c
-from rules.site.microclimate import TreeWeather
-from rules.site.soil import SiteSoil
+from rules.heat.courses import CoverCourses, cover_courses
+from rules.heat.surroundings import TreeAir, bare_stem_c
 
 Floats = npt.NDArray[np.float64]
 
@@ -51,7 +50,7 @@ class HeatAhead:
 
 def heat_ahead(
     covers: Sequence[Cover | None],
-    weathers: Sequence[TreeWeather],
+    weathers: Sequence[TreeAir],
     start: HeatStart | None,
     soil: SiteSoil,
     lags_h: int,
@@ -88,15 +87,13 @@ def heat_ahead(
     return HeatAhead(by_tree=by_tree, covered=courses)
 
 
-def bare_course(weather: TreeWeather) -> StateCourse:
+def bare_course(weather: TreeAir) -> StateCourse:
     """A tree with nothing over it."""
     stem_c = bare_stem_c(weather)
     return StateCourse(wood_c=stem_c, top_c=stem_c, air_c=weather.air_c, spread_c=np.zeros(stem_c.shape[-1]))
 
 
-def _spreads_c(
-    covers: Sequence[Cover], weathers: Sequence[TreeWeather], start: HeatStart | None, soil: SiteSoil
-) -> Floats:
+def _spreads_c(covers: Sequence[Cover], weathers: Sequence[TreeAir], start: HeatStart | None, soil: SiteSoil) -> Floats:
     """One sd of the wood from the unknown cover [°C], shape (covers, states, hours); none of it when bare."""
     hours = weathers[0].air_c.shape[-1]
     found = spread_c(

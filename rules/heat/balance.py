@@ -8,10 +8,10 @@ import numpy as np
 import numpy.typing as npt
 
 from rules.garden.cover import Cover, CoverState
+from rules.garden.tree import SiteSoil
 from rules.heat.batch import Batch, HeatStart, Weathers
 from rules.heat.properties import CoverProperties, ReadCover, perturbed, properties_of, spread_of, stacked, taken
 from rules.heat.surroundings import Surroundings, TreeAir, changed
-from rules.site.soil import SiteSoil
 
 __all__ = ["HeatStart", "InsideTemperatures", "inside_temperatures", "inside_with_spread", "spread_c"]
 

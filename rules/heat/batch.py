@@ -9,11 +9,12 @@ import numpy as np
 import numpy.typing as npt
 
 from rules.garden.cover import STATE_INDEX, Cover, Fill
+from rules.garden.tree import SiteSoil
 from rules.heat.march import ROWS_AT_ONCE, Forcing, Marched, forcing, joined, march
 from rules.heat.network import Grid
 from rules.heat.properties import CoverProperties, taken
 from rules.heat.surroundings import TreeAir, checked
-from rules.site.soil import SiteSoil, at_depths, soil_profiles_c
+from rules.site.soil import at_depths, soil_profiles_c
 
 Array = npt.NDArray[np.float64]
 States = npt.NDArray[np.int64]
@@ -48,6 +49,10 @@ class HeatStart:
     soil_c: Array
     soil: SiteSoil
     perturbed_c: Array | None = None
+
+    def beside_c(self, depths_m: Array) -> Array:
+        """Undisturbed soil beside the first cover [°C] at these depths."""
+        return at_depths(self.soil_c[0, 0], depths_m)
 
     def of(self, covers: Sequence[int]) -> "HeatStart":
         """The same start for some covers, by index; an index may come more than once."""

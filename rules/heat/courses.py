@@ -13,16 +13,14 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from rules.garden.cover import Cover, CoverState
+from rules.garden.cover import STATES, Cover, CoverState
+from rules.garden.tree import SiteSoil
 from rules.heat.batch import GRID, Batch, HeatStart
 from rules.heat.network import network
 from rules.heat.properties import CoverProperties, properties_of, stacked
-from rules.heat.surroundings import Surroundings, changed
-from rules.site.microclimate import TreeWeather
-from rules.site.soil import SiteSoil
+from rules.heat.surroundings import Surroundings, TreeAir, changed
 
 Floats = npt.NDArray[np.float64]
-STATES: Final = tuple(CoverState)
 LEAST_SPREAD_C: Final = 0.05  # members nearer to each other than a thermometer reads tell no response
 PUSH_C: Final = 2.0  # size of the unit pushes: that of a usual change
 
@@ -54,7 +52,7 @@ class CoverCourses:
 
 def cover_courses(
     covers: Sequence[Cover],
-    weathers: Sequence[TreeWeather],
+    weathers: Sequence[TreeAir],
     start: HeatStart | None,
     soil: SiteSoil | None,
     lags_h: int,
@@ -131,7 +129,7 @@ def _tip_keeps(covers: Sequence[Cover]) -> Floats:
     return np.vstack([np.ones(len(covers)), 1.0 - shares]).T
 
 
-def _fading(covers: Sequence[Cover], weathers: Sequence[TreeWeather], soil: SiteSoil, lags_h: int) -> Floats:
+def _fading(covers: Sequence[Cover], weathers: Sequence[TreeAir], soil: SiteSoil, lags_h: int) -> Floats:
     """Each node pushed by PUSH_C in the mean weather, less the course without a push."""
     pushes = np.vstack([np.zeros(GRID.nodes), PUSH_C * np.eye(GRID.nodes)])
     fading = np.zeros((len(covers), len(STATES), lags_h + 1, GRID.nodes, GRID.nodes))
@@ -152,6 +150,6 @@ def _fading(covers: Sequence[Cover], weathers: Sequence[TreeWeather], soil: Site
     return fading
 
 
-def _still(weather: TreeWeather, hours: int) -> Surroundings:
+def _still(weather: TreeAir, hours: int) -> Surroundings:
     """The mean of a weather, standing still: only its wind matters to how differences fade."""
     return changed(weather, lambda row: np.full((1, hours), float(np.mean(row))))

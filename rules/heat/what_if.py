@@ -9,9 +9,9 @@ import numpy as np
 import numpy.typing as npt
 
 from rules.garden.cover import STATE_INDEX, Blanket, Cover, CoverState, Fill, Film
+from rules.garden.tree import SiteSoil
 from rules.heat.balance import HeatStart, inside_with_spread
 from rules.heat.surroundings import Surroundings, TreeAir, part
-from rules.site.soil import SiteSoil
 
 Array = npt.NDArray[np.float64]
 

@@ -23,7 +23,7 @@ from rules.learning.garden import (
     forgotten_since,
     remembered,
 )
-from rules.learning.pairs import Pair, SetAside, Why, counted, evening_of, lows_of, pairs_of
+from rules.learning.pairs import Pair, SetAside, Why, counted, lows_of, pairs_of
 from rules.learning.review import (
     NightLookedBackOn,
     Proposal,
@@ -68,7 +68,6 @@ __all__ = [
     "compare_twins",
     "counted",
     "cover_moves",
-    "evening_of",
     "field_minima",
     "forecast_misses",
     "forgotten_since",

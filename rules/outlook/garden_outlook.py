@@ -3,31 +3,36 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
-from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
-from rules.garden.cover import Cover, CoverState
+from rules.garden.cover import CoverState
 from rules.garden.doubt import Doubt, DoubtKind
 from rules.garden.records import Records, state_now
 from rules.garden.tree import Site, Tree
 from rules.heat.ahead import StateCourse, heat_ahead
-from rules.outlook.inputs import OutlookInputs, cover_of, members_ahead, timeline_of, tree_hardiness, tree_weathers
+from rules.outlook.inputs import (
+    OutlookInputs,
+    air_doubts,
+    cover_of,
+    members_ahead,
+    timeline_of,
+    tree_hardiness,
+    tree_weathers,
+)
 from rules.outlook.nights import nights_ahead
 from rules.outlook.past import Carried, Past, past_carried
 from rules.plan.acts import Act
-from rules.plan.garden_plan import NOTHING, Plan, plan, slots_ahead
+from rules.plan.garden_plan import NOTHING, Plan, plan
 from rules.plan.garden_stakes import LAST_LOOK_H, TreeSituation
-from rules.plan.slots import longest_wait_h
-from rules.site.microclimate import PRIORS, TreeWeather
+from rules.plan.slots import longest_wait_h, slots_ahead
+from rules.weather.hourly import tonight
 from rules.weather.timeline import Timeline
 from rules.wood.hardiness import Hardiness, WoodDays
-from rules.wood.margins import TreeMargins, tonight
+from rules.wood.margins import TreeMargins
 
 Floats = npt.NDArray[np.float64]
-
-KNOWN_SHARE: Final = 0.5  # of the first doubt: with less of it left a tree's spot is no guess any more; assumed
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -171,12 +176,20 @@ def _with_weather(
         replace(
             one,
             nights=nights_ahead(line.ahead, members_c, weathers[i], courses[i], one.hardiness, inputs.site),
-            doubts=(*one.doubts, *_site_doubts(inputs, one.tree, weathers[i]), *_cover_doubt(courses[i], one)),
+            doubts=(*one.doubts, *air_doubts(inputs, one.tree, weathers[i]), *_cover_doubt(courses[i], one)),
         )
         for i, one in enumerate(margins)
     ]
     tended = [
-        _situation(inputs, one, cover, weathers[i], courses[i])
+        TreeSituation(
+            tree=one.tree,
+            cover=cover,
+            state=one.state_assumed,
+            weather=weathers[i],
+            hardiness=one.hardiness,
+            sd_c={state: float(course.spread_c.max()) for state, course in courses[i].items()},
+            last_look_sd_c=float(inputs.forecast_error.sigma_c(LAST_LOOK_H)),
+        )
         for i, (one, cover) in enumerate(zip(margins, covers, strict=True))
         if cover is not None
     ]
@@ -196,32 +209,6 @@ def _with_its_chances(one: TreeMargins, planned: Plan) -> TreeMargins:
     gone = planned.past_saving.get(one.tree.name)
     lost = () if gone is None else (Doubt(kind=DoubtKind.PAST_SAVING, subject=one.tree.name, amount=gone),)
     return replace(one, doubts=(*lost, *one.doubts))
-
-
-def _situation(
-    inputs: OutlookInputs,
-    one: TreeMargins,
-    cover: Cover,
-    weather: TreeWeather,
-    courses: Mapping[CoverState, StateCourse],
-) -> TreeSituation:
-    return TreeSituation(
-        tree=one.tree,
-        cover=cover,
-        state=one.state_assumed,
-        weather=weather,
-        hardiness=one.hardiness,
-        sd_c={state: float(course.spread_c.max()) for state, course in courses.items()},
-        last_look_sd_c=float(inputs.forecast_error.sigma_c(LAST_LOOK_H)),
-    )
-
-
-def _site_doubts(inputs: OutlookInputs, tree: Tree, weather: TreeWeather) -> tuple[Doubt, ...]:
-    """The doubts of the weather at one tree; a few readings shrink the guess at its spot before they end it."""
-    learned = inputs.offsets.get(tree.name)
-    if learned is None or learned.sd_c(1.0) <= KNOWN_SHARE * PRIORS[tree.standing].sd_c(1.0):
-        return weather.doubts
-    return (*weather.doubts, Doubt(kind=DoubtKind.SITE_HALF_KNOWN, amount=weather.offset_sd_c))
 
 
 def _cover_doubt(courses: Mapping[CoverState, StateCourse], one: TreeMargins) -> tuple[Doubt, ...]:

@@ -8,11 +8,9 @@ import numpy as np
 
 from rules.garden.records import Place, Reading
 from rules.garden.tree import Tree
-from rules.learning.pairs import evening_of
 from rules.outlook.inputs import OutlookInputs, timeline_of
 from rules.outlook.past import past_of
-from rules.weather.hourly import HourlyWeather, NightMinimum, night_minima
-from rules.wood.margins import tonight
+from rules.weather.hourly import HourlyWeather, NightMinimum, evening_of, night_minima, tonight
 
 
 @dataclass(frozen=True, kw_only=True)

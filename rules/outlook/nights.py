@@ -15,10 +15,10 @@ from rules.heat.ahead import StateCourse
 from rules.heat.courses import response_to_air
 from rules.site.microclimate import TreeWeather
 from rules.site.sun import sun_day
-from rules.weather.hourly import HourlyWeather, night_hours
+from rules.weather.hourly import HourlyWeather, night_hours, tonight
 from rules.wood.hardiness import Hardiness
 from rules.wood.injury import Z_TEN_PERCENT, chance_colder, expected_share_lost, with_tip
-from rules.wood.margins import Night, Tissue, tonight
+from rules.wood.margins import Night, Tissue
 
 Floats = npt.NDArray[np.float64]
 

@@ -5,16 +5,18 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 import numpy as np
+import numpy.typing as npt
 
 from rules.garden.cover import CoverState
 from rules.garden.records import Deed, Reading, Sighting
 from rules.garden.tree import Phase, Tree
 from rules.outlook.inputs import OutlookInputs, accepted_shift_c, timeline_of
 from rules.outlook.past import past_of
-from rules.weather.hourly import Hours
 from rules.wood.daily_temperatures import WoodDays
 from rules.wood.hardiness import season_of
 from rules.wood.season import season_place
+
+Floats = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -51,10 +53,10 @@ class SeasonSoFar:
     tree: Tree
     now: datetime
     first: date
-    low_c: Hours
-    high_c: Hours
-    lt10_c: Hours
-    lt50_c: Hours
+    low_c: Floats
+    high_c: Floats
+    lt10_c: Floats
+    lt50_c: Floats
     spells: tuple[Spell, ...]
     deeds: tuple[Deed, ...]
     sightings: tuple[Sighting, ...]

@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from rules.garden.cover import STATE_INDEX, Cover, CoverState
+from rules.garden.tree import SiteSoil
 from rules.heat.balance import InsideTemperatures, inside_temperatures
 from rules.heat.batch import GRID
 from rules.heat.network import network
@@ -18,7 +19,6 @@ from rules.outlook.garden_outlook import Outlook
 from rules.outlook.inputs import OutlookInputs, timeline_of, tree_weathers
 from rules.outlook.past import Past, past_of
 from rules.outlook.week import WEEK_H
-from rules.site.soil import SiteSoil, at_depths
 from rules.weather.hourly import evening_at
 from rules.wood.margins import TreeMargins
 
@@ -149,7 +149,7 @@ def _cut(
         inside_c=inside_c, wood_c=nodes[-1], top_c=float(inside.top_c[0, -1]),
         sd_c=margins.night_of(evening).tissue[state].sd_c if margins.nights else None,
         soil_c=tuple(nodes[:cells][::-1]), depths_m=tuple(depths.tolist()),
-        beside_c=tuple(at_depths(held.soil_c[0, 0], depths).tolist()),
+        beside_c=tuple(held.beside_c(depths).tolist()),
         water_c=float(bucket_c(water_j, cover.water_l)) if wet else None,
         ice_share=min(1.0, max(0.0, -water_j / (cover.water_l * MELT_J_KG))) if wet else None,
         lt10_c=margins.hardiness.lt10_c,

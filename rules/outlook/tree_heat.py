@@ -8,18 +8,15 @@ from typing import Final
 import numpy as np
 
 from rules.garden.cover import STATE_INDEX, Cover, CoverState
-from rules.garden.tree import Tree
+from rules.garden.tree import SiteSoil, Tree
 from rules.heat.batch import HeatStart
 from rules.heat.surroundings import TreeAir, part
 from rules.heat.terms import HeatTerms, heat_terms
-from rules.heat.what_if import WhatIf, made_spell
+from rules.heat.what_if import made_spell
 from rules.outlook.inputs import NO_COVER, OutlookInputs, cover_on, timeline_of, tree_weathers
 from rules.outlook.past import past_of
 from rules.site.microclimate import TreeWeather
-from rules.site.soil import SiteSoil
 from rules.weather.hourly import night_hours
-from rules.wood.hardiness import Hardiness
-from rules.wood.injury import chance_colder
 
 REMEMBERED_H: Final = 20 * 24  # ten days of past weather wash out an unknown start (see heat_balance); twice that
 SPELL_H: Final = 72  # a made spell has the shape of the next three days
@@ -105,8 +102,3 @@ def tree_heats(inputs: OutlookInputs, trees: Sequence[Tree], now: datetime) -> l
 
 def _cover(inputs: OutlookInputs, tree: Tree) -> Cover:
     return NO_COVER if tree.left_bare else cover_on(inputs, tree)
-
-
-def chance_too_cold(choice: WhatIf, wood_hardiness: Hardiness) -> float:
-    """Chance that a way to spend the nights gets colder than the wood can take, the weather taken as stated [0-1]."""
-    return float(chance_colder(np.array([choice.wood_c]), choice.spread_c, wood_hardiness.lt10_c, wood_hardiness.sd_c))

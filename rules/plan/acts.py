@@ -9,9 +9,8 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from rules.garden.cover import CoverState
+from rules.garden.cover import STATES, CoverState
 from rules.garden.records import DeedKind
-from rules.heat.courses import STATES
 from rules.plan.cover_costs import minutes_of_change
 from rules.plan.garden_stakes import AtStake
 from rules.plan.prices import PlanPrices

@@ -6,15 +6,15 @@ their share; a tree's live wood is worth `Tree.worth_trips`.
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
-from rules.garden.cover import CoverState
+from rules.garden.cover import STATES, CoverState
 from rules.garden.tree import Site
-from rules.heat.courses import STATES, CoverCourses
+from rules.heat.courses import CoverCourses
 from rules.plan.acts import Act as Act
 from rules.plan.acts import Reason as Reason
 from rules.plan.acts import acts_at
@@ -22,8 +22,7 @@ from rules.plan.decision import Decision, choose, price_of, second_best
 from rules.plan.garden_stakes import AtStake, TreeSituation, at_stake
 from rules.plan.prices import ASSUMED, PlanPrices
 from rules.plan.sensitivity import turning_changes
-from rules.plan.slots import DayPart, Slot, slots
-from rules.site.microclimate import TreeWeather
+from rules.plan.slots import DayPart, Slot
 from rules.weather.daily_minima import DailyMinima
 
 Floats = npt.NDArray[np.float64]
@@ -84,40 +83,7 @@ class Plan:
     past_saving: Mapping[str, float] = field(default_factory=dict)
 
 
-NO_FILM_GUST_M_S: Final = 10.0  # no work with film or ladders from here on; assumed, no published figure
 NOTHING: Final = Plan(acts=(), chances={}, second_best=None, would_change=(), price_trips=0.0)
-
-
-def slots_ahead(
-    weathers: Sequence[TreeWeather], site: Site, now: datetime, no_film_gust_m_s: float = NO_FILM_GUST_M_S
-) -> tuple[Slot, ...]:
-    """The slots from now to the end of the forecast; none in a polar night, at its very end, or without trees.
-
-    Parameters
-    ----------
-    weathers
-        At the trees to be tended; (members, hours), of equal hours.
-    now
-        Aware.
-    no_film_gust_m_s
-        Gust from which no work at covers is asked for [m/s]; assumed, no published figure.
-
-    Raises
-    ------
-    ValueError
-        Naive `now`, or weather that does not begin at it.
-    """
-    if now.tzinfo is None:
-        raise ValueError(f"now must be aware, got {now}")
-    if not weathers:
-        return ()
-    first = weathers[0]
-    for one in weathers:
-        if one.start_utc != first.start_utc or one.air_c.ndim != 2:
-            raise ValueError(f"weather at each tree must be (members, hours) from {first.start_utc} on")
-    if not timedelta(0) <= now - first.start_utc < timedelta(hours=1):
-        raise ValueError(f"weather begins at {first.start_utc}, it must begin within the hour before {now}")
-    return slots(site, first.start_utc, np.ravel(first.gust_m_s)[-first.air_c.shape[-1] :], now, no_film_gust_m_s)
 
 
 def plan(

@@ -9,9 +9,10 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from rules.garden.cover import STATE_INDEX, Cover, CoverState
+from rules.garden.cover import STATE_INDEX, STATES, Cover, CoverState
 from rules.garden.tree import Site, Tree
-from rules.heat.courses import STATES, CoverCourses, response_to_air
+from rules.heat.courses import CoverCourses, response_to_air
+from rules.heat.properties import LEAST_SHARE, ReadCover
 from rules.plan.beyond_forecast import NightResponse, SeasonStakes, season_ahead
 from rules.plan.cover_costs import Holding, minutes_of_change, standing_cost, work_of
 from rules.plan.prices import PlanPrices
@@ -62,6 +63,14 @@ class TreeSituation:
     sd_c: Mapping[CoverState, float] | None = None
     lost_share: float = 0.0
     last_look_sd_c: float = LAST_LOOK_SD_C
+
+
+def cover_sd_c(cover: Cover) -> float:
+    """One sd of the wood from what is unknown of a cover [°C]: less where a thermometer was inside."""
+    if not isinstance(cover, ReadCover):
+        return COVER_SD_C
+    left = float(np.sqrt(np.mean(np.diag(np.array(cover.doubt)))))
+    return COVER_SD_C * max(left, LEAST_SHARE)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -2,23 +2,12 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
-from typing import Final
-from zoneinfo import ZoneInfo
+from datetime import date, datetime
 
 from rules.garden.cover import Cover, CoverState
 from rules.garden.doubt import Doubt
 from rules.garden.tree import Tree
 from rules.wood.hardiness import Hardiness
-
-NIGHT_OVER_H: Final = (
-    5  # local hour from which "tonight" is the coming night: nothing can be done for the other; no source
-)
-
-
-def tonight(now: datetime, zone: ZoneInfo) -> date:
-    """The evening of the night that people call tonight: until five in the morning it is still yesterday's."""
-    return (now.astimezone(zone) - timedelta(hours=NIGHT_OVER_H)).date()
 
 
 @dataclass(frozen=True, kw_only=True)

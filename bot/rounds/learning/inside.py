@@ -19,14 +19,13 @@ from rules.learning import (
     LearnedOffset,
     counted,
     cover_moves,
-    evening_of,
     learn_cover,
     unread_cover,
 )
 from rules.outlook.inputs import OutlookInputs
 from rules.outlook.past import exposure
 from rules.weather.gaps import filled
-from rules.weather.hourly import Forecast
+from rules.weather.hourly import Forecast, evening_of
 from rules.weather.timeline import lines_through, until
 
 # Of readings inside a cover the last forty days of them are reckoned with: some two seconds for each cover. They count

@@ -5,8 +5,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from rules.garden.cover import Cover
-from rules.heat.courses import STATES, cover_courses, response_to_air
+from rules.garden.cover import STATES, Cover
+from rules.heat.courses import cover_courses, response_to_air
 from tests.rules.plan.plan_gardens import SOIL, days_of_air, forecast_of, situation
 
 AIR_C = np.array([-9.0, -7.0, -6.0, -4.0, -2.0])

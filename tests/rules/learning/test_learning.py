@@ -14,7 +14,6 @@ from rules.garden.tree import Site, Standing, Tree
 from rules.learning import (
     Pair,
     Why,
-    evening_of,
     learn_site,
     learned_offsets,
     pairs_of,
@@ -23,7 +22,7 @@ from rules.learning import (
 )
 from rules.learning.site_offset import LEAST_SD_C
 from rules.site.microclimate import PRIORS, at_tree
-from rules.weather.hourly import HourlyWeather
+from rules.weather.hourly import HourlyWeather, evening_of
 from tests.rules.learning.learning_twins import FIRST, NEW_YORK, low, station, station_lows, twin_garden
 
 SITE = Site(latitude_deg=45.0, longitude_deg=0.0, elevation_m=300, time_zone="UTC")

@@ -17,10 +17,10 @@ from rules.heat.balance import inside_temperatures
 from rules.plan.beyond_forecast import NightResponse, SeasonStakes, season_ahead
 from rules.plan.cover_costs import STRIP_SHARE, minutes_of_change
 from rules.plan.decision import choose
-from rules.plan.garden_plan import Plan, Reason, slots_ahead
+from rules.plan.garden_plan import Plan, Reason
 from rules.plan.garden_stakes import LAST_LOOK_SD_C, TreeSituation
 from rules.plan.prices import ASSUMED, PlanPrices
-from rules.plan.slots import DayPart, slots
+from rules.plan.slots import DayPart, slots, slots_ahead
 from rules.plan.stakes import walked
 from rules.site.microclimate import at_tree
 from rules.weather.daily_minima import DailyMinima, daily_minima
