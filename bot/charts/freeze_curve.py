@@ -20,7 +20,6 @@ ROW_PX: Final = 96
 MOST: Final = 4  # more curves than strokes one can tell apart
 LINES: Final[tuple[Any, ...]] = ("-", "--", ":", "-.")
 MARKS: Final = ("o", "s", "^", "D")
-EDGES: Final = (0.01, 0.99)  # chances at which a curve leaves the picture
 YEARS: Final = (0.0, 0.1, 0.25, 0.5, 0.75, 0.9, 1.0)
 
 

@@ -22,7 +22,6 @@ from bot.terminal_chat import Terminal
 CONFIG: Final = Path(__file__).parents[2] / "demo_config"
 # when the simulated clock stops to look: often around the times at which nudges fall due
 LOOKS: Final = (time(6), time(7), time(8), time(9), time(11), time(13), time(14), time(15), time(16), time(20))
-PATIENCE_S: Final = 1.5  # how long a person at a terminal has to start typing before the story goes on
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -26,7 +26,6 @@ from bot.logbook.garden.photos import (
     note_photo_file,
     note_to_fetch,
     nothing_to_fetch,
-    photo_file,
     take_undone_photos,
     wanted_photos,
 )
@@ -171,7 +170,6 @@ __all__ = [
     "open_nudge",
     "open_nudges",
     "past_weather",
-    "photo_file",
     "photos_of_person",
     "purge",
     "read_job_marks",

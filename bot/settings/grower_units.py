@@ -6,9 +6,7 @@ A noun's field says its unit (`elevation_m`); the grower may write the same thin
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any, Final, get_args
-
-from pydantic import BaseModel
+from typing import Any, Final
 
 from rules.garden.units import CM_PER_INCH, KG_PER_POUND, M_PER_FOOT, M_S_PER_KM_H, M_S_PER_KNOT, M_S_PER_MPH
 
@@ -101,10 +99,3 @@ def spellings(fields: Mapping[str, Any]) -> Iterator[str]:
         yield field
         if meant := stem_and_unit(field):
             yield from (f"{meant[0]}_{end}" for end, unit in UNITS.items() if unit.kind == meant[1].kind)
-
-
-def nouns_in(annotation: Any) -> list[type[BaseModel]]:
-    """The nouns a field may hold, through optional, tuple, dict, union and annotated."""
-    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
-        return [annotation]
-    return [noun for part in get_args(annotation) for noun in nouns_in(part)]

@@ -6,7 +6,7 @@ from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from rules.garden.units import CM_PER_INCH, M_S_PER_KM_H, M_S_PER_MPH, f_from_c
-from rules.wood.margins import tonight
+from rules.weather.hourly import tonight
 
 MINUS = "−"
 

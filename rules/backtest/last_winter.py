@@ -27,13 +27,11 @@ from rules.backtest.winters import (
 )
 from rules.garden.cover import Cover
 from rules.garden.tree import Phase, Tree
-from rules.heat.properties import LEAST_SHARE, ReadCover
 from rules.learning import LearnedHardiness, WouldHave, observed_minima
 from rules.outlook.inputs import OutlookInputs, cover_on
-from rules.plan.garden_stakes import COVER_SD_C
+from rules.plan.garden_stakes import cover_sd_c
 from rules.plan.prices import ASSUMED
 from rules.site.microclimate import PRIORS, SiteOffset
-from rules.weather.hourly import HourlyWeather
 
 Floats = npt.NDArray[np.float64]
 Wood = Mapping[str, Sequence[LearnedHardiness]]
@@ -53,14 +51,6 @@ class Held:
     offset: SiteOffset
     cover: Cover
     wood: Sequence[LearnedHardiness]
-
-    @property
-    def cover_sd_c(self) -> float:
-        """One sd of the wood from what is unknown of the cover [°C]: less where a thermometer was inside."""
-        if not isinstance(self.cover, ReadCover):
-            return COVER_SD_C
-        left = float(np.sqrt(np.mean(np.diag(np.array(self.cover.doubt)))))
-        return COVER_SD_C * max(left, LEAST_SHARE)
 
     def by_night(self, nights: int, tabled_sd_c: Floats) -> tuple[Floats, Floats]:
         """Shift of what its wood can take, and 1 sd of that, each night [°C]."""
@@ -97,10 +87,10 @@ def winter_replayed(
         What the winters up to this one teach of each tree's wood, by name; `inputs.accepted` is what was held before.
     """
     trees = [tree for tree in inputs.trees if tree.cover and not tree.left_bare]
-    winter = _winter(inputs.past, inputs, start) if inputs.past and trees else None
-    if winter is None or inputs.past is None:
+    winter = _winter(inputs, start) if trees else None
+    if winter is None:
         return ()
-    errors_c = _errors_c(inputs.past, inputs, start, told_c)
+    errors_c = _errors_c(inputs, start, told_c)
     if errors_c is None:
         return ()
     then = [_then(inputs, tree) for tree in trees]
@@ -151,7 +141,7 @@ def _garden(inputs: OutlookInputs, trees: Sequence[Tree], winter: Winters, held:
         warmer_c=np.array(mean_c)[:, None] * damping(plain),
         wood_shift_c=shift_c,
         site_sd_c=np.array([one.offset.sd_c(HALF_CLEAR) for one in held]),
-        cover_sd_c=np.array([one.cover_sd_c for one in held]),
+        cover_sd_c=np.array([cover_sd_c(one.cover) for one in held]),
         sd_c=sd_c,
     )
     return _Known(plain=plain, held=known, shift_c=shift_c)
@@ -170,9 +160,9 @@ def _would_have(way: str, trees: Sequence[Tree], came: Lived) -> WouldHave:
     )
 
 
-def _winter(past: HourlyWeather, inputs: OutlookInputs, start: date) -> Winters | None:
+def _winter(inputs: OutlookInputs, start: date) -> Winters | None:
     """Daily extremes of the season [°C]; days before and after what is known as the nearest week that is."""
-    lows, highs = _by_day(past, inputs, start)
+    lows, highs = _by_day(inputs, start)
     unknown = np.isnan(lows)
     if unknown[MIDWINTER].mean() > MOST_UNKNOWN:
         return None
@@ -189,10 +179,12 @@ def _ends(known: Floats) -> Floats:
     return told
 
 
-def _by_day(past: HourlyWeather, inputs: OutlookInputs, start: date) -> Floats:
+def _by_day(inputs: OutlookInputs, start: date) -> Floats:
     """Lowest and highest air of each day of the season, shape (2, days) [°C]; NaN where too little is known of it."""
     days: dict[int, list[float]] = {}
-    for day, air_c in zip(past.local_days(inputs.site.zone), past.air_c.tolist(), strict=True):
+    past = inputs.past
+    told = zip(past.local_days(inputs.site.zone), past.air_c.tolist(), strict=True) if past else ()
+    for day, air_c in told:
         if not np.isnan(air_c):
             days.setdefault((day - start).days, []).append(air_c)
     found = np.full((2, DAYS), np.nan)
@@ -202,15 +194,13 @@ def _by_day(past: HourlyWeather, inputs: OutlookInputs, start: date) -> Floats:
     return found
 
 
-def _errors_c(
-    past: HourlyWeather, inputs: OutlookInputs, start: date, told_c: Mapping[date, Mapping[date, float]]
-) -> Floats | None:
+def _errors_c(inputs: OutlookInputs, start: date, told_c: Mapping[date, Mapping[date, float]]) -> Floats | None:
     """Forecast less what came [°C], shape (1, nights, leads); None where too few evenings were told.
 
     An evening without a forecast has what was told of its nights the evening before; a night further ahead than any
     forecast reached, the error of the last one it did.
     """
-    came_c = observed_minima(past, inputs.site.zone)
+    came_c = observed_minima(inputs.past, inputs.site.zone) if inputs.past else {}
     nights = LAST_DAY - FIRST_DAY + 1
     error = np.zeros((nights, LEADS))
     evenings = [start + timedelta(days=FIRST_DAY + night) for night in range(nights)]

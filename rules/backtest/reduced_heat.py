@@ -13,11 +13,9 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from rules.backtest.day_curves import hourly_from_daily
-from rules.garden.cover import Cover
+from rules.garden.cover import STATES, Cover
 from rules.garden.tree import Site, Standing
 from rules.heat.balance import InsideTemperatures, inside_temperatures
-from rules.heat.courses import STATES
 from rules.site.microclimate import SiteOffset, at_tree
 from rules.site.soil import site_soil
 from rules.site.sun import sun_day
@@ -27,6 +25,11 @@ from rules.wood.injury import dose_c
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 
+# Parton & Logan 1981 for air at 150 cm near Denver: hours after noon of the day's maximum and after sunrise of its
+# minimum, and how fast the night falls.
+WARMEST_H: Final = 1.86
+COLDEST_H: Final = -0.17
+NIGHT_DECAY: Final = 2.20
 OUTPUTS: Final = ("dose", "tip", "mean", "hottest", "held")
 HELD: Final = OUTPUTS.index("held")
 SHORT_DAYS: Final = 3.0  # running means of these many days: how a cover and its ground remember
@@ -192,3 +195,50 @@ def _memory(always: Sequence[Floats], switched: Sequence[Floats], turns: Ints) -
         tissue[new] = (left[0] * gap).sum() / (gap**2).sum()
         fades[new] = np.clip((left[1] * gap).sum() / max((left[0] * gap).sum(), 1e-9), 0.0, 1.0)
     return tissue, fades
+
+
+def hourly_from_daily(min_c: Floats, max_c: Floats, sunrise_h: Floats | float, sunset_h: Floats | float) -> Floats:
+    """Air at each hour 0 to 23 of each day from the days' extremes (Parton & Logan 1981) [°C], shape (days, 24).
+
+    The hours before a day's minimum belong to the night that the day before began. The first day's small hours come
+    from a day before like it; the last night ends at its own minimum. Wrong by about 2 °C at a given hour and by 5 % in
+    the count of frost hours (computed for Newark 2013 and two other hourly series, November to March).
+
+    Parameters
+    ----------
+    min_c, max_c
+        Extremes of consecutive days [°C], shape (days,). NaN is a missing day and spreads to the hours it shapes.
+    sunrise_h, sunset_h
+        Hours after each day's midnight [h], shape (days,) or one number.
+
+    Raises
+    ------
+    ValueError
+        A minimum above its maximum.
+    """
+    low, high = np.asarray(min_c, dtype=np.float64), np.asarray(max_c, dtype=np.float64)
+    if (low > high).any():
+        at = int(np.argmax(low > high))
+        raise ValueError(f"min_c {low[at]:g} °C of day {at} lies above max_c {high[at]:g} °C")
+    rise, down = (np.broadcast_to(one, low.shape) for one in (sunrise_h, sunset_h))
+    before, hour = np.maximum(np.arange(low.size) - 1, 0), np.arange(24.0)
+    own = _sine_and_night(hour, low, high, np.append(low[1:], low[-1]), rise, down)
+    night_before = _sine_and_night(hour + 24.0, low[before], high[before], low, rise[before], down[before])
+    return np.where(hour >= (rise + COLDEST_H)[:, None], own, night_before)
+
+
+def _sine_and_night(hour: Floats, *days: Floats) -> Floats:
+    """Sine by day, exponential by night, which is stretched so that it reaches the next minimum; that is ours.
+
+    `days` are minimum, maximum, the next minimum [°C], sunrise and sunset [h], each (days,).
+    """
+    low, high, after, rise, down = (one[:, None] for one in days)
+
+    def by_day(at_h: Floats) -> Floats:
+        stretch = down - rise + 2.0 * (WARMEST_H - COLDEST_H)
+        return np.asarray(low + (high - low) * np.sin(np.pi * (at_h - rise - COLDEST_H) / stretch))
+
+    at_sunset, rest = by_day(down), np.exp(-NIGHT_DECAY)
+    fall = np.exp(-NIGHT_DECAY * (hour - down) / (24.0 - (down - rise) + COLDEST_H))
+    night = (after - at_sunset * rest + (at_sunset - after) * fall) / (1.0 - rest)
+    return np.where(hour < down, by_day(hour), night)

@@ -20,6 +20,7 @@ class CoverState(StrEnum):
     CLOSED = "closed"
 
 
+STATES = tuple(CoverState)
 STATE_INDEX: dict[CoverState, int] = {CoverState.BARE: 0, CoverState.VENTED: 1, CoverState.CLOSED: 2}
 
 

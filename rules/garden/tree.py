@@ -1,7 +1,8 @@
 """The trees of a garden and where they stand."""
 
+from dataclasses import dataclass
 from enum import StrEnum
-from typing import Annotated
+from typing import Annotated, Final
 from zoneinfo import ZoneInfo
 
 from pydantic import BaseModel, ConfigDict, Field
@@ -77,3 +78,27 @@ class Tree(Noun):
     cover: str | None = None
     left_bare: bool = False
     twin: str | None = None
+
+
+COLDEST_DAY: Final = 25.0  # of a northern year, assumed
+
+
+@dataclass(frozen=True, kw_only=True)
+class SiteSoil:
+    """The soil of a site through the year.
+
+    Parameters
+    ----------
+    mean_c, amplitude_c
+        Yearly mean of the surface and half its yearly swing [°C].
+    coldest_day
+        Day of the year, 1 January = 1.
+    conductivity_w_mk, heat_capacity_j_m3k
+        Of the soil [W/mK, J/m³K].
+    """
+
+    mean_c: float
+    amplitude_c: float
+    coldest_day: float = COLDEST_DAY
+    conductivity_w_mk: float = 1.0
+    heat_capacity_j_m3k: float = 2.0e6

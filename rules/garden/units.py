@@ -28,12 +28,3 @@ def f_from_c(celsius: float) -> float:
     -40.0
     """
     return celsius * 1.8 + 32.0
-
-
-def c_from_kelvin(kelvin: float) -> float:
-    """Degrees Celsius of a temperature in kelvin (exact by definition).
-
-    >>> c_from_kelvin(273.15)
-    0.0
-    """
-    return kelvin + ABSOLUTE_ZERO_C

@@ -7,13 +7,13 @@ from datetime import datetime, timedelta
 import numpy as np
 import numpy.typing as npt
 
-from rules.garden.cover import STATE_INDEX, Cover, CoverState
+from rules.garden.cover import Cover, CoverState
+from rules.garden.tree import SiteSoil
 from rules.heat.batch import Batch, HeatStart, Weathers
 from rules.heat.properties import CoverProperties, ReadCover, perturbed, properties_of, spread_of, stacked, taken
 from rules.heat.surroundings import Surroundings, TreeAir, changed
-from rules.site.soil import SiteSoil
 
-__all__ = ["HeatStart", "InsideTemperatures", "cover_spread_c", "inside_temperatures", "inside_with_spread", "spread_c"]
+__all__ = ["HeatStart", "InsideTemperatures", "inside_temperatures", "inside_with_spread", "spread_c"]
 
 Array = npt.NDArray[np.float64]
 
@@ -128,26 +128,6 @@ def _by_degree(
         inside_temperatures(read, np.asarray(states)[rows], air, held, soil=batch.soil).wood_c for air in (told, warmer)
     )
     return {row: gain[0] for row, gain in zip(rows, warm - plain, strict=True)}
-
-
-def cover_spread_c(
-    cover: Cover,
-    state: CoverState | npt.ArrayLike,
-    weather: TreeAir,
-    start: HeatStart | None = None,
-    *,
-    soil: SiteSoil | None = None,
-) -> Array:
-    """One standard deviation of the wood [°C] from unknown straw, cap, leaks, wood and soil, shape (hours,).
-
-    `state` is one state for all hours or a state index per hour. Lasting 1.1 °C on a cold night for straw, blanket and
-    film; a thermometer inside halves it.
-    """
-    index = STATE_INDEX[state] if isinstance(state, CoverState) else state
-    states = np.broadcast_to(np.asarray(index), np.shape(weather.air_c)[-1:])[None]
-    spread = inside_with_spread([cover], states, weather, start, soil=soil).spread_c
-    assert spread is not None  # noqa: S101 - inside_with_spread always fills it
-    return np.asarray(spread[0])
 
 
 def _inside(batch: Batch, kept: list[Array], nodes: Array, water: Array) -> InsideTemperatures:

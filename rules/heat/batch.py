@@ -1,19 +1,20 @@
 """Many covers under many weathers laid out in rows, checked, and marched together."""
 
-from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass, replace
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
 from rules.garden.cover import STATE_INDEX, Cover, Fill
+from rules.garden.tree import SiteSoil
 from rules.heat.march import ROWS_AT_ONCE, Forcing, Marched, forcing, joined, march
 from rules.heat.network import Grid
 from rules.heat.properties import CoverProperties, taken
 from rules.heat.surroundings import TreeAir, checked
-from rules.site.soil import SiteSoil, at_depths, soil_profiles_c
+from rules.site.soil import at_depths, soil_profiles_c
 
 Array = npt.NDArray[np.float64]
 States = npt.NDArray[np.int64]
@@ -49,6 +50,10 @@ class HeatStart:
     soil: SiteSoil
     perturbed_c: Array | None = None
 
+    def beside_c(self, depths_m: Array) -> Array:
+        """Undisturbed soil beside the first cover [°C] at these depths."""
+        return at_depths(self.soil_c[0, 0], depths_m)
+
     def of(self, covers: Sequence[int]) -> "HeatStart":
         """The same start for some covers, by index; an index may come more than once."""
         rows = np.asarray(covers, dtype=np.int64)
@@ -56,23 +61,6 @@ class HeatStart:
         return replace(
             self, nodes_c=self.nodes_c[rows], water_j=self.water_j[rows], soil_c=self.soil_c[rows], perturbed_c=moved
         )
-
-    def as_record(self) -> dict[str, Any]:
-        """The start as text, numbers and lists, fit for JSON."""
-        arrays = {name: getattr(self, name) for name in _ARRAYS}
-        lists = {name: None if values is None else values.tolist() for name, values in arrays.items()}
-        return {"at_utc": self.at_utc.isoformat(), "soil": asdict(self.soil)} | lists
-
-    @classmethod
-    def from_record(cls, record: Mapping[str, Any]) -> "HeatStart":
-        """The start that `as_record` wrote; raises KeyError where a field is missing."""
-        arrays: dict[str, Any] = {
-            name: None if record[name] is None else np.array(record[name], dtype=float) for name in _ARRAYS
-        }
-        return cls(at_utc=datetime.fromisoformat(record["at_utc"]), soil=SiteSoil(**record["soil"]), **arrays)
-
-
-_ARRAYS: Final = ("nodes_c", "water_j", "soil_c", "perturbed_c")
 
 
 class Batch:

@@ -7,22 +7,21 @@ in, plus what is left of the difference it came with.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
-from rules.garden.cover import Cover, CoverState
+from rules.garden.cover import STATES, Cover, CoverState
+from rules.garden.tree import SiteSoil
 from rules.heat.batch import GRID, Batch, HeatStart
 from rules.heat.network import network
 from rules.heat.properties import CoverProperties, properties_of, stacked
-from rules.heat.surroundings import Surroundings, changed
-from rules.site.microclimate import TreeWeather
-from rules.site.soil import SiteSoil
+from rules.heat.surroundings import Surroundings, TreeAir, changed
 
 Floats = npt.NDArray[np.float64]
-STATES: Final = tuple(CoverState)
+LEAST_SPREAD_C: Final = 0.05  # members nearer to each other than a thermometer reads tell no response
 PUSH_C: Final = 2.0  # size of the unit pushes: that of a usual change
 
 
@@ -53,8 +52,8 @@ class CoverCourses:
 
 def cover_courses(
     covers: Sequence[Cover],
-    weathers: Sequence[TreeWeather],
-    starts: Sequence[HeatStart | None],
+    weathers: Sequence[TreeAir],
+    start: HeatStart | None,
     soil: SiteSoil | None,
     lags_h: int,
 ) -> CoverCourses:
@@ -62,26 +61,28 @@ def cover_courses(
 
     Parameters
     ----------
-    covers, weathers, starts
-        One of each per tree; weather (members, hours). Either every start is given or none.
+    covers, weathers
+        One of each per tree; weather (members, hours).
+    start
+        What these covers and the ground hold at the first mark.
     soil
-        Needed where there are no starts.
+        Needed where there is no start.
     lags_h
         How far `fading` reaches [h]: the longest time between two slots.
 
     Raises
     ------
     ValueError
-        Starts for some trees only, or what the heat balance refuses.
+        What the heat balance refuses.
     """
     listed = [cover for cover in covers for _ in STATES]
     skies = [weather for weather in weathers for _ in STATES]
     states = np.tile(np.arange(len(STATES)), len(covers))[:, None] * np.ones(weathers[0].air_c.shape[-1], dtype=int)
-    start = joined_starts([one for one in starts for _ in STATES])
-    batch = Batch(listed, states, skies, start, soil)
+    held = start.of(np.repeat(np.arange(len(covers)), len(STATES)).tolist()) if start else None
+    batch = Batch(listed, states, skies, held, soil)
     rows = len(listed) * batch.members
     history = np.moveaxis(np.empty((batch.hours, GRID.nodes, rows)), -1, 0)
-    nodes_c, water_j = (None, None) if start is None else (start.nodes_c, start.water_j)
+    nodes_c, water_j = (None, None) if held is None else (held.nodes_c, held.water_j)
     kept, _, _ = batch.march(_properties(listed), nodes_c, water_j, 1, history)
     shape = (len(covers), len(STATES), batch.members, batch.hours)
     wood_c, top_c, air_c = (values.reshape(shape) for values in kept)
@@ -95,25 +96,31 @@ def cover_courses(
     )
 
 
+def response_to_air(wood_c: Floats, air_c: Floats, axis: int | tuple[int, ...] = 0) -> Floats:
+    """How much of a change of the air outside the wood feels [0-1], told by members that differ in nothing else.
+
+    The spread of the wood's lows over that of the air's at the same tree, at most 1, and 1 where the members are too
+    alike to tell. Not the slope of the one on the other: a slow cover answers to the hours before as well, which the
+    slope takes for noise. Against a march through air 1 °C colder every night (637 nights of seven covers, December)
+    it is 0.18 off (rms) inside a closed cover and 0.03 too low, the slope 0.24 and 0.14 too low.
+    Of the departures of whole winters from the usual (ten of the High Plains) the coldest twentieth reach a closed
+    straw cage by 0.67; members and nights of a forecast together tell 0.62, their slope 0.55.
+
+    Parameters
+    ----------
+    wood_c, air_c
+        Lows of the same hours under the same members [°C], shapes that broadcast.
+    axis
+        That of the members, or of members and nights.
+    """
+    spread_c = air_c.std(axis=axis)
+    told = spread_c > LEAST_SPREAD_C
+    return np.where(told, np.minimum(1.0, wood_c.std(axis=axis) / np.where(told, spread_c, 1.0)), 1.0)
+
+
 def _properties(covers: Sequence[Cover]) -> tuple[CoverProperties, ...]:
     return tuple(
         stacked([properties_of(cover, state) for cover in covers]) for state in (CoverState.VENTED, CoverState.CLOSED)
-    )
-
-
-def joined_starts(starts: Sequence[HeatStart | None]) -> HeatStart | None:
-    """Starts of single covers as one of many."""
-    given = [one for one in starts if one is not None]
-    if not given:
-        return None
-    if len(given) < len(starts):
-        raise ValueError(f"a start is given for {len(given)} of {len(starts)} covers, it must be all or none")
-    return replace(
-        given[0],
-        nodes_c=np.concatenate([one.nodes_c for one in given]),
-        water_j=np.concatenate([one.water_j for one in given]),
-        soil_c=np.concatenate([one.soil_c for one in given]),
-        perturbed_c=None,
     )
 
 
@@ -122,7 +129,7 @@ def _tip_keeps(covers: Sequence[Cover]) -> Floats:
     return np.vstack([np.ones(len(covers)), 1.0 - shares]).T
 
 
-def _fading(covers: Sequence[Cover], weathers: Sequence[TreeWeather], soil: SiteSoil, lags_h: int) -> Floats:
+def _fading(covers: Sequence[Cover], weathers: Sequence[TreeAir], soil: SiteSoil, lags_h: int) -> Floats:
     """Each node pushed by PUSH_C in the mean weather, less the course without a push."""
     pushes = np.vstack([np.zeros(GRID.nodes), PUSH_C * np.eye(GRID.nodes)])
     fading = np.zeros((len(covers), len(STATES), lags_h + 1, GRID.nodes, GRID.nodes))
@@ -143,6 +150,6 @@ def _fading(covers: Sequence[Cover], weathers: Sequence[TreeWeather], soil: Site
     return fading
 
 
-def _still(weather: TreeWeather, hours: int) -> Surroundings:
+def _still(weather: TreeAir, hours: int) -> Surroundings:
     """The mean of a weather, standing still: only its wind matters to how differences fade."""
     return changed(weather, lambda row: np.full((1, hours), float(np.mean(row))))

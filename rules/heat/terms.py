@@ -8,13 +8,13 @@ import numpy as np
 import numpy.typing as npt
 
 from rules.garden.cover import Cover, CoverState
+from rules.garden.tree import SiteSoil
 from rules.heat.batch import GRID, Batch, HeatStart
 from rules.heat.march import BARE, VENTED, Forcing, Marched, march
 from rules.heat.network import Network, network
 from rules.heat.properties import properties_of
 from rules.heat.step import Elimination, conductances, drive, elimination, picked
 from rules.heat.surroundings import TreeAir, part
-from rules.site.soil import SiteSoil
 
 Array = npt.NDArray[np.float64]
 NIGHT_HOURS = 12

@@ -1,20 +1,17 @@
-"""What if: made spells, other ways to cover the same tree, and how hot it gets inside on sunny days."""
+"""What if: made spells, and other ways to cover the same tree."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import date
 from enum import StrEnum
 from typing import Final
-from zoneinfo import ZoneInfo
 
 import numpy as np
 import numpy.typing as npt
 
 from rules.garden.cover import STATE_INDEX, Blanket, Cover, CoverState, Fill, Film
-from rules.heat.balance import HeatStart, inside_temperatures, inside_with_spread
+from rules.garden.tree import SiteSoil
+from rules.heat.balance import HeatStart, inside_with_spread
 from rules.heat.surroundings import Surroundings, TreeAir, part
-from rules.site.soil import SiteSoil
-from rules.weather.hourly import local_days
 
 Array = npt.NDArray[np.float64]
 
@@ -125,41 +122,6 @@ def refilled(cover: Cover, thick_m: float) -> Cover:
     """The same cover with this much fill between the cages [m]; straw where it has none."""
     fill = Fill.STRAW if cover.fill is Fill.NONE else cover.fill
     return changed(cover, fill=fill, outer_diameter_m=cover.inner_diameter_m + 2 * thick_m)
-
-
-@dataclass(frozen=True, kw_only=True)
-class HotDay:
-    """Highest air inside on one local day [°C], closed and vented; `open_it` where closing would stew the wood.
-
-    `sealed_clear_film` is the caution about clear film with nothing behind it: a small hole does not cool it, it takes
-    openings at the top and at the bottom.
-    """
-
-    day: date
-    closed_c: float
-    vented_c: float
-    open_it: bool
-    sealed_clear_film: bool
-
-
-def hot_days(
-    cover: Cover, weather: TreeAir, zone: ZoneInfo, start: HeatStart | None = None, *, soil: SiteSoil | None = None
-) -> list[HotDay]:
-    """How hot it gets inside, day by day, under one member of weather."""
-    hours = weather.air_c.shape[-1]
-    states = np.repeat([[STATE_INDEX[CoverState.CLOSED]], [STATE_INDEX[CoverState.VENTED]]], hours, axis=1)
-    held = None if start is None else start.of([0, 0])
-    air_c = inside_temperatures([cover, cover], states, weather, held, soil=soil).air_c
-    days = np.array(local_days(weather.start_utc, hours, zone))
-    clear = clear_film_alone(cover)
-    hot = []
-    for day in sorted(set(days)):
-        closed_c, vented_c = air_c[:, days == day].max(axis=1).tolist()
-        warm = closed_c > OPEN_IT_C
-        hot.append(
-            HotDay(day=day, closed_c=closed_c, vented_c=vented_c, open_it=warm, sealed_clear_film=warm and clear)
-        )
-    return hot
 
 
 def clear_film_alone(cover: Cover) -> bool:

@@ -23,7 +23,7 @@ from rules.learning.garden import (
     forgotten_since,
     remembered,
 )
-from rules.learning.pairs import Pair, SetAside, Why, counted, evening_of, lows_of, pairs_of
+from rules.learning.pairs import Pair, SetAside, Why, counted, lows_of, pairs_of
 from rules.learning.review import (
     NightLookedBackOn,
     Proposal,
@@ -38,7 +38,7 @@ from rules.learning.review import (
 from rules.learning.site_offset import LearnedOffset, learn_site, learned_offsets, read_inside
 from rules.learning.tree_hardiness import LearnedHardiness, Outcome, learn_hardiness
 from rules.learning.twins import TwinVerdict, compare_twins
-from rules.learning.worth import Worth, nights_to_halve, worth_at_tree, worth_inside
+from rules.learning.worth import Worth, worth_at_tree, worth_inside
 
 __all__ = [
     "UNKNOWNS",
@@ -68,7 +68,6 @@ __all__ = [
     "compare_twins",
     "counted",
     "cover_moves",
-    "evening_of",
     "field_minima",
     "forecast_misses",
     "forgotten_since",
@@ -79,7 +78,6 @@ __all__ = [
     "learned_offsets",
     "lows_of",
     "minima_by_readings",
-    "nights_to_halve",
     "observed_minima",
     "pairs_of",
     "proposed",

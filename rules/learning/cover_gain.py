@@ -12,10 +12,10 @@ import numpy.typing as npt
 from rules.garden.cover import Cover
 from rules.garden.records import Deed, DeedKind, Place, Reading
 from rules.heat.properties import LEAST_SHARE, ReadCover
-from rules.learning.cover_moves import OUTSIDE_SD_C, UNKNOWNS, CoverMoves
+from rules.learning.cover_moves import UNKNOWNS, CoverMoves
 from rules.learning.pairs import FIELD_SD_C, SetAside, Why
 from rules.learning.robust_line import robust_update
-from rules.learning.site_offset import NIGHT_CORRELATION, WILD
+from rules.learning.site_offset import NIGHT_CORRELATION, OUTSIDE_SD_C, WILD
 
 Floats = npt.NDArray[np.float64]
 

@@ -9,18 +9,16 @@ import numpy as np
 import numpy.typing as npt
 
 from rules.garden.cover import Cover, CoverState
-from rules.garden.tree import Standing
+from rules.garden.tree import SiteSoil
 from rules.heat.balance import HeatStart
 from rules.heat.batch import Batch
 from rules.heat.properties import LOG_SD, CoverProperties, joined, perturbed, properties_of, stacked, taken
 from rules.heat.surroundings import Surroundings, TreeAir, part
-from rules.site.microclimate import PRIORS
-from rules.site.soil import SiteSoil
+from rules.learning.site_offset import OUTSIDE_SD_C
 
 Floats = npt.NDArray[np.float64]
 
 UNKNOWNS: Final = (*LOG_SD, "outer_radius_m", "outside")  # in the order of `perturbed`, then the air outside
-OUTSIDE_SD_C: Final = PRIORS[Standing.OPEN].sd_c(1.0)  # 1 sd of a tree's own air on a clear calm night, before readings
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -13,7 +13,7 @@ import numpy.typing as npt
 from rules.garden.records import Place, Reading
 from rules.garden.tree import Site
 from rules.site.microclimate import STILL_LIMIT_M_S, night_share, radiation_factor
-from rules.weather.hourly import HourlyWeather, evening_at, night_minima
+from rules.weather.hourly import HourlyWeather, evening_of, night_minima
 from rules.weather.members import lead_sigma_c
 from rules.weather.timeline import sliced
 
@@ -100,15 +100,6 @@ def pairs_of(
         One sd of the told field about the true one [°C]; a service's newest run by default.
     """
     return Sky(past, site, field_sd_c).pairs(readings, tree)
-
-
-def evening_of(moment: datetime, zone: ZoneInfo, *, is_minimum: bool = False) -> date:
-    """Evening of the night a reading belongs to.
-
-    A low told by the clock of one day is the low of the night that ended that morning, however late it is told; the
-    coming night's cannot be known yet.
-    """
-    return moment.astimezone(zone).date() - timedelta(days=1) if is_minimum else evening_at(moment, zone)
 
 
 def lows_of(readings: Sequence[Reading], zone: ZoneInfo) -> tuple[Reading, ...]:

@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from rules.garden.records import Place, Reading
-from rules.garden.tree import Site, Tree
+from rules.garden.tree import Site, Standing, Tree
 from rules.learning.pairs import Pair, SetAside, Sky, Why, counted
 from rules.learning.robust_line import robust_line
 from rules.site.microclimate import PRIORS, SiteOffset
@@ -17,6 +17,7 @@ from rules.weather.hourly import HourlyWeather
 
 Floats = npt.NDArray[np.float64]
 
+OUTSIDE_SD_C: Final = PRIORS[Standing.OPEN].sd_c(1.0)  # 1 sd of a tree's own air on a clear calm night, before readings
 NIGHT_CORRELATION: Final = 0.21  # of the error from one night to the next, NWS minima, ten US valleys (computed)
 NIGHT_COUNTS: Final = (1 - NIGHT_CORRELATION) / (1 + NIGHT_CORRELATION)  # share of an independent night each is worth
 LEAST_SD_C: Final = 0.3  # no thermometer is trusted further than its own calibration; assumed

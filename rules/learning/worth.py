@@ -61,11 +61,3 @@ def worth_inside(learned: LearnedCover, moves: CoverMoves, nights: int = 5, *, f
     then = learned.covariance - np.outer(pull, column @ learned.covariance)
     after = replace(learned, covariance=then)
     return Worth(nights=nights, sd_now_c=float(learned.spread_c(asked)[0]), sd_then_c=float(after.spread_c(asked)[0]))
-
-
-def nights_to_halve(learned: LearnedOffset, *, factor: float = 1.0) -> int | None:
-    """Nights of lows after which the doubt of the tree's air would be half; None where 60 would not do it."""
-    for nights in range(1, MOST_NIGHTS + 1):
-        if worth_at_tree(learned, nights, factor=factor).share_left <= 0.5:
-            return nights
-    return None

@@ -3,7 +3,6 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
-from typing import Final
 
 import numpy as np
 import numpy.typing as npt
@@ -12,23 +11,28 @@ from rules.garden.cover import CoverState
 from rules.garden.doubt import Doubt, DoubtKind
 from rules.garden.records import Records, state_now
 from rules.garden.tree import Site, Tree
-from rules.heat.balance import HeatStart
-from rules.outlook.inputs import OutlookInputs, cover_of, members_ahead, timeline_of, tree_hardiness, tree_weathers
-from rules.outlook.nights import Course, nights_ahead
-from rules.outlook.past import Carried, march_past
-from rules.outlook.state_courses import state_courses
+from rules.heat.ahead import StateCourse, heat_ahead
+from rules.outlook.inputs import (
+    OutlookInputs,
+    air_doubts,
+    cover_of,
+    members_ahead,
+    timeline_of,
+    tree_hardiness,
+    tree_weathers,
+)
+from rules.outlook.nights import nights_ahead
+from rules.outlook.past import Carried, Past, past_carried
 from rules.plan.acts import Act
-from rules.plan.garden_plan import NOTHING, HeatAhead, Plan, heat_ahead, plan
+from rules.plan.garden_plan import NOTHING, Plan, plan
 from rules.plan.garden_stakes import LAST_LOOK_H, TreeSituation
-from rules.site.microclimate import PRIORS, TreeWeather
-from rules.site.soil import site_soil
+from rules.plan.slots import longest_wait_h, slots_ahead
+from rules.weather.hourly import tonight
 from rules.weather.timeline import Timeline
 from rules.wood.hardiness import Hardiness, WoodDays
-from rules.wood.margins import TreeMargins, tonight
+from rules.wood.margins import TreeMargins
 
 Floats = npt.NDArray[np.float64]
-
-KNOWN_SHARE: Final = 0.5  # of the first doubt: with less of it left a tree's spot is no guess any more; assumed
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -152,29 +156,52 @@ def _margins(inputs: OutlookInputs, tree: Tree, wood_hardiness: Hardiness, now: 
 def _with_weather(
     inputs: OutlookInputs, line: Timeline, now: datetime, carried: Carried | None
 ) -> tuple[list[TreeMargins], Plan, Carried | None]:
-    past_of, start, carried = march_past(inputs, line, carried)
+    past, carried = past_carried(inputs, line, carried)
     today = now.astimezone(inputs.site.zone).date()
     margins = [
-        _margins(inputs, tree, tree_hardiness(inputs, tree, wood_days, today), now)
-        for tree, wood_days in zip(inputs.trees, past_of, strict=True)
+        _margins(inputs, tree, tree_hardiness(inputs, tree, _wood_days(past, i, inputs.site, today), today), now)
+        for i, tree in enumerate(inputs.trees)
     ]
+    start = past.finish if past else None
     if inputs.forecast is None:
         raise ValueError("a timeline without a forecast cannot be")
     members_c = members_ahead(inputs, inputs.forecast, line.ahead, now)
     weathers = tree_weathers(inputs, line.ahead, inputs.trees, members_c)
-    situations = [_situation(inputs, one, weathers[i], start, i) for i, one in enumerate(margins)]
-    heat = heat_ahead(situations, inputs.site, now)
-    courses = state_courses(situations, heat)
+    tended_air = [weather for weather, one in zip(weathers, margins, strict=True) if one.tended]
+    times = slots_ahead(tended_air, inputs.site, now)
+    covers = [one.cover if one.tended else None for one in margins]
+    heat = heat_ahead(covers, weathers, start, inputs.soil, longest_wait_h(times, line.ahead.hours))
+    courses = heat.by_tree
     seen = [
         replace(
             one,
             nights=nights_ahead(line.ahead, members_c, weathers[i], courses[i], one.hardiness, inputs.site),
-            doubts=(*one.doubts, *_site_doubts(inputs, one.tree, weathers[i]), *_cover_doubt(courses[i], one)),
+            doubts=(*one.doubts, *air_doubts(inputs, one.tree, weathers[i]), *_cover_doubt(courses[i], one)),
         )
         for i, one in enumerate(margins)
     ]
-    planned = _plan(inputs, situations, courses, heat, now)
+    tended = [
+        TreeSituation(
+            tree=one.tree,
+            cover=cover,
+            state=one.state_assumed,
+            weather=weathers[i],
+            hardiness=one.hardiness,
+            sd_c={state: float(course.spread_c.max()) for state, course in courses[i].items()},
+            last_look_sd_c=float(inputs.forecast_error.sigma_c(LAST_LOOK_H)),
+        )
+        for i, (one, cover) in enumerate(zip(margins, covers, strict=True))
+        if cover is not None
+    ]
+    planned = plan(
+        tended, heat.covered, times, inputs.site,
+        refused=inputs.refused, away=inputs.away, climate=inputs.climate,
+    )  # fmt: skip
     return [_with_its_chances(one, planned) for one in seen], planned, carried
+
+
+def _wood_days(past: Past | None, tree: int, site: Site, today: date) -> WoodDays:
+    return past.wood_days(tree, site.zone) if past else WoodDays.nothing(today)
 
 
 def _with_its_chances(one: TreeMargins, planned: Plan) -> TreeMargins:
@@ -184,44 +211,7 @@ def _with_its_chances(one: TreeMargins, planned: Plan) -> TreeMargins:
     return replace(one, doubts=(*lost, *one.doubts))
 
 
-def _situation(
-    inputs: OutlookInputs, one: TreeMargins, weather: TreeWeather, start: HeatStart | None, i: int
-) -> TreeSituation:
-    return TreeSituation(
-        tree=one.tree,
-        cover=one.cover,
-        state=one.state_assumed,
-        weather=weather,
-        hardiness=one.hardiness,
-        start=start.of([i]) if start else None,
-        soil=site_soil(inputs.site.latitude_deg, inputs.site.elevation_m),
-        last_look_sd_c=float(inputs.forecast_error.sigma_c(LAST_LOOK_H)),
-    )
-
-
-def _plan(
-    inputs: OutlookInputs,
-    situations: Sequence[TreeSituation],
-    courses: Sequence[Mapping[CoverState, Course]],
-    heat: HeatAhead | None,
-    now: datetime,
-) -> Plan:
-    doubted = [
-        replace(one, sd_c={state: float(course.spread_c.max()) for state, course in courses[i].items()})
-        for i, one in enumerate(situations)
-    ]
-    return plan(doubted, inputs.site, now, heat=heat, refused=inputs.refused, away=inputs.away, climate=inputs.climate)
-
-
-def _site_doubts(inputs: OutlookInputs, tree: Tree, weather: TreeWeather) -> tuple[Doubt, ...]:
-    """The doubts of the weather at one tree; a few readings shrink the guess at its spot before they end it."""
-    learned = inputs.offsets.get(tree.name)
-    if learned is None or learned.sd_c(1.0) <= KNOWN_SHARE * PRIORS[tree.standing].sd_c(1.0):
-        return weather.doubts
-    return (*weather.doubts, Doubt(kind=DoubtKind.SITE_HALF_KNOWN, amount=weather.offset_sd_c))
-
-
-def _cover_doubt(courses: Mapping[CoverState, Course], one: TreeMargins) -> tuple[Doubt, ...]:
+def _cover_doubt(courses: Mapping[CoverState, StateCourse], one: TreeMargins) -> tuple[Doubt, ...]:
     if one.state_assumed == CoverState.BARE:
         return ()
     amount = float(courses[one.state_assumed].spread_c.max())

@@ -9,11 +9,12 @@ import numpy as np
 import numpy.typing as npt
 
 from rules.garden.cover import Cover
-from rules.garden.doubt import Doubt
+from rules.garden.doubt import Doubt, DoubtKind
 from rules.garden.records import Records
-from rules.garden.tree import Phase, Site, Standing, Tree
+from rules.garden.tree import Phase, Site, SiteSoil, Standing, Tree
 from rules.learning import LearnedHardiness, shifted
-from rules.site.microclimate import SiteOffset, TreeWeather, at_tree
+from rules.site.microclimate import PRIORS, SiteOffset, TreeWeather, at_tree
+from rules.site.soil import site_soil
 from rules.weather.daily_minima import DailyMinima
 from rules.weather.hourly import Forecast, HourlyWeather
 from rules.weather.members import PUBLISHED, ForecastError, leads_h, members
@@ -24,6 +25,7 @@ from rules.wood.hardiness import Hardiness, HardinessSource, WoodDays, hardiness
 Floats = npt.NDArray[np.float64]
 
 MEMBERS: Final = 31
+KNOWN_SHARE: Final = 0.5  # of the first doubt: with less of it left a tree's spot is no guess any more; assumed
 NO_COVER: Final = Cover(name="none")  # stands in for the cover of a tree that has none; only its bare state is used
 
 
@@ -52,6 +54,24 @@ class OutlookInputs:
     covers_read: Mapping[str, Cover] = field(default_factory=dict)
     forecast_error: ForecastError = PUBLISHED
     accepted: Mapping[str, Sequence[LearnedHardiness]] = field(default_factory=dict)
+
+    @property
+    def soil(self) -> SiteSoil:
+        """Soil of the site."""
+        return site_soil(self.site.latitude_deg, self.site.elevation_m)
+
+    def tree(self, name: str) -> Tree:
+        """The tree called `name`.
+
+        Raises
+        ------
+        KeyError
+            If the garden has no such tree.
+        """
+        for tree in self.trees:
+            if tree.name == name:
+                return tree
+        raise KeyError(name)
 
 
 def timeline_of(inputs: OutlookInputs, now: datetime) -> Timeline | None:
@@ -128,3 +148,11 @@ def air_at(inputs: OutlookInputs, tree: Tree, moment: datetime) -> float | None:
         if 0 <= at < weather.hours and not np.isnan(weather.air_c[at]):
             return float(tree_weathers(inputs, weather, [tree])[0].air_c[at])
     return None
+
+
+def air_doubts(inputs: OutlookInputs, tree: Tree, weather: TreeWeather) -> tuple[Doubt, ...]:
+    """The doubts of the weather at one tree; a few readings shrink the guess at its spot before they end it."""
+    learned = inputs.offsets.get(tree.name)
+    if learned is None or learned.sd_c(1.0) <= KNOWN_SHARE * PRIORS[tree.standing].sd_c(1.0):
+        return weather.doubts
+    return (*weather.doubts, Doubt(kind=DoubtKind.SITE_HALF_KNOWN, amount=weather.offset_sd_c))

@@ -8,11 +8,9 @@ import numpy as np
 
 from rules.garden.records import Place, Reading
 from rules.garden.tree import Tree
-from rules.learning.pairs import evening_of
 from rules.outlook.inputs import OutlookInputs, timeline_of
-from rules.outlook.tree_past import tree_pasts
-from rules.weather.hourly import HourlyWeather, NightMinimum, night_minima
-from rules.wood.margins import tonight
+from rules.outlook.past import past_of
+from rules.weather.hourly import HourlyWeather, NightMinimum, evening_of, night_minima, tonight
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -46,9 +44,9 @@ def night_behind(inputs: OutlookInputs, trees: Sequence[Tree], now: datetime) ->
     air = _lowest(line.past, inputs, evening, told_c)
     if air is None:
         return None
-    found = []
-    for tree, past in zip(trees, tree_pasts(inputs, line, trees), strict=False):
-        wood = _lowest(past.weather, inputs, evening, np.where(past.known, past.wood_c, np.nan))
+    past, found = past_of(inputs, line, trees), []
+    for tree, wood_c in zip(trees, past.wood_c if past else (), strict=False):
+        wood = _lowest(line.past, inputs, evening, np.where(line.past_known, wood_c, np.nan))
         if wood is not None:
             found.append(TreeNight(tree=tree, wood=wood, readings=_read(inputs, tree, evening)))
     return NightBehind(evening=evening, air=air, trees=tuple(found))

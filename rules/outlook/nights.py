@@ -11,37 +11,25 @@ import numpy.typing as npt
 
 from rules.garden.cover import CoverState
 from rules.garden.tree import Site
+from rules.heat.ahead import StateCourse
+from rules.heat.courses import response_to_air
 from rules.site.microclimate import TreeWeather
 from rules.site.sun import sun_day
-from rules.weather.hourly import HourlyWeather, night_hours
+from rules.weather.hourly import HourlyWeather, night_hours, tonight
 from rules.wood.hardiness import Hardiness
 from rules.wood.injury import Z_TEN_PERCENT, chance_colder, expected_share_lost, with_tip
-from rules.wood.margins import Night, Tissue, tonight
+from rules.wood.margins import Night, Tissue
 
 Floats = npt.NDArray[np.float64]
 
 LEAST_HOURS: Final = 6  # a shorter rest of a night is not judged: it would say nothing of its minimum
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Course:
-    """What one state of a cover would make of the hours to come.
-
-    `wood_c`, `top_c`, `air_c` [°C], shape (members, hours); `spread_c` 1 sd of the wood from the unknown cover [°C],
-    shape (hours,).
-    """
-
-    wood_c: Floats
-    top_c: Floats
-    air_c: Floats
-    spread_c: Floats
-
-
 def nights_ahead(
     ahead: HourlyWeather,
     members_c: Floats,
     tree: TreeWeather,
-    courses: Mapping[CoverState, Course],
+    courses: Mapping[CoverState, StateCourse],
     hardiness: Hardiness,
     site: Site,
 ) -> list[Night]:
@@ -112,7 +100,7 @@ def _night(
 
 
 def _tissue_c(
-    courses: Mapping[CoverState, Course], spans: Sequence[_Span], tree: TreeWeather, hardiness: Hardiness
+    courses: Mapping[CoverState, StateCourse], spans: Sequence[_Span], tree: TreeWeather, hardiness: Hardiness
 ) -> list[dict[CoverState, Tissue]]:
     """What is felt in each night in each state: all of a tree at once, in arrays (members, states, nights)."""
     if not spans:
@@ -124,7 +112,7 @@ def _tissue_c(
     mean_c, air_mean_c = wood_c.mean(axis=0), air_c.mean(axis=0)
     at = np.stack([span.hours.start + mean_c[:, span.hours].argmin(axis=1) for span in spans], axis=1)
     cover_sd = np.take_along_axis(np.stack([one.spread_c for one in courses.values()]), at, axis=1)
-    response = _response(wood, _lowest(np.atleast_2d(tree.air_c)[:, None], spans))
+    response = response_to_air(wood, _lowest(np.atleast_2d(tree.air_c)[:, None], spans))
     sd = np.hypot(response * tree.offset_sd_c, cover_sd)
     wood_hardiness, half, lt10_sd = hardiness.lt10_c, hardiness.lt50_c, hardiness.sd_c
     middle, tip = (expected_share_lost(values, sd, wood_hardiness, half, lt10_sd) for values in (wood, top))
@@ -152,13 +140,6 @@ def _tissue_c(
 def _lowest(values: Floats, spans: Sequence[_Span]) -> Floats:
     """Lowest of each night, the hours on the last axis."""
     return np.stack([values[..., span.hours].min(axis=-1) for span in spans], axis=-1)
-
-
-def _response(wood: Floats, air: Floats) -> Floats:
-    """How much of a change of the outside minimum reaches the wood, read off the members; at most all of it."""
-    spread = air.std(axis=0)
-    seen = spread > 0.05
-    return np.where(seen, np.minimum(1.0, wood.std(axis=0) / np.where(seen, spread, 1.0)), 1.0)
 
 
 def _daylight(ahead: HourlyWeather, evening: date, zone: ZoneInfo) -> slice:

@@ -1,9 +1,10 @@
-"""The past marched through: what each tree's wood felt, and the heat that covers and ground hold now."""
+"""The past marched through, once for all who ask: what each tree's wood felt, and the heat its cover holds now."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Final
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import numpy.typing as npt
@@ -11,10 +12,9 @@ import numpy.typing as npt
 from rules.garden.cover import Cover
 from rules.garden.records import Deed, state_series
 from rules.garden.tree import Tree
-from rules.heat.balance import HeatStart, inside_temperatures
+from rules.heat.balance import HeatStart, InsideTemperatures, inside_temperatures
 from rules.outlook.inputs import OutlookInputs, cover_on, timeline_of, tree_hardiness, tree_weathers
-from rules.site.microclimate import SiteOffset
-from rules.site.soil import site_soil
+from rules.site.microclimate import SiteOffset, TreeWeather
 from rules.weather.hourly import HourlyWeather
 from rules.weather.timeline import Timeline, sliced
 from rules.wood.daily_temperatures import wood_days_from
@@ -23,6 +23,42 @@ from rules.wood.hardiness import Hardiness, WoodDays
 Floats = npt.NDArray[np.float64]
 
 SETTLED_H: Final = 36  # hours before this are told for good: late answers and better past weather come later; assumed
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Exposure:
+    """What some trees stood in, hour by hour.
+
+    `covers` and `weathers` one a tree; `states` of the covers as the deeds left them, shape (trees, hours).
+    """
+
+    covers: Sequence[Cover]
+    states: npt.NDArray[np.int64]
+    weathers: Sequence[TreeWeather]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Past:
+    """The hours gone by at some trees.
+
+    Parameters
+    ----------
+    weather
+        The open field, without gaps; `known` says which hours were told, shape (hours,).
+    wood_c
+        What the wood felt with its cover as the deeds left it [°C], shape (trees, hours).
+    finish
+        What covers and ground hold at the last hour.
+    """
+
+    weather: HourlyWeather
+    known: npt.NDArray[np.bool_]
+    wood_c: Floats
+    finish: HeatStart
+
+    def wood_days(self, tree: int, zone: ZoneInfo) -> WoodDays:
+        """What the wood of one tree, by its index, felt by day."""
+        return wood_days_from(self.weather, self.wood_c[tree], self.known, zone)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -56,70 +92,79 @@ class Carried:
         return inside and same and inputs.offsets == self.offsets and inputs.covers_read == self.covers_read
 
 
+def exposure(inputs: OutlookInputs, hours: HourlyWeather, trees: Sequence[Tree]) -> Exposure:
+    """What some trees of a garden stood in through some hours of the open field."""
+    times = hours.times_utc()
+    return Exposure(
+        covers=[cover_on(inputs, tree) for tree in trees],
+        states=np.stack([state_series(inputs.records.deeds, tree.name, times) for tree in trees]),
+        weathers=tree_weathers(inputs, hours, trees),
+    )
+
+
+def past_of(inputs: OutlookInputs, line: Timeline, trees: Sequence[Tree], last_h: int | None = None) -> Past | None:
+    """The past of some trees, all of it or its last hours; None where fewer than two hours are known."""
+    if line.past is None or line.past.hours < 2 or not trees:
+        return None
+    first = 0 if last_h is None else max(0, line.past.hours - last_h)
+    hours = sliced(line.past, first, line.past.hours)
+    inside = _marched(inputs, hours, trees, None)
+    return Past(weather=hours, known=line.past_known[first:], wood_c=inside.wood_c, finish=inside.finish)
+
+
+def past_carried(inputs: OutlookInputs, line: Timeline, carried: Carried | None) -> tuple[Past | None, Carried | None]:
+    """The past of all trees, marched on from where the last round left it, and what the next round may carry on."""
+    past = line.past
+    if past is None or past.hours < 2:
+        return None, None
+    kept = carried if carried and carried.fits(inputs, past) else None
+    wood_c, start = _carried_on(kept, past, len(inputs.trees))
+    wood_c, start = _marched_on(inputs, past, wood_c, start, past.hours - 1 - SETTLED_H)
+    new = _carry(inputs, past, wood_c, start) if start else None
+    wood_c, start = _marched_on(inputs, past, wood_c, start, past.hours - 1)
+    whole = Past(weather=past, known=line.past_known, wood_c=wood_c, finish=start) if start else None
+    return whole, new
+
+
 def hardiness_now(inputs: OutlookInputs, tree: Tree, now: datetime) -> Hardiness:
     """What one tree can take in the night that begins today, from all that is on record."""
     line = timeline_of(inputs, now)
     today = now.astimezone(inputs.site.zone).date()
-    wood_days = march_past(replace(inputs, trees=(tree,)), line, None)[0][0] if line else WoodDays.nothing(today)
+    past = past_of(inputs, line, [tree]) if line else None
+    wood_days = past.wood_days(0, inputs.site.zone) if past else WoodDays.nothing(today)
     return tree_hardiness(inputs, tree, wood_days, today)
 
 
-def march_past(
-    inputs: OutlookInputs, line: Timeline, carried: Carried | None
-) -> tuple[list[WoodDays], HeatStart | None, Carried | None]:
-    """What each tree's wood felt by day, the heat held now, and what the next round may carry on."""
-    if line.past is None or line.past.hours < 2:
-        today = line.ahead.start_utc.astimezone(inputs.site.zone).date()
-        return [WoodDays.nothing(today) for _ in inputs.trees], None, None
-    past = line.past
-    kept = carried if carried and carried.fits(inputs, past) else None
-    wood_c, start, first = _carried_on(kept, past, len(inputs.trees))
-    settled = max(first, past.hours - 1 - SETTLED_H)
-    marched = [wood_c]
-    if settled > first:
-        wood, start = _march(inputs, past, first, settled, start)
-        marched.append(wood[:, 1:] if first else wood)
-    new = _carry(inputs, past, settled, np.concatenate(marched, axis=1), start)
-    wood, start = _march(inputs, past, settled, past.hours - 1, start)
-    marched.append(wood[:, 1:] if settled else wood)
-    whole = np.concatenate(marched, axis=1)
-    return [wood_days_from(past, wood, line.past_known, inputs.site.zone) for wood in whole], start, new
+def _marched(
+    inputs: OutlookInputs, hours: HourlyWeather, trees: Sequence[Tree], start: HeatStart | None
+) -> InsideTemperatures:
+    stood = exposure(inputs, hours, trees)
+    return inside_temperatures(stood.covers, stood.states, stood.weathers, start, soil=inputs.soil)
 
 
-def _carried_on(kept: Carried | None, past: HourlyWeather, trees: int) -> tuple[Floats, HeatStart | None, int]:
-    """Wood so far (trees, hours), the heat at its end, and the index of that mark; empty, None and 0 to begin anew."""
+def _carried_on(kept: Carried | None, past: HourlyWeather, trees: int) -> tuple[Floats, HeatStart | None]:
+    """Wood so far (trees, hours) and the heat at its end; empty and None to begin anew."""
     if kept is None:
-        return np.empty((trees, 0)), None, 0
+        return np.empty((trees, 0)), None
     skip = int((past.start_utc - kept.start_utc) / timedelta(hours=1))
-    return kept.wood_c[:, skip:], kept.heat, past.index_of(kept.heat.at_utc)
+    return kept.wood_c[:, skip:], kept.heat
 
 
-def _carry(
-    inputs: OutlookInputs, past: HourlyWeather, at: int, wood_c: Floats, heat: HeatStart | None
-) -> Carried | None:
-    if heat is None or at == 0:
-        return None
-    until = past.start_utc + timedelta(hours=at)
-    deeds = tuple(deed for deed in inputs.records.deeds if deed.at_utc <= until)
-    return Carried(
-        start_utc=past.start_utc, wood_c=wood_c, heat=heat, deeds=deeds, trees=tuple(inputs.trees),
-        offsets=dict(inputs.offsets), covers_read=dict(inputs.covers_read),
-    )  # fmt: skip
-
-
-def _march(
-    inputs: OutlookInputs, past: HourlyWeather, first: int, last: int, start: HeatStart | None
+def _marched_on(
+    inputs: OutlookInputs, past: HourlyWeather, wood_c: Floats, start: HeatStart | None, last: int
 ) -> tuple[Floats, HeatStart | None]:
-    """Wood of each tree from mark `first` to mark `last`, and the heat held at the end."""
+    """Wood up to mark `last`, and the heat held there; as they are where they reach it already."""
+    first = max(0, wood_c.shape[1] - 1)
     if last <= first:
-        return np.empty((len(inputs.trees), 1)), start
-    hours = sliced(past, first, last + 1)
-    times = hours.times_utc()
-    inside = inside_temperatures(
-        [cover_on(inputs, tree) for tree in inputs.trees],
-        np.stack([state_series(inputs.records.deeds, tree.name, times) for tree in inputs.trees]),
-        tree_weathers(inputs, hours, inputs.trees),
-        start,
-        soil=site_soil(inputs.site.latitude_deg, inputs.site.elevation_m),
-    )
-    return inside.wood_c, inside.finish
+        return wood_c, start
+    inside = _marched(inputs, sliced(past, first, last + 1), inputs.trees, start)
+    new = inside.wood_c[:, 1:] if wood_c.shape[1] else inside.wood_c
+    return np.concatenate([wood_c, new], axis=1), inside.finish
+
+
+def _carry(inputs: OutlookInputs, past: HourlyWeather, wood_c: Floats, heat: HeatStart) -> Carried:
+    return Carried(
+        start_utc=past.start_utc, wood_c=wood_c, heat=heat,
+        deeds=tuple(deed for deed in inputs.records.deeds if deed.at_utc <= heat.at_utc),
+        trees=tuple(inputs.trees), offsets=dict(inputs.offsets), covers_read=dict(inputs.covers_read),
+    )  # fmt: skip

@@ -7,16 +7,13 @@ from typing import Final
 
 import numpy as np
 
-from rules.garden.records import Dieback, state_series
+from rules.garden.records import Dieback
 from rules.garden.tree import Phase, Site, Tree
-from rules.heat.balance import inside_temperatures
 from rules.learning import Outcome
-from rules.outlook.inputs import OutlookInputs, cover_on, tree_weathers
-from rules.site.microclimate import TreeWeather
-from rules.site.soil import site_soil
+from rules.outlook.inputs import OutlookInputs, tree_weathers
+from rules.outlook.past import Past, past_of
 from rules.weather.hourly import HourlyWeather, Hours, night_minima
 from rules.weather.timeline import Timeline, timeline
-from rules.wood.daily_temperatures import wood_days_from
 from rules.wood.hardiness import season_of
 from rules.wood.season import season_place
 
@@ -66,21 +63,14 @@ def winters_gone(
         Aware.
     """
     line = _line(inputs.past, now) if inputs.past else None
-    if line is None or line.past is None or not trees:
+    past = past_of(inputs, line, trees) if line else None
+    if past is None:
         return {tree.name: {start: [] for start in starts} for tree in trees}
-    times = line.past.times_utc()
-    weathers = tree_weathers(inputs, line.past, trees)
-    inside = inside_temperatures(
-        [cover_on(inputs, tree) for tree in trees],
-        np.stack([state_series(inputs.records.deeds, tree.name, times) for tree in trees]),
-        weathers,
-        soil=site_soil(inputs.site.latitude_deg, inputs.site.elevation_m),
-    )
+    air_c = [weather.air_c for weather in tree_weathers(inputs, past.weather, trees)]
     today = now.astimezone(inputs.site.zone).date()
     return {
         tree.name: {
-            start: _nights(inputs, tree, line, weathers[i], inside.wood_c[i], start, min(today, start + SEASON_LASTS))
-            for start in starts
+            start: _nights(inputs, tree, past, i, air_c[i], start, min(today, start + SEASON_LASTS)) for start in starts
         }
         for i, tree in enumerate(trees)
     }
@@ -96,16 +86,14 @@ def _line(past: HourlyWeather, now: datetime) -> Timeline | None:
 
 
 def _nights(
-    inputs: OutlookInputs, tree: Tree, line: Timeline, weather: TreeWeather, wood_c: Hours, start: date, last: date
+    inputs: OutlookInputs, tree: Tree, past: Past, at: int, air_c: Hours, start: date, last: date
 ) -> list[NightGone]:
     """The whole nights of one season at one tree."""
-    if line.past is None:
-        return []
     zone = inputs.site.zone
-    wood_days = wood_days_from(line.past, wood_c, line.past_known, zone).believed()[0]
+    wood_days = past.wood_days(at, zone).believed()[0]
     air, wood = (
-        {low.evening: low.air_c for low in night_minima(line.past, zone, air_c=course_c) if low.complete}
-        for course_c in (weather.air_c, wood_c)
+        {low.evening: low.air_c for low in night_minima(past.weather, zone, air_c=course_c) if low.complete}
+        for course_c in (air_c, past.wood_c[at])
     )
     evenings = [evening for evening in wood if start <= evening <= last and evening in air]
     if not evenings or np.isnan(wood_days.means_from(start, (last - start).days + 1)).all():

@@ -5,16 +5,18 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 import numpy as np
+import numpy.typing as npt
 
 from rules.garden.cover import CoverState
 from rules.garden.records import Deed, Reading, Sighting
 from rules.garden.tree import Phase, Tree
 from rules.outlook.inputs import OutlookInputs, accepted_shift_c, timeline_of
-from rules.outlook.tree_past import tree_named, tree_past
-from rules.weather.hourly import Hours
-from rules.wood.daily_temperatures import WoodDays, wood_days_from
+from rules.outlook.past import past_of
+from rules.wood.daily_temperatures import WoodDays
 from rules.wood.hardiness import season_of
 from rules.wood.season import season_place
+
+Floats = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -51,10 +53,10 @@ class SeasonSoFar:
     tree: Tree
     now: datetime
     first: date
-    low_c: Hours
-    high_c: Hours
-    lt10_c: Hours
-    lt50_c: Hours
+    low_c: Floats
+    high_c: Floats
+    lt10_c: Floats
+    lt50_c: Floats
     spells: tuple[Spell, ...]
     deeds: tuple[Deed, ...]
     sightings: tuple[Sighting, ...]
@@ -82,7 +84,7 @@ def season_so_far(inputs: OutlookInputs, name: str, now: datetime) -> SeasonSoFa
     KeyError
         If the garden has no such tree.
     """
-    tree = tree_named(inputs, name)
+    tree = inputs.tree(name)
     today = now.astimezone(inputs.site.zone).date()
     wood_days = _tissue_c(inputs, tree, now)
     start = season_place(today, inputs.site.latitude_deg).start
@@ -127,10 +129,10 @@ def spells(deeds: Sequence[Deed], tree: str, begins: datetime, now: datetime) ->
 
 def _tissue_c(inputs: OutlookInputs, tree: Tree, now: datetime) -> WoodDays:
     line = timeline_of(inputs, now)
-    past = tree_past(inputs, line, tree) if line else None
+    past = past_of(inputs, line, [tree]) if line else None
     if past is None:
         return WoodDays.nothing(now.astimezone(inputs.site.zone).date())
-    wood_days, _ = wood_days_from(past.weather, past.wood_c, past.known, inputs.site.zone).believed()
+    wood_days, _ = past.wood_days(0, inputs.site.zone).believed()
     known = np.flatnonzero(~np.isnan(wood_days.mean_c))
     if not len(known):
         return WoodDays.nothing(wood_days.first)

@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from rules.garden.cover import STATE_INDEX, Cover, CoverState
+from rules.garden.tree import SiteSoil
 from rules.heat.balance import InsideTemperatures, inside_temperatures
 from rules.heat.batch import GRID
 from rules.heat.network import network
@@ -16,9 +17,8 @@ from rules.heat.step import MELT_J_KG, bucket_c, conductances, drive, eliminatio
 from rules.heat.surroundings import TreeAir, instants, part
 from rules.outlook.garden_outlook import Outlook
 from rules.outlook.inputs import OutlookInputs, timeline_of, tree_weathers
-from rules.outlook.tree_past import TreePast, tree_named, tree_past
+from rules.outlook.past import Past, past_of
 from rules.outlook.week import WEEK_H
-from rules.site.soil import SiteSoil, at_depths, site_soil
 from rules.weather.hourly import evening_at
 from rules.wood.margins import TreeMargins
 
@@ -88,16 +88,16 @@ def cover_section(
     ValueError
         The tree has no cover, the state is bare, or no forecast reaches beyond now.
     """
-    margins, tree = seen.tree(name), tree_named(inputs, name)
+    margins, tree = seen.tree(name), inputs.tree(name)
     line = timeline_of(inputs, seen.now)
     if margins.cover is None or state not in BUILT:
         raise ValueError(f"{name} has no cover on to cut open")
     if line is None:
         raise ValueError(f"no forecast reaches beyond now, so nothing is known inside the cover of {name}")
-    past = tree_past(inputs, line, tree)
+    past = past_of(inputs, line, [tree])
     whole = tree_weathers(inputs, line.ahead, [tree])[0]
     weather = part(whole, 0, min(WEEK_H + 1, whole.air_c.shape[-1]))
-    marching = _March(margins.cover, state, site_soil(inputs.site.latitude_deg, inputs.site.elevation_m), past)
+    marching = _March(margins.cover, state, inputs.soil, past)
     hour = 1 + int(np.argmin(marching.through(weather).wood_c[0, 1:]))
     held = marching.through(part(weather, 0, hour + 1))
     return _cut(margins, margins.cover, state, weather, hour, held, inputs.site.zone)
@@ -108,7 +108,7 @@ class _March:
     cover: Cover
     state: CoverState
     soil: SiteSoil
-    past: TreePast | None
+    past: Past | None
 
     def through(self, weather: TreeAir) -> InsideTemperatures:
         states = np.full((1, weather.air_c.shape[-1]), STATE_INDEX[self.state])
@@ -149,7 +149,7 @@ def _cut(
         inside_c=inside_c, wood_c=nodes[-1], top_c=float(inside.top_c[0, -1]),
         sd_c=margins.night_of(evening).tissue[state].sd_c if margins.nights else None,
         soil_c=tuple(nodes[:cells][::-1]), depths_m=tuple(depths.tolist()),
-        beside_c=tuple(at_depths(held.soil_c[0, 0], depths).tolist()),
+        beside_c=tuple(held.beside_c(depths).tolist()),
         water_c=float(bucket_c(water_j, cover.water_l)) if wet else None,
         ice_share=min(1.0, max(0.0, -water_j / (cover.water_l * MELT_J_KG))) if wet else None,
         lt10_c=margins.hardiness.lt10_c,

@@ -8,19 +8,15 @@ from typing import Final
 import numpy as np
 
 from rules.garden.cover import STATE_INDEX, Cover, CoverState
-from rules.garden.records import state_series
-from rules.garden.tree import Tree
-from rules.heat.balance import HeatStart, inside_temperatures
+from rules.garden.tree import SiteSoil, Tree
+from rules.heat.batch import HeatStart
 from rules.heat.surroundings import TreeAir, part
 from rules.heat.terms import HeatTerms, heat_terms
-from rules.heat.what_if import WhatIf, made_spell
+from rules.heat.what_if import made_spell
 from rules.outlook.inputs import NO_COVER, OutlookInputs, cover_on, timeline_of, tree_weathers
+from rules.outlook.past import past_of
 from rules.site.microclimate import TreeWeather
-from rules.site.soil import SiteSoil, site_soil
 from rules.weather.hourly import night_hours
-from rules.weather.timeline import Timeline, sliced
-from rules.wood.hardiness import Hardiness
-from rules.wood.injury import chance_colder
 
 REMEMBERED_H: Final = 20 * 24  # ten days of past weather wash out an unknown start (see heat_balance); twice that
 SPELL_H: Final = 72  # a made spell has the shape of the next three days
@@ -88,7 +84,7 @@ def tree_heats(inputs: OutlookInputs, trees: Sequence[Tree], now: datetime) -> l
     line = timeline_of(inputs, now)
     if line is None or not trees:
         return []
-    starts = _starts(inputs, line, trees)
+    past = past_of(inputs, line, trees, REMEMBERED_H)
     nights = tuple(night_hours(line.ahead, inputs.site.zone))
     weathers = tree_weathers(inputs, line.ahead, trees)
     return [
@@ -96,33 +92,13 @@ def tree_heats(inputs: OutlookInputs, trees: Sequence[Tree], now: datetime) -> l
             tree=tree,
             cover=_cover(inputs, tree),
             weather=weather,
-            start=start,
+            start=past.finish.of([i]) if past else None,
             nights=nights,
-            soil=site_soil(inputs.site.latitude_deg, inputs.site.elevation_m),
+            soil=inputs.soil,
         )
-        for tree, start, weather in zip(trees, starts, weathers, strict=True)
+        for i, (tree, weather) in enumerate(zip(trees, weathers, strict=True))
     ]
-
-
-def _starts(inputs: OutlookInputs, line: Timeline, trees: Sequence[Tree]) -> list[HeatStart | None]:
-    """What each cover and the ground below it hold at the end of the last three weeks."""
-    if line.past is None or line.past.hours < 2:
-        return [None for _ in trees]
-    past = sliced(line.past, max(0, line.past.hours - REMEMBERED_H), line.past.hours)
-    times = past.times_utc()
-    finish = inside_temperatures(
-        [_cover(inputs, tree) for tree in trees],
-        np.stack([state_series(inputs.records.deeds, tree.name, times) for tree in trees]),
-        tree_weathers(inputs, past, trees),
-        soil=site_soil(inputs.site.latitude_deg, inputs.site.elevation_m),
-    ).finish
-    return [finish.of([i]) for i in range(len(trees))]
 
 
 def _cover(inputs: OutlookInputs, tree: Tree) -> Cover:
     return NO_COVER if tree.left_bare else cover_on(inputs, tree)
-
-
-def chance_too_cold(choice: WhatIf, wood_hardiness: Hardiness) -> float:
-    """Chance that a way to spend the nights gets colder than the wood can take, the weather taken as stated [0-1]."""
-    return float(chance_colder(np.array([choice.wood_c]), choice.spread_c, wood_hardiness.lt10_c, wood_hardiness.sd_c))

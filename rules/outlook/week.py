@@ -13,10 +13,9 @@ from rules.garden.tree import Site
 from rules.heat.balance import HeatStart, inside_with_spread
 from rules.outlook.garden_outlook import Outlook
 from rules.outlook.inputs import NO_COVER, OutlookInputs, members_ahead, tree_weathers
-from rules.outlook.tree_past import tree_named, tree_past
+from rules.outlook.past import past_of
 from rules.plan.garden_plan import Act
 from rules.site.microclimate import TreeWeather, night_share
-from rules.site.soil import site_soil
 from rules.site.sun import HORIZON_ZENITH_DEG, elevation_sine
 from rules.weather.hourly import Hours
 from rules.weather.timeline import sliced, timeline
@@ -91,7 +90,7 @@ def week_ahead(inputs: OutlookInputs, seen: Outlook, name: str) -> WeekOfTree:
     KeyError
         If the garden has no such tree.
     """
-    margins, tree = seen.tree(name), tree_named(inputs, name)
+    margins, tree = seen.tree(name), inputs.tree(name)
     acts = tuple(act for act in seen.acts if act.tree == name)
     forecast = inputs.forecast
     line = timeline(inputs.past, forecast.weather, seen.now) if forecast else None
@@ -102,7 +101,7 @@ def week_ahead(inputs: OutlookInputs, seen: Outlook, name: str) -> WeekOfTree:
             credit=seen.credit,
         )  # fmt: skip
     ahead = sliced(line.ahead, 0, WEEK_H + 1)
-    past = tree_past(inputs, line, tree)
+    past = past_of(inputs, line, [tree])
     members_c = members_ahead(inputs, forecast, line.ahead, seen.now)[:, : ahead.hours]
     weather = tree_weathers(inputs, ahead, [tree], members_c)[0]
     site_sd_c = weather.offset_sd_c * night_share(ahead, inputs.site)
@@ -133,7 +132,7 @@ def _inside(
         np.array([[STATE_INDEX[state]] * weather.air_c.shape[-1] for state in states]),
         weather,
         start.of([0] * len(states)) if start else None,
-        soil=site_soil(inputs.site.latitude_deg, inputs.site.elevation_m),
+        soil=inputs.soil,
     )
     if found.spread_c is None:
         raise ValueError("the heat balance gave no spread")

@@ -9,9 +9,8 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from rules.garden.cover import CoverState
+from rules.garden.cover import STATES, CoverState
 from rules.garden.records import DeedKind
-from rules.heat.courses import STATES
 from rules.plan.cover_costs import minutes_of_change
 from rules.plan.garden_stakes import AtStake
 from rules.plan.prices import PlanPrices
@@ -128,8 +127,7 @@ class _Walk:
 
 
 def _minutes(at: AtStake, i: int, before: Ints, after: Ints) -> float:
-    cover = at.tended[i].cover
-    return 0.0 if cover is None else float(minutes_of_change(cover)[before[i], after[i]])
+    return float(minutes_of_change(at.tended[i].cover)[before[i], after[i]])
 
 
 def _act(

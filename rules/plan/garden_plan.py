@@ -6,23 +6,23 @@ their share; a tree's live wood is worth `Tree.worth_trips`.
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
-from rules.garden.cover import CoverState
+from rules.garden.cover import STATES, CoverState
 from rules.garden.tree import Site
-from rules.heat.courses import STATES, CoverCourses
+from rules.heat.courses import CoverCourses
 from rules.plan.acts import Act as Act
 from rules.plan.acts import Reason as Reason
 from rules.plan.acts import acts_at
 from rules.plan.decision import Decision, choose, price_of, second_best
-from rules.plan.garden_stakes import AtStake, TreeSituation, at_stake, courses_of
+from rules.plan.garden_stakes import AtStake, TreeSituation, at_stake
 from rules.plan.prices import ASSUMED, PlanPrices
 from rules.plan.sensitivity import turning_changes
-from rules.plan.slots import DayPart, Slot, slots
+from rules.plan.slots import DayPart, Slot
 from rules.weather.daily_minima import DailyMinima
 
 Floats = npt.NDArray[np.float64]
@@ -83,81 +83,44 @@ class Plan:
     past_saving: Mapping[str, float] = field(default_factory=dict)
 
 
-NO_FILM_GUST_M_S: Final = 10.0  # no work with film or ladders from here on; assumed, no published figure
 NOTHING: Final = Plan(acts=(), chances={}, second_best=None, would_change=(), price_trips=0.0)
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
-class HeatAhead:
-    """The trees to be tended, the times for it, and what each would feel with its cover left in each state."""
-
-    tended: Sequence[TreeSituation]
-    slots: tuple[Slot, ...]
-    courses: CoverCourses
-
-
-def heat_ahead(
-    situations: Sequence[TreeSituation], site: Site, now: datetime, no_film_gust_m_s: float = NO_FILM_GUST_M_S
-) -> HeatAhead | None:
-    """The dear part of a plan, for who wants to show it too; None where there is nothing to tend.
-
-    Without slots, in a polar night or at the end of a forecast, nothing is planned, but the heat is told all the same.
-    """
-    tended = [one for one in situations if one.cover is not None and not one.tree.left_bare]
-    if not tended:
-        return None
-    times = _slots(tended, site, now, no_film_gust_m_s)
-    return HeatAhead(tended=tended, slots=times, courses=courses_of(tended, times))
-
-
 def plan(
-    situations: Sequence[TreeSituation],
+    tended: Sequence[TreeSituation],
+    courses: CoverCourses | None,
+    times: Sequence[Slot],
     site: Site,
-    now: datetime,
     *,
     refused: Sequence[tuple[str, datetime]] = (),
     away: Sequence[tuple[date, date]] = (),
-    no_film_gust_m_s: float = NO_FILM_GUST_M_S,
-    heat: HeatAhead | None = None,
     climate: DailyMinima | None = None,
     prices: PlanPrices = ASSUMED,
 ) -> Plan:
     """The acts worth their trip to the end of the forecast, for all trees of a garden together.
 
-    A tree left bare on purpose, or without a cover, never causes one.
-
     Parameters
     ----------
-    situations
-        The trees; weather of equal hours.
-    site, now
-        Where; aware.
+    tended
+        The trees that have a cover and are not left bare on purpose.
+    courses
+        What each of them would feel with its cover left in each state; None where there is none.
+    times
+        The slots.
+    site
+        Where.
     refused
         (tree, until): nothing is asked for this tree before then.
     away
         (first, last) local days on which nobody is there.
-    no_film_gust_m_s
-        Gust from which no work at covers is asked for [m/s]; assumed, no published figure.
-    heat
-        The same situations' `heat_ahead`, where it is at hand.
     climate
         Past winters of the open field, for the time beyond the forecast; None for an assumed season.
     prices
         What things cost [trips].
-
-    Raises
-    ------
-    ValueError
-        Naive `now`, or weather that does not begin at it.
     """
-    if now.tzinfo is None:
-        raise ValueError(f"now must be aware, got {now}")
-    heat = heat or heat_ahead(situations, site, now, no_film_gust_m_s)
-    if heat is None or not heat.slots:
+    if courses is None or not times:
         return NOTHING
-    times = heat.slots
-    tended = [one for one in situations if one.cover is not None and not one.tree.left_bare]
-    at = at_stake(tended, times, site, refused, away, climate, prices, heat.courses)
+    at = at_stake(tended, times, site, refused, away, climate, prices, courses)
     settle = sum(slot.day == times[0].day for slot in times)
     choice = choose(at.stakes, settle, prices, np.array([slot.room_minutes for slot in times]))
     states = np.column_stack([at.stakes.state, choice.settled])
@@ -182,17 +145,6 @@ def _past_saving(at: AtStake, states: Ints) -> dict[str, float]:
         for i, one in enumerate(at.tended)
         if states[i] == STATES.index(CoverState.BARE) and gone[i] >= PAST_SAVING
     }
-
-
-def _slots(tended: Sequence[TreeSituation], site: Site, now: datetime, gust_m_s: float) -> tuple[Slot, ...]:
-    """The slots from now to the end of the forecast."""
-    weather = tended[0].weather
-    for one in tended:
-        if one.weather.start_utc != weather.start_utc or one.weather.air_c.ndim != 2:
-            raise ValueError(f"weather of {one.tree.name} must be (members, hours) from {weather.start_utc} on")
-    if not timedelta(0) <= now - weather.start_utc < timedelta(hours=1):
-        raise ValueError(f"weather begins at {weather.start_utc}, it must begin within the hour before {now}")
-    return slots(site, weather.start_utc, np.ravel(weather.gust_m_s)[-weather.air_c.shape[-1] :], now, gust_m_s)
 
 
 def _likely(course: Ints, settle: int, state: Ints) -> list[tuple[int, Ints, Ints, Floats]]:

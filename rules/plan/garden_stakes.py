@@ -9,17 +9,16 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from rules.garden.cover import STATE_INDEX, Cover, CoverState
+from rules.garden.cover import STATE_INDEX, STATES, Cover, CoverState
 from rules.garden.tree import Site, Tree
-from rules.heat.batch import HeatStart
-from rules.heat.courses import STATES, CoverCourses, cover_courses
+from rules.heat.courses import CoverCourses, response_to_air
+from rules.heat.properties import LEAST_SHARE, ReadCover
 from rules.plan.beyond_forecast import NightResponse, SeasonStakes, season_ahead
 from rules.plan.cover_costs import Holding, minutes_of_change, standing_cost, work_of
 from rules.plan.prices import PlanPrices
-from rules.plan.slots import DayPart, Slot
+from rules.plan.slots import DayPart, Slot, marks_of
 from rules.plan.stakes import Stakes
 from rules.site.microclimate import TreeWeather
-from rules.site.soil import SiteSoil
 from rules.weather.daily_minima import DailyMinima
 from rules.weather.members import lead_sigma_c
 from rules.wood.hardiness import Hardiness
@@ -40,17 +39,13 @@ class TreeSituation:
     Parameters
     ----------
     tree, cover
-        The tree and its cover; None where it has none.
+        The tree and its cover.
     state
         How the cover stands; bare where nobody has said, which is the colder.
     weather
         Weather at the tree; air of shape (members, hours), the first mark at `now` or less than an hour before.
     hardiness
         What its wood can take.
-    start
-        What cover and ground hold at the first mark, of this one cover; None starts from the year's soil wave.
-    soil
-        Soil of the site; needed where there is no `start`.
     sd_c
         One standard deviation of the wood from an unknown cover [°C] by state; states left out take 1.1 closed and
         vented (computed from unknown straw, cap, leaks, wood, soil), 0 bare.
@@ -61,15 +56,21 @@ class TreeSituation:
     """
 
     tree: Tree
-    cover: Cover | None
+    cover: Cover
     state: CoverState
     weather: TreeWeather
     hardiness: Hardiness
-    start: HeatStart | None = None
-    soil: SiteSoil | None = None
     sd_c: Mapping[CoverState, float] | None = None
     lost_share: float = 0.0
     last_look_sd_c: float = LAST_LOOK_SD_C
+
+
+def cover_sd_c(cover: Cover) -> float:
+    """One sd of the wood from what is unknown of a cover [°C]: less where a thermometer was inside."""
+    if not isinstance(cover, ReadCover):
+        return COVER_SD_C
+    left = float(np.sqrt(np.mean(np.diag(np.array(cover.doubt)))))
+    return COVER_SD_C * max(left, LEAST_SHARE)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -106,17 +107,16 @@ def at_stake(
     away: Sequence[tuple[date, date]],
     climate: DailyMinima | None,
     prices: PlanPrices,
-    courses: CoverCourses | None = None,
+    courses: CoverCourses,
 ) -> AtStake:
     """The stakes of some covered trees over some slots; parameters as those of the plan."""
-    marks = marks_of(tended, slots)
-    courses = courses or courses_of(tended, slots)
+    marks = marks_of(slots, courses.wood_c.shape[-1])
     spans = [slice(a + 1, b + 1) for a, b in pairwise(marks)]
     tissue = np.stack([dose_c(courses.wood_c[..., span]) for span in spans], axis=-1)
     tip = np.stack([dose_c(courses.top_c[..., span]) for span in spans], axis=-1)
     foreseen = _foreseen_share(tended, spans)
     parts = [_standing_cost(courses, i, one, spans, prices) for i, one in enumerate(tended)]
-    damping = _damping(tissue)
+    damping = _damping(tended, tissue, spans)
     unforeseen_c, lasting_c = _unforeseen_c(tissue, foreseen), _lasting_c(tended, damping)
     dose = np.array([dose_width_c(one.hardiness.lt10_c, one.hardiness.lt50_c) for one in tended])
     sd = np.array([one.hardiness.sd_c for one in tended])
@@ -137,7 +137,7 @@ def at_stake(
         unforeseen_c=unforeseen_c,
         standing_cost=np.stack([one.total for one in parts]),
         work=np.stack(
-            [work_of(one.tree, cover_of(one), one.hardiness.phase, slots, refused, away, prices) for one in tended]
+            [work_of(one.tree, one.cover, one.hardiness.phase, slots, refused, away, prices) for one in tended]
         ),
         worth=np.array([one.tree.worth_trips for one in tended]),
         tail=season_ahead(later, site, slots[-1].day, climate, prices),
@@ -146,25 +146,6 @@ def at_stake(
     )
     spread_c = np.hypot(unforeseen_c, lasting_c)
     return AtStake(tended=tended, slots=slots, stakes=stakes, spread_c=spread_c, damping=damping, parts=parts)
-
-
-def marks_of(tended: Sequence[TreeSituation], slots: Sequence[Slot]) -> list[int]:
-    """Hour marks of the slots, and the last one of the weather."""
-    return [*(slot.mark for slot in slots), tended[0].weather.air_c.shape[-1] - 1]
-
-
-def courses_of(tended: Sequence[TreeSituation], slots: Sequence[Slot]) -> CoverCourses:
-    """What each tended tree would feel with its cover left in each state."""
-    return cover_courses(
-        [cover_of(one) for one in tended], [one.weather for one in tended], [one.start for one in tended],
-        tended[0].soil, int(np.diff(marks_of(tended, slots), prepend=0).max()),
-    )  # fmt: skip
-
-
-def cover_of(one: TreeSituation) -> Cover:
-    if one.cover is None:
-        raise ValueError(f"{one.tree.name} has no cover to plan for")
-    return one.cover
 
 
 def _foreseen_share(tended: Sequence[TreeSituation], spans: Sequence[slice]) -> Floats:
@@ -190,11 +171,12 @@ def _known_nodes(nodes_c: Floats, foreseen: Floats) -> Floats:
     return np.asarray(mean + foreseen[:, None, None, :, None] * (nodes_c - mean))
 
 
-def _damping(tissue: Floats) -> Floats:
-    """How much of what the air does the wood feels at its coldest, told by the members, (trees, slots, states)."""
-    sd = np.moveaxis(tissue.std(axis=2), 1, 2)
-    bare = sd[..., :1]
-    return np.where(bare > 0.0, np.clip(sd / np.maximum(bare, 1e-9), 0.0, 1.0), 1.0)
+def _damping(tended: Sequence[TreeSituation], tissue: Floats, spans: Sequence[slice]) -> Floats:
+    """How much of what the air does the wood feels at its coldest, (trees, slots, states)."""
+    air = np.stack(
+        [[dose_c(one.weather.air_c[:, span]) for span in spans] for one in tended]
+    )  # (trees, slots, members)
+    return np.moveaxis(response_to_air(tissue, np.moveaxis(air, 1, 2)[:, None], axis=2), 1, 2)
 
 
 def _unforeseen_c(tissue: Floats, foreseen: Floats) -> Floats:
@@ -260,21 +242,19 @@ def _response(
     middle, tip = (each[i][..., nights] for each in hurts)
     mean = np.stack([courses.wood_c[i][..., day].mean(axis=-1) for day in days], axis=-1)
     hottest = np.stack([courses.air_c[i][..., day].max(axis=-1) for day in days], axis=-1)
-    off = lows - lows.mean()
-    with_low = ((middle - middle.mean(axis=(1, 2), keepdims=True)) * off).mean(axis=(1, 2))
     warmer = [(values - lows).mean(axis=(1, 2)) for values in (middle, tip, mean, hottest)]
     return NightResponse(
         middle_c=warmer[0],
         tip_c=warmer[1],
         mean_c=warmer[2],
         hottest_c=warmer[3],
-        share=np.clip(with_low / max(float((off**2).mean()), 1e-9), 0.0, 1.0),
+        share=response_to_air(middle, lows, axis=(-2, -1)),
         low_c=float(lows.mean()),
     )
 
 
 def _later(one: TreeSituation, response: NightResponse, lasting_c: Floats, prices: PlanPrices) -> SeasonStakes:
-    work = prices.of_work(1.0) * minutes_of_change(cover_of(one))
+    work = prices.of_work(1.0) * minutes_of_change(one.cover)
     return SeasonStakes(
         tree=one.tree,
         hardiness=one.hardiness,

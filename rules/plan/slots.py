@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from rules.garden.tree import Site
+from rules.site.microclimate import TreeWeather
 from rules.site.sun import Daylight, sun_day
 
 Floats = npt.NDArray[np.float64]
@@ -20,6 +21,7 @@ DUSK_REST: Final = timedelta(minutes=20)  # back before it is dark; assumed
 NOON_REST: Final = timedelta(hours=1)  # a morning lasts until an hour after the sun's noon; assumed
 POLAR_DAY_HALF: Final = timedelta(hours=8)  # where the sun does not set, people still sleep; assumed
 HOUR: Final = timedelta(hours=1)
+NO_FILM_GUST_M_S: Final = 10.0  # no work with film or ladders from here on; assumed, no published figure
 
 
 class DayPart(StrEnum):
@@ -62,6 +64,38 @@ class Slot:
         return (self.by_utc - begins) / timedelta(minutes=1) if self.calm else 0.0
 
 
+def slots_ahead(
+    weathers: Sequence[TreeWeather], site: Site, now: datetime, no_film_gust_m_s: float = NO_FILM_GUST_M_S
+) -> tuple[Slot, ...]:
+    """The slots from now to the end of the forecast; none in a polar night, at its very end, or without trees.
+
+    Parameters
+    ----------
+    weathers
+        At the trees to be tended; (members, hours), of equal hours.
+    now
+        Aware.
+    no_film_gust_m_s
+        Gust from which no work at covers is asked for [m/s]; assumed, no published figure.
+
+    Raises
+    ------
+    ValueError
+        Naive `now`, or weather that does not begin at it.
+    """
+    if now.tzinfo is None:
+        raise ValueError(f"now must be aware, got {now}")
+    if not weathers:
+        return ()
+    first = weathers[0]
+    for one in weathers:
+        if one.start_utc != first.start_utc or one.air_c.ndim != 2:
+            raise ValueError(f"weather at each tree must be (members, hours) from {first.start_utc} on")
+    if not timedelta(0) <= now - first.start_utc < timedelta(hours=1):
+        raise ValueError(f"weather begins at {first.start_utc}, it must begin within the hour before {now}")
+    return slots(site, first.start_utc, np.ravel(first.gust_m_s)[-first.air_c.shape[-1] :], now, no_film_gust_m_s)
+
+
 def slots(
     site: Site, start_utc: datetime, gust_m_s: Floats, now: datetime, no_work_gust_m_s: float
 ) -> tuple[Slot, ...]:
@@ -89,6 +123,16 @@ def slots(
             if slot:
                 found.append(slot)
     return _apart(found)
+
+
+def marks_of(times: Sequence[Slot], hours: int) -> list[int]:
+    """Hour marks of the slots, and the last one of the weather."""
+    return [*(slot.mark for slot in times), hours - 1]
+
+
+def longest_wait_h(times: Sequence[Slot], hours: int) -> int:
+    """The longest time a cover is left as it stands [h]."""
+    return int(np.diff(marks_of(times, hours), prepend=0).max())
 
 
 def _apart(found: Sequence[Slot]) -> tuple[Slot, ...]:

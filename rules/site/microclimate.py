@@ -1,7 +1,7 @@
 """From the open field to one tree: its air, wind, sky and sun, with what its standing or its thermometer says."""
 
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import datetime
 from typing import Final
 
 import numpy as np
@@ -11,15 +11,13 @@ from rules.garden.doubt import Doubt, DoubtKind
 from rules.garden.tree import Site, Standing
 from rules.site.sky import CLOUD_CLOSES, sky_emissivity
 from rules.site.sun import HORIZON_ZENITH_DEG, elevation_sine, side_sun_w_m2, sun_at_marks_w_m2
-from rules.weather.hourly import HourlyWeather, night_hours
+from rules.weather.hourly import HourlyWeather
 
 Floats = npt.NDArray[np.float64]
 
 CALM_M_S: Final = 0.5  # taken where no wind is known: the coldest case for a skin under a clear sky; assumed, no source
 DEW_BELOW_MINIMUM_C: Final = 2.0  # taken where no dew point is known: below the day's minimum; assumed, no source
 STILL_LIMIT_M_S: Final = 4.0  # wind that mixes a cold pool away altogether; proposal, no published source
-RADIATION_WIND_M_S: Final = 2.0  # FAO 2005: a radiation night is calmer than this
-RADIATION_CLOUD: Final = 0.25  # and clearer than this; assumed, no source
 FADE_S: Final = 7200.0  # FAO 2005: the night curve begins two hours after sunset
 STEM_WIND: Final = 4.87 / np.log(
     67.8 * 10 - 5.42
@@ -218,21 +216,6 @@ def night_share(weather: HourlyWeather, site: Site) -> Floats:
     dark = elevation_sine(marks_s[:, None] + before_s, site) < np.cos(np.radians(HORIZON_ZENITH_DEG))
     share: Floats = dark.mean(axis=1)
     return share
-
-
-def radiation_nights(weather: HourlyWeather, site: Site) -> dict[date, bool]:
-    """Whether each night, by the date of its evening, is a radiation night; nights of unknown wind or cloud are absent.
-
-    Mean wind below 2 m/s (FAO 2005) and mean cloud below a quarter (assumed) over its dark hours. The third sign, no
-    rain or snow, is not among the hours; where it falls there is cloud.
-    """
-    dark = night_share(weather, site) >= 1
-    told: dict[date, bool] = {}
-    for evening, hours in night_hours(weather, site.zone):
-        wind, cloud = weather.wind_m_s[hours][dark[hours]], weather.cloud_fraction[hours][dark[hours]]
-        if len(wind) and not np.isnan(wind).all() and not np.isnan(cloud).all():
-            told[evening] = bool(np.nanmean(wind) < RADIATION_WIND_M_S and np.nanmean(cloud) < RADIATION_CLOUD)
-    return told
 
 
 def _cold_side_factor(weather: HourlyWeather, offset: SiteOffset) -> Floats:

@@ -1,20 +1,19 @@
 """The undisturbed soil beside the covers: the wave of the year, and a column driven by the weather of the last days."""
 
 import math
-from dataclasses import dataclass
 from datetime import datetime
 from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
+from rules.garden.tree import COLDEST_DAY, SiteSoil
 from rules.garden.units import ABSOLUTE_ZERO_C, STEFAN_BOLTZMANN_W_M2_K4
 
 Array = npt.NDArray[np.float64]
 
 DAY_S: Final = 86400.0
 YEAR_S: Final = 365.25 * DAY_S
-COLDEST_DAY: Final = 25.0  # of a northern year, assumed
 CELLS: Final = 30
 GROWTH: Final = 1.18
 COLUMN_M: Final = 1.0
@@ -24,37 +23,17 @@ SUN_ABSORBED: Final = 0.7  # assumed
 MULCH_M2K_W: Final = 0.10  # short grass or mulch, assumed
 
 
-@dataclass(frozen=True, kw_only=True)
-class SiteSoil:
-    """The soil of a site through the year.
+def wave_c(soil: SiteSoil, depth_m: Array | float, day: Array | float) -> Array:
+    """Temperature of the yearly wave [°C] at depths [m] on a day of the year (Carslaw and Jaeger).
 
-    Parameters
-    ----------
-    mean_c, amplitude_c
-        Yearly mean of the surface and half its yearly swing [°C].
-    coldest_day
-        Day of the year, 1 January = 1.
-    conductivity_w_mk, heat_capacity_j_m3k
-        Of the soil [W/mK, J/m³K].
+    >>> wave_c(SiteSoil(mean_c=12, amplitude_c=12), 1.0, 15).round(3).item()
+    5.741
     """
-
-    mean_c: float
-    amplitude_c: float
-    coldest_day: float = COLDEST_DAY
-    conductivity_w_mk: float = 1.0
-    heat_capacity_j_m3k: float = 2.0e6
-
-    def wave_c(self, depth_m: Array | float, day: Array | float) -> Array:
-        """Temperature of the yearly wave [°C] at depths [m] on a day of the year (Carslaw and Jaeger).
-
-        >>> SiteSoil(mean_c=12, amplitude_c=12).wave_c(1.0, 15).round(3).item()
-        5.741
-        """
-        omega = 2 * math.pi / YEAR_S
-        damping_m = damping_depth_m(self.conductivity_w_mk / self.heat_capacity_j_m3k, YEAR_S)
-        depth = np.asarray(depth_m, dtype=float)
-        phase = omega * DAY_S * (np.asarray(day) - self.coldest_day) - depth / damping_m
-        return np.asarray(self.mean_c - self.amplitude_c * np.exp(-depth / damping_m) * np.cos(phase))
+    omega = 2 * math.pi / YEAR_S
+    damping_m = damping_depth_m(soil.conductivity_w_mk / soil.heat_capacity_j_m3k, YEAR_S)
+    depth = np.asarray(depth_m, dtype=float)
+    phase = omega * DAY_S * (np.asarray(day) - soil.coldest_day) - depth / damping_m
+    return np.asarray(soil.mean_c - soil.amplitude_c * np.exp(-depth / damping_m) * np.cos(phase))
 
 
 def damping_depth_m(diffusivity_m2_s: float, period_s: float) -> float:
@@ -130,8 +109,8 @@ def soil_profiles_c(
     still = np.linalg.inv(np.diag(stores) + _laplacian(links))
     driving, surface = _surface(air_c, wind_m_s, sky_emissivity, sun_w_m2, thick[0] / (2 * soil.conductivity_w_mk))
     marks = np.arange(1, driving.shape[-1] + 1) / STEPS_PER_HOUR
-    bottom = soil.wave_c(COLUMN_M, day + marks / 24) * links[-1]
-    first = soil.wave_c(cell_centres_m(), day) if start_c is None else start_c
+    bottom = wave_c(soil, COLUMN_M, day + marks / 24) * links[-1]
+    first = wave_c(soil, cell_centres_m(), day) if start_c is None else start_c
     rows = np.broadcast_to(first, (len(air_c), CELLS))
     # The matrix changes in its first entry only, with the wind: Sherman and Morrison spare a solve per step.
     gains = (surface / (1 + surface * still[0, 0])).T[:, :, None]

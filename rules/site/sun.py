@@ -4,7 +4,6 @@ Position: NOAA's low-precision routine after Meeus. Sun without cloud: Haurwitz 
 from memory; diffuse share: Erbs et al. 1982, from memory.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from enum import StrEnum
@@ -79,22 +78,6 @@ def elevation_sine(unix_s: npt.ArrayLike, site: Site) -> Floats:
     pole, equator = np.sin(latitude) * np.sin(declination), np.cos(latitude) * np.cos(declination)
     sine: Floats = pole + equator * np.cos(hour_angle)
     return sine
-
-
-def elevation_deg(times: Sequence[datetime], site: Site) -> Floats:
-    """Elevation of the sun's centre [degrees], no refraction, shape (times,).
-
-    Raises
-    ------
-    ValueError
-        A naive time.
-    """
-    for moment in times:
-        if moment.tzinfo is None:
-            raise ValueError(f"times must be aware, got {moment}")
-    sine = elevation_sine([moment.timestamp() for moment in times], site)
-    degrees: Floats = np.degrees(np.arcsin(np.clip(sine, -1.0, 1.0)))
-    return degrees
 
 
 def sun_day(day: date, site: Site) -> SunDay:

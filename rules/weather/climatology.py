@@ -1,15 +1,13 @@
 """What past winters say of nights to come: how often such nights were cold, and what is usual."""
 
-from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
-from rules.garden.doubt import Doubt, DoubtKind
 from rules.weather.daily_minima import DailyMinima
-from rules.weather.freeze_seasons import ENOUGH_WINTERS, LEAST_WINTERS
+from rules.weather.freeze_seasons import LEAST_WINTERS
 
 Floats = npt.NDArray[np.float64]
 
@@ -47,53 +45,6 @@ def shrinkage(sigma_c: npt.ArrayLike, usual_sd_c: float) -> Floats:
 def told_last(min_c: Floats, usual_c: Floats, shrinks_by: float) -> Floats:
     """Minima as the last forecast before each night tells them [°C]: nearer to the usual, by what stays untold."""
     return np.asarray(usual_c + np.sqrt(1.0 - shrinks_by) * (min_c - usual_c))
-
-
-@dataclass(frozen=True, kw_only=True)
-class ColdNights:
-    """How past years fared between two days of the calendar.
-
-    `night` is the share of nights at or below the threshold, `year` the share of years with one such night or more
-    [0-1]; both None where fewer than ten years are known.
-    """
-
-    night: float | None
-    year: float | None
-    years: int
-    doubts: tuple[Doubt, ...]
-
-
-def chance_of_night_below(
-    past: DailyMinima | None, threshold_c: float, first: date, last: date, *, offset_c: float = 0.0
-) -> ColdNights:
-    """What past years say of the nights from `first` to `last`, for the time no forecast reaches.
-
-    Parameters
-    ----------
-    past, threshold_c, offset_c
-        Daily minima of the open field or None, threshold at the tree [°C], how much warmer the tree's nights are [°C].
-    first, last
-        The days asked for, at most a year; each past year is looked up from the same day and month on
-        (29 February from the 28th).
-
-    Raises
-    ------
-    ValueError
-        `last` before `first` or more than a year after it.
-    """
-    days = (last - first).days + 1
-    if not 1 <= days <= 366:
-        raise ValueError(f"a window of 1 to 366 days was expected, got {first} to {last}")
-    if past is None:
-        return ColdNights(night=None, year=None, years=0, doubts=(Doubt(kind=DoubtKind.NO_PAST_WINTERS),))
-    nights = nights_of_past_years(past, first, days)
-    if len(nights) < LEAST_WINTERS:
-        short = Doubt(kind=DoubtKind.NO_PAST_WINTERS, amount=float(len(nights)))
-        return ColdNights(night=None, year=None, years=len(nights), doubts=(short, *past.doubts))
-    cold = nights <= threshold_c - offset_c + past.half_unit_c
-    few = (Doubt(kind=DoubtKind.FEW_PAST_WINTERS, amount=float(len(nights))),) if len(nights) < ENOUGH_WINTERS else ()
-    share = float(cold.sum() / (~np.isnan(nights)).sum())
-    return ColdNights(night=share, year=float(cold.any(axis=1).mean()), years=len(nights), doubts=few + past.doubts)
 
 
 def nights_of_past_years(past: DailyMinima, first: date, days: int) -> Floats:

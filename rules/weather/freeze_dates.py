@@ -112,17 +112,6 @@ class FreezeLaw:
         days = self.past.day_of_year
         return float(np.mean(days > day if self.turn is Turn.LAST_IN_SPRING else days < day))
 
-    def day_seen_at(self, chance: float) -> float | None:
-        """Day of the year that left this chance in past seasons; None where fewer froze, or without past seasons."""
-        _refuse_chance(chance)
-        if self.past is None:
-            return None
-        spring = self.turn is Turn.LAST_IN_SPRING
-        days = np.sort(np.where(np.isnan(self.past.day_of_year), -np.inf if spring else np.inf, self.past.day_of_year))
-        place = (1.0 - chance if spring else chance) * (len(days) - 1)
-        low, high = days[int(np.floor(place))], days[int(np.ceil(place))]
-        return float(low + (high - low) * (place % 1)) if np.isfinite([low, high]).all() else None
-
 
 def _refuse_chance(chance: float) -> None:
     if not 0 < chance < 1:
@@ -169,16 +158,6 @@ def freeze_chance_later(
     return _chance(past, threshold_c, on, Turn.LAST_IN_SPRING, latitude_deg, offset_c)
 
 
-def freeze_chance_earlier(
-    past: DailyMinima | None, threshold_c: float, on: date, latitude_deg: float, *, offset_c: float = 0.0
-) -> tuple[float | None, tuple[Doubt, ...]]:
-    """Chance that a night at or below the threshold comes before the date this autumn [0-1].
-
-    Parameters as `freeze_law`.
-    """
-    return _chance(past, threshold_c, on, Turn.FIRST_IN_AUTUMN, latitude_deg, offset_c)
-
-
 def _chance(
     past: DailyMinima | None, threshold_c: float, on: date, turn: Turn, latitude_deg: float, offset_c: float
 ) -> tuple[float | None, tuple[Doubt, ...]]:
@@ -218,25 +197,6 @@ class FreezeDates:
     share: float | None
     winters: int
     doubts: tuple[Doubt, ...]
-
-
-def freeze_date(
-    past: DailyMinima | None,
-    threshold_c: float,
-    chance: float,
-    turn: Turn,
-    year: int,
-    latitude_deg: float,
-    *,
-    offset_c: float = 0.0,
-) -> tuple[date | None, tuple[Doubt, ...]]:
-    """The date in `year` that leaves this chance of a freeze later in spring, or earlier in autumn.
-
-    Parameters as `freeze_law`; None also where fewer seasons than `chance` freeze at all.
-    """
-    law, doubts = freeze_law(past, threshold_c, turn, latitude_deg, offset_c=offset_c)
-    day = None if law is None else law.day_at(chance)
-    return (None if day is None else date_of(day, year)), doubts
 
 
 def freeze_dates(

@@ -27,6 +27,8 @@ BELIEVABLE: dict[str, tuple[float, float, str]] = {
 }
 FALLEN = ("precipitation_mm", "new_snow_m")  # what a service need not tell
 
+NIGHT_OVER_H = 5  # local hour from which "tonight" is the coming night: nothing can be done for the other; no source
+
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class HourlyWeather:
@@ -217,6 +219,20 @@ class NightMinimum:
 def evening_at(moment: datetime, zone: ZoneInfo) -> date:
     """The evening of the night a moment counts to, noon to noon by the local clock."""
     return (moment.astimezone(zone).replace(tzinfo=None) - timedelta(hours=12)).date()
+
+
+def evening_of(moment: datetime, zone: ZoneInfo, *, is_minimum: bool = False) -> date:
+    """Evening of the night a reading belongs to.
+
+    A low told by the clock of one day is the low of the night that ended that morning, however late it is told; the
+    coming night's cannot be known yet.
+    """
+    return moment.astimezone(zone).date() - timedelta(days=1) if is_minimum else evening_at(moment, zone)
+
+
+def tonight(now: datetime, zone: ZoneInfo) -> date:
+    """The evening of the night that people call tonight: until five in the morning it is still yesterday's."""
+    return (now.astimezone(zone) - timedelta(hours=NIGHT_OVER_H)).date()
 
 
 def night_hours(weather: HourlyWeather, zone: ZoneInfo) -> list[tuple[date, slice]]:

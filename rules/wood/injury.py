@@ -5,7 +5,6 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from rules.garden.species import Organ
 from rules.wood.hardiness import Hardiness
 
 Z_TEN_PERCENT: Final = 1.2815515655446004  # the 10 % point of the standard normal, tables of the normal integral
@@ -166,20 +165,6 @@ def lost_together(before: npt.ArrayLike, tonight: npt.ArrayLike) -> Values:
     return np.asarray(more + REPEAT_SHARE * less * (1.0 - more))
 
 
-def organs_lost(tissue_c: Values, spread_c: Values | float, hardiness: Hardiness) -> dict[Organ, Values]:
-    """Expected share lost of each organ that stands tonight, averaged over the members.
-
-    Roots are left out: they feel the soil, not the air.
-
-    Parameters
-    ----------
-    felt_c, spread_c
-        As in `expected_share_lost`.
-    hardiness
-        What each organ can take; its spread holds for all of them.
-    """
-    return {
-        organ: expected_share_lost(tissue_c, spread_c, wood_hardiness.lt10_c, wood_hardiness.lt50_c, hardiness.sd_c)
-        for organ, wood_hardiness in hardiness.organs.items()
-        if organ is not Organ.ROOTS
-    }
+def chance_too_cold(wood_c: float, spread_c: float, hardiness: Hardiness) -> float:
+    """Chance that wood at one temperature, give or take 1 sd [°C], is colder than it is safe to [0-1]."""
+    return float(chance_colder(np.array([wood_c]), spread_c, hardiness.lt10_c, hardiness.sd_c))

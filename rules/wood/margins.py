@@ -2,23 +2,12 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
-from typing import Final
-from zoneinfo import ZoneInfo
+from datetime import date, datetime
 
 from rules.garden.cover import Cover, CoverState
 from rules.garden.doubt import Doubt
 from rules.garden.tree import Tree
 from rules.wood.hardiness import Hardiness
-
-NIGHT_OVER_H: Final = (
-    5  # local hour from which "tonight" is the coming night: nothing can be done for the other; no source
-)
-
-
-def tonight(now: datetime, zone: ZoneInfo) -> date:
-    """The evening of the night that people call tonight: until five in the morning it is still yesterday's."""
-    return (now.astimezone(zone) - timedelta(hours=NIGHT_OVER_H)).date()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -90,9 +79,14 @@ class TreeMargins:
     doubts: tuple[Doubt, ...]
 
     @property
+    def tended(self) -> bool:
+        """Whether there is a cover to work at: not where the tree has none or is left bare on purpose."""
+        return self.cover is not None and not self.tree.left_bare
+
+    @property
     def state_assumed(self) -> CoverState:
         """The state the tree is taken to be in: bare where nobody has said, which is the colder, or it has no cover."""
-        return CoverState.BARE if self.state is None or self.cover is None or self.tree.left_bare else self.state
+        return CoverState.BARE if self.state is None or not self.tended else self.state
 
     def night_of(self, evening: date) -> Night:
         """The night with this evening, else the first after it, else the last there is.

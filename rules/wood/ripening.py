@@ -24,7 +24,6 @@ from rules.weather.freeze_seasons import (
     first_of_season,
     turn_year,
 )
-from rules.wood.heat_sums import degree_days_simple
 
 Floats = npt.NDArray[np.float64]
 
@@ -240,7 +239,7 @@ def _trial(
     day = np.arange(len(means))
     known = ~np.isnan(means)
     filled = np.interp(day, day[known], means[known])
-    return _Trial(gathered_c_d=np.cumsum(degree_days_simple(filled, filled, base_c)), freeze_day=freeze_day)
+    return _Trial(gathered_c_d=np.cumsum(np.maximum(filled - base_c, 0.0)), freeze_day=freeze_day)
 
 
 def _overlaid(new: Floats, old: Floats) -> Floats:

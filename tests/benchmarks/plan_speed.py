@@ -11,10 +11,9 @@ import numpy as np
 from rules.garden.cover import Cover
 from rules.garden.tree import Standing
 from rules.plan.decision import choose
-from rules.plan.garden_plan import plan
 from rules.plan.search import answers
 from tests.rules.plan.plan_brute_force import best_by_first_act
-from tests.rules.plan.plan_gardens import NOW, SITE, days_of_air, forecast_of, situation
+from tests.rules.plan.plan_gardens import days_of_air, forecast_of, plan_of, situation
 from tests.rules.plan.test_plan_search import EXACT, found_cost, random_stakes, states_of
 
 LOWS = (-3.0, -4.0, -5.0, -9.0, -14.0, -8.0, -3.0, 0.0, 2.0, 1.0)
@@ -35,7 +34,7 @@ def seconds(trees: int, members: int, days: int, standings: int = 1) -> float:
     took = []
     for _ in range(3):
         began = time.process_time()
-        plan(garden, SITE, NOW)
+        plan_of(garden)
         took.append(time.process_time() - began)
     return min(took)
 

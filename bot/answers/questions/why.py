@@ -14,7 +14,8 @@ from rules.heat.terms import HeatTerms
 from rules.heat.what_if import COLDEST_ASKED_C, WhatIf, WhatIfKind, what_if
 from rules.outlook.garden_outlook import Outlook
 from rules.outlook.inputs import OutlookInputs
-from rules.outlook.tree_heat import TreeHeat, chance_too_cold, tree_heats
+from rules.outlook.tree_heat import TreeHeat, tree_heats
+from rules.wood.injury import chance_too_cold
 from rules.wood.margins import TreeMargins
 
 TOLD_IN_FULL: Final = 2  # trees of one "why" that are told in all their lines; a phone shows no more
@@ -134,7 +135,7 @@ def _ways(one: TreeMargins, heat: TreeHeat, supposed: say.Supposed, fills: Seque
         fill=_fill(heat.cover),
         air_c=float(spell.air_c.min()),
         wood_hardiness=one.hardiness,
-        ways=[(choice, chance_too_cold(choice, one.hardiness)) for choice in possible],
+        ways=[(choice, chance_too_cold(choice.wood_c, choice.spread_c, one.hardiness)) for choice in possible],
     )
 
 

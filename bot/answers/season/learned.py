@@ -20,7 +20,6 @@ from rules.learning import (
     LearnedTree,
     accepted_of,
     coldest_inside,
-    evening_of,
     forgotten_since,
     learn_site,
     read_inside,
@@ -30,7 +29,7 @@ from rules.learning import (
 )
 from rules.outlook.inputs import OutlookInputs, air_at, tree_weathers
 from rules.site.microclimate import PRIORS
-from rules.weather.hourly import night_minima
+from rules.weather.hourly import evening_of, night_minima
 from rules.weather.timeline import joined_weather, sliced, until
 
 FORGET: Final = "forget"

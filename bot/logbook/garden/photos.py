@@ -58,12 +58,6 @@ def note_photo_file(c: sa.Connection, garden: str, record_id: int, file: str) ->
     c.execute(sa.update(records).where(one).values(file=file))
 
 
-def photo_file(c: sa.Connection, garden: str, record_id: int) -> str | None:
-    """The name of a kept photo's file; None where it is not kept or undone."""
-    one = sa.and_(records.c.garden == garden, records.c.id == record_id, _OF_PHOTO, records.c.undone_utc.is_(None))
-    return c.scalar(sa.select(records.c.file).where(one)) or None
-
-
 def take_undone_photos(c: sa.Connection, garden: str) -> Sequence[str]:
     """The names of files whose photo was undone; from now on they are on record no more."""
     gone = sa.and_(records.c.garden == garden, _OF_PHOTO, records.c.undone_utc.is_not(None), records.c.file != LOST)

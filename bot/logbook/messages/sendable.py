@@ -16,7 +16,6 @@ from bot.messages import OnUnknown, Outgoing
 # arrive, so they leave evenly: in a burst a second, a late one and an early one would meet in one of its seconds.
 PRIVATE_PAUSE = timedelta(seconds=1.05)
 GROUP_PAUSE = timedelta(seconds=3.1)
-ALLOWED_PER_SECOND = 30
 PER_SECOND = 29
 SECOND = timedelta(seconds=1)
 AT_ONCE = 5  # within

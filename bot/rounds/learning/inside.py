@@ -11,7 +11,7 @@ import numpy as np
 from bot.logbook import Connection
 from bot.rounds.learning.recorded_weather import recorded_weather
 from bot.settings import Garden
-from rules.garden.records import Deed, Place, Reading, state_series
+from rules.garden.records import Deed, Place, Reading, Records
 from rules.garden.tree import Tree
 from rules.learning import (
     CoverMoves,
@@ -19,14 +19,13 @@ from rules.learning import (
     LearnedOffset,
     counted,
     cover_moves,
-    evening_of,
     learn_cover,
     unread_cover,
 )
-from rules.site.microclimate import at_tree
-from rules.site.soil import site_soil
+from rules.outlook.inputs import OutlookInputs
+from rules.outlook.past import exposure
 from rules.weather.gaps import filled
-from rules.weather.hourly import Forecast
+from rules.weather.hourly import Forecast, evening_of
 from rules.weather.timeline import lines_through, until
 
 # Of readings inside a cover the last forty days of them are reckoned with: some two seconds for each cover. They count
@@ -94,12 +93,16 @@ def learn_inside(
     known = ~np.isnan(past.air_c)
     if not known.any():
         return None
-    lined = lines_through(past)
+    inputs = OutlookInputs(
+        site=garden.site, trees=(tree,), covers=garden.covers, forecast=None, past=None, records=Records(deeds=deeds),
+        offsets={tree.name: air.offset},
+    )  # fmt: skip
+    stood = exposure(inputs, lines_through(past), inputs.trees)
     moves = cover_moves(
-        garden.covers[tree.cover],
-        state_series(deeds, tree.name, lined.times_utc()),
-        at_tree(lined, garden.site, tree.standing, offset=air.offset),
-        soil=site_soil(garden.site.latitude_deg, garden.site.elevation_m),
+        stood.covers[0],
+        stood.states[0],
+        stood.weathers[0],
+        soil=inputs.soil,
         outside_sd_c=air.prior.sd_c(1.0) if readings else air.sd_c(1.0),
     )
     readings = [one for one in readings if one.place is Place.INSIDE or air.readings]

@@ -16,7 +16,7 @@ NOW = datetime(2026, 1, 14, 16, tzinfo=UTC)
 def chat() -> Iterator[Chat]:
     logbook = open_logbook("sqlite://")
     with logbook.begin() as c:
-        yield Chat(c=c, garden="Kestrel Bench", chat_id=7, update_id=41, at_utc=NOW)
+        yield Chat(c=c, garden="Larkmoor", chat_id=7, update_id=41, at_utc=NOW)
     logbook.close()
 
 

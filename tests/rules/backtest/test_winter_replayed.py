@@ -100,14 +100,14 @@ def test_who_knows_the_wood_to_be_much_hardier_makes_no_more_trips() -> None:
 
 
 def test_a_garden_whose_autumn_nobody_told_is_taken_to_have_begun_as_the_first_week_known() -> None:
-    winter = _winter(past(40), inputs(40), START)
+    winter = _winter(inputs(40), START)
     assert winter is not None
     assert winter.min_c[0, 0] == pytest.approx(winter.min_c[0, 41:47].mean(), abs=1.0)
     assert not np.isnan(winter.max_c).any()
 
 
 def test_a_place_held_to_be_warmer_moves_what_is_felt_and_nothing_of_what_covers_hold() -> None:
-    winter = _winter(past(), inputs(), START)
+    winter = _winter(inputs(), START)
     assert winter is not None
     pairs = [(FIG, Cover(name="cage"))]
     plain = garden_of(pairs, SITE, winter, heats_of(pairs, SITE, winter), ASSUMED)

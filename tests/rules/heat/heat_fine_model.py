@@ -12,11 +12,12 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from rules.garden.tree import SiteSoil
 from rules.heat.march import CLOSED, Marched, forcing, march
 from rules.heat.network import Grid
 from rules.heat.properties import CoverProperties
 from rules.heat.surroundings import Surroundings
-from rules.site.soil import SiteSoil, at_depths, soil_profiles_c
+from rules.site.soil import at_depths, soil_profiles_c
 
 Array = npt.NDArray[np.float64]
 SUNRISE_H, NOONISH_H, SUNSET_H, EVENING_H = 7.3, 14.5, 17.0, 19.0

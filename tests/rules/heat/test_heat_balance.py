@@ -1,6 +1,5 @@
 """Inside temperatures: states over time, rounds, members, spread, and the refusals."""
 
-import json
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
@@ -8,9 +7,9 @@ import numpy as np
 import numpy.typing as npt
 import pytest
 
-from rules.garden.cover import Cover, CoverState, Preset
+from rules.garden.cover import Cover, Preset
 from rules.garden.tree import Site, Standing
-from rules.heat.balance import HeatStart, cover_spread_c, inside_temperatures, inside_with_spread
+from rules.heat.balance import HeatStart, inside_temperatures, inside_with_spread, spread_c
 from rules.heat.surroundings import Surroundings, TreeAir, bare_stem_c, part
 from rules.site.microclimate import at_tree
 from rules.site.soil import site_soil
@@ -101,15 +100,6 @@ def test_a_round_that_goes_on_from_the_last_agrees_with_one_march() -> None:
     np.testing.assert_allclose(second.spread_c[0], whole.spread_c[0, 120:], atol=1e-9)
 
 
-def test_a_start_goes_through_json_unchanged() -> None:
-    first = inside_with_spread([COVER], closed(1, 121), part(SPELL, 0, 121), soil=SPELL_SOIL).finish
-    again = HeatStart.from_record(json.loads(json.dumps(first.as_record())))
-    rest = part(SPELL, 120, HOURS)
-    one, other = (inside_with_spread([COVER], closed(1, HOURS - 120), rest, start) for start in (first, again))
-    np.testing.assert_array_equal(one.wood_c, other.wood_c)
-    assert (again.at_utc, again.soil) == (first.at_utc, first.soil)
-
-
 def test_a_start_can_be_dealt_to_other_choices_of_the_same_tree() -> None:
     first = inside_temperatures([COVER], closed(1, 121), part(SPELL, 0, 121), soil=SPELL_SOIL)
     rest = HOURS - 120
@@ -156,7 +146,7 @@ def test_the_top_is_the_weak_point_under_a_poor_cap() -> None:
 def test_unknown_straw_cap_leaks_and_soil_leave_about_one_degree() -> None:
     # 1500 draws of all unknowns gave 1.11 °C for night 2 (same spread of inputs, another sampling, exposures about a
     # sheltered mean); one number at a time is linear and per hour, so a fifth more or less is the claim.
-    spread = cover_spread_c(COVER, CoverState.CLOSED, SPELL, soil=SPELL_SOIL)
+    spread = spread_c([COVER], closed(), SPELL, soil=SPELL_SOIL)[0]
     low = NIGHT_2.start + int(
         inside_temperatures([COVER], closed(), SPELL, soil=SPELL_SOIL).wood_c[0, NIGHT_2].argmin()
     )
@@ -164,7 +154,7 @@ def test_unknown_straw_cap_leaks_and_soil_leave_about_one_degree() -> None:
 
 
 def test_a_bare_tree_has_no_spread_from_its_cover() -> None:
-    assert cover_spread_c(COVER, CoverState.BARE, SPELL, soil=SPELL_SOIL).max() == 0
+    assert spread_c([COVER], closed() * 0, SPELL, soil=SPELL_SOIL).max() == 0
 
 
 def test_a_plugged_bucket_or_snow_bank_warms_the_night() -> None:

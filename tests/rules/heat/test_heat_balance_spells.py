@@ -11,11 +11,11 @@ from typing import Any
 import numpy as np
 import pytest
 
+from rules.garden.tree import SiteSoil
 from rules.heat.march import forcing, march
 from rules.heat.network import Grid
 from rules.heat.properties import CoverProperties
 from rules.heat.surroundings import bare_stem_c
-from rules.site.soil import SiteSoil
 from tests.rules.heat.heat_fine_model import (
     FILM_DRY,
     FILM_WET,

@@ -14,17 +14,15 @@ from rules.garden.tree import Site, Standing, Tree
 from rules.learning import (
     Pair,
     Why,
-    evening_of,
     learn_site,
     learned_offsets,
-    nights_to_halve,
     pairs_of,
     remembered,
     worth_at_tree,
 )
 from rules.learning.site_offset import LEAST_SD_C
 from rules.site.microclimate import PRIORS, at_tree
-from rules.weather.hourly import HourlyWeather
+from rules.weather.hourly import HourlyWeather, evening_of
 from tests.rules.learning.learning_twins import FIRST, NEW_YORK, low, station, station_lows, twin_garden
 
 SITE = Site(latitude_deg=45.0, longitude_deg=0.0, elevation_m=300, time_zone="UTC")
@@ -267,12 +265,3 @@ def test_more_nights_are_worth_more_and_a_promise_kept_is_what_the_nights_then_b
     came = learn_site([pair(2.0 + 2.2 * (-1) ** n, n) for n in range(10)], WALL)
     # ten clear nights with the stated noise; learning the noise too costs a little: a seventh
     assert came.sd_c(1) == pytest.approx(worth[2], rel=0.15)
-
-
-def test_the_nights_that_halve_the_doubt_are_counted_or_said_not_to_be_within_reach() -> None:
-    nothing = learn_site([], WALL)
-    nights = nights_to_halve(nothing)
-    assert nights is not None
-    assert worth_at_tree(nothing, nights).share_left <= 0.5 < worth_at_tree(nothing, nights - 1).share_left
-    sure = learn_site([pair(2.0, n) for n in range(60)], WALL)
-    assert nights_to_halve(sure) is None

@@ -11,7 +11,6 @@ from rules.garden.records import Reading
 from rules.garden.tree import Standing
 from rules.learning import (
     ForecastMiss,
-    evening_of,
     field_minima,
     forecast_misses,
     learn_forecast,
@@ -23,7 +22,7 @@ from rules.learning import (
 )
 from rules.learning.robust_line import student_density
 from rules.site.microclimate import PRIORS
-from rules.weather.hourly import Forecast, HourlyWeather
+from rules.weather.hourly import Forecast, HourlyWeather, evening_of
 from rules.weather.members import lead_sigma_c
 from tests.rules.learning.learning_twins import FIRST, NEW_YORK, station, station_lows, twin_service
 

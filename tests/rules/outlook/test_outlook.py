@@ -16,6 +16,7 @@ from rules.outlook.garden_outlook import outlook, outlook_carried, restated
 from rules.outlook.inputs import OutlookInputs
 from rules.outlook.past import hardiness_now
 from rules.outlook.week import week_ahead
+from rules.plan.garden_plan import NOTHING
 from rules.weather.daily_minima import DailyMinima
 from rules.weather.hourly import HourlyWeather
 from rules.weather.timeline import joined_weather, sliced, until
@@ -88,7 +89,11 @@ def test_film_alone_is_no_help_by_night(trees: dict[str, TreeMargins]) -> None:
 
 def test_a_tree_left_bare_is_seen_but_never_asked_about(inputs: OutlookInputs, trees: dict[str, TreeMargins]) -> None:
     assert list(trees["Trial pomegranate"].nights[0].tissue) == [CoverState.BARE]
-    assert all(act.tree != "Trial pomegranate" for act in outlook(inputs, FRIDAY).acts)
+    asked = outlook(inputs, FRIDAY).acts
+    assert all(act.tree != "Trial pomegranate" for act in asked)
+    bare, others = ([tree for tree in inputs.trees if tree.left_bare is left] for left in (True, False))
+    assert outlook(replace(inputs, trees=others), FRIDAY).acts == asked
+    assert outlook(replace(inputs, trees=bare), FRIDAY).plan == NOTHING
 
 
 def test_the_same_inputs_give_the_same_outlook(inputs: OutlookInputs) -> None:

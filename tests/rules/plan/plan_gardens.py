@@ -9,9 +9,14 @@ import numpy.typing as npt
 from rules.garden.cover import Cover, CoverState
 from rules.garden.species import Organ
 from rules.garden.tree import Phase, Site, Standing, Tree
-from rules.plan.garden_stakes import TreeSituation
+from rules.heat.courses import CoverCourses, cover_courses
+from rules.plan.garden_plan import Plan, plan
+from rules.plan.garden_stakes import AtStake, TreeSituation, at_stake
+from rules.plan.prices import ASSUMED, PlanPrices
+from rules.plan.slots import Slot, longest_wait_h, slots_ahead
 from rules.site.microclimate import at_tree
 from rules.site.soil import site_soil
+from rules.weather.daily_minima import DailyMinima
 from rules.weather.hourly import Forecast, HourlyWeather
 from rules.weather.members import members
 from rules.wood.hardiness import Hardiness, HardinessSource, OrganHardiness
@@ -65,26 +70,52 @@ def bearing(
     )  # fmt: skip
 
 
+def heat_of(garden: Sequence[TreeSituation], times: Sequence[Slot]) -> CoverCourses:
+    """What each tree would feel with its cover left in each state, from the year's soil wave on."""
+    weathers = [one.weather for one in garden]
+    wait_h = longest_wait_h(times, weathers[0].air_c.shape[-1])
+    return cover_courses([one.cover for one in garden], weathers, None, SOIL, wait_h)
+
+
+def plan_of(
+    garden: Sequence[TreeSituation],
+    *,
+    refused: Sequence[tuple[str, datetime]] = (),
+    away: Sequence[tuple[date, date]] = (),
+    climate: DailyMinima | None = None,
+    prices: PlanPrices = ASSUMED,
+) -> Plan:
+    """The plan of a garden at NOW."""
+    times = slots_ahead([one.weather for one in garden], SITE, NOW)
+    return plan(garden, heat_of(garden, times), times, SITE, refused=refused, away=away, climate=climate, prices=prices)
+
+
+def stakes_of(garden: Sequence[TreeSituation], times: Sequence[Slot], prices: PlanPrices = ASSUMED) -> AtStake:
+    """What is at stake in a garden, nobody away and nothing refused."""
+    return at_stake(garden, times, SITE, (), (), None, prices, heat_of(garden, times))
+
+
+COVER = Cover(name="straw and blanket")
+
+
 def situation(
     forecast: Forecast,
     now: datetime = NOW,
     *,
     name: str = "Porch fig",
-    cover: Cover | None = None,
+    cover: Cover = COVER,
     state: CoverState = CoverState.VENTED,
     standing: Standing = Standing.OPEN,
     worth_trips: float = 40.0,
-    left_bare: bool = False,
     wood_hardiness: Hardiness | None = None,
     count: int = 31,
     site: Site = SITE,
 ) -> TreeSituation:
     air_c = members(forecast, now, count)
     return TreeSituation(
-        tree=Tree(name=name, species="fig", standing=standing, worth_trips=worth_trips, left_bare=left_bare),
+        tree=Tree(name=name, species="fig", standing=standing, worth_trips=worth_trips),
         cover=cover,
         state=state,
         weather=at_tree(forecast.weather, site, standing, air_c=air_c),
         hardiness=wood_hardiness or bearing(),
-        soil=SOIL,
     )

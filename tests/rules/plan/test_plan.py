@@ -17,17 +17,27 @@ from rules.heat.balance import inside_temperatures
 from rules.plan.beyond_forecast import NightResponse, SeasonStakes, season_ahead
 from rules.plan.cover_costs import STRIP_SHARE, minutes_of_change
 from rules.plan.decision import choose
-from rules.plan.garden_plan import Plan, Reason, plan
-from rules.plan.garden_stakes import LAST_LOOK_SD_C, TreeSituation, at_stake
+from rules.plan.garden_plan import Plan, Reason
+from rules.plan.garden_stakes import LAST_LOOK_SD_C, TreeSituation
 from rules.plan.prices import ASSUMED, PlanPrices
-from rules.plan.slots import DayPart, slots
+from rules.plan.slots import DayPart, slots, slots_ahead
 from rules.plan.stakes import walked
 from rules.site.microclimate import at_tree
 from rules.weather.daily_minima import DailyMinima, daily_minima
 from rules.wood.injury import dose_c
-from tests.rules.plan.plan_gardens import NOW, SITE, SOIL, bearing, days_of_air, forecast_of, situation
+from tests.rules.plan.plan_gardens import (
+    COVER,
+    NOW,
+    SITE,
+    SOIL,
+    bearing,
+    days_of_air,
+    forecast_of,
+    plan_of,
+    situation,
+    stakes_of,
+)
 
-COVER = Cover(name="straw and blanket")
 MILD = ([1.0] * 6, [9.0] * 6)
 SNAP = ([-2.0, -3.0, -4.0, -15.0, -6.0, -1.0], [4.0, 4.0, 2.0, -5.0, 0.0, 4.0])  # Monday's night kills an open fig
 
@@ -37,7 +47,7 @@ def planned(
 ) -> Plan:
     air = days_of_air([v + shift_c for v in days[0]], [v + shift_c for v in days[1]])
     one = situation(forecast_of(air), cover=COVER, count=7, **tree)  # type: ignore[arg-type]  # one dict for all calls
-    return plan([one], SITE, NOW, prices=prices)
+    return plan_of([one], prices=prices)
 
 
 def state_by_night(found: Plan, start: CoverState, nights: Sequence[date]) -> list[CoverState]:
@@ -78,19 +88,6 @@ def test_a_closed_cap_is_opened_in_a_warm_spell_with_the_reason() -> None:
     assert found.acts[0].reason in (Reason.SOFTEN, Reason.HOT)
 
 
-@given(st.floats(-6.0, 4.0), st.sampled_from([CoverState.BARE, CoverState.VENTED]), st.booleans())
-@settings(deadline=None, max_examples=8)
-def test_a_tree_left_bare_or_without_a_cover_never_causes_a_trip(
-    shift_c: float, state: CoverState, on_purpose: bool
-) -> None:
-    forecast = forecast_of(days_of_air([v + shift_c for v in SNAP[0]], SNAP[1]))
-    bare = situation(forecast, name="Trial fig", cover=COVER if on_purpose else None, left_bare=on_purpose, count=5)
-    other = situation(forecast, cover=COVER, state=state, count=5)
-    alone = plan([bare], SITE, NOW)
-    assert (alone.acts, alone.second_best, alone.would_change) == ((), None, ())
-    assert plan([bare, other], SITE, NOW).acts == plan([other], SITE, NOW).acts
-
-
 @given(st.floats(-3.0, 6.0), st.floats(0.5, 6.0), st.sampled_from(list(Phase)))
 @settings(deadline=None, max_examples=12)
 def test_a_colder_forecast_never_opens_a_cap(shift_c: float, colder_c: float, phase: Phase) -> None:
@@ -117,7 +114,7 @@ def risk(shift_c: float, worth_trips: float) -> float:
     air = days_of_air([v + shift_c for v in SNAP[0]], [v + shift_c for v in SNAP[1]])
     one = situation(forecast_of(air), cover=COVER, worth_trips=worth_trips, count=5)
     times = slots(SITE, NOW, one.weather.gust_m_s, NOW, 10.0)
-    at = at_stake([one], times, SITE, (), (), None, ASSUMED)
+    at = stakes_of([one], times)
     choice = choose(at.stakes, 1, ASSUMED, np.array([slot.room_minutes for slot in times]))
     answer = choice.heard[0].found[0]
     return float(answer.lost[0, :, choice.settled[0, 0]].mean())
@@ -136,7 +133,7 @@ def test_doubling_the_price_of_a_trip_never_adds_trips(shift_c: float, state: Co
 def test_trees_share_a_visit() -> None:
     forecast = forecast_of(days_of_air(*SNAP))
     garden = [situation(forecast, name=name, cover=COVER, count=9) for name in ("Porch fig", "Wall fig", "Kaki")]
-    acts = plan(garden, SITE, NOW).acts
+    acts = plan_of(garden).acts
     assert {act.tree for act in acts} == {"Porch fig", "Wall fig", "Kaki"}
     together = [act for act in acts if act.by_utc == acts[0].by_utc]
     assert len(together) == 3
@@ -147,17 +144,17 @@ def test_a_small_tree_is_tended_once_a_neighbour_pays_the_visit() -> None:
     forecast = forecast_of(days_of_air(*SNAP))
     small = situation(forecast, name="Small", cover=COVER, worth_trips=4.0, count=9)
     big = situation(forecast, name="Big", cover=COVER, worth_trips=60.0, count=9)
-    assert not plan([small], SITE, NOW).acts
-    assert "Small" in {act.tree for act in plan([small, big], SITE, NOW).acts}
+    assert not plan_of([small]).acts
+    assert "Small" in {act.tree for act in plan_of([small, big]).acts}
 
 
 def test_refused_and_away_days_are_left_in_peace() -> None:
     one = situation(forecast_of(days_of_air(*SNAP)), cover=COVER, count=9)
     until = NOW + timedelta(days=2)
-    assert all(act.by_utc > until for act in plan([one], SITE, NOW, refused=[("Porch fig", until)]).acts)
+    assert all(act.by_utc > until for act in plan_of([one], refused=[("Porch fig", until)]).acts)
     week = (date(2026, 1, 10), date(2026, 1, 20))
-    assert plan([one], SITE, NOW, away=[week]).acts == ()
-    asked = plan([one], SITE, NOW, away=[(date(2026, 1, 12), date(2026, 1, 14))]).acts
+    assert plan_of([one], away=[week]).acts == ()
+    asked = plan_of([one], away=[(date(2026, 1, 12), date(2026, 1, 14))]).acts
     assert asked[0].by_utc < datetime(2026, 1, 12, tzinfo=UTC)  # before they leave
 
 
@@ -167,7 +164,7 @@ def test_nobody_is_sent_to_the_film_in_gusts() -> None:
     gust = np.full(len(air), 4.0)
     gust[26:64] = 18.0  # from the second morning to the third night
     one = situation(forecast_of(air, gust_m_s=gust), cover=COVER, count=9)
-    for act in plan([one], SITE, NOW).acts:
+    for act in plan_of([one]).acts:
         hours = np.arange(len(air))
         span = (hours >= (act.from_utc - NOW) / timedelta(hours=1)) & (hours <= (act.by_utc - NOW) / timedelta(hours=1))
         assert not (gust[span] >= 10.0).any()
@@ -188,7 +185,7 @@ def test_slots_lie_in_daylight_and_in_order() -> None:
 
 def test_the_same_inputs_give_the_same_plan() -> None:
     one = situation(forecast_of(days_of_air(*SNAP)), cover=COVER)
-    assert plan([one], SITE, NOW) == plan([one], SITE, NOW)
+    assert plan_of([one]) == plan_of([one])
 
 
 def test_it_says_the_second_best_and_what_would_change_it() -> None:
@@ -244,11 +241,11 @@ def test_wood_that_is_lost_is_worth_nothing_to_come() -> None:
 
 def test_a_tree_no_cover_saves_is_named_and_nothing_asked_for_it() -> None:
     one = situation(forecast_of(days_of_air(*SNAP)), cover=COVER, state=CoverState.BARE, count=5)
-    hard = plan([one], SITE, NOW, climate=winters(-30.0, 10.0))
+    hard = plan_of([one], climate=winters(-30.0, 10.0))
     assert hard.acts == ()
     assert hard.past_saving == {one.tree.name: pytest.approx(1.0, abs=0.05)}
-    assert plan([one], SITE, NOW, climate=winters(-8.0, 16.0)).past_saving == {}
-    assert plan([one], SITE, NOW).past_saving == {}  # who knows no past winters gives nothing up
+    assert plan_of([one], climate=winters(-8.0, 16.0)).past_saving == {}
+    assert plan_of([one]).past_saving == {}  # who knows no past winters gives nothing up
 
 
 def test_without_past_winters_the_nights_of_the_forecast_stand_for_a_month() -> None:
@@ -276,9 +273,9 @@ def test_in_summer_nothing_is_ahead_but_taking_off_what_is_still_on() -> None:
 def test_weather_that_does_not_begin_now_is_refused() -> None:
     one = situation(forecast_of(days_of_air(*SNAP)), cover=COVER, count=3)
     with pytest.raises(ValueError, match="it must begin within the hour before"):
-        plan([one], SITE, NOW + timedelta(hours=3))
+        slots_ahead([one.weather], SITE, NOW + timedelta(hours=3))
     with pytest.raises(ValueError, match="now must be aware"):
-        plan([one], SITE, NOW.replace(tzinfo=None))
+        slots_ahead([one.weather], SITE, NOW.replace(tzinfo=None))
 
 
 def test_no_price_is_below_zero() -> None:
@@ -297,7 +294,7 @@ def test_what_the_search_feels_is_what_the_full_heat_balance_feels(preset: str) 
     alone = at_tree(forecast.weather, SITE, Standing.OPEN, air_c=forecast.weather.air_c[None])
     one = replace(situation(forecast, cover=cover, count=3), weather=alone)
     times = slots(SITE, NOW, one.weather.gust_m_s, NOW, 10.0)
-    at = at_stake([one], times, SITE, (), (), None, ASSUMED)
+    at = stakes_of([one], times)
     course = np.array([[1, 1, 1, 2, 2, 1, 1, 2, 2, 2, 1, 2]])[:, : len(times)]
     tissue, _ = walked(at.stakes, course)
     hours = one.weather.air_c.shape[-1]

@@ -9,14 +9,13 @@ import pytest
 from rules.garden.cover import Cover, CoverState
 from rules.garden.tree import Phase
 from rules.plan.decision import Decision, choose
-from rules.plan.garden_stakes import at_stake
 from rules.plan.prices import PlanPrices
 from rules.plan.slots import slots
 from rules.plan.stakes import Stakes
 from rules.wood.injury import lost_together, normal_share
 from rules.wood.night_losses import LOST_LEVELS, lost_after, tail_at
 from tests.rules.plan.plan_brute_force import best_by_first_act, joint_cost
-from tests.rules.plan.plan_gardens import NOW, SITE, bearing, days_of_air, forecast_of, situation
+from tests.rules.plan.plan_gardens import NOW, SITE, bearing, days_of_air, forecast_of, situation, stakes_of
 
 EXACT = PlanPrices(least_gain=0.0)  # the margin against flutter is no part of the search
 PRESETS = ("straw cage with blanket and film", "straw cage", "straw cage with film", "blanket and film", "leaf cage")
@@ -46,7 +45,7 @@ def random_stakes(seed: int, trees: int, nights: int, members: int = 3) -> tuple
             )
         )
     times = slots(SITE, NOW, garden[0].weather.gust_m_s, NOW, 10.0)
-    at = at_stake(garden, times, SITE, (), (), None, EXACT)
+    at = stakes_of(garden, times, EXACT)
     return at.stakes, np.array([slot.room_minutes for slot in times])
 
 

@@ -18,7 +18,6 @@ from rules.site.microclimate import (
     at_tree,
     night_share,
     radiation_factor,
-    radiation_nights,
 )
 from rules.site.sky import sky_emissivity
 from rules.site.sun import clear_sky_sun_w_m2, elevation_sine, sun_day
@@ -240,18 +239,7 @@ def test_short_weather_without_dew_point_has_its_own_lowest_hour(hours: int) -> 
     assert at_tree(short, SITE, Standing.OPEN).dew_point_c[-1] == pytest.approx(air[-1] - 2.0)
 
 
-def test_radiation_nights_are_clear_and_calm_by_their_dark_hours() -> None:
-    evenings = [date(2026, 1, 14), date(2026, 1, 15)]
-    assert radiation_nights(weather_of(0.2, 1.5), SITE) == dict.fromkeys(evenings, True)
-    assert radiation_nights(weather_of(0.2, 2.5), SITE) == dict.fromkeys(evenings, False)  # FAO 2005: below 2 m/s
-    assert radiation_nights(weather_of(0.5, 1.5), SITE) == dict.fromkeys(evenings, False)
-    day = night_share(weather_of(), SITE) < 1
-    windy_days = replace(weather_of(0.2, 1.5), wind_m_s=np.where(day, 9.0, 1.5))
-    assert radiation_nights(windy_days, SITE) == dict.fromkeys(evenings, True)
-
-
-def test_a_night_of_unknown_cloud_is_no_kind_of_night() -> None:
-    assert radiation_nights(replace(weather_of(), cloud_fraction=UNKNOWN), SITE) == {}
+def test_an_hour_of_unknown_cloud_is_neither_clear_nor_overcast() -> None:
     assert np.isnan(radiation_factor(replace(weather_of(), cloud_fraction=UNKNOWN))).all()
 
 
@@ -259,4 +247,3 @@ def test_a_polar_summer_without_a_night_has_no_offset() -> None:
     north = Site(latitude_deg=70.0, longitude_deg=25.0, elevation_m=0, time_zone="Europe/Helsinki")
     june = replace(weather_of(), start_utc=datetime(2026, 6, 20, 12, tzinfo=UTC))
     assert (at_tree(june, north, Standing.HOLLOW).offset_c == 0).all()
-    assert radiation_nights(june, north) == {}

@@ -5,14 +5,15 @@ from datetime import UTC, datetime
 import numpy as np
 import pytest
 
+from rules.garden.tree import SiteSoil
 from rules.site.soil import (
-    SiteSoil,
     at_depths,
     cell_centres_m,
     damping_depth_m,
     day_of_year,
     site_soil,
     soil_profiles_c,
+    wave_c,
 )
 
 DAY_S, YEAR_S = 86400.0, 365.25 * 86400
@@ -40,9 +41,9 @@ def test_damping_depths_follow_from_the_properties_of_de_vries(
 def test_the_yearly_wave_is_coldest_at_the_surface_first() -> None:
     soil = SiteSoil(mean_c=12, amplitude_c=12)
     # computed by hand from the wave's formula, day 15 of a year coldest on day 25
-    np.testing.assert_allclose(soil.wave_c(np.array([0.0, 0.1, 1.0]), 15), [0.177, 0.792, 5.741], atol=6e-4)
+    np.testing.assert_allclose(wave_c(soil, np.array([0.0, 0.1, 1.0]), 15), [0.177, 0.792, 5.741], atol=6e-4)
     days = np.arange(1.0, 366.0)
-    assert soil.wave_c(0.0, days).argmin() < soil.wave_c(1.0, days).argmin()
+    assert wave_c(soil, 0.0, days).argmin() < wave_c(soil, 1.0, days).argmin()
 
 
 def test_a_day_wave_enters_the_column_as_the_half_space_solution_says() -> None:

@@ -1,6 +1,7 @@
 """Freeze dates against published station tables and 37 real winters, and what becomes of bad days."""
 
 from datetime import date, timedelta
+from functools import partial
 
 import numpy as np
 import pytest
@@ -9,13 +10,11 @@ from hypothesis import strategies as st
 
 from rules.garden.doubt import DoubtKind
 from rules.garden.units import c_from_f
-from rules.weather.climatology import chance_of_night_below
+from rules.weather.climatology import nights_of_past_years
 from rules.weather.daily_minima import DailyMinima, RefusedDay, Rejection, daily_minima
 from rules.weather.freeze_dates import (
     FreezeLaw,
-    freeze_chance_earlier,
     freeze_chance_later,
-    freeze_date,
     freeze_dates,
     freeze_law,
 )
@@ -101,6 +100,12 @@ def law_of(threshold_f: float, turn: Turn) -> FreezeLaw:
     return law
 
 
+def seen_at(law: FreezeLaw, chance: float) -> float:
+    """Day of the year that left this chance in past seasons, all of which froze."""
+    assert law.past is not None
+    return float(np.quantile(law.past.day_of_year, 1 - chance if law.turn is SPRING else chance))
+
+
 @pytest.mark.parametrize(("turn", "threshold_f", "mean", "sd", "normal", "plain"), SEASONS)
 def test_37_real_winters_give_their_known_dates(
     turn: Turn, threshold_f: int, mean: float, sd: float, normal: str, plain: str
@@ -110,7 +115,7 @@ def test_37_real_winters_give_their_known_dates(
     assert law.past is not None
     assert len(law.past.years) == 37
     assert [law.mean_day, law.sd_day] == pytest.approx([mean, sd], abs=0.06)  # printed to one decimal
-    for found, printed in ((law.day_at, normal), (law.day_seen_at, plain)):
+    for found, printed in ((law.day_at, normal), (partial(seen_at, law), plain)):
         dates = [date_of(day, 2023) for chance in chances if (day := found(chance)) is not None]
         assert [day_of_year(day, 2023) for day in dates] == [calendar_day(cell.strip()) for cell in printed.split(",")]
 
@@ -121,7 +126,7 @@ def test_the_normal_and_the_plain_dates_differ_by_no_more_than_37_winters_scatte
     for chance, density in ((0.1, 0.1755), (0.5, 0.3989), (0.9, 0.1755)):
         # Standard error of a sample quantile, sqrt(p (1 - p) / n) / density; two of them
         scatter = 2 * np.sqrt(chance * (1 - chance) / 37) / density * law.sd_day
-        by_normal, by_share = law.day_at(chance), law.day_seen_at(chance)
+        by_normal, by_share = law.day_at(chance), seen_at(law, chance)
         assert by_normal is not None
         assert by_share == pytest.approx(by_normal, abs=scatter)
 
@@ -150,15 +155,16 @@ def test_the_sentence_for_a_grower_has_its_three_dates() -> None:
     assert chance == pytest.approx(0.1, abs=0.02)  # the date is a whole day
     first = freeze_dates(high_plains(), -2.0, AUTUMN, 2027, 40.4)
     assert first.safe is not None
-    chance, _ = freeze_chance_earlier(high_plains(), -2.0, first.safe, 40.4)
-    assert chance == pytest.approx(0.1, abs=0.03)
+    autumn, _ = freeze_law(high_plains(), -2.0, AUTUMN, 40.4)
+    assert autumn is not None
+    assert autumn.chance(day_of_year(first.safe, 2027)) == pytest.approx(0.1, abs=0.03)
 
 
 def test_a_warmer_spot_is_through_with_frost_sooner() -> None:
     open_field, wall = (
-        freeze_date(high_plains(), -2.0, 0.1, SPRING, 2027, 40.4, offset_c=offset_c)[0] for offset_c in (0.0, 2.0)
+        freeze_dates(high_plains(), -2.0, SPRING, 2027, 40.4, offset_c=offset_c).safe for offset_c in (0.0, 2.0)
     )
-    colder = freeze_date(high_plains(), -4.0, 0.1, SPRING, 2027, 40.4)[0]
+    colder = freeze_dates(high_plains(), -4.0, SPRING, 2027, 40.4).safe
     assert open_field is not None
     assert wall is not None
     assert wall < open_field
@@ -205,7 +211,6 @@ def test_a_mild_site_has_freezes_in_some_seasons_only() -> None:
     assert law.chance_seen(71.0) == pytest.approx(6 / 20)
     assert law.day_at(0.3) == pytest.approx(71.0)
     assert law.day_at(0.6) is None  # not even six in ten freeze at all
-    assert law.day_seen_at(0.9) is None
     assert [d.kind for d in doubts] == [DoubtKind.FEW_PAST_WINTERS]
 
 
@@ -267,7 +272,6 @@ def test_nothing_known_is_said_and_not_guessed() -> None:
     dates = freeze_dates(nine, 0.0, SPRING, 2027, 46.0)
     assert (dates.half, dates.winters) == (None, 0)
     assert [(d.kind, d.amount) for d in dates.doubts] == [(DoubtKind.NO_PAST_WINTERS, 9.0)]
-    assert chance_of_night_below(None, -9.0, date(2027, 1, 1), date(2027, 1, 7)).night is None
 
 
 def test_a_chance_beyond_all_sense_is_refused() -> None:
@@ -275,24 +279,6 @@ def test_a_chance_beyond_all_sense_is_refused() -> None:
         law_of(32, SPRING).day_at(1.0)
     with pytest.raises(ValueError, match="day 90, contradicts day 100"):
         FreezeLaw.from_table(SPRING, 0.0, half_day=100, tenth_day=90)
-
-
-def test_nights_beyond_the_forecast_come_from_the_same_week_of_past_years() -> None:
-    past = high_plains()
-    week = chance_of_night_below(past, -10.0, date(2027, 1, 10), date(2027, 1, 16))
-    wanted = [
-        past.min_c[(date(year, 1, 10) - past.first).days + i] <= -9.995 for year in range(1982, 2019) for i in range(7)
-    ]
-    assert week.years == 37
-    assert week.night == pytest.approx(np.mean(wanted))
-    assert week.year is not None
-    assert week.night is not None
-    assert week.night < week.year <= 1
-    over_new_year = chance_of_night_below(past, -10.0, date(2026, 12, 28), date(2027, 1, 3))
-    assert over_new_year.years == 36
-    assert chance_of_night_below(past, -10.0, date(2028, 2, 29), date(2028, 3, 2)).years == 37
-    with pytest.raises(ValueError, match="a window of 1 to 366 days"):
-        chance_of_night_below(past, -10.0, date(2027, 1, 2), date(2027, 1, 1))
 
 
 def rewritten(day: date, min_c: float) -> DailyMinima:
@@ -366,3 +352,12 @@ def test_values_no_thermometer_shows_are_refused_where_a_record_is_made_by_hand(
         DailyMinima(first=date(2024, 1, 1), min_c=np.zeros(2), max_c=np.zeros(3))
     with pytest.raises(ValueError, match="2 dates need as many min_c"):
         daily_minima([date(2024, 1, 1), date(2024, 1, 2)], [0.0])
+
+
+def test_nights_beyond_the_forecast_come_from_the_same_days_of_past_years() -> None:
+    past = high_plains()
+    week = nights_of_past_years(past, date(2027, 1, 10), 7)
+    assert week.shape == (37, 7)
+    assert week[0].tolist() == past.minima_between(date(1982, 1, 10), date(1982, 1, 16)).tolist()
+    assert nights_of_past_years(past, date(2026, 12, 28), 7).shape == (36, 7)  # over New Year
+    assert nights_of_past_years(past, date(2028, 2, 29), 3).shape == (37, 3)  # from the 28th where there is no 29th

@@ -8,7 +8,6 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from rules.garden.species import Organ
 from rules.wood.injury import (
     DOUBLING_C,
     HABITUAL_HOURS,
@@ -18,10 +17,8 @@ from rules.wood.injury import (
     expected_share_lost,
     lost_together,
     normal_share,
-    organs_lost,
     with_tip,
 )
-from tests.rules.plan.plan_gardens import bearing
 
 shares = st.floats(0.0, 1.0)
 cold_c = st.floats(-35.0, 10.0)
@@ -94,9 +91,3 @@ def test_members_spread_and_stated_spread_give_the_same_chance() -> None:
 
 def test_the_tip_weighs_a_fifth() -> None:
     assert float(with_tip(0.0, 1.0)) == pytest.approx(0.2)
-
-
-def test_organs_are_told_apart_and_roots_left_to_the_soil() -> None:
-    lost = organs_lost(np.array([-12.0]), 0.0, bearing(-9.0, -12.0, 0.0))
-    assert set(lost) == {Organ.WOOD}
-    assert float(lost[Organ.WOOD]) == pytest.approx(0.5, abs=1e-6)
