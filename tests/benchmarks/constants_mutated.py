@@ -24,13 +24,21 @@ ROOT: Final = Path(__file__).parents[2]
 WHOLE_NIGHTS: Final = "tests/bot/rounds/test_whole_nights.py"
 # the tests of each room, the quickest first: the first that turns red ends the run
 TESTS: Final = {
-    "rules/jobs": ["tests/rules/jobs/test_jobs_thresholds.py", "tests/rules/jobs", "rules/jobs", "tests/bot/nudges/test_job_nudges.py"],
-    "bot/nudges": ["tests/bot/nudges/test_nudge_thresholds.py", "tests/bot/nudges", "bot/nudges", "tests/bot/rounds/test_rounds_waking.py", WHOLE_NIGHTS],
+    "rules/jobs": [
+        "tests/rules/jobs/test_jobs_thresholds.py", "tests/rules/jobs", "rules/jobs",
+        "tests/bot/nudges/test_job_nudges.py",
+    ],
+    "bot/nudges": [
+        "tests/bot/nudges/test_nudge_thresholds.py", "tests/bot/nudges", "bot/nudges",
+        "tests/bot/rounds/test_rounds_waking.py", WHOLE_NIGHTS,
+    ],
     "rules/plan": ["tests/rules/plan/test_plan_thresholds.py", "tests/rules/plan", "rules/plan", WHOLE_NIGHTS],
-    "bot/rounds": ["tests/bot/rounds/test_rounds_kept_forecast.py", "tests/bot/rounds/test_rounds_past_winters.py",
-                   "tests/bot/rounds/test_rounds_waking.py", "tests/bot/answers/test_rounds_household.py",
-                   "tests/bot/answers/test_rounds_jobs.py", "tests/bot/answers/test_rounds_learning.py", WHOLE_NIGHTS,
-                   "tests/bot/rounds/test_faults.py"],
+    "bot/rounds": [
+        "tests/bot/rounds/test_rounds_thresholds.py", "tests/bot/rounds/test_rounds_kept_forecast.py",
+        "tests/bot/rounds/test_rounds_past_winters.py", "tests/bot/rounds/test_rounds_waking.py",
+        "tests/bot/answers/test_rounds_household.py", "tests/bot/answers/test_rounds_jobs.py",
+        "tests/bot/answers/test_rounds_learning.py", WHOLE_NIGHTS, "tests/bot/rounds/test_faults.py",
+    ],
 }  # fmt: skip
 COPIED: Final = ("bot", "rules", "tests", "demo_config", "pyproject.toml", "README.md", "DEVELOPERS.md", ".ci")
 
