@@ -51,7 +51,7 @@ class Constant:
     name: str
     value: ast.expr
 
-    def mutated(self, text: str, factor: int | float) -> str:
+    def mutated(self, text: str, factor: float) -> str:
         """The file with the value of this constant multiplied."""
         begin, end = _offset(text, self.value.lineno, self.value.col_offset), self.value.end_col_offset
         assert end is not None
@@ -64,7 +64,7 @@ def _offset(text: str, line: int, column_bytes: int) -> int:
     return sum(map(len, lines[: line - 1])) + len(lines[line - 1].encode()[:column_bytes].decode())
 
 
-def _times(value: ast.expr, factor: int | float) -> str:
+def _times(value: ast.expr, factor: float) -> str:
     """The expression with each of its numbers multiplied; whole numbers stay whole."""
     match value:
         case ast.Tuple(elts=parts):
@@ -84,9 +84,10 @@ def constants_of(room: str) -> Iterator[Constant]:
     """The thresholds and constants of the modules of one room."""
     for path in sorted((ROOT / room).rglob("*.py")):
         for node in ast.parse(path.read_text(encoding="utf-8")).body:
-            target = node.target if isinstance(node, ast.AnnAssign) else None
-            if isinstance(target, ast.Name) and target.id.isupper() and node.value and _is_number(node.value):
-                yield Constant(str(path.relative_to(ROOT)), target.id, node.value)
+            if not isinstance(node, ast.AnnAssign) or not isinstance(node.target, ast.Name) or node.value is None:
+                continue
+            if node.target.id.isupper() and _is_number(node.value):
+                yield Constant(str(path.relative_to(ROOT)), node.target.id, node.value)
 
 
 def _is_number(value: ast.expr) -> bool:
@@ -135,7 +136,7 @@ def main() -> None:
     asked.add_argument("--only", nargs="*", default=[], metavar="NAME")
     asked.add_argument("--how", choices=["double", "halve", "both"], default="both")
     given = asked.parse_args()
-    factors = {"double": [2], "halve": [0.5], "both": [2, 0.5]}[given.how]
+    factors: list[float] = {"double": [2], "halve": [0.5], "both": [2, 0.5]}[given.how]
     mutants = [(room, one, factor) for room in given.rooms for one in constants_of(room) for factor in factors
                if not given.only or one.name in given.only]  # fmt: skip
     survivors = []

@@ -25,7 +25,8 @@ ROOT = Path(__file__).parents[3]
 WORKER = Path(__file__).with_name("worker.py")
 NUDGES = 40
 PER_START = 2  # updates typed before each start of the bot
-LONGEST_LIFE_S = 0.12
+LONGEST_LIFE_S = 0.12  # after its first poll
+DEADLINE_S = 120.0
 LONGEST_ANSWER_S = 0.008
 
 
@@ -35,7 +36,8 @@ class Messenger:
 
     chance: random.Random
     updates: list[dict[str, Any]] = field(default_factory=list)
-    confirmed: int = 0
+    polled: threading.Event = field(default_factory=threading.Event)
+    confirmed: threading.Event = field(default_factory=threading.Event)
     typed: int = 0
     accepted: list[dict[str, Any]] = field(default_factory=list)
     stop: bool = False
@@ -49,7 +51,11 @@ class Messenger:
 
     def get_updates(self, asked: dict[str, Any]) -> Any:
         with self.lock:
-            self.updates = [update for update in self.updates if update["id"] >= asked["offset"]]
+            left = [update for update in self.updates if update["id"] >= asked["offset"]]
+            self.polled.set()
+            if len(left) < len(self.updates):
+                self.confirmed.set()
+            self.updates = left
             return {"updates": self.updates, "stop": self.stop}
 
     def send(self, asked: dict[str, Any]) -> Any:
@@ -94,7 +100,12 @@ def served(messenger: Messenger) -> Iterator[str]:
 
 
 def crash_often(place: Path | str, messenger: Messenger, kind: str, kills: int, seed: int) -> list[int]:
-    """How each bot ended: killed again and again at random moments, the last one left to finish."""
+    """How each bot ended: killed again and again at random moments, the last one left to finish.
+
+    A life begins with the first poll, however long the machine takes to come to it. One that confirms before it stores
+    is killed as it confirms.
+    """
+    moment = messenger.polled if kind == "durable" else messenger.confirmed
     chance = random.Random(seed)
     with served(messenger) as address:
         command = [sys.executable, str(WORKER), str(place), address, kind]
@@ -104,9 +115,12 @@ def crash_often(place: Path | str, messenger: Messenger, kind: str, kills: int, 
             ends = []
             for _ in range(kills):
                 messenger.type(PER_START)
+                moment.clear()
                 bot, ended = start_one(parent)
                 ends.append(ended)
-                threading.Event().wait(chance.uniform(0, LONGEST_LIFE_S))
+                assert moment.wait(DEADLINE_S), "the bot never came to ask"
+                if kind == "durable":
+                    threading.Event().wait(chance.uniform(0, LONGEST_LIFE_S))
                 os.kill(bot, signal.SIGKILL)
             messenger.type(PER_START)
             messenger.stop = True

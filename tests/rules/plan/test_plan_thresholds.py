@@ -8,7 +8,7 @@ import pytest
 from rules.garden.cover import Cover, CoverState
 from rules.garden.tree import Phase, Site
 from rules.plan.cover_costs import Holding, minutes_of_change, standing_cost, work_of
-from rules.plan.garden_plan import plan
+from rules.plan.garden_plan import Reason, plan
 from rules.plan.prices import ASSUMED
 from rules.plan.slots import DayPart, slots
 from tests.rules.plan.plan_gardens import NOW, SITE, days_of_air, forecast_of, situation
@@ -99,3 +99,9 @@ def test_a_tree_that_will_lose_most_of_its_worth_but_not_all_is_still_cared_for(
     found = plan([one], SITE, NOW, climate=winters(-8.0, 12.0))  # some 60 % go even with the best of care
     assert found.acts
     assert found.past_saving == {}
+
+
+def test_a_cap_opened_today_may_be_opened_for_the_warm_days_that_begin_three_nights_on() -> None:
+    days = days_of_air([0.0] * 3 + [8.0] * 6, [6.0] * 3 + [20.0] * 6)
+    found = plan([situation(forecast_of(days), cover=COVER, state=CoverState.CLOSED, count=5)], SITE, NOW)
+    assert [act.reason for act in found.acts] == [Reason.SOFTEN]
