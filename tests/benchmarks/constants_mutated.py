@@ -40,6 +40,7 @@ TESTS: Final = {
         "tests/bot/answers/test_rounds_learning.py", WHOLE_NIGHTS, "tests/bot/rounds/test_faults.py",
     ],
 }  # fmt: skip
+FACTORS: Final[dict[str, tuple[float, ...]]] = {"double": (2.0,), "halve": (0.5,), "both": (2.0, 0.5)}
 COPIED: Final = ("bot", "rules", "tests", "demo_config", "pyproject.toml", "README.md", "DEVELOPERS.md", ".ci")
 
 
@@ -134,9 +135,9 @@ def main() -> None:
     asked = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else None)
     asked.add_argument("rooms", nargs="*", default=list(TESTS), metavar="ROOM")
     asked.add_argument("--only", nargs="*", default=[], metavar="NAME")
-    asked.add_argument("--how", choices=["double", "halve", "both"], default="both")
+    asked.add_argument("--how", choices=FACTORS, default="both")
     given = asked.parse_args()
-    factors: list[float] = {"double": [2], "halve": [0.5], "both": [2, 0.5]}[given.how]
+    factors = FACTORS[given.how]
     mutants = [(room, one, factor) for room in given.rooms for one in constants_of(room) for factor in factors
                if not given.only or one.name in given.only]  # fmt: skip
     survivors = []

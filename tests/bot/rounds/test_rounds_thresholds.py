@@ -11,6 +11,7 @@ import responses
 
 from bot import logbook as lb
 from bot.logbook import Connection
+from bot.rounds.deciding import _just_tended
 from bot.rounds.gathering import gather, refresh_forecast
 from bot.rounds.inputs import inputs_of
 from bot.rounds.job_facts import job_facts, night_offset_c
@@ -20,7 +21,7 @@ from bot.rounds.past_winters import refresh_past_winters
 from bot.rounds.presence import away_days, go_away
 from rules.garden.cover import CoverState
 from rules.garden.doubt import DoubtKind
-from rules.garden.records import Deed, DeedKind, Place, Reading
+from rules.garden.records import Deed, DeedKind, Place, Reading, Records
 from rules.garden.tree import Standing
 from rules.jobs import GardenFacts, JobKind, JobMark, MarkState
 from rules.outlook.garden_outlook import outlook
@@ -147,6 +148,15 @@ def test_a_cover_is_learned_from_forty_days_of_readings_inside() -> None:
     ]
     counted = readings_inside(own, "Porch fig", garden(NAME, "Porch fig").site.zone)
     assert [reading.at_utc for reading in counted] == [days_ago(35), MORNING]
+
+
+def test_who_was_at_a_tree_two_hours_ago_is_not_sent_back_and_four_hours_later_may_be() -> None:
+    def tended(hours: float) -> bool:
+        at = MORNING - timedelta(hours=hours)
+        deed = Deed(tree="Porch fig", kind=DeedKind.VENTED, state=CoverState.VENTED, at_utc=at)
+        return bool(_just_tended(Records(deeds=[deed]), MORNING))
+
+    assert [tended(hours) for hours in (0, 2, 4)] == [True, True, False]
 
 
 # how far ahead, and how much

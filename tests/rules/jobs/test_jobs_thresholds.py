@@ -42,7 +42,7 @@ def test_a_cover_left_on_into_may_is_to_come_off_within_a_week() -> None:
 
 def watered(**weather: float) -> list[JobReason]:
     """Why roots are to be watered today, after a dry month and three such days, the last of them today."""
-    alike = DayWeather(**{"high_c": 8.0, "mean_c": 3.0, "fallen_mm": 0.0, **weather})  # type: ignore[arg-type]  # floats
+    alike = DayWeather(**{"high_c": 8.0, "mean_c": 3.0, "fallen_mm": 0.0, **weather})
     days = month_of(TODAY, 0.0) | {TODAY - timedelta(days=i): alike for i in range(3)}
     return [job.reason for job in of(jobs_due(garden(TODAY, days=days), TODAY, TODAY), JobKind.WATER)]
 
