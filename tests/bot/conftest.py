@@ -1,15 +1,46 @@
 """The storage tests run on both databases: a new SQLite file, or a new database of a server of our own, for each."""
 
+import pickle
+from collections import OrderedDict
 from collections.abc import Callable, Iterator
+from datetime import datetime
+from hashlib import sha256
 from itertools import count
 from pathlib import Path
 
 import pytest
 
+from bot.hosting import one_garden
 from bot.logbook import Connection, Logbook, open_logbook
+from rules.outlook.garden_outlook import Outlook, outlook_carried
+from rules.outlook.inputs import OutlookInputs
+from rules.outlook.past import Carried
 from tests.bot.postgres_server import Server, running_server
 
 TEMPLATE = "migrated"  # a database that came through all steps, copied for each test
+OUTLOOKS_KEPT = 40
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _outlooks_shared() -> Iterator[None]:
+    """What one test looked ahead for, the next with the very same inputs need not look for again.
+
+    That the same inputs give the same outlook, tests/rules/outlook shows.
+    """
+    kept: OrderedDict[bytes, tuple[Outlook, Carried | None]] = OrderedDict()
+
+    def shared(inputs: OutlookInputs, now: datetime, carried: Carried | None) -> tuple[Outlook, Carried | None]:
+        key = sha256(pickle.dumps((inputs, now, carried))).digest()
+        if key not in kept:
+            kept[key] = outlook_carried(inputs, now, carried)
+        kept.move_to_end(key)
+        while len(kept) > OUTLOOKS_KEPT:
+            kept.popitem(last=False)
+        return kept[key]
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(one_garden, "outlook_carried", shared)
+        yield
 
 
 @pytest.fixture(scope="session")

@@ -7,6 +7,7 @@ import json
 import tempfile
 from collections.abc import Sequence
 from datetime import datetime, timedelta
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -28,14 +29,26 @@ NAMES = {ROWAN: "Rowan", JUNIPER: "Juniper"}
 
 def larkmoor(*trees: str, winters: Path | None = None, fahrenheit: bool = False) -> Garden:
     """The invented garden of the demo with some of its trees."""
-    garden = read_garden(ROOT / "demo_config" / "larkmoor.toml")
+    garden = _demo()
     units = garden.units.model_copy(update={"fahrenheit": fahrenheit, "length": "in" if fahrenheit else "cm"})
     kept = tuple(tree for tree in garden.trees if tree.name in trees or not trees)
     return garden.model_copy(update={"trees": kept, "units": units, "past_winters": winters})
 
 
+@cache
+def _demo() -> Garden:
+    return read_garden(ROOT / "demo_config" / "larkmoor.toml")
+
+
 def winters_file(folder: Path, shift_c: float = 0.0) -> Path:
     """37 real winters as a grower's own file of daily minima (see tests/data/README.md), made so much milder."""
+    path = folder / "minima.csv"
+    path.write_text(_winters(shift_c), encoding="utf-8")
+    return path
+
+
+@cache
+def _winters(shift_c: float) -> str:
     with gzip.open(FILE, "rt") as file:
         rows = [line.split() for line in file][1:]
     days = [
@@ -44,9 +57,7 @@ def winters_file(folder: Path, shift_c: float = 0.0) -> Path:
     ]
     table = io.StringIO()
     csv.writer(table).writerows([("date", "min_c", "max_c"), *days])
-    path = folder / "minima.csv"
-    path.write_text(table.getvalue(), encoding="utf-8")
-    return path
+    return table.getvalue()
 
 
 def inputs(phone: "Phone") -> OutlookInputs:

@@ -6,7 +6,6 @@ import tomllib
 from collections.abc import Iterator
 from pathlib import Path
 
-import pytest
 from packaging.requirements import Requirement
 from packaging.utils import canonicalize_name
 from packaging.version import Version
@@ -45,23 +44,19 @@ def put_together(tree: ast.AST) -> list[str]:
     return [ast.unparse(one) for one in statements(tree) if not isinstance(one, ast.Constant)]
 
 
-@pytest.mark.parametrize("path", FILES, ids=lambda path: str(path.relative_to(ROOT)))
-def test_no_statement_is_put_together_from_outside_words(path: Path) -> None:
-    found = put_together(ast.parse(path.read_text(encoding="utf-8")))
-    assert set(found) <= OUR_OWN.get(str(path.relative_to(ROOT)), set())
+def test_no_statement_is_put_together_from_outside_words() -> None:
+    found = {str(path.relative_to(ROOT)): put_together(ast.parse(path.read_text(encoding="utf-8"))) for path in FILES}
+    assert {path: set(statements) for path, statements in found.items() if statements} == OUR_OWN
 
 
-@pytest.mark.parametrize(
-    "line",
-    [
+def test_this_test_finds_what_it_looks_for() -> None:
+    lines = (
         'c.exec_driver_sql(f"SELECT {name}")',
         'c.execute(sa.text("SELECT " + name))',
         'c.execute("SELECT %s" % name)',
         "sa.literal_column(name)",
-    ],
-)
-def test_this_test_finds_what_it_looks_for(line: str) -> None:
-    assert put_together(ast.parse(line))
+    )
+    assert [line for line in lines if not put_together(ast.parse(line))] == []
 
 
 def test_nothing_is_ever_sent_with_markup() -> None:

@@ -1,0 +1,13 @@
+"""What every test stands on: none reads what the caller's shell happens to say."""
+
+import os
+
+import pytest
+
+OURS = ("BEDSTRAW_", "NOTIFY_SOCKET", "NO_COLOR")  # all that the program reads of its environment but TERM
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Clear the environment before any test is gathered, so that the programs tests start inherit nothing either."""
+    for name in [name for name in os.environ if name.upper().startswith(OURS)]:
+        del os.environ[name]
