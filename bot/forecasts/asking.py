@@ -2,12 +2,15 @@
 
 import time
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from decimal import ROUND_DOWN, ROUND_HALF_EVEN, Decimal
 from pathlib import Path
-from urllib.parse import urlencode
+from typing import Final
+from urllib.parse import quote, urlencode
 
 from bot.weather_services import SERVICES, public_address, service_of
+
+HEADER_SAFE: Final = " !\"#$%&'()*+,/:;<=>?@[]^`{|}"  # what is printed in ASCII stands as it is
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -27,7 +30,10 @@ class Transport:
     timeout_s
         Longest silence on the line [s].
     longest_s
-        Longest time one answer may take as a whole [s]: a line that drips is never silent.
+        Longest time one service may take for all it is asked in a round, tries and pauses included [s]: a line that
+        drips is never silent.
+    until_s
+        When that time is up, in `seconds`; None where nothing was asked yet (`begun`).
     retries
         How often a question is asked again.
     longest_pause_s
@@ -46,6 +52,7 @@ class Transport:
     saved_path: Path | None = None
     timeout_s: float = 20.0
     longest_s: float = 60.0
+    until_s: float | None = None
     retries: int = 2
     longest_pause_s: float = 60.0
     past_days: int = 60
@@ -53,15 +60,22 @@ class Transport:
     seconds: Callable[[], float] = time.monotonic
 
     def __post_init__(self) -> None:
-        if not (self.contact.isascii() and self.contact.isprintable()):
-            raise ValueError(f"contact must be plain ASCII, it is sent in a header, got {self.contact!r}")
         if not 0 <= self.past_days <= 92:
             raise ValueError(f"past_days must be 0 to 92, got {self.past_days}")
 
     @property
     def user_agent(self) -> str:
-        """Who we say we are."""
-        return f"{self.program} ({self.contact})" if self.contact else self.program
+        """Who we say we are; of the contact what no header may hold is percent-encoded (RFC 3986, 2.1)."""
+        return f"{self.program} ({quote(self.contact, safe=HEADER_SAFE)})" if self.contact else self.program
+
+    @property
+    def left_s(self) -> float:
+        """What is left of a service's time [s]."""
+        return self.longest_s if self.until_s is None else max(0.0, self.until_s - self.seconds())
+
+    def begun(self) -> "Transport":
+        """The same for one service from now on; one that has begun already goes on."""
+        return self if self.until_s is not None else replace(self, until_s=self.seconds() + self.longest_s)
 
     def base(self, name: str) -> str:
         """Base address of a service or of a part of it, without a slash at the end."""

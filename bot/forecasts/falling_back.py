@@ -117,7 +117,7 @@ def reaches_coming_night(weather: HourlyWeather, now: datetime, zone: ZoneInfo) 
 def _fetch_checked(
     service: str, site: Site, transport: Transport, now: datetime, kept: Mapping[str, KeptAnswer]
 ) -> tuple[Forecast, Fetched]:
-    fetched = calls_of(service).fetch(site, transport, now, kept)
+    fetched = calls_of(service).fetch(site, transport.begun(), now, kept)
     forecast = _checked(service, fetched.answers, site, now)
     age_h = _age_h(forecast, now)
     if age_h > TOO_LATE_H and service != Service.SAVED:
