@@ -191,6 +191,8 @@ def _memory(always: Sequence[Floats], switched: Sequence[Floats], turns: Ints) -
     begins = begins[(begins > SPIN_UP_DAYS) & (begins < len(turns) - 3)]
     for (new, old), course in zip(TURNS, switched, strict=True):
         gap = always[old][:, begins - 1, HELD] - always[new][:, begins - 1, HELD]
+        if not gap.any():  # a wrap without a cap is the same vented and closed: there is nothing to be felt
+            continue
         left = [(course - always[new])[:, begins + k, 0] for k in (0, 1)]
         tissue[new] = (left[0] * gap).sum() / (gap**2).sum()
         fades[new] = np.clip((left[1] * gap).sum() / max((left[0] * gap).sum(), 1e-9), 0.0, 1.0)
