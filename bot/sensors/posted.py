@@ -45,6 +45,11 @@ class Pace:
             self._left -= 1
             return True
 
+    def give_back(self) -> None:
+        """The last call that was allowed does not count."""
+        with self._counting:
+            self._left = min(self._burst, self._left + 1)
+
 
 class SensorDoor(LoopbackServer):
     """Listens for readings in a thread of its own, and notes them in the logbook; the next round sees them.
@@ -64,7 +69,7 @@ class SensorDoor(LoopbackServer):
         clock_s: Callable[[], float] = time.monotonic,
     ) -> None:
         self._garden, self._logbook, self._token, self._now = garden, logbook, token, now
-        self._pace = Pace(clock_s)
+        self._pace, self._strangers, self._failures = Pace(clock_s), Pace(clock_s), Pace(clock_s)
         super().__init__(_answering(self), port, "sensors")
 
     def admit(self, path: str, authorization: str, length: str) -> int:
@@ -77,11 +82,21 @@ class SensorDoor(LoopbackServer):
         """
         if path != PATH:
             raise CallError(HTTPStatus.NOT_FOUND, f"Readings are taken at {PATH}.")
-        if not self._pace.allows():
+        knows_us = hmac.compare_digest(authorization.encode(), f"Bearer {self._token}".encode())
+        if not (self._pace if knows_us else self._strangers).allows():
             raise CallError(HTTPStatus.TOO_MANY_REQUESTS, f"Too many calls; one in {EVERY_S:.0f} seconds is enough.")
-        if not hmac.compare_digest(authorization.encode(), f"Bearer {self._token}".encode()):
+        if not knows_us:
             raise CallError(HTTPStatus.UNAUTHORIZED, "The token is missing or wrong.")
-        return length_told(length, LONGEST_BODY)
+        try:
+            return length_told(length, LONGEST_BODY)
+        except CallError:
+            self.failed()
+            raise
+
+    def failed(self) -> None:
+        """A call of somebody who knows us came to nothing: what works keeps its pace, what fails has one of its own."""
+        if self._failures.allows():
+            self._pace.give_back()
 
     def take(self, body: bytes) -> TakenReadings:
         """The readings of one call, noted."""
@@ -120,11 +135,18 @@ def _answering(door: SensorDoor) -> type[JsonRequests]:
                 length = door.admit(
                     self.path, self.headers.get("Authorization", ""), self.headers.get("Content-Length", "")
                 )
-                taken = door.take(self.rfile.read(length))
             except CallError as refused:
                 self._answer(refused.status, {"error": str(refused)})
                 return
+            try:
+                taken = door.take(self.rfile.read(length))
+            except CallError as refused:
+                door.failed()
+                self._answer(refused.status, {"error": str(refused)})
+                return
             all_refused = taken.refused and not (taken.taken or taken.known or taken.passed_over)
+            if all_refused:
+                door.failed()
             status = HTTPStatus.UNPROCESSABLE_ENTITY if all_refused else HTTPStatus.OK
             self._answer(status, {**vars(taken), "refused": list(taken.refused)})
 

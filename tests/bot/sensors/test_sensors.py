@@ -149,10 +149,25 @@ def test_after_a_burst_calls_are_refused_until_time_has_passed(
     for _ in range(BURST):
         assert post(door, reading())[0] == 200
     assert post(door, reading())[0] == 429
-    assert post(door, reading(), "wrong")[0] == 429  # guesses are no quicker
     clock.s += EVERY_S
     assert post(door, reading())[0] == 200
     assert len(kept(logbook)) == 1  # the same reading told often stands once
+
+
+def test_strangers_and_failures_leave_the_sensor_its_pace(door: SensorDoor, clock: Clock, logbook: Logbook) -> None:
+    for _ in range(BURST):
+        assert post(door, reading(), "wrong")[0] == 401
+    assert post(door, reading(), "wrong")[0] == 429  # guesses have a pace too, of their own
+    for body in (b"not json", reading(tree="Oak"), b"x" * (LONGEST_BODY + 1)):
+        for _ in range(BURST // 3):
+            assert post(door, body)[0] in (400, 413, 422)
+    for hour in range(BURST):
+        assert post(door, reading(at=f"2025-11-27T{hour % 24:02d}:00", low=True))[0] == 200
+    assert kept(logbook)
+    clock.s += BURST * EVERY_S
+    for _ in range(3 * BURST):
+        post(door, b"not json")
+    assert post(door, b"not json")[0] == 429  # but who does nothing but fail is held back
 
 
 def test_a_deleted_garden_takes_no_readings(logbook: Logbook) -> None:
