@@ -91,10 +91,10 @@ def _of_file(place: Path) -> Findings:
 
 
 def _inside(logbook: Logbook, garden: Garden, secrets: Secrets, now: datetime) -> Findings:
+    if damage := logbook.damage():
+        yield f"The logbook is damaged ({damage}). Stop the bot and put the newest backup in its place."
+        return
     with logbook.begin() as c:
-        if not logbook.is_server and (damage := c.exec_driver_sql("PRAGMA quick_check(1)").scalar()) != "ok":
-            yield f"The logbook is damaged ({damage}). Stop the bot and put the newest backup in its place."
-            return
         signs = vital_signs(c, now)
         yield from _of_people(c, garden)
         yield from _of_rounds(c, _setting(c, logbook, garden, secrets), now)

@@ -4,6 +4,7 @@ from pathlib import Path
 
 from bot.forecasts import Transport
 from bot.logbook import Logbook, open_logbook
+from bot.logbook.serving import refuse_emptied
 from bot.rounds import Setting
 from bot.settings import Garden, Secrets, read_garden, read_secrets
 
@@ -29,7 +30,10 @@ def open_setting(path: Path) -> tuple[Setting, Secrets]:
 
 
 def _opened(secrets: Secrets) -> Logbook:
-    return open_logbook(logbook_place(secrets))
+    place = logbook_place(secrets)
+    if isinstance(place, Path):
+        refuse_emptied(place)
+    return open_logbook(place)
 
 
 def transport_of(garden: Garden, secrets: Secrets) -> Transport:

@@ -1,10 +1,11 @@
 """Many gardens behind one door: each update goes to the garden of its chat, each garden has its turn."""
 
 import logging
+import time
 from collections import OrderedDict
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime, timedelta
-from threading import Lock
+from threading import BoundedSemaphore, Lock, Thread, get_ident
 from typing import Final
 
 from bot.answers.answering import answer
@@ -21,7 +22,8 @@ from bot.upkeep.housekeeping import keep_house
 
 AFTER_TROUBLE: Final = timedelta(minutes=10)  # as after a failed look at the services; no source
 TURN_LASTS: Final = timedelta(minutes=10)  # longer than the worst weather services take for all gardens of a cell
-CELLS_A_TICK: Final = 20
+AT_ONCE: Final = 16  # cells under way in one program: most of them wait for a service, and one reckons; no source
+PATIENCE_S: Final = 15.0  # how long a tick waits for the turns it began; those that take longer end by themselves
 GOOD_FOR: Final = timedelta(hours=1)  # another program may have had this garden's turns since; no source
 WARM: Final = 500  # outlooks kept in memory, of the gardens looked at or talked to last
 
@@ -38,7 +40,8 @@ class Gardens:
     """The conversation and the rounds of many gardens in one logbook; any number of programs may share it.
 
     `settings` are the gardens by name. Nothing of one garden is ever read for another: every question to the logbook
-    names the garden, and the garden of an update is that of its chat.
+    names the garden, and the garden of an update is that of its chat. Each cell has its turn in a thread of its own,
+    so that none waits for the weather of another; they reckon one after the other.
     """
 
     def __init__(self, logbook: Logbook, settings: Mapping[str, Setting], who: str, warm: int = WARM) -> None:
@@ -48,6 +51,9 @@ class Gardens:
         self._warm = warm
         self._watches: OrderedDict[str, Watch] = OrderedDict()
         self._picking = Lock()  # turns and answers have threads of their own
+        self._reckoning = Lock()  # side by side they would take more memory and no less time
+        self._room = BoundedSemaphore(AT_ONCE)
+        self._begun_s: dict[int, float] = {}  # turns under way, by the thread's number
 
     def setting_of(self, garden: str) -> Setting | None:
         """What a garden's rounds stand on; None for one that is not among ours."""
@@ -68,31 +74,90 @@ class Gardens:
         self.enrol(now)
 
     def tick(self, now: datetime) -> None:
-        """The rounds of some of the cells that are due."""
+        """Begin the rounds of the cells that are due, as many as there is room for, and wait a while for their end."""
         keep_house(self.logbook, now)
-        for _ in range(CELLS_A_TICK):
-            if not self.take_turn(now):
-                return
+        until_s, begun = time.monotonic() + PATIENCE_S, list[Thread]()
+        while self._room.acquire(timeout=max(0.0, until_s - time.monotonic())):
+            thread = self._begin_turn(now)
+            if thread is None:
+                self._room.release()
+                break
+            begun.append(thread)
+        for thread in begun:
+            thread.join(max(0.0, until_s - time.monotonic()))
+
+    def _begin_turn(self, now: datetime) -> Thread | None:
+        """The thread of the next turn; None where no cell is due."""
+        with self.logbook.begin() as c:
+            turn = lease_cell(c, self._who, now, TURN_LASTS)
+        if turn is None:
+            return None
+
+        def run() -> None:
+            try:
+                self._have_turn(turn[1], now)
+            except Exception as error:  # noqa: BLE001 - the lease ends, and then the cell has its turn again
+                log.error("a turn was broken off: %s", redacted(f"{type(error).__name__}: {error}"))  # noqa: TRY400
+            finally:
+                self._room.release()
+
+        thread = Thread(target=run, daemon=True, name="turn")
+        thread.start()
+        return thread
+
+    @property
+    def slowest_turn_s(self) -> float:
+        """How long the longest turn under way has taken so far [s]; 0 where there is none."""
+        return time.monotonic() - min(list(self._begun_s.values()), default=time.monotonic())
 
     def tell_of_silence(self, now: datetime) -> None:
         """Tell the owners of the gardens whose rounds have stopped."""
         for setting in list(self._settings.values()):
+            self._tell_of_silence(setting, now)
+
+    def _tell_of_silence(self, setting: Setting, now: datetime) -> None:
+        """One garden's owners told, whatever is the matter with another's."""
+        try:
             with self.logbook.begin() as c:
-                if tell_of_silence(c, setting, now):
-                    log.warning("told the owners of %s that the rounds have stopped", setting.garden.name)
+                told = tell_of_silence(c, setting, now)
+        except Exception as error:  # noqa: BLE001 - what the logbook holds of one garden must not silence the others
+            words = redacted(f"{type(error).__name__}: {error}")
+            log.error("the owners of %s can't be told: %s", setting.garden.name, words)  # noqa: TRY400
+        else:
+            if told:
+                log.warning("told the owners of %s that the rounds have stopped", setting.garden.name)
 
     def take_turn(self, now: datetime, cell: str | None = None) -> bool:
         """Whether a weather cell was due, this one or any; all its due gardens have had their round then."""
         with self.logbook.begin() as c:
             turn = lease_cell(c, self._who, now, TURN_LASTS, cell)
-        for garden in turn[1] if turn else []:
-            due: list[datetime] = []
-            self._alone(garden, "round", lambda watch, due=due: due.append(_ticked(watch, now)))  # type: ignore[misc]
-            with self.logbook.begin() as c:
-                end_lease(c, garden, self._who, due[0] if due else now + AFTER_TROUBLE)
-                if not due and garden in self._settings:  # only this garden's rounds fail: no watchdog sees it
-                    tell_of_silence(c, self._settings[garden], now)
+        if turn is not None:
+            self._have_turn(turn[1], now)
         return turn is not None
+
+    def _have_turn(self, gardens: Sequence[str], now: datetime) -> None:
+        self._begun_s[get_ident()] = time.monotonic()
+        try:
+            for garden in gardens:
+                self._have_round(garden, now)
+        finally:
+            del self._begun_s[get_ident()]
+
+    def _have_round(self, garden: str, now: datetime) -> None:
+        due: list[datetime] = []
+        self._alone(garden, "round", lambda watch: due.append(self._ticked(watch, now)))
+        with self.logbook.begin() as c:
+            end_lease(c, garden, self._who, due[0] if due else now + AFTER_TROUBLE)
+        if not due and garden in self._settings:  # only this garden's rounds fail: no watchdog sees it
+            self._tell_of_silence(self._settings[garden], now)
+
+    def _ticked(self, watch: Watch, now: datetime) -> datetime:
+        """When the next turn is due."""
+        watch.ask_services(now)
+        with self._reckoning:
+            watch.write(now)
+        watch.ask_winters(now)
+        return watch.next_tick_utc(now)
 
     def _alone(self, garden: str, what: str, work: Callable[[Watch], None]) -> None:
         """Work for one garden; what goes wrong in it is told in the log and holds up no other garden."""
@@ -142,12 +207,6 @@ class Gardens:
             while len(self._watches) > self._warm:
                 self._watches.popitem(last=False)
             return watch
-
-
-def _ticked(watch: Watch, now: datetime) -> datetime:
-    """When the next turn is due."""
-    watch.tick(now)
-    return watch.next_tick_utc(now)
 
 
 def _look_again(watch: Watch, now: datetime) -> None:

@@ -15,6 +15,7 @@ from bot.inbox import Parse, take
 from bot.logbook import Connection, Door, Logbook, LogbookError, Person, note_round, read_records
 from bot.messages import Incoming, IncomingKind, Outgoing, redacted
 from bot.rounds.deciding import first_due_utc, write_due
+from bot.rounds.file_trouble import tell_of_trouble
 from bot.rounds.garden_on_disk import GardenOnDisk, Home, home_folder
 from bot.rounds.gathering import RECORDS_READ, RoundInputs, Setting, gather, next_ask_utc, refresh_forecast
 from bot.rounds.inputs import inputs_of, style_of
@@ -22,6 +23,7 @@ from bot.rounds.job_facts import job_facts
 from bot.rounds.jobs_news import write_jobs_news
 from bot.rounds.learning.garden import Learner
 from bot.rounds.past_winters import refresh_past_winters
+from bot.rounds.soundness import Soundness
 from bot.settings import Garden
 from bot.upkeep.alarm import note_round_ended
 from bot.upkeep.housekeeping import keep_house
@@ -53,6 +55,7 @@ class Watch:
         self._carried: Carried | None = None
         self._round_id: int | None = None
         self._on_disk = GardenOnDisk(setting.path) if setting.path else None
+        self._soundness = Soundness()
         self._is_forgotten = False
         self._looking = Lock()  # tick and answers have threads of their own; one look is enough for both
 
@@ -68,10 +71,35 @@ class Watch:
 
     def tick(self, now: datetime) -> None:
         """Look at the services if it is time, look ahead if something changed, and write what is due."""
+        self._soundness.look(self._setting, now)
+        self.ask_services(now)
+        self.write(now)
+        self.ask_winters(now)  # last: nothing waits for them
+
+    def ask_services(self, now: datetime) -> None:
+        """Ask for the weather if it is time: the part of a tick that waits for others, and reckons nothing."""
+        if not self._is_forgotten:
+            self._reread()
+            self._tell_of_file(now)
+            refresh_forecast(self._setting, now)
+
+    def _tell_of_file(self, now: datetime) -> None:
+        """Tell the owners of a garden file that cannot be used any more."""
+        if self._on_disk is not None and self._on_disk.trouble:
+            with self.logbook.begin() as c:
+                tell_of_trouble(c, self._setting.garden.name, self._on_disk.trouble, now)
+            self._on_disk.trouble = ""
+
+    def ask_winters(self, now: datetime) -> None:
+        """Ask for past winters if they are not known yet; waits for others too."""
+        own = self._setting
+        if not self._is_forgotten:
+            refresh_past_winters(own.garden, self.logbook, own.transport, now, own.weather_of, own.weather_site)
+
+    def write(self, now: datetime) -> None:
+        """Look ahead if something changed, and write what is due."""
         if self._is_forgotten:
             return
-        self._reread()
-        refresh_forecast(self._setting, now)
         self.look(now)
         if self._seen is None:
             return
@@ -85,8 +113,6 @@ class Watch:
             for nudge in due:
                 log.info("due: %s", nudge.key)
         keep_house(self.logbook, now)
-        own = self._setting  # the winters come last: nothing waits for them
-        refresh_past_winters(own.garden, self.logbook, own.transport, now, own.weather_of, own.weather_site)
 
     def next_tick_utc(self, now: datetime) -> datetime:
         """When a tick will have something to do again, if nobody says anything until then.

@@ -5,8 +5,9 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from bot.rounds.file_trouble import file_changed_badly
 from bot.rounds.gathering import Setting
-from bot.settings import GardenError, read_garden
+from bot.settings import GardenError, problems_in_words, read_garden
 
 log = logging.getLogger(__name__)
 
@@ -26,10 +27,14 @@ class Home:
 
 
 class GardenOnDisk:
-    """Tells when a garden file has changed; a file that cannot be used is said once and changes nothing."""
+    """Tells when a garden file has changed; a file that cannot be used is said once and changes nothing.
+
+    `trouble` is what its owners are to be told of it, until somebody has (`""`).
+    """
 
     def __init__(self, path: Path) -> None:
         self._path = path
+        self.trouble = ""
         self._stamp = _stamp(path)
 
     def changed(self, setting: Setting) -> Setting | None:
@@ -37,11 +42,12 @@ class GardenOnDisk:
         stamp = _stamp(self._path)
         if stamp is None or stamp == self._stamp:  # a file taken away is no reason to stop watching its trees
             return None
-        self._stamp = stamp
+        self._stamp, self.trouble = stamp, ""
         try:
             garden = read_garden(self._path)
         except GardenError as error:
             log.warning("the garden file was changed and cannot be used; going on with what it was:\n%s", error)
+            self.trouble = file_changed_badly(problems_in_words(error))
             return None
         if garden.name != setting.garden.name:
             log.warning("the garden is on record as %s and keeps that name until a restart", setting.garden.name)

@@ -1,6 +1,7 @@
 """Gather: the forecast from the services, the past and the records from the logbook, as plain values."""
 
 import json
+import logging
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, timedelta
@@ -9,6 +10,7 @@ from typing import Any, Final
 
 import numpy as np
 
+from bot.forecasts import ForecastError as Unreadable
 from bot.forecasts import (
     Gathered,
     KeptAnswer,
@@ -32,7 +34,9 @@ from bot.logbook import (
     read_records,
     read_state,
 )
+from bot.logbook.heard import Outside, note_heard
 from bot.logbook.weather import no_forecast_is_from_the_future
+from bot.rounds.file_trouble import tell_of_trouble
 from bot.rounds.kept_forecast import forecast_of
 from bot.rounds.learning.garden import Learner
 from bot.rounds.past_winters import past_winters
@@ -52,6 +56,8 @@ ASK_AGAIN: Final = timedelta(minutes=10)  # after a round in which all of them f
 PAST_KEPT: Final = timedelta(days=120)  # what the wood remembers: from early September to the new year, no source
 RECORDS_READ: Final = timedelta(days=400)  # this winter and the one before it
 STALE_AFTER: Final = timedelta(hours=12)
+
+log = logging.getLogger(__name__)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -176,6 +182,8 @@ def _is_due(asked: str | None, now: datetime) -> bool:
 def _keep(c: Connection, setting: Setting, found: Gathered, now: datetime) -> None:
     for answer in found.kept.values():
         note_kept_answer(c, _cell(setting), AnswerRow(**_plain(answer)))
+    if found.kept:
+        note_heard(c, Outside.WEATHER, now)
     if found.forecast is not None:
         forecast = found.forecast
         no_forecast_is_from_the_future(c, setting.weather_of, now)
@@ -209,21 +217,35 @@ def _tells_of_rain(weather: HourlyWeather, since_utc: datetime) -> bool:
 
 
 def _bring_past(c: Connection, setting: Setting, now: datetime) -> None:
-    """Past weather from the garden file, brought in once."""
-    path = setting.garden.past_weather
-    if path is None or read_state(c, setting.garden.name, "past brought") == json.dumps(str(path)):
+    """Past weather from the garden file, brought in once; of files that can't be read the owners are told instead."""
+    garden, path = setting.garden, setting.garden.past_weather
+    if path is None or read_state(c, garden.name, "past brought") == json.dumps(str(path)):
         return
-    for old in _past_files(setting.garden, now):
+    try:
+        past = _past_files(garden, now)
+    except (Unreadable, OSError) as error:
+        _refuse_past(c, garden.name, path, str(error), now)
+        return
+    for old in past:
         note_past_hours(c, setting.weather_of, old.weather, old.known_since_utc, now)
-    note_state(c, setting.garden.name, "past brought", json.dumps(str(path)))
+    note_state(c, garden.name, "past brought", json.dumps(str(path)))
+
+
+def _refuse_past(c: Connection, garden: str, path: Path, why: str, now: datetime) -> None:
+    """Said once for each reason; the wood's past is then what was seen since."""
+    if read_state(c, garden, "past refused") != json.dumps(why):
+        note_state(c, garden, "past refused", json.dumps(why))
+        log.warning("past weather of %s: %s", garden, why)
+        tell_of_trouble(c, garden, f"I can't read {path.name}, your past weather, so I go on without it. {why}", now)
 
 
 def _past_files(garden: Garden, now: datetime) -> list[Forecast]:
+    """What is in the files of past weather; ForecastError where one of them is none."""
     path = garden.past_weather
     if path is None:
         return []
     files = sorted(path.glob("*.json")) if path.is_dir() else [path]
-    return [parse_saved(file.read_text(encoding="utf-8"), now) for file in files]
+    return [parse_saved(file.read_text(encoding="utf-8", errors="replace"), now) for file in files]
 
 
 def past_of_files(garden: Garden, now: datetime) -> HourlyWeather | None:

@@ -55,6 +55,7 @@ def findings(garden: dict[str, Any], today: date) -> list[Finding]:
     trees = _rows(garden, "trees")
     return [
         *_place(garden),
+        *_one_line(garden),
         *_people(garden),
         *_services(garden),
         *_names(trees),
@@ -88,6 +89,21 @@ def _place(garden: dict[str, Any]) -> Iterator[Finding]:
     quiet = (str(garden.get("quiet_from", ""))[:5], str(garden.get("quiet_until", ""))[:5])
     if quiet[0] and quiet[0] == quiet[1]:
         yield Finding(("quiet_until",), "must differ from quiet_from, or there is no telling when it is quiet")
+
+
+def _one_line(garden: dict[str, Any]) -> Iterator[Finding]:
+    """Names that are not on one line; of NUL among others no database keeps a trace."""
+    covers = garden.get("covers")
+    named: list[tuple[Path, str | None]] = [(("name",), _text(garden, "name"))]
+    named += [(("people", i, "name"), _text(row, "name")) for i, row in _rows(garden, "people")]
+    named += [(("covers", name), name) for name in (covers if isinstance(covers, dict) else ())]
+    for path, name in named:
+        if name is not None and _has_control_letter(name):
+            yield Finding(path, "must be on one line, without control characters")
+
+
+def _has_control_letter(name: str) -> bool:
+    return any(unicodedata.category(letter) == "Cc" for letter in name)
 
 
 def _people(garden: dict[str, Any]) -> Iterator[Finding]:
@@ -133,7 +149,7 @@ def _word_faults(name: str) -> Iterator[str]:
         yield "is a word of the conversation; choose another name"
     elif name.replace(".", "").replace(",", "").replace("-", "").isdigit():
         yield "must not be a number: numbers stand for temperatures and for the place in a list"
-    elif "," in name or any(unicodedata.category(letter) == "Cc" for letter in name):
+    elif "," in name or _has_control_letter(name):
         yield "must be on one line and without a comma"
 
 

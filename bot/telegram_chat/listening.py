@@ -30,6 +30,9 @@ class Door(Protocol):
     async def take_up(self, updates: RawUpdates) -> None:
         """Answer what is stored; raises LogbookError."""
 
+    async def note_word(self) -> None:
+        """The messenger has answered; raises LogbookError."""
+
     def refuse(self, reason: SecretsError) -> None:
         """Close: it cannot be served like this."""
 
@@ -93,10 +96,11 @@ async def _tell(door: Door, bot: ExtBot[int], webhook: Webhook, secret: str, pau
                 max_connections=AT_ONCE,
                 drop_pending_updates=False,
             )
+            await door.note_word()
         except InvalidToken:
             door.refuse(TokenError())
             return
-        except TelegramError as error:
+        except (TelegramError, LogbookError) as error:
             seconds = wait_s(error, pause_s, pauses)
             words = redacted(f"{type(error).__name__}: {error}")
             log.warning("the messenger could not be told of the webhook, next try in %.0f s: %s", seconds, words)

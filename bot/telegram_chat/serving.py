@@ -15,6 +15,7 @@ from telegram.ext import ExtBot
 
 from bot.inbox import Conversation, RawUpdate, store
 from bot.logbook import LogbookError
+from bot.logbook.heard import Outside, note_heard
 from bot.messages import redacted
 from bot.outbox import Claimed, Outcome, claim, finish, pace_s, recover
 from bot.settings import SecretsError
@@ -138,6 +139,7 @@ class _Door:
                     await bot.delete_webhook(drop_pending_updates=False)
                     has_webhook = False
                 updates = await get_updates(bot, offset, self._pauses.long_poll_s)
+                await self.note_word()
                 if updates:
                     await self.in_thread(partial(self.store, updates))
                     await self.take_up(updates)
@@ -155,6 +157,14 @@ class _Door:
             # Only after the commit. An empty answer confirmed all before it: then we ask without an offset, since after
             # a quiet week the ids begin again anywhere, also below (Bot API, Update).
             offset = max(update["update_id"] for update in updates) + 1 if updates else None
+
+    async def note_word(self) -> None:
+        """The messenger has answered; raises LogbookError."""
+        await self._in_outbox(self._note_word)
+
+    def _note_word(self) -> None:
+        with self._conversation.logbook.begin() as c:
+            note_heard(c, Outside.MESSENGER, self._now())
 
     async def send(self) -> None:
         """Send what is due, each message outside any transaction, several chats at a time."""

@@ -1,5 +1,6 @@
 """The library that carries the Bot API, set up as a transport and nothing else."""
 
+import asyncio
 import ssl
 import warnings
 from collections.abc import AsyncIterator
@@ -9,7 +10,7 @@ from functools import cache
 from typing import Any, Final
 
 import httpx
-from telegram.error import Conflict, RetryAfter, TelegramError
+from telegram.error import Conflict, RetryAfter, TelegramError, TimedOut
 from telegram.ext import AIORateLimiter, ExtBot
 from telegram.request import HTTPXRequest
 from telegram.warnings import PTBUserWarning
@@ -17,6 +18,9 @@ from telegram.warnings import PTBUserWarning
 from bot.settings import SecretsError
 
 KINDS: Final = ["message", "edited_message", "callback_query", "my_chat_member"]
+CONNECT_S: Final = 5.0
+POOL_S: Final = 5.0
+WRITE_S: Final = 15.0
 BIGGEST_ID: Final = 2**63 - 1  # what a column of the logbook holds
 
 RawUpdates = list[dict[str, Any]]
@@ -57,20 +61,38 @@ def _certificates() -> ssl.SSLContext:
     return httpx.create_ssl_context()
 
 
+class BoundedRequest(HTTPXRequest):
+    """Calls that end within a time as a whole: the library bounds only the silence between two bytes."""
+
+    def __init__(self, *, within_s: float, **options: Any) -> None:
+        super().__init__(**options)
+        self._within_s = within_s
+
+    async def do_request(self, *call: Any, **options: Any) -> tuple[int, bytes]:
+        """One call; TimedOut where it drips for longer, and then nobody knows what came of it."""
+        try:
+            async with asyncio.timeout(self._within_s):
+                return await super().do_request(*call, **options)
+        except TimeoutError as error:
+            raise TimedOut from error
+
+
 @asynccontextmanager
 async def connected(token: str, address: str, pauses: Pauses) -> AsyncIterator[ExtBot[int]]:
     """The bot as a transport. It asks nothing of the server yet, so that a start without network is no error."""
-    answer_s = pauses.answer_s
+    answer_s, before_s = pauses.answer_s, POOL_S + CONNECT_S + WRITE_S
     trust = {"verify": _certificates()}
-    sending = HTTPXRequest(
+    sending = BoundedRequest(
+        within_s=before_s + answer_s,
         connection_pool_size=20,
-        connect_timeout=5,
+        connect_timeout=CONNECT_S,
         read_timeout=answer_s,
-        write_timeout=15,
-        pool_timeout=5,
+        write_timeout=WRITE_S,
+        pool_timeout=POOL_S,
         httpx_kwargs=trust,
     )
-    asking = HTTPXRequest(connection_pool_size=1, read_timeout=pauses.long_poll_s + answer_s, httpx_kwargs=trust)
+    poll_s = pauses.long_poll_s + answer_s
+    asking = BoundedRequest(within_s=before_s + poll_s, connection_pool_size=1, read_timeout=poll_s, httpx_kwargs=trust)
     async with sending, asking:
         yield ExtBot(
             token,

@@ -4,11 +4,11 @@ import json
 from datetime import datetime, time, timedelta
 from typing import Final
 
-from bot.logbook import Connection, Person, enqueue, list_people, note_state, read_state
+from bot.logbook import Connection, Person, enqueue, note_state, read_state
 from bot.messages import OnUnknown, Outgoing
+from bot.rounds.file_trouble import owners_of
 from bot.rounds.gathering import Setting
 from bot.rounds.inputs import quiet_of
-from bot.settings import Role
 
 SILENT_AFTER: Final = timedelta(hours=3)  # a look is due every hour, after a failure every ten minutes; no source
 NOTED_EVERY: Final = timedelta(minutes=10)  # how exactly the end of a round is known; no source
@@ -50,7 +50,7 @@ def tell_of_silence(c: Connection, setting: Setting, now: datetime) -> bool:
     )
     told = [
         enqueue(c, _message(garden.name, person, text, local, now, until), garden.name)
-        for person in _owners(c, garden.name)
+        for person in owners_of(c, garden.name)
     ]
     return any(told)
 
@@ -64,8 +64,3 @@ def _message(garden: str, person: Person, text: str, local: datetime, now: datet
         expires_utc=until,
         on_unknown=OnUnknown.RESEND,
     )
-
-
-def _owners(c: Connection, garden: str) -> list[Person]:
-    reached = [person for person in list_people(c, garden) if person.is_reachable]
-    return [person for person in reached if person.role == Role.OWNER] or reached

@@ -16,11 +16,12 @@ def move(source: str, target: str) -> str:
     Raises
     ------
     LogbookError
-        There is no such logbook, the new place is not empty, or the two differ in the end.
+        There is no such logbook, a program has one of the two open, the new place is not empty, or the two differ in
+        the end.
     """
-    here = open_logbook(_place(source))
+    here = open_logbook(_place(source), alone=True)
     try:
-        there = open_logbook(target if "://" in target else Path(target))
+        there = open_logbook(target if "://" in target else Path(target), alone=True)
         try:
             with tqdm(unit=" rows", leave=False, disable=None) as bar:
 

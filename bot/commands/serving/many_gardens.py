@@ -6,9 +6,10 @@ import os
 import signal
 import socket
 from collections.abc import Callable
+from datetime import datetime
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from bot.answers.garden_file.attachments import AttachmentsOfMany
 from bot.commands.opening import logbook_place, transport_of
@@ -16,15 +17,23 @@ from bot.commands.serving.one_garden import utc_now
 from bot.commands.serving.watchdog import Watched, watchdog_of, webhook_of
 from bot.hosting.many_gardens import Gardens
 from bot.hosting.weather_cells import cell_name, cell_site
-from bot.logbook import Logbook, LogbookError, open_logbook
-from bot.logbook.database.leader_lock import Leadership
+from bot.logbook import Logbook, open_logbook
+from bot.logbook.database.leader_lock import Leadership, poller_of
 from bot.messages import redacted
 from bot.rounds import Setting
+from bot.rounds.file_trouble import (
+    file_changed_badly,
+    file_left_out,
+    garden_of_file,
+    note_garden_of_file,
+    tell_of_trouble,
+)
 from bot.settings import Garden, GardenError, Secrets, SecretsError, problems_in_words, read_garden, read_secrets
 
 ROUNDS_EVERY_S: Final = 1.0  # between looks for gardens that are due
 ROUNDS_BESIDE_ENGINE_S: Final = 30.0  # the same where an engine hands them out, in case it stumbles
-LEAD_EVERY_S: Final = 5.0  # how soon another program takes over; no source
+LEAD_EVERY_S: Final = 1.0  # between looks whether nobody leads: another takes over within five seconds; no source
+ANSWERS_EVERY_S: Final = 1.0  # between looks for what somebody else received
 ENGINE_AGAIN_S: Final = 30.0
 REREAD_EVERY_S: Final = 60.0  # how soon a new garden file is noticed; no source
 
@@ -53,11 +62,12 @@ def serve_many(folder: Path, *, rounds_only: bool = False, engine: bool = False)
         _refuse_lonely(logbook)
         files = Folder(folder, logbook, secrets)
         settings = files.settings()
+        files.tell(utc_now())
         log.info("serving %d gardens", len(settings))
         who = f"{socket.gethostname()}:{os.getpid()}"
         gardens = Gardens(logbook, settings, who)
         gardens.enrol(utc_now())
-        dog = watchdog_of(logbook, secrets, gardens.tell_of_silence)
+        dog = watchdog_of(logbook, secrets, gardens.tell_of_silence, lambda: gardens.slowest_turn_s)
         watched = Watched(gardens, dog)
         fan_out = _fan_out(gardens, secrets, who) if engine else None
         program = _Program(gardens, watched, token, secrets, files, fan_out, rounds_only=rounds_only)
@@ -85,45 +95,85 @@ def _refuse_lonely(logbook: Logbook) -> None:
         )
 
 
+class _Kept(NamedTuple):
+    """A file as it was read last: when it was changed and how long it was, and its garden where it has one."""
+
+    stamp: tuple[int, int] | None
+    setting: Setting | None
+
+
 class Folder:
-    """The garden files of a folder; a file is read again only when it changed."""
+    """The garden files of a folder; a file is read again only when it changed.
+
+    What is wrong with one is told once in the log and once to its owners (`tell`), and concerns no other.
+    """
 
     def __init__(self, folder: Path, logbook: Logbook, secrets: Secrets) -> None:
         self._folder = folder
         self._logbook = logbook
         self._secrets = secrets
-        self._kept: dict[Path, tuple[tuple[int, int], Setting | None]] = {}
+        self._kept: dict[Path, _Kept] = {}
+        self._troubles: list[tuple[Path, str]] = []
 
     def settings(self) -> dict[str, Setting]:
-        """The gardens of all sound files, by name; what is wrong with the others is told once in the log.
+        """The gardens of all sound files, by name.
 
         Raises
         ------
         SecretsError
             The folder holds no sound garden file.
         """
-        paths = sorted(self._folder.glob("*.toml"))
-        self._kept = {path: self._read(path) for path in paths}
+        before, self._kept = self._kept, {}
         found: dict[str, Setting] = {}
-        for path, (_, setting) in self._kept.items():
-            if setting is not None and setting.garden.name in found:
-                log.error("%s is left out: another file is called %r too", path.name, setting.garden.name)
-            elif setting is not None:
-                found[setting.garden.name] = setting
+        for path in sorted(self._folder.glob("*.toml")):
+            kept = self._kept[path] = self._read(path, before.get(path))
+            if kept.setting is not None and kept.setting.garden.name in found:
+                self._say_twice(path, before.get(path), kept)
+            elif kept.setting is not None:
+                found[kept.setting.garden.name] = kept.setting
         if not found:
             raise SecretsError(f"There is no sound garden file (*.toml) in the folder {self._folder}.")
         return found
 
-    def _read(self, path: Path) -> tuple[tuple[int, int], Setting | None]:
-        stamp = (path.stat().st_mtime_ns, path.stat().st_size)
-        kept = self._kept.get(path)
-        if kept is not None and kept[0] == stamp:
-            return kept
+    def _say_twice(self, path: Path, before: "_Kept | None", kept: "_Kept") -> None:
+        if kept is not before and kept.setting is not None:
+            log.error("%s is left out: another file is called %r too", path.name, kept.setting.garden.name)
+
+    def _read(self, path: Path, kept: "_Kept | None") -> "_Kept":
+        stamp: tuple[int, int] | None = None
         try:
-            return stamp, self._setting(read_garden(path), path)
+            status = path.stat()
+            stamp = (status.st_mtime_ns, status.st_size)
+            if kept is not None and kept.stamp == stamp:
+                return kept
+            return _Kept(stamp, self._setting(read_garden(path), path))
         except GardenError as error:
-            log.error("%s is left out:\n%s", path.name, problems_in_words(error))  # noqa: TRY400 - its words say it all
-            return stamp, kept[1] if kept else None  # a slip of the pen takes no garden away that was there
+            words = problems_in_words(error)
+        except Exception as error:  # noqa: BLE001 - whatever is the matter with one file, the others go on
+            words = redacted(f"{type(error).__name__}: {error}")
+        if kept is not None and kept.stamp == stamp:
+            return kept
+        log.error("%s is left out:\n%s", path.name, words)
+        self._troubles.append((path, words))
+        return _Kept(stamp, kept.setting if kept else None)  # a slip of the pen takes no garden away that was there
+
+    def tell(self, now: datetime) -> None:
+        """Tell the owners what is wrong with their files, and note which garden a sound file describes.
+
+        Raises
+        ------
+        LogbookError
+            The logbook cannot be written; it is told the next time.
+        """
+        with self._logbook.begin() as c:
+            for path, kept in self._kept.items():
+                if kept.setting is not None:
+                    note_garden_of_file(c, path.name, kept.setting.garden.name)
+            for path, words in self._troubles:
+                garden, goes_on = garden_of_file(c, path.name), self._kept[path].setting is not None
+                if garden is not None:
+                    tell_of_trouble(c, garden, (file_changed_badly if goes_on else file_left_out)(words), now)
+        self._troubles = []
 
     def _setting(self, garden: Garden, path: Path) -> Setting:
         return Setting(
@@ -136,8 +186,22 @@ class Folder:
         )
 
 
+class _NoTimetable:
+    """Rounds go on whether a program leads or not, so the door has none to begin."""
+
+    def shutdown(self, *, wait: bool) -> None:
+        """Nothing was begun."""
+
+
+def _no_timetable(_: Callable[[], Any]) -> _NoTimetable:
+    return _NoTimetable()
+
+
 class _Program:
-    """One program of the deployment: leads where nobody else does, works along where somebody does."""
+    """One program of the deployment: leads where nobody else does, works along where somebody does.
+
+    Seeking the lead, answering and making rounds wait for each other in nothing.
+    """
 
     def __init__(
         self,
@@ -159,24 +223,37 @@ class _Program:
         self._fan_out = fan_out
         self._rounds_every_s = ROUNDS_EVERY_S if fan_out is None else ROUNDS_BESIDE_ENGINE_S
         self._rounds_only = rounds_only
-        self._leadership = Leadership(gardens.logbook, f"poller:{token.partition(':')[0]}")
-        self._stop = asyncio.Event()
+        self._leadership = Leadership(gardens.logbook, poller_of(token))
+        self._stop, self._news = asyncio.Event(), asyncio.Event()
+        self._leads = False
 
     async def run(self) -> None:
         loop = asyncio.get_running_loop()
         for sign in (signal.SIGINT, signal.SIGTERM):
             loop.add_signal_handler(sign, self._stop.set)
         log.info("ready: a signal to stop ends this program in order")
-        rereading = asyncio.ensure_future(self._every(REREAD_EVERY_S, self._look_at_folder))
-        engine = asyncio.ensure_future(self._hand_out())
+        tasks = [
+            asyncio.ensure_future(work)
+            for work in (
+                self._every(REREAD_EVERY_S, self._look_at_folder),
+                self._every(self._rounds_every_s, self._make_rounds),
+                self._every(ANSWERS_EVERY_S, self._answer),
+                self._hand_out(),
+            )
+        ]
         try:
-            while not self._stop.is_set():
-                leads = not self._rounds_only and await asyncio.to_thread(self._leadership.holds)
-                await (self._lead() if leads else self._work_along())
+            await self._seek_the_lead()
         finally:
             self._stop.set()
-            await asyncio.gather(rereading, engine)
+            await asyncio.gather(*tasks)
             await asyncio.to_thread(self._leadership.let_go)
+
+    async def _seek_the_lead(self) -> None:
+        """Lead as soon as nobody else does; neither rounds nor answers keep this program from looking."""
+        while not self._stop.is_set():
+            if not self._rounds_only and await asyncio.to_thread(self._leadership.holds):
+                await self._lead()
+            await self._stopped_within(LEAD_EVERY_S)
 
     async def _hand_out(self) -> None:
         """The engine, begun again when it breaks; the rounds go on without it."""
@@ -190,27 +267,27 @@ class _Program:
     async def _lead(self) -> None:
         """Receive from the messenger and send to it, until told to stop or the lead is lost."""
         from bot.telegram_chat import serve
-        from bot.timetable import start_timetable
 
         log.info("leading: this program receives the updates")
-        ended, news = asyncio.Event(), asyncio.Event()
+        ended = asyncio.Event()
+        self._leads = True
         if self._fan_out is not None:
-            self._fan_out.lead(news)
+            self._fan_out.lead(self._news)
         watching = asyncio.ensure_future(self._watch_the_lead(ended))
         try:
             shelf = AttachmentsOfMany(self._gardens, utc_now)
-            timetable = partial(start_timetable, every_s=self._rounds_every_s)
             await serve(
                 self._watched,
                 self._token,
                 self._address,
                 ended,
-                timetable,
+                _no_timetable,
                 webhook=self._webhook,
                 shelf=shelf,
-                news=news,
+                news=self._news,
             )
         finally:
+            self._leads = False
             if self._fan_out is not None:
                 self._fan_out.lead(None)
             ended.set()
@@ -221,33 +298,42 @@ class _Program:
             if await self._stopped_within(LEAD_EVERY_S, ended) or not await asyncio.to_thread(self._leadership.holds):
                 ended.set()
 
-    async def _work_along(self) -> None:
-        """Rounds and answers beside the program that leads; one step, so that the lead is tried for again after it."""
+    async def _make_rounds(self) -> None:
+        await self._in_its_thread("rounds", lambda: self._watched.tick(utc_now()))
+        self._news.set()
+
+    async def _answer(self) -> None:
+        """Answers to what another program received; the door of the one that leads answers by itself."""
         from bot.telegram_chat import read_update
         from bot.telegram_chat.transport import bot_id_of
 
-        read: Any = partial(read_update, bot_id=bot_id_of(self._token))
-        answers = asyncio.to_thread(self._watched.take_pending, read, utc_now)
-        results = await asyncio.gather(
-            answers, asyncio.to_thread(self._watched.tick, utc_now()), return_exceptions=True
-        )
-        for error in results:
-            if isinstance(error, LogbookError):
-                log.error("nothing done: %s", error)
-            elif isinstance(error, BaseException):
-                raise error
-        await self._stopped_within(ROUNDS_EVERY_S)
+        if not self._leads:
+            read: Any = partial(read_update, bot_id=bot_id_of(self._token))
+            await self._in_its_thread("answers", lambda: self._watched.take_pending(read, utc_now))
+
+    async def _in_its_thread(self, what: str, work: Callable[[], object]) -> None:
+        """Work that nothing else waits for, and the end of the program neither; its faults are told and survived."""
+        from bot.telegram_chat.waiting import in_daemon_thread, until
+
+        try:
+            await until(in_daemon_thread(work), self._stop)
+        except Exception as error:  # noqa: BLE001 - a fault in one thing must not end all others
+            words = redacted(f"{type(error).__name__}: {error}")
+            log.error("no %s: %s", what, words)  # noqa: TRY400 - a fault told once is enough
 
     async def _look_at_folder(self) -> None:
         try:
             settings = await asyncio.to_thread(self._files.settings)
             await asyncio.to_thread(self._gardens.change, settings, utc_now())
-        except (SecretsError, LogbookError, OSError) as error:
-            log.error("the gardens stay as they were: %s", error)  # noqa: TRY400 - the sentence says it all
+            await asyncio.to_thread(self._files.tell, utc_now())
+        except Exception as error:  # noqa: BLE001 - the next look comes in a minute
+            words = redacted(f"{type(error).__name__}: {error}")
+            log.error("the gardens stay as they were: %s", words)  # noqa: TRY400 - the sentence says it all
 
     async def _every(self, seconds: float, work: Callable[[], Any]) -> None:
-        while not await self._stopped_within(seconds):
+        while not self._stop.is_set():
             await work()
+            await self._stopped_within(seconds)
 
     async def _stopped_within(self, seconds: float, also: asyncio.Event | None = None) -> bool:
         """Whether the program was told to stop, or the other event was set, within so many seconds."""

@@ -14,6 +14,8 @@ from bot.commands.serving.sensors import sensors_heard
 from bot.commands.serving.watchdog import Watched, watchdog_of, webhook_of
 from bot.hosting.one_garden import Watch
 from bot.logbook import TERMINAL_CHAT, list_people, make_let_in_code, note_person
+from bot.logbook.database.leader_lock import poller_of
+from bot.logbook.serving import served_alone
 from bot.settings import Role, wants_plain_text
 from bot.upkeep.alarm import tell_of_silence
 
@@ -83,12 +85,15 @@ def serve(path: Path) -> int:
     dog = watchdog_of(setting.logbook, secrets, alarm)
     watch = Watch(setting)
     watched = Watched(watch, dog)
-    dog.start()
     try:
-        with sensors_heard(watch, secrets):
-            asyncio.run(run())
+        with served_alone(setting.logbook, poller_of(token)):
+            dog.start()
+            try:
+                with sensors_heard(watch, secrets):
+                    asyncio.run(run())
+            finally:
+                dog.stop()
     finally:
-        dog.stop()
         setting.logbook.close()
     return 0
 

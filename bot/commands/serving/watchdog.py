@@ -40,7 +40,12 @@ def webhook_of(secrets: Secrets) -> "Webhook | None":
     return Webhook(address=secrets.webhook_address, port=secrets.webhook_port)
 
 
-def watchdog_of(logbook: Logbook, secrets: Secrets, alarm: Callable[[datetime], object]) -> Watchdog:
+def watchdog_of(
+    logbook: Logbook,
+    secrets: Secrets,
+    alarm: Callable[[datetime], object],
+    slowest_s: Callable[[], float] = lambda: 0.0,
+) -> Watchdog:
     """The watchdog as the environment asks for it."""
     return Watchdog(
         logbook,
@@ -48,4 +53,5 @@ def watchdog_of(logbook: Logbook, secrets: Secrets, alarm: Callable[[datetime], 
         notify_socket=secrets.notify_socket,
         health_port=secrets.health_port,
         alarm=alarm,
+        slowest_s=slowest_s,
     )

@@ -4,7 +4,7 @@ from contextlib import suppress
 
 import sqlalchemy as sa
 
-from bot.logbook.database.opening import Logbook
+from bot.logbook.database.opening import Logbook, LogbookError
 
 
 class Leadership:
@@ -18,27 +18,23 @@ class Leadership:
         self._logbook = logbook
         self._what = what
         self._session: sa.Connection | None = None
+        self._leads = False
 
     def holds(self) -> bool:
         """Whether we lead now; tried anew at each call, and false as soon as the session is lost."""
         if not self._logbook.is_server:
             return True
         try:
-            if self._session is None:
-                self._session = self._logbook.session()
-                return self._try_lock(self._session)
-            return self._still_ours(self._session) or self._try_lock(self._session)
-        except sa.exc.DBAPIError:
+            self._session = self._session or self._logbook.session()
+            self._leads = self._answers(self._session) if self._leads else self._try_lock(self._session)
+        except (sa.exc.DBAPIError, LogbookError):
             self.let_go()
-            return False
+        return self._leads
 
     def _try_lock(self, session: sa.Connection) -> bool:
-        taken = bool(session.scalar(sa.select(sa.func.pg_try_advisory_lock(self._key()))))
-        if not taken:
-            self.let_go()
-        return taken
+        return bool(session.scalar(sa.select(sa.func.pg_try_advisory_lock(self._key()))))
 
-    def _still_ours(self, session: sa.Connection) -> bool:
+    def _answers(self, session: sa.Connection) -> bool:
         """The session answers, so the lock it took is still held."""
         return session.scalar(sa.select(sa.literal(1))) == 1
 
@@ -47,7 +43,16 @@ class Leadership:
 
     def let_go(self) -> None:
         """Let another program lead."""
-        session, self._session = self._session, None
+        session, self._session, self._leads = self._session, None, False
         if session is not None:
             with suppress(sa.exc.DBAPIError):
                 session.close()
+
+
+def poller_of(token: str) -> str:
+    """What whoever asks the messenger for a bot's updates holds: named by the bot's number, never by its secret.
+
+    >>> poller_of("12345678:AAinvented")
+    'poller:12345678'
+    """
+    return f"poller:{token.partition(':')[0]}"

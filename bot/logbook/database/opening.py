@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from contextlib import AbstractContextManager, closing, contextmanager, nullcontext
 from pathlib import Path
 from threading import RLock
+from typing import Any
 
 import sqlalchemy as sa
 
@@ -14,6 +15,9 @@ from bot.messages import redacted
 
 OWNER_ONLY = 0o600
 OUR_MISTAKES = (sa.exc.IntegrityError, sa.exc.ProgrammingError, sa.exc.DataError, sa.exc.NotSupportedError)
+IN_USE = "SELECT pg_try_advisory_lock_shared(hashtextextended('logbook in use', 0))"
+ALONE = "SELECT pg_try_advisory_lock(hashtextextended('logbook in use', 0))"
+ALONE_WAIT_S = 1.0  # who wants a logbook for itself alone is told at once that it is in use
 WAIT_S = 10.0  # how long a writer waits for another; no source, chosen to outlast any transaction of ours
 
 
@@ -78,6 +82,8 @@ class Logbook:
         self._database.dispose()
         if now_there is None:
             raise LogbookError(f"the logbook {self.path} is gone: put the newest backup in its place")
+        if self.path is not None and self.path.stat().st_size == 0:
+            raise LogbookError(f"the logbook {self.path} was emptied: put the newest backup in its place")
         self._file = now_there
         _migrate(self)
 
@@ -98,12 +104,26 @@ class Logbook:
         except (OSError, sqlite3.Error) as error:
             raise LogbookError(_sentence(str(path), error)) from error
 
+    def damage(self) -> str:
+        """What is damaged in the file, as its database says; "" where nothing is found, or where it lies on a server.
+
+        It is read beside whoever writes. A changed letter inside a text is not found: nothing sums it up.
+        """
+        if self.path is None:
+            return ""
+        try:
+            with closing(sqlite3.connect(f"{self.path.absolute().as_uri()}?mode=ro", uri=True)) as reading:
+                found = str(reading.execute("PRAGMA integrity_check(1)").fetchone()[0])
+        except sqlite3.Error as error:
+            return redacted(str(error))
+        return "" if found == "ok" else " ".join(found.split())
+
     def close(self) -> None:
         """Let go of the file."""
         self._database.dispose()
 
 
-def open_logbook(path_or_url: Path | str, *, wait_s: float = WAIT_S) -> Logbook:
+def open_logbook(path_or_url: Path | str, *, wait_s: float = WAIT_S, alone: bool = False) -> Logbook:
     """A logbook, created or brought up to date if need be.
 
     Parameters
@@ -113,27 +133,36 @@ def open_logbook(path_or_url: Path | str, *, wait_s: float = WAIT_S) -> Logbook:
         ("postgresql+psycopg://…"), or "sqlite://" for a logbook that lives only as long as the program.
     wait_s
         How long a writer waits for another one [s].
+    alone
+        For whoever must have it to itself: no other program has it open, and none can open it until it is closed.
 
     Raises
     ------
     LogbookError
+        In use where it must not be.
         Folder read-only or missing, disk full, file locked, not a logbook, or written by a newer bedstraw.
     """
     url = _address(str(path_or_url)) if "://" in str(path_or_url) else None
     if url is not None and url.get_backend_name() != "sqlite":
-        logbook = Logbook(_server_database(url), None)
+        logbook = Logbook(_server_database(url, alone=alone), None)
     elif url is not None and not url.database:
         logbook = Logbook(_sqlite_database(None, wait_s), None, one_at_a_time=RLock())
     else:
         path = Path(url.database if url is not None and url.database else path_or_url)
         _prepare_file(path)
-        logbook = Logbook(_sqlite_database(path, wait_s), path)
+        logbook = Logbook(_sqlite_database(path, ALONE_WAIT_S if alone else wait_s, alone=alone), path)
     try:
         _migrate(logbook)
-    except BaseException:
+    except BaseException as error:
         logbook.close()
+        if alone and isinstance(error, LogbookError) and "in use" in str(error):
+            raise LogbookError(f"{_in_use(logbook.name)}; stop every program that has it open first") from error
         raise
     return logbook
+
+
+def _in_use(name: str) -> str:
+    return f"the logbook {name} is in use"
 
 
 def _file_at(path: Path | None) -> tuple[int, int] | None:
@@ -153,13 +182,26 @@ def _address(text: str) -> sa.URL:
         raise LogbookError("the logbook's address can't be read: write it as kind://user@host/name") from None
 
 
-def _server_database(url: sa.URL) -> sa.Engine:
+def _server_database(url: sa.URL, *, alone: bool) -> sa.Engine:
     try:
-        # a connection that died with the server is found out before it is used
-        return sa.create_engine(url, pool_pre_ping=True)
+        # a connection that died with the server is found out before it is used; one alone holds the lock all the while
+        own = {"poolclass": sa.StaticPool} if alone else {"pool_pre_ping": True}
+        database = sa.create_engine(url, **own)
     except (sa.exc.NoSuchModuleError, ModuleNotFoundError) as error:
         kind = url.drivername
         raise LogbookError(f"a logbook at {kind}:// needs a database driver that is not installed: {error}") from error
+
+    @sa.event.listens_for(database, "connect")
+    def hold(connection: Any, _record: object) -> None:
+        """Each connection holds a lock as long as it lives, so that nobody carries the logbook off meanwhile."""
+        with connection.cursor() as cursor:
+            cursor.execute(ALONE if alone else IN_USE)
+            (is_held,) = cursor.fetchone()
+        connection.rollback()
+        if not is_held:
+            raise LogbookError(_in_use(url.render_as_string(hide_password=True)))
+
+    return database
 
 
 def _migrate(logbook: Logbook) -> None:
@@ -190,16 +232,22 @@ def _refuse_strange_tables(c: sa.Connection, name: str) -> None:
         raise LogbookError(f"{name} is not a logbook: it is the database of another program (table {min(tables)})")
 
 
-def _sqlite_database(path: Path | None, wait_s: float) -> sa.Engine:
+def _sqlite_database(path: Path | None, wait_s: float, *, alone: bool = False) -> sa.Engine:
     url = sa.URL.create("sqlite", database=str(path) if path else None)
-    shared = {} if path else {"poolclass": sa.StaticPool, "connect_args": {"check_same_thread": False}}
+    one = {"poolclass": sa.StaticPool, "connect_args": {"check_same_thread": False}}
+    shared = {} if path and not alone else one
     database = sa.create_engine(url, **shared)
+    # in this mode the file is ours from the first write on, and in WAL mode whoever has it open holds it (its manual)
+    keep = ("locking_mode=EXCLUSIVE",) if alone else ()
     pragmas = ("journal_mode=WAL", "synchronous=FULL", f"busy_timeout={wait_s * 1000:.0f}", "foreign_keys=ON")
 
     @sa.event.listens_for(database, "connect")
     def settings(connection: sqlite3.Connection, _record: object) -> None:
         connection.isolation_level = None  # the driver must not begin by itself
-        for pragma in reversed(pragmas):  # journal_mode last: changing it may have to wait for another process
+        for pragma in (
+            *keep,
+            *reversed(pragmas),
+        ):  # journal_mode last: it may have to wait for another process
             connection.execute("PRAGMA " + pragma)
 
     @sa.event.listens_for(database, "begin")

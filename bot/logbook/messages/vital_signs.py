@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 import sqlalchemy as sa
 
 from bot.logbook.database.tables import inbox, outbox, rounds, turns
+from bot.logbook.heard import Outside, heard_utc
 from bot.logbook.messages.outgoing import SendState
 
 LATELY = timedelta(days=1)
@@ -17,7 +18,8 @@ class VitalSigns:
 
     `waiting` are messages that should have gone out by now, `oldest_due_utc` the first of them; `unread` are updates
     not taken yet, `oldest_unread_utc` the first of them. Failures are those of the last 24 hours. `turn_due_utc` is
-    since when the garden that waits longest is due, in a deployment of many.
+    since when the garden that waits longest is due, in a deployment of many. `forecast_utc` is when a forecast for any
+    of the gardens last came from a service, `messenger_utc` when the messenger last answered the one who asks it.
     """
 
     last_round_utc: datetime | None
@@ -30,6 +32,8 @@ class VitalSigns:
     last_error: str | None
     failed: int
     turn_due_utc: datetime | None
+    forecast_utc: datetime | None
+    messenger_utc: datetime | None
 
 
 def vital_signs(c: sa.Connection, now: datetime) -> VitalSigns:
@@ -52,6 +56,8 @@ def vital_signs(c: sa.Connection, now: datetime) -> VitalSigns:
         last_error=c.scalar(newest),
         failed=_count(c, inbox, sa.and_(inbox.c.state == "failed", inbox.c.done_utc > now - LATELY)),
         turn_due_utc=_first(c, turns.c.due_utc),
+        forecast_utc=heard_utc(c, Outside.WEATHER),
+        messenger_utc=heard_utc(c, Outside.MESSENGER),
     )
 
 

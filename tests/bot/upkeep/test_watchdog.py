@@ -16,9 +16,10 @@ import sqlalchemy as sa
 from bot import logbook as lb
 from bot.logbook import Logbook, open_logbook
 from bot.logbook.database.tables import outbox
+from bot.logbook.heard import Outside, note_heard
 from bot.messages import Outgoing
 from bot.upkeep.alarm import SILENT_AFTER, note_round_ended, round_ended_utc, tell_of_silence
-from bot.upkeep.watchdog import ALARM_AFTER_S, LONGEST_ROUND_S, Watchdog
+from bot.upkeep.watchdog import ALARM_AFTER_S, LONGEST_ROUND_S, LONGEST_UNHEARD_S, OLDEST_FORECAST_S, Watchdog
 from tests.bot.invented_gardens import Clock, garden, setting
 
 NOON = datetime(2026, 12, 2, 19, tzinfo=UTC)
@@ -73,9 +74,78 @@ def test_a_round_that_hangs_gets_no_more_pats_and_systemd_restarts_us(
     dog = Watchdog(logbook, Clock(NOON), notify_socket=systemd.getsockname())
     silent_for(LONGEST_ROUND_S + 60, monkeypatch)
     assert not dog.check().healthy
-    assert systemd.recv(100) == b"STATUS=no round has ended for 16 minutes"
+    assert systemd.recv(100) == b"STATUS=no round has ended for 6 minutes"
     dog.ticked()
     assert dog.check().healthy
+
+
+def test_five_minutes_are_the_longest_round() -> None:
+    assert LONGEST_ROUND_S == 300
+
+
+def test_one_turn_that_hangs_beside_others_that_end_is_seen(logbook: Logbook) -> None:
+    slowest_s = [0.0]
+    dog = Watchdog(logbook, Clock(NOON), slowest_s=lambda: slowest_s[0])
+    assert dog.health().healthy
+    slowest_s[0] = LONGEST_ROUND_S
+    dog.ticked()
+    assert dog.health().problem == "no round has ended for 5 minutes"
+
+
+@pytest.mark.parametrize(
+    ("whom", "limit_s", "problem"),
+    [
+        (Outside.MESSENGER, LONGEST_UNHEARD_S, "the messenger has not answered for 15 minutes"),
+        (Outside.WEATHER, OLDEST_FORECAST_S, "no forecast has come for 3 hours"),
+    ],
+)
+def test_silence_of_weather_and_messenger_is_told_by_its_age_and_red_from_its_limit_on(
+    logbook: Logbook, systemd: socket.socket, whom: Outside, limit_s: float, problem: str,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:  # fmt: skip
+    clock = Clock(NOON)
+    dog = Watchdog(logbook, clock, notify_socket=systemd.getsockname())
+    silent_for(2 * OLDEST_FORECAST_S, monkeypatch)
+    dog.ticked()
+    heard(logbook, NOON)
+    clock.pass_(timedelta(seconds=limit_s - 1))
+    heard(logbook, clock(), *(set(Outside) - {whom}))
+    assert dog.check().healthy
+    assert systemd.recv(100) == b"WATCHDOG=1"
+    clock.pass_(timedelta(seconds=1))
+    health = dog.check()
+    assert (health.healthy, health.problem) == (False, problem)
+    age = {"messenger heard": "messenger_age_s", "weather heard": "forecast_age_s"}[whom]
+    assert health.document(clock())[age] == limit_s
+    assert systemd.recv(100) == f"STATUS={problem}".encode()
+    assert systemd.recv(100) == b"WATCHDOG=1"  # a restart would bring neither back
+    heard(logbook, clock())
+    assert dog.check().healthy
+
+
+def test_who_was_never_heard_is_missed_from_the_start_on(logbook: Logbook, monkeypatch: pytest.MonkeyPatch) -> None:
+    dog = Watchdog(logbook, Clock(NOON))
+    assert dog.health().document(NOON)["messenger_age_s"] is None
+    silent_for(LONGEST_UNHEARD_S + 1, monkeypatch)
+    dog.ticked()
+    assert "messenger" in dog.health().problem
+
+
+def test_the_same_trouble_is_logged_once(
+    logbook: Logbook, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    dog = Watchdog(logbook, Clock(NOON))
+    silent_for(LONGEST_ROUND_S, monkeypatch)
+    dog.check()
+    silent_for(120, monkeypatch)
+    dog.check()
+    assert caplog.text.count("not well") == 1
+
+
+def heard(logbook: Logbook, at: datetime, *whom: Outside) -> None:
+    with logbook.begin() as c:
+        for one in whom or Outside:
+            note_heard(c, one, at)
 
 
 def test_a_systemd_that_is_gone_is_no_trouble(logbook: Logbook, tmp_path: Path) -> None:
