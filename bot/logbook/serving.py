@@ -25,6 +25,7 @@ def served_alone(logbook: Logbook, poller: str) -> Iterator[None]:
     if logbook.is_server:
         leadership = Leadership(logbook, poller)
         if not leadership.holds():
+            leadership.let_go()
             raise LogbookError(f"another program serves this bot already, in the logbook {logbook.name}; stop it first")
         try:
             yield

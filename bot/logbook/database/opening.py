@@ -199,6 +199,7 @@ def _server_database(url: sa.URL, *, alone: bool) -> sa.Engine:
             (is_held,) = cursor.fetchone()
         connection.rollback()
         if not is_held:
+            connection.close()
             raise LogbookError(_in_use(url.render_as_string(hide_password=True)))
 
     return database

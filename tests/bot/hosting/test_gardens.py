@@ -1,6 +1,7 @@
 """Many gardens in one logbook: none hears another's words, none keeps another waiting, neighbours share a fetch."""
 
 import json
+import time
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass, replace
 from datetime import UTC, datetime, timedelta
@@ -10,6 +11,7 @@ import pytest
 import sqlalchemy as sa
 
 from bot import logbook as lb
+from bot.hosting import many_gardens as gardens_room
 from bot.hosting.flood import LINE
 from bot.hosting.many_gardens import GONE, Gardens
 from bot.hosting.weather_cells import cell_name
@@ -19,6 +21,7 @@ from bot.logbook.database.tables import nudges, outbox
 from bot.messages import Incoming, IncomingKind
 from bot.replies import Verb, button_data
 from bot.rounds import Setting
+from tests.bot.hostile_weather import Malice, hostile_weather
 from tests.bot.invented_gardens import Clock, garden, said, setting
 from tests.bot.weather_service import Mood, WeatherService, weather_service
 
@@ -160,6 +163,23 @@ def test_a_garden_that_fails_holds_up_no_other(town: Town) -> None:
         assert lb.last_round(c, "Larkmoor") is not None
     assert "Porch" in town.hears(CHATS["Larkmoor"], "trees")[0]
     assert "Sorry" in town.hears(CHATS["Heron Yard"], "trees")[0]
+
+
+@pytest.mark.parametrize("malice", [Malice.DRIPPING_BODY, Malice.ENDLESS_CONTINUE], ids=lambda one: one.value)
+def test_a_service_that_drips_for_one_cell_keeps_no_other_waiting_and_the_round_is_seen_to_hang(
+    town: Town, monkeypatch: pytest.MonkeyPatch, malice: Malice
+) -> None:
+    monkeypatch.setattr(gardens_room, "PATIENCE_S", 5.0)
+    began_s = time.monotonic()
+    with hostile_weather(malice) as hostile:
+        slow = setting(WREN, town.logbook, hostile.address, longest_s=30.0, retries=0)
+        town.gardens.change({**town.settings, WREN.name: slow}, NOON)
+        town.gardens.tick(NOON)
+        assert time.monotonic() - began_s < 25.0  # and not the thirty that its service may take
+        with town.logbook.begin() as c:
+            assert lb.last_round(c, KESTREL.name) is not None
+            assert lb.last_round(c, WREN.name) is None
+        assert town.gardens.slowest_turn_s > 4.0
 
 
 def test_people_of_a_garden_that_was_taken_away_are_told_so(town: Town) -> None:
