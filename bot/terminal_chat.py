@@ -6,6 +6,7 @@ another. The same conversation stands behind it as behind the Telegram door.
 
 import asyncio
 import json
+import logging
 import re
 import sys
 from collections.abc import Callable, Iterator
@@ -15,13 +16,15 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, Protocol, TextIO
 
 from bot.inbox import Conversation, RawUpdate, store
-from bot.logbook import TERMINAL_CHAT, Door
-from bot.messages import LARGEST_FILE_BYTES, Button, Incoming, IncomingKind
+from bot.logbook import TERMINAL_CHAT, Door, LogbookError
+from bot.messages import LARGEST_FILE_BYTES, Button, Incoming, IncomingKind, redacted
 from bot.outbox import Claimed, Outcome, SendOutcome, deliver
 
 if TYPE_CHECKING:
     from prompt_toolkit import PromptSession
     from prompt_toolkit.completion import Completer
+
+log = logging.getLogger(__name__)
 
 TICK_S: Final = 30.0
 QUOTE = re.compile(r"^\s*re\s+#?(\d+)[\s:,]+(.*)$", re.IGNORECASE)
@@ -59,7 +62,12 @@ class Terminal:
 
     def tick(self) -> None:
         """Let the conversation look at the clock, then print what is due."""
-        self._conversation.tick(self._now())
+        try:
+            self._conversation.tick(self._now())
+        except LogbookError:
+            raise
+        except Exception as error:  # noqa: BLE001 - a round that fails must not end the talk
+            log.error("the round failed: %s", redacted(f"{type(error).__name__}: {error}"))  # noqa: TRY400
         self.show()
 
     def hear(self, line: str) -> None:

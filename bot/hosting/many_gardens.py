@@ -108,7 +108,8 @@ class Gardens:
     @property
     def slowest_turn_s(self) -> float:
         """How long the longest turn under way has taken so far [s]; 0 where there is none."""
-        return time.monotonic() - min(list(self._begun_s.values()), default=time.monotonic())
+        begun_s = list(self._begun_s.values())
+        return time.monotonic() - min(begun_s) if begun_s else 0.0
 
     def tell_of_silence(self, now: datetime) -> None:
         """Tell the owners of the gardens whose rounds have stopped."""

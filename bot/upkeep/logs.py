@@ -6,13 +6,19 @@ import re
 import sys
 import threading
 import traceback
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import UTC, datetime
+from logging.handlers import RotatingFileHandler
+from pathlib import Path
 from types import TracebackType
 from typing import Final
 
 from bot.messages import redacted
 
 # the first two write addresses that hold the token, procrastinate and urllib3 places: cells and questions name them
+OWNER_ONLY: Final = 0o600
+LARGEST_BYTES: Final = 1_000_000  # some ten thousand events; no source
 TALKATIVE = ("httpx", "httpcore", "apscheduler", "telegram", "procrastinate", "urllib3")
 # as weather services are asked, and as cells are called: /points/39,-109, lat=39, latitude=39
 PLACE: Final = re.compile(
@@ -39,7 +45,25 @@ class RedactingFormatter(logging.Formatter):
 
 def quiet_logs(level: int = logging.INFO) -> None:
     """Log to the error stream, redacted, and keep the libraries quiet."""
-    handler = logging.StreamHandler()
+    _log_to(logging.StreamHandler(), level)
+
+
+@contextmanager
+def logged_to_file(path: Path) -> Iterator[None]:
+    """Log to a file of its owner's alone instead of the error stream: no event belongs between the lines of a talk.
+
+    The file is begun anew when it is full, and the one before it kept beside it.
+    """
+    path.touch(mode=OWNER_ONLY)
+    path.chmod(OWNER_ONLY)
+    _log_to(RotatingFileHandler(path, maxBytes=LARGEST_BYTES, backupCount=1, encoding="utf-8"), logging.INFO)
+    try:
+        yield
+    finally:
+        quiet_logs()
+
+
+def _log_to(handler: logging.Handler, level: int) -> None:
     handler.setFormatter(RedactingFormatter())
     logging.basicConfig(level=level, handlers=[handler], force=True)
     for name in TALKATIVE:

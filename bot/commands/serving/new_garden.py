@@ -8,7 +8,7 @@ from pathlib import Path
 
 from bot.answers.household.letting_in import CODE_LASTS
 from bot.commands.opening import logbook_place, transport_of
-from bot.commands.serving.one_garden import WORDS, utc_now
+from bot.commands.serving.one_garden import WORDS, log_of, utc_now
 from bot.commands.serving.sensors import sensors_heard
 from bot.forecasts import Transport
 from bot.hosting.new_garden import NewGarden
@@ -17,6 +17,7 @@ from bot.logbook import TERMINAL_CHAT, list_people, make_let_in_code, note_perso
 from bot.rounds import Setting
 from bot.settings import Role, Secrets, read_garden, read_secrets
 from bot.settings.new_garden import name_of_file
+from bot.upkeep.logs import logged_to_file
 
 HELLO = "hello"
 OWNER = "Owner"  # the terminal does not know a name
@@ -32,13 +33,14 @@ def begin_chat(path: Path) -> int:
     with conversation.logbook.begin() as c:
         note_person(c, name_of_file(path), TERMINAL_CHAT, OWNER, Role.OWNER)
     try:
-        if not path.exists():
-            terminal.hear(HELLO)
-        with sensors_heard(conversation, secrets, beside_another=True):
-            if sys.stdin.isatty() and sys.stdout.isatty():
-                asyncio.run(chat_on_terminal(terminal, WORDS))
-            else:
-                chat_through_pipe(terminal, sys.stdin)
+        with logged_to_file(log_of(path)):
+            if not path.exists():
+                terminal.hear(HELLO)
+            with sensors_heard(conversation, secrets, beside_another=True):
+                if sys.stdin.isatty() and sys.stdout.isatty():
+                    asyncio.run(chat_on_terminal(terminal, WORDS))
+                else:
+                    chat_through_pipe(terminal, sys.stdin)
     finally:
         conversation.logbook.close()
     return 0

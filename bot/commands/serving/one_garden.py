@@ -18,6 +18,7 @@ from bot.logbook.database.leader_lock import poller_of
 from bot.logbook.serving import served_alone
 from bot.settings import Role, wants_plain_text
 from bot.upkeep.alarm import tell_of_silence
+from bot.upkeep.logs import logged_to_file
 
 WORDS = [
     *("wrapped", "closed", "opened", "stripped", "can't today", "later", "undo"),
@@ -41,7 +42,7 @@ def chat(path: Path) -> int:
     watch = Watch(setting)
     terminal = Terminal(watch, sys.stdout, utc_now, person=owner.name)
     try:
-        with sensors_heard(watch, secrets, beside_another=True):
+        with logged_to_file(log_of(path)), sensors_heard(watch, secrets, beside_another=True):
             if sys.stdin.isatty() and sys.stdout.isatty() and not wants_plain_text():
                 # of two names that begin alike a Tab could complete neither
                 names = [word for tree in setting.garden.trees for word in tree.short_names or (tree.name,)]
@@ -52,6 +53,11 @@ def chat(path: Path) -> int:
     finally:
         setting.logbook.close()
     return 0
+
+
+def log_of(garden_file: Path) -> Path:
+    """Where a chat writes its log: beside the garden file, not between the lines of whoever talks."""
+    return garden_file.with_suffix(".chat.log")
 
 
 def serve(path: Path) -> int:

@@ -206,6 +206,10 @@ def test_chat_through_a_pipe_answers_line_by_line(garden: Path) -> None:
     assert "4. Kaki" in said.stdout
     assert "could not make sense of all of this: frobnicate" in said.stdout
     assert "Undone: Kaki wrapped" in said.stdout
+    assert said.stderr == ""  # what is logged lies in a file of its owner's alone, not between the lines of the talk
+    log = garden.with_suffix(".chat.log")
+    assert "level=info" in log.read_text(encoding="utf-8")
+    assert log.stat().st_mode & 0o777 == 0o600
 
 
 def test_help_answers_without_loading_what_it_does_not_need() -> None:

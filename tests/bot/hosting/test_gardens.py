@@ -23,6 +23,7 @@ from bot.replies import Verb, button_data
 from bot.rounds import Setting
 from tests.bot.hostile_weather import Malice, hostile_weather
 from tests.bot.invented_gardens import Clock, garden, said, setting
+from tests.bot.telegram.open_door import wait_for
 from tests.bot.weather_service import Mood, WeatherService, weather_service
 
 NOON = datetime(2026, 12, 2, 19, tzinfo=UTC)  # at the gardens
@@ -180,6 +181,7 @@ def test_a_service_that_drips_for_one_cell_keeps_no_other_waiting_and_the_round_
             assert lb.last_round(c, KESTREL.name) is not None
             assert lb.last_round(c, WREN.name) is None
         assert town.gardens.slowest_turn_s > 4.0
+    wait_for(lambda: town.gardens.slowest_turn_s == 0.0, "the slow turn to end", 40)
 
 
 def test_people_of_a_garden_that_was_taken_away_are_told_so(town: Town) -> None:
