@@ -1,14 +1,18 @@
 """What most commands begin with: garden file, environment, logbook, services."""
 
+import logging
+from collections.abc import Iterable
 from pathlib import Path
 
 from bot.forecasts import Transport
-from bot.logbook import Logbook, open_logbook
+from bot.logbook import Logbook, list_people, open_logbook
 from bot.logbook.serving import refuse_emptied
 from bot.rounds import Setting
 from bot.settings import Garden, Secrets, read_garden, read_secrets
 
 SQLITE = "sqlite:///"
+
+log = logging.getLogger("bot")
 
 
 def open_garden(path: Path) -> tuple[Garden, Secrets]:
@@ -34,6 +38,18 @@ def _opened(secrets: Secrets) -> Logbook:
     if isinstance(place, Path):
         refuse_emptied(place)
     return open_logbook(place)
+
+
+def warn_of_strangers(logbook: Logbook, gardens: Iterable[str]) -> None:
+    """Say so in the log where nobody at all is let in: the logbook is new, or was emptied."""
+    with logbook.begin() as c:
+        if any(list_people(c, garden) for garden in gardens):
+            return
+    log.warning(
+        "nobody is let in: the logbook %s is new. If it should not be, stop and put the newest backup in its place; "
+        "else let a phone in with 'bedstraw let-in GARDEN'",
+        logbook.name,
+    )
 
 
 def transport_of(garden: Garden, secrets: Secrets) -> Transport:

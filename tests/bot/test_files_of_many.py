@@ -18,7 +18,7 @@ from tests.bot.invented_gardens import write_garden_file
 
 NOON = datetime(2026, 12, 2, 19, tzinfo=UTC)  # at the gardens
 MINUTE = timedelta(minutes=1)
-KESTREL, HERON = ("Larkmoor", 11), ("Heron Yard", 22)
+LARKMOOR, HERON = ("Larkmoor", 11), ("Heron Yard", 22)
 HALF_AN_HOUR = timedelta(minutes=30)
 
 
@@ -56,11 +56,11 @@ class Hosted:
 
 @pytest.fixture
 def hosted(tmp_path: Path, new_database: Callable[[], str]) -> Iterator[Hosted]:
-    write_garden_file(tmp_path, KESTREL[0], "Porch fig", NOON)
+    write_garden_file(tmp_path, LARKMOOR[0], "Porch fig", NOON)
     write_garden_file(tmp_path, HERON[0], "Gate fig", NOON)
     logbook = open_logbook(new_database())
     with logbook.begin() as c:
-        for name, chat in (KESTREL, HERON):
+        for name, chat in (LARKMOOR, HERON):
             lb.note_person(c, name, chat, "Rowan", "owner")
     files = Folder(tmp_path, logbook, read_secrets({}))
     gardens = Gardens(logbook, files.settings(), "a")
@@ -79,10 +79,10 @@ def rewritten(path: Path, old: str, new: str) -> None:
 def test_a_contact_in_any_letters_runs_as_it_was_checked(hosted: Hosted) -> None:
     rewritten(hosted.larkmoor, 'services = ["saved"]', 'services = ["saved"]\ncontact = "rené@example.org"')
     hosted.goes_on()
-    setting = hosted.gardens.setting_of(KESTREL[0])
+    setting = hosted.gardens.setting_of(LARKMOOR[0])
     assert setting is not None
     assert setting.transport.user_agent == "bedstraw/0.1 (ren%C3%A9@example.org)"
-    assert hosted.told(KESTREL) == []
+    assert hosted.told(LARKMOOR) == []
 
 
 def broken(path: Path) -> None:
@@ -117,10 +117,10 @@ def test_a_spoilt_file_stops_no_other_garden_and_is_told_once(
     hosted.goes_on(3)
     assert hosted.looked(HERON) != before
     assert caplog.text.count("larkmoor.toml is left out") == 1
-    (told,) = hosted.told(KESTREL)
+    (told,) = hosted.told(LARKMOOR)
     assert told.startswith("Your garden file was changed and I can't use it. I go on with it as it was before.")
     assert hosted.told(HERON) == []
-    assert hosted.looked(KESTREL) is not None  # it goes on too, as it was
+    assert hosted.looked(LARKMOOR) is not None  # it goes on too, as it was
 
 
 def test_a_file_that_was_spoilt_before_the_start_is_told_to_its_owners(hosted: Hosted) -> None:
@@ -128,7 +128,7 @@ def test_a_file_that_was_spoilt_before_the_start_is_told_to_its_owners(hosted: H
     again = Folder(hosted.path, hosted.logbook, read_secrets({}))
     assert list(again.settings()) == [HERON[0]]
     again.tell(hosted.at)
-    (told,) = hosted.told(KESTREL)
+    (told,) = hosted.told(LARKMOOR)
     assert told.startswith("I can't use your garden file, so until it is mended I look after nothing in it.")
 
 
@@ -144,10 +144,10 @@ def test_past_weather_that_cannot_be_read_is_told_and_the_garden_goes_on(
     (hosted.path / "past.json").write_bytes(b'{"a": "\xff"}')
     rewritten(hosted.larkmoor, 'services = ["saved"]', 'services = ["saved"]\npast_weather = "past.json"')
     hosted.at += timedelta(hours=13)
-    before = hosted.looked(KESTREL)
+    before = hosted.looked(LARKMOOR)
     hosted.goes_on(3)
-    assert hosted.looked(KESTREL) != before
-    (told,) = hosted.told(KESTREL)
+    assert hosted.looked(LARKMOOR) != before
+    (told,) = hosted.told(LARKMOOR)
     assert told.startswith("I can't read past.json, your past weather, so I go on without it.")
     assert caplog.text.count("past weather of Larkmoor") == 1
 

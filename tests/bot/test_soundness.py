@@ -16,7 +16,7 @@ from bot.rounds.soundness import Soundness
 from tests.bot.invented_gardens import garden, setting
 
 NOON = datetime(2026, 12, 2, 19, tzinfo=UTC)
-KESTREL = garden("Larkmoor", "Porch fig")
+LARKMOOR = garden("Larkmoor", "Porch fig")
 DAY = timedelta(days=1)
 
 
@@ -25,9 +25,9 @@ def place(tmp_path: Path) -> Path:
     """A logbook with two hundred readings' worth of state in it."""
     found = tmp_path / "larkmoor.logbook"
     with closing(open_logbook(found)) as logbook, logbook.begin() as c:
-        lb.note_person(c, KESTREL.name, 11, "Rowan", "owner")
+        lb.note_person(c, LARKMOOR.name, 11, "Rowan", "owner")
         for number in range(200):
-            lb.note_state(c, KESTREL.name, f"state {number:03}", "1" * 200)
+            lb.note_state(c, LARKMOOR.name, f"state {number:03}", "1" * 200)
     return found
 
 
@@ -52,14 +52,14 @@ def told(logbook: Logbook) -> list[str]:
 
 def test_a_sound_logbook_is_nothing_to_speak_of(logbook: Logbook) -> None:
     assert logbook.damage() == ""
-    Soundness().look(setting(KESTREL, logbook, ""), NOON)
+    Soundness().look(setting(LARKMOOR, logbook, ""), NOON)
     assert told(logbook) == []
 
 
 def test_a_changed_byte_is_told_to_the_owner_at_the_start(place: Path, caplog: pytest.LogCaptureFixture) -> None:
     bent(place)
     with closing(open_logbook(place)) as logbook:
-        Soundness().look(setting(KESTREL, logbook, ""), NOON)
+        Soundness().look(setting(LARKMOOR, logbook, ""), NOON)
         (words,) = told(logbook)
         assert words.startswith("My logbook is damaged, so what I remember may be wrong or missing.")
         assert "put the newest backup in its place" in words
@@ -69,14 +69,14 @@ def test_a_changed_byte_is_told_to_the_owner_at_the_start(place: Path, caplog: p
 def test_a_changed_byte_is_found_the_day_after_and_told_once_a_day(place: Path) -> None:
     looks = Soundness()
     with closing(open_logbook(place)) as logbook:
-        looks.look(setting(KESTREL, logbook, ""), NOON)
+        looks.look(setting(LARKMOOR, logbook, ""), NOON)
     bent(place)
     with closing(open_logbook(place)) as logbook:
         for hours in range(1, 4):
-            looks.look(setting(KESTREL, logbook, ""), NOON + timedelta(hours=hours))
+            looks.look(setting(LARKMOOR, logbook, ""), NOON + timedelta(hours=hours))
         assert told(logbook) == []
         for _ in range(3):
-            looks.look(setting(KESTREL, logbook, ""), NOON + DAY)
+            looks.look(setting(LARKMOOR, logbook, ""), NOON + DAY)
         assert len(told(logbook)) == 1
 
 
@@ -87,5 +87,5 @@ def test_a_file_of_noise_is_damaged_and_breaks_no_round(place: Path, caplog: pyt
             file.seek(4096)
             file.write(random.Random(1).randbytes(whole - 4096))
         assert logbook.damage() != ""
-        Soundness().look(setting(KESTREL, logbook, ""), NOON)  # the owners can't be told: the log is
+        Soundness().look(setting(LARKMOOR, logbook, ""), NOON)  # the owners can't be told: the log is
     assert "the logbook is damaged" in caplog.text

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from bot.answers.garden_file.attachments import AttachmentsOfMany
-from bot.commands.opening import logbook_place, transport_of
+from bot.commands.opening import logbook_place, transport_of, warn_of_strangers
 from bot.commands.serving.one_garden import utc_now
 from bot.commands.serving.watchdog import Watched, watchdog_of, webhook_of
 from bot.hosting.many_gardens import Gardens
@@ -67,6 +67,7 @@ def serve_many(folder: Path, *, rounds_only: bool = False, engine: bool = False)
         who = f"{socket.gethostname()}:{os.getpid()}"
         gardens = Gardens(logbook, settings, who)
         gardens.enrol(utc_now())
+        warn_of_strangers(logbook, settings)
         dog = watchdog_of(logbook, secrets, gardens.tell_of_silence, lambda: gardens.slowest_turn_s)
         watched = Watched(gardens, dog)
         fan_out = _fan_out(gardens, secrets, who) if engine else None
@@ -226,6 +227,7 @@ class _Program:
         self._leadership = Leadership(gardens.logbook, poller_of(token))
         self._stop, self._news = asyncio.Event(), asyncio.Event()
         self._leads = False
+        self._said: dict[str, str] = {}  # what went wrong last, in what
 
     async def run(self) -> None:
         loop = asyncio.get_running_loop()
@@ -319,7 +321,11 @@ class _Program:
             await until(in_daemon_thread(work), self._stop)
         except Exception as error:  # noqa: BLE001 - a fault in one thing must not end all others
             words = redacted(f"{type(error).__name__}: {error}")
-            log.error("no %s: %s", what, words)  # noqa: TRY400 - a fault told once is enough
+            if words != self._said.get(what):
+                log.error("no %s: %s", what, words)  # noqa: TRY400 - a fault told once is enough
+            self._said[what] = words
+        else:
+            self._said.pop(what, None)
 
     async def _look_at_folder(self) -> None:
         try:

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from bot.answers.garden_file.attachments import attachments_of
 from bot.answers.household.letting_in import CODE_LASTS
-from bot.commands.opening import open_setting
+from bot.commands.opening import open_setting, warn_of_strangers
 from bot.commands.serving.sensors import sensors_heard
 from bot.commands.serving.watchdog import Watched, watchdog_of, webhook_of
 from bot.hosting.one_garden import Watch
@@ -68,6 +68,7 @@ def serve(path: Path) -> int:
     setting, secrets = open_setting(path)
     token = secrets.token_needed
     logging.getLogger("bot").info("serving %s", setting.garden.name)
+    warn_of_strangers(setting.logbook, [setting.garden.name])
 
     async def run() -> None:
         stop = asyncio.Event()

@@ -1,16 +1,21 @@
 """A conversation whose rounds a watchdog counts."""
 
+import logging
 from collections.abc import Callable
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 from bot.inbox import Conversation, Parse
-from bot.logbook import Door, Logbook
+from bot.logbook import Door, Logbook, LogbookError
+from bot.messages import redacted
 from bot.settings import Secrets
 from bot.upkeep.watchdog import Watchdog
 
 if TYPE_CHECKING:
     from bot.telegram_chat import Webhook  # the door is dear to import, and a terminal needs none
+
+
+log = logging.getLogger("bot")
 
 
 class Watched:
@@ -20,15 +25,24 @@ class Watched:
         self.logbook = conversation.logbook
         self._conversation = conversation
         self._dog = dog
+        self._said = ""  # what went wrong in the last beat
 
     def take_pending(self, read: Parse, now: Callable[[], datetime], door: Door = Door.TELEGRAM) -> None:
         """Answer all that waits in the inbox of a door."""
         self._conversation.take_pending(read, now, door)
 
     def tick(self, now: datetime) -> None:
-        """One beat of the rounds."""
-        self._conversation.tick(now)
-        self._dog.ticked()
+        """One beat of the rounds. What goes wrong in beat after beat is told once in the log, and no beat ends us."""
+        try:
+            self._conversation.tick(now)
+        except Exception as error:
+            words = redacted(f"{type(error).__name__}: {error}")
+            if words != self._said:
+                log.exception("the round failed: %s", words, exc_info=not isinstance(error, LogbookError))
+            self._said = words
+        else:
+            self._said = ""
+            self._dog.ticked()
 
 
 def webhook_of(secrets: Secrets) -> "Webhook | None":

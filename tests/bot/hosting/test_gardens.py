@@ -178,7 +178,7 @@ def test_a_service_that_drips_for_one_cell_keeps_no_other_waiting_and_the_round_
         town.gardens.tick(NOON)
         assert time.monotonic() - began_s < 25.0  # and not the thirty that its service may take
         with town.logbook.begin() as c:
-            assert lb.last_round(c, KESTREL.name) is not None
+            assert lb.last_round(c, LARKMOOR.name) is not None
             assert lb.last_round(c, WREN.name) is None
         assert town.gardens.slowest_turn_s > 4.0
     wait_for(lambda: town.gardens.slowest_turn_s == 0.0, "the slow turn to end", 40)
