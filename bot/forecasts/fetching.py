@@ -5,6 +5,7 @@ import logging
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from email.utils import parsedate_to_datetime
+from threading import Lock
 from typing import Final
 from zlib import crc32
 
@@ -21,6 +22,8 @@ LONGEST_REASON_BYTES: Final = 65_536  # a refusal longer than this gives no reas
 CLOCK_SLACK: Final = timedelta(minutes=5)  # clocks differ by seconds where they are set by the network; no source
 MOST_LISTS: Final = 200_000  # in one document: each takes twenty times its letters of memory; no source
 FIRST_PAUSE_S: Final = 2.0  # a block lasts only the few seconds of excess (weather-gov/api issue 85)
+
+_READING: Final = Lock()  # one document at a time: for a moment each takes many times its letters of memory
 
 _log = logging.getLogger(__name__)
 
@@ -117,8 +120,9 @@ def _data(question: Question, answered: Answered) -> str:
     if answered.body.count(b"[") + answered.body.count(b"{") > MOST_LISTS:
         raise WeatherServiceError("{title} sent far more than a forecast.", service=question.name)
     try:
-        body = answered.body.decode("utf-8")
-        json.loads(body)
+        with _READING:
+            body = answered.body.decode("utf-8")
+            json.loads(body)
     except (ValueError, RecursionError) as error:  # UnicodeDecodeError is a ValueError
         raise _PassingError("The answer of {title} broke off or is no data.", service=question.name) from error
     return body

@@ -22,7 +22,7 @@ from bot.upkeep.housekeeping import keep_house
 
 AFTER_TROUBLE: Final = timedelta(minutes=10)  # as after a failed look at the services; no source
 TURN_LASTS: Final = timedelta(minutes=10)  # longer than the worst weather services take for all gardens of a cell
-AT_ONCE: Final = 16  # cells under way in one program: most of them wait for a service, and one reckons; no source
+AT_ONCE: Final = 12  # cells under way in one program: most of them wait for a service, and one reckons; no source
 PATIENCE_S: Final = 15.0  # how long a tick waits for the turns it began; those that take longer end by themselves
 GOOD_FOR: Final = timedelta(hours=1)  # another program may have had this garden's turns since; no source
 WARM: Final = 500  # outlooks kept in memory, of the gardens looked at or talked to last
