@@ -76,17 +76,19 @@ class Gardens:
     def tick(self, now: datetime) -> None:
         """Begin the rounds of the cells that are due, as many as there is room for, and wait a while for their end."""
         keep_house(self.logbook, now)
-        until_s, begun = time.monotonic() + PATIENCE_S, list[Thread]()
+        until_s, begun, ends = time.monotonic() + PATIENCE_S, list[Thread](), list[BaseException]()
         while self._room.acquire(timeout=max(0.0, until_s - time.monotonic())):
-            thread = self._begin_turn(now)
+            thread = self._begin_turn(now, ends)
             if thread is None:
                 self._room.release()
                 break
             begun.append(thread)
         for thread in begun:
             thread.join(max(0.0, until_s - time.monotonic()))
+        if ends:  # what ends a program ends it from a turn too
+            raise ends[0]
 
-    def _begin_turn(self, now: datetime) -> Thread | None:
+    def _begin_turn(self, now: datetime, ends: list[BaseException]) -> Thread | None:
         """The thread of the next turn; None where no cell is due."""
         with self.logbook.begin() as c:
             turn = lease_cell(c, self._who, now, TURN_LASTS)
@@ -98,6 +100,8 @@ class Gardens:
                 self._have_turn(turn[1], now)
             except Exception as error:  # noqa: BLE001 - the lease ends, and then the cell has its turn again
                 log.error("a turn was broken off: %s", redacted(f"{type(error).__name__}: {error}"))  # noqa: TRY400
+            except BaseException as end:  # noqa: BLE001 - carried over to whoever began the turn
+                ends.append(end)
             finally:
                 self._room.release()
 
