@@ -10,7 +10,7 @@ from typing import Any, Final
 
 import numpy as np
 
-from bot.forecasts import ForecastError as Unreadable
+from bot.forecasts import WeatherServiceError as Unreadable
 from bot.forecasts import (
     Gathered,
     KeptAnswer,

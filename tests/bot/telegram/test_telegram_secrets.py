@@ -36,14 +36,23 @@ def logs() -> Iterator[tuple[io.StringIO, io.StringIO]]:
     handlers = [logging.StreamHandler(stream) for stream in streams]
     handlers[0].setFormatter(RedactingFormatter())
     handlers[1].setFormatter(logging.Formatter("%(name)s %(message)s"))
-    before = root.level
+    before, quiet = root.level, _quiet_loggers()
     root.setLevel(logging.DEBUG)
+    for logger in quiet:  # whatever an earlier test's program has hushed
+        logger.setLevel(logging.NOTSET)
     for handler in handlers:
         root.addHandler(handler)
     yield streams
     for handler in handlers:
         root.removeHandler(handler)
     root.setLevel(before)
+    for logger, level in quiet.items():
+        logger.setLevel(level)
+
+
+def _quiet_loggers() -> dict[logging.Logger, int]:
+    loggers = [one for one in logging.root.manager.loggerDict.values() if isinstance(one, logging.Logger)]
+    return {logger: logger.level for logger in loggers if logger.level != logging.NOTSET}
 
 
 @pytest.mark.filterwarnings("ignore::telegram.warnings.PTBDeprecationWarning")  # the library warns itself, of its 429

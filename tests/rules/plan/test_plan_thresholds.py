@@ -8,11 +8,11 @@ import pytest
 from rules.garden.cover import Cover, CoverState
 from rules.garden.tree import Phase, Site
 from rules.plan.cover_costs import Holding, minutes_of_change, standing_cost, work_of
-from rules.plan.garden_plan import Reason, plan
+from rules.plan.garden_plan import Reason
 from rules.plan.prices import ASSUMED
 from rules.plan.slots import DayPart, slots
-from tests.rules.plan.plan_gardens import NOW, SITE, days_of_air, forecast_of, situation
-from tests.rules.plan.test_plan import COVER, SNAP, winters
+from tests.rules.plan.plan_gardens import COVER, NOW, SITE, days_of_air, forecast_of, plan_of, situation
+from tests.rules.plan.test_plan import SNAP, winters
 
 CLOSED = 2
 
@@ -87,7 +87,7 @@ def test_where_the_sun_does_not_set_people_sleep_all_the_same() -> None:
 def test_a_fresh_breeze_keeps_nobody_from_the_film() -> None:
     air = days_of_air(*SNAP)
     calm, breeze = (
-        plan([situation(forecast_of(air, gust_m_s=np.full(len(air), gust)), cover=COVER, count=5)], SITE, NOW)
+        plan_of([situation(forecast_of(air, gust_m_s=np.full(len(air), gust)), cover=COVER, count=5)])
         for gust in (3.0, 8.0)
     )
     assert breeze.acts
@@ -96,12 +96,12 @@ def test_a_fresh_breeze_keeps_nobody_from_the_film() -> None:
 
 def test_a_tree_that_will_lose_most_of_its_worth_but_not_all_is_still_cared_for() -> None:
     one = situation(forecast_of(days_of_air(*SNAP)), cover=COVER, state=CoverState.BARE, count=5)
-    found = plan([one], SITE, NOW, climate=winters(-8.0, 12.0))  # some 60 % go even with the best of care
+    found = plan_of([one], climate=winters(-8.0, 12.0))  # some 60 % go even with the best of care
     assert found.acts
     assert found.past_saving == {}
 
 
 def test_a_cap_opened_today_may_be_opened_for_the_warm_days_that_begin_three_nights_on() -> None:
     days = days_of_air([0.0] * 3 + [8.0] * 6, [6.0] * 3 + [20.0] * 6)
-    found = plan([situation(forecast_of(days), cover=COVER, state=CoverState.CLOSED, count=5)], SITE, NOW)
+    found = plan_of([situation(forecast_of(days), cover=COVER, state=CoverState.CLOSED, count=5)])
     assert [act.reason for act in found.acts] == [Reason.SOFTEN]

@@ -23,7 +23,7 @@ class Failing:
         self.logbook = logbook
         self.fault: Exception | None = None
 
-    def take_pending(self, read: Any, now: Any) -> None:
+    def take_pending(self, read: Any, now: Any, door: Any = None) -> None:
         """Nothing comes in."""
 
     def tick(self, _: datetime) -> None:
