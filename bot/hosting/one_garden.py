@@ -23,10 +23,10 @@ from bot.rounds.job_facts import job_facts
 from bot.rounds.jobs_news import write_jobs_news
 from bot.rounds.learning.garden import Learner
 from bot.rounds.past_winters import refresh_past_winters
-from bot.rounds.soundness import Soundness
 from bot.settings import Garden
 from bot.upkeep.alarm import note_round_ended
 from bot.upkeep.housekeeping import keep_house
+from bot.upkeep.soundness import Soundness
 from bot.wording.document import outlook_document
 from rules.garden.records import Records
 from rules.jobs import GardenFacts

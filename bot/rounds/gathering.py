@@ -10,7 +10,6 @@ from typing import Any, Final
 
 import numpy as np
 
-from bot.forecasts import WeatherServiceError as Unreadable
 from bot.forecasts import (
     Gathered,
     KeptAnswer,
@@ -19,6 +18,7 @@ from bot.forecasts import (
     fetch_first_good,
     parse_saved,
 )
+from bot.forecasts import WeatherServiceError as Unreadable
 from bot.logbook import (
     AnswerRow,
     Connection,

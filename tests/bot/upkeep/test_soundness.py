@@ -12,7 +12,7 @@ import sqlalchemy as sa
 from bot import logbook as lb
 from bot.logbook import Logbook, open_logbook
 from bot.logbook.database.tables import outbox
-from bot.rounds.soundness import Soundness
+from bot.upkeep.soundness import Soundness
 from tests.bot.invented_gardens import garden, setting
 
 NOON = datetime(2026, 12, 2, 19, tzinfo=UTC)
