@@ -12,7 +12,7 @@ from rules.garden.tree import Site
 SITE = Site(latitude_deg=38.8, longitude_deg=-107.9, elevation_m=1620, time_zone="America/Denver")
 DAYS = np.arange(60)
 LOW_C = (-5.0 + 4.0 * np.sin(DAYS / 3.0))[None]
-FINITE = ("weights", "felt", "fades", "rms_c")
+FINITE = ("weights", "tissue", "fades", "rms_c")
 
 
 @pytest.mark.parametrize("preset", [Preset.BURLAP, Preset.BLANKET, Preset.STRAW_FILM])
