@@ -15,6 +15,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
         from bot.upkeep.logs import quiet_logs
 
         quiet_logs()
+        if asked.env is not None:
+            from bot.settings import use_environment_file
+
+            use_environment_file(asked.env)
         return int(asked.run(asked))
     except KeyboardInterrupt:
         return 130

@@ -2,7 +2,7 @@
 
 import logging
 import sys
-from argparse import ArgumentParser, Namespace
+from argparse import SUPPRESS, ArgumentParser, Namespace
 from collections.abc import Callable
 from pathlib import Path
 from typing import NamedTuple
@@ -23,12 +23,19 @@ def parser() -> ArgumentParser:
         prog="bedstraw",
         description="Tells you, tree by tree and night by night, when to cover and uncover half-hardy fruit trees.",
     )
+    _environment(whole, None)
     commands = whole.add_subparsers(dest="command", required=True, metavar="COMMAND")
     for command in COMMANDS:
         own = commands.add_parser(command.name, help=command.help)
+        _environment(own, SUPPRESS)  # before or behind the name of the command, it is the same
         command.options(own)
         own.set_defaults(run=command.run)
     return whole
+
+
+def _environment(own: ArgumentParser, default: str | None) -> None:
+    words = "read the environment from this file, as the service does, and from nowhere else"
+    own.add_argument("--env", type=Path, metavar="FILE", default=default, help=words)
 
 
 def _say(words: str) -> int:

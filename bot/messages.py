@@ -7,7 +7,7 @@ from enum import StrEnum
 
 BUTTON_DATA_BYTES = 64  # the messenger's limit for what a button carries
 LARGEST_PHOTO_BYTES = 10_000_000  # what the messenger takes for a photo, and what we keep of one
-LARGEST_FILE_BYTES = 1_000_000  # of a garden file; two hundred trees take about 60 kB
+LARGEST_FILE_BYTES = 100_000  # of a garden file; three hundred trees take about 90 kB
 ERROR_LENGTH = 500  # characters of an error that are kept; assumed, no source: enough to see what went wrong
 BOT_TOKEN = re.compile(r"(?<!\d)(\d{5,}):([A-Za-z0-9_-]{20,})")
 

@@ -9,6 +9,7 @@ from bot.logbook import (
     Nudge,
     NudgeState,
     Refusal,
+    SendState,
     Source,
     enqueue,
     last_records,
@@ -159,7 +160,8 @@ def _tended_since(exchange: Exchange, tree: str, nudge: Nudge) -> bool:
 def close_messages(exchange: Exchange, nudge: Nudge, asked: str, words: str) -> None:
     """Edit the nudge in every chat to its settled state, without buttons."""
     for message in messages_of_nudge(exchange.c, nudge.key):
-        if message.message_id is not None:
+        # who answers at once may be quicker than the messenger's answer to us: the edit waits its turn in that chat
+        if message.message_id is not None or message.state is SendState.SENDING:
             settled = Outgoing(
                 key=f"settled:{nudge.key}:{message.chat_id}:{exchange.incoming.update_id}",
                 chat_id=message.chat_id,

@@ -24,12 +24,14 @@ from bot.settings import (
     read_garden,
     read_secrets,
 )
-from bot.upkeep.alarm import last_look_utc, round_ended_utc
+from bot.upkeep.alarm import last_look_utc, round_ended_utc, started_utc
 
 ROOM_NEEDED_BYTES: Final = 100_000_000  # some months of one garden; no source
 LATE: Final = timedelta(minutes=15)
 SILENT: Final = timedelta(hours=2)
 STALE: Final = timedelta(hours=12)
+SETTLED: Final = timedelta(minutes=5)  # after a start: three services asked three times each; no source beyond it
+JUST_STARTED: Final = "The bot has only just started; ask again in five minutes whether it sees the weather."
 
 Findings = Iterator[str]
 
@@ -39,6 +41,8 @@ def doctor(path: Path, now: datetime | None = None) -> tuple[str, int]:
     found = list(_findings(path, now or utc_now()))
     if not found:
         return f"All is well with {path.name}.", 0
+    if found == [JUST_STARTED]:
+        return f"All is well so far with {path.name}. {JUST_STARTED}", 0
     return "\n".join(f"- {sentence}" for sentence in found), 1
 
 
@@ -97,8 +101,18 @@ def _inside(logbook: Logbook, garden: Garden, secrets: Secrets, now: datetime) -
     with logbook.begin() as c:
         signs = vital_signs(c, now)
         yield from _of_people(c, garden)
-        yield from _of_rounds(c, _setting(c, logbook, garden, secrets), now)
+        setting = _setting(c, logbook, garden, secrets)
+        if _is_settling(c, setting, now):
+            yield JUST_STARTED
+            return
+        yield from _of_rounds(c, setting, now)
         yield from _of_messages(signs, now)
+
+
+def _is_settling(c: Connection, setting: Setting, now: datetime) -> bool:
+    """Whether a program started a moment ago and has not ended a round since: what is old is the backup's age."""
+    started, ended = started_utc(c), last_look_utc(c, setting)
+    return started is not None and timedelta(0) <= now - started < SETTLED and (ended is None or ended < started)
 
 
 def _setting(c: Connection, logbook: Logbook, garden: Garden, secrets: Secrets) -> Setting:

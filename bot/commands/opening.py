@@ -5,7 +5,7 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from bot.forecasts import Transport
-from bot.logbook import Logbook, list_people, open_logbook
+from bot.logbook import Logbook, LogbookError, list_people, open_logbook
 from bot.logbook.serving import refuse_emptied
 from bot.rounds import Setting
 from bot.settings import Garden, Secrets, read_garden, read_secrets
@@ -26,17 +26,38 @@ def logbook_place(secrets: Secrets) -> Path | str:
     return Path(url.removeprefix(SQLITE)) if url.startswith(SQLITE) else url
 
 
-def open_setting(path: Path) -> tuple[Setting, Secrets]:
-    """All that a garden's rounds stand on, ready to run."""
+def open_setting(path: Path, *, begun: bool = False) -> tuple[Setting, Secrets]:
+    """All that a garden's rounds stand on, ready to run.
+
+    Parameters
+    ----------
+    begun
+        Whether the logbook must be there already: what is noted in a second, empty one beside it the bot never sees.
+
+    Raises
+    ------
+    LogbookError
+        There is no logbook where the environment says, and `begun`; or it cannot be opened.
+    """
     garden, secrets = open_garden(path)
     transport = transport_of(garden, secrets)
-    return Setting(garden=garden, logbook=_opened(secrets), transport=transport, path=path), secrets
+    return Setting(garden=garden, logbook=_opened(secrets, begun=begun), transport=transport, path=path), secrets
 
 
-def _opened(secrets: Secrets) -> Logbook:
+def _refuse_missing(place: Path) -> None:
+    if not place.exists():
+        raise LogbookError(
+            f"There is no logbook at {place}. Start the bot once, which begins it (bedstraw serve GARDEN); or, if it "
+            "keeps its logbook elsewhere, read its environment: bedstraw --env FILE …"
+        )
+
+
+def _opened(secrets: Secrets, *, begun: bool = False) -> Logbook:
     place = logbook_place(secrets)
     if isinstance(place, Path):
         refuse_emptied(place)
+        if begun:
+            _refuse_missing(place)
     return open_logbook(place)
 
 
@@ -47,7 +68,7 @@ def warn_of_strangers(logbook: Logbook, gardens: Iterable[str]) -> None:
             return
     log.warning(
         "nobody is let in: the logbook %s is new. If it should not be, stop and put the newest backup in its place; "
-        "else let a phone in with 'bedstraw let-in GARDEN'",
+        "else let a phone in with 'bedstraw let-in GARDEN' and the same environment",
         logbook.name,
     )
 

@@ -24,7 +24,8 @@ class Transport:
     program
         Name and version, the first half of the User-Agent.
     addresses
-        Base addresses that replace the public ones, by the name of the service or of its part.
+        Base addresses that replace the public ones, by the name of the service or of its part; that of a service
+        replaces all its hosts for which none is named.
     saved_path
         File or folder of the service "saved".
     timeout_s
@@ -79,7 +80,8 @@ class Transport:
 
     def base(self, name: str) -> str:
         """Base address of a service or of a part of it, without a slash at the end."""
-        return (self.addresses.get(name) or public_address(name)).rstrip("/")
+        own = self.addresses.get(name) or self.addresses.get(service_of(name))
+        return (own or public_address(name)).rstrip("/")
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -215,6 +215,7 @@ class Gardens:
 
 
 def _look_again(watch: Watch, now: datetime) -> None:
+    watch.reread()
     at = watch.looked_utc
     if at is None or not timedelta(0) <= now - at < GOOD_FOR:
         watch.look(now)

@@ -57,6 +57,7 @@ class Watch:
         self._on_disk = GardenOnDisk(setting.path) if setting.path else None
         self._soundness = Soundness()
         self._is_forgotten = False
+        self._changing = Lock()  # whoever takes a changed file: tick, answers, or somebody who asked for it
         self._looking = Lock()  # tick and answers have threads of their own; one look is enough for both
 
     @property
@@ -79,7 +80,7 @@ class Watch:
     def ask_services(self, now: datetime) -> None:
         """Ask for the weather if it is time: the part of a tick that waits for others, and reckons nothing."""
         if not self._is_forgotten:
-            self._reread()
+            self.reread()
             self._tell_of_file(now)
             refresh_forecast(self._setting, now)
 
@@ -140,10 +141,14 @@ class Watch:
         def answered(c: Connection, incoming: Incoming) -> list[Outgoing]:
             return answer(c, lambda person, came: self.exchange(c, person, came, now()), incoming)
 
-        self._reread()
-        if self._seen is None and not self._is_forgotten:
-            self._look_if_possible(now())
-        take(self.logbook, unless_flooded(answered, read, now), read, now, door=door, apology=apology)
+        unless_many = unless_flooded(answered, read, now)
+        while True:
+            self.reread()  # between two answers: a file is never read while a transaction is open
+            if self._seen is None and not self._is_forgotten:
+                self._look_if_possible(now())
+            taken = take(self.logbook, unless_many, read, now, door=door, apology=apology, limit=1)
+            if taken.done + taken.failed == 0:
+                return
 
     def _look_if_possible(self, now: datetime) -> None:
         """A look before an answer; where it fails the answer says that we cannot see, and nobody waits for none."""
@@ -156,8 +161,6 @@ class Watch:
 
     def exchange(self, c: Connection, person: Person, incoming: Incoming, now: datetime) -> Exchange:
         """What is at hand to answer one person of this garden."""
-
-        self._reread()
 
         def inputs() -> OutlookInputs:
             return inputs_of(self._setting.garden, self._round_inputs or self._gathered(c, now))
@@ -183,12 +186,13 @@ class Watch:
             return None
         return Home(garden_file=path, folder=home_folder(self._setting, path), forget=self._forget)
 
-    def _reread(self) -> None:
+    def reread(self) -> None:
         """Take the garden as its file has it now; what was seen ahead was seen for the old one."""
-        changed = self._on_disk.changed(self._setting) if self._on_disk else None
-        if changed is not None:
-            self._setting = changed
-            self._round_inputs = self._seen = self._carried = None
+        with self._changing:
+            changed = self._on_disk.changed(self._setting) if self._on_disk else None
+            if changed is not None:
+                self._setting = changed
+                self._round_inputs = self._seen = self._carried = None
 
     def _forget(self) -> None:
         """No more rounds: the owner deleted the garden."""
@@ -206,16 +210,19 @@ class Watch:
             self._look_alone(now)
 
     def _look_alone(self, now: datetime) -> None:
+        setting = self._setting
         with self.logbook.begin() as c:
             round_inputs = self._gathered(c, now)
         if not self._is_stale(round_inputs, now):
             self._round_inputs = round_inputs  # readings that taught nothing new are kept at hand
             return
-        seen, carried = outlook_carried(inputs_of(self._setting.garden, round_inputs), now, self._carried)
+        seen, carried = outlook_carried(inputs_of(setting.garden, round_inputs), now, self._carried)
         document = outlook_document(seen).model_dump_json()
         with self.logbook.begin() as c:
-            round_id = note_round(c, self._setting.garden.name, now, round_inputs.forecast_id, document)
-        self._round_inputs, self._seen, self._carried, self._round_id = round_inputs, seen, carried, round_id
+            round_id = note_round(c, setting.garden.name, now, round_inputs.forecast_id, document)
+        with self._changing:
+            if setting is self._setting:  # else the file was changed meanwhile, and this was seen for the old garden
+                self._round_inputs, self._seen, self._carried, self._round_id = round_inputs, seen, carried, round_id
 
     def _gathered(self, c: Connection, now: datetime) -> RoundInputs:
         return gather(c, self._setting.garden, now, self._setting.weather_of, self._learner)

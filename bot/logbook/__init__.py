@@ -26,6 +26,7 @@ from bot.logbook.garden.photos import (
     note_photo_file,
     note_to_fetch,
     nothing_to_fetch,
+    photos_since,
     take_undone_photos,
     wanted_photos,
 )
@@ -171,6 +172,7 @@ __all__ = [
     "open_nudges",
     "past_weather",
     "photos_of_person",
+    "photos_since",
     "purge",
     "read_job_marks",
     "read_kept_answers",

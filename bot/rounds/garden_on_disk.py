@@ -52,7 +52,11 @@ class GardenOnDisk:
         if garden.name != setting.garden.name:
             log.warning("the garden is on record as %s and keeps that name until a restart", setting.garden.name)
             garden = garden.model_copy(update={"name": setting.garden.name})
-        return replace(setting, garden=garden) if garden != setting.garden else None
+        if garden != setting.garden:
+            log.info("the garden file was changed: %d trees are watched from now on", len(garden.trees))
+        # who asks and where from stand in the file too
+        asking = replace(setting.transport, contact=garden.contact, saved_path=garden.saved_forecasts)
+        return replace(setting, garden=garden, transport=asking) if garden != setting.garden else None
 
 
 def home_folder(setting: Setting, garden_file: Path) -> Path:

@@ -21,7 +21,6 @@ LONGEST_BODY: Final = 64 * 1024  # bytes: some hundred readings
 MOST_READINGS: Final = 200  # in one post
 BURST: Final = 30  # posts at once, and then
 EVERY_S: Final = 2.0  # one in so many seconds; a garden of ten sensors tells ten readings in ten minutes. Assumed
-SLOWEST_S: Final = 10.0  # a caller who sends nothing for so long is let go
 
 log = logging.getLogger(__name__)
 
@@ -128,8 +127,6 @@ def _rows(body: bytes) -> list[dict[str, Any]]:
 
 def _answering(door: SensorDoor) -> type[JsonRequests]:
     class Answering(JsonRequests):
-        timeout = SLOWEST_S
-
         def do_POST(self) -> None:  # noqa: N802 - the library's
             try:
                 length = door.admit(

@@ -13,7 +13,7 @@ from zoneinfo import available_timezones
 
 from bot.settings.garden import Role
 from bot.settings.problems import did_you_mean, listed
-from bot.settings.toml_lines import Path
+from bot.settings.toml_text.toml_lines import Path
 from bot.weather_services import SERVICES, Service
 from rules.garden.cover import BOUNDS
 from rules.garden.species import nearest_species, plain, species_names

@@ -11,6 +11,9 @@ from rapidfuzz.distance import OSA
 
 TOKEN_SHAPE: Final = re.compile(r"(?<!\d)(\d{5,}):([A-Za-z0-9_-]{20,})")  # number:secret, as the messenger hands out
 LONGEST_VALUE_SHOWN: Final = 48
+LONGEST_PLACE_SHOWN: Final = 120
+LONGEST_SENTENCE_SHOWN: Final = 400  # ours are shorter; what is written in the file may not be
+MOST_SHOWN: Final = 20  # mistakes told in full: nobody mends more at once
 CLOSE_ENOUGH: Final = 0.6  # share of letters in place before a word is offered as the one meant; assumed
 
 
@@ -42,9 +45,10 @@ class Problem:
         """The whole sentence: line, place, value, what would be right; never a token."""
         place = self.key.replace("]", f'] "{self.named}"', 1) if self.named else self.key
         place = place.replace('".', '", ', 1) if self.named else place
+        place, sentence = _cut(place, LONGEST_PLACE_SHOWN), _middle_cut(self.sentence, LONGEST_SENTENCE_SHOWN)
         shown = f" = {_shown(self.value)}" if self.value is not None and self.key else ""
         start = ", ".join(part for part in (f"line {self.line}" if self.line else "", f"{place}{shown}") if part)
-        return without_tokens(f"{start}: {self.sentence}" if start else self.sentence)
+        return _in_one_line(without_tokens(f"{start}: {sentence}" if start else sentence))
 
 
 class GardenError(Exception):
@@ -56,10 +60,17 @@ class GardenError(Exception):
 
 
 def problems_in_words(error: GardenError) -> str:
-    """Every mistake on a line of its own, in the order of the file."""
+    """Each mistake on a line of its own, in the order of the file; of very many the first, and how many more."""
     count = len(error.problems)
     head = "1 mistake" if count == 1 else f"{count} mistakes"
-    return "\n".join([f"{head} in the garden file; nothing was changed.", *(f"  {p}" for p in error.problems)])
+    lines = [f"  {line}" for line in first_in_words(error.problems)]
+    return "\n".join([f"{head} in the garden file; nothing was changed.", *lines])
+
+
+def first_in_words(problems: Sequence[Problem], most: int = MOST_SHOWN) -> list[str]:
+    """The first mistakes, each a sentence, and how many more there are."""
+    more = len(problems) - most
+    return [*map(str, problems[:most]), *([f"and {more:,} more."] if more > 0 else [])]
 
 
 def without_tokens(text: str) -> str:
@@ -101,5 +112,18 @@ def listed(choices: Iterable[str]) -> str:
 
 def _shown(value: object) -> str:
     """A value as the grower wrote it, cut where it is long."""
-    text = json.dumps(value, ensure_ascii=False, default=str)
-    return text if len(text) <= LONGEST_VALUE_SHOWN else text[: LONGEST_VALUE_SHOWN - 1] + "…"
+    return _cut(json.dumps(value, ensure_ascii=False, default=str), LONGEST_VALUE_SHOWN)
+
+
+def _in_one_line(text: str) -> str:
+    """What cannot be printed, as an escape: a name in a file breaks no line and steers no terminal."""
+    return "".join(one if one.isprintable() else one.encode("unicode_escape").decode() for one in text)
+
+
+def _cut(text: str, most: int) -> str:
+    return text if len(text) <= most else text[: most - 1] + "…"
+
+
+def _middle_cut(text: str, most: int) -> str:
+    """A sentence ends with what would be right, so it is the middle that may go."""
+    return text if len(text) <= most else f"{text[: most // 2]}…{text[1 - most // 2 :]}"

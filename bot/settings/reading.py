@@ -15,9 +15,9 @@ from bot.settings.garden import Garden
 from bot.settings.grower_units import field_meant, in_field_unit
 from bot.settings.problems import TOKEN_SHAPE, GardenError, Problem
 from bot.settings.refusals import bound_in_words, inside, meant_field, noun_of, sentence_of
-from bot.settings.toml_lines import Path, line_of, lines_of_keys
+from bot.settings.toml_text.statements import DEEPEST_NESTING, BeyondBoundsError, statements
+from bot.settings.toml_text.toml_lines import Path, line_of, lines_of_keys
 
-DEEPEST_NESTING: Final = 12
 LARGEST_WHOLE_NUMBER: Final = 2**63  # TOML 1.0: whole numbers are 64 bits
 PLACES: Final = {"saved_forecasts": "file or folder", "past_weather": "file or folder", "past_winters": "file"}
 # What the reader of TOML says → what a grower can act on.
@@ -90,13 +90,20 @@ def _document(text: str) -> dict[str, Any]:
         sentence = "a bot token does not belong in the garden file; take it out and set BEDSTRAW_TOKEN_FILE instead"
         raise GardenError([Problem(key="", sentence=sentence, line=line) for line in secret_lines])
     try:
+        _refuse_beyond_bounds(text)
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise _syntax_problem(text, str(error)) from None
-    except RecursionError:
-        raise _refused(f"is nested more than {DEEPEST_NESTING} deep") from None
+    except BeyondBoundsError as error:
+        raise _refused(str(error), error.line) from None
     except ValueError as error:  # a number or date that Python cannot hold
         raise _refused(f"a number or date in it cannot be read: {error}") from None
+
+
+def _refuse_beyond_bounds(text: str) -> None:
+    """Before anything is parsed: a small file can be dear to read."""
+    for _ in statements(text):
+        pass
 
 
 def _syntax_problem(text: str, message: str) -> GardenError:

@@ -10,7 +10,7 @@ from pydantic_core import ErrorDetails
 from bot.settings.garden import Garden
 from bot.settings.grower_units import Unit, field_meant, spellings, stem_and_unit
 from bot.settings.problems import did_you_mean, listed, nearest
-from bot.settings.toml_lines import Path
+from bot.settings.toml_text.toml_lines import Path
 
 # Kinds of refusal whose sentence needs nothing else.
 PLAIN: Final[Mapping[str, str]] = {

@@ -58,7 +58,8 @@ async def fetch_photos(bot: Bot, shelf: Shelf, in_thread: InThread, now: datetim
         except TelegramError as error:
             log.warning("a photo waits: %s", redacted(f"{type(error).__name__}: {error}"))
             continue
-        await in_thread(partial(shelf.keep, photo, data))
+        # not in the door's own thread: a file may be dear to read, and messages must not wait for it
+        await asyncio.to_thread(shelf.keep, photo, data)
 
 
 async def _fetched(bot: Bot, photo: Wanted) -> bytes:

@@ -19,7 +19,6 @@ from bot.upkeep.loopback import CallError, JsonRequests, LoopbackServer, length_
 SECRET_HEADER: Final = "X-Telegram-Bot-Api-Secret-Token"  # noqa: S105 - a name (Bot API, setWebhook)
 LONGEST_BODY: Final = 256 * 1024  # bytes; a text has 4,096 characters, with all its marks some tens of kB. Assumed
 AT_ONCE: Final = 4  # deliveries at a time: few, so that what one person says keeps its order. Assumed
-SLOWEST_S: Final = 10.0  # a caller who sends nothing for so long is let go
 
 log = logging.getLogger(__name__)
 
@@ -70,8 +69,6 @@ class UpdateServer(LoopbackServer):
 
 def _answering(updates: UpdateServer) -> type[JsonRequests]:
     class Answering(JsonRequests):
-        timeout = SLOWEST_S
-
         def do_POST(self) -> None:  # noqa: N802 - the library's
             self.close_connection = True
             try:

@@ -13,6 +13,8 @@ from bot.rounds.inputs import quiet_of
 SILENT_AFTER: Final = timedelta(hours=3)  # a look is due every hour, after a failure every ten minutes; no source
 NOTED_EVERY: Final = timedelta(minutes=10)  # how exactly the end of a round is known; no source
 ENDED: Final = "round ended"
+STARTED: Final = "started"
+EVERY_GARDEN: Final = ""  # under which name the logbook keeps what is true of the program, not of a garden
 ENDS: Final = time(7)  # the night it warns of is over
 
 
@@ -33,6 +35,17 @@ def round_ended_utc(c: Connection, setting: Setting) -> datetime | None:
     """When a round of this garden last came to its end, to ten minutes; None where none ever did."""
     ended = read_state(c, setting.garden.name, ENDED)
     return datetime.fromisoformat(json.loads(ended)) if ended else None
+
+
+def note_started(c: Connection, now: datetime) -> None:
+    """The program has started: what it has not looked at yet is no sign that it hangs."""
+    note_state(c, EVERY_GARDEN, STARTED, json.dumps(now.isoformat()))
+
+
+def started_utc(c: Connection) -> datetime | None:
+    """When a program last started on this logbook; None where none ever did."""
+    started = read_state(c, EVERY_GARDEN, STARTED)
+    return datetime.fromisoformat(json.loads(started)) if started else None
 
 
 def tell_of_silence(c: Connection, setting: Setting, now: datetime) -> bool:

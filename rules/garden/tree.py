@@ -67,7 +67,7 @@ class Tree(Noun):
     """
 
     name: Annotated[str, Field(min_length=1, max_length=40)]
-    short_names: tuple[str, ...] = ()
+    short_names: Annotated[tuple[Annotated[str, Field(max_length=40)], ...], Field(max_length=10)] = ()
     species: str
     cultivar: str = ""
     planted_year: Annotated[int | None, Field(ge=1900, le=2200)] = None

@@ -114,8 +114,11 @@ def _fresh_buckets(start: HeatStart, covers: Sequence[Cover], before: Cover) -> 
 
 
 def changed(cover: Cover, **changes: object) -> Cover:
-    """The same cover with some fields changed, checked again."""
-    return Cover.model_validate(cover.model_dump() | changes)
+    """The same cover with some fields changed, checked again; what a thermometer inside has shown of it stays shown.
+
+    How far straw, cap and leaks lie from the described ones is told in spreads of each, so it holds for other sizes.
+    """
+    return type(cover).model_validate(cover.model_dump() | changes)
 
 
 def refilled(cover: Cover, thick_m: float) -> Cover:

@@ -71,9 +71,11 @@ def locked() -> dict[str, Version]:
 
 
 def test_every_dependency_is_locked_to_a_version_that_fits() -> None:
-    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    document = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
+    project, builds_with = document["project"], document["build-system"]["requires"]
     extras = project["optional-dependencies"]
-    wanted = [Requirement(one) for one in (*project["dependencies"], *extras["hosted"], *extras["charts"])]
+    named = (*project["dependencies"], *extras["hosted"], *extras["charts"], *builds_with)
+    wanted = [Requirement(one) for one in named]
     versions = locked()
     for one in wanted:
         assert versions[canonicalize_name(one.name)] in one.specifier, one.name
@@ -85,3 +87,13 @@ def test_every_locked_package_has_its_hashes_and_no_place_is_named() -> None:
     assert len(packages) == len(locked()) > 20
     assert all(re.search(r"--hash=sha256:[0-9a-f]{64}", one) for one in packages)
     assert not re.search(r"https?://|file:|index-url|find-links|trusted-host|\s/", text)
+
+
+def test_the_readme_installs_what_is_locked_and_lets_nothing_else_be_fetched() -> None:
+    """Without `--no-build-isolation` pip fetches what builds the program, in whatever version there is that day."""
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    lines = [line for line in readme.splitlines() if line.startswith("/opt/bedstraw/bin/pip install")]
+    assert lines == [
+        "/opt/bedstraw/bin/pip install --require-hashes -r .ci/requirements.lock",
+        "/opt/bedstraw/bin/pip install --no-deps --no-build-isolation .",
+    ]

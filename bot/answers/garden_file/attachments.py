@@ -7,14 +7,14 @@ from typing import Any, Protocol
 
 from bot.answers.dialogues import Chat
 from bot.answers.exchange import ANSWER_LIVES, Answer
-from bot.answers.garden_file.garden_import import Offer, garden_now, offered
+from bot.answers.garden_file.garden_import import Offer, garden_now, look_through, offered
 from bot.answers.garden_file.wanted_files import WantedFile, no_longer_wanted, wanted_files
 from bot.answers.season.photos import PhotoShelf, shelf_of
 from bot.logbook import Logbook, WantedPhoto, enqueue, gardens_to_fetch, nothing_to_fetch
 from bot.messages import Outgoing
 from bot.rounds.garden_on_disk import Home, home_folder
 from bot.rounds.gathering import Setting
-from bot.settings import GardenError
+from bot.settings import Garden, GardenError
 from bot.wording.people import garden_import as say
 
 Wanted = WantedPhoto | WantedFile
@@ -40,27 +40,29 @@ class Attachments:
         return None
 
     def _read(self, file: WantedFile, data: bytes) -> None:
+        """Read before any transaction is open: however dear a file is, nobody else waits for it."""
         now = self._now()
+        garden = self._garden_now()
+        offer = Offer(name=file.name, data=data, chat_id=file.chat_id)
+        late = not data or file.is_late(now)
+        found = None if late else look_through(self._home, garden, offer, now.astimezone(garden.site.zone).date())
         with self._setting.logbook.begin() as c:
             if not no_longer_wanted(c, self._setting.garden.name, file):
                 return
-            late = not data or file.is_late(now)
-            garden = self._setting.garden.name
-            chat = Chat(c=c, garden=garden, chat_id=file.chat_id, update_id=file.update_id, at_utc=now)
-            offer = Offer(name=file.name, data=data, chat=chat)
-            answer = Answer(text=say.not_fetched(file.name)) if late else self._offered(offer, now)
+            name = self._setting.garden.name
+            chat = Chat(c=c, garden=name, chat_id=file.chat_id, update_id=file.update_id, at_utc=now)
+            answer = offered(chat, found) if found else Answer(text=say.not_fetched(file.name))
             message = Outgoing(
                 key=f"file:{file.update_id}", chat_id=file.chat_id, text=answer.text, buttons=answer.buttons,
                 due_utc=now, expires_utc=now + ANSWER_LIVES,
             )  # fmt: skip
-            enqueue(c, message, garden)
+            enqueue(c, message, name)
 
-    def _offered(self, offer: Offer, now: datetime) -> Answer:
+    def _garden_now(self) -> Garden:
         try:
-            garden = garden_now(self._home)
+            return garden_now(self._home)
         except (GardenError, OSError):
-            garden = self._setting.garden  # somebody broke the file by hand: this one may mend it
-        return offered(self._home, garden, offer, now.astimezone(garden.site.zone).date())
+            return self._setting.garden  # somebody broke the file by hand: this one may mend it
 
 
 def _keep_rounds() -> None:

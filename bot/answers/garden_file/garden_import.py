@@ -30,11 +30,20 @@ MOST_KEPT: Final = 10  # as many as deeds can be undone
 
 @dataclass(frozen=True, kw_only=True)
 class Offer:
-    """A garden file offered in one chat: its name and its bytes."""
+    """A garden file offered in one chat: its name and its bytes. It is looked through before any transaction."""
 
     name: str
     data: bytes
-    chat: Chat
+    chat_id: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class LookedThrough:
+    """What was found in an offered file: why it can't be used, or its text and the question whether to use it."""
+
+    refusal: str = ""
+    text: str = ""
+    question: str = ""
 
 
 def file_came(exchange: Exchange) -> list[Answer]:
@@ -49,8 +58,9 @@ def file_came(exchange: Exchange) -> list[Answer]:
         note_wanted(exchange.c, exchange.garden.name, came)
         return [Answer(text=say.reading(came.file_name))]
     data = came.file_text.encode("utf-8", "surrogateescape")
-    offer = Offer(name=came.file_name, data=data, chat=exchange.chat)
-    return [offered(exchange.home, exchange.garden, offer, exchange.today)]
+    offer = Offer(name=came.file_name, data=data, chat_id=came.chat_id)
+    # at the terminal: what was typed is one person's own, and nobody else waits for the answer
+    return [offered(exchange.chat, look_through(exchange.home, exchange.garden, offer, exchange.today))]
 
 
 def wished(exchange: Exchange, meaning: Meaning) -> list[Answer]:
@@ -67,16 +77,23 @@ def _refused(exchange: Exchange) -> list[Answer] | None:
     return [Answer(text=no_file())] if exchange.home is None else None
 
 
-def offered(home: Home, garden: Garden, offer: Offer, today: date) -> Answer:
-    """What a file would change, with the question whether it shall; or one sentence why it can't be used."""
+def look_through(home: Home, garden: Garden, offer: Offer, today: date) -> LookedThrough:
+    """What a file holds; it needs no logbook, and may take a while."""
     try:
         text, new = _read(home, garden, offer, today)
     except GardenError as error:
-        return Answer(text=say.unusable(offer.name, _without_paths(error, home)))
-    if offer.data == home.garden_file.read_bytes():
-        return Answer(text=say.the_same(offer.name))
-    buttons = confirm(offer.chat, IMPORT, "Use this file", "Keep mine", {"text": text})
-    return Answer(text=say.ask_import(offer.name, garden, new, doubtful(new)), buttons=buttons)
+        return LookedThrough(refusal=say.unusable(offer.name, _without_paths(error, home)))
+    if offer.data == _old(home.garden_file):
+        return LookedThrough(refusal=say.the_same(offer.name))
+    return LookedThrough(text=text, question=say.ask_import(offer.name, garden, new, doubtful(new)))
+
+
+def offered(chat: Chat, found: LookedThrough) -> Answer:
+    """What a file would change, with the question whether it shall; or one sentence why it can't be used."""
+    if found.refusal:
+        return Answer(text=found.refusal)
+    buttons = confirm(chat, IMPORT, "Use this file", "Keep mine", {"text": found.text})
+    return Answer(text=found.question, buttons=buttons)
 
 
 def _read(home: Home, garden: Garden, offer: Offer, today: date) -> tuple[str, Garden]:
@@ -97,7 +114,7 @@ def _read(home: Home, garden: Garden, offer: Offer, today: date) -> tuple[str, G
 
 def _refuse_other_places(garden: Garden, new: Garden, offer: Offer) -> None:
     """A phone cannot make us read other files of the machine than we read already."""
-    for key in PLACES if offer.chat.chat_id != TERMINAL_CHAT else ():
+    for key in PLACES if offer.chat_id != TERMINAL_CHAT else ():
         place = getattr(new, key)
         if place is not None and place != getattr(garden, key):
             raise _because(f"names another {key} than mine; that line can only be changed on the machine I run on")
@@ -130,13 +147,21 @@ def _replaced(exchange: Exchange, text: str) -> Answer:
     mine = exchange.home.garden_file
     try:
         write_garden(mine, text, exchange.today, keep=False)
-        kept = _keep(exchange.home.folder, mine.read_bytes(), exchange.heard_utc)
+        kept = _keep(exchange.home.folder, _old(mine), exchange.heard_utc)
         garden = write_garden(mine, text, exchange.today)
     except GardenError as error:
         return Answer(text=say.unusable(mine.name, _without_paths(error, exchange.home)))
     _stand_down_gone(exchange, garden)
     buttons = confirm(exchange.chat, PUT_BACK, say.PUT_BACK, "Leave it so", {"file": kept.name})
     return Answer(text=say.imported(exchange.garden, garden, kept.name), buttons=buttons)
+
+
+def _old(garden_file: Path) -> bytes:
+    """The file there is; nothing where somebody took it away, and then the new one simply takes its place."""
+    try:
+        return garden_file.read_bytes()
+    except FileNotFoundError:
+        return b""
 
 
 def _keep(folder: Path, data: bytes, at: datetime) -> Path:

@@ -16,6 +16,7 @@ from bot.logbook import (
     note_photo_file,
     note_season,
     note_to_fetch,
+    photos_since,
     take_undone_photos,
     wanted_photos,
 )
@@ -32,6 +33,8 @@ GARDEN: Final = "the garden"
 SHOWN: Final = 12  # trees offered by button; the others can be typed
 FETCHED_WITHIN: Final = timedelta(hours=24)  # the messenger forgets a file's address after an hour, not the file
 SLUG_LENGTH: Final = 40
+MOST_A_DAY: Final = 50  # from one person: a walk through a garden of fifty trees; assumed
+MOST_KEPT_BYTES: Final = 2_000_000_000  # of one garden, some years of photos; assumed
 # The first bytes of the kinds of picture we keep; whatever a file is called, only these are believed.
 KINDS: Final = {b"\xff\xd8\xff": ".jpg", b"\x89PNG\r\n\x1a\n": ".png", b"GIF8": ".gif", b"RIFF": ".webp"}
 
@@ -40,10 +43,21 @@ def photo_came(exchange: Exchange, trees: tuple[str, ...]) -> list[Answer]:
     """The photo noted with its tree; without one it is asked."""
     if exchange.home is None:
         return [Answer(text=say.cannot_keep())]
+    if refusal := _too_many(exchange, exchange.home.folder):
+        return [Answer(text=refusal)]
     if trees:
         return [_noted(exchange, trees[0], exchange.incoming.photo_id, exchange.incoming.text)]
     draft = {"photo_id": exchange.incoming.photo_id, "text": exchange.incoming.text}
     return [Answer(text=say.of_which_tree(), buttons=_which(exchange, draft))]
+
+
+def _too_many(exchange: Exchange, folder: Path) -> str | None:
+    """Why one more photo is not kept; None where it is: nobody fills the disk on which the logbook lies."""
+    since = exchange.heard_utc - timedelta(days=1)
+    if photos_since(exchange.c, exchange.garden.name, exchange.incoming.person, since) >= MOST_A_DAY:
+        return say.enough_today(MOST_A_DAY)
+    kept = sum(one.stat().st_size for one in folder.iterdir()) if folder.is_dir() else 0
+    return say.no_room(MOST_KEPT_BYTES / 1e9) if kept > MOST_KEPT_BYTES - LARGEST_PHOTO_BYTES else None
 
 
 def _which(exchange: Exchange, draft: dict[str, str]) -> tuple[Button, ...]:

@@ -25,5 +25,5 @@ def back_up(garden: Path, copy: Path) -> str:
         logbook.close()
     return (
         f"Copied to {copy}. To restore: stop the bot, remove {place} with its -wal and -shm, copy {copy} in its place, "
-        f"chmod 600 it, start the bot."
+        f"give it to the bot's user alone (chown, chmod 600), start the bot."
     )

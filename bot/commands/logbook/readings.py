@@ -30,7 +30,7 @@ def readings(path: Path, table: Path) -> str:
         The table has no column for time, tree or temperature, or is no text.
     """
     rows = read_table(table)
-    setting, _ = open_setting(path)
+    setting, _ = open_setting(path, begun=True)
     try:
         with setting.logbook.begin() as c:
             taken = take_readings(c, setting.garden, TABLE, rows, datetime.now(UTC))

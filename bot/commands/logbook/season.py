@@ -2,7 +2,8 @@
 
 import csv
 import io
-import shutil
+import os
+import stat
 import sys
 from datetime import UTC, datetime
 from pathlib import Path
@@ -19,6 +20,7 @@ from rules.garden.records import Dieback, Reading
 from rules.garden.season_records import Cuttings, Harvest, Photo
 from rules.outlook.season_so_far import SeasonSoFar, season_so_far
 
+OWNER_ONLY: Final = 0o600
 COLUMNS: Final = ("day", "time", "tree", "kind", "words", "number", "length_m", "share", "air_c", "person", "file")
 FORMULA_STARTS: Final = ("=", "+", "-", "@", "\t", "\r")  # what a spreadsheet would reckon with
 
@@ -28,21 +30,21 @@ def export(path: Path, to: Path | None) -> None:
     read_garden(path)
     data = path.read_bytes()
     if to is not None:
-        to.write_bytes(data)
+        _write_privately(to, data)
     else:
         sys.stdout.buffer.write(data)
 
 
 def season(path: Path, table: Path | None, folder: Path | None) -> str:
     """The page of the season, or what was written where."""
-    setting, _ = open_setting(path)
+    setting, _ = open_setting(path, begun=True)
     now = datetime.now(UTC)
     try:
         with setting.logbook.begin() as c:
             told = read_told(c, setting.garden.name)
         written = []
         if table is not None:
-            table.write_text(told_as_csv(told, setting), encoding="utf-8", newline="")
+            _write_privately(table, told_as_csv(told, setting).encode())
             written.append(f"{len(told)} records in {table}")
         if folder is not None:
             written.append(_as_folder(folder, path, told, setting))
@@ -64,16 +66,25 @@ def _page(setting: Setting, told: list[Told], now: datetime) -> str:
 
 
 def _as_folder(folder: Path, path: Path, told: list[Told], setting: Setting) -> str:
-    folder.mkdir(parents=True, exist_ok=True)
-    (folder / "season.csv").write_text(told_as_csv(told, setting), encoding="utf-8", newline="")
-    shutil.copyfile(path, folder / path.name)
+    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    _write_privately(folder / "season.csv", told_as_csv(told, setting).encode())
+    _write_privately(folder / path.name, path.read_bytes())
     photos = [one.entry.file for one in told if isinstance(one.entry, Photo) and one.entry.file]
     source = home_folder(setting, path)
     kept = [name for name in photos if (source / Path(name).name).is_file()]
     for name in kept:
-        (folder / "photos").mkdir(exist_ok=True)
-        shutil.copyfile(source / Path(name).name, folder / "photos" / Path(name).name)
+        (folder / "photos").mkdir(mode=0o700, exist_ok=True)
+        _write_privately(folder / "photos" / Path(name).name, (source / Path(name).name).read_bytes())
     return f"{len(told)} records, the garden file and {len(kept)} photos in {folder}"
+
+
+def _write_privately(path: Path, data: bytes) -> None:
+    """A file for its owner's eyes: a garden file says where somebody lives, a table who was there and when."""
+    descriptor = os.open(path, os.O_CREAT | os.O_TRUNC | os.O_WRONLY, OWNER_ONLY)
+    with os.fdopen(descriptor, "wb") as file:
+        if stat.S_ISREG(os.fstat(descriptor).st_mode):  # not a pipe or a terminal
+            os.fchmod(descriptor, OWNER_ONLY)
+        file.write(data)
 
 
 def told_as_csv(told: list[Told], setting: Setting) -> str:

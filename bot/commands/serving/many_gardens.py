@@ -28,7 +28,9 @@ from bot.rounds.file_trouble import (
     note_garden_of_file,
     tell_of_trouble,
 )
+from bot.rounds.garden_on_disk import Stamp
 from bot.settings import Garden, GardenError, Secrets, SecretsError, problems_in_words, read_garden, read_secrets
+from bot.upkeep.alarm import note_started
 
 ROUNDS_EVERY_S: Final = 1.0  # between looks for gardens that are due
 ROUNDS_BESIDE_ENGINE_S: Final = 30.0  # the same where an engine hands them out, in case it stumbles
@@ -68,6 +70,8 @@ def serve_many(folder: Path, *, rounds_only: bool = False, engine: bool = False)
         gardens = Gardens(logbook, settings, who)
         gardens.enrol(utc_now())
         warn_of_strangers(logbook, settings)
+        with logbook.begin() as c:
+            note_started(c, utc_now())
         dog = watchdog_of(logbook, secrets, gardens.tell_of_silence, lambda: gardens.slowest_turn_s)
         watched = Watched(gardens, dog)
         fan_out = _fan_out(gardens, secrets, who) if engine else None
@@ -99,7 +103,7 @@ def _refuse_lonely(logbook: Logbook) -> None:
 class _Kept(NamedTuple):
     """A file as it was read last: when it was changed and how long it was, and its garden where it has one."""
 
-    stamp: tuple[int, int] | None
+    stamp: Stamp | None
     setting: Setting | None
 
 
@@ -141,10 +145,10 @@ class Folder:
             log.error("%s is left out: another file is called %r too", path.name, kept.setting.garden.name)
 
     def _read(self, path: Path, kept: "_Kept | None") -> "_Kept":
-        stamp: tuple[int, int] | None = None
+        stamp: Stamp | None = None
         try:
             status = path.stat()
-            stamp = (status.st_mtime_ns, status.st_size)
+            stamp = (status.st_ino, status.st_mtime_ns, status.st_size)
             if kept is not None and kept.stamp == stamp:
                 return kept
             return _Kept(stamp, self._setting(read_garden(path), path))
@@ -225,7 +229,7 @@ class _Program:
         self._rounds_every_s = ROUNDS_EVERY_S if fan_out is None else ROUNDS_BESIDE_ENGINE_S
         self._rounds_only = rounds_only
         self._leadership = Leadership(gardens.logbook, poller_of(token))
-        self._stop, self._news = asyncio.Event(), asyncio.Event()
+        self._stop, self._news, self._reread = asyncio.Event(), asyncio.Event(), asyncio.Event()
         self._leads = False
         self._said: dict[str, str] = {}  # what went wrong last, in what
 
@@ -233,11 +237,12 @@ class _Program:
         loop = asyncio.get_running_loop()
         for sign in (signal.SIGINT, signal.SIGTERM):
             loop.add_signal_handler(sign, self._stop.set)
+        loop.add_signal_handler(signal.SIGHUP, self._reread.set)
         log.info("ready: a signal to stop ends this program in order")
         tasks = [
             asyncio.ensure_future(work)
             for work in (
-                self._every(REREAD_EVERY_S, self._look_at_folder),
+                self._every(REREAD_EVERY_S, self._look_at_folder, asked=self._reread),
                 self._every(self._rounds_every_s, self._make_rounds),
                 self._every(ANSWERS_EVERY_S, self._answer),
                 self._hand_out(),
@@ -328,6 +333,9 @@ class _Program:
             self._said.pop(what, None)
 
     async def _look_at_folder(self) -> None:
+        if self._reread.is_set():
+            log.info("the garden files are looked at again, as asked")
+        self._reread.clear()
         try:
             settings = await asyncio.to_thread(self._files.settings)
             await asyncio.to_thread(self._gardens.change, settings, utc_now())
@@ -336,10 +344,11 @@ class _Program:
             words = redacted(f"{type(error).__name__}: {error}")
             log.error("the gardens stay as they were: %s", words)  # noqa: TRY400 - the sentence says it all
 
-    async def _every(self, seconds: float, work: Callable[[], Any]) -> None:
+    async def _every(self, seconds: float, work: Callable[[], Any], asked: asyncio.Event | None = None) -> None:
+        """Again and again after so many seconds, and at once when somebody asks for it."""
         while not self._stop.is_set():
             await work()
-            await self._stopped_within(seconds)
+            await self._stopped_within(seconds, asked)
 
     async def _stopped_within(self, seconds: float, also: asyncio.Event | None = None) -> bool:
         """Whether the program was told to stop, or the other event was set, within so many seconds."""

@@ -15,15 +15,20 @@ from bot.commands.serving.watchdog import Watched, watchdog_of, webhook_of
 from bot.hosting.one_garden import Watch
 from bot.logbook import TERMINAL_CHAT, list_people, make_let_in_code, note_person
 from bot.logbook.database.leader_lock import poller_of
+from bot.logbook.messages.vital_signs import vital_signs
 from bot.logbook.serving import served_alone
 from bot.settings import Role, wants_plain_text
-from bot.upkeep.alarm import tell_of_silence
+from bot.upkeep.alarm import note_started, started_utc, tell_of_silence
 from bot.upkeep.logs import logged_to_file
+
+UNUSED = timedelta(hours=14)  # a look ahead is kept at least every twelve
 
 WORDS = [
     *("wrapped", "closed", "opened", "stripped", "can't today", "later", "undo"),
     *("due", "tonight", "trees", "why", "season", "picture"),
 ]
+
+log = logging.getLogger("bot")
 
 
 def utc_now() -> datetime:
@@ -67,7 +72,7 @@ def serve(path: Path) -> int:
 
     setting, secrets = open_setting(path)
     token = secrets.token_needed
-    logging.getLogger("bot").info("serving %s", setting.garden.name)
+    log.info("serving %s", setting.garden.name)
     warn_of_strangers(setting.logbook, [setting.garden.name])
 
     async def run() -> None:
@@ -75,6 +80,7 @@ def serve(path: Path) -> int:
         loop = asyncio.get_running_loop()
         for sign in (signal.SIGINT, signal.SIGTERM):
             loop.add_signal_handler(sign, stop.set)
+        loop.add_signal_handler(signal.SIGHUP, lambda: loop.run_in_executor(None, _reread, watch))
         await serve_telegram(
             watched,
             token,
@@ -89,11 +95,13 @@ def serve(path: Path) -> int:
         with setting.logbook.begin() as c:
             tell_of_silence(c, setting, now)
 
-    dog = watchdog_of(setting.logbook, secrets, alarm)
     watch = Watch(setting)
-    watched = Watched(watch, dog)
     try:
         with served_alone(setting.logbook, poller_of(token)):
+            dog = watchdog_of(setting.logbook, secrets, alarm)
+            watched = Watched(watch, dog)
+            with setting.logbook.begin() as c:
+                note_started(c, utc_now())
             dog.start()
             try:
                 with sensors_heard(watch, secrets):
@@ -105,19 +113,44 @@ def serve(path: Path) -> int:
     return 0
 
 
+def _reread(watch: Watch) -> None:
+    """What SIGHUP asks for, in a thread of its own: the file may be dear to read."""
+    watch.reread()
+    log.info("the garden file was looked at again, as asked")
+
+
 def let_in(path: Path, *, owner: bool = False) -> str:
-    """A fresh one-time code, with what to do with it; the first phone is let in as the owner's."""
-    setting, _ = open_setting(path)
-    name = setting.garden.name
+    """A fresh one-time code, with what to do with it; the first phone is let in as the owner's.
+
+    Raises
+    ------
+    LogbookError
+        There is no logbook yet: in one that no bot reads a code would let nobody in.
+    """
+    setting, _ = open_setting(path, begun=True)
+    name, now = setting.garden.name, utc_now()
     try:
         with setting.logbook.begin() as c:
+            signs = [at for at in (vital_signs(c, now).last_round_utc, started_utc(c)) if at is not None]
+            doubt = _unused(max(signs, default=None), now, setting.logbook.name)
             phones = [person for person in list_people(c, name) if person.chat_id != TERMINAL_CHAT]
             owner = owner or not any(person.role == Role.OWNER for person in phones)
-            code = make_let_in_code(c, name, utc_now(), CODE_LASTS, Role.OWNER if owner else Role.HELPER)
+            code = make_let_in_code(c, name, now, CODE_LASTS, Role.OWNER if owner else Role.HELPER)
     finally:
         setting.logbook.close()
     whose = ", the owner's" if owner else ""
     return (
         f"{code}\nSend this to the bot from the phone that is to be let in{whose}. "
-        f"It works once, within {CODE_LASTS / timedelta(hours=1):.0f} hours."
+        f"It works once, within {CODE_LASTS / timedelta(hours=1):.0f} hours.{doubt}"
+    )
+
+
+def _unused(last_sign: datetime | None, now: datetime, place: str) -> str:
+    """The warning that a code may be in the wrong logbook: a moved bot leaves its old one behind, unchanged."""
+    if last_sign is not None and now - last_sign < UNUSED:
+        return ""
+    since = f"since {last_sign:%Y-%m-%d %H:%M} UTC" if last_sign else "yet"
+    return (
+        f"\nNo bot has used the logbook {place} {since}. If yours keeps another, this code works nowhere: run "
+        "bedstraw --env FILE let-in GARDEN with the environment file of the bot."
     )

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from bot.inbox import Conversation, Parse
 from bot.logbook import Door, Logbook, LogbookError
 from bot.messages import redacted
-from bot.settings import Secrets
+from bot.settings import Secrets, SecretsError
 from bot.upkeep.watchdog import Watchdog
 
 if TYPE_CHECKING:
@@ -60,12 +60,21 @@ def watchdog_of(
     alarm: Callable[[datetime], object],
     slowest_s: Callable[[], float] = lambda: 0.0,
 ) -> Watchdog:
-    """The watchdog as the environment asks for it."""
-    return Watchdog(
-        logbook,
-        lambda: datetime.now(UTC),
-        notify_socket=secrets.notify_socket,
-        health_port=secrets.health_port,
-        alarm=alarm,
-        slowest_s=slowest_s,
-    )
+    """The watchdog as the environment asks for it.
+
+    Raises
+    ------
+    SecretsError
+        The port of the health endpoint cannot be used.
+    """
+    try:
+        return Watchdog(
+            logbook,
+            lambda: datetime.now(UTC),
+            notify_socket=secrets.notify_socket,
+            health_port=secrets.health_port,
+            alarm=alarm,
+            slowest_s=slowest_s,
+        )
+    except OSError as error:
+        raise SecretsError(f"BEDSTRAW_HEALTH_PORT {secrets.health_port} cannot be used: {error.strerror}.") from None

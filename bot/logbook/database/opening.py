@@ -1,6 +1,7 @@
 """Opening a logbook: file or address, migrated and safe to write, or one sentence that says why not."""
 
 import os
+import pwd
 import sqlite3
 from collections.abc import Iterator
 from contextlib import AbstractContextManager, closing, contextmanager, nullcontext
@@ -267,17 +268,58 @@ def _prepare_file(path: Path) -> None:
         status = path.stat()
         if status.st_mode & 0o077 and status.st_uid == os.geteuid() and path.is_file():
             path.chmod(OWNER_ONLY)
+    except PermissionError as error:
+        raise LogbookError(_not_ours(path) or _sentence(str(path), error)) from error
     except OSError as error:
         raise LogbookError(_sentence(str(path), error)) from error
+    if (strange := _not_ours(path)) is not None:
+        raise LogbookError(strange)
     if path.is_dir():
         raise LogbookError(f"{path} is a folder, not a logbook")
 
 
+def _not_ours(path: Path) -> str | None:
+    """Whose folder or file keeps us out, and how to give it back; None where another's does not."""
+    folder, me = path.parent, _me()
+    if _kept_out(folder, os.R_OK | os.W_OK | os.X_OK, me):
+        owner = _owner_of(folder)
+        return f"the logbook {path} can't be written: its folder is read-only for {me}, since it belongs to {owner}"
+    if _kept_out(path, os.R_OK | os.W_OK, me):
+        owner = _owner_of(path)
+        return f"the logbook {path} is closed or read-only for {me}, since it belongs to {owner}: chown {me} {path}"
+    return None
+
+
+def _kept_out(place: Path, wanted: int, me: str) -> bool:
+    """Whether a place that is there is another's and we may not use it."""
+    return _owner_of(place) not in (None, me) and not os.access(place, wanted, effective_ids=True)
+
+
+def _owner_of(place: Path) -> str | None:
+    try:
+        return place.owner()
+    except (OSError, KeyError):
+        return None
+
+
+def _me() -> str:
+    try:
+        return pwd.getpwuid(os.geteuid()).pw_name
+    except KeyError:
+        return str(os.geteuid())
+
+
 def _create(path: Path) -> None:
     try:
-        os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_RDWR, OWNER_ONLY))
+        descriptor = os.open(path, os.O_CREAT | os.O_EXCL | os.O_RDWR, OWNER_ONLY)
     except FileExistsError:  # another program was quicker: then it is that one's to create
         return
+    try:
+        if os.geteuid() == 0:  # a logbook begun by the administrator must be the bot's, as SQLite does with its -wal
+            home = path.parent.stat()
+            os.fchown(descriptor, home.st_uid, home.st_gid)
+    finally:
+        os.close(descriptor)
 
 
 def _sentence(name: str, error: BaseException | None) -> str:

@@ -35,6 +35,12 @@ def wanted_photos(c: sa.Connection, garden: str, since_utc: datetime) -> list[Wa
     ]
 
 
+def photos_since(c: sa.Connection, garden: str, person: str, since_utc: datetime) -> int:
+    """How many photos somebody has sent to a garden since then, undone ones too: they were fetched all the same."""
+    sent = sa.and_(records.c.garden == garden, _OF_PHOTO, records.c.person == person, records.c.noted_utc >= since_utc)
+    return c.scalar(sa.select(sa.func.count()).select_from(records).where(sent)) or 0
+
+
 def note_to_fetch(c: sa.Connection, garden: str) -> None:
     """Something sent to this garden is still with the messenger; so noted, the door need not ask every garden."""
     row = insert_into(c, states).values(garden=ALL, name=f"{FETCH}{garden}", body="true")

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from bot.settings import Garden, Problem
+from bot.settings import Garden, Problem, first_in_words
 from bot.settings.plain_words import STANDINGS
 from bot.wording.formats import Style, sentence
 from rules.garden.cover import Cover, Fill
@@ -26,7 +26,7 @@ def name_taken(name: str) -> str:
 
 def refused(problems: Sequence[Problem]) -> str:
     """Why a change was not made: the sentences of the file's reader."""
-    return "\n".join(["I can't do that; nothing was changed.", *(str(problem) for problem in problems)])
+    return "\n".join(["I can't do that; nothing was changed.", *first_in_words(problems)])
 
 
 def added(garden: Garden, name: str, style: Style) -> str:

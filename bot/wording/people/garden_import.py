@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Sequence
 from typing import Final
 
-from bot.settings import Garden, Problem
+from bot.settings import Garden, Problem, first_in_words
 from bot.wording.formats import counted, names
 
 PUT_BACK: Final = "Put the old one back"
@@ -40,7 +40,7 @@ def not_fetched(name: str) -> str:
 
 def no_garden_file() -> str:
     """That a file is none we can use."""
-    return "I can use a photo of a tree, or a garden file (.toml, at most 1 MB). Nothing was changed."
+    return "I can use a photo of a tree, or a garden file (.toml, at most 100 kB). Nothing was changed."
 
 
 def unusable(name: str, problems: Sequence[Problem]) -> str:
@@ -48,9 +48,7 @@ def unusable(name: str, problems: Sequence[Problem]) -> str:
     count = f"{len(problems)} mistakes" if len(problems) > 1 else "a mistake"
     if len(problems) == 1 and not problems[0].key and problems[0].line is None:
         return f"I can't use {name}: it {problems[0].sentence}. Nothing was changed."
-    lines = [f"I can't use {name}; nothing was changed. It has {count}:", *map(str, problems[:SHOWN])]
-    more = len(problems) - SHOWN
-    return "\n".join([*lines, *([f"And {more} more."] if more > 0 else [])])
+    return "\n".join([f"I can't use {name}; nothing was changed. It has {count}:", *first_in_words(problems, SHOWN)])
 
 
 def the_same(name: str) -> str:

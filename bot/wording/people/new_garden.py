@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from typing import Final
 
-from bot.settings import Problem
+from bot.settings import Problem, first_in_words
 
 HELLO: Final = "Hello. "
 
@@ -48,7 +48,7 @@ def not_that(question: str) -> str:
 
 def refused(problems: Sequence[Problem]) -> str:
     """Why no garden came of it, and the question for the tree again."""
-    return "\n".join(["I can't begin with that.", *(str(problem) for problem in problems), first_tree()])
+    return "\n".join(["I can't begin with that.", *first_in_words(problems), first_tree()])
 
 
 def begun(name: str, tree: str, file: str) -> str:

@@ -16,6 +16,16 @@ def cannot_keep() -> str:
     return "I can't keep photos for this garden; there is no folder for them."
 
 
+def enough_today(most: int) -> str:
+    """That somebody has sent as many as are kept in a day."""
+    return f"Not kept: that makes more than {most} photos from you within a day. Send it again tomorrow."
+
+
+def no_room(most_gb: float) -> str:
+    """That the photos of this garden fill their place."""
+    return f"Not kept: the photos of this garden take {most_gb:g} GB, all that I keep. Ask my owner to move some away."
+
+
 def send_one() -> str:
     """How a photo is kept."""
     return "Send me a photo and write the tree's name under it; I keep it with the day."

@@ -1,6 +1,8 @@
 """A garden file sent to the bot: taken back unchanged, asked about, refused in a sentence, undone; owners only."""
 
 import json
+import os
+import threading
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -10,7 +12,7 @@ import pytest
 
 from bot.answers.garden_file.attachments import Attachments, AttachmentsOfMany, attachments_of
 from bot.answers.garden_file.garden_import import KEPT, MOST_KEPT
-from bot.logbook import gardens_to_fetch, read_told
+from bot.logbook import gardens_to_fetch, note_state, read_told
 from bot.outbox import Claimed
 from bot.rounds.garden_on_disk import home_folder
 from bot.rounds.gathering import Setting
@@ -127,7 +129,7 @@ def test_a_bad_file_gets_a_sentence_and_nothing_is_lost(phones: Phones) -> None:
     bad = {
         b" \n": "it is empty",
         b"\xff\xfe\x00g": "is not text in UTF-8",
-        b"#" * 1_000_001: "has 1,000,001 bytes",
+        b"#" * 100_001: "has 100,001 bytes",
         b"name = ": "a mistake",
         b"hello there\n": "a mistake",
         b'name = "Larkmoor"\n': "mistake",
@@ -161,7 +163,7 @@ def test_another_kind_of_file_and_one_too_large_are_not_fetched(phones: Phones) 
     # the door leaves out the id of what is too large for a garden
     for name, file_id in (("holiday.pdf", "f1"), ("a file without a name", "f1"), ("copy.toml", "")):
         (said,) = phones.send(ROWAN, kind="text", text="", file_id=file_id, file_name=name)
-        assert said.text.startswith("I can use a photo of a tree, or a garden file (.toml, at most 1 MB)")
+        assert said.text.startswith("I can use a photo of a tree, or a garden file (.toml, at most 100 kB)")
     assert shelves(phones).wanted(phones.now) == []
 
 
@@ -248,3 +250,35 @@ def test_behind_a_door_of_many_gardens_a_file_finds_its_own_and_is_fetched_once(
     assert door.wanted(phones.now) == []
     with phones.logbook.begin() as c:
         assert gardens_to_fetch(c) == []
+
+
+def test_while_a_sent_file_is_read_others_write_to_the_logbook(phones: Phones) -> None:
+    """The old file is a pipe here: the reading stands still exactly as long as this test holds its other end."""
+    phones.send(ROWAN, kind="text", text="", file_id="f1", file_name="copy.toml")
+    data, door = changed(phones), shelves(phones)
+    (wanted,) = door.wanted(phones.now)
+    phones.path.unlink()
+    os.mkfifo(phones.path)
+    reading = threading.Thread(target=door.keep, args=(wanted, data))
+    reading.start()
+    with phones.path.open("wb"):  # returns once the other thread is in the midst of reading
+        with phones.logbook.begin() as c:
+            note_state(c, "Larkmoor", "meanwhile", "1")
+        assert phones._listen() == []
+    reading.join()
+    assert ASKED in phones._listen()[-1].text
+
+
+def test_a_file_sent_after_the_old_one_was_taken_away_takes_its_place(phones: Phones) -> None:
+    data = changed(phones)
+    phones.path.unlink()
+    assert ASKED in send_file(phones, data)[-1].text
+    assert phones.tap("Use this file").startswith("Done: 3 trees")
+    assert phones.path.read_bytes() == data
+
+
+def test_a_file_of_very_many_mistakes_gets_a_short_answer(phones: Phones) -> None:
+    answer = send_file(phones, "".join(f"k{i} = 1\n" for i in range(7_000)).encode())[-1].text
+    assert "It has 7005 mistakes:" in answer
+    assert answer.endswith("and 7,002 more.")
+    assert len(answer) < 600

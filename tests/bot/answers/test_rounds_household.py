@@ -3,14 +3,15 @@
 import re
 import tomllib
 from collections.abc import Iterator
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pytest
 
-from bot.answers.season.photos import PhotoShelf, shelf_of
+from bot.answers.season.photos import MOST_A_DAY, MOST_KEPT_BYTES, PhotoShelf, shelf_of
 from bot.logbook import list_people, read_told
+from bot.messages import LARGEST_PHOTO_BYTES
 from bot.rounds.garden_on_disk import home_folder
 from bot.rounds.gathering import Setting
 from bot.settings import read_garden
@@ -329,6 +330,27 @@ def test_a_photo_is_kept_under_its_day_and_tree_and_taken_away_by_undo(phones: P
     phones.say("undo")
     assert shelf(phones).wanted(phones.now) == []
     assert list(folder(phones).iterdir()) == []
+
+
+def test_one_person_s_photos_of_a_day_are_bounded_and_the_others_are_kept(phones: Phones) -> None:
+    for number in range(MOST_A_DAY):
+        assert phones.say("porch", photo_id=f"AgAD{number}").startswith("Kept")
+    assert "more than 50 photos from you within a day" in phones.say("porch", photo_id="AgADone")
+    assert "more than 50" in phones.say("", photo_id="AgADone")  # not asked of which tree, either
+    assert phones.say("porch", JUNIPER, photo_id="AgADhers").startswith("Kept")
+    phones.now += timedelta(days=1)
+    assert phones.say("porch", photo_id="AgADnext").startswith("Kept")
+
+
+def test_photos_never_fill_the_disk_on_which_the_logbook_lies(phones: Phones) -> None:
+    folder = phones.path.with_suffix(".photos")
+    folder.mkdir()
+    with (folder / "2025-01-01_porch-fig_1.jpg").open("wb") as file:
+        file.truncate(MOST_KEPT_BYTES - LARGEST_PHOTO_BYTES)  # a file of holes: it takes no room here
+    assert phones.say("porch", photo_id="AgADBAAD").startswith("Kept")
+    with (folder / "2025-01-02_porch-fig_2.jpg").open("wb") as file:
+        file.truncate(1)
+    assert "take 2 GB, all that I keep" in phones.say("porch", photo_id="AgADBAAE")
 
 
 def test_a_photo_without_a_word_asks_of_which_tree_it_is(phones: Phones) -> None:

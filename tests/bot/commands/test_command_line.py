@@ -4,17 +4,24 @@ import io
 import json
 import logging
 import os
+import socket
+import sqlite3
 import subprocess
 import sys
 import threading
 from collections.abc import Iterator
+from contextlib import closing
+from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 from pathlib import Path
 
 import pytest
+import sqlalchemy as sa
 
 from bot.__main__ import main
 from bot.demo.freeze_week import run_demo
+from bot.logbook import note_round, open_logbook
+from bot.logbook.database.tables import let_in_codes
 from bot.wording.document import OutlookDocument
 
 ROOT = Path(__file__).parents[3]
@@ -177,17 +184,83 @@ def test_a_token_of_the_wrong_shape_is_never_shown(
 
 
 def test_let_in_shows_a_code_that_works_once(garden: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    open_logbook(garden.with_suffix(".logbook")).close()  # as the bot's first start does
     status, out, _ = run("let-in", str(garden), capsys=capsys)
     assert status == 0
     assert len(out.splitlines()[0].replace("-", "")) == 12
-    assert garden.with_suffix(".logbook").exists()
+
+
+def test_let_in_begins_no_logbook_in_which_a_code_would_be_dead(
+    garden: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    status, out, err = run("let-in", str(garden), capsys=capsys)
+    assert (status, out) == (2, "")
+    assert "There is no logbook at" in err
+    assert "--env FILE" in err
+    assert not garden.with_suffix(".logbook").exists()
+
+
+def test_let_in_asks_for_the_backup_where_a_logbook_that_was_served_is_gone(
+    garden: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    garden.with_suffix(".logbook.serving").touch()
+    status, _, err = run("let-in", str(garden), capsys=capsys)
+    assert status == 2
+    assert "newest backup" in err
+    assert "Start the bot" not in err  # which would begin one in which everybody is a stranger
+
+
+def test_a_code_in_a_logbook_that_no_bot_uses_comes_with_a_warning(
+    garden: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """As after a move to a database server: the old file stays, and whoever forgets the environment writes into it."""
+    now = datetime.now(UTC)
+    with closing(open_logbook(garden.with_suffix(".logbook"))) as logbook:
+        _, never, _ = run("let-in", str(garden), capsys=capsys)
+        with logbook.begin() as c:
+            note_round(c, "Larkmoor", now - timedelta(days=3), None, "{}")
+        _, long_ago, _ = run("let-in", str(garden), capsys=capsys)
+        with logbook.begin() as c:
+            note_round(c, "Larkmoor", now - timedelta(minutes=5), None, "{}")
+        _, in_use, _ = run("let-in", str(garden), capsys=capsys)
+    assert "No bot has used the logbook" in never
+    assert f"since {now - timedelta(days=3):%Y-%m-%d %H:%M} UTC" in long_ago
+    assert "works nowhere" in long_ago
+    assert "No bot" not in in_use
+
+
+def test_the_environment_file_of_the_service_tells_where_the_logbook_is(
+    garden: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    there, env = tmp_path / "elsewhere.logbook", tmp_path / "bedstraw.env"
+    env.write_text(f"BEDSTRAW_LOGBOOK={there}\n")
+    monkeypatch.setenv("BEDSTRAW_LOGBOOK", str(tmp_path / "of the shell"))
+    monkeypatch.setenv("BEDSTRAW_HEALTH_PORT", "7")
+    with closing(open_logbook(there)) as logbook:
+        for words in (("--env", str(env), "let-in", str(garden)), ("let-in", str(garden), "--env", str(env))):
+            assert run(*words, capsys=capsys)[0] == 0
+        with logbook.begin() as c:
+            assert c.execute(sa.select(sa.func.count()).select_from(let_in_codes)).scalar() == 2
+    assert not garden.with_suffix(".logbook").exists()
+    assert not (tmp_path / "of the shell").exists()
+    assert "BEDSTRAW_HEALTH_PORT" not in os.environ  # the service does not have it either
+
+
+def test_a_health_port_that_somebody_has_is_told_in_words(
+    garden: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("BEDSTRAW_TOKEN", "12345678:AAinvented_for_this_test_only")
+    with socket.create_server(("127.0.0.1", 0)) as taken:
+        port = taken.getsockname()[1]
+        monkeypatch.setenv("BEDSTRAW_HEALTH_PORT", str(port))
+        status, _, err = run("serve", str(garden), capsys=capsys)
+    assert status == 2
+    assert f"BEDSTRAW_HEALTH_PORT {port} cannot be used: Address already in use." in err
+    assert "Traceback" not in err
 
 
 def test_a_logbook_of_a_newer_version_is_left_alone(garden: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    import sqlite3
-    from contextlib import closing
-
-    run("let-in", str(garden), capsys=capsys)
+    open_logbook(garden.with_suffix(".logbook")).close()
     with closing(sqlite3.connect(garden.with_suffix(".logbook"))) as base, base:
         base.execute("INSERT INTO logbook_steps VALUES ('9999 from the future')")
     status, _, err = run("let-in", str(garden), capsys=capsys)

@@ -9,11 +9,12 @@ import sqlalchemy as sa
 
 from bot import logbook as lb
 from bot.__main__ import main
-from bot.commands.doctor import doctor
+from bot.commands.doctor import JUST_STARTED, doctor
 from bot.forecasts import dump_forecast
 from bot.logbook import Logbook, open_logbook
 from bot.logbook.database.tables import inbox, outbox
 from bot.messages import Outgoing
+from bot.upkeep.alarm import note_started
 from tests.bot.invented_gardens import cold_forecast, write_garden_file
 
 NOW = datetime(2026, 11, 25, 19, tzinfo=UTC)
@@ -78,6 +79,30 @@ def test_a_bot_that_stands_still_and_one_that_cannot_see(file: Path) -> None:
     words = said(file, NOW + timedelta(hours=14))
     assert "The forecast is 14 hours old. Open-Meteo could not be reached." in words
     assert "systemctl" not in words
+    logbook.close()
+
+
+def test_a_bot_that_started_a_moment_ago_on_an_old_backup_is_not_called_dead(file: Path) -> None:
+    """A backup is hours old when it is put in place, and so are its last look, its forecast and what waits."""
+    logbook, later = healthy(file), NOW + timedelta(hours=14)
+    with logbook.begin() as c:
+        message = Outgoing(key="a", chat_id=11, text="x", due_utc=NOW, expires_utc=later + timedelta(hours=9))
+        lb.enqueue(c, message, NAME)
+        note_started(c, later - timedelta(seconds=20))
+    words, status = doctor(file, later)
+    assert (status, words) == (0, f"All is well so far with larkmoor.toml. {JUST_STARTED}")
+    assert "was 14 hours ago" in said(file, later + timedelta(minutes=6))  # by then it should have looked
+    with logbook.begin() as c:
+        lb.note_state(c, NAME, "asked", json.dumps({"at": later.isoformat(), "found": False}))
+    assert "The forecast is 14 hours old" in said(file, later)  # it has looked: what it found counts at once
+    logbook.close()
+
+
+def test_what_is_wrong_whatever_the_weather_is_told_also_after_a_start(file: Path) -> None:
+    logbook = open_logbook(file.with_suffix(".logbook"))
+    with logbook.begin() as c:
+        note_started(c, NOW)
+    assert "Nobody has been let in yet" in said(file)
     logbook.close()
 
 

@@ -1,7 +1,9 @@
 """`bedstraw season`, `export` and `let-in`: page, table, folder and file, as a person at the command line has them."""
 
 import csv
+import os
 import re
+from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -53,6 +55,31 @@ def test_the_folder_holds_table_file_and_photos(garden: Path, tmp_path: Path) ->
     assert (tmp_path / "out" / garden.name).read_bytes() == garden.read_bytes()
     assert (tmp_path / "out" / "photos" / "2026-04-20_porch-fig_5.jpg").exists()
     assert (tmp_path / "out" / "season.csv").exists()
+
+
+def test_what_is_written_of_a_garden_is_for_its_owner_alone(garden: Path, tmp_path: Path) -> None:
+    """It says where somebody lives, and when who was there; also where an older copy could be read by all."""
+    out, table, copy = tmp_path / "out", tmp_path / "season.csv", tmp_path / "copy.toml"
+    table.write_text("older")
+    table.chmod(0o644)
+    before = os.umask(0)
+    try:
+        assert main(["season", str(garden), "--csv", str(table), "--folder", str(out)]) == 0
+        assert main(["export", str(garden), "--to", str(copy)]) == 0
+    finally:
+        os.umask(before)
+    written = [out, *out.rglob("*"), table, copy]
+    assert len(written) == 7
+    assert [one for one in written if one.stat().st_mode & 0o077] == []
+
+
+def test_a_table_may_go_through_a_pipe(garden: Path, tmp_path: Path) -> None:
+    pipe = tmp_path / "pipe"
+    os.mkfifo(pipe)
+    with ThreadPoolExecutor(1) as reader:
+        read = reader.submit(pipe.read_text)
+        assert main(["season", str(garden), "--csv", str(pipe)]) == 0
+        assert read.result().startswith("day,time,tree")
 
 
 def test_the_page_is_printed(garden: Path, capsys: pytest.CaptureFixture[str]) -> None:

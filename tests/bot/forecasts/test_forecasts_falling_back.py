@@ -1,6 +1,7 @@
 """Whole services over a loopback server: the order, the last good copy, what is refused."""
 
 import json
+import re
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
@@ -25,11 +26,14 @@ from bot.forecasts import (
     parse_past_days,
 )
 from bot.forecasts.falling_back import coming_night_end_utc, reaches_coming_night
-from bot.weather_services import Service
+from bot.weather_services import SERVICES, Service, public_address
 from rules.garden.doubt import Doubt, DoubtKind
 from rules.garden.tree import Site
 from rules.weather.hourly import HourlyWeather
 
+ROOT = Path(__file__).parents[3]
+HOSTED = {name: one for name, one in SERVICES.items() if one.address}
+NAMES = sorted(part for name, one in HOSTED.items() for part in (str(name), *(f"{name}/{of}" for of in one.parts)))
 DATA = Path(__file__).parents[2] / "data" / "weather_json"
 SITE = Site(latitude_deg=39, longitude_deg=-109, elevation_m=978, time_zone="America/Denver")
 NOW = datetime(2026, 1, 14, 20, 5, tzinfo=UTC)  # 13:05 on the garden's clock; the night ends 2026-01-15T14:00Z
@@ -402,3 +406,19 @@ def test_the_height_of_a_place_is_asked_or_unknown(
             fetch_elevation_m(39.0, -109.0, transport, NOW)
     else:
         assert fetch_elevation_m(39.0, -109.0, transport, NOW) == height_m
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_the_address_of_a_service_replaces_every_host_of_it(name: str) -> None:
+    """Or the members and past winters of a garden behind a proxy would still be asked of the public hosts."""
+    service = name.partition("/")[0]
+    assert Transport(addresses={service: "http://127.0.0.1:9/"}).base(name) == "http://127.0.0.1:9"
+    both = {service: "http://127.0.0.1:9", name: "http://127.0.0.1:8"}
+    assert Transport(addresses=both).base(name) == "http://127.0.0.1:8"
+    assert Transport().base(name) == public_address(name)
+
+
+def test_no_address_of_a_service_stands_anywhere_but_in_the_one_table() -> None:
+    hosts = re.compile(r"https?://[\w.-]*(?:open-meteo|met\.no|weather\.gov)[\w.-]*")
+    named = {path.name for path in (ROOT / "bot").rglob("*.py") if hosts.search(path.read_text(encoding="utf-8"))}
+    assert named == {"weather_services.py"}

@@ -74,8 +74,8 @@ def test_the_next_service_is_asked_after_one_that_drips(malice: Malice) -> None:
 @pytest.mark.parametrize("malice", SWELLS, ids=lambda one: one.value)
 def test_no_body_and_no_redirect_fills_the_memory(malice: Malice) -> None:
     """In a process of its own, since the peak of this one is that of all tests before."""
-    words = [sys.executable, "-m", "tests.bot.test_forecasts_hostile", malice.name]
-    done = subprocess.run(words, capture_output=True, text=True, check=False, cwd=Path(__file__).parents[2], timeout=60)
+    words = [sys.executable, "-m", "tests.bot.forecasts.test_forecasts_hostile", malice.name]
+    done = subprocess.run(words, capture_output=True, text=True, check=False, cwd=Path(__file__).parents[3], timeout=60)
     assert done.returncode == 0, done.stderr
     peak_kb, led_to = map(int, done.stdout.split())
     assert peak_kb < MOST_KB

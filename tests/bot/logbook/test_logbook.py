@@ -2,6 +2,7 @@
 
 import json
 import os
+import pwd
 import random
 import resource
 import signal
@@ -276,6 +277,32 @@ def test_a_logbook_that_we_may_only_read_gets_a_sentence(shelf: Path) -> None:
     shelf.chmod(0o555)
     with as_nobody(), pytest.raises(LogbookError, match="read-only"):
         open_logbook(path)
+
+
+def test_a_logbook_of_another_user_is_told_by_its_owner_and_not_as_a_missing_folder(shelf: Path) -> None:
+    """As after a restore by the administrator: a file of root's where the bot's should lie."""
+    path, folder = shelf / "larkmoor.logbook", shelf / "closed"
+    folder.mkdir()
+    open_logbook(path).close()
+    open_logbook(folder / "larkmoor.logbook").close()
+    path.chmod(0o600)
+    folder.chmod(0o700)
+    if os.geteuid() != 0:  # nobody can give a file away but root; there is one of root's on every machine
+        path, folder = Path("/etc/shadow"), Path("/etc")
+    with as_nobody():
+        me = pwd.getpwuid(os.geteuid()).pw_name
+        with pytest.raises(LogbookError, match=f"for {me}, since it belongs to root") as one:
+            open_logbook(path)
+        with pytest.raises(LogbookError, match=f"read-only for {me}, since it belongs to root") as other:
+            open_logbook(folder / "larkmoor.logbook")
+    assert "missing" not in f"{one.value} {other.value}"
+
+
+def test_a_logbook_begun_by_root_belongs_to_whoever_owns_its_folder(shelf: Path) -> None:
+    if os.geteuid() == 0:
+        os.chown(shelf, 65534, 65534)
+    open_logbook(shelf / "larkmoor.logbook").close()
+    assert {one.stat().st_uid for one in shelf.iterdir()} == {shelf.stat().st_uid}
 
 
 def test_a_full_disk_gets_a_sentence_and_costs_nothing_that_was_written(logbook: Logbook) -> None:

@@ -3,7 +3,10 @@
 import http.client
 import io
 import json
+import resource
 import socket
+import threading
+from collections import deque
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -23,7 +26,7 @@ from bot.rounds import Setting
 from bot.sensors.posted import BURST, EVERY_S, LONGEST_BODY, MOST_READINGS, Pace, SensorDoor
 from bot.sensors.readings import TakenReadings, read_row, take_readings
 from bot.settings import Secrets, SecretsError, read_secrets
-from bot.upkeep.loopback import LOOPBACK
+from bot.upkeep.loopback import LOOPBACK, MOST_AT_ONCE
 from rules.garden.records import Place, Reading
 from tests.bot.household_phones import demo_garden
 from tests.bot.phone import larkmoor
@@ -259,6 +262,9 @@ def test_a_table_is_brought_in_once_with_its_own_names_of_columns(
     at = (datetime.now(UTC) - timedelta(days=2)).replace(minute=0)
     rows = [f"{(at + timedelta(hours=i)):%Y-%m-%d %H:%M};Porch fig;{20 + i}" for i in range(3)]
     table.write_text("\n".join(["Time;Tree;°F", *rows, f"{at:%Y-%m-%d %H:%M};Oak;20"]), encoding="utf-8")
+    assert main(["readings", str(path), str(table)]) == 2  # in a logbook that no bot has begun they would be lost
+    assert "There is no logbook" in capsys.readouterr().err
+    open_logbook(path.with_suffix(".logbook")).close()
     assert main(["readings", str(path), str(table)]) == 0
     told = capsys.readouterr().out
     assert "3 readings taken from log.csv." in told
@@ -317,14 +323,12 @@ def test_a_chat_beside_a_bot_that_hears_them_leaves_them_to_it_and_a_second_bot_
             pass
 
 
-def test_a_garden_that_is_not_begun_yet_says_so_to_its_sensors(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_a_garden_that_is_not_begun_yet_says_so_to_its_sensors(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("BEDSTRAW_SENSOR_PORT", str(free_port()))
     monkeypatch.setenv("BEDSTRAW_SENSOR_TOKEN_FILE", token_file(tmp_path, TOKEN))
     monkeypatch.setattr("sys.stdin", io.StringIO("quit\n"))
     assert main(["chat", str(tmp_path / "new.toml"), "--new"]) == 0
-    assert "sensors are heard on loopback" in capsys.readouterr().err
+    assert "sensors are heard on loopback" in (tmp_path / "new.chat.log").read_text()
 
     def never() -> Watch:
         raise AssertionError("no file was begun")
@@ -342,14 +346,13 @@ def test_who_asks_for_no_sensors_opens_no_door(watch: Watch) -> None:
         assert door is None
 
 
-def test_a_chat_in_the_terminal_opens_the_door_and_shuts_it(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_a_chat_in_the_terminal_opens_the_door_and_shuts_it(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("BEDSTRAW_SENSOR_PORT", str(free_port()))
     monkeypatch.setenv("BEDSTRAW_SENSOR_TOKEN_FILE", token_file(tmp_path, TOKEN))
     monkeypatch.setattr("sys.stdin", io.StringIO("quit\n"))
-    assert main(["chat", str(demo_garden(tmp_path, "Porch fig"))]) == 0
-    assert "sensors are heard on loopback" in capsys.readouterr().err
+    garden = demo_garden(tmp_path, "Porch fig")
+    assert main(["chat", str(garden)]) == 0
+    assert "sensors are heard on loopback" in garden.with_suffix(".chat.log").read_text()
 
 
 # the environment ------------------------------------------------------------------------------------------------------
@@ -378,3 +381,23 @@ def test_a_weak_sensor_token_is_refused_and_not_repeated(tmp_path: Path, text: s
     with pytest.raises(SecretsError, match="must hold one word") as refused:
         read_secrets({"BEDSTRAW_SENSOR_PORT": "8123", "BEDSTRAW_SENSOR_TOKEN_FILE": token_file(tmp_path, text)})
     assert not text or text not in str(refused.value)
+
+
+def test_ten_thousand_callers_who_say_nothing_keep_no_sensor_out(door: SensorDoor, logbook: Logbook) -> None:
+    """Each would have had a thread and a file of ours for ten seconds."""
+    most_files = resource.getrlimit(resource.RLIMIT_NOFILE)[0]
+    threads = threading.active_count()
+    silent: deque[socket.socket] = deque(maxlen=min(10_000, most_files - 200 - MOST_AT_ONCE))
+    for number in range(10_000):
+        if len(silent) == silent.maxlen:
+            silent.popleft().close()
+        silent.append(socket.create_connection((LOOPBACK, door.port), timeout=10))
+        if number % 1_000 == 999:
+            at = f"2025-11-{18 + number // 1_000:02}T06:30:00-07:00"
+            status, told = post(door, reading(at=at))
+            assert (status, told["taken"]) == (200, 1)
+    assert threading.active_count() - threads <= MOST_AT_ONCE + 64  # those let go a moment ago may be ending still
+    assert len(kept(logbook)) == 10
+    for one in silent:
+        one.close()
+    assert post(door, reading(at="2025-11-28T06:30:00-07:00"))[0] == 200

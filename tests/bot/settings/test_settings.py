@@ -295,7 +295,7 @@ def test_a_file_of_ten_megabytes_is_refused_before_it_is_read(tmp_path: Path) ->
     path = tmp_path / "garden.toml"
     with path.open("wb") as file:
         file.truncate(10_000_000)
-    with pytest.raises(GardenError, match=r"has 10,000,000 bytes, a garden file at most 1,000,000"):
+    with pytest.raises(GardenError, match=r"has 10,000,000 bytes, a garden file at most 100,000"):
         read_garden(path)
 
 

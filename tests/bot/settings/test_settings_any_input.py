@@ -12,7 +12,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from bot.settings import Garden, GardenError, Problem, in_plain_words, read_garden
-from bot.settings.toml_lines import line_of, lines_of_keys
+from bot.settings.toml_text.toml_lines import line_of, lines_of_keys
 
 TODAY = date(2026, 11, 25)
 DEMO = Path(__file__).parents[3] / "demo_config" / "larkmoor.toml"

@@ -23,6 +23,7 @@ class Phone:
     name: str = "Rowan"
     person_id: int = 4711
     said: list[int] = field(default_factory=list)
+    topic: int | None = None  # of a group with topics: in which of them this person writes
 
     def says(self, text: str, quoting: Shown | None = None, **more: Any) -> int:
         """The id of the message now on its way."""
@@ -32,8 +33,10 @@ class Phone:
         self.emulator.enqueue(self.token, {"message": message})
         return int(message["message_id"])
 
-    def changes(self, message_id: int, text: str) -> None:
+    def changes(self, message_id: int, text: str, quoting: Shown | None = None) -> None:
         message = self._message(message_id, text=text, edit_date=int(self.clock().timestamp()))
+        if quoting is not None:  # an answer stays an answer when it is mended
+            message["reply_to_message"] = self.as_sent(quoting)
         self.emulator.enqueue(self.token, {"edited_message": message})
 
     def taps(self, label: str, shown: Shown) -> str:
@@ -85,8 +88,10 @@ class Phone:
         return {"message_id": shown.message_id, "date": 1, "chat": self._chat(), "from": bot, **words}
 
     def _message(self, message_id: int, **content: Any) -> dict[str, Any]:
-        at = int(self.clock().timestamp())
-        return {"message_id": message_id, "date": at, "chat": self._chat(), "from": self._person(), **content}
+        at, where = int(self.clock().timestamp()), {}
+        if self.topic is not None:
+            where = {"message_thread_id": self.topic, "is_topic_message": True}
+        return {"message_id": message_id, "date": at, "chat": self._chat(), "from": self._person(), **where, **content}
 
     def _person(self) -> dict[str, Any]:
         return {"id": self.person_id, "is_bot": False, "first_name": self.name}
@@ -94,4 +99,5 @@ class Phone:
     def _chat(self) -> dict[str, Any]:
         if self.chat_id > 0:
             return {"id": self.chat_id, "type": "private", "first_name": self.name}
-        return {"id": self.chat_id, "type": "supergroup", "title": "Bench growers"}
+        forum = {"is_forum": True} if self.topic is not None else {}
+        return {"id": self.chat_id, "type": "supergroup", "title": "Bench growers", **forum}

@@ -44,12 +44,13 @@ class Machine:
         self._asked = folder / "systemctl.asked"
         script(commands / "bedstraw", f'exec {sys.executable} -m bot "$@"')
         script(commands / "systemctl", f'echo "$@" >> {self._asked}')
+        script(commands / "install", 'shift 4; exec /usr/bin/install "$@"')  # without -o bedstraw -g bedstraw
         ours = {"BEDSTRAW_TOKEN": town.token, "BEDSTRAW_TELEGRAM_ADDRESS": town.wire.address, "PYTHONPATH": str(ROOT)}
         self._environment = {**os.environ, **ours, "PATH": f"{commands}:{os.environ['PATH']}"}
 
     def runs(self, lines: str) -> str:
         """What the lines print; each of them must succeed."""
-        told = lines.replace("/backup/", f"{self.backups}/")
+        told = lines.replace("/var/backups/bedstraw/", f"{self.backups}/").replace("/var/lib/bedstraw", str(self.home))
         done = subprocess.run(
             ["bash", "-euo", "pipefail", "-c", told], cwd=self.home, env=self._environment, text=True, check=True,
             stdout=subprocess.PIPE,
@@ -119,17 +120,40 @@ def test_a_database_server_s_logbook_comes_back_from_its_dump(postgres: Server, 
     postgres.run("CREATE DATABASE bedstraw TEMPLATE migrated")
     with closing(open_logbook(postgres.url("bedstraw"))) as logbook, logbook.begin() as c:
         note_state(c, NAME, "before", '"kept"')
+    postgres.run("CREATE ROLE bedstraw LOGIN")
+    commands = tmp_path / "bin"
+    commands.mkdir()
+    script(commands / "runuser", 'shift 3; exec "$@"')  # -u postgres --: here it is by PGUSER
+    for one in ("systemctl", "bedstraw"):
+        script(commands / one, f'echo {one} "$@" >> {tmp_path}/asked')
     environment = {
         **os.environ,
         "PGHOST": str(postgres.home),
         "PGUSER": "postgres",
-        "PATH": f"{programs}:{os.environ['PATH']}",
+        "PATH": f"{commands}:{programs}:{os.environ['PATH']}",
     }
-    run = {"shell": True, "env": environment, "cwd": tmp_path, "check": True, "executable": "/bin/bash"}
-    subprocess.run("pg_dump -Fc bedstraw > bedstraw.dump", **run)  # type: ignore[call-overload]  # keywords as a mapping
-    postgres.run("DROP DATABASE bedstraw")
-    subprocess.run("createdb bedstraw && pg_restore -d bedstraw bedstraw.dump", **run)  # type: ignore[call-overload]  # as above
+
+    def runs(lines: str) -> None:
+        told = lines.replace("/var/backups/bedstraw/", f"{tmp_path}/")
+        done = subprocess.run(
+            ["bash", "-euo", "pipefail", "-c", told], env=environment, cwd=tmp_path, capture_output=True, text=True,
+            check=True,
+        )  # fmt: skip
+        assert done.stderr == ""
+
+    runs(lines_after("Back up the database"))
+    with closing(open_logbook(postgres.url("bedstraw"))) as logbook, logbook.begin() as c:
+        note_state(c, NAME, "before", '"said after the backup"')
+    runs(lines_after("Restore it into a new, empty one"))
+    assert (tmp_path / "asked").read_text().splitlines() == [
+        "systemctl stop bedstraw@*",
+        "systemctl start bedstraw@1 bedstraw@2",
+        "bedstraw doctor gardens/larkmoor.toml",
+    ]
     with closing(open_logbook(postgres.url("bedstraw"))) as logbook, logbook.begin() as c:
         assert read_state(c, NAME, "before") == '"kept"'
         note_state(c, NAME, "after", '"goes on"')
-    postgres.run("DROP DATABASE bedstraw")
+    with closing(open_logbook(postgres.url("bedstraw_before"))) as logbook, logbook.begin() as c:
+        assert read_state(c, NAME, "before") == '"said after the backup"'
+    for statement in ("DROP DATABASE bedstraw", "DROP DATABASE bedstraw_before", "DROP ROLE bedstraw"):
+        postgres.run(statement)

@@ -2,7 +2,9 @@
 
 import asyncio
 import json
+import threading
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from typing import Any
@@ -91,12 +93,14 @@ class Shelf:
 
     names: list[str]
     kept: dict[str, bytes] = field(default_factory=dict)
+    threads: list[str] = field(default_factory=list)
 
     def wanted(self, now: datetime) -> list[Photo]:  # noqa: ARG002 - the shelf's words
         return [Photo(name) for name in self.names if name not in self.kept]
 
     def keep(self, photo: Photo, data: bytes) -> None:
         self.kept[photo.file_id] = data
+        self.threads.append(threading.current_thread().name)
 
 
 @dataclass
@@ -131,3 +135,16 @@ def test_a_photo_is_fetched_one_the_messenger_refuses_is_given_up_and_a_fault_is
     messenger.answers["late"] = File(b"\xff\xd8\xff", 3)
     asyncio.run(fetch_photos(messenger, shelf, at_once, NOW))  # type: ignore[arg-type]  # as above
     assert shelf.kept["late"] == b"\xff\xd8\xff"
+
+
+def test_what_was_fetched_is_read_in_a_thread_in_which_no_message_waits() -> None:
+    """A garden file that is dear to read holds up neither the loop of the door nor its thread for the logbook."""
+    shelf, messenger = Shelf(["file"]), Messenger({"file": File(b"name = ", 7)})
+    with ThreadPoolExecutor(1, thread_name_prefix="logbook") as doors_own:
+
+        async def in_thread(work: Callable[[], Any]) -> Any:
+            return await asyncio.get_running_loop().run_in_executor(doors_own, work)
+
+        asyncio.run(fetch_photos(messenger, shelf, in_thread, NOW))  # type: ignore[arg-type]  # the one call it makes
+    assert shelf.kept == {"file": b"name = "}
+    assert not {"MainThread", "logbook_0"} & set(shelf.threads)

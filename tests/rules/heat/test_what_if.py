@@ -1,12 +1,16 @@
 """What-ifs: made spells keep their shape, buckets and straw help as published, clear film stews the wood by day."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from rules.garden.cover import Cover, Film, Preset
 from rules.heat.balance import inside_temperatures
+from rules.heat.properties import ReadCover
 from rules.heat.surroundings import part
 from rules.heat.what_if import OPEN_IT_C, WhatIfKind, clear_film_alone, made_spell, refilled, what_if
+from rules.learning import unread_cover
 from tests.rules.heat.heat_fine_model import SPELL_SOIL, Spell
 
 SPELL = Spell().weather()
@@ -70,3 +74,19 @@ def test_film_over_straw_or_blanket_is_not_film_alone() -> None:
     assert clear_film_alone(Cover(name="x", preset=Preset.FILM))
     assert not clear_film_alone(Cover(name="x", film=Film.CLEAR))
     assert not clear_film_alone(Cover(name="x", preset=Preset.BLANKET_FILM, film=Film.CLEAR))
+
+
+def test_a_cover_known_by_its_thermometer_is_asked_about_like_any_other() -> None:
+    """What was learned goes along, in spreads of each unknown number, whatever is asked of sizes and water."""
+    as_it_is = replace(unread_cover(), readings=1).read(COVER)
+    worse = replace(unread_cover(), readings=1, mean=np.full(unread_cover().mean.size, 1.0)).read(COVER)
+    spell = made_spell(COMING, -20)
+    described, shown, moved = (
+        {one.kind: one.wood_c for one in what_if(cover, spell, START, fills_m=[0.4])}
+        for cover in (COVER, as_it_is, worse)
+    )
+    assert shown == pytest.approx(described, abs=1e-6)  # shown to be just as described
+    assert all(abs(moved[kind] - described[kind]) > 0.1 for kind in (WhatIfKind.BUCKET, WhatIfKind.FILL))
+    thicker = refilled(worse, 0.3)
+    assert isinstance(thicker, ReadCover)
+    assert thicker.outer_diameter_m == pytest.approx(COVER.inner_diameter_m + 0.6)

@@ -2,18 +2,18 @@
 
 import tomllib
 from collections.abc import Iterator, Mapping
-from typing import Any, Final
+from typing import Any
+
+from bot.settings.toml_text.statements import statements
 
 Path = tuple[str | int, ...]
-
-LONGEST_STATEMENT: Final = 400  # lines; a longer list or text gets no line numbers after it rather than a slow answer
 
 
 def lines_of_keys(text: str) -> dict[Path, int]:
     """The line (from 1) of every table and key of a valid TOML text, by path from the top; lists count from 0.
 
     Each statement is read by the standard reader alone, so quoted keys, lists over several lines and comments
-    are read as TOML means them.
+    are read as TOML means them. Blank lines and remarks hold no keys.
 
     >>> lines_of_keys("name = 'x'\\n[[trees]]\\nname = 'Kaki'")[("trees", 0, "name")]
     3
@@ -21,8 +21,9 @@ def lines_of_keys(text: str) -> dict[Path, int]:
     found: dict[Path, int] = {}
     counts: dict[Path, int] = {}
     here: Path = ()
-    for line, statement, content in _statements(text):
-        if statement.lstrip().startswith("["):
+    for statement in statements(text):
+        line, content = statement.line, tomllib.loads(statement.text)
+        if statement.text.lstrip().startswith("["):
             here = _header(content, counts)
             for cut in range(len(here), 0, -1):
                 found.setdefault(here[:cut], line)
@@ -39,23 +40,6 @@ def line_of(path: Path, lines: Mapping[Path, int]) -> int | None:
             return lines[path]
         path = path[:-1]
     return None
-
-
-def _statements(text: str) -> Iterator[tuple[int, str, dict[str, Any]]]:
-    """First line, text and content of each statement: the fewest lines that are TOML by themselves."""
-    waiting: list[str] = []
-    for number, row in enumerate(text.split("\n"), start=1):
-        waiting.append(row)
-        if len(waiting) > LONGEST_STATEMENT:
-            return
-        statement = "\n".join(waiting)
-        try:
-            content = tomllib.loads(statement)
-        except tomllib.TOMLDecodeError:
-            continue
-        if content:
-            yield number - len(waiting) + 1, statement, content
-        waiting = []
 
 
 def _header(content: dict[str, Any], counts: dict[Path, int]) -> Path:
