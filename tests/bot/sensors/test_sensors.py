@@ -104,6 +104,13 @@ def test_fahrenheit_inside_and_lows_are_told_apart(door: SensorDoor, logbook: Lo
     assert low.at_utc == datetime(2025, 11, 28, 14, 0, tzinfo=UTC)  # a time without a zone is the garden's clock
 
 
+def test_a_sensor_without_a_clock_leaves_the_time_out_and_it_is_now(door: SensorDoor, logbook: Logbook) -> None:
+    assert post(door, {"tree": "Porch fig", "air_c": -6.5})[0] == 200
+    assert post(door, {"tree": "Wall fig", "air_c": -6.5, "at": None})[0] == 200
+    assert post(door, {"tree": "Porch fig", "air_c": -6.5, "at": ""})[0] == 422  # an empty time is none
+    assert [(one.tree, one.at_utc) for one in kept(logbook)] == [("Porch fig", NOW), ("Wall fig", NOW)]
+
+
 @pytest.mark.parametrize("token", ["", "wrong", TOKEN[:-1], TOKEN + "x", "é" * 20])
 def test_without_the_token_nothing_is_taken(door: SensorDoor, logbook: Logbook, token: str) -> None:
     line = http.client.HTTPConnection(LOOPBACK, door.port, timeout=10)
@@ -317,14 +324,12 @@ def test_a_chat_beside_a_bot_that_hears_them_leaves_them_to_it_and_a_second_bot_
             pass
 
 
-def test_a_garden_that_is_not_begun_yet_says_so_to_its_sensors(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_a_garden_that_is_not_begun_yet_says_so_to_its_sensors(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("BEDSTRAW_SENSOR_PORT", str(free_port()))
     monkeypatch.setenv("BEDSTRAW_SENSOR_TOKEN_FILE", token_file(tmp_path, TOKEN))
     monkeypatch.setattr("sys.stdin", io.StringIO("quit\n"))
     assert main(["chat", str(tmp_path / "new.toml"), "--new"]) == 0
-    assert "sensors are heard on loopback" in capsys.readouterr().err
+    assert "sensors are heard on loopback" in (tmp_path / "new.chat.log").read_text()
 
     def never() -> Watch:
         raise AssertionError("no file was begun")
@@ -342,14 +347,13 @@ def test_who_asks_for_no_sensors_opens_no_door(watch: Watch) -> None:
         assert door is None
 
 
-def test_a_chat_in_the_terminal_opens_the_door_and_shuts_it(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_a_chat_in_the_terminal_opens_the_door_and_shuts_it(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("BEDSTRAW_SENSOR_PORT", str(free_port()))
     monkeypatch.setenv("BEDSTRAW_SENSOR_TOKEN_FILE", token_file(tmp_path, TOKEN))
     monkeypatch.setattr("sys.stdin", io.StringIO("quit\n"))
-    assert main(["chat", str(demo_garden(tmp_path, "Porch fig"))]) == 0
-    assert "sensors are heard on loopback" in capsys.readouterr().err
+    garden = demo_garden(tmp_path, "Porch fig")
+    assert main(["chat", str(garden)]) == 0
+    assert "sensors are heard on loopback" in garden.with_suffix(".chat.log").read_text()
 
 
 # the environment ------------------------------------------------------------------------------------------------------
