@@ -2,7 +2,7 @@
 
 import logging
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from enum import StrEnum
 from functools import cache
@@ -78,6 +78,14 @@ def store(
         row = {**update._asdict(), "door": door.value, "state": UpdateState.PENDING.value}
         new += insert_new(c, inbox, ["door", "update_id"], **row)
     return new
+
+
+def put_aside(c: sa.Connection, update: RawUpdate, why: str, door: Door = Door.TELEGRAM) -> None:
+    """Keep that an update came which cannot be kept as it is, so that it can be confirmed and does not come again."""
+    words = redacted(why)[:ERROR_LENGTH]
+    log.error("update %s is put aside: %s", update.update_id, words)
+    row = {**update._asdict(), "door": door.value, "state": UpdateState.FAILED.value}
+    insert_new(c, inbox, ["door", "update_id"], **row, done_utc=update.got_utc, error=words)
 
 
 def pending(c: sa.Connection, door: Door = Door.TELEGRAM, limit: int = 100) -> list[RawUpdate]:
@@ -156,7 +164,7 @@ def _answer(c: sa.Connection, update: RawUpdate, parse: Parse, answer: Answer) -
     incoming = parse(update.raw)
     if incoming is None:
         return
-    for outgoing in answer(c, incoming):
+    for outgoing in answer(c, replace(incoming, got_utc=update.got_utc)):
         person = garden_of_chat(c, outgoing.chat_id)
         enqueue(c, outgoing, person.garden if person else None)
 

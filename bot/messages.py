@@ -37,6 +37,7 @@ class OnUnknown(StrEnum):
 
     RESEND = "resend"  # once, marked as a repeat: it protects wood
     HOLD = "hold"
+    TELL = "tell"  # repeated in vain: told at the next sign of life, see `bot.logbook.messages.unheard`
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -48,6 +49,8 @@ class Incoming:
     `sender_id` is the chat in which the person is alone with us, also where this came in a group. `location` is a pin
     (latitude, longitude) [degrees]; `photo_id` is under which the messenger keeps a photo that came with it, `file_id`
     under which it keeps another file, called `file_name`; `file_text` is what that file holds, where the door has it.
+    `code_hash` is the hash of a one-time code that was sent alone. `at_utc` is when it was said, by the messenger's
+    clock; `got_utc` when it reached us, by ours.
     """
 
     update_id: int
@@ -68,6 +71,18 @@ class Incoming:
     file_id: str = ""
     file_name: str = ""
     file_text: str | None = None
+    code_hash: str = ""
+    got_utc: datetime | None = None
+
+    @property
+    def person_id(self) -> int:
+        """Who said it, whatever they call themselves; in a chat alone with us that is the chat."""
+        return self.chat_id if self.sender_id is None else self.sender_id
+
+    @property
+    def reached_us_utc(self) -> datetime:
+        """When it reached us; where the door keeps no inbox, when it was said."""
+        return self.at_utc if self.got_utc is None else self.got_utc
 
     def __post_init__(self) -> None:
         if (self.kind is IncomingKind.MOVED) != (self.new_chat_id is not None):

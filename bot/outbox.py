@@ -9,9 +9,10 @@ from enum import StrEnum
 
 import sqlalchemy as sa
 
-from bot.logbook import TERMINAL_CHAT, Door, Logbook, SendState, enqueue, mark_unreachable, move_chat
+from bot.logbook import TERMINAL_CHAT, Door, Logbook, SendState, enqueue, mark_unreachable, move_chat, with_codes
 from bot.logbook.database.tables import doors, outbox
 from bot.logbook.messages.sendable import LONGEST_WAIT, CatchUp, catch_up_message, claim_rows, next_room_utc
+from bot.logbook.messages.unheard import unheard
 from bot.messages import ERROR_LENGTH, Button, OnUnknown, redacted
 
 __all__ = ["Claimed", "Outcome", "SendOutcome", "claim", "deliver", "enqueue", "finish", "recover"]
@@ -102,7 +103,8 @@ def claim(
     than you send at the same time: of a worker that dies, all that it had claimed is unknown, sent or not.
     """
     with logbook.begin() as c:
-        return [_claimed(row, who) for row in claim_rows(c, now, limit, who, lease, door, catch_up, tidy=tidy)]
+        rows = claim_rows(c, now, limit, who, lease, door, catch_up, tidy=tidy)
+        return [_claimed(row, who, with_codes(c, row.text)) for row in rows]
 
 
 def pace_s(logbook: Logbook, now: datetime) -> float:
@@ -111,14 +113,14 @@ def pace_s(logbook: Logbook, now: datetime) -> float:
         return (next_room_utc(c, now) - now).total_seconds()
 
 
-def _claimed(row: sa.Row[tuple[object, ...]], who: str) -> Claimed:
+def _claimed(row: sa.Row[tuple[object, ...]], who: str, text: str) -> Claimed:
     return Claimed(
         row_id=row.id,
         key=row.key,
         garden=row.garden,
         nudge_key=row.nudge_key,
         chat_id=row.chat_id,
-        text=f"{REPEAT_WORDS}\n{row.text}" if row.repeats else row.text,
+        text=f"{REPEAT_WORDS}\n{text}" if row.repeats else text,
         buttons=tuple(Button(label=label, data=data) for label, data in json.loads(row.buttons)),
         silent=row.silent,
         picture=row.picture,
@@ -138,9 +140,18 @@ def finish(logbook: Logbook, claimed: Claimed, result: SendOutcome, now: datetim
                 mark_unreachable(c, claimed.chat_id, now)
             case Outcome.CHAT_MOVED if result.new_chat_id is not None:
                 move_chat(c, claimed.chat_id, result.new_chat_id)
+            case Outcome.SENT if changed:
+                _tell_unheard(c, claimed, now)
             case Outcome.NOT_SENT if result.retry_after_s is not None:
                 _hold_all(c, claimed, result.retry_after_s, now)
     return changed
+
+
+def _tell_unheard(c: sa.Connection, claimed: Claimed, now: datetime) -> None:
+    """The chat is reached again: what it should have heard and never did goes after this message."""
+    lost = unheard(c, claimed.chat_id, now)
+    if lost is not None:
+        enqueue(c, lost, claimed.garden)
 
 
 def _fenced(claimed: Claimed, result: SendOutcome) -> sa.Update:
@@ -167,7 +178,8 @@ def _after(claimed: Claimed, result: SendOutcome, now: datetime) -> dict[str, ob
         case Outcome.REFUSED | Outcome.CHAT_GONE:
             return {"state": SendState.DEAD.value, "finished_utc": now, "error": error}
         case Outcome.UNKNOWN if not is_edit:
-            once = {"on_unknown": OnUnknown.HOLD.value} if claimed.is_repeat else {}
+            given_up = OnUnknown.TELL if claimed.nudge_key is None else OnUnknown.HOLD  # a nudge has its ladder
+            once = {"on_unknown": given_up.value} if claimed.is_repeat else {}
             return {"state": SendState.UNKNOWN.value, "finished_utc": now, "error": error, **once}
         case Outcome.UNKNOWN | Outcome.NOT_SENT:  # the same edit twice does no harm
             wait_s = min(LONGEST_BACKOFF_S, 2.0**claimed.attempt)

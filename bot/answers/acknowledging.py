@@ -3,12 +3,21 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
+from bot.answers.choices import offered
 from bot.answers.exchange import Answer, Exchange, open_asks, undo_button
-from bot.answers.noting import later_deed, note_deeds, note_one_reading, note_refusal, note_sightings, take_back
+from bot.answers.noting import (
+    later_deed,
+    note_deeds,
+    note_one_reading,
+    note_refusal,
+    note_sightings,
+    settle_done,
+    take_back,
+)
 from bot.answers.season.learned import expected_low, expected_now, what_it_taught
 from bot.logbook import read_records
 from bot.messages import Button
-from bot.replies import DEEDS, Meaning
+from bot.replies import Choice, Meaning, Verb
 from bot.rounds.deciding import ask_buttons
 from bot.rounds.gathering import RECORDS_READ
 from bot.wording import answers as say
@@ -17,29 +26,62 @@ from rules.outlook.past import hardiness_now
 from rules.wood.season import SightingEffect
 
 
-def note_done(exchange: Exchange, meaning: Meaning) -> list[Answer]:
-    """A deed at one or more trees; a line for each way the covers now stand."""
-    groups: dict[tuple[object, ...], list[Deed]] = {}
-    for deed in note_deeds(exchange, meaning):
-        later = later_deed(exchange, deed)
-        groups.setdefault((deed.state, later and (later.kind, later.at_utc)), []).append(deed)
-    seen = exchange.outlook()
+def note_done(exchange: Exchange, *told: Meaning) -> list[Answer]:
+    """The deeds of one reply: what is noted now, what stood already, and where nobody said it how the cap stands."""
+    became = [note_deeds(exchange, meaning) for meaning in _together(told)]
+    settle_done(exchange, became)
+    noted = [deed for one in became for deed in one.noted]
+    said = {deed.tree for deed in noted if deed.kind in (DeedKind.CLOSED, DeedKind.VENTED)}
+    unsaid = [tree for one in became for tree in one.cap_unsaid if tree not in said]
+    lines = [
+        *_lines_of_noted(exchange, noted, unsaid),
+        *_lines_of_again(exchange, [deed for one in became for deed in one.again]),
+        *([say.which_cap(unsaid)] if unsaid else []),
+    ]
+    asked = offered(exchange, _caps(unsaid)) if unsaid else ()
+    undo = (undo_button(exchange),) if noted else ()
+    return [Answer(text="\n".join(lines), buttons=(*asked, *undo), must_be_heard=True)]
 
-    def line(group: list[Deed]) -> str:
-        return say.noted_deeds(group, later_deed(exchange, group[0]), seen, exchange.style, exchange.now)
 
-    return [_noted(exchange, "\n".join(map(line, groups.values())))]
-
-
-def deeds_together(meanings: Sequence[Meaning]) -> list[Meaning]:
-    """Deeds before all else, those of one kind and time as one meaning at all their trees."""
+def _together(told: Sequence[Meaning]) -> list[Meaning]:
+    """Deeds of one kind and time that answer the same as one meaning, each tree in it once."""
     together: dict[tuple[object, ...], Meaning] = {}
-    for deed in (one for one in meanings if one.verb in DEEDS):
-        key = (deed.verb, deed.at_utc)
-        before = together.get(key)
-        trees = tuple(dict.fromkeys((*before.trees, *deed.trees))) if before else deed.trees
-        together[key] = replace(deed, trees=trees)
-    return [*together.values(), *(one for one in meanings if one.verb not in DEEDS)]
+    for deed in told:
+        key = deed.verb, deed.at_utc, deed.ask_key
+        trees = (*together[key].trees, *deed.trees) if key in together else deed.trees
+        together[key] = replace(deed, trees=tuple(dict.fromkeys(trees)))
+    return list(together.values())
+
+
+def _lines_of_noted(exchange: Exchange, noted: Sequence[Deed], unsaid: Sequence[str]) -> list[str]:
+    """A line for each way the covers now stand."""
+    seen, style, now = exchange.outlook(), exchange.style, exchange.now
+    return [
+        say.noted_deeds(group, later_deed(exchange, group[0]), seen, style, now, cap_said=group[0].tree not in unsaid)
+        for group in _alike(exchange, noted, unsaid)
+    ]
+
+
+def _lines_of_again(exchange: Exchange, again: Sequence[Deed]) -> list[str]:
+    return [
+        say.noted_already(group, later_deed(exchange, group[0]), exchange.style, exchange.now)
+        for group in _alike(exchange, again)
+    ]
+
+
+def _alike(exchange: Exchange, deeds: Sequence[Deed], unsaid: Sequence[str] = ()) -> list[list[Deed]]:
+    """The deeds that one sentence can tell of."""
+    groups: dict[tuple[object, ...], list[Deed]] = {}
+    for deed in deeds:
+        later = later_deed(exchange, deed)
+        kind = deed.kind, deed.at_utc, deed.state, later and (later.kind, later.at_utc), deed.tree in unsaid
+        groups.setdefault(kind, []).append(deed)
+    return list(groups.values())
+
+
+def _caps(trees: Sequence[str]) -> tuple[Choice, ...]:
+    pairs = (("Cap shut", Verb.CLOSED), ("Cap open", Verb.VENTED))
+    return tuple(Choice(label=label, meanings=(Meaning(verb=verb, trees=tuple(trees)),)) for label, verb in pairs)
 
 
 def note_temperature(exchange: Exchange, meaning: Meaning) -> list[Answer]:
@@ -82,9 +124,21 @@ def note_later(exchange: Exchange, meaning: Meaning) -> list[Answer]:
 
 
 def _put_off(exchange: Exchange, meaning: Meaning, *, later: bool) -> list[Answer]:
+    if not _is_pending(exchange, meaning, later=later):
+        return [Answer(text=say.nothing_pending(meaning.trees))]
     until = note_refusal(exchange, meaning, later=later)
     text = say.noted_refusal(meaning.trees, until, exchange.outlook(), exchange.style, exchange.now, later=later)
     return [_noted(exchange, text)]
+
+
+def _is_pending(exchange: Exchange, meaning: Meaning, *, later: bool) -> bool:
+    """Whether there is something to put off or refuse: else nothing would come of the promise to ask again."""
+    if not later:
+        return bool(meaning.trees)  # "can't" of a tree holds for the night, whatever comes up
+    seen = exchange.outlook()
+    asked = {tree for ask in open_asks(exchange) for tree in ask.trees}
+    wanted = {act.tree for act in seen.acts} if seen else set()
+    return bool(set(meaning.trees) & (asked | wanted))
 
 
 def _noted(exchange: Exchange, text: str) -> Answer:
@@ -103,7 +157,7 @@ def undo_update(exchange: Exchange, update_id: int | None) -> list[Answer]:
     text = say.undone(batch.entries if batch else (), exchange.style)
     again = [ask for ask in open_asks(exchange) if ask.key not in before]
     if not again:
-        return [Answer(text=text)]
+        return [Answer(text=text, must_be_heard=batch is not None)]
     verb, trees = DeedKind(again[-1].verb.value), again[-1].trees
     return [Answer(text=f"{text} {say.still_open(verb, trees)}", buttons=ask_buttons(verb, again[-1].key))]
 

@@ -2,21 +2,22 @@
 
 import json
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from typing import Final
 
-from pydantic import TypeAdapter
-
-from bot.answers.acknowledging import deeds_together, in_one, undo_update
+from bot.answers.acknowledging import in_one, note_done, undo_update
+from bot.answers.choices import CHOSEN, kept_choices, offered
 from bot.answers.dialogues import close, is_end, is_ours, tapped, typed, waiting
 from bot.answers.exchange import ANSWER_LIVES, Answer, Exchange, ask_of_button, context_of, undo_button
 from bot.answers.garden_file.garden_import import file_came
-from bot.answers.household.letting_in import let_in_by_code
+from bot.answers.household.letting_in import joined, let_in_by_code
 from bot.answers.noting import take_back
-from bot.answers.registry import ANSWERS, GO_ON, ONLY_A_CAPTION
+from bot.answers.registry import ANSWERS, CHANGES, GO_ON, ONLY_A_CAPTION
 from bot.answers.season.job_marks import answer_to_news, tapped_on_news
 from bot.answers.season.photos import photo_came
 from bot.logbook import (
     Connection,
+    Entry,
     Person,
     garden_of_chat,
     mark_reachable,
@@ -24,26 +25,27 @@ from bot.logbook import (
     move_chat,
     note_state,
     nudge_by_id,
+    read_records,
     read_state,
+    unheard,
 )
-from bot.messages import Button, Incoming, IncomingKind, OnUnknown, Outgoing
+from bot.messages import Incoming, IncomingKind, OnUnknown, Outgoing
 from bot.replies import (
+    DEEDS,
     Ambiguous,
-    Choice,
     Meaning,
     NotUnderstood,
     Reply,
     Understood,
     Verb,
-    button_data,
     parse_button,
     parse_reply,
     trees_named,
 )
+from bot.rounds.gathering import RECORDS_READ
 from bot.wording import answers as say
 
 PLACE_KNOWN: Final = "I know where this garden is; its place stands in the garden file. Nothing was changed."
-CHOICES: Final = TypeAdapter(tuple[Choice, ...])
 
 
 def answer(c: Connection, exchange_of: Callable[[Person, Incoming], Exchange], incoming: Incoming) -> list[Outgoing]:
@@ -57,14 +59,24 @@ def answer(c: Connection, exchange_of: Callable[[Person, Incoming], Exchange], i
             mark_unreachable(c, incoming.chat_id, incoming.at_utc)
         return []
     mark_reachable(c, incoming.chat_id)  # whoever writes to us can be written to
-    if incoming.kind is IncomingKind.BACK:
-        return []
     if person is None:
-        return _stranger(c, exchange_of, incoming)
-    exchange = exchange_of(person, incoming)
-    if incoming.kind is IncomingKind.EDITED:
-        _undo_earlier_version(exchange)
-    answers = _go_on(exchange) or _heard(exchange)
+        return joined(incoming) if incoming.kind is IncomingKind.BACK else _stranger(c, exchange_of, incoming)
+    lost = unheard(c, incoming.chat_id, incoming.reached_us_utc)
+    answers = [] if incoming.kind is IncomingKind.BACK else _said(exchange_of(person, incoming))
+    return [*([lost] if lost else []), *answers]
+
+
+def _said(exchange: Exchange) -> list[Outgoing]:
+    """The messages that answer what somebody of this garden said."""
+    taken_back: tuple[Entry, ...] = ()
+    if exchange.incoming.kind is IncomingKind.EDITED:
+        taken_back = _undo_earlier_version(exchange)
+        records = read_records(exchange.c, exchange.garden.name, exchange.heard_utc - RECORDS_READ)
+        exchange = replace(exchange, records=records)
+    answers = _answers(exchange)
+    if taken_back:
+        told = f"{say.taken_back(taken_back, exchange.style)} {answers[0].text}".strip()
+        answers[0] = replace(answers[0], text=told, must_be_heard=True)
     _remember_message(exchange)
     return [_outgoing(exchange, n, one) for n, one in enumerate(answers)]
 
@@ -78,17 +90,24 @@ def _outgoing(exchange: Exchange, n: int, one: Answer) -> Outgoing:
         due_utc=exchange.heard_utc,
         expires_utc=exchange.heard_utc + ANSWER_LIVES,
         picture=one.picture,
-        # what was noted must be seen to be noted; small talk may be missed
-        on_unknown=OnUnknown.RESEND if undo_button(exchange) in one.buttons else OnUnknown.HOLD,
+        # what was noted must be heard of, and a question that settles something; small talk may be missed
+        on_unknown=OnUnknown.RESEND if one.must_be_heard or one.buttons else OnUnknown.HOLD,
     )
 
 
 def _stranger(c: Connection, exchange_of: Callable[[Person, Incoming], Exchange], incoming: Incoming) -> list[Outgoing]:
-    let_in = let_in_by_code(c, incoming, incoming.at_utc)
+    let_in = let_in_by_code(c, incoming)
     if isinstance(let_in, Outgoing):
         return [let_in]
     exchange = exchange_of(let_in, incoming)
-    return [_outgoing(exchange, 0, Answer(text=say.welcome(exchange.garden.name, incoming.person)))]
+    welcome = Answer(text=say.welcome(exchange.garden.name, incoming.person), must_be_heard=True)
+    return [_outgoing(exchange, 0, welcome)]
+
+
+def _answers(exchange: Exchange) -> list[Answer]:
+    """An answer to a question of ours changes something, so what we say to it must be heard."""
+    answered = _go_on(exchange)
+    return [replace(one, must_be_heard=True) for one in answered] if answered else _heard(exchange)
 
 
 def _go_on(exchange: Exchange) -> list[Answer] | None:
@@ -111,6 +130,8 @@ def _go_on(exchange: Exchange) -> list[Answer] | None:
 def _heard(exchange: Exchange) -> list[Answer]:
     if exchange.incoming.kind is IncomingKind.TAP:
         return _tap(exchange)
+    if exchange.incoming.code_hash:
+        return _act_on(exchange, (Meaning(verb=Verb.CODE),))
     if exchange.incoming.photo_id:
         return _photo(exchange)
     if exchange.incoming.file_name and exchange.incoming.kind is IncomingKind.TEXT:
@@ -139,20 +160,10 @@ def _reply(exchange: Exchange, reply: Reply) -> list[Answer]:
         case Understood(meanings=meanings):
             return _act_on(exchange, meanings)
         case Ambiguous(question=question, choices=choices, certain=certain):
-            asked = Answer(text=say.which(question, choices), buttons=_offered(exchange, choices))
+            asked = Answer(text=say.which(question, choices), buttons=offered(exchange, choices))
             return [*(_act_on(exchange, certain) if certain else []), asked]
         case NotUnderstood(heard=heard, choices=choices):
-            return [Answer(text=say.not_understood(heard, choices), buttons=_offered(exchange, choices))]
-
-
-def _offered(exchange: Exchange, choices: Sequence[Choice]) -> tuple[Button, ...]:
-    """Buttons for the choices, which are kept so that a tap long after still knows what it meant."""
-    if not choices:
-        return ()
-    kept = CHOICES.dump_json(tuple(choices)).decode()
-    note_state(exchange.c, exchange.garden.name, f"choices {exchange.incoming.update_id}", kept)
-    key = f"c{exchange.incoming.update_id}"
-    return tuple(Button(label=one.label, data=button_data(Verb.YES, key, i)) for i, one in enumerate(choices))
+            return [Answer(text=say.not_understood(heard, choices), buttons=offered(exchange, choices))]
 
 
 def _tap(exchange: Exchange) -> list[Answer]:
@@ -180,18 +191,27 @@ def _tap(exchange: Exchange) -> list[Answer]:
 
 
 def _chosen(exchange: Exchange, update_id: str, index: int) -> list[Answer]:
-    kept = read_state(exchange.c, exchange.garden.name, f"choices {update_id}")
-    choices = CHOICES.validate_json(kept) if kept else ()
+    choices = kept_choices(exchange, update_id)
     names = {tree.name for tree in exchange.garden.trees}  # one that was meant may be gone by now
     if index >= len(choices) or any(not names.issuperset(one.trees) for one in choices[index].meanings):
         return [Answer(text=say.stale_tap(exchange.outlook(), exchange.style, exchange.now))]
     note_state(exchange.c, exchange.garden.name, f"choices {update_id}", "[]")  # a second tap must not do it twice
+    note_state(exchange.c, exchange.garden.name, f"{CHOSEN}{update_id}", json.dumps(exchange.incoming.update_id))
     return _act_on(exchange, choices[index].meanings)
 
 
 def _act_on(exchange: Exchange, meanings: Sequence[Meaning]) -> list[Answer]:
-    answers = [one for meaning in deeds_together(meanings) for one in ANSWERS[meaning.verb](exchange, meaning)]
+    """Deeds before all else, and all of a reply at once: one word may say how the cap stands that another wrapped."""
+    deeds = [meaning for meaning in meanings if meaning.verb in DEEDS]
+    answers = note_done(exchange, *deeds) if deeds else []
+    answers += [one for meaning in meanings if meaning.verb not in DEEDS for one in _by_word(exchange, meaning)]
     return in_one(answers, undo_button(exchange))
+
+
+def _by_word(exchange: Exchange, meaning: Meaning) -> list[Answer]:
+    changes = meaning.verb in CHANGES
+    answers = ANSWERS[meaning.verb](exchange, meaning)
+    return [replace(one, must_be_heard=one.must_be_heard or changes) for one in answers]
 
 
 def _remember_message(exchange: Exchange) -> None:
@@ -201,8 +221,15 @@ def _remember_message(exchange: Exchange) -> None:
         note_state(exchange.c, exchange.garden.name, name, json.dumps(exchange.incoming.update_id))
 
 
-def _undo_earlier_version(exchange: Exchange) -> None:
+def _undo_earlier_version(exchange: Exchange) -> tuple[Entry, ...]:
+    """What the message said before, taken back: also what a tap on a choice it left has put in, and the choice."""
     name = f"message {exchange.incoming.chat_id} {exchange.incoming.message_id}"
     earlier = read_state(exchange.c, exchange.garden.name, name)
-    if earlier is not None:
-        take_back(exchange, int(json.loads(earlier)))
+    if earlier is None:
+        return ()
+    chosen = read_state(exchange.c, exchange.garden.name, f"{CHOSEN}{json.loads(earlier)}")
+    if kept_choices(exchange, earlier):
+        note_state(exchange.c, exchange.garden.name, f"choices {json.loads(earlier)}", "[]")
+    said_by = [json.loads(one) for one in (chosen, earlier) if one is not None]
+    batches = [take_back(exchange, int(update_id)) for update_id in said_by]
+    return tuple(entry for batch in batches if batch for entry in batch.entries)

@@ -62,11 +62,15 @@ class Exchange:
 
 @dataclass(frozen=True, kw_only=True)
 class Answer:
-    """One message back: its words and the likeliest next taps; `picture` is the path of a PNG."""
+    """One message back: its words and the likeliest next taps; `picture` is the path of a PNG.
+
+    What `must_be_heard` tells of something noted or changed: it is sent again where nobody knows whether it arrived.
+    """
 
     text: str
     buttons: tuple[Button, ...] = ()
     picture: str | None = None
+    must_be_heard: bool = False
 
 
 def context_of(exchange: Exchange) -> Context:

@@ -1,9 +1,12 @@
 """A meaning becomes a record: deeds, readings, sightings, refusals; and undo takes them back."""
 
+import json
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import datetime, time, timedelta
 
 from bot.answers.exchange import Exchange
+from bot.answers.said_before import ANSWERS_TO, said_before
 from bot.logbook import (
     Batch,
     Nudge,
@@ -19,7 +22,10 @@ from bot.logbook import (
     note_reading,
     note_sighting,
     note_to_fetch,
+    nudge_by_id,
     open_nudges,
+    read_refusals,
+    records_of_update,
     reopen_nudges,
     settle_nudge,
     undo,
@@ -31,7 +37,7 @@ from bot.wording.answers import DONE
 from bot.wording.asks import DO
 from bot.wording.year.jobs import short_names
 from rules.garden.cover import CoverState
-from rules.garden.records import Deed, DeedKind, Reading, Sighting
+from rules.garden.records import Deed, DeedKind, Reading, Sighting, state_now
 from rules.garden.season_records import Photo
 
 STATE_AFTER = {
@@ -39,14 +45,6 @@ STATE_AFTER = {
     DeedKind.CLOSED: CoverState.CLOSED,
     DeedKind.STRIPPED: CoverState.BARE,
 }
-# who closes a cover has wrapped it, and so on: the deeds that answer an ask
-ANSWERS_TO = {
-    DeedKind.WRAPPED: (DeedKind.WRAPPED, DeedKind.CLOSED, DeedKind.VENTED),
-    DeedKind.CLOSED: (DeedKind.CLOSED, DeedKind.WRAPPED),
-    DeedKind.VENTED: (DeedKind.VENTED, DeedKind.STRIPPED),
-    DeedKind.STRIPPED: (DeedKind.STRIPPED,),
-}
-UNDO_REACH = 10
 ASK_AGAIN = timedelta(hours=1)  # "later" without a time; assumed, no source
 
 
@@ -55,21 +53,57 @@ def source_of(exchange: Exchange) -> Source:
     return Source(
         garden=exchange.garden.name,
         person=exchange.incoming.person,
+        person_id=exchange.incoming.person_id,
         update_id=exchange.incoming.update_id,
         noted_utc=exchange.heard_utc,
     )
 
 
-def note_deeds(exchange: Exchange, meaning: Meaning) -> list[Deed]:
-    """The deeds of one meaning, noted; the nudges they answer are settled for everyone."""
+@dataclass(frozen=True, kw_only=True)
+class DeedsTold:
+    """What became of the deeds of one kind.
+
+    `noted` are new, `again` stood on record already. At the trees of `cap_unsaid` nobody said how the cap stands after
+    the wrap: it is taken as open, the colder, until somebody does.
+    """
+
+    kind: DeedKind
+    noted: Sequence[Deed] = ()
+    again: Sequence[Deed] = ()
+    cap_unsaid: Sequence[str] = ()
+
+
+def note_deeds(exchange: Exchange, meaning: Meaning) -> DeedsTold:
+    """The deeds of one meaning, noted where they are news; `settle_done` settles what they answer."""
     kind = DEEDS[meaning.verb]
     at = min(meaning.at_utc or exchange.now, exchange.now)
-    deeds = [Deed(tree=tree, kind=kind, state=_state_after(exchange, kind, tree), at_utc=at) for tree in meaning.trees]
-    for deed in deeds:
+    asked = nudge_answered(exchange, meaning)
+    noted, again, unsaid = [], [], []
+    for tree in meaning.trees:
+        state = _state_after(exchange, kind, tree, at, asked)
+        deed = Deed(tree=tree, kind=kind, state=state or CoverState.VENTED, at_utc=at)
+        before = said_before(exchange.records.deeds, deed, asked, is_dated=meaning.at_utc is not None)
+        if before is not None:
+            again.append(before)
+            continue
         note_deed(exchange.c, source_of(exchange), deed)
-    standing = [deed.tree for deed in deeds if later_deed(exchange, deed) is None]
-    settle_answered(exchange, standing, kind, f"{DONE[kind]} by {exchange.incoming.person}")
-    return deeds
+        noted.append(deed)
+        unsaid += [tree] if state is None else []
+    return DeedsTold(kind=kind, noted=noted, again=again, cap_unsaid=unsaid)
+
+
+def settle_done(exchange: Exchange, told: Sequence[DeedsTold]) -> None:
+    """Settle for everyone what the deeds of one reply answer: one nudge may ask for trees that are told one by one."""
+    for kind in dict.fromkeys(one.kind for one in told):
+        deeds = [deed for one in told if one.kind is kind for deed in (*one.noted, *one.again)]
+        standing = [deed.tree for deed in deeds if later_deed(exchange, deed) is None]
+        settle_answered(exchange, standing, kind, f"{DONE[kind]} by {exchange.incoming.person}")
+
+
+def nudge_answered(exchange: Exchange, meaning: Meaning) -> Nudge | None:
+    """The nudge of this garden that a meaning answers, open or not."""
+    key = meaning.ask_key or ""
+    return nudge_by_id(exchange.c, exchange.garden.name, int(key[1:])) if key[1:].isdigit() else None
 
 
 def later_deed(exchange: Exchange, deed: Deed) -> Deed | None:
@@ -78,14 +112,31 @@ def later_deed(exchange: Exchange, deed: Deed) -> Deed | None:
     return later[-1] if later else None
 
 
-def _state_after(exchange: Exchange, kind: DeedKind, tree: str) -> CoverState:
-    """How the cover stands after a deed; a wrap that was asked for as it was asked, else open, which is the colder."""
+def _state_after(
+    exchange: Exchange, kind: DeedKind, tree: str, at: datetime, answered: Nudge | None
+) -> CoverState | None:
+    """How the cover stands after a deed; a wrap told of a cover that is on leaves its cap as it is.
+
+    A wrap that was asked for is as it was asked. None where nobody said anything of the cap.
+    """
     if kind != DeedKind.WRAPPED:
         return STATE_AFTER[kind]
+    before = state_now(exchange.records, tree, at)
+    if before in (CoverState.VENTED, CoverState.CLOSED):
+        return before
+    open_now = [n for n in open_nudges(exchange.c, exchange.garden.name) if n.ask == kind and tree in n.trees]
+    asked = answered if answered is not None and answered.ask == kind else next(reversed(open_now), None)
+    return _as_asked(exchange, asked, tree) if asked is not None else None
+
+
+def _as_asked(exchange: Exchange, asked: Nudge, tree: str) -> CoverState | None:
+    """How a wrap was asked for; of a nudge that does not tell, how the last look ahead asks for it."""
+    told = json.loads(asked.numbers).get("stands", {}).get(tree)
+    if told is not None:
+        return CoverState(told)
     seen = exchange.look()
-    was_asked = any(n.ask == kind and tree in n.trees for n in open_nudges(exchange.c, exchange.garden.name))
-    asked = [act.state for act in seen.acts if act.tree == tree and act.kind == kind] if seen and was_asked else []
-    return asked[0] if asked else CoverState.VENTED
+    acts = [act.state for act in seen.acts if act.tree == tree and act.kind == asked.ask] if seen else []
+    return acts[0] if acts else None
 
 
 def note_one_reading(exchange: Exchange, meaning: Meaning) -> Reading:
@@ -117,9 +168,13 @@ def note_sightings(exchange: Exchange, meaning: Meaning) -> list[Sighting]:
 def note_refusal(exchange: Exchange, meaning: Meaning, *, later: bool) -> datetime:
     """Until when nothing is asked for these trees: "can't" to the end of the day's night, "later" to its time."""
     until = meaning.until_utc or (exchange.now + ASK_AGAIN if later else _next_noon(exchange))
+    standing = {
+        (one.tree, one.ask, one.until_utc) for one in read_refusals(exchange.c, exchange.garden.name, exchange.now)
+    }
     for tree in meaning.trees:
         refusal = Refusal(tree=tree, ask=LATER if later else "cannot", at_utc=exchange.now, until_utc=until)
-        note_cannot(exchange.c, source_of(exchange), refusal)
+        if (refusal.tree, refusal.ask, refusal.until_utc) not in standing:  # a second tap says nothing new
+            note_cannot(exchange.c, source_of(exchange), refusal)
     if not later:
         settle_answered(exchange, meaning.trees, None, f"can't, says {exchange.incoming.person}")
     return until
@@ -137,19 +192,15 @@ def settle_answered(exchange: Exchange, trees: Sequence[str], verb: DeedKind | N
             continue
         fits = verb is None or verb in ANSWERS_TO[DeedKind(nudge.ask)]
         rest = [tree for tree in nudge.trees if tree not in trees and not _tended_since(exchange, tree, nudge)]
-        if (
-            fits
-            and not rest
-            and settle_nudge(
-                exchange.c,
-                nudge.key,
-                NudgeState.ANSWERED,
-                exchange.incoming.person,
-                exchange.now,
-                exchange.incoming.update_id,
-            )
-        ):
+        if fits and not rest and settle_by(exchange, nudge):
             close_messages(exchange, nudge, f"{DO[DeedKind(nudge.ask)]} {short_names(nudge.trees)}", words)
+
+
+def settle_by(exchange: Exchange, nudge: Nudge) -> bool:
+    """Whether what was said just now is the answer that settles a nudge."""
+    said = exchange.incoming
+    answered = NudgeState.ANSWERED
+    return settle_nudge(exchange.c, nudge.key, answered, said.person, exchange.now, said.update_id, said.person_id)
 
 
 def _tended_since(exchange: Exchange, tree: str, nudge: Nudge) -> bool:
@@ -177,13 +228,15 @@ def close_messages(exchange: Exchange, nudge: Nudge, asked: str, words: str) -> 
 
 def take_back(exchange: Exchange, update_id: int | None = None) -> Batch | None:
     """The last reply's records taken back, or those of one reply; None where there is nothing to undo."""
-    batches = last_records(exchange.c, exchange.garden.name, UNDO_REACH, said_only=True)
-    found = [batch for batch in batches if update_id is None or batch.update_id == update_id]
-    if not found:
+    if update_id is None:
+        found = next(iter(last_records(exchange.c, exchange.garden.name, 1, said_only=True)), None)
+    else:
+        found = records_of_update(exchange.c, exchange.garden.name, update_id)
+    if found is None:
         return None
-    undo(exchange.c, exchange.garden.name, found[0].record_ids, exchange.now)
-    if any(isinstance(entry, Photo) for entry in found[0].entries):
+    undo(exchange.c, exchange.garden.name, found.record_ids, exchange.now)
+    if any(isinstance(entry, Photo) for entry in found.entries):
         note_to_fetch(exchange.c, exchange.garden.name)  # the door puts its file away
-    if found[0].update_id is not None:
-        reopen_nudges(exchange.c, exchange.garden.name, found[0].update_id)
-    return found[0]
+    if found.update_id is not None:
+        reopen_nudges(exchange.c, exchange.garden.name, found.update_id)
+    return found

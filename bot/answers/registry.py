@@ -94,7 +94,15 @@ GO_ON: Final[Mapping[str, GoOn]] = {
     photos.TREE: photos.tree_answered,
     learned.FORGET: learned.forget_answered,
     winter_review.PROPOSAL: winter_review.proposal_answered,
+    absence.HAND_OVER: absence.hand_over_answered,
 }
+# What changes something besides the records, whose answers have an undo: what we say to it must be heard.
+CHANGES: Final = frozenset(
+    {
+        *(Verb.ADD, Verb.REMOVE, Verb.RENAME, Verb.COVER, Verb.LET_IN, Verb.PUT_OUT),
+        *(Verb.STOP, Verb.START, Verb.AWAY, Verb.BACK, Verb.WAKE, Verb.LET_SLEEP, Verb.HAND_OVER),
+    }
+)
 # Words under a photo often name only its moment ("porch this morning"): of these nothing is put off, asked or undone.
 ONLY_A_CAPTION: Final = frozenset(
     {

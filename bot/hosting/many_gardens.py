@@ -13,7 +13,7 @@ from bot.answers.exchange import ANSWER_LIVES, Exchange
 from bot.hosting.flood import unless_flooded
 from bot.hosting.one_garden import Watch, apology
 from bot.inbox import Parse, take
-from bot.logbook import Connection, Door, Logbook, LogbookError, Person
+from bot.logbook import Connection, Door, Logbook, LogbookError, Person, garden_of_chat, last_round
 from bot.logbook.messages.round_leases import ask_for_round, end_lease, enrol, garden_waiting, lease_cell
 from bot.messages import Incoming, Outgoing, redacted
 from bot.rounds.gathering import Setting
@@ -27,6 +27,10 @@ PATIENCE_S: Final = 15.0  # how long a tick waits for the turns it began; those 
 GOOD_FOR: Final = timedelta(hours=1)  # another program may have had this garden's turns since; no source
 WARM: Final = 500  # outlooks kept in memory, of the gardens looked at or talked to last
 
+NEW: Final = (
+    "You are let in. I have only just heard of this garden and begin to look after it within a minute or two: "
+    "please say that again then. Nothing is noted yet."
+)
 GONE: Final = "This garden is not looked after here any more. Ask whoever runs this bot."
 
 log = logging.getLogger(__name__)
@@ -47,6 +51,7 @@ class Gardens:
     def __init__(self, logbook: Logbook, settings: Mapping[str, Setting], who: str, warm: int = WARM) -> None:
         self.logbook = logbook
         self._settings = dict(settings)
+        self._known = set(settings)  # all there ever were since the start
         self._who = who
         self._warm = warm
         self._watches: OrderedDict[str, Watch] = OrderedDict()
@@ -69,6 +74,7 @@ class Gardens:
         changed = {name for name, setting in settings.items() if self._settings.get(name) != setting}
         with self._picking:
             self._settings = dict(settings)
+            self._known |= set(settings)
             for name in [name for name in self._watches if name in changed or name not in settings]:
                 del self._watches[name]
         self.enrol(now)
@@ -192,9 +198,15 @@ class Gardens:
             try:
                 return answer(c, lambda person, came: exchange(c, person, came), incoming)
             except GardenGoneError:
-                return [_gone(incoming, now())]
+                return [_new(incoming, now()) if self._is_new(c, incoming.chat_id) else _gone(incoming, now())]
 
         return answered
+
+    def _is_new(self, c: Connection, chat_id: int) -> bool:
+        """Whether this chat's garden was never looked after: somebody is quicker than our reading of the files."""
+        person = garden_of_chat(c, chat_id)  # perhaps let in just now
+        is_known = person is None or person.garden in self._known or last_round(c, person.garden) is not None
+        return not is_known
 
     def _look_before_answering(self, now: datetime, door: Door) -> None:
         """Have the outlook of the garden that is next at hand: a look takes too long for inside a transaction."""
@@ -219,6 +231,11 @@ def _look_again(watch: Watch, now: datetime) -> None:
     at = watch.looked_utc
     if at is None or not timedelta(0) <= now - at < GOOD_FOR:
         watch.look(now)
+
+
+def _new(incoming: Incoming, now: datetime) -> Outgoing:
+    key = f"new:{incoming.update_id}"
+    return Outgoing(key=key, chat_id=incoming.chat_id, text=NEW, due_utc=now, expires_utc=now + ANSWER_LIVES)
 
 
 def _gone(incoming: Incoming, now: datetime) -> Outgoing:

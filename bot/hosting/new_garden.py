@@ -109,8 +109,8 @@ class NewGarden:
 
     def _let_in(self, c: Connection, incoming: Incoming, now: datetime) -> list[Outgoing]:
         if incoming.is_group:
-            return [strangers_line(incoming, now)]
-        let_in = let_in_by_code(c, incoming, now)
+            return [strangers_line(incoming)]
+        let_in = let_in_by_code(c, incoming)
         if isinstance(let_in, Outgoing):
             return [let_in]
         return _outgoing(_Talk(c, self._path, self._name, incoming, now).begin(), incoming, now)

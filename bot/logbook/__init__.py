@@ -3,12 +3,14 @@
 from sqlalchemy import Connection
 
 from bot.logbook.database.opening import Logbook, LogbookError, open_logbook
-from bot.logbook.garden.deletion import forget_all_of_person, forget_garden, photos_of_person
+from bot.logbook.garden.deletion import forget_all_of_person, forget_garden, photos_of_person, words_without_id
 from bot.logbook.garden.entries import Entry, Note, RecordKind, Refusal
 from bot.logbook.garden.people import (
     Person,
     forget_person,
     garden_of_chat,
+    hash_of_code,
+    is_code,
     is_reachable,
     let_in_tries_left,
     list_people,
@@ -17,12 +19,16 @@ from bot.logbook.garden.people import (
     mark_unreachable,
     move_chat,
     note_person,
+    use_code_hash,
     use_let_in_code,
+    wish_let_in_code,
+    with_codes,
 )
 from bot.logbook.garden.photos import (
     LOST,
     WantedPhoto,
     gardens_to_fetch,
+    late_photos,
     note_photo_file,
     note_to_fetch,
     nothing_to_fetch,
@@ -51,6 +57,7 @@ from bot.logbook.garden.records import (
     read_refusals,
     read_told,
     readings_mark,
+    records_of_update,
     rename_tree_records,
     undo,
 )
@@ -64,6 +71,7 @@ from bot.logbook.messages.outgoing import (
     nudge_of_message,
     withdraw,
 )
+from bot.logbook.messages.unheard import unheard
 from bot.logbook.nudges import (
     Nudge,
     expire_nudges,
@@ -134,10 +142,13 @@ __all__ = [
     "forget_person",
     "garden_of_chat",
     "gardens_to_fetch",
+    "hash_of_code",
+    "is_code",
     "is_reachable",
     "kept_answer_times",
     "last_records",
     "last_round",
+    "late_photos",
     "latest_forecast",
     "let_in_tries_left",
     "list_people",
@@ -185,6 +196,7 @@ __all__ = [
     "read_states",
     "read_told",
     "readings_mark",
+    "records_of_update",
     "rename_tree_nudges",
     "rename_tree_records",
     "reopen_nudges",
@@ -193,7 +205,12 @@ __all__ = [
     "settle_nudge",
     "take_undone_photos",
     "undo",
+    "unheard",
+    "use_code_hash",
     "use_let_in_code",
     "wanted_photos",
+    "wish_let_in_code",
+    "with_codes",
     "withdraw",
+    "words_without_id",
 ]

@@ -33,6 +33,7 @@ class Nudge:
     generation: int = 0
     state: NudgeState = NudgeState.OPEN
     settled_by: str | None = None
+    settled_by_id: int | None = None
     settled_utc: datetime | None = None
     settled_update_id: int | None = None
     nudge_id: int | None = None
@@ -80,13 +81,19 @@ def nudge_by_id(c: sa.Connection, garden: str, nudge_id: int) -> Nudge | None:
 
 
 def settle_nudge(
-    c: sa.Connection, key: str, state: NudgeState, by: str | None, now: datetime, update_id: int | None = None
+    c: sa.Connection,
+    key: str,
+    state: NudgeState,
+    by: str | None,
+    now: datetime,
+    update_id: int | None = None,
+    by_id: int | None = None,
 ) -> bool:
-    """Whether the nudge was open and is settled now; the first answer counts.
+    """Whether the nudge was open and is settled now; the first answer counts. `by` is a name to be read.
 
     What the outbox still held of it is withdrawn, edits excepted: after an answer nothing more is asked.
     """
-    settled = {"settled_by": by, "settled_utc": now, "settled_update_id": update_id}
+    settled = {"settled_by": by, "settled_by_id": by_id, "settled_utc": now, "settled_update_id": update_id}
     still_open = sa.and_(nudges.c.key == key, nudges.c.state == NudgeState.OPEN.value)
     if c.execute(sa.update(nudges).where(still_open).values(state=state.value, **settled)).rowcount == 0:
         return False
@@ -103,7 +110,7 @@ def expire_nudges(c: sa.Connection, garden: str, now: datetime) -> list[Nudge]:
 def reopen_nudges(c: sa.Connection, garden: str, update_id: int) -> list[str]:
     """The keys of the nudges which that reply had settled, open again because the reply is undone."""
     by_reply = sa.and_(nudges.c.garden == garden, nudges.c.settled_update_id == update_id)
-    unsettled = {"settled_by": None, "settled_utc": None, "settled_update_id": None}
+    unsettled = {"settled_by": None, "settled_by_id": None, "settled_utc": None, "settled_update_id": None}
     back = sa.update(nudges).where(by_reply).values(state=NudgeState.OPEN.value, **unsettled)
     return list(c.scalars(back.returning(nudges.c.key)))
 

@@ -210,7 +210,10 @@ def _write(
     """One nudge and its messages; a stand-down also settles what it is about."""
     key = f"{garden.name}/{due.key}"
     first = due.ask.acts[0] if due.ask else None
-    numbers = {"chance": due.ask.chance, "night": first.night.isoformat()} if due.ask and first else {}
+    numbers: dict[str, object] = {}
+    if due.ask and first:
+        stands = {act.tree: act.state.value for act in due.ask.acts}  # as it is asked for; an answer means that
+        numbers = {"chance": due.ask.chance, "night": first.night.isoformat(), "stands": stands}
     row = Nudge(
         key=key,
         garden=garden.name,

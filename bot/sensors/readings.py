@@ -45,8 +45,9 @@ def take_readings(c: Connection, garden: Garden, person: str, rows: Iterable[Row
     person
         Who tells them, such as "a sensor"; they stand under this name.
     rows
-        Each with "tree", "air_c" or "air_f", "at" (ISO 8601; without a zone it is the garden's clock), and if wanted
-        "place" ("air", "inside") and "low" (whether it is the low of the night that ended that morning).
+        Each with "tree", "air_c" or "air_f", "at" (ISO 8601; without a zone it is the garden's clock; left out it is
+        now), and if wanted "place" ("air", "inside") and "low" (whether it is the low of the night that ended that
+        morning).
     """
     read = [read_row(row, garden, now) for row in rows]
     readings = sorted((one for one in read if isinstance(one, Reading)), key=lambda one: one.at_utc)
@@ -133,6 +134,8 @@ def _air_c(row: Row) -> float:
 
 
 def _at(given: object, garden: Garden, now: datetime) -> datetime:
+    if given is None:  # a sensor without a clock tells what it reads now; a table's empty cell is no time
+        return now.astimezone(UTC)
     try:
         at = datetime.fromisoformat(str(given or "").strip())
         at = (at if at.tzinfo else at.replace(tzinfo=garden.site.zone)).astimezone(UTC)

@@ -12,6 +12,7 @@ from telegram.error import BadRequest, TelegramError
 
 from bot.logbook import LogbookError
 from bot.messages import LARGEST_PHOTO_BYTES, redacted
+from bot.telegram_chat.patience import Patience
 
 GONE: Final = b""  # in place of a photo the messenger does not have or will not give
 
@@ -42,21 +43,30 @@ async def fetch_for_ever(
     bot: Bot, shelf: Shelf, in_thread: InThread, now: Callable[[], datetime], pause_s: float
 ) -> None:
     """Look again and again for photos to fetch, so that no answer waits for a large one."""
+    patience = Patience()
     while True:
         try:
-            await fetch_photos(bot, shelf, in_thread, now())
+            await fetch_photos(bot, shelf, in_thread, now(), patience)
         except LogbookError as error:
             log.warning("no photos: %s", error)
         await asyncio.sleep(pause_s)
 
 
-async def fetch_photos(bot: Bot, shelf: Shelf, in_thread: InThread, now: datetime) -> None:
-    """Fetch what is wanted; what the network refuses is wanted again next time."""
-    for photo in await in_thread(partial(shelf.wanted, now)):
+async def fetch_photos(
+    bot: Bot, shelf: Shelf, in_thread: InThread, now: datetime, patience: Patience | None = None
+) -> None:
+    """Fetch what is wanted and may be asked for now; what the network refuses is wanted again after a pause."""
+    patience = patience or Patience()
+    wanted = await in_thread(partial(shelf.wanted, now))
+    patience.forget_all_but({photo.file_id for photo in wanted})
+    for photo in wanted:
+        if not patience.allows(photo.file_id, now):
+            continue
         try:
             data = await _fetched(bot, photo)
         except TelegramError as error:
             log.warning("a photo waits: %s", redacted(f"{type(error).__name__}: {error}"))
+            patience.failed(photo.file_id, error, now)
             continue
         # not in the door's own thread: a file may be dear to read, and messages must not wait for it
         await asyncio.to_thread(shelf.keep, photo, data)

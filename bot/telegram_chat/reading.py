@@ -7,6 +7,7 @@ from typing import Any, Final
 from telegram import CallbackQuery, ChatMemberUpdated, Message, Update
 
 from bot.messages import LARGEST_FILE_BYTES, LARGEST_PHOTO_BYTES, Incoming, IncomingKind
+from bot.telegram_chat.one_time_codes import CODE_KEY
 from bot.telegram_chat.transport import KINDS, is_id
 
 LONGEST_TEXT: Final = 1000  # a reply is a few words; what is longer is cut, no source
@@ -30,15 +31,17 @@ def read_update(raw: str, bot_id: int | None = None) -> Incoming | None:
     ValueError, KeyError, TypeError
         The JSON is cut or has not the shape of an update; the inbox marks that one row as failed.
     """
-    update = Update.de_json(_keepable(json.loads(raw)), None)
+    kept = _keepable(json.loads(raw))
+    code_hash = str(kept.get(CODE_KEY, "")) if isinstance(kept, dict) else ""
+    update = Update.de_json(kept, None)
     if update.callback_query is not None:
         return _tap(update.update_id, update.callback_query)
     if update.my_chat_member is not None:
         return _member(update.update_id, update.my_chat_member)
     if update.message is not None:
-        return _message(update.update_id, update.message, IncomingKind.TEXT, bot_id)
+        return _message(update.update_id, update.message, IncomingKind.TEXT, bot_id, code_hash)
     if update.edited_message is not None:
-        return _message(update.update_id, update.edited_message, IncomingKind.EDITED, bot_id)
+        return _message(update.update_id, update.edited_message, IncomingKind.EDITED, bot_id, code_hash)
     return None
 
 
@@ -63,13 +66,15 @@ def chat_of(update: dict[str, Any]) -> int | None:
     return None
 
 
-def _message(update_id: int, message: Message, kind: IncomingKind, bot_id: int | None) -> Incoming | None:
+def _message(
+    update_id: int, message: Message, kind: IncomingKind, bot_id: int | None, code_hash: str
+) -> Incoming | None:
     if message.migrate_to_chat_id is not None:
         return _moved(update_id, message, message.chat.id, message.migrate_to_chat_id)
     if message.migrate_from_chat_id is not None:
         return _moved(update_id, message, message.migrate_from_chat_id, message.chat.id)
-    if message.from_user is None or message.from_user.is_bot or not _is_said_to_us(message, bot_id):
-        return None
+    if message.from_user is None or message.from_user.is_bot or not (code_hash or _is_said_to_us(message, bot_id)):
+        return None  # a code is for us, whoever else reads it
     text = message.text or message.caption or ""
     if not text and (kind is IncomingKind.EDITED or message.effective_attachment is None):
         return None  # a title changed, somebody joined, a live location moved on: nobody said anything
@@ -85,6 +90,7 @@ def _message(update_id: int, message: Message, kind: IncomingKind, bot_id: int |
         at_utc=message.date,  # a mended word is still said when it was first typed
         is_group=_is_group(message),
         sender_id=message.from_user.id,
+        code_hash=code_hash,
         location=_place(message),
         photo_id=_photo_id(message),
         file_id=_file_id(message),

@@ -16,6 +16,7 @@ from telegram.request import HTTPXRequest
 from telegram.warnings import PTBUserWarning
 
 from bot.settings import SecretsError
+from bot.telegram_chat.shallow import read_shallow
 
 KINDS: Final = ["message", "edited_message", "callback_query", "my_chat_member"]
 CONNECT_S: Final = 5.0
@@ -62,7 +63,10 @@ def _certificates() -> ssl.SSLContext:
 
 
 class BoundedRequest(HTTPXRequest):
-    """Calls that end within a time as a whole: the library bounds only the silence between two bytes."""
+    """Calls that end within a time as a whole, and whose answers are read within bounds.
+
+    The library bounds only the silence between two bytes, and goes as deep as an answer nests.
+    """
 
     def __init__(self, *, within_s: float, **options: Any) -> None:
         super().__init__(**options)
@@ -75,6 +79,15 @@ class BoundedRequest(HTTPXRequest):
                 return await super().do_request(*call, **options)
         except TimeoutError as error:
             raise TimedOut from error
+
+    @staticmethod
+    def parse_json_payload(payload: bytes) -> dict[str, Any]:
+        """The answer, cut off where it nests too deep; raises TelegramError where it is no JSON."""
+        try:
+            answer: dict[str, Any] = read_shallow(payload.decode("utf-8", "replace"))
+        except ValueError as error:
+            raise TelegramError("Invalid server response") from error
+        return answer
 
 
 @asynccontextmanager

@@ -5,7 +5,6 @@ comes in at the public address. An update is stored before the messenger hears t
 """
 
 import hmac
-import json
 import logging
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -13,6 +12,7 @@ from http import HTTPStatus
 from typing import Any, Final
 
 from bot.logbook import LogbookError
+from bot.telegram_chat.shallow import read_shallow
 from bot.telegram_chat.transport import is_update
 from bot.upkeep.loopback import CallError, JsonRequests, LoopbackServer, length_told
 
@@ -55,8 +55,8 @@ class UpdateServer(LoopbackServer):
             log.warning("somebody who is not the messenger called at the webhook")
             raise CallError(HTTPStatus.FORBIDDEN, "The secret is missing or wrong.")
         try:
-            update = json.loads(body)
-        except (ValueError, RecursionError):
+            update = read_shallow(body.decode("utf-8", "replace"))
+        except ValueError:
             raise CallError(HTTPStatus.BAD_REQUEST, "This is not JSON.") from None
         if not is_update(update):
             raise CallError(HTTPStatus.BAD_REQUEST, "This is not an update.")

@@ -46,19 +46,53 @@ MOST_TOLD: Final = 2  # trees told one by one whatever they can take; no source
 WORTH_A_WORD: Final = 0.1  # chance; no source
 
 
-def noted_deeds(deeds: Sequence[Deed], later: Deed | None, outlook: Outlook | None, style: Style, now: datetime) -> str:
+def noted_deeds(
+    deeds: Sequence[Deed],
+    later: Deed | None,
+    outlook: Outlook | None,
+    style: Style,
+    now: datetime,
+    *,
+    cap_said: bool = True,
+) -> str:
     """What was noted: trees, deed and time, then what it means for the coming night.
 
-    `later` is a deed at these trees that was told before and happened after: then that is how they stand.
+    `later` is a deed at these trees that was told before and happened after: then that is how they stand. Of a cap
+    that nobody spoke of (not `cap_said`) nothing is told.
     """
-    first = deeds[0]
-    when = _moment(first.at_utc, style, now)
-    cap = {CoverState.CLOSED: ", cap shut", CoverState.VENTED: ", cap open"}.get(first.state, "")
-    extra = cap if first.kind == DeedKind.WRAPPED else ""
-    text = f"Noted: {names([deed.tree for deed in deeds])} {DONE[first.kind]}{extra} {when}."
+    text = f"Noted: {_told(deeds, style, now, cap_said=cap_said)}."
     if later is not None:
         return f"{text} What came after still stands: {DONE[later.kind]} {_moment(later.at_utc, style, now)}."
     return f"{text} {after_deeds(deeds, outlook, style)}".strip()
+
+
+def _told(deeds: Sequence[Deed], style: Style, now: datetime, *, cap_said: bool = True) -> str:
+    """Trees, deed and time; of a wrap also how its cap stands, where that was said."""
+    first = deeds[0]
+    cap = {CoverState.CLOSED: ", cap shut", CoverState.VENTED: ", cap open"}.get(first.state, "")
+    extra = cap if first.kind == DeedKind.WRAPPED and cap_said else ""
+    return f"{names([deed.tree for deed in deeds])} {DONE[first.kind]}{extra} {_moment(first.at_utc, style, now)}"
+
+
+def noted_already(deeds: Sequence[Deed], later: Deed | None, style: Style, now: datetime) -> str:
+    """That the same was noted before and stands once; `later` is what was told of these trees since."""
+    text = f"Already noted, once: {_told(deeds, style, now)}."
+    if later is None:
+        return text
+    again = f'"{DONE[deeds[0].kind]} {deeds[0].tree}"'
+    since = f"Since then {DONE[later.kind]} {_moment(later.at_utc, style, now)}, and so it stands."
+    return f"{text} {since} Done once more? Say {again}."
+
+
+def which_cap(trees: Sequence[str]) -> str:
+    """The question how the caps stand, of which nobody spoke, and what is assumed until somebody does."""
+    caps = "Is the cap" if len(trees) == 1 else "Are the caps"
+    return f"{caps} of {names(trees)} open or shut? Until you say I reckon with open, the colder."
+
+
+def taken_back(entries: Sequence[object], style: Style) -> str:
+    """What a message that was changed had said and does no more."""
+    return f"You changed your message, so I took back: {_listed(entries, style)}."
 
 
 def _moment(at: datetime, style: Style, now: datetime) -> str:
@@ -244,11 +278,21 @@ def _effect(effect: SightingEffect, style: Style) -> str:
     return f"{noted} {before}; now {effect.phase_after}, bearing {wood_hardiness}."
 
 
+def nothing_pending(trees: Sequence[str]) -> str:
+    """That there is nothing to put off or refuse."""
+    of = f" of {names(trees)}" if trees else ""
+    return f"I ask nothing{of} just now, so there is nothing to put off. I tell you when there is."
+
+
 def undone(entries: Sequence[object], style: Style) -> str:
     """What was taken back."""
     if not entries:
         return "There is nothing to undo."
-    return f"Undone: {'; '.join(_entry(entry, style) for entry in entries)}."
+    return f"Undone: {_listed(entries, style)}."
+
+
+def _listed(entries: Sequence[object], style: Style) -> str:
+    return "; ".join(_entry(entry, style) for entry in entries)
 
 
 def still_open(verb: DeedKind, trees: Sequence[str]) -> str:

@@ -27,10 +27,12 @@ class Attachments:
         self._setting, self._photos, self._home, self._now = setting, photos, home, now
 
     def wanted(self, now: datetime) -> list[Wanted]:
-        """All that is to be fetched."""
+        """All that is to be fetched; a file that could not be had in time is given up with a word to its sender."""
         with self._setting.logbook.begin() as c:
             files = wanted_files(c, self._setting.garden.name)
-        return [*files, *self._photos.wanted(now)]
+        for late in (file for file in files if file.is_late(now)):
+            self._read(late, b"")
+        return [*(file for file in files if not file.is_late(now)), *self._photos.wanted(now)]
 
     def keep(self, wanted: Any, data: bytes) -> object:
         """Put a photo on its shelf, or answer whoever sent a file; empty bytes say that it can't be had."""

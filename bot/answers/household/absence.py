@@ -1,10 +1,12 @@
 """What people say of themselves: stop, start, away, back. It decides who gets the nudges."""
 
-from datetime import timedelta
+from collections.abc import Sequence
+from datetime import datetime, timedelta
 from typing import Final
 
+from bot.answers.dialogues import Dialogue, DialogueAnswer, ask, close, options
 from bot.answers.exchange import Answer, Exchange
-from bot.logbook import enqueue, list_people
+from bot.logbook import Person, enqueue, list_people
 from bot.messages import Outgoing
 from bot.replies import Meaning
 from bot.rounds.presence import away_until, come_back, go_away, hand_over, is_muted, mute, take_back_watch
@@ -13,6 +15,7 @@ from bot.wording.answers import HELP
 from bot.wording.people import absence as say
 from bot.wording.people.household import nobody_called
 
+HAND_OVER: Final = "hand over"
 TOLD_WITHIN: Final = timedelta(days=1)
 
 
@@ -54,16 +57,39 @@ def let_sleep(exchange: Exchange, _: Meaning) -> list[Answer]:
 def hand_watch_over(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     """The watch to one other person, who is told; this one counts as away meanwhile."""
     others = [one for one in list_people(exchange.c, exchange.garden.name) if one.chat_id != exchange.person.chat_id]
-    keeper = next((one for one in others if one.name.casefold() == meaning.text.casefold()), None)
-    if keeper is None:
+    called = [one for one in others if one.name.casefold() == meaning.text.casefold()]
+    if not called:
         return [Answer(text=nobody_called(meaning.text, [one.name for one in others]))]
+    if len(called) > 1:
+        return [_which(exchange, called, meaning.until_utc)]
+    return [_handed(exchange, called[0], meaning.until_utc)]
+
+
+def _which(exchange: Exchange, called: Sequence[Person], until: datetime | None) -> Answer:
+    """Which of several people of one name it shall be; the chat's last figures tell them apart."""
+    pairs = [(f"{one.name}, {one.role}, chat {one.chat_id % 10000:04d}", str(one.chat_id)) for one in called]
+    draft = {"until": until.isoformat() if until else None}
+    buttons = ask(exchange.chat, HAND_OVER, HAND_OVER, draft, options(pairs))
+    return Answer(text=say.which_of_that_name(called[0].name, len(called)), buttons=buttons)
+
+
+def hand_over_answered(exchange: Exchange, dialogue: Dialogue, said: DialogueAnswer) -> list[Answer] | None:
+    """The watch to the one who was chosen."""
+    chosen = [one for one in list_people(exchange.c, exchange.garden.name) if str(one.chat_id) == said.value]
+    if not chosen:
+        return None
+    close(exchange.chat)
+    until = dialogue.draft["until"]
+    return [_handed(exchange, chosen[0], datetime.fromisoformat(until) if until else None)]
+
+
+def _handed(exchange: Exchange, keeper: Person, until: datetime | None) -> Answer:
     if (
         not keeper.is_reachable
         or is_muted(exchange.c, keeper)
         or away_until(exchange.c, keeper, exchange.now) is not None
     ):
-        return [Answer(text=say.cannot_take_over(keeper.name))]
-    until = meaning.until_utc
+        return Answer(text=say.cannot_take_over(keeper.name))
     go_away(exchange.c, exchange.person, until)
     hand_over(exchange.c, exchange.garden.name, keeper, exchange.person, until)
     told = Outgoing(
@@ -72,7 +98,7 @@ def hand_watch_over(exchange: Exchange, meaning: Meaning) -> list[Answer]:
         expires_utc=exchange.heard_utc + TOLD_WITHIN,
     )  # fmt: skip
     enqueue(exchange.c, told, exchange.garden.name)
-    return [Answer(text=say.handed_over(keeper.name, until, exchange.style, exchange.now))]
+    return Answer(text=say.handed_over(keeper.name, until, exchange.style, exchange.now))
 
 
 def note_back(exchange: Exchange, _: Meaning) -> list[Answer]:

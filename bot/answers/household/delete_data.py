@@ -7,7 +7,7 @@ from typing import Final
 from bot.answers.dialogues import Dialogue, DialogueAnswer, confirm, is_yes
 from bot.answers.exchange import Answer, Exchange
 from bot.answers.rights import is_owner, owners_only
-from bot.logbook import forget_all_of_person, forget_garden, photos_of_person
+from bot.logbook import forget_all_of_person, forget_garden, photos_of_person, words_without_id
 from bot.replies import Meaning
 from bot.wording.people import household as say
 from bot.wording.people.garden import no_file
@@ -48,11 +48,12 @@ def delete_answered(exchange: Exchange, dialogue: Dialogue, said: DialogueAnswer
 
 
 def _own_gone(exchange: Exchange) -> Answer:
-    files = photos_of_person(exchange.c, exchange.garden.name, exchange.person.name)
-    gone = forget_all_of_person(exchange.c, exchange.garden.name, exchange.person.chat_id, exchange.person.name)
+    files = photos_of_person(exchange.c, exchange.garden.name, exchange.person.chat_id)
+    gone = forget_all_of_person(exchange.c, exchange.garden.name, exchange.person.chat_id)
+    unknown = words_without_id(exchange.c, exchange.garden.name, exchange.person.name)
     for file in files if exchange.home else ():
         (exchange.home.folder / Path(file).name).unlink(missing_ok=True)  # type: ignore[union-attr]  # there is a home
-    return Answer(text=say.own_deleted(gone, exchange.garden.name))
+    return Answer(text=say.own_deleted(gone, exchange.garden.name, unknown))
 
 
 def _garden_gone(exchange: Exchange) -> Answer:

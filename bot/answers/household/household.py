@@ -8,7 +8,7 @@ from bot.answers.dialogues import NO, YES, Dialogue, DialogueAnswer, ask, close,
 from bot.answers.exchange import Answer, Exchange
 from bot.answers.household.letting_in import CODE_LASTS
 from bot.answers.rights import is_owner, owners_only
-from bot.logbook import TERMINAL_CHAT, Person, forget_person, list_people, make_let_in_code
+from bot.logbook import TERMINAL_CHAT, Person, forget_person, list_people, wish_let_in_code
 from bot.replies import Meaning
 from bot.settings import Role
 from bot.wording.people import household as say
@@ -22,7 +22,7 @@ def let_in(exchange: Exchange, meaning: Meaning) -> list[Answer]:
         return owners_only(exchange)
     if exchange.incoming.is_group:
         return [Answer(text=say.not_in_a_group())]
-    code = make_let_in_code(exchange.c, exchange.garden.name, exchange.heard_utc, CODE_LASTS, Role.HELPER)
+    code = wish_let_in_code(exchange.c, exchange.garden.name, exchange.heard_utc, CODE_LASTS, Role.HELPER)
     return [Answer(text=say.code(code, CODE_LASTS / timedelta(hours=1), meaning.text))]
 
 

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 from typing import Final
 
 from bot.answers.exchange import Answer, Exchange, undo_button
-from bot.answers.noting import close_messages, source_of
+from bot.answers.noting import close_messages, settle_by, source_of
 from bot.logbook import (
     Nudge,
     NudgeState,
@@ -16,7 +16,6 @@ from bot.logbook import (
     nudge_by_key,
     nudge_of_message,
     open_nudges,
-    settle_nudge,
 )
 from bot.nudges import Stage
 from bot.replies import Ambiguous, Choice, Meaning, Question, Reply, Understood, Verb
@@ -83,10 +82,9 @@ def _settle(exchange: Exchange, marks: Sequence[JobMark]) -> None:
     for nudge in open_nudges(exchange.c, exchange.garden.name):
         if nudge.stage != Stage.JOBS or not all(_is_marked(job, marks) for job in jobs_of(nudge)):
             continue
-        by = exchange.incoming.person
-        if settle_nudge(exchange.c, nudge.key, NudgeState.ANSWERED, by, exchange.now, exchange.incoming.update_id):
+        if settle_by(exchange, nudge):
             asked = ", ".join(dict.fromkeys(DOING[kind] for kind, _ in jobs_of(nudge)))
-            close_messages(exchange, nudge, asked, f"{BECAME[marks[0].state]}, says {by}")
+            close_messages(exchange, nudge, asked, f"{BECAME[marks[0].state]}, says {exchange.incoming.person}")
 
 
 def _is_marked(job: tuple[JobKind, tuple[str, ...]], marks: Sequence[JobMark]) -> bool:

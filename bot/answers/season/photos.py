@@ -11,8 +11,11 @@ from bot.answers.exchange import Answer, Exchange, undo_button
 from bot.answers.noting import source_of
 from bot.logbook import (
     LOST,
+    Connection,
     Logbook,
     WantedPhoto,
+    enqueue,
+    late_photos,
     note_photo_file,
     note_season,
     note_to_fetch,
@@ -20,7 +23,7 @@ from bot.logbook import (
     take_undone_photos,
     wanted_photos,
 )
-from bot.messages import LARGEST_PHOTO_BYTES, Button
+from bot.messages import LARGEST_PHOTO_BYTES, Button, OnUnknown, Outgoing
 from bot.replies import Meaning
 from bot.rounds.garden_on_disk import home_folder
 from bot.rounds.gathering import Setting
@@ -31,6 +34,7 @@ from rules.garden.species import plain
 TREE: Final = "tree of photo"
 GARDEN: Final = "the garden"
 SHOWN: Final = 12  # trees offered by button; the others can be typed
+TOLD_WITHIN: Final = timedelta(days=7)  # that a photo was lost; assumed, no source
 FETCHED_WITHIN: Final = timedelta(hours=24)  # the messenger forgets a file's address after an hour, not the file
 SLUG_LENGTH: Final = 40
 MOST_A_DAY: Final = 50  # from one person: a walk through a garden of fifty trees; assumed
@@ -97,16 +101,18 @@ class PhotoShelf:
         self._logbook, self._garden, self._folder, self._zone = logbook, garden, folder, zone
 
     def wanted(self, now: datetime) -> list[WantedPhoto]:
-        """The photos to fetch from the messenger, given up after a day; files of undone ones go meanwhile."""
+        """The photos to fetch from the messenger, given up with a word after a day; undone ones' files go meanwhile."""
         with self._logbook.begin() as c:
             undone = take_undone_photos(c, self._garden)
+            for late in late_photos(c, self._garden, now - FETCHED_WITHIN):
+                self._give_up(c, late, now)
             wanted = wanted_photos(c, self._garden, now - FETCHED_WITHIN)
         for name in undone:
             (self._folder / Path(name).name).unlink(missing_ok=True)
         return wanted
 
     def keep(self, photo: WantedPhoto, data: bytes) -> str:
-        """The name of the file now kept; `LOST` for what is no picture or is too large, and then nothing is kept.
+        """The name of the file now kept; `LOST` for what is no picture or too large: nothing is kept, and that is said.
 
         The name is made of the day, of plain letters of the tree's name and of the record's number: nothing a person
         or the messenger wrote reaches the file system.
@@ -116,8 +122,23 @@ class PhotoShelf:
         if name != LOST:
             self._write(name, data)
         with self._logbook.begin() as c:
-            note_photo_file(c, self._garden, photo.record_id, name)
+            if name == LOST:
+                self._give_up(c, photo, photo.noted_utc)
+            else:
+                note_photo_file(c, self._garden, photo.record_id, name)
         return name
+
+    def _give_up(self, c: Connection, photo: WantedPhoto, now: datetime) -> None:
+        """Not to be had: who sent it was told that it is kept, so they hear that it is not, if it was lately."""
+        note_photo_file(c, self._garden, photo.record_id, LOST)
+        until = photo.noted_utc + TOLD_WITHIN
+        if photo.chat_id is None or now >= until:
+            return
+        message = Outgoing(
+            key=f"photo:{photo.record_id}", chat_id=photo.chat_id, text=say.lost(photo.tree), due_utc=now,
+            expires_utc=until, on_unknown=OnUnknown.RESEND,
+        )  # fmt: skip
+        enqueue(c, message, self._garden)
 
     def _write(self, name: str, data: bytes) -> None:
         self._folder.mkdir(mode=0o700, exist_ok=True)

@@ -57,7 +57,7 @@ def page_of(
         [_tree(tree, so_far(tree.name), entries) for tree in garden.trees],
         [line for line in twins if line],
         repeated_cultivars(garden.trees),
-        say.done_by([(one.person, one.entry) for one in told]),
+        say.done_by([(one.person_id, one.person, one.entry) for one in told]),
         style,
     )
 

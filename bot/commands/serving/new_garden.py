@@ -14,6 +14,7 @@ from bot.forecasts import Transport
 from bot.hosting.new_garden import NewGarden
 from bot.hosting.one_garden import Watch
 from bot.logbook import TERMINAL_CHAT, list_people, make_let_in_code, note_person, open_logbook
+from bot.logbook.garden.people import FIRST
 from bot.rounds import Setting
 from bot.settings import Role, Secrets, read_garden, read_secrets
 from bot.settings.new_garden import name_of_file
@@ -88,6 +89,6 @@ def _welcome(conversation: NewGarden, path: Path) -> str:
     with conversation.logbook.begin() as c:
         if any(person.role == Role.OWNER for person in list_people(c, name) if person.chat_id != TERMINAL_CHAT):
             return f"Going on with {name}: write to your bot on Telegram."
-        code = make_let_in_code(c, name, utc_now(), CODE_LASTS, Role.OWNER)
+        code = make_let_in_code(c, name, utc_now(), CODE_LASTS, FIRST)
     hours = f"{CODE_LASTS / timedelta(hours=1):.0f}"
     return f"{code}\nSend this to your bot on Telegram within {hours} hours; it asks you for the rest of {name}."

@@ -15,6 +15,7 @@ from bot.commands.serving.watchdog import Watched, watchdog_of, webhook_of
 from bot.hosting.one_garden import Watch
 from bot.logbook import TERMINAL_CHAT, list_people, make_let_in_code, note_person
 from bot.logbook.database.leader_lock import poller_of
+from bot.logbook.garden.people import FIRST
 from bot.logbook.messages.vital_signs import vital_signs
 from bot.logbook.serving import served_alone
 from bot.settings import Role, wants_plain_text
@@ -134,11 +135,12 @@ def let_in(path: Path, *, owner: bool = False) -> str:
             signs = [at for at in (vital_signs(c, now).last_round_utc, started_utc(c)) if at is not None]
             doubt = _unused(max(signs, default=None), now, setting.logbook.name)
             phones = [person for person in list_people(c, name) if person.chat_id != TERMINAL_CHAT]
-            owner = owner or not any(person.role == Role.OWNER for person in phones)
-            code = make_let_in_code(c, name, now, CODE_LASTS, Role.OWNER if owner else Role.HELPER)
+            is_first = not any(person.role == Role.OWNER for person in phones)
+            role = Role.OWNER if owner else FIRST if is_first else Role.HELPER
+            code = make_let_in_code(c, name, now, CODE_LASTS, role)
     finally:
         setting.logbook.close()
-    whose = ", the owner's" if owner else ""
+    whose = {Role.OWNER: ", the owner's", FIRST: "; the first phone that joins is the owner's"}.get(role, "")
     return (
         f"{code}\nSend this to the bot from the phone that is to be let in{whose}. "
         f"It works once, within {CODE_LASTS / timedelta(hours=1):.0f} hours.{doubt}"

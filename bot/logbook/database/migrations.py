@@ -121,7 +121,50 @@ SAID = Step(
     "0007 said",
     ("CREATE INDEX records_said ON records (garden, update_id, undone_utc, id) WHERE update_id IS NOT NULL",),
 )
-STEPS: tuple[Step, ...] = (CHAT, GARDEN, SEASON, TURNS, ANSWERS_FIRST, BY_KIND, SAID)
+# People are their ids; names are only to be read. Of old rows: the terminal's numbers lie beyond the messenger's; of
+# those still in the inbox the chat is known; else a name tells who it was only where a single person bears it and no
+# group, whose members may be called the same, is let in. What stays without an id is nobody's to delete.
+PEOPLE_BY_ID = Step(
+    "0008 people by id",
+    (
+        "ALTER TABLE records ADD COLUMN person_id BIGINT",
+        "UPDATE records SET person_id = 0 WHERE update_id > 4294967296",
+        """UPDATE records SET person_id = (
+            SELECT MAX(inbox.chat_id) FROM inbox
+            WHERE inbox.door = 'telegram' AND inbox.chat_id > 0 AND inbox.update_id = records.update_id)
+            WHERE person_id IS NULL AND update_id IS NOT NULL""",
+        """UPDATE records SET person_id = (
+            SELECT MIN(people.chat_id) FROM people
+            WHERE people.garden = records.garden AND people.name = records.person AND people.chat_id > 0
+            HAVING COUNT(*) = 1)
+            WHERE person_id IS NULL AND update_id IS NOT NULL AND NOT EXISTS (
+            SELECT 1 FROM people WHERE people.garden = records.garden AND people.chat_id < 0)""",
+        "ALTER TABLE nudges ADD COLUMN settled_by_id BIGINT",
+        "UPDATE nudges SET settled_by_id = 0 WHERE settled_update_id > 4294967296",
+        """UPDATE nudges SET settled_by_id = (
+            SELECT MAX(inbox.chat_id) FROM inbox
+            WHERE inbox.door = 'telegram' AND inbox.chat_id > 0 AND inbox.update_id = nudges.settled_update_id)
+            WHERE settled_by_id IS NULL AND settled_update_id IS NOT NULL""",
+        """UPDATE nudges SET settled_by_id = (
+            SELECT MIN(people.chat_id) FROM people
+            WHERE people.garden = nudges.garden AND people.name = nudges.settled_by AND people.chat_id > 0
+            HAVING COUNT(*) = 1)
+            WHERE settled_by_id IS NULL AND settled_update_id IS NOT NULL AND NOT EXISTS (
+            SELECT 1 FROM people WHERE people.garden = nudges.garden AND people.chat_id < 0)""",
+    ),
+)
+# Codes stand nowhere but in the message that leaves; those that messages of before had are blotted out.
+HASH_ALONE = Step(
+    "0009 of codes the hash alone",
+    (
+        "ALTER TABLE let_in_codes ADD COLUMN wish TEXT",
+        """UPDATE outbox SET text = 'A one-time code stood here; it is not kept.'
+            WHERE state NOT IN ('queued', 'sending') AND
+            REPLACE(text, 'sent to me from their phone, it lets them in', '') <> text""",
+        "UPDATE inbox SET raw = '' WHERE state <> 'pending'",
+    ),
+)
+STEPS: tuple[Step, ...] = (CHAT, GARDEN, SEASON, TURNS, ANSWERS_FIRST, BY_KIND, SAID, PEOPLE_BY_ID, HASH_ALONE)
 
 
 def unknown_step(c: sa.Connection, steps: Sequence[Step] = STEPS) -> str | None:

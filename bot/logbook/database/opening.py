@@ -241,7 +241,14 @@ def _sqlite_database(path: Path | None, wait_s: float, *, alone: bool = False) -
     database = sa.create_engine(url, **shared)
     # in this mode the file is ours from the first write on, and in WAL mode whoever has it open holds it (its manual)
     keep = ("locking_mode=EXCLUSIVE",) if alone else ()
-    pragmas = ("journal_mode=WAL", "synchronous=FULL", f"busy_timeout={wait_s * 1000:.0f}", "foreign_keys=ON")
+    # without secure_delete a deleted text stays in the file until its page is used again
+    pragmas = (
+        "journal_mode=WAL",
+        "synchronous=FULL",
+        f"busy_timeout={wait_s * 1000:.0f}",
+        "foreign_keys=ON",
+        "secure_delete=ON",
+    )
 
     @sa.event.listens_for(database, "connect")
     def settings(connection: sqlite3.Connection, _record: object) -> None:

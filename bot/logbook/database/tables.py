@@ -127,6 +127,7 @@ let_in_codes = sa.Table(
     _time("used_utc"),
     sa.Column("used_chat_id", sa.BigInteger),
     _text("role"),
+    _text("wish"),
 )
 
 let_in_tries = sa.Table(
@@ -151,6 +152,7 @@ records = sa.Table(
     _time("until_utc"),
     _text("text"),
     _must("person"),
+    sa.Column("person_id", sa.BigInteger),
     sa.Column("update_id", sa.BigInteger),
     _time("at_utc", nullable=False),
     _time("noted_utc", nullable=False),
@@ -231,6 +233,7 @@ nudges = sa.Table(
     _must("numbers"),
     sa.Column("round_id", sa.BigInteger),
     _text("settled_by"),
+    sa.Column("settled_by_id", sa.BigInteger),
     _time("settled_utc"),
     sa.Column("settled_update_id", sa.BigInteger),
 )

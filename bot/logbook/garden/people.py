@@ -1,6 +1,7 @@
 """Who is let in: people, their chats, and the one-time codes that let a phone in."""
 
 import hashlib
+import re
 import secrets
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -11,8 +12,10 @@ from bot.logbook.database.tables import chats, inbox, insert_into, let_in_codes,
 
 CODE_LETTERS = "23456789abcdefghjkmnpqrstuvwxyz"  # none that look alike on paper
 CODE_LENGTH = 12  # 59 bits: beyond guessing at 5 tries an hour
-CODE_COLUMNS = (let_in_codes.c.garden, let_in_codes.c.role)
-HOUSEHOLD = "household"
+CODE_COLUMNS = (let_in_codes.c.garden, let_in_codes.c.role, let_in_codes.c.wish)
+OWNER, HOUSEHOLD = "owner", "household"
+FIRST = "first"  # the owner's, if no phone is yet when it is used
+WISH = re.compile(r"⟨code ([0-9a-f]{16})⟩")
 TRIES_PER_HOUR = 5  # assumed, no source: enough for typing errors
 
 
@@ -59,29 +62,80 @@ def _read(c: sa.Connection, which: sa.ColumnElement[bool]) -> list[Person]:
 
 
 def make_let_in_code(c: sa.Connection, garden: str, now: datetime, lasts: timedelta, role: str = HOUSEHOLD) -> str:
-    """A new single-use code, like "k7mq-2xdp-9hwt"; only its hash is kept, so it can be shown just once."""
+    """A new single-use code, like "k7mq-2xdp-9hwt"; only its hash is kept, so it can be shown just once.
+
+    With the role `FIRST` it lets in the owner while no phone is the owner's, and a helper from then on.
+    """
+    return _made(c, garden=garden, expires_utc=now + lasts, role=role)
+
+
+def wish_let_in_code(c: sa.Connection, garden: str, now: datetime, lasts: timedelta, role: str = HOUSEHOLD) -> str:
+    """A mark for a message, in whose place a new code is put when the message leaves: so none is ever written down.
+
+    A message sent twice has two codes; they are one wish, and using either uses up both.
+    """
+    wish = secrets.token_hex(8)
+    row = {"code_hash": f"wish {wish}", "garden": garden, "expires_utc": now + lasts, "role": role, "wish": wish}
+    c.execute(sa.insert(let_in_codes).values(**row))
+    return f"⟨code {wish}⟩"
+
+
+def with_codes(c: sa.Connection, text: str) -> str:
+    """The text of a message that leaves now, with a new code in place of each mark."""
+    return WISH.sub(lambda mark: _granted(c, mark[1]), text)
+
+
+def _granted(c: sa.Connection, wish: str) -> str:
+    row = c.execute(sa.select(let_in_codes).where(let_in_codes.c.code_hash == f"wish {wish}")).first()
+    if row is None or row.used_utc is not None:
+        return "(used up)"
+    return _made(c, garden=row.garden, expires_utc=row.expires_utc, role=row.role, wish=wish)
+
+
+def _made(c: sa.Connection, **row: object) -> str:
     code = "".join(secrets.choice(CODE_LETTERS) for _ in range(CODE_LENGTH))
-    row = sa.insert(let_in_codes).values(code_hash=_hash(code), garden=garden, expires_utc=now + lasts, role=role)
-    c.execute(row)
+    c.execute(sa.insert(let_in_codes).values(code_hash=hash_of_code(code), **row))
     return "-".join(code[i : i + 4] for i in range(0, CODE_LENGTH, 4))
 
 
 def use_let_in_code(c: sa.Connection, code: str, chat_id: int, name: str, now: datetime) -> Person | None:
-    """The person let in by a code; None if it is wrong, used, out of date, or this chat has guessed too often.
+    """As `use_code_hash`, for a code that is at hand as it was written."""
+    return use_code_hash(c, hash_of_code(code), chat_id, name, now)
 
-    A group is many people, so whatever the code says it is let in as household.
+
+def use_code_hash(c: sa.Connection, code_hash: str, chat_id: int, name: str, now: datetime) -> Person | None:
+    """The person let in by the code of this hash; None if it is wrong, used, out of date, or guessed too often.
+
+    A group is many people, so whatever the code says it is let in as household. `now` is when the code reached us: no
+    other clock says whether it is out of date.
     """
     if let_in_tries_left(c, chat_id, now) == 0:
         return None
-    good = sa.and_(let_in_codes.c.code_hash == _hash(code), let_in_codes.c.used_utc.is_(None))
+    good = sa.and_(let_in_codes.c.code_hash == code_hash, let_in_codes.c.used_utc.is_(None))
     used = sa.update(let_in_codes).where(good, let_in_codes.c.expires_utc > now)
     row = c.execute(used.values(used_utc=now, used_chat_id=chat_id).returning(*CODE_COLUMNS)).first()
     if row is None:
         c.execute(sa.insert(let_in_tries).values(chat_id=chat_id, at_utc=now))
         return None
-    role = HOUSEHOLD if chat_id < 0 or row.role is None else str(row.role)
+    if row.wish is not None:
+        c.execute(sa.update(let_in_codes).where(let_in_codes.c.wish == row.wish).values(used_utc=now))
+    role = _role(c, row.garden, chat_id, row.role)
     note_person(c, row.garden, chat_id, name, role)
     return Person(garden=row.garden, chat_id=chat_id, name=name, role=role)
+
+
+def _role(c: sa.Connection, garden: str, chat_id: int, role: str | None) -> str:
+    if chat_id < 0 or role is None:
+        return HOUSEHOLD
+    if role != FIRST:
+        return role
+    has_owner = any(one.role == OWNER and one.chat_id > 0 for one in list_people(c, garden))
+    return HOUSEHOLD if has_owner else OWNER
+
+
+def is_code(c: sa.Connection, code_hash: str) -> bool:
+    """Whether this is the hash of a code we made, whatever became of it."""
+    return c.scalar(sa.select(let_in_codes.c.code_hash).where(let_in_codes.c.code_hash == code_hash)) is not None
 
 
 def let_in_tries_left(c: sa.Connection, chat_id: int, now: datetime) -> int:
@@ -91,7 +145,8 @@ def let_in_tries_left(c: sa.Connection, chat_id: int, now: datetime) -> int:
     return max(0, TRIES_PER_HOUR - (failed or 0))
 
 
-def _hash(code: str) -> str:
+def hash_of_code(code: str) -> str:
+    """What is kept of a code; how it was written, in fours or in capitals, does not matter."""
     plain = "".join(letter for letter in code.lower() if letter in CODE_LETTERS)
     return hashlib.sha256(plain.encode()).hexdigest()
 

@@ -6,17 +6,19 @@ from datetime import datetime
 
 import sqlalchemy as sa
 
-from bot.logbook.database.tables import insert_into, records, states
+from bot.logbook.database.tables import inbox, insert_into, records, states
 
 
 @dataclass(frozen=True, kw_only=True)
 class WantedPhoto:
-    """A photo that was sent to us and is not kept yet."""
+    """A photo that was sent to us and is not kept yet; `chat_id` is where whoever sent it hears of it, if known."""
 
     record_id: int
     tree: str
     file_id: str
     at_utc: datetime
+    noted_utc: datetime
+    chat_id: int | None
 
 
 _OF_PHOTO = records.c.kind == "photo"
@@ -27,10 +29,28 @@ FETCH = "fetch "  # and then the garden's name
 
 def wanted_photos(c: sa.Connection, garden: str, since_utc: datetime) -> list[WantedPhoto]:
     """The photos noted since then that are to be fetched, oldest first."""
+    return _waiting(c, garden, records.c.noted_utc >= since_utc)
+
+
+def late_photos(c: sa.Connection, garden: str, before_utc: datetime) -> list[WantedPhoto]:
+    """The photos noted before then that were never had, oldest first."""
+    return _waiting(c, garden, records.c.noted_utc < before_utc)
+
+
+def _waiting(c: sa.Connection, garden: str, which: sa.ColumnElement[bool]) -> list[WantedPhoto]:
     waits = sa.and_(_OF_PHOTO, records.c.file.is_(None), records.c.undone_utc.is_(None))
-    asked = sa.select(records).where(records.c.garden == garden, waits, records.c.noted_utc >= since_utc)
+    came = sa.and_(inbox.c.door == "telegram", inbox.c.update_id == records.c.update_id)
+    chat_id = sa.func.coalesce(sa.select(inbox.c.chat_id).where(came).scalar_subquery(), records.c.person_id)
+    asked = sa.select(records, chat_id.label("chat_id")).where(records.c.garden == garden, waits, which)
     return [
-        WantedPhoto(record_id=row.id, tree=row.tree, file_id=row.what, at_utc=row.at_utc)
+        WantedPhoto(
+            record_id=row.id,
+            tree=row.tree,
+            file_id=row.what,
+            at_utc=row.at_utc,
+            noted_utc=row.noted_utc,
+            chat_id=row.chat_id,
+        )
         for row in c.execute(asked.order_by(records.c.id))
     ]
 

@@ -22,11 +22,13 @@ from rules.learning import Forgotten, ThresholdAnswer
 class Source:
     """Where a record comes from: the garden, who said it, in which update, and when we heard it.
 
-    `update_id` is None when it was not said in a chat (the command line, an import).
+    `person_id` is who it was, `person` the name to be read; `update_id` is None when it was not said in a chat (the
+    command line, an import).
     """
 
     garden: str
     person: str
+    person_id: int | None = None
     update_id: int | None
     noted_utc: datetime
 
@@ -53,10 +55,11 @@ class Batch:
 
 @dataclass(frozen=True, kw_only=True)
 class Told:
-    """One record with its number and who said it."""
+    """One record with its number and who said it: the name to be read, and the id where it is known."""
 
     record_id: int
     person: str
+    person_id: int | None
     entry: Entry
 
 
@@ -105,6 +108,7 @@ def _note(c: sa.Connection, source: Source, kind: RecordKind, entry: Entry, **co
         tree=entry.tree,
         at_utc=entry.at_utc,
         person=source.person,
+        person_id=source.person_id,
         update_id=source.update_id,
         noted_utc=source.noted_utc,
         **columns,
@@ -147,6 +151,13 @@ def last_records(c: sa.Connection, garden: str, n: int = 10, *, said_only: bool 
     of_batch = sa.select(records, picked.c.newest).join(picked, batch == picked.c.batch).where(standing)
     rows = c.execute(of_batch.order_by(picked.c.newest.desc(), records.c.id)).all()
     return [_batch(list(group)) for _, group in groupby(rows, key=lambda row: row.newest)]
+
+
+def records_of_update(c: sa.Connection, garden: str, update_id: int) -> Batch | None:
+    """All that one reply put in and that still stands, however long ago; None where that is nothing."""
+    of_update = sa.select(records).where(_standing(garden), records.c.update_id == update_id)
+    rows = c.execute(of_update.order_by(records.c.id)).all()
+    return _batch(rows) if rows else None
 
 
 def _batch(rows: Sequence[sa.Row[tuple[object, ...]]]) -> Batch:
@@ -215,8 +226,8 @@ def read_notes(c: sa.Connection, garden: str) -> list[Note]:
 
 def read_told(c: sa.Connection, garden: str, since_utc: datetime | None = None) -> list[Told]:
     """Everything told of a garden, oldest first, with who told it; undone records left out."""
-    rows = c.execute(_asked(garden, since_utc, columns=(*ENTRY, records.c.id, records.c.person)))
-    return [Told(record_id=row.id, person=row.person, entry=entry_of(row)) for row in rows]
+    rows = c.execute(_asked(garden, since_utc, columns=(*ENTRY, records.c.id, records.c.person, records.c.person_id)))
+    return [Told(record_id=row.id, person=row.person, person_id=row.person_id, entry=entry_of(row)) for row in rows]
 
 
 def rename_tree_records(c: sa.Connection, garden: str, old: str, new: str) -> int:

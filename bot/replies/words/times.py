@@ -142,7 +142,8 @@ def _narrowed(said: TimeParts) -> tuple[time, ...]:
 def _instants(said: TimeParts, context: Context, part_hours: dict[str, int], day_hour: int) -> list[datetime]:
     clocks = _narrowed(said) or (time(part_hours[said.part] if said.part else day_hour),)
     return [
-        _utc(day + timedelta(days=said.night == "night" and clock.hour < 12), clock, context.zone)  # 2 am of that night
+        # 2 am of that night
+        _utc(day + timedelta(days=said.night == "night" and clock.hour < 12), clock, context.zone, context.now)
         for day in _days(said, context)
         for clock in clocks
     ]
@@ -178,5 +179,12 @@ def _in_month(day: int, month: date) -> date | None:
         return None  # the 31st of a short month
 
 
-def _utc(day: date, clock: time, zone: ZoneInfo) -> datetime:
-    return datetime.combine(day, clock, tzinfo=zone).astimezone(UTC)
+def _utc(day: date, clock: time, zone: ZoneInfo, now: datetime) -> datetime:
+    """A wall time as an instant; of one that the change of the clocks leaves out, the last it may stand for till now.
+
+    Half past two said at five past three, on the night without it, is half an hour ago and not still to come.
+    """
+    at = datetime.combine(day, clock, tzinfo=zone)
+    as_before, as_after = at.astimezone(UTC), at.replace(fold=1).astimezone(UTC)
+    is_left_out = as_before.astimezone(zone).replace(tzinfo=None) != at.replace(tzinfo=None)
+    return as_after if is_left_out and as_after <= now < as_before else as_before

@@ -59,6 +59,11 @@ def cannot_take_over(keeper: str) -> str:
     return f"{keeper} gets no messages just now, so I would be talking to nobody. {ask}"
 
 
+def which_of_that_name(name: str, many: int) -> str:
+    """The question to whom the watch goes, where several bear the name."""
+    return f"{many} people here are called {name}. Which one?"
+
+
 def over_already(until_utc: datetime, style: Style, now: datetime) -> str:
     """That an absence to a time gone by changes nothing."""
     end = f"{style.day(until_utc, now)} {style.clock(until_utc)}"

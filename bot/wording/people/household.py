@@ -72,11 +72,12 @@ def ask_again() -> str:
     return "Really? This is the last question."
 
 
-def own_deleted(notes: int, garden: str) -> str:
-    """What went with a person, and what remains."""
+def own_deleted(notes: int, garden: str, unknown: int) -> str:
+    """What went with a person, and what remains; `unknown` older notes may be theirs or another's of that name."""
+    old = f" {unknown} older notes under your name, which may be somebody else's;" if unknown else ""
     return (
         f"Done. Your name, this conversation and {notes} notes and photos are gone from {garden}. What remains: deeds "
-        "and readings without your name; the messages on your phone, which I can't reach; and copies others made."
+        f"and readings without your name;{old} the messages on your phone, which I can't reach; and copies others made."
     )
 
 

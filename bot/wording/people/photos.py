@@ -6,6 +6,11 @@ def noted(tree: str, day: str) -> str:
     return f"Kept: a photo of {tree or 'the garden'}, {day}."
 
 
+def lost(tree: str) -> str:
+    """That a photo could not be had after all."""
+    return f"I could not get your photo of {tree or 'the garden'}, so it is not kept. Please send it once more."
+
+
 def of_which_tree() -> str:
     """The question a photo without a word leaves."""
     return "A photo of which tree?"

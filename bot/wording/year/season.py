@@ -93,7 +93,7 @@ def page(
     trees: Sequence[TreePage],
     twins: Sequence[str],
     repeated: Sequence[Repeated],
-    done_by: Mapping[str, int],
+    done_by: Sequence[tuple[str, int]],
     style: Style,
 ) -> str:
     """The season on one page, at most twelve short lines."""
@@ -155,14 +155,16 @@ def _repeat(one: Repeated, gifts: Mapping[str, str]) -> str:
     return f"{twice} {names(one.spare)} is the spare, {f'for {whom}' if whom else 'to give away: to whom?'}"
 
 
-def _done_by(done_by: Mapping[str, int]) -> list[str]:
-    counts = ", ".join(f"{name} {count}" for name, count in done_by.items())
+def _done_by(done_by: Sequence[tuple[str, int]]) -> list[str]:
+    counts = ", ".join(f"{name} {count}" for name, count in done_by)
     return [f"Done at the covers: {counts}."] if counts else []
 
 
-def done_by(deeds: Sequence[tuple[str, object]]) -> dict[str, int]:
-    """How many deeds each person did, busiest first."""
-    return dict(Counter(person for person, entry in deeds if isinstance(entry, Deed)).most_common())
+def done_by(deeds: Sequence[tuple[int | None, str, object]]) -> list[tuple[str, int]]:
+    """How many deeds each person did, busiest first; people are their ids, two of one name are two."""
+    done = [(name if who is None else who, name) for who, name, entry in deeds if isinstance(entry, Deed)]
+    called = dict(done)  # by the name they bore last
+    return [(called[who], count) for who, count in Counter(who for who, _ in done).most_common()]
 
 
 def tree_page(name: str, lines: Sequence[tuple[datetime, str, str]], style: Style, now: datetime) -> str:

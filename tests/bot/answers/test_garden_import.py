@@ -175,9 +175,9 @@ def test_a_file_the_messenger_does_not_give_is_asked_for_once_more(phones: Phone
 def test_a_file_fetched_too_late_is_not_asked_about_out_of_the_blue(phones: Phones) -> None:
     phones.send(ROWAN, kind="text", text="", file_id="f1", file_name="copy.toml")
     data = changed(phones)
-    phones.now += timedelta(hours=2)
     door = shelves(phones)
-    (wanted,) = door.wanted(phones.now)
+    (wanted,) = door.wanted(phones.now)  # and the messenger takes its time
+    phones.now += timedelta(hours=2)
     door.keep(wanted, data)
     door.keep(wanted, data)  # a second fetch of the same file says nothing
     (answer,) = phones._listen()

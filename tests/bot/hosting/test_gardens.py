@@ -13,7 +13,7 @@ import sqlalchemy as sa
 from bot import logbook as lb
 from bot.hosting import many_gardens as gardens_room
 from bot.hosting.flood import LINE
-from bot.hosting.many_gardens import GONE, Gardens
+from bot.hosting.many_gardens import GONE, NEW, Gardens
 from bot.hosting.weather_cells import cell_name
 from bot.inbox import RawUpdate, store
 from bot.logbook import Logbook, open_logbook
@@ -187,6 +187,19 @@ def test_a_service_that_drips_for_one_cell_keeps_no_other_waiting_and_the_round_
 def test_people_of_a_garden_that_was_taken_away_are_told_so(town: Town) -> None:
     town.gardens.change({name: one for name, one in town.settings.items() if name != "Wren Corner"}, NOON)
     assert town.hears(CHATS["Wren Corner"], "trees") == [GONE]
+
+
+def test_who_joins_before_the_garden_file_is_read_hears_that_it_is_new_and_then_is_answered(town: Town) -> None:
+    with town.logbook.begin() as c:
+        code = lb.make_let_in_code(c, "Swift Row", NOON, timedelta(hours=1), "owner")
+    assert town.hears(66, code) == [NEW]
+    assert town.hears(66, "trees") == [NEW]
+    swift = replace(town.settings["Wren Corner"], garden=WREN.model_copy(update={"name": "Swift Row"}))
+    town.gardens.change({**town.settings, "Swift Row": swift}, NOON)
+    town.gardens.tick(NOON)
+    assert WORDS["Wren Corner"] in town.hears(66, "trees")[0]
+    town.gardens.change(town.settings, NOON)
+    assert town.hears(66, "trees") == [GONE]
 
 
 def test_two_programs_share_the_rounds_and_the_answers(town: Town) -> None:

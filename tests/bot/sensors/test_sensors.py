@@ -107,6 +107,13 @@ def test_fahrenheit_inside_and_lows_are_told_apart(door: SensorDoor, logbook: Lo
     assert low.at_utc == datetime(2025, 11, 28, 14, 0, tzinfo=UTC)  # a time without a zone is the garden's clock
 
 
+def test_a_sensor_without_a_clock_leaves_the_time_out_and_it_is_now(door: SensorDoor, logbook: Logbook) -> None:
+    assert post(door, {"tree": "Porch fig", "air_c": -6.5})[0] == 200
+    assert post(door, {"tree": "Wall fig", "air_c": -6.5, "at": None})[0] == 200
+    assert post(door, {"tree": "Porch fig", "air_c": -6.5, "at": ""})[0] == 422  # an empty time is none
+    assert [(one.tree, one.at_utc) for one in kept(logbook)] == [("Porch fig", NOW), ("Wall fig", NOW)]
+
+
 @pytest.mark.parametrize("token", ["", "wrong", TOKEN[:-1], TOKEN + "x", "é" * 20])
 def test_without_the_token_nothing_is_taken(door: SensorDoor, logbook: Logbook, token: str) -> None:
     line = http.client.HTTPConnection(LOOPBACK, door.port, timeout=10)
