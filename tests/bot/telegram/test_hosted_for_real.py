@@ -46,7 +46,7 @@ def asks_elsewhere(folder: Path, name: str, latitude_deg: float) -> None:
     """A garden beside it whose weather is asked of Open-Meteo."""
     path = write_garden_file(folder, name, "Gate fig", datetime.now(UTC))
     text = path.read_text(encoding="utf-8").replace('services = ["saved"]', 'services = ["open-meteo"]')
-    path.write_text(text.replace("latitude_deg = 38.8", f"latitude_deg = {latitude_deg}"), encoding="utf-8")
+    path.write_text(text.replace("latitude_deg = 39\n", f"latitude_deg = {latitude_deg}\n"), encoding="utf-8")
 
 
 @pytest.mark.processes

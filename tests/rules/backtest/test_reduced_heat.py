@@ -9,7 +9,7 @@ from rules.backtest.reduced_heat import reduced_heat
 from rules.garden.cover import Cover, Preset
 from rules.garden.tree import Site
 
-SITE = Site(latitude_deg=38.8, longitude_deg=-107.9, elevation_m=1620, time_zone="America/Denver")
+SITE = Site(latitude_deg=39, longitude_deg=-109, elevation_m=1620, time_zone="America/Denver")
 DAYS = np.arange(60)
 LOW_C = (-5.0 + 4.0 * np.sin(DAYS / 3.0))[None]
 FINITE = ("weights", "tissue", "fades", "rms_c")
