@@ -20,7 +20,7 @@ from bot.messages import Button
 from bot.replies import Choice, Meaning, Verb
 from bot.rounds.deciding import ask_buttons
 from bot.rounds.gathering import RECORDS_READ
-from bot.wording import answers as say
+from bot.wording import acknowledging as say
 from rules.garden.records import Deed, DeedKind, Place, Sighting
 from rules.outlook.past import hardiness_now
 from rules.wood.season import SightingEffect

@@ -43,7 +43,7 @@ from bot.replies import (
     trees_named,
 )
 from bot.rounds.gathering import RECORDS_READ
-from bot.wording import answers as say
+from bot.wording import acknowledging as say
 
 PLACE_KNOWN: Final = "I know where this garden is; its place stands in the garden file. Nothing was changed."
 

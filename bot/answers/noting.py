@@ -33,8 +33,8 @@ from bot.logbook import (
 from bot.messages import OnUnknown, Outgoing
 from bot.replies import DEEDS, Meaning
 from bot.rounds.deciding import LATER
-from bot.wording.answers import DONE
-from bot.wording.asks import DO
+from bot.wording.acknowledging import DONE
+from bot.wording.nudges import DO
 from bot.wording.year.jobs import short_names
 from rules.garden.cover import CoverState
 from rules.garden.records import Deed, DeedKind, Reading, Sighting, state_now

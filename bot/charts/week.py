@@ -20,8 +20,8 @@ from bot.charts.theme import (
     Sheet,
     Theme,
 )
-from bot.wording.asks import DO
 from bot.wording.formats import Style, sentence
+from bot.wording.nudges import DO
 from rules.garden.cover import CoverState
 from rules.garden.records import DeedKind
 from rules.outlook.week import WEEK_H, WeekOfTree

@@ -12,7 +12,7 @@ from bot.commands.opening import logbook_place, transport_of
 from bot.commands.serving.one_garden import utc_now
 from bot.hosting.weather_cells import cell_name
 from bot.logbook import Connection, Logbook, LogbookError, latest_forecast, list_people, open_logbook, read_state
-from bot.logbook.messages.vital_signs import VitalSigns, vital_signs
+from bot.logbook.programs.vital_signs import VitalSigns, vital_signs
 from bot.rounds import Setting
 from bot.settings import (
     Garden,

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from bot.forecasts import Transport
 from bot.logbook import Logbook, LogbookError, list_people, open_logbook
-from bot.logbook.serving import refuse_emptied
+from bot.logbook.programs.served_alone import refuse_emptied
 from bot.rounds import Setting
 from bot.settings import Garden, Secrets, read_garden, read_secrets
 

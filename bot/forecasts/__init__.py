@@ -1,8 +1,8 @@
 """Weather services: one file per service, one order to ask them in, the last good copy."""
 
-from bot.forecasts.answers import KeptAnswer, WeatherServiceError
 from bot.forecasts.asking import Transport
 from bot.forecasts.falling_back import Gathered, fetch_first_good, fetch_forecast, parse_kept
+from bot.forecasts.kept_answers import KeptAnswer, WeatherServiceError
 from bot.forecasts.open_meteo_past import PastDays, fetch_elevation_m, fetch_past_days, parse_past_days
 from bot.forecasts.saved_file import dump_forecast, file_name, parse_saved
 

@@ -5,8 +5,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from importlib import import_module
 
-from bot.forecasts.answers import Fetched, KeptAnswer
 from bot.forecasts.asking import Transport
+from bot.forecasts.kept_answers import Fetched, KeptAnswer
 from bot.weather_services import SERVICES, Service
 from rules.garden.tree import Site
 from rules.weather.hourly import Forecast

@@ -12,10 +12,10 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from bot.forecasts.answers import Fetched, KeptAnswer, WeatherServiceError
 from bot.forecasts.asking import Transport
 from bot.forecasts.calls import calls_of
 from bot.forecasts.hour_marks import refuse_other_place
+from bot.forecasts.kept_answers import Fetched, KeptAnswer, WeatherServiceError
 from bot.weather_services import Service
 from rules.garden.doubt import Doubt, DoubtKind
 from rules.garden.tree import Site

@@ -11,9 +11,9 @@ from zlib import crc32
 
 import requests
 
-from bot.forecasts.answers import KeptAnswer, WeatherServiceError, one_line
 from bot.forecasts.asking import Question, Transport
-from bot.forecasts.exchange import Answered, BrokenOffError, LedAwayError, TooLargeError, TooLateError, exchanged
+from bot.forecasts.bounded_http import Answered, BrokenOffError, LedAwayError, TooLargeError, TooLateError, exchanged
+from bot.forecasts.kept_answers import KeptAnswer, WeatherServiceError, one_line
 from bot.weather_services import SERVICES, service_of
 
 BUSY: Final = {429, 500, 502, 503, 504}  # worth another try

@@ -7,7 +7,7 @@ from typing import Final
 
 import numpy as np
 
-from bot.forecasts.answers import WeatherServiceError, one_line
+from bot.forecasts.kept_answers import WeatherServiceError, one_line
 from rules.garden.doubt import Doubt, DoubtKind
 from rules.garden.tree import Site
 from rules.garden.units import ABSOLUTE_ZERO_C, CM_PER_INCH, M_S_PER_KM_H, M_S_PER_KNOT, M_S_PER_MPH

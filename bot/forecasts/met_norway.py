@@ -6,11 +6,11 @@ from typing import Any, Final
 
 import numpy as np
 
-from bot.forecasts.answers import Fetched, KeptAnswer, WeatherServiceError, document_of, inside, objects, time_utc
 from bot.forecasts.asking import Question, Transport, coordinate
 from bot.forecasts.calls import Calls
 from bot.forecasts.fetching import fetch_answer
 from bot.forecasts.hour_marks import Layer, on_marks, place_of, shared_out, weather_of
+from bot.forecasts.kept_answers import Fetched, KeptAnswer, WeatherServiceError, document_of, inside, objects, time_utc
 from rules.garden.tree import Site
 from rules.weather.hourly import Forecast, HourlyWeather, Hours
 

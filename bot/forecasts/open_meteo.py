@@ -15,11 +15,11 @@ from typing import Any, Final
 
 import numpy as np
 
-from bot.forecasts.answers import Fetched, KeptAnswer, WeatherServiceError, document_of, inside, one_line
 from bot.forecasts.asking import Question, Transport, coordinate
 from bot.forecasts.calls import Calls
 from bot.forecasts.fetching import fetch_answer
 from bot.forecasts.hour_marks import HOUR, Layer, on_marks, place_of, refuse_other_place, weather_of
+from bot.forecasts.kept_answers import Fetched, KeptAnswer, WeatherServiceError, document_of, inside, one_line
 from rules.garden.doubt import Doubt, DoubtKind
 from rules.garden.tree import Site
 from rules.weather.hourly import Forecast

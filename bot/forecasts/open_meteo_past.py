@@ -9,10 +9,10 @@ from datetime import UTC, date, datetime, timedelta
 from itertools import pairwise
 from typing import Any, Final
 
-from bot.forecasts.answers import KeptAnswer, WeatherServiceError, document_of, inside
 from bot.forecasts.asking import Question, Transport, coordinate
 from bot.forecasts.fetching import fetch_answer
 from bot.forecasts.hour_marks import HOUR, Layer, on_marks, refuse_other_place
+from bot.forecasts.kept_answers import KeptAnswer, WeatherServiceError, document_of, inside
 from bot.forecasts.open_meteo import HOPELESS, SERVICE, place_open_meteo, place_parameters
 from rules.garden.tree import Site
 from rules.weather.hourly import Hours

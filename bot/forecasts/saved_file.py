@@ -27,10 +27,18 @@ from typing import Any, Final
 import numpy as np
 import numpy.typing as npt
 
-from bot.forecasts.answers import Fetched, KeptAnswer, WeatherServiceError, document_of, objects, one_line, time_utc
 from bot.forecasts.asking import Transport
 from bot.forecasts.calls import Calls
 from bot.forecasts.hour_marks import HOUR, Layer, number, on_marks, weather_of
+from bot.forecasts.kept_answers import (
+    Fetched,
+    KeptAnswer,
+    WeatherServiceError,
+    document_of,
+    objects,
+    one_line,
+    time_utc,
+)
 from rules.garden.doubt import Doubt, DoubtKind
 from rules.garden.tree import Site
 from rules.weather.hourly import FALLEN, Forecast, HourlyWeather, Hours

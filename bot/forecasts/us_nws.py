@@ -6,7 +6,11 @@ from datetime import datetime, timedelta
 from typing import Any, Final
 from urllib.parse import urlsplit
 
-from bot.forecasts.answers import (
+from bot.forecasts.asking import Question, Transport, coordinate
+from bot.forecasts.calls import Calls
+from bot.forecasts.fetching import fetch_answer
+from bot.forecasts.hour_marks import HOUR, Layer, place_of, shared_out, weather_of
+from bot.forecasts.kept_answers import (
     Fetched,
     KeptAnswer,
     WeatherServiceError,
@@ -16,10 +20,6 @@ from bot.forecasts.answers import (
     one_line,
     time_utc,
 )
-from bot.forecasts.asking import Question, Transport, coordinate
-from bot.forecasts.calls import Calls
-from bot.forecasts.fetching import fetch_answer
-from bot.forecasts.hour_marks import HOUR, Layer, place_of, shared_out, weather_of
 from rules.garden.tree import Site
 from rules.weather.hourly import Forecast
 

@@ -17,7 +17,7 @@ from procrastinate.exceptions import AlreadyEnqueued, ConnectorException, Unique
 from procrastinate.jobs import Job, Status
 
 from bot.hosting.many_gardens import Gardens
-from bot.logbook.messages.round_leases import cells_due
+from bot.logbook.programs.round_leases import cells_due
 from bot.messages import redacted
 
 TASK: Final = "evaluate_cell"

@@ -14,7 +14,7 @@ from bot.hosting.flood import unless_flooded
 from bot.hosting.one_garden import Watch, apology
 from bot.inbox import Parse, take
 from bot.logbook import Connection, Door, Logbook, LogbookError, Person, garden_of_chat, last_round
-from bot.logbook.messages.round_leases import ask_for_round, end_lease, enrol, garden_waiting, lease_cell
+from bot.logbook.programs.round_leases import ask_for_round, end_lease, enrol, garden_waiting, lease_cell
 from bot.messages import Incoming, Outgoing, redacted
 from bot.rounds.gathering import Setting
 from bot.upkeep.alarm import tell_of_silence

@@ -4,8 +4,8 @@ from dataclasses import replace
 from datetime import datetime
 
 from bot.replies.clause import Clause
+from bot.replies.measurements import Read, bare_number, read_sight, read_temperature, without_deed
 from bot.replies.nouns import Context, Meaning, Question, Verb
-from bot.replies.readings import Read, bare_number, read_sight, read_temperature, without_deed
 from bot.replies.targets import Target, asks_for, fitting, targets, verbs_meant
 from bot.replies.words.times import HALF_DAY, Moment
 from bot.replies.words.vocabulary import DONE

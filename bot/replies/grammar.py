@@ -7,6 +7,7 @@ from bot.replies.clause import Clause
 from bot.replies.clauses import clauses_of
 from bot.replies.deeds import read_clause
 from bot.replies.labels import label
+from bot.replies.measurements import Read
 from bot.replies.nouns import (
     Ambiguous,
     Choice,
@@ -25,7 +26,6 @@ from bot.replies.phrases.job_phrases import told_of_jobs
 from bot.replies.phrases.picture_phrases import wished_picture
 from bot.replies.phrases.questions import asked, commanded
 from bot.replies.phrases.season_phrases import told_of_season
-from bot.replies.readings import Read
 from bot.replies.sentences import told_and_asked, ways_to_cut
 from bot.replies.words.courtesies import without_courtesies
 from bot.replies.words.marking import Marked, marked

@@ -43,7 +43,7 @@ from bot.rounds.presence import listeners
 from bot.rounds.said_once import note_said, unsaid
 from bot.rounds.waking import threats_tonight, wakeable
 from bot.settings import Garden
-from bot.wording.asks import nudge_text
+from bot.wording.nudges import nudge_text
 from bot.wording.year.jobs import caution_words
 from rules.garden.cover import CoverState
 from rules.garden.records import DeedKind, Records

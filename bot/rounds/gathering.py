@@ -34,7 +34,7 @@ from bot.logbook import (
     read_records,
     read_state,
 )
-from bot.logbook.heard import Outside, note_heard
+from bot.logbook.programs.last_heard import Outside, note_heard
 from bot.logbook.weather import no_forecast_is_from_the_future
 from bot.rounds.file_trouble import tell_of_trouble
 from bot.rounds.kept_forecast import forecast_of

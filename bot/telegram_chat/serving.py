@@ -15,11 +15,10 @@ from telegram.ext import ExtBot
 
 from bot.inbox import Conversation, RawUpdate, put_aside, store
 from bot.logbook import Connection, LogbookError
-from bot.logbook.heard import Outside, note_heard
+from bot.logbook.programs.last_heard import Outside, note_heard
 from bot.messages import redacted
 from bot.outbox import Claimed, Outcome, claim, finish, pace_s, recover
 from bot.settings import SecretsError
-from bot.telegram_chat.listening import listen
 from bot.telegram_chat.one_time_codes import without_codes
 from bot.telegram_chat.photos import Shelf, fetch_for_ever
 from bot.telegram_chat.reading import chat_of, read_update
@@ -28,6 +27,7 @@ from bot.telegram_chat.shallow import is_deep
 from bot.telegram_chat.transport import Pauses, RawUpdates, TokenError, bot_id_of, connected, get_updates, wait_s
 from bot.telegram_chat.waiting import in_daemon_thread, until
 from bot.telegram_chat.webhook import Webhook
+from bot.telegram_chat.webhook_loop import listen
 
 # Sends under way at the same time: of a program that dies, these are unknown. At 0.25 s a call, 32 a second.
 AT_ONCE: Final = 8

@@ -14,7 +14,7 @@ from datetime import datetime
 from typing import Any, Final
 
 from bot.logbook import Logbook, LogbookError
-from bot.logbook.messages.vital_signs import VitalSigns, vital_signs
+from bot.logbook.programs.vital_signs import VitalSigns, vital_signs
 from bot.messages import redacted
 from bot.upkeep.loopback import JsonRequests, LoopbackServer
 

@@ -2,8 +2,8 @@
 
 from collections.abc import Sequence
 
-from bot.wording.asks import DO, TIP_MATTERS_C, doubts_in_words
 from bot.wording.formats import Style, chance, names, sentence
+from bot.wording.nudges import DO, TIP_MATTERS_C, doubts_in_words
 from bot.wording.overheating import hot_lines, stewing
 from rules.garden.cover import Cover, CoverState, Fill
 from rules.garden.doubt import Doubt, DoubtKind

@@ -6,9 +6,9 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from rules.backtest.beyond_forecast import season_tails
 from rules.backtest.plain_rules import dose_width_of
 from rules.backtest.reduced_heat import daily_features
+from rules.backtest.season_tails import season_tails
 from rules.backtest.winters import FIRST_DAY, LEADS, Garden, Truth, damping, season_standing_cost, shrinkage_of
 from rules.plan.prices import PlanPrices
 from rules.plan.search import answers

@@ -226,7 +226,7 @@ def damping(garden: Garden) -> Floats:
 
 
 def season_standing_cost(mean_c: Floats, hottest_c: Floats, first_night: int, prices: PlanPrices) -> Floats:
-    """Holding cost of nights from `first_night` on, shape (..., nights, states), phases by the calendar."""
+    """StandingCost cost of nights from `first_night` on, shape (..., nights, states), phases by the calendar."""
     day = FIRST_DAY + first_night + np.arange(mean_c.shape[-2])
     spells = (
         (day < HARDENING_UNTIL, Phase.HARDENING, False),

@@ -68,7 +68,7 @@ SPRING: Final = (Phase.WAKING, Phase.GROWING)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Holding:
+class StandingCost:
     """The parts of what a state costs from each slot to the next [trips], each (members, slots, states)."""
 
     damp: Floats
@@ -86,7 +86,7 @@ class Holding:
 
 def standing_cost(
     wood_c: Floats, hottest_c: Floats, days: Floats, phase: Phase, prices: PlanPrices, *, chill_met: bool
-) -> Holding:
+) -> StandingCost:
     """What leaving the cover in each state costs besides injury.
 
     A shut cover pays for all the warmth in it, for there it is stale and damp; an open one only for what it is warmer
@@ -112,7 +112,7 @@ def standing_cost(
     softening = 0.0 if phase in (*AUTUMN, Phase.GROWING) else prices.softening_per_c_day
     shaded = prices.shaded_per_day if phase is Phase.GROWING else 0.0
     early = prices.early_start_per_c_day if phase in SPRING else 0.0
-    return Holding(
+    return StandingCost(
         damp=prices.damp_per_day * span * np.broadcast_to(SHUT, wood_c.shape),
         unhardened=_charged(hardening * span * np.clip(wood_c / HARDENS_BELOW_C, 0.0, 1.0)),
         softened=_charged(softening * warm),

@@ -14,7 +14,7 @@ from rules.garden.tree import Site, Tree
 from rules.heat.courses import CoverCourses, response_to_air
 from rules.heat.properties import LEAST_SHARE, ReadCover
 from rules.plan.beyond_forecast import NightResponse, SeasonStakes, season_ahead
-from rules.plan.cover_costs import Holding, minutes_of_change, standing_cost, work_of
+from rules.plan.cover_costs import StandingCost, minutes_of_change, standing_cost, work_of
 from rules.plan.prices import PlanPrices
 from rules.plan.slots import DayPart, Slot, marks_of
 from rules.plan.stakes import Stakes
@@ -96,7 +96,7 @@ class AtStake:
     stakes: Stakes
     spread_c: Floats
     damping: Floats
-    parts: Sequence[Holding]
+    parts: Sequence[StandingCost]
 
 
 def at_stake(
@@ -211,7 +211,7 @@ def _fading(courses: CoverCourses, marks: Sequence[int], spans: Sequence[slice])
 
 def _standing_cost(
     courses: CoverCourses, i: int, one: TreeSituation, spans: Sequence[slice], prices: PlanPrices
-) -> Holding:
+) -> StandingCost:
     means = np.stack([courses.wood_c[i][..., span].mean(axis=-1) for span in spans], axis=-1)
     hottest = np.stack([courses.air_c[i][..., span].max(axis=-1) for span in spans], axis=-1)
     days = np.array([(span.stop - span.start) / 24.0 for span in spans])

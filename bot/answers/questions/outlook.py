@@ -6,7 +6,7 @@ from typing import Final
 from bot.answers.exchange import Answer, Exchange
 from bot.replies import Meaning
 from bot.rounds.said_once import first_time
-from bot.wording import answers as say
+from bot.wording import acknowledging as say
 from bot.wording.hardiness import how_hard, tree_list, tree_states
 from bot.wording.overheating import CLEAR_FILM, hot_lines, stewing
 from rules.outlook.garden_outlook import Outlook

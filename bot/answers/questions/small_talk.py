@@ -7,9 +7,9 @@ from bot.answers.noting import source_of
 from bot.logbook import Note, note_words, nudge_by_id
 from bot.messages import Button
 from bot.replies import Meaning, OpenAsk, Verb, button_data
-from bot.wording import answers as say
-from bot.wording.asks import DO
+from bot.wording import acknowledging as say
 from bot.wording.formats import names
+from bot.wording.nudges import DO
 from rules.garden.records import DeedKind
 
 MOST_ASKS: Final = 3  # offered at once

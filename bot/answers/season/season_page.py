@@ -14,7 +14,7 @@ from bot.logbook.garden.entries import UNSAID
 from bot.replies import Meaning
 from bot.rounds.inputs import style_of
 from bot.settings import Garden
-from bot.wording import answers as say_answers
+from bot.wording import acknowledging as say_answers
 from bot.wording import learned as say_learned
 from bot.wording.formats import Style
 from bot.wording.year import season as say

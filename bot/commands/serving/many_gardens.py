@@ -18,7 +18,7 @@ from bot.commands.serving.watchdog import Watched, watchdog_of, webhook_of
 from bot.hosting.many_gardens import Gardens
 from bot.hosting.weather_cells import cell_name, cell_site
 from bot.logbook import Logbook, open_logbook
-from bot.logbook.database.leader_lock import Leadership, poller_of
+from bot.logbook.programs.leader_lock import Leadership, poller_of
 from bot.messages import redacted
 from bot.rounds import Setting
 from bot.rounds.file_trouble import (

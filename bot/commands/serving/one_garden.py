@@ -14,10 +14,10 @@ from bot.commands.serving.sensors import sensors_heard
 from bot.commands.serving.watchdog import Watched, watchdog_of, webhook_of
 from bot.hosting.one_garden import Watch
 from bot.logbook import TERMINAL_CHAT, list_people, make_let_in_code, note_person
-from bot.logbook.database.leader_lock import poller_of
 from bot.logbook.garden.people import FIRST
-from bot.logbook.messages.vital_signs import vital_signs
-from bot.logbook.serving import served_alone
+from bot.logbook.programs.leader_lock import poller_of
+from bot.logbook.programs.served_alone import served_alone
+from bot.logbook.programs.vital_signs import vital_signs
 from bot.settings import Role, wants_plain_text
 from bot.upkeep.alarm import note_started, started_utc, tell_of_silence
 from bot.upkeep.logs import logged_to_file

@@ -6,9 +6,9 @@ from datetime import datetime
 from typing import TypeVar, cast
 
 from bot.logbook import Connection, read_readings, readings_mark
+from bot.rounds.learning.forecast_error import learn_service
 from bot.rounds.learning.inside import learn_inside, readings_inside
 from bot.rounds.learning.recorded_weather import LOOKS_BACK, recorded_weather
-from bot.rounds.learning.weather_service import learn_service
 from bot.settings import Garden
 from rules.garden.records import Deed, Place, Reading
 from rules.garden.tree import Tree

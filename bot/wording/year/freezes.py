@@ -4,8 +4,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from bot.wording.asks import doubts_in_words, reason
 from bot.wording.formats import Style, chance, names, sentence
+from bot.wording.nudges import doubts_in_words, reason
 from rules.garden.doubt import DoubtKind
 from rules.outlook.garden_outlook import Outlook
 from rules.plan.garden_plan import Act

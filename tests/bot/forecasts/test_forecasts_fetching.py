@@ -9,9 +9,9 @@ import pytest
 from pytest_httpserver import HTTPServer
 from werkzeug import Request, Response
 
-from bot.forecasts.answers import KeptAnswer, WeatherServiceError
 from bot.forecasts.asking import Question, Transport, coordinate
 from bot.forecasts.fetching import SPREAD_S, fetch_answer
+from bot.forecasts.kept_answers import KeptAnswer, WeatherServiceError
 
 DATA = Path(__file__).parents[2] / "data" / "weather_json"
 NOW = datetime(2026, 1, 14, 10, 5, tzinfo=UTC)

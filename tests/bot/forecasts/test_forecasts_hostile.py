@@ -14,7 +14,7 @@ from werkzeug import Response
 
 from bot.forecasts import Transport, WeatherServiceError, fetch_first_good
 from bot.forecasts.asking import Question
-from bot.forecasts.exchange import LARGEST_BYTES
+from bot.forecasts.bounded_http import LARGEST_BYTES
 from bot.forecasts.fetching import fetch_answer
 from tests.bot.hostile_weather import DRIPS, Malice, hostile_weather
 from tests.bot.invented_gardens import garden

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from bot.forecasts.answers import WeatherServiceError
+from bot.forecasts.kept_answers import WeatherServiceError
 from bot.forecasts.met_norway import parse_met_norway, place_met_norway
 
 COMPLETE = (Path(__file__).parents[2] / "data" / "weather_json" / "met_complete.json").read_text(encoding="utf-8")

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pytest
 
-from bot.forecasts.answers import WeatherServiceError
+from bot.forecasts.kept_answers import WeatherServiceError
 from bot.forecasts.open_meteo import parse_open_meteo, place_open_meteo
 from bot.forecasts.open_meteo_past import parse_past_days
 from rules.garden.doubt import Doubt, DoubtKind

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from bot.forecasts.answers import WeatherServiceError
+from bot.forecasts.kept_answers import WeatherServiceError
 from bot.forecasts.met_norway import parse_met_norway, place_met_norway
 from bot.forecasts.open_meteo import parse_open_meteo, place_open_meteo
 from bot.forecasts.open_meteo_past import parse_past_days

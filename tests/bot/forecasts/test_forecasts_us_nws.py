@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from bot.forecasts.answers import WeatherServiceError
+from bot.forecasts.kept_answers import WeatherServiceError
 from bot.forecasts.us_nws import duration, grid_path, parse_us_nws, period_utc, place_us_nws
 from rules.garden.doubt import Doubt, DoubtKind
 

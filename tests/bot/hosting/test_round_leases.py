@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 
 from bot.logbook import Logbook, open_logbook
-from bot.logbook.database.leader_lock import Leadership
-from bot.logbook.messages.round_leases import ask_for_round, cells_due, end_lease, enrol, lease_cell, oldest_due_utc
+from bot.logbook.programs.leader_lock import Leadership
+from bot.logbook.programs.round_leases import ask_for_round, cells_due, end_lease, enrol, lease_cell, oldest_due_utc
 
 NOW = datetime(2026, 11, 25, 16, tzinfo=UTC)
 MINUTE = timedelta(minutes=1)

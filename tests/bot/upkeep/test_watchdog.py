@@ -16,7 +16,7 @@ import sqlalchemy as sa
 from bot import logbook as lb
 from bot.logbook import Logbook, open_logbook
 from bot.logbook.database.tables import outbox
-from bot.logbook.heard import Outside, note_heard
+from bot.logbook.programs.last_heard import Outside, note_heard
 from bot.messages import Outgoing
 from bot.upkeep.alarm import SILENT_AFTER, note_round_ended, round_ended_utc, tell_of_silence
 from bot.upkeep.watchdog import ALARM_AFTER_S, LONGEST_ROUND_S, LONGEST_UNHEARD_S, OLDEST_FORECAST_S, Watchdog

@@ -7,7 +7,7 @@ import pytest
 
 from rules.garden.cover import Cover, CoverState
 from rules.garden.tree import Phase, Site
-from rules.plan.cover_costs import Holding, minutes_of_change, standing_cost, work_of
+from rules.plan.cover_costs import StandingCost, minutes_of_change, standing_cost, work_of
 from rules.plan.garden_plan import Reason
 from rules.plan.prices import ASSUMED
 from rules.plan.slots import DayPart, slots
@@ -17,7 +17,9 @@ from tests.rules.plan.test_plan import SNAP, winters
 CLOSED = 2
 
 
-def held(wood_c: float, hottest_c: float = 0.0, phase: Phase = Phase.RESTING, *, chill_met: bool = True) -> Holding:
+def held(
+    wood_c: float, hottest_c: float = 0.0, phase: Phase = Phase.RESTING, *, chill_met: bool = True
+) -> StandingCost:
     """One day under a cover in any state, the wood as warm in each."""
     wood, hottest = np.full((1, 1, 3), wood_c), np.full((1, 1, 3), hottest_c)
     return standing_cost(wood, hottest, np.ones(1), phase, ASSUMED, chill_met=chill_met)

@@ -5,7 +5,7 @@ from dataclasses import replace
 from datetime import timedelta
 
 from bot.nudges import Ask, DueNudge, Stage
-from bot.wording.asks import MOST_REASONS, nudge_text
+from bot.wording.nudges import MOST_REASONS, nudge_text
 from rules.garden.cover import CoverState
 from rules.garden.records import DeedKind
 from rules.garden.tree import Tree

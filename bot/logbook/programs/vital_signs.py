@@ -6,8 +6,8 @@ from datetime import datetime, timedelta
 import sqlalchemy as sa
 
 from bot.logbook.database.tables import inbox, outbox, rounds, turns
-from bot.logbook.heard import Outside, heard_utc
 from bot.logbook.messages.outgoing import SendState
+from bot.logbook.programs.last_heard import Outside, heard_utc
 
 LATELY = timedelta(days=1)
 

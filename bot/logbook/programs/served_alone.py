@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from bot.logbook.database.leader_lock import Leadership
 from bot.logbook.database.opening import OWNER_ONLY, Logbook, LogbookError
+from bot.logbook.programs.leader_lock import Leadership
 
 
 @contextmanager

@@ -6,9 +6,9 @@ from typing import Final
 
 from bot.nudges import Ask, asks
 from bot.replies import Choice, Question
-from bot.wording.asks import DO, doubts_in_words, reason
 from bot.wording.formats import Style, chance, minutes, names, sentence
 from bot.wording.learned import word_in_words
+from bot.wording.nudges import DO, doubts_in_words, reason
 from bot.wording.year.season import entry_in_words
 from rules.garden.cover import CoverState
 from rules.garden.records import Deed, DeedKind, Place, Reading, Sighting
