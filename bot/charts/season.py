@@ -67,8 +67,8 @@ def _lines(season: SeasonSoFar, style: Style) -> list[str]:
         f"Coldest it felt: {style.degrees(season.low_c[coldest])} on {short_date(season.first + timedelta(coldest))}."
     )
     half = style.degrees(season.lt50_c[-1])
-    wood_hardiness = f"It is safe to {style.degrees(season.lt10_c[-1])} now; half its wood would die at {half}."
-    return [tissue, wood_hardiness, _harm(season.too_cold)]
+    safe_to = f"It is safe to {style.degrees(season.lt10_c[-1])} now; half its wood would die at {half}."
+    return [tissue, safe_to, _harm(season.too_cold)]
 
 
 def _harm(days: Sequence[date]) -> str:
@@ -104,12 +104,12 @@ def _plot(axes: "Axes", sheet: Sheet, season: SeasonSoFar, events: Sequence[Even
     low = np.nanmin([np.nanmin(season.low_c), season.lt50_c.min()]) - 1
     degree_axis(axes, style, paint, float(low), min(HIGHEST_C, float(np.nanmax(season.high_c)) + 1))
     day_axis(axes, paint, season.first, season.days)
-    wood_hardiness, half = in_scale(style, season.lt10_c), in_scale(style, season.lt50_c)
+    lt10, lt50 = in_scale(style, season.lt10_c), in_scale(style, season.lt50_c)
     lows, highs = in_scale(style, season.low_c), in_scale(style, season.high_c)
     axes.fill_between(days, lows, highs, color=paint.outside, alpha=0.3, linewidth=0, step="mid", zorder=2)
     axes.plot(days, lows, color=paint.closed, linewidth=2.2, marker="o" if season.days < 5 else "", zorder=4)
-    axes.plot(days, wood_hardiness, color=paint.ink, linewidth=2.8, marker="_" if season.days < 5 else "", zorder=5)
-    axes.plot(days, half, color=paint.ink, linewidth=1.8, linestyle=":", zorder=5)
+    axes.plot(days, lt10, color=paint.ink, linewidth=2.8, marker="_" if season.days < 5 else "", zorder=5)
+    axes.plot(days, lt50, color=paint.ink, linewidth=1.8, linestyle=":", zorder=5)
     harmed = np.array([(day - season.first).days for day in season.too_cold], dtype=np.int64)
     if len(harmed):
         axes.plot(harmed + 0.5, lows[harmed], "v", color=paint.bare, markersize=9, markeredgecolor=paint.ink, zorder=6)
@@ -157,7 +157,7 @@ def _key(sheet: Sheet, top_px: float) -> float:
     """What the lines are, each with a piece of itself; the height below."""
     marks, paint = sheet.marks, sheet.paint
     low = {"color": paint.closed, "linewidth": 2.2}
-    wood_hardiness, half = (
+    lt10, lt50 = (
         {"color": paint.ink, "linewidth": 2.8},
         {"color": paint.ink, "linewidth": 1.8, "linestyle": ":"},
     )
@@ -165,9 +165,9 @@ def _key(sheet: Sheet, top_px: float) -> float:
     span = {"color": paint.outside, "alpha": 0.3, "linewidth": 9, "solid_capstyle": "butt"}
     samples = (
         ("coldest felt", low),
-        ("safe to", wood_hardiness),
+        ("safe to", lt10),
         ("the day's span", span),
-        ("half its wood dies", half),
+        ("half its wood dies", lt50),
     )
     for place, (words, stroke) in enumerate((*samples, ("too cold for it", cold))):
         left, y = EDGE_PX + 510 * (place % 2), top_px + KEY_PX * (place // 2)

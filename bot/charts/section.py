@@ -68,8 +68,8 @@ def _lines(section: CoverSection, style: Style, now: datetime) -> list[str]:
     verdict = f"{spare} too cold" if section.wood_c < section.lt10_c else f"{spare} to spare"
     doubt = "" if section.sd_c is None else f", give or take {style.step(section.sd_c)},"
     feels = f"{style.degrees(section.wood_c)}{doubt}"
-    wood_hardiness = f"The wood feels {feels} and is safe to {style.degrees(section.lt10_c)}: {verdict}."
-    return [f"The coldest hour this week, {state}: {when}.", wood_hardiness]
+    line = f"The wood feels {feels} and is safe to {style.degrees(section.lt10_c)}: {verdict}."
+    return [f"The coldest hour this week, {state}: {when}.", line]
 
 
 def _ring_px(section: CoverSection) -> float:

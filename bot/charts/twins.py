@@ -58,8 +58,8 @@ def draw_twins(
         for one, stroke in ((covered, _covered(sheet)), (bare, _bare(sheet))):
             places = np.arange(days) + 0.5
             axes.plot(places, in_scale(style, lows[one.tree.name]), zorder=4, **stroke)
-            wood_hardiness = in_scale(style, _on_days(one, one.lt10_c, first, days))
-            axes.plot(places, wood_hardiness, color=stroke["color"], linewidth=2.0, linestyle=(0, (6, 2)), zorder=3)
+            lt10 = in_scale(style, _on_days(one, one.lt10_c, first, days))
+            axes.plot(places, lt10, color=stroke["color"], linewidth=2.0, linestyle=(0, (6, 2)), zorder=3)
     _row(sheet, covered, "Covered", _covered(sheet), found.get(covered.tree.name), style, below_px)
     _row(sheet, bare, "Bare", _bare(sheet), found.get(bare.tree.name), style, below_px + ROW_PX)
     return Picture(png=sheet.png(), text=twins_text(covered, bare, style, dieback=found))

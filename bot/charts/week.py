@@ -82,19 +82,15 @@ def week_text(week: WeekOfTree, style: Style) -> str:
 
 def _lines(week: WeekOfTree, style: Style) -> list[str]:
     hardiness = week.margins.hardiness
-    wood_hardiness = (
-        f"Its wood safe to {style.degrees(hardiness.lt10_c)} today, give or take {style.step(hardiness.sd_c)}"
-    )
-    wood_hardiness += (
-        f"; {STANDS[week.margins.state]}." if week.margins.cover and not week.margins.tree.left_bare else "."
-    )
+    wood = f"Its wood is safe to {style.degrees(hardiness.lt10_c)} today, give or take {style.step(hardiness.sd_c)}"
+    wood += f"; {STANDS[week.margins.state]}." if week.margins.cover and not week.margins.tree.left_bare else "."
     coldest = _coldest(week)
     if coldest is None:
-        return ["No forecast. Please look yourself; if in doubt, close.", wood_hardiness]
+        return ["No forecast. Please look yourself; if in doubt, close.", wood]
     night = style.night(coldest.evening, week.now)
     span = f"{style.degrees(coldest.air_low_c, unit=False)} and {style.degrees(coldest.air_high_c)}"
     air = f"{style.degrees(coldest.air_c)} at the tree, 8 in 10 between {span}"
-    lines = [f"Coldest: {night}, {air}.", wood_hardiness]
+    lines = [f"Coldest: {night}, {air}.", wood]
     if hot := _hot(week):
         lines.append(f"Closed, the sun heats its wood to {style.degrees(hot)}.")
     return lines

@@ -66,9 +66,7 @@ def _trees(garden: Garden) -> Iterator[str]:
     for i, tree in enumerate(garden.trees, start=1):
         yield f"  {i} {_called(tree)}: {_kind(tree)}, {STANDINGS[tree.standing]}, {_what_for(tree)}."
         if tree.safe_to_c:
-            own = ", ".join(
-                f"{_degrees(wood_hardiness, garden.units)} {phase}" for phase, wood_hardiness in tree.safe_to_c.items()
-            )
+            own = ", ".join(f"{_degrees(own_c, garden.units)} {phase}" for phase, own_c in tree.safe_to_c.items())
             yield f"    By your own word it is safe to {own}."
 
 

@@ -1,4 +1,4 @@
-"""The environment: the bot's token and where things are. The only reader of `os.environ`."""
+"""The environment: the bot's token and where things are. The only reader of `os.environ` beside `environment_file`, which fills it."""
 
 import os
 import re

@@ -271,11 +271,11 @@ def _effect(effect: SightingEffect, style: Style) -> str:
     noted = f"Noted: {effect.sighting.sight} on {effect.sighting.tree}."
     if not effect.believed:
         return f"{noted} That does not fit the season, so I keep it but do not count on it."
-    wood_hardiness = style.degrees(effect.lt10_after_c)
+    safe_to = style.degrees(effect.lt10_after_c)
     if not effect.moved:
-        return f"{noted} That fits: it is {effect.phase_after} and is safe to {wood_hardiness}."
-    before = f"I had it {effect.phase_before}, bearing {style.degrees(effect.lt10_before_c)}"
-    return f"{noted} {before}; now {effect.phase_after}, bearing {wood_hardiness}."
+        return f"{noted} That fits: it is {effect.phase_after} and is safe to {safe_to}."
+    before = f"I had it {effect.phase_before}, safe to {style.degrees(effect.lt10_before_c)}"
+    return f"{noted} {before}; now {effect.phase_after}, safe to {safe_to}."
 
 
 def nothing_pending(trees: Sequence[str]) -> str:

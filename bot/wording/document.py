@@ -118,19 +118,19 @@ def outlook_document(outlook: Outlook) -> OutlookDocument:
 
 
 def _tree(one: TreeMargins) -> TreePart:
-    wood_hardiness = one.hardiness
+    hardiness = one.hardiness
     return TreePart(
         name=one.tree.name,
         species=one.tree.species,
         cover=one.cover.name if one.cover else None,
         state=one.state,
-        phase=wood_hardiness.phase,
-        lt10_c=_rounded(wood_hardiness.lt10_c),
-        lt50_c=_rounded(wood_hardiness.lt50_c),
-        lt10_sd_c=_rounded(wood_hardiness.sd_c),
-        hardiness_source=str(wood_hardiness.source),
+        phase=hardiness.phase,
+        lt10_c=_rounded(hardiness.lt10_c),
+        lt50_c=_rounded(hardiness.lt50_c),
+        lt10_sd_c=_rounded(hardiness.sd_c),
+        hardiness_source=str(hardiness.source),
         nights=[_night(night) for night in one.nights],
-        doubts=_doubts((*one.doubts, *wood_hardiness.doubts)),
+        doubts=_doubts((*one.doubts, *hardiness.doubts)),
     )
 
 

@@ -23,10 +23,10 @@ def tree_list(outlook: Outlook, style: Style) -> str:
 
 def _tree(one: TreeMargins, style: Style) -> str:
     give = ", to give away" if one.tree.purpose == Purpose.GIVE_AWAY else ""
-    return f"{one.tree.name}: {stands(one)}, {_wood_hardiness(one, style)}{give}"
+    return f"{one.tree.name}: {stands(one)}, {_phase_and_safe_to(one, style)}{give}"
 
 
-def _wood_hardiness(one: TreeMargins, style: Style) -> str:
+def _phase_and_safe_to(one: TreeMargins, style: Style) -> str:
     wood = one.hardiness
     return f"{wood.phase}, safe to {style.degrees(wood.lt10_c)} ± {style.step(wood.sd_c).split()[0]}"
 
@@ -46,7 +46,7 @@ def tree_states(trees: Sequence[TreeMargins], deeds: Sequence[Deed], style: Styl
     for one in trees:
         last = next((deed for deed in reversed(deeds) if deed.tree == one.tree.name and deed.at_utc <= now), None)
         since = f" since {style.day(last.at_utc, now)} {style.clock(last.at_utc)}" if last else ""
-        lines.append(f"{one.tree.name}: {stands(one)}{since}; {_wood_hardiness(one, style)}.")
+        lines.append(f"{one.tree.name}: {stands(one)}{since}; {_phase_and_safe_to(one, style)}.")
     return "\n".join(lines)
 
 

@@ -45,7 +45,7 @@ ONE_ROOM: Final = {
     "rapidfuzz": {"bot.replies", "bot.settings"},
 }
 LARGEST_FOLDER: Final = 12  # files beside its __init__, so that a newcomer reads the names at one glance
-DEEPEST: Final = 4  # parts of a path such as bot/answers/questions/heat.py
+DEEPEST: Final = 4  # parts of a path such as bot/answers/questions/why.py
 FORBIDDEN_IN_RULES: Final = {"time", "random", "socket", "requests", "os", "subprocess", "sqlite3", "urllib", "http"}
 CLOCKS: Final = {"now", "today", "utcnow"}
 BARE_QUANTITIES: Final = {

@@ -96,8 +96,8 @@ def _planned(act: Act, outlook: Outlook, style: Style) -> str:
 
 
 def _strip_line(one: StripAsked, style: Style) -> str:
-    dates, wood_hardiness = one.dates, style.degrees(one.dates.threshold_c)
-    in_leaf = f"{'is' if len(one.trees) == 1 else 'are'} safe to {wood_hardiness} in leaf"
+    dates, safe_to = one.dates, style.degrees(one.dates.threshold_c)
+    in_leaf = f"{'is' if len(one.trees) == 1 else 'are'} safe to {safe_to} in leaf"
     if dates.half is None or dates.safe is None:
         return f"{names(one.trees)}: {in_leaf}. " + freeze_line(FreezeAsked(dates=dates, where="there"), style)
     by, until = in_words(dates.half), in_words(dates.safe)
