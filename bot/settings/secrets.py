@@ -1,4 +1,4 @@
-"""The environment: the bot's token and where things are. The only reader of `os.environ` beside `environment_file`, which fills it."""
+"""The environment: the bot's token and where things are. Reads `os.environ`, which `environment_file` may fill."""
 
 import os
 import re
