@@ -16,7 +16,7 @@ from bot.settings.problems import did_you_mean, listed
 from bot.settings.toml_text.toml_lines import Path
 from bot.weather_services import SERVICES, Service
 from rules.garden.cover import BOUNDS
-from rules.garden.species import nearest_species, plain, species_names
+from rules.garden.species import UNKNOWN, nearest_species, plain, species_names
 from rules.garden.tree import Phase
 
 
@@ -189,7 +189,8 @@ def _species(trees: list[tuple[int, dict[str, Any]]]) -> Iterator[Finding]:
         species = _text(row, "species")
         if species is not None and plain(species) not in known:
             near = nearest_species(species)
-            hint = f' (did you mean "{near[0]}"?)' if near else f"; known are {listed(sorted(set(known.values())))}"
+            kinds = listed(sorted(set(known.values()) - {UNKNOWN}))
+            hint = f' (did you mean "{near[0]}"?)' if near else f'; known are {kinds}; any other is "{UNKNOWN}"'
             yield Finding(("trees", i, "species"), f"is not in the table of what wood can take{hint}")
 
 

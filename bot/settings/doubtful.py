@@ -9,8 +9,8 @@ from typing import Final
 from bot.settings.garden import Garden
 from bot.settings.problems import Problem
 from bot.weather_services import SERVICES
-from rules.garden.species import species_row
-from rules.garden.tree import Purpose, Tree
+from rules.garden.species import UNKNOWN, species_row
+from rules.garden.tree import Phase, Purpose, Tree
 
 FAR_FROM_ZONE_DEG: Final = 45.0  # 3 h of sun; the widest zones (China, western Alaska) stay under it
 TROPICS_DEG: Final = 15.0  # nearer the equator a wrong sign of the latitude does not show
@@ -80,6 +80,10 @@ def _tree(garden: Garden, tree: Tree) -> Iterator[tuple[str, object, str]]:
     if twin is not None and twin.species != tree.species:
         yield "twin", tree.twin, f"is a {twin.species}, this is a {tree.species}: they cannot be compared"
     row = species_row(tree.species, tree.cultivar, None)
+    if row.species == UNKNOWN:
+        if Phase.RESTING not in tree.safe_to_c:
+            yield "species", tree.species, "is as tender as a young fig to me until safe_to_c has resting = -15 or so"
+        return
     for phase, own_c in tree.safe_to_c.items():
         table_c = row.wood_hardiness(phase).t10_c
         if abs(own_c - table_c) > FAR_FROM_TABLE_C:

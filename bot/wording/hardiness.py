@@ -13,6 +13,7 @@ from rules.wood.hardiness import Hardiness
 from rules.wood.margins import TreeMargins
 
 CHILL_TOLD = (Phase.HARDENING, Phase.RESTING, Phase.WAKING)
+HALF_AN_HOUR_MIN = 30
 WHERE = {Organ.ROOTS: " (by the soil's temperature)"}
 
 
@@ -56,6 +57,7 @@ def how_hard(one: TreeMargins, style: Style) -> str:
     lines = [
         f"{one.tree.name} is {wood.phase}. {_chill(wood)}".strip(),
         *_organs(wood, style),
+        _stage(wood, style),
         _source(wood, style),
         _own_numbers(one, style),
     ]
@@ -81,8 +83,21 @@ def _organs(wood: Hardiness, style: Style) -> list[str]:
     ]
 
 
+def _stage(wood: Hardiness, style: Style) -> str:
+    """What the published table says of the buds at their stage, in the words of who stands before the tree."""
+    if wood.stage is None:
+        return ""
+    row, critical = wood.stage.row, wood.stage.row.critical
+    known = "as you told me" if wood.stage.seen else "by the model, give or take a stage"
+    most = f", {style.degrees(critical.t90_c)} nine in ten" if critical.t90_c is not None else ""
+    lasting = "half an hour" if row.minutes == HALF_AN_HOUR_MIN else f"{row.minutes} minutes"
+    tenth = style.degrees(critical.t10_c)
+    return f"Buds: {row.stage} ({known}). For {lasting}, {tenth} takes one in ten of them{most}."
+
+
 def _source(wood: Hardiness, style: Style) -> str:
-    return f"{sentence(SOURCE[wood.source]).rstrip('.')} ({wood.label}), ± {style.step(wood.sd_c)}."
+    source, spread = sentence(SOURCE[wood.source]).rstrip("."), style.step(wood.sd_c)
+    return f"{source} ({wood.label}), ± {spread}, air beside the stem."
 
 
 def _own_numbers(one: TreeMargins, style: Style) -> str:

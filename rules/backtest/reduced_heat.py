@@ -13,7 +13,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from rules.garden.cover import STATES, Cover
+from rules.garden.cover import STATE_INDEX, STATES, Cover, CoverState
 from rules.garden.tree import Site, Standing
 from rules.heat.balance import InsideTemperatures, inside_temperatures
 from rules.site.microclimate import SiteOffset, at_tree
@@ -24,6 +24,7 @@ from rules.wood.injury import dose_c
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
+Flags = npt.NDArray[np.bool_]
 
 # Parton & Logan 1981 for air at 150 cm near Denver: hours after noon of the day's maximum and after sunrise of its
 # minimum, and how fast the night falls.
@@ -165,7 +166,8 @@ def _marched(
         [cover] * (len(weathers) * len(courses)), np.repeat(hourly, len(weathers), axis=0), weathers * len(courses),
         soil=site_soil(site.latitude_deg, site.elevation_m),
     )  # fmt: skip
-    return list(_by_evening(inside).reshape(len(courses), len(weathers), -1, len(OUTPUTS)))
+    bare = np.repeat(hourly, len(weathers), axis=0) == STATE_INDEX[CoverState.BARE]
+    return list(_by_evening(inside, bare).reshape(len(courses), len(weathers), -1, len(OUTPUTS)))
 
 
 def _hour(moment: datetime | None, midnight: datetime) -> float:
@@ -174,13 +176,17 @@ def _hour(moment: datetime | None, midnight: datetime) -> float:
     return (moment - midnight) / timedelta(hours=1)
 
 
-def _by_evening(inside: InsideTemperatures) -> Floats:
-    """Outputs of each stretch from one evening to the next, shape (winters, days - 1, outputs)."""
+def _by_evening(inside: InsideTemperatures, bare: Flags) -> Floats:
+    """Outputs of each stretch from one evening to the next, shape (winters, days - 1, outputs).
+
+    A bare tree's limits are of the air at it, so its air stands for its wood and top.
+    """
 
     def stretches(hours: Floats) -> Floats:
         return hours[:, EVENING_H + 1 : EVENING_H + 1 + 24 * (hours.shape[1] // 24 - 1)].reshape(len(hours), -1, 24)
 
-    wood, top, air = (stretches(one) for one in (inside.wood_c, inside.top_c, inside.air_c))
+    met = (np.where(bare, inside.air_c, inside.wood_c), np.where(bare, inside.air_c, inside.top_c), inside.air_c)
+    wood, top, air = (stretches(one) for one in met)
     return np.stack([dose_c(wood), dose_c(top), wood.mean(-1), air.max(-1), wood[..., -1]], axis=-1)
 
 

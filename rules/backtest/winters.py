@@ -137,8 +137,8 @@ def garden_of(
     wake in January, and the replay asks about cold, not about a climate that never was (assumed).
     """
     rows = [tree_row(tree, winters.first) for tree, _ in trees]
-    mean_c = ((winters.min_c + winters.max_c) / 2 - winters.shift_c).T
-    wood_hardiness, half = winters_lt_c(rows, site, winters.first, mean_c)
+    low_c, high_c = ((one - winters.shift_c).T for one in (winters.min_c, winters.max_c))
+    wood_hardiness, half = winters_lt_c(rows, site, winters.first, (low_c + high_c) / 2, low_c, high_c)
     nights = slice(FIRST_DAY, LAST_DAY + 1)
     wood_hardiness, half = (
         np.moveaxis(one[nights], 0, -1).swapaxes(0, 1).reshape(-1, winters.nights) for one in (wood_hardiness, half)

@@ -1,12 +1,10 @@
 """The same cultivar under several names: which trees of a garden are twice there."""
 
-import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cache
-from importlib.resources import files
 
 from rules.garden.species import plain, species_names
+from rules.garden.synonyms import one_name
 from rules.garden.tree import Purpose, Tree
 
 
@@ -26,7 +24,7 @@ def cultivar_key(species: str, cultivar: str) -> str:
     True
     """
     kind = species_names().get(plain(species), plain(species))
-    return f"{kind}: {_synonyms(kind).get(plain(cultivar), plain(cultivar))}"
+    return f"{kind}: {one_name(kind, cultivar)}"
 
 
 def repeated_cultivars(trees: Sequence[Tree]) -> list[Repeated]:
@@ -47,10 +45,3 @@ def repeated_cultivars(trees: Sequence[Tree]) -> list[Repeated]:
         for same in known.values()
         if len(same) > 1
     ]
-
-
-@cache
-def _synonyms(species: str) -> dict[str, str]:
-    table = tomllib.loads(files("rules.garden").joinpath("cultivars.toml").read_text("utf-8"))
-    rows: list[list[str]] = table["same"].get(species, [])
-    return {plain(name): plain(row[0]) for row in rows for name in row}

@@ -2,9 +2,8 @@
 
 import difflib
 import tomllib
-import unicodedata
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import cache
 from importlib.resources import files
@@ -14,8 +13,13 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from rules.garden.synonyms import one_name
+from rules.garden.synonyms import plain as plain
 from rules.garden.tree import Phase
 
+UNKNOWN = "unknown"  # a species nobody has a row for: the grower's own limits stand in
+OWN_GAP_C = 3.0  # from 10 to 50 % where only a grower's own limit is known: rule b, fig
+OWN_GAPS_C = {Phase.GROWING: 1.2, Phase.RIPENING: 1.5}  # and of green tissue and unhardened wood: fig
 YOUNG_YEARS = 3  # rule e of the table
 YOUNG_LOSS_C = 2.0  # rule e: fig -7 against -9
 
@@ -40,10 +44,13 @@ class Threshold:
 
 @dataclass(frozen=True, kw_only=True)
 class Kinetics:
-    """How one class hardens and softens: the constants of the daily model, before they meet its range.
+    """How one class hardens, softens and wakes: the constants of the daily model, on the scale of its own range.
 
-    Temperatures in °C, sums in °C-days base 10, `ka` and `kd` in °C per degree-day, `ka` for a range of 23.9 °C.
-    `eco_latest` is the northern (month, day) by which chill counts as met.
+    Thresholds in °C; `ka` hardening and `kd` softening in shares of the range per °C-day, before ("endo") and after
+    ("eco") the chill is met; `frost_gain` how much faster nights of -3 °C and less let it harden; leaf-out after
+    `leaf_out_c_days` over `develop_base_c`. Its chill is met by `chill_portions` where a need is published, else by
+    `chill_sum_c_days` (base 10 °C, below 0), else half on the northern (month, day) `half_ready`, moved by
+    `half_ready_shift_days` where its doubt is followed.
     """
 
     tth_endo_c: float
@@ -53,9 +60,15 @@ class Kinetics:
     kd_endo: float
     kd_eco: float
     theta: float
-    eco_sum_c_days: float
-    eco_latest: tuple[int, int]
+    frost_gain: float
+    develop_base_c: float
+    leaf_out_c_days: float
+    chill_portions: float | None
+    chill_sum_c_days: float | None
+    half_ready: tuple[int, int]
+    evergreen: bool
     source: str
+    half_ready_shift_days: float = 0.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -113,9 +126,32 @@ def species_row(species: str, cultivar: str = "", age_years: int | None = None) 
     """
     key = _species_key(species)
     table = _table()
-    class_ = _class_of(table[key]["class"], plain(cultivar), age_years)
+    class_ = _class_of(table[key]["class"], one_name(key, cultivar), age_years)
     young = age_years is not None and age_years < YOUNG_YEARS and "under_years" not in class_
     return _row(key, {**table["defaults"], **table[key], **class_}, young=young)
+
+
+def with_own_limits(row: SpeciesRow, safe_to_c: Mapping[Phase, float]) -> SpeciesRow:
+    """A row whose watched organ stands on a grower's own 10 % points [°C], for a species nobody has measured.
+
+    What the grower leaves out follows from the resting value by rule d (hardening midway, waking midway again); no
+    phase is harder than rest, none more tender than growth. The 50 % point lies 3 °C colder (rule b), in leaf 1.2 °C.
+    """
+    t10_c = {phase: row.wood_hardiness(phase).t10_c for phase in Phase} | dict(safe_to_c)
+    if Phase.RESTING in safe_to_c:
+        between = {Phase.HARDENING: (t10_c[Phase.RIPENING] + t10_c[Phase.RESTING]) / 2}
+        between[Phase.WAKING] = (t10_c[Phase.RIPENING] + between[Phase.HARDENING]) / 2
+        t10_c = {**t10_c, **between, **safe_to_c}
+    t10_c = {phase: max(value, t10_c[Phase.RESTING]) for phase, value in t10_c.items()}
+    t10_c[Phase.GROWING] = max(t10_c[Phase.GROWING], t10_c[Phase.RIPENING], t10_c[Phase.WAKING])
+    source = "your own limits; estimate, to be calibrated: what you left out by rules b and d"
+    own = {
+        phase: Threshold(t10_c=value, t50_c=value - OWN_GAPS_C.get(phase, OWN_GAP_C), source=source)
+        for phase, value in t10_c.items()
+    }
+    green = dict.fromkeys((Phase.GROWING, Phase.RIPENING), own[Phase.GROWING])
+    organs = {**row.organs, Organ.WOOD: own, Organ.BUDS: own, Organ.SHOOTS: green}
+    return replace(row, label="your own limits", organs=MappingProxyType(organs), source=source)
 
 
 @cache
@@ -141,17 +177,6 @@ def cultivar_names(species: str) -> tuple[str, ...]:
     return tuple(sorted(name for class_ in classes for name in class_.get("cultivars", ())))
 
 
-def plain(name: str) -> str:
-    """A name without case, accents, quotes, points and double spaces, so that names compare as growers mean them.
-
-    >>> plain("  Sal's  (EL)")
-    'sals el'
-    """
-    bare = unicodedata.normalize("NFKD", name.casefold()).encode("ascii", "ignore").decode()
-    kept = "".join(c if c.isalnum() else " " for c in bare.replace("'", "").replace(".", ""))
-    return " ".join(kept.split())
-
-
 def _species_key(species: str) -> str:
     names = species_names()
     if plain(species) in names:
@@ -174,18 +199,30 @@ def _class_of(classes: Sequence[dict[str, Any]], cultivar: str, age_years: int |
 def _row(species: str, entry: dict[str, Any], *, young: bool) -> SpeciesRow:
     watched = Organ(entry["watched"])
     source = entry["source"] + ("; under three years 2 °C warmer at rest, assumed" if young else "")
-    month, day = (int(part) for part in entry["eco_latest"].split("-"))
-    constants = {name: float(entry[name]) for name in Kinetics.__annotations__ if name not in {"eco_latest", "source"}}
     return SpeciesRow(
         species=species,
         label=entry["label"],
         watched=watched,
         organs=MappingProxyType(_organs(entry, watched, source, young=young)),
-        kinetics=Kinetics(**constants, eco_latest=(month, day), source=entry["kinetics_source"]),
+        kinetics=_kinetics(entry),
         sd_resting_c=entry["sd_resting_c"],
         sd_growing_c=entry["sd_growing_c"],
         chill_need=entry["chill_need"],
         source=source,
+    )
+
+
+def _kinetics(entry: dict[str, Any]) -> Kinetics:
+    month, day = (int(part) for part in entry["half_ready"].split("-"))
+    named = {"chill_portions", "chill_sum_c_days", "half_ready", "evergreen", "source", "half_ready_shift_days"}
+    constants = {name: float(entry[name]) for name in Kinetics.__annotations__ if name not in named}
+    return Kinetics(
+        **constants,
+        chill_portions=entry.get("chill_portions"),
+        chill_sum_c_days=entry.get("chill_sum_c_days"),
+        half_ready=(month, day),
+        evergreen=entry.get("evergreen", False),
+        source=entry["kinetics_source"],
     )
 
 

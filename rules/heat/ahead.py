@@ -11,7 +11,7 @@ from rules.garden.tree import SiteSoil
 from rules.heat.balance import spread_c
 from rules.heat.batch import HeatStart
 from rules.heat.courses import CoverCourses, cover_courses
-from rules.heat.surroundings import TreeAir, bare_stem_c
+from rules.heat.surroundings import TreeAir
 
 Floats = npt.NDArray[np.float64]
 
@@ -22,8 +22,8 @@ BUILT = (CoverState.VENTED, CoverState.CLOSED)
 class StateCourse:
     """What one state of a cover would make of the hours to come.
 
-    `wood_c`, `top_c`, `air_c` [°C], shape (members, hours); `spread_c` 1 sd of the wood from the unknown cover [°C],
-    shape (hours,).
+    `wood_c`, `top_c`, `air_c` [°C], shape (members, hours), all three the air where it is bare; `spread_c` 1 sd of the
+    wood from the unknown cover [°C], shape (hours,).
     """
 
     wood_c: Floats
@@ -88,9 +88,9 @@ def heat_ahead(
 
 
 def bare_course(weather: TreeAir) -> StateCourse:
-    """A tree with nothing over it."""
-    stem_c = bare_stem_c(weather)
-    return StateCourse(wood_c=stem_c, top_c=stem_c, air_c=weather.air_c, spread_c=np.zeros(stem_c.shape[-1]))
+    """A tree with nothing over it: the air at it, which limits are of, not the stem, which radiates below it."""
+    air_c = weather.air_c
+    return StateCourse(wood_c=air_c, top_c=air_c, air_c=air_c, spread_c=np.zeros(air_c.shape[-1]))
 
 
 def _spreads_c(covers: Sequence[Cover], weathers: Sequence[TreeAir], start: HeatStart | None, soil: SiteSoil) -> Floats:

@@ -13,7 +13,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from rules.garden.cover import STATES, Cover, CoverState
+from rules.garden.cover import STATE_INDEX, STATES, Cover, CoverState
 from rules.garden.tree import SiteSoil
 from rules.heat.batch import GRID, Batch, HeatStart
 from rules.heat.network import network
@@ -32,7 +32,7 @@ class CoverCourses:
     Parameters
     ----------
     wood_c, top_c, air_c
-        Shape (trees, states, members, hours).
+        Shape (trees, states, members, hours); of a bare tree all three are the air at it, which its limits are of.
     nodes_c
         Chain and wood, shape (trees, states, members, hours, nodes).
     fading
@@ -86,6 +86,8 @@ def cover_courses(
     kept, _, _ = batch.march(_properties(listed), nodes_c, water_j, 1, history)
     shape = (len(covers), len(STATES), batch.members, batch.hours)
     wood_c, top_c, air_c = (values.reshape(shape) for values in kept)
+    bare = STATE_INDEX[CoverState.BARE]
+    wood_c[:, bare] = top_c[:, bare] = air_c[:, bare]  # limits are of the air, which reports of bare trees knew
     return CoverCourses(
         wood_c=wood_c,
         top_c=top_c,

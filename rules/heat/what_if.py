@@ -93,13 +93,17 @@ def what_if(
     held = None if start is None else _fresh_buckets(start.of([0] * len(asked)), covers, cover)
     inside = inside_with_spread(covers, states, weather, held, soil=soil)
     assert inside.spread_c is not None  # noqa: S101 - asked for
-    lows = inside.wood_c.argmin(axis=-1).tolist()
+    bare = states == STATE_INDEX[CoverState.BARE]
+    wood_c, top_c = (
+        np.where(bare, inside.air_c, one) for one in (inside.wood_c, inside.top_c)
+    )  # limits are of the air
+    lows = wood_c.argmin(axis=-1).tolist()
     return [
         WhatIf(
             kind=kind,
             amount=amount,
-            wood_c=float(inside.wood_c[row, low]),
-            top_c=float(inside.top_c[row].min()),
+            wood_c=float(wood_c[row, low]),
+            top_c=float(top_c[row].min()),
             spread_c=float(inside.spread_c[row, low]),
             hour=low,
         )

@@ -1,4 +1,4 @@
-"""The past marched through, once for all who ask: what each tree's wood felt, and the heat its cover holds now."""
+"""The past marched through, once for all who ask: the air each tree's wood was in, and the heat its cover holds now."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import numpy.typing as npt
 
-from rules.garden.cover import Cover
+from rules.garden.cover import STATE_INDEX, Cover, CoverState
 from rules.garden.records import Deed, state_series
 from rules.garden.tree import Tree
 from rules.heat.balance import HeatStart, InsideTemperatures, inside_temperatures
@@ -21,6 +21,7 @@ from rules.wood.daily_temperatures import wood_days_from
 from rules.wood.hardiness import Hardiness, WoodDays
 
 Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
 
 SETTLED_H: Final = 36  # hours before this are told for good: late answers and better past weather come later; assumed
 
@@ -33,7 +34,7 @@ class Exposure:
     """
 
     covers: Sequence[Cover]
-    states: npt.NDArray[np.int64]
+    states: Ints
     weathers: Sequence[TreeWeather]
 
 
@@ -45,20 +46,37 @@ class Past:
     ----------
     weather
         The open field, without gaps; `known` says which hours were told, shape (hours,).
-    wood_c
-        What the wood felt with its cover as the deeds left it [°C], shape (trees, hours).
+    states
+        Of the covers as the deeds left them, shape (trees, hours).
+    air_c
+        At each tree, inside its cover where one is on [°C], shape (trees, hours).
     finish
         What covers and ground hold at the last hour.
     """
 
     weather: HourlyWeather
     known: npt.NDArray[np.bool_]
-    wood_c: Floats
+    states: Ints
+    air_c: Floats
     finish: HeatStart
 
     def wood_days(self, tree: int, zone: ZoneInfo) -> WoodDays:
-        """What the wood of one tree, by its index, felt by day."""
-        return wood_days_from(self.weather, self.wood_c[tree], self.known, zone)
+        """The air the wood of one tree, by its index, was in by day, which hardens and wakes it."""
+        return wood_days_from(self.weather, self.air_c[tree], self.known, zone, self.states[tree])
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class TissuePast(Past):
+    """The same with what stands against the limits of the wood.
+
+    `wood_c` [°C], shape (trees, hours): the wood itself inside a cover, bare the air at it, which limits are of.
+    """
+
+    wood_c: Floats
+
+    def tissue_days(self, tree: int, zone: ZoneInfo) -> WoodDays:
+        """What stood against the limits of one tree, by its index, by day."""
+        return wood_days_from(self.weather, self.wood_c[tree], self.known, zone, self.states[tree])
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -67,8 +85,8 @@ class Carried:
 
     Parameters
     ----------
-    start_utc, wood_c
-        First mark, and the wood of each tree from there to the moment of `heat` [°C], shape (trees, hours).
+    start_utc, air_c
+        First mark, and the air at each tree, inside its cover, to the moment of `heat` [°C], shape (trees, hours).
     heat
         What covers and ground held at that moment.
     deeds, trees, offsets, covers_read
@@ -77,7 +95,7 @@ class Carried:
     """
 
     start_utc: datetime
-    wood_c: Floats
+    air_c: Floats
     heat: HeatStart
     deeds: tuple[Deed, ...]
     trees: tuple[Tree, ...]
@@ -94,22 +112,27 @@ class Carried:
 
 def exposure(inputs: OutlookInputs, hours: HourlyWeather, trees: Sequence[Tree]) -> Exposure:
     """What some trees of a garden stood in through some hours of the open field."""
-    times = hours.times_utc()
     return Exposure(
         covers=[cover_on(inputs, tree) for tree in trees],
-        states=np.stack([state_series(inputs.records.deeds, tree.name, times) for tree in trees]),
+        states=_states(inputs, hours, trees),
         weathers=tree_weathers(inputs, hours, trees),
     )
 
 
-def past_of(inputs: OutlookInputs, line: Timeline, trees: Sequence[Tree], last_h: int | None = None) -> Past | None:
+def past_of(
+    inputs: OutlookInputs, line: Timeline, trees: Sequence[Tree], last_h: int | None = None
+) -> TissuePast | None:
     """The past of some trees, all of it or its last hours; None where fewer than two hours are known."""
     if line.past is None or line.past.hours < 2 or not trees:
         return None
     first = 0 if last_h is None else max(0, line.past.hours - last_h)
     hours = sliced(line.past, first, line.past.hours)
-    inside = _marched(inputs, hours, trees, None)
-    return Past(weather=hours, known=line.past_known[first:], wood_c=inside.wood_c, finish=inside.finish)
+    inside, states = _marched(inputs, hours, trees, None), _states(inputs, hours, trees)
+    wood_c = np.where(states == STATE_INDEX[CoverState.BARE], inside.air_c, inside.wood_c)
+    return TissuePast(
+        weather=hours, known=line.past_known[first:], states=states, air_c=inside.air_c, finish=inside.finish,
+        wood_c=wood_c,
+    )  # fmt: skip
 
 
 def past_carried(inputs: OutlookInputs, line: Timeline, carried: Carried | None) -> tuple[Past | None, Carried | None]:
@@ -118,12 +141,14 @@ def past_carried(inputs: OutlookInputs, line: Timeline, carried: Carried | None)
     if past is None or past.hours < 2:
         return None, None
     kept = carried if carried and carried.fits(inputs, past) else None
-    wood_c, start = _carried_on(kept, past, len(inputs.trees))
-    wood_c, start = _marched_on(inputs, past, wood_c, start, past.hours - 1 - SETTLED_H)
-    new = _carry(inputs, past, wood_c, start) if start else None
-    wood_c, start = _marched_on(inputs, past, wood_c, start, past.hours - 1)
-    whole = Past(weather=past, known=line.past_known, wood_c=wood_c, finish=start) if start else None
-    return whole, new
+    air_c, start = _carried_on(kept, past, len(inputs.trees))
+    air_c, start = _marched_on(inputs, past, air_c, start, past.hours - 1 - SETTLED_H)
+    new = _carry(inputs, past, air_c, start) if start else None
+    air_c, start = _marched_on(inputs, past, air_c, start, past.hours - 1)
+    if start is None:
+        return None, new
+    states = _states(inputs, past, inputs.trees)
+    return Past(weather=past, known=line.past_known, states=states, air_c=air_c, finish=start), new
 
 
 def hardiness_now(inputs: OutlookInputs, tree: Tree, now: datetime) -> Hardiness:
@@ -135,6 +160,11 @@ def hardiness_now(inputs: OutlookInputs, tree: Tree, now: datetime) -> Hardiness
     return tree_hardiness(inputs, tree, wood_days, today)
 
 
+def _states(inputs: OutlookInputs, hours: HourlyWeather, trees: Sequence[Tree]) -> Ints:
+    times = hours.times_utc()
+    return np.stack([state_series(inputs.records.deeds, tree.name, times) for tree in trees])
+
+
 def _marched(
     inputs: OutlookInputs, hours: HourlyWeather, trees: Sequence[Tree], start: HeatStart | None
 ) -> InsideTemperatures:
@@ -143,28 +173,28 @@ def _marched(
 
 
 def _carried_on(kept: Carried | None, past: HourlyWeather, trees: int) -> tuple[Floats, HeatStart | None]:
-    """Wood so far (trees, hours) and the heat at its end; empty and None to begin anew."""
+    """Air so far (trees, hours) and the heat at its end; empty and None to begin anew."""
     if kept is None:
         return np.empty((trees, 0)), None
     skip = int((past.start_utc - kept.start_utc) / timedelta(hours=1))
-    return kept.wood_c[:, skip:], kept.heat
+    return kept.air_c[:, skip:], kept.heat
 
 
 def _marched_on(
-    inputs: OutlookInputs, past: HourlyWeather, wood_c: Floats, start: HeatStart | None, last: int
+    inputs: OutlookInputs, past: HourlyWeather, air_c: Floats, start: HeatStart | None, last: int
 ) -> tuple[Floats, HeatStart | None]:
-    """Wood up to mark `last`, and the heat held there; as they are where they reach it already."""
-    first = max(0, wood_c.shape[1] - 1)
+    """Air up to mark `last`, and the heat held there; as they are where they reach it already."""
+    first = max(0, air_c.shape[1] - 1)
     if last <= first:
-        return wood_c, start
+        return air_c, start
     inside = _marched(inputs, sliced(past, first, last + 1), inputs.trees, start)
-    new = inside.wood_c[:, 1:] if wood_c.shape[1] else inside.wood_c
-    return np.concatenate([wood_c, new], axis=1), inside.finish
+    new = inside.air_c[:, 1:] if air_c.shape[1] else inside.air_c
+    return np.concatenate([air_c, new], axis=1), inside.finish
 
 
-def _carry(inputs: OutlookInputs, past: HourlyWeather, wood_c: Floats, heat: HeatStart) -> Carried:
+def _carry(inputs: OutlookInputs, past: HourlyWeather, air_c: Floats, heat: HeatStart) -> Carried:
     return Carried(
-        start_utc=past.start_utc, wood_c=wood_c, heat=heat,
+        start_utc=past.start_utc, air_c=air_c, heat=heat,
         deeds=tuple(deed for deed in inputs.records.deeds if deed.at_utc <= heat.at_utc),
         trees=tuple(inputs.trees), offsets=dict(inputs.offsets), covers_read=dict(inputs.covers_read),
     )  # fmt: skip

@@ -11,7 +11,7 @@ from rules.garden.records import Dieback
 from rules.garden.tree import Phase, Site, Tree
 from rules.learning import Outcome
 from rules.outlook.inputs import OutlookInputs, tree_weathers
-from rules.outlook.past import Past, past_of
+from rules.outlook.past import TissuePast, past_of
 from rules.weather.hourly import HourlyWeather, Hours, night_minima
 from rules.weather.timeline import Timeline, timeline
 from rules.wood.hardiness import season_of
@@ -24,7 +24,10 @@ SEASON_LASTS: Final = timedelta(days=330)  # from early September to July; in th
 
 @dataclass(frozen=True, kw_only=True)
 class NightGone:
-    """One night that is over: the low of the air at the tree and of its wood, and what the wood was safe to [°C]."""
+    """One night that is over: the low of the air at the tree and of its wood, and what the wood was safe to [°C].
+
+    Of the wood, not of the leaves that may have been on it: dieback is told of wood. Bare, its low is that of the air.
+    """
 
     evening: date
     air_c: float
@@ -86,7 +89,7 @@ def _line(past: HourlyWeather, now: datetime) -> Timeline | None:
 
 
 def _nights(
-    inputs: OutlookInputs, tree: Tree, past: Past, at: int, air_c: Hours, start: date, last: date
+    inputs: OutlookInputs, tree: Tree, past: TissuePast, at: int, air_c: Hours, start: date, last: date
 ) -> list[NightGone]:
     """The whole nights of one season at one tree."""
     zone = inputs.site.zone
@@ -102,8 +105,8 @@ def _nights(
     found = [(evening, (evening - course.start).days) for evening in evenings]
     return [
         NightGone(
-            evening=evening, air_c=air[evening], wood_c=wood[evening], lt10_c=float(course.lt10_c[day]),
-            lt50_c=float(course.lt50_c[day]), phase=course.phases[day],
+            evening=evening, air_c=air[evening], wood_c=wood[evening], lt10_c=float(course.lasting_lt10_c[day]),
+            lt50_c=float(course.lasting_lt50_c[day]), phase=course.phases[day],
         )
         for evening, day in found
         if 0 <= day < len(course.phases)

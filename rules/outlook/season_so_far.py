@@ -40,7 +40,7 @@ class SeasonSoFar:
         The first day anything is known of; the arrays run from it, shape (days,), and are empty where nothing is.
     low_c, high_c
         Lowest and highest temperature of the wood on each local day [°C]; NaN is a day nobody knows.
-    bears_c, half_c
+    lt10_c, lt50_c
         What the watched organ bore that day: 10 and 50 % injury [°C], with what was accepted of the tree's winters.
     spells
         How the cover stood, oldest first; empty for a tree without one.
@@ -86,14 +86,14 @@ def season_so_far(inputs: OutlookInputs, name: str, now: datetime) -> SeasonSoFa
     """
     tree = inputs.tree(name)
     today = now.astimezone(inputs.site.zone).date()
-    wood_days = _tissue_c(inputs, tree, now)
+    tissue, air = _days_so_far(inputs, tree, now)
     start = season_place(today, inputs.site.latitude_deg).start
-    first = max(start, wood_days.first) if wood_days.days else today
-    count = min(wood_days.days - (first - wood_days.first).days, (today - first).days + 1)
-    skip = (first - wood_days.first).days
+    first = max(start, tissue.first) if tissue.days else today
+    count = min(tissue.days - (first - tissue.first).days, (today - first).days + 1)
+    skip = (first - tissue.first).days
     lt10_c, lt50_c, phases = np.empty(0), np.empty(0), tuple[Phase, ...]()
     if count > 0:
-        course = season_of(tree, inputs.site, wood_days, inputs.records.sightings, today)
+        course = season_of(tree, inputs.site, air, inputs.records.sightings, today)
         at = (first - course.start).days
         phases = course.phases[at : at + count]
         shift_c = np.array([accepted_shift_c(inputs, tree, phase) for phase in phases])
@@ -102,7 +102,7 @@ def season_so_far(inputs: OutlookInputs, name: str, now: datetime) -> SeasonSoFa
     records = inputs.records
     return SeasonSoFar(
         tree=tree, now=now, first=first,
-        low_c=wood_days.min_c[skip : skip + len(lt10_c)], high_c=wood_days.max_c[skip : skip + len(lt10_c)],
+        low_c=tissue.min_c[skip : skip + len(lt10_c)], high_c=tissue.max_c[skip : skip + len(lt10_c)],
         lt10_c=lt10_c, lt50_c=lt50_c,
         spells=spells(records.deeds, name, begins, now) if tree.cover else (),
         deeds=tuple(one for one in records.deeds if one.tree == name and begins <= one.at_utc <= now),
@@ -127,19 +127,17 @@ def spells(deeds: Sequence[Deed], tree: str, begins: datetime, now: datetime) ->
     )
 
 
-def _tissue_c(inputs: OutlookInputs, tree: Tree, now: datetime) -> WoodDays:
+def _days_so_far(inputs: OutlookInputs, tree: Tree, now: datetime) -> tuple[WoodDays, WoodDays]:
+    """What stood against the tree's limits on each day, and the air it was in, from the first known day to the last."""
     line = timeline_of(inputs, now)
     past = past_of(inputs, line, [tree]) if line else None
     if past is None:
-        return WoodDays.nothing(now.astimezone(inputs.site.zone).date())
-    wood_days, _ = past.wood_days(0, inputs.site.zone).believed()
-    known = np.flatnonzero(~np.isnan(wood_days.mean_c))
+        nothing = WoodDays.nothing(now.astimezone(inputs.site.zone).date())
+        return nothing, nothing
+    both = past.tissue_days(0, inputs.site.zone), past.wood_days(0, inputs.site.zone)
+    tissue, air = (days.believed()[0] for days in both)
+    known = np.flatnonzero(~np.isnan(tissue.mean_c) & ~np.isnan(air.mean_c))
     if not len(known):
-        return WoodDays.nothing(wood_days.first)
+        return WoodDays.nothing(tissue.first), WoodDays.nothing(tissue.first)
     cut = slice(int(known[0]), int(known[-1]) + 1)
-    return WoodDays(
-        first=wood_days.day(cut.start),
-        mean_c=wood_days.mean_c[cut],
-        min_c=wood_days.min_c[cut],
-        max_c=wood_days.max_c[cut],
-    )
+    return tissue.cut(cut), air.cut(cut)

@@ -139,7 +139,8 @@ def _inside(
     cover_sd_c = [
         np.zeros_like(site_sd_c) if s == CoverState.BARE else row for s, row in zip(states, found.spread_c, strict=True)
     ]
-    return {s: _band(found.wood_c[i], np.hypot(site_sd_c, cover_sd_c[i])) for i, s in enumerate(states)}
+    met_c = [found.air_c[i] if s == CoverState.BARE else found.wood_c[i] for i, s in enumerate(states)]
+    return {s: _band(met_c[i], np.hypot(site_sd_c, cover_sd_c[i])) for i, s in enumerate(states)}
 
 
 def dark_spans(start_utc: datetime, hours: int, site: Site) -> tuple[Span, ...]:

@@ -144,7 +144,7 @@ def _act(
     night = _night_for(at.slots, slot, held.chance[i] - acted.chance[i])
     by_utc = here.by_utc - timedelta(minutes=sum(minutes.values()))
     from_utc = here.light_utc if after > before else here.from_utc
-    worth = at.tended[i].tree.worth_trips
+    worth = at.stakes.worth[i]
     return Act(
         tree=at.tended[i].tree.name,
         kind=DeedKind.WRAPPED if before == 0 else KINDS[after],

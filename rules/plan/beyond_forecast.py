@@ -9,6 +9,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
+from rules.garden.species import SpeciesRow
 from rules.garden.tree import Phase, Site, Tree
 from rules.plan.costs_to_go import NightsToCome, costs_to_go
 from rules.plan.cover_costs import SPRING, nights_standing_cost
@@ -21,6 +22,7 @@ from rules.wood.hardiness import Hardiness, tree_row
 from rules.wood.injury import Z_TEN_PERCENT
 from rules.wood.night_losses import LOST_LEVELS, harms
 from rules.wood.season import phase_by_date, season_place
+from rules.wood.usual_wood import DAYS, UsualWood, usual_wood
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -111,7 +113,7 @@ def season_ahead(
         the sd of ordinary winters (assumed), and says only how the states differ.
     """
     nights, known = _nights_beyond(stakes, site, end + timedelta(days=1), climate)
-    each = [_tree(one, nights, site, prices.visit / len(stakes), prices) for one in stakes]
+    each = [_tree(one, nights, site, climate, prices.visit / len(stakes), prices) for one in stakes]
     joined = NightsToCome(
         **{
             field.name: np.concatenate([getattr(one, field.name).astype(SHORT) for one in each])
@@ -159,13 +161,15 @@ def _like_these(low_c: float) -> Floats:
     return np.repeat(np.array(quantiles)[:, None], UNKNOWN_NIGHTS, axis=1)
 
 
-def _tree(one: SeasonStakes, nights: NightsBeyond, site: Site, visit: float, prices: PlanPrices) -> NightsToCome:
+def _tree(
+    one: SeasonStakes, nights: NightsBeyond, site: Site, climate: DailyMinima | None, visit: float, prices: PlanPrices
+) -> NightsToCome:
     def tissue(warmer_c: Floats) -> Floats:
         off_c = (nights.told_c - nights.usual_c)[..., None] * one.response.share
         return np.asarray(nights.usual_c[:, None] + warmer_c + off_c)
 
     response, winters = one.response, len(nights.told_c)
-    lt50_c, wood_sd_c = _wood_c(one, nights, site)
+    lt50_c, wood_sd_c = _wood_c(one, nights, site, climate)
     width_c = np.hypot(one.lasting_c, wood_sd_c[:, None])
     untold_c = one.last_look_sd_c * response.share
     colder, milder = harms(lt50_c[:, None], width_c, untold_c, tissue(response.middle_c), tissue(response.tip_c))
@@ -181,20 +185,36 @@ def _tree(one: SeasonStakes, nights: NightsBeyond, site: Site, visit: float, pri
     )
 
 
-def _wood_c(one: SeasonStakes, nights: NightsBeyond, site: Site) -> tuple[Floats, Floats]:
+def _wood_c(one: SeasonStakes, nights: NightsBeyond, site: Site, climate: DailyMinima | None) -> tuple[Floats, Floats]:
     """50 % injury temperature of each night, and the width of its dose curve with its own doubt in it [°C].
 
-    The table's by the calendar, moved by what today's wood is off it.
+    The usual course of such wood through this place's past winters, moved by what today's wood is off it; where no past
+    is known, the table's by the calendar.
     """
     row, today = tree_row(one.tree, one.hardiness.day), one.hardiness.day
     place = np.append(season_place(today, site.latitude_deg).day, nights.place)
+    usual = usual_wood(one.tree, site, climate, today)
+    t10_c, t50_c = _by_calendar(row, place) if usual is None else _by_winters(usual, place)
+    ahead = (nights.first - today).days + np.arange(len(nights.place))
+    lasting = one.hardiness.organs.get(row.watched)  # in leaf, the wood behind the shoots
+    today_c = one.hardiness.lt50_c if lasting is None else lasting.lt50_c
+    lt50_c = t50_c[1:] + (today_c - t50_c[0]) * np.exp(-ahead / TODAY_TELLS_DAYS)
+    return np.asarray(lt50_c), np.hypot((t10_c - t50_c)[1:] / Z_TEN_PERCENT, row.sd_c(lt50_c))
+
+
+def _by_calendar(row: SpeciesRow, place: Floats) -> tuple[Floats, Floats]:
+    """10 and 50 % points at days of the season [°C]: the phases' values, straight between their middles."""
     t10_c, t50_c = (
         np.interp(place, MIDDLES, [getattr(row.wood_hardiness(phase), name) for phase in ORDER])
         for name in ("t10_c", "t50_c")
     )
-    ahead = (nights.first - today).days + np.arange(len(nights.place))
-    lt50_c = t50_c[1:] + (one.hardiness.lt50_c - t50_c[0]) * np.exp(-ahead / TODAY_TELLS_DAYS)
-    return np.asarray(lt50_c), np.hypot((t10_c - t50_c)[1:] / Z_TEN_PERCENT, row.sd_c(lt50_c))
+    return t10_c, t50_c
+
+
+def _by_winters(usual: UsualWood, place: Floats) -> tuple[Floats, Floats]:
+    """The same from past winters; of the summer after it, the last."""
+    at = np.minimum(place.astype(np.int64), DAYS - 1)
+    return usual.lt10_c[at], usual.lt50_c[at]
 
 
 def _standing_cost(

@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from rules.garden.cover import STATE_INDEX, STATES, Cover, CoverState
+from rules.garden.species import Organ
 from rules.garden.tree import Site, Tree
 from rules.heat.courses import CoverCourses, response_to_air
 from rules.heat.properties import LEAST_SHARE, ReadCover
@@ -139,13 +140,18 @@ def at_stake(
         work=np.stack(
             [work_of(one.tree, one.cover, one.hardiness.phase, slots, refused, away, prices) for one in tended]
         ),
-        worth=np.array([one.tree.worth_trips for one in tended]),
+        worth=np.array([worth_of(one, prices) for one in tended]),
         tail=season_ahead(later, site, slots[-1].day, climate, prices),
         state=np.array([STATE_INDEX[one.state] for one in tended]),
         lost=np.array([one.lost_share for one in tended]),
     )
     spread_c = np.hypot(unforeseen_c, lasting_c)
     return AtStake(tended=tended, slots=slots, stakes=stakes, spread_c=spread_c, damping=damping, parts=parts)
+
+
+def worth_of(one: TreeSituation, prices: PlanPrices) -> float:
+    """What tonight's frost can take of a tree [trips]."""
+    return prices.at_stake(one.tree.worth_trips, in_leaf=one.hardiness.watched is Organ.SHOOTS)
 
 
 def _foreseen_share(tended: Sequence[TreeSituation], spans: Sequence[slice]) -> Floats:

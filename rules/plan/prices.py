@@ -28,6 +28,8 @@ class PlanPrices:
         A day on which a tree in leaf stands under its cover, without light.
     early_start_per_c_day
         What one degree-day of an earlier start in spring is worth; 0 unless the grower wants it.
+    shoots
+        What the new shoots of a tree in leaf are worth: they grow again, and cost weeks; 1 to 15.
 
     Raises
     ------
@@ -44,6 +46,7 @@ class PlanPrices:
     hot_per_day: float = 0.5
     shaded_per_day: float = 0.1
     early_start_per_c_day: float = 0.0
+    shoots: float = 3.0
 
     def __post_init__(self) -> None:
         for field in fields(self):
@@ -52,6 +55,14 @@ class PlanPrices:
                 raise ValueError(f"{field.name} is {value:g} trips, it must be 0 or more")
         if self.minutes_per_trip == 0:
             raise ValueError("minutes_per_trip is 0, it must be above 0")
+
+    def at_stake(self, worth_trips: float, *, in_leaf: bool) -> float:
+        """What frost can take of a tree of this worth [trips]: its wood, or in leaf only its new shoots.
+
+        >>> PlanPrices().at_stake(40.0, in_leaf=False), PlanPrices().at_stake(40.0, in_leaf=True)
+        (40.0, 3.0)
+        """
+        return min(worth_trips, self.shoots) if in_leaf else worth_trips
 
     def of_work(self, minutes: float) -> float:
         """Price of this many minutes of work [trips].

@@ -1,4 +1,4 @@
-"""What the wood felt, day by day: the series hardiness is driven by, and what in it is not believed."""
+"""What the wood was in, day by day: the air hardiness is driven by, and what in it is not believed."""
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
@@ -16,6 +16,8 @@ Floats = npt.NDArray[np.float64]
 COLDEST_C: Final = -50.0  # assumed: no fruit garden of this trade is colder, nor is any wood asked about it
 WARMEST_C: Final = 60.0  # a closed cover in the sun
 JUMP_C: Final = 35.0  # assumed: furthest a day's minimum lies from the median of the week about it
+# Share of daylight inside, by state: 0.2-0.8 open, 0-0.2 shut; assumed, opaque.
+LIGHT: Final = np.array([1.0, 0.5, 0.1])
 KNOWN_HOURS_OF_A_DAY: Final = 18  # fewer make a day unknown to the wood's calendar; no source
 WEEK: Final = 3  # days on either side
 ROUNDING_C: Final = 0.5  # a mean may lie outside its extremes by this, as services round
@@ -23,7 +25,9 @@ ROUNDING_C: Final = 0.5  # a mean may lie outside its extremes by this, as servi
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class WoodDays:
-    """Daily temperatures the wood itself felt, by local calendar day.
+    """Daily temperatures of the air at the tree, inside its cover where one is on, by local calendar day.
+
+    The air and not the stem: the daily model was made on air, and a stem in the sun of March is many degrees warmer.
 
     Parameters
     ----------
@@ -31,6 +35,8 @@ class WoodDays:
         The day of entry 0.
     mean_c, min_c, max_c
         Mean, lowest and highest temperature of each day [°C], shape (days,). NaN is a day nobody knows.
+    light
+        Share of daylight that reached the leaves each day [0-1], shape (days,); None where all of it did.
 
     Raises
     ------
@@ -42,6 +48,7 @@ class WoodDays:
     mean_c: Floats
     min_c: Floats
     max_c: Floats
+    light: Floats | None = None
 
     def __post_init__(self) -> None:
         if not (self.mean_c.ndim == 1 and self.mean_c.shape == self.min_c.shape == self.max_c.shape):
@@ -81,7 +88,7 @@ class WoodDays:
         """
         days = _by_day(rows)
         if not days:
-            raise ValueError("a series of felt days needs at least one day, got none")
+            raise ValueError("a series of days needs at least one day, got none")
         first, last = min(days), max(days)
         table = np.full(((last - first).days + 1, 3), np.nan)
         for day, values in days.items():
@@ -102,14 +109,42 @@ class WoodDays:
         mean, low, high = (np.where(wrong, np.nan, values) for values in (self.mean_c, self.min_c, self.max_c))
         return replace(self, mean_c=mean, min_c=low, max_c=high), int(wrong.sum())
 
+    def cut(self, part: slice) -> Self:
+        """The days of a slice alone."""
+        light = None if self.light is None else self.light[part]
+        return type(self)(
+            first=self.day(part.start),
+            mean_c=self.mean_c[part],
+            min_c=self.min_c[part],
+            max_c=self.max_c[part],
+            light=light,
+        )
+
     def means_from(self, start: date, days: int) -> Floats:
         """Daily means [°C] of `days` days from `start`; NaN where unknown; midway where only the extremes are known."""
         mean = np.where(np.isnan(self.mean_c), (self.min_c + self.max_c) / 2, self.mean_c)
+        return self._from(mean, start, days)
+
+    def minima_from(self, start: date, days: int) -> Floats:
+        """Daily minima [°C] of `days` days from `start`; NaN where unknown."""
+        return self._from(self.min_c, start, days)
+
+    def maxima_from(self, start: date, days: int) -> Floats:
+        """Daily maxima [°C] of `days` days from `start`; NaN where unknown."""
+        return self._from(self.max_c, start, days)
+
+    def light_from(self, start: date, days: int) -> Floats:
+        """Share of daylight on `days` days from `start` [0-1]; all of it where nobody knows."""
+        light = np.ones(self.days) if self.light is None else self.light
+        found = self._from(light, start, days)
+        return np.where(np.isnan(found), 1.0, found)
+
+    def _from(self, values: Floats, start: date, days: int) -> Floats:
         found = np.full(days, np.nan)
         shift = (self.first - start).days
         low, high = max(shift, 0), min(shift + self.days, days)
         if low < high:
-            found[low:high] = mean[low - shift : high - shift]
+            found[low:high] = values[low - shift : high - shift]
         return found
 
 
@@ -135,27 +170,37 @@ def _week_median(values: Floats) -> Floats:
     return medians
 
 
-def wood_days_from(weather: HourlyWeather, wood_c: Hours, known: npt.NDArray[np.bool_], zone: ZoneInfo) -> WoodDays:
-    """Daily mean, lowest and highest of what the wood felt, by local calendar day.
+def wood_days_from(
+    weather: HourlyWeather,
+    air_c: Hours,
+    known: npt.NDArray[np.bool_],
+    zone: ZoneInfo,
+    states: npt.NDArray[np.int64] | None = None,
+) -> WoodDays:
+    """Daily mean, lowest and highest of the air the wood was in, and the light on its leaves, by local calendar day.
 
     Parameters
     ----------
     weather
         Its hour marks.
-    wood_c
-        Temperature of the wood [°C], shape (hours,).
+    air_c
+        Air at the tree, inside its cover where one is on [°C], shape (hours,).
     known
         Which hours rest on weather that was told, shape (hours,); a day with fewer than 18 of them is unknown.
     zone
         The garden's zone.
+    states
+        State index of the cover at each hour mark, shape (hours,); None is a tree that was bare throughout.
     """
+    light = None if states is None else LIGHT[states]
     days: dict[date, list[int]] = {}
     for i, day in enumerate(weather.local_days(zone)):
         days.setdefault(day, []).append(i)
     first, last = min(days), max(days)
-    table = np.full(((last - first).days + 1, 3), np.nan)
+    table = np.full(((last - first).days + 1, 4), np.nan)
     for day, hours in days.items():
         if known[hours].sum() >= KNOWN_HOURS_OF_A_DAY:
-            values = wood_c[hours]
-            table[(day - first).days] = values.mean(), values.min(), values.max()
-    return WoodDays(first=first, mean_c=table[:, 0], min_c=table[:, 1], max_c=table[:, 2])
+            values = air_c[hours]
+            lit = 1.0 if light is None else light[hours].mean()
+            table[(day - first).days] = values.mean(), values.min(), values.max(), lit
+    return WoodDays(first=first, mean_c=table[:, 0], min_c=table[:, 1], max_c=table[:, 2], light=table[:, 3])

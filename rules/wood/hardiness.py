@@ -7,19 +7,25 @@ from enum import StrEnum
 from typing import Final
 
 import numpy as np
+import numpy.typing as npt
 
 from rules.garden.doubt import Doubt, DoubtKind
-from rules.garden.records import Sighting, SightingKind
-from rules.garden.species import Organ, SpeciesRow, species_row
+from rules.garden.records import Sighting
+from rules.garden.species import UNKNOWN, Organ, SpeciesRow, species_row, with_own_limits
 from rules.garden.tree import Phase, Site, Tree
-from rules.wood.course import WoodCourse, organ_lt10_c, phase_on, wood_course
+from rules.wood.bud_stage import BudStage, bud_stage
+from rules.wood.course import LEAVES_GONE, WoodCourse, organ_lt10_c, phase_on, wood_course
 from rules.wood.daily_temperatures import WoodDays as WoodDays
 from rules.wood.season import JudgedSighting, SightingEffect, judged, phase_by_date, phase_seen, season_place
+
+Floats = npt.NDArray[np.float64]
 
 GUESSED_START_SD_C: Final = 1.5  # assumed: added where a season began on the calendar's value
 UNKNOWN_DAY_SD_C: Final = 0.2  # assumed: added for each day nobody knows, up to MOST_UNKNOWN_SD_C
 MOST_UNKNOWN_SD_C: Final = 2.0  # assumed
 OWN_NUMBER_SD_C: Final = 1.0  # assumed: a grower's own threshold is a remembered number too
+FEW_LEAVES: Final = 0.1  # share of the leaves from which on a tree counts as in leaf; assumed
+LEAST_STEP_C: Final = 0.5  # between the 10 and the 50 % point of buds: grape in October, the steepest measured
 LEAFY: Final = (Phase.GROWING, Phase.RIPENING, Phase.HARDENING)  # green tissue may stand
 
 
@@ -45,10 +51,11 @@ class OrganHardiness:
 class Hardiness:
     """What one tree can take in the night that begins on `day`.
 
-    `lt10_c` and `lt50_c` [°C] are the 10 and 50 % injury temperatures of `watched`, the organ decisions rest on,
-    `sd_c` one standard deviation of them. `organs` has every organ that stands today: green shoots only while leaves
-    may be on, roots by the temperature of the soil or the potting mix. `effects` says how each sighting of the season
-    moved the model. `label` is the class of the species table.
+    `lt10_c` and `lt50_c` [°C of the air at the tree] are the 10 and 50 % injury temperatures of `watched`, the organ
+    decisions rest on (in leaf the green shoots; the wood behind them is in `organs`), `sd_c` one standard deviation.
+    `organs` has every organ that stands today: green shoots only while leaves may be on, roots by the temperature of
+    the soil or the potting mix. `effects` says how each sighting of the season moved the model. `label` is the class of
+    the species table. `stage` is that of the flower buds in spring, where a published table has the species.
     """
 
     day: date
@@ -63,6 +70,7 @@ class Hardiness:
     organs: Mapping[Organ, OrganHardiness]
     effects: tuple[SightingEffect, ...]
     doubts: tuple[Doubt, ...]
+    stage: BudStage | None = None
 
 
 def hardiness(tree: Tree, site: Site, wood_days: WoodDays, sightings: Sequence[Sighting], today: date) -> Hardiness:
@@ -72,8 +80,8 @@ def hardiness(tree: Tree, site: Site, wood_days: WoodDays, sightings: Sequence[S
     ----------
     tree, site
         The tree and where it stands.
-    felt
-        What its wood felt since 7 September (7 March in the south). Days after `today` are not used; `today` itself is,
+    wood_days
+        The air its wood was in since 7 September (7 March in the south). Days after `today` are not used; `today` is,
         where it is known: the warmth of an afternoon already counts in the night that follows (Howell & Weiser 1970).
     sightings
         What the grower saw, on any tree; those of other trees and seasons are passed over.
@@ -105,7 +113,8 @@ def tree_row(tree: Tree, today: date) -> SpeciesRow:
         The species is not in the table.
     """
     age_years = None if tree.planted_year is None else today.year - tree.planted_year
-    return species_row(tree.species, tree.cultivar, age_years)
+    row = species_row(tree.species, tree.cultivar, age_years)
+    return with_own_limits(row, tree.safe_to_c) if row.species == UNKNOWN and tree.safe_to_c else row
 
 
 def season_of(tree: Tree, site: Site, wood_days: WoodDays, sightings: Sequence[Sighting], until: date) -> WoodCourse:
@@ -114,7 +123,7 @@ def season_of(tree: Tree, site: Site, wood_days: WoodDays, sightings: Sequence[S
     Raises
     ------
     ValueError
-        The species is not in the table, or no felt day of the season is known.
+        The species is not in the table, or no day of the season is known.
     """
     place = season_place(until, site.latitude_deg)
     seen = judged(sightings, tree.name, site, until)
@@ -125,18 +134,26 @@ def _by_model(wood: WoodCourse, today: date) -> Hardiness:
     phase, course = wood.phases[-1], wood.course
     unknown_sd_c = min(MOST_UNKNOWN_SD_C, UNKNOWN_DAY_SD_C * wood.unknown_days)
     start_sd_c = GUESSED_START_SD_C if wood.start_guessed else 0.0
-    sd_c = float(np.sqrt(float(wood.row.sd_c(wood.lt50_c[-1])) ** 2 + unknown_sd_c**2 + start_sd_c**2))
+    row_sd_c, rates_sd_c = float(wood.row.sd_c(wood.lt50_c[-1])), float(wood.rates_sd_c[-1])
+    sd_c = float(np.sqrt(row_sd_c**2 + rates_sd_c**2 + unknown_sd_c**2 + start_sd_c**2))
     doubts = [Doubt(kind=DoubtKind.HARDINESS_GUESSED, amount=round(sd_c, 1))]
     if wood.start_guessed:
         doubts.append(Doubt(kind=DoubtKind.NO_PAST_WEATHER))
     if wood.unknown_days:
         doubts.append(Doubt(kind=DoubtKind.MISSING_HOURS, amount=24.0 * wood.unknown_days))
-    organs = _organs(wood.row, phase, wood.sightings, course.hc_c[-1], eco=bool(course.eco[-1, 0]))
-    watched = organs[wood.row.watched]
+    leafy = phase is Phase.GROWING or (
+        phase in LEAFY if wood.row.kinetics.evergreen else bool(wood.leaves[-1] >= FEW_LEAVES)
+    )
+    organs = _organs(wood.row, course.hc_c[-1, :1], course.readiness[-1, :1], leafy=leafy)
+    stage = bud_stage(wood)
+    if stage is not None and Organ.BUDS in organs:
+        organs[Organ.BUDS] = _at_stage(organs[Organ.BUDS], stage)
+    organ = _decides(wood.row, phase)
+    watched = organs[organ]
     return Hardiness(
-        day=today, phase=phase, lt10_c=watched.lt10_c, lt50_c=watched.lt50_c, sd_c=sd_c, watched=wood.row.watched,
+        day=today, phase=phase, lt10_c=watched.lt10_c, lt50_c=watched.lt50_c, sd_c=sd_c, watched=organ,
         source=HardinessSource.MODEL, label=wood.row.label, chill_met=bool(course.eco[-1, 0]), organs=organs,
-        effects=tuple(_effect(wood, seen) for seen in wood.sightings), doubts=tuple(doubts),
+        effects=tuple(_effect(wood, seen) for seen in wood.sightings), doubts=tuple(doubts), stage=stage,
     )  # fmt: skip
 
 
@@ -149,12 +166,15 @@ def _by_table(row: SpeciesRow, site: Site, sightings: Sequence[JudgedSighting], 
         phase = after
     sd_c = float(np.hypot(row.sd_c(row.t50_c(phase)), GUESSED_START_SD_C))
     eco = phase in (Phase.WAKING, Phase.GROWING)
-    organs = _organs(row, phase, sightings, np.array([row.t50_c(phase)]), eco=eco)
-    wood_hardiness = row.wood_hardiness(phase)
+    lasting = Phase.WAKING if phase is Phase.GROWING and row.watched is Organ.WOOD else phase
+    gone = {seen.sighting.sight for seen in sightings if seen.believed} & set(LEAVES_GONE)
+    leafy = phase in LEAFY and (phase is Phase.GROWING or not gone)
+    organs = _organs(row, np.array([row.t50_c(lasting)]), np.array([float(eco)]), leafy=leafy)
+    organ = _decides(row, phase)
+    wood_hardiness = organs[organ]
     doubts = (Doubt(kind=DoubtKind.NO_PAST_WEATHER), Doubt(kind=DoubtKind.HARDINESS_GUESSED, amount=round(sd_c, 1)))
     return Hardiness(
-        day=today,
-        phase=phase, lt10_c=wood_hardiness.t10_c, lt50_c=wood_hardiness.t50_c, sd_c=sd_c, watched=row.watched,
+        day=today, phase=phase, lt10_c=wood_hardiness.lt10_c, lt50_c=wood_hardiness.lt50_c, sd_c=sd_c, watched=organ,
         source=HardinessSource.TABLE, label=row.label, chill_met=eco, organs=organs,
         effects=tuple(effects), doubts=doubts,
     )  # fmt: skip
@@ -174,19 +194,18 @@ def _by_own_number(tree: Tree, found: Hardiness) -> Hardiness:
     )  # fmt: skip
 
 
-def _organs(
-    row: SpeciesRow, phase: Phase, sightings: Sequence[JudgedSighting], hc_c: np.ndarray, *, eco: bool
-) -> dict[Organ, OrganHardiness]:
-    gone = {seen.sighting.sight for seen in sightings if seen.believed} & {
-        SightingKind.LEAVES_DROPPED,
-        SightingKind.LEAVES_FROZEN_GREEN,
-    }
-    leafy = phase in LEAFY and (phase is Phase.GROWING or not gone)
+def _decides(row: SpeciesRow, phase: Phase) -> Organ:
+    """The organ decisions rest on: what freezes first of what one waits for; in leaf the shoots, else the row's own."""
+    return Organ.SHOOTS if phase is Phase.GROWING else row.watched
+
+
+def _organs(row: SpeciesRow, hc_c: Floats, ready: Floats, *, leafy: bool) -> dict[Organ, OrganHardiness]:
+    """Every organ that stands, from the state of the watched one; green shoots only on a tree in leaf."""
     found = {}
     for organ in Organ:
         if organ is Organ.SHOOTS and not leafy:
             continue
-        lt10_c, lt50_c = organ_lt10_c(row, organ, hc_c, np.array([eco]))
+        lt10_c, lt50_c = organ_lt10_c(row, organ, hc_c, ready)
         basis = row.organs[organ][Phase.GROWING].source
         found[organ] = OrganHardiness(lt10_c=float(lt10_c[0]), lt50_c=float(lt50_c[0]), source=basis)
     return found
@@ -194,14 +213,29 @@ def _organs(
 
 def _effect(wood: WoodCourse, seen: JudgedSighting) -> SightingEffect:
     course, row, day = wood.course, wood.row, seen.day
-    before, after = (
-        organ_lt10_c(row, row.watched, hc[day], course.eco[day])[0][0] for hc in (course.free_c, course.hc_c)
-    )
+    before, after = (_decided_c(wood, day, before=before) for before in (True, False))
     return SightingEffect(
         sighting=seen.sighting, believed=seen.believed,
         phase_before=phase_on(course, row, day, before=True), phase_after=wood.phases[day],
-        lt10_before_c=float(before), lt10_after_c=float(after),
+        lt10_before_c=before, lt10_after_c=after,
     )  # fmt: skip
+
+
+def _at_stage(buds: OrganHardiness, stage: BudStage) -> OrganHardiness:
+    """Buds as the published table has them at their stage where that is the warmer: the cold-side safe one."""
+    critical = stage.row.critical
+    lt50_c = buds.lt50_c if critical.t50_c is None else max(buds.lt50_c, critical.t50_c)
+    lt10_c = max(buds.lt10_c, critical.t10_c)
+    return OrganHardiness(lt10_c=lt10_c, lt50_c=min(lt50_c, lt10_c - LEAST_STEP_C), source=stage.row.source)
+
+
+def _decided_c(wood: WoodCourse, day: int, *, before: bool) -> float:
+    """10 % point [°C] of the organ decisions rest on, at the end of a day or before its sightings."""
+    course = wood.course
+    if (course.green_before if before else course.green)[day, 0]:
+        return wood.row.organs[Organ.SHOOTS][Phase.GROWING].t10_c
+    lt50_c = (course.free_c if before else course.hc_c)[day, :1]
+    return float(organ_lt10_c(wood.row, wood.row.watched, lt50_c, course.readiness[day, :1])[0][0])
 
 
 def _table_effect(row: SpeciesRow, seen: JudgedSighting, before: Phase, after: Phase) -> SightingEffect:

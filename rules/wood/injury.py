@@ -56,7 +56,7 @@ def dose_width_c(lt10_c: float, lt50_c: float) -> float:
 
     Parameters
     ----------
-    bears_c, half_c
+    lt10_c, lt50_c
         Temperatures that injure 10 % and 50 % of the tissue [°C]; the second must be the colder.
 
     Raises
@@ -82,11 +82,11 @@ def chance_colder(tissue_c: Values, spread_c: Values | float, lt10_c: Values | f
 
     Parameters
     ----------
-    felt_c
+    tissue_c
         Lowest temperature of the wood in each member [°C], shape (members, ...).
     spread_c
         One standard deviation of it besides the forecast: site and cover [°C].
-    bears_c, bears_sd_c
+    lt10_c, lt10_sd_c
         What the wood can take, and its own spread [°C].
 
     Returns
@@ -98,20 +98,32 @@ def chance_colder(tissue_c: Values, spread_c: Values | float, lt10_c: Values | f
     return np.asarray(normal_share((np.asarray(lt10_c) - tissue_c) / np.maximum(width, 0.05)).mean(axis=0))
 
 
+def frozen_share(tissue_c: npt.ArrayLike) -> Values:
+    """How far a night freezes tissue at all [0-1]: not at -0.5 °C and above, in full from -1.5 °C down (assumed).
+
+    No frost, no loss, however much is in doubt: the doubts of a threshold must not make mild nights kill.
+
+    >>> frozen_share([2.0, -0.5, -1.0, -6.0]).tolist()
+    [0.0, 0.0, 0.5, 1.0]
+    """
+    return np.clip(-0.5 - np.asarray(tissue_c), 0.0, 1.0)
+
+
 def expected_share_lost(
     tissue_c: Values, spread_c: Values | float, lt10_c: float, lt50_c: float, lt10_sd_c: float
 ) -> Values:
     """Expected share of the wood lost, averaged over the members.
 
-    A normal dose curve seen through normal doubts is again a normal curve, with the squares of the widths added.
+    A normal dose curve seen through normal doubts is again a normal curve, with the squares of the widths added; a
+    night without frost takes nothing.
 
     Parameters
     ----------
-    felt_c
+    tissue_c
         Lowest temperature of the wood in each member [°C], shape (members, ...).
     spread_c
         One standard deviation of it besides the forecast [°C].
-    bears_c, half_c, bears_sd_c
+    lt10_c, lt50_c, lt10_sd_c
         10 % and 50 % points of the wood and their spread [°C].
 
     Returns
@@ -123,7 +135,7 @@ def expected_share_lost(
     0.5
     """
     width = np.sqrt(np.square(spread_c) + lt10_sd_c**2 + dose_width_c(lt10_c, lt50_c) ** 2)
-    return np.asarray(normal_share((lt50_c - tissue_c) / width).mean(axis=0))
+    return np.asarray((normal_share((lt50_c - tissue_c) / width) * frozen_share(tissue_c)).mean(axis=0))
 
 
 def dose_c(wood_c: Values) -> Values:

@@ -6,7 +6,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from rules.wood.injury import lost_together, normal_share, with_tip
+from rules.wood.injury import frozen_share, lost_together, normal_share, with_tip
 
 Floats = npt.NDArray[np.float64]
 
@@ -14,8 +14,11 @@ LOST_LEVELS: Final = np.linspace(0.0, 1.0, 11)  # shares of the wood for which t
 
 
 def harm_of(lt50_c: Floats, width_c: Floats, middle_c: Floats, tip_c: Floats) -> Floats:
-    """Share one night alone takes of the wood, arrays that broadcast."""
-    return with_tip(normal_share((lt50_c - middle_c) / width_c), normal_share((lt50_c - tip_c) / width_c))
+    """Share one night alone takes of the wood, arrays that broadcast; without frost none."""
+    middle, tip = (
+        normal_share((lt50_c - tissue_c) / width_c) * frozen_share(tissue_c) for tissue_c in (middle_c, tip_c)
+    )
+    return with_tip(middle, tip)
 
 
 def lost_after(

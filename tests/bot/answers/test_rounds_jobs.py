@@ -372,8 +372,11 @@ def test_the_day_a_job_was_put_off_to_is_a_day_in_the_garden_s_zone(phone: Phone
 
 
 def test_a_tree_that_no_cover_saves_is_not_asked_for_and_why_says_so(tmp_path: Path) -> None:
-    """The record's own winters fall below −25 °C, far below what a fig can take even in straw."""
-    phone = Phone(larkmoor("Porch fig", winters=winters_file(tmp_path)), MORNING)
+    """The record's own winters fall below −25 °C, far below what a satsuma can take even in its box of straw.
+
+    Not so the fig by the wall: at rest until its buds move, it lives through the milder of them under its cover.
+    """
+    phone = Phone(larkmoor("Satsuma", winters=winters_file(tmp_path)), MORNING)
     assert not any(one.text.startswith("Wrap") for one in phone.tick())
-    assert "By past winters the cold kills it under its cover too" in phone.say("why porch")
+    assert "By past winters the cold kills it under its cover too" in phone.say("why satsuma")
     phone.close()

@@ -340,6 +340,7 @@ DOUBTS = [
     ("planted_year = 2020", "left_bare = true", "its cover will never be asked for"),
     ("planted_year = 2020", 'twin = "Kaki"', "they cannot be compared"),
     ("planted_year = 2020", "safe_to_c = { resting = -25 }", "is far from the table's -9 °C for fig, established"),
+    ('species = "fig"', 'species = "unknown"', "is as tender as a young fig to me until safe_to_c has resting"),
     ('cover = "cage"', "", "covers.cage: is on no tree"),
     ('services = ["open-meteo"]', 'services = ["open-meteo"]\nquiet_from = "12:00"', "19 quiet hours a day"),
 ]
@@ -351,6 +352,13 @@ def test_a_likely_slip_is_understood_but_shown(tmp_path: Path, right: str, slip:
     assert not doubtful(plain)
     assert said in " ".join(str(doubt) for doubt in doubtful(slipped))
     assert "Understood, but look again:" in in_plain_words(slipped)
+
+
+def test_a_kind_in_no_table_is_taken_with_the_growers_own_limit_and_not_doubted(tmp_path: Path) -> None:
+    strange = whole().replace('species = "fig"', 'species = "unknown"\nsafe_to_c = { resting = -15 }')
+    garden = read(tmp_path, strange)
+    assert garden.trees[0].species == "unknown"
+    assert not doubtful(garden)
 
 
 @pytest.mark.parametrize(

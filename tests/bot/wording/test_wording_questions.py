@@ -27,9 +27,11 @@ from rules.plan.acts import Act, Reason
 from rules.plan.garden_plan import Plan, SecondBest, WouldChange
 from rules.weather.freeze_dates import FreezeDates
 from rules.weather.freeze_seasons import Turn
+from rules.wood.bud_stage import BudStage
 from rules.wood.hardiness import Hardiness, HardinessSource, OrganHardiness
 from rules.wood.margins import Night, Tissue, TreeMargins
 from rules.wood.ripening import Ripening
+from rules.wood.spring_buds import bud_row
 
 ZONE = ZoneInfo("America/Denver")
 STYLE = Style(zone=ZONE)
@@ -201,6 +203,19 @@ def test_organs_that_bear_the_same_are_told_together_the_watched_one_first() -> 
     assert text.splitlines()[0] == "Porch fig is resting. Its chill is met: warm days wake it now."
     assert text.splitlines()[1] == "Wood and buds: a tenth is lost at −9 °C, half at −12 °C."
     assert "Roots (by the soil's temperature): a tenth is lost at −4 °C" in text
+
+
+def test_buds_in_bloom_are_told_with_what_the_table_says_they_stand() -> None:
+    bloom = BudStage(row=bud_row("apple", "full bloom"), seen=False)  # EB0913: 28 °F one in ten, 25 °F nine in ten
+    text = how_hard(replace(margins(), hardiness=replace(WOOD, stage=bloom)), STYLE)
+    said = "Buds: full bloom (by the model, give or take a stage)."
+    assert f"{said} For half an hour, −2 °C takes one in ten of them, −4 °C nine in ten." in text
+    told = how_hard(replace(margins(), hardiness=replace(WOOD, stage=replace(bloom, seen=True))), STYLE)
+    assert "Buds: full bloom (as you told me)." in told
+
+
+def test_what_a_tree_is_safe_to_says_of_which_thermometer() -> None:
+    assert "± 1.5 °C, air beside the stem." in how_hard(margins(), STYLE).replace("± 2 °C", "± 1.5 °C")
 
 
 def test_who_is_silent_or_away_hears_who_watches_instead() -> None:

@@ -136,14 +136,14 @@ def test_a_shift_moves_the_weather_and_leaves_the_wood_its_season() -> None:
 def test_dead_wood_costs_nothing_more_and_a_cover_never_costs_more_than_having_none() -> None:
     """By the plan's own book-keeping: whoever can always do nothing expects to pay no more than for doing it.
 
-    But for a twentieth of a trip and a bit: choices are made by the mean of a few winters, and each pays its own.
+    But for an eighth of a trip: choices are made by the mean of a few winters, and each pays its own.
     """
     truth = drawn_truth(garden(), ASSUMED, np.random.default_rng(3))
     work = garden().work.copy()
     work[:, BARE, 1:] = np.inf
     covered, bare = (OurPlan(one, truth, ASSUMED).tails for one in (garden(), replace(garden(), work=work)))
     assert np.allclose(covered[:, :, BARE, -1], 0.0)
-    assert (covered[:, :, BARE] <= bare[:, :, BARE] + 0.1).all()
+    assert (covered[:, :, BARE] <= bare[:, :, BARE] + 0.125).all()
     assert (covered[:, 0, BARE, 0] < bare[:, 0, BARE, 0]).all()  # and to this tree it is of some use
 
 
@@ -156,12 +156,14 @@ def test_time_beyond_the_forecast_falls_with_what_is_lost_and_never_faster_than_
 
 
 def test_a_tree_that_most_winters_kill_under_its_cover_costs_no_more_than_never_covering_it() -> None:
-    """A satsuma nine degrees milder than the record: shut in all along, two winters of the three still kill it.
+    """A satsuma seven degrees milder than the record: shut in all along, two winters of the three still kill it.
 
     A plan that counts on knowing all winter's weather goes there all the same, and pays 47 to 58 trips instead of 40.
+    (From eight degrees on, satsuma that stays at rest until buds move has a winter in three worth a try, and the plan
+    tries.)
     """
     trees = [(Tree(name="Satsuma", species="satsuma"), Cover(name="any"))]
-    some = garden_of(trees, SITE, winters_of(three_winters(), SITE, 9.0), garden().heat, ASSUMED)
+    some = garden_of(trees, SITE, winters_of(three_winters(), SITE, 7.0), garden().heat, ASSUMED)
     truth = drawn_truth(some, ASSUMED, np.random.default_rng(3))
     rules = (OurPlan(some, truth, ASSUMED), always, never)
     ours, shut, bare = (one for rule in rules for one in lived(some, truth, rule, ASSUMED) if one is not None)

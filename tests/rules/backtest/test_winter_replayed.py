@@ -88,7 +88,7 @@ def test_a_winter_of_which_too_little_was_forecast_or_known_is_not_invented() ->
 
 
 def test_who_knows_that_the_place_is_colder_loses_no_more_wood_than_who_does_not() -> None:
-    autumn, june = replayed(placed(-3.0), {})
+    autumn, june = replayed(placed(-6.0), {})  # at -3 a fig that stays at rest in January is not yet worth a wrap
     assert june.lost[FIG.name] <= autumn.lost[FIG.name]
     assert june.trips >= 2  # wrapped and stripped at least
 

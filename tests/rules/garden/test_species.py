@@ -6,7 +6,16 @@ from typing import Any, Final
 
 import pytest
 
-from rules.garden.species import Organ, SpeciesRow, cultivar_names, nearest_species, species_names, species_row
+from rules.garden.species import (
+    Organ,
+    SpeciesRow,
+    cultivar_names,
+    nearest_species,
+    species_names,
+    species_row,
+    with_own_limits,
+)
+from rules.garden.synonyms import one_name
 from rules.garden.tree import Phase
 
 TABLE: Final[dict[str, Any]] = tomllib.loads(files("rules.garden").joinpath("species.toml").read_text(encoding="utf-8"))
@@ -129,7 +138,10 @@ def test_a_grape_of_unknown_cultivar_counts_as_the_tenderest() -> None:
     )
 
 
-@pytest.mark.parametrize("species", [name for name in SPECIES if name != "fig"])
+OWN_YOUNG: Final = {name for name in SPECIES for each in TABLE[name]["class"] if "under_years" in each}
+
+
+@pytest.mark.parametrize("species", [name for name in SPECIES if name not in OWN_YOUNG])
 def test_under_three_years_wood_at_rest_is_two_degrees_warmer_and_never_softer_than_hardening(species: str) -> None:
     old, young = species_row(species), species_row(species, "", 2)
     expected_c = min(old.wood_hardiness(Phase.RESTING).t10_c + 2.0, old.wood_hardiness(Phase.HARDENING).t10_c)
@@ -137,11 +149,72 @@ def test_under_three_years_wood_at_rest_is_two_degrees_warmer_and_never_softer_t
     assert young.wood_hardiness(Phase.GROWING).t10_c == old.wood_hardiness(Phase.GROWING).t10_c
 
 
-def test_low_chill_species_count_as_ready_to_wake_by_the_first_of_december() -> None:
-    low_chill = {"fig", "kaki", "pomegranate", "satsuma", "sweet orange", "lemon", "olive", "loquat"}
-    assert {species_row(name).kinetics.eco_latest for name in low_chill} == {(12, 1)}
-    assert species_row("peach").kinetics.eco_latest > (1, 1)
-    assert species_row("peach").kinetics.eco_latest != (12, 1)
+def test_a_published_need_counts_in_portions_and_the_rest_go_by_the_calendar_or_a_published_sum() -> None:
+    # University of California list of chill portions (after Erez 2000, Ruiz et al. 2007 and others)
+    assert {name for name in SPECIES if species_row(name).kinetics.chill_portions} == {
+        "peach", "apricot", "cherry", "almond", "apple", "european plum",
+    }  # fmt: skip
+    assert [name for name in SPECIES if species_row(name).kinetics.chill_sum_c_days] == ["grape"]
+    assert species_row("fig").kinetics.half_ready == (1, 15)
+
+
+def test_low_chill_is_a_fast_rate_and_a_shallow_hardiness() -> None:
+    # Kovaleski, PNAS 2022 (abstract): what is called low chill is little hardiness lost fast
+    fig, grape = species_row("fig"), species_row("grape", "Concord")
+    assert fig.kinetics.kd_eco > grape.kinetics.kd_eco
+    assert fig.t50_c(Phase.RESTING) > grape.t50_c(Phase.RESTING)
+
+
+@pytest.mark.parametrize(
+    ("species", "cultivar", "unhurt_c", "dead_c", "report"),
+    [
+        ("jujube", "", -20.0, -29.0, "established trees -23 to -29 by report; 'to about -28'"),
+        ("white mulberry", "", -20.0, -34.0, "-25 to -30 °F by report"),
+        ("black mulberry", "", -10.0, -20.0, "hardy to 10 °F, not advised in zone 7"),
+        ("feijoa", "", -8.9, -13.1, "unhurt at 16 °F; killed almost to the ground below -13 °C"),
+        ("yuzu", "", -9.0, -17.8, "not under 10 °F if it is to fruit; severely hurt at 0 °F"),
+        ("crape myrtle", "", -12.0, -20.6, "reliably to 10 °F; all die back below -5 °F"),
+        ("rose", "", -10.0, -20.0, "hybrid teas withstand about 12 °F"),
+        ("banana", "", -1.0, -6.0, "the stem copes with a few degrees below freezing"),
+        ("pawpaw", "", -20.0, -32.0, "zone 5; -10 to -20 °F without much damage"),
+    ],
+)
+def test_rows_mended_and_added_lie_between_a_report_of_no_harm_and_one_of_ruin(
+    species: str, cultivar: str, unhurt_c: float, dead_c: float, report: str
+) -> None:
+    rest = species_row(species, cultivar).wood_hardiness(Phase.RESTING)
+    assert dead_c < rest.t50_c < rest.t10_c < unhurt_c, report
+
+
+def test_white_and_black_mulberry_lie_far_apart() -> None:
+    assert species_row("morus alba").t50_c(Phase.RESTING) < species_row("morus nigra").t50_c(Phase.RESTING) - 8.0
+    assert species_row("mulberry").species == "white mulberry"  # the common one where winters are cold
+
+
+def test_no_class_lists_a_synonym_the_table_of_synonyms_has_under_another_name() -> None:
+    for species in SPECIES:
+        assert all(one_name(species, name) == name for name in cultivar_names(species)), species
+
+
+@pytest.mark.parametrize("traded_as", ["Chicago Hardy", "Bensonhurst Purple", "mongibello", "'Hardy Chicago'"])
+def test_a_cultivar_has_one_class_under_all_its_names(traded_as: str) -> None:
+    assert species_row("fig", traded_as).label == "hardy fig, established"
+
+
+def test_a_kind_nobody_has_a_row_for_stands_on_the_growers_own_limit() -> None:
+    row = with_own_limits(species_row("unknown"), {Phase.RESTING: -15.0})
+    assert (row.label, row.wood_hardiness(Phase.RESTING).t10_c, row.t50_c(Phase.RESTING)) == (
+        "your own limits",
+        -15.0,
+        -18.0,
+    )
+    assert row.wood_hardiness(Phase.HARDENING).t10_c == (-2.5 - 15.0) / 2  # rule d: midway from ripening to resting
+    assert row.wood_hardiness(Phase.WAKING).t10_c == (-2.5 - 8.75) / 2
+    assert row.organs[Organ.SHOOTS][Phase.GROWING].t10_c == -1.0
+
+
+def test_a_kind_nobody_has_a_row_for_counts_as_tender_until_the_grower_says() -> None:
+    assert species_row("something else").wood_hardiness(Phase.RESTING).t10_c == -7.0
 
 
 def test_an_organ_without_its_own_evidence_says_whose_value_it_takes() -> None:

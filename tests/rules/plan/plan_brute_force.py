@@ -26,7 +26,7 @@ def course_cost(stakes: Stakes, tree: int, member: int, course: Course) -> float
         tip = float(stakes.tip_c[tree, member, slot, state]) + shift * float(stakes.tip_keeps[tree, state])
         after = 0.0
         for by in (-float(stakes.unforeseen_c[tree, slot, state]), float(stakes.unforeseen_c[tree, slot, state])):
-            shares = [_normal((half - one - by) / width) for one in (middle, tip)]
+            shares = [_normal((half - one - by) / width) * min(max(-0.5 - one - by, 0.0), 1.0) for one in (middle, tip)]
             tonight = (1 - TIP_SHARE) * shares[0] + TIP_SHARE * shares[1]
             more, less = max(lost, tonight), min(lost, tonight)
             after += (more + REPEAT_SHARE * less * (1 - more)) / 2

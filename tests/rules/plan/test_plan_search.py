@@ -79,7 +79,7 @@ def test_the_search_finds_what_trying_everything_finds(trees: int, nights: int, 
 def one_night(p: float, saves: float, price: float) -> Stakes:
     """One tree, one night, no memory, closed safe: open loses `saves` with chance `p`; closing costs `price`."""
     z = NormalDist().inv_cdf(p)
-    cold = np.array([-z, -z, 1e3])
+    cold = -20.0 + np.array([-z, -z, 1e3])  # about -20 °C, so that it is frost by any reading
     work = np.zeros((1, 1, 3, 3))
     work[0, 0, :, 0] = np.inf
     work[0, 0, 1, 2] = price
@@ -87,7 +87,7 @@ def one_night(p: float, saves: float, price: float) -> Stakes:
     return Stakes(
         middle_c=np.broadcast_to(cold, (1, 1, 1, 3)), tip_c=np.broadcast_to(cold, (1, 1, 1, 3)),
         nodes_c=nothing[..., None], fades=np.zeros((1, 1, 3, 1, 1)), tissue=np.zeros((1, 1, 3, 1)),
-        tip_keeps=np.ones((1, 3)), lt50_c=np.zeros((1, 1)), width_c=np.ones((1, 1, 3)),
+        tip_keeps=np.ones((1, 3)), lt50_c=np.full((1, 1), -20.0), width_c=np.ones((1, 1, 3)),
         unforeseen_c=np.zeros((1, 1, 3)), standing_cost=nothing, work=work,
         worth=np.array([saves]), tail=np.zeros((1, 3, len(LOST_LEVELS))), state=np.array([1]), lost=np.zeros(1),
     )  # fmt: skip
@@ -171,18 +171,19 @@ def test_an_uncertain_night_is_put_to_what_is_lost_as_each_way_it_may_come_out(b
     what they miss.
     """
     width, error = np.array(3.0), np.array(2.0)
-    found = float(lost_after(np.array(before), np.array(0.0), width, error, np.array(above_c), np.array(above_c)))
+    half, tissue = np.array(-20.0), np.array(-20.0 + above_c)  # frost whichever way it comes out
+    found = float(lost_after(np.array(before), half, width, error, tissue, tissue))
     points, weights = np.polynomial.hermite_e.hermegauss(40)
     each = lost_together(before, normal_share((0.0 - above_c - error * points) / width))
     assert found == pytest.approx(float((weights * each).sum() / weights.sum()), abs=0.03)
 
 
 def test_a_night_that_may_be_mild_hurts_what_has_lost_some_more_than_its_mean_says() -> None:
-    """-4 or +4 °C, as likely as each other, for wood of which a night of 0 °C has taken what it could."""
-    nothing, width, tissue = np.array(0.0), np.array(2.0), np.array(0.0)
-    once = lost_after(nothing, nothing, width, nothing, tissue, tissue)
-    sure = lost_after(once, nothing, width, nothing, tissue, tissue)
-    unsure = lost_after(once, nothing, width, np.array(4.0), tissue, tissue)
+    """-14 or -6 °C, as likely as each other, for wood of which a night of -10 °C has taken what it could."""
+    nothing, width, tissue = np.array(0.0), np.array(2.0), np.array(-10.0)
+    once = lost_after(nothing, tissue, width, nothing, tissue, tissue)
+    sure = lost_after(once, tissue, width, nothing, tissue, tissue)
+    unsure = lost_after(once, tissue, width, np.array(4.0), tissue, tissue)
     assert float(unsure - once) > 1.5 * float(sure - once)
 
 

@@ -19,6 +19,7 @@ from rules.wood.injury import (
     normal_share,
     with_tip,
 )
+from rules.wood.night_losses import harm_of
 
 shares = st.floats(0.0, 1.0)
 cold_c = st.floats(-35.0, 10.0)
@@ -91,3 +92,13 @@ def test_members_spread_and_stated_spread_give_the_same_chance() -> None:
 
 def test_the_tip_weighs_a_fifth() -> None:
     assert float(with_tip(0.0, 1.0)) == pytest.approx(0.2)
+
+
+@pytest.mark.parametrize("tissue_c", [8.0, 2.0, 0.0, -0.5])
+def test_a_night_without_frost_takes_nothing_of_the_tenderest_wood_however_doubtful(tissue_c: float) -> None:
+    assert float(expected_share_lost(np.array([tissue_c]), 3.0, -1.0, -2.2, 2.0)) == 0.0
+    assert float(harm_of(np.array(-2.2), np.array(4.0), np.array(tissue_c), np.array(tissue_c))) == 0.0
+
+
+def test_a_night_of_plain_frost_takes_what_the_dose_curve_says() -> None:
+    assert float(expected_share_lost(np.array([-4.0]), 0.0, -2.5, -4.0, 0.0)) == pytest.approx(0.5)

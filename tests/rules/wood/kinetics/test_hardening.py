@@ -8,7 +8,7 @@ import pytest
 
 from rules.garden.species import species_row
 from rules.garden.tree import Phase
-from rules.wood.hardening import HardeningCourse, HardeningRates, SeasonDays, hardening_course
+from rules.wood.kinetics.hardening import HardeningCourse, HardeningRates, SeasonDays, hardening_course, published_days
 
 Floats = npt.NDArray[np.float64]
 
@@ -21,11 +21,23 @@ GRAPES: Final = {
 
 
 def published(h0: float, hmin: float, hmax: float, *rest: float) -> HardeningRates:
-    endo, eco, edb, ka_endo, ka_eco, kd_endo, kd_eco, theta = rest
+    """A row as published, its rates made shares of its own range."""
+    endo, eco, _, ka_endo, ka_eco, kd_endo, kd_eco, theta = rest
+    span = hmin - hmax
     return HardeningRates(
-        h0_c=h0, hmin_c=hmin, hmax_c=hmax, endo_limit_c=hmin, tth_endo_c=endo, tth_eco_c=eco, eco_sum_c_days=edb,
-        ka_endo=ka_endo, ka_eco=ka_eco, kd_endo=kd_endo, kd_eco=kd_eco, theta=theta,
+        h0_c=h0, hmin_c=hmin, hmax_c=hmax, autumn_limit_c=hmin, spring_limit_c=hmin, tth_endo_c=endo, tth_eco_c=eco,
+        ka_endo=ka_endo / span, ka_eco=ka_eco / span, kd_endo=kd_endo / span, kd_eco=kd_eco / span, theta=theta,
     )  # fmt: skip
+
+
+def ready(days: int) -> SeasonDays:
+    """Days after the chill is met, as published."""
+    return SeasonDays(hardening_share=np.ones(days), readiness=np.ones(days))
+
+
+def as_published(mean_c: npt.ArrayLike, cultivar: str, *, day_before: bool = False) -> HardeningCourse:
+    row = GRAPES[cultivar]
+    return hardening_course(mean_c, published(*row), published_days(mean_c, row[5]), day_before=day_before)
 
 
 def sine_year(days: int) -> Floats:
@@ -35,15 +47,14 @@ def sine_year(days: int) -> Floats:
 
 def test_one_cool_day_hardens_cabernet_sauvignon_by_hand() -> None:
     # DDc = 9 - 13 = -4; Clog = 1 - 9.1/23.9 = 0.6192; dHc = -4 * 0.12 * 0.6192 = -0.2972
-    course = hardening_course([9.0], published(*GRAPES["Cabernet Sauvignon"]))
+    course = as_published([9.0], "Cabernet Sauvignon")
     assert course.hc_c[-1] == pytest.approx(-10.597, abs=0.001)  # the hand check keeps three decimals
 
 
 def test_one_warm_day_softens_cabernet_sauvignon_by_hand() -> None:
     # eco, Hc -24, T 12: DDh 7, Dlog = 1 - (1.1/23.9)^7 = 1.000, dHc = +0.700
     h0, *rest = GRAPES["Cabernet Sauvignon"]
-    at_minus_24 = SeasonDays(hardening_share=np.ones(1), eco_latest=0.0, ratchet=False)
-    course = hardening_course([12.0], published(-24.0, *rest), at_minus_24)
+    course = hardening_course([12.0], published(-24.0, *rest), ready(1))
     assert h0 == -10.3
     assert course.hc_c[-1] == pytest.approx(-23.300, abs=0.001)
 
@@ -57,16 +68,16 @@ def test_one_warm_day_softens_cabernet_sauvignon_by_hand() -> None:
 )
 def test_a_sine_year_gives_what_two_other_programs_gave(day_before: bool, expected: list[float]) -> None:
     # A regression of code, not of biology: computed twice by separately written programs, to three decimals.
-    course = hardening_course(sine_year(240), published(*GRAPES["Cabernet Sauvignon"]), day_before=day_before)
+    course = as_published(sine_year(240), "Cabernet Sauvignon", day_before=day_before)
     assert course.hc_c[[24, 55, 85, 116, 147, 175, 206, 236]] == pytest.approx(expected, abs=0.001)
     assert not course.eco[105]
     assert course.eco[106:].all()  # the sum is passed on 21 December; the new period holds from the 22nd, for good
 
 
-def test_an_established_fig_on_the_sine_year_reads_as_computed_elsewhere() -> None:
+def test_the_first_model_of_a_fig_on_the_sine_year_reads_as_computed_elsewhere() -> None:
     pace = 9.8 / 23.9  # its range against Cabernet Sauvignon's
     fig = published(-4.0, -2.2, -12.0, 13, 5, -700, 0.12 * pace, 0.10 * pace, 0.08, 0.20, 7)
-    course = hardening_course(sine_year(240), fig, day_before=True)
+    course = hardening_course(sine_year(240), fig, published_days(sine_year(240), -700), day_before=True)
     # 1 October, 1 November, 1 February, 1 and 15 April; one decimal given, so half of it and a hair
     assert course.hc_c[[24, 55, 147, 206, 220]] == pytest.approx([-5.1, -9.7, -12.0, -11.1, -3.2], abs=0.051)
 
@@ -74,15 +85,14 @@ def test_an_established_fig_on_the_sine_year_reads_as_computed_elsewhere() -> No
 @pytest.mark.parametrize(("start_c", "mean_c"), [(-1.2, 25.0), (-25.1, -30.0)])
 def test_at_its_bounds_wood_moves_no_further(start_c: float, mean_c: float) -> None:
     _, hmin, hmax, *rest = GRAPES["Cabernet Sauvignon"]
-    days = SeasonDays(hardening_share=np.ones(5), eco_latest=0.0, ratchet=False)
-    course = hardening_course([mean_c] * 5, published(start_c, hmin, hmax, *rest), days)
+    course = hardening_course([mean_c] * 5, published(start_c, hmin, hmax, *rest), ready(5))
     assert course.hc_c == pytest.approx(start_c, abs=1e-12)
 
 
 def test_constants_out_of_order_are_refused_with_a_sentence() -> None:
     with pytest.raises(ValueError, match=r"hardiness must run Hmax <= H0 <= limit <= Hmin"):
         published(-30.0, *GRAPES["Concord"][1:])
-    with pytest.raises(ValueError, match=r"kd_eco must not be negative, got -0.1"):
+    with pytest.raises(ValueError, match=r"kd_eco must not be negative, got -0.00"):
         published(*GRAPES["Concord"][:9], -0.1, 3)
 
 
@@ -93,7 +103,7 @@ PROSSER_C: Final = {8: 17.5, 38: 11.0, 69: 4.5, 99: -0.3, 130: 0.0, 161: 3.0, 18
 
 def prosser(cultivar: str) -> HardeningCourse:
     mean_c = np.interp(np.arange(190), list(PROSSER_C), list(PROSSER_C.values()))
-    return hardening_course(mean_c, published(*GRAPES[cultivar]))
+    return as_published(mean_c, cultivar)
 
 
 @pytest.mark.parametrize(

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from rules.wood.chill import dynamic_chill_portions
+from rules.wood.kinetics.chill import dynamic_chill_portions
 
 WINTER_AIR = st.lists(st.floats(-20, 30), min_size=1, max_size=200)
 

@@ -1,0 +1,316 @@
+"""The daily step by which wood hardens and softens: many trees and winters at once, one path for all.
+
+Equations of Ferguson et al. 2011 (Annals of Botany 107:389, doi 10.1093/aob/mcq263) and 2014 (Am. J. Enol. Vitic.
+65:59), from memory, on one relative scale: both rates are shares of the tree's own range, so that a fig with a third
+of a grape's range neither hardens nor softens three times as fast. Added, because the published steps lack them: a
+readiness to wake that grows in place of a switch, a way to bud break that cannot be gone back, days nobody knows.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
+from typing import Final, Self
+
+import numpy as np
+import numpy.typing as npt
+
+Floats = npt.NDArray[np.float64]
+Flags = npt.NDArray[np.bool_]
+Lanes = Floats | float  # one value for all lanes, or one for each
+
+SUM_BASE_C: Final = 10.0  # base of the sum that ends the chill need, as published
+HALF_READY: Final = 0.5  # readiness to wake from which on we say that the chill is met
+FASTEST: Final = (
+    0.09  # share of its range wood can harden in a day; peach buds gain 0.06 in lasting frost (common practice)
+)
+LOCKED: Final = 1.5  # power of the way gone by which it cannot be gone back; assumed: 1 locks a mild January week
+# Share of the way to leaf-out that is gone when buds are seen swelling; assumed. Apple shows green tip at about 0.3 of
+# the heat to full bloom (degree-day tables of extension services, from memory).
+SWELLING: Final = 0.4
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class HardeningRates:
+    """The constants of one lane (scalars) or of many (arrays that broadcast with the lanes).
+
+    Letters as published: H0 at the start, Hmin least and Hmax most hardy [°C]; Tth thresholds before ("endo") and after
+    ("eco") the chill is met [°C]; ka hardening and kd softening [share of Hmin - Hmax per °C-day]. Besides:
+    `autumn_limit_c` and `spring_limit_c` are what warmth can soften to before and after the chill is met (Hmin as
+    published; ours stop at H0 in autumn, and in spring at what swollen wood is safe to). Warmth over `develop_base_c`
+    brings buds toward leaf-out, which comes after `leaf_out_c_days`; infinite where nothing develops.
+
+    Raises
+    ------
+    ValueError
+        If Hmax <= H0 <= autumn_limit_c <= Hmin does not hold, the spring limit lies outside, or a rate is negative.
+    """
+
+    h0_c: Lanes
+    hmin_c: Lanes
+    hmax_c: Lanes
+    autumn_limit_c: Lanes
+    spring_limit_c: Lanes
+    tth_endo_c: Lanes
+    tth_eco_c: Lanes
+    ka_endo: Lanes
+    ka_eco: Lanes
+    kd_endo: Lanes
+    kd_eco: Lanes
+    theta: Lanes
+    develop_base_c: Lanes = 0.0
+    leaf_out_c_days: Lanes = np.inf
+
+    def __post_init__(self) -> None:
+        hmax, h0, limit, hmin = self.hmax_c, self.h0_c, self.autumn_limit_c, self.hmin_c
+        rising = (np.less_equal(hmax, h0), np.less_equal(h0, limit), np.less_equal(limit, hmin), np.less(hmax, hmin))
+        if not all(np.all(step) for step in rising):
+            raise ValueError(f"hardiness must run Hmax <= H0 <= limit <= Hmin, got {hmax}, {h0}, {limit}, {hmin} °C")
+        spring = self.spring_limit_c
+        if not np.all(np.less_equal(hmax, spring) & np.less_equal(spring, hmin)):
+            raise ValueError(f"the spring limit must lie between Hmax and Hmin, got {spring}, {hmax}, {hmin} °C")
+        for name in ("ka_endo", "ka_eco", "kd_endo", "kd_eco", "theta"):
+            if np.any(np.less(getattr(self, name), 0.0)):
+                raise ValueError(f"{name} must not be negative, got {getattr(self, name)}")
+
+    @classmethod
+    def stacked(cls, each: Sequence[Self]) -> Self:
+        """The rates of several lanes as one set, along one axis."""
+        return cls(**{field.name: np.array([getattr(one, field.name) for one in each]) for field in fields(cls)})
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class SeasonDays:
+    """What a season gives each of its days, besides warmth; arrays (days, ...) that broadcast with the lanes.
+
+    Parameters
+    ----------
+    hardening_share
+        How far the day lets coolness harden: day length, leaves, frost; 1 is the published step.
+    readiness
+        How far the wood is ready to wake [0-1]: 0 in deep rest, 1 where warmth acts in full.
+    first_day
+        The day the course begins on; days before it stay at H0.
+    """
+
+    hardening_share: Floats
+    readiness: Floats
+    first_day: int = 0
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class SeenBounds:
+    """What sightings impose at the end of a day, each shape (days,); NaN and False impose nothing.
+
+    `raise_to_c` softens to at least that; `lower_to_c` hardens to at least that; `woke` and `leafed_out` last.
+    """
+
+    raise_to_c: Floats
+    lower_to_c: Floats
+    woke: Flags
+    leafed_out: Flags
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class HardeningCourse:
+    """The course of a season, each array (days, lanes…), at the end of each day.
+
+    `hc_c` is the 50 % injury temperature [°C]; `free_c` the same before that day's sightings; `hardest_c` the hardest
+    so far; `base_c` the hardest it can be since buds were seen moving; `readiness` to wake [0-1]; `developed` the share
+    of the way from rest to leaf-out that is gone; `woke`, `green` whether buds were seen moving, green tissue shows
+    (`green_before` without that day's sightings).
+    """
+
+    hc_c: Floats
+    free_c: Floats
+    hardest_c: Floats
+    base_c: Floats
+    readiness: Floats
+    developed: Floats
+    woke: Flags
+    green: Flags
+    green_before: Flags
+
+    @property
+    def eco(self) -> Flags:
+        """Whether the chill counts as met."""
+        return self.readiness >= HALF_READY
+
+
+STATE: Final = ("hc_c", "free_c", "hardest_c", "developed", "base_c", "woke", "green", "green_before")
+
+
+@dataclass(kw_only=True)
+class _Wood:
+    """The state that one day hands to the next; lives only inside `hardening_course`."""
+
+    hc: Floats
+    hardest: Floats
+    base: Floats  # the hardest it can be since buds were seen moving
+    developed: Floats
+    woke: Flags
+    span: Floats  # Hmin - Hmax
+
+    @property
+    def green(self) -> Flags:
+        return np.asarray(self.developed >= 1.0)
+
+
+def hardening_course(
+    mean_c: npt.ArrayLike,
+    rates: HardeningRates,
+    season: SeasonDays,
+    seen: SeenBounds | None = None,
+    *,
+    day_before: bool = False,
+) -> HardeningCourse:
+    """The hardiness of wood day by day from the daily mean of the air at it.
+
+    Parameters
+    ----------
+    mean_c
+        Daily means [°C], shape (days, lanes…), day 0 the start of the season. NaN is a day nobody knows: it hardens
+        nothing, and softens as the days around it would (the tender side).
+    rates
+        Constants of the lanes.
+    season
+        What each day allows; `published_days` is the published model alone.
+    seen
+        What the grower saw; None is nothing.
+    day_before
+        Whether a day acts on the next one (its Hc then belongs to the morning) or on its own end. The papers' choice is
+        not remembered; both are kept. Ours is the same day: the end of a day is what the night after meets.
+
+    Returns
+    -------
+    HardeningCourse
+        Values at the end of each day.
+    """
+    mean = np.asarray(mean_c, dtype=np.float64)
+    days = _days(mean, rates, season, seen, day_before=day_before)
+    wood = _start(rates, mean.shape[1:])
+    kept: dict[str, list[npt.NDArray[np.generic]]] = {f.name: [] for f in fields(HardeningCourse) if f.name in STATE}
+    for day in range(len(mean)):
+        if day >= season.first_day:
+            _step(wood, days, day, rates)
+        free, green = wood.hc, wood.green
+        if seen is not None:
+            _see(wood, seen, rates, day)
+        now = (wood.hc, free, wood.hardest, wood.developed, wood.base, wood.woke, wood.green, green)
+        for name, value in zip(STATE, now, strict=True):
+            kept[name].append(value)
+    return HardeningCourse(readiness=days.ready, **{name: np.stack(rows) for name, rows in kept.items()})
+
+
+def published_days(mean_c: npt.ArrayLike, eco_sum_c_days: float) -> SeasonDays:
+    """The published season: coolness hardens in full, and readiness is a switch thrown by the sum of base 10 °C.
+
+    The day after the sum is reached is the first of the new period.
+    """
+    warm = days_filled(np.asarray(mean_c, dtype=np.float64))
+    gone = np.cumsum(np.minimum(0.0, warm - SUM_BASE_C), axis=0)
+    before = np.concatenate([np.zeros_like(gone[:1]), gone[:-1]])
+    return SeasonDays(hardening_share=np.ones(len(warm)), readiness=(before <= eco_sum_c_days).astype(np.float64))
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Days:
+    """What each day brings whatever the wood's state, arrays (days, lanes…): shares of the range, and limits [°C]."""
+
+    ready: Floats
+    harden: Floats  # of what is soft
+    soften: Floats  # of what is hard
+    develop: Floats
+    limit_c: Floats
+
+
+def _days(
+    mean_c: Floats, rates: HardeningRates, season: SeasonDays, seen: SeenBounds | None, *, day_before: bool
+) -> _Days:
+    """All days at once; buds seen moving are ready in full from the day after."""
+    ready = np.broadcast_to(_of_days(season.readiness, mean_c), mean_c.shape)
+    if seen is not None:
+        moved = (seen.woke | seen.leafed_out).astype(np.float64)
+        ready = np.where(_of_days(np.cumsum(moved) - moved, mean_c) > 0.0, 1.0, ready)
+    cool_c, warm_c = np.where(np.isnan(mean_c), np.inf, mean_c), days_filled(mean_c)
+    cool = np.maximum(0.0, _between(ready, rates.tth_endo_c, rates.tth_eco_c) - cool_c)
+    cool = cool * _between(ready, rates.ka_endo, rates.ka_eco)
+    endo = rates.kd_endo * np.maximum(0.0, warm_c - rates.tth_endo_c)
+    heat = _between(ready, endo, rates.kd_eco * np.maximum(0.0, warm_c - rates.tth_eco_c))
+    cooled = np.cumsum(cool > 0.0, axis=0) > (cool > 0.0)  # a day before was cool enough to harden
+    if day_before:
+        cool, heat = (np.concatenate([np.zeros_like(one[:1]), one[:-1]]) for one in (cool, heat))
+    return _Days(
+        ready=ready,
+        harden=cool * _of_days(season.hardening_share, mean_c),
+        soften=np.where(cooled | (ready > 0.0), heat, 0.0),
+        develop=ready * np.maximum(0.0, warm_c - rates.develop_base_c) / rates.leaf_out_c_days,
+        limit_c=_between(ready, rates.autumn_limit_c, rates.spring_limit_c),
+    )
+
+
+def _of_days(values: Floats, mean_c: Floats) -> Floats:
+    """Values (days, ...) with axes added at the end, so that they broadcast with the lanes."""
+    return values.reshape(*values.shape, *(1 for _ in range(mean_c.ndim - values.ndim)))
+
+
+def _start(rates: HardeningRates, lanes: tuple[int, ...]) -> _Wood:
+    def full(value: Lanes) -> Floats:
+        return np.broadcast_to(np.asarray(value, dtype=np.float64), lanes)
+
+    return _Wood(
+        hc=full(rates.h0_c), hardest=full(rates.h0_c), base=full(rates.hmax_c), developed=full(0.0),
+        woke=np.zeros(lanes, dtype=bool), span=full(np.subtract(rates.hmin_c, rates.hmax_c)),
+    )  # fmt: skip
+
+
+def _step(wood: _Wood, days: _Days, day: int, rates: HardeningRates) -> None:
+    """One day on: coolness hardens, warmth softens and develops, each by yesterday's state."""
+    soft = (wood.hc - rates.hmax_c) / wood.span
+    hardened = np.where(wood.green, 0.0, np.minimum(days.harden[day] * soft, FASTEST))
+    wood.developed = np.minimum(1.0, wood.developed + days.develop[day])
+    held = wood.hc - wood.span * hardened
+    after = np.maximum(held + wood.span * days.soften[day] * (1.0 - soft**rates.theta), _floor(wood, rates))
+    limit = days.limit_c[day]
+    wood.hc = np.maximum(rates.hmax_c, np.where(after > limit, np.maximum(held, limit), after))
+    wood.hardest = np.minimum(wood.hardest, wood.hc)
+
+
+def _between(ready: Floats, endo: Lanes, eco: Lanes) -> Floats:
+    """A value on the way from deep rest to waking."""
+    return np.asarray(endo + ready * np.subtract(eco, endo))
+
+
+def _floor(wood: _Wood, rates: HardeningRates) -> Floats:
+    """The hardest wood can still be [°C]: what its buds have gone toward leaf-out is not regained.
+
+    Kovaleski 2021/22 (abstract): the way from full hardiness to bud break is one; Howell & Weiser 1970 (JASHS 95,
+    abstract): a base level rises with every further warm day; Kalberer et al. 2007 (abstract): early nearly all is
+    regained, late less, hence the power.
+    """
+    gone = rates.hmax_c + wood.developed**LOCKED * np.subtract(rates.spring_limit_c, rates.hmax_c)
+    return np.maximum(gone, wood.base)
+
+
+def _see(wood: _Wood, seen: SeenBounds, rates: HardeningRates, day: int) -> None:
+    """What was seen, put into the state: what hardens first, so that the tender side has the last word."""
+    not_yet = wood.hardest > seen.lower_to_c[day]  # wood once harder is not hardened by a word; NaN says nothing
+    wood.hc = np.where(not_yet, seen.lower_to_c[day], wood.hc)
+    wood.hc = np.fmax(wood.hc, seen.raise_to_c[day])
+    if seen.woke[day]:
+        wood.base, wood.woke = np.fmax(wood.base, seen.raise_to_c[day]), np.ones_like(wood.woke)
+        wood.developed = np.maximum(wood.developed, SWELLING)
+    if seen.leafed_out[day]:
+        wood.developed = np.ones_like(wood.developed)
+    wood.hc = np.maximum(wood.hc, np.where(wood.green, rates.spring_limit_c, wood.hc))
+
+
+def days_filled(values: Floats) -> Floats:
+    """Days nobody knows, bridged along the first axis; the ends hold the nearest known day, an empty lane is 0 °C."""
+    if not np.isnan(values).any():
+        return values
+    lanes = values.reshape(len(values), -1).copy()
+    marks = np.arange(len(lanes))
+    for lane in range(lanes.shape[1]):
+        known = ~np.isnan(lanes[:, lane])
+        if not known.all():
+            lanes[:, lane] = np.interp(marks, marks[known], lanes[known, lane]) if known.any() else 0.0
+    return lanes.reshape(values.shape)
