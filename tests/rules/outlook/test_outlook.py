@@ -9,12 +9,12 @@ import pytest
 
 from bot.forecasts import parse_saved
 from bot.settings import Garden, read_garden
-from rules.garden.cover import CoverState
+from rules.garden.cover import STATE_INDEX, CoverState
 from rules.garden.doubt import DoubtKind
 from rules.garden.records import Deed, DeedKind, Records
 from rules.outlook.garden_outlook import outlook, outlook_carried, restated
-from rules.outlook.inputs import OutlookInputs
-from rules.outlook.past import hardiness_now
+from rules.outlook.inputs import OutlookInputs, timeline_of, tree_weathers
+from rules.outlook.past import hardiness_now, past_of
 from rules.outlook.week import week_ahead
 from rules.plan.garden_plan import NOTHING
 from rules.weather.daily_minima import DailyMinima
@@ -155,6 +155,30 @@ def test_a_deed_shows_at_once_in_the_words_that_answer_it(inputs: OutlookInputs)
 def test_what_one_tree_bears_is_the_same_alone_as_among_the_others(inputs: OutlookInputs) -> None:
     alone = hardiness_now(inputs, inputs.trees[2], FRIDAY)
     assert alone.lt10_c == pytest.approx(outlook(inputs, FRIDAY).trees[2].hardiness.lt10_c, abs=1e-6)
+
+
+def test_of_a_bare_tree_the_air_stands_against_its_limits_and_under_a_cover_the_wood(inputs: OutlookInputs) -> None:
+    # Reports of what a tree lived through know the air beside it; a clear night's stem is colder by a degree or two.
+    line, (bench,) = timeline_of(inputs, FRIDAY), [tree for tree in inputs.trees if tree.name == "Bench fig"]
+    past = past_of(inputs, line, [bench]) if line else None
+    assert past is not None
+    bare = past.states[0] == STATE_INDEX[CoverState.BARE]
+    at_tree_c = tree_weathers(inputs, past.weather, [bench])[0].air_c
+    assert bare.any()
+    np.testing.assert_allclose(past.wood_c[0, bare], at_tree_c[bare], atol=1e-12)  # rounding
+    under = slice(-48, None)  # the last two nights, wrapped
+    assert past.wood_c[0, under].min() > at_tree_c[under].min()
+
+
+def test_a_tree_shut_in_since_september_hardened_less_than_one_left_open_till_thanksgiving(
+    inputs: OutlookInputs,
+) -> None:
+    # Growers leave the top open in autumn so that wood hardens (common practice).
+    bench = next(tree for tree in inputs.trees if tree.name == "Bench fig")
+    assert inputs.past is not None
+    shut = Deed(tree="Bench fig", kind=DeedKind.CLOSED, state=CoverState.CLOSED, at_utc=inputs.past.start_utc)
+    early = hardiness_now(replace(inputs, records=Records(deeds=(shut,))), bench, FRIDAY)
+    assert early.lt10_c > hardiness_now(inputs, bench, FRIDAY).lt10_c + 1.0  # 1 °C: half of what is doubtful of it
 
 
 def test_a_forecast_that_ends_before_the_next_daylight_still_tells_the_night(inputs: OutlookInputs) -> None:

@@ -178,7 +178,7 @@ def weathers(days: int, low_c: float = -25.0, high_c: float = 30.0) -> st.Search
     return st.lists(st.floats(low_c, high_c), min_size=4, max_size=24).map(spread)
 
 
-def bears_of(species: list[str], mean_c: Floats) -> tuple[Floats, Floats]:
+def points_c(species: list[str], mean_c: Floats) -> tuple[Floats, Floats]:
     """Many winters of some species, with the swing of the days `wood_days` has."""
     return winters_lt_c([species_row(name) for name in species], NORTH, START, mean_c, mean_c - 6.0, mean_c + 6.0)
 
@@ -201,7 +201,7 @@ def test_a_colder_week_never_makes_wood_more_tender_in_autumn(
 ) -> None:
     colder = mean_c.copy()
     colder[first : first + 7] -= colder_c
-    pair, _ = bears_of([species], np.stack([mean_c, colder], axis=1))
+    pair, _ = points_c([species], np.stack([mean_c, colder], axis=1))
     assert (pair[:, 1] <= pair[:, 0] + 1e-9).all()  # rounding only
 
 
@@ -210,7 +210,7 @@ def test_a_colder_week_never_makes_wood_more_tender_in_autumn(
 def test_vented_wood_hardens_at_least_as_well_as_closed(mean_c: Floats, warmer_c: list[float], species: str) -> None:
     """A closed cover keeps its wood warmer than an open cap, by whatever amount on each day."""
     both = np.stack([mean_c, mean_c + np.array(warmer_c)], axis=1)
-    wood_hardiness, _ = bears_of([species], both)
+    wood_hardiness, _ = points_c([species], both)
     assert (wood_hardiness[:, 0] <= wood_hardiness[:, 1] + 1e-9).all()
 
 
@@ -253,7 +253,7 @@ def test_warmth_tomorrow_does_not_change_what_wood_bears_tonight() -> None:
 def test_many_trees_and_winters_at_once_bear_what_each_bears_alone() -> None:
     winters = np.stack([sine_year(240), sine_year(240) + 3.0, sine_year(240) - 2.0], axis=1)
     names = ["fig", "kaki", "grape"]
-    wood_hardiness, half = bears_of(names, winters)
+    wood_hardiness, half = points_c(names, winters)
     for w in range(3):
         for t, name in enumerate(names):
             alone = season_of(
