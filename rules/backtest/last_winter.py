@@ -77,7 +77,7 @@ def winter_replayed(
 
     Parameters
     ----------
-    ground
+    inputs
         With the season's weather as its past, and what readings taught.
     start
         First day of the season.

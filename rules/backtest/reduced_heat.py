@@ -52,7 +52,7 @@ class ReducedHeat:
     ----------
     weights
         Shape (features, states, outputs), states bare, vented, closed.
-    felt, fades
+    tissue, fades
         What the wood feels the first night of a difference in what covers hold, and what is left of it a day later,
         shape (states,).
     rms_c

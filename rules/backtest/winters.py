@@ -138,10 +138,10 @@ def garden_of(
     """
     rows = [tree_row(tree, winters.first) for tree, _ in trees]
     low_c, high_c = ((one - winters.shift_c).T for one in (winters.min_c, winters.max_c))
-    wood_hardiness, half = winters_lt_c(rows, site, winters.first, (low_c + high_c) / 2, low_c, high_c)
+    lt10_c, half = winters_lt_c(rows, site, winters.first, (low_c + high_c) / 2, low_c, high_c)
     nights = slice(FIRST_DAY, LAST_DAY + 1)
-    wood_hardiness, half = (
-        np.moveaxis(one[nights], 0, -1).swapaxes(0, 1).reshape(-1, winters.nights) for one in (wood_hardiness, half)
+    lt10_c, half = (
+        np.moveaxis(one[nights], 0, -1).swapaxes(0, 1).reshape(-1, winters.nights) for one in (lt10_c, half)
     )
     count = len(winters.years)
     sd = np.concatenate([row.sd_c(half[i * count : (i + 1) * count]) for i, row in enumerate(rows)])
@@ -149,7 +149,7 @@ def garden_of(
     wrap, cap = (np.repeat(prices.of_work(1.0) * one, count) for one in minutes.T)
     site_sd = [PRIORS[tree.standing].sd_c(0.5) for tree, _ in trees]  # half clear and calm: an ordinary night, assumed
     return Garden(
-        trees=[tree for tree, _ in trees], winters=winters, heat=heat, lt10_c=wood_hardiness, lt50_c=half, sd_c=sd,
+        trees=[tree for tree, _ in trees], winters=winters, heat=heat, lt10_c=lt10_c, lt50_c=half, sd_c=sd,
         site_sd_c=np.repeat(site_sd, count), cover_sd_c=np.full(count * len(trees), COVER_SD_C), work=_work(wrap, cap),
         worth=np.repeat([tree.worth_trips for tree, _ in trees], count), wrap=wrap, cap=cap, strip=STRIP_SHARE * wrap,
     )  # fmt: skip

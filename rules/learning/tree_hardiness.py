@@ -16,7 +16,7 @@ from rules.wood.injury import dose_width_c, normal_share
 Floats = npt.NDArray[np.float64]
 
 SEEN_SHARE: Final = 0.05  # less dieback than this is "no damage", and above 1 - this "all dead"; assumed
-FELT_SD_C: Final = 1.5  # of the coldest the wood felt, where it was not measured inside the cover; assumed
+TISSUE_SD_C: Final = 1.5  # of the coldest the wood felt, where it was not measured inside the cover; assumed
 EYE_SD: Final = 0.4  # of a share told by eye, in sd of the dose curve (30 % for 20 or 43 %); assumed, no source
 ODD_SHARE: Final = 0.1  # winters whose outcome has another cause: voles, drought, a night not seen; assumed
 LEAST_SD_C: Final = 0.5  # assumed: wood of one tree differs by this from year to year
@@ -33,13 +33,13 @@ class Outcome:
     ----------
     tree, evening, phase
         Which tree; the night that did it, or would have: the one furthest below the LT10; its phase then.
-    felt_c
+    tissue_c
         Coldest the wood felt in it [°C], inside its cover.
-    bears_c, half_c
+    lt10_c, lt50_c
         What the model, without anything learned, held for that night: 10 and 50 % injury [°C].
     lost
         Share of the live wood lost [0-1]; 0 is "no damage", 1 "dead to the ground".
-    felt_sd_c
+    tissue_sd_c
         One sd of `tissue_c` [°C].
 
     Raises
@@ -55,7 +55,7 @@ class Outcome:
     lt10_c: float
     lt50_c: float
     lost: float
-    tissue_sd_c: float = FELT_SD_C
+    tissue_sd_c: float = TISSUE_SD_C
 
     def __post_init__(self) -> None:
         if not 0 <= self.lost <= 1:

@@ -145,12 +145,12 @@ def _without_weather(inputs: OutlookInputs, now: datetime) -> list[TreeMargins]:
     return [_margins(inputs, tree, tree_hardiness(inputs, tree, nothing, today), now) for tree in inputs.trees]
 
 
-def _margins(inputs: OutlookInputs, tree: Tree, wood_hardiness: Hardiness, now: datetime) -> TreeMargins:
+def _margins(inputs: OutlookInputs, tree: Tree, hardiness: Hardiness, now: datetime) -> TreeMargins:
     state = state_now(inputs.records, tree.name, now)
     cover = cover_of(inputs, tree)
     unknown = Doubt(kind=DoubtKind.STATE_UNKNOWN, subject=tree.name)
     doubts = (unknown,) if state is None and cover and not tree.left_bare else ()
-    return TreeMargins(tree=tree, cover=cover, state=state, hardiness=wood_hardiness, nights=(), doubts=doubts)
+    return TreeMargins(tree=tree, cover=cover, state=state, hardiness=hardiness, nights=(), doubts=doubts)
 
 
 def _with_weather(

@@ -114,8 +114,8 @@ def _tissue_c(
     cover_sd = np.take_along_axis(np.stack([one.spread_c for one in courses.values()]), at, axis=1)
     response = response_to_air(wood, _lowest(np.atleast_2d(tree.air_c)[:, None], spans))
     sd = np.hypot(response * tree.offset_sd_c, cover_sd)
-    wood_hardiness, half, lt10_sd = hardiness.lt10_c, hardiness.lt50_c, hardiness.sd_c
-    middle, tip = (expected_share_lost(values, sd, wood_hardiness, half, lt10_sd) for values in (wood, top))
+    lt10_c, half, lt10_sd = hardiness.lt10_c, hardiness.lt50_c, hardiness.sd_c
+    middle, tip = (expected_share_lost(values, sd, lt10_c, half, lt10_sd) for values in (wood, top))
     light = [span.day if span.day.stop > span.day.start else span.hours for span in spans]
     mean, whole = wood.mean(axis=0), np.hypot(wood.std(axis=0), sd)
     told = {
@@ -124,7 +124,7 @@ def _tissue_c(
         "low_c": mean - Z_TEN_PERCENT * whole,
         "high_c": mean + Z_TEN_PERCENT * whole,
         "sd_c": sd,
-        "chance": chance_colder(wood, sd, wood_hardiness, lt10_sd),
+        "chance": chance_colder(wood, sd, lt10_c, lt10_sd),
         "lost": with_tip(middle, tip),
         "warmest_c": np.stack([air_mean_c[:, hours].max(axis=1) for hours in light], axis=1),
     }

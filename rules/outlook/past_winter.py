@@ -55,7 +55,7 @@ def winters_gone(
 
     Parameters
     ----------
-    ground
+    inputs
         With a past that reaches back to the first of the seasons. What was accepted of the trees' winters is left out:
         each outcome is judged by what the model itself held.
     trees

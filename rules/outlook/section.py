@@ -48,7 +48,7 @@ class CoverSection:
         Soil beside the cover at the same depths.
     water_c, ice_share
         The bucket, and how much of it is ice; None without one.
-    bears_c
+    lt10_c
         What the wood can take.
     """
 

@@ -78,7 +78,7 @@ def week_ahead(inputs: OutlookInputs, seen: Outlook, name: str) -> WeekOfTree:
 
     Parameters
     ----------
-    ground
+    inputs
         The garden, its weather and its records.
     seen
         The outlook that was made from it.

@@ -117,10 +117,10 @@ class _Walk:
         tissue_c, lost = walked(stakes, course)
         tree = np.arange(len(states))[:, None]
         spread = at.spread_c[tree, np.arange(slots), course]
-        wood_hardiness = np.array([one.hardiness.lt10_c for one in at.tended])[:, None, None]
+        lt10_c = np.array([one.hardiness.lt10_c for one in at.tended])[:, None, None]
         sd = np.array([one.hardiness.sd_c for one in at.tended])[:, None]
         width = np.maximum(np.hypot(spread, sd), 0.05)[:, None]
-        self.chance = normal_share((wood_hardiness - tissue_c) / width).mean(axis=1)  # (trees, slots)
+        self.chance = normal_share((lt10_c - tissue_c) / width).mean(axis=1)  # (trees, slots)
         self.lost = lost[..., -1].mean(axis=1)
         standing_cost = np.take_along_axis(stakes.standing_cost, course[:, None, :, None], 3)[..., 0]
         self.standing_cost = standing_cost[:, :, slot:].mean(axis=1).sum(axis=1)

@@ -28,7 +28,7 @@ class NightsToCome:
     colder, milder
         Share of the wood each night alone takes where its last forecast was so much too warm, or too cold, shape
         (lanes, nights, states).
-    holding
+    standing_cost
         What the states cost besides injury, same shape [trips].
     step
         Price of each change of state with its visit, shape (lanes, from, to) [trips].

@@ -221,14 +221,14 @@ def _standing_cost(
     means = np.stack([courses.wood_c[i][..., span].mean(axis=-1) for span in spans], axis=-1)
     hottest = np.stack([courses.air_c[i][..., span].max(axis=-1) for span in spans], axis=-1)
     days = np.array([(span.stop - span.start) / 24.0 for span in spans])
-    wood_hardiness = one.hardiness
+    hardiness = one.hardiness
     return standing_cost(
         np.moveaxis(means, 0, 2),
         np.moveaxis(hottest, 0, 2),
         days,
-        wood_hardiness.phase,
+        hardiness.phase,
         prices,
-        chill_met=wood_hardiness.chill_met,
+        chill_met=hardiness.chill_met,
     )
 
 

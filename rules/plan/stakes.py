@@ -28,16 +28,16 @@ class Stakes:
         What the cover holds at each slot in each state, shape (trees, members, slots, states, nodes).
     fades
         What is left at the next slot of a difference of nodes, shape (trees, slots, states, nodes, nodes).
-    felt
+    tissue
         What of it the wood feels at its coldest till then, shape (trees, slots, states, nodes).
     tip_keeps
         How much of that the tip feels, shape (trees, states).
-    half_c, width_c
+    lt50_c, width_c
         50 % point of the wood, shape (trees, slots), and width of its dose curve with the lasting doubts in: of site,
         cover and wood, shape (trees, slots, states) [°C].
     unforeseen_c
         One sd of what the last forecast before a night does not tell, new each night, shape as `width_c` [°C].
-    holding
+    standing_cost
         What a state costs besides injury, shape (trees, members, slots, states) [trips].
     work
         What a change of state costs besides the visit, shape (trees, slots, from, to) [trips]; inf where it cannot be.

@@ -158,10 +158,10 @@ def winters_lt_c(
         T10 and T50, each shape (days, winters, trees).
     """
     course = winters_course(rows, site, start, mean_c, min_c, max_c)
-    wood_hardiness = [
+    limits = [
         organ_lt10_c(row, row.watched, course.hc_c[..., i], course.readiness[..., i])[0] for i, row in enumerate(rows)
     ]
-    return np.stack(wood_hardiness, axis=-1), course.hc_c
+    return np.stack(limits, axis=-1), course.hc_c
 
 
 def winters_course(

@@ -171,10 +171,10 @@ def _by_table(row: SpeciesRow, site: Site, sightings: Sequence[JudgedSighting], 
     leafy = phase in LEAFY and (phase is Phase.GROWING or not gone)
     organs = _organs(row, np.array([row.t50_c(lasting)]), np.array([float(eco)]), leafy=leafy)
     organ = _decides(row, phase)
-    wood_hardiness = organs[organ]
+    watched = organs[organ]
     doubts = (Doubt(kind=DoubtKind.NO_PAST_WEATHER), Doubt(kind=DoubtKind.HARDINESS_GUESSED, amount=round(sd_c, 1)))
     return Hardiness(
-        day=today, phase=phase, lt10_c=wood_hardiness.lt10_c, lt50_c=wood_hardiness.lt50_c, sd_c=sd_c, watched=organ,
+        day=today, phase=phase, lt10_c=watched.lt10_c, lt50_c=watched.lt50_c, sd_c=sd_c, watched=organ,
         source=HardinessSource.TABLE, label=row.label, chill_met=eco, organs=organs,
         effects=tuple(effects), doubts=doubts,
     )  # fmt: skip

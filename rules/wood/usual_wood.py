@@ -65,8 +65,8 @@ def _marched(
     if low_c.shape[1] < LEAST_WINTERS:
         return None
     start = season_place(past.last, site.latitude_deg).start
-    wood_hardiness, half = winters_lt_c([row], site, start, (low_c + high_c) / 2, low_c, high_c)
-    return UsualWood(lt10_c=np.median(wood_hardiness[..., 0], axis=1), lt50_c=np.median(half[..., 0], axis=1))
+    lt10_c, half = winters_lt_c([row], site, start, (low_c + high_c) / 2, low_c, high_c)
+    return UsualWood(lt10_c=np.median(lt10_c[..., 0], axis=1), lt50_c=np.median(half[..., 0], axis=1))
 
 
 def _winters(past: DailyMinima, site: Site) -> tuple[Floats, Floats]:
