@@ -30,7 +30,7 @@ WHOLE_NIGHTS: Final = "tests/bot/rounds/test_whole_nights.py"
 QUICK: Final = {
     "rules/jobs": ["tests/rules/jobs/test_jobs_thresholds.py", "tests/rules/jobs"],
     "bot/nudges": ["tests/bot/nudges/test_nudge_thresholds.py", "tests/bot/nudges"],
-    "rules/plan": ["tests/rules/plan/test_plan_thresholds.py"],
+    "rules/plan": ["tests/rules/plan/test_plan_thresholds_ahead.py", "tests/rules/plan/test_plan_thresholds.py"],
     "bot/rounds": ["tests/bot/rounds/test_rounds_thresholds.py"],
 }
 LONG: Final = {
