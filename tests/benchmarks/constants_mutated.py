@@ -31,7 +31,7 @@ QUICK: Final = {
     "rules/jobs": ["tests/rules/jobs/test_jobs_thresholds.py", "tests/rules/jobs"],
     "bot/nudges": ["tests/bot/nudges/test_nudge_thresholds.py", "tests/bot/nudges"],
     "rules/plan": ["tests/rules/plan/test_plan_thresholds_ahead.py", "tests/rules/plan/test_plan_thresholds.py"],
-    "bot/rounds": ["tests/bot/rounds/test_rounds_thresholds.py"],
+    "bot/rounds": ["tests/bot/rounds/test_rounds_thresholds.py", "tests/bot/rounds/test_rounds_thresholds_heard.py"],
 }
 LONG: Final = {
     "rules/jobs": ["rules/jobs", "tests/bot/nudges/test_job_nudges.py"],
