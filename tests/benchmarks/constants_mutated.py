@@ -5,7 +5,8 @@
 
 Works in a copy of the tree, one constant at a time; prints a line for each and the survivors at the end. The text of
 its file is changed, so that what is bound at import is changed too. A constant is a name in capitals at the top of a
-module whose value is a number, a time or a tuple or dict of these; what is no threshold is left out, see NO_THRESHOLD.
+module whose value is a number, a time or a tuple or dict of these; what is no threshold (NO_THRESHOLD) is left out
+unless it is named.
 Only the quick tests of a room are run, in seconds for each constant; `--whole` adds the long ones, `--tests` names
 others instead. One constant: `python -m tests.benchmarks.constants_mutated rules/plan --only PAST_SAVING`.
 """
@@ -17,7 +18,7 @@ import shutil
 import subprocess
 import sys
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
@@ -96,14 +97,13 @@ def _times(value: ast.expr, factor: float) -> str:
 
 
 def constants_of(room: str) -> Iterator[Constant]:
-    """The thresholds and constants of the modules of one room, without what is none."""
+    """The thresholds and constants of the modules of one room."""
     for path in sorted((ROOT / room).rglob("*.py")):
         for node in ast.parse(path.read_text(encoding="utf-8")).body:
             if not isinstance(node, ast.AnnAssign) or not isinstance(node.target, ast.Name) or node.value is None:
                 continue
-            place = str(path.relative_to(ROOT)), node.target.id
-            if node.target.id.isupper() and place not in NO_THRESHOLD and _is_number(node.value):
-                yield Constant(*place, node.value)
+            if node.target.id.isupper() and _is_number(node.value):
+                yield Constant(str(path.relative_to(ROOT)), node.target.id, node.value)
 
 
 def _is_number(value: ast.expr) -> bool:
@@ -165,12 +165,17 @@ def asked_for() -> argparse.Namespace:
     return given
 
 
+def is_meant(one: Constant, only: Collection[str]) -> bool:
+    """Whether it is to be changed: what is named, else each threshold."""
+    return one.name in only if only else (one.path, one.name) not in NO_THRESHOLD
+
+
 def main() -> None:
     """Change one constant after the other and print which of them no test misses."""
     given = asked_for()
     tests = {room: given.tests or QUICK[room] + (LONG[room] if given.whole else []) for room in given.rooms}
     mutants = [(room, one, factor) for room in given.rooms for one in constants_of(room)
-               for factor in FACTORS[given.how] if not given.only or one.name in given.only]  # fmt: skip
+               for factor in FACTORS[given.how] if is_meant(one, given.only)]  # fmt: skip
     survivors = []
     with tempfile.TemporaryDirectory(prefix="mutated-") as folder:
         tree = Path(folder)

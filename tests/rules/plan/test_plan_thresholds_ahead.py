@@ -149,10 +149,12 @@ def turned_by(low_c: float) -> list[float]:
     return [one.change_c for one in found.would_change]
 
 
-def test_the_advice_of_a_near_miss_is_told_to_turn_by_one_degree_and_none_by_more_than_four() -> None:
-    assert [turned_by(low_c) for low_c in (-4.0, -5.0)] == [[-2.0], [-1.0]]
-    assert [turned_by(low_c) for low_c in (-6.0, -8.0)] == [[1.0], [4.0]]
-    assert turned_by(-11.0) == []  # five or six degrees off: no news
+def test_a_near_miss_is_told_to_turn_by_one_degree_and_nothing_by_more_than_four() -> None:
+    told = [turned_by(float(low_c)) for low_c in range(-3, -13, -1)]
+    changes = [change_c for one in told for change_c in one]
+    assert changes == sorted(changes)  # the colder the night, the less colder, then the more milder it must come
+    assert (min(map(abs, changes)), max(map(abs, changes))) == (1.0, 4.0)
+    assert told[-1] == []  # further off than anybody wants to hear
 
 
 def nights_told(evening: int) -> list[date]:
