@@ -4,15 +4,19 @@ from collections.abc import Collection, Iterator
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
+import sqlalchemy as sa
 
 from bot import logbook as lb
 from bot.forecasts import dump_forecast
 from bot.logbook import Connection, Nudge
+from bot.logbook.database.tables import outbox
 from bot.nudges import Ask, DueNudge, Stage
 from bot.rounds.deciding import _heard, _write
+from bot.rounds.file_trouble import tell_of_trouble
 from bot.rounds.gathering import gather, refresh_forecast
 from bot.rounds.inputs import inputs_of
 from bot.rounds.job_facts import job_facts
@@ -99,6 +103,27 @@ def test_two_cautions_follow_their_ask_in_a_message_of_their_own(one: Life) -> N
     ask, cautions = messages_with(one, [Caution.STRAW_DUST, Caution.LADDER_WIND])
     assert "straw dust" not in ask
     assert "Mouldy straw dust" in cautions
+
+
+def told_of_file(one: Life, letters: int) -> sa.Row[Any]:
+    """The message to a garden's owner that its file has a trouble which takes so many letters to say."""
+    with one.logbook.begin() as c:
+        assert tell_of_trouble(c, NAME, "x" * letters, MORNING)
+        return c.execute(sa.select(outbox)).one()
+
+
+@pytest.mark.parametrize(("letters", "is_whole"), [(500, True), (900, False)])
+def test_a_trouble_is_told_in_some_lines_of_a_phone_and_cut_where_it_is_longer(
+    one: Life, letters: int, is_whole: bool
+) -> None:
+    text = told_of_file(one, letters).text
+    assert (text == "x" * letters) is is_whole
+    assert is_whole or (text.endswith("x…") and len(text) < 700)
+
+
+def test_the_word_of_a_trouble_can_still_be_sent_tomorrow_and_not_three_days_later(one: Life) -> None:
+    """A phone may be off for a night; after three days the file is mended or the word was said again."""
+    assert timedelta(days=1.5) < told_of_file(one, 50).expires_utc - MORNING < timedelta(days=3)
 
 
 # what is learned from
