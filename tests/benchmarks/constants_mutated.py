@@ -191,7 +191,8 @@ def main() -> None:
             (tree / one.path).write_text(text, encoding="utf-8")
             tqdm.write(f"{one.path}: {one.name} × {factor}: {red or 'SURVIVES'}")
             survivors += [] if red else [f"{one.path}: {one.name} × {factor}"]
-    print(f"{len(mutants) - len(survivors)} of {len(mutants)} turn a test red; these do not:", *survivors, sep="\n  ")
+    print(f"{len(mutants) - len(survivors)} of {len(mutants)} turn a test red")
+    print(*(f"  unnoticed: {one}" for one in survivors), sep="\n")
 
 
 if __name__ == "__main__":
