@@ -1,0 +1,234 @@
+"""On either side of each threshold of the plan: how far it looks ahead, what is reason enough, what is left unsaid."""
+
+from dataclasses import replace
+from datetime import date, timedelta
+
+import numpy as np
+import numpy.typing as npt
+import pytest
+
+from rules.garden.cover import CoverState
+from rules.garden.tree import Phase, Standing
+from rules.heat.balance import inside_with_spread
+from rules.plan.acts import _night_for, _reason
+from rules.plan.beyond_forecast import (
+    NightsBeyond,
+    SeasonStakes,
+    _nights_beyond,
+    _wood_c,
+)
+from rules.plan.cover_costs import Holding, minutes_of_change
+from rules.plan.garden_plan import Plan, Reason, _likely, _past_saving
+from rules.plan.garden_stakes import LAST_LOOK_SD_C, AtStake, cover_sd_c
+from rules.plan.prices import ASSUMED
+from rules.plan.slots import DayPart, slots, slots_ahead
+from rules.site.microclimate import at_tree
+from rules.site.sun import sun_day
+from rules.weather.daily_minima import DailyMinima
+from rules.weather.members import lead_sigma_c
+from rules.wood.hardiness import Hardiness, tree_row
+from tests.rules.plan.plan_gardens import (
+    COVER,
+    NOW,
+    SITE,
+    SOIL,
+    bearing,
+    days_of_air,
+    forecast_of,
+    plan_of,
+    situation,
+    stakes_of,
+)
+from tests.rules.plan.test_plan import RESPONSE, winters
+
+VENTED, CLOSED = 1, 2
+WEEK = slots(SITE, NOW, np.full(240, 1.0), NOW, 10.0)
+EVENINGS = [k for k, slot in enumerate(WEEK) if slot.part == DayPart.EVENING]
+LEAVES_TOMORROW = [(date(2026, 1, 11), date(2026, 1, 20))]
+
+
+# what an act is for
+
+
+def night_asked_for(evening: int) -> int:
+    """Which evening from now an act is said to be for, where it makes a difference in one night only."""
+    gain = np.zeros(len(WEEK))
+    gain[EVENINGS[evening]] = 0.1
+    return EVENINGS.index(_night_for(WEEK, 0, gain))
+
+
+def test_a_cover_is_shut_for_the_cold_of_the_fourth_night_and_not_for_that_of_the_fifth() -> None:
+    assert night_asked_for(3) == 3
+    assert night_asked_for(4) == 0  # too far off to be what one goes out for today: it is for tonight
+
+
+def reason_to_open(hot_trips: float) -> Reason:
+    """Why a closed cover is opened whose heat costs so much in the days ahead."""
+    at = stakes_of([situation(forecast_of(days_of_air([0.0] * 3, [6.0] * 3)), count=2)], WEEK[:4])
+    none = np.zeros((2, 4, 3))
+    hot = none.copy()
+    hot[:, 0, CLOSED] = hot_trips
+    parts = Holding(damp=none, unhardened=none, softened=none, hot=hot, shaded=none, early=none)
+    return _reason(replace(at, parts=[parts]), 0, 0, CLOSED, VENTED)
+
+
+def test_heat_that_costs_less_than_a_fiftieth_of_a_trip_is_no_reason_to_give_for_opening() -> None:
+    assert [reason_to_open(trips) for trips in (0.015, 0.03)] == [Reason.RISK_OVER, Reason.HOT]
+
+
+# what is planned
+
+
+def planned_later(closed: int, vented: int, bare: int) -> list[int]:
+    """States a vented cover is planned to be brought to tomorrow, by how many members of the forecast want which."""
+    wanted = np.repeat([CLOSED, VENTED, 0], [closed, vented, bare])
+    course = np.stack([np.full(len(wanted), VENTED), wanted], axis=1)[None]
+    return [int(after[0]) for _, _, after, _ in _likely(course, 1, np.array([VENTED]))]
+
+
+def test_what_more_than_half_of_the_forecast_asks_for_is_planned_and_what_is_merely_commonest_is_not() -> None:
+    assert planned_later(closed=6, vented=4, bare=0) == [CLOSED]
+    assert planned_later(closed=4, vented=3, bare=3) == []
+
+
+def given_up(share_gone: float) -> dict[str, float]:
+    """Bare trees that are told to be past saving, where the best of care still loses this share of their worth."""
+    one = situation(forecast_of(days_of_air([0.0] * 3, [6.0] * 3)), state=CoverState.BARE, count=2)
+    at: AtStake = stakes_of([one], WEEK[:4])
+    tail = np.full_like(at.stakes.tail, share_gone * one.tree.worth_trips)
+    return _past_saving(replace(at, stakes=replace(at.stakes, tail=tail)), np.array([0]))
+
+
+def test_a_tree_that_loses_nine_tenths_whatever_is_done_is_given_up_and_one_that_loses_six_is_not() -> None:
+    assert given_up(0.6) == {}
+    assert given_up(0.9) == {"Porch fig": pytest.approx(0.9)}
+
+
+# gusts and last looks
+
+
+def calm_slots(gust_m_s: float) -> int:
+    air = days_of_air([-2.0] * 3, [4.0] * 3)
+    one = situation(forecast_of(air, gust_m_s=np.full(len(air), gust_m_s)), count=2)
+    return sum(slot.calm for slot in slots_ahead([one.weather], SITE, NOW))
+
+
+def test_film_is_handled_at_gusts_of_nine_metres_a_second_and_not_at_eleven() -> None:
+    assert calm_slots(9.0) > 0
+    assert calm_slots(11.0) == 0
+
+
+def test_what_is_unknown_at_the_last_look_is_what_a_forecast_made_in_that_day_s_light_does_not_know() -> None:
+    """The low falls at about sunrise; the last ask for it goes out in the light of the day before."""
+    day = WEEK[EVENINGS[0]]
+    sunrise = sun_day(day.day + timedelta(days=1), SITE).sunrise_utc
+    assert sunrise is not None
+    first_h, last_h = ((sunrise - at) / timedelta(hours=1) for at in (day.light_utc, day.by_utc))
+    assert float(lead_sigma_c(last_h)) < LAST_LOOK_SD_C < float(lead_sigma_c(first_h))
+
+
+def test_the_plan_doubts_an_unread_cover_as_much_as_the_heat_balance_does_and_not_twice_as_much() -> None:
+    """One sd of the wood at its coldest in nights of -12 °C, from straw, cap, leaks, wood and soil all unknown."""
+    forecast = forecast_of(days_of_air([-12.0] * 12, [0.0] * 12))
+    weather = at_tree(forecast.weather, SITE, Standing.OPEN)
+    inside = inside_with_spread([COVER], np.full((1, len(weather.air_c)), CLOSED), weather, soil=SOIL)
+    assert inside.spread_c is not None
+    last_night = slice(-24, None)
+    coldest = int(inside.wood_c[0, last_night].argmin())
+    sd_c = float(inside.spread_c[0, last_night][coldest])
+    assert sd_c < cover_sd_c(COVER) < 2 * sd_c
+
+
+# what would change the advice
+
+
+def turned_by(low_c: float) -> list[float]:
+    """Changes of the forecast told to turn today's advice, with a single cold night ahead and nobody there after."""
+    air = days_of_air([-2.0, low_c, -2.0], [4.0, 2.0, 4.0])
+    found = plan_of([situation(forecast_of(air), count=5)], away=LEAVES_TOMORROW)
+    return [one.change_c for one in found.would_change]
+
+
+def test_a_near_miss_is_told_to_turn_by_one_degree_and_nothing_by_more_than_four() -> None:
+    told = [turned_by(float(low_c)) for low_c in range(-3, -13, -1)]
+    changes = [change_c for one in told for change_c in one]
+    assert changes == sorted(changes)  # the colder the night, the less colder, then the more milder it must come
+    assert min(map(abs, changes)) == 1.0
+    assert 2.0 < max(map(abs, changes)) <= 4.0
+    assert told[-1] == []  # further off than anybody wants to hear
+
+
+def nights_told(evening: int) -> list[date]:
+    """Nights told to turn the advice of who leaves tomorrow, where one night ahead is colder than all others."""
+    lows = [1.0] * 9
+    lows[evening + 1] = -3.0
+    found: Plan = plan_of([situation(forecast_of(days_of_air(lows, [7.0] * 9)), count=5)], away=LEAVES_TOMORROW)
+    return [one.night for one in found.would_change]
+
+
+def test_the_fourth_night_ahead_is_told_to_change_the_advice_and_none_after_the_fifth() -> None:
+    assert nights_told(3) == [date(2026, 1, 13)]
+    assert nights_told(6) == [date(2026, 1, 14)]  # not the seventh, cold as it is
+
+
+# beyond the forecast
+
+
+def season_stakes(hardiness: Hardiness) -> SeasonStakes:
+    tree = situation(forecast_of(days_of_air([1.0] * 3, [9.0] * 3)), count=2).tree
+    return SeasonStakes(
+        tree=tree, hardiness=hardiness, response=RESPONSE, lasting_c=np.full(3, 1.5),
+        work=ASSUMED.of_work(1.0) * minutes_of_change(COVER), last_look_sd_c=LAST_LOOK_SD_C,
+    )  # fmt: skip
+
+
+def beyond(first: date, climate: DailyMinima | None) -> NightsBeyond:
+    return _nights_beyond([season_stakes(bearing())], SITE, first, climate)[0]
+
+
+def test_covers_are_off_by_the_first_of_july() -> None:
+    found = beyond(date(2026, 6, 20), winters(4.0, 18.0))
+    assert found.over
+    assert date(2026, 6, 20) + timedelta(days=len(found.place)) == date(2026, 7, 1)
+
+
+def test_the_end_of_the_season_is_reckoned_with_in_april_and_too_far_off_in_february() -> None:
+    known = winters(-4.0, 18.0)
+    assert [beyond(first, known).over for first in (date(2026, 2, 1), date(2026, 4, 10))] == [False, True]
+
+
+def test_where_no_winters_are_known_the_nights_of_the_forecast_stand_for_about_a_month() -> None:
+    assert 21 <= len(beyond(date(2026, 1, 20), None).place) <= 45
+
+
+def half_dead_at_c(today: date, lt50_c: float) -> npt.NDArray[np.float64]:
+    """50 % injury temperature on each of the 300 days after today, by what the wood can take today [°C]."""
+    place = (today - date(2025, 9, 7)).days + 1 + np.arange(300)  # the season begins on 7 September
+    still = np.zeros(len(place))
+    nights = NightsBeyond(
+        first=today + timedelta(days=1), place=place, phase=still.astype(int), usual_c=still, told_c=still[None],
+        over=False,
+    )  # fmt: skip
+    return _wood_c(season_stakes(replace(bearing(), day=today, lt50_c=lt50_c)), nights, SITE)[0]
+
+
+def test_of_what_wood_is_behind_its_season_a_third_or_so_is_left_a_month_later() -> None:
+    today = date(2026, 1, 10)
+    left = (half_dead_at_c(today, -6.0) - half_dead_at_c(today, -9.0)) / 3.0
+    assert left[0] > 0.9
+    assert 0.25 < left[29] < 0.5
+
+
+@pytest.mark.parametrize(
+    ("day", "phase"),
+    [(date(2025, 11, 29), Phase.HARDENING), (date(2026, 1, 26), Phase.RESTING), (date(2026, 4, 25), Phase.GROWING)],
+)
+def test_wood_planned_for_in_october_is_as_hard_in_the_middle_of_each_later_phase_as_its_table_says(
+    day: date, phase: Phase
+) -> None:
+    """Once what today's wood is off its season has faded."""
+    today = date(2025, 10, 1)
+    tree = season_stakes(bearing()).tree
+    row = {one: tree_row(tree, today).wood_hardiness(one).t50_c for one in Phase}
+    found = half_dead_at_c(today, row[Phase.RIPENING])[(day - today).days - 1]
+    assert found == pytest.approx(row[phase], abs=0.5)
