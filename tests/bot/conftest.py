@@ -10,15 +10,17 @@ from pathlib import Path
 
 import pytest
 
-from bot.hosting import one_garden
+from bot.hosting import many_gardens, one_garden
 from bot.logbook import Connection, Logbook, open_logbook
 from rules.outlook.garden_outlook import Outlook, outlook_carried
 from rules.outlook.inputs import OutlookInputs
 from rules.outlook.past import Carried
+from tests.bot.migrated import new_file
 from tests.bot.postgres_server import Server, running_server
 
 TEMPLATE = "migrated"  # a database that came through all steps, copied for each test
 OUTLOOKS_KEPT = 40
+HANGS_S = 300.0  # a turn takes a second or so
 
 
 @pytest.fixture(scope="session", autouse=True)
@@ -40,6 +42,14 @@ def _outlooks_shared() -> Iterator[None]:
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(one_garden, "outlook_carried", shared)
+        yield
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _turns_waited_for() -> Iterator[None]:
+    """A tick waits for the turns it began, however busy the machine: what a test then looks at has happened."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(many_gardens, "PATIENCE_S", HANGS_S)
         yield
 
 
@@ -77,7 +87,7 @@ def new_database(postgres: Server, numbers: Iterator[int]) -> Iterator[Callable[
 def place(request: pytest.FixtureRequest, tmp_path: Path) -> Path | str:
     """Where a logbook may lie: a file, or a database of the server."""
     if request.param == "sqlite":
-        return tmp_path / "larkmoor.logbook"
+        return new_file(tmp_path / "larkmoor.logbook")
     make: Callable[[], str] = request.getfixturevalue("new_database")
     return make()
 

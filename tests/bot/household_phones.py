@@ -17,6 +17,7 @@ from bot.outbox import Claimed, Outcome, SendOutcome, deliver
 from bot.rounds import Setting
 from bot.settings import read_garden
 from bot.settings.editing import edited_garden, removing_tree
+from tests.bot.migrated import new_file
 
 DEMO = Path(__file__).parents[2] / "demo_config"
 ROWAN, JUNIPER, STRANGER, GROUP = 7, 8, 9, -5
@@ -52,7 +53,7 @@ class Phones:
     def __init__(self, path: Path, at: datetime, people: tuple[int, ...] = (ROWAN, JUNIPER)) -> None:
         self.now, self.path = at, path
         garden = read_garden(path)
-        self.logbook = open_logbook(path.with_suffix(".logbook"))
+        self.logbook = open_logbook(new_file(path.with_suffix(".logbook")))
         with self.logbook.begin() as c:
             for chat_id in people:
                 note_person(c, garden.name, chat_id, NAMES[chat_id], ROLES[chat_id])

@@ -20,6 +20,7 @@ from bot.outbox import Claimed, Outcome, SendOutcome, deliver
 from bot.rounds import Setting, gather, inputs_of, style_of
 from bot.settings import Garden, read_garden
 from rules.outlook.inputs import OutlookInputs
+from tests.bot.migrated import new_file
 from tests.high_plains import FILE
 
 ROOT = Path(__file__).parents[2]
@@ -72,7 +73,7 @@ class Phone:
     def __init__(self, garden: Garden, at: datetime, people: Sequence[int] = (ROWAN,)) -> None:
         self.garden, self.now = garden, at
         self.folder = Path(tempfile.mkdtemp())
-        self.logbook = open_logbook(self.folder / "logbook.db")
+        self.logbook = open_logbook(new_file(self.folder / "logbook.db"))
         self.style = style_of(garden)
         with self.logbook.begin() as c:
             for chat_id in people:

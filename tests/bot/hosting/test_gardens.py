@@ -1,7 +1,6 @@
 """Many gardens in one logbook: none hears another's words, none keeps another waiting, neighbours share a fetch."""
 
 import json
-import time
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass, replace
 from datetime import UTC, datetime, timedelta
@@ -170,18 +169,20 @@ def test_a_garden_that_fails_holds_up_no_other(town: Town) -> None:
 def test_a_service_that_drips_for_one_cell_keeps_no_other_waiting_and_the_round_is_seen_to_hang(
     town: Town, monkeypatch: pytest.MonkeyPatch, malice: Malice
 ) -> None:
-    monkeypatch.setattr(gardens_room, "PATIENCE_S", 5.0)
-    began_s = time.monotonic()
+    monkeypatch.setattr(gardens_room, "PATIENCE_S", 0.5)
     with hostile_weather(malice) as hostile:
-        slow = setting(WREN, town.logbook, hostile.address, longest_s=30.0, retries=0)
+        slow = setting(WREN, town.logbook, hostile.address, longest_s=120.0, retries=0)
         town.gardens.change({**town.settings, WREN.name: slow}, NOON)
         town.gardens.tick(NOON)
-        assert time.monotonic() - began_s < 25.0  # and not the thirty that its service may take
-        with town.logbook.begin() as c:
-            assert lb.last_round(c, LARKMOOR.name) is not None
-            assert lb.last_round(c, WREN.name) is None
-        assert town.gardens.slowest_turn_s > 4.0
+        wait_for(lambda: has_looked(town, LARKMOOR.name), "the round of the others", 60)
+        assert not has_looked(town, WREN.name)
+        assert town.gardens.slowest_turn_s > 0.0  # it is still waiting, for two minutes if it must
     wait_for(lambda: town.gardens.slowest_turn_s == 0.0, "the slow turn to end", 40)
+
+
+def has_looked(town: Town, name: str) -> bool:
+    with town.logbook.begin() as c:
+        return lb.last_round(c, name) is not None
 
 
 def test_people_of_a_garden_that_was_taken_away_are_told_so(town: Town) -> None:

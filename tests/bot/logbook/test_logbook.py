@@ -375,39 +375,54 @@ def test_a_migration_stopped_half_way_goes_on_where_it_stopped(
     logbook.close()
 
 
-MIGRATING = (
-    "import sys; from bot.logbook import open_logbook; print('go', flush=True); open_logbook(sys.argv[1]).close()"
-)
+MIGRATING = """
+import sys
+from datetime import UTC, datetime
+from bot.logbook import open_logbook
+from tests.bot.forked import fork_bots
+fork_bots(lambda _: open_logbook(sys.argv[1]).close(), datetime.now(UTC))
+"""
 
 
 @pytest.mark.processes
 def test_a_migration_killed_at_any_moment_goes_on_where_it_stopped(empty_place: Path | str) -> None:
-    chance = random.Random(8)
-    for _ in range(6):
-        command = [sys.executable, "-c", MIGRATING, str(empty_place)]
-        with subprocess.Popen(command, stdout=subprocess.PIPE, cwd=ROOT) as opener:
-            assert opener.stdout is not None
-            opener.stdout.readline()
+    chance, command = random.Random(8), [sys.executable, "-c", MIGRATING, str(empty_place)]
+    pipes = {"stdin": subprocess.PIPE, "stdout": subprocess.PIPE, "text": True, "bufsize": 1}
+    with subprocess.Popen(command, cwd=ROOT, **pipes) as parent:  # type: ignore[call-overload]
+        for _ in range(6):
+            parent.stdin.write("go\n")
+            opener = int(parent.stdout.readline().split()[0])
             threading.Event().wait(chance.uniform(0, 0.08))  # about as long as all steps take
-            opener.kill()
+            os.kill(opener, signal.SIGKILL)  # it is there until the parent has heard how it ended
+        parent.stdin.close()
+        parent.stdout.read()
     logbook = open_logbook(empty_place)
     note(logbook, "a")
     assert tables_and_steps(empty_place) == (set(metadata.tables), [step.name for step in migrations.STEPS])
     logbook.close()
 
 
-OPENING = "import sys; from bot.logbook import open_logbook; sys.stdin.readline(); open_logbook(sys.argv[1]).close()"
+OPENING = """
+import os, sys
+from bot.logbook import open_logbook
+hold, let_go = os.pipe()
+openers = []
+for _ in range(3):
+    openers.append(os.fork())
+    if not openers[-1]:
+        os.close(let_go)
+        os.read(hold, 1)  # each waits until the pipe is closed, so that all start together
+        open_logbook(sys.argv[1]).close()
+        os._exit(0)
+os.close(let_go)
+ends = [os.waitpid(opener, 0)[1] for opener in openers]
+sys.exit(0 if ends == [0, 0, 0] else f"they ended with {ends}")
+"""
 
 
 @pytest.mark.processes
 def test_programs_that_open_a_new_logbook_at_once_take_each_step_once(empty_place: Path | str) -> None:
-    command = [sys.executable, "-c", OPENING, str(empty_place)]
-    openers = [subprocess.Popen(command, stdin=subprocess.PIPE, cwd=ROOT) for _ in range(3)]
-    for opener in openers:  # each waits for its line, so that all start together
-        assert opener.stdin is not None
-        opener.stdin.write(b"\n")
-        opener.stdin.close()
-    assert [opener.wait(timeout=60) for opener in openers] == [0, 0, 0]
+    subprocess.run([sys.executable, "-c", OPENING, str(empty_place)], cwd=ROOT, check=True, timeout=60)
     logbook = open_logbook(empty_place)
     note(logbook, "a")
     logbook.close()

@@ -34,6 +34,7 @@ from bot.settings import Service
 from rules.garden.cover import CoverState
 from rules.garden.records import Deed, DeedKind
 from tests.bot.invented_gardens import Clock, cold_forecast, garden, said
+from tests.bot.migrated import new_file
 
 START = datetime(2026, 12, 2, 18, tzinfo=UTC)  # 11:00 in both gardens
 CHATS = {"Larkmoor": 11, "Heron Yard": 22}
@@ -69,7 +70,7 @@ class AnyCourse(RuleBasedStateMachine):
     def __init__(self) -> None:
         super().__init__()
         self.folder = Path(tempfile.mkdtemp(prefix="course-"))
-        self.url = type(self).place() or str(self.folder / "a.logbook")
+        self.url = type(self).place() or str(new_file(self.folder / "a.logbook"))
         self.clock = Clock(START)
         self.updates: dict[int, str] = {}
         self.arrived: list[tuple[str, str, int, bool]] = []  # key, text, chat, whether it was an edit

@@ -20,8 +20,8 @@ from bot.rounds.file_trouble import tell_of_trouble
 from bot.rounds.gathering import gather, refresh_forecast
 from bot.rounds.inputs import inputs_of
 from bot.rounds.job_facts import job_facts
+from bot.rounds.learning.forecast_error import learn_service
 from bot.rounds.learning.inside import Inside, learn_inside
-from bot.rounds.learning.weather_service import learn_service
 from bot.rounds.past_winters import past_winters
 from bot.rounds.said_once import note_said
 from rules.garden.cover import CoverState

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from bot.logbook import Logbook, open_logbook
+from tests.bot.migrated import new_file
 from tests.bot.telegram.emulator import Emulator, Mended
 from tests.bot.telegram.open_door import Echo, OpenDoor, door_open, fast_clock
 from tests.bot.telegram.phone import Phone
@@ -46,7 +47,7 @@ def town(emulator: Emulator) -> Iterator[Town]:
 
 @pytest.fixture
 def logbook(tmp_path: Path) -> Iterator[Logbook]:
-    one = open_logbook(tmp_path / "larkmoor.logbook")
+    one = open_logbook(new_file(tmp_path / "larkmoor.logbook"))
     yield one
     one.close()
 

@@ -11,7 +11,7 @@ from bot.telegram_chat import Pauses, outcome_of
 from bot.telegram_chat.transport import BoundedRequest, connected
 from tests.bot.hostile_weather import DRIPS, Malice, hostile_weather
 
-SLACK_S = 3.0  # of a loaded machine
+HANGS_S = 30.0  # a call that is not bounded drips for ever; the bound is half a second, the rest is the machine's
 
 
 @pytest.mark.parametrize("malice", DRIPS, ids=lambda one: one.value)
@@ -24,7 +24,7 @@ def test_a_call_that_drips_ends_and_is_unclear(malice: Malice) -> None:
         began_s = time.monotonic()
         with pytest.raises(TimedOut) as ended:
             asyncio.run(call(service.address))
-        assert time.monotonic() - began_s < 0.5 + SLACK_S
+        assert time.monotonic() - began_s < HANGS_S
     assert outcome_of(ended.value).outcome is Outcome.UNKNOWN
 
 

@@ -27,6 +27,7 @@ from tests.bot.telegram.test_telegram_sends import put, settled
 
 ROOT = Path(__file__).parents[3]
 DEMO = ROOT / "demo_config"
+ENDS_WITHIN_S = 20.0  # a second or so, on a busy machine more; one that waits for its long poll of 25 s does not
 
 
 @pytest.fixture
@@ -137,17 +138,18 @@ def test_the_command_line_says_that_a_token_is_wrong_in_one_sentence(town: Town,
 
 
 @pytest.mark.processes
-def test_the_served_garden_stops_when_asked_to(town: Town, garden: Path) -> None:
+def test_the_served_garden_stops_in_order_when_asked_to(town: Town, garden: Path) -> None:
     stranger = town.phone()
     stranger.says("hello", date=int(time.time()))
     with bedstraw_serve(town, garden) as process:
         try:
             wait_for(lambda: stranger.reads("private garden"), "the polite line", 40)
-            began_s = time.monotonic()
             process.send_signal(signal.SIGTERM)
-            _, written = process.communicate(timeout=30)
+            _, written = process.communicate(timeout=ENDS_WITHIN_S)
         finally:
             process.kill()
     assert process.returncode == 0
-    assert time.monotonic() - began_s < 3  # a second or so; the margin is for a busy machine
+    assert "Traceback" not in written
+    assert garden.with_suffix(".logbook").exists()
+    assert not garden.with_suffix(".logbook-wal").exists()  # the last to close SQLite's file takes that one in
     assert town.token.partition(":")[2] not in written

@@ -260,9 +260,8 @@ def test_a_send_under_way_is_finished_before_the_door_closes(town: Town, logbook
         wait_for(lambda: texts(town), "the server to take it")
         door.ask_to_stop()
         slow.released.set()
-        took_s = door.stop()
+        door.stop()
     assert row_of(logbook, "close the cap").state == "sent"
-    assert took_s < 2
 
 
 def test_the_longest_words_the_server_takes_arrive_and_longer_ones_are_cut(

@@ -12,9 +12,9 @@ from bot.settings import Garden, read_garden
 from rules.garden.cover import STATE_INDEX, CoverState
 from rules.garden.doubt import DoubtKind
 from rules.garden.records import Deed, DeedKind, Records
-from rules.outlook.garden_outlook import outlook, outlook_carried, restated
+from rules.outlook.garden_outlook import Outlook, outlook, outlook_carried, restated
 from rules.outlook.inputs import OutlookInputs, timeline_of, tree_weathers
-from rules.outlook.past import hardiness_now, past_of
+from rules.outlook.past import Carried, hardiness_now, past_of
 from rules.outlook.week import week_ahead
 from rules.plan.garden_plan import NOTHING
 from rules.weather.daily_minima import DailyMinima
@@ -54,12 +54,28 @@ def inputs(garden: Garden) -> OutlookInputs:
 
 
 @pytest.fixture(scope="module")
-def trees(inputs: OutlookInputs) -> dict[str, TreeMargins]:
-    return {one.tree.name: one for one in outlook(inputs, FRIDAY).trees}
+def on_friday(inputs: OutlookInputs) -> tuple[Outlook, Carried | None]:
+    """The outlook most tests look at, made once, and what it hands to the next."""
+    return outlook_carried(inputs, FRIDAY, None)
 
 
-def test_on_the_hardest_night_a_straw_cage_is_asked_to_be_shut(inputs: OutlookInputs) -> None:
-    acts = {act.tree: act for act in outlook(inputs, FRIDAY).acts if act.night == FRIDAY.date()}
+@pytest.fixture(scope="module")
+def friday(on_friday: tuple[Outlook, Carried | None]) -> Outlook:
+    return on_friday[0]
+
+
+@pytest.fixture(scope="module")
+def carried(on_friday: tuple[Outlook, Carried | None]) -> Carried | None:
+    return on_friday[1]
+
+
+@pytest.fixture(scope="module")
+def trees(friday: Outlook) -> dict[str, TreeMargins]:
+    return {one.tree.name: one for one in friday.trees}
+
+
+def test_on_the_hardest_night_a_straw_cage_is_asked_to_be_shut(friday: Outlook) -> None:
+    acts = {act.tree: act for act in friday.acts if act.night == FRIDAY.date()}
     assert acts["Bench fig"].state == CoverState.CLOSED
     assert acts["Bench fig"].by_utc < datetime(2025, 11, 29, 0, tzinfo=UTC)  # dusk is about 16:50 local
 
@@ -87,21 +103,24 @@ def test_film_alone_is_no_help_by_night(trees: dict[str, TreeMargins]) -> None:
     assert tissue[CoverState.CLOSED].wood_c < tissue[CoverState.BARE].wood_c + 0.5
 
 
-def test_a_tree_left_bare_is_seen_but_never_asked_about(inputs: OutlookInputs, trees: dict[str, TreeMargins]) -> None:
+def test_a_tree_left_bare_is_seen_but_never_asked_about(
+    inputs: OutlookInputs, friday: Outlook, trees: dict[str, TreeMargins]
+) -> None:
     assert list(trees["Trial pomegranate"].nights[0].tissue) == [CoverState.BARE]
-    asked = outlook(inputs, FRIDAY).acts
+    asked = friday.acts
     assert all(act.tree != "Trial pomegranate" for act in asked)
     bare, others = ([tree for tree in inputs.trees if tree.left_bare is left] for left in (True, False))
     assert outlook(replace(inputs, trees=others), FRIDAY).acts == asked
     assert outlook(replace(inputs, trees=bare), FRIDAY).plan == NOTHING
 
 
-def test_the_same_inputs_give_the_same_outlook(inputs: OutlookInputs) -> None:
-    assert outlook(inputs, FRIDAY) == outlook(inputs, FRIDAY)
+def test_the_same_inputs_give_the_same_outlook(inputs: OutlookInputs, friday: Outlook) -> None:
+    assert outlook(inputs, FRIDAY) == friday
 
 
-def test_carrying_the_heat_on_gives_what_a_march_from_the_start_gives(inputs: OutlookInputs) -> None:
-    _, carried = outlook_carried(inputs, FRIDAY, None)
+def test_carrying_the_heat_on_gives_what_a_march_from_the_start_gives(
+    inputs: OutlookInputs, carried: Carried | None
+) -> None:
     later = FRIDAY + timedelta(hours=3)
     anew, again = outlook(inputs, later), outlook_carried(inputs, later, carried)[0]
     for one, other in zip(anew.trees, again.trees, strict=True):
@@ -112,19 +131,18 @@ def test_carrying_the_heat_on_gives_what_a_march_from_the_start_gives(inputs: Ou
                 assert tissue.wood_c == pytest.approx(twin.tissue[state].wood_c, abs=1e-6)
 
 
-def test_a_deed_told_late_is_not_lost_to_what_was_carried(inputs: OutlookInputs) -> None:
-    _, carried = outlook_carried(inputs, FRIDAY, None)
+def test_a_deed_told_late_is_not_lost_to_what_was_carried(inputs: OutlookInputs, carried: Carried | None) -> None:
     late = Deed(tree="Kaki", kind=DeedKind.CLOSED, state=CoverState.CLOSED, at_utc=FRIDAY - timedelta(days=3))
     told = replace(inputs, records=Records(deeds=(*inputs.records.deeds, late)))
     assert outlook_carried(told, FRIDAY, carried)[0] == outlook(told, FRIDAY)
 
 
-def test_a_forecast_colder_by_two_degrees_makes_no_night_safer(inputs: OutlookInputs) -> None:
+def test_a_forecast_colder_by_two_degrees_makes_no_night_safer(inputs: OutlookInputs, friday: Outlook) -> None:
     assert inputs.forecast is not None
     weather = replace(inputs.forecast.weather, air_c=inputs.forecast.weather.air_c - 2.0)
     weather = replace(weather, dew_point_c=np.minimum(weather.dew_point_c, weather.air_c))
     colder = outlook(replace(inputs, forecast=replace(inputs.forecast, weather=weather)), FRIDAY)
-    for one, other in zip(outlook(inputs, FRIDAY).trees, colder.trees, strict=True):
+    for one, other in zip(friday.trees, colder.trees, strict=True):
         for night, twin in zip(one.nights[1:], other.nights[1:], strict=True):
             for state, tissue in night.tissue.items():
                 assert twin.tissue[state].chance >= tissue.chance - 1e-9
@@ -144,17 +162,16 @@ def test_a_cover_nobody_has_spoken_of_is_said_and_taken_as_off(inputs: OutlookIn
     assert DoubtKind.STATE_UNKNOWN in {doubt.kind for doubt in untold.doubts}
 
 
-def test_a_deed_shows_at_once_in_the_words_that_answer_it(inputs: OutlookInputs) -> None:
-    seen = outlook(inputs, FRIDAY)
+def test_a_deed_shows_at_once_in_the_words_that_answer_it(inputs: OutlookInputs, friday: Outlook) -> None:
     shut = Deed(tree="Bench fig", kind=DeedKind.CLOSED, state=CoverState.CLOSED, at_utc=FRIDAY)
-    now = restated(seen, Records(deeds=(*inputs.records.deeds, shut)), FRIDAY)
+    now = restated(friday, Records(deeds=(*inputs.records.deeds, shut)), FRIDAY)
     assert now.tree("Bench fig").state == CoverState.CLOSED
     assert all(act.state != CoverState.CLOSED for act in now.acts if act.tree == "Bench fig")
 
 
-def test_what_one_tree_bears_is_the_same_alone_as_among_the_others(inputs: OutlookInputs) -> None:
+def test_what_one_tree_bears_is_the_same_alone_as_among_the_others(inputs: OutlookInputs, friday: Outlook) -> None:
     alone = hardiness_now(inputs, inputs.trees[2], FRIDAY)
-    assert alone.lt10_c == pytest.approx(outlook(inputs, FRIDAY).trees[2].hardiness.lt10_c, abs=1e-6)
+    assert alone.lt10_c == pytest.approx(friday.trees[2].hardiness.lt10_c, abs=1e-6)
 
 
 def test_of_a_bare_tree_the_air_stands_against_its_limits_and_under_a_cover_the_wood(inputs: OutlookInputs) -> None:
@@ -198,10 +215,12 @@ def test_a_tree_whose_cover_was_taken_from_the_garden_file_counts_as_bare(inputs
     assert seen.chance_if_nothing_is_done()["Kaki", FRIDAY.date()] > 0.5
 
 
-def test_the_picture_of_the_week_leans_toward_the_usual_as_the_nights_do(inputs: OutlookInputs) -> None:
+def test_the_picture_of_the_week_leans_toward_the_usual_as_the_nights_do(
+    inputs: OutlookInputs, friday: Outlook
+) -> None:
     """Past winters of 10 °C every night, far above this forecast, draw up what lies ahead, and hardly tonight."""
     mild = replace(inputs, climate=DailyMinima(first=date(2000, 7, 1), min_c=np.full(20 * 365, 10.0)))
-    seen = [outlook(one, FRIDAY) for one in (inputs, mild)]
+    seen = [friday, outlook(mild, FRIDAY)]
     plain_c, drawn_c = (
         week_ahead(one, view, "Bench fig").outside.mean_c for one, view in zip((inputs, mild), seen, strict=True)
     )

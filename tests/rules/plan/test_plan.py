@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
+from functools import cache
 from itertools import pairwise
 
 import numpy as np
@@ -206,6 +207,7 @@ RESPONSE = NightResponse(
 )  # fmt: skip
 
 
+@cache
 def winters(january_c: float, july_c: float) -> DailyMinima:
     """Twenty years whose nights go from one to the other and back, each year alike."""
     days = [date(2000, 1, 1) + timedelta(days=i) for i in range(20 * 365 + 5)]

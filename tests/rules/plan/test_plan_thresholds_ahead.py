@@ -17,7 +17,7 @@ from rules.plan.beyond_forecast import (
     _nights_beyond,
     _wood_c,
 )
-from rules.plan.cover_costs import Holding, minutes_of_change
+from rules.plan.cover_costs import StandingCost, minutes_of_change
 from rules.plan.garden_plan import Plan, Reason, _likely, _past_saving
 from rules.plan.garden_stakes import LAST_LOOK_SD_C, AtStake, cover_sd_c
 from rules.plan.prices import ASSUMED
@@ -68,7 +68,7 @@ def reason_to_open(hot_trips: float) -> Reason:
     none = np.zeros((2, 4, 3))
     hot = none.copy()
     hot[:, 0, CLOSED] = hot_trips
-    parts = Holding(damp=none, unhardened=none, softened=none, hot=hot, shaded=none, early=none)
+    parts = StandingCost(damp=none, unhardened=none, softened=none, hot=hot, shaded=none, early=none)
     return _reason(replace(at, parts=[parts]), 0, 0, CLOSED, VENTED)
 
 
@@ -209,7 +209,7 @@ def half_dead_at_c(today: date, lt50_c: float) -> npt.NDArray[np.float64]:
         first=today + timedelta(days=1), place=place, phase=still.astype(int), usual_c=still, told_c=still[None],
         over=False,
     )  # fmt: skip
-    return _wood_c(season_stakes(replace(bearing(), day=today, lt50_c=lt50_c)), nights, SITE)[0]
+    return _wood_c(season_stakes(replace(bearing(), day=today, lt50_c=lt50_c, organs={})), nights, SITE, None)[0]
 
 
 def test_of_what_wood_is_behind_its_season_a_third_or_so_is_left_a_month_later() -> None:
