@@ -1,7 +1,7 @@
 """A tree whose name has apostrophes, quotes or braces goes through every kind of question and its buttons."""
 
 from collections.abc import Iterator
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -49,3 +49,12 @@ def test_a_question_of_ours_about_a_tree_with_an_apostrophe_is_settled_by_its_bu
         assert f"Take {tree} out of the garden file?" in phones.say(f"remove {tree}")
         assert f"{tree} is out of the garden file." in phones.tap("Remove")
     assert [tree.name for tree in read_garden(phones.path).trees] == [KAKI]
+
+
+def test_a_choice_of_a_sighting_tapped_when_its_season_is_over_is_noted_and_said_to_change_nothing(
+    phones: Phones,
+) -> None:
+    assert "Which tree?" in phones.say("leaves dropped on the fig yesterday")
+    phones.now += timedelta(days=330)
+    said = phones.tap(f"{MAS} sighting Thu 12:00")
+    assert said.startswith(f"Noted: leaves dropped on {MAS}. That season is over, so it changes nothing now.")
