@@ -99,18 +99,19 @@ def note_temperature(exchange: Exchange, meaning: Meaning) -> list[Answer]:
 
 def note_seen(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     """Something seen on the wood, and how it moves what we hold of it."""
-    effects = [_effect(exchange, seen) for seen in note_sightings(exchange, meaning)]
-    return [_noted(exchange, say.noted_sightings(effects, exchange.style))]
+    seen = note_sightings(exchange, meaning)
+    lines = [say.noted_sighting(one, _effect(exchange, one), exchange.style) for one in seen]
+    return [_noted(exchange, "\n".join(lines))]
 
 
-def _effect(exchange: Exchange, seen: Sighting) -> SightingEffect:
-    """How a sighting just noted moves the model of its tree."""
+def _effect(exchange: Exchange, seen: Sighting) -> SightingEffect | None:
+    """How a sighting just noted moves the model of its tree; None where it was seen in a season that is over."""
     inputs = replace(
         exchange.inputs(), records=read_records(exchange.c, exchange.garden.name, exchange.now - RECORDS_READ)
     )
     tree = next(tree for tree in exchange.garden.trees if tree.name == seen.tree)
     effects = hardiness_now(inputs, tree, exchange.now).effects
-    return next(effect for effect in reversed(effects) if effect.sighting == seen)
+    return next((effect for effect in reversed(effects) if effect.sighting == seen), None)
 
 
 def note_not_today(exchange: Exchange, meaning: Meaning) -> list[Answer]:

@@ -38,6 +38,7 @@ from bot.replies import (
     Reply,
     Understood,
     Verb,
+    is_button,
     parse_button,
     parse_reply,
     trees_named,
@@ -106,6 +107,8 @@ def _stranger(c: Connection, exchange_of: Callable[[Person, Incoming], Exchange]
 
 def _answers(exchange: Exchange) -> list[Answer]:
     """An answer to a question of ours changes something, so what we say to it must be heard."""
+    if exchange.incoming.kind is IncomingKind.TAP and not is_button(exchange.incoming.button):
+        return [_stale(exchange)]
     answered = _go_on(exchange)
     return [replace(one, must_be_heard=True) for one in answered] if answered else _heard(exchange)
 
@@ -169,32 +172,32 @@ def _reply(exchange: Exchange, reply: Reply) -> list[Answer]:
 def _tap(exchange: Exchange) -> list[Answer]:
     verb, _, rest = exchange.incoming.button.partition(":")
     key, _, number = rest.partition(":")
-    if verb == Verb.YES and key.startswith("c") and number.isdigit():
+    if verb == Verb.YES and key.startswith("c"):
         return _chosen(exchange, key[1:], int(number))
-    if verb == Verb.UNDO and key.startswith("u") and key[1:].lstrip("-").isdigit():
+    if verb == Verb.UNDO and key.startswith("u"):
         return undo_update(exchange, int(key[1:]))
-    if verb == Verb.JOB and key.startswith("j") and key[1:].isdigit() and number.isdigit():
+    if verb == Verb.JOB and key.startswith("j"):
         told = tapped_on_news(exchange, int(key[1:]), int(number))
-        return (
-            _act_on(exchange, (told,))
-            if told
-            else [Answer(text=say.stale_tap(exchange.outlook(), exchange.style, exchange.now))]
-        )
+        return _act_on(exchange, (told,)) if told else [_stale(exchange)]
     ask = ask_of_button(exchange, key)
     if verb == Verb.WHY and ask is not None:
         return _act_on(exchange, (Meaning(verb=Verb.WHY, trees=ask.trees, ask_key=key),))
     nudge = nudge_by_id(exchange.c, exchange.garden.name, int(key[1:])) if ask else None
     press = parse_button(exchange.incoming.button, context_of(exchange), nudge.generation if nudge else 0)
     if press.is_stale or press.reply is None:
-        return [Answer(text=say.stale_tap(exchange.outlook(), exchange.style, exchange.now))]
+        return [_stale(exchange)]
     return _reply(exchange, press.reply)
+
+
+def _stale(exchange: Exchange) -> Answer:
+    return Answer(text=say.stale_tap(exchange.outlook(), exchange.style, exchange.now))
 
 
 def _chosen(exchange: Exchange, update_id: str, index: int) -> list[Answer]:
     choices = kept_choices(exchange, update_id)
     names = {tree.name for tree in exchange.garden.trees}  # one that was meant may be gone by now
     if index >= len(choices) or any(not names.issuperset(one.trees) for one in choices[index].meanings):
-        return [Answer(text=say.stale_tap(exchange.outlook(), exchange.style, exchange.now))]
+        return [_stale(exchange)]
     note_state(exchange.c, exchange.garden.name, f"choices {update_id}", "[]")  # a second tap must not do it twice
     note_state(exchange.c, exchange.garden.name, f"{CHOSEN}{update_id}", json.dumps(exchange.incoming.update_id))
     return _act_on(exchange, choices[index].meanings)

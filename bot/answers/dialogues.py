@@ -8,7 +8,7 @@ from typing import Any, Final
 
 from bot.logbook import Connection, note_state, read_state
 from bot.messages import Button
-from bot.replies import Verb, button_data
+from bot.replies import Verb, button_data, is_button
 from bot.replies.words.normalising import normalised
 from bot.replies.words.vocabulary import FORMS
 
@@ -129,15 +129,14 @@ def tapped(dialogue: Dialogue | None, button: str) -> DialogueAnswer | None:
     """The option a button stands for; None where its question is settled."""
     _, _, rest = button.partition(":")
     key, _, number = rest.partition(":")
-    if dialogue is None or key != f"{KEY}{dialogue.ident}" or not number.isdigit():
+    if dialogue is None or key != f"{KEY}{dialogue.ident}" or not is_button(button):
         return None
     return DialogueAnswer(value=dialogue.options[int(number)].value) if int(number) < len(dialogue.options) else None
 
 
 def is_ours(button: str) -> bool:
     """Whether a button belongs to such a question."""
-    key = button.partition(":")[2].partition(":")[0]
-    return key.startswith(KEY) and key[1:].isdigit()
+    return is_button(button) and button.partition(":")[2].startswith(KEY)
 
 
 def is_end(text: str) -> bool:

@@ -1,6 +1,6 @@
 """Short text to what was meant, or what was not understood; pure: no clock, no storage."""
 
-from bot.replies.buttons import Press, button_data, parse_button
+from bot.replies.buttons import Press, button_data, is_button, parse_button
 from bot.replies.grammar import parse_reply
 from bot.replies.nouns import (
     DEEDS,
@@ -33,6 +33,7 @@ __all__ = [
     "Understood",
     "Verb",
     "button_data",
+    "is_button",
     "parse_button",
     "parse_reply",
     "trees_named",

@@ -1,9 +1,14 @@
 """What a button carries, and what a tap on it means."""
 
+import re
 from dataclasses import dataclass
+from typing import Final
 
 from bot.messages import BUTTON_DATA_BYTES
 from bot.replies.nouns import Context, Meaning, Understood, Verb
+
+# whatever comes back in a tap: numbers no longer than the logbook holds, and of the ten figures alone
+SHAPE: Final = re.compile(r"[a-z_]+:[a-z]-?[0-9]{1,18}:[0-9]{1,9}")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -37,6 +42,15 @@ def button_data(verb: Verb, key: str, generation: int) -> str:
     if len(data.encode()) > BUTTON_DATA_BYTES:
         raise ValueError(f"button data must be at most {BUTTON_DATA_BYTES} bytes, got {len(data.encode())}")
     return data
+
+
+def is_button(data: str) -> bool:
+    """Whether this may be the data of a button we sent: a word, a letter with a number, and a number.
+
+    >>> is_button("closed:n41:2"), is_button("closed:n²:2"), is_button("")
+    (True, False, False)
+    """
+    return SHAPE.fullmatch(data) is not None
 
 
 def parse_button(data: str, context: Context, generation: int) -> Press:

@@ -24,6 +24,8 @@ from bot.replies.words.vocabulary import (
     TROUBLES,
 )
 
+FIGURES = r"\d{1,18}"  # of a whole number; with more it is neither an item nor a reading, and too large for a float
+
 
 def clauses_of(reply: Marked, *, fahrenheit: bool) -> list[Clause]:
     """The clauses of a marked reply, parts that belong together put back together."""
@@ -111,7 +113,7 @@ def _read_mark(word: str, clause: Clause, reply: Marked) -> bool:
         clause.group = word[1:].casefold() if clause.group in (None, "them") else clause.group
         clause.targets_before_verb |= clause.did is None
     elif word.isdigit() or re.fullmatch(r"\d(?:st|nd|rd|th)", word):
-        (clause.excepted_numbers if _excepting(clause) else clause.numbers).append(int(re.match(r"\d+", word)[0]))  # type: ignore[index]
+        (clause.excepted_numbers if _excepting(clause) else clause.numbers).append(int(re.match(FIGURES, word)[0]))  # type: ignore[index]
         clause.targets_before_verb |= clause.did is None
     else:
         return False

@@ -2,6 +2,8 @@
 
 import json
 import re
+from dataclasses import replace
+from datetime import datetime
 from typing import Any, Final
 
 from telegram import CallbackQuery, ChatMemberUpdated, Message, Update
@@ -11,6 +13,7 @@ from bot.telegram_chat.one_time_codes import CODE_KEY
 from bot.telegram_chat.transport import KINDS, is_id
 
 LONGEST_TEXT: Final = 1000  # a reply is a few words; what is longer is cut, no source
+LONGEST_NAME: Final = 64  # letters of a first name (Bot API); a longer one would fill a message
 ADDRESS: Final = re.compile(r"^(/\w+)@\w+")  # in a group a command may name the bot it is meant for
 MENTION: Final = re.compile(r"(?<![\w/])@\w{2,29}bot\b,?", re.IGNORECASE)  # every bot's name ends so, by the Bot API
 GONE: Final = ("kicked", "left")
@@ -28,9 +31,13 @@ def read_update(raw: str, bot_id: int | None = None) -> Incoming | None:
 
     Raises
     ------
-    ValueError, KeyError, TypeError
+    ValueError, KeyError, TypeError, AttributeError
         The JSON is cut or has not the shape of an update; the inbox marks that one row as failed.
     """
+    return _sound(_read(raw, bot_id))
+
+
+def _read(raw: str, bot_id: int | None) -> Incoming | None:
     kept = _keepable(json.loads(raw))
     code_hash = str(kept.get(CODE_KEY, "")) if isinstance(kept, dict) else ""
     update = Update.de_json(kept, None)
@@ -43,6 +50,27 @@ def read_update(raw: str, bot_id: int | None = None) -> Incoming | None:
     if update.edited_message is not None:
         return _message(update.update_id, update.edited_message, IncomingKind.EDITED, bot_id, code_hash)
     return None
+
+
+def _sound(incoming: Incoming | None) -> Incoming | None:
+    """The same; raises ValueError where a part is of another kind than the Bot API says: the library does not look."""
+    if incoming is None:
+        return None
+    texts = (incoming.person, incoming.text, incoming.button, incoming.tap_id)
+    files = (incoming.photo_id, incoming.file_id, incoming.file_name)
+    numbers = (incoming.message_id, incoming.quoted_id, incoming.new_chat_id, incoming.sender_id)
+    is_sound = (
+        all(isinstance(one, str) for one in (*texts, *files))
+        and is_id(incoming.chat_id)
+        and all(one is None or is_id(one) for one in numbers)
+        and isinstance(incoming.at_utc, datetime)
+        and all(isinstance(one, int | float) and -180 <= one <= 180 for one in incoming.location or ())
+    )
+    if not is_sound:
+        raise ValueError(
+            "a name, a text, a number, the place or the time of this update is of another kind than it must be"
+        )
+    return replace(incoming, person=incoming.person[:LONGEST_NAME])
 
 
 def _keepable(value: Any) -> Any:

@@ -1,7 +1,6 @@
 """The loops of the Telegram door: poll and store, take, send. Stopped by one event; nothing waits in memory."""
 
 import asyncio
-import json
 import logging
 import math
 from collections.abc import Awaitable, Callable
@@ -13,17 +12,16 @@ from typing import Any, Final
 from telegram.error import Conflict, InvalidToken, TelegramError
 from telegram.ext import ExtBot
 
-from bot.inbox import Conversation, RawUpdate, put_aside, store
-from bot.logbook import Connection, LogbookError
+from bot.inbox import Conversation
+from bot.logbook import LogbookError
 from bot.logbook.programs.last_heard import Outside, note_heard
 from bot.messages import redacted
 from bot.outbox import Claimed, Outcome, claim, finish, pace_s, recover
 from bot.settings import SecretsError
-from bot.telegram_chat.one_time_codes import without_codes
+from bot.telegram_chat.keeping import keep
 from bot.telegram_chat.photos import Shelf, fetch_for_ever
-from bot.telegram_chat.reading import chat_of, read_update
+from bot.telegram_chat.reading import read_update
 from bot.telegram_chat.sending import TelegramSender
-from bot.telegram_chat.shallow import is_deep
 from bot.telegram_chat.transport import Pauses, RawUpdates, TokenError, bot_id_of, connected, get_updates, wait_s
 from bot.telegram_chat.waiting import in_daemon_thread, until
 from bot.telegram_chat.webhook import Webhook
@@ -262,21 +260,7 @@ class _Door:
         """Keep updates, whole or not at all."""
         with self._conversation.logbook.begin() as c:
             for update in updates:
-                self._store_one(c, update)
-
-    def _store_one(self, c: Connection, update: dict[str, Any]) -> None:
-        """One update kept, or put aside with a note: it is confirmed either way, and holds up none after it."""
-        chat_id, got_utc = chat_of(update), self._now()
-        aside = RawUpdate(update["update_id"], "", got_utc, chat_id)
-        if is_deep(update):
-            put_aside(c, aside, "it is nested too deep to be read")
-            return
-        try:
-            kept = json.dumps(without_codes(c, update, chat_id))
-        except (ValueError, TypeError, KeyError, AttributeError) as error:
-            put_aside(c, aside, f"{type(error).__name__}: {error}")
-            return
-        store(c, [aside._replace(raw=kept)])
+                keep(c, update, self._now())
 
     async def _stopped_within(self, seconds: float) -> bool:
         try:

@@ -15,6 +15,7 @@ from telegram.ext import AIORateLimiter, ExtBot
 from telegram.request import HTTPXRequest
 from telegram.warnings import PTBUserWarning
 
+from bot.logbook import LogbookError
 from bot.settings import SecretsError
 from bot.telegram_chat.shallow import read_shallow
 
@@ -44,11 +45,13 @@ class Pauses:
     `first_s` doubles up to `longest_s` while there is no network; a second poller (`conflict_s`) is most often the old
     program at a roll-over, so dying would not help; `send_s` is between looks into the outbox when nothing was due.
     `answer_s` outlasts a slow answer, which must not be taken for a lost message. `webhook_s` is between two tellings
-    of where updates are to be brought, should somebody else have told the messenger otherwise.
+    of where updates are to be brought, should somebody else have told the messenger otherwise. `logbook_s` is the
+    longest while the logbook is out of reach: it is our own, and people wait for answers.
     """
 
     first_s: float = 1.0
     longest_s: float = 60.0
+    logbook_s: float = 5.0
     conflict_s: float = 15.0
     send_s: float = 0.5
     webhook_s: float = 600.0
@@ -165,4 +168,6 @@ def wait_s(error: Exception, pause_s: float, pauses: Pauses) -> float:
     """How long to wait after this trouble with polling [s]; `pause_s` where nothing else is known."""
     if isinstance(error, RetryAfter):
         return seconds_asked(error)
+    if isinstance(error, LogbookError):
+        return min(pause_s, pauses.logbook_s)
     return pauses.conflict_s if isinstance(error, Conflict) else pause_s

@@ -262,13 +262,11 @@ def noted_refusal(
     return f"All right, no more about it tonight. {sentence('. '.join(risks))}".strip()
 
 
-def noted_sightings(effects: Sequence[SightingEffect], style: Style) -> str:
-    """What was seen on each tree, and how it moved what its wood is taken to be safe to."""
-    return "\n".join(_effect(effect, style) for effect in effects)
-
-
-def _effect(effect: SightingEffect, style: Style) -> str:
-    noted = f"Noted: {effect.sighting.sight} on {effect.sighting.tree}."
+def noted_sighting(seen: Sighting, effect: SightingEffect | None, style: Style) -> str:
+    """What was seen on a tree, and how it moved what its wood is taken to be safe to."""
+    noted = f"Noted: {seen.sight} on {seen.tree}."
+    if effect is None:
+        return f"{noted} That season is over, so it changes nothing now."
     if not effect.believed:
         return f"{noted} That does not fit the season, so I keep it but do not count on it."
     safe_to = style.degrees(effect.lt10_after_c)

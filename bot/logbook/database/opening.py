@@ -19,6 +19,15 @@ OUR_MISTAKES = (sa.exc.IntegrityError, sa.exc.ProgrammingError, sa.exc.DataError
 IN_USE = "SELECT pg_try_advisory_lock_shared(hashtextextended('logbook in use', 0))"
 ALONE = "SELECT pg_try_advisory_lock(hashtextextended('logbook in use', 0))"
 ALONE_WAIT_S = 1.0  # who wants a logbook for itself alone is told at once that it is in use
+# a server that went silent is given up within some half a minute, where the kernel's own word takes a quarter of an
+# hour; what the address itself says wins. Assumed, no source
+PATIENCE = {
+    "connect_timeout": 10,
+    "keepalives_idle": 10,
+    "keepalives_interval": 5,
+    "keepalives_count": 3,
+    "tcp_user_timeout": 25_000,  # ms
+}
 WAIT_S = 10.0  # how long a writer waits for another; no source, chosen to outlast any transaction of ours
 
 
@@ -186,8 +195,8 @@ def _address(text: str) -> sa.URL:
 def _server_database(url: sa.URL, *, alone: bool) -> sa.Engine:
     try:
         # a connection that died with the server is found out before it is used; one alone holds the lock all the while
-        own = {"poolclass": sa.StaticPool} if alone else {"pool_pre_ping": True}
-        database = sa.create_engine(url, **own)
+        own: dict[str, Any] = {"poolclass": sa.StaticPool} if alone else {"pool_pre_ping": True}
+        database = sa.create_engine(url, connect_args=_patience(url), **own)
     except (sa.exc.NoSuchModuleError, ModuleNotFoundError) as error:
         kind = url.drivername
         raise LogbookError(f"a logbook at {kind}:// needs a database driver that is not installed: {error}") from error
@@ -204,6 +213,12 @@ def _server_database(url: sa.URL, *, alone: bool) -> sa.Engine:
             raise LogbookError(_in_use(url.render_as_string(hide_password=True)))
 
     return database
+
+
+def _patience(url: sa.URL) -> dict[str, int]:
+    """How long its driver waits, where we know the driver's words and the address says nothing else."""
+    known = url.drivername == "postgresql+psycopg"
+    return {name: value for name, value in PATIENCE.items() if known and name not in url.query}
 
 
 def _migrate(logbook: Logbook) -> None:

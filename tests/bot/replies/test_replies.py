@@ -176,6 +176,12 @@ def test_the_quoted_message_wins_over_other_open_asks() -> None:
     assert one("tomorrow", quoted).trees == ("Kaki",)
 
 
+@pytest.mark.parametrize("said", ["", "at ", "porch reads ", "wrapped ", "it was "])
+def test_a_number_of_hundreds_of_figures_is_no_reading_and_no_tree(said: str) -> None:
+    for context in CONTEXTS:
+        assert not isinstance(parse_reply(f"{said}{'9' * 400}", context), Understood)
+
+
 def test_numbers_are_those_the_message_showed() -> None:
     asked = replace(QUIET, open_asks=(OpenAsk(key="n", verb=Verb.CLOSED, trees=("Wall fig", "Kaki")),))
     assert one("2", asked).trees == ("Kaki",)
