@@ -76,7 +76,7 @@ def test_sighup_takes_up_a_new_garden_of_a_folder_of_many(
     with serving_many(tmp_path, url, town.token, town.wire.address) as bot:
         phone = town.phone(chat_id=CHAT)
         phone.says("trees")
-        wait_for(lambda: phone.reads("not looked after here"), "an answer before there is a garden", 60)
+        wait_for(lambda: phone.reads("only just heard of this garden"), "an answer before there is a garden", 60)
         write_garden_file(tmp_path, "Heron Yard", "Gate fig", datetime.now(UTC))
         bot.send_signal(signal.SIGHUP)
         wait_for(lambda: "looked at again" in (tmp_path / "program-0.log").read_text(), "the reload in the log", 30)
