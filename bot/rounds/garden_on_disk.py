@@ -35,11 +35,11 @@ class GardenOnDisk:
     def __init__(self, path: Path) -> None:
         self._path = path
         self.trouble = ""
-        self._stamp = _stamp(path)
+        self._stamp = stamp_of(path)
 
     def changed(self, setting: Setting) -> Setting | None:
         """The setting with the garden as its file has it now; None where nothing changed or the file is no garden."""
-        stamp = _stamp(self._path)
+        stamp = stamp_of(self._path)
         if stamp is None or stamp == self._stamp:  # a file taken away is no reason to stop watching its trees
             return None
         self._stamp, self.trouble = stamp, ""
@@ -64,7 +64,8 @@ def home_folder(setting: Setting, garden_file: Path) -> Path:
     return (setting.logbook.path or garden_file).with_suffix(".photos")
 
 
-def _stamp(path: Path) -> Stamp | None:
+def stamp_of(path: Path) -> Stamp | None:
+    """What a file is known by, so that a change of it is seen; None where there is none."""
     try:
         status = path.stat()
     except OSError:

@@ -28,7 +28,7 @@ from bot.rounds.file_trouble import (
     note_garden_of_file,
     tell_of_trouble,
 )
-from bot.rounds.garden_on_disk import Stamp
+from bot.rounds.garden_on_disk import Stamp, stamp_of
 from bot.settings import Garden, GardenError, Secrets, SecretsError, problems_in_words, read_garden, read_secrets
 from bot.upkeep.alarm import note_started
 
@@ -145,19 +145,15 @@ class Folder:
             log.error("%s is left out: another file is called %r too", path.name, kept.setting.garden.name)
 
     def _read(self, path: Path, kept: "_Kept | None") -> "_Kept":
-        stamp: Stamp | None = None
+        stamp = stamp_of(path)
+        if kept is not None and kept.stamp == stamp:
+            return kept
         try:
-            status = path.stat()
-            stamp = (status.st_ino, status.st_mtime_ns, status.st_size)
-            if kept is not None and kept.stamp == stamp:
-                return kept
             return _Kept(stamp, self._setting(read_garden(path), path))
         except GardenError as error:
             words = problems_in_words(error)
         except Exception as error:  # noqa: BLE001 - whatever is the matter with one file, the others go on
             words = redacted(f"{type(error).__name__}: {error}")
-        if kept is not None and kept.stamp == stamp:
-            return kept
         log.error("%s is left out:\n%s", path.name, words)
         self._troubles.append((path, words))
         return _Kept(stamp, kept.setting if kept else None)  # a slip of the pen takes no garden away that was there
