@@ -20,7 +20,6 @@ from bot.logbook.garden.people import (
     move_chat,
     note_person,
     use_code_hash,
-    use_let_in_code,
     wish_let_in_code,
     with_codes,
 )
@@ -207,7 +206,6 @@ __all__ = [
     "undo",
     "unheard",
     "use_code_hash",
-    "use_let_in_code",
     "wanted_photos",
     "wish_let_in_code",
     "with_codes",

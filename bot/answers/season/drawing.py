@@ -36,7 +36,6 @@ from rules.outlook.week import week_ahead
 from rules.weather.freeze_dates import freeze_law
 from rules.weather.freeze_seasons import Turn
 
-PICTURES: Final = ("week", "season", "section", "freezes", "supplies", "twins")
 OF_GARDEN: Final = ("freezes", "supplies")  # the others are of one tree
 THRESHOLDS_C: Final = (0.0, -2.2, -4.4)  # 32, 28, 24 °F, the classes of a light, moderate and severe freeze
 MOST_BARS: Final = 10

@@ -98,11 +98,6 @@ def _made(c: sa.Connection, **row: object) -> str:
     return "-".join(code[i : i + 4] for i in range(0, CODE_LENGTH, 4))
 
 
-def use_let_in_code(c: sa.Connection, code: str, chat_id: int, name: str, now: datetime) -> Person | None:
-    """As `use_code_hash`, for a code that is at hand as it was written."""
-    return use_code_hash(c, hash_of_code(code), chat_id, name, now)
-
-
 def use_code_hash(c: sa.Connection, code_hash: str, chat_id: int, name: str, now: datetime) -> Person | None:
     """The person let in by the code of this hash; None if it is wrong, used, out of date, or guessed too often.
 

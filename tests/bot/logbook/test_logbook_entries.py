@@ -68,8 +68,8 @@ def test_a_stranger_belongs_to_no_garden_and_a_let_in_chat_to_its_own(c: sa.Conn
 def test_a_code_lets_one_phone_in_once_and_is_nowhere_written_down(logbook: Logbook) -> None:
     with logbook.begin() as c:
         code = lb.make_let_in_code(c, GARDEN, NOW, HOUR)
-        person = lb.use_let_in_code(c, f" {code.upper().replace('-', ' ')} ", 5, "Rowan", NOW + HOUR / 2)
-        again = lb.use_let_in_code(c, code, 6, "Linnet", NOW + HOUR / 2)
+        person = lb.use_code_hash(c, lb.hash_of_code(f" {code.upper().replace('-', ' ')} "), 5, "Rowan", NOW + HOUR / 2)
+        again = lb.use_code_hash(c, lb.hash_of_code(code), 6, "Linnet", NOW + HOUR / 2)
     assert person == lb.Person(garden=GARDEN, chat_id=5, name="Rowan", role="household")
     assert again is None
     with logbook.begin() as c:
@@ -84,7 +84,7 @@ def test_a_code_lets_one_phone_in_once_and_is_nowhere_written_down(logbook: Logb
 
 def test_a_code_out_of_date_lets_nobody_in(c: sa.Connection) -> None:
     code = lb.make_let_in_code(c, GARDEN, NOW, HOUR)
-    assert lb.use_let_in_code(c, code, 5, "Rowan", NOW + HOUR) is None
+    assert lb.use_code_hash(c, lb.hash_of_code(code), 5, "Rowan", NOW + HOUR) is None
 
 
 def test_codes_differ_and_fit_a_link(c: sa.Connection) -> None:
@@ -96,11 +96,11 @@ def test_codes_differ_and_fit_a_link(c: sa.Connection) -> None:
 def test_five_wrong_codes_an_hour_and_then_even_the_right_one_waits(c: sa.Connection) -> None:
     code = lb.make_let_in_code(c, GARDEN, NOW, 3 * HOUR)
     for _ in range(5):
-        assert lb.use_let_in_code(c, "aaaa-bbbb-cccc", 5, "Stranger", NOW) is None
+        assert lb.use_code_hash(c, lb.hash_of_code("aaaa-bbbb-cccc"), 5, "Stranger", NOW) is None
     assert lb.let_in_tries_left(c, 5, NOW) == 0
-    assert lb.use_let_in_code(c, code, 5, "Stranger", NOW) is None
+    assert lb.use_code_hash(c, lb.hash_of_code(code), 5, "Stranger", NOW) is None
     assert c.scalar(sa.select(sa.func.count()).select_from(let_in_tries)) == 5  # a flood adds no rows
-    assert lb.use_let_in_code(c, code, 6, "Linnet", NOW) is not None  # nobody else is held up
+    assert lb.use_code_hash(c, lb.hash_of_code(code), 6, "Linnet", NOW) is not None  # nobody else is held up
     assert lb.let_in_tries_left(c, 5, NOW + HOUR) == 5
 
 

@@ -62,7 +62,10 @@ def test_a_renamed_tree_takes_its_records_along(c: sa.Connection) -> None:
 
 def test_an_owners_code_lets_an_owner_in_but_never_a_whole_group(c: sa.Connection) -> None:
     codes = [lb.make_let_in_code(c, GARDEN, NOW, HOUR, "owner") for _ in range(2)]
-    one, group = lb.use_let_in_code(c, codes[0], 5, "Rowan", NOW), lb.use_let_in_code(c, codes[1], -5, "House", NOW)
+    one, group = (
+        lb.use_code_hash(c, lb.hash_of_code(codes[0]), 5, "Rowan", NOW),
+        lb.use_code_hash(c, lb.hash_of_code(codes[1]), -5, "House", NOW),
+    )
     assert one is not None
     assert group is not None
     assert (one.role, group.role) == ("owner", "household")

@@ -65,8 +65,8 @@ def test_a_message_with_a_code_sent_twice_has_two_codes_of_which_one_can_be_used
         mark = lb.wish_let_in_code(c, GARDEN, NOW, HOUR, "household")
         first, second = lb.with_codes(c, mark), lb.with_codes(c, mark)
         assert first != second
-        assert lb.use_let_in_code(c, second, 5, "Rowan", NOW) is not None
-        assert lb.use_let_in_code(c, first, 6, "Alder", NOW) is None
+        assert lb.use_code_hash(c, lb.hash_of_code(second), 5, "Rowan", NOW) is not None
+        assert lb.use_code_hash(c, lb.hash_of_code(first), 6, "Alder", NOW) is None
         assert lb.with_codes(c, mark) == "(used up)"
 
 
@@ -109,7 +109,7 @@ def test_of_codes_made_before_the_first_phone_joins_only_the_first_used_makes_an
         roles = [
             person.role
             for chat_id, code in zip((5, 6, 7), codes, strict=True)
-            if (person := lb.use_let_in_code(c, code, chat_id, "Rowan", NOW))
+            if (person := lb.use_code_hash(c, lb.hash_of_code(code), chat_id, "Rowan", NOW))
         ]
     assert roles == ["owner", "household", "household"]
 
@@ -157,7 +157,7 @@ def test_nobody_gets_in_with_the_hash(phones: Phones) -> None:
         forged = without_codes(c, {**update(lb.hash_of_code(code))}, STRANGER)
         assert CODE_KEY not in forged
         wishes = list(c.scalars(sa.select(let_in_codes.c.code_hash).where(let_in_codes.c.code_hash.like("wish %"))))
-        assert all(lb.use_let_in_code(c, wish, STRANGER, "Alder", phones.now) is None for wish in wishes)
+        assert all(lb.use_code_hash(c, lb.hash_of_code(wish), STRANGER, "Alder", phones.now) is None for wish in wishes)
 
 
 def test_a_plain_code_in_a_group_is_for_us_and_other_words_of_twelve_letters_are_not(logbook: Logbook) -> None:
