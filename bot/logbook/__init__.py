@@ -2,7 +2,8 @@
 
 from sqlalchemy import Connection
 
-from bot.logbook.database.opening import Logbook, LogbookError, open_logbook
+from bot.logbook.database.files import LogbookError
+from bot.logbook.database.opening import Logbook, open_logbook
 from bot.logbook.garden.deletion import forget_all_of_person, forget_garden, photos_of_person, words_without_id
 from bot.logbook.garden.entries import Entry, Note, RecordKind, Refusal
 from bot.logbook.garden.people import (

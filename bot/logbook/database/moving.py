@@ -5,7 +5,8 @@ from typing import Any, Final
 
 import sqlalchemy as sa
 
-from bot.logbook.database.opening import Logbook, LogbookError
+from bot.logbook.database.files import LogbookError
+from bot.logbook.database.opening import Logbook
 from bot.logbook.database.tables import doors, metadata, steps
 
 ROWS_AT_ONCE: Final = 500

@@ -1,7 +1,5 @@
 """Opening a logbook: file or address, migrated and safe to write, or one sentence that says why not."""
 
-import os
-import pwd
 import sqlite3
 from collections.abc import Iterator
 from contextlib import AbstractContextManager, closing, contextmanager, nullcontext
@@ -12,9 +10,9 @@ from typing import Any
 import sqlalchemy as sa
 
 from bot.logbook.database import migrations
+from bot.logbook.database.files import LogbookError, create_file, file_at, prepare_file, sentence_of
 from bot.messages import redacted
 
-OWNER_ONLY = 0o600
 OUR_MISTAKES = (sa.exc.IntegrityError, sa.exc.ProgrammingError, sa.exc.DataError, sa.exc.NotSupportedError)
 IN_USE = "SELECT pg_try_advisory_lock_shared(hashtextextended('logbook in use', 0))"
 ALONE = "SELECT pg_try_advisory_lock(hashtextextended('logbook in use', 0))"
@@ -31,10 +29,6 @@ PATIENCE = {
 WAIT_S = 10.0  # how long a writer waits for another; no source, chosen to outlast any transaction of ours
 
 
-class LogbookError(Exception):
-    """The logbook can't be opened, read or written; the sentence says what is in the way."""
-
-
 class Logbook:
     """An open logbook: every read and write happens inside one `begin()`."""
 
@@ -43,7 +37,7 @@ class Logbook:
     ) -> None:
         self._database = database
         self._one_at_a_time = one_at_a_time or nullcontext()  # in memory all threads share one connection
-        self._file = _file_at(path)
+        self._file = file_at(path)
         self.path = path
 
     @property
@@ -78,16 +72,16 @@ class Logbook:
         except sa.exc.DBAPIError as error:
             if isinstance(error, OUR_MISTAKES):
                 raise
-            raise LogbookError(_sentence(self.name, error.orig)) from error
+            raise LogbookError(sentence_of(self.name, error.orig)) from error
         except sqlite3.Error as error:  # a pragma at the opening of a connection is not wrapped
-            raise LogbookError(_sentence(self.name, error)) from error
+            raise LogbookError(sentence_of(self.name, error)) from error
 
     def _follow_the_file(self) -> None:
         """Let go of a file that was taken away or replaced: an open connection would write into what nobody can find.
 
         Of a file put in its place, all that it says counts from now on; it may be a backup from before a step.
         """
-        if self._file is None or (now_there := _file_at(self.path)) == self._file:
+        if self._file is None or (now_there := file_at(self.path)) == self._file:
             return
         self._database.dispose()
         if now_there is None:
@@ -107,12 +101,12 @@ class Logbook:
         part = path.with_name(path.name + ".part")
         part.unlink(missing_ok=True)
         try:
-            _create(part)
+            create_file(part)
             with closing(sqlite3.connect(self.path)) as here, closing(sqlite3.connect(part)) as there:
                 here.backup(there)
             part.replace(path)  # never half a copy under the final name
         except (OSError, sqlite3.Error) as error:
-            raise LogbookError(_sentence(str(path), error)) from error
+            raise LogbookError(sentence_of(str(path), error)) from error
 
     def damage(self) -> str:
         """What is damaged in the file, as its database says; "" where nothing is found, or where it lies on a server.
@@ -159,7 +153,7 @@ def open_logbook(path_or_url: Path | str, *, wait_s: float = WAIT_S, alone: bool
         logbook = Logbook(_sqlite_database(None, wait_s), None, one_at_a_time=RLock())
     else:
         path = Path(url.database if url is not None and url.database else path_or_url)
-        _prepare_file(path)
+        prepare_file(path)
         logbook = Logbook(_sqlite_database(path, ALONE_WAIT_S if alone else wait_s, alone=alone), path)
     try:
         _migrate(logbook)
@@ -173,15 +167,6 @@ def open_logbook(path_or_url: Path | str, *, wait_s: float = WAIT_S, alone: bool
 
 def _in_use(name: str) -> str:
     return f"the logbook {name} is in use"
-
-
-def _file_at(path: Path | None) -> tuple[int, int] | None:
-    """Which file it is, whatever its name; None where there is none."""
-    try:
-        status = path.stat() if path is not None else None
-    except OSError:
-        return None
-    return (status.st_dev, status.st_ino) if status is not None else None
 
 
 def _address(text: str) -> sa.URL:
@@ -280,84 +265,3 @@ def _sqlite_database(path: Path | None, wait_s: float, *, alone: bool = False) -
         connection.exec_driver_sql("BEGIN IMMEDIATE")
 
     return database
-
-
-def _prepare_file(path: Path) -> None:
-    # The file is never opened and read here: closing it would drop the locks of a connection this program already has.
-    try:
-        if not path.exists():
-            _create(path)
-        status = path.stat()
-        if status.st_mode & 0o077 and status.st_uid == os.geteuid() and path.is_file():
-            path.chmod(OWNER_ONLY)
-    except PermissionError as error:
-        raise LogbookError(_not_ours(path) or _sentence(str(path), error)) from error
-    except OSError as error:
-        raise LogbookError(_sentence(str(path), error)) from error
-    if (strange := _not_ours(path)) is not None:
-        raise LogbookError(strange)
-    if path.is_dir():
-        raise LogbookError(f"{path} is a folder, not a logbook")
-
-
-def _not_ours(path: Path) -> str | None:
-    """Whose folder or file keeps us out, and how to give it back; None where another's does not."""
-    folder, me = path.parent, _me()
-    if _kept_out(folder, os.R_OK | os.W_OK | os.X_OK, me):
-        owner = _owner_of(folder)
-        return f"the logbook {path} can't be written: its folder is read-only for {me}, since it belongs to {owner}"
-    if _kept_out(path, os.R_OK | os.W_OK, me):
-        owner = _owner_of(path)
-        return f"the logbook {path} is closed or read-only for {me}, since it belongs to {owner}: chown {me} {path}"
-    return None
-
-
-def _kept_out(place: Path, wanted: int, me: str) -> bool:
-    """Whether a place that is there is another's and we may not use it."""
-    return _owner_of(place) not in (None, me) and not os.access(place, wanted, effective_ids=True)
-
-
-def _owner_of(place: Path) -> str | None:
-    try:
-        return place.owner()
-    except (OSError, KeyError):
-        return None
-
-
-def _me() -> str:
-    try:
-        return pwd.getpwuid(os.geteuid()).pw_name
-    except KeyError:
-        return str(os.geteuid())
-
-
-def _create(path: Path) -> None:
-    try:
-        descriptor = os.open(path, os.O_CREAT | os.O_EXCL | os.O_RDWR, OWNER_ONLY)
-    except FileExistsError:  # another program was quicker: then it is that one's to create
-        return
-    try:
-        if os.geteuid() == 0:  # a logbook begun by the administrator must be the bot's, as SQLite does with its -wal
-            home = path.parent.stat()
-            os.fchown(descriptor, home.st_uid, home.st_gid)
-    finally:
-        os.close(descriptor)
-
-
-def _sentence(name: str, error: BaseException | None) -> str:
-    words = str(error).lower()
-    reasons = {
-        "is full": f"the disk is full: nothing more can be written to the logbook {name}",
-        "no space left": f"the disk is full: nothing more can be written to the logbook {name}",
-        "disk i/o": f"the disk refuses to read or write the logbook {name}: it may be full or failing",
-        "locked": f"the logbook {name} is in use by another program that does not let go of it",
-        "readonly": f"the logbook {name} is read-only: bedstraw needs to write to the file and its folder",
-        "read-only": f"the logbook {name} is on a read-only disk",
-        "permission": f"the logbook {name} can't be written: its folder is read-only for this user",
-        "no such file": f"the folder of the logbook does not exist: {Path(name).parent}",
-        "not a database": f"{name} is not a logbook: it is damaged or some other kind of file",
-        "malformed": f"the logbook {name} is damaged: restore it from a backup",
-        "unable to open": f"the logbook {name} can't be opened: its folder is missing or read-only",
-    }
-    found = next((sentence for mark, sentence in reasons.items() if mark in words), None)
-    return found or f"the logbook {name} can't be used: {redacted(str(error))}"

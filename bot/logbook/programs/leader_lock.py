@@ -4,7 +4,8 @@ from contextlib import suppress
 
 import sqlalchemy as sa
 
-from bot.logbook.database.opening import Logbook, LogbookError
+from bot.logbook.database.files import LogbookError
+from bot.logbook.database.opening import Logbook
 
 
 class Leadership:

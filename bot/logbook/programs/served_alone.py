@@ -6,7 +6,8 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from bot.logbook.database.opening import OWNER_ONLY, Logbook, LogbookError
+from bot.logbook.database.files import OWNER_ONLY, LogbookError
+from bot.logbook.database.opening import Logbook
 from bot.logbook.programs.leader_lock import Leadership
 
 
