@@ -18,7 +18,8 @@ from bot.logbook.garden.people import FIRST
 from bot.logbook.programs.leader_lock import poller_of
 from bot.logbook.programs.served_alone import served_alone
 from bot.logbook.programs.vital_signs import vital_signs
-from bot.settings import Role, wants_plain_text
+from bot.rounds import Setting
+from bot.settings import Role, Secrets, wants_plain_text
 from bot.upkeep.alarm import note_started, started_utc, tell_of_silence
 from bot.upkeep.logs import logged_to_file
 
@@ -68,29 +69,10 @@ def log_of(garden_file: Path) -> Path:
 
 def serve(path: Path) -> int:
     """Serve the garden on Telegram until told to stop."""
-    from bot.telegram_chat import serve as serve_telegram
-    from bot.timetable import start_timetable
-
     setting, secrets = open_setting(path)
     token = secrets.token_needed
     log.info("serving %s", setting.garden.name)
     warn_of_strangers(setting.logbook, [setting.garden.name])
-
-    async def run() -> None:
-        stop = asyncio.Event()
-        loop = asyncio.get_running_loop()
-        for sign in (signal.SIGINT, signal.SIGTERM):
-            loop.add_signal_handler(sign, stop.set)
-        loop.add_signal_handler(signal.SIGHUP, lambda: loop.run_in_executor(None, _reread, watch))
-        await serve_telegram(
-            watched,
-            token,
-            secrets.telegram_address,
-            stop,
-            start_timetable,
-            shelf=attachments_of(setting, utc_now),
-            webhook=webhook_of(secrets),
-        )
 
     def alarm(now: datetime) -> None:
         with setting.logbook.begin() as c:
@@ -106,12 +88,32 @@ def serve(path: Path) -> int:
             dog.start()
             try:
                 with sensors_heard(watch, secrets):
-                    asyncio.run(run())
+                    asyncio.run(_door_open(watch, watched, setting, secrets))
             finally:
                 dog.stop()
     finally:
         setting.logbook.close()
     return 0
+
+
+async def _door_open(watch: Watch, watched: Watched, setting: Setting, secrets: Secrets) -> None:
+    """The Telegram door until a signal shuts it; SIGHUP has the garden file read again meanwhile."""
+    from bot.telegram_chat import serve as serve_telegram
+    from bot.timetable import start_timetable
+
+    stop, loop = asyncio.Event(), asyncio.get_running_loop()
+    for sign in (signal.SIGINT, signal.SIGTERM):
+        loop.add_signal_handler(sign, stop.set)
+    loop.add_signal_handler(signal.SIGHUP, lambda: loop.run_in_executor(None, _reread, watch))
+    await serve_telegram(
+        watched,
+        secrets.token_needed,
+        secrets.telegram_address,
+        stop,
+        start_timetable,
+        shelf=attachments_of(setting, utc_now),
+        webhook=webhook_of(secrets),
+    )
 
 
 def _reread(watch: Watch) -> None:
