@@ -11,8 +11,12 @@ from bot.messages import Button, Incoming
 from bot.replies import Context, OpenAsk, TreeName, Verb, button_data
 from bot.rounds.garden_on_disk import Home
 from bot.settings import Garden
+from bot.wording.covers.words import Covers
 from bot.wording.formats import Style
-from rules.garden.records import Records, state_now
+from rules.garden.condition import condition_at
+from rules.garden.cover import Cover
+from rules.garden.records import Records, cover_conditions, state_now
+from rules.garden.tree import Tree
 from rules.outlook.garden_outlook import Outlook, restated
 from rules.outlook.inputs import OutlookInputs
 
@@ -45,6 +49,17 @@ class Exchange:
     def today(self) -> date:
         """The garden's day on which it was said."""
         return self.now.astimezone(self.garden.site.zone).date()
+
+    @property
+    def covers(self) -> Covers:
+        """The cover of each tree, in the condition it is in."""
+        return {tree.name: self._cover(tree) for tree in self.garden.trees}
+
+    def _cover(self, tree: Tree) -> Cover | None:
+        built = self.garden.cover_of(tree)
+        if built is None:
+            return None
+        return built.standing(condition_at(cover_conditions(self.records, tree.name, built), self.now))
 
     @property
     def chat(self) -> Chat:

@@ -4,6 +4,7 @@ from collections.abc import Callable, Mapping
 from typing import Final
 
 from bot.answers import acknowledging
+from bot.answers.condition import conditions
 from bot.answers.dialogues import Dialogue, DialogueAnswer
 from bot.answers.exchange import Answer, Exchange
 from bot.answers.garden_file import changes, garden_import
@@ -23,6 +24,7 @@ ANSWERS: Final[Mapping[Verb, AnswerTo]] = {
     Verb.STRIPPED: acknowledging.note_done,
     Verb.READING: acknowledging.note_temperature,
     Verb.SIGHTING: acknowledging.note_seen,
+    Verb.CONDITION: conditions.note_condition_told,
     Verb.CANNOT: acknowledging.note_not_today,
     Verb.SNOOZE: acknowledging.note_later,
     Verb.UNDO: acknowledging.undo_last,
@@ -106,7 +108,7 @@ CHANGES: Final = frozenset(
 # Words under a photo often name only its moment ("porch this morning"): of these nothing is put off, asked or undone.
 ONLY_A_CAPTION: Final = frozenset(
     {
-        *(Verb.READING, Verb.SIGHTING, Verb.CANNOT, Verb.SNOOZE, Verb.UNDO, Verb.NOTE),
+        *(Verb.READING, Verb.SIGHTING, Verb.CONDITION, Verb.CANNOT, Verb.SNOOZE, Verb.UNDO, Verb.NOTE),
         *(Verb.TONIGHT, Verb.TREES, Verb.HOW_HARD, Verb.LAST_NIGHT, Verb.WHY, Verb.WHAT_IF),
         *(Verb.LAST_FROST, Verb.FIRST_FROST, Verb.STRIP_WHEN, Verb.RIPEN),
         *(Verb.STOP, Verb.START, Verb.AWAY, Verb.BACK, Verb.WAKE, Verb.LET_SLEEP, Verb.HAND_OVER),

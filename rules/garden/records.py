@@ -8,7 +8,7 @@ from enum import StrEnum
 import numpy as np
 import numpy.typing as npt
 
-from rules.garden.condition import AS_BUILT, CoverCondition, ConditionTold, ConditionKind, Top, after_told
+from rules.garden.condition import AS_BUILT, ConditionKind, ConditionTold, CoverCondition, Top, after_told
 from rules.garden.cover import STATE_INDEX, Cover, CoverState
 
 LONGEST_STEM_M = 20.0  # assumed: no fruit tree of a garden is taller
@@ -121,9 +121,10 @@ OPENED_UNASKED = (ConditionKind.TOP_GONE, ConditionKind.TOP_OPEN)
 
 
 def _told_of(records: Records, tree: str) -> list[Deed | ConditionTold]:
-    """Deeds and conditions told of a tree, oldest first; of one moment the deed first, since what is left undone follows it."""
-    told = [one for one in (*records.deeds, *records.conditions) if one.tree == tree]
-    return sorted(told, key=lambda one: one.at_utc)  # a stable sort keeps deeds before the rest
+    """Deeds and conditions told of a tree, oldest first; of one moment the deed first: what is left undone follows."""
+    told: list[Deed | ConditionTold] = [*records.deeds, *records.conditions]
+    here = [one for one in told if one.tree == tree]
+    return sorted(here, key=lambda one: one.at_utc)  # a stable sort keeps deeds before the rest
 
 
 def states_told(records: Records, tree: str) -> list[tuple[datetime, CoverState]]:

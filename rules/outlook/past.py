@@ -93,8 +93,8 @@ class Carried:
     heat
         What covers and ground held at that moment.
     deeds, conditions, trees, offsets, covers_read
-        What it rests on; another deed or condition before that moment, another tree, or another offset of its air or cover, and the
-        march begins anew: what a thermometer teaches today holds for the autumn behind as well.
+        What it rests on; another deed or condition before that moment, another tree, or another offset of its air or
+        cover, and the march begins anew: what a thermometer teaches today holds for the autumn behind as well.
     """
 
     start_utc: datetime
@@ -114,9 +114,7 @@ class Carried:
         return inside and same and inputs.offsets == self.offsets and inputs.covers_read == self.covers_read
 
 
-def told_before(
-    inputs: OutlookInputs, moment: datetime
-) -> tuple[tuple[Deed, ...], tuple[ConditionTold, ...]]:
+def told_before(inputs: OutlookInputs, moment: datetime) -> tuple[tuple[Deed, ...], tuple[ConditionTold, ...]]:
     """The deeds, and the conditions of covers, that were so at a moment or before."""
     deeds = tuple(deed for deed in inputs.records.deeds if deed.at_utc <= moment)
     return deeds, tuple(told for told in inputs.records.conditions if told.at_utc <= moment)
@@ -196,19 +194,21 @@ def _marched(
 def _stretches(inputs: OutlookInputs, hours: HourlyWeather, trees: Sequence[Tree]) -> Iterator[tuple[int, int]]:
     """First and last hour mark of each stretch in which every cover keeps its condition."""
     named = {tree.name for tree in trees}
-    changes = [told.at_utc for told in (*inputs.records.conditions, *inputs.records.deeds) if told.tree in named]
-    marks = {hours.index_of(at - INSTANT) + 1 for at in changes} if inputs.records.conditions else set()
+    conditions, deeds = inputs.records.conditions, inputs.records.deeds if inputs.records.conditions else ()
+    changes = [one.at_utc for one in conditions if one.tree in named]
+    changes += [one.at_utc for one in deeds if one.tree in named]
+    marks = {hours.index_of(at - INSTANT) + 1 for at in changes}
     cuts = sorted(mark for mark in marks if 0 < mark < hours.hours - 1)
     yield from pairwise([0, *cuts, hours.hours - 1])
 
 
 def _joined(before: InsideTemperatures, after: InsideTemperatures) -> InsideTemperatures:
     """Two stretches as one; the mark they share is told by the first."""
-    whole = {
-        name: np.concatenate([getattr(before, name), getattr(after, name)[..., 1:]], axis=-1)
-        for name in ("wood_c", "top_c", "air_c")
-    }
-    return replace(after, start_utc=before.start_utc, **whole)
+    wood_c, top_c, air_c = (
+        np.concatenate([first, last[..., 1:]], axis=-1)
+        for first, last in ((before.wood_c, after.wood_c), (before.top_c, after.top_c), (before.air_c, after.air_c))
+    )
+    return replace(after, start_utc=before.start_utc, wood_c=wood_c, top_c=top_c, air_c=air_c)
 
 
 def _carried_on(kept: Carried | None, past: HourlyWeather, trees: int) -> tuple[Floats, HeatStart | None]:
