@@ -174,10 +174,10 @@ def test_a_service_that_drips_for_one_cell_keeps_no_other_waiting_and_the_round_
         slow = setting(WREN, town.logbook, hostile.address, longest_s=120.0, retries=0)
         town.gardens.change({**town.settings, WREN.name: slow}, NOON)
         town.gardens.tick(NOON)
-        wait_for(lambda: has_looked(town, LARKMOOR.name), "the round of the others", 60)
+        wait_for(lambda: has_looked(town, LARKMOOR.name), "the round of the others")
         assert not has_looked(town, WREN.name)
         assert town.gardens.slowest_turn_s > 0.0  # it is still waiting, for two minutes if it must
-    wait_for(lambda: town.gardens.slowest_turn_s == 0.0, "the slow turn to end", 40)
+    wait_for(lambda: town.gardens.slowest_turn_s == 0.0, "the slow turn to end")
 
 
 def has_looked(town: Town, name: str) -> bool:
