@@ -13,10 +13,12 @@ from rules.garden.doubt import Doubt, DoubtKind
 from rules.garden.records import Sighting
 from rules.garden.species import UNKNOWN, Organ, SpeciesRow, species_row, with_own_limits
 from rules.garden.tree import Phase, Site, Tree
-from rules.wood.bud_stage import BudStage, bud_stage
-from rules.wood.course import LEAVES_GONE, WoodCourse, organ_lt10_c, phase_on, wood_course
+from rules.wood.buds.stage import BudStage, bud_stage
+from rules.wood.course import WoodCourse, phase_on, wood_course
 from rules.wood.daily_temperatures import WoodDays as WoodDays
+from rules.wood.organs import organ_lt10_c
 from rules.wood.season import JudgedSighting, SightingEffect, judged, phase_by_date, phase_seen, season_place
+from rules.wood.season_drivers import LEAVES_GONE
 
 Floats = npt.NDArray[np.float64]
 
@@ -145,7 +147,7 @@ def _by_model(wood: WoodCourse, today: date) -> Hardiness:
         phase in LEAFY if wood.row.kinetics.evergreen else bool(wood.leaves[-1] >= FEW_LEAVES)
     )
     organs = _organs(wood.row, course.hc_c[-1, :1], course.readiness[-1, :1], leafy=leafy)
-    stage = bud_stage(wood)
+    stage = bud_stage(wood.row.species, course)
     if stage is not None and Organ.BUDS in organs:
         organs[Organ.BUDS] = _at_stage(organs[Organ.BUDS], stage)
     organ = _decides(wood.row, phase)

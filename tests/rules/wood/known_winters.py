@@ -9,8 +9,9 @@ from typing import Any, Final
 import numpy as np
 
 from rules.garden.species import SpeciesRow, species_row
-from rules.wood.course import organ_lt10_c, winters_course
+from rules.wood.course import winters_course
 from rules.wood.injury import expected_share_lost, lost_together
+from rules.wood.organs import organ_lt10_c
 from tests.rules.wood.winter_records import DATA, Floats, Record, record
 
 LAST_NIGHT: Final = 266  # 31 May: after it no wood is in question
