@@ -158,8 +158,9 @@ def _with_weather(
 ) -> tuple[list[TreeMargins], Plan, Carried | None]:
     past, carried = past_carried(inputs, line, carried)
     today = now.astimezone(inputs.site.zone).date()
+    field = past.field_days(inputs.site.zone) if past else None
     margins = [
-        _margins(inputs, tree, tree_hardiness(inputs, tree, _wood_days(past, i, inputs.site, today), today), now)
+        _margins(inputs, tree, tree_hardiness(inputs, tree, _wood_days(past, i, inputs.site, today), today, field), now)
         for i, tree in enumerate(inputs.trees)
     ]
     start = past.finish if past else None
@@ -187,6 +188,7 @@ def _with_weather(
             state=one.state_assumed,
             weather=weathers[i],
             hardiness=one.hardiness,
+            lost_share=one.hardiness.lost_share,
             sd_c={state: float(course.spread_c.max()) for state, course in courses[i].items()},
             last_look_sd_c=float(inputs.forecast_error.sigma_c(LAST_LOOK_H)),
         )
