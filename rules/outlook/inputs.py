@@ -57,8 +57,8 @@ class OutlookInputs:
 
     @property
     def soil(self) -> SiteSoil:
-        """Soil of the site."""
-        return site_soil(self.site.latitude_deg, self.site.elevation_m)
+        """Soil of the site, from its own past years where they are known."""
+        return site_soil(self.site.latitude_deg, self.site.elevation_m, self.climate)
 
     def tree(self, name: str) -> Tree:
         """The tree called `name`.
