@@ -29,7 +29,8 @@ PUBLISHED_SOILS = {
     "Rothamsted, grass": (9.1, 6.5, 0.4), "Rothamsted, bare": (9.1, 6.5, 0.2), "Pohořelice, 20 cm": (9.0, 10.5, 1.0),
     "Pohořelice, 100 cm": (9.0, 10.5, 1.4), "Prague, grass": (9.9, 10.0, 0.2), "Prague, clay": (9.9, 10.0, 1.4),
     "Prague, sand": (9.9, 10.0, 1.6), "Fort Hall": (7.8, 13.0, 2.75), "Anjala": (4.2, 12.0, 2.2),
-    "Kevo": (-2.0, 14.0, 3.9), "Tambov": (4.8, 15.0, 1.2), "Michurinsk": (5.0, 15.0, 1.0), "Morshansk": (4.6, 15.0, 1.4),
+    "Kevo": (-2.0, 14.0, 3.9), "Tambov": (4.8, 15.0, 1.2),
+    "Michurinsk": (5.0, 15.0, 1.0), "Morshansk": (4.6, 15.0, 1.4),
 }  # fmt: skip
 DAY_S, YEAR_S = 86400.0, 365.25 * 86400
 
