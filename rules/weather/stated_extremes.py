@@ -48,7 +48,7 @@ def reaching(weather: HourlyWeather, stated: Iterable[StatedExtremes]) -> Hourly
 def _between_ends(air_c: Hours, one: StatedExtremes) -> Hours:
     """The hours of a step of which only the ends are known: a parabola through both down to the low, or up to the high.
 
-    A straight line where neither lies beyond the ends; as they are where more is known, or less.
+    A straight line where neither lies beyond the ends; as they are where more is known, or less, or nothing is stated.
     """
     known = np.flatnonzero(np.isfinite(air_c))
     if len(air_c) > COARSE_STEP_H + 1 or known.tolist() != [0, len(air_c) - 1]:
@@ -58,7 +58,7 @@ def _between_ends(air_c: Hours, one: StatedExtremes) -> Hours:
         return _parabola(along, air_c[0], air_c[-1], one.min_c)
     if one.max_c > max(air_c[0], air_c[-1]):
         return -_parabola(along, -air_c[0], -air_c[-1], -one.max_c)
-    return np.asarray(air_c[0] + (air_c[-1] - air_c[0]) * along)
+    return np.asarray(air_c[0] + (air_c[-1] - air_c[0]) * along) if np.isfinite([one.min_c, one.max_c]).all() else air_c
 
 
 def _parabola(along: Hours, first_c: float, last_c: float, low_c: float) -> Hours:

@@ -32,7 +32,7 @@ def hours(*air_c: float) -> HourlyWeather:
 
 
 def air_between(weather: HourlyWeather, first: datetime, last: datetime) -> list[float]:
-    return weather.air_c[weather.index_of(first) : weather.index_of(last) + 1].tolist()
+    return [float(air_c) for air_c in weather.air_c[weather.index_of(first) : weather.index_of(last) + 1]]
 
 
 def test_a_recorded_us_night_goes_down_to_the_low_that_its_hours_do_not_show() -> None:
