@@ -15,11 +15,11 @@ from rules.garden.tree import Phase, Site, SiteSoil, Standing, Tree
 from rules.learning import LearnedHardiness, shifted
 from rules.site.microclimate import PRIORS, SiteOffset, TreeWeather, at_tree
 from rules.site.soil import site_soil
+from rules.weather.climatology import toward_usual
 from rules.weather.daily_minima import DailyMinima
 from rules.weather.hourly import Forecast, HourlyWeather
 from rules.weather.members import PUBLISHED, ForecastError, leads_h, members
 from rules.weather.timeline import Timeline, timeline
-from rules.weather.toward_climatology import toward_usual
 from rules.wood.hardiness import Hardiness, HardinessSource, WoodDays, hardiness
 from rules.wood.usual_wood import season_departure_c
 
@@ -58,8 +58,8 @@ class OutlookInputs:
 
     @property
     def soil(self) -> SiteSoil:
-        """Soil of the site."""
-        return site_soil(self.site.latitude_deg, self.site.elevation_m)
+        """Soil of the site, from its own past years where they are known."""
+        return site_soil(self.site.latitude_deg, self.site.elevation_m, self.climate)
 
     def tree(self, name: str) -> Tree:
         """The tree called `name`.

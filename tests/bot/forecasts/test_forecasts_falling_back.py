@@ -92,6 +92,8 @@ def nws_grid(air_c: float = -7.0, *, updated: datetime = START) -> dict[str, Any
     period = f"{(START - timedelta(hours=9)).isoformat()}/P2DT12H"
     document["properties"]["updateTime"] = updated.isoformat()
     document["properties"]["temperature"]["values"] = [{"validTime": period, "value": air_c}]
+    for extreme in ("minTemperature", "maxTemperature"):
+        document["properties"][extreme]["values"] = []
     return document
 
 
