@@ -228,6 +228,9 @@ def _cover_sizes(garden: dict[str, Any]) -> Iterator[Finding]:
     """Sizes nobody builds, each named; the cover itself would stop at the first."""
     covers = garden.get("covers")
     for name, cover in covers.items() if isinstance(covers, dict) else ():
+        if isinstance(cover, dict) and "condition" in cover:
+            said = "is what you tell in the chat as it happens, not what the cover is built of; leave it out"
+            yield Finding(("covers", name, "condition"), said)
         for field, (low, high) in BOUNDS.items() if isinstance(cover, dict) else ():
             value = cover.get(field)
             if isinstance(value, int | float) and not isinstance(value, bool) and not low <= value <= high:

@@ -9,6 +9,7 @@ from typing import Any, Self
 
 from pydantic import model_validator
 
+from rules.garden.condition import AS_BUILT, CoverCondition, Layer, Top
 from rules.garden.tree import Noun
 
 
@@ -73,10 +74,18 @@ class Film(StrEnum):
     BLACK = "black"
 
 
+class BlanketPlace(StrEnum):
+    """On which side of the fill the blanket is."""
+
+    INSIDE = "inside"
+    OUTSIDE = "outside"
+
+
 class Cap(StrEnum):
     """What lies over the top when the cover is closed."""
 
-    NONE = "none"
+    NONE = "none"  # open to the sky, unless a plug of fill or a lid of boards lies there
+    GATHERED = "gathered"  # the wrap itself, drawn together over the top
     VENTED = "vented"  # insulated, with a hole that stays open
     FILM = "film"
     INSULATED = "insulated"
@@ -96,6 +105,11 @@ BOUNDS: dict[str, tuple[float, float]] = {
     "inner_diameter_m": (0.04, 6.0),
     "outer_diameter_m": (0.04, 8.0),
     "height_m": (0.1, 6.0),
+    "fill_height_m": (0.0, 6.0),
+    "blanket_height_m": (0.0, 6.0),
+    "film_height_m": (0.0, 6.0),
+    "tree_height_m": (0.1, 20.0),
+    "lid_m": (0.0, 0.1),
     "plug_m": (0.0, 1.0),
     "boards_m": (0.0, 0.1),
     "vent_hole_m": (0.01, 6.0),
@@ -109,12 +123,15 @@ THINNEST_FILL_M = 0.02
 
 
 class Cover(Noun):
-    """One cover: two cages with a fill between, a blanket inside, a film outside, a cap on top.
+    """One cover: two cages with a fill between, a blanket inside or outside of it, a film outside, a cap on top.
 
     Sizes are metres, `water_l` litres of water standing inside, `wood_kg` the green wood of the tree inside.
     `plug_m` is fill stuffed into the top under the cap; `packed` means leaves between the stems themselves;
     `snow_bank_m` is the thickness of snow heaped to half its height. `vent_hole_m` is the diameter of the hole when
-    vented; None means the whole top comes off. A box counts as a cylinder, `boards_m` thick.
+    vented; None means the whole top comes off. A box counts as a cylinder, `boards_m` thick, its lid `lid_m`.
+    `fill_height_m`, `blanket_height_m`, `film_height_m` are how far up each layer reaches and `tree_height_m` how high
+    the tree stands; None is all the way, and a tree that ends inside. `condition` is how it stands today, as built
+    unless somebody told otherwise: it is no part of the garden file.
 
     >>> Cover(name="porch", preset="film alone").film
     <Film.CLEAR: 'clear'>
@@ -127,10 +144,16 @@ class Cover(Noun):
     height_m: float = 1.8
     fill: Fill = Fill.NONE
     blanket: Blanket = Blanket.NONE
+    blanket_place: BlanketPlace = BlanketPlace.INSIDE
     film: Film = Film.NONE
     cap: Cap = Cap.INSULATED
     plug_m: float = 0.0
     boards_m: float = 0.0
+    lid_m: float = 0.0
+    fill_height_m: float | None = None
+    blanket_height_m: float | None = None
+    film_height_m: float | None = None
+    tree_height_m: float | None = None
     packed: bool = False
     open_sides: bool = False
     vent_hole_m: float | None = None
@@ -141,6 +164,7 @@ class Cover(Noun):
     ground: Ground = Ground.LOAM
     minutes_to_wrap: float = 60.0
     minutes_to_close: float = 10.0
+    condition: CoverCondition = AS_BUILT
 
     @model_validator(mode="before")
     @classmethod
@@ -158,6 +182,7 @@ class Cover(Noun):
             if value is not None and not low <= value <= high:
                 raise ValueError(f"{name} of cover '{self.name}' is {value:g}, it must be {low:g} to {high:g}")
         self._refuse_cages_that_do_not_fit()
+        self._refuse_layers_that_do_not_fit()
         return self
 
     def _refuse_cages_that_do_not_fit(self) -> None:
@@ -176,6 +201,63 @@ class Cover(Noun):
                 f"vent_hole_m of cover '{self.name}' is {self.vent_hole_m:g} m, "
                 f"it must be at most the inner {self.inner_diameter_m:g} m"
             )
+
+    def _refuse_layers_that_do_not_fit(self) -> None:
+        for layer in (Layer.FILL, Layer.BLANKET, Layer.FILM):
+            reach_m = getattr(self, f"{layer}_height_m")
+            if reach_m is None:
+                continue
+            if getattr(self, layer) == "none":
+                raise ValueError(f"{layer}_height_m of cover '{self.name}' is given, but it has no {layer}")
+            if reach_m > self.height_m:
+                raise ValueError(
+                    f"{layer}_height_m of cover '{self.name}' is {reach_m:g} m, "
+                    f"it must be at most its height_m {self.height_m:g} m"
+                )
+        if self.blanket_place is BlanketPlace.OUTSIDE and self.blanket is Blanket.NONE:
+            raise ValueError(f"blanket_place of cover '{self.name}' is given, but it has no blanket")
+        if self.cap is Cap.GATHERED and not self.built_of & {Layer.BLANKET, Layer.FILM}:
+            raise ValueError(f"cap of cover '{self.name}' is gathered, but it has no blanket and no film to gather")
+
+    @property
+    def built_of(self) -> frozenset[Layer]:
+        """The layers it has when all of it is on."""
+        has = {
+            Layer.FILL: self.fill is not Fill.NONE,
+            Layer.BLANKET: self.blanket is not Blanket.NONE,
+            Layer.FILM: self.film is not Film.NONE,
+            Layer.BOARDS: self.boards_m > 0,
+        }
+        return frozenset(layer for layer, there in has.items() if there)
+
+    def standing(self, condition: CoverCondition) -> Self:
+        """The same cover in another condition, what a thermometer inside has shown of it kept."""
+        return self.model_copy(update={"condition": condition})
+
+    def reach_m(self, layer: Layer) -> float:
+        """How far up a layer reaches today [m]; 0 where it is off or never was."""
+        if layer not in self.built_of - self.condition.off:
+            return 0.0
+        built_m = getattr(self, f"{layer}_height_m", None)
+        reach_m = self.height_m if built_m is None else float(built_m)
+        sunk_m = self.condition.sunk_to_m
+        return reach_m if layer is not Layer.FILL or sunk_m is None else min(reach_m, sunk_m)
+
+    @property
+    def top_now(self) -> Top:
+        """What is over the top when the cover stands closed."""
+        if self.condition.top is Top.GONE:
+            return Top.GONE
+        return Top.NONE if self.cap is Cap.NONE and not self.lid_m else Top.SHUT
+
+    def state_told(self) -> CoverState:
+        """The state that the condition amounts to: bare with nothing on, vented with its top open or gone."""
+        roof = self.cap is not Cap.NONE and self.condition.top is not Top.GONE
+        if self.built_of and not self.built_of - self.condition.off:
+            return CoverState.BARE
+        if not self.built_of and not roof:
+            return CoverState.BARE
+        return CoverState.VENTED if self.condition.top in (Top.OPEN, Top.GONE) else CoverState.CLOSED
 
     @property
     def inner_radius_m(self) -> float:
@@ -198,7 +280,8 @@ class Cover(Noun):
         if self.fill is Fill.NONE:
             return 0.0
         ring_m2 = math.pi * (self.outer_radius_m**2 - self.inner_radius_m**2)
-        return ring_m2 * self.height_m + self.plug_m * self.top_area_m2
+        high_m = self.height_m if self.fill_height_m is None else self.fill_height_m
+        return ring_m2 * high_m + self.plug_m * self.top_area_m2
 
     @property
     def side_area_m2(self) -> float:

@@ -49,10 +49,18 @@ def test_a_ring_of_straw_has_the_volume_of_the_ring() -> None:
         ({"water_l": math.nan}, "water_l of cover 'porch' is nan, it must be 0 to 1000"),
         ({"outer_diameter_m": 0.3}, "is 0.3 m, it must be at least the inner 0.6 m"),
         ({"outer_diameter_m": 0.6}, "straw of cover 'porch' is 0 m thick, it must be at least 0.02 m"),
+        ({"fill_height_m": 2.0}, "fill_height_m of cover 'porch' is 2 m, it must be at most its height_m 1.8 m"),
+        ({"preset": "film alone", "fill_height_m": 1.0}, "fill_height_m of cover 'porch' is given, but it has no fill"),
+        (
+            {"preset": "film alone", "blanket_place": "outside"},
+            "blanket_place of cover 'porch' is given, but it has no blanket",
+        ),
+        ({"preset": "straw cage", "cap": "gathered"}, "has no blanket and no film to gather"),
+        ({"lid_m": 0.3}, "lid_m of cover 'porch' is 0.3, it must be 0 to 0.1"),
         ({"vent_hole_m": 0.9}, "vent_hole_m of cover 'porch' is 0.9 m, it must be at most the inner 0.6 m"),
     ],
 )
-def test_what_cannot_be_built_is_refused_in_a_sentence(wrong: dict[str, float], sentence: str) -> None:
+def test_what_cannot_be_built_is_refused_in_a_sentence(wrong: dict[str, float | str], sentence: str) -> None:
     with pytest.raises(ValidationError) as refusal:
         Cover.model_validate({"name": "porch"} | wrong)
     assert sentence in refusal.value.errors()[0]["msg"]
