@@ -36,6 +36,17 @@ class Conversation(Protocol):
         """Look at the weather and the clock, and write what is due into the outbox."""
 
 
+class NotAtHandError(Exception):
+    """What an answer stands on has to be made first, and takes too long for inside a transaction; `make` makes it.
+
+    Nothing is written, and once it is made the update is taken anew. Whoever raises it sees to it that this ends.
+    """
+
+    def __init__(self, make: Callable[[], None]) -> None:
+        super().__init__("not at hand")
+        self.make = make
+
+
 class UpdateState(StrEnum):
     """What became of an update."""
 
@@ -122,7 +133,8 @@ def take(
 
     For each one, "done", all that `answer` writes and the messages it returns are one transaction. An update that
     can't be parsed, or whose answer raises, is marked failed with the redacted error and holds up nobody; `apology`
-    may then answer in its place. `parse` returns None for what is no concern of ours.
+    may then answer in its place. `parse` returns None for what is no concern of ours. Whatever an answer lacks
+    (`NotAtHandError`) is made between two transactions.
 
     Raises
     ------
@@ -142,6 +154,8 @@ def take(
             done += 1
         except LogbookError:
             raise
+        except NotAtHandError as missing:
+            missing.make()
         except Exception as error:
             if update is None:
                 raise

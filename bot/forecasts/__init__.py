@@ -1,7 +1,7 @@
 """Weather services: one file per service, one order to ask them in, the last good copy."""
 
 from bot.forecasts.asking import Transport
-from bot.forecasts.falling_back import Gathered, fetch_first_good, fetch_forecast, parse_kept
+from bot.forecasts.falling_back import Gathered, fetch_first_good, parse_kept
 from bot.forecasts.kept_answers import KeptAnswer, WeatherServiceError
 from bot.forecasts.open_meteo_past import PastDays, fetch_elevation_m, fetch_past_days, parse_past_days
 from bot.forecasts.saved_file import dump_forecast, file_name, parse_saved
@@ -15,7 +15,6 @@ __all__ = [
     "dump_forecast",
     "fetch_elevation_m",
     "fetch_first_good",
-    "fetch_forecast",
     "fetch_past_days",
     "file_name",
     "parse_kept",

@@ -52,22 +52,6 @@ class Gathered:
     kept: Mapping[str, KeptAnswer] = field(default_factory=dict)
 
 
-def fetch_forecast(
-    service: str, site: Site, transport: Transport, now: datetime, last: KeptAnswer | None = None
-) -> Forecast:
-    """One service's forecast for the site.
-
-    Raises
-    ------
-    ForecastError
-        The service failed, or its answer is about another place, too old, or ends before the coming night does.
-    ValueError
-        There is no such service.
-    """
-    forecast, _ = _fetch_checked(service, site, transport, now, {last.service: last} if last else {})
-    return forecast
-
-
 def fetch_first_good(
     services: Sequence[str], site: Site, transport: Transport, now: datetime, kept: Mapping[str, KeptAnswer]
 ) -> Gathered:

@@ -121,6 +121,13 @@ def on_marks(layer: Layer, start_utc: datetime, hours: int, service: str) -> tup
     return clean[layer.field], refused
 
 
+def believed_c(stated: Iterable[object], unit: str) -> Hours:
+    """Temperatures in °C; NaN where none is stated, where it is beyond belief, or where the unit is unknown."""
+    scale, shift = _TO_C.get(unit, (float("nan"), 0.0))
+    ours = np.array([number(value) for value in stated], dtype=np.float64) * scale + shift
+    return screened({"air_c": ours})[0]["air_c"]
+
+
 def _nothing(layer: Layer, stated: Hours, service: str, why: str) -> tuple[Hours, int]:
     """A whole layer refused: an error for the air, missing hours for the rest."""
     refused = int((~np.isnan(stated)).sum())

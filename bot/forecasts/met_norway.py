@@ -1,5 +1,6 @@
 """MET Norway's Locationforecast 2.0, api.met.no (structure after its public documentation)."""
 
+import re
 from collections.abc import Iterator, Mapping
 from datetime import datetime, timedelta
 from typing import Any, Final
@@ -9,10 +10,11 @@ import numpy as np
 from bot.forecasts.asking import Question, Transport, coordinate
 from bot.forecasts.calls import Calls
 from bot.forecasts.fetching import fetch_answer
-from bot.forecasts.hour_marks import Layer, on_marks, place_of, shared_out, weather_of
+from bot.forecasts.hour_marks import Layer, believed_c, on_marks, place_of, shared_out, weather_of
 from bot.forecasts.kept_answers import Fetched, KeptAnswer, WeatherServiceError, document_of, inside, objects, time_utc
 from rules.garden.tree import Site
 from rules.weather.hourly import Forecast, HourlyWeather, Hours
+from rules.weather.stated_extremes import StatedExtremes, reaching
 
 SERVICE: Final = "met-norway"
 CREDIT: Final = "Based on data from MET Norway (CC BY 4.0)"
@@ -24,7 +26,9 @@ FIELDS: Final = {
     "cloud_area_fraction": "cloud_fraction",
 }
 # Sums over the hours that follow; no service of theirs tells the depth of snow.
-SUMS_AHEAD: Final = {"next_1_hours": timedelta(hours=1), "next_6_hours": timedelta(hours=6)}
+SIX_HOURS: Final = "next_6_hours"
+SUMS_AHEAD: Final = {"next_1_hours": timedelta(hours=1), SIX_HOURS: timedelta(hours=6)}
+LOWEST, HIGHEST = "air_temperature_min", "air_temperature_max"
 FALLEN: Final = "precipitation_amount"
 COLD_TENTH, WARM_TENTH = "air_temperature_percentile_10", "air_temperature_percentile_90"
 SIGMAS_BETWEEN_TENTHS: Final = 2.5631  # of a normal curve: 2 x 1.28155
@@ -60,6 +64,7 @@ def parse_met_norway(body: str, fetched_utc: datetime) -> Forecast:
         field="precipitation_mm", unit=str(inside(units, FALLEN) or ""), values=shared_out(_sums_ahead(steps))
     )
     weather, doubts = weather_of([*layers, fallen], SERVICE)
+    weather = reaching(weather, _extremes(steps, units))
     return Forecast(
         service=SERVICE,
         issued_utc=time_utc(inside(properties, "meta", "updated_at"), SERVICE),
@@ -96,9 +101,25 @@ def _sums_ahead(steps: Mapping[datetime, object]) -> Iterator[tuple[datetime, da
                 yield moment, told_until, sum_mm
 
 
+def _extremes(steps: Mapping[datetime, object], units: object) -> Iterator[StatedExtremes]:
+    """Lowest and highest air of the six hours after each moment."""
+    low, high = (
+        believed_c([inside(data, SIX_HOURS, "details", name) for data in steps.values()], _unit(units, name))
+        for name in (LOWEST, HIGHEST)
+    )
+    for moment, low_c, high_c in zip(steps, low, high, strict=True):
+        yield StatedExtremes(start_utc=moment, end_utc=moment + SUMS_AHEAD[SIX_HOURS], min_c=low_c, max_c=high_c)
+
+
 def _layer(instants: Mapping[datetime, object], theirs: str, ours: str, units: object) -> Layer:
-    unit = inside(units, theirs) or inside(units, theirs.partition("_percentile")[0]) or ""
-    return Layer(field=ours, unit=str(unit), values={t: inside(details, theirs) for t, details in instants.items()})
+    values = {t: inside(details, theirs) for t, details in instants.items()}
+    return Layer(field=ours, unit=_unit(units, theirs), values=values)
+
+
+def _unit(units: object, theirs: str) -> str:
+    """The unit of a value; that of what it is derived from where it has none of its own."""
+    derived_from = re.sub("_(percentile_.*|min|max)$", "", theirs)
+    return str(inside(units, theirs) or inside(units, derived_from) or "")
 
 
 def _sigma_c(instants: Mapping[datetime, object], units: object, weather: HourlyWeather) -> Hours | None:

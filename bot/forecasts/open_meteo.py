@@ -7,7 +7,7 @@ What a tree's own spot adds is learned from its thermometer instead.
 """
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from itertools import pairwise
@@ -18,11 +18,12 @@ import numpy as np
 from bot.forecasts.asking import Question, Transport, coordinate
 from bot.forecasts.calls import Calls
 from bot.forecasts.fetching import fetch_answer
-from bot.forecasts.hour_marks import HOUR, Layer, on_marks, place_of, refuse_other_place, weather_of
+from bot.forecasts.hour_marks import HOUR, Layer, believed_c, on_marks, place_of, refuse_other_place, weather_of
 from bot.forecasts.kept_answers import Fetched, KeptAnswer, WeatherServiceError, document_of, inside, one_line
 from rules.garden.doubt import Doubt, DoubtKind
 from rules.garden.tree import Site
-from rules.weather.hourly import Forecast
+from rules.weather.hourly import Forecast, Hours
+from rules.weather.stated_extremes import StatedExtremes, reaching
 
 SERVICE: Final = "open-meteo"
 ENSEMBLE: Final = "open-meteo/ensemble"
@@ -37,8 +38,10 @@ FIELDS: Final = {
     "precipitation": "precipitation_mm",  # of the preceding hour: rain, showers and melted snow
     "snowfall": "new_snow_m",  # of the preceding hour, in cm
 }
+EXTREMES: Final = ("temperature_2m_min", "temperature_2m_max")  # of each day of UTC; hours and days may disagree
 FORECAST_DAYS: Final = 10
 ENSEMBLE_MODEL: Final = "ecmwf_ifs025"  # 51 members, 15 days, the whole globe; one model, or the names grow suffixes
+DAY: Final = timedelta(days=1)
 KEEP_H: Final = 1.0  # fair use asks for a pace of an hour or slower
 SAME_ROUND: Final = timedelta(hours=12)  # members of an older run are not set beside a newer forecast; no source
 ENSEMBLE_KEEP_H: Final = 3.0  # the model runs every 6 h
@@ -71,6 +74,7 @@ def _forecast_question(site: Site, transport: Transport) -> Question:
     parameters = {
         **place_parameters(site),
         "hourly": ",".join(FIELDS),
+        "daily": ",".join(EXTREMES),
         "past_days": str(transport.past_days),
         "forecast_days": str(FORECAST_DAYS),
         "wind_speed_unit": "ms",
@@ -103,6 +107,7 @@ def parse_open_meteo(body: str, fetched_utc: datetime, ensemble_body: str = "") 
     marks = _marks_utc(document)
     layers = [_layer(document, theirs, ours, marks) for theirs, ours in FIELDS.items()]
     weather, doubts = weather_of(layers, SERVICE)
+    weather = reaching(weather, _extremes(document))
     forecast = Forecast(
         service=SERVICE, issued_utc=None, fetched_utc=fetched_utc, weather=weather, credit=CREDIT, doubts=doubts
     )
@@ -128,6 +133,24 @@ def _with_members(forecast: Forecast, members: list[Layer]) -> Forecast:
     doubt = [Doubt(kind=DoubtKind.VALUE_REFUSED, subject="members_air_c", amount=refused)] if refused else []
     members_air_c = np.stack([values for values, _ in placed])
     return replace(forecast, members_air_c=members_air_c, doubts=(*forecast.doubts, *doubt))
+
+
+def _extremes(document: dict[str, Any]) -> Iterator[StatedExtremes]:
+    """Lowest and highest air of each day of the answer's own offset; nothing where it tells no days, or others."""
+    days = inside(document, "daily", "time")
+    lows, highs = (_daily_c(document, name) for name in EXTREMES)
+    if not isinstance(days, list) or not len(days) == len(lows) == len(highs):
+        return
+    is_unix = inside(document, "daily_units", "time") == "unixtime"
+    offset = timedelta(0) if is_unix else _offset(document)
+    for day, low_c, high_c in zip(days, lows, highs, strict=True):
+        start = _mark(day, is_unix=is_unix) - offset
+        yield StatedExtremes(start_utc=start, end_utc=start + DAY - HOUR, min_c=float(low_c), max_c=float(high_c))
+
+
+def _daily_c(document: dict[str, Any], name: str) -> Hours:
+    values = inside(document, "daily", name)
+    return believed_c(values if isinstance(values, list) else [], str(inside(document, "daily_units", name) or ""))
 
 
 def _layer(document: dict[str, Any], theirs: str, ours: str, marks: list[datetime]) -> Layer:

@@ -9,7 +9,7 @@ from urllib.parse import urlsplit
 from bot.forecasts.asking import Question, Transport, coordinate
 from bot.forecasts.calls import Calls
 from bot.forecasts.fetching import fetch_answer
-from bot.forecasts.hour_marks import HOUR, Layer, place_of, shared_out, weather_of
+from bot.forecasts.hour_marks import HOUR, Layer, believed_c, place_of, shared_out, weather_of
 from bot.forecasts.kept_answers import (
     Fetched,
     KeptAnswer,
@@ -22,6 +22,7 @@ from bot.forecasts.kept_answers import (
 )
 from rules.garden.tree import Site
 from rules.weather.hourly import Forecast
+from rules.weather.stated_extremes import StatedExtremes, reaching
 
 SERVICE: Final = "us-nws"
 POINT: Final = "us-nws/point"
@@ -33,6 +34,8 @@ FIELDS: Final = {
     "windGust": "gust_m_s",
     "skyCover": "cloud_fraction",
 }
+EXTREMES: Final = {"minTemperature": "min_c", "maxTemperature": "max_c"}  # of a night, of a day
+SHORTEST_EXTREME: Final = timedelta(hours=9)  # a period cut off by the end of the series is shorter; recorded: 6 h
 # Sums over periods, not values at hours (weather-gov/api issues 21 and 134).
 SUMS: Final = {"quantitativePrecipitation": "precipitation_mm", "snowfallAmount": "new_snow_m"}
 HOPELESS: Final = ("ForecastGridExpired", "ForecastGridInvalid", "Forecast Grid Expired", "Forecast Grid Invalid")
@@ -101,6 +104,8 @@ def parse_us_nws(body: str, fetched_utc: datetime) -> Forecast:
     layers = [_layer(inside(properties, theirs), ours, fetched_utc) for theirs, ours in FIELDS.items()]
     layers += [_sum_layer(inside(properties, theirs), ours, fetched_utc) for theirs, ours in SUMS.items()]
     weather, doubts = weather_of(layers, SERVICE)
+    for theirs, ours in EXTREMES.items():
+        weather = reaching(weather, _extremes(inside(properties, theirs), ours, fetched_utc))
     issued_utc = time_utc(inside(properties, "updateTime"), SERVICE)
     return Forecast(
         service=SERVICE, issued_utc=issued_utc, fetched_utc=fetched_utc, weather=weather, credit=CREDIT, doubts=doubts
@@ -122,6 +127,16 @@ def _sum_layer(stated: object, field: str, fetched_utc: datetime) -> Layer:
     entries = objects(inside(stated, "values"))
     sums = ((*period_utc(entry.get("validTime"), fetched_utc), entry.get("value")) for entry in entries)
     return Layer(field=field, unit=_unit(stated), values=shared_out(sums))
+
+
+def _extremes(stated: object, ours: str, fetched_utc: datetime) -> Iterator[StatedExtremes]:
+    """The low of each night, or the high of each day, by its own period; those cut off say nothing of the whole."""
+    entries = list(objects(inside(stated, "values")))
+    believed = believed_c([entry.get("value") for entry in entries], _unit(stated))
+    for entry, value_c in zip(entries, believed, strict=True):
+        start, end = period_utc(entry.get("validTime"), fetched_utc)
+        if end - start >= SHORTEST_EXTREME:
+            yield StatedExtremes(start_utc=start, end_utc=end, **{ours: float(value_c)})
 
 
 def _marks(start_utc: datetime, end_utc: datetime) -> Iterator[datetime]:

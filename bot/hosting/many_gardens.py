@@ -14,7 +14,7 @@ from bot.hosting.flood import unless_flooded
 from bot.hosting.one_garden import Watch, apology
 from bot.inbox import Parse, take
 from bot.logbook import Connection, Door, Logbook, LogbookError, Person, garden_of_chat, last_round
-from bot.logbook.programs.round_leases import ask_for_round, end_lease, enrol, garden_waiting, lease_cell
+from bot.logbook.programs.round_leases import ask_for_round, end_lease, enrol, lease_cell
 from bot.messages import Incoming, Outgoing, redacted
 from bot.rounds.gathering import Setting
 from bot.upkeep.alarm import tell_of_silence
@@ -182,12 +182,7 @@ class Gardens:
 
     def take_pending(self, read: Parse, now: Callable[[], datetime], door: Door = Door.TELEGRAM) -> None:
         """Answer all that waits in the inbox, each update in its own garden."""
-        answered = unless_flooded(self._answer(now), read, now)
-        while True:
-            self._look_before_answering(now(), door)
-            taken = take(self.logbook, answered, read, now, door=door, apology=apology, limit=1)
-            if taken.done + taken.failed == 0:
-                return
+        take(self.logbook, unless_flooded(self._answer(now), read, now), read, now, door=door, apology=apology)
 
     def _answer(self, now: Callable[[], datetime]) -> Callable[[Connection, Incoming], list[Outgoing]]:
         def exchange(c: Connection, person: Person, incoming: Incoming) -> Exchange:
@@ -208,29 +203,15 @@ class Gardens:
         is_known = person is None or person.garden in self._known or last_round(c, person.garden) is not None
         return not is_known
 
-    def _look_before_answering(self, now: datetime, door: Door) -> None:
-        """Have the outlook of the garden that is next at hand: a look takes too long for inside a transaction."""
-        with self.logbook.begin() as c:
-            garden = garden_waiting(c, door.value)
-        if garden in self._settings:
-            self._alone(garden, "look", lambda watch: _look_again(watch, now))
-
     def _watch(self, garden: str) -> Watch:
         with self._picking:
             if garden not in self._settings:
                 raise GardenGoneError(f"there is no garden file for {garden}")
-            watch = self._watches.pop(garden, None) or Watch(self._settings[garden])
+            watch = self._watches.pop(garden, None) or Watch(self._settings[garden], GOOD_FOR)
             self._watches[garden] = watch  # the newest is last
             while len(self._watches) > self._warm:
                 self._watches.popitem(last=False)
             return watch
-
-
-def _look_again(watch: Watch, now: datetime) -> None:
-    watch.reread()
-    at = watch.looked_utc
-    if at is None or not timedelta(0) <= now - at < GOOD_FOR:
-        watch.look(now)
 
 
 def _new(incoming: Incoming, now: datetime) -> Outgoing:

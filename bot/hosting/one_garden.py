@@ -11,7 +11,7 @@ from typing import Final
 from bot.answers.answering import answer
 from bot.answers.exchange import ANSWER_LIVES, Exchange
 from bot.hosting.flood import unless_flooded
-from bot.inbox import Parse, take
+from bot.inbox import NotAtHandError, Parse, take
 from bot.logbook import Connection, Door, Logbook, LogbookError, Person, note_round, read_records
 from bot.messages import Incoming, IncomingKind, Outgoing, redacted
 from bot.rounds.deciding import first_due_utc, write_due
@@ -46,8 +46,11 @@ class Watch:
     Keeps the last outlook only to spare its work: from the same logbook a new process comes to the same one.
     """
 
-    def __init__(self, setting: Setting) -> None:
+    def __init__(self, setting: Setting, good_for: timedelta = LOOK_EVERY) -> None:
+        """`good_for` is how long an outlook serves for answers before it is asked whether a newer one is due."""
         self._setting = setting
+        self._good_for = good_for
+        self._looked_for: int | None = None  # the update for whose answer we looked ahead last
         self.logbook: Logbook = setting.logbook
         self._learner = Learner()
         self._round_inputs: RoundInputs | None = None
@@ -144,23 +147,39 @@ class Watch:
         unless_many = unless_flooded(answered, read, now)
         while True:
             self.reread()  # between two answers: a file is never read while a transaction is open
-            if self._seen is None and not self._is_forgotten:
-                self._look_if_possible(now())
             taken = take(self.logbook, unless_many, read, now, door=door, apology=apology, limit=1)
             if taken.done + taken.failed == 0:
                 return
 
-    def _look_if_possible(self, now: datetime) -> None:
-        """A look before an answer; where it fails the answer says that we cannot see, and nobody waits for none."""
+    def _outlook_for(self, update_id: int, now: datetime) -> Outlook | None:
+        """The outlook an answer stands on; None where a look ahead made for it failed: then it says that we can't see.
+
+        Raises
+        ------
+        NotAtHandError
+            It is to be made first, whatever was at hand when the update was looked for: meanwhile the garden file may
+            have changed, or the update be another's, of whose garden this program has made no round.
+        """
+        seen = self._seen
+        is_good = seen is not None and timedelta(0) <= now - seen.now < self._good_for
+        if not is_good and not self._is_forgotten and self._looked_for != update_id:
+            raise NotAtHandError(lambda: self._look_for(update_id, now))
+        return seen
+
+    def _look_for(self, update_id: int, now: datetime) -> None:
+        self._looked_for = update_id
         try:
+            self.reread()
             self.look(now)
         except LogbookError:
             raise
         except Exception as error:  # noqa: BLE001 - a fault in the outlook must not keep people from being heard
-            log.error("no look ahead: %s", redacted(f"{type(error).__name__}: {error}"))  # noqa: TRY400 - once is enough
+            words = redacted(f"{type(error).__name__}: {error}")
+            log.error("no look ahead for %s: %s", self._setting.garden.name, words)  # noqa: TRY400 - once is enough
 
     def exchange(self, c: Connection, person: Person, incoming: Incoming, now: datetime) -> Exchange:
-        """What is at hand to answer one person of this garden."""
+        """What is at hand to answer one person of this garden; raises NotAtHandError where that is too little."""
+        seen = self._outlook_for(incoming.update_id, now)
 
         def inputs() -> OutlookInputs:
             return inputs_of(self._setting.garden, self._round_inputs or self._gathered(c, now))
@@ -173,7 +192,7 @@ class Watch:
             now=_said_at(incoming, now),
             heard_utc=now,
             records=read_records(c, self._setting.garden.name, now - RECORDS_READ),
-            look=lambda: self._seen,
+            look=lambda: seen,
             inputs=inputs,
             style=style_of(self._setting.garden),
             home=self._home(),

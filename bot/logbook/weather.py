@@ -101,13 +101,6 @@ def forecasts_of_half_days(c: sa.Connection, garden: str, service: str, days: Co
     return [_forecast(row) for row in c.execute(chosen.order_by(forecasts.c.fetched_utc, forecasts.c.id))]
 
 
-def forecast_by_id(c: sa.Connection, garden: str, forecast_id: int) -> KeptForecast | None:
-    """One forecast of this garden; None if it was never kept or has been thinned out."""
-    one = sa.select(forecasts).where(forecasts.c.garden == garden, forecasts.c.id == forecast_id)
-    row = c.execute(one).first()
-    return _forecast(row) if row is not None else None
-
-
 def _forecast(row: sa.Row[tuple[object, ...]]) -> KeptForecast:
     return KeptForecast(
         forecast_id=row.id,

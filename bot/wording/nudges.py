@@ -252,6 +252,7 @@ def _doubt(doubt: Doubt, style: Style) -> str:
         DoubtKind.RIPENING_GUESSED: f"The heat it needs to ripen is an estimate{about}",
         DoubtKind.SITE_GUESSED: f"No reading at the tree yet{about}: its spot is a guess, ±{style.step(size)}",
         DoubtKind.SITE_HALF_KNOWN: f"Few readings at the tree yet{about}: ±{style.step(size)}",
+        DoubtKind.SOIL_GUESSED: f"How warm the ground is here is a guess, ±{style.step(size)}: I know no past years",
         DoubtKind.COVER_GUESSED: f"What the cover keeps is an estimate{about}: ±{style.step(size)}",
         DoubtKind.HARDINESS_GUESSED: f"What it can take is an estimate{about}: ±{style.step(size)}",
         DoubtKind.STATE_UNKNOWN: f"Nobody has told me how the cover stands{about}: I take it as off",

@@ -116,9 +116,20 @@ def heat_line(terms: HeatTerms, cover: Cover, state: CoverState, style: Style) -
     parts += [f"Heat in: {_flows(gives)}."] if gives else []
     parts += [f"Out: {_flows(takes)}."] if takes else []
     parts += [f"The last sun is worth {style.step(terms.sun_c)}."] if terms.sun_c >= 0.1 else []
+    parts += _open_tip(terms, style)
     spell = ORDINALS.get(min(terms.nights, 7))
     parts += [f"{spell} cold night running: what was stored is going."] if spell else []
     return " ".join(parts)
+
+
+def _open_tip(terms: HeatTerms, style: Style) -> list[str]:
+    """What an open top does to the tip, where it is enough to be told."""
+    if terms.tip_walls_c is None or terms.tip_still_air_c is None:
+        return []
+    walls, still = terms.tip_walls_c, terms.tip_still_air_c
+    parts = [f"walls {style.step(abs(walls))} {'warmer' if walls > 0 else 'colder'}"] if abs(walls) >= 0.1 else []
+    parts += [f"out of the wind {style.step(still)} colder"] if still >= 0.1 else []
+    return [f"The tip beside one in the open: {', '.join(parts)}."] if parts else []
 
 
 def _flows(flows: Sequence[tuple[str, float]]) -> str:

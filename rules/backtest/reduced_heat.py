@@ -13,9 +13,9 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from rules.garden.cover import STATE_INDEX, STATES, Cover, CoverState
+from rules.garden.cover import STATES, Cover
 from rules.garden.tree import Site, Standing
-from rules.heat.balance import InsideTemperatures, inside_temperatures
+from rules.heat.balance import against_limits_c, inside_temperatures
 from rules.site.microclimate import SiteOffset, at_tree
 from rules.site.soil import site_soil
 from rules.site.sun import sun_day
@@ -162,12 +162,11 @@ def _marched(
         weathers.append(at_tree(field, site, Standing.OPEN, offset=SAME_AIR))
     late = np.array([np.repeat(course, 24)[: -EVENING_H or None] for course in courses])
     hourly = np.concatenate([np.repeat(late[:, :1], EVENING_H, axis=1), late], axis=1)
-    inside = inside_temperatures(
-        [cover] * (len(weathers) * len(courses)), np.repeat(hourly, len(weathers), axis=0), weathers * len(courses),
-        soil=site_soil(site.latitude_deg, site.elevation_m),
-    )  # fmt: skip
-    bare = np.repeat(hourly, len(weathers), axis=0) == STATE_INDEX[CoverState.BARE]
-    return list(_by_evening(inside, bare).reshape(len(courses), len(weathers), -1, len(OUTPUTS)))
+    covers, skies = [cover] * (len(weathers) * len(courses)), weathers * len(courses)
+    states = np.repeat(hourly, len(weathers), axis=0)
+    inside = inside_temperatures(covers, states, skies, soil=site_soil(site.latitude_deg, site.elevation_m))
+    met = against_limits_c((inside.wood_c, inside.top_c, inside.air_c), covers, states, skies)
+    return list(_by_evening(*met, inside.air_c).reshape(len(courses), len(weathers), -1, len(OUTPUTS)))
 
 
 def _hour(moment: datetime | None, midnight: datetime) -> float:
@@ -176,17 +175,13 @@ def _hour(moment: datetime | None, midnight: datetime) -> float:
     return (moment - midnight) / timedelta(hours=1)
 
 
-def _by_evening(inside: InsideTemperatures, bare: Flags) -> Floats:
-    """Outputs of each stretch from one evening to the next, shape (winters, days - 1, outputs).
-
-    A bare tree's limits are of the air at it, so its air stands for its wood and top.
-    """
+def _by_evening(wood_c: Floats, top_c: Floats, air_c: Floats) -> Floats:
+    """Outputs of each stretch from one evening to the next, shape (winters, days - 1, outputs)."""
 
     def stretches(hours: Floats) -> Floats:
         return hours[:, EVENING_H + 1 : EVENING_H + 1 + 24 * (hours.shape[1] // 24 - 1)].reshape(len(hours), -1, 24)
 
-    met = (np.where(bare, inside.air_c, inside.wood_c), np.where(bare, inside.air_c, inside.top_c), inside.air_c)
-    wood, top, air = (stretches(one) for one in met)
+    wood, top, air = (stretches(one) for one in (wood_c, top_c, air_c))
     return np.stack([dose_c(wood), dose_c(top), wood.mean(-1), air.max(-1), wood[..., -1]], axis=-1)
 
 

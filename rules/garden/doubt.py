@@ -21,6 +21,7 @@ class DoubtKind(StrEnum):
     RIPENING_GUESSED = "ripening guessed"  # heat from leaf-out to ripe is an estimate or unknown; amount: degree-days
     SITE_GUESSED = "site guessed"  # no readings at this tree yet; amount: 1 sd in degrees C
     SITE_HALF_KNOWN = "site half known"  # few readings at this tree yet; amount: 1 sd in degrees C
+    SOIL_GUESSED = "soil guessed"  # no past years to tell how warm the ground is; amount: 1 sd in degrees C
     COVER_GUESSED = "cover guessed"  # no readings inside this cover yet; amount: 1 sd in degrees C
     HARDINESS_GUESSED = "hardiness guessed"  # species row is an estimate; amount: 1 sd in degrees C
     STATE_UNKNOWN = "state unknown"  # nobody has said whether the cover is on

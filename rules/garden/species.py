@@ -171,12 +171,6 @@ def nearest_species(name: str) -> tuple[str, ...]:
     return tuple(difflib.get_close_matches(plain(name), sorted(species_names()), n=3, cutoff=0.6))
 
 
-def cultivar_names(species: str) -> tuple[str, ...]:
-    """The cultivars of a species whose class the table knows by repute, sorted; others get the standard class."""
-    classes = _table()[_species_key(species)]["class"]
-    return tuple(sorted(name for class_ in classes for name in class_.get("cultivars", ())))
-
-
 def _species_key(species: str) -> str:
     names = species_names()
     if plain(species) in names:

@@ -93,6 +93,8 @@ class SiteSoil:
         Yearly mean of the surface and half its yearly swing [°C].
     coldest_day
         Day of the year, 1 January = 1.
+    mean_sd_c
+        One sd of what is not known of the mean [°C].
     conductivity_w_mk, heat_capacity_j_m3k
         Of the soil [W/mK, J/m³K].
     """
@@ -100,5 +102,6 @@ class SiteSoil:
     mean_c: float
     amplitude_c: float
     coldest_day: float = COLDEST_DAY
+    mean_sd_c: float = 0.0
     conductivity_w_mk: float = 1.0
     heat_capacity_j_m3k: float = 2.0e6

@@ -7,13 +7,29 @@ from datetime import datetime, timedelta
 import numpy as np
 import numpy.typing as npt
 
-from rules.garden.cover import Cover, CoverState
+from rules.garden.cover import STATE_INDEX, Cover, CoverState
 from rules.garden.tree import SiteSoil
 from rules.heat.batch import Batch, HeatStart, Weathers
-from rules.heat.properties import CoverProperties, ReadCover, perturbed, properties_of, spread_of, stacked, taken
-from rules.heat.surroundings import Surroundings, TreeAir, changed
+from rules.heat.properties import (
+    CoverProperties,
+    ReadCover,
+    mouths_of,
+    perturbed,
+    properties_of,
+    spread_of,
+    stacked,
+    taken,
+)
+from rules.heat.surroundings import Surroundings, TreeAir, bare_stem_c, changed
 
-__all__ = ["HeatStart", "InsideTemperatures", "inside_temperatures", "inside_with_spread", "spread_c"]
+__all__ = [
+    "HeatStart",
+    "InsideTemperatures",
+    "against_limits_c",
+    "inside_temperatures",
+    "inside_with_spread",
+    "spread_c",
+]
 
 Array = npt.NDArray[np.float64]
 
@@ -99,6 +115,24 @@ def spread_c(
 ) -> Array:
     """The `spread_c` of `inside_with_spread` alone, shape (covers, hours), where the temperatures are known already."""
     return _spread_under_mean(covers, states, weather, start, soil)[0]
+
+
+def against_limits_c(
+    inside: tuple[Array, Array, Array], covers: Sequence[Cover], states: npt.ArrayLike, weathers: Weathers
+) -> tuple[Array, Array]:
+    """Wood and top [°C] as limits count, each of the shape of those of `inside`: wood, top, air.
+
+    Limits are of the air about a bare tree, whose stems were colder by what they radiate. So a bare tree has the air
+    for both, and off a tip is taken what a bare stem radiates, by the share to which the tip is out in the open.
+    """
+    wood_c, top_c, air_c = inside
+    listed = [weathers] * len(covers) if not isinstance(weathers, Sequence) else weathers
+    radiated = {id(one): bare_stem_c(one) - one.air_c for one in listed}
+    table = np.asarray(states)
+    bare = (table == STATE_INDEX[CoverState.BARE]).reshape(len(table), *[1] * (wood_c.ndim - 2), -1)
+    mouths = np.stack([mouths_of(cover)[row] for cover, row in zip(covers, table, strict=True)]).reshape(bare.shape)
+    open_c = np.stack([radiated[id(one)] for one in listed]).reshape(len(table), *wood_c.shape[1:])
+    return np.where(bare, air_c, wood_c), np.where(bare, air_c, top_c - mouths * open_c)
 
 
 def _spread_under_mean(

@@ -13,10 +13,11 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from rules.garden.cover import STATE_INDEX, STATES, Cover, CoverState
+from rules.garden.cover import STATES, Cover, CoverState
 from rules.garden.tree import SiteSoil
+from rules.heat.balance import against_limits_c
 from rules.heat.batch import GRID, Batch, HeatStart
-from rules.heat.network import network
+from rules.heat.network import tip_keeps
 from rules.heat.properties import CoverProperties, properties_of, stacked
 from rules.heat.surroundings import Surroundings, TreeAir, changed
 
@@ -32,7 +33,7 @@ class CoverCourses:
     Parameters
     ----------
     wood_c, top_c, air_c
-        Shape (trees, states, members, hours); of a bare tree all three are the air at it, which its limits are of.
+        Shape (trees, states, members, hours), as limits count: of a bare tree all three are the air at it.
     nodes_c
         Chain and wood, shape (trees, states, members, hours, nodes).
     fading
@@ -85,13 +86,12 @@ def cover_courses(
     nodes_c, water_j = (None, None) if held is None else (held.nodes_c, held.water_j)
     kept, _, _ = batch.march(_properties(listed), nodes_c, water_j, 1, history)
     shape = (len(covers), len(STATES), batch.members, batch.hours)
-    wood_c, top_c, air_c = (values.reshape(shape) for values in kept)
-    bare = STATE_INDEX[CoverState.BARE]
-    wood_c[:, bare] = top_c[:, bare] = air_c[:, bare]  # limits are of the air, which reports of bare trees knew
+    met = tuple(values.reshape(len(listed), batch.members, batch.hours) for values in kept)
+    wood_c, top_c = against_limits_c((met[0], met[1], met[2]), listed, states, skies)
     return CoverCourses(
-        wood_c=wood_c,
-        top_c=top_c,
-        air_c=air_c,
+        wood_c=wood_c.reshape(shape),
+        top_c=top_c.reshape(shape),
+        air_c=met[2].reshape(shape),
         nodes_c=history.reshape(*shape, GRID.nodes),
         fading=_fading(covers, weathers, batch.soil, lags_h),
         tip_keeps=_tip_keeps(covers),
@@ -127,8 +127,8 @@ def _properties(covers: Sequence[Cover]) -> tuple[CoverProperties, ...]:
 
 
 def _tip_keeps(covers: Sequence[Cover]) -> Floats:
-    shares = np.array([np.broadcast_to(network(one, GRID).top_share, len(covers)) for one in _properties(covers)])
-    return np.vstack([np.ones(len(covers)), 1.0 - shares]).T
+    keeps = [np.broadcast_to(tip_keeps(one), len(covers)) for one in _properties(covers)]
+    return np.vstack([np.ones(len(covers)), *keeps]).T
 
 
 def _fading(covers: Sequence[Cover], weathers: Sequence[TreeAir], soil: SiteSoil, lags_h: int) -> Floats:

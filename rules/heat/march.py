@@ -23,7 +23,7 @@ from rules.heat.step import (
     loads,
     picked,
 )
-from rules.heat.surroundings import TreeAir, bare_stem_c, instants
+from rules.heat.surroundings import TreeAir, bare_stem_c, instants, stem_excess_c
 
 Array = npt.NDArray[np.float64]
 States = npt.NDArray[np.int64]
@@ -143,6 +143,16 @@ def march(
     )
 
 
+def open_tip_c(point: list[Any], inside_c: Any, mouth: Any) -> Any:
+    """The tip of a stem that is partly out in the open [°C]: a bare stem behind a wall.
+
+    Air, wind, sun and sky come to it from outside by the share `mouth`, the rest of its air and of what it sees is the
+    air and the walls inside. 1 is the bare stem itself, 0 a stem among walls as warm as their air.
+    """
+    air, radiative, wind, side_sky, side_sun, *_ = point
+    return inside_c + mouth * (air - inside_c) + stem_excess_c(radiative, wind, side_sky, side_sun, mouth)
+
+
 class _Pace:
     """Where the march stands: nodes, buckets, and the elimination of the present states."""
 
@@ -187,8 +197,14 @@ class _Pace:
             self._uncover(hour + 1, self.bare[:, hour] | self.bare[:, hour + 1])
 
     def top(self, mark: int) -> Any:
-        """The last 15 cm of the stem [°C]: part of the way to the cap's outer surface; bare, as the rest."""
-        covered = self.wood + self.fixed.network.top_share * (self.driving[1] - self.wood)
+        """The last 15 cm of the stem [°C]: part of the way to what is outside of them; bare, as the rest."""
+        net = self.fixed.network
+        covered = self.wood + net.top_share * (self.driving[1] - self.wood)
+        if self.fixed.unfilled:
+            covered = covered + net.side_share * (self.driving[0] - self.wood)
+        if self.fixed.mouth:
+            out = open_tip_c(self.point, self.chain[self.grid.cells], net.mouth)
+            covered = np.where(np.asarray(net.mouth) > 0, out, covered) if np.ndim(net.mouth) else out
         if not self.any_bare[mark]:
             return covered
         return self.wood if self.all_bare[mark] else np.where(self.bare[:, mark], self.wood, covered)

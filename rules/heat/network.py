@@ -19,6 +19,15 @@ AIR_J_M3K: Final = 1290.0  # heat capacity of air near 0 °C
 EXCHANGE: Final = 0.055  # two-way buoyant flow through a horizontal opening (Epstein 1988; the constant from memory)
 FIRST_ZERO_OF_J0: Final = 2.405
 CAP_INSIDE_M2K_W: Final = 0.10  # inner surface, heat flow upward (ISO 6946)
+# Open top: its walls, twice as much as the opening, give 2.5 W/m²K to the air (ISO 6946, flow sideways, from memory).
+MOUTH_M2K_W: Final = 1 / (2 * 2.5)
+MOUTH_FROM_INSIDE: Final = 0.5  # of the air in an open top comes from inside: as much goes out as in
+
+
+BELOW_TIP_M2K_W: Final = 1.25
+LAST_CELLS: Final = 0.74 / BELOW_TIP_M2K_W
+CALM_SKIN_M2K_W: Final = 0.1  # outer surface on a calm night
+NOTHING_M2: Final = 1e-9  # an area that carries no heat
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -75,7 +84,13 @@ class Network:
     side_per_m2: Values  # 1 / outer area
     cap_k_w: Values
     cap_per_m2: Values
-    top_share: Values  # how far the top of the stem follows the cap's outside
+    cap_emissivity: Values
+    cap_convects: Values  # 0 where there is no surface over the top, which wind could warm
+    top_share: Values  # how far the top of the stem follows the cap's outside, and
+    side_share: Values  # the outside of a side without fill
+    mouth: Values  # how much the tip is out in the open
+    unfilled_k_w: Values
+    unfilled_per_m2: Values
     still_w_k: Values
     wind_w_k: Values  # per m/s
     buoyant_w_k: Values  # per square root of a kelvin
@@ -95,13 +110,18 @@ class Network:
 
 def network(p: CoverProperties, grid: Grid) -> Network:
     """Coefficients of the chain (steady radial conduction, exact for any number of shells; Carslaw and Jaeger)."""
-    inner_m2 = 2 * math.pi * p.inner_radius_m * p.height_m
-    outer_m2 = 2 * math.pi * p.outer_radius_m * p.height_m
+    filled_m = p.height_m - p.unfilled_m
+    inner_m2 = 2 * math.pi * p.inner_radius_m * filled_m
+    outer_m2 = 2 * math.pi * p.outer_radius_m * filled_m
     top_m2 = math.pi * p.inner_radius_m**2
     floor_m2 = math.pi * (p.inner_radius_m + p.footprint * (p.outer_radius_m - p.inner_radius_m)) ** 2
     soil_j_k, soil_links, lateral, latent = _soil(p, grid, floor_m2)
     fill_j_k, fill_links, last_k_w = _fill(p, grid, inner_m2)
     volume_m3 = top_m2 * p.height_m
+    unfilled_m2 = 2 * math.pi * p.outer_radius_m * p.unfilled_m
+    drawn_m2 = top_m2 * (1 - p.open_top * (1 - MOUTH_FROM_INSIDE))
+    below_m2k_w = CAP_INSIDE_M2K_W * (1 - p.open_top) + MOUTH_M2K_W * p.open_top + p.cap_m2k_w
+    top_share, side_share = tip_shares(p)
     return Network(
         capacities=(*soil_j_k, AIR_J_M3K * volume_m3 * p.air_multiplier, *fill_j_k),
         links=(*soil_links, *fill_links),
@@ -111,9 +131,15 @@ def network(p: CoverProperties, grid: Grid) -> Network:
         wood_link_w_k=p.wood_link_w_k,
         side_k_w=last_k_w + p.gap_m2k_w / outer_m2,
         side_per_m2=1 / outer_m2,
-        cap_k_w=(CAP_INSIDE_M2K_W + p.cap_m2k_w) / top_m2,
-        cap_per_m2=1 / top_m2,
-        top_share=top_share(p.cap_m2k_w),
+        cap_k_w=below_m2k_w / drawn_m2,
+        cap_per_m2=1 / drawn_m2,
+        cap_emissivity=p.emissivity * (1 - p.open_top) + p.open_top,
+        cap_convects=1 - p.open_top,
+        top_share=top_share,
+        side_share=side_share,
+        mouth=p.mouth,
+        unfilled_k_w=(p.inside_m2k_w + p.unfilled_m2k_w) / (unfilled_m2 + NOTHING_M2),
+        unfilled_per_m2=1 / (unfilled_m2 + NOTHING_M2),
         still_w_k=AIR_J_M3K * p.leaks_per_h * volume_m3 / 3600,
         wind_w_k=AIR_J_M3K * p.wind_leaks_per_h * volume_m3 / 3600,
         buoyant_w_k=AIR_J_M3K * EXCHANGE * (9.81 / 270 * p.vent_hole_m**5) ** 0.5,
@@ -132,14 +158,24 @@ def network(p: CoverProperties, grid: Grid) -> Network:
     )
 
 
-def top_share(cap_m2k_w: Values) -> Values:
-    """Share of the way from mid-stem to the cap's outer surface that the last 15 cm of the stem are at [0-1].
+def tip_shares(p: CoverProperties) -> tuple[Values, Values]:
+    """Shares of the way from mid-stem to the outer surface of cap and side that the last 15 cm of the stem are at.
 
-    An estimate: read off a two-dimensional model of a stem zone packed with leaves (mid-stem -5.6, last 5 cm -13.0,
-    -11.4, -9.1 °C for caps of 0.2, 0.7, 2 m²K/W under -12 °C and a clear sky; the last two cells together 0.73 of
-    that). Loose air mixes under a cold cap, so this errs on the cold side.
+    Of the cap an estimate: read off a two-dimensional model of a stem zone packed with leaves (mid-stem -5.6, last 5 cm
+    -13.0, -11.4, -9.1 °C for caps of 0.2, 0.7, 2 m²K/W under -12 °C and a clear sky; the last two cells together 0.73
+    of that), which is a conductance of 1/1.25 W/m²K up to the tip beside that of the cap. Loose air mixes under a cold
+    cap, so this errs on the cold side. A side without fill draws on the tip in the same way, with its larger area.
     """
-    return 0.74 / (1.35 + cap_m2k_w)
+    up, over = 1 / BELOW_TIP_M2K_W, 1 / (CAP_INSIDE_M2K_W + p.cap_m2k_w)
+    beside: Values = 2 * p.unfilled_m / p.inner_radius_m / (p.inside_m2k_w + p.unfilled_m2k_w + CALM_SKIN_M2K_W)
+    below: Values = LAST_CELLS * over / (up + over + beside)
+    return below, beside / (up + over + beside)
+
+
+def tip_keeps(p: CoverProperties) -> Values:
+    """How much of a difference of mid-stem reaches the tip [0-1]."""
+    top_share, side_share = tip_shares(p)
+    return (p.mouth > 0) * (1 - p.mouth) + (1 - (p.mouth > 0)) * (1 - top_share - side_share)
 
 
 def _soil(p: CoverProperties, grid: Grid, floor_m2: Values) -> tuple[tuple[Values, ...], ...]:
@@ -154,10 +190,11 @@ def _soil(p: CoverProperties, grid: Grid, floor_m2: Values) -> tuple[tuple[Value
 
 def _fill(p: CoverProperties, grid: Grid, inner_m2: Values) -> tuple[tuple[Values, ...], tuple[Values, ...], Values]:
     shells = grid.shells
-    along = 2 * math.pi * p.fill_w_mk * p.height_m
+    filled_m = p.height_m - p.unfilled_m
+    along = 2 * math.pi * p.fill_w_mk * filled_m
     edges = [p.inner_radius_m + (p.outer_radius_m - p.inner_radius_m) * i / shells for i in range(shells + 1)]
     middles = [(low + high) / 2 for low, high in pairwise(edges)]
-    capacities = tuple(p.fill_j_m3k * math.pi * (high**2 - low**2) * p.height_m for low, high in pairwise(edges))
+    capacities = tuple(p.fill_j_m3k * math.pi * (high**2 - low**2) * filled_m for low, high in pairwise(edges))
     from_air = 1 / ((p.inside_m2k_w + p.blanket_m2k_w) / inner_m2 + _log(middles[0] / p.inner_radius_m) / along)
     between = [along / _log(high / low) for low, high in pairwise(middles)]
     return capacities, (from_air, *between), _log(p.outer_radius_m / middles[-1]) / along

@@ -8,25 +8,15 @@ from typing import Any, Final
 import numpy as np
 import numpy.typing as npt
 
-from rules.garden.cover import Blanket, Cap, Cover, CoverState, Fill, Film, materials
+from rules.garden.cover import Cover, CoverState, materials
+from rules.heat.layers.side import NO_FILL_M, side
+from rules.heat.layers.skin import skin
+from rules.heat.layers.top import top
 
 Array = npt.NDArray[np.float64]
 Values = float | Array
 
-STILL_AIR_M2K_W: Final = 0.17  # a still layer of 15 mm and more (ISO 6946, from memory)
-CLEAR_FILM_GAP_M2K_W: Final = 0.1  # a clear film stands a little off the fill, assumed
-BOARD_W_MK: Final = 0.13  # softwood, ISO 10456, from memory
-SNOW_W_MK: Final = 0.1  # fresh snow (De Vries 1963)
 GREEN_WOOD_J_KGK: Final = 2500.0  # from memory
-# Air changes [1/h] and [1/h per m/s] by how tight the skin is; guesses, nobody has measured them.
-FILM_LEAKS: Final = (0.5, 0.5)
-BOARD_LEAKS: Final = (1.0, 0.5)
-CLOTH_LEAKS: Final = (3.0, 1.0)
-OPEN_SIDE_LEAKS: Final = (30.0, 20.0)
-OPEN_TOP_LEAKS: Final = (5.0, 3.0)
-HOLE_LEAKS_PER_H: Final = 1.5  # what any hole in the top adds
-SECOND_FILM_TIGHTNESS: Final = 0.6  # leaks left with a second film, assumed
-DEFAULT_HOLE_M: Final = 0.1
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -43,10 +33,14 @@ class CoverProperties:
     height_m: Values = 1.80
     inside_m2k_w: Values = 0.13
     blanket_m2k_w: Values = 0.7
+    unfilled_m: Values = 0.0  # of the height, at the top: the side without fill
+    unfilled_m2k_w: Values = 0.0
     fill_w_mk: Values = 0.07
     fill_j_m3k: Values = 96e3
     gap_m2k_w: Values = 0.0
     cap_m2k_w: Values = 0.7
+    open_top: Values = 0.0  # 1 where nothing lies over the top
+    mouth: Values = 0.0  # how much the tip is out in the open
     emissivity: Values = 0.90
     side_absorbed: Values = 0.3
     cap_absorbed: Values = 0.3
@@ -70,10 +64,6 @@ class CoverProperties:
     lateral: Values = 1.1  # factor of the sideways loss: both fitted to a two-dimensional model
     water_kg: Values = 0.0
     soil_water: Values = 0.0  # m³ of freezable water per m³ of soil; 0 leaves its latent heat out
-
-
-NO_FILL: Final = {"fill_w_mk": 5.0, "fill_j_m3k": 3e5}  # a film and its laths as a 1 cm shell that hardly resists
-NO_FILL_M: Final = 0.01
 
 
 def stacked(properties: Sequence[CoverProperties]) -> CoverProperties:
@@ -121,8 +111,6 @@ def properties_of(cover: Cover, state: CoverState) -> CoverProperties:
     low wide cage with its fill on top, a roof is a cap over sides that the wind walks through, a box a round cage.
     """
     layers: dict[str, Any] = {
-        "inner_radius_m": cover.inner_radius_m,
-        "height_m": cover.height_m,
         "wood_j_k": GREEN_WOOD_J_KGK * cover.wood_kg,
         "wood_link_w_k": 8.0 * (cover.wood_kg / 10) ** 0.45,  # 8 W/K at 10 kg, 15 at 40: assumed
         "air_multiplier": 40.0 if cover.packed else 3.0,
@@ -130,84 +118,16 @@ def properties_of(cover: Cover, state: CoverState) -> CoverProperties:
         "ground_w_mk": materials()["ground"][cover.ground]["conductivity_w_mk"],
         "ground_j_m3k": materials()["ground"][cover.ground]["heat_capacity_j_m3k"],
     }
-    layers |= _fill(cover) | _skin(cover)
-    layers |= _top(cover, state, layers)
-    properties = CoverProperties(**layers)
-    described = replace(properties, gap_m2k_w=properties.gap_m2k_w + _snow_m2k_w(properties, cover.snow_bank_m))
+    layers |= skin(cover) | side(cover)
+    layers |= top(cover, state, layers["fill_w_mk"])
+    described = CoverProperties(**layers)
     return moved(described, cover.shown) if isinstance(cover, ReadCover) else described
 
 
-def _fill(cover: Cover) -> dict[str, Any]:
-    blanket = materials()["blanket"].get(cover.blanket, {"resistance_m2k_w": 0.0})["resistance_m2k_w"]
-    if cover.fill is Fill.NONE:
-        outer_m = max(cover.outer_radius_m, cover.inner_radius_m + NO_FILL_M)
-        return NO_FILL | {"blanket_m2k_w": blanket, "inner_radius_m": outer_m - NO_FILL_M, "outer_radius_m": outer_m}
-    row = materials()["fill"][cover.fill]
-    windproof = cover.film is not Film.NONE or cover.boards_m > 0
-    return {
-        "blanket_m2k_w": blanket,
-        "outer_radius_m": cover.outer_radius_m,
-        "fill_w_mk": row["conductivity_w_mk" if windproof else "bare_conductivity_w_mk"],
-        "fill_j_m3k": row["heat_capacity_j_m3k"],
-    }
-
-
-def _skin(cover: Cover) -> dict[str, Any]:
-    films = 2 if cover.second_film else 1
-    gap_m2k_w = cover.boards_m / BOARD_W_MK + STILL_AIR_M2K_W * (films - 1)
-    if cover.film is Film.NONE:
-        absorbed = materials()["skin"]["bare"]["sun_absorbed"]
-        return {"gap_m2k_w": gap_m2k_w, "side_absorbed": absorbed, "cap_absorbed": absorbed}
-    row = materials()["film"][cover.film]
-    empty = cover.fill is Fill.NONE and cover.blanket is Blanket.NONE
-    clear = row["sun_passed"] > 0
-    dry = row["long_wave_passed"] > 0 and empty
-    return {
-        "gap_m2k_w": gap_m2k_w + (CLEAR_FILM_GAP_M2K_W if clear and not empty else 0.0),
-        "side_absorbed": row["sun_absorbed"],
-        "cap_absorbed": 0.5 if clear else row["sun_absorbed"],  # sun through a clear top ends inside: assumed half
-        "sun_passed": row["sun_passed"] ** films,
-        "sun_inside": 0.6 if empty else 0.0,  # the rest strikes the far film and leaves: assumed
-        "long_wave_passed": row["long_wave_passed"] ** films if empty else 0.0,
-        "emissivity": row["emissivity"] if empty else 0.9,  # a clear film over a fill radiates as the fill does
-        "inside_m2k_w": 0.2 if dry else 0.13,  # a dry film exchanges less long wave with the inside
-    }
-
-
-def _top(cover: Cover, state: CoverState, layers: dict[str, Any]) -> dict[str, Any]:
-    still, windy = _leaks(cover)
-    open_top = cover.cap is Cap.NONE or (state is CoverState.VENTED and cover.vent_hole_m is None)
-    hole = cover.cap is Cap.VENTED or (state is CoverState.VENTED and cover.vent_hole_m is not None)
-    if open_top:
-        still, windy = max(still, OPEN_TOP_LEAKS[0]), max(windy, OPEN_TOP_LEAKS[1])
-        return {
-            "leaks_per_h": still, "wind_leaks_per_h": windy, "cap_m2k_w": 0.0, "vent_hole_m": 2 * cover.inner_radius_m
-        }  # fmt: skip
-    plug_w_mk = layers.get("fill_w_mk", 0.07) if cover.fill is not Fill.NONE else 0.07
-    cap = materials()["cap"][cover.cap]["resistance_m2k_w"] + cover.plug_m / plug_w_mk
-    closed = {"cap_m2k_w": cap + (STILL_AIR_M2K_W if cover.second_film else 0.0)}
-    if not hole:
-        return closed | {"leaks_per_h": still, "wind_leaks_per_h": windy, "vent_hole_m": 0.0}
-    hole_m = cover.vent_hole_m or DEFAULT_HOLE_M
-    # 0.5 air changes per m/s more for a 20 cm hole, and with its area: assumed
-    windy += 0.5 * (hole_m / 0.2) ** 2
-    return closed | {"leaks_per_h": still + HOLE_LEAKS_PER_H, "wind_leaks_per_h": windy, "vent_hole_m": hole_m}
-
-
-def _leaks(cover: Cover) -> tuple[float, float]:
-    if cover.open_sides:
-        return OPEN_SIDE_LEAKS
-    skin = FILM_LEAKS if cover.film is not Film.NONE else BOARD_LEAKS if cover.boards_m > 0 else CLOTH_LEAKS
-    tight = SECOND_FILM_TIGHTNESS if cover.second_film else 1.0
-    return skin[0] * tight, skin[1] * tight
-
-
-def _snow_m2k_w(p: CoverProperties, snow_m: float) -> float:
-    """Resistance that snow heaped to half the height adds to the whole side [m²K/W]: two paths side by side."""
-    ratio = p.outer_radius_m / p.inner_radius_m
-    fill = p.outer_radius_m * np.log(ratio) / p.fill_w_mk
-    without = (p.inside_m2k_w + p.blanket_m2k_w) * ratio + fill + p.gap_m2k_w + 0.1
-    return float(2 / (1 / without + 1 / (without + snow_m / SNOW_W_MK)) - without)
+def mouths_of(cover: Cover) -> Array:
+    """How much the tip is out in the open [0-1] in each state, shape (states,): all of it when bare."""
+    built = (properties_of(cover, state).mouth for state in (CoverState.VENTED, CoverState.CLOSED))
+    return np.array([1.0, *built], dtype=float)
 
 
 # What is not known of a real cover: one standard deviation of the logarithm of each number (rough guesses, no source),

@@ -12,7 +12,7 @@ from typing import Any, Final
 import numpy as np
 import numpy.typing as npt
 
-from rules.heat.network import Network
+from rules.heat.network import NOTHING_M2, Network
 from rules.heat.properties import Values
 
 Array = npt.NDArray[np.float64]
@@ -42,6 +42,9 @@ class Elimination:
     clear: bool
     through: bool
     hole: bool
+    open: bool
+    mouth: bool
+    unfilled: bool
     water: bool
     freezes: bool
 
@@ -74,6 +77,9 @@ def elimination(net: Network, step_s: float, frozen: list[Values] | None = None)
         clear=bool(np.any(np.asarray(net.fill_absorbed) > 0)),
         through=bool(np.any(np.asarray(net.through_m2) > 0) or np.any(np.asarray(net.sun_inside_m2) > 0)),
         hole=bool(np.any(np.asarray(net.buoyant_w_k) > 0)),
+        open=bool(np.any(np.asarray(net.cap_convects) < 1)),
+        mouth=bool(np.any(np.asarray(net.mouth) > 0)),
+        unfilled=bool(np.any(np.asarray(net.unfilled_per_m2) < 1 / (2 * NOTHING_M2))),
         water=bool(np.any(np.asarray(net.water_kg) > 0)),
         freezes=bool(np.any(np.asarray(net.latent[0]) > 0)),
     )
@@ -85,7 +91,8 @@ def drive(fixed: Elimination, point: Point) -> Drive:
     air, radiative, wind, side_sky, side_sun, top_sky, top_sun = point
     resistance = 1 / (4 + 4 * wind * net.wind_exposure + net.emissivity * radiative)
     side = air + (net.side_absorbed * side_sun - net.sky_emissivity * side_sky) * resistance
-    top = air + (net.cap_absorbed * top_sun - net.emissivity * top_sky) * resistance
+    over = _over_top(fixed, point, resistance)
+    top = air + (net.cap_absorbed * top_sun - net.cap_emissivity * top_sky) * over
     if fixed.clear:
         side = side + net.fill_absorbed * side_sun * (resistance + net.gap_m2k_w)
     if not fixed.through:
@@ -94,7 +101,7 @@ def drive(fixed: Elimination, point: Point) -> Drive:
 
 
 def conductances(fixed: Elimination, point: Point, air_inside_c: Values) -> tuple[Any, ...]:
-    """Side, cap, ventilation and half the long-wave conductance [W/K], frozen over one step.
+    """Side, cap, ventilation, half the long-wave conductance and the side above the fill [W/K], frozen over one step.
 
     Surface film 4 + 4 v plus long wave (ISO 6946, from memory); buoyant exchange through a hole while the inside is
     warmer (Epstein 1988).
@@ -103,21 +110,33 @@ def conductances(fixed: Elimination, point: Point, air_inside_c: Values) -> tupl
     air, radiative, wind = point[:3]
     resistance = 1 / (4 + 4 * wind * net.wind_exposure + net.emissivity * radiative)
     side = 1 / (net.side_k_w + resistance * net.side_per_m2)
-    cap = 1 / (net.cap_k_w + resistance * net.cap_per_m2)
+    cap = 1 / (net.cap_k_w + _over_top(fixed, point, resistance) * net.cap_per_m2)
     vent = net.still_w_k + net.wind_w_k * wind
     if fixed.hole:
         warmer = air_inside_c - air
         vent = vent + net.buoyant_w_k * (0.5 * (warmer + abs(warmer))) ** 0.5
-    return side, cap, vent, net.through_m2 * radiative if fixed.through else 0.0
+    unfilled = 1 / (net.unfilled_k_w + resistance * net.unfilled_per_m2) if fixed.unfilled else 0.0
+    return side, cap, vent, net.through_m2 * radiative if fixed.through else 0.0, unfilled
+
+
+def _over_top(fixed: Elimination, point: Point, resistance: Values) -> Any:
+    """Resistance of the surface over the top [m²K/W]; of an open one, which has none, that of long wave alone."""
+    if not fixed.open:
+        return resistance
+    net, (_, radiative, wind, *_) = fixed.network, point
+    convective = (4 + 4 * wind * net.wind_exposure) * net.cap_convects
+    return 1 / (convective + net.cap_emissivity * radiative)
 
 
 def loads(fixed: Elimination, outside: tuple[Any, ...], driving: Drive, soil_c: Any) -> tuple[list[Any], Any, Any, Any]:
     """Heat pushed into soil cells, air, last shell and wood [W] when all nodes are at 0 °C."""
     net = fixed.network
-    side, cap, vent, through = outside
+    side, cap, vent, through, unfilled = outside
     soil = [lateral * c for lateral, c in zip(net.lateral, soil_c, strict=False)]
     soil[0] = soil[0] + net.deep * soil_c[len(soil)]
     air = cap * driving[1] + vent * driving[2]
+    if fixed.unfilled:
+        air = air + unfilled * driving[0]
     if not fixed.through:
         return soil, air, side * driving[0], 0.0
     soil[-1] = soil[-1] + 0.3 * driving[4]
@@ -127,11 +146,11 @@ def loads(fixed: Elimination, outside: tuple[Any, ...], driving: Drive, soil_c: 
 
 def factor(fixed: Elimination, outside: tuple[Any, ...], bucket_w_k: Any = 0.0) -> tuple[Any, ...]:
     """Pivots of wood, air and fill, whose conductances change from step to step."""
-    side, cap, vent, through = outside
+    side, cap, vent, through, unfilled = outside
     link = fixed.network.wood_link_w_k
     wood_inverse = 1 / (fixed.wood_store + link + through)
     wood_share = link * wood_inverse
-    inverse = 1 / (fixed.air_diagonal + cap + vent + through + bucket_w_k - link * wood_share)
+    inverse = 1 / (fixed.air_diagonal + cap + vent + through + unfilled + bucket_w_k - link * wood_share)
     links = fixed.network.links[len(fixed.soil_share) :]
     inverses, shares = [*fixed.soil_inverse, inverse], list(fixed.soil_share)
     for j, diagonal in enumerate(fixed.fill_diagonal):

@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
-from typing import Final, Protocol
+from typing import Any, Final, Protocol
 
 import numpy as np
 import numpy.typing as npt
@@ -24,6 +24,7 @@ BELIEVABLE: Final = {
 STEM_DIAMETER_M: Final = 0.02  # the wood of one to two years that winter kills; assumed
 STEM_SUN_ABSORBED: Final = 0.7  # bark, assumed
 STEM_EMISSIVITY: Final = 0.95  # bark, assumed
+CALMEST_M_S: Final = 0.3  # air about a stem is never stiller, assumed
 STEM_SKY_SHARE: Final = 0.5 / 0.45  # a thin stem sees half the sky where the side of a cover sees 0.45 of it
 
 
@@ -120,19 +121,33 @@ def changed(weather: TreeAir, change: Callable[[Array], Array]) -> Surroundings:
 
 
 def bare_stem_c(weather: TreeAir, diameter_m: float = STEM_DIAMETER_M) -> Array:
-    """Temperature of an uncovered stem [°C], shape (..., hours).
+    """Temperature of an uncovered stem [°C], shape (..., hours), by default of 2 cm. A real one lags by 20 minutes."""
+    radiative = 4 * STEFAN_BOLTZMANN_W_M2_K4 * (weather.air_c - ABSOLUTE_ZERO_C) ** 3
+    sky = radiative * (weather.air_c - ABSOLUTE_ZERO_C) / 4 * (1 - weather.sky_emissivity)
+    point = (radiative, weather.wind_m_s, weather.sky_share_side * sky, weather.sun_share * weather.sun_side_w_m2)
+    return np.asarray(weather.air_c + stem_excess_c(*point, diameter_m=diameter_m))
 
-    Quasi-steady balance of sun, long-wave loss and wind, by default on a 2 cm stem; film coefficient in the manner of
-    Churchill and Bernstein at Prandtl number 0.71, low-Reynolds form, from memory. A real stem lags by 20 minutes.
+
+def stem_excess_c(
+    radiative: Any, wind_m_s: Any, side_sky: Any, side_sun: Any, mouth: Any = 1.0, diameter_m: float = STEM_DIAMETER_M
+) -> Any:
+    """How much warmer than the air round it an upright stem is [°C].
+
+    Quasi-steady balance of sun, long-wave loss and wind; film coefficient in the manner of Churchill and Bernstein at
+    Prandtl number 0.71, low-Reynolds form, from memory.
+
+    Parameters
+    ----------
+    radiative, wind_m_s, side_sky, side_sun
+        As in `instants`.
+    mouth
+        Share of sky, sun and wind that comes to it [0-1]: that wind and sun come as the sky does is assumed.
     """
-    air_k = weather.air_c - ABSOLUTE_ZERO_C
-    reynolds = np.maximum(weather.wind_m_s, 0.3) * diameter_m / 1.33e-5
-    convective = (0.024 / diameter_m) * (0.3 + 0.62 * np.sqrt(reynolds) * 0.89 / 1.14)
-    radiative = 4 * STEM_EMISSIVITY * STEFAN_BOLTZMANN_W_M2_K4 * air_k**3
-    sky_share = STEM_SKY_SHARE * weather.sky_share_side
-    sky_loss = sky_share * STEM_EMISSIVITY * (1 - weather.sky_emissivity) * STEFAN_BOLTZMANN_W_M2_K4 * air_k**4
-    sun = STEM_SUN_ABSORBED * weather.sun_share * weather.sun_side_w_m2
-    return np.asarray(weather.air_c + (sun - sky_loss) / (convective + radiative))
+    wind = mouth * wind_m_s - CALMEST_M_S
+    reynolds = (CALMEST_M_S + 0.5 * (wind + abs(wind))) * diameter_m / 1.33e-5
+    convective = (0.024 / diameter_m) * (0.3 + 0.62 * reynolds**0.5 * 0.89 / 1.14)
+    gained = STEM_SUN_ABSORBED * side_sun - STEM_SKY_SHARE * STEM_EMISSIVITY * side_sky
+    return mouth * gained / (convective + STEM_EMISSIVITY * radiative)
 
 
 def instants(weather: TreeAir, hour_offsets: Array) -> Array:

@@ -14,7 +14,7 @@ from rules.heat.march import BARE, VENTED, Forcing, Marched, march
 from rules.heat.network import Network, network
 from rules.heat.properties import properties_of
 from rules.heat.step import Elimination, conductances, drive, elimination, picked
-from rules.heat.surroundings import TreeAir, part
+from rules.heat.surroundings import TreeAir, part, stem_excess_c
 
 Array = npt.NDArray[np.float64]
 NIGHT_HOURS = 12
@@ -41,6 +41,9 @@ class HeatTerms:
     nights
         Nights so far, this one included, in a row with outdoor air below the threshold; heat stored before the spell
         is spent after a few, and the gain shrinks.
+    tip_walls_c, tip_still_air_c
+        Of a tip under an open top at that hour: how much warmer walls and air inside make it than one in the open, and
+        how much colder the wind they keep off it, which would have warmed it [°C]; None under a shut top.
     settles_c
         Where the inside would settle if the last of those hours held on: a short formula, for words only.
     """
@@ -58,6 +61,8 @@ class HeatTerms:
     sun_c: float
     nights: int
     settles_c: float
+    tip_walls_c: float | None = None
+    tip_still_air_c: float | None = None
 
 
 def heat_terms(
@@ -98,6 +103,7 @@ def heat_terms(
     if table[hour] == BARE:
         raise ValueError(f"the tree is bare at hour {hour}, heat terms are those of a cover")
     dark, *_ = _marched(cover, table, _without_sun(weather, hour), start, soil)
+    net = picked(*networks, table[hour : hour + 1] == VENTED)
     return HeatTerms(
         hour=hour,
         wood_c=float(marched.wood_c[hour, 0]),
@@ -105,7 +111,8 @@ def heat_terms(
         gain_c=float(marched.wood_c[hour, 0] - weather.air_c[first:last].min()),
         sun_c=float(marched.wood_c[hour, 0] - dark.wood_c[hour, 0]),
         nights=nights_below(weather.air_c[:last], hour, threshold_c),
-        **_flows(marched, forced, picked(*networks, table[hour : hour + 1] == VENTED), hour),
+        **_flows(marched, forced, net, hour),
+        **_open_tip(net, forced, float(marched.air_c[hour, 0]), hour),
     )
 
 
@@ -151,17 +158,38 @@ def _flows(marched: Marched, forced: Forcing, net: Network, hour: int) -> dict[s
 def _crossing(fixed: Elimination, forced: Forcing, nodes: list[float], mark: int) -> dict[str, float]:
     """Heat flows at one mark [W] and where they would settle [°C]."""
     net, cells = fixed.network, GRID.cells
-    point = forced.at(forced.instants[mark - 1, -1, -1] if mark else forced.first)
-    side, cap, vent, _ = conductances(fixed, point, nodes[cells])
+    point = _point(forced, mark)
+    side, cap, vent, _, unfilled = conductances(fixed, point, nodes[cells])
     side_c, top_c, air_c, *_ = drive(fixed, point)
     ground_c = float(forced.soil_marks_c[mark, 0, 0])
-    pulls = [(_series(net, cells, side), side_c), (cap, top_c), (vent, air_c), (_to_ground(net, cells), ground_c)]
+    around = _series(net, cells, side) + unfilled
+    pulls = [(around, side_c), (cap, top_c), (vent, air_c), (_to_ground(net, cells), ground_c)]
     return {
         "ground_w": float(net.links[cells - 1] * (nodes[cells - 1] - nodes[cells])),
-        "side_w": float(side * (nodes[-2] - side_c)),
+        "side_w": float(side * (nodes[-2] - side_c) + unfilled * (nodes[cells] - side_c)),
         "cap_w": float(cap * (nodes[cells] - top_c)),
         "leaks_w": float(vent * (nodes[cells] - air_c)),
         "settles_c": float(sum(g * c for g, c in pulls) / sum(g for g, _ in pulls)),
+    }
+
+
+def _point(forced: Forcing, mark: int) -> list[float]:
+    return list(forced.at(forced.instants[mark - 1, -1, -1] if mark else forced.first))
+
+
+def _open_tip(net: Network, forced: Forcing, inside_c: float, mark: int) -> dict[str, float]:
+    """What makes a tip that is partly out in the open differ from one that is wholly so [°C]; nothing of any other.
+
+    Both as limits count: a bare tree has the air.
+    """
+    mouth = float(np.max(net.mouth))
+    if not 0 < mouth < 1:
+        return {}
+    air, radiative, wind, side_sky, side_sun, *_ = _point(forced, mark)
+    sheltered, bare = (stem_excess_c(radiative, wind, side_sky, side_sun, share) for share in (mouth, 1.0))
+    return {
+        "tip_walls_c": float((1 - mouth) * (inside_c - air)),
+        "tip_still_air_c": float(mouth * bare - sheltered),
     }
 
 

@@ -10,7 +10,7 @@ import numpy.typing as npt
 
 from rules.garden.cover import STATE_INDEX, Blanket, BlanketPlace, Cap, Cover, CoverState, Fill, Film, Preset
 from rules.garden.tree import SiteSoil
-from rules.heat.balance import HeatStart, inside_with_spread
+from rules.heat.balance import HeatStart, against_limits_c, inside_with_spread
 from rules.heat.surroundings import Surroundings, TreeAir, part
 
 Array = npt.NDArray[np.float64]
@@ -144,10 +144,7 @@ def _ways(
     held = None if start is None else _fresh_buckets(start.of([0] * len(asked)), covers, cover)
     inside = inside_with_spread(covers, states, weather, held, soil=soil)
     assert inside.spread_c is not None  # noqa: S101 - asked for
-    bare = states == STATE_INDEX[CoverState.BARE]
-    wood_c, top_c = (
-        np.where(bare, inside.air_c, one) for one in (inside.wood_c, inside.top_c)
-    )  # limits are of the air
+    wood_c, top_c = against_limits_c((inside.wood_c, inside.top_c, inside.air_c), covers, states, weather)
     lows = wood_c.argmin(axis=-1).tolist()
     return [
         WhatIf(

@@ -28,6 +28,7 @@ from rules.plan.acts import Act
 from rules.plan.garden_plan import NOTHING, Plan, plan
 from rules.plan.garden_stakes import LAST_LOOK_H, TreeSituation
 from rules.plan.slots import longest_wait_h, slots_ahead
+from rules.site.soil import soil_doubt
 from rules.weather.hourly import tonight
 from rules.weather.timeline import Timeline
 from rules.wood.hardiness import Hardiness, WoodDays
@@ -167,8 +168,9 @@ def _with_weather(
 ) -> tuple[list[TreeMargins], Plan, Carried | None]:
     past, carried = past_carried(inputs, line, carried)
     today = now.astimezone(inputs.site.zone).date()
+    field = past.field_days(inputs.site.zone) if past else None
     margins = [
-        _margins(inputs, tree, tree_hardiness(inputs, tree, _wood_days(past, i, inputs.site, today), today), now)
+        _margins(inputs, tree, tree_hardiness(inputs, tree, _wood_days(past, i, inputs.site, today), today, field), now)
         for i, tree in enumerate(inputs.trees)
     ]
     start = past.finish if past else None
@@ -185,7 +187,7 @@ def _with_weather(
         replace(
             one,
             nights=nights_ahead(line.ahead, members_c, weathers[i], courses[i], one.hardiness, inputs.site),
-            doubts=(*one.doubts, *air_doubts(inputs, one.tree, weathers[i]), *_cover_doubt(courses[i], one)),
+            doubts=(*one.doubts, *air_doubts(inputs, one.tree, weathers[i]), *_cover_doubt(inputs, courses[i], one)),
         )
         for i, one in enumerate(margins)
     ]
@@ -196,6 +198,7 @@ def _with_weather(
             state=one.state_assumed,
             weather=weathers[i],
             hardiness=one.hardiness,
+            lost_share=one.hardiness.lost_share,
             sd_c={state: float(course.spread_c.max()) for state, course in courses[i].items()},
             last_look_sd_c=float(inputs.forecast_error.sigma_c(LAST_LOOK_H)),
         )
@@ -220,8 +223,11 @@ def _with_its_chances(one: TreeMargins, planned: Plan) -> TreeMargins:
     return replace(one, doubts=(*lost, *one.doubts))
 
 
-def _cover_doubt(courses: Mapping[CoverState, StateCourse], one: TreeMargins) -> tuple[Doubt, ...]:
+def _cover_doubt(
+    inputs: OutlookInputs, courses: Mapping[CoverState, StateCourse], one: TreeMargins
+) -> tuple[Doubt, ...]:
     if one.state_assumed == CoverState.BARE:
         return ()
     amount = float(courses[one.state_assumed].spread_c.max())
-    return (Doubt(kind=DoubtKind.COVER_GUESSED, subject=one.tree.name, amount=amount),)
+    guessed = Doubt(kind=DoubtKind.COVER_GUESSED, subject=one.tree.name, amount=amount)
+    return (guessed, *soil_doubt(inputs.soil))

@@ -16,12 +16,13 @@ from rules.garden.tree import Phase, Site, SiteSoil, Standing, Tree
 from rules.learning import LearnedHardiness, shifted
 from rules.site.microclimate import PRIORS, SiteOffset, TreeWeather, at_tree
 from rules.site.soil import site_soil
+from rules.weather.climatology import toward_usual
 from rules.weather.daily_minima import DailyMinima
 from rules.weather.hourly import Forecast, HourlyWeather
 from rules.weather.members import PUBLISHED, ForecastError, leads_h, members
 from rules.weather.timeline import Timeline, timeline
-from rules.weather.toward_climatology import toward_usual
 from rules.wood.hardiness import Hardiness, HardinessSource, WoodDays, hardiness
+from rules.wood.usual_wood import season_departure_c
 
 Floats = npt.NDArray[np.float64]
 
@@ -59,8 +60,8 @@ class OutlookInputs:
 
     @property
     def soil(self) -> SiteSoil:
-        """Soil of the site."""
-        return site_soil(self.site.latitude_deg, self.site.elevation_m)
+        """Soil of the site, from its own past years where they are known."""
+        return site_soil(self.site.latitude_deg, self.site.elevation_m, self.climate)
 
     def tree(self, name: str) -> Tree:
         """The tree called `name`.
@@ -112,16 +113,27 @@ def members_ahead(inputs: OutlookInputs, forecast: Forecast, ahead: HourlyWeathe
     )
 
 
-def tree_hardiness(inputs: OutlookInputs, tree: Tree, wood_days: WoodDays, today: date) -> Hardiness:
+def tree_hardiness(
+    inputs: OutlookInputs, tree: Tree, wood_days: WoodDays, today: date, field: WoodDays | None = None
+) -> Hardiness:
     """What one tree can take in the night that begins `today`: the model's, moved by what was accepted of its winters.
 
-    A grower's own number stands as it is.
+    A grower's own number stands as it is. `field` is the open field's air by day, which tells how usual the season is.
     """
-    found = hardiness(tree, inputs.site, wood_days, inputs.records.sightings, today)
+    found = hardiness(
+        tree, inputs.site, wood_days, inputs.records.sightings, today,
+        departure_c=departure_c(inputs, tree, field, today), diebacks=inputs.records.diebacks,
+        learned_c={phase: accepted_shift_c(inputs, tree, phase) for phase in Phase},
+    )  # fmt: skip
     accepted = [one for one in inputs.accepted.get(tree.name, ()) if one.phase is found.phase]
     if not accepted or found.source is HardinessSource.YOUR_NUMBER:
         return found
     return replace(shifted(found, accepted[-1]), source=HardinessSource.YOUR_WINTERS)
+
+
+def departure_c(inputs: OutlookInputs, tree: Tree, field: WoodDays | None, today: date) -> Floats | None:
+    """How far such a tree's season is from the usual here, by day [°C]; None where the place is not known so well."""
+    return None if field is None else season_departure_c(tree, inputs.site, inputs.climate, field, today)
 
 
 def accepted_shift_c(inputs: OutlookInputs, tree: Tree, phase: Phase) -> float:

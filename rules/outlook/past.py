@@ -67,6 +67,10 @@ class Past:
         """The air the wood of one tree, by its index, was in by day, which hardens and wakes it."""
         return wood_days_from(self.weather, self.air_c[tree], self.known, zone, self.states[tree])
 
+    def field_days(self, zone: ZoneInfo) -> WoodDays:
+        """The air of the open field by day."""
+        return wood_days_from(self.weather, self.weather.air_c, self.known, zone)
+
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class TissuePast(Past):
@@ -167,7 +171,7 @@ def hardiness_now(inputs: OutlookInputs, tree: Tree, now: datetime) -> Hardiness
     today = now.astimezone(inputs.site.zone).date()
     past = past_of(inputs, line, [tree]) if line else None
     wood_days = past.wood_days(0, inputs.site.zone) if past else WoodDays.nothing(today)
-    return tree_hardiness(inputs, tree, wood_days, today)
+    return tree_hardiness(inputs, tree, wood_days, today, past.field_days(inputs.site.zone) if past else None)
 
 
 def _states(inputs: OutlookInputs, hours: HourlyWeather, trees: Sequence[Tree]) -> Ints:

@@ -10,7 +10,7 @@ import numpy.typing as npt
 from rules.garden.cover import CoverState
 from rules.garden.records import Deed, Reading, Sighting
 from rules.garden.tree import Phase, Tree
-from rules.outlook.inputs import OutlookInputs, accepted_shift_c, timeline_of
+from rules.outlook.inputs import OutlookInputs, accepted_shift_c, departure_c, timeline_of
 from rules.outlook.past import past_of
 from rules.wood.daily_temperatures import WoodDays
 from rules.wood.hardiness import season_of
@@ -86,14 +86,15 @@ def season_so_far(inputs: OutlookInputs, name: str, now: datetime) -> SeasonSoFa
     """
     tree = inputs.tree(name)
     today = now.astimezone(inputs.site.zone).date()
-    tissue, air = _days_so_far(inputs, tree, now)
+    tissue, air, field = _days_so_far(inputs, tree, now)
     start = season_place(today, inputs.site.latitude_deg).start
     first = max(start, tissue.first) if tissue.days else today
     count = min(tissue.days - (first - tissue.first).days, (today - first).days + 1)
     skip = (first - tissue.first).days
     lt10_c, lt50_c, phases = np.empty(0), np.empty(0), tuple[Phase, ...]()
     if count > 0:
-        course = season_of(tree, inputs.site, air, inputs.records.sightings, today)
+        apart_c = departure_c(inputs, tree, field, today)
+        course = season_of(tree, inputs.site, air, inputs.records.sightings, today, apart_c)
         at = (first - course.start).days
         phases = course.phases[at : at + count]
         shift_c = np.array([accepted_shift_c(inputs, tree, phase) for phase in phases])
@@ -127,17 +128,20 @@ def spells(deeds: Sequence[Deed], tree: str, begins: datetime, now: datetime) ->
     )
 
 
-def _days_so_far(inputs: OutlookInputs, tree: Tree, now: datetime) -> tuple[WoodDays, WoodDays]:
-    """What stood against the tree's limits on each day, and the air it was in, from the first known day to the last."""
+def _days_so_far(inputs: OutlookInputs, tree: Tree, now: datetime) -> tuple[WoodDays, WoodDays, WoodDays | None]:
+    """What stood against the tree's limits on each day, the air it was in, from the first known day to the last; field.
+
+    The open field's days are the whole of them, None where nothing is known.
+    """
     line = timeline_of(inputs, now)
     past = past_of(inputs, line, [tree]) if line else None
     if past is None:
         nothing = WoodDays.nothing(now.astimezone(inputs.site.zone).date())
-        return nothing, nothing
+        return nothing, nothing, None
     both = past.tissue_days(0, inputs.site.zone), past.wood_days(0, inputs.site.zone)
     tissue, air = (days.believed()[0] for days in both)
     known = np.flatnonzero(~np.isnan(tissue.mean_c) & ~np.isnan(air.mean_c))
     if not len(known):
-        return WoodDays.nothing(tissue.first), WoodDays.nothing(tissue.first)
+        return WoodDays.nothing(tissue.first), WoodDays.nothing(tissue.first), None
     cut = slice(int(known[0]), int(known[-1]) + 1)
-    return tissue.cut(cut), air.cut(cut)
+    return tissue.cut(cut), air.cut(cut), past.field_days(inputs.site.zone)

@@ -2,18 +2,22 @@
 
 import math
 from datetime import datetime
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
+from rules.garden.doubt import Doubt, DoubtKind
 from rules.garden.tree import COLDEST_DAY, SiteSoil
 from rules.garden.units import ABSOLUTE_ZERO_C, STEFAN_BOLTZMANN_W_M2_K4
+from rules.weather.daily_minima import DailyMinima
 
 Array = npt.NDArray[np.float64]
 
 DAY_S: Final = 86400.0
-YEAR_S: Final = 365.25 * DAY_S
+YEAR_DAYS: Final = 365.25
+YEAR_S: Final = YEAR_DAYS * DAY_S
 CELLS: Final = 30
 GROWTH: Final = 1.18
 COLUMN_M: Final = 1.0
@@ -21,6 +25,15 @@ STEPS_PER_HOUR: Final = 2
 SURFACE_EMISSIVITY: Final = 0.95  # soil and grass, assumed
 SUN_ABSORBED: Final = 0.7  # assumed
 MULCH_M2K_W: Final = 0.10  # short grass or mulch, assumed
+# Mean of the soil over that of the air: Soil Taxonomy's rule for the middle latitudes, 1 °C (USDA, from memory).
+WARMER_THAN_AIR_C: Final = 1.0
+# Under snow it is more: 0.0305 °C a day of snow less 2.16, nine stations in Finland (Yli-Halla & Mokma 1998, abstract);
+# a day whose mean is below 0 °C stands for a day of snow, assumed.
+WARMER_A_SNOW_DAY_C: Final = 0.0305
+SNOW_DAYS_LESS_C: Final = 2.16
+OF_YEARS_SD_C: Final = 1.0  # about that rule, sand, shade, water, wind: 0.8 over the published soils of the tests
+GUESSED_SD_C: Final = 4.0  # a guess from latitude and height: 4-8 °C too cold at eight of thirteen places (computed)
+LEAST_KNOWN: Final = 0.9  # of the days of the years that tell; a season left out would pass for the climate. Assumed
 
 
 def wave_c(soil: SiteSoil, depth_m: Array | float, day: Array | float) -> Array:
@@ -45,20 +58,65 @@ def damping_depth_m(diffusivity_m2_s: float, period_s: float) -> float:
     return math.sqrt(diffusivity_m2_s * period_s / math.pi)
 
 
-def site_soil(latitude_deg: float, elevation_m: float) -> SiteSoil:
-    """A guess at the soil of a place from where it lies.
+def site_soil(latitude_deg: float, elevation_m: float, years: DailyMinima | None = None) -> SiteSoil:
+    """The soil of a place: from its past years where they are known, else a guess from where it lies.
 
-    Rounded through lowland climate normals between 30 and 60 degrees from memory, 6 °C colder per kilometre; an
-    estimate, 3 °C either way for an oceanic or a continental place. A southern year has its coldest day in July.
+    Raises
+    ------
+    ValueError
+        A latitude that is none.
     """
     if not -90 <= latitude_deg <= 90:
         raise ValueError(f"latitude_deg is {latitude_deg:g}, it must be -90 to 90")
+    return _of_years(years) or _guessed(latitude_deg, elevation_m)
+
+
+@lru_cache(maxsize=8)  # each tree of each round asks for the same thirty years
+def _of_years(years: DailyMinima | None) -> SiteSoil | None:
+    """The wave of the year in the daily means of whole years, warmed; None where not one whole year is known."""
+    means = None if years is None else years.mean_c
+    whole = 0 if means is None else int(len(means) / YEAR_DAYS)
+    if years is None or means is None or not whole:
+        return None
+    last = means[len(means) - round(whole * YEAR_DAYS) :]
+    known = ~np.isnan(last)
+    if known.mean() < LEAST_KNOWN:
+        return None
+    begins = years.last.timetuple().tm_yday + 0.5 - (len(last) - 1)  # a day's mean is of its noon
+    turn = 2 * math.pi / YEAR_DAYS * (begins + np.flatnonzero(known))
+    wave = np.stack([np.ones(len(turn)), np.cos(turn), np.sin(turn)], axis=1)
+    mean_c, cosine, sine = np.linalg.lstsq(wave, last[known], rcond=None)[0]
+    return SiteSoil(
+        mean_c=float(mean_c) + _warmer_c(float((last[known] < 0).mean()) * YEAR_DAYS),
+        amplitude_c=math.hypot(cosine, sine),
+        coldest_day=math.atan2(-sine, -cosine) * YEAR_DAYS / (2 * math.pi) % YEAR_DAYS,
+        mean_sd_c=OF_YEARS_SD_C,
+    )
+
+
+def _warmer_c(frost_days: float) -> float:
+    """How much warmer the soil is than the air over the year [°C]."""
+    return max(WARMER_THAN_AIR_C, WARMER_A_SNOW_DAY_C * frost_days - SNOW_DAYS_LESS_C)
+
+
+def _guessed(latitude_deg: float, elevation_m: float) -> SiteSoil:
+    """Rounded through lowland climate normals between 30 and 60 degrees from memory, 6 °C colder per kilometre.
+
+    A southern year has its coldest day in July.
+    """
     from_equator = abs(latitude_deg)
     return SiteSoil(
         mean_c=min(27.0, 32.2 - 0.5 * from_equator) - 0.006 * elevation_m,
         amplitude_c=min(16.0, 0.3 * from_equator),
         coldest_day=COLDEST_DAY if latitude_deg >= 0 else COLDEST_DAY + 182,
+        mean_sd_c=GUESSED_SD_C,
     )
+
+
+def soil_doubt(soil: SiteSoil) -> tuple[Doubt, ...]:
+    """That the ground's warmth is a guess, where it is one."""
+    guessed = soil.mean_sd_c >= GUESSED_SD_C
+    return (Doubt(kind=DoubtKind.SOIL_GUESSED, amount=soil.mean_sd_c),) if guessed else ()
 
 
 def day_of_year(moment: datetime) -> float:

@@ -10,13 +10,18 @@ import numpy as np
 import numpy.typing as npt
 
 from rules.garden.doubt import Doubt, DoubtKind
-from rules.garden.records import Sighting
+from rules.garden.records import Dieback, Sighting
 from rules.garden.species import UNKNOWN, Organ, SpeciesRow, species_row, with_own_limits
 from rules.garden.tree import Phase, Site, Tree
-from rules.wood.bud_stage import BudStage, bud_stage
-from rules.wood.course import LEAVES_GONE, WoodCourse, organ_lt10_c, phase_on, wood_course
+from rules.wood.buds.stage import BudStage, bud_stage
+from rules.wood.course import WoodCourse, phase_on, wood_course
 from rules.wood.daily_temperatures import WoodDays as WoodDays
+from rules.wood.dead_wood import WoodLost, wood_lost
+from rules.wood.injury import chance_colder
+from rules.wood.organs import OrganHardiness as OrganHardiness
+from rules.wood.organs import at_stage, decides, organ_lt10_c, organs_standing
 from rules.wood.season import JudgedSighting, SightingEffect, judged, phase_by_date, phase_seen, season_place
+from rules.wood.season_drivers import LEAVES_GONE
 
 Floats = npt.NDArray[np.float64]
 
@@ -25,7 +30,7 @@ UNKNOWN_DAY_SD_C: Final = 0.2  # assumed: added for each day nobody knows, up to
 MOST_UNKNOWN_SD_C: Final = 2.0  # assumed
 OWN_NUMBER_SD_C: Final = 1.0  # assumed: a grower's own threshold is a remembered number too
 FEW_LEAVES: Final = 0.1  # share of the leaves from which on a tree counts as in leaf; assumed
-LEAST_STEP_C: Final = 0.5  # between the 10 and the 50 % point of buds: grape in October, the steepest measured
+NOTHING_LOST: Final = WoodLost(organ=Organ.WOOD)
 LEAFY: Final = (Phase.GROWING, Phase.RIPENING, Phase.HARDENING)  # green tissue may stand
 
 
@@ -35,16 +40,8 @@ class HardinessSource(StrEnum):
     YOUR_NUMBER = "your own number"
     YOUR_WINTERS = "model, moved by your own winters"
     MODEL = "model"
+    MODEL_AND_USUAL = "model, half way to the usual season here"
     TABLE = "species table: estimate"
-
-
-@dataclass(frozen=True, kw_only=True)
-class OrganHardiness:
-    """Temperatures [°C] that injure 10 % (`lt10_c`) and 50 % (`lt50_c`) of one organ tonight, and their basis."""
-
-    lt10_c: float
-    lt50_c: float
-    source: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -55,7 +52,8 @@ class Hardiness:
     decisions rest on (in leaf the green shoots; the wood behind them is in `organs`), `sd_c` one standard deviation.
     `organs` has every organ that stands today: green shoots only while leaves may be on, roots by the temperature of
     the soil or the potting mix. `effects` says how each sighting of the season moved the model. `label` is the class of
-    the species table. `stage` is that of the flower buds in spring, where a published table has the species.
+    the species table. `stage` is that of the flower buds in spring, where a published table has the species. `lost` is
+    what the season has taken so far.
     """
 
     day: date
@@ -71,9 +69,29 @@ class Hardiness:
     effects: tuple[SightingEffect, ...]
     doubts: tuple[Doubt, ...]
     stage: BudStage | None = None
+    lost: WoodLost = NOTHING_LOST
+
+    @property
+    def lost_share(self) -> float:
+        """Share already lost of what the decision rests on [0-1]: of green shoots none, they have only just grown."""
+        return 0.0 if self.watched is Organ.SHOOTS else self.lost.share
+
+    def chance_too_cold(self, felt_c: float, spread_c: float) -> float:
+        """Chance that what is felt, give or take 1 sd [°C], is colder than it is safe to [0-1]."""
+        return float(chance_colder(np.array([felt_c]), spread_c, self.lt10_c, self.sd_c))
 
 
-def hardiness(tree: Tree, site: Site, wood_days: WoodDays, sightings: Sequence[Sighting], today: date) -> Hardiness:
+def hardiness(
+    tree: Tree,
+    site: Site,
+    wood_days: WoodDays,
+    sightings: Sequence[Sighting],
+    today: date,
+    *,
+    departure_c: Floats | None = None,
+    diebacks: Sequence[Dieback] = (),
+    learned_c: Mapping[Phase, float] | None = None,
+) -> Hardiness:
     """What a tree can take in the night that begins `today`.
 
     Parameters
@@ -87,6 +105,12 @@ def hardiness(tree: Tree, site: Site, wood_days: WoodDays, sightings: Sequence[S
         What the grower saw, on any tree; those of other trees and seasons are passed over.
     today
         The local date of the evening.
+    departure_c
+        How far the season is from the usual, as `season_departure_c` gives it.
+    diebacks
+        What growers found dead, on any tree.
+    learned_c
+        Change of what this tree was safe to that was accepted of its winters, by phase [°C]: for the nights gone by.
 
     Raises
     ------
@@ -99,7 +123,8 @@ def hardiness(tree: Tree, site: Site, wood_days: WoodDays, sightings: Sequence[S
     if np.isnan(series.means_from(place.start, place.day + 1)).all():
         found = _by_table(row, site, seen, today)
     else:
-        found = _by_model(wood_course(row, site, series, seen, place.start, place.day + 1), today)
+        wood = wood_course(row, site, series, seen, place.start, place.day + 1, departure_c)
+        found = replace(_by_model(wood, today), lost=_lost(tree, site, wood, diebacks, learned_c or {}))
     found = _by_own_number(tree, found)
     return replace(found, doubts=_named(tree.name, [*_refused(refused), *_clashes(seen), *found.doubts]))
 
@@ -117,8 +142,15 @@ def tree_row(tree: Tree, today: date) -> SpeciesRow:
     return with_own_limits(row, tree.safe_to_c) if row.species == UNKNOWN and tree.safe_to_c else row
 
 
-def season_of(tree: Tree, site: Site, wood_days: WoodDays, sightings: Sequence[Sighting], until: date) -> WoodCourse:
-    """The course of a tree's whole season up to `until`, for charts and for the plan's coming days.
+def season_of(
+    tree: Tree,
+    site: Site,
+    wood_days: WoodDays,
+    sightings: Sequence[Sighting],
+    until: date,
+    departure_c: Floats | None = None,
+) -> WoodCourse:
+    """The course of a tree's whole season up to `until`, for charts and for looking back.
 
     Raises
     ------
@@ -127,7 +159,21 @@ def season_of(tree: Tree, site: Site, wood_days: WoodDays, sightings: Sequence[S
     """
     place = season_place(until, site.latitude_deg)
     seen = judged(sightings, tree.name, site, until)
-    return wood_course(tree_row(tree, until), site, wood_days.believed()[0], seen, place.start, place.day + 1)
+    series = wood_days.believed()[0]
+    return wood_course(tree_row(tree, until), site, series, seen, place.start, place.day + 1, departure_c)
+
+
+def _lost(
+    tree: Tree, site: Site, wood: WoodCourse, diebacks: Sequence[Dieback], learned_c: Mapping[Phase, float]
+) -> WoodLost:
+    """What the nights so far have taken, by the same limits as tonight's: the grower's own, else with what was learned.
+
+    The doubts of the row slide with its 50 % point.
+    """
+    lt10_c = wood.lasting_lt10_c
+    own = [tree.safe_to_c.get(phase, lt10_c[i] + learned_c.get(phase, 0.0)) for i, phase in enumerate(wood.phases)]
+    sd_c = np.hypot(wood.row.sd_c(wood.lasting_lt50_c), wood.rates_sd_c)
+    return wood_lost(wood, [one for one in diebacks if one.tree == tree.name], site, np.array(own) - lt10_c, sd_c)
 
 
 def _by_model(wood: WoodCourse, today: date) -> Hardiness:
@@ -144,15 +190,16 @@ def _by_model(wood: WoodCourse, today: date) -> Hardiness:
     leafy = phase is Phase.GROWING or (
         phase in LEAFY if wood.row.kinetics.evergreen else bool(wood.leaves[-1] >= FEW_LEAVES)
     )
-    organs = _organs(wood.row, course.hc_c[-1, :1], course.readiness[-1, :1], leafy=leafy)
-    stage = bud_stage(wood)
+    organs = organs_standing(wood.row, wood.lasting_lt50_c[-1:], course.readiness[-1, :1], leafy=leafy)
+    stage = bud_stage(wood.row.species, course)
     if stage is not None and Organ.BUDS in organs:
-        organs[Organ.BUDS] = _at_stage(organs[Organ.BUDS], stage)
-    organ = _decides(wood.row, phase)
+        organs[Organ.BUDS] = at_stage(organs[Organ.BUDS], stage)
+    organ = decides(wood.row, phase)
     watched = organs[organ]
+    source = HardinessSource.MODEL_AND_USUAL if wood.taken_off_c[-1] else HardinessSource.MODEL
     return Hardiness(
         day=today, phase=phase, lt10_c=watched.lt10_c, lt50_c=watched.lt50_c, sd_c=sd_c, watched=organ,
-        source=HardinessSource.MODEL, label=wood.row.label, chill_met=bool(course.eco[-1, 0]), organs=organs,
+        source=source, label=wood.row.label, chill_met=bool(course.eco[-1, 0]), organs=organs,
         effects=tuple(_effect(wood, seen) for seen in wood.sightings), doubts=tuple(doubts), stage=stage,
     )  # fmt: skip
 
@@ -169,8 +216,8 @@ def _by_table(row: SpeciesRow, site: Site, sightings: Sequence[JudgedSighting], 
     lasting = Phase.WAKING if phase is Phase.GROWING and row.watched is Organ.WOOD else phase
     gone = {seen.sighting.sight for seen in sightings if seen.believed} & set(LEAVES_GONE)
     leafy = phase in LEAFY and (phase is Phase.GROWING or not gone)
-    organs = _organs(row, np.array([row.t50_c(lasting)]), np.array([float(eco)]), leafy=leafy)
-    organ = _decides(row, phase)
+    organs = organs_standing(row, np.array([row.t50_c(lasting)]), np.array([float(eco)]), leafy=leafy)
+    organ = decides(row, phase)
     watched = organs[organ]
     doubts = (Doubt(kind=DoubtKind.NO_PAST_WEATHER), Doubt(kind=DoubtKind.HARDINESS_GUESSED, amount=round(sd_c, 1)))
     return Hardiness(
@@ -194,23 +241,6 @@ def _by_own_number(tree: Tree, found: Hardiness) -> Hardiness:
     )  # fmt: skip
 
 
-def _decides(row: SpeciesRow, phase: Phase) -> Organ:
-    """The organ decisions rest on: what freezes first of what one waits for; in leaf the shoots, else the row's own."""
-    return Organ.SHOOTS if phase is Phase.GROWING else row.watched
-
-
-def _organs(row: SpeciesRow, hc_c: Floats, ready: Floats, *, leafy: bool) -> dict[Organ, OrganHardiness]:
-    """Every organ that stands, from the state of the watched one; green shoots only on a tree in leaf."""
-    found = {}
-    for organ in Organ:
-        if organ is Organ.SHOOTS and not leafy:
-            continue
-        lt10_c, lt50_c = organ_lt10_c(row, organ, hc_c, ready)
-        basis = row.organs[organ][Phase.GROWING].source
-        found[organ] = OrganHardiness(lt10_c=float(lt10_c[0]), lt50_c=float(lt50_c[0]), source=basis)
-    return found
-
-
 def _effect(wood: WoodCourse, seen: JudgedSighting) -> SightingEffect:
     course, row, day = wood.course, wood.row, seen.day
     before, after = (_decided_c(wood, day, before=before) for before in (True, False))
@@ -219,14 +249,6 @@ def _effect(wood: WoodCourse, seen: JudgedSighting) -> SightingEffect:
         phase_before=phase_on(course, row, day, before=True), phase_after=wood.phases[day],
         lt10_before_c=before, lt10_after_c=after,
     )  # fmt: skip
-
-
-def _at_stage(buds: OrganHardiness, stage: BudStage) -> OrganHardiness:
-    """Buds as the published table has them at their stage where that is the warmer: the cold-side safe one."""
-    critical = stage.row.critical
-    lt50_c = buds.lt50_c if critical.t50_c is None else max(buds.lt50_c, critical.t50_c)
-    lt10_c = max(buds.lt10_c, critical.t10_c)
-    return OrganHardiness(lt10_c=lt10_c, lt50_c=min(lt50_c, lt10_c - LEAST_STEP_C), source=stage.row.source)
 
 
 def _decided_c(wood: WoodCourse, day: int, *, before: bool) -> float:

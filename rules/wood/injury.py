@@ -5,8 +5,6 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from rules.wood.hardiness import Hardiness
-
 Z_TEN_PERCENT: Final = 1.2815515655446004  # the 10 % point of the standard normal, tables of the normal integral
 
 FARTHEST_Z: Final = 38.0  # beyond it the share is 0 or 1 in any number we keep
@@ -175,8 +173,3 @@ def lost_together(before: npt.ArrayLike, tonight: npt.ArrayLike) -> Values:
     """
     more, less = np.maximum(before, tonight), np.minimum(before, tonight)
     return np.asarray(more + REPEAT_SHARE * less * (1.0 - more))
-
-
-def chance_too_cold(wood_c: float, spread_c: float, hardiness: Hardiness) -> float:
-    """Chance that wood at one temperature, give or take 1 sd [°C], is colder than it is safe to [0-1]."""
-    return float(chance_colder(np.array([wood_c]), spread_c, hardiness.lt10_c, hardiness.sd_c))

@@ -1,4 +1,4 @@
-"""What the wood of a bare tree is usually safe to at this place, day by day: the middle of its own past winters."""
+"""What wood is usually safe to at this place: the middle of its past winters; and how far this season is from it."""
 
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -8,10 +8,11 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from rules.garden.species import YOUNG_YEARS
-from rules.garden.tree import Phase, Site, Tree
+from rules.garden.species import YOUNG_YEARS, SpeciesRow
+from rules.garden.tree import Site, Tree
 from rules.weather.daily_minima import DailyMinima
-from rules.wood.course import winters_lt_c
+from rules.wood.course import LATE_START_DAYS, winters_lt_c
+from rules.wood.daily_temperatures import WoodDays
 from rules.wood.hardiness import tree_row
 from rules.wood.season import season_place
 
@@ -21,6 +22,7 @@ DAYS: Final = 300  # of a season: 7 September to 3 July
 LEAST_WINTERS: Final = 5  # fewer have no middle worth the name; assumed
 MOST_WINTERS: Final = 12  # the last of those known: enough for a middle
 MOST_MISSING: Final = 10  # days a winter may lack
+YEAR: Final = 2003  # in which a kind of tree has its age; any would do
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -36,37 +38,63 @@ def usual_wood(tree: Tree, site: Site, past: DailyMinima | None, today: date) ->
 
     Winters are marched once for each kind of tree and then kept: the past does not change.
     """
-    if past is None or past.max_c is None:
+    return None if past is None or past.max_c is None else _marched(_kind(tree, today), site, past)
+
+
+def season_departure_c(tree: Tree, site: Site, past: DailyMinima | None, field: WoodDays, today: date) -> Floats | None:
+    """How far wood of this kind, bare in the open field, is from its usual course this season, shape (days,) [°C].
+
+    Above 0 it is more tender than usual. Field against field, so that a tree's own spot and cover do not count as a
+    strange season. None where the usual course is not known, or this season not from its beginning.
+    """
+    usual = usual_wood(tree, site, past, today)
+    found = None if usual is None else _this_season(_kind(tree, today), site, field, today)
+    if usual is None or found is None:
         return None
+    days = min(len(found), DAYS)
+    departure_c = np.zeros(len(found))
+    departure_c[:days] = found[:days] - usual.lt50_c[:days]
+    return departure_c
+
+
+def _kind(tree: Tree, today: date) -> str:
+    """All that the course of a tree's wood hangs on, and nothing else: trees of a kind are marched once."""
     age = None if tree.planted_year is None else min(today.year - tree.planted_year, YOUNG_YEARS)
-    own = tuple(sorted((str(phase), value) for phase, value in tree.safe_to_c.items()))
-    return _marched(tree.species, tree.cultivar, age, own, site, past)
+    planted = None if age is None else YEAR - age
+    kind = Tree(
+        name="any", species=tree.species, cultivar=tree.cultivar, planted_year=planted, safe_to_c=tree.safe_to_c
+    )
+    return kind.model_dump_json()
+
+
+def _row(kind: str) -> SpeciesRow:
+    return tree_row(Tree.model_validate_json(kind), date(YEAR, 1, 1))
 
 
 @lru_cache(maxsize=256)
-def _marched(
-    species: str,
-    cultivar: str,
-    age_years: int | None,
-    own: tuple[tuple[str, float], ...],
-    site: Site,
-    past: DailyMinima,
-) -> UsualWood | None:
-    planted = None if age_years is None else 2000
-    kind = Tree(
-        name="any",
-        species=species,
-        cultivar=cultivar,
-        planted_year=planted,
-        safe_to_c={Phase(phase): value for phase, value in own},
-    )
-    row = tree_row(kind, date(2000 + (age_years or 0), 1, 1))
+def _marched(kind: str, site: Site, past: DailyMinima) -> UsualWood | None:
     low_c, high_c = _winters(past, site)
     if low_c.shape[1] < LEAST_WINTERS:
         return None
-    start = season_place(past.last, site.latitude_deg).start
+    row, start = _row(kind), season_place(past.last, site.latitude_deg).start
     lt10_c, half = winters_lt_c([row], site, start, (low_c + high_c) / 2, low_c, high_c)
     return UsualWood(lt10_c=np.median(lt10_c[..., 0], axis=1), lt50_c=np.median(half[..., 0], axis=1))
+
+
+@lru_cache(maxsize=64)
+def _this_season(kind: str, site: Site, field: WoodDays, today: date) -> Floats | None:
+    """50 % points of bare wood in the open field from the start of the season to today [°C]."""
+    place = season_place(today, site.latitude_deg)
+    days = place.day + 1
+    believed = field.believed()[0]
+    mean_c = believed.means_from(place.start, days)
+    known = np.flatnonzero(~np.isnan(mean_c))
+    if not len(known) or known[0] > LATE_START_DAYS:
+        return None
+    low_c, high_c = believed.minima_from(place.start, days), believed.maxima_from(place.start, days)
+    row = _row(kind)
+    half = winters_lt_c([row], site, place.start, mean_c[:, None], low_c[:, None], high_c[:, None])[1]
+    return half[:, 0, 0]
 
 
 def _winters(past: DailyMinima, site: Site) -> tuple[Floats, Floats]:

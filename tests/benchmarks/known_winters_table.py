@@ -12,7 +12,8 @@ import numpy as np
 from rules.garden.species import Kinetics, SpeciesRow, species_row
 from rules.wood.injury import normal_share
 from rules.wood.kinetics.rate_doubts import RATE_DOUBTS, drawn, moved
-from tests.rules.wood.known_winters import Replayed, day_of, known_rows, replayed_row
+from rules.wood.usual_wood import LEAST_WINTERS
+from tests.rules.wood.known_winters import Replayed, day_of, half_way, known_rows, replayed_row
 from tests.rules.wood.winter_records import PLACES
 
 KINDS: Final = (
@@ -48,7 +49,10 @@ def table() -> None:
     for species, cultivar in KINDS:
         row = species_row(species, cultivar)
         for place in PLACES:
-            print(f"{row.label[:24]:24s} {place:14s} {line(replayed_row(row, place))}")
+            told = replayed_row(row, place)
+            print(f"{row.label[:24]:24s} {place:14s} {line(told)}")
+            if told.at.winters > LEAST_WINTERS:
+                print(f"{'':24s} {'half way':14s} {line(half_way(row, told))}")
 
 
 def sensitivity() -> None:

@@ -15,7 +15,6 @@ from rules.heat.what_if import COLDEST_ASKED_C, WhatIf, WhatIfKind, what_if
 from rules.outlook.garden_outlook import Outlook
 from rules.outlook.inputs import OutlookInputs
 from rules.outlook.tree_heat import TreeHeat, tree_heats
-from rules.wood.injury import chance_too_cold
 from rules.wood.margins import TreeMargins
 
 TOLD_IN_FULL: Final = 2  # trees of one "why" that are told in all their lines; a phone shows no more
@@ -135,7 +134,7 @@ def _ways(one: TreeMargins, heat: TreeHeat, supposed: say.Supposed, fills: Seque
         fill=_fill(heat.cover),
         air_c=float(spell.air_c.min()),
         wood_hardiness=one.hardiness,
-        ways=[(choice, chance_too_cold(choice.wood_c, choice.spread_c, one.hardiness)) for choice in possible],
+        ways=[(choice, one.hardiness.chance_too_cold(choice.wood_c, choice.spread_c)) for choice in possible],
     )
 
 

@@ -329,8 +329,7 @@ class _Program:
             self._said.pop(what, None)
 
     async def _look_at_folder(self) -> None:
-        if self._reread.is_set():
-            log.info("the garden files are looked at again, as asked")
+        asked = self._reread.is_set()
         self._reread.clear()
         try:
             settings = await asyncio.to_thread(self._files.settings)
@@ -339,6 +338,8 @@ class _Program:
         except Exception as error:  # noqa: BLE001 - the next look comes in a minute
             words = redacted(f"{type(error).__name__}: {error}")
             log.error("the gardens stay as they were: %s", words)  # noqa: TRY400 - the sentence says it all
+        if asked:  # said last: who reads it counts on what the files now say
+            log.info("the garden files were looked at again, as asked")
 
     async def _every(self, seconds: float, work: Callable[[], Any], asked: asyncio.Event | None = None) -> None:
         """Again and again after so many seconds, and at once when somebody asks for it."""

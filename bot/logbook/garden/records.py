@@ -226,12 +226,6 @@ def _mark_of(kind: RecordKind, entry: Entry) -> JobMark:
     return JobMark(kind=SETTLES[kind], tree=entry.tree, state=MarkState.DONE, at_utc=entry.at_utc)
 
 
-def read_notes(c: sa.Connection, garden: str) -> list[Note]:
-    """All free notes, oldest first."""
-    notes = records.c.kind == RecordKind.NOTE.value
-    return [e for e in _entries(c, garden, None, notes) if isinstance(e, Note)]
-
-
 def read_told(c: sa.Connection, garden: str, since_utc: datetime | None = None) -> list[Told]:
     """Everything told of a garden, oldest first, with who told it; undone records left out."""
     rows = c.execute(_asked(garden, since_utc, columns=(*ENTRY, records.c.id, records.c.person, records.c.person_id)))

@@ -10,7 +10,7 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from bot.logbook.database.tables import along_the_index, inbox, insert_into, people, turns
+from bot.logbook.database.tables import along_the_index, insert_into, turns
 
 LOST_AT_MOST = 5  # cells in a row that another worker claimed first, before this one rests; no source
 FAR_OFF = timedelta(hours=2)  # a turn or a lease further off than any we give is of a clock that was set back
@@ -101,11 +101,3 @@ def oldest_due_utc(c: sa.Connection) -> datetime | None:
     """Since when the garden that waits longest has been due; None where there are no gardens."""
     first = sa.select(turns.c.due_utc).order_by(turns.c.due_utc).limit(1)
     return c.scalar(first)
-
-
-def garden_waiting(c: sa.Connection, door: str) -> str | None:
-    """The garden of the update that waits longest in the inbox; None where it is nobody's, or nothing waits."""
-    oldest = sa.select(inbox.c.chat_id).where(inbox.c.state == "pending", inbox.c.door == door)
-    chat = c.scalar(oldest.order_by(inbox.c.id).limit(1))
-    newest = sa.select(people.c.garden).where(people.c.chat_id == chat).order_by(people.c.id.desc())
-    return c.scalar(newest.limit(1)) if chat is not None else None

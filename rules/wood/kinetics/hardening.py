@@ -6,18 +6,18 @@ of a grape's range neither hardens nor softens three times as fast. Added, becau
 readiness to wake that grows in place of a switch, a way to bud break that cannot be gone back, days nobody knows.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass, fields
-from typing import Final, Self
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
+from rules.wood.kinetics.rates import HardeningRates, Lanes
+from rules.wood.kinetics.season_days import SeasonDays, SeenBounds, days_filled
+
 Floats = npt.NDArray[np.float64]
 Flags = npt.NDArray[np.bool_]
-Lanes = Floats | float  # one value for all lanes, or one for each
 
-SUM_BASE_C: Final = 10.0  # base of the sum that ends the chill need, as published
 HALF_READY: Final = 0.5  # readiness to wake from which on we say that the chill is met
 FASTEST: Final = (
     0.09  # share of its range wood can harden in a day; peach buds gain 0.06 in lasting frost (common practice)
@@ -26,87 +26,6 @@ LOCKED: Final = 1.5  # power of the way gone by which it cannot be gone back; as
 # Share of the way to leaf-out that is gone when buds are seen swelling; assumed. Apple shows green tip at about 0.3 of
 # the heat to full bloom (degree-day tables of extension services, from memory).
 SWELLING: Final = 0.4
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class HardeningRates:
-    """The constants of one lane (scalars) or of many (arrays that broadcast with the lanes).
-
-    Letters as published: H0 at the start, Hmin least and Hmax most hardy [°C]; Tth thresholds before ("endo") and after
-    ("eco") the chill is met [°C]; ka hardening and kd softening [share of Hmin - Hmax per °C-day]. Besides:
-    `autumn_limit_c` and `spring_limit_c` are what warmth can soften to before and after the chill is met (Hmin as
-    published; ours stop at H0 in autumn, and in spring at what swollen wood is safe to). Warmth over `develop_base_c`
-    brings buds toward leaf-out, which comes after `leaf_out_c_days`; infinite where nothing develops.
-
-    Raises
-    ------
-    ValueError
-        If Hmax <= H0 <= autumn_limit_c <= Hmin does not hold, the spring limit lies outside, or a rate is negative.
-    """
-
-    h0_c: Lanes
-    hmin_c: Lanes
-    hmax_c: Lanes
-    autumn_limit_c: Lanes
-    spring_limit_c: Lanes
-    tth_endo_c: Lanes
-    tth_eco_c: Lanes
-    ka_endo: Lanes
-    ka_eco: Lanes
-    kd_endo: Lanes
-    kd_eco: Lanes
-    theta: Lanes
-    develop_base_c: Lanes = 0.0
-    leaf_out_c_days: Lanes = np.inf
-
-    def __post_init__(self) -> None:
-        hmax, h0, limit, hmin = self.hmax_c, self.h0_c, self.autumn_limit_c, self.hmin_c
-        rising = (np.less_equal(hmax, h0), np.less_equal(h0, limit), np.less_equal(limit, hmin), np.less(hmax, hmin))
-        if not all(np.all(step) for step in rising):
-            raise ValueError(f"hardiness must run Hmax <= H0 <= limit <= Hmin, got {hmax}, {h0}, {limit}, {hmin} °C")
-        spring = self.spring_limit_c
-        if not np.all(np.less_equal(hmax, spring) & np.less_equal(spring, hmin)):
-            raise ValueError(f"the spring limit must lie between Hmax and Hmin, got {spring}, {hmax}, {hmin} °C")
-        for name in ("ka_endo", "ka_eco", "kd_endo", "kd_eco", "theta"):
-            if np.any(np.less(getattr(self, name), 0.0)):
-                raise ValueError(f"{name} must not be negative, got {getattr(self, name)}")
-
-    @classmethod
-    def stacked(cls, each: Sequence[Self]) -> Self:
-        """The rates of several lanes as one set, along one axis."""
-        return cls(**{field.name: np.array([getattr(one, field.name) for one in each]) for field in fields(cls)})
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class SeasonDays:
-    """What a season gives each of its days, besides warmth; arrays (days, ...) that broadcast with the lanes.
-
-    Parameters
-    ----------
-    hardening_share
-        How far the day lets coolness harden: day length, leaves, frost; 1 is the published step.
-    readiness
-        How far the wood is ready to wake [0-1]: 0 in deep rest, 1 where warmth acts in full.
-    first_day
-        The day the course begins on; days before it stay at H0.
-    """
-
-    hardening_share: Floats
-    readiness: Floats
-    first_day: int = 0
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class SeenBounds:
-    """What sightings impose at the end of a day, each shape (days,); NaN and False impose nothing.
-
-    `raise_to_c` softens to at least that; `lower_to_c` hardens to at least that; `woke` and `leafed_out` last.
-    """
-
-    raise_to_c: Floats
-    lower_to_c: Floats
-    woke: Flags
-    leafed_out: Flags
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -200,17 +119,6 @@ def hardening_course(
     return HardeningCourse(readiness=days.ready, **{name: np.stack(rows) for name, rows in kept.items()})
 
 
-def published_days(mean_c: npt.ArrayLike, eco_sum_c_days: float) -> SeasonDays:
-    """The published season: coolness hardens in full, and readiness is a switch thrown by the sum of base 10 °C.
-
-    The day after the sum is reached is the first of the new period.
-    """
-    warm = days_filled(np.asarray(mean_c, dtype=np.float64))
-    gone = np.cumsum(np.minimum(0.0, warm - SUM_BASE_C), axis=0)
-    before = np.concatenate([np.zeros_like(gone[:1]), gone[:-1]])
-    return SeasonDays(hardening_share=np.ones(len(warm)), readiness=(before <= eco_sum_c_days).astype(np.float64))
-
-
 @dataclass(frozen=True, kw_only=True, eq=False)
 class _Days:
     """What each day brings whatever the wood's state, arrays (days, lanes…): shares of the range, and limits [°C]."""
@@ -301,16 +209,3 @@ def _see(wood: _Wood, seen: SeenBounds, rates: HardeningRates, day: int) -> None
     if seen.leafed_out[day]:
         wood.developed = np.ones_like(wood.developed)
     wood.hc = np.maximum(wood.hc, np.where(wood.green, rates.spring_limit_c, wood.hc))
-
-
-def days_filled(values: Floats) -> Floats:
-    """Days nobody knows, bridged along the first axis; the ends hold the nearest known day, an empty lane is 0 °C."""
-    if not np.isnan(values).any():
-        return values
-    lanes = values.reshape(len(values), -1).copy()
-    marks = np.arange(len(lanes))
-    for lane in range(lanes.shape[1]):
-        known = ~np.isnan(lanes[:, lane])
-        if not known.all():
-            lanes[:, lane] = np.interp(marks, marks[known], lanes[known, lane]) if known.any() else 0.0
-    return lanes.reshape(values.shape)

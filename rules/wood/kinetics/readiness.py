@@ -11,7 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from rules.wood.kinetics.chill import dynamic_chill_portions
-from rules.wood.kinetics.hardening import SUM_BASE_C, days_filled
+from rules.wood.kinetics.season_days import SUM_BASE_C, days_filled
 
 Floats = npt.NDArray[np.float64]
 

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from bot.logbook import read_notes, read_records
+from bot.logbook import Note, read_records, read_told
 from rules.garden.cover import CoverState
 from rules.outlook.tree_heat import tree_heats
 from tests.bot.phone import JUNIPER, ROWAN, Phone, inputs, larkmoor, winters_file
@@ -308,13 +308,14 @@ def records(phone: Phone) -> list[object]:
 
 def test_a_note_is_kept_with_its_tree_and_can_be_undone(phone: Phone) -> None:
     assert phone.say("note: pruned the wall hard").startswith("Kept with Wall fig")
-    with phone.logbook.begin() as c:
-        assert [(note.tree, note.text) for note in read_notes(c, phone.garden.name)] == [
-            ("Wall fig", "pruned the wall hard")
-        ]
+    assert [(note.tree, note.text) for note in notes(phone)] == [("Wall fig", "pruned the wall hard")]
     phone.say("undo")
+    assert notes(phone) == []
+
+
+def notes(phone: Phone) -> list[Note]:
     with phone.logbook.begin() as c:
-        assert read_notes(c, phone.garden.name) == []
+        return [told.entry for told in read_told(c, phone.garden.name) if isinstance(told.entry, Note)]
 
 
 ASKED = (

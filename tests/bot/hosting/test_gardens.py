@@ -14,7 +14,7 @@ from bot.hosting import many_gardens as gardens_room
 from bot.hosting.flood import LINE
 from bot.hosting.many_gardens import GONE, NEW, Gardens
 from bot.hosting.weather_cells import cell_name
-from bot.inbox import RawUpdate, store
+from bot.inbox import RawUpdate, pending, store
 from bot.logbook import Logbook, open_logbook
 from bot.logbook.database.tables import nudges, outbox
 from bot.messages import Incoming, IncomingKind
@@ -174,10 +174,10 @@ def test_a_service_that_drips_for_one_cell_keeps_no_other_waiting_and_the_round_
         slow = setting(WREN, town.logbook, hostile.address, longest_s=120.0, retries=0)
         town.gardens.change({**town.settings, WREN.name: slow}, NOON)
         town.gardens.tick(NOON)
-        wait_for(lambda: has_looked(town, LARKMOOR.name), "the round of the others", 60)
+        wait_for(lambda: has_looked(town, LARKMOOR.name), "the round of the others")
         assert not has_looked(town, WREN.name)
         assert town.gardens.slowest_turn_s > 0.0  # it is still waiting, for two minutes if it must
-    wait_for(lambda: town.gardens.slowest_turn_s == 0.0, "the slow turn to end", 40)
+    wait_for(lambda: town.gardens.slowest_turn_s == 0.0, "the slow turn to end")
 
 
 def has_looked(town: Town, name: str) -> bool:
@@ -215,6 +215,19 @@ def test_two_programs_share_the_rounds_and_the_answers(town: Town) -> None:
     assert all(WORDS[name] in "\n".join(town.texts(chat)) for name, chat in CHATS.items())
     town.clock.pass_(timedelta(minutes=61))
     assert other.take_turn(town.clock())
+
+
+@pytest.mark.parametrize("place", ["postgresql"], indirect=True)  # where programs share a logbook
+def test_while_one_program_answers_a_garden_another_answers_the_next_as_one_that_has_looked_ahead(town: Town) -> None:
+    town.gardens.tick(NOON)
+    other = Gardens(town.logbook, town.settings, "b")  # it has had no round yet
+    town.says(CHATS["Larkmoor"], "trees")
+    town.says(CHATS["Heron Yard"], "trees")
+    with town.logbook.begin() as c:
+        assert pending(c, limit=1)  # the first program is at it
+        other.take_pending(read, town.clock)
+        assert "1. Gate fig:" in town.texts(CHATS["Heron Yard"])[-1]
+        assert not any("1. Porch fig:" in text for text in town.texts(CHATS["Larkmoor"]))
 
 
 def test_a_flood_of_messages_gets_one_polite_line_and_the_next_day_is_another(town: Town) -> None:

@@ -17,7 +17,9 @@ from bot.telegram_chat import Pauses, Webhook, serve
 Found = TypeVar("Found")
 STARTED = datetime(2025, 11, 28, 15, tzinfo=UTC)
 SPEED = 20  # so that the pauses of politeness between messages cost little
-DEADLINE_S = 60.0  # all that is waited for takes a moment; what takes this long hangs, however busy the machine
+# All that is waited for takes a moment, the start of a program a few seconds of a core. What takes this long hangs: on
+# two cores with a load of sixteen a program was seen to take 40 s before it was ready.
+DEADLINE_S = 300.0
 QUICK = Pauses(first_s=0.05, longest_s=0.2, conflict_s=0.1, send_s=0.02, answer_s=1.0, long_poll_s=50)
 CLOSES_WITHIN_S = 30.0  # a second or so; one that waited for its long poll would not make it, nor for a round
 

@@ -14,7 +14,7 @@ from bot.logbook.database.tables import outbox
 from tests.bot.invented_gardens import write_garden_file
 from tests.bot.postgres_server import running_server
 from tests.bot.telegram.conftest import Town
-from tests.bot.telegram.open_door import wait_for
+from tests.bot.telegram.open_door import DEADLINE_S, wait_for
 from tests.bot.telegram.test_telegram_many import asks_for_trees, program, replies
 
 NAME, CHAT = "Larkmoor", 4711
@@ -41,12 +41,12 @@ def test_a_program_outlives_the_death_of_its_database_server(town: Town, tmp_pat
             server.process.wait()
             before = replies(town, CHAT).count(ANSWER)
             town.phone(chat_id=CHAT).says("trees")
-            wait_for(lambda: any(f"level={trouble}" in told() for trouble in ("error", "warning")), "trouble told", 60)
+            wait_for(lambda: any(f"level={trouble}" in told() for trouble in ("error", "warning")), "trouble told")
             server.restart()
-            wait_for(lambda: replies(town, CHAT).count(ANSWER) > before, "the answer after the outage", 90)
+            wait_for(lambda: replies(town, CHAT).count(ANSWER) > before, "the answer after the outage")
             assert one.poll() is None
             one.send_signal(signal.SIGTERM)
-            assert one.wait(timeout=30) == 0
+            assert one.wait(timeout=DEADLINE_S) == 0
         with closing(open_logbook(url)) as logbook, logbook.begin() as c:
             keys = list(c.scalars(sa.select(outbox.c.key).where(outbox.c.key.startswith("reply:"))))
     assert len(keys) == len(set(keys)) == 2

@@ -28,14 +28,14 @@ def test_a_bot_whose_files_may_not_grow_lives_on_and_takes_what_was_said_once_th
     with serving(path, town) as (bot, log):
         phone = town.phone(chat_id=CHAT)
         phone.says("wrapped porch")
-        wait_for(lambda: phone.reads("Noted: Porch fig wrapped"), "the first answer", 60)
+        wait_for(lambda: phone.reads("Noted: Porch fig wrapped"), "the first answer")
         unlimited = resource.prlimit(bot.pid, resource.RLIMIT_FSIZE)
         resource.prlimit(bot.pid, resource.RLIMIT_FSIZE, (FITS_THE_LOG, unlimited[1]))
         phone.says("closed porch")
-        wait_for(lambda: "the logbook" in log() and "disk" in log(), "the trouble in the log", 60)
+        wait_for(lambda: "the logbook" in log() and "disk" in log(), "the trouble in the log")
         assert bot.poll() is None
         assert phone.reads("Noted: Porch fig closed") == []
         resource.prlimit(bot.pid, resource.RLIMIT_FSIZE, unlimited)
-        wait_for(lambda: phone.reads("Noted: Porch fig closed"), "the answer once files may grow", 90)
+        wait_for(lambda: phone.reads("Noted: Porch fig closed"), "the answer once files may grow")
     with closing(open_logbook(place)) as logbook, logbook.begin() as c:
         assert [deed.kind for deed in read_records(c, NAME).deeds] == [DeedKind.WRAPPED, DeedKind.CLOSED]

@@ -16,7 +16,7 @@ from bot.logbook import note_person, open_logbook
 from bot.timetable import TICK_S
 from tests.bot.invented_gardens import write_garden_file
 from tests.bot.telegram.conftest import Town
-from tests.bot.telegram.open_door import wait_for
+from tests.bot.telegram.open_door import DEADLINE_S, wait_for
 from tests.bot.telegram.programs import ROOT, serving_many
 
 NAME, CHAT = "Larkmoor", 4711
@@ -48,21 +48,21 @@ def test_sighup_reads_the_garden_file_again_and_ends_nothing(town: Town, tmp_pat
     with serving(path, town) as (bot, log):
         phone = town.phone(chat_id=CHAT)
         phone.says("trees")
-        wait_for(lambda: phone.reads("1. Porch fig"), "an answer", 60)
+        wait_for(lambda: phone.reads("1. Porch fig"), "an answer")
         one_more_tree(path, "Gate fig")
         bot.send_signal(signal.SIGHUP)
-        wait_for(lambda: "2 trees are watched from now on" in log(), "the new tree in the log", 30)
+        wait_for(lambda: "2 trees are watched from now on" in log(), "the new tree in the log")
         good = path.read_text()
         path.write_text(BROKEN)
         bot.send_signal(signal.SIGHUP)
-        wait_for(lambda: "going on with what it was" in log(), "the mistake in the log", 30)
+        wait_for(lambda: "going on with what it was" in log(), "the mistake in the log")
         path.write_text(good.replace("Gate", "Yard"))
         bot.send_signal(signal.SIGHUP)
-        wait_for(lambda: log().count("trees are watched from now on") == 2, "the mended file in the log", 30)
+        wait_for(lambda: log().count("trees are watched from now on") == 2, "the mended file in the log")
         phone.says("trees")
-        wait_for(lambda: phone.reads("2. Yard fig"), "the new tree in an answer", 15)
+        wait_for(lambda: phone.reads("2. Yard fig"), "the new tree in an answer")
         bot.send_signal(signal.SIGTERM)
-        assert bot.wait(timeout=30) == 0
+        assert bot.wait(timeout=DEADLINE_S) == 0
 
 
 @pytest.mark.processes
@@ -76,15 +76,15 @@ def test_sighup_takes_up_a_new_garden_of_a_folder_of_many(
     with serving_many(tmp_path, url, town.token, town.wire.address) as bot:
         phone = town.phone(chat_id=CHAT)
         phone.says("trees")
-        wait_for(lambda: phone.reads("only just heard of this garden"), "an answer before there is a garden", 60)
+        wait_for(lambda: phone.reads("only just heard of this garden"), "an answer before there is a garden")
         write_garden_file(tmp_path, "Heron Yard", "Gate fig", datetime.now(UTC))
         bot.send_signal(signal.SIGHUP)
-        wait_for(lambda: "looked at again" in (tmp_path / "program-0.log").read_text(), "the reload in the log", 30)
+        wait_for(lambda: "looked at again" in (tmp_path / "program-0.log").read_text(), "the reload in the log")
         phone.says("tonight")
         phone.says("trees")
-        wait_for(lambda: phone.reads("1. Gate fig"), "an answer of the new garden", 60)
+        wait_for(lambda: phone.reads("1. Gate fig"), "an answer of the new garden")
         bot.send_signal(signal.SIGTERM)
-        assert bot.wait(timeout=30) == 0
+        assert bot.wait(timeout=DEADLINE_S) == 0
 
 
 def test_without_being_asked_a_changed_file_is_heard_within_a_minute() -> None:

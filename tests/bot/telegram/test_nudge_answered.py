@@ -37,7 +37,7 @@ class Asked:
     nudge: Shown
 
     def reads(self, words: str, count: int = 1) -> Shown:
-        wait_for(lambda: len(self.phone.reads(words)) >= count, f"{words!r} on the screen", 30)
+        wait_for(lambda: len(self.phone.reads(words)) >= count, f"{words!r} on the screen")
         return self.phone.reads(words)[-1]
 
     def deeds(self) -> list[DeedKind]:
@@ -78,7 +78,7 @@ def asked(emulator: Emulator, folder: Path, chat_id: int, topic: int | None) -> 
         phone = Town(emulator, wire, mended, token, clock).phone(chat_id, "Rowan", person_id=4711)
         phone.topic = topic
         door.tick()
-        wait_for(lambda: phone.reads("Wrap Porch fig"), "the nudge", 60)
+        wait_for(lambda: phone.reads("Wrap Porch fig"), "the nudge")
         yield Asked(phone, logbook, phone.reads("Wrap Porch fig")[0])
     logbook.close()
 
@@ -111,6 +111,6 @@ def test_a_nudge_is_answered_taken_back_tapped_and_mended(place: Asked) -> None:
     place.reads("Noted: Porch fig closed")
     place.phone.changes(said, "opened porch", quoting=place.nudge)
     place.reads("Noted: Porch fig")
-    wait_for(lambda: DeedKind.VENTED in place.deeds(), "the mended word", 60)
+    wait_for(lambda: DeedKind.VENTED in place.deeds(), "the mended word")
     assert sorted(place.deeds()) == sorted([DeedKind.WRAPPED, DeedKind.VENTED])  # what it said before is taken back
     assert place.phone.reads("stumbled") == []

@@ -99,7 +99,7 @@ class Processes:
         self.type(PER_START)
         bot, ended = self.start()
         try:
-            wait_for(is_done, "the last bot to finish its work", 60)
+            wait_for(is_done, "the last bot to finish its work")
         finally:
             os.kill(bot, signal.SIGTERM)
         return [ended, self.end()]

@@ -16,7 +16,7 @@ from bot.logbook import Logbook, last_round, note_person, open_logbook
 from bot.logbook.database.tables import outbox
 from tests.bot.invented_gardens import write_garden_file
 from tests.bot.telegram.conftest import Town
-from tests.bot.telegram.open_door import wait_for
+from tests.bot.telegram.open_door import DEADLINE_S, wait_for
 from tests.bot.telegram.programs import ROOT, serving_many
 
 TREES = {"Larkmoor": "Porch fig", "Heron Yard": "Gate fig"}
@@ -63,10 +63,10 @@ def test_two_programs_serve_both_gardens_and_one_takes_over_from_the_other(
         leader.wait()
         for name, chat in CHATS.items():
             asks_for_trees(town, name, chat)
-        wait_for(lambda: not waits(logbook), "an empty outbox", 60)
+        wait_for(lambda: not waits(logbook), "an empty outbox")
         survivor = second if leader is first else first
         survivor.send_signal(signal.SIGTERM)
-        assert survivor.wait(timeout=30) == 0  # an orderly end
+        assert survivor.wait(timeout=DEADLINE_S) == 0  # an orderly end
     assert "Gate" not in replies(town, CHATS["Larkmoor"])
     assert "Porch" not in replies(town, CHATS["Heron Yard"])
     with logbook.begin() as c:
@@ -86,13 +86,13 @@ def test_with_an_engine_rounds_are_made_and_the_program_ends_in_order(
             return all(last_round(c, name) is not None for name in TREES)
 
     with program(folder, url, town, "--engine", "--rounds-only") as worker, program(folder, url, town) as door:
-        wait_for(all_looked_at, "a round in both gardens", 60)
+        wait_for(all_looked_at, "a round in both gardens")
         asks_for_trees(town, "Larkmoor", CHATS["Larkmoor"])
         logs = [folder / f"program-{i}.log" for i in range(2)]
-        wait_for(lambda: all("ready" in log.read_text() for log in logs), "both programs ready to be stopped", 60)
+        wait_for(lambda: all("ready" in log.read_text() for log in logs), "both programs ready to be stopped")
         for one in (worker, door):
             one.send_signal(signal.SIGTERM)
-        assert (worker.wait(timeout=30), door.wait(timeout=30)) == (0, 0)
+        assert (worker.wait(timeout=DEADLINE_S), door.wait(timeout=DEADLINE_S)) == (0, 0)
     log = (folder / "program-0.log").read_text()
     assert "engine" not in log  # it never stumbled
     assert "cell" not in log  # nor told where anybody's garden is
@@ -103,7 +103,7 @@ def asks_for_trees(town: Town, name: str, chat: int) -> None:
     answer = f"1. {TREES[name]}:"
     before = replies(town, chat).count(answer)
     town.phone(chat_id=chat).says("trees")
-    wait_for(lambda: replies(town, chat).count(answer) > before, f"an answer in {name}", 60)
+    wait_for(lambda: replies(town, chat).count(answer) > before, f"an answer in {name}")
 
 
 def waits(logbook: Logbook) -> bool:

@@ -21,7 +21,7 @@ from bot.messages import OnUnknown
 from bot.telegram_chat import TokenError
 from bot.upkeep.logs import TALKATIVE, RedactingFormatter, quiet_logs
 from tests.bot.telegram.conftest import Town
-from tests.bot.telegram.open_door import Echo, OpenDoor, door_open, wait_for
+from tests.bot.telegram.open_door import DEADLINE_S, Echo, OpenDoor, door_open, wait_for
 from tests.bot.telegram.proxy import Break, Fault, refusal
 from tests.bot.telegram.test_telegram_sends import put, settled
 
@@ -130,7 +130,7 @@ def bedstraw_serve(town: Town, garden: Path) -> subprocess.Popen[str]:
 def test_the_command_line_says_that_a_token_is_wrong_in_one_sentence(town: Town, garden: Path) -> None:
     town.wire.breaks(refusal("deleteWebhook", 401, "Unauthorized", times=9))
     with bedstraw_serve(town, garden) as process:
-        _, written = process.communicate(timeout=30)
+        _, written = process.communicate(timeout=DEADLINE_S)
     assert process.returncode == 2
     assert written.splitlines()[-1].startswith("Telegram does not know this token.")
     assert "Traceback" not in written
@@ -143,7 +143,7 @@ def test_the_served_garden_stops_in_order_when_asked_to(town: Town, garden: Path
     stranger.says("hello", date=int(time.time()))
     with bedstraw_serve(town, garden) as process:
         try:
-            wait_for(lambda: stranger.reads("private garden"), "the polite line", 40)
+            wait_for(lambda: stranger.reads("private garden"), "the polite line")
             process.send_signal(signal.SIGTERM)
             _, written = process.communicate(timeout=ENDS_WITHIN_S)
         finally:

@@ -1,7 +1,6 @@
 """Two programs over a network to PostgreSQL that cuts, stalls and refuses: nothing lost, nothing twice, none ends."""
 
 import re
-import time
 from collections import Counter
 from collections.abc import Callable
 from contextlib import closing
@@ -26,8 +25,8 @@ from tests.bot.telegram.tcp_wire import tcp_wire
 
 NAME, CHAT = "Larkmoor", 4711
 SAID, EACH = 6, 5  # messages, and troubles after each
-STARTS_WITHIN_S, ANSWERED_WITHIN_S = 120.0, 120.0  # on a machine with much else to do
-LED_AGAIN_WITHIN_S = 30.0  # a look a second, each of which may first find out that its old connection is dead
+# a look a second, each of which may first find out, within 25 s, that its old connection is dead; then the machine
+LED_AGAIN_WITHIN_S = 90.0
 
 
 def leads_now(url: str) -> bool:
@@ -56,19 +55,16 @@ def test_two_programs_over_an_unreliable_network_lose_nothing_and_lead_again_soo
             serving_many(tmp_path, over, town.token, town.wire.address) as two,
         ):
             logs = [tmp_path / f"program-{i}.log" for i in range(2)]
-            wait_for(lambda: all("ready" in log.read_text() for log in logs), "both to be ready", STARTS_WITHIN_S)
+            wait_for(lambda: all("ready" in log.read_text() for log in logs), "both to be ready")
             wire.is_troubled = True
             for number in range(SAID):
                 phone.says(f"note number {number} of the bench")
                 so_many = sum(wire.troubles.values()) + EACH
-                wait_for(lambda most=so_many: sum(wire.troubles.values()) >= most, "troubles", STARTS_WITHIN_S)  # type: ignore[misc]
+                wait_for(lambda most=so_many: sum(wire.troubles.values()) >= most, "troubles")  # type: ignore[misc]
             wire.is_troubled = False
-            began_s = time.monotonic()
             wait_for(lambda: leads_now(url), "somebody to lead again", LED_AGAIN_WITHIN_S)
-            took_s = time.monotonic() - began_s
-            wait_for(lambda: set(told(town)) == set(range(SAID)), "an answer to each", ANSWERED_WITHIN_S)
+            wait_for(lambda: set(told(town)) == set(range(SAID)), "an answer to each")
             assert (one.poll(), two.poll()) == (None, None)
-    assert took_s < LED_AGAIN_WITHIN_S
     assert min(wire.troubles["cut"], wire.troubles["stalled"] + wire.troubles["refused"]) > 0, wire.troubles
     assert set(told(town).values()) == {1}  # but for those marked as repeats
     with closing(open_logbook(url)) as logbook, logbook.begin() as c:

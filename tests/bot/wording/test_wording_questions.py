@@ -27,11 +27,11 @@ from rules.plan.acts import Act, Reason
 from rules.plan.garden_plan import Plan, SecondBest, WouldChange
 from rules.weather.freeze_dates import FreezeDates
 from rules.weather.freeze_seasons import Turn
-from rules.wood.bud_stage import BudStage
+from rules.wood.buds.critical import bud_row
+from rules.wood.buds.stage import BudStage
 from rules.wood.hardiness import Hardiness, HardinessSource, OrganHardiness
 from rules.wood.margins import Night, Tissue, TreeMargins
 from rules.wood.ripening import Ripening
-from rules.wood.spring_buds import bud_row
 
 ZONE = ZoneInfo("America/Denver")
 STYLE = Style(zone=ZONE)

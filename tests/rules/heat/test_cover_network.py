@@ -180,7 +180,7 @@ def solid_cylinder(biot: float, shells: int) -> tuple[Network, float]:
 def cooled(biot: float, fourier: float, shells: int, steps: int) -> Array:
     net, outer = solid_cylinder(biot, shells)
     fixed: Elimination = elimination(net, fourier / steps)
-    outside = (outer, 0.0, 0.0, 0.0)
+    outside = (outer, 0.0, 0.0, 0.0, 0.0)
     pivots = factor(fixed, outside)
     chain: list[Any] = [1.0] * shells
     none = ([0.0], 0.0, 0.0, 0.0)

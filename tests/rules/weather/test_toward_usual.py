@@ -6,11 +6,10 @@ import numpy as np
 import numpy.typing as npt
 import pytest
 
-from rules.weather.climatology import shrinkage, told_last, usual_minima
+from rules.weather.climatology import shrinkage, told_last, toward_usual, usual_minima
 from rules.weather.daily_minima import DailyMinima
 from rules.weather.hourly import Forecast, night_minima
 from rules.weather.members import members
-from rules.weather.toward_climatology import toward_usual
 from tests.rules.plan.plan_gardens import NOW, SITE, days_of_air, forecast_of
 
 Floats = npt.NDArray[np.float64]

@@ -9,8 +9,9 @@ from typing import Any, Final
 import numpy as np
 
 from rules.garden.species import SpeciesRow, species_row
-from rules.wood.course import organ_lt10_c, winters_course
+from rules.wood.course import BELIEVED_SHARE, winters_course
 from rules.wood.injury import expected_share_lost, lost_together
+from rules.wood.organs import organ_lt10_c
 from tests.rules.wood.winter_records import DATA, Floats, Record, record
 
 LAST_NIGHT: Final = 266  # 31 May: after it no wood is in question
@@ -31,6 +32,8 @@ class Replayed:
     lost: Floats
     nights_below: Floats
     leaf_out: Floats
+    readiness: Floats
+    developed: Floats
 
     @property
     def half_lost(self) -> int:
@@ -53,13 +56,25 @@ def replayed_row(row: SpeciesRow, place: str, warmer_c: float = 0.0) -> Replayed
     at = record(place, warmer_c)
     course = winters_course([row], at.site, at.first, at.mean_c, at.min_c, at.max_c)
     lt50_c = course.hc_c[..., 0]
-    lt10_c = organ_lt10_c(row, row.watched, lt50_c, course.readiness[..., 0])[0]
+    return _judged(row, at, lt50_c, course.readiness[..., 0], course.developed[..., 0])
+
+
+def half_way(row: SpeciesRow, told: Replayed) -> Replayed:
+    """The same with each winter drawn half way to the usual course, which is the middle of the other winters."""
+    others = [np.median(np.delete(told.lt50_c, i, axis=1), axis=1) for i in range(told.at.winters)]
+    off_c = (1.0 - BELIEVED_SHARE) * (1.0 - told.developed) * (told.lt50_c - np.stack(others, axis=1))
+    return _judged(row, told.at, told.lt50_c - off_c, told.readiness, told.developed)
+
+
+def _judged(row: SpeciesRow, at: Record, lt50_c: Floats, readiness: Floats, developed: Floats) -> Replayed:
+    lt10_c = organ_lt10_c(row, row.watched, lt50_c, readiness)[0]
     night_c = np.concatenate([at.min_c[1:], np.full((1, at.winters), np.nan)])
-    green = course.green[..., 0]
+    green = developed >= 1.0
     below = (night_c < lt10_c)[:LAST_NIGHT].sum(axis=0)
     return Replayed(
         at=at, lt10_c=lt10_c, lt50_c=lt50_c, night_c=night_c, lost=_lost(night_c, lt10_c, lt50_c),
         nights_below=below, leaf_out=np.where(green.any(axis=0), green.argmax(axis=0), np.nan),
+        readiness=readiness, developed=developed,
     )  # fmt: skip
 
 

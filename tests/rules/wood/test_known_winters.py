@@ -10,7 +10,7 @@ import pytest
 from rules.garden.species import SpeciesRow, species_row
 from rules.wood.course import wood_course
 from rules.wood.daily_temperatures import WoodDays
-from tests.rules.wood.known_winters import day_of, known_rows, replayed
+from tests.rules.wood.known_winters import day_of, half_way, known_rows, replayed
 from tests.rules.wood.winter_records import record
 
 ROWS = known_rows()
@@ -31,6 +31,13 @@ def test_bare_trees_fare_as_gardeners_know(row: dict[str, Any]) -> None:
         assert np.median(told.nights_below) <= row["nights_below_at_most"], row["source"]
     if "t10_at_most" in row:
         assert np.median(told.lt10_c[day_of(row["t10_at_most"]["on"])]) <= row["t10_at_most"]["c"], row["source"]
+
+
+@pytest.mark.parametrize("row", [row for row in ROWS if record(row["place"]).winters > 5], ids=title)
+def test_nor_does_drawing_a_season_half_way_to_the_usual_change_what_is_known(row: dict[str, Any]) -> None:
+    kind = species_row(row["species"], row.get("cultivar", ""))
+    told = half_way(kind, replayed(row["species"], row.get("cultivar", ""), row["place"]))
+    assert row.get("half_lost_at_least", 0) <= told.half_lost <= row.get("half_lost_at_most", 99), row["source"]
 
 
 @pytest.mark.parametrize("row", [row for row in ROWS if "leaf_out" in row], ids=title)

@@ -8,7 +8,9 @@ import pytest
 
 from rules.garden.species import species_row
 from rules.garden.tree import Phase
-from rules.wood.kinetics.hardening import HardeningCourse, HardeningRates, SeasonDays, hardening_course, published_days
+from rules.wood.kinetics.hardening import HardeningCourse, hardening_course
+from rules.wood.kinetics.rates import HardeningRates
+from rules.wood.kinetics.season_days import SeasonDays, published_days
 
 Floats = npt.NDArray[np.float64]
 

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from rules.wood.kinetics.hardening import published_days
 from rules.wood.kinetics.readiness import daily_portions, ready_by_date, ready_by_portions_met, ready_by_sum
+from rules.wood.kinetics.season_days import published_days
 
 
 def test_constant_cold_banks_the_portions_the_model_is_known_for() -> None:

@@ -96,7 +96,7 @@ def bud_species() -> tuple[str, ...]:
 
 @cache
 def _table() -> tuple[BudRow, ...]:
-    text = files("rules.wood").joinpath("spring_buds.toml").read_text("utf-8")
+    text = files("rules.wood.buds").joinpath("critical.toml").read_text("utf-8")
     table = tomllib.loads(text)
     return tuple(_row(entry, table["sources"]) for entry in table["rows"])
 
@@ -104,7 +104,7 @@ def _table() -> tuple[BudRow, ...]:
 def _row(entry: dict[str, Any], sources: dict[str, str]) -> BudRow:
     t10_c, t50_c, t90_c = (_celsius(entry, name) for name in ("t10", "t50", "t90"))
     if t10_c is None:
-        raise ValueError(f"spring_buds.toml: {entry['species']}, {entry['stage']} has neither t10_f nor t10_c")
+        raise ValueError(f"critical.toml: {entry['species']}, {entry['stage']} has neither t10_f nor t10_c")
     if t50_c is None and t90_c is not None:
         t50_c = (t10_c + t90_c) / 2
     sigma_c = None if t90_c is None else (t10_c - t90_c) / (2 * Z90)

@@ -8,9 +8,9 @@ import pytest
 from rules.garden.records import Sighting, SightingKind
 from rules.garden.species import Organ
 from rules.garden.tree import Site, Tree
+from rules.wood.buds.critical import stages
 from rules.wood.daily_temperatures import WoodDays
 from rules.wood.hardiness import Hardiness, hardiness
-from rules.wood.spring_buds import stages
 
 SITE = Site(latitude_deg=45, longitude_deg=0, elevation_m=100, time_zone="UTC")
 START = date(2025, 9, 7)

@@ -5,7 +5,7 @@ from statistics import NormalDist
 
 import pytest
 
-from rules.wood.spring_buds import BudRow, bud_row, bud_rows, bud_species, critical, stages
+from rules.wood.buds.critical import BudRow, bud_row, bud_rows, bud_species, critical, stages
 
 # T10, T90 [°C] of the Fahrenheit table (Michigan State University Extension, "Critical spring temperatures for tree
 # fruit bud development stages", after Washington State University bulletins; apple, pear and peach agree in Penn State

@@ -9,9 +9,8 @@ from typing import Final
 
 import numpy as np
 
-from rules.wood.course import WoodCourse
-from rules.wood.kinetics.hardening import SWELLING
-from rules.wood.spring_buds import BudRow, bud_row, bud_species, stages
+from rules.wood.buds.critical import BudRow, bud_row, bud_species, stages
+from rules.wood.kinetics.hardening import SWELLING, HardeningCourse
 
 TABLE_OF: Final = {"cherry": "sweet cherry", "sour cherry": "tart cherry"}  # species of ours under another name there
 GREEN_DAYS: Final = 30  # how long after leaf-out the last stage stands for young fruit; assumed
@@ -25,18 +24,18 @@ class BudStage:
     seen: bool
 
 
-def bud_stage(wood: WoodCourse) -> BudStage | None:
+def bud_stage(species: str, course: HardeningCourse) -> BudStage | None:
     """The stage on the last day of a course; None for a species without a table, before buds move and in summer."""
-    table = TABLE_OF.get(wood.row.species, wood.row.species)
-    developed = float(wood.course.developed[-1, 0])
+    table = TABLE_OF.get(species, species)
+    developed = float(course.developed[-1, 0])
     if table not in bud_species() or developed < SWELLING:
         return None
-    green = wood.course.green[:, 0]
+    green = course.green[:, 0]
     if green.sum() > GREEN_DAYS:
         return None
     passed = stages(table)
     share = (developed - SWELLING) / (1.0 - SWELLING)
     stage = passed[int(np.floor(share * (len(passed) - 1)))]
-    woke = bool(wood.course.woke[-1, 0])
-    told_green = bool((green & ~wood.course.green_before[:, 0]).any())
+    woke = bool(course.woke[-1, 0])
+    told_green = bool((green & ~course.green_before[:, 0]).any())
     return BudStage(row=bud_row(table, stage), seen=told_green or (woke and stage == passed[0]))

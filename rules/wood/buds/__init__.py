@@ -1,0 +1,1 @@
+"""Flower buds in spring: their stages, and what each can take."""
