@@ -88,6 +88,9 @@ class Answer:
     must_be_heard: bool = False
 
 
+NO_LOOK: Final = Answer(text="I have not looked at the weather yet. Please ask again in a minute.")
+
+
 def context_of(exchange: Exchange) -> Context:
     """The garden's trees, open asks and the quoted ask, as the reply grammar wants them."""
     trees = tuple(

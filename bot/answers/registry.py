@@ -4,7 +4,7 @@ from collections.abc import Callable, Mapping
 from typing import Final
 
 from bot.answers import acknowledging
-from bot.answers.condition import conditions
+from bot.answers.condition import conditions, explained, first_things
 from bot.answers.dialogues import Dialogue, DialogueAnswer
 from bot.answers.exchange import Answer, Exchange
 from bot.answers.garden_file import changes, garden_import
@@ -48,6 +48,11 @@ ANSWERS: Final[Mapping[Verb, AnswerTo]] = {
     Verb.STRIP_WHEN: freezes.tell_when_to_strip,
     Verb.RIPEN: ripening.tell_ripening,
     Verb.DUE: due.tell_due,
+    Verb.FIRST: first_things.tell_first,
+    Verb.MORE: first_things.tell_more,
+    Verb.MAY_OPEN: first_things.tell_may_open,
+    Verb.HOW_TO: explained.tell_how,
+    Verb.MEAN: explained.tell_meaning,
     Verb.NEED: due.tell_need,
     # asked of the season, and what it taught
     Verb.SEASON: season_page.season,
@@ -110,6 +115,7 @@ ONLY_A_CAPTION: Final = frozenset(
     {
         *(Verb.READING, Verb.SIGHTING, Verb.CONDITION, Verb.CANNOT, Verb.SNOOZE, Verb.UNDO, Verb.NOTE),
         *(Verb.TONIGHT, Verb.TREES, Verb.HOW_HARD, Verb.LAST_NIGHT, Verb.WHY, Verb.WHAT_IF),
+        *(Verb.FIRST, Verb.MORE, Verb.MAY_OPEN, Verb.HOW_TO, Verb.MEAN),
         *(Verb.LAST_FROST, Verb.FIRST_FROST, Verb.STRIP_WHEN, Verb.RIPEN),
         *(Verb.STOP, Verb.START, Verb.AWAY, Verb.BACK, Verb.WAKE, Verb.LET_SLEEP, Verb.HAND_OVER),
         *(Verb.HELP, Verb.NOT_DONE, Verb.WILL_DO, Verb.THANKS, Verb.HELLO, Verb.CODE, Verb.YES, Verb.NO),

@@ -73,6 +73,11 @@ class Verb(StrEnum):
     IMPORT = "import"
     DELETE = "delete"
     PICTURE = "picture"
+    FIRST = "first"  # what to do first tonight
+    MORE = "more"  # what else can be done for a tree
+    MAY_OPEN = "may_open"
+    HOW_TO = "how_to"
+    MEAN = "mean"  # what a word of ours means
     CONDITION = "condition"  # what befell a cover or its tree, or was put right
     JOB = "job"  # one of the year's jobs done, put off or not wanted
 

@@ -5,8 +5,8 @@ from collections.abc import Iterable
 from datetime import date, timedelta
 from typing import Final
 
-from bot.answers.exchange import Answer, Exchange
-from bot.answers.questions.outlook import NO_LOOK, heat_lines, of_trees
+from bot.answers.exchange import NO_LOOK, Answer, Exchange
+from bot.answers.questions.outlook import heat_lines, of_trees
 from bot.replies import Meaning
 from bot.rounds.job_facts import job_facts
 from bot.rounds.said_once import note_said, unsaid

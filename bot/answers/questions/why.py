@@ -4,8 +4,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Final
 
-from bot.answers.exchange import Answer, Exchange
-from bot.answers.questions.outlook import NO_LOOK
+from bot.answers.exchange import NO_LOOK, Answer, Exchange
 from bot.replies import Meaning
 from bot.wording import what_if as say
 from bot.wording.why import night_asked, short_why, state_explained, why
