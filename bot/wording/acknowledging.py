@@ -166,8 +166,8 @@ def noted_reading(reading: Reading, expected_c: float | None, style: Style, now:
     return f"{text} That is {style.step(gap)} {'warmer' if gap > 0 else 'colder'} than I expected there."
 
 
-def tonight(outlook: Outlook, style: Style) -> str:
-    """The coming night, one line a tree."""
+def tonight(outlook: Outlook, style: Style, more: Sequence[str] = ()) -> str:
+    """The coming night, one line a tree, then what more there is to say of it."""
     evening = style.evening(outlook.now)
     lines = [tonight_line(one, one.night_of(evening), style) for one in outlook.trees if one.nights]
     if not lines:
@@ -175,7 +175,7 @@ def tonight(outlook: Outlook, style: Style) -> str:
     first = next(one.night_of(evening) for one in outlook.trees if one.nights)
     name = sentence(style.night(first.evening, outlook.now)).rstrip(".")
     head = f"{name}: {style.degrees(first.field_c)} in the open near {style.round_clock(first.lowest_utc)}."
-    return "\n".join([head, *lines, *source_lines(outlook, style)])
+    return "\n".join([head, *lines, *more, *source_lines(outlook, style)])
 
 
 def tonight_line(one: TreeMargins, night: Night, style: Style) -> str:

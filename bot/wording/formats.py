@@ -180,6 +180,11 @@ def minutes(count: float) -> str:
     return f"{halves // 2}{'½' if halves % 2 else ''} hours"
 
 
+def five_minutes(moment: datetime) -> datetime:
+    """The full five minutes before: nobody counts single minutes with a coat on."""
+    return moment.replace(minute=moment.minute - moment.minute % 5)
+
+
 def sentence(text: str) -> str:
     """The text with its first letter large and a full stop at its end."""
     text = text.strip()

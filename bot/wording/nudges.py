@@ -5,7 +5,7 @@ from datetime import datetime, timedelta
 
 from bot.nudges import Ask, DueNudge, Stage
 from bot.wording.covers.words import covers_of, do_words, has_top, stands_words, words_of
-from bot.wording.formats import Style, chance, counted, minutes, names, sentence, too_cold
+from bot.wording.formats import Style, chance, counted, five_minutes, minutes, names, sentence, too_cold
 from rules.garden.cover import CoverState
 from rules.garden.doubt import Doubt, DoubtKind
 from rules.garden.records import DeedKind
@@ -19,6 +19,7 @@ TIP_MATTERS_C = 0.75  # below this the tip is not worth a word
 NEAR_DUSK = timedelta(minutes=45)
 LONG_JOB_MIN = 30.0  # from here on it matters when to begin; no source
 UNLIKELY = 0.1  # chance below which it is told why it is asked for all the same; no source
+STILL_TOLD = 0.2  # chance left after an act that is worth a word; no source
 MOST_REASONS = 3  # lines of reasons in one message; "why" tells the rest. No source
 LOOK_YOURSELF = "Please look yourself; if in doubt, close."
 
@@ -70,7 +71,7 @@ def _by(ask: Ask, outlook: Outlook, style: Style) -> str:
         return f"{day} from {style.clock(ask.from_utc)}" if now < ask.from_utc else f"{day}, any time before dusk"
     dusk = outlook.tree(ask.trees[0]).night_of(ask.day).sunset_utc
     before = ", before dusk" if dusk and dusk - done < NEAR_DUSK else ""
-    by = f"by {style.clock(_five_minutes(done))}{before}"
+    by = f"by {style.clock(five_minutes(done))}{before}"
     return by if day == "today" else f"{day} {by}"
 
 
@@ -78,12 +79,7 @@ def _work(ask: Ask, outlook: Outlook, style: Style) -> str:
     """How long it takes, and when to begin where that is not just before."""
     if ask.minutes < LONG_JOB_MIN or ask.verb not in BEFORE:
         return f"{minutes(ask.minutes)}.{_tops(ask, outlook)}"
-    return f"{minutes(ask.minutes)}: begin by {style.clock(_five_minutes(ask.by_utc))}.{_tops(ask, outlook)}"
-
-
-def _five_minutes(moment: datetime) -> datetime:
-    """The full five minutes before: nobody reckons in minutes with a coat on."""
-    return moment.replace(minute=moment.minute - moment.minute % 5)
+    return f"{minutes(ask.minutes)}: begin by {style.clock(five_minutes(ask.by_utc))}.{_tops(ask, outlook)}"
 
 
 def _reasons(ask: Ask, outlook: Outlook, style: Style) -> list[str]:
@@ -121,7 +117,8 @@ def reason(act: Act, outlook: Outlook, style: Style) -> str:
     one = outlook.tree(act.tree)
     night = one.night_of(act.night)
     if act.reason == Reason.COLD:
-        return cold_reason(one, night, BEFORE[act.kind], act.chance, style, outlook.now)
+        still = f" Even then: {too_cold(act.chance_after)}." if act.chance_after >= STILL_TOLD else ""
+        return f"{cold_reason(one, night, BEFORE[act.kind], act.chance, style, outlook.now)}{still}"
     safe_to = style.degrees(one.hardiness.lt10_c)
     if act.reason == Reason.HOT:
         inside = style.degrees(night.tissue[CoverState.CLOSED].warmest_c)

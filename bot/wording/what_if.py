@@ -94,7 +94,7 @@ def way_name(way: WhatIf, fill: str, style: Style) -> str:
             return f"shut, with a {'5-gallon' if style.length == 'in' else '20-litre'} bucket of water"
         case WhatIfKind.FILL:
             return f"shut, with {style.size(way.amount or 0.0)} of {fill}"
-        case WhatIfKind.AS_IT_STANDS | WhatIfKind.SHEET | WhatIfKind.BLANKET | WhatIfKind.PLUG:
+        case WhatIfKind.AS_IT_STANDS | WhatIfKind.SHEET | WhatIfKind.BLANKET | WhatIfKind.PLUG | WhatIfKind.WHOLE:
             return str(way.kind)
 
 

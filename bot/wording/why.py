@@ -20,6 +20,7 @@ SOURCE = {
     HardinessSource.YOUR_NUMBER: "your own number",
     HardinessSource.YOUR_WINTERS: "model, moved by your own winters as you accepted",
     HardinessSource.MODEL: "model of its own season",
+    HardinessSource.MODEL_AND_USUAL: "model, half way to the usual season here",
     HardinessSource.TABLE: "estimate of a table",
 }
 DEED_TO: Final = {
@@ -30,15 +31,18 @@ TOLD_BY_THE_LINES = (DoubtKind.HARDINESS_GUESSED, DoubtKind.COVER_GUESSED)  # th
 ORDINALS = {2: "Second", 3: "Third", 4: "Fourth", 5: "Fifth", 6: "Sixth", 7: "Seventh"}
 
 
-def why(one: TreeMargins, outlook: Outlook, style: Style, terms: HeatTerms | None = None) -> str:
-    """The cold and what is safe, each state, the heat of the cover, worth and what would change it, first doubts."""
+def why(one: TreeMargins, outlook: Outlook, style: Style, terms: HeatTerms | None = None, offer: str = "") -> str:
+    """The cold and what is safe, each state, the heat of the cover, worth and what would change it, first doubts.
+
+    `offer` is what can still be done for it where nothing is asked.
+    """
     night = night_asked(one, outlook)
     if night is None:
         return f"I have no forecast for {one.tree.name}."
     lines = [_cold(one, night, outlook, style), _tissue_c(one, night, style)]
     if terms is not None and one.cover is not None:
         lines.append(heat_line(terms, one.cover, state_explained(one), style))
-    lines.append(_advice(one, outlook, style))
+    lines.append(_advice(one, outlook, style, offer))
     doubts = [doubt for doubt in (*outlook.doubts, *_own_doubts(one)) if doubt.kind not in TOLD_BY_THE_LINES]
     lines.append(" ".join(doubts_in_words(doubts, style)[:2]))
     return "\n".join(line for line in lines if line)
@@ -136,12 +140,12 @@ def _flows(flows: Sequence[tuple[str, float]]) -> str:
     return ", ".join(f"{name} {watts:.0f} W" for name, watts in sorted(flows, key=lambda flow: -flow[1]))
 
 
-def _advice(one: TreeMargins, outlook: Outlook, style: Style) -> str:
+def _advice(one: TreeMargins, outlook: Outlook, style: Style, offer: str) -> str:
     """What the advice saves and costs, what would change it, the next best, and the heat of the day."""
     if one.tree.left_bare:
         return "Left bare on purpose: I watch it and ask nothing."
     act = _act(one, outlook)
-    parts = [price_line(act, outlook, style)] if act else [_nothing_to_do(one)]
+    parts = [price_line(act, outlook, style)] if act else [offer or _nothing_to_do(one)]
     turn = next((turn for turn in outlook.plan.would_change if turn.tree == one.tree.name), None)
     parts += [turn_line(turn, one, outlook, style)] if turn else []
     parts += [second_line(outlook.plan.second_best, outlook, style)] if act and outlook.plan.second_best else []
@@ -150,7 +154,7 @@ def _advice(one: TreeMargins, outlook: Outlook, style: Style) -> str:
 
 
 def _nothing_to_do(one: TreeMargins) -> str:
-    """That nothing is asked for here; where the cold may harm it all the same, that too."""
+    """That nothing is asked for here."""
     return "Nothing to do here now." if one.cover else "It has no cover."
 
 

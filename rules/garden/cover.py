@@ -40,6 +40,7 @@ class Preset(StrEnum):
     BOX = "box with fill"
     MOUND = "bent down and mounded"
     POT = "pot under a roof"
+    GARAGE = "pot in a garage"
 
 
 class Fill(StrEnum):
@@ -218,6 +219,11 @@ class Cover(Noun):
             raise ValueError(f"blanket_place of cover '{self.name}' is given, but it has no blanket")
         if self.cap is Cap.GATHERED and not self.built_of & {Layer.BLANKET, Layer.FILM}:
             raise ValueError(f"cap of cover '{self.name}' is gathered, but it has no blanket and no film to gather")
+
+    @property
+    def is_shelter(self) -> bool:
+        """Whether the tree goes to it, and it was there before: a roof, a garage."""
+        return self.open_sides or self.preset is Preset.GARAGE
 
     @property
     def built_of(self) -> frozenset[Layer]:

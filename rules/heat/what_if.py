@@ -8,6 +8,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
+from rules.garden.condition import AS_BUILT
 from rules.garden.cover import STATE_INDEX, Blanket, BlanketPlace, Cap, Cover, CoverState, Fill, Film, Preset
 from rules.garden.tree import SiteSoil
 from rules.heat.balance import HeatStart, against_limits_c, inside_with_spread
@@ -56,6 +57,7 @@ class WhatIfKind(StrEnum):
     SHEET = "a sheet over it"
     BLANKET = "a blanket round it"
     PLUG = "fill stuffed into the top"
+    WHOLE = "as it was built"
 
 
 Asked = tuple[WhatIfKind, float | None, Cover, CoverState]
@@ -105,7 +107,8 @@ def stopgaps(
     """As it stands, and with each little thing that can be done to a cover as it stands, or to a bare tree.
 
     A bare tree takes a sheet or a blanket round it, as wide and as high as its cover would be, tied over the top, and
-    a bucket beneath; a cover that is on takes a bucket inside, a blanket round it and fill stuffed into its top.
+    a bucket beneath; a cover that is on takes a bucket inside, a blanket round it, fill stuffed into its top, and what
+    of it is not as it was built put right.
     `weather` and `start` as in `what_if`.
     """
     if state is CoverState.BARE:
@@ -116,6 +119,8 @@ def stopgaps(
         ]  # fmt: skip
     else:
         more = [(WhatIfKind.BUCKET, changed(cover, water_l=cover.water_l + BUCKET_L))]
+        if cover.condition != AS_BUILT:
+            more.append((WhatIfKind.WHOLE, cover.standing(AS_BUILT)))
         if cover.blanket is Blanket.NONE:
             round_it = {"blanket": Blanket.MOVING, "blanket_place": BlanketPlace.OUTSIDE}
             more.append((WhatIfKind.BLANKET, changed(cover, **round_it)))

@@ -88,6 +88,10 @@ def chance_with(one: TreeMargins, night: Night, gain_c: float) -> float:
 
 
 def cheapest_enough(things: Sequence[LittleThing], enough: float) -> LittleThing | None:
-    """The least of them that brings the chance down to `enough`; else the one that helps most; None where none does."""
-    least = [thing for thing in reversed(things) if thing.chance <= enough]
+    """The cover put right, where it is not whole; else the least that brings the chance down to `enough`.
+
+    The one that helps most where none of them does; None without any.
+    """
+    whole = [thing for thing in things if thing.kind is WhatIfKind.WHOLE]
+    least = whole or [thing for thing in reversed(things) if thing.chance <= enough]
     return next(iter(least or things), None)

@@ -93,7 +93,7 @@ preset = "straw cage with film"
 tree_height_cm = 220
 
 [covers.garage]
-preset = "pot under a roof"
+preset = "pot in a garage"
 
 [covers.mound]
 preset = "bent down and mounded"
@@ -124,7 +124,9 @@ def tanglewick(folder: Path, weather: Forecast) -> Garden:
     return read_garden(file)
 
 
-def week(now: datetime, lows_c: list[float], *, rise_c: float = 10.0, gust_m_s: float = 4.0, cloud: float = 0.1) -> Forecast:
+def week(
+    now: datetime, lows_c: list[float], *, rise_c: float = 10.0, gust_m_s: float = 4.0, cloud: float = 0.1
+) -> Forecast:
     """A week from `now` with these night lows, three weeks of +3 °C nights behind it, and gusts by day."""
     start = now.replace(minute=0, second=0, microsecond=0) - timedelta(days=21)
     hours = (21 + len(lows_c)) * 24
@@ -139,7 +141,7 @@ def week(now: datetime, lows_c: list[float], *, rise_c: float = 10.0, gust_m_s: 
         dew_point_c=air_c - 4,
         wind_m_s=np.full(hours, gust_m_s / 3),
         gust_m_s=np.where(day < 0, 3.0, gust_m_s),
-        cloud_fraction=np.full(hours, cloud),
+        cloud_fraction=np.full(hours, 0.1),
         sun_w_m2=450.0 * light,
     )
     return Forecast(service="saved", issued_utc=now, fetched_utc=now, weather=weather)

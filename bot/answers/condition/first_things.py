@@ -1,24 +1,21 @@
 """What to do first, what else can be done for a tree, and whether the tops may be opened today."""
 
-from collections.abc import Sequence
 from dataclasses import replace
 from typing import Final
 
+from bot.answers.condition.little_things import things_for
 from bot.answers.exchange import NO_LOOK, Answer, Exchange
-from bot.answers.questions.why import inputs_now
 from bot.logbook import read_refusals
 from bot.replies import Meaning
 from bot.rounds.deciding import LATER
 from bot.wording.covers import triage as say
 from rules.outlook.garden_outlook import Outlook
-from rules.outlook.little_things import LittleThing, little_things
 from rules.outlook.triage import THREATENED, Hindrance, Triage, triage
-from rules.wood.margins import TreeMargins
 
 MOST_HANDS: Final = 4
 
 
-def tell_first(exchange: Exchange, meaning: Meaning) -> list[Answer]:
+def tell_first(exchange: Exchange, _: Meaning) -> list[Answer]:
     """What to do first tonight, and what is left out."""
     seen = exchange.outlook()
     if seen is None:
@@ -46,13 +43,6 @@ def _enough_hands(exchange: Exchange, seen: Outlook, plan: Triage) -> int:
     return 0
 
 
-def things_for(exchange: Exchange, trees: Sequence[TreeMargins]) -> dict[str, list[LittleThing]]:
-    """The little things that help each of these trees tonight."""
-    return (
-        little_things(inputs_now(exchange), trees, exchange.style.evening(exchange.now), exchange.now) if trees else {}
-    )
-
-
 def tell_more(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     """What else can be done for the trees named; for those most at risk where none is."""
     seen = exchange.outlook()
@@ -67,22 +57,6 @@ def tell_more(exchange: Exchange, meaning: Meaning) -> list[Answer]:
         say.other_things(one, things[one.tree.name], when, exchange.style) for one in trees if one.tree.name in things
     ]
     return [Answer(text="\n\n".join(told) or "No tree is at risk tonight, so nothing more is needed.")]
-
-
-def offers(exchange: Exchange, seen: Outlook) -> list[str]:
-    """The little things worth offering unasked tonight: for trees at risk as they stand, for which nothing is asked."""
-    evening = exchange.style.evening(exchange.now)
-    asked = {act.tree for act in seen.acts if act.night == evening}
-    at_risk = [
-        one
-        for one in seen.trees
-        if one.nights and not one.tree.left_bare and one.tree.name not in asked
-        and one.night_of(evening).tissue[one.state_assumed].chance >= THREATENED
-    ]  # fmt: skip
-    things = things_for(exchange, at_risk)
-    return [
-        line for one in at_risk if (line := say.offer_line(one, things.get(one.tree.name, ()), evening, exchange.style))
-    ]
 
 
 def tell_may_open(exchange: Exchange, meaning: Meaning) -> list[Answer]:

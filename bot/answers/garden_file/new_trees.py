@@ -42,6 +42,7 @@ COVERS: Final = options(
         ("Box, filled", Preset.BOX),
         ("Bent down", Preset.MOUND),
         ("Pot, roof", Preset.POT),
+        ("Pot, garage", Preset.GARAGE),
     ]
 )
 WORTHS: Final = options([("A little: 10", "10"), ("As usual: 40", "40"), ("A lot: 80", "80")])

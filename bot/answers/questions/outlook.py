@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from bot.answers.condition.first_things import offers
+from bot.answers.condition.little_things import offers
 from bot.answers.exchange import NO_LOOK, Answer, Exchange
 from bot.replies import Meaning
 from bot.rounds.said_once import first_time
@@ -18,8 +18,8 @@ def tell_tonight(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     if seen is None:
         return [NO_LOOK]
     asked = of_trees(seen, meaning.trees)
-    lines = [say.tonight(asked, exchange.style), *offers(exchange, asked), *heat_lines(exchange, asked)]
-    return [Answer(text="\n".join(lines))]
+    more = [*offers(exchange, asked), *heat_lines(exchange, asked)]
+    return [Answer(text=say.tonight(asked, exchange.style, more))]
 
 
 def tell_trees(exchange: Exchange, meaning: Meaning) -> list[Answer]:

@@ -5,10 +5,11 @@ from datetime import date, datetime
 from typing import Final
 
 from bot.wording.covers.condition import work_again
-from bot.wording.covers.words import Covers, covers_of, do_words
-from bot.wording.formats import Style, chance, minutes, names, sentence, too_cold
+from bot.wording.covers.words import Covers, condition_words, covers_of, do_words, has_top
+from bot.wording.formats import Style, chance, five_minutes, minutes, names, sentence, too_cold
 from rules.garden.cover import CoverState
 from rules.garden.records import DeedKind
+from rules.garden.tree import Standing
 from rules.heat.what_if import PLUG_M, WhatIfKind
 from rules.outlook.garden_outlook import Outlook
 from rules.outlook.little_things import LittleThing, cheapest_enough
@@ -16,10 +17,12 @@ from rules.outlook.triage import Hindrance, Threatened, Triage
 from rules.wood.margins import TreeMargins
 
 MOST_TOLD: Final = 3  # trees told in full; a phone shows no more. No source
+LIKELY: Final = 0.3
+WORTH_OFFERING: Final = 2 / 3  # of the chance left with what is offered, at most; no source
 ENOUGH: Final = 0.05  # chance to which a little thing should bring it; "under 1 in 20"
 MOUND: Final = (
-    "Whatever else: heap 30 cm of straw, leaves or soil round the foot, so that it can shoot again from below "
-    "(common practice, no source)."
+    "Whatever else you do, heap 30 cm of straw, leaves or soil round the foot of those in the ground: they can shoot "
+    "again from below (common practice, no source)."
 )
 MOUND_IN: Final = MOUND.replace("30 cm", "12 in")
 SHARES: Final = ((0.9, "nearly all"), (0.6, "most"), (0.4, "half"), (0.25, "a third"), (0.1, "some"))
@@ -42,11 +45,18 @@ def first_things(plan: Triage, outlook: Outlook, things: Things, style: Style, f
         lines.append(f"After that {names([one.tree for one in rest])}.")
     left = sorted(plan.left_out, key=lambda one: -one.chance)
     lines += [left_out(one, things.get(one.tree, ()), covers, style) for one in left[:MOST_TOLD]]
+    lines += [MOUND_IN if style.length == "in" else MOUND] if _foot_matters(left, things) else []
     if others := left[MOST_TOLD:]:
         lines.append(f"{names([one.tree for one in others])}: {chance(max(one.chance for one in others))} or less.")
     if fits_with_more:
         lines.append(f"With {fits_with_more} pairs of hands all of it could be done.")
     return "\n".join(line for line in lines if line)
+
+
+def _foot_matters(left: Sequence[Threatened], things: Things) -> bool:
+    """Whether nothing else is enough for some of them: then the foot is worth saving."""
+    found = [cheapest_enough(things.get(one.tree, ()), ENOUGH) for one in left]
+    return any(thing is None or thing.chance > LIKELY for thing in found)
 
 
 def _time_line(plan: Triage, outlook: Outlook, style: Style) -> str:
@@ -60,7 +70,7 @@ def _time_line(plan: Triage, outlook: Outlook, style: Style) -> str:
     if plan.ends_utc is None or not plan.first:
         return ""
     left = minutes(plan.free_minutes / plan.hands)
-    return f"You have {left} of light, until {style.clock(plan.ends_utc)}."
+    return f"You have {left} of light, until {style.clock(five_minutes(plan.ends_utc))}."
 
 
 def _job(one: Threatened, place: int, covers: Covers) -> str:
@@ -74,8 +84,6 @@ def left_out(one: Threatened, things: Sequence[LittleThing], covers: Covers, sty
     parts = [f"{one.tree}: {_hindered(one, covers)}. {sentence(too_cold(one.chance))}", _lost(one.lost)]
     thing = cheapest_enough(things, ENOUGH)
     parts += [f"{sentence(helps(thing, covers.get(one.tree) is None, style))}"] if thing else []
-    if thing is None or thing.chance > ENOUGH:
-        parts.append(MOUND_IN if style.length == "in" else MOUND)
     return " ".join(part for part in parts if part)
 
 
@@ -85,9 +93,10 @@ def _hindered(one: Threatened, covers: Covers) -> str:
         case Hindrance.NO_COVER:
             return "it has no cover"
         case Hindrance.ALL_ON:
-            return "all of its cover is on already"
+            wrong = condition_words(cover.condition, cover) if (cover := covers.get(one.tree)) else []
+            return names(wrong) or "all of its cover is on already"
         case Hindrance.NO_HELP:
-            return f"to {work} would change too little"
+            return "its cover would change too little"
         case Hindrance.TIME:
             return f"no time left to {work} before dark ({minutes(one.minutes)})"
         case Hindrance.STOCK:
@@ -126,6 +135,8 @@ def thing_words(kind: WhatIfKind, bare: bool, style: Style) -> str:
             return "a sheet or fleece over it, down to the ground and tied"
         case WhatIfKind.BLANKET:
             return "a blanket round it, tied over the top"
+        case WhatIfKind.WHOLE:
+            return "its cover put right, all of it on and mended"
         case WhatIfKind.PLUG:
             return f"{style.size(PLUG_M)} more fill stuffed into the top"
     return str(kind)
@@ -143,13 +154,27 @@ def other_things(one: TreeMargins, things: Sequence[LittleThing], evening_words:
 
 
 def offer_line(one: TreeMargins, things: Sequence[LittleThing], evening: date, style: Style) -> str:
-    """What is offered unasked for a tree at risk for which nothing is asked: a little thing, or that nothing helps."""
+    """A little thing offered unasked for a tree at risk for which nothing is asked; empty where none is worth it."""
     before, bare = one.night_of(evening).tissue[one.state_assumed].chance, one.state_assumed is CoverState.BARE
     thing = cheapest_enough(things, ENOUGH)
-    if thing is None:
-        return f"{one.tree.name}: {too_cold(before)}, and I know of nothing more that helps."
+    if thing is None or not is_worth_offering(before, thing):
+        return ""
     what = sentence(thing_words(thing.kind, bare, style)).rstrip(".")
-    return f"{what} would help {one.tree.name}: from {chance(before)} to {chance(thing.chance)}."
+    return f"{what} would bring {one.tree.name} from {chance(before)} to {chance(thing.chance)}."
+
+
+def last_resort(trees: Sequence[TreeMargins]) -> list[str]:
+    """What is left where no little thing helps enough: a pot can be carried, a foot can be heaped up."""
+    pots = [one.tree.name for one in trees if one.tree.standing is Standing.POT]
+    others = [one.tree.name for one in trees if one.tree.standing is not Standing.POT]
+    lines = [f"Nothing small helps {names(pots)} enough: carry it into a frost-free room if you can."] if pots else []
+    foot = "heap straw, leaves or soil round the foot, so that it can shoot again from below"
+    return [*lines, f"Nothing small helps {names(others)} enough tonight: {foot}."] if others else lines
+
+
+def is_worth_offering(before: float, thing: LittleThing | None) -> bool:
+    """Whether it takes away at least a third of the chance of harm."""
+    return thing is not None and thing.chance <= WORTH_OFFERING * before
 
 
 def may_open(outlook: Outlook, trees: Sequence[TreeMargins], style: Style, now: datetime) -> str:
@@ -157,7 +182,7 @@ def may_open(outlook: Outlook, trees: Sequence[TreeMargins], style: Style, now: 
     yes, no, none = [], [], []
     for one in trees:
         tissue = one.night_of(style.evening(now)).tissue
-        if CoverState.VENTED not in tissue or one.state_assumed is CoverState.BARE:
+        if CoverState.VENTED not in tissue or one.state_assumed is CoverState.BARE or not has_top(one.cover):
             none.append(one.tree.name)
         elif tissue[CoverState.VENTED].chance < ENOUGH:
             yes.append(one.tree.name)

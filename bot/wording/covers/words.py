@@ -109,7 +109,7 @@ def manner_of(cover: Cover | None) -> Manner:
         return Manner.CAPPED
     if cover.preset is Preset.MOUND:
         return Manner.MOUND
-    if cover.open_sides:
+    if cover.is_shelter:
         return Manner.POT
     if cover.boards_m > 0 or cover.lid_m > 0:
         return Manner.BOX
