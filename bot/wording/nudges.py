@@ -4,6 +4,7 @@ from collections.abc import Iterator, Sequence
 from datetime import datetime, timedelta
 
 from bot.nudges import Ask, DueNudge, Stage
+from bot.wording.dead_wood import dead_trees, lost_news
 from bot.wording.formats import Style, chance, counted, minutes, names, sentence
 from rules.garden.cover import CoverState
 from rules.garden.doubt import Doubt, DoubtKind
@@ -35,6 +36,8 @@ def nudge_text(nudge: DueNudge, outlook: Outlook, style: Style) -> str:
         return stand_down(nudge, outlook, style)
     if nudge.stage == Stage.BLIND:
         return blind(outlook, style)
+    if nudge.stage == Stage.LOST:
+        return lost_news(nudge.trees, outlook, style)
     if nudge.stage == Stage.ALL_WELL:
         return all_well(outlook, style)
     if nudge.ask is None:
@@ -198,7 +201,7 @@ def all_well(outlook: Outlook, style: Style) -> str:
 def _how_well(watched: Sequence[TreeMargins], style: Style, seen: str) -> Iterator[str]:
     """Whether all is well, the tree under care that comes nearest to harm, and those colder than they can take."""
     cared = [one for one in watched if not one.tree.left_bare]  # left on purpose: nobody needs to hear of it each week
-    margins = {one.tree.name: _least_margin(one) for one in cared}
+    margins = {one.tree.name: _least_margin(one) for one in cared if not one.hardiness.lost.held_dead}
     below = {name for name, (feels_c, lt10_c) in margins.items() if feels_c < lt10_c}
     bare = [one.tree.name for one in cared if one.tree.name in below and one.state_assumed is CoverState.BARE]
     covered = [name for name in margins if name in below and name not in bare]
@@ -214,6 +217,8 @@ def _how_well(watched: Sequence[TreeMargins], style: Style, seen: str) -> Iterat
     if bare:
         yield f"Left to the cold: {names(bare)}."
     lost = [one.tree.name for one in watched if any(d.kind is DoubtKind.PAST_SAVING for d in one.doubts)]
+    if dead := dead_trees(cared):
+        yield dead
     if lost:
         yield f"By past winters no cover here saves {names(lost)}: ask me why."
 

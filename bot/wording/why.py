@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 
+from bot.wording.dead_wood import why_no_cover
 from bot.wording.formats import Style, chance, names, sentence
 from bot.wording.nudges import DO, TIP_MATTERS_C, doubts_in_words
 from bot.wording.overheating import hot_lines, stewing
@@ -17,6 +18,7 @@ SOURCE = {
     HardinessSource.YOUR_NUMBER: "your own number",
     HardinessSource.YOUR_WINTERS: "model, moved by your own winters as you accepted",
     HardinessSource.MODEL: "model of its own season",
+    HardinessSource.MODEL_AND_USUAL: "model of its own season, half way to the usual one here",
     HardinessSource.TABLE: "estimate of a table",
 }
 STANDS = {CoverState.BARE: "bare", CoverState.VENTED: "cap open", CoverState.CLOSED: "cap shut"}
@@ -130,6 +132,8 @@ def _advice(one: TreeMargins, outlook: Outlook, style: Style) -> str:
     if one.tree.left_bare:
         return "Left bare on purpose: I watch it and ask nothing."
     act = _act(one, outlook)
+    if not act and (dead := why_no_cover(one, style, outlook.now)):
+        return dead
     parts = [price_line(act, style)] if act else ["Nothing to do here now."] if one.cover else ["It has no cover."]
     turn = next((turn for turn in outlook.plan.would_change if turn.tree == one.tree.name), None)
     parts += [turn_line(turn, one, outlook, style)] if turn else []

@@ -70,6 +70,7 @@ REASONS: Final = {
     JobReason.RISK_FADES: "while it is still cold, cap first, on a calm grey day; warm covers wake trees too soon",
     JobReason.COVER_OFF: "put away damp, it rots",
     JobReason.STRAW_LEFT: "the straw is there and keeps the ground moist",
+    JobReason.HELD_DEAD: "cold probably killed it above ground; from the tip down, green bark lives, brown is dead",
     JobReason.WHAT_LIVED: "green under the bark lives; cut nothing before you know",
     JobReason.HOW_MUCH_LIVED: "buds now show how far it died; I learn from it",
     JobReason.LESSONS: "what it cost and what it saved, while you remember",
