@@ -35,9 +35,8 @@ class WoodCourse:
     """A season of one tree, day by day from `start`: its wood, with what is known of the record behind it.
 
     `course` has the model in lane 0; in the lanes after it one rate each is moved up, then down, by its own doubt.
-    `leaves` is the share of them still on [0-1], `night_c` the lowest air of the day after [°C], which is the night's,
-    unknown for the night ahead,
-    `taken_off_c` what is not believed of the season's departure from the usual [°C]; each shape (days,).
+    `leaves` is the share of them still on [0-1], `night_c` the lowest air of the night after each day [°C], NaN of the
+    night ahead, `taken_off_c` what is not believed of the season's departure from the usual [°C]; each shape (days,).
     `unknown_days` counts days without a value between the first known day and the day before the last; `start_guessed`
     says the record began so late that the calendar had to set the start.
     """
@@ -133,7 +132,7 @@ def wood_course(
     season = replace(season_days(lanes, site, start, air, wood_days.maxima_from(start, days)), first_day=first)
     bounds = seen_bounds(row, sightings, days, green_on=first if phase is Phase.GROWING else None)
     rates = HardeningRates.stacked([rates_of(row, kinetics, phase) for kinetics in lanes])
-    night_c = np.append(wood_days.minima_from(start + timedelta(days=1), days - 1), np.nan)
+    night_c = np.append(wood_days.nights_from(start, days - 1), np.nan)
     mean_c = np.broadcast_to(air.mean_c[:, None], (days, len(lanes)))
     course = hardening_course(mean_c, rates, season, bounds)
     return WoodCourse(
