@@ -4,7 +4,7 @@ import json
 import logging
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
 from typing import Any, Final
 
@@ -50,10 +50,11 @@ from rules.weather.daily_minima import DailyMinima
 from rules.weather.hourly import Forecast, HourlyWeather, fallen_alone
 from rules.weather.members import PUBLISHED, ForecastError
 from rules.weather.timeline import joined_weather, sliced, until
+from rules.wood.season import season_place
 
 ASK_EVERY: Final = timedelta(hours=1)  # the politest pace all services ask for
 ASK_AGAIN: Final = timedelta(minutes=10)  # after a round in which all of them failed
-PAST_KEPT: Final = timedelta(days=120)  # what the wood remembers: from early September to the new year, no source
+PAST_KEPT: Final = timedelta(days=120)  # what covers and ground remember, and more; no source
 RECORDS_READ: Final = timedelta(days=400)  # this winter and the one before it
 STALE_AFTER: Final = timedelta(hours=12)
 
@@ -139,7 +140,7 @@ def gather(
     return RoundInputs(
         forecast=forecast,
         forecast_id=told[0],
-        past=past_weather(c, weather_of, now - PAST_KEPT),
+        past=past_weather(c, weather_of, _remembered_since(garden.site, now)),
         records=records,
         doubts=_with_age(doubts, forecast, now),
         climate=past_winters(c, garden, weather_of),
@@ -149,6 +150,12 @@ def gather(
         service=learned.service,
         accepted=accepted_of(words),
     )
+
+
+def _remembered_since(site: Site, now: datetime) -> datetime:
+    """From when on past weather counts: wood is what its whole season made it, from early September to the summer."""
+    first = season_place(now.astimezone(site.zone).date(), site.latitude_deg).start
+    return min(datetime.combine(first, time(), site.zone).astimezone(UTC), now - PAST_KEPT)
 
 
 def _with_age(doubts: list[Doubt], forecast: Forecast | None, now: datetime) -> tuple[Doubt, ...]:

@@ -10,7 +10,7 @@ from bot.logbook import note_past_hours, read_records
 from bot.outbox import Claimed
 from rules.jobs import JobKind, JobSettings
 from rules.weather.hourly import HourlyWeather
-from tests.bot.phone import Phone, larkmoor
+from tests.bot.phone import Phone, inputs, larkmoor
 
 MORNING = datetime(2025, 11, 28, 10, 0, tzinfo=ZoneInfo("America/Denver"))  # a Friday before cold nights
 KILLING = datetime(2025, 11, 18, 6, tzinfo=UTC)  # an evening of the 17th
@@ -84,4 +84,12 @@ def test_a_tree_found_dead_is_said_to_be_so_and_the_record_stands(phone: Phone) 
     phone.now += timedelta(hours=1)
     phone.tick()
     assert "You found it dead above ground: I ask for no cover." in phone.say("why porch")
+    phone.close()
+
+
+def test_the_weather_of_autumn_is_still_known_in_spring_for_the_wood_is_what_it_made(phone: Phone) -> None:
+    phone.now = MORNING + timedelta(days=170)
+    past = inputs(phone).past
+    assert past is not None
+    assert past.start_utc <= datetime(2025, 9, 8, tzinfo=UTC)
     phone.close()
