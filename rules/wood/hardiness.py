@@ -190,7 +190,7 @@ def _by_model(wood: WoodCourse, today: date) -> Hardiness:
     leafy = phase is Phase.GROWING or (
         phase in LEAFY if wood.row.kinetics.evergreen else bool(wood.leaves[-1] >= FEW_LEAVES)
     )
-    organs = organs_standing(wood.row, wood.lasting_lt50_c[-1:], course.readiness[-1, :1], leafy=leafy)
+    organs = organs_standing(wood.row, wood.expected_lt50_c[-1:], course.readiness[-1, :1], leafy=leafy)
     stage = bud_stage(wood.row.species, course)
     if stage is not None and Organ.BUDS in organs:
         organs[Organ.BUDS] = at_stage(organs[Organ.BUDS], stage)
@@ -256,7 +256,8 @@ def _decided_c(wood: WoodCourse, day: int, *, before: bool) -> float:
     course = wood.course
     if (course.green_before if before else course.green)[day, 0]:
         return wood.row.organs[Organ.SHOOTS][Phase.GROWING].t10_c
-    lt50_c = (course.free_c if before else course.hc_c)[day, :1]
+    told_c = wood.expected_lt50_c[day] - course.hc_c[day, 0]  # what is told differs from the middle rates' by this
+    lt50_c = (course.free_c if before else course.hc_c)[day, :1] + told_c
     return float(organ_lt10_c(wood.row, wood.row.watched, lt50_c, course.readiness[day, :1])[0][0])
 
 
