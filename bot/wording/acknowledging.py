@@ -28,7 +28,7 @@ DONE = {
 HELP = """Tell me what you did: wrapped kaki · closed porch and wall · opened all · stripped olive
 Can't? Say: can't today · later · in 2 hours
 A reading: -6.5 at the wall · 19F porch · low was 14 last night
-What you see: leaves dropped on porch · buds swelling on kaki
+What you see: leaves dropped on porch · buds swelling on kaki · full bloom on the peach
 Jobs: watered kaki · no voles · put off the mulch till may · skip the scratch test
 Ask: tonight · due · due may · trees · what do I need for kaki
 And: why porch · what if -12 · would a bucket help porch · how hard is porch

@@ -9,8 +9,10 @@ from bot.wording.formats import Style, chance, counted, minutes, names, sentence
 from rules.garden.cover import CoverState
 from rules.garden.doubt import Doubt, DoubtKind
 from rules.garden.records import DeedKind
+from rules.garden.species import Organ
 from rules.outlook.garden_outlook import Outlook
 from rules.plan.garden_plan import Act, Reason
+from rules.wood.hardiness import Hardiness
 from rules.wood.margins import Night, TreeMargins
 
 DO = {
@@ -155,8 +157,15 @@ def cold_reason(one: TreeMargins, night: Night, state: CoverState, too_cold: flo
         inside += f", maybe {style.degrees(tissue.low_c)}"  # else the chance that follows seems to contradict it
     if tissue.top_c < tissue.wood_c - TIP_MATTERS_C:
         inside += f", its tip {style.degrees(tissue.top_c)}"
-    safe_to = f"it is safe to {style.degrees(one.hardiness.lt10_c)}"
-    return f"{outside} {inside}; {safe_to}. {sentence(f'{chance(too_cold)} too cold')}"
+    return f"{outside} {inside}; {safe_in_bud(one.hardiness, style)}. {sentence(f'{chance(too_cold)} too cold')}"
+
+
+def safe_in_bud(wood: Hardiness, style: Style) -> str:
+    """What a tree is safe to; of flower buds whose stage is known, what the cold takes of them at it."""
+    if wood.stage is None or wood.watched is not Organ.BUDS:
+        return f"it is safe to {style.degrees(wood.lt10_c)}"
+    known = "" if wood.stage.seen else " by my reckoning"
+    return f"at {wood.stage.row.stage}{known}, {style.degrees(wood.lt10_c)} takes one bud in ten"
 
 
 def stand_down(nudge: DueNudge, outlook: Outlook, style: Style) -> str:

@@ -13,7 +13,7 @@ from rules.garden.doubt import Doubt, DoubtKind
 from rules.garden.records import Dieback, Sighting
 from rules.garden.species import UNKNOWN, Organ, SpeciesRow, species_row, with_own_limits
 from rules.garden.tree import Phase, Site, Tree
-from rules.wood.buds.stage import BudStage, bud_stage
+from rules.wood.buds.stage import BLOOM, BudStage, bud_stage
 from rules.wood.course import WoodCourse, phase_on, wood_course
 from rules.wood.daily_temperatures import WoodDays as WoodDays
 from rules.wood.dead_wood import WoodLost, wood_lost
@@ -191,7 +191,8 @@ def _by_model(wood: WoodCourse, today: date) -> Hardiness:
         phase in LEAFY if wood.row.kinetics.evergreen else bool(wood.leaves[-1] >= FEW_LEAVES)
     )
     organs = organs_standing(wood.row, wood.expected_lt50_c[-1:], course.readiness[-1, :1], leafy=leafy)
-    stage = bud_stage(wood.row.species, course)
+    bloom = [one.sighting.sight for one in wood.sightings if one.believed and one.sighting.sight in BLOOM]
+    stage = bud_stage(wood.row.species, course, bloom[-1] if bloom else None)
     if stage is not None and Organ.BUDS in organs:
         organs[Organ.BUDS] = at_stage(organs[Organ.BUDS], stage)
     organ = decides(wood.row, phase)
