@@ -4,6 +4,7 @@ Each learner is a pure function of the records, with a prior it gives back untou
 from: to drop a record is to have never had it. None believes a single record beyond a bound.
 """
 
+from rules.learning.blending import Blend, LearnedServices, blended, learn_services, weights_of
 from rules.learning.cover_gain import ColdestInside, LearnedCover, coldest_inside, learn_cover, unread_cover
 from rules.learning.cover_moves import UNKNOWNS, CoverMoves, cover_moves
 from rules.learning.forecast_error import (
@@ -42,6 +43,7 @@ from rules.learning.worth import Worth, worth_at_tree, worth_inside
 
 __all__ = [
     "UNKNOWNS",
+    "Blend",
     "ColdestInside",
     "CoverMoves",
     "ForecastMiss",
@@ -50,6 +52,7 @@ __all__ = [
     "LearnedForecast",
     "LearnedHardiness",
     "LearnedOffset",
+    "LearnedServices",
     "LearnedTree",
     "NightLookedBackOn",
     "Outcome",
@@ -64,6 +67,7 @@ __all__ = [
     "Worth",
     "WouldHave",
     "accepted_of",
+    "blended",
     "coldest_inside",
     "compare_twins",
     "counted",
@@ -74,6 +78,7 @@ __all__ = [
     "learn_cover",
     "learn_forecast",
     "learn_hardiness",
+    "learn_services",
     "learn_site",
     "learned_offsets",
     "lows_of",
@@ -87,6 +92,7 @@ __all__ = [
     "shifted",
     "trips",
     "unread_cover",
+    "weights_of",
     "worth_at_tree",
     "worth_inside",
 ]
