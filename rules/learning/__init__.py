@@ -10,11 +10,14 @@ from rules.learning.cover_moves import UNKNOWNS, CoverMoves, cover_moves
 from rules.learning.forecast_error import (
     ForecastMiss,
     LearnedForecast,
+    ToldLow,
     field_minima,
     forecast_misses,
     learn_forecast,
     minima_by_readings,
+    misses_of,
     observed_minima,
+    told_lows,
 )
 from rules.learning.garden import (
     Forgotten,
@@ -61,6 +64,7 @@ __all__ = [
     "SeasonReview",
     "SetAside",
     "ThresholdAnswer",
+    "ToldLow",
     "TreeSeason",
     "TwinVerdict",
     "Why",
@@ -83,6 +87,7 @@ __all__ = [
     "learned_offsets",
     "lows_of",
     "minima_by_readings",
+    "misses_of",
     "observed_minima",
     "pairs_of",
     "proposed",
@@ -90,6 +95,7 @@ __all__ = [
     "remembered",
     "season_review",
     "shifted",
+    "told_lows",
     "trips",
     "unread_cover",
     "weights_of",

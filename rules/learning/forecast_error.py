@@ -8,7 +8,7 @@ import math
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date, datetime, time, timedelta
 from typing import Final
 from zoneinfo import ZoneInfo
 
@@ -54,6 +54,15 @@ class ForecastMiss:
     lead_h: float
     error_c: float
     told_c: float = float("nan")
+
+
+@dataclass(frozen=True, kw_only=True)
+class ToldLow:
+    """What one forecast told of one night: how long before its low [h], and the low [°C]."""
+
+    evening: date
+    lead_h: float
+    told_c: float
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -181,17 +190,29 @@ def forecast_misses(
     zone
         The garden's.
     """
-    found: dict[tuple[date, int], ForecastMiss] = {}
-    for forecast in sorted(forecasts, key=lambda one: one.known_since_utc):
-        for low in night_minima(forecast.weather, zone):
-            began = low.at_utc.astimezone(zone).replace(hour=12, minute=0) - timedelta(
-                days=low.at_utc.astimezone(zone).hour < 12
-            )
+    told = [low for one in sorted(forecasts, key=lambda one: one.known_since_utc) for low in told_lows(one, zone)]
+    return misses_of(told, observed_c)
+
+
+def told_lows(forecast: Forecast, zone: ZoneInfo) -> list[ToldLow]:
+    """The low of every whole night that lay wholly ahead of a forecast."""
+    lows = []
+    for low in night_minima(forecast.weather, zone):
+        began = datetime.combine(low.evening, time(12), tzinfo=zone)
+        if low.complete and began >= forecast.known_since_utc:
             lead_h = (low.at_utc - forecast.known_since_utc) / timedelta(hours=1)
-            if low.complete and low.evening in observed_c and began >= forecast.known_since_utc:
-                off_c = low.air_c - observed_c[low.evening]
-                miss = ForecastMiss(evening=low.evening, lead_h=lead_h, error_c=off_c, told_c=low.air_c)
-                found.setdefault((low.evening, int(lead_h // LEAD_STEP_H)), miss)
+            lows.append(ToldLow(evening=low.evening, lead_h=lead_h, told_c=low.air_c))
+    return lows
+
+
+def misses_of(told: Iterable[ToldLow], observed_c: Mapping[date, float]) -> tuple[ForecastMiss, ...]:
+    """Told lows against what came; of several for one night within the same half day of lead the first counts."""
+    found: dict[tuple[date, int], ForecastMiss] = {}
+    for one in told:
+        if one.evening in observed_c:
+            off_c = one.told_c - observed_c[one.evening]
+            miss = ForecastMiss(evening=one.evening, lead_h=one.lead_h, error_c=off_c, told_c=one.told_c)
+            found.setdefault((one.evening, int(one.lead_h // LEAD_STEP_H)), miss)
     return tuple(found[key] for key in sorted(found))
 
 
