@@ -43,11 +43,12 @@ class LearnedServices:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Blend:
-    """One forecast made of several, how far it is off, and each service's share of tonight."""
+    """One forecast made of several, how far it is off, each service's share of tonight, and how far they differ."""
 
     forecast: Forecast
     error: ForecastError
     shares: Mapping[str, float]
+    doubts: tuple[Doubt, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -139,10 +140,10 @@ def blended(forecasts: Sequence[Forecast], learned: LearnedServices, site: Site,
             members_air_c=_members(forecasts, weather),
             sigma_c=first.sigma_c if len(forecasts) == 1 else None,
             credit="; ".join(dict.fromkeys(one.credit for one in forecasts if one.credit)),
-            doubts=(*first.doubts, *nights[0].doubts),
         ),
         error=alone.error if len(forecasts) == 1 else ForecastError(scale=scale, nights=counted),
         shares=nights[0].shares,
+        doubts=nights[0].doubts,
     )
 
 

@@ -38,6 +38,7 @@ PRIOR_NIGHTS: Final = 1 / (
     2 * STATION_SD**2
 )  # that a published sigma is worth: the spread of ln of an sd from n is 1/√2n
 LEAD_STEP_H: Final = 12  # of forecasts for one night within this, one counts
+SOON_H: Final = 36.0  # so far ahead a miss is one that a grower would remember
 YEAR_DAYS: Final = 365.25
 ROUNDS: Final = 4  # of the noise and the coefficients in turn; a fourth moves the noise by less than a hundredth
 COLUMNS: Final = 7  # bias, lead, season (two), slope, slope by season (two)
@@ -71,7 +72,8 @@ class LearnedForecast:
 
     `nights` and `misses` say from how much, `wild` how many misses were not believed. `mean` and `covariance` are of
     the seven coefficients of the error, about the middle of what was seen: `centre` is the mean of the year's cosine
-    and sine and of the minima told. `scale` is the factor on the published sigma(lead).
+    and sine and of the minima told. `scale` is the factor on the published sigma(lead). `miss_c` is how far its own
+    word was off on the mean up to a day and a half ahead [°C], whichever way; NaN where nothing was told.
     """
 
     nights: int
@@ -81,6 +83,7 @@ class LearnedForecast:
     covariance: Floats
     centre: tuple[float, float, float]
     scale: float
+    miss_c: float = float("nan")
 
     @property
     def error(self) -> ForecastError:
@@ -110,7 +113,12 @@ class LearnedForecast:
         return sigma
 
     def low_c(self, evening: date, lead_h: float, told_c: float) -> tuple[float, float]:
-        """Best estimate of a night's minimum told at this lead, and one sd of it with what is not known of it [°C]."""
+        """Best estimate of a night's minimum told at this lead, and one sd of it with what is not known of it [°C].
+
+        Before any night it is what was told, and as unsure as published: the bias is then part of the trees' offsets.
+        """
+        if not self.nights:
+            return told_c, float(self.sigma_c(lead_h))
         at = _columns([evening], np.array([lead_h]), np.array([told_c]), self.centre)[0]
         unknown_c2 = float(at @ self.covariance @ at)
         return told_c - float(at @ self.mean), math.sqrt(float(self.sigma_c(lead_h)) ** 2 + unknown_c2)
@@ -153,6 +161,7 @@ def learn_forecast(misses: Sequence[ForecastMiss]) -> LearnedForecast:
         covariance=spread,
         centre=centre,
         scale=scale,
+        miss_c=float(np.abs(error_c[leads_h <= SOON_H]).mean()) if (leads_h <= SOON_H).any() else float("nan"),
     )
 
 

@@ -1,4 +1,4 @@
-"""What each of several services told of the lows to come, kept small: one a night for each half day of lead."""
+"""What each of several services told of the lows to come, kept small: one word a night for each day of lead."""
 
 import json
 from collections.abc import Iterable
@@ -14,6 +14,7 @@ from rules.weather.hourly import Forecast
 
 STATE: Final = "told lows"
 LONGEST_LEAD_H: Final = 120.0  # as far as one service alone is looked back on
+STEPS: Final = 2  # of half days of lead, each other one: five words a night are enough
 Kept = dict[str, dict[str, list[list[float]]]]  # by service and evening: leads [h] and lows [°C]
 
 
@@ -28,7 +29,8 @@ def note_told_lows(
         for low in told_lows(forecast, zone):
             told = own.setdefault(low.evening.isoformat(), [])
             step = low.lead_h // LEAD_STEP_H
-            if low.lead_h <= LONGEST_LEAD_H and all(lead_h // LEAD_STEP_H != step for lead_h, _ in told):
+            known = any(lead_h // LEAD_STEP_H == step for lead_h, _ in told)
+            if low.lead_h <= LONGEST_LEAD_H and step % STEPS == 0 and not known:
                 told.append([round(low.lead_h, 1), round(low.told_c, 2)])
     oldest = (now - LOOKS_BACK).date().isoformat()
     kept = {name: {day: told for day, told in own.items() if day >= oldest and told} for name, own in kept.items()}

@@ -27,7 +27,7 @@ from tests.rules.learning.learning_twins import station
 Floats = npt.NDArray[np.float64]
 
 LEAD_H: Final = 24.0
-DAILY, WEEKLY = 14, 7  # learned anew each night at first, then once a week to be quick; the program learns daily
+DAILY, LATER = 14, 14  # learned anew each night at first, then once a fortnight to be quick; the program learns daily
 TOGETHER: Final = 0.6  # correlation of the drawn errors
 DATA: Final = Path(__file__).parents[2] / "data"
 
@@ -139,7 +139,7 @@ def told_night_by_night(nights: Sequence[Night]) -> Told:
     rows: dict[str, list[tuple[float, float]]] = {}
     learned = learn_services({})
     for at, night in enumerate(nights):
-        if at < DAILY or at % WEEKLY == 0:
+        if at < DAILY or at % LATER == 0:
             learned = learn_services({name: _misses(nights[:at], name) for name in names})
         said = _said(night, learned)
         said["usual"] = (night.usual_c, night.usual_sd_c)
