@@ -35,7 +35,7 @@ And: why porch · what if -12 · would a bucket help porch · how hard is porch
 Or: when is the last frost · when can I strip · will they ripen
 Pictures: show me porch · draw the cover of porch · freeze dates picture
 You: away until sunday · hand over to juniper · back · wake me · stop · start · note: pruned the wall
-Learned: what have you learned · forget porch · compare pom and trial · review the winter
+Learned: what have you learned · which forecast is best · forget porch · compare pom and trial · review the winter
 The season: porch died back 30 cm of 150 · picked 12 figs from porch · took 4 cuttings from wall · season
 The garden: add a fig called Gate · cover porch: straw cage, 60 cm inside · export · import
 The household: who is here · let someone in · put out juniper

@@ -272,7 +272,8 @@ def _doubt(doubt: Doubt, style: Style) -> str:
         DoubtKind.PAST_SAVING: f"By past winters the cold kills it under its cover too{about}, so I ask for none; "
         "a thicker cover, a pot indoors or a hardier kind would help",
         DoubtKind.OBSERVATION_CLASH: f"What was seen does not fit the season{about}",
-        DoubtKind.SERVICES_DIFFER: f"Two weather services differ by {style.step(size)}",
+        DoubtKind.SERVICE_SILENT: f"{doubt.subject} tells nothing new, so I go by the others",
+        DoubtKind.SERVICES_DIFFER: f"Two weather services differ by {style.step(size)} about tonight",
         DoubtKind.VALUE_REFUSED: f"{size:.0f} unbelievable values in the forecast were left out",
     }
     return sentence(words.get(doubt.kind, str(doubt.kind)))
