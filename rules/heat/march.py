@@ -20,6 +20,8 @@ from rules.heat.step import (
     drive,
     elimination,
     factor,
+    freezing,
+    frozen,
     loads,
     picked,
 )
@@ -158,6 +160,7 @@ class _Pace:
 
     fixed: Elimination
     driving: Drive
+    ices: tuple[list[Any], Elimination] | None  # which soil cells froze in the last step, and its elimination
 
     def __init__(
         self,
@@ -230,14 +233,15 @@ class _Pace:
     def _take_states(self, hour: int) -> None:
         net = picked(*self.networks, self.states[:, hour] == VENTED)
         self.fixed = elimination(net, 3600 / self.forced.instants.shape[1])
+        self.ices = None
         self.driving = drive(self.fixed, self.point)
 
     def _freezing(self) -> Elimination:
-        """Latent heat spread over one degree below zero, by the temperatures at the start of the step."""
-        cells = self.grid.cells
-        net = self.fixed.network
-        freezing = [j * ((c > -1) & (c < 0)) for j, c in zip(net.latent, self.chain[:cells], strict=True)]
-        return elimination(net, self.fixed.stage_s * 2 / GAMMA, freezing)
+        """Latent heat by the temperatures at the start of the step; made anew only when another cell freezes."""
+        which = freezing(self.chain[: self.grid.cells])
+        if self.ices is None or not all(np.array_equal(a, b) for a, b in zip(which, self.ices[0], strict=True)):
+            self.ices = which, frozen(self.fixed, which) if any(np.any(cell) for cell in which) else self.fixed
+        return self.ices[1]
 
     def _at_outdoors(self, mark: int) -> tuple[list[Any], Any]:
         soil = self.forced.at(self.forced.soil_marks_c[mark])

@@ -6,7 +6,7 @@ order and L-stable: the small heat capacity of the air neither rings nor smears.
 """
 
 import math
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from typing import Any, Final
 
 import numpy as np
@@ -49,21 +49,12 @@ class Elimination:
     freezes: bool
 
 
-def elimination(net: Network, step_s: float, frozen: list[Values] | None = None) -> Elimination:
-    """The step-independent half of the elimination; `frozen` is latent heat [J/K] added to each soil cell."""
+def elimination(net: Network, step_s: float) -> Elimination:
+    """The step-independent half of the elimination, no soil freezing."""
     stage_s = GAMMA * step_s / 2
-    capacities = list(net.capacities)
-    for j, latent in enumerate(frozen or ()):
-        capacities[j] = capacities[j] + latent
-    stores = [capacity / stage_s for capacity in capacities]
+    stores = [capacity / stage_s for capacity in net.capacities]
     links, cells = net.links, len(net.lateral)
-    inverse: list[Values] = []
-    share: list[Values] = []
-    for j in range(cells):
-        diagonal = stores[j] + links[j] + net.lateral[j]
-        diagonal = diagonal + (net.deep if j == 0 else links[j - 1] * (1 - share[j - 1]))
-        inverse.append(1 / diagonal)
-        share.append(links[j] * inverse[j])
+    inverse, share, air_diagonal = _soil_eliminated(net, stores)
     fill = [stores[j] + links[j - 1] + (links[j] if j < len(links) else 0.0) for j in range(cells + 1, len(stores))]
     return Elimination(
         network=net,
@@ -72,7 +63,7 @@ def elimination(net: Network, step_s: float, frozen: list[Values] | None = None)
         wood_store=net.wood_j_k / stage_s,
         soil_inverse=inverse,
         soil_share=share,
-        air_diagonal=stores[cells] + links[cells - 1] * (1 - share[-1]) + links[cells] + net.wood_link_w_k,
+        air_diagonal=air_diagonal,
         fill_diagonal=fill,
         clear=bool(np.any(np.asarray(net.fill_absorbed) > 0)),
         through=bool(np.any(np.asarray(net.through_m2) > 0) or np.any(np.asarray(net.sun_inside_m2) > 0)),
@@ -83,6 +74,33 @@ def elimination(net: Network, step_s: float, frozen: list[Values] | None = None)
         water=bool(np.any(np.asarray(net.water_kg) > 0)),
         freezes=bool(np.any(np.asarray(net.latent[0]) > 0)),
     )
+
+
+def _soil_eliminated(net: Network, stores: list[Values]) -> tuple[list[Values], list[Values], Values]:
+    """Inverse and share of each soil cell, and the diagonal of the air above them."""
+    links, cells = net.links, len(net.lateral)
+    inverse: list[Values] = []
+    share: list[Values] = []
+    for j in range(cells):
+        diagonal = stores[j] + links[j] + net.lateral[j]
+        diagonal = diagonal + (net.deep if j == 0 else links[j - 1] * (1 - share[j - 1]))
+        inverse.append(1 / diagonal)
+        share.append(links[j] * inverse[j])
+    return inverse, share, stores[cells] + links[cells - 1] * (1 - share[-1]) + links[cells] + net.wood_link_w_k
+
+
+def freezing(cells_c: list[Any]) -> list[Any]:
+    """Which soil cells give off latent heat, deepest first: spread over one degree below zero."""
+    return [(c > -1) & (c < 0) for c in cells_c]
+
+
+def frozen(fixed: Elimination, which: list[Any]) -> Elimination:
+    """The elimination with the latent heat of the soil cells that freeze."""
+    latent = zip(which, fixed.network.latent, fixed.stores, strict=False)
+    stores = [store + cell * heat / fixed.stage_s for cell, heat, store in latent]
+    stores += fixed.stores[len(stores) :]
+    inverse, share, air_diagonal = _soil_eliminated(fixed.network, stores)
+    return replace(fixed, stores=stores, soil_inverse=inverse, soil_share=share, air_diagonal=air_diagonal)
 
 
 def drive(fixed: Elimination, point: Point) -> Drive:

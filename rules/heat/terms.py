@@ -12,7 +12,7 @@ from rules.garden.tree import SiteSoil
 from rules.heat.batch import GRID, Batch, HeatStart
 from rules.heat.march import BARE, VENTED, Forcing, Marched, march
 from rules.heat.network import Network, network
-from rules.heat.properties import properties_of
+from rules.heat.properties import properties_of, structure_shown_c
 from rules.heat.step import Elimination, conductances, drive, elimination, picked
 from rules.heat.surroundings import TreeAir, part, stem_excess_c
 
@@ -103,12 +103,13 @@ def heat_terms(
     if table[hour] == BARE:
         raise ValueError(f"the tree is bare at hour {hour}, heat terms are those of a cover")
     dark, *_ = _marched(cover, table, _without_sun(weather, hour), start, soil)
+    wood_c = float(marched.wood_c[hour, 0]) + structure_shown_c(cover)
     net = picked(*networks, table[hour : hour + 1] == VENTED)
     return HeatTerms(
         hour=hour,
-        wood_c=float(marched.wood_c[hour, 0]),
+        wood_c=wood_c,
         outdoor_c=float(weather.air_c[hour]),
-        gain_c=float(marched.wood_c[hour, 0] - weather.air_c[first:last].min()),
+        gain_c=wood_c - float(weather.air_c[first:last].min()),
         sun_c=float(marched.wood_c[hour, 0] - dark.wood_c[hour, 0]),
         nights=nights_below(weather.air_c[:last], hour, threshold_c),
         **_flows(marched, forced, net, hour),
