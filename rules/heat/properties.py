@@ -159,7 +159,7 @@ OUTER_RADIUS_SD_M: Final = 0.02
 # to be wrong about.
 STRUCTURE_SD_C: Final = 1.7
 WASHED_SD_C: Final = 2.5
-SNOW_SD_C: Final = 2.0
+SNOW_SD_C: Final = 1.5
 OPEN_SIDES_SHARE: Final = 0.5
 USUAL_INPUT_SD_C: Final = 0.7  # spread of the inputs of a straw cage on a cold night; computed
 COVER_SD_C: Final = float(np.hypot(STRUCTURE_SD_C, USUAL_INPUT_SD_C))  # of a cover nobody has read, all in all

@@ -25,13 +25,11 @@ def main() -> None:
     errors = np.array([one.error_c for one in found])
     sds = np.array([one.sd_c for one in found])
     within, held = np.mean(np.abs(errors) <= 2.5), np.mean(np.abs(errors) <= 1.2816 * sds)
-    print(f"{len(found)} nights: bias {errors.mean():+.1f}, rms {np.sqrt((errors**2).mean()):.1f} °C, ", end="")
-    print(
-        f"within 2.5 °C {within:.0%}, in the 80 % interval {held:.0%}, sign wrong {sum(not one.sign_right for one in found)}"
-    )
-    print(
-        f"too warm by more than 90 % of the doubt: {[one.measured.name for one in found if one.error_c > 1.645 * one.sd_c]}"
-    )
+    wrong = sum(not one.sign_right for one in found)
+    unsafe = [one.measured.name for one in found if one.error_c > 1.645 * one.sd_c]
+    print(f"{len(found)} nights: bias {errors.mean():+.1f}, rms {np.sqrt((errors**2).mean()):.1f} °C")
+    print(f"within 2.5 °C {within:.0%}, in the 80 % interval {held:.0%}, sign wrong {wrong}")
+    print(f"too warm by more than 90 % of the doubt: {', '.join(unsafe) or 'none'}")
 
 
 if __name__ == "__main__":

@@ -143,6 +143,7 @@ ONTARIO: Final = {
 }
 OKANAGAN: Final = {"latitude_deg": 49.3, "soil": SiteSoil(mean_c=10.0, amplitude_c=12.0), "mild_c": (-5, 1)}
 KOREA: Final = {"latitude_deg": 35.0, "soil": SiteSoil(mean_c=14.0, amplitude_c=12.0), "mild_c": (-4, 6), "cloud": 0.5}
+UNDER_SNOW: Final = CoverCondition(snow_on_m=0.15, snow_round_m=0.15)
 VINCENNES: Final = "Purdue Vegetable Hotline, Vincennes 2018"
 LOGGERS: Final = "a New York grower's own loggers in a low tunnel over figs"
 
@@ -170,11 +171,13 @@ MEASURED: Final[Sequence[Measured]] = (
     ),
     Measured(
         name="fleece and film, fresh snow blown on", source=LOGGERS, outside_c=-18.3, inside_c=(-3.9, -3.9),
-        cover=tunnel(film="clear", snow_on_m=0.2, snow_round_m=0.5), night=NEW_YORK, assumed="20 cm on top, 50 round, for two days", snow_days=2.0,
+        cover=tunnel(film="clear", snow_on_m=0.2, snow_round_m=0.5), night=NEW_YORK,
+        assumed="20 cm on top, 50 round, for two days", snow_days=2.0,
     ),
     Measured(
         name="the same a week later", source=LOGGERS, outside_c=-20.8, inside_c=(-9.7, -9.7),
-        cover=tunnel(film="clear", snow_on_m=0.05, snow_round_m=0.3), night=NEW_YORK, assumed="5 cm on top, 30 round, for nine days", snow_days=9.0,
+        cover=tunnel(film="clear", snow_on_m=0.05, snow_round_m=0.3), night=NEW_YORK,
+        assumed="5 cm on top, 30 round, for nine days", snow_days=9.0,
     ),
     Measured(
         name="lower, snow heaped over", source=LOGGERS, outside_c=-22.5, inside_c=(-2.2, -2.2),
@@ -183,7 +186,8 @@ MEASURED: Final[Sequence[Measured]] = (
     ),
     Measured(
         name="earth mounded over a vine", source="interview of a vineyard (39 years)", outside_c=-30.0,
-        inside_c=(-7.0, -7.0), cover=on_the_ground(0.3, "soil", 0.3).standing(CoverCondition(snow_on_m=0.15, snow_round_m=0.15)), night=QUEBEC,
+        inside_c=(-7.0, -7.0), cover=on_the_ground(0.3, "soil", 0.3).standing(UNDER_SNOW),
+        night=QUEBEC,
         assumed="30 cm of soil under 15 cm of snow; -7 is the coldest ever read", reads="wood",
     ),
     Measured(
