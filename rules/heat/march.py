@@ -49,7 +49,7 @@ class Forcing:
 
     def at(self, values: Array) -> Any:
         """Values of one instant as numbers, or as arrays over the covers."""
-        return values[..., 0].tolist() if self.row_of is None else values[..., self.row_of]
+        return values[..., 0].tolist() if self.row_of is None else values.take(self.row_of, axis=-1, mode="clip")
 
     def standing(self, row_of: npt.NDArray[np.int64]) -> "Forcing":
         """The same weathers for covers that each stand in one of them."""
@@ -207,7 +207,7 @@ class _Pace:
             covered = covered + net.side_share * (self.driving[0] - self.wood)
         if self.fixed.mouth:
             out = open_tip_c(self.point, self.chain[self.grid.cells], net.mouth)
-            covered = np.where(np.asarray(net.mouth) > 0, out, covered) if np.ndim(net.mouth) else out
+            covered = out if isinstance(net.mouth, float) else np.where(np.asarray(net.mouth) > 0, out, covered)
         if not self.any_bare[mark]:
             return covered
         return self.wood if self.all_bare[mark] else np.where(self.bare[:, mark], self.wood, covered)
@@ -239,8 +239,8 @@ class _Pace:
     def _freezing(self) -> Elimination:
         """Latent heat by the temperatures at the start of the step; made anew only when another cell freezes."""
         which = freezing(self.chain[: self.grid.cells])
-        if self.ices is None or not all(np.array_equal(a, b) for a, b in zip(which, self.ices[0], strict=True)):
-            self.ices = which, frozen(self.fixed, which) if any(np.any(cell) for cell in which) else self.fixed
+        if self.ices is None or not _same(which, self.ices[0]):
+            self.ices = which, frozen(self.fixed, which)
         return self.ices[1]
 
     def _at_outdoors(self, mark: int) -> tuple[list[Any], Any]:
@@ -263,6 +263,12 @@ class _Pace:
         """Water as cold as the air, but liquid."""
         warm = self.chain[self.grid.cells] - 0.5
         return WATER_J_KGK * self.networks[1].water_kg * (0.5 + 0.5 * (warm + abs(warm)))
+
+
+def _same(which: list[Any], before: list[Any]) -> bool:
+    if isinstance(which[0], bool):
+        return which == before
+    return not any((a != b).any() for a, b in zip(which, before, strict=True))
 
 
 def _with_bucket(mean: tuple[Any, ...], end: tuple[Any, ...], heat_w: Any) -> tuple[tuple[Any, ...], tuple[Any, ...]]:

@@ -35,6 +35,10 @@ class Elimination:
     stage_s: float
     stores: list[Values]
     wood_store: Values
+    wood_inverse: Values  # and share, where no long wave goes through
+    wood_share: Values
+    first_stores: list[Values]  # stores times FIRST_STAGE
+    latent_stores: list[Values]
     soil_inverse: list[Values]
     soil_share: list[Values]
     air_diagonal: Values
@@ -55,12 +59,17 @@ def elimination(net: Network, step_s: float) -> Elimination:
     stores = [capacity / stage_s for capacity in net.capacities]
     links, cells = net.links, len(net.lateral)
     inverse, share, air_diagonal = _soil_eliminated(net, stores)
+    wood_store = net.wood_j_k / stage_s
     fill = [stores[j] + links[j - 1] + (links[j] if j < len(links) else 0.0) for j in range(cells + 1, len(stores))]
     return Elimination(
         network=net,
         stage_s=stage_s,
         stores=stores,
-        wood_store=net.wood_j_k / stage_s,
+        wood_store=wood_store,
+        wood_inverse=1 / (wood_store + net.wood_link_w_k),
+        wood_share=net.wood_link_w_k / (wood_store + net.wood_link_w_k),
+        first_stores=[FIRST_STAGE * store for store in stores],
+        latent_stores=[heat / stage_s for heat in net.latent],
         soil_inverse=inverse,
         soil_share=share,
         air_diagonal=air_diagonal,
@@ -96,11 +105,14 @@ def freezing(cells_c: list[Any]) -> list[Any]:
 
 def frozen(fixed: Elimination, which: list[Any]) -> Elimination:
     """The elimination with the latent heat of the soil cells that freeze."""
-    latent = zip(which, fixed.network.latent, fixed.stores, strict=False)
-    stores = [store + cell * heat / fixed.stage_s for cell, heat, store in latent]
+    latent = zip(which, fixed.latent_stores, fixed.stores, strict=False)
+    stores = [store + cell * heat for cell, heat, store in latent]
     stores += fixed.stores[len(stores) :]
     inverse, share, air_diagonal = _soil_eliminated(fixed.network, stores)
-    return replace(fixed, stores=stores, soil_inverse=inverse, soil_share=share, air_diagonal=air_diagonal)
+    first = [FIRST_STAGE * store for store in stores[: len(which)]] + fixed.first_stores[len(which) :]
+    return replace(
+        fixed, stores=stores, first_stores=first, soil_inverse=inverse, soil_share=share, air_diagonal=air_diagonal
+    )
 
 
 def drive(fixed: Elimination, point: Point) -> Drive:
@@ -166,9 +178,12 @@ def factor(fixed: Elimination, outside: tuple[Any, ...], bucket_w_k: Any = 0.0) 
     """Pivots of wood, air and fill, whose conductances change from step to step."""
     side, cap, vent, through, unfilled = outside
     link = fixed.network.wood_link_w_k
-    wood_inverse = 1 / (fixed.wood_store + link + through)
-    wood_share = link * wood_inverse
-    inverse = 1 / (fixed.air_diagonal + cap + vent + through + unfilled + bucket_w_k - link * wood_share)
+    wood_inverse, wood_share, air = fixed.wood_inverse, fixed.wood_share, fixed.air_diagonal + cap + vent
+    if fixed.through:
+        wood_inverse = 1 / (fixed.wood_store + link + through)
+        wood_share = link * wood_inverse
+        air = air + through
+    inverse = 1 / (air + (unfilled + bucket_w_k) - link * wood_share)
     links = fixed.network.links[len(fixed.soil_share) :]
     inverses, shares = [*fixed.soil_inverse, inverse], list(fixed.soil_share)
     for j, diagonal in enumerate(fixed.fill_diagonal):
@@ -213,12 +228,14 @@ def advance(
     """
     cells = len(fixed.soil_share)
     stores, wood_store = fixed.stores, fixed.wood_store
-    right = _loaded([c * t for c, t in zip(stores, chain, strict=True)], mean_loads, cells)
-    mean, wood_mean = solve(pivots, right, wood_store * wood + mean_loads[3], cells)
-    old = [c * (FIRST_STAGE * x - OLD * t) for c, x, t in zip(stores, mean, chain, strict=True)]
+    held = [c * t for c, t in zip(stores, chain, strict=True)]
+    right = _loaded([*held], mean_loads, cells)
+    held_wood = wood_store * wood
+    mean, wood_mean = solve(pivots, right, held_wood + mean_loads[3] if fixed.through else held_wood, cells)
+    old = [c * x - OLD * kept for c, x, kept in zip(fixed.first_stores, mean, held, strict=True)]
     right = _loaded(old, end_loads, cells)
-    wood_old = wood_store * (FIRST_STAGE * wood_mean - OLD * wood)
-    new, wood_new = solve(pivots, right, wood_old + end_loads[3], cells)
+    wood_old = FIRST_STAGE * wood_store * wood_mean - OLD * held_wood
+    new, wood_new = solve(pivots, right, wood_old + end_loads[3] if fixed.through else wood_old, cells)
     return new, wood_new, mean, wood_mean
 
 
