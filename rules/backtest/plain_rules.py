@@ -9,7 +9,7 @@ import numpy.typing as npt
 
 from rules.backtest.reduced_heat import daily_features
 from rules.backtest.winters import FIRST_DAY, Garden, Truth, damping, season_standing_cost
-from rules.plan.garden_stakes import COVER_SD_C
+from rules.heat.properties import COVER_SD_C
 from rules.plan.prices import PlanPrices
 from rules.plan.search import answers
 from rules.plan.stakes import Stakes

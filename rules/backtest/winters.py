@@ -11,8 +11,8 @@ import numpy.typing as npt
 from rules.backtest.reduced_heat import OUTPUTS, ReducedHeat, daily_features, reduced_heat
 from rules.garden.cover import Cover
 from rules.garden.tree import Phase, Site, Tree
+from rules.heat.properties import COVER_SD_C
 from rules.plan.cover_costs import STRIP_SHARE, nights_standing_cost
-from rules.plan.garden_stakes import COVER_SD_C
 from rules.plan.prices import PlanPrices
 from rules.site.microclimate import PRIORS
 from rules.weather.climatology import shrinkage, usual_minima

@@ -13,7 +13,7 @@ from rules.garden.cover import STATE_INDEX, STATES, Cover, CoverState
 from rules.garden.species import Organ
 from rules.garden.tree import Site, Tree
 from rules.heat.courses import CoverCourses, response_to_air
-from rules.heat.properties import LEAST_SHARE, ReadCover
+from rules.heat.properties import COVER_SD_C, LEAST_SHARE, ReadCover
 from rules.plan.beyond_forecast import NightResponse, SeasonStakes, season_ahead
 from rules.plan.cover_costs import StandingCost, minutes_of_change, standing_cost, work_of
 from rules.plan.prices import PlanPrices
@@ -27,7 +27,6 @@ from rules.wood.injury import dose_c, dose_width_c
 
 Floats = npt.NDArray[np.float64]
 
-COVER_SD_C: Final = 1.1  # one sd of the wood from unknown straw, cap, leaks, wood, soil; computed
 LAST_LOOK_H: Final = 18.0  # how long before a night's low its last ask goes out: what is unknown then stays unknown
 LAST_LOOK_SD_C: Final = float(lead_sigma_c(LAST_LOOK_H))
 WOOD: Final = -1  # the wood is the last node
@@ -48,8 +47,8 @@ class TreeSituation:
     hardiness
         What its wood can take.
     sd_c
-        One standard deviation of the wood from an unknown cover [°C] by state; states left out take 1.1 closed and
-        vented (computed from unknown straw, cap, leaks, wood, soil), 0 bare.
+        One standard deviation of the wood from an unknown cover [°C] by state; states left out take that of
+        a cover nobody has read closed and vented, 0 bare.
     lost_share
         Expected share of its wood already lost this winter [0-1].
     last_look_sd_c

@@ -34,12 +34,12 @@ from rules.backtest.winters import (
 )
 from rules.garden.cover import Cover
 from rules.garden.tree import Phase, Standing, Tree
+from rules.heat.properties import COVER_SD_C
 from rules.learning import LearnedHardiness, Outcome, Pair, learn_hardiness, learn_site
 from rules.learning.cover_gain import BIAS_SD_C, RANDOM_SD_C
 from rules.learning.pairs import FIELD_SD_C, THERMOMETER_SD_C
 from rules.learning.robust_line import robust_update
 from rules.learning.site_offset import NIGHT_COUNTS
-from rules.plan.garden_stakes import COVER_SD_C
 from rules.plan.prices import ASSUMED
 from rules.site.microclimate import PRIORS
 from rules.wood.hardiness import tree_row
