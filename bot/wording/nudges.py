@@ -29,6 +29,13 @@ NEAR_DUSK = timedelta(minutes=45)
 LONG_JOB_MIN = 30.0  # from here on it matters when to begin; no source
 UNLIKELY = 0.1  # chance below which it is told why it is asked for all the same; no source
 MOST_REASONS = 3  # lines of reasons in one message; "why" tells the rest. No source
+PLAIN_REASONS = {
+    Reason.ROT: "Shut in, its green leaves rot.",
+    Reason.BUDS: "Its buds break, and shoots in the dark grow pale. No night of the forecast is too cold for it. "
+    "Cap first, on a calm grey day; keep the cover at hand for a late frost.",
+    Reason.RISK_OVER: "No night of the forecast is colder than swollen wood bears. Keep the cover at hand.",
+    Reason.LOST: "Most of its wood is dead already, I think: the cover saves nothing any more.",
+}
 LOOK_YOURSELF = "Please look yourself; if in doubt, close."
 
 
@@ -142,9 +149,7 @@ def reason(act: Act, outlook: Outlook, style: Style) -> str:
         return f"Up to {high} outside; shut in, it would start to wake. It is safe to {safe_to}."
     if act.reason == Reason.HARDEN:
         return f"Shut in, it cannot harden. The nights ahead are milder than it can take ({safe_to})."
-    return (
-        f"The nights ahead are milder than it can take ({safe_to}); the risk left is worth less than the cover's harm."
-    )
+    return PLAIN_REASONS[act.reason]
 
 
 def cold_reason(one: TreeMargins, night: Night, state: CoverState, too_cold: float, style: Style, now: datetime) -> str:

@@ -98,7 +98,10 @@ ACT_REASONS: Final = {
     Reason.HARDEN: "shut in, it cannot harden",
     Reason.SOFTEN: "shut in, it would start to wake",
     Reason.HOT: "in the sun it would overheat",
-    Reason.RISK_OVER: "the risk left is worth less than the cover's harm",
+    Reason.ROT: "shut in, green leaves rot",
+    Reason.BUDS: "its buds break and want light; cap first, on a calm grey day, the cover at hand for a late frost",
+    Reason.RISK_OVER: "no night ahead is colder than swollen wood bears",
+    Reason.LOST: "most of it is dead already: the cover saves nothing any more",
 }
 
 RESTS_ON: Final = {
