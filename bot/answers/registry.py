@@ -9,7 +9,7 @@ from bot.answers.dialogues import Dialogue, DialogueAnswer
 from bot.answers.exchange import Answer, Exchange
 from bot.answers.garden_file import changes, garden_import
 from bot.answers.household import absence, delete_data, household
-from bot.answers.questions import due, freezes, last_night, outlook, ripening, small_talk, why
+from bot.answers.questions import best_forecast, due, freezes, last_night, outlook, ripening, small_talk, why
 from bot.answers.season import job_marks, learned, photos, pictures, season_page, season_record, winter_review
 from bot.replies import Meaning, Verb
 
@@ -58,6 +58,7 @@ ANSWERS: Final[Mapping[Verb, AnswerTo]] = {
     Verb.SEASON: season_page.season,
     Verb.PICTURE: pictures.picture,
     Verb.LEARNED: learned.learned,
+    Verb.BEST_FORECAST: best_forecast.tell_best_forecast,
     Verb.FORGET: learned.forget,
     Verb.REVIEW: winter_review.review,
     Verb.COMPARE: winter_review.compare,

@@ -1,4 +1,4 @@
-"""Whole winters replayed: what each rule would have cost against perfect foresight."""
+"""Whole winters replayed: what each rule would have cost against one who knows the weather."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -14,7 +14,7 @@ MOST: Final = 7
 
 @dataclass(frozen=True, kw_only=True)
 class RuleResult:
-    """One rule over the winters: cost as a multiple of foresight's, trips a winter, share of the wood lost [0-1].
+    """One rule over the winters: cost over that with the weather known, trips a winter, share of wood lost [0-1].
 
     `ours` marks the rule bedstraw follows.
     """
@@ -27,7 +27,7 @@ class RuleResult:
 
 
 def draw_rules_compared(results: Sequence[RuleResult], theme: Theme = Theme.LIGHT, *, winters: int = 0) -> Picture:
-    """The rules as bars, the cheapest first; the line at 1 is perfect foresight.
+    """The rules as bars, the cheapest first; the line at 1 is one who knows the weather.
 
     Raises
     ------
@@ -40,7 +40,7 @@ def draw_rules_compared(results: Sequence[RuleResult], theme: Theme = Theme.LIGH
         raise ValueError(f"{len(results)} rules do not fit a picture, at most {MOST} do")
     ranked = sorted(results, key=lambda one: one.cost_multiple)
     sheet = Sheet(theme, height_px=330 + ROW_PX * len(ranked) if ranked else SHORT_PX)
-    key = ["The thick mark is foresight itself."] if ranked else []
+    key = ["The thick mark is one who knows the weather."] if ranked else []
     top_px = sheet.head("What each rule would have cost", [*_lines(winters, empty=not ranked), *key]) + 20
     longest = max([1.0, *(one.cost_multiple for one in ranked)])
     for place, one in enumerate(ranked):
@@ -51,7 +51,7 @@ def draw_rules_compared(results: Sequence[RuleResult], theme: Theme = Theme.LIGH
 def rules_compared_text(results: Sequence[RuleResult], *, winters: int = 0) -> str:
     """The comparison in one line of words."""
     said = "; ".join(
-        f"{one.name} {one.cost_multiple:.1f} times foresight ({_facts(one)})"
+        f"{one.name} {one.cost_multiple:.1f} times that ({_facts(one)})"
         for one in sorted(results, key=lambda one: one.cost_multiple)
     )
     lines = " ".join(_lines(winters, empty=not results))
@@ -62,7 +62,7 @@ def _lines(winters: int, *, empty: bool) -> list[str]:
     if empty:
         return ["No winter has been replayed yet."]
     over = f", over {winters} past winters" if winters else ""
-    return [f"Trips and lost wood together, as a multiple of what perfect foresight would cost{over}."]
+    return [f"Trips and lost wood together, as a multiple of what one pays who knows the weather{over}."]
 
 
 def _facts(one: RuleResult) -> str:

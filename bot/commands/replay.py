@@ -11,12 +11,17 @@ from bot.commands.mistakes import MistakeError
 from bot.commands.opening import open_garden
 from bot.settings import Garden
 from bot.wording.formats import MINUS
-from rules.backtest.comparison import Progress, Replay, Rule, Scored, replay
+from rules.backtest.comparison import Progress, Replay, Rule, Scored, Verdict, replay
 from rules.backtest.winters import winters_of
 from rules.weather.daily_minima import DailyMinima
 from rules.weather.minima_table import parse_daily_minima
 
-DRAWN = tuple(rule for rule in Rule if rule is not Rule.WEATHER_FORESIGHT)  # as many as fit a phone
+VERDICTS = {
+    Verdict.HELPS: "a cover saves {saved:.0%} of its wood in a mean winter, for {trips:.1f} trips by our plan",
+    Verdict.NOT_NEEDED: "no cover is needed here: left bare it loses {bare:.0%} of its wood in a mean winter",
+    Verdict.CANNOT_SAVE: "no cover like this pays here: {known:.0%} of its wood goes in a mean winter even for one who "
+    "knows the weather; a thicker cover, a pot indoors or a hardier kind would help",
+}
 LEAST_WINTERS = 5  # fewer say nothing of a rule; assumed, no source
 MOST_SHIFT_C = 20.0  # from the coldest orchard to the mildest; assumed, no source
 
@@ -88,31 +93,43 @@ def _replayed(steps: Iterator[Progress]) -> Replay:
 
 
 def table(found: Replay) -> str:
-    """The replay as a plain table: costs in trips, means per winter."""
+    """The replay as a plain table: costs in trips, means per winter; and what it says of each tree."""
     shift = f", shifted by {found.shift_c:+g} °C".replace("-", MINUS) if found.shift_c else ""
     years = f"{len(found.years)} winters, {found.years[0]} to {found.years[-1]}{shift}"
     lines = [
         f"{years}, seed {found.seed}. Means per winter.",
-        "Forecasts carry the published error; the true site, cover and wood are drawn from their stated doubt.",
-        "Value: 0 is the best calendar rule in hindsight, 1 is perfect foresight.",
-        f"{'tree':22}{'rule':38}{'cost':>7}{'wood lost':>11}{'trips':>7}{'missed':>11}{'false':>7}{'value':>8}",
+        "Forecasts carry the published error; the true site, cover, wood and its pace are drawn from their doubt.",
+        "Over: trips more than one pays who knows the weather, with the error of that mean. Met open: of the nights",
+        "that kill under an open top and not under a shut one. Saved: of the wood one saves who knows the weather.",
+        f"{'tree':22}{'rule':50}{'cost':>7}{'wood lost':>11}{'trips':>7}{'over':>7}{'±':>5}"
+        f"{'met open':>10}{'saved':>8}",
     ]
-    return "\n".join([*lines, *(_row(row) for row in found.rows)]) + "\n"
+    said = [_verdict(name, verdict, found) for name, verdict in found.verdicts.items()]
+    return "\n".join([*lines, *(_row(row) for row in found.rows), *said]) + "\n"
 
 
 def _row(row: Scored) -> str:
-    value = "" if row.value is None else f"{row.value:.2f}".replace("-", MINUS)
-    missed = f"{row.missed}/{row.killing}"
-    numbers = f"{row.cost:7.1f}{row.lost:11.2f}{row.trips:7.1f}{missed:>11}{row.false_calls:7.1f}{value:>8}"
-    return f"{row.tree[:21]:22}{row.rule:38}{numbers}"
+    saved = "" if row.savable is None else f"{row.savable:.0%}".replace("-", MINUS)
+    over = f"{row.regret:.1f}".replace("-", MINUS)
+    met = f"{row.missed}/{row.killing}"
+    numbers = f"{row.cost:7.1f}{row.lost:11.2f}{row.trips:7.1f}{over:>7}{row.regret_se:5.1f}{met:>10}{saved:>8}"
+    return f"{row.tree[:21]:22}{row.rule:50}{numbers}"
+
+
+def _verdict(name: str, verdict: Verdict, found: Replay) -> str:
+    """What the winters say of covering one tree, in plain words."""
+    ours, bare, known = (next(row for row in found.rows if row.tree == name and row.rule is rule)
+                         for rule in (Rule.PLAN, Rule.NEVER, Rule.KNOWN))  # fmt: skip
+    words = VERDICTS[verdict].format(saved=bare.lost - ours.lost, trips=ours.trips, bare=bare.lost, known=known.lost)
+    return f"{name}: {words}."
 
 
 def _drawn(found: Replay, picture: Path) -> str:
     """The rules compared over all trees, as a picture."""
     from bot.charts import RuleResult, draw_rules_compared
 
-    means = {rule: _over_trees([row for row in found.rows if row.rule == rule]) for rule in DRAWN}
-    best = max(means[Rule.FORESIGHT][0], 1e-9)
+    means = {rule: _over_trees([row for row in found.rows if row.rule == rule]) for rule in Rule}
+    best = max(means[Rule.KNOWN][0], 1e-9)
     drawn = draw_rules_compared(
         [
             RuleResult(name=rule, cost_multiple=cost / best, trips=trips, wood_lost=lost, ours=rule is Rule.PLAN)
@@ -120,7 +137,8 @@ def _drawn(found: Replay, picture: Path) -> str:
         ],
         winters=len(found.years),
     )
-    return f"{drawn.save(picture)}\n{drawn.text}\n"
+    said = " ".join(_verdict(name, verdict, found) for name, verdict in found.verdicts.items())
+    return f"{drawn.save(picture)}\n{drawn.text} {said}\n"
 
 
 def _over_trees(rows: list[Scored]) -> tuple[float, float, float]:

@@ -1,12 +1,13 @@
 """Weather services: one file per service, one order to ask them in, the last good copy."""
 
 from bot.forecasts.asking import Transport
-from bot.forecasts.falling_back import Gathered, fetch_first_good, parse_kept
+from bot.forecasts.falling_back import TOO_LATE_H, Gathered, fetch_first_good, fetch_together, parse_kept
 from bot.forecasts.kept_answers import KeptAnswer, WeatherServiceError
 from bot.forecasts.open_meteo_past import PastDays, fetch_elevation_m, fetch_past_days, parse_past_days
 from bot.forecasts.saved_file import dump_forecast, file_name, parse_saved
 
 __all__ = [
+    "TOO_LATE_H",
     "Gathered",
     "KeptAnswer",
     "PastDays",
@@ -16,6 +17,7 @@ __all__ = [
     "fetch_elevation_m",
     "fetch_first_good",
     "fetch_past_days",
+    "fetch_together",
     "file_name",
     "parse_kept",
     "parse_past_days",

@@ -1,9 +1,10 @@
-"""The services in the grower's order, and the last good copy where all of them fail.
+"""The services in the grower's order or all at once, and the last good copy of what fails.
 
 One answer is used whole: hours of two services are never joined.
 """
 
 from collections.abc import Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from itertools import pairwise
@@ -44,12 +45,15 @@ class Gathered:
         The services, or parts of one, that failed before, each with one sentence why.
     kept
         Answers by name, new or renewed, to be stored in place of the old ones.
+    beside
+        The forecasts of the other services, where several are heard together.
     """
 
     forecast: Forecast | None
     doubts: tuple[Doubt, ...] = ()
     tried: tuple[tuple[str, str], ...] = ()
     kept: Mapping[str, KeptAnswer] = field(default_factory=dict)
+    beside: tuple[Forecast, ...] = ()
 
 
 def fetch_first_good(
@@ -70,6 +74,32 @@ def fetch_first_good(
             kept=fetched.answers,
         )
     return _last_good(services, site, now, kept, tried)
+
+
+def fetch_together(
+    services: Sequence[str], site: Site, transport: Transport, now: datetime, kept: Mapping[str, KeptAnswer]
+) -> Gathered:
+    """The forecasts of all services, each asked by itself within its own time, so that none waits for another.
+
+    One that fails lends its last good copy; the first in the list with a fresh forecast goes first.
+    """
+    with ThreadPoolExecutor(max_workers=len(services), thread_name_prefix="services") as asking:
+        each = list(asking.map(lambda one: fetch_first_good([one], site, transport, now, kept), services))
+    tried = tuple(failure for one in each for failure in one.tried)
+    heard = sorted((one for one in each if one.forecast is not None), key=lambda one: _is_old(one.forecast, now))
+    if not heard:
+        return Gathered(forecast=None, doubts=(Doubt(kind=DoubtKind.NO_FORECAST),), tried=tried)
+    return Gathered(
+        forecast=heard[0].forecast,
+        doubts=heard[0].doubts,
+        tried=tried,
+        kept={name: answer for one in each for name, answer in one.kept.items()},
+        beside=tuple(one.forecast for one in heard[1:] if one.forecast is not None),
+    )
+
+
+def _is_old(forecast: Forecast | None, now: datetime) -> bool:
+    return forecast is None or _age_h(forecast, now) > TOO_LATE_H
 
 
 def parse_kept(service: str, answers: Mapping[str, KeptAnswer]) -> Forecast:

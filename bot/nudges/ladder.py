@@ -21,8 +21,8 @@ LAST_CALL_LEAD: Final = timedelta(minutes=75)
 HEADS_UP_DAYS: Final = 4
 HEADS_UP_CHANCE: Final = 0.3
 MOST_PER_NIGHT: Final = 3
-SILENT_STAGES: Final = (Stage.HEADS_UP, Stage.STAND_DOWN, Stage.JOBS)
-NEVER_RING: Final = (Stage.HEADS_UP, Stage.JOBS)
+SILENT_STAGES: Final = (Stage.HEADS_UP, Stage.STAND_DOWN, Stage.JOBS, Stage.LOST)
+NEVER_RING: Final = (Stage.HEADS_UP, Stage.JOBS, Stage.LOST)
 
 
 def nudges_due(

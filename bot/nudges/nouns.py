@@ -22,6 +22,7 @@ class Stage(StrEnum):
     BLIND = "blind"  # we cannot see the coming night
     ALL_WELL = "all-well"
     JOBS = "jobs"  # news of the year's jobs
+    LOST = "lost"  # a night probably killed a tree above ground
 
 
 class NudgeState(StrEnum):

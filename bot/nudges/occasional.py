@@ -1,4 +1,4 @@
-"""What is said without an ask: that we cannot see, and now and then that all is well."""
+"""What is said without an ask: that we cannot see, that a tree is lost, and now and then that all is well."""
 
 from collections.abc import Sequence
 from datetime import datetime, time, timedelta
@@ -6,6 +6,7 @@ from typing import Final
 
 from bot.nudges.nouns import DueNudge, PastNudge, Quiet, Stage
 
+LIVES: Final = timedelta(days=3)  # of news that asks for nothing at once; no source
 BLIND_AFTER: Final = timedelta(hours=24)  # no source: a night seen a day ago is not seen
 
 
@@ -23,6 +24,15 @@ def blind_nudge(
         return None
     expires = datetime.combine(local.date() + timedelta(days=1), time(6), quiet.zone)
     return DueNudge(key=f"blind:{local.date()}", stage=Stage.BLIND, day=local.date(), expires_utc=expires)
+
+
+def lost_nudge(trees: Sequence[str], quiet: Quiet, now: datetime) -> DueNudge | None:
+    """The quiet word that these trees are probably dead above ground; whoever calls knows who has not been told."""
+    if not trees or quiet.holds(now):
+        return None
+    day = now.astimezone(quiet.zone).date()
+    key = f"lost:{day}:{'+'.join(sorted(trees))}"
+    return DueNudge(key=key, stage=Stage.LOST, day=day, expires_utc=now + LIVES, silent=True, trees=tuple(trees))
 
 
 def all_well_nudge(said: Sequence[PastNudge], first_round: datetime, quiet: Quiet, now: datetime) -> DueNudge | None:

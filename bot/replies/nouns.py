@@ -60,6 +60,7 @@ class Verb(StrEnum):
     REMOVE = "remove"
     RENAME = "rename"
     COVER = "new_cover"  # what a cover is built of, not the deed of covering
+    BEST_FORECAST = "best_forecast"
     LET_IN = "let_in"
     WHO = "who"
     PUT_OUT = "put_out"

@@ -34,13 +34,14 @@ from bot.nudges import (
     all_well_nudge,
     asks,
     blind_nudge,
+    lost_nudge,
     nudges_due,
     wake_nudge,
 )
 from bot.replies import Verb, button_data
 from bot.rounds.inputs import quiet_of, style_of
 from bot.rounds.presence import listeners
-from bot.rounds.said_once import note_said, unsaid
+from bot.rounds.said_once import first_time, note_said, unsaid, unsaid_names
 from bot.rounds.waking import threats_tonight, wakeable
 from bot.settings import Garden
 from bot.wording.covers.words import Covers, covers_of, done_label
@@ -134,6 +135,7 @@ class _Heard:
     nudges: Sequence[Nudge]
     refusals: Sequence[Refusal]
     first_round: Callable[[], datetime]
+    untold: Callable[[Sequence[str]], list[str]]  # of trees held dead, those nobody was told of
 
 
 def _heard(c: Connection, garden: Garden, first: datetime) -> _Heard:
@@ -141,6 +143,7 @@ def _heard(c: Connection, garden: Garden, first: datetime) -> _Heard:
         nudges=nudges_since(c, garden.name, first - LOOK_BACK),
         refusals=read_refusals(c, garden.name, first),
         first_round=cache(partial(_first_round, c, garden, first)),
+        untold=partial(_untold, c, garden, first),
     )
 
 
@@ -150,13 +153,25 @@ def _due(garden: Garden, outlook: Outlook, records: Records, heard: _Heard, now:
     refusals = [_refusal(row) for row in heard.refusals if row.until_utc > now] + _just_tended(records, now)
     wanted = asks(outlook.acts, garden.site.zone)
     due = nudges_due(wanted, said, refusals, outlook.chance_if_nothing_is_done(), quiet, now)
+    lost = lost_nudge(heard.untold(held_dead(outlook)), quiet, now)
     since = outlook.issued_utc or outlook.fetched_utc
     is_cold = _is_cold_season(garden, now)
     at_risk = any(tree.cover and not tree.left_bare for tree in garden.trees) and is_cold
     blind = blind_nudge(now - since if since and outlook.trees[0].nights else None, said, quiet, now, at_risk)
-    is_calm = is_cold and not due and not blind  # in summer nobody waits for a word of the cold
+    is_calm = is_cold and not due and not blind and not lost  # in summer nobody waits for a word of the cold
     well = all_well_nudge(said, heard.first_round(), quiet, now) if is_calm else None
-    return [*due, *([blind] if blind else []), *([well] if well else [])]
+    return [*due, *(one for one in (lost, blind, well) if one)]
+
+
+def held_dead(outlook: Outlook) -> list[str]:
+    """The trees that are probably dead above ground, as far as nobody has looked; a tree left bare was given up."""
+    trees = [one for one in outlook.trees if one.hardiness.lost.held_dead and not one.hardiness.lost.told]
+    return [one.tree.name for one in trees if not one.tree.left_bare]
+
+
+def _untold(c: Connection, garden: Garden, now: datetime, trees: Sequence[str]) -> list[str]:
+    names = {f"lost {tree}": tree for tree in trees}
+    return [names[name] for name in unsaid_names(c, garden, names, now)]
 
 
 def _is_cold_season(garden: Garden, now: datetime) -> bool:
@@ -228,6 +243,8 @@ def _write(
         settle_nudge(c, f"{garden.name}/{settled}", NudgeState.STOOD_DOWN, None, now)
     if due.ask is None:
         settle_nudge(c, key, NudgeState.ANSWERED, None, now)  # it asks for nothing
+    for tree in due.trees if due.stage is Stage.LOST else ():
+        first_time(c, garden, f"lost {tree}", now)
     text = nudge_text(due, outlook, style_of(garden))
     asks_by_day = due.ask if due.stage is not Stage.WAKE else None
     caution = _caution_once(c, garden, asks_by_day, facts, now) if asks_by_day else ""

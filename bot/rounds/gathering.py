@@ -4,18 +4,20 @@ import json
 import logging
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
 from typing import Any, Final
 
 import numpy as np
 
 from bot.forecasts import (
+    TOO_LATE_H,
     Gathered,
     KeptAnswer,
     Transport,
     dump_forecast,
     fetch_first_good,
+    fetch_together,
     parse_saved,
 )
 from bot.forecasts import WeatherServiceError as Unreadable
@@ -37,23 +39,26 @@ from bot.logbook import (
 from bot.logbook.programs.last_heard import Outside, note_heard
 from bot.logbook.weather import no_forecast_is_from_the_future
 from bot.rounds.file_trouble import tell_of_trouble
-from bot.rounds.kept_forecast import forecast_of
+from bot.rounds.kept_forecast import forecast_of, note_beside, read_beside
 from bot.rounds.learning.garden import Learner
+from bot.rounds.learning.told_lows import note_told_lows
 from bot.rounds.past_winters import past_winters
 from bot.rounds.presence import away_days
 from bot.settings import Garden
+from bot.weather_services import SERVICES
 from rules.garden.doubt import Doubt, DoubtKind
 from rules.garden.records import Records
 from rules.garden.tree import Site
-from rules.learning import LearnedCover, LearnedHardiness, LearnedOffset, accepted_of
+from rules.learning import LearnedCover, LearnedHardiness, LearnedOffset, LearnedServices, accepted_of, blended
 from rules.weather.daily_minima import DailyMinima
 from rules.weather.hourly import Forecast, HourlyWeather, fallen_alone
 from rules.weather.members import PUBLISHED, ForecastError
 from rules.weather.timeline import joined_weather, sliced, until
+from rules.wood.season import season_place
 
 ASK_EVERY: Final = timedelta(hours=1)  # the politest pace all services ask for
 ASK_AGAIN: Final = timedelta(minutes=10)  # after a round in which all of them failed
-PAST_KEPT: Final = timedelta(days=120)  # what the wood remembers: from early September to the new year, no source
+PAST_KEPT: Final = timedelta(days=120)  # what covers and ground remember, and more; no source
 RECORDS_READ: Final = timedelta(days=400)  # this winter and the one before it
 STALE_AFTER: Final = timedelta(hours=12)
 
@@ -86,8 +91,9 @@ class RoundInputs:
     """All that a decision rests on; the same inputs give the same advice.
 
     `climate` is past winters by day, `away` the days on which nobody is there. `learned` is what thermometers taught
-    of the air at each tree that has one, `inside` of the covers with one inside, `service` of the forecasts; `accepted`
-    is what was accepted of the trees' winters.
+    of the air at each tree that has one, `inside` of the covers with one inside; `accepted` is what was accepted of the
+    trees' winters. `forecast` is made of all that were heard, corrected by what `services` learned of each, with its
+    `shares` of tonight; `service` is how far it is off still.
     """
 
     forecast: Forecast | None
@@ -100,6 +106,8 @@ class RoundInputs:
     learned: Mapping[str, LearnedOffset] = field(default_factory=dict)
     inside: Mapping[str, LearnedCover] = field(default_factory=dict)
     service: ForecastError = PUBLISHED
+    services: LearnedServices = field(default_factory=lambda: LearnedServices(by_name={}))
+    shares: Mapping[str, float] = field(default_factory=dict)
     accepted: Mapping[str, Sequence[LearnedHardiness]] = field(default_factory=dict)
 
 
@@ -114,7 +122,8 @@ def refresh_forecast(setting: Setting, now: datetime) -> bool:
             return False
         kept = _kept(c, _cell(setting))
     site = setting.weather_site or setting.garden.site
-    found = fetch_first_good(setting.garden.services, site, setting.transport, now, kept)
+    fetch = fetch_together if setting.garden.services_together else fetch_first_good
+    found = fetch(setting.garden.services, site, setting.transport, now, kept)
     with setting.logbook.begin() as c:
         _keep(c, setting, found, now)
     return True
@@ -136,19 +145,48 @@ def gather(
     words = read_learning(c, garden.name)
     told = row.forecast_id if row else None, forecast
     learned = (learner or Learner()).learned(c, garden, weather_of, words, records.deeds, told, now)
+    beside = _fresh_beside(c, garden, weather_of, forecast, now)
+    blend = blended((forecast, *beside), learned.services, garden.site, now) if forecast else None
+    heard = [forecast.service if forecast else "", *(one.service for one in beside)]
     return RoundInputs(
-        forecast=forecast,
+        forecast=blend.forecast if blend else None,
         forecast_id=told[0],
-        past=past_weather(c, weather_of, now - PAST_KEPT),
+        past=past_weather(c, weather_of, _remembered_since(garden.site, now)),
         records=records,
-        doubts=_with_age(doubts, forecast, now),
+        doubts=(*_with_age(doubts, forecast, now), *(blend.doubts if blend else ()), *_silent(garden, heard)),
         climate=past_winters(c, garden, weather_of),
         away=away_days(c, garden.name, garden.site.zone, now),
         learned=learned.air,
         inside=learned.inside,
-        service=learned.service,
+        service=blend.error if blend else PUBLISHED,
+        services=learned.services,
+        shares=blend.shares if blend else {},
         accepted=accepted_of(words),
     )
+
+
+def _remembered_since(site: Site, now: datetime) -> datetime:
+    """From when on past weather counts: wood is what its whole season made it, from early September to the summer."""
+    first = season_place(now.astimezone(site.zone).date(), site.latitude_deg).start
+    return min(datetime.combine(first, time(), site.zone).astimezone(UTC), now - PAST_KEPT)
+
+
+def _fresh_beside(
+    c: Connection, garden: Garden, weather_of: str, first: Forecast | None, now: datetime
+) -> tuple[Forecast, ...]:
+    """The forecasts heard beside the first that are not too old to count."""
+    if not garden.services_together or first is None:
+        return ()
+    oldest = now - timedelta(hours=TOO_LATE_H)
+    kept = read_beside(c, weather_of)
+    return tuple(one for one in kept if one.service != first.service and one.known_since_utc >= oldest)
+
+
+def _silent(garden: Garden, heard: Sequence[str]) -> tuple[Doubt, ...]:
+    """The services that should be heard together and are not."""
+    wanted = garden.services if garden.services_together and any(heard) else ()
+    gone = (SERVICES[one].title for one in wanted if one not in heard)
+    return tuple(Doubt(kind=DoubtKind.SERVICE_SILENT, subject=title) for title in gone)
 
 
 def _with_age(doubts: list[Doubt], forecast: Forecast | None, now: datetime) -> tuple[Doubt, ...]:
@@ -191,6 +229,9 @@ def _keep(c: Connection, setting: Setting, found: Gathered, now: datetime) -> No
         _keep_fallen(c, setting, forecast.weather, now)
         note_forecast(c, setting.weather_of, body, forecast.service, forecast.issued_utc, forecast.fetched_utc)
         note_past_hours(c, setting.weather_of, forecast.weather, forecast.known_since_utc, now)
+        if setting.garden.services_together:
+            note_beside(c, setting.weather_of, found.beside, now)
+            note_told_lows(c, setting.weather_of, (forecast, *found.beside), setting.garden.site.zone, now)
     doubts = [{"kind": d.kind, "subject": d.subject, "amount": d.amount} for d in found.doubts]
     asked = {"at": now.astimezone(UTC).isoformat(), "found": found.forecast is not None, "doubts": doubts}
     note_state(c, setting.weather_of, "asked", json.dumps({**asked, "tried": found.tried}))

@@ -8,7 +8,6 @@ from rules.garden.cover import Cover
 from rules.learning import learn_site, read_inside
 from rules.outlook.inputs import OutlookInputs
 from rules.site.microclimate import PRIORS, SiteOffset
-from rules.weather.members import unbiased
 
 
 def inputs_of(garden: Garden, round_inputs: RoundInputs) -> OutlookInputs:
@@ -17,7 +16,7 @@ def inputs_of(garden: Garden, round_inputs: RoundInputs) -> OutlookInputs:
         site=garden.site,
         trees=garden.trees,
         covers=garden.covers,
-        forecast=unbiased(round_inputs.forecast, round_inputs.service) if round_inputs.forecast else None,
+        forecast=round_inputs.forecast,
         past=round_inputs.past,
         records=round_inputs.records,
         doubts=round_inputs.doubts,

@@ -1,7 +1,7 @@
 """News of the year's jobs: at most one quiet message a day, written with what it told."""
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import date, datetime
 from typing import Any
 
@@ -14,11 +14,14 @@ from bot.rounds.inputs import quiet_of, style_of
 from bot.rounds.presence import away_days, listeners
 from bot.rounds.said_once import note_said, unsaid
 from bot.settings import Garden
+from bot.wording.dead_wood import FOUND
 from bot.wording.year.due import jobs_news
-from rules.jobs import Caution, GardenFacts, Job, jobs_to_announce
+from rules.jobs import Caution, GardenFacts, Job, JobKind, jobs_to_announce
 
 STATE = "jobs told"
-LABELS = ("Done", "Later", "Skip")  # in the order of the answers to them
+LATER = "Later"
+LABELS = ("Done", LATER, "Skip")  # in the order of the answers to them
+LOOKS = (JobKind.SCRATCH_TEST, JobKind.MEASURE_DIEBACK)
 
 
 def write_jobs_news(
@@ -73,15 +76,21 @@ def _written(
     if open_nudge(c, row):
         kept = nudge_by_key(c, key)
         number = kept.nudge_id if kept and len(told) == 1 else None
-        send_to_all(c, garden, due, key, text, _buttons(number), now)
+        send_to_all(c, garden, due, key, text, _buttons(number, *next(iter(told.items()))), now)
     return due
 
 
-def _buttons(nudge_id: int | None) -> tuple[Button, ...]:
-    """A job alone can be answered by a tap; of several it must be said which."""
+def _buttons(nudge_id: int | None, kind: str, trees: list[str]) -> tuple[Button, ...]:
+    """A job alone can be answered by a tap; of several it must be said which. Of a look at one tree, what it showed."""
     if nudge_id is None:
         return ()
-    return tuple(Button(label=label, data=button_data(Verb.JOB, f"j{nudge_id}", i)) for i, label in enumerate(LABELS))
+    labels = [*(label for label, _ in FOUND), LATER] if shows_what_died(JobKind(kind), trees) else LABELS
+    return tuple(Button(label=label, data=button_data(Verb.JOB, f"j{nudge_id}", i)) for i, label in enumerate(labels))
+
+
+def shows_what_died(kind: JobKind, trees: Sequence[str]) -> bool:
+    """Whether the answer to a job is what was found dead, at one tree: of several a tap would say too much."""
+    return kind in LOOKS and len(trees) == 1
 
 
 def _announced(c: Connection, garden: Garden) -> Announced:

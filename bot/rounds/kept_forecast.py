@@ -1,12 +1,20 @@
 """A forecast as the logbook kept it, read again."""
 
+import json
 import logging
-from datetime import datetime
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import datetime, timedelta
+from typing import Final
 from weakref import WeakValueDictionary
 
-from bot.forecasts import WeatherServiceError, parse_saved
-from bot.logbook import KeptForecast
+from bot.forecasts import WeatherServiceError, dump_forecast, parse_saved
+from bot.logbook import Connection, KeptForecast, note_state, read_state
 from rules.weather.hourly import Forecast
+from rules.weather.timeline import sliced
+
+BESIDE: Final = "beside"
+HELD_BEFORE: Final = timedelta(days=1)  # the night under way began so long ago at most
 
 _HELD: WeakValueDictionary[tuple[str, datetime], Forecast] = WeakValueDictionary()
 
@@ -33,3 +41,30 @@ def _read(body: str, fetched_utc: datetime) -> Forecast:
     if found is None:
         found = _HELD[body, fetched_utc] = parse_saved(body, fetched_utc)
     return found
+
+
+def note_beside(c: Connection, weather_of: str, forecasts: Sequence[Forecast], now: datetime) -> None:
+    """Keep the forecasts of the services heard beside the first, in place of those before: the hours not yet gone."""
+    kept = [
+        {"fetched_utc": one.fetched_utc.isoformat(), "body": dump_forecast(_from(one, now - HELD_BEFORE))}
+        for one in forecasts
+    ]
+    note_state(c, weather_of, BESIDE, json.dumps(kept))
+
+
+def read_beside(c: Connection, weather_of: str) -> tuple[Forecast, ...]:
+    """Those kept last."""
+    kept = json.loads(read_state(c, weather_of, BESIDE) or "[]")
+    return tuple(_read(one["body"], datetime.fromisoformat(one["fetched_utc"])) for one in kept)
+
+
+def _from(forecast: Forecast, moment: datetime) -> Forecast:
+    """A forecast without its hours long gone."""
+    weather, members_c = forecast.weather, forecast.members_air_c
+    first = min(max(weather.index_of(moment), 0), weather.hours - 1)
+    return replace(
+        forecast,
+        weather=sliced(weather, first, weather.hours),
+        members_air_c=None if members_c is None else members_c[:, first:],
+        sigma_c=None if forecast.sigma_c is None else forecast.sigma_c[first:],
+    )

@@ -19,9 +19,15 @@ def first_time(c: Connection, garden: Garden, name: str, now: datetime) -> bool:
 
 def unsaid(c: Connection, garden: Garden, cautions: Iterable[Caution], now: datetime) -> list[Caution]:
     """The cautions that nobody heard yet this season, in their order."""
-    asked = {caution: _of_season(garden, _name(caution), now) for caution in cautions}
-    said = read_states(c, garden.name, asked.values()) if asked else {}
-    return [caution for caution, name in asked.items() if name not in said]
+    asked = {_name(caution): caution for caution in cautions}
+    return [asked[name] for name in unsaid_names(c, garden, asked, now)]
+
+
+def unsaid_names(c: Connection, garden: Garden, names: Iterable[str], now: datetime) -> list[str]:
+    """Those of some names under which nothing was said yet this season, in their order."""
+    asked = {_of_season(garden, name, now): name for name in names}
+    said = read_states(c, garden.name, asked) if asked else {}
+    return [name for key, name in asked.items() if key not in said]
 
 
 def note_said(c: Connection, garden: Garden, cautions: Sequence[Caution], now: datetime) -> None:

@@ -128,9 +128,18 @@ def _services(garden: dict[str, Any]) -> Iterator[Finding]:
             yield Finding(("services",), f'has "{name}" twice')
     if Service.SAVED in named and "saved_forecasts" not in garden:
         yield Finding(("saved_forecasts",), 'is missing; the service "saved" needs the folder of the saved forecasts')
+    if garden.get("services_together") is True:
+        yield from _together(named)
     wanting = [name for name, one in SERVICES.items() if one.needs_contact and name in named]
     if wanting and not str(garden.get("contact", "")).strip():
         yield Finding(("contact",), f"is missing; {listed(wanting)} must be told a mail address or web page of yours")
+
+
+def _together(named: list[str]) -> Iterator[Finding]:
+    if Service.SAVED in named:
+        yield Finding(("services",), 'has "saved" among services heard together; saved forecasts stand alone')
+    elif len(set(named)) < 2:
+        yield Finding(("services_together",), "needs two or more services; with one, leave it out")
 
 
 def _names(trees: list[tuple[int, dict[str, Any]]]) -> Iterator[Finding]:

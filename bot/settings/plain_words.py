@@ -42,7 +42,12 @@ def _place(garden: Garden) -> Iterator[str]:
     yield f"{garden.name}: {place}. Times in {site.time_zone}."
     yield f"Quiet from {garden.quiet_from:%H:%M} to {garden.quiet_until:%H:%M}. Units: {_units(garden.units)}."
     yield "People: " + ", ".join(f"{person.name} ({person.role})" for person in garden.people) + "."
-    yield "Weather from " + ", then ".join(SERVICES[one].listed or SERVICES[one].title for one in garden.services) + "."
+    titles = [SERVICES[one].listed or SERVICES[one].title for one in garden.services]
+    yield (
+        f"Weather from {' and '.join(titles)}, heard together."
+        if garden.services_together
+        else (f"Weather from {', then '.join(titles)}.")
+    )
     past = [("Past weather", garden.past_weather), ("Past winters", garden.past_winters)]
     yield from (f"{what}: {place.name}." if place else f"{what}: none given." for what, place in past)
 

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from bot.wording.covers.words import stands_words
+from bot.wording.dead_wood import dead_in_words
 from bot.wording.formats import Style, sentence
 from bot.wording.why import SOURCE
 from rules.garden.records import Deed
@@ -30,7 +31,8 @@ def _tree(one: TreeMargins, style: Style) -> str:
 
 def _phase_and_safe_to(one: TreeMargins, style: Style) -> str:
     wood = one.hardiness
-    return f"{wood.phase}, safe to {style.degrees(wood.lt10_c)} ± {style.step(wood.sd_c).split()[0]}"
+    dead = dead_in_words(wood.lost)
+    return dead or f"{wood.phase}, safe to {style.degrees(wood.lt10_c)} ± {style.step(wood.sd_c).split()[0]}"
 
 
 def stands(one: TreeMargins) -> str:

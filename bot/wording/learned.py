@@ -1,8 +1,10 @@
 """The sentences about what was learned: what have you learned, what a reading changed, forget."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
+from math import isfinite
 
-from bot.wording.formats import Style, counted, names
+from bot.wording.formats import Style, counted, names, sentence
 from rules.learning import (
     ColdestInside,
     Forgotten,
@@ -18,6 +20,7 @@ from rules.site.microclimate import SiteOffset
 from rules.weather.members import PUBLISHED, ForecastError
 
 SAY_LEAD_H = 24.0
+ENOUGH_NIGHTS = 14  # from so many on the services are ranked: two weeks; assumed
 LEAST_SAID_C = 0.05  # a smaller drift is shown as none
 HALVED, HELPED = 0.55, 0.85  # shares of the doubt left that are called "halve" and "help"
 BECAUSE = {
@@ -112,6 +115,43 @@ def forecast_line(service: ForecastError, style: Style) -> str:
     told = f"Forecast, a day ahead: off by {now} either way here (I began at {before})."
     grows = drift if abs(service.drift_c_d) >= LEAST_SAID_C else ""
     return f"{told}{grows} From {counted(service.nights, 'night')}."
+
+
+@dataclass(frozen=True, kw_only=True)
+class ServiceHere:
+    """One service at this garden: what its lows were off by a day ahead [°C], and its share of tonight [0-1]."""
+
+    title: str
+    nights: int
+    miss_c: float
+    bias_c: float
+    sigma_c: float
+    share: float | None = None
+
+
+def best_forecast(heard: Sequence[ServiceHere], style: Style, *, together: bool) -> str:
+    """Which forecast is best here, by the nights that were told and came, the best first."""
+    judged = sorted((one for one in heard if one.nights), key=lambda one: one.sigma_c)
+    lines = [_service_line(one, style) for one in judged]
+    if not judged:
+        lines.append("I can't tell yet: no night that was told ahead has come and been measured.")
+    elif len(judged) > 1 and judged[0].nights >= ENOUGH_NIGHTS:
+        lines.insert(0, sentence(f"{judged[0].title} is the best here so far, once I correct each for its habits"))
+    if not together:
+        lines.append("I listen to one service at a time; services_together = true in the garden file compares them.")
+    return "\n".join(lines)
+
+
+def _service_line(one: ServiceHere, style: Style) -> str:
+    """One service: its own word, which side it errs to, what is left after I correct it, and what it counts for."""
+    side = "too warm" if one.bias_c > 0 else "too cold"
+    leans = f", mostly {style.step(one.bias_c)} {side}" if abs(one.bias_c) >= LEAST_SAID_C else ""
+    own = f"lows off by {style.step(one.miss_c)} a day ahead{leans}; " if isfinite(one.miss_c) else ""
+    counts = "" if one.share is None else f" Tonight it counts {round(100 * one.share)} %."
+    return (
+        sentence(f"{one.title}: {own}corrected ± {style.step(one.sigma_c)}, from {counted(one.nights, 'night')}")
+        + counts
+    )
 
 
 def hardiness_line(tree: str, found: LearnedHardiness, style: Style) -> str:

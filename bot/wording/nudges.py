@@ -5,12 +5,15 @@ from datetime import datetime, timedelta
 
 from bot.nudges import Ask, DueNudge, Stage
 from bot.wording.covers.words import covers_of, do_words, has_top, stands_words, words_of
+from bot.wording.dead_wood import dead_trees, lost_news
 from bot.wording.formats import Style, chance, counted, five_minutes, minutes, names, sentence, too_cold
 from rules.garden.cover import CoverState
 from rules.garden.doubt import Doubt, DoubtKind
 from rules.garden.records import DeedKind
+from rules.garden.species import Organ
 from rules.outlook.garden_outlook import Outlook
 from rules.plan.garden_plan import Act, Reason
+from rules.wood.hardiness import Hardiness
 from rules.wood.margins import Night, TreeMargins
 
 # how a cover stands before the deed that is asked for
@@ -21,6 +24,13 @@ LONG_JOB_MIN = 30.0  # from here on it matters when to begin; no source
 UNLIKELY = 0.1  # chance below which it is told why it is asked for all the same; no source
 STILL_TOLD = 0.2  # chance left after an act that is worth a word; no source
 MOST_REASONS = 3  # lines of reasons in one message; "why" tells the rest. No source
+PLAIN_REASONS = {
+    Reason.ROT: "Shut in, its green leaves rot.",
+    Reason.BUDS: "Its buds break, and shoots in the dark grow pale. No night of the forecast is too cold for it. "
+    "Cap first, on a calm grey day; keep the cover at hand for a late frost.",
+    Reason.RISK_OVER: "No night of the forecast is colder than swollen wood bears. Keep the cover at hand.",
+    Reason.LOST: "Most of its wood is dead already, I think: the cover saves nothing any more.",
+}
 LOOK_YOURSELF = "Please look yourself; if in doubt, close."
 
 
@@ -30,6 +40,8 @@ def nudge_text(nudge: DueNudge, outlook: Outlook, style: Style) -> str:
         return stand_down(nudge, outlook, style)
     if nudge.stage == Stage.BLIND:
         return blind(outlook, style)
+    if nudge.stage == Stage.LOST:
+        return lost_news(nudge.trees, outlook, style)
     if nudge.stage == Stage.ALL_WELL:
         return all_well(outlook, style)
     if nudge.ask is None:
@@ -128,9 +140,7 @@ def reason(act: Act, outlook: Outlook, style: Style) -> str:
         return f"Up to {high} outside; shut in, it would start to wake. It is safe to {safe_to}."
     if act.reason == Reason.HARDEN:
         return f"Shut in, it cannot harden. The nights ahead are milder than it can take ({safe_to})."
-    return (
-        f"The nights ahead are milder than it can take ({safe_to}); the risk left is worth less than the cover's harm."
-    )
+    return PLAIN_REASONS[act.reason]
 
 
 def cold_reason(one: TreeMargins, night: Night, state: CoverState, harm: float, style: Style, now: datetime) -> str:
@@ -143,14 +153,21 @@ def cold_reason(one: TreeMargins, night: Night, state: CoverState, harm: float, 
         inside += f", maybe {style.degrees(tissue.low_c)}"  # else the chance that follows seems to contradict it
     if tissue.top_c < tissue.wood_c - TIP_MATTERS_C:
         inside += f", its tip {style.degrees(tissue.top_c)}"
-    safe_to = f"it is safe to {style.degrees(one.hardiness.lt10_c)}"
-    return f"{outside} {inside}; {safe_to}. {sentence(too_cold(harm))}"
+    return f"{outside} {inside}; {safe_in_bud(one.hardiness, style)}. {sentence(too_cold(harm))}"
 
 
 def _as(one: TreeMargins, state: CoverState) -> str:
     """How it would stand: "With the cap open", "Bare"."""
     stands, top = stands_words(one.cover, state), words_of(one.cover).top
     return f"With the {stands}" if top and stands.startswith(top) else sentence(stands).rstrip(".") + ","
+
+
+def safe_in_bud(wood: Hardiness, style: Style) -> str:
+    """What a tree is safe to; of flower buds whose stage is known, what the cold takes of them at it."""
+    if wood.stage is None or wood.watched is not Organ.BUDS:
+        return f"it is safe to {style.degrees(wood.lt10_c)}"
+    known = "" if wood.stage.seen else " by my reckoning"
+    return f"at {wood.stage.row.stage}{known}, {style.degrees(wood.lt10_c)} takes one bud in ten"
 
 
 def stand_down(nudge: DueNudge, outlook: Outlook, style: Style) -> str:
@@ -196,7 +213,7 @@ def all_well(outlook: Outlook, style: Style) -> str:
 def _how_well(watched: Sequence[TreeMargins], style: Style, seen: str) -> Iterator[str]:
     """Whether all is well, the tree under care that comes nearest to harm, and those colder than they can take."""
     cared = [one for one in watched if not one.tree.left_bare]  # left on purpose: nobody needs to hear of it each week
-    margins = {one.tree.name: _least_margin(one) for one in cared}
+    margins = {one.tree.name: _least_margin(one) for one in cared if not one.hardiness.lost.held_dead}
     below = {name for name, (feels_c, lt10_c) in margins.items() if feels_c < lt10_c}
     bare = [one.tree.name for one in cared if one.tree.name in below and one.state_assumed is CoverState.BARE]
     covered = [name for name in margins if name in below and name not in bare]
@@ -212,6 +229,8 @@ def _how_well(watched: Sequence[TreeMargins], style: Style, seen: str) -> Iterat
     if bare:
         yield f"Left to the cold: {names(bare)}."
     lost = [one.tree.name for one in watched if any(d.kind is DoubtKind.PAST_SAVING for d in one.doubts)]
+    if dead := dead_trees(cared):
+        yield dead
     if lost:
         yield f"By past winters no cover here saves {names(lost)}: ask me why."
 
@@ -256,7 +275,8 @@ def _doubt(doubt: Doubt, style: Style) -> str:
         DoubtKind.PAST_SAVING: f"By past winters the cold kills it under its cover too{about}, so I ask for none; "
         "a thicker cover, a pot indoors or a hardier kind would help",
         DoubtKind.OBSERVATION_CLASH: f"What was seen does not fit the season{about}",
-        DoubtKind.SERVICES_DIFFER: f"Two weather services differ by {style.step(size)}",
+        DoubtKind.SERVICE_SILENT: f"{doubt.subject} tells nothing new, so I go by the others",
+        DoubtKind.SERVICES_DIFFER: f"Two weather services differ by {style.step(size)} about tonight",
         DoubtKind.VALUE_REFUSED: f"{size:.0f} unbelievable values in the forecast were left out",
     }
     return sentence(words.get(doubt.kind, str(doubt.kind)))

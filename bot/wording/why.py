@@ -4,7 +4,8 @@ from collections.abc import Sequence
 from typing import Final
 
 from bot.wording.covers.words import covers_of, do_words, stands_words, words_of
-from bot.wording.formats import Style, sentence, too_cold
+from bot.wording.dead_wood import why_no_cover
+from bot.wording.formats import Style, minutes, sentence, too_cold
 from bot.wording.nudges import TIP_MATTERS_C, doubts_in_words
 from bot.wording.overheating import hot_lines, stewing
 from rules.garden.cover import Cover, CoverState, Fill
@@ -20,7 +21,7 @@ SOURCE = {
     HardinessSource.YOUR_NUMBER: "your own number",
     HardinessSource.YOUR_WINTERS: "model, moved by your own winters as you accepted",
     HardinessSource.MODEL: "model of its own season",
-    HardinessSource.MODEL_AND_USUAL: "model, half way to the usual season here",
+    HardinessSource.MODEL_AND_USUAL: "model of its own season, half way to the usual one here",
     HardinessSource.TABLE: "estimate of a table",
 }
 DEED_TO: Final = {
@@ -28,6 +29,10 @@ DEED_TO: Final = {
 }  # fmt: skip
 LEAST_W = 0.5  # a flow below this is not worth a word
 TOLD_BY_THE_LINES = (DoubtKind.HARDINESS_GUESSED, DoubtKind.COVER_GUESSED)  # their ± stands beside the number
+LITTLE = 0.04  # shares of the wood below it are not told apart; no source
+WORSE = (  # what the next best costs more, in trips to the garden, and how that is said; no source
+    (0.3, "about as good"), (1.5, "a little worse"), (5.0, "clearly worse"), (float("inf"), "much worse"),
+)  # fmt: skip
 ORDINALS = {2: "Second", 3: "Third", 4: "Fourth", 5: "Fifth", 6: "Sixth", 7: "Seventh"}
 
 
@@ -145,10 +150,12 @@ def _advice(one: TreeMargins, outlook: Outlook, style: Style, offer: str) -> str
     if one.tree.left_bare:
         return "Left bare on purpose: I watch it and ask nothing."
     act = _act(one, outlook)
-    parts = [price_line(act, outlook, style)] if act else [offer or _nothing_to_do(one)]
+    if not act and (dead := why_no_cover(one, style, outlook.now)):
+        return dead
+    parts = [price_line(act, outlook)] if act else [offer or _nothing_to_do(one)]
     turn = next((turn for turn in outlook.plan.would_change if turn.tree == one.tree.name), None)
     parts += [turn_line(turn, one, outlook, style)] if turn else []
-    parts += [second_line(outlook.plan.second_best, outlook, style)] if act and outlook.plan.second_best else []
+    parts += [second_line(outlook.plan.second_best, outlook)] if act and outlook.plan.second_best else []
     parts += hot_lines([hot for hot in stewing(outlook) if hot.tree == one.tree.name], style, outlook)
     return " ".join(parts)
 
@@ -162,23 +169,28 @@ def _act(one: TreeMargins, outlook: Outlook) -> Act | None:
     return next((act for act in outlook.acts if act.tree == one.tree.name), None)
 
 
-def price_line(act: Act, outlook: Outlook, style: Style) -> str:
-    """What an act saves and costs, both in trips to the garden."""
+def price_line(act: Act, outlook: Outlook) -> str:
+    """What an act takes in time, and what would likely become of the wood with it and without."""
     verb = sentence(do_words(act.kind, ["it"], {"it": outlook.tree(act.tree).cover})).rstrip(".")
-    saves, price = trips(act.saves_trips, style), trips(act.price_trips, style)
-    return f"{verb}: saves wood worth about {saves} for a price of {price}."
+    takes = f"{verb}: {minutes(act.minutes)}."
+    without, done = (share_in_words(lost) for lost in (act.lost, act.lost_after))
+    if without == done:
+        return f"{takes} By the end of the forecast it would likely lose {without} of its wood either way."
+    return f"{takes} Left as it is it would likely lose {without} of its wood by the end of the forecast; done, {done}."
 
 
-def trips(count: float, style: Style) -> str:
-    """A worth or a price in trips to the garden.
+def share_in_words(share: float) -> str:
+    """A share of the wood, to the nearest tenth; a forecast knows no finer.
 
-    >>> from zoneinfo import ZoneInfo
-    >>> style = Style(zone=ZoneInfo("UTC"))
-    >>> trips(36.6, style), trips(1.0, style), trips(0.02, style)
-    ('37 trips', '1 trip', '0.1 trips')
+    >>> [share_in_words(one) for one in (0.01, 0.08, 0.34, 0.97)]
+    ['hardly any', 'about a tenth', 'about 3 tenths', 'nearly all']
     """
-    shown = f"{count:.0f}" if count >= 1.95 else f"{max(count, 0.1):.1f}".removesuffix(".0")
-    return f"{style.number(shown)} {'trip' if shown == '1' else 'trips'}"
+    tenths = round(10 * share)
+    if share < LITTLE:
+        return "hardly any"
+    if share > 1.0 - LITTLE:
+        return "nearly all"
+    return "about a tenth" if tenths <= 1 else "about half" if tenths == 5 else f"about {min(tenths, 9)} tenths"
 
 
 def turn_line(turn: WouldChange, one: TreeMargins, outlook: Outlook, style: Style) -> str:
@@ -192,12 +204,13 @@ def turn_line(turn: WouldChange, one: TreeMargins, outlook: Outlook, style: Styl
     return f"{sentence(f'{style.step(turn.change_c)} {which} {night}').rstrip('.')}, and I would say: {then}."
 
 
-def second_line(other: SecondBest, outlook: Outlook, style: Style) -> str:
-    """The next best thing to do, and what it costs more."""
+def second_line(other: SecondBest, outlook: Outlook) -> str:
+    """The next best thing to do, and how much worse it is."""
     jobs = [do_words(kind, [act.tree for act in other.acts if act.kind == kind], covers_of(outlook))
             for kind in dict.fromkeys(act.kind for act in other.acts)]  # fmt: skip
     what = ", ".join(jobs) or "leave all as it is"
-    return f"Next best: {what}; {trips(other.dearer_trips, style)} dearer."
+    worse = next(words for most, words in WORSE if other.dearer_trips < most)
+    return f"Next best: {what}; {worse}."
 
 
 def _own_doubts(one: TreeMargins) -> tuple[Doubt, ...]:

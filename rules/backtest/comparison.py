@@ -1,4 +1,4 @@
-"""Whole winters replayed: our plan against simpler rules and against perfect foresight, on the same draws."""
+"""Whole winters replayed: our plan against plain rules and against one who knows the weather, on the same draws."""
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
@@ -8,20 +8,19 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
+from rules.backtest.living import Decide, Lived, lived
 from rules.backtest.our_plan import OurPlan
 from rules.backtest.plain_rules import (
-    Decide,
-    Lived,
-    always,
+    THRESHOLDS_C,
+    TUNED,
+    ByWay,
+    as_taught,
     by_calendar,
     by_threshold,
-    foresight,
-    lived,
     never,
-    weather_foresight,
+    weather_known,
 )
-from rules.backtest.reduced_heat import ReducedHeat
-from rules.backtest.winters import Garden, Truth, drawn_truth, garden_of, heats_of, winters_of
+from rules.backtest.winters import Garden, Truth, drawn_truth, garden_of, winters_of
 from rules.garden.cover import Cover
 from rules.garden.tree import Site, Tree
 from rules.plan.prices import ASSUMED, PlanPrices
@@ -29,60 +28,63 @@ from rules.weather.daily_minima import DailyMinima
 
 Floats = npt.NDArray[np.float64]
 
-COVER_NIGHTS: Final = (14, 30, 45, 60, 75)  # 15 October, 31 October, 15 November, 30 November, 15 December
-STRIP_NIGHTS: Final = (151, 165, 182, 196, 211)  # 1 and 15 March, 1 and 15 April, 30 April
-MID_NOVEMBER, MID_APRIL = 45, 196
-THRESHOLDS_C: Final = tuple(np.arange(-24.0, 3.0, 1.0).tolist())  # tried for the best one in hindsight
+NOTHING_TO_SAVE: Final = 0.02  # share of the wood: less than this a cover cannot be said to save
 
 
 class Rule(StrEnum):
     """The rules that are compared."""
 
     PLAN = "our plan"
+    TUNED = "wrap, shut, strip by margins, tuned in hindsight"
+    TAUGHT = "open top, shut before each frost"
     THRESHOLD = "best fixed threshold, in hindsight"
-    MID_NOVEMBER = "cover mid-November, strip mid-April"
-    CALENDAR = "best calendar rule, in hindsight"
+    CALENDAR = "covered November to April"
     NEVER = "never cover"
-    ALWAYS = "always closed"
-    WEATHER_FORESIGHT = "perfect weather, doubts as stated"
-    FORESIGHT = "perfect foresight"
+    KNOWN = "weather known, same doubts"
+
+
+class Verdict(StrEnum):
+    """What the winters say of covering a tree at all."""
+
+    HELPS = "a cover helps"
+    NOT_NEEDED = "no cover is needed"
+    CANNOT_SAVE = "no cover pays"
 
 
 @dataclass(frozen=True, kw_only=True)
 class Scored:
     """One rule at one tree, means per winter.
 
-    `cost` [trips] with `expected_loss` [trips] of wood in it; `lost` share of the wood; `trips` visits. `missed` of
-    `killing` nights, in all winters, would have killed half the wood under an open cap and hardly any under a shut one,
-    and met it open.
-    `false_calls` closings that no such night followed. `multiple` cost over that of perfect foresight; `value` 0 for
-    the best calendar rule in hindsight, 1 for perfect foresight; both None where those two cost alike.
+    `cost` [trips] in all; `lost` share of the wood; `trips` visits. `missed` of `killing` nights, in all winters, would
+    have killed half the wood under an open cap and hardly any under a shut one, and met it open. `regret` cost over
+    that of one who knows the weather, `regret_se` its standard error over the winters [trips]. `savable` share of the
+    wood that one saves whom the weather is known to; None where that is next to nothing.
     """
 
     rule: Rule
     tree: str
     cost: float
-    expected_loss: float
     lost: float
     trips: float
     killing: int
     missed: int
-    false_calls: float
-    multiple: float | None
-    value: float | None
+    regret: float
+    regret_se: float
+    savable: float | None
 
 
 @dataclass(frozen=True, kw_only=True)
 class Replay:
-    """What a replay found: a row per rule and tree, and how well the reduced heat follows the full one.
+    """What a replay found: a row per rule and tree, what it says of each tree, and how good its daily heat is.
 
-    `heat_rms_c` is the largest distance of any cover's reduced heat from the full balance [°C].
+    `heat_rms_c` is the largest distance of any cover's daily heat from the full balance [°C].
     """
 
     years: tuple[int, ...]
     shift_c: float
     seed: int
     rows: tuple[Scored, ...]
+    verdicts: dict[str, Verdict]
     heat_rms_c: float
 
 
@@ -103,25 +105,22 @@ def replay(
     seed: int,
     shift_c: float = 0.0,
     prices: PlanPrices = ASSUMED,
-    heat: Sequence[ReducedHeat] | None = None,
 ) -> Iterator[Progress]:
     """Past winters replayed with forecasts as wrong as published ones, each tree a garden of its own.
 
     Parameters
     ----------
     trees
-        Trees with their covers; all begin bare on 1 October and are stripped by 30 April.
+        Trees with their covers; all begin bare in September, and covers come off when a rule says so.
     site, past
         Where, and its daily extremes; maxima are needed.
     seed
-        Of the draws: forecast errors, true site offset, cover and hardiness of each tree and winter. The same seed
-        gives the same table.
+        Of the draws: forecast errors, true site offset, cover, hardiness and rates of each tree and winter. The same
+        seed gives the same table.
     shift_c
-        Added to every day, for a milder place than the record's; the wood keeps the record's own season.
+        Added to every day, for a milder place than the record's; the wood follows.
     prices
         Prices, the same for all rules.
-    heat
-        Of each tree's cover, where another replay has fitted it already; None fits it now, a few seconds each.
 
     Yields
     ------
@@ -134,9 +133,8 @@ def replay(
         A record without maxima or without a whole winter.
     """
     winters = winters_of(past, site, shift_c)
-    heat = heats_of(trees, site, winters) if heat is None else heat
-    garden = garden_of(trees, site, winters, heat, prices)
-    truth = drawn_truth(garden, prices, np.random.default_rng(seed))
+    garden = garden_of(trees, site, winters, winters_of(past, site))
+    truth = drawn_truth(garden, np.random.default_rng(seed))
     deciders = _deciders(garden, truth, prices)
     total, done = len(deciders) * winters.nights, 0
     outcomes: dict[Rule, list[Lived]] = {}
@@ -147,61 +145,59 @@ def replay(
             if outcome is not None:
                 outcomes.setdefault(rule, []).append(outcome)
     rows = _rows(garden, outcomes)
-    rms_c = max(float(one.rms_c.max()) for one in heat)
-    found = Replay(years=winters.years, shift_c=shift_c, seed=seed, rows=rows, heat_rms_c=rms_c)
+    verdicts = {tree.name: _verdict(tree.name, rows) for tree in garden.trees}
+    rms_c = max(float(one.rms_c.max()) for one in garden.heat)
+    found = Replay(years=winters.years, shift_c=shift_c, seed=seed, rows=rows, verdicts=verdicts, heat_rms_c=rms_c)
     yield Progress(done=total, total=total, found=found)
 
 
 def _deciders(garden: Garden, truth: Truth, prices: PlanPrices) -> list[tuple[Rule, Callable[[], Decide]]]:
     """Every rule to play; those chosen in hindsight come with all their candidates."""
-    everywhere = np.ones(garden.lanes)
 
     def threshold(c: float) -> Callable[[], Decide]:
-        return lambda: by_threshold(garden, truth, c * everywhere, c * everywhere)
+        return lambda: by_threshold(garden, truth, c)
 
-    def calendar(cover: int, strip: int) -> Callable[[], Decide]:
-        return lambda: by_calendar(cover, strip)
-
-    dates = [(cover, strip) for cover in COVER_NIGHTS for strip in STRIP_NIGHTS]
     return [
         (Rule.PLAN, lambda: OurPlan(garden, truth, prices)),
+        *((Rule.TUNED, ByWay(garden, truth, way).decide) for way in TUNED),
+        (Rule.TAUGHT, lambda: as_taught(garden, truth)),
         *((Rule.THRESHOLD, threshold(c)) for c in THRESHOLDS_C),
-        (Rule.MID_NOVEMBER, calendar(MID_NOVEMBER, MID_APRIL)),
-        *((Rule.CALENDAR, calendar(*pair)) for pair in dates),
+        (Rule.CALENDAR, by_calendar),
         (Rule.NEVER, lambda: never),
-        (Rule.ALWAYS, lambda: always),
-        (Rule.WEATHER_FORESIGHT, lambda: weather_foresight(garden, truth, prices)),
-        (Rule.FORESIGHT, lambda: foresight(garden, truth, prices)),
+        (Rule.KNOWN, lambda: weather_known(garden, prices)),
     ]
 
 
 def _rows(garden: Garden, outcomes: dict[Rule, list[Lived]]) -> tuple[Scored, ...]:
-    outcomes = {**outcomes, Rule.CALENDAR: [one for rule in _CALENDARS for one in outcomes[rule]]}
     count, rows = len(garden.winters.years), []
     for i, tree in enumerate(garden.trees):
         lanes = slice(i * count, (i + 1) * count)
         best = {rule: min(each, key=lambda one: float(one.cost[lanes].mean())) for rule, each in outcomes.items()}
-        calendar, perfect = (float(best[rule].cost[lanes].mean()) for rule in (Rule.CALENDAR, Rule.FORESIGHT))
-        rows += [_scored(rule, tree, best[rule], lanes, calendar, perfect) for rule in Rule]
+        rows += [_scored(rule, tree, best, lanes) for rule in Rule]
     return tuple(rows)
 
 
-_CALENDARS: Final = (Rule.CALENDAR, Rule.MID_NOVEMBER, Rule.NEVER, Rule.ALWAYS)
-
-
-def _scored(rule: Rule, tree: Tree, outcome: Lived, lanes: slice, calendar: float, perfect: float) -> Scored:
-    cost, lost = float(outcome.cost[lanes].mean()), float(outcome.lost[lanes].mean())
-    apart = calendar - perfect
+def _scored(rule: Rule, tree: Tree, best: dict[Rule, Lived], lanes: slice) -> Scored:
+    one, known, bare = best[rule], best[Rule.KNOWN], best[Rule.NEVER]
+    over = one.cost[lanes] - known.cost[lanes]
+    saved, savable = (float((bare.lost[lanes] - who.lost[lanes]).mean()) for who in (one, known))
     return Scored(
         rule=rule,
         tree=tree.name,
-        cost=cost,
-        expected_loss=lost * tree.worth_trips,
-        lost=lost,
-        trips=float(outcome.trips[lanes].mean()),
-        killing=int(outcome.killing[lanes].sum()),
-        missed=int(outcome.missed[lanes].sum()),
-        false_calls=float(outcome.false_calls[lanes].mean()),
-        multiple=cost / perfect if perfect > 0 else None,
-        value=(calendar - cost) / apart if apart > 0.01 else None,
+        cost=float(one.cost[lanes].mean()),
+        lost=float(one.lost[lanes].mean()),
+        trips=float(one.trips[lanes].mean()),
+        killing=int(one.killing[lanes].sum()),
+        missed=int(one.missed[lanes].sum()),
+        regret=float(over.mean()),
+        regret_se=float(over.std() / np.sqrt(max(1, len(over) - 1))),
+        savable=saved / savable if savable > NOTHING_TO_SAVE else None,
     )
+
+
+def _verdict(tree: str, rows: Sequence[Scored]) -> Verdict:
+    bare, known = (next(row for row in rows if row.tree == tree and row.rule is rule)
+                   for rule in (Rule.NEVER, Rule.KNOWN))  # fmt: skip
+    if known.savable is not None:
+        return Verdict.HELPS
+    return Verdict.NOT_NEEDED if bare.lost < 1.0 / 4 else Verdict.CANNOT_SAVE

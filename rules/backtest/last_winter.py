@@ -1,42 +1,30 @@
 """A winter that is over, played again by the plan on the forecasts of its evenings: as known in autumn, and as now."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
-from rules.backtest.believed_garden import BelievedGarden, believed
+from rules.backtest.living import Lived, lived
 from rules.backtest.our_plan import OurPlan
-from rules.backtest.plain_rules import Lived, lived
-from rules.backtest.winters import (
-    FIRST_DAY,
-    HARDENING_UNTIL,
-    LAST_DAY,
-    LEADS,
-    RESTING_UNTIL,
-    Garden,
-    Truth,
-    Winters,
-    damping,
-    garden_of,
-    heats_of,
-    truth_of,
-)
+from rules.backtest.winters import DAYS, FIRST_DAY, LAST_DAY, Garden, Truth, Winters, garden_of
 from rules.garden.cover import Cover
 from rules.garden.tree import Phase, Tree
 from rules.learning import LearnedHardiness, WouldHave, observed_minima
 from rules.outlook.inputs import OutlookInputs, cover_on
 from rules.plan.garden_stakes import cover_sd_c
 from rules.plan.prices import ASSUMED
+from rules.plan.season.forecast_errors import LEADS
 from rules.site.microclimate import PRIORS, SiteOffset
 
 Floats = npt.NDArray[np.float64]
 Wood = Mapping[str, Sequence[LearnedHardiness]]
 
-DAYS: Final = LAST_DAY + LEADS + 2  # of a replay's winter
+HARDENING_UNTIL: Final = 85  # 1 December: what winters taught of the wood is told by phases of the calendar
+RESTING_UNTIL: Final = 130  # mid-January
 HOURS_OF_A_DAY: Final = 18  # fewer make a day's extremes unknown; no source
 MIDWINTER: Final = slice(85, 175)  # 1 December to the end of February: to be known for nine days in ten
 MOST_UNKNOWN: Final = 0.1
@@ -98,11 +86,9 @@ def winter_replayed(
     if then == now:
         return ()
     autumn, june = (_garden(inputs, trees, winter, held) for held in (then, now))
-    truth = truth_of(june.plain, ASSUMED, june.held.warmer_c, june.shift_c, errors_c)
+    truth = Truth(garden=june, rows=june.rows, error_c=errors_c)
     ways = (("as I knew the garden in autumn", autumn), ("with what I know now", june))
-    return tuple(
-        _would_have(way, trees, _last(known.plain, truth, OurPlan(known.held, truth, ASSUMED))) for way, known in ways
-    )
+    return tuple(_would_have(way, trees, _last(known, truth)) for way, known in ways)
 
 
 def _then(inputs: OutlookInputs, tree: Tree) -> Held:
@@ -116,38 +102,28 @@ def _now(inputs: OutlookInputs, tree: Tree, wood_now: Wood) -> Held:
     return Held(offset=offset, cover=cover_on(inputs, tree), wood=wood)
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
-class _Known:
-    """A garden as the heat has it, the same as it is held, and the shift of what its wood can take in that."""
-
-    plain: Garden
-    held: BelievedGarden
-    shift_c: Floats
-
-
-def _garden(inputs: OutlookInputs, trees: Sequence[Tree], winter: Winters, held: Sequence[Held]) -> _Known:
+def _garden(inputs: OutlookInputs, trees: Sequence[Tree], winter: Winters, held: Sequence[Held]) -> Garden:
+    """The garden as it is held: its air warmer or colder, its wood as its winters taught, its doubts as left."""
     pairs = [(tree, one.cover) for tree, one in zip(trees, held, strict=True)]
-    plain = garden_of(pairs, inputs.site, winter, heats_of(pairs, inputs.site, winter), ASSUMED)
+    plain = garden_of(pairs, inputs.site, winter)
     mean_c = [one.offset.radiation_c * HALF_CLEAR + one.offset.mixed_c for one in held]
+    tabled = [np.full(winter.nights, row.sd_resting_c) for row in plain.rows]
     shift_c, sd_c = (
         np.stack(rows)
-        for rows in zip(
-            *(one.by_night(winter.nights, plain.sd_c[i]) for i, one in enumerate(held)),
-            strict=True,
-        )
+        for rows in zip(*(one.by_night(winter.nights, tabled[i]) for i, one in enumerate(held)), strict=True)
     )
-    known = believed(
+    return replace(
         plain,
-        warmer_c=np.array(mean_c)[:, None] * damping(plain),
+        warmer_c=np.array(mean_c)[:, None] * plain.damping(),
         wood_shift_c=shift_c,
         site_sd_c=np.array([one.offset.sd_c(HALF_CLEAR) for one in held]),
         cover_sd_c=np.array([cover_sd_c(one.cover) for one in held]),
-        sd_c=sd_c,
+        wood_sd_c=sd_c,
     )
-    return _Known(plain=plain, held=known, shift_c=shift_c)
 
 
-def _last(garden: Garden, truth: Truth, plan: OurPlan) -> Lived:
+def _last(garden: Garden, truth: Truth) -> Lived:
+    plan = OurPlan(garden, truth, ASSUMED)
     return next(one for one in lived(garden, truth, plan, ASSUMED) if one is not None)
 
 
@@ -167,9 +143,8 @@ def _winter(inputs: OutlookInputs, start: date) -> Winters | None:
     if unknown[MIDWINTER].mean() > MOST_UNKNOWN:
         return None
     days = np.arange(DAYS)
-    season = np.array([(start + timedelta(days=i)).timetuple().tm_yday for i in range(DAYS)], dtype=float)
     min_c, max_c = (np.interp(days, days[~unknown], _ends(one[~unknown])) for one in (lows, highs))
-    return Winters(first=start, years=(start.year,), min_c=min_c[None], max_c=max_c[None], season=season, shift_c=0.0)
+    return Winters(first=start, years=(start.year,), min_c=min_c[None], max_c=max_c[None])
 
 
 def _ends(known: Floats) -> Floats:

@@ -27,6 +27,7 @@ class DoubtKind(StrEnum):
     STATE_UNKNOWN = "state unknown"  # nobody has said whether the cover is on
     PAST_SAVING = "past saving"  # past winters kill it under its cover too; amount: share of its worth that goes
     OBSERVATION_CLASH = "observation clash"  # what was seen contradicts the model
+    SERVICE_SILENT = "service silent"  # one of several heard together tells nothing; subject: its title
     SERVICES_DIFFER = "services differ"  # amount: degrees C between services
     VALUE_REFUSED = "value refused"  # amount: how many values outside the believable range
 

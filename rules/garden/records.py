@@ -30,6 +30,9 @@ class SightingKind(StrEnum):
     LEAVES_DROPPED = "leaves dropped"
     LEAVES_FROZEN_GREEN = "leaves frozen green"
     BUDS_SWELLING = "buds swelling"
+    FIRST_BLOOM = "first bloom"
+    FULL_BLOOM = "full bloom"
+    PETALS_FALLEN = "petals fallen"
     LEAFED_OUT = "leafed out"
     FRUIT_PEA_SIZE = "fruit pea size"
 

@@ -1,15 +1,19 @@
 """Temperature of the stems inside each cover, hour by hour, for many covers, states and weathers at once."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
 
+from rules.garden.condition import CoverCondition, condition_at
 from rules.garden.cover import STATE_INDEX, Cover, CoverState
 from rules.garden.tree import SiteSoil
 from rules.heat.batch import Batch, HeatStart, Weathers
+from rules.heat.march import BARE
 from rules.heat.properties import (
     CoverProperties,
     ReadCover,
@@ -18,15 +22,17 @@ from rules.heat.properties import (
     properties_of,
     spread_of,
     stacked,
+    structure_sd_c,
     taken,
 )
-from rules.heat.surroundings import Surroundings, TreeAir, bare_stem_c, changed
+from rules.heat.surroundings import Surroundings, TreeAir, bare_stem_c, changed, part
 
 __all__ = [
     "HeatStart",
     "InsideTemperatures",
     "against_limits_c",
     "inside_temperatures",
+    "inside_through",
     "inside_with_spread",
     "spread_c",
 ]
@@ -39,8 +45,9 @@ class InsideTemperatures:
     """Temperatures inside the covers [°C], shape (covers, hours), or (covers, members, hours) under members.
 
     `wood_c` is mid-height, `top_c` the last 15 cm (an estimate that errs cold), `air_c` the stem-zone air. A bare tree
-    has the bare stem for wood and top, outdoor air for air. `spread_c` is one standard deviation of `wood_c` from
-    unknown straw, cap, leaks, wood and soil, shape (covers, hours); None where it was not asked for.
+    has the bare stem for wood and top, outdoor air for air. `spread_c` is one standard deviation of `wood_c`, from
+    unknown straw, cap, leaks, wood and soil and from what the equations themselves miss, shape (covers, hours); None
+    where it was not asked for.
     """
 
     start_utc: datetime
@@ -84,6 +91,40 @@ def inside_temperatures(
     properties = tuple(_taken(covers, state) for state in (CoverState.VENTED, CoverState.CLOSED))
     held = (None, None) if start is None else (start.nodes_c, start.water_j)
     return _inside(batch, *batch.march(properties, *held))
+
+
+def inside_through(
+    covers: Sequence[Cover],
+    told: Sequence[Sequence[CoverCondition]],
+    states: npt.ArrayLike,
+    weather: Weathers,
+    start: HeatStart | None = None,
+    *,
+    soil: SiteSoil | None = None,
+) -> InsideTemperatures:
+    """The same as `inside_temperatures` for covers whose condition changes on the way.
+
+    `told` are the conditions of each cover, oldest first; a change counts from the first hour mark after it.
+    """
+    listed = list(weather) if isinstance(weather, Sequence) else [weather] * len(covers)
+    hours, begins = listed[0].air_c.shape[-1], listed[0].start_utc
+    since = [one.since_utc for each in told for one in each if one.since_utc is not None]
+    marks = {math.ceil((moment - begins) / timedelta(hours=1)) for moment in since}
+    cuts = [0, *sorted(mark for mark in marks if 0 < mark < hours - 1), hours - 1]
+    pieces, held = [], start
+    for first, last in pairwise(cuts):
+        now = begins + timedelta(hours=first)
+        stand = [cover.standing(condition_at(each, now)) for cover, each in zip(covers, told, strict=True)]
+        cut = [part(one, first, last + 1) for one in listed]
+        pieces.append(inside_temperatures(stand, np.asarray(states)[:, first : last + 1], cut, held, soil=soil))
+        held = pieces[-1].finish
+
+    def joined(name: str) -> Array:
+        rest = [getattr(one, name)[..., 1:] for one in pieces[1:]]
+        return np.concatenate([getattr(pieces[0], name), *rest], axis=-1)
+
+    courses = {name: joined(name) for name in ("wood_c", "top_c", "air_c")}
+    return InsideTemperatures(start_utc=begins, finish=pieces[-1].finish, **courses)
 
 
 def inside_with_spread(
@@ -143,6 +184,8 @@ def _spread_under_mean(
     alone = _mean_start(start)
     batch = Batch(covers, states, [means[id(one)] for one in listed], alone, soil)
     halves_c, nodes = _halves(batch, covers, alone)
+    own_c = np.array([structure_sd_c(cover) for cover in covers])[:, None] * (batch.states != BARE)
+    halves_c = np.concatenate([halves_c, own_c[:, None]], axis=1)
     by_degree_c = _by_degree(covers, states, batch, alone)
     return np.stack([spread_of(c, halves_c[i], by_degree_c.get(i)) for i, c in enumerate(covers)]), nodes
 

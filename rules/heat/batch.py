@@ -8,11 +8,13 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from rules.garden.cover import STATE_INDEX, Cover, Fill
+from rules.garden.condition import Layer
+from rules.garden.cover import STATE_INDEX, Cover
 from rules.garden.tree import SiteSoil
-from rules.heat.march import ROWS_AT_ONCE, Forcing, Marched, forcing, joined, march
+from rules.heat.layers.side import SNOW_W_MK
+from rules.heat.march import BARE, ROWS_AT_ONCE, Forcing, Marched, forcing, joined, march
 from rules.heat.network import Grid
-from rules.heat.properties import CoverProperties, taken
+from rules.heat.properties import CoverProperties, structure_shown_c, taken
 from rules.heat.surroundings import TreeAir, checked
 from rules.site.soil import at_depths, soil_profiles_c
 
@@ -77,13 +79,19 @@ class Batch:
         if not covers:
             raise ValueError("covers holds 0 covers, it must hold at least 1")
         listed = list(weather) if isinstance(weather, Sequence) else [weather]
-        self.weathers = [checked(one) for one in {id(one): one for one in listed}.values()]
-        places = {id(one): place for place, one in enumerate(self.weathers)}
-        self.steps = np.array([2 if cover.fill is Fill.NONE else 1 for cover in covers])
+        skies = listed * len(covers) if len(listed) == 1 else listed
+        # snow round a cover lies on the soil beside it too: each depth of it is a place of its own
+        stood = [(id(sky), cover.condition.snow_round_m) for sky, cover in zip(skies, covers, strict=False)]
+        found = dict(zip(stood, skies, strict=False))
+        self.weathers = [checked(one) for one in found.values()]
+        self.snow_m2k_w = np.array([snow_m / SNOW_W_MK for _, snow_m in found])
+        places = {key: place for place, key in enumerate(found)}
+        self.steps = np.array([1 if cover.reach_m(Layer.FILL) else 2 for cover in covers])
         self.states = _checked_states(states, len(covers), self.weathers)
         if len(listed) not in (1, len(covers)):
             raise ValueError(f"weather has {len(listed)} entries, it must have 1 or one per cover ({len(covers)})")
-        self.weather_of = np.broadcast_to([places[id(one)] for one in listed], len(covers))
+        self.weather_of = np.array([places[key] for key in stood])
+        self.shown_c = np.array([structure_shown_c(cover) for cover in covers])
         self.members = np.atleast_2d(self.weathers[0].air_c).shape[0]
         self.hours = self.states.shape[1]
         self.start_utc = self.weathers[0].start_utc
@@ -103,7 +111,8 @@ class Batch:
             for name in ("air_c", "wind_m_s", "sky_emissivity", "sun_top_w_m2")
         )
         begin = None if first is None else first.reshape(-1, first.shape[-1])
-        profiles = soil_profiles_c(self.soil, self.start_utc, air, wind, sky, sun, begin)
+        snow = np.repeat(self.snow_m2k_w, self.members)
+        profiles = soil_profiles_c(self.soil, self.start_utc, air, wind, sky, sun, begin, snow)
         profiles = profiles.reshape(self.hours, len(self.weathers), *shape[:1], -1)
         return at_depths(profiles, GRID.depths_m), profiles[-1].copy()  # a column of thirty a row and hour is not kept
 
@@ -153,6 +162,9 @@ class Batch:
             if history_c is not None and marched.history_c is not None:
                 history_c[_run(chosen)] = np.moveaxis(marched.history_c, -1, 0)
             _keep(marched, _run(chosen), kept, nodes, water)
+        if self.shown_c.any():
+            shift_c = (self.shown_c[:, None] * (self.states != BARE))[cover_of]
+            kept = [values + shift_c for values in kept]
         return kept, nodes, water
 
 

@@ -7,7 +7,7 @@ in, plus what is left of the difference it came with.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -132,7 +132,7 @@ def _tip_keeps(covers: Sequence[Cover]) -> Floats:
 
 
 def _fading(covers: Sequence[Cover], weathers: Sequence[TreeAir], soil: SiteSoil, lags_h: int) -> Floats:
-    """Each node pushed by PUSH_C in the mean weather, less the course without a push."""
+    """Each node pushed by PUSH_C in the mean weather, less the course without a push; soil that freezes left out."""
     pushes = np.vstack([np.zeros(GRID.nodes), PUSH_C * np.eye(GRID.nodes)])
     fading = np.zeros((len(covers), len(STATES), lags_h + 1, GRID.nodes, GRID.nodes))
     covered = [i for i, state in enumerate(STATES) if state != CoverState.BARE]
@@ -145,7 +145,8 @@ def _fading(covers: Sequence[Cover], weathers: Sequence[TreeAir], soil: SiteSoil
         pushes, (len(covers) * len(covered), 1)
     ).reshape(-1, 1, GRID.nodes)
     history = np.empty((len(listed), lags_h + 1, GRID.nodes))
-    batch.march(_properties(listed), nodes_c, None, 1, history)
+    unfrozen = tuple(replace(one, soil_water=0.0) for one in _properties(listed))
+    batch.march(unfrozen, nodes_c, None, 1, history)
     courses = history.reshape(len(covers), len(covered), len(pushes), lags_h + 1, GRID.nodes)
     left = (courses[:, :, 1:] - courses[:, :, :1]) / PUSH_C
     fading[:, covered] = np.moveaxis(left, 2, -1)

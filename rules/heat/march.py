@@ -20,6 +20,8 @@ from rules.heat.step import (
     drive,
     elimination,
     factor,
+    freezing,
+    frozen,
     loads,
     picked,
 )
@@ -47,7 +49,7 @@ class Forcing:
 
     def at(self, values: Array) -> Any:
         """Values of one instant as numbers, or as arrays over the covers."""
-        return values[..., 0].tolist() if self.row_of is None else values[..., self.row_of]
+        return values[..., 0].tolist() if self.row_of is None else values.take(self.row_of, axis=-1, mode="clip")
 
     def standing(self, row_of: npt.NDArray[np.int64]) -> "Forcing":
         """The same weathers for covers that each stand in one of them."""
@@ -158,6 +160,7 @@ class _Pace:
 
     fixed: Elimination
     driving: Drive
+    ices: tuple[list[Any], Elimination] | None  # which soil cells froze in the last step, and its elimination
 
     def __init__(
         self,
@@ -204,7 +207,7 @@ class _Pace:
             covered = covered + net.side_share * (self.driving[0] - self.wood)
         if self.fixed.mouth:
             out = open_tip_c(self.point, self.chain[self.grid.cells], net.mouth)
-            covered = np.where(np.asarray(net.mouth) > 0, out, covered) if np.ndim(net.mouth) else out
+            covered = out if isinstance(net.mouth, float) else np.where(np.asarray(net.mouth) > 0, out, covered)
         if not self.any_bare[mark]:
             return covered
         return self.wood if self.all_bare[mark] else np.where(self.bare[:, mark], self.wood, covered)
@@ -230,14 +233,15 @@ class _Pace:
     def _take_states(self, hour: int) -> None:
         net = picked(*self.networks, self.states[:, hour] == VENTED)
         self.fixed = elimination(net, 3600 / self.forced.instants.shape[1])
+        self.ices = None
         self.driving = drive(self.fixed, self.point)
 
     def _freezing(self) -> Elimination:
-        """Latent heat spread over one degree below zero, by the temperatures at the start of the step."""
-        cells = self.grid.cells
-        net = self.fixed.network
-        freezing = [j * ((c > -1) & (c < 0)) for j, c in zip(net.latent, self.chain[:cells], strict=True)]
-        return elimination(net, self.fixed.stage_s * 2 / GAMMA, freezing)
+        """Latent heat by the temperatures at the start of the step; made anew only when another cell freezes."""
+        which = freezing(self.chain[: self.grid.cells])
+        if self.ices is None or not _same(which, self.ices[0]):
+            self.ices = which, frozen(self.fixed, which)
+        return self.ices[1]
 
     def _at_outdoors(self, mark: int) -> tuple[list[Any], Any]:
         soil = self.forced.at(self.forced.soil_marks_c[mark])
@@ -259,6 +263,12 @@ class _Pace:
         """Water as cold as the air, but liquid."""
         warm = self.chain[self.grid.cells] - 0.5
         return WATER_J_KGK * self.networks[1].water_kg * (0.5 + 0.5 * (warm + abs(warm)))
+
+
+def _same(which: list[Any], before: list[Any]) -> bool:
+    if isinstance(which[0], bool):
+        return which == before
+    return not any((a != b).any() for a, b in zip(which, before, strict=True))
 
 
 def _with_bucket(mean: tuple[Any, ...], end: tuple[Any, ...], heat_w: Any) -> tuple[tuple[Any, ...], tuple[Any, ...]]:

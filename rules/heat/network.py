@@ -6,7 +6,7 @@ Arithmetic only, so every value may be a number or an array over a batch of cove
 import math
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 import numpy.typing as npt
@@ -158,7 +158,7 @@ def network(p: CoverProperties, grid: Grid) -> Network:
     )
 
 
-def tip_shares(p: CoverProperties) -> tuple[Values, Values]:
+def tip_shares(p: CoverProperties) -> tuple[Any, Any]:
     """Shares of the way from mid-stem to the outer surface of cap and side that the last 15 cm of the stem are at.
 
     Of the cap an estimate: read off a two-dimensional model of a stem zone packed with leaves (mid-stem -5.6, last 5 cm
@@ -167,12 +167,11 @@ def tip_shares(p: CoverProperties) -> tuple[Values, Values]:
     cap, so this errs on the cold side. A side without fill draws on the tip in the same way, with its larger area.
     """
     up, over = 1 / BELOW_TIP_M2K_W, 1 / (CAP_INSIDE_M2K_W + p.cap_m2k_w)
-    beside: Values = 2 * p.unfilled_m / p.inner_radius_m / (p.inside_m2k_w + p.unfilled_m2k_w + CALM_SKIN_M2K_W)
-    below: Values = LAST_CELLS * over / (up + over + beside)
-    return below, beside / (up + over + beside)
+    beside = 2 * p.unfilled_m / p.inner_radius_m / (p.inside_m2k_w + p.unfilled_m2k_w + CALM_SKIN_M2K_W)
+    return LAST_CELLS * over / (up + over + beside), beside / (up + over + beside)
 
 
-def tip_keeps(p: CoverProperties) -> Values:
+def tip_keeps(p: CoverProperties) -> Any:
     """How much of a difference of mid-stem reaches the tip [0-1]."""
     top_share, side_share = tip_shares(p)
     return (p.mouth > 0) * (1 - p.mouth) + (1 - (p.mouth > 0)) * (1 - top_share - side_share)

@@ -6,7 +6,7 @@ order and L-stable: the small heat capacity of the air neither rings nor smears.
 """
 
 import math
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from typing import Any, Final
 
 import numpy as np
@@ -35,6 +35,10 @@ class Elimination:
     stage_s: float
     stores: list[Values]
     wood_store: Values
+    wood_inverse: Values  # and share, where no long wave goes through
+    wood_share: Values
+    first_stores: list[Values]  # stores times FIRST_STAGE
+    latent_stores: list[Values]
     soil_inverse: list[Values]
     soil_share: list[Values]
     air_diagonal: Values
@@ -49,30 +53,26 @@ class Elimination:
     freezes: bool
 
 
-def elimination(net: Network, step_s: float, frozen: list[Values] | None = None) -> Elimination:
-    """The step-independent half of the elimination; `frozen` is latent heat [J/K] added to each soil cell."""
+def elimination(net: Network, step_s: float) -> Elimination:
+    """The step-independent half of the elimination, no soil freezing."""
     stage_s = GAMMA * step_s / 2
-    capacities = list(net.capacities)
-    for j, latent in enumerate(frozen or ()):
-        capacities[j] = capacities[j] + latent
-    stores = [capacity / stage_s for capacity in capacities]
+    stores = [capacity / stage_s for capacity in net.capacities]
     links, cells = net.links, len(net.lateral)
-    inverse: list[Values] = []
-    share: list[Values] = []
-    for j in range(cells):
-        diagonal = stores[j] + links[j] + net.lateral[j]
-        diagonal = diagonal + (net.deep if j == 0 else links[j - 1] * (1 - share[j - 1]))
-        inverse.append(1 / diagonal)
-        share.append(links[j] * inverse[j])
+    inverse, share, air_diagonal = _soil_eliminated(net, stores)
+    wood_store = net.wood_j_k / stage_s
     fill = [stores[j] + links[j - 1] + (links[j] if j < len(links) else 0.0) for j in range(cells + 1, len(stores))]
     return Elimination(
         network=net,
         stage_s=stage_s,
         stores=stores,
-        wood_store=net.wood_j_k / stage_s,
+        wood_store=wood_store,
+        wood_inverse=1 / (wood_store + net.wood_link_w_k),
+        wood_share=net.wood_link_w_k / (wood_store + net.wood_link_w_k),
+        first_stores=[FIRST_STAGE * store for store in stores],
+        latent_stores=[heat / stage_s for heat in net.latent],
         soil_inverse=inverse,
         soil_share=share,
-        air_diagonal=stores[cells] + links[cells - 1] * (1 - share[-1]) + links[cells] + net.wood_link_w_k,
+        air_diagonal=air_diagonal,
         fill_diagonal=fill,
         clear=bool(np.any(np.asarray(net.fill_absorbed) > 0)),
         through=bool(np.any(np.asarray(net.through_m2) > 0) or np.any(np.asarray(net.sun_inside_m2) > 0)),
@@ -82,6 +82,36 @@ def elimination(net: Network, step_s: float, frozen: list[Values] | None = None)
         unfilled=bool(np.any(np.asarray(net.unfilled_per_m2) < 1 / (2 * NOTHING_M2))),
         water=bool(np.any(np.asarray(net.water_kg) > 0)),
         freezes=bool(np.any(np.asarray(net.latent[0]) > 0)),
+    )
+
+
+def _soil_eliminated(net: Network, stores: list[Values]) -> tuple[list[Values], list[Values], Values]:
+    """Inverse and share of each soil cell, and the diagonal of the air above them."""
+    links, cells = net.links, len(net.lateral)
+    inverse: list[Values] = []
+    share: list[Values] = []
+    for j in range(cells):
+        diagonal = stores[j] + links[j] + net.lateral[j]
+        diagonal = diagonal + (net.deep if j == 0 else links[j - 1] * (1 - share[j - 1]))
+        inverse.append(1 / diagonal)
+        share.append(links[j] * inverse[j])
+    return inverse, share, stores[cells] + links[cells - 1] * (1 - share[-1]) + links[cells] + net.wood_link_w_k
+
+
+def freezing(cells_c: list[Any]) -> list[Any]:
+    """Which soil cells give off latent heat, deepest first: spread over one degree below zero."""
+    return [(c > -1) & (c < 0) for c in cells_c]
+
+
+def frozen(fixed: Elimination, which: list[Any]) -> Elimination:
+    """The elimination with the latent heat of the soil cells that freeze."""
+    latent = zip(which, fixed.latent_stores, fixed.stores, strict=False)
+    stores = [store + cell * heat for cell, heat, store in latent]
+    stores += fixed.stores[len(stores) :]
+    inverse, share, air_diagonal = _soil_eliminated(fixed.network, stores)
+    first = [FIRST_STAGE * store for store in stores[: len(which)]] + fixed.first_stores[len(which) :]
+    return replace(
+        fixed, stores=stores, first_stores=first, soil_inverse=inverse, soil_share=share, air_diagonal=air_diagonal
     )
 
 
@@ -148,9 +178,12 @@ def factor(fixed: Elimination, outside: tuple[Any, ...], bucket_w_k: Any = 0.0) 
     """Pivots of wood, air and fill, whose conductances change from step to step."""
     side, cap, vent, through, unfilled = outside
     link = fixed.network.wood_link_w_k
-    wood_inverse = 1 / (fixed.wood_store + link + through)
-    wood_share = link * wood_inverse
-    inverse = 1 / (fixed.air_diagonal + cap + vent + through + unfilled + bucket_w_k - link * wood_share)
+    wood_inverse, wood_share, air = fixed.wood_inverse, fixed.wood_share, fixed.air_diagonal + cap + vent
+    if fixed.through:
+        wood_inverse = 1 / (fixed.wood_store + link + through)
+        wood_share = link * wood_inverse
+        air = air + through
+    inverse = 1 / (air + (unfilled + bucket_w_k) - link * wood_share)
     links = fixed.network.links[len(fixed.soil_share) :]
     inverses, shares = [*fixed.soil_inverse, inverse], list(fixed.soil_share)
     for j, diagonal in enumerate(fixed.fill_diagonal):
@@ -195,12 +228,14 @@ def advance(
     """
     cells = len(fixed.soil_share)
     stores, wood_store = fixed.stores, fixed.wood_store
-    right = _loaded([c * t for c, t in zip(stores, chain, strict=True)], mean_loads, cells)
-    mean, wood_mean = solve(pivots, right, wood_store * wood + mean_loads[3], cells)
-    old = [c * (FIRST_STAGE * x - OLD * t) for c, x, t in zip(stores, mean, chain, strict=True)]
+    held = [c * t for c, t in zip(stores, chain, strict=True)]
+    right = _loaded([*held], mean_loads, cells)
+    held_wood = wood_store * wood
+    mean, wood_mean = solve(pivots, right, held_wood + mean_loads[3] if fixed.through else held_wood, cells)
+    old = [c * x - OLD * kept for c, x, kept in zip(fixed.first_stores, mean, held, strict=True)]
     right = _loaded(old, end_loads, cells)
-    wood_old = wood_store * (FIRST_STAGE * wood_mean - OLD * wood)
-    new, wood_new = solve(pivots, right, wood_old + end_loads[3], cells)
+    wood_old = FIRST_STAGE * wood_store * wood_mean - OLD * held_wood
+    new, wood_new = solve(pivots, right, wood_old + end_loads[3] if fixed.through else wood_old, cells)
     return new, wood_new, mean, wood_mean
 
 

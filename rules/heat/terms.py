@@ -12,7 +12,8 @@ from rules.garden.tree import SiteSoil
 from rules.heat.batch import GRID, Batch, HeatStart
 from rules.heat.march import BARE, VENTED, Forcing, Marched, march
 from rules.heat.network import Network, network
-from rules.heat.properties import properties_of
+from rules.heat.night_lows import night_lows
+from rules.heat.properties import properties_of, structure_shown_c
 from rules.heat.step import Elimination, conductances, drive, elimination, picked
 from rules.heat.surroundings import TreeAir, part, stem_excess_c
 
@@ -99,16 +100,18 @@ def heat_terms(
         raise ValueError(f"night is hours {first} to {last}, it must lie within 1 to {hours}")
     table = np.asarray(states)
     marched, forced, networks = _marched(cover, table, weather, start, soil)
-    hour = first + int(np.argmin(marched.wood_c[first:last, 0]))
+    spans = [slice(first, last), slice(last, min(last + 24, hours))][: 1 + (last < hours)]
+    hour = int(night_lows(marched.wood_c[:, 0], spans, table != BARE)[1][0])
     if table[hour] == BARE:
         raise ValueError(f"the tree is bare at hour {hour}, heat terms are those of a cover")
     dark, *_ = _marched(cover, table, _without_sun(weather, hour), start, soil)
+    wood_c = float(marched.wood_c[hour, 0]) + structure_shown_c(cover)
     net = picked(*networks, table[hour : hour + 1] == VENTED)
     return HeatTerms(
         hour=hour,
-        wood_c=float(marched.wood_c[hour, 0]),
+        wood_c=wood_c,
         outdoor_c=float(weather.air_c[hour]),
-        gain_c=float(marched.wood_c[hour, 0] - weather.air_c[first:last].min()),
+        gain_c=wood_c - float(weather.air_c[first:last].min()),
         sun_c=float(marched.wood_c[hour, 0] - dark.wood_c[hour, 0]),
         nights=nights_below(weather.air_c[:last], hour, threshold_c),
         **_flows(marched, forced, net, hour),

@@ -11,7 +11,7 @@ from rules.jobs.nouns import Basis, Caution, JobKind, JobReason, Window
 from rules.jobs.rule import TreeRule
 from rules.plan.garden_plan import Act, Reason
 
-WARM: Final = (Reason.HOT, Reason.SOFTEN)
+WARM: Final = (Reason.HOT, Reason.SOFTEN, Reason.BUDS)
 STRIP_WITHIN: Final = timedelta(days=7)  # of a cover still on when the risk has gone by; assumed, no source
 SPRING: Final = (Phase.WAKING, Phase.GROWING)
 FILM_WORK: Final = (Caution.LADDER_WIND,)

@@ -36,6 +36,7 @@ class TreeFacts:
 
     `first_freeze` ends the crop, `first_too_cold` is colder than wood can take that has only begun to harden,
     `last_too_cold` than it can take once it wakes, `last_freeze` than green shoots can take. None is not known.
+    `bark_shows` is the day from which on a scratch tells whether wood that is held dead lives; None where none is.
     """
 
     tree: Tree
@@ -47,6 +48,7 @@ class TreeFacts:
     first_too_cold: FreezeDates | None = None
     last_too_cold: FreezeDates | None = None
     last_freeze: FreezeDates | None = None
+    bark_shows: date | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

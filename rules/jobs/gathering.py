@@ -85,6 +85,7 @@ def _tree_facts(one: TreeMargins, site: Site, today: date, past: DailyMinima | N
         first_too_cold=turn(_lt10_c(one.tree, Phase.HARDENING, year), Turn.FIRST_IN_AUTUMN),
         last_too_cold=turn(_lt10_c(one.tree, Phase.WAKING, year), Turn.LAST_IN_SPRING),
         last_freeze=turn(_lt10_c(one.tree, Phase.GROWING, year), Turn.LAST_IN_SPRING),
+        bark_shows=one.hardiness.lost.shows_from,
     )
 
 

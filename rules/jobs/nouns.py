@@ -74,6 +74,7 @@ class JobReason(StrEnum):
     COVER_OFF = "cover off"
     STRAW_LEFT = "straw left"
     WHAT_LIVED = "what lived"
+    HELD_DEAD = "held dead"  # a night gone by probably killed it above ground
     HOW_MUCH_LIVED = "how much lived"
     LESSONS = "lessons"
 

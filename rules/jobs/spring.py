@@ -44,6 +44,10 @@ def _from_day(day: date, days: int, reason: JobReason, basis: Basis) -> Window:
 
 def _scratch_test(facts: Facts) -> Iterator[Window]:
     """A thumbnail's scratch shows green where wood lives; wait for it before cutting anything away."""
+    shows = facts.one.bark_shows
+    if shows and facts.is_now:
+        by_day = shows + timedelta(days=21)
+        yield Window(from_day=shows, by_day=by_day, reason=JobReason.HELD_DEAD, basis=Basis.RECORD)
     if facts.last_freeze:
         yield facts.last_freeze.window(0, 21, JobReason.WHAT_LIVED)
 

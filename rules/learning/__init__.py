@@ -4,16 +4,20 @@ Each learner is a pure function of the records, with a prior it gives back untou
 from: to drop a record is to have never had it. None believes a single record beyond a bound.
 """
 
+from rules.learning.blending import Blend, LearnedServices, blended, learn_services, weights_of
 from rules.learning.cover_gain import ColdestInside, LearnedCover, coldest_inside, learn_cover, unread_cover
 from rules.learning.cover_moves import UNKNOWNS, CoverMoves, cover_moves
 from rules.learning.forecast_error import (
     ForecastMiss,
     LearnedForecast,
+    ToldLow,
     field_minima,
     forecast_misses,
     learn_forecast,
     minima_by_readings,
+    misses_of,
     observed_minima,
+    told_lows,
 )
 from rules.learning.garden import (
     Forgotten,
@@ -42,6 +46,7 @@ from rules.learning.worth import Worth, worth_at_tree, worth_inside
 
 __all__ = [
     "UNKNOWNS",
+    "Blend",
     "ColdestInside",
     "CoverMoves",
     "ForecastMiss",
@@ -50,6 +55,7 @@ __all__ = [
     "LearnedForecast",
     "LearnedHardiness",
     "LearnedOffset",
+    "LearnedServices",
     "LearnedTree",
     "NightLookedBackOn",
     "Outcome",
@@ -58,12 +64,14 @@ __all__ = [
     "SeasonReview",
     "SetAside",
     "ThresholdAnswer",
+    "ToldLow",
     "TreeSeason",
     "TwinVerdict",
     "Why",
     "Worth",
     "WouldHave",
     "accepted_of",
+    "blended",
     "coldest_inside",
     "compare_twins",
     "counted",
@@ -74,10 +82,12 @@ __all__ = [
     "learn_cover",
     "learn_forecast",
     "learn_hardiness",
+    "learn_services",
     "learn_site",
     "learned_offsets",
     "lows_of",
     "minima_by_readings",
+    "misses_of",
     "observed_minima",
     "pairs_of",
     "proposed",
@@ -85,8 +95,10 @@ __all__ = [
     "remembered",
     "season_review",
     "shifted",
+    "told_lows",
     "trips",
     "unread_cover",
+    "weights_of",
     "worth_at_tree",
     "worth_inside",
 ]

@@ -11,6 +11,7 @@ import numpy.typing as npt
 
 from rules.garden.cover import Cover
 from rules.garden.records import Deed, DeedKind, Place, Reading
+from rules.heat.night_lows import night_lows
 from rules.heat.properties import LEAST_SHARE, ReadCover
 from rules.learning.cover_moves import UNKNOWNS, CoverMoves
 from rules.learning.pairs import FIELD_SD_C, SetAside, Why
@@ -201,8 +202,8 @@ def _matched(reading: Reading, moves: CoverMoves, zone: ZoneInfo) -> Matched | S
     if reading.is_minimum:
         noon = reading.at_utc.astimezone(zone).replace(hour=12, minute=0, second=0, microsecond=0)
         stop = min(moves.index_of(noon), len(expected_c))
-        begin = max(0, stop - 24)
-        at = begin + int(np.argmin(expected_c[begin:stop]))
+        night = slice(max(0, stop - 24), stop)
+        at = int(night_lows(expected_c, [night], inside)[1][0])
     if not inside and not moves.dark[at]:
         return SetAside(reading=reading, why=Why.BY_DAY)
     if inside and not moves.air_moves_c[:-1, at].any():

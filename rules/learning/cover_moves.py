@@ -8,28 +8,38 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from rules.garden.cover import Cover, CoverState
+from rules.garden.cover import STATE_INDEX, Cover, CoverState
 from rules.garden.tree import SiteSoil
 from rules.heat.balance import HeatStart
 from rules.heat.batch import Batch
-from rules.heat.properties import LOG_SD, CoverProperties, joined, perturbed, properties_of, stacked, taken
+from rules.heat.properties import UNKNOWNS as OF_COVER
+from rules.heat.properties import (
+    CoverProperties,
+    joined,
+    perturbed,
+    properties_of,
+    stacked,
+    structure_sd_c,
+    taken,
+)
 from rules.heat.surroundings import Surroundings, TreeAir, part
 from rules.learning.site_offset import OUTSIDE_SD_C
 
 Floats = npt.NDArray[np.float64]
 
-UNKNOWNS: Final = (*LOG_SD, "outer_radius_m", "outside")  # in the order of `perturbed`, then the air outside
+UNKNOWNS: Final = (*OF_COVER, "outside")  # those of the cover, then the air outside
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class CoverMoves:
     """Air and wood inside one cover [°C], shape (hours,), and how each unknown number moves them.
 
-    `air_moves_c`, `wood_moves_c` [°C], shape (unknowns, hours): the change for one prior sd of each of `UNKNOWNS`;
-    of the cover's own half the difference of one up and one down. `outside_sd_c` is the prior sd of the last: a lasting
-    error of the air at the tree [°C]. `air_days_c` [°C], shape (days, hours), is the change of the air inside for an
-    error of 1 °C about one mark in 24 of the told air, fading to nothing a day before and after; `outside_days_c` that
-    error itself. `outside_c` is the told air [°C] and `dark` whether the sun is down, both (hours,).
+    `air_moves_c`, `wood_moves_c` [°C], shape (unknowns, hours): the change for one prior sd of each of `UNKNOWNS`; of
+    the cover's own half the difference of one up and one down, of what the equations miss its sd while the cover is on.
+    `outside_sd_c` is the prior sd of the last: a lasting error of the air at the tree [°C]. `air_days_c` [°C], shape
+    (days, hours), is the change of the air inside for an error of 1 °C about one mark in 24 of the told air, fading to
+    nothing a day before and after; `outside_days_c` that error itself. `outside_c` is the told air [°C] and `dark`
+    whether the sun is down, both (hours,).
     """
 
     start_utc: datetime
@@ -88,6 +98,7 @@ def cover_moves(
     row = np.asarray(states)[None]
     made = [_variants(cover, state) for state in (CoverState.VENTED, CoverState.CLOSED)]
     wood, air = _marched(cover, row, whole, made, soil, start)
+    own_c = structure_sd_c(cover) * (row != STATE_INDEX[CoverState.BARE])
     changed = _air_changes(len(whole.air_c), outside_sd_c)
     wood_out, air_out = _marched(
         cover, row, _with_air(whole, whole.air_c + changed), [taken(one, np.array([0])) for one in made], soil, start
@@ -96,8 +107,8 @@ def cover_moves(
         start_utc=weather.start_utc,
         air_c=air[0],
         wood_c=wood[0],
-        air_moves_c=np.vstack([(air[1::2] - air[2::2]) / 2, air_out[:1] - air[:1]]),
-        wood_moves_c=np.vstack([(wood[1::2] - wood[2::2]) / 2, wood_out[:1] - wood[:1]]),
+        air_moves_c=np.vstack([(air[1::2] - air[2::2]) / 2, own_c, air_out[:1] - air[:1]]),
+        wood_moves_c=np.vstack([(wood[1::2] - wood[2::2]) / 2, own_c, wood_out[:1] - wood[:1]]),
         outside_sd_c=outside_sd_c,
         air_days_c=air_out[1:] - air[0],
         outside_c=whole.air_c,

@@ -6,11 +6,13 @@ from datetime import date, datetime, timedelta
 
 import numpy as np
 
+from rules.garden.cover import STATE_INDEX, CoverState
 from rules.garden.records import Place, Reading
 from rules.garden.tree import Tree
+from rules.heat.night_lows import wood_minima
 from rules.outlook.inputs import OutlookInputs, timeline_of
 from rules.outlook.past import past_of
-from rules.weather.hourly import HourlyWeather, NightMinimum, evening_of, night_minima, tonight
+from rules.weather.hourly import NightMinimum, evening_of, night_minima, tonight
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -41,21 +43,21 @@ def night_behind(inputs: OutlookInputs, trees: Sequence[Tree], now: datetime) ->
         return None
     evening = tonight(now, inputs.site.zone) - timedelta(days=1)
     told_c = np.where(line.past_known, line.past.air_c, np.nan)
-    air = _lowest(line.past, inputs, evening, told_c)
+    air = _of(night_minima(line.past, inputs.site.zone, air_c=told_c), evening)
     if air is None:
         return None
     past, found = past_of(inputs, line, trees), []
-    for tree, wood_c in zip(trees, past.wood_c if past else (), strict=False):
-        wood = _lowest(line.past, inputs, evening, np.where(line.past_known, wood_c, np.nan))
+    for row, tree in enumerate(trees if past else ()):
+        assert past is not None  # noqa: S101 - asked for above
+        wood_c = np.where(line.past_known, past.wood_c[row], np.nan)
+        covered = past.states[row] != STATE_INDEX[CoverState.BARE]
+        wood = _of(wood_minima(line.past, inputs.site.zone, wood_c, covered), evening)
         if wood is not None:
             found.append(TreeNight(tree=tree, wood=wood, readings=_read(inputs, tree, evening)))
     return NightBehind(evening=evening, air=air, trees=tuple(found))
 
 
-def _lowest(
-    weather: HourlyWeather, inputs: OutlookInputs, evening: date, air_c: np.typing.NDArray[np.float64]
-) -> NightMinimum | None:
-    nights = night_minima(weather, inputs.site.zone, air_c=air_c)
+def _of(nights: Sequence[NightMinimum], evening: date) -> NightMinimum | None:
     return next((night for night in nights if night.evening == evening), None)
 
 

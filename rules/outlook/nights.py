@@ -13,6 +13,7 @@ from rules.garden.cover import CoverState
 from rules.garden.tree import Site
 from rules.heat.ahead import StateCourse
 from rules.heat.courses import response_to_air
+from rules.heat.night_lows import night_lows
 from rules.site.microclimate import TreeWeather
 from rules.site.sun import sun_day
 from rules.weather.hourly import HourlyWeather, night_hours, tonight
@@ -108,11 +109,13 @@ def _tissue_c(
     wood_c, top_c, air_c = (
         np.stack([getattr(one, name) for one in courses.values()], axis=1) for name in ("wood_c", "top_c", "air_c")
     )
-    wood, top = (_lowest(values, spans) for values in (wood_c, top_c))
+    hours = [span.hours for span in spans]
+    covered = np.array([state is not CoverState.BARE for state in courses])[:, None]
+    (wood, _), (top, _) = (night_lows(values, hours, covered) for values in (wood_c, top_c))
     mean_c, air_mean_c = wood_c.mean(axis=0), air_c.mean(axis=0)
-    at = np.stack([span.hours.start + mean_c[:, span.hours].argmin(axis=1) for span in spans], axis=1)
+    at = night_lows(mean_c, hours, covered)[1]
     cover_sd = np.take_along_axis(np.stack([one.spread_c for one in courses.values()]), at, axis=1)
-    response = response_to_air(wood, _lowest(np.atleast_2d(tree.air_c)[:, None], spans))
+    response = response_to_air(wood, night_lows(np.atleast_2d(tree.air_c)[:, None], hours, covered=False)[0])
     sd = np.hypot(response * tree.offset_sd_c, cover_sd)
     lt10_c, half, lt10_sd = hardiness.lt10_c, hardiness.lt50_c, hardiness.sd_c
     middle, tip = (expected_share_lost(values, sd, lt10_c, half, lt10_sd) for values in (wood, top))
@@ -135,11 +138,6 @@ def _tissue_c(
         }
         for n in range(len(spans))
     ]
-
-
-def _lowest(values: Floats, spans: Sequence[_Span]) -> Floats:
-    """Lowest of each night, the hours on the last axis."""
-    return np.stack([values[..., span.hours].min(axis=-1) for span in spans], axis=-1)
 
 
 def _daylight(ahead: HourlyWeather, evening: date, zone: ZoneInfo) -> slice:

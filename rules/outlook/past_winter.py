@@ -7,8 +7,10 @@ from typing import Final
 
 import numpy as np
 
+from rules.garden.cover import STATE_INDEX, CoverState
 from rules.garden.records import Dieback
 from rules.garden.tree import Phase, Site, Tree
+from rules.heat.night_lows import wood_minima
 from rules.learning import Outcome
 from rules.outlook.inputs import OutlookInputs, tree_weathers
 from rules.outlook.past import TissuePast, past_of
@@ -94,9 +96,13 @@ def _nights(
     """The whole nights of one season at one tree."""
     zone = inputs.site.zone
     wood_days = past.wood_days(at, zone).believed()[0]
+    covered = past.states[at] != STATE_INDEX[CoverState.BARE]
     air, wood = (
-        {low.evening: low.air_c for low in night_minima(past.weather, zone, air_c=course_c) if low.complete}
-        for course_c in (air_c, past.wood_c[at])
+        {low.evening: low.air_c for low in lows if low.complete}
+        for lows in (
+            night_minima(past.weather, zone, air_c=air_c),
+            wood_minima(past.weather, zone, past.wood_c[at], covered),
+        )
     )
     evenings = [evening for evening in wood if start <= evening <= last and evening in air]
     if not evenings or np.isnan(wood_days.means_from(start, (last - start).days + 1)).all():

@@ -80,7 +80,7 @@ def triage(outlook: Outlook, shed: Shed, *, hands: int = 1, refused: Collection[
     refused
         Trees that cannot be tended tonight.
     """
-    cared = [one for one in outlook.trees if one.nights and not one.tree.left_bare and one.tree.name not in refused]
+    cared = [one for one in outlook.trees if is_cared_for(one) and one.tree.name not in refused]
     evening = min((one.nights[0].evening for one in cared), default=None)
     if evening is None:
         return Triage(night=None)
@@ -95,6 +95,11 @@ def triage(outlook: Outlook, shed: Shed, *, hands: int = 1, refused: Collection[
         night=night, first=tuple(first), left_out=tuple(left_out), free_minutes=free_minutes, hands=hands,
         ends_utc=ends_utc, again_utc=sunrise if not free_minutes or windy else None,
     )  # fmt: skip
+
+
+def is_cared_for(one: TreeMargins) -> bool:
+    """Whether a night is ahead that may still take something of it: not of a tree left bare on purpose, or dead."""
+    return bool(one.nights) and not one.tree.left_bare and not one.hardiness.lost.held_dead
 
 
 def _daylight(night: Night, now: datetime, hands: int) -> tuple[datetime | None, float]:

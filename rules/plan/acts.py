@@ -11,12 +11,13 @@ import numpy.typing as npt
 
 from rules.garden.cover import STATES, CoverState
 from rules.garden.records import DeedKind
-from rules.plan.cover_costs import minutes_of_change
+from rules.plan.cover_costs import AUTUMN, BUDS_BREAK, minutes_of_change
 from rules.plan.garden_stakes import AtStake
 from rules.plan.prices import PlanPrices
 from rules.plan.slots import DayPart, Slot
 from rules.plan.stakes import walked
 from rules.wood.injury import normal_share
+from rules.wood.night_losses import OFF_C
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -24,6 +25,7 @@ Ints = npt.NDArray[np.int64]
 AHEAD_SLOTS: Final = 8  # four days: how far ahead the reason for an act is looked for
 KINDS: Final = (DeedKind.STRIPPED, DeedKind.VENTED, DeedKind.CLOSED)  # by the state an act leads to
 TELLING_TRIPS: Final = 0.02  # a part of the holding cost below this is no reason
+LOST_CAUSE: Final = 0.8  # share of the wood dead from which a cover is kept for nothing; assumed
 
 
 class Reason(StrEnum):
@@ -33,7 +35,10 @@ class Reason(StrEnum):
     HARDEN = "harden"  # closed it cannot harden
     SOFTEN = "soften"  # closed it would start to soften or wake
     HOT = "hot"  # closed in the sun it would overheat
-    RISK_OVER = "risk over"  # the remaining risk is worth less than the trip
+    ROT = "rot"  # green leaves shut in rot, or mould was seen
+    BUDS = "buds"  # its buds break, and shoots want light
+    RISK_OVER = "risk over"  # no night ahead is colder than swollen wood bears
+    LOST = "lost"  # most of it is dead already: the cover saves nothing any more
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -60,6 +65,8 @@ class Act:
         What it is expected to save, and what it costs: its share of the visit and its minutes.
     likely
         Share of the forecast's members that ask for it [0-1]; 1 for what is decided for today.
+    lost, lost_after
+        Share of the wood it would likely have lost by the end of the forecast if nothing is done, and if it is.
     """
 
     tree: str
@@ -75,6 +82,8 @@ class Act:
     saves_trips: float
     price_trips: float
     likely: float = 1.0
+    lost: float = 0.0
+    lost_after: float = 0.0
 
 
 def acts_at(
@@ -159,6 +168,8 @@ def _act(
         saves_trips=float(worth * (held.lost[i] - acted.lost[i]) + held.standing_cost[i] - acted.standing_cost[i]),
         price_trips=prices.visit / len(minutes) + prices.of_work(minutes[i]),
         likely=likely,
+        lost=float(held.lost[i]),
+        lost_after=float(acted.lost[i]),
     )
 
 
@@ -174,21 +185,34 @@ def _night_for(slots: Sequence[Slot], slot: int, gain: Floats) -> int:
 def _reason(at: AtStake, i: int, slot: int, before: int, after: int) -> Reason:
     """Cold for shutting; for opening the dearest part of what staying shut would cost in the days ahead.
 
-    A cover comes off altogether because it is needed no more, whatever it costs by the day.
+    A cover comes off altogether for its buds once they break, else because it is needed no more.
     """
     if after > before:
         return Reason.COLD
+    if at.stakes.lost[i] >= LOST_CAUSE:
+        return Reason.LOST
     if STATES[after] == CoverState.BARE:
-        return Reason.RISK_OVER
-    parts, ahead = at.parts[i], slice(slot, slot + AHEAD_SLOTS)
-    told = {
-        Reason.HOT: parts.hot,
-        Reason.SOFTEN: parts.softened,
-        Reason.HARDEN: parts.unhardened,
-    }
-    costs = {
-        reason: float((part[:, ahead, before] - part[:, ahead, after]).mean(axis=0).sum())
-        for reason, part in told.items()
-    }
+        return Reason.BUDS if at.wood[i].developed[slot, before] >= BUDS_BREAK else Reason.RISK_OVER
+    costs = {reason: _spared(part, slot, before, after) for reason, part in _told(at, i).items()}
+    hardens = at.tended[i].hardiness.phase in AUTUMN
+    costs[Reason.HARDEN if hardens else Reason.SOFTEN] = _harder(at, i, slot, before, after)
     dearest = max(costs, key=lambda reason: costs[reason])
     return dearest if costs[dearest] > TELLING_TRIPS else Reason.RISK_OVER
+
+
+def _told(at: AtStake, i: int) -> dict[Reason, Floats]:
+    parts = at.parts[i]
+    return {Reason.HOT: parts.hot, Reason.ROT: parts.rot, Reason.BUDS: parts.pale}
+
+
+def _spared(part: Floats, slot: int, before: int, after: int) -> float:
+    ahead = slice(slot, slot + AHEAD_SLOTS)
+    return float((part[:, ahead, before] - part[:, ahead, after]).mean(axis=0).sum())
+
+
+def _harder(at: AtStake, i: int, slot: int, before: int, after: int) -> float:
+    """What the wood's gain by the end of the forecast is worth beyond it [trips]."""
+    softer_c = at.wood[i].softer_c[-1] - at.wood[i].softer_c[slot]
+    by_off = at.stakes.tail[i, after, :, 0]
+    per_c = float(by_off[-1] - by_off[0]) / (OFF_C[-1] - OFF_C[0])
+    return float(softer_c[before] - softer_c[after]) * per_c

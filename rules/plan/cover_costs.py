@@ -1,6 +1,6 @@
-"""What a cover costs: the minutes of changing it, and while it stands damp, waking, heat and want of light."""
+"""What a cover costs: the minutes of changing it, and while it stands rot, heat and want of light."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Final
@@ -8,14 +8,16 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from rules.garden.cover import Cover
+from rules.garden.cover import STATE_INDEX, Cover, CoverState
 from rules.garden.tree import Phase, Tree
 from rules.plan.prices import PlanPrices
 from rules.plan.slots import Slot
 from rules.plan.stakes import NEVER
+from rules.wood.daily_temperatures import LIGHT
+from rules.wood.injury import normal_share
 
 Floats = npt.NDArray[np.float64]
-Flags = npt.NDArray[np.bool_]
+CLOSED: Final = STATE_INDEX[CoverState.CLOSED]
 
 # What is put on this fast also comes off for a warm spell; a straw cage stays on until its tree wakes; assumed.
 BLANKET_MINUTES: Final = 30.0
@@ -37,14 +39,17 @@ def work_of(
     refused: Sequence[tuple[str, datetime]],
     away: Sequence[tuple[date, date]],
     prices: PlanPrices,
+    cold_ahead: npt.NDArray[np.bool_] | None = None,
 ) -> Floats:
     """Price of each change at each slot, shape (slots, from, to) [trips].
 
-    Infinite where there is no time, nobody there, the grower refused, or a slow cover would come off in winter.
+    Infinite where there is no time, nobody there, the grower refused, or a slow cover would come off in winter or
+    before a night that swollen wood does not bear.
+
+    `cold_ahead` says at which slots such a night is still ahead, shape (slots,); None is none.
     """
     minutes = minutes_of_change(cover)
-    if cover.minutes_to_wrap > BLANKET_MINUTES and phase not in SPRING:
-        minutes[1:, 0] = NEVER
+    slow = cover.minutes_to_wrap > BLANKET_MINUTES
     until = max((moment for name, moment in refused if name == tree.name), default=None)
     work = np.empty((len(slots), *minutes.shape))
     for k, slot in enumerate(slots):
@@ -52,93 +57,69 @@ def work_of(
         asked_before = until is not None and slot.by_utc <= until
         room = 0.0 if gone or asked_before else slot.room_minutes
         work[k] = np.where(minutes <= room, prices.of_work(1.0) * minutes, NEVER)
+        if slow and (phase not in SPRING or (cold_ahead is not None and cold_ahead[k])):
+            work[k, 1:, 0] = NEVER
         np.fill_diagonal(work[k], 0.0)
     return work
 
 
-HARDENS_BELOW_C: Final = 10.0  # daily mean below which wood hardens before its chill is met: the model's threshold
-WAKES_ABOVE_C: Final = 5.0  # once chill is met (Kaku 1983: hardiness kept best at 5 °C); no venting figure known
-SOFTENS_ABOVE_C: Final = 10.0  # before chill is met: the hard limit, assumed without source
-HOT_C: Final = 17.0  # air inside at which a sealed cover wants opening; computed for clear film in winter sun
-HOTTER_C: Final = 10.0  # degrees above it at which the whole price is paid; assumed
-SHUT: Final = np.array([False, False, True])
-COVERED: Final = np.array([False, True, True])
 AUTUMN: Final = (Phase.RIPENING, Phase.HARDENING)
 SPRING: Final = (Phase.WAKING, Phase.GROWING)
+BUDS_BREAK: Final = 0.7  # share of the way to leaf-out at which buds show green; assumed
+ROTS_AT_C: Final = 10.0  # inside: the price of rot is paid in full here, none of it in frost; assumed
+LEAVES_COOK_C: Final = 46.0  # half of a leaf's works fails (thyme 44-47 °C, J. Exp. Bot. 2024, erae096, abstract)
+LEAVES_COOK_SD_C: Final = 2.0
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class StandingCost:
-    """The parts of what a state costs from each slot to the next [trips], each (members, slots, states)."""
+    """The parts of what leaving a cover as it stands costs besides frost [trips], arrays of one shape."""
 
-    damp: Floats
-    unhardened: Floats
-    softened: Floats
+    rot: Floats
     hot: Floats
-    shaded: Floats
-    early: Floats
+    pale: Floats
 
     @property
     def total(self) -> Floats:
-        """All parts together; an early start is worth something, not a cost."""
-        return self.damp + self.unhardened + self.softened + self.hot + self.shaded - self.early
+        """All parts together."""
+        return self.rot + self.hot + self.pale
 
 
 def standing_cost(
-    wood_c: Floats, hottest_c: Floats, days: Floats, phase: Phase, prices: PlanPrices, *, chill_met: bool
+    state: npt.ArrayLike,
+    inside_c: Floats,
+    hottest_c: Floats,
+    leaves: npt.ArrayLike,
+    developed: npt.ArrayLike,
+    prices: PlanPrices,
+    *,
+    mould: bool = False,
 ) -> StandingCost:
-    """What leaving the cover in each state costs besides injury.
+    """What a day under a cover costs besides frost, arrays that broadcast.
 
-    A shut cover pays for all the warmth in it, for there it is stale and damp; an open one only for what it is warmer
-    than a bare tree. So a colder forecast never pleads for opening. Thresholds are those of hardening and waking; the
-    forms are assumed.
+    Green leaves shut in rot, and shoots that grow without light are pale and weak; both common practice, the amounts
+    assumed. Dry leafless wood loses nothing in the dark: bare-root trees are stored so for months. Only film cooks.
 
     Parameters
     ----------
-    wood_c, hottest_c
-        Mean temperature of the wood and highest air inside from each slot to the next [°C], shape (members, slots,
-        states), states bare, vented, closed.
-    days
-        Length of each stretch [days], shape (slots,).
-    phase, chill_met
-        Phase of the tree, and whether its chill is met.
+    state
+        Indices: bare, vented, closed.
+    inside_c, hottest_c
+        Mean and highest temperature inside of the day [°C].
+    leaves, developed
+        Share of the leaves still on, and of the way to leaf-out gone [0-1].
     prices
         What each part costs.
+    mould
+        Whether the grower saw mould under this cover: then leafless wood pays for being shut in as well.
     """
-    span = days[:, None]
-    awake = chill_met or phase in SPRING
-    warm = np.maximum(0.0, wood_c - (WAKES_ABOVE_C if awake else SOFTENS_ABOVE_C)) * span
-    hardening = prices.hardening_per_day if phase in AUTUMN else 0.0
-    softening = 0.0 if phase in (*AUTUMN, Phase.GROWING) else prices.softening_per_c_day
-    shaded = prices.shaded_per_day if phase is Phase.GROWING else 0.0
-    early = prices.early_start_per_c_day if phase in SPRING else 0.0
+    at = np.asarray(state)
+    rotting = prices.rot_per_day * np.asarray(leaves) + (prices.mould_per_day if mould else 0.0)
+    broken = np.asarray(developed) >= BUDS_BREAK
+    tender = (np.asarray(leaves) > 0.0) | broken
+    cooked = normal_share((hottest_c - LEAVES_COOK_C) / LEAVES_COOK_SD_C)
     return StandingCost(
-        damp=prices.damp_per_day * span * np.broadcast_to(SHUT, wood_c.shape),
-        unhardened=_charged(hardening * span * np.clip(wood_c / HARDENS_BELOW_C, 0.0, 1.0)),
-        softened=_charged(softening * warm),
-        hot=_charged(prices.hot_per_day * np.clip((hottest_c - HOT_C) / HOTTER_C, 0.0, 1.0)),
-        shaded=shaded * span * np.broadcast_to(COVERED, wood_c.shape),
-        early=early * np.maximum(0.0, wood_c - wood_c[..., :1]) * (wood_c > WAKES_ABOVE_C) * span,
+        rot=(at == CLOSED) * rotting * np.maximum(inside_c, 0.0) / ROTS_AT_C,
+        hot=(at > 0) * tender * prices.shoots * cooked,
+        pale=prices.pale_per_day * (1.0 - LIGHT[at]) * broken,
     )
-
-
-def nights_standing_cost(
-    wood_c: Floats, hottest_c: Floats, spells: Iterable[tuple[Flags, Phase, bool]], prices: PlanPrices
-) -> Floats:
-    """What the states cost from one evening to the next over a season, shape (..., nights, states) [trips].
-
-    `spells` says of which nights, shape (nights,), in which phase, and whether the chill is met; temperatures as in
-    `standing_cost`.
-    """
-    total = np.empty(wood_c.shape)
-    for chosen, phase, met in spells:
-        if chosen.any():
-            day = np.ones(chosen.sum())
-            one = standing_cost(wood_c[..., chosen, :], hottest_c[..., chosen, :], day, phase, prices, chill_met=met)
-            total[..., chosen, :] = one.total
-    return total
-
-
-def _charged(part: Floats) -> Floats:
-    """Nothing when bare, what is more than bare when vented, all of it when closed."""
-    return np.asarray(np.maximum(0.0, part - part[..., :1] * ~SHUT))

@@ -23,6 +23,7 @@ from rules.plan.garden_stakes import AtStake, TreeSituation, at_stake
 from rules.plan.prices import ASSUMED, PlanPrices
 from rules.plan.sensitivity import turning_changes
 from rules.plan.slots import DayPart, Slot
+from rules.plan.stakes import tail_of
 from rules.weather.daily_minima import DailyMinima
 
 Floats = npt.NDArray[np.float64]
@@ -139,7 +140,8 @@ def plan(
 
 def _past_saving(at: AtStake, states: Ints) -> dict[str, float]:
     """Of those that stay bare: what the best care beyond the forecast costs in trips and wood, over their worth."""
-    gone = at.stakes.tail[:, :, 0].min(axis=1) / at.stakes.worth
+    softer = np.zeros((len(states), at.stakes.states))
+    gone = tail_of(at.stakes, softer, softer).min(axis=1) / at.stakes.worth
     return {
         one.tree.name: float(gone[i])
         for i, one in enumerate(at.tended)

@@ -11,26 +11,31 @@ import numpy.typing as npt
 
 from rules.garden.cover import STATE_INDEX, STATES, Cover, CoverState
 from rules.garden.species import Organ
-from rules.garden.tree import Site, Tree
+from rules.garden.tree import Phase, Site, Tree
 from rules.heat.courses import CoverCourses, response_to_air
-from rules.heat.properties import LEAST_SHARE, ReadCover
-from rules.plan.beyond_forecast import NightResponse, SeasonStakes, season_ahead
-from rules.plan.cover_costs import StandingCost, minutes_of_change, standing_cost, work_of
+from rules.heat.properties import COVER_SD_C, LEAST_SHARE, ReadCover
+from rules.plan.beyond_forecast import ALWAYS, NightResponse, SeasonStakes, WeekMinutes, season_ahead
+from rules.plan.cover_costs import StandingCost, standing_cost, work_of
 from rules.plan.prices import PlanPrices
 from rules.plan.slots import DayPart, Slot, marks_of
 from rules.plan.stakes import Stakes
+from rules.plan.wood_ahead import WoodCourses, wood_ahead
 from rules.site.microclimate import TreeWeather
 from rules.weather.daily_minima import DailyMinima
 from rules.weather.members import lead_sigma_c
-from rules.wood.hardiness import Hardiness
+from rules.wood.hardiness import Hardiness, tree_row
 from rules.wood.injury import dose_c, dose_width_c
+from rules.wood.season import season_place
 
 Floats = npt.NDArray[np.float64]
+Flags = npt.NDArray[np.bool_]
 
-COVER_SD_C: Final = 1.1  # one sd of the wood from unknown straw, cap, leaks, wood, soil; computed
 LAST_LOOK_H: Final = 18.0  # how long before a night's low its last ask goes out: what is unknown then stays unknown
 LAST_LOOK_SD_C: Final = float(lead_sigma_c(LAST_LOOK_H))
 WOOD: Final = -1  # the wood is the last node
+HOURS: Final = 24.0
+COLD_SHARE: Final = 0.2  # of the members below it: a night counts as too cold to strip before; assumed
+BARE: Final = STATE_INDEX[CoverState.BARE]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -48,12 +53,16 @@ class TreeSituation:
     hardiness
         What its wood can take.
     sd_c
-        One standard deviation of the wood from an unknown cover [°C] by state; states left out take 1.1 closed and
-        vented (computed from unknown straw, cap, leaks, wood, soil), 0 bare.
+        One standard deviation of the wood from an unknown cover [°C] by state; states left out take that of
+        a cover nobody has read closed and vented, 0 bare.
     lost_share
         Expected share of its wood already lost this winter [0-1].
     last_look_sd_c
         One sd of the last forecast before a night [°C]: as published, or as this garden has seen it.
+    free
+        Time its grower has on each weekday.
+    mould
+        Whether mould was seen under its cover.
     """
 
     tree: Tree
@@ -64,6 +73,8 @@ class TreeSituation:
     sd_c: Mapping[CoverState, float] | None = None
     lost_share: float = 0.0
     last_look_sd_c: float = LAST_LOOK_SD_C
+    free: WeekMinutes = ALWAYS
+    mould: bool = False
 
 
 def cover_sd_c(cover: Cover) -> float:
@@ -89,7 +100,9 @@ class AtStake:
     damping
         How much of a change of the air the wood feels, same shape.
     parts
-        The holding cost of each tree by its parts.
+        The holding cost of each tree by its parts, each (members, slots, states).
+    wood
+        What becomes of each tree's wood in each state, at each slot and at the end.
     """
 
     tended: Sequence[TreeSituation]
@@ -98,6 +111,7 @@ class AtStake:
     spread_c: Floats
     damping: Floats
     parts: Sequence[StandingCost]
+    wood: Sequence[WoodCourses]
 
 
 def at_stake(
@@ -116,16 +130,18 @@ def at_stake(
     tissue = np.stack([dose_c(courses.wood_c[..., span]) for span in spans], axis=-1)
     tip = np.stack([dose_c(courses.top_c[..., span]) for span in spans], axis=-1)
     foreseen = _foreseen_share(tended, spans)
-    parts = [_standing_cost(courses, i, one, spans, prices) for i, one in enumerate(tended)]
+    wood = [_wood(courses, i, one, site, marks) for i, one in enumerate(tended)]
+    parts = [_standing_cost(courses, i, one, spans, wood[i], prices) for i, one in enumerate(tended)]
     damping = _damping(tended, tissue, spans)
     unforeseen_c, lasting_c = _unforeseen_c(tissue, foreseen), _lasting_c(tended, damping)
     dose = np.array([dose_width_c(one.hardiness.lt10_c, one.hardiness.lt50_c) for one in tended])
     sd = np.array([one.hardiness.sd_c for one in tended])
     fades, reads = _fading(courses, marks, spans)
     later = [
-        _later(one, _response(one, i, courses, (tissue, tip), slots, spans), lasting_c[i].mean(axis=0), prices)
+        _later(one, _response(one, i, (tissue, tip), slots, spans), lasting_c[i].mean(axis=0))
         for i, one in enumerate(tended)
     ]
+    season = season_ahead(later, site, slots[-1].day, climate, prices)
     stakes = Stakes(
         middle_c=_known(tissue, foreseen),
         tip_c=_known(tip, foreseen),
@@ -134,19 +150,42 @@ def at_stake(
         tissue=reads,
         tip_keeps=courses.tip_keeps,
         lt50_c=np.repeat([[one.hardiness.lt50_c] for one in tended], len(slots), axis=1),
+        softens_c=np.stack([np.diff(one.softer_c, axis=0) for one in wood]),
         width_c=np.sqrt(lasting_c**2 + (dose**2 + sd**2)[:, None, None]),
         unforeseen_c=unforeseen_c,
         standing_cost=np.stack([one.total for one in parts]),
         work=np.stack(
-            [work_of(one.tree, one.cover, one.hardiness.phase, slots, refused, away, prices) for one in tended]
+            [_work(one, own[BARE], slots, refused, away, prices) for one, own in zip(tended, tissue, strict=True)]
         ),
         worth=np.array([worth_of(one, prices) for one in tended]),
-        tail=season_ahead(later, site, slots[-1].day, climate, prices),
+        tail=season.cost,
+        tail_off_c=season.off_c,
         state=np.array([STATE_INDEX[one.state] for one in tended]),
         lost=np.array([one.lost_share for one in tended]),
     )
     spread_c = np.hypot(unforeseen_c, lasting_c)
-    return AtStake(tended=tended, slots=slots, stakes=stakes, spread_c=spread_c, damping=damping, parts=parts)
+    return AtStake(
+        tended=tended, slots=slots, stakes=stakes, spread_c=spread_c, damping=damping, parts=parts, wood=wood
+    )
+
+
+def _cold_ahead(one: TreeSituation, bare_c: Floats) -> Flags:
+    """At which slots a night that swollen wood does not bear is still ahead, from its bare tissue (members, slots)."""
+    bears_c = tree_row(one.tree, one.hardiness.day).wood_hardiness(Phase.WAKING).t10_c
+    told = np.quantile(bare_c, COLD_SHARE, axis=0)
+    return np.minimum.accumulate(told[::-1])[::-1] < bears_c
+
+
+def _work(
+    one: TreeSituation,
+    bare_c: Floats,
+    slots: Sequence[Slot],
+    refused: Sequence[tuple[str, datetime]],
+    away: Sequence[tuple[date, date]],
+    prices: PlanPrices,
+) -> Floats:
+    phase, cold = one.hardiness.phase, _cold_ahead(one, bare_c)
+    return work_of(one.tree, one.cover, phase, slots, refused, away, prices, cold)
 
 
 def worth_of(one: TreeSituation, prices: PlanPrices) -> float:
@@ -215,27 +254,34 @@ def _fading(courses: CoverCourses, marks: Sequence[int], spans: Sequence[slice])
     return fades, np.moveaxis(reads, 1, 2)
 
 
+def _wood(courses: CoverCourses, i: int, one: TreeSituation, site: Site, marks: Sequence[int]) -> WoodCourses:
+    place = season_place(one.hardiness.day, site.latitude_deg)
+    return wood_ahead(one.hardiness, place, site.latitude_deg, courses.air_c[i].mean(axis=1), np.array(marks))
+
+
 def _standing_cost(
-    courses: CoverCourses, i: int, one: TreeSituation, spans: Sequence[slice], prices: PlanPrices
+    courses: CoverCourses,
+    i: int,
+    one: TreeSituation,
+    spans: Sequence[slice],
+    wood: WoodCourses,
+    prices: PlanPrices,
 ) -> StandingCost:
-    means = np.stack([courses.wood_c[i][..., span].mean(axis=-1) for span in spans], axis=-1)
+    means = np.stack([courses.air_c[i][..., span].mean(axis=-1) for span in spans], axis=-1)
     hottest = np.stack([courses.air_c[i][..., span].max(axis=-1) for span in spans], axis=-1)
-    days = np.array([(span.stop - span.start) / 24.0 for span in spans])
-    hardiness = one.hardiness
-    return standing_cost(
-        np.moveaxis(means, 0, 2),
-        np.moveaxis(hottest, 0, 2),
-        days,
-        hardiness.phase,
-        prices,
-        chill_met=hardiness.chill_met,
-    )
+    days = np.array([(span.stop - span.start) / HOURS for span in spans])[:, None]
+    found = standing_cost(
+        np.arange(len(STATES)), np.moveaxis(means, 0, 2), np.moveaxis(hottest, 0, 2), wood.leaves[:-1],
+        wood.developed[:-1], prices, mould=one.mould,
+    )  # fmt: skip
+    whole = (len(means[0]), len(spans), len(STATES))
+    rot, hot, pale = (np.broadcast_to(part * days, whole) for part in (found.rot, found.hot, found.pale))
+    return StandingCost(rot=rot, hot=hot, pale=pale)
 
 
 def _response(
     one: TreeSituation,
     i: int,
-    courses: CoverCourses,
     hurts: tuple[Floats, Floats],
     slots: Sequence[Slot],
     spans: Sequence[slice],
@@ -244,28 +290,24 @@ def _response(
     nights = [k for k, slot in enumerate(slots) if slot.part == DayPart.EVENING] or [len(slots) - 1]
     field_c = one.weather.air_c - one.weather.offset_c
     lows = np.stack([field_c[:, spans[k]].min(axis=1) for k in nights], axis=-1)
-    days = [slice(spans[k].start, spans[k].start + 24) for k in nights]
     middle, tip = (each[i][..., nights] for each in hurts)
-    mean = np.stack([courses.wood_c[i][..., day].mean(axis=-1) for day in days], axis=-1)
-    hottest = np.stack([courses.air_c[i][..., day].max(axis=-1) for day in days], axis=-1)
-    warmer = [(values - lows).mean(axis=(1, 2)) for values in (middle, tip, mean, hottest)]
+    warmer = [(values - lows).mean(axis=(1, 2)) for values in (middle, tip)]
     return NightResponse(
         middle_c=warmer[0],
         tip_c=warmer[1],
-        mean_c=warmer[2],
-        hottest_c=warmer[3],
         share=response_to_air(middle, lows, axis=(-2, -1)),
         low_c=float(lows.mean()),
     )
 
 
-def _later(one: TreeSituation, response: NightResponse, lasting_c: Floats, prices: PlanPrices) -> SeasonStakes:
-    work = prices.of_work(1.0) * minutes_of_change(one.cover)
+def _later(one: TreeSituation, response: NightResponse, lasting_c: Floats) -> SeasonStakes:
     return SeasonStakes(
         tree=one.tree,
+        cover=one.cover,
         hardiness=one.hardiness,
         response=response,
+        offset_c=float(np.mean(one.weather.offset_c)),
         lasting_c=lasting_c,
-        work=work,
-        last_look_sd_c=one.last_look_sd_c,
+        free=one.free,
+        mould=one.mould,
     )

@@ -16,18 +16,12 @@ class PlanPrices:
         Minutes of work that weigh as much as one more walk.
     least_gain
         What opening must save, beyond its price, before it is asked for: the plan must not flutter.
-    damp_per_day
-        A day under a closed cap: stale, wet air.
-    hardening_per_day
-        A day in autumn on which a shut-in tree stays too warm to harden.
-    softening_per_c_day
-        One degree-day inside above what wakes the wood.
-    hot_per_day
-        A day on which the air inside passes what wood under a cover stands, and outside does not.
-    shaded_per_day
-        A day on which a tree in leaf stands under its cover, without light.
-    early_start_per_c_day
-        What one degree-day of an earlier start in spring is worth; 0 unless the grower wants it.
+    rot_per_day
+        A day shut in full leaf at 10 °C inside: leaves rot and mould comes. Without leaves it costs nothing.
+    mould_per_day
+        A day shut at 10 °C inside where the grower saw mould under this cover, leaves or none.
+    pale_per_day
+        A day in the dark once buds have broken: shoots without light are pale and weak; 0.05 to 1.
     shoots
         What the new shoots of a tree in leaf are worth: they grow again, and cost weeks; 1 to 15.
 
@@ -40,12 +34,9 @@ class PlanPrices:
     visit: float = 1.0
     minutes_per_trip: float = 20.0
     least_gain: float = 0.15
-    damp_per_day: float = 0.04
-    hardening_per_day: float = 0.1
-    softening_per_c_day: float = 0.03
-    hot_per_day: float = 0.5
-    shaded_per_day: float = 0.1
-    early_start_per_c_day: float = 0.0
+    rot_per_day: float = 0.1
+    mould_per_day: float = 0.05
+    pale_per_day: float = 0.3
     shoots: float = 3.0
 
     def __post_init__(self) -> None:

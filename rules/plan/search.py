@@ -14,8 +14,8 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from rules.plan.stakes import NEVER, SHORT, Stakes
-from rules.wood.night_losses import lost_after, tail_at
+from rules.plan.stakes import NEVER, SHORT, Stakes, tail_of
+from rules.wood.night_losses import lost_after
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -48,6 +48,7 @@ class _Beam:
     cost: Floats
     lost: Floats
     moved_c: Floats
+    softer_c: Floats
     parents: list[Ints]
 
 
@@ -80,7 +81,7 @@ def _covered(stakes: Stakes) -> Stakes:
     return replace(
         stakes, middle_c=stakes.middle_c[..., 1:], tip_c=stakes.tip_c[..., 1:], nodes_c=stakes.nodes_c[..., 1:, :],
         fades=stakes.fades[:, :, 1:], tissue=stakes.tissue[:, :, 1:], tip_keeps=stakes.tip_keeps[:, 1:],
-        width_c=stakes.width_c[..., 1:], unforeseen_c=stakes.unforeseen_c[..., 1:],
+        width_c=stakes.width_c[..., 1:], softens_c=stakes.softens_c[..., 1:], unforeseen_c=stakes.unforeseen_c[..., 1:],
         standing_cost=stakes.standing_cost[..., 1:],
         work=stakes.work[:, :, 1:, 1:], tail=stakes.tail[:, 1:], state=stakes.state - 1,
     )  # fmt: skip
@@ -103,6 +104,7 @@ def _answers(stakes: Stakes, visits: Floats, prefix: Ints, beam: int) -> Answers
         cost=np.broadcast_to(np.where(here, SHORT(0.0), SHORT(NEVER))[:, :, None, None], lead),
         lost=np.broadcast_to(stakes.lost[:, None, None, None], lead),
         moved_c=np.zeros((*lead, stakes.nodes_c.shape[-1]), dtype=SHORT),
+        softer_c=np.zeros(lead, dtype=SHORT),
         parents=[],
     )
     for slot in range(slots):
@@ -150,6 +152,7 @@ def _branch(paths: _Beam, stakes: Stakes, step: Floats, slot: int, beam: int) ->
     at = order + np.arange(0, offered.size, states * width)[:, None]
     paths.cost = np.take(offered, at).reshape(parent.shape)
     paths.lost = np.take(paths.lost, parent)
+    paths.softer_c = np.take(paths.softer_c, parent)
     paths.moved_c = np.take(held, parent, axis=0)
     paths.moved_c -= nodes
     paths.parents.append(parent)
@@ -183,9 +186,10 @@ def _feel(paths: _Beam, stakes: Stakes, slot: int) -> None:
     half = stakes.lt50_c[:, slot][:, None, None, None]
     dose, unforeseen = (one[:, slot][..., None, None] for one in (stakes.width_c, stakes.unforeseen_c))
     keeps = stakes.tip_keeps[..., None, None]
-    lost = lost_after(paths.lost, half, dose, unforeseen, middle + moved, tip + moved * keeps)
+    lost = lost_after(paths.lost, half + paths.softer_c, dose, unforeseen, middle + moved, tip + moved * keeps)
     paths.cost = paths.cost + stakes.worth[:, None, None, None] * (lost - paths.lost) + standing_cost
     paths.lost = lost
+    paths.softer_c = paths.softer_c + stakes.softens_c[:, slot][..., None, None]
     fades = stakes.fades[:, slot].swapaxes(-1, -2)
     paths.moved_c = (paths.moved_c.reshape(trees, states, rows * width, -1) @ fades).reshape(paths.moved_c.shape)
 
@@ -193,7 +197,7 @@ def _feel(paths: _Beam, stakes: Stakes, slot: int) -> None:
 def _best(paths: _Beam, stakes: Stakes, members: int) -> Answers:
     """The cheapest course of each row, and the states it went through, read back from the last slot."""
     trees, states, rows, width = paths.cost.shape
-    total = (paths.cost + tail_at(stakes.tail, paths.lost)).transpose(0, 2, 1, 3).reshape(trees, rows, -1)
+    total = (paths.cost + tail_of(stakes, paths.softer_c, paths.lost)).transpose(0, 2, 1, 3).reshape(trees, rows, -1)
     best = total.argmin(axis=-1)
     course = np.empty((trees, rows, len(paths.parents)), dtype=np.int64)
     tree, row = np.arange(trees)[:, None], np.arange(rows)

@@ -6,7 +6,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from rules.wood.night_losses import lost_after
+from rules.wood.night_losses import OFF_C, lost_after
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -32,9 +32,11 @@ class Stakes:
         What of it the wood feels at its coldest till then, shape (trees, slots, states, nodes).
     tip_keeps
         How much of that the tip feels, shape (trees, states).
-    lt50_c, width_c
-        50 % point of the wood, shape (trees, slots), and width of its dose curve with the lasting doubts in: of site,
-        cover and wood, shape (trees, slots, states) [°C].
+    lt50_c, softens_c
+        50 % point of what frost can take, shape (trees, slots), and by how much it rises from each slot to the next in
+        each state, shape (trees, slots, states) [°C]: wood shut in hardens otherwise than wood in the open.
+    width_c
+        Width of its dose curve with the lasting doubts in: of site, cover and wood, shape (trees, slots, states) [°C].
     unforeseen_c
         One sd of what the last forecast before a night does not tell, new each night, shape as `width_c` [°C].
     standing_cost
@@ -43,9 +45,10 @@ class Stakes:
         What a change of state costs besides the visit, shape (trees, slots, from, to) [trips]; inf where it cannot be.
     worth
         Worth of each tree's live wood, shape (trees,) [trips].
-    tail
-        What the state at the end costs thereafter, by the share lost until then, shape (trees, states, LOST_LEVELS)
-        [trips]: wood that later cold would take anyway is not worth saving now.
+    tail, tail_off_c
+        What the state at the end costs thereafter, by how far the wood is off a bare tree's and the share lost until
+        then, shape (trees, states, OFF_C, LOST_LEVELS) [trips]: wood that later cold would take anyway is not worth
+        saving now. How far off it would be then if it stayed as today, shape (trees,) [°C].
     state
         State index of each tree now, shape (trees,).
     lost
@@ -59,12 +62,14 @@ class Stakes:
     tissue: Floats
     tip_keeps: Floats
     lt50_c: Floats
+    softens_c: Floats
     width_c: Floats
     unforeseen_c: Floats
     standing_cost: Floats
     work: Floats
     worth: Floats
     tail: Floats
+    tail_off_c: Floats
     state: Ints
     lost: Floats
 
@@ -80,21 +85,43 @@ class Stakes:
         return trees, members, slots
 
 
+def tail_of(stakes: Stakes, softer_c: Floats, lost: Floats) -> Floats:
+    """Cost beyond the forecast [trips], straight between its levels, shape as `lost`: (trees, states, ...).
+
+    `softer_c` is by how much the wood is softer than today, same shape [°C].
+    """
+    trees, states, offs, levels = stakes.tail.shape
+    off_c = np.clip(softer_c + stakes.tail_off_c.reshape(-1, *(1 for _ in softer_c.shape[1:])), OFF_C[0], OFF_C[-1])
+    at = np.interp(off_c, OFF_C, np.arange(offs)).astype(stakes.tail.dtype)
+    row = np.minimum(at.astype(np.int64), offs - 2)
+    grade = np.clip(lost, 0.0, 1.0) * (levels - 1)
+    low = np.minimum(grade.astype(np.int64), levels - 2)
+    flat = np.ascontiguousarray(stakes.tail).reshape(-1)
+    first = (np.arange(trees * states) * offs).reshape(trees, states, *(1 for _ in lost.shape[2:]))
+    place = (first + row) * levels + low
+    here, there = (
+        (1 - (grade - low)) * np.take(flat, place + by) + (grade - low) * np.take(flat, place + by + 1)
+        for by in (0, levels)
+    )
+    return np.asarray(here + (at - row) * (there - here))
+
+
 def harm(stakes: Stakes, slot: int, state: Ints, moved_c: Floats) -> Floats:
     """Expected share of the wood the hours after a slot would take by themselves.
 
     `state` is each tree's, shape (trees,); `moved_c` what the wood feels of its past [°C], shape (trees, members).
     """
-    return _after(stakes, slot, state, moved_c, np.zeros_like(moved_c))
+    return _after(stakes, slot, state, moved_c, np.zeros_like(moved_c), np.zeros(len(state)))
 
 
-def _after(stakes: Stakes, slot: int, state: Ints, moved_c: Floats, lost: Floats) -> Floats:
+def _after(stakes: Stakes, slot: int, state: Ints, moved_c: Floats, lost: Floats, softer_c: Floats) -> Floats:
     """Expected share lost after one slot in these states, shape (trees, members)."""
     tree = np.arange(len(state))
     dose, unforeseen = (one[tree, slot, state][:, None] for one in (stakes.width_c, stakes.unforeseen_c))
     keeps = stakes.tip_keeps[tree, state][:, None]
     middle, tip = (values[tree, :, slot, state] for values in (stakes.middle_c, stakes.tip_c))
-    return lost_after(lost, stakes.lt50_c[:, slot, None], dose, unforeseen, middle + moved_c, tip + moved_c * keeps)
+    half_c = (stakes.lt50_c[:, slot] + softer_c)[:, None]
+    return lost_after(lost, half_c, dose, unforeseen, middle + moved_c, tip + moved_c * keeps)
 
 
 def walked(stakes: Stakes, course: Ints) -> tuple[Floats, Floats]:
@@ -114,12 +141,13 @@ def walked(stakes: Stakes, course: Ints) -> tuple[Floats, Floats]:
     tissue_c, lost = np.empty(stakes.shape), np.empty((trees, members, slots + 1))
     lost[..., 0] = stakes.lost[:, None]
     moved = np.zeros((trees, members, stakes.nodes_c.shape[-1]))
-    tree, before = np.arange(trees), stakes.state
+    tree, before, softer = np.arange(trees), stakes.state, np.zeros(trees)
     for slot in range(slots):
         state = course[:, slot]
         moved = moved + stakes.nodes_c[tree, :, slot, before] - stakes.nodes_c[tree, :, slot, state]
         shift = (moved @ stakes.tissue[tree, slot, state][..., None])[..., 0]
         tissue_c[..., slot] = stakes.middle_c[tree, :, slot, state] + shift
-        lost[..., slot + 1] = _after(stakes, slot, state, shift, lost[..., slot])
+        lost[..., slot + 1] = _after(stakes, slot, state, shift, lost[..., slot], softer)
+        softer = softer + stakes.softens_c[tree, slot, state]
         moved, before = moved @ stakes.fades[tree, slot, state].swapaxes(-1, -2), state
     return tissue_c, lost[..., 1:]

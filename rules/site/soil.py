@@ -143,6 +143,7 @@ def soil_profiles_c(
     sky_emissivity: Array,
     sun_w_m2: Array,
     start_c: Array | None = None,
+    snow_m2k_w: Array | float = 0.0,
 ) -> Array:
     """Temperature of the undisturbed soil [°C] at the column's cell centres, hour by hour.
 
@@ -155,6 +156,8 @@ def soil_profiles_c(
         Weather over open ground on hour marks, shape (members, hours); `sun_w_m2` on the horizontal.
     start_c
         Profile at the first mark, shape (members, 30); None starts from the yearly wave.
+    snow_m2k_w
+        Resistance of the snow that lies on it [m²K/W], one number or shape (members,).
 
     Returns
     -------
@@ -165,7 +168,8 @@ def soil_profiles_c(
     links, thick = _column_links(soil), _thickness_m()
     stores = soil.heat_capacity_j_m3k * thick / step_s
     still = np.linalg.inv(np.diag(stores) + _laplacian(links))
-    driving, surface = _surface(air_c, wind_m_s, sky_emissivity, sun_w_m2, thick[0] / (2 * soil.conductivity_w_mk))
+    over_m2k_w = np.reshape(snow_m2k_w, (-1, 1)) + thick[0] / (2 * soil.conductivity_w_mk)
+    driving, surface = _surface(air_c, wind_m_s, sky_emissivity, sun_w_m2, over_m2k_w)
     marks = np.arange(1, driving.shape[-1] + 1) / STEPS_PER_HOUR
     bottom = wave_c(soil, COLUMN_M, day + marks / 24) * links[-1]
     first = wave_c(soil, cell_centres_m(), day) if start_c is None else start_c
@@ -206,7 +210,7 @@ def _laplacian(links: Array) -> Array:
     return matrix
 
 
-def _surface(air_c: Array, wind: Array, sky: Array, sun: Array, half_cell_m2k_w: float) -> tuple[Array, Array]:
+def _surface(air_c: Array, wind: Array, sky: Array, sun: Array, over_m2k_w: Array) -> tuple[Array, Array]:
     """Driving temperature [°C] and conductance to the first cell [W/m²K] at the end of each step."""
     offsets = np.arange(1, STEPS_PER_HOUR + 1) / STEPS_PER_HOUR
 
@@ -218,4 +222,4 @@ def _surface(air_c: Array, wind: Array, sky: Array, sun: Array, half_cell_m2k_w:
     film = 4 + 4 * between(wind) + SURFACE_EMISSIVITY * 4 * STEFAN_BOLTZMANN_W_M2_K4 * kelvin**3
     loss = SURFACE_EMISSIVITY * (1 - between(sky)) * STEFAN_BOLTZMANN_W_M2_K4 * kelvin**4
     driving = air + (SUN_ABSORBED * between(sun) - loss) / film
-    return driving, 1 / (1 / film + MULCH_M2K_W + half_cell_m2k_w)
+    return driving, 1 / (1 / film + MULCH_M2K_W + over_m2k_w)

@@ -1,6 +1,6 @@
 """Members: equally likely courses of the open field's air, from one forecast and its error or from an ensemble."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import lru_cache
 from statistics import NormalDist
@@ -87,20 +87,6 @@ class ForecastError:
 PUBLISHED: Final = ForecastError()
 
 
-def unbiased(forecast: Forecast, error: ForecastError) -> Forecast:
-    """A forecast with what its service is off by here taken off every hour that lay ahead when it was made."""
-    if not error.drift_c_d:
-        return forecast
-    weather = forecast.weather
-    bias_c = error.bias_c(leads_h(forecast.weather, forecast.known_since_utc))
-    ensemble = forecast.members_air_c
-    return replace(
-        forecast,
-        weather=replace(weather, air_c=weather.air_c - bias_c),
-        members_air_c=None if ensemble is None else ensemble - bias_c,
-    )
-
-
 def members(
     forecast: Forecast,
     now: datetime,
@@ -124,7 +110,7 @@ def members(
     count
         How many, at least 2.
     error
-        Of the service at this garden, for the spread; its bias is `unbiased`'s to take off.
+        Of the service at this garden, for the spread; its bias is taken off the forecast already.
     winter_sd_c
         Cap of sigma(lead) and of the inflation [°C].
 

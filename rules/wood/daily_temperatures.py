@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import numpy.typing as npt
 
-from rules.weather.hourly import HourlyWeather, Hours
+from rules.weather.hourly import HourlyWeather, Hours, local_days
 
 Floats = npt.NDArray[np.float64]
 
@@ -19,6 +19,7 @@ JUMP_C: Final = 35.0  # assumed: furthest a day's minimum lies from the median o
 # Share of daylight inside, by state: 0.2-0.8 open, 0-0.2 shut; assumed, opaque.
 LIGHT: Final = np.array([1.0, 0.5, 0.1])
 KNOWN_HOURS_OF_A_DAY: Final = 18  # fewer make a day unknown to the wood's calendar; no source
+HALF_A_DAY: Final = timedelta(hours=12)
 WEEK: Final = 3  # days on either side
 ROUNDING_C: Final = 0.5  # a mean may lie outside its extremes by this, as services round
 
@@ -37,6 +38,9 @@ class WoodDays:
         Mean, lowest and highest temperature of each day [°C], shape (days,). NaN is a day nobody knows.
     light
         Share of daylight that reached the leaves each day [0-1], shape (days,); None where all of it did.
+    night_c
+        Lowest temperature from the noon of each day to the next noon [°C], shape (days,), which a calendar day does not
+        tell: it sees the ends of two nights. None where only days are known; then the next day's lowest stands in.
 
     Raises
     ------
@@ -49,6 +53,7 @@ class WoodDays:
     min_c: Floats
     max_c: Floats
     light: Floats | None = None
+    night_c: Floats | None = None
 
     def __post_init__(self) -> None:
         if not (self.mean_c.ndim == 1 and self.mean_c.shape == self.min_c.shape == self.max_c.shape):
@@ -107,17 +112,20 @@ class WoodDays:
         lows = np.where(wrong, np.nan, self.min_c)
         wrong |= np.abs(lows - _week_median(lows)) > JUMP_C
         mean, low, high = (np.where(wrong, np.nan, values) for values in (self.mean_c, self.min_c, self.max_c))
-        return replace(self, mean_c=mean, min_c=low, max_c=high), int(wrong.sum())
+        either = wrong | np.append(wrong[1:], False)
+        night = None if self.night_c is None else np.where(either, np.nan, self.night_c)
+        return replace(self, mean_c=mean, min_c=low, max_c=high, night_c=night), int(wrong.sum())
 
     def cut(self, part: slice) -> Self:
         """The days of a slice alone."""
-        light = None if self.light is None else self.light[part]
+        light, night = (None if values is None else values[part] for values in (self.light, self.night_c))
         return type(self)(
             first=self.day(part.start),
             mean_c=self.mean_c[part],
             min_c=self.min_c[part],
             max_c=self.max_c[part],
             light=light,
+            night_c=night,
         )
 
     def means_from(self, start: date, days: int) -> Floats:
@@ -128,6 +136,12 @@ class WoodDays:
     def minima_from(self, start: date, days: int) -> Floats:
         """Daily minima [°C] of `days` days from `start`; NaN where unknown."""
         return self._from(self.min_c, start, days)
+
+    def nights_from(self, start: date, days: int) -> Floats:
+        """Lowest of the nights that begin on `days` days from `start` [°C]; NaN where unknown."""
+        if self.night_c is None:
+            return self.minima_from(start + timedelta(days=1), days)
+        return self._from(self.night_c, start, days)
 
     def maxima_from(self, start: date, days: int) -> Floats:
         """Daily maxima [°C] of `days` days from `start`; NaN where unknown."""
@@ -197,10 +211,15 @@ def wood_days_from(
     for i, day in enumerate(weather.local_days(zone)):
         days.setdefault(day, []).append(i)
     first, last = min(days), max(days)
-    table = np.full(((last - first).days + 1, 4), np.nan)
+    table, nights = np.full(((last - first).days + 1, 4), np.nan), np.full((last - first).days + 1, np.nan)
     for day, hours in days.items():
         if known[hours].sum() >= KNOWN_HOURS_OF_A_DAY:
             values = air_c[hours]
             lit = 1.0 if light is None else light[hours].mean()
             table[(day - first).days] = values.mean(), values.min(), values.max(), lit
-    return WoodDays(first=first, mean_c=table[:, 0], min_c=table[:, 1], max_c=table[:, 2], light=table[:, 3])
+    evenings = local_days(weather.start_utc - HALF_A_DAY, weather.hours, zone)
+    at = np.array([(evening - first).days for evening in evenings])
+    counted = known & (at >= 0)
+    np.fmin.at(nights, at[counted], air_c[counted])
+    mean_c, min_c, max_c, lit_share = table.T
+    return WoodDays(first=first, mean_c=mean_c, min_c=min_c, max_c=max_c, light=lit_share, night_c=nights)

@@ -14,6 +14,7 @@ from rules.garden.species import Organ
 from rules.garden.tree import Site
 from rules.wood.course import WoodCourse
 from rules.wood.injury import Z_TEN_PERCENT, frozen_share, lost_together, normal_share
+from rules.wood.season import BLOOM_KINDS
 
 Floats = npt.NDArray[np.float64]
 
@@ -22,7 +23,12 @@ LITTLE: Final = 0.1  # lost since it was looked at: what was found still holds
 HELD_DEAD: Final = 0.8  # share lost from which on the rest pays no care; assumed, as the plan's own bound
 BROWNS_AFTER: Final = timedelta(days=10)  # dead bark stays green until it has thawed for some days; common practice
 ODDS: Final = np.array([NormalDist().inv_cdf((i + 0.5) / 9) for i in range(9)])  # sd that doubts may lie off
-ALIVE: Final = (SightingKind.BUDS_SWELLING, SightingKind.LEAFED_OUT, SightingKind.FRUIT_PEA_SIZE)
+ALIVE: Final = (
+    SightingKind.BUDS_SWELLING,
+    *BLOOM_KINDS,
+    SightingKind.LEAFED_OUT,
+    SightingKind.FRUIT_PEA_SIZE,
+)
 
 
 @dataclass(frozen=True, kw_only=True)

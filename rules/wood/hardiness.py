@@ -1,7 +1,7 @@
 """What the wood of a tree can take on a given night: the model of its own winter, the table, the grower's word."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 from enum import StrEnum
 from typing import Final
@@ -13,7 +13,8 @@ from rules.garden.doubt import Doubt, DoubtKind
 from rules.garden.records import Dieback, Sighting
 from rules.garden.species import UNKNOWN, Organ, SpeciesRow, species_row, with_own_limits
 from rules.garden.tree import Phase, Site, Tree
-from rules.wood.buds.stage import BudStage, bud_stage
+from rules.wood.buds.stage import BLOOM, BudStage, bud_stage
+from rules.wood.coming_days import ComingDays, coming_days
 from rules.wood.course import WoodCourse, phase_on, wood_course
 from rules.wood.daily_temperatures import WoodDays as WoodDays
 from rules.wood.dead_wood import WoodLost, wood_lost
@@ -53,7 +54,7 @@ class Hardiness:
     `organs` has every organ that stands today: green shoots only while leaves may be on, roots by the temperature of
     the soil or the potting mix. `effects` says how each sighting of the season moved the model. `label` is the class of
     the species table. `stage` is that of the flower buds in spring, where a published table has the species. `lost` is
-    what the season has taken so far.
+    what the season has taken so far. `ahead` is what the coming days begin from; None where no season is known.
     """
 
     day: date
@@ -70,6 +71,7 @@ class Hardiness:
     doubts: tuple[Doubt, ...]
     stage: BudStage | None = None
     lost: WoodLost = NOTHING_LOST
+    ahead: ComingDays | None = field(default=None, compare=False, repr=False)
 
     @property
     def lost_share(self) -> float:
@@ -190,8 +192,9 @@ def _by_model(wood: WoodCourse, today: date) -> Hardiness:
     leafy = phase is Phase.GROWING or (
         phase in LEAFY if wood.row.kinetics.evergreen else bool(wood.leaves[-1] >= FEW_LEAVES)
     )
-    organs = organs_standing(wood.row, wood.lasting_lt50_c[-1:], course.readiness[-1, :1], leafy=leafy)
-    stage = bud_stage(wood.row.species, course)
+    organs = organs_standing(wood.row, wood.expected_lt50_c[-1:], course.readiness[-1, :1], leafy=leafy)
+    bloom = [one.sighting.sight for one in wood.sightings if one.believed and one.sighting.sight in BLOOM]
+    stage = bud_stage(wood.row.species, course, bloom[-1] if bloom else None)
     if stage is not None and Organ.BUDS in organs:
         organs[Organ.BUDS] = at_stage(organs[Organ.BUDS], stage)
     organ = decides(wood.row, phase)
@@ -201,6 +204,7 @@ def _by_model(wood: WoodCourse, today: date) -> Hardiness:
         day=today, phase=phase, lt10_c=watched.lt10_c, lt50_c=watched.lt50_c, sd_c=sd_c, watched=organ,
         source=source, label=wood.row.label, chill_met=bool(course.eco[-1, 0]), organs=organs,
         effects=tuple(_effect(wood, seen) for seen in wood.sightings), doubts=tuple(doubts), stage=stage,
+        ahead=coming_days(wood),
     )  # fmt: skip
 
 
@@ -256,7 +260,8 @@ def _decided_c(wood: WoodCourse, day: int, *, before: bool) -> float:
     course = wood.course
     if (course.green_before if before else course.green)[day, 0]:
         return wood.row.organs[Organ.SHOOTS][Phase.GROWING].t10_c
-    lt50_c = (course.free_c if before else course.hc_c)[day, :1]
+    told_c = wood.expected_lt50_c[day] - course.hc_c[day, 0]  # what is told differs from the middle rates' by this
+    lt50_c = (course.free_c if before else course.hc_c)[day, :1] + told_c
     return float(organ_lt10_c(wood.row, wood.row.watched, lt50_c, course.readiness[day, :1])[0][0])
 
 

@@ -1,6 +1,5 @@
 """What nights take of the wood, one after the other, and what the wood that is left is worth to come."""
 
-from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
@@ -11,6 +10,7 @@ from rules.wood.injury import frozen_share, lost_together, normal_share, with_ti
 Floats = npt.NDArray[np.float64]
 
 LOST_LEVELS: Final = np.linspace(0.0, 1.0, 11)  # shares of the wood for which time beyond the forecast is priced
+OFF_C: Final = (-2.5, 0.0, 3.0)  # and how far the wood is then off a bare tree's [°C]
 
 
 def harm_of(lt50_c: Floats, width_c: Floats, middle_c: Floats, tip_c: Floats) -> Floats:
@@ -44,30 +44,3 @@ def harms(
 def lost_either_way(lost: Floats, colder: Floats, milder: Floats) -> Floats:
     """Expected share lost after a night that comes out colder or milder, each as likely."""
     return np.asarray((lost_together(lost, colder) + lost_together(lost, milder)) / 2.0)
-
-
-def tail_at(tail: Floats, lost: Floats) -> Floats:
-    """Cost beyond the forecast by the share lost until then, straight between LOST_LEVELS [trips].
-
-    Parameters
-    ----------
-    tail, lost
-        Shape (trees, states, LOST_LEVELS), and (trees, states, ...).
-    """
-    return tails_at((tail,), lost)[0]
-
-
-def tails_at(tails: Sequence[Floats], lost: Floats) -> list[Floats]:
-    """Several such costs by the same share lost."""
-    levels = len(LOST_LEVELS)
-    at = np.clip(lost, 0.0, 1.0) * (levels - 1)
-    low = np.minimum(at.astype(np.int64), levels - 2)
-    share = at - low
-    first = np.arange(lost.shape[0] * lost.shape[1]) * levels
-    low += first.reshape(*lost.shape[:2], *[1] * (lost.ndim - 2))
-    found = []
-    for tail in tails:
-        flat = np.ascontiguousarray(tail).reshape(-1)
-        under = np.take(flat, low)
-        found.append(under + share * (np.take(flat, low + 1) - under))
-    return found

@@ -65,8 +65,10 @@ def organs_standing(row: SpeciesRow, hc_c: Floats, ready: Floats, *, leafy: bool
 
 
 def at_stage(buds: OrganHardiness, stage: BudStage) -> OrganHardiness:
-    """Buds as the published table has them at their stage where that is the warmer: the cold-side safe one."""
+    """Buds as the published table has them at a stage that was seen; at a modelled one where that is the warmer."""
     critical = stage.row.critical
+    if stage.seen and critical.t50_c is not None:
+        return OrganHardiness(lt10_c=critical.t10_c, lt50_c=critical.t50_c, source=stage.row.source)
     lt50_c = buds.lt50_c if critical.t50_c is None else max(buds.lt50_c, critical.t50_c)
     lt10_c = max(buds.lt10_c, critical.t10_c)
     return OrganHardiness(lt10_c=lt10_c, lt50_c=min(lt50_c, lt10_c - LEAST_STEP_C), source=stage.row.source)

@@ -32,12 +32,14 @@ CALENDAR: Final = (
     (215, Phase.GROWING),
 )
 
+BLOOM_KINDS: Final = (SightingKind.FIRST_BLOOM, SightingKind.FULL_BLOOM, SightingKind.PETALS_FALLEN)
 # Days of the season in which a sighting can be meant as it is said; assumed, no source. Outside: kept, not believed.
 BELIEVED_DAYS: Final[Mapping[SightingKind, tuple[tuple[int, int], ...]]] = {
     SightingKind.LEAVES_YELLOW: ((-7, 140),),  # 31 August to late January
     SightingKind.LEAVES_DROPPED: ((-7, 160),),
     SightingKind.LEAVES_FROZEN_GREEN: ((-7, 160), (175, 290)),  # autumn; new leaves of spring
     SightingKind.BUDS_SWELLING: ((85, 290),),  # 1 December to late June
+    **dict.fromkeys(BLOOM_KINDS, ((100, 330),)),
     SightingKind.LEAFED_OUT: ((100, 330),),
     SightingKind.FRUIT_PEA_SIZE: ((170, 366),),
 }
@@ -193,7 +195,7 @@ def phase_seen(phase: Phase, sight: SightingKind) -> Phase:
     >>> phase_seen(Phase.RIPENING, SightingKind.LEAVES_DROPPED), phase_seen(Phase.RESTING, SightingKind.BUDS_SWELLING)
     (<Phase.HARDENING: 'hardening'>, <Phase.WAKING: 'waking'>)
     """
-    if sight in (SightingKind.LEAFED_OUT, SightingKind.FRUIT_PEA_SIZE):
+    if sight in (SightingKind.LEAFED_OUT, SightingKind.FRUIT_PEA_SIZE, *BLOOM_KINDS):
         return Phase.GROWING
     if sight is SightingKind.BUDS_SWELLING:
         return Phase.GROWING if phase is Phase.GROWING else Phase.WAKING

@@ -11,6 +11,7 @@ import numpy.typing as npt
 from rules.garden.records import SightingKind
 from rules.garden.species import Kinetics, Organ, SpeciesRow
 from rules.garden.tree import Phase, Site
+from rules.wood.buds.stage import BLOOM, way_gone
 from rules.wood.daily_temperatures import WoodDays
 from rules.wood.kinetics.leaves import AutumnDays, hardening_by_stage
 from rules.wood.kinetics.rates import HardeningRates
@@ -94,10 +95,11 @@ def seen_bounds(row: SpeciesRow, sightings: Sequence[JudgedSighting], days: int,
     """What believed sightings impose, on the tender side of what they can mean.
 
     Yellow leaves and leaves frozen green: no harder than wood whose leaves are just off. Leaves dropped: at least half
-    way from ripening to hardening, a sign and not a measurement. Swelling buds: no harder than waking. New leaves or
-    young fruit: green, nothing is regained.
+    way from ripening to hardening, a sign and not a measurement. Swelling buds: no harder than waking. Bloom: the same,
+    and buds at just that stage where a table has it, else in leaf. New leaves or young fruit: green, nothing is
+    regained.
     """
-    raised, lowered = np.full(days, np.nan), np.full(days, np.nan)
+    raised, lowered, gone_to = (np.full(days, np.nan) for _ in range(3))
     woke, green = np.zeros(days, dtype=bool), np.zeros(days, dtype=bool)
     just_off = row.t50_c(Phase.HARDENING)
     for seen in (s for s in sightings if s.believed and s.day < min(days, LAST_AUTUMN_DAY)):
@@ -108,8 +110,11 @@ def seen_bounds(row: SpeciesRow, sightings: Sequence[JudgedSighting], days: int,
             lowered[seen.day] = (row.t50_c(Phase.RIPENING) + just_off) / 2
         elif sight is SightingKind.BUDS_SWELLING:
             raised[seen.day], woke[seen.day] = np.fmax(raised[seen.day], row.t50_c(Phase.WAKING)), True
-        elif sight in (SightingKind.LEAFED_OUT, SightingKind.FRUIT_PEA_SIZE):
+        elif (gone := way_gone(row.species, sight)) is not None:
+            raised[seen.day], woke[seen.day] = np.fmax(raised[seen.day], row.t50_c(Phase.WAKING)), True
+            gone_to[seen.day] = gone
+        elif sight in (SightingKind.LEAFED_OUT, SightingKind.FRUIT_PEA_SIZE, *BLOOM):
             green[seen.day] = True
     if green_on is not None:
         green[green_on] = True
-    return SeenBounds(raise_to_c=raised, lower_to_c=lowered, woke=woke, leafed_out=green)
+    return SeenBounds(raise_to_c=raised, lower_to_c=lowered, woke=woke, leafed_out=green, gone_to=gone_to)

@@ -38,7 +38,7 @@ def usual_wood(tree: Tree, site: Site, past: DailyMinima | None, today: date) ->
 
     Winters are marched once for each kind of tree and then kept: the past does not change.
     """
-    return None if past is None or past.max_c is None else _marched(_kind(tree, today), site, past)
+    return None if past is None or past.max_c is None else _marched(kind_of(tree, today), site, past)
 
 
 def season_departure_c(tree: Tree, site: Site, past: DailyMinima | None, field: WoodDays, today: date) -> Floats | None:
@@ -48,7 +48,7 @@ def season_departure_c(tree: Tree, site: Site, past: DailyMinima | None, field: 
     strange season. None where the usual course is not known, or this season not from its beginning.
     """
     usual = usual_wood(tree, site, past, today)
-    found = None if usual is None else _this_season(_kind(tree, today), site, field, today)
+    found = None if usual is None else _this_season(kind_of(tree, today), site, field, today)
     if usual is None or found is None:
         return None
     days = min(len(found), DAYS)
@@ -57,7 +57,7 @@ def season_departure_c(tree: Tree, site: Site, past: DailyMinima | None, field: 
     return departure_c
 
 
-def _kind(tree: Tree, today: date) -> str:
+def kind_of(tree: Tree, today: date) -> str:
     """All that the course of a tree's wood hangs on, and nothing else: trees of a kind are marched once."""
     age = None if tree.planted_year is None else min(today.year - tree.planted_year, YOUNG_YEARS)
     planted = None if age is None else YEAR - age
@@ -67,16 +67,17 @@ def _kind(tree: Tree, today: date) -> str:
     return kind.model_dump_json()
 
 
-def _row(kind: str) -> SpeciesRow:
+def row_of_kind(kind: str) -> SpeciesRow:
+    """The species row of a kind of tree."""
     return tree_row(Tree.model_validate_json(kind), date(YEAR, 1, 1))
 
 
 @lru_cache(maxsize=256)
 def _marched(kind: str, site: Site, past: DailyMinima) -> UsualWood | None:
-    low_c, high_c = _winters(past, site)
+    low_c, high_c = past_seasons(past, site)
     if low_c.shape[1] < LEAST_WINTERS:
         return None
-    row, start = _row(kind), season_place(past.last, site.latitude_deg).start
+    row, start = row_of_kind(kind), season_place(past.last, site.latitude_deg).start
     lt10_c, half = winters_lt_c([row], site, start, (low_c + high_c) / 2, low_c, high_c)
     return UsualWood(lt10_c=np.median(lt10_c[..., 0], axis=1), lt50_c=np.median(half[..., 0], axis=1))
 
@@ -92,12 +93,12 @@ def _this_season(kind: str, site: Site, field: WoodDays, today: date) -> Floats 
     if not len(known) or known[0] > LATE_START_DAYS:
         return None
     low_c, high_c = believed.minima_from(place.start, days), believed.maxima_from(place.start, days)
-    row = _row(kind)
+    row = row_of_kind(kind)
     half = winters_lt_c([row], site, place.start, mean_c[:, None], low_c[:, None], high_c[:, None])[1]
     return half[:, 0, 0]
 
 
-def _winters(past: DailyMinima, site: Site) -> tuple[Floats, Floats]:
+def past_seasons(past: DailyMinima, site: Site) -> tuple[Floats, Floats]:
     """Extremes of the last whole winters, each (days, winters) [°C]."""
     lows: list[Floats] = []
     highs: list[Floats] = []

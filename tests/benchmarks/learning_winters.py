@@ -16,31 +16,20 @@ from datetime import timedelta
 import numpy as np
 import numpy.typing as npt
 
-from rules.backtest.believed_garden import BelievedGarden, believed
 from rules.backtest.last_winter import phase_of_night
+from rules.backtest.living import Evening, Lived, dose_gap_c, lived
 from rules.backtest.our_plan import OurPlan
-from rules.backtest.plain_rules import Lived, lived
-from rules.backtest.reduced_heat import ReducedHeat, daily_features
-from rules.backtest.winters import (
-    FIRST_DAY,
-    Garden,
-    Truth,
-    damping,
-    forecast_errors_c,
-    garden_of,
-    heats_of,
-    truth_of,
-    winters_of,
-)
+from rules.backtest.winters import FIRST_DAY, Garden, Truth, felt_nights, garden_of, winters_of
 from rules.garden.cover import Cover
 from rules.garden.tree import Phase, Standing, Tree
+from rules.heat.properties import COVER_SD_C
 from rules.learning import LearnedHardiness, Outcome, Pair, learn_hardiness, learn_site
 from rules.learning.cover_gain import BIAS_SD_C, RANDOM_SD_C
 from rules.learning.pairs import FIELD_SD_C, THERMOMETER_SD_C
 from rules.learning.robust_line import robust_update
 from rules.learning.site_offset import NIGHT_COUNTS
-from rules.plan.garden_stakes import COVER_SD_C
 from rules.plan.prices import ASSUMED
+from rules.plan.season.forecast_errors import forecast_errors_c
 from rules.site.microclimate import PRIORS
 from rules.wood.hardiness import tree_row
 from tests.benchmarks.backtest_table import SITE
@@ -102,19 +91,25 @@ class Knowledge:
         return self.air_c * self.damping + self.cover_c * np.array([0.0, 1.0, 1.0])
 
 
-def held_of(garden: Garden, known: list[Knowledge]) -> BelievedGarden:
+def tabled_sd_c(garden: Garden) -> Floats:
+    """1 sd of the wood as its table has it at rest, shape (lanes, nights) [°C]."""
+    return np.repeat(garden.by_lane([row.sd_resting_c for row in garden.rows])[:, None], garden.winters.nights, axis=1)
+
+
+def held_of(garden: Garden, known: list[Knowledge]) -> Garden:
     """What all the growers hold by now."""
     nights = [phase_of_night(night) for night in range(garden.winters.nights)]
     shift_c = np.array([[one.wood[p].shift_c if p in one.wood else 0.0 for p in nights] for one in known])
-    return believed(
+    tabled = tabled_sd_c(garden)
+    return replace(
         garden,
         warmer_c=np.array([one.warmer_c() for one in known]),
         wood_shift_c=shift_c,
         site_sd_c=np.array([one.air_sd_c for one in known]),
         cover_sd_c=np.array([one.cover_sd_c for one in known]),
-        sd_c=np.stack(
+        wood_sd_c=np.stack(
             [
-                np.where([p in one.wood for p in nights], _wood_sd_c(one, nights), garden.sd_c[i])
+                np.where([p in one.wood for p in nights], _wood_sd_c(one, nights), tabled[i])
                 for i, one in enumerate(known)
             ]
         ),
@@ -134,13 +129,13 @@ class LearningPlan:
         self.field_c = FIELD_SD_C * np.stack([chained(self.rng, garden.winters.nights) for _ in known])
         self.plan = OurPlan(held_of(garden, known), truth, ASSUMED)
 
-    def __call__(self, night: int, state: Ints) -> Ints:
+    def __call__(self, seen: Evening) -> Ints:
+        night = seen.night
         if night and night % MONTH == 0:
             for one in self.known:
                 one.learn()
-            before, self.plan = self.plan, OurPlan(held_of(self.garden, self.known), self.truth, ASSUMED)
-            self.plan.lost = before.lost
-        new = self.plan(night, state)
+            self.plan = OurPlan(held_of(self.garden, self.known), self.truth, ASSUMED)
+        new = self.plan(seen)
         for lane, one in enumerate(self.known):
             self._read(lane, one, night, int(new[lane]))
         return new
@@ -164,17 +159,18 @@ def tell_dieback(garden: Garden, known: list[Knowledge], came: Lived, winter: in
     """June: what was lost, judged by the night that by what is known was furthest beyond."""
     held = held_of(garden, [replace(one, wood={}) for one in known])
     winters = garden.winters
-    features = daily_features(winters.min_c, winters.max_c, season=winters.season)[0]
-    dose_c = held.tissue(features)[:, FIRST_DAY : FIRST_DAY + winters.nights, :, 0]
+    dose_c = felt_nights(held).dose_c
+    half_c = garden.felt(0).bare.hc_c[FIRST_DAY : FIRST_DAY + winters.nights, :, 0].T
+    lt10_c = half_c + dose_gap_c(garden)[:, None]
     tissue_c = np.take_along_axis(dose_c, came.course[..., None], axis=2)[..., 0]
     for lane, one in enumerate(known):
-        night = int(np.argmin(tissue_c[lane] - garden.lt10_c[lane]))
+        night = int(np.argmin(tissue_c[lane] - lt10_c[lane]))
         phase = phase_of_night(night)
         one.outcomes.append(
             Outcome(
                 tree="Twin", evening=FIRST + timedelta(days=365 * winter + night), phase=phase,
-                tissue_c=float(tissue_c[lane, night]), lt10_c=float(garden.lt10_c[lane, night]),
-                lt50_c=float(garden.lt50_c[lane, night]), lost=float(np.clip(round(came.lost[lane], 1), 0, 1)),
+                tissue_c=float(tissue_c[lane, night]), lt10_c=float(lt10_c[lane, night]),
+                lt50_c=float(half_c[lane, night]), lost=float(np.clip(round(came.lost[lane], 1), 0, 1)),
             )
         )  # fmt: skip
         one.learn()
@@ -187,9 +183,9 @@ def last(garden: Garden, truth: Truth, decide: object) -> Lived:
     return found[-1]
 
 
-def winters_lived(tree: Tree, cover: Cover, shift_c: float, heat: list[ReducedHeat], seed: int) -> dict[str, Floats]:
+def winters_lived(tree: Tree, cover: Cover, shift_c: float, seed: int) -> dict[str, Floats]:
     """Trips, share lost and cost by way, shape (winters, 3), means over the gardens of one tree."""
-    whole = winters_of(high_plains(), SITE, shift_c)
+    whole, record = winters_of(high_plains(), SITE, shift_c), winters_of(high_plains(), SITE)
     rng = np.random.default_rng([seed, 29])
     air, cover_z, wood = rng.standard_normal((3, BLOCKS))
     known: list[Knowledge] = []
@@ -198,24 +194,23 @@ def winters_lived(tree: Tree, cover: Cover, shift_c: float, heat: list[ReducedHe
         pick = np.arange(BLOCKS) * WINTERS + winter
         years = tuple(whole.years[i] for i in pick)
         part = replace(whole, years=years, min_c=whole.min_c[pick], max_c=whole.max_c[pick])
-        garden = garden_of([(tree, cover)], SITE, part, heat, ASSUMED)
-        keeps = damping(garden)
+        garden = garden_of([(tree, cover)], SITE, part, record)
+        keeps = garden.damping()
         true_c = np.stack([air * garden.site_sd_c, cover_z * COVER_SD_C], axis=1)
         wrong_c = true_c[:, :1] * keeps + true_c[:, 1:] * np.array([0.0, 1.0, 1.0])
-        shift = wood[:, None] * garden.sd_c
+        shift = wood[:, None] * tabled_sd_c(garden)
         error_c = forecast_errors_c(BLOCKS, part.nights, np.random.default_rng([seed, winter, 31]))
-        truth = truth_of(garden, ASSUMED, wrong_c, shift, error_c)
+        true = replace(garden, warmer_c=wrong_c, wood_shift_c=shift)
+        truth = Truth(garden=true, rows=list(garden.rows) * BLOCKS, error_c=error_c)
         known = known or [
             Knowledge(tree=tree, site_sd_c=float(garden.site_sd_c[i]), damping=keeps[i]) for i in range(BLOCKS)
         ]
-        none, little = np.zeros(BLOCKS), np.full(garden.sd_c.shape, 1e-3)
-        knows = believed(
-            garden, warmer_c=wrong_c, wood_shift_c=shift, site_sd_c=none, cover_sd_c=none, sd_c=little
-        )  # fmt: skip
+        none, little = np.zeros(BLOCKS), np.full(shift.shape, 1e-3)
+        knows = replace(true, site_sd_c=none, cover_sd_c=none, wood_sd_c=little)
         came = {
             "prior only": last(garden, truth, OurPlan(garden, truth, ASSUMED)),
-            "learning": last(garden, truth, LearningPlan(garden, truth, known, true_c, winter, seed)),
-            "all known": last(garden, truth, OurPlan(knows, truth, ASSUMED)),
+            "learning": last(held_of(garden, known), truth, LearningPlan(garden, truth, known, true_c, winter, seed)),
+            "all known": last(knows, truth, OurPlan(knows, truth, ASSUMED)),
         }
         tell_dieback(garden, known, came["learning"], winter)
         for way, one in came.items():
@@ -228,11 +223,10 @@ def main() -> None:
     parser.add_argument("--seeds", type=int, default=2)
     seeds = parser.parse_args().seeds
     cover = Cover(name="any")
-    heat = heats_of([(Tree(name="any", species="fig"), cover)], SITE, winters_of(high_plains(), SITE))
     print(f"Trips, share of wood lost (cost in trips) by winter; {seeds * BLOCKS} gardens of each tree")
     for (species, cultivar), shift_c in TREES:
         tree = Tree(name=f"{species} {cultivar}".strip(), species=species, cultivar=cultivar)
-        each = [winters_lived(tree, cover, shift_c, heat, seed) for seed in range(seeds)]
+        each = [winters_lived(tree, cover, shift_c, seed) for seed in range(seeds)]
         print(f"{tree.name}, record {shift_c:+.0f} °C", flush=True)
         for way in each[0]:
             found = np.mean([one[way] for one in each], axis=0)

@@ -8,7 +8,7 @@ from bot.wording.covers import triage as say
 from rules.outlook.garden_outlook import Outlook
 from rules.outlook.inputs import OutlookInputs
 from rules.outlook.little_things import LittleThing, little_things
-from rules.outlook.triage import THREATENED
+from rules.outlook.triage import THREATENED, is_cared_for
 from rules.wood.margins import TreeMargins
 
 
@@ -37,7 +37,7 @@ def offers_by_tree(exchange: Exchange, seen: Outlook) -> dict[str, str]:
     """The little thing offered for each tree at risk; empty where none is worth it."""
     evening = exchange.style.evening(exchange.now)
     asked = {act.tree for act in seen.acts if act.night == evening}
-    cared = [one for one in seen.trees if one.nights and not one.tree.left_bare and one.tree.name not in asked]
+    cared = [one for one in seen.trees if is_cared_for(one) and one.tree.name not in asked]
     at_risk = [one for one in cared if one.night_of(evening).tissue[one.state_assumed].chance >= THREATENED]
     things = things_for(exchange, at_risk)
     return {

@@ -20,6 +20,8 @@ from bot.logbook import (
 from bot.nudges import Stage
 from bot.replies import Ambiguous, Choice, Meaning, Question, Reply, Understood, Verb
 from bot.rounds.job_facts import job_facts
+from bot.rounds.jobs_news import LOOKS, shows_what_died
+from bot.wording.dead_wood import FOUND, ask_found
 from bot.wording.year.jobs import BECAME, DOING, noted_mark
 from rules.jobs import Job, JobKind, JobMark, MarkState, jobs_due
 
@@ -51,9 +53,18 @@ def mark_jobs(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     for mark in marks:
         note_job_mark(exchange.c, source_of(exchange), mark)
     _settle(exchange, marks)
-    return [
-        Answer(text=noted_mark(marks[0], exchange.style, exchange.now, meaning.trees), buttons=(undo_button(exchange),))
+    text = noted_mark(marks[0], exchange.style, exchange.now, meaning.trees)
+    if meaning.job in LOOKS and meaning.mark is MarkState.DONE:
+        text = f"{text} {ask_found(meaning.trees or (exchange.garden.trees[0].name,))}"
+    return [Answer(text=text, buttons=(undo_button(exchange),))]
+
+
+def settle_looks(exchange: Exchange, trees: Sequence[str]) -> None:
+    """What was found dead, or not, answers the news that asked for a look."""
+    marks = [
+        JobMark(kind=kind, tree=tree, state=MarkState.DONE, at_utc=exchange.now) for kind in LOOKS for tree in trees
     ]
+    _settle(exchange, marks)
 
 
 def _until(exchange: Exchange, meaning: Meaning) -> date:
@@ -101,10 +112,22 @@ def jobs_of(nudge: Nudge) -> list[tuple[JobKind, tuple[str, ...]]]:
 def tapped_on_news(exchange: Exchange, nudge_id: int, button: int) -> Meaning | None:
     """What a tap on Done, Later or Skip means; None for one that is settled, or none of ours."""
     nudge = nudge_by_id(exchange.c, exchange.garden.name, nudge_id)
-    if nudge is None or nudge.stage != Stage.JOBS or nudge.state is not NudgeState.OPEN or button >= len(BUTTONS):
+    if nudge is None or nudge.stage != Stage.JOBS or nudge.state is not NudgeState.OPEN:
         return None
     jobs = jobs_of(nudge)
-    return _meaning(*jobs[0], BUTTONS[button]) if len(jobs) == 1 else None
+    if len(jobs) != 1:
+        return None
+    (kind, trees), *_ = jobs
+    if shows_what_died(kind, trees):
+        return _found(kind, trees, button)
+    return _meaning(kind, trees, BUTTONS[button]) if button < len(BUTTONS) else None
+
+
+def _found(kind: JobKind, trees: tuple[str, ...], button: int) -> Meaning | None:
+    """What a tap says was found dead; the button after the last of these is for later."""
+    if button < len(FOUND):
+        return Meaning(verb=Verb.DIEBACK, trees=trees, share=FOUND[button][1])
+    return _meaning(kind, trees, MarkState.PUT_OFF) if button == len(FOUND) else None
 
 
 def answer_to_news(exchange: Exchange, text: str) -> Reply | None:

@@ -6,6 +6,7 @@ from itertools import chain
 
 from bot.answers.exchange import Answer, Exchange, undo_button
 from bot.answers.noting import source_of
+from bot.answers.season.job_marks import settle_looks
 from bot.logbook import Told, note_season, read_told
 from bot.replies import Meaning, Verb
 from bot.wording.year import season as say
@@ -20,6 +21,8 @@ def note_told(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     entries = [_entry(meaning, tree, min(meaning.at_utc or exchange.now, exchange.now)) for tree in meaning.trees]
     for entry in entries:
         note_season(exchange.c, source_of(exchange), entry)
+    if meaning.verb is Verb.DIEBACK:
+        settle_looks(exchange, meaning.trees)
     told = [one.entry for one in season_told(exchange)]
     lines = chain.from_iterable(
         say.noted(entry, told, _twin(exchange, entry.tree), exchange.style) for entry in entries

@@ -30,6 +30,18 @@ _SIGHTS: list[tuple[SightingKind, list[str]]] = [
         ],
     ),
     (
+        SightingKind.FULL_BLOOM,
+        [r"\b(?:full|peak)(?:y|ly)? (?:in )?(?:bloom|blossom|flower)\b|\bfull[- ]?bloom"],
+    ),
+    (
+        SightingKind.FIRST_BLOOM,
+        [r"\bfirst (?:bloom|blooms|blossom|blossoms|flower|flowers)\b"],
+    ),
+    (
+        SightingKind.PETALS_FALLEN,
+        [r"\bpetals?\b.*\b(?:fall|falls|fallen|falling|fell|drop|dropped|dropping|off|down)\b|\bpetal[- ]?fall"],
+    ),
+    (
         SightingKind.BUDS_SWELLING,
         [
             r"\bbuds?\b.*\b(?:swell|swelling|swollen|swelled|fat|fattening|moving|plump)\b",

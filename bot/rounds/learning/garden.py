@@ -6,7 +6,7 @@ from datetime import datetime
 from typing import TypeVar, cast
 
 from bot.logbook import Connection, read_readings, readings_mark
-from bot.rounds.learning.forecast_error import learn_service
+from bot.rounds.learning.forecast_error import learn_service, learn_together
 from bot.rounds.learning.inside import learn_inside, readings_inside
 from bot.rounds.learning.recorded_weather import LOOKS_BACK, recorded_weather
 from bot.settings import Garden
@@ -16,6 +16,7 @@ from rules.learning import (
     Forgotten,
     LearnedCover,
     LearnedOffset,
+    LearnedServices,
     ThresholdAnswer,
     forgotten_since,
     learn_site,
@@ -25,7 +26,6 @@ from rules.learning import (
 )
 from rules.site.microclimate import PRIORS
 from rules.weather.hourly import Forecast
-from rules.weather.members import PUBLISHED, ForecastError
 
 Words = Sequence[Forgotten | ThresholdAnswer]
 T = TypeVar("T")
@@ -33,11 +33,11 @@ T = TypeVar("T")
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Learned:
-    """What was learned of one garden: the air at each tree with a thermometer, the covers with one, the service."""
+    """What was learned of one garden: the air at each tree with a thermometer, the covers with one, the services."""
 
     air: Mapping[str, LearnedOffset]
     inside: Mapping[str, LearnedCover]
-    service: ForecastError
+    services: LearnedServices
 
 
 class Learner:
@@ -74,7 +74,7 @@ class Learner:
             mark, "read", lambda: {tree.name: readings_inside(readings, tree.name, zone) for tree in garden.trees}
         )
         lows = self._unless(mark, "lows", lambda: _lows(garden, readings))
-        service = forecast[1].service if forecast[1] else ""
+        named = forecast[1].service if forecast[1] else "", garden.services_together
         return Learned(
             air=air,
             inside=self._unless(
@@ -82,10 +82,10 @@ class Learner:
                 "inside",
                 lambda: insides_of(c, garden, weather_of, read, deeds, air, forecast[1], now),
             ),
-            service=self._unless(
-                (today, garden.trees, service, lows),
-                "service",
-                lambda: service_of(c, garden, weather_of, lows, air, forecast[1], now),
+            services=self._unless(
+                (today, garden.trees, named, lows),
+                "services",
+                lambda: services_of(c, garden, weather_of, lows, air, forecast[1], now),
             ),
         )
 
@@ -150,7 +150,7 @@ def insides_of(
     return found
 
 
-def service_of(
+def services_of(
     c: Connection,
     garden: Garden,
     weather_of: str,
@@ -158,9 +158,13 @@ def service_of(
     air: Mapping[str, LearnedOffset],
     forecast: Forecast | None,
     now: datetime,
-) -> ForecastError:
-    """How far the service of the present forecast is off at this garden; as published without a low read at a tree."""
+) -> LearnedServices:
+    """How far the services are off at this garden: that of the present forecast, or all that are heard together."""
+    if garden.services_together:
+        return learn_together(c, garden.site, weather_of, lows, air, forecast, now)
     past = recorded_weather(c, weather_of, lows[0].at_utc, forecast, now) if lows else None
     if past is None or forecast is None:
-        return PUBLISHED
-    return learn_service(c, garden.site, weather_of, forecast.service, lows, air, past).error
+        return LearnedServices(by_name={})
+    return LearnedServices(
+        by_name={forecast.service: learn_service(c, garden.site, weather_of, forecast.service, lows, air, past)}
+    )

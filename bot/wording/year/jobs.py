@@ -70,6 +70,7 @@ REASONS: Final = {
     JobReason.RISK_FADES: "while it is still cold, top first, on a calm grey day; warm covers wake trees too soon",
     JobReason.COVER_OFF: "put away damp, it rots",
     JobReason.STRAW_LEFT: "the straw is there and keeps the ground moist",
+    JobReason.HELD_DEAD: "cold probably killed it above ground; from the tip down, green bark lives, brown is dead",
     JobReason.WHAT_LIVED: "green under the bark lives; cut nothing before you know",
     JobReason.HOW_MUCH_LIVED: "the buds now show how far it died back; I learn from it",
     JobReason.LESSONS: "what it cost and what it saved, while you remember",
@@ -97,7 +98,10 @@ ACT_REASONS: Final = {
     Reason.HARDEN: "shut in, it cannot harden",
     Reason.SOFTEN: "shut in, it would start to wake",
     Reason.HOT: "in the sun it would overheat",
-    Reason.RISK_OVER: "the risk left is worth less than the cover's harm",
+    Reason.ROT: "shut in, green leaves rot",
+    Reason.BUDS: "its buds break and want light; cap first, on a calm grey day, the cover at hand for a late frost",
+    Reason.RISK_OVER: "no night ahead is colder than swollen wood bears",
+    Reason.LOST: "most of it is dead already: the cover saves nothing any more",
 }
 
 RESTS_ON: Final = {

@@ -3,7 +3,7 @@
 from typing import Any, Final
 
 from rules.garden.condition import Layer
-from rules.garden.cover import Cover, materials
+from rules.garden.cover import Blanket, BlanketPlace, Cover, materials
 from rules.heat.layers.side import standing_m
 
 # Air changes [1/h] and [1/h per m/s] by how tight the skin is; guesses, nobody has measured them.
@@ -17,10 +17,11 @@ SNOW_STOPS: Final = 0.9  # of the leaks of a skin that lies under snow, assumed
 
 def skin(cover: Cover) -> dict[str, Any]:
     """What the outer surface does with sun and long wave."""
-    bare = materials()["skin"]["bare"]["sun_absorbed"]
-    share = _film_share(cover)
+    foil = cover.blanket is Blanket.FOIL and _outermost_blanket(cover)
+    outer = materials()["skin"]["foil" if foil else "bare"]
+    bare, share = outer["sun_absorbed"], _film_share(cover)
     if not share:
-        return {"side_absorbed": bare, "cap_absorbed": bare}
+        return {"side_absorbed": bare, "cap_absorbed": bare, "emissivity": outer["emissivity"]}
     row, films = materials()["film"][cover.film], 2 if cover.second_film else 1
     empty = not (cover.reach_m(Layer.FILL) or cover.reach_m(Layer.BLANKET))
     clear = row["sun_passed"] > 0
@@ -46,6 +47,12 @@ def leaks(cover: Cover) -> tuple[float, float]:
     left = 1 - SNOW_STOPS * _snowed_share(cover)
     still, windy = (left * (share * tight * f + (1 - share) * w) for f, w in zip(FILM_LEAKS, without, strict=True))
     return still, windy
+
+
+def _outermost_blanket(cover: Cover) -> bool:
+    """Whether the blanket is the outermost layer where no film is."""
+    outside = cover.blanket_place is BlanketPlace.OUTSIDE or not cover.reach_m(Layer.FILL)
+    return outside and cover.reach_m(Layer.BLANKET) == standing_m(cover) and not cover.boards_m
 
 
 def _film_share(cover: Cover) -> float:

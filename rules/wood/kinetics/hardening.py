@@ -206,6 +206,8 @@ def _see(wood: _Wood, seen: SeenBounds, rates: HardeningRates, day: int) -> None
     if seen.woke[day]:
         wood.base, wood.woke = np.fmax(wood.base, seen.raise_to_c[day]), np.ones_like(wood.woke)
         wood.developed = np.maximum(wood.developed, SWELLING)
+    if seen.gone_to is not None and not np.isnan(seen.gone_to[day]):
+        wood.developed = np.full_like(wood.developed, seen.gone_to[day])
     if seen.leafed_out[day]:
         wood.developed = np.ones_like(wood.developed)
     wood.hc = np.maximum(wood.hc, np.where(wood.green, rates.spring_limit_c, wood.hc))

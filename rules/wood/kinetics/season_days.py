@@ -35,13 +35,15 @@ class SeasonDays:
 class SeenBounds:
     """What sightings impose at the end of a day, each shape (days,); NaN and False impose nothing.
 
-    `raise_to_c` softens to at least that; `lower_to_c` hardens to at least that; `woke` and `leafed_out` last.
+    `raise_to_c` softens to at least that; `lower_to_c` hardens to at least that; `woke` and `leafed_out` last;
+    `gone_to` puts the share of the way to leaf-out that is gone to just that, further or back.
     """
 
     raise_to_c: Floats
     lower_to_c: Floats
     woke: Flags
     leafed_out: Flags
+    gone_to: Floats | None = None
 
 
 def published_days(mean_c: npt.ArrayLike, eco_sum_c_days: float) -> SeasonDays:

@@ -250,6 +250,6 @@ def test_an_hour_that_a_sensor_tells_does_not_have_covers_and_service_reckoned_a
     wrapped.say("-6 at the porch")
     again = learned()
     assert again.inside is first.inside
-    assert again.service is first.service
+    assert again.services is first.services
     wrapped.say("-3 inside the porch")
     assert learned().inside is not first.inside

@@ -320,7 +320,7 @@ def test_the_rules_are_ranked_with_their_trips_and_losses(theme: Theme) -> None:
     ]
     picture = draw_rules_compared(results, theme, winters=37)
     assert_readable(picture, theme)
-    assert picture.text.index("bedstraw 1.3 times foresight (14 trips") < picture.text.index("never cover 6.4 times")
+    assert picture.text.index("bedstraw 1.3 times that (14 trips") < picture.text.index("never cover 6.4 times")
     assert "No winter has been replayed yet" in draw_rules_compared([], theme).text
 
 

@@ -1,5 +1,6 @@
 """`bedstraw replay`: what cannot be replayed is said in a sentence, what can is the same from the same seed."""
 
+from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -8,7 +9,7 @@ import pytest
 from bot.__main__ import main
 from bot.commands import replay as replaying
 from bot.commands.replay import table
-from rules.backtest.comparison import Replay, Rule, Scored
+from rules.backtest.comparison import Replay, Rule, Scored, Verdict
 
 GARDEN = str(Path(__file__).parents[3] / "demo_config" / "larkmoor.toml")
 
@@ -108,13 +109,26 @@ def test_a_replay_broken_off_by_the_person_ends_without_a_word(
     assert "Traceback" not in capsys.readouterr().err
 
 
-def test_the_table_has_a_line_for_every_rule_and_says_its_seed_and_shift() -> None:
-    row = Scored(
-        rule=Rule.PLAN, tree="Porch fig", cost=12.3, expected_loss=3.0, lost=0.05, trips=4.0, killing=20, missed=1,
-        false_calls=0.5, multiple=1.2, value=0.91,
+def row(rule: Rule, lost: float, savable: float | None) -> Scored:
+    return Scored(
+        rule=rule, tree="Porch fig", cost=12.3, lost=lost, trips=4.0, killing=20, missed=1, regret=0.5, regret_se=0.2,
+        savable=savable,
     )  # fmt: skip
-    found = Replay(years=(2001, 2002), shift_c=-2.0, seed=7, rows=(row,), heat_rms_c=0.3)
+
+
+def test_the_table_has_a_line_for_every_rule_says_its_seed_and_shift_and_what_they_mean_for_the_tree() -> None:
+    rows = (row(Rule.PLAN, 0.05, 0.91), row(Rule.NEVER, 0.45, 0.0), row(Rule.KNOWN, 0.02, 1.0))
+    found = Replay(
+        years=(2001, 2002), shift_c=-2.0, seed=7, rows=rows, verdicts={"Porch fig": Verdict.HELPS}, heat_rms_c=0.3
+    )
     text = table(found)
+    lines = text.splitlines()
     assert "2 winters, 2001 to 2002, shifted by −2 °C, seed 7" in text
-    assert " ".join(text.splitlines()[-1].split()) == "Porch fig our plan 12.3 0.05 4.0 1/20 0.5 0.91"
-    assert {len(line) for line in text.splitlines()[3:]} == {111}
+    assert " ".join(lines[5].split()) == "Porch fig our plan 12.3 0.05 4.0 0.5 0.2 1/20 91%"
+    assert len({len(line) for line in lines[4:8]}) == 1
+    assert lines[-1] == "Porch fig: a cover saves 40% of its wood in a mean winter, for 4.0 trips by our plan."
+    for verdict, words in (
+        (Verdict.NOT_NEEDED, "no cover is needed"),
+        (Verdict.CANNOT_SAVE, "no cover like this pays"),
+    ):
+        assert words in table(replace(found, verdicts={"Porch fig": verdict}))

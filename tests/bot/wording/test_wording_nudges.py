@@ -2,14 +2,18 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import timedelta
+from datetime import date, timedelta
 
 from bot.nudges import Ask, DueNudge, Stage
 from bot.wording.nudges import MOST_REASONS, nudge_text
 from rules.garden.cover import CoverState
 from rules.garden.records import DeedKind
+from rules.garden.species import Organ
 from rules.garden.tree import Tree
 from rules.plan.acts import Act, Reason
+from rules.wood.buds.critical import bud_row
+from rules.wood.buds.stage import BudStage
+from rules.wood.dead_wood import WoodLost
 from rules.wood.margins import TreeMargins
 from tests.bot.wording.test_wording_questions import NOW, STYLE, TONIGHT, margins, night, outlook, tissue
 
@@ -83,3 +87,23 @@ def test_all_is_not_well_where_a_covered_tree_still_gets_too_cold() -> None:
     text = nudge_text(nudge, outlook(margins("Porch fig"), cold), STYLE)
     assert text.startswith("The cold asks for nothing more.")
     assert text.endswith("In its cover Satsuma may still get too cold.")
+
+
+def test_in_bloom_the_reason_says_the_stage_and_what_takes_one_bud_in_ten() -> None:
+    # Washington State University EB0914: peach in full bloom, 27 °F (-2.8 °C) takes a tenth
+    stage = BudStage(row=bud_row("peach", "full bloom"), seen=True)
+    one = bare("Porch fig", wood_c=-4.0)
+    wood = replace(one.hardiness, watched=Organ.BUDS, lt10_c=stage.row.critical.t10_c, stage=stage)
+    assert "at full bloom, −3 °C takes one bud in ten" in told([act()], replace(one, hardiness=wood))
+    reckoned = replace(wood, stage=replace(stage, seen=False))
+    assert "at full bloom by my reckoning, −3 °C takes" in told([act()], replace(one, hardiness=reckoned))
+
+
+def test_of_many_trees_that_the_cold_killed_one_message_tells_all() -> None:
+    gone = WoodLost(organ=Organ.WOOD, share=0.93, evening=date(2026, 1, 4), air_c=-19.0, lt10_c=-9.0)
+    trees = [replace(one, hardiness=replace(one.hardiness, lost=gone)) for one in (bare("Porch fig"), bare("Kaki"))]
+    nudge = DueNudge(key="k", stage=Stage.LOST, day=TONIGHT, expires_utc=NOW, trees=("Porch fig", "Kaki"))
+    text = nudge_text(nudge, outlook(*trees), STYLE)
+    assert "Porch fig is probably dead above ground, about 9 parts in 10." in text
+    assert text.count("Roots and foot mostly live") == 1
+    assert "From 14 Jan a scratch of the bark tells" in text

@@ -10,9 +10,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from rules.backtest.reduced_heat import hourly_from_daily
 from rules.garden.tree import Site
 from rules.garden.units import c_from_f
+from rules.plan.season.daily_heat import hourly_from_daily
 from rules.site.sun import sun_day
 
 NEWARK = Path(__file__).parents[2] / "data" / "newark_hourly_2013.csv.gz"

@@ -5,9 +5,9 @@ from datetime import date
 import numpy as np
 import pytest
 
-from rules.backtest.reduced_heat import reduced_heat
 from rules.garden.cover import Cover, Preset
 from rules.garden.tree import Site
+from rules.plan.season.daily_heat import reduced_heat
 
 SITE = Site(latitude_deg=39, longitude_deg=-109, elevation_m=1620, time_zone="America/Denver")
 DAYS = np.arange(60)

@@ -8,16 +8,13 @@ from functools import cache
 import numpy as np
 import pytest
 
-from rules.backtest.believed_garden import believed
 from rules.backtest.last_winter import _winter, phase_of_night, winter_replayed
-from rules.backtest.reduced_heat import daily_features
-from rules.backtest.winters import garden_of, heats_of
+from rules.backtest.winters import felt_nights, garden_of
 from rules.garden.cover import Cover
 from rules.garden.records import Records
 from rules.garden.tree import Phase, Site, Tree
 from rules.learning import LearnedHardiness, WouldHave
 from rules.outlook.inputs import OutlookInputs
-from rules.plan.prices import ASSUMED
 from rules.site.microclimate import SiteOffset
 from rules.weather.hourly import HourlyWeather, night_minima
 
@@ -89,7 +86,7 @@ def test_a_winter_of_which_too_little_was_forecast_or_known_is_not_invented() ->
 
 def test_who_knows_that_the_place_is_colder_loses_no_more_wood_than_who_does_not() -> None:
     autumn, june = replayed(placed(-6.0), {})  # at -3 a fig that stays at rest in January is not yet worth a wrap
-    assert june.lost[FIG.name] <= autumn.lost[FIG.name]
+    assert june.lost[FIG.name] <= autumn.lost[FIG.name] + 1e-3
     assert june.trips >= 2  # wrapped and stripped at least
 
 
@@ -109,19 +106,14 @@ def test_a_garden_whose_autumn_nobody_told_is_taken_to_have_begun_as_the_first_w
 def test_a_place_held_to_be_warmer_moves_what_is_felt_and_nothing_of_what_covers_hold() -> None:
     winter = _winter(inputs(), START)
     assert winter is not None
-    pairs = [(FIG, Cover(name="cage"))]
-    plain = garden_of(pairs, SITE, winter, heats_of(pairs, SITE, winter), ASSUMED)
-    held = believed(
-        plain, warmer_c=np.array([[2.0, 1.5, 1.0]]), wood_shift_c=np.zeros((1, 1)), site_sd_c=plain.site_sd_c,
-        cover_sd_c=plain.cover_sd_c, sd_c=plain.sd_c,
-    )  # fmt: skip
-    features = daily_features(winter.min_c, winter.max_c, season=winter.season)[0]
-    gain_c = held.tissue(features) - plain.tissue(features)
-    assert gain_c[0, 5, :, 0] == pytest.approx([2.0, 1.5, 1.0])
-    assert gain_c[..., 4] == pytest.approx(0.0)
+    plain = garden_of([(FIG, Cover(name="cage"))], SITE, winter)
+    held = felt_nights(replace(plain, warmer_c=np.array([[2.0, 1.5, 1.0]])))
+    as_told = felt_nights(plain)
+    assert (held.dose_c - as_told.dose_c)[0, 5] == pytest.approx([2.0, 1.5, 1.0])
+    assert held.held_c == pytest.approx(as_told.held_c)
 
 
 def test_the_wood_rests_in_december_and_wakes_from_mid_january_as_the_standing_cost_costs_have_it() -> None:
-    assert [phase_of_night(night) for night in (0, 60, 61, 105, 106)] == [
+    assert [phase_of_night(night) for night in (0, 83, 84, 128, 129)] == [
         Phase.HARDENING, Phase.HARDENING, Phase.RESTING, Phase.RESTING, Phase.WAKING,
     ]  # fmt: skip

@@ -1,7 +1,7 @@
 """The chain's coefficients: worked steady cases, periodic walls, and properties of covers as growers describe them."""
 
 import math
-from dataclasses import fields
+from dataclasses import fields, replace
 from itertools import pairwise
 from typing import Any
 
@@ -232,7 +232,9 @@ def test_what_a_grower_adds_changes_what_it_should() -> None:
 
 
 def test_the_straw_cage_is_the_reference_cover() -> None:
-    preset, reference = properties_of(Cover(name="x"), CoverState.CLOSED), CoverProperties()
+    # but for the water in its soil, which freezes; the published figures of the reference leave that out
+    preset = replace(properties_of(Cover(name="x"), CoverState.CLOSED), soil_water=0.0)
+    reference = CoverProperties()
     for field in fields(CoverProperties):
         assert getattr(preset, field.name) == pytest.approx(getattr(reference, field.name)), field.name
 

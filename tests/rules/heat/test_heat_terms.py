@@ -38,7 +38,8 @@ def test_the_ground_under_the_reference_cover_gives_four_watts_over_a_clear_thre
 def test_the_terms_belong_to_the_lowest_hour_of_the_night() -> None:
     terms = heat_terms(COVER, CLOSED, SPELL, NIGHT_2, -5.0, soil=SPELL_SOIL)
     assert terms.ground_w > 4.1  # more on the coldest night than on the mean of the spell
-    assert terms.gain_c == pytest.approx(6.3, abs=0.1)
+    # 6.3 without the heat of freezing soil, which is worth 0.4 on this night and 0.6 after a week (computed)
+    assert terms.gain_c == pytest.approx(6.7, abs=0.1)
     inside = inside_temperatures([COVER], CLOSED[None], SPELL, soil=SPELL_SOIL)
     assert terms.wood_c == pytest.approx(inside.wood_c[0, NIGHT_2[0] : NIGHT_2[1]].min())
 

@@ -8,6 +8,7 @@ import numpy as np
 
 from rules.plan.stakes import Stakes
 from rules.wood.injury import REPEAT_SHARE, TIP_SHARE
+from rules.wood.night_losses import OFF_C
 
 Course = tuple[int, ...]
 
@@ -15,13 +16,13 @@ Course = tuple[int, ...]
 def course_cost(stakes: Stakes, tree: int, member: int, course: Course) -> float:
     """Cost of one course of one tree under one member, visits left out [trips]."""
     moved, cost, before = np.zeros(stakes.nodes_c.shape[-1]), 0.0, int(stakes.state[tree])
-    lost = float(stakes.lost[tree])
+    lost, softer_c = float(stakes.lost[tree]), 0.0
     for slot, state in enumerate(course):
         nodes = stakes.nodes_c[tree, member, slot]
         cost += float(stakes.work[tree, slot, before, state])
         moved = moved + nodes[before] - nodes[state]
         shift = float(moved @ stakes.tissue[tree, slot, state])
-        half, width = float(stakes.lt50_c[tree, slot]), float(stakes.width_c[tree, slot, state])
+        half, width = float(stakes.lt50_c[tree, slot]) + softer_c, float(stakes.width_c[tree, slot, state])
         middle = float(stakes.middle_c[tree, member, slot, state]) + shift
         tip = float(stakes.tip_c[tree, member, slot, state]) + shift * float(stakes.tip_keeps[tree, state])
         after = 0.0
@@ -31,8 +32,10 @@ def course_cost(stakes: Stakes, tree: int, member: int, course: Course) -> float
             more, less = max(lost, tonight), min(lost, tonight)
             after += (more + REPEAT_SHARE * less * (1 - more)) / 2
         cost += float(stakes.worth[tree]) * (after - lost) + float(stakes.standing_cost[tree, member, slot, state])
+        softer_c += float(stakes.softens_c[tree, slot, state])
         moved, lost, before = stakes.fades[tree, slot, state] @ moved, after, state
-    return cost + float(np.interp(lost, np.linspace(0, 1, stakes.tail.shape[-1]), stakes.tail[tree, before]))
+    by_off = [np.interp(lost, np.linspace(0, 1, len(row)), row) for row in stakes.tail[tree, before]]
+    return cost + float(np.interp(stakes.tail_off_c[tree] + softer_c, OFF_C, by_off))
 
 
 def _normal(z: float) -> float:

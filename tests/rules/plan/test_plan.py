@@ -16,15 +16,16 @@ from rules.garden.records import DeedKind
 from rules.garden.tree import Phase, Site, Standing
 from rules.heat.balance import inside_temperatures
 from rules.plan.beyond_forecast import NightResponse, SeasonStakes, season_ahead
-from rules.plan.cover_costs import STRIP_SHARE, minutes_of_change
+from rules.plan.cover_costs import STRIP_SHARE
 from rules.plan.decision import choose
 from rules.plan.garden_plan import Plan, Reason
-from rules.plan.garden_stakes import LAST_LOOK_SD_C, TreeSituation
+from rules.plan.garden_stakes import TreeSituation
 from rules.plan.prices import ASSUMED, PlanPrices
 from rules.plan.slots import DayPart, slots, slots_ahead
 from rules.plan.stakes import walked
 from rules.site.microclimate import at_tree
 from rules.weather.daily_minima import DailyMinima, daily_minima
+from rules.wood.hardiness import Hardiness
 from rules.wood.injury import dose_c
 from tests.rules.plan.plan_gardens import (
     COVER,
@@ -82,11 +83,26 @@ def test_mild_weather_asks_for_nothing() -> None:
     assert not [act for act in found.acts if act.reason == Reason.COLD]
 
 
-def test_a_closed_cap_is_opened_in_a_warm_spell_with_the_reason() -> None:
-    warm = ([6.0] * 8, [18.0] * 8)
-    found = planned(warm, state=CoverState.CLOSED, wood_hardiness=bearing(-4.0, -6.0, phase=Phase.WAKING))
-    assert found.acts[0].state == CoverState.VENTED
-    assert found.acts[0].reason in (Reason.SOFTEN, Reason.HOT)
+WARM = ([6.0] * 8, [18.0] * 8)
+
+
+def test_dry_leafless_wood_is_left_shut_in_a_warm_spell() -> None:
+    """Figs winter in dark garages and cellars, bare-root trees in cold stores: common practice."""
+    assert planned(WARM, state=CoverState.CLOSED, wood_hardiness=bearing(phase=Phase.RESTING)).acts == ()
+
+
+def test_a_cover_comes_off_once_buds_have_broken_and_never_before_a_night_that_swollen_wood_does_not_bear() -> None:
+    broken = bearing(-4.0, -6.0, phase=Phase.GROWING)
+    warm, cold = (
+        plan_of(
+            [situation(forecast_of(days_of_air(*days)), cover=COVER, state=CoverState.CLOSED, wood_hardiness=broken)],
+            climate=winters(4.0, 18.0),
+        ).acts
+        for days in (WARM, SNAP)
+    )
+    assert (warm[0].kind, warm[0].reason) == (DeedKind.STRIPPED, Reason.BUDS)
+    before_it = [act for act in cold if act.by_utc < datetime(2026, 1, 13, 12, tzinfo=UTC)]  # the −15 °C morning
+    assert DeedKind.STRIPPED not in {act.kind for act in before_it}
 
 
 @given(st.floats(-3.0, 6.0), st.floats(0.5, 6.0), st.sampled_from(list(Phase)))
@@ -143,7 +159,7 @@ def test_trees_share_a_visit() -> None:
 
 def test_a_small_tree_is_tended_once_a_neighbour_pays_the_visit() -> None:
     forecast = forecast_of(days_of_air(*SNAP))
-    small = situation(forecast, name="Small", cover=COVER, worth_trips=4.0, count=9)
+    small = situation(forecast, name="Small", cover=COVER, worth_trips=2.0, count=9)
     big = situation(forecast, name="Big", cover=COVER, worth_trips=60.0, count=9)
     assert not plan_of([small]).acts
     assert "Small" in {act.tree for act in plan_of([small, big]).acts}
@@ -202,8 +218,7 @@ def test_it_says_the_second_best_and_what_would_change_it() -> None:
 
 
 RESPONSE = NightResponse(
-    middle_c=np.array([0.0, 2.0, 6.0]), tip_c=np.array([0.0, 1.0, 5.0]), mean_c=np.array([5.0, 6.0, 8.0]),
-    hottest_c=np.array([10.0, 10.0, 12.0]), share=np.array([1.0, 0.9, 0.6]), low_c=-5.0,
+    middle_c=np.array([0.0, 2.0, 6.0]), tip_c=np.array([0.0, 1.0, 5.0]), share=np.array([1.0, 0.9, 0.6]), low_c=-15.0,
 )  # fmt: skip
 
 
@@ -215,20 +230,23 @@ def winters(january_c: float, july_c: float) -> DailyMinima:
     return daily_minima(days, (january_c + july_c) / 2 + turn * (january_c - july_c) / 2)
 
 
-def beyond(climate: DailyMinima | None, lost: int = 0, end: date = date(2026, 1, 20)) -> list[float]:
-    """What bare, vented and closed cost after the forecast, of a tree worth 40 trips."""
+def season_stakes(hardiness: Hardiness) -> SeasonStakes:
     tree = situation(forecast_of(days_of_air(*MILD)), cover=COVER, count=2).tree
-    stakes = SeasonStakes(
-        tree=tree, hardiness=bearing(-7.0, -10.0), response=RESPONSE, lasting_c=np.full(3, 1.5),
-        work=ASSUMED.of_work(1.0) * minutes_of_change(COVER), last_look_sd_c=LAST_LOOK_SD_C,
-    )  # fmt: skip
-    return [float(one) for one in season_ahead([stakes], SITE, end, climate, ASSUMED)[0, :, lost]]
+    return SeasonStakes(
+        tree=tree, cover=COVER, hardiness=hardiness, response=RESPONSE, offset_c=0.0, lasting_c=np.full(3, 1.5)
+    )
+
+
+def beyond(climate: DailyMinima | None, lost: int = 0, end: date = date(2026, 1, 20)) -> list[float]:
+    """What bare, vented and closed cost after the forecast, of a tree worth 40 trips, its wood as a bare tree's is."""
+    found = season_ahead([season_stakes(bearing(-9.0, -12.0))], SITE, end, climate, ASSUMED)
+    return [float(one) for one in found.cost[0, :, 1, lost]]
 
 
 def test_past_winters_say_what_a_state_is_worth_beyond_the_forecast() -> None:
-    """Where January is 0 °C bare is best and shut worst; where January is −8 °C it is the other way about."""
+    """Where January is 0 °C bare is best, for covers must come off; where it is −8 °C it is the other way about."""
     bare, vented, closed = beyond(winters(0.0, 16.0))
-    assert bare < vented < closed
+    assert bare < min(vented, closed)
     bare, vented, closed = beyond(winters(-8.0, 16.0))
     assert closed < vented < bare
 
@@ -236,14 +254,14 @@ def test_past_winters_say_what_a_state_is_worth_beyond_the_forecast() -> None:
 def test_wood_that_is_lost_is_worth_nothing_to_come() -> None:
     hard = winters(-8.0, 16.0)
     assert max(beyond(hard, lost=-1)) < min(beyond(hard))
-    bare, vented, closed = beyond(winters(-30.0, 10.0))  # no cover helps: the whole worth goes, whatever is done
+    bare, vented, closed = beyond(winters(-30.0, 16.0))  # no cover helps: the whole worth goes, whatever is done
     assert bare == pytest.approx(situation(forecast_of(days_of_air(*MILD)), count=2).tree.worth_trips, rel=0.02)
     assert bare <= min(vented, closed)
 
 
 def test_a_tree_no_cover_saves_is_named_and_nothing_asked_for_it() -> None:
     one = situation(forecast_of(days_of_air(*SNAP)), cover=COVER, state=CoverState.BARE, count=5)
-    hard = plan_of([one], climate=winters(-30.0, 10.0))
+    hard = plan_of([one], climate=winters(-30.0, 16.0))
     assert hard.acts == ()
     assert hard.past_saving == {one.tree.name: pytest.approx(1.0, abs=0.05)}
     assert plan_of([one], climate=winters(-8.0, 16.0)).past_saving == {}

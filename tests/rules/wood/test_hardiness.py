@@ -118,7 +118,9 @@ def test_what_buds_have_gone_toward_leaf_out_no_frost_brings_back() -> None:
     wood = season_of(FIG, NORTH, wood_days(mean_c), [], START + timedelta(days=215))
     gone = float(wood.course.developed[185, 0])
     assert 0.3 < gone < 0.5  # ten days of 15 °C are 100 of the 260 °C-days to leaf-out
-    assert wood.lt50_c[185:].min() == pytest.approx(-12.0 + 6.0 * gone**1.5, abs=0.05)  # of the way from -12 to -6
+    assert wood.lasting_lt50_c[185:].min() == pytest.approx(
+        -12.0 + 6.0 * gone**1.5, abs=0.05
+    )  # of the way from -12 to -6
 
 
 def test_kaki_in_deep_rest_ignores_warmth_and_cold_and_regains_little_of_what_it_loses_after() -> None:
@@ -130,7 +132,7 @@ def test_kaki_in_deep_rest_ignores_warmth_and_cold_and_regains_little_of_what_it
         mean_c = np.full(day + 10, -3.0)
         mean_c[:40] = sine_year(40)
         mean_c[day : day + 5], mean_c[day + 5 :] = 25.0, 4.0
-        lt50_c = season_of(kaki, NORTH, wood_days(mean_c), [], START + timedelta(days=day + 9)).lt50_c
+        lt50_c = season_of(kaki, NORTH, wood_days(mean_c), [], START + timedelta(days=day + 9)).lasting_lt50_c
         moved.append((lt50_c[day + 4] - lt50_c[day - 1], lt50_c[day + 4] - lt50_c[day + 9]))
     (asleep, _), (lost, regained) = moved
     assert asleep == pytest.approx(0.0, abs=0.01)

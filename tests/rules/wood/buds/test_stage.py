@@ -7,7 +7,7 @@ import pytest
 
 from rules.garden.records import Sighting, SightingKind
 from rules.garden.species import Organ
-from rules.garden.tree import Site, Tree
+from rules.garden.tree import Phase, Site, Tree
 from rules.wood.buds.critical import stages
 from rules.wood.daily_temperatures import WoodDays
 from rules.wood.hardiness import Hardiness, hardiness
@@ -58,3 +58,33 @@ def test_buds_seen_swelling_put_the_model_on_the_first_stage() -> None:
 @pytest.mark.parametrize("species", ["fig", "pomegranate", "olive"])
 def test_species_without_a_table_have_no_stage(species: str) -> None:
     assert all(spring(species, day).stage is None for day in range(150, 280, 20))
+
+
+def told(species: str, day: int, sight: SightingKind, later: int = 0) -> Hardiness:
+    at = datetime(2025, 9, 7, 12, tzinfo=UTC) + timedelta(days=day)
+    return spring(species, day + later, (Sighting(tree="Wall", sight=sight, at_utc=at),))
+
+
+@pytest.mark.parametrize(("day", "warmer"), [(229, "before"), (265, "after")])
+def test_full_bloom_as_seen_stands_whether_the_model_was_before_it_or_past_it(day: int, warmer: str) -> None:
+    # Washington State University EB0914, peach in full bloom: 27 °F takes 10 %, 24 °F 90 % (-2.8 and -4.4 °C)
+    order = stages("peach")
+    modelled = spring("peach", day).stage
+    assert modelled is not None
+    assert (order.index(modelled.row.stage) < order.index("full bloom")) == (warmer == "before")
+    seen = told("peach", day, SightingKind.FULL_BLOOM)
+    assert seen.stage is not None
+    assert (seen.stage.row.stage, seen.stage.seen) == ("full bloom", True)
+    assert seen.watched is Organ.BUDS
+    assert seen.lt10_c == pytest.approx((27 - 32) / 1.8, abs=0.05)
+
+
+def test_warmth_after_what_was_seen_brings_on_the_next_stage_and_then_it_is_modelled_again() -> None:
+    after = told("peach", 235, SightingKind.FIRST_BLOOM, later=14).stage
+    assert after is not None
+    assert stages("peach").index(after.row.stage) > stages("peach").index("first bloom")
+    assert not after.seen
+
+
+def test_bloom_on_a_tree_no_table_has_means_that_it_is_in_leaf() -> None:
+    assert told("pomegranate", 235, SightingKind.FULL_BLOOM).phase is Phase.GROWING

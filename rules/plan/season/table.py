@@ -1,0 +1,133 @@
+"""What each state of a cover is worth from any day of a season on: past winters lived through, once a season.
+
+From every few days, in each state, with wood harder or softer than a bare tree's, each way of tending is marched
+through each past winter by its forecasts; the best way is the one that costs least in the mean of the winters. So time
+beyond a forecast is priced as it will be met: by rules that hear forecasts, not by each winter's best in hindsight.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from rules.garden.cover import STATES
+from rules.plan.prices import PlanPrices
+from rules.plan.season.felt_winters import FeltWinters
+from rules.plan.season.marching import SEASON_OVER, Lanes, TreeTerms, by_ways, march, taken_off
+from rules.plan.season.ways import Way, WayLanes, ways_from
+from rules.wood.injury import lost_together
+from rules.wood.kinetics.day_by_day import LaneRates, WoodLanes
+from rules.wood.kinetics.hardening import _Wood
+from rules.wood.night_losses import LOST_LEVELS, OFF_C
+from rules.wood.season_drivers import hardening_rates
+
+Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
+
+EVERY_DAYS: Final = 6  # between two beginnings; straight between them
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class SeasonTable:
+    """Costs from an evening on, by day, state, how far the wood is off a bare tree's, and the share lost until then.
+
+    Parameters
+    ----------
+    starts
+        Days of the season, shape (starts,).
+    cost
+        Shape (starts, states, len(OFF_C), LOST_LEVELS) [trips].
+    bare_lt50_c
+        Usual 50 % point of a bare tree's wood each day of the season, shape (days,) [°C].
+    """
+
+    starts: Ints
+    cost: Floats
+    bare_lt50_c: Floats
+
+    def on(self, day: int) -> Floats:
+        """Costs from the evening of one day of the season on, shape (states, len(OFF_C), LOST_LEVELS) [trips]."""
+        at = np.interp(day, self.starts, np.arange(len(self.starts)))
+        low = min(int(at), len(self.starts) - 2)
+        share = at - low
+        return np.asarray((1 - share) * self.cost[low] + share * self.cost[low + 1])
+
+    def off_c(self, day: int, lt50_c: Floats) -> Floats:
+        """How far wood is off a bare tree's at the end of a day [°C]."""
+        return np.asarray(lt50_c - self.bare_lt50_c[min(day, len(self.bare_lt50_c) - 1)])
+
+
+def kinetics_of(tree: TreeTerms) -> LaneRates:
+    """Rates that all lanes of one tree share."""
+    rates, k = hardening_rates([tree.row]), tree.row.kinetics
+    return LaneRates(rates=rates, frost_gain=k.frost_gain, evergreen=k.evergreen)
+
+
+def season_table(felt: FeltWinters, tree: TreeTerms, prices: PlanPrices) -> SeasonTable:
+    """The table of one tree under its cover at its place; a second or two of a core.
+
+    All beginnings are marched together: lanes join on their day.
+    """
+    starts = np.unique(np.append(np.arange(0, SEASON_OVER, EVERY_DAYS), SEASON_OVER))
+    each = [(state, way) for state in range(len(STATES)) for way in ways_from(state)]
+    block = lanes_of(each, felt)
+    lanes = block.begun(felt, tree, 0)
+    for i, start in enumerate(starts.tolist()):
+        lanes = lanes.joined(block.begun(felt, tree, start)) if i else lanes
+        ways = block.ways.tiled(i + 1)
+        until = int(starts[i + 1]) if i + 1 < len(starts) else SEASON_OVER
+        march(lanes, felt, tree, prices, by_ways(ways, felt, tree), range(start, min(until, felt.days)))
+    mean = mean_costs(lanes, tree, prices, len(starts) * len(each)).reshape(len(starts), len(each), len(OFF_C), -1)
+    states = np.array([state for state, _ in each])
+    cost = np.stack([mean[:, states == state].min(axis=1) for state in range(len(STATES))], axis=1)
+    return SeasonTable(starts=starts, cost=cost, bare_lt50_c=felt.bare.hc_c[..., 0].mean(axis=1))
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Block:
+    """Ways in every past winter with wood off a bare tree's by each of OFF_C: lanes ways, off, winters."""
+
+    ways: WayLanes
+    winter: Ints
+    state: Ints
+    off_c: Floats
+
+    def begun(self, felt: FeltWinters, tree: TreeTerms, day: int) -> Lanes:
+        """The lanes on the evening of one day."""
+        return Lanes.beginning(self.winter, self.state, bare_wood(felt, tree, day, self.winter, self.off_c))
+
+
+def lanes_of(each: Sequence[tuple[int, Way]], felt: FeltWinters) -> Block:
+    """The lanes of some (state, way)."""
+    winters = felt.dose_c.shape[0]
+    wide = len(OFF_C) * winters
+    return Block(
+        ways=WayLanes.of(way for _, way in each for _ in range(wide)),
+        winter=np.tile(np.arange(winters), len(each) * len(OFF_C)),
+        state=np.repeat([state for state, _ in each], wide),
+        off_c=np.tile(np.repeat(OFF_C, winters), len(each)),
+    )
+
+
+def bare_wood(felt: FeltWinters, tree: TreeTerms, day: int, winter: Ints, off_c: Floats) -> WoodLanes:
+    """A bare tree's wood on the evening of a day in these winters, softer or harder by so much, shape (lanes,)."""
+    course, kinetics = felt.bare, kinetics_of(tree)
+    rates = kinetics.rates
+    hc = np.clip(course.hc_c[day, winter, 0] + off_c, rates.hmax_c, rates.hmin_c)
+    wood = _Wood(
+        hc=hc, hardest=np.minimum(course.hardest_c[day, winter, 0], hc), base=course.base_c[day, winter, 0].copy(),
+        developed=course.developed[day, winter, 0].copy(), woke=course.woke[day, winter, 0].copy(),
+        span=np.broadcast_to(np.subtract(rates.hmin_c, rates.hmax_c), hc.shape),
+    )  # fmt: skip
+    cooled = np.full(hc.shape, day > 0) & (course.hc_c[day, winter, 0] < course.hc_c[0, winter, 0] - 1e-9)
+    return WoodLanes(kinetics=kinetics, wood=wood, leaves=felt.leaves[day, winter].copy(), cooled=cooled)
+
+
+def mean_costs(lanes: Lanes, tree: TreeTerms, prices: PlanPrices, ways: int) -> Floats:
+    """Mean over the winters by way, off and share lost before, shape (ways, len(OFF_C), LOST_LEVELS) [trips]."""
+    spent = lanes.cost + taken_off(lanes, tree) + prices.shoots * lanes.shoots_lost
+    lost = lost_together(LOST_LEVELS, lanes.lost[:, None]) - LOST_LEVELS
+    total = spent[:, None] + tree.worth * lost
+    return np.asarray(total.reshape(ways, len(OFF_C), -1, len(LOST_LEVELS)).mean(axis=2))

@@ -1,0 +1,141 @@
+"""Simple ways of tending a cover through a season, each a few numbers: what one does when forecasts say so."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, fields
+from itertools import product
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from rules.garden.cover import STATE_INDEX, CoverState
+from rules.plan.cover_costs import BUDS_BREAK
+from rules.wood.season import day_of_season
+
+Floats = npt.NDArray[np.float64]
+Flags = npt.NDArray[np.bool_]
+Ints = npt.NDArray[np.int64]
+
+BARE, VENTED, CLOSED = (STATE_INDEX[state] for state in (CoverState.BARE, CoverState.VENTED, CoverState.CLOSED))
+NEVER: Final = -np.inf
+AT_ONCE: Final = np.inf
+LAST_WRAP: Final = day_of_season((3, 1))  # nobody wraps a tree after it: spring frosts have lighter covers; assumed
+WRAPS_AT_C: Final = (0.0, 2.0, 4.5)  # margins above the 50 % point that are tried for wrapping
+SHUTS_AT_C: Final = (AT_ONCE, 1.0, 3.5)  # and for shutting
+STRIPS_AT: Final = (BUDS_BREAK, 1.0)
+TAUGHT_MARGIN_C: Final = 2.0  # "shut when tonight or tomorrow is within two degrees of what it bears": common practice
+TAUGHT_WARM_C: Final = 10.0  # days as warm as this are let in: common practice, no source
+TAUGHT_STRIP: Final = day_of_season((6, 1))
+EARLY_FROM: Final = day_of_season((3, 15))  # one opening from here on; assumed
+NO_DAY: Final = 10_000
+
+
+@dataclass(frozen=True, kw_only=True)
+class Way:
+    """One way of tending.
+
+    Parameters
+    ----------
+    wraps_at_c
+        A bare tree is wrapped once one of four nights is told to fall under its 50 % point and this [°C].
+    opens_first
+        Whether it is wrapped with the top left off.
+    shuts_at_c
+        An open cover is shut once tonight or tomorrow is told to fall under the 50 % point and this [°C].
+    opens_from, opens_above_c
+        First day of the season, and mean of the day outside [°C], from which a shut cover is opened, if four nights
+        are told to stay above what shuts it.
+    strips_at, strips_from
+        Share of the way to leaf-out, and first day of the season, from which it comes off, if all nights told stay
+        above what swollen wood bears.
+    """
+
+    wraps_at_c: float = NEVER
+    opens_first: bool = False
+    shuts_at_c: float = AT_ONCE
+    opens_from: int = NO_DAY
+    opens_above_c: float = NEVER
+    strips_at: float = BUDS_BREAK
+    strips_from: int = 0
+
+
+TAUGHT: Final = Way(
+    wraps_at_c=4.5, opens_first=True, shuts_at_c=TAUGHT_MARGIN_C, opens_from=0, opens_above_c=TAUGHT_WARM_C,
+    strips_at=0.0, strips_from=TAUGHT_STRIP,
+)  # fmt: skip
+EARLY: Final = Way(wraps_at_c=2.0, shuts_at_c=TAUGHT_MARGIN_C, opens_from=EARLY_FROM, opens_first=True)
+
+
+def ways_from(state: int) -> tuple[Way, ...]:
+    """The ways that are tried from a state on."""
+    if state == CLOSED:
+        return tuple(Way(strips_at=at) for at in STRIPS_AT)
+    if state == VENTED:
+        return tuple(Way(shuts_at_c=c, strips_at=at) for c, at in product(SHUTS_AT_C, STRIPS_AT))
+    wrapped = (
+        Way(wraps_at_c=wraps, opens_first=shuts != AT_ONCE, shuts_at_c=shuts, strips_at=at)
+        for wraps, shuts, at in product(WRAPS_AT_C, SHUTS_AT_C, STRIPS_AT)
+    )
+    return (Way(), *wrapped)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class WayLanes:
+    """The ways of many lanes, arrays (lanes,)."""
+
+    wraps_at_c: Floats
+    opens_first: Flags
+    shuts_at_c: Floats
+    opens_from: Ints
+    opens_above_c: Floats
+    strips_at: Floats
+    strips_from: Ints
+
+    @classmethod
+    def of(cls, each: Sequence[Way] | Iterable[Way]) -> "WayLanes":
+        """One lane a way."""
+        listed = list(each)
+        return cls(**{field.name: np.array([getattr(one, field.name) for one in listed]) for field in fields(Way)})
+
+    def tiled(self, times: int) -> "WayLanes":
+        """The same ways, so many times over."""
+        return WayLanes(**{field.name: np.tile(getattr(self, field.name), times) for field in fields(WayLanes)})
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Evening:
+    """What an evening knows, arrays (lanes,) and (lanes, states) [°C].
+
+    `two_c`, `four_c`, `all_c` the least each state would feel in so many nights told; `mild_c` the day's mean outside;
+    `lt50_c`, `developed` the wood; `bears_c` what swollen wood is safe to; `stripped` who took the cover off for good;
+    `can_wrap`, `can_shut` whether there is time for it today.
+    """
+
+    day: int
+    state: Ints
+    two_c: Floats
+    four_c: Floats
+    all_c: Floats
+    mild_c: Floats
+    lt50_c: Floats
+    developed: Floats
+    bears_c: float
+    stripped: Flags
+    can_wrap: bool
+    can_shut: bool
+
+
+def tended(ways: WayLanes, told: Evening) -> Ints:
+    """The states from this evening on, shape (lanes,)."""
+    state, covered = told.state, told.state > BARE
+    shuts = told.two_c[:, VENTED] < told.lt50_c + ways.shuts_at_c
+    wraps = ~covered & ~told.stripped & (told.four_c[:, BARE] < told.lt50_c + ways.wraps_at_c)
+    wraps &= told.can_wrap & (told.day < LAST_WRAP)
+    opens = (state == CLOSED) & (told.day >= ways.opens_from) & (told.mild_c >= ways.opens_above_c)
+    opens &= told.four_c[:, VENTED] > told.lt50_c + ways.shuts_at_c
+    strips = covered & (told.developed >= ways.strips_at) & (told.day >= ways.strips_from)
+    strips &= (told.all_c[:, BARE] > told.bears_c) & told.can_wrap
+    after = np.where(wraps, np.where(ways.opens_first & ~shuts, VENTED, CLOSED), state)
+    after = np.where((state == VENTED) & shuts & told.can_shut, CLOSED, after)
+    after = np.where(opens & told.can_shut, VENTED, after)
+    return np.asarray(np.where(strips, BARE, after))

@@ -1,0 +1,95 @@
+"""A night that killed: told once with what remains, no cover asked for, and what was found is taken by one tap."""
+
+from datetime import UTC, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import pytest
+
+from bot.logbook import note_past_hours, read_records
+from bot.outbox import Claimed
+from rules.jobs import JobKind, JobSettings
+from rules.weather.hourly import HourlyWeather
+from tests.bot.phone import Phone, inputs, larkmoor
+
+MORNING = datetime(2025, 11, 28, 10, 0, tzinfo=ZoneInfo("America/Denver"))  # a Friday before cold nights
+KILLING = datetime(2025, 11, 18, 6, tzinfo=UTC)  # an evening of the 17th
+
+
+def autumn(low_c: float) -> HourlyWeather:
+    """Mild weather since August, and six hours of one night as cold as this."""
+    start = datetime(2025, 8, 20, tzinfo=UTC)
+    hours = int((MORNING - start) / timedelta(hours=1))
+    day = np.arange(hours) / 24.0
+    air_c = 16.0 - 0.14 * day + 4.0 * np.sin(2 * np.pi * (day - 0.9))
+    at = int((KILLING - start) / timedelta(hours=1))
+    air_c[at : at + 6] = low_c
+    calm, nothing = np.full(hours, 1.0), np.full(hours, np.nan)
+    return HourlyWeather(
+        start_utc=start, air_c=air_c, dew_point_c=air_c - 4.0, wind_m_s=calm, gust_m_s=nothing, cloud_fraction=nothing,
+        sun_w_m2=nothing,
+    )  # fmt: skip
+
+
+@pytest.fixture
+def phone() -> Phone:
+    """A fig that stood bare in a night of -22, and no job but the look at it."""
+    off = {kind: JobSettings(on=False) for kind in JobKind if kind is not JobKind.SCRATCH_TEST}
+    phone = Phone(larkmoor("Porch fig").model_copy(update={"jobs": off}), MORNING)
+    with phone.logbook.begin() as c:
+        note_past_hours(c, phone.garden.name, autumn(-22.0), MORNING, MORNING)
+    return phone
+
+
+def of(heard: list[Claimed], key: str) -> list[Claimed]:
+    return [one for one in heard if key in one.key]
+
+
+def test_a_killing_night_is_told_once_with_what_remains_and_no_cover_is_asked_for(phone: Phone) -> None:
+    heard = phone.tick()
+    (told,) = of(heard, "lost:")
+    assert told.silent
+    assert told.text.startswith("Porch fig is probably dead above ground")
+    assert "The night of 17 Nov it felt about −2" in told.text
+    assert "Roots and foot mostly live" in told.text
+    assert "From 27 Nov a scratch of the bark tells" in told.text
+    assert not of(heard, "wrapped:")
+    assert "probably dead above ground" in phone.say("trees")
+    assert "so I ask for no cover" in phone.say("why porch")
+    for _ in range(3):
+        phone.now += timedelta(hours=20)
+        assert not of(phone.tick(), "lost:")
+    phone.close()
+
+
+def test_what_a_scratch_showed_is_taken_by_one_tap_and_green_bark_is_covered_again(phone: Phone) -> None:
+    (news,) = of(phone.tick(), "jobs:")
+    assert "green bark lives, brown is dead" in news.text
+    assert [button.label for button in news.buttons] == ["All green", "A third dead", "Half dead", "All dead", "Later"]
+    assert "Noted: Porch fig came through whole." in phone.tap(news, "All green")
+    assert "settled" in phone.tap(news, "All dead")
+    with phone.logbook.begin() as c:
+        assert [one.share for one in read_records(c, phone.garden.name).diebacks] == [0.0]
+    phone.now += timedelta(hours=1)
+    phone.tick()
+    assert "dead" not in phone.say("trees")
+    assert "ask for no cover" not in phone.say("why porch")
+    assert "Undone" in phone.say("undo")
+    phone.close()
+
+
+def test_a_tree_found_dead_is_said_to_be_so_and_the_record_stands(phone: Phone) -> None:
+    (news,) = of(phone.tick(), "jobs:")
+    assert "died to the ground" in phone.tap(news, "All dead")
+    phone.now += timedelta(hours=1)
+    phone.tick()
+    assert "You found it dead above ground: I ask for no cover." in phone.say("why porch")
+    phone.close()
+
+
+def test_the_weather_of_autumn_is_still_known_in_spring_for_the_wood_is_what_it_made(phone: Phone) -> None:
+    phone.now = MORNING + timedelta(days=170)
+    past = inputs(phone).past
+    assert past is not None
+    assert past.start_utc <= datetime(2025, 9, 8, tzinfo=UTC)
+    phone.close()
