@@ -9,6 +9,7 @@ from bot.answers.exchange import Exchange
 from bot.answers.said_before import ANSWERS_TO, said_before
 from bot.logbook import (
     Batch,
+    Connection,
     Nudge,
     NudgeState,
     Refusal,
@@ -18,6 +19,7 @@ from bot.logbook import (
     last_records,
     messages_of_nudge,
     note_cannot,
+    note_condition,
     note_deed,
     note_reading,
     note_sighting,
@@ -34,6 +36,7 @@ from bot.messages import OnUnknown, Outgoing
 from bot.replies import DEEDS, Meaning
 from bot.rounds.deciding import LATER
 from bot.wording.covers.words import do_words, done_label, has_top
+from rules.garden.condition import ConditionTold
 from rules.garden.cover import CoverState
 from rules.garden.records import Deed, DeedKind, Reading, Sighting, state_now
 from rules.garden.season_records import Photo
@@ -55,6 +58,14 @@ def source_of(exchange: Exchange) -> Source:
         update_id=exchange.incoming.update_id,
         noted_utc=exchange.heard_utc,
     )
+
+
+def note_first_told(c: Connection, source: Source, told: Deed | ConditionTold) -> None:
+    """How the cover of a new tree stands, noted."""
+    if isinstance(told, Deed):
+        note_deed(c, source, told)
+    else:
+        note_condition(c, source, told)
 
 
 @dataclass(frozen=True, kw_only=True)

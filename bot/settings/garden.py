@@ -11,7 +11,7 @@ from pydantic import AfterValidator, Field
 from bot.weather_services import Service
 from rules.garden.cover import Cover
 from rules.garden.shed import Shed
-from rules.garden.tree import Noun, Site, Tree
+from rules.garden.tree import Noun, Site, Tending, Tree
 from rules.jobs import JobKind, JobSettings
 
 
@@ -54,7 +54,7 @@ class Garden(Noun):
     the next one where one fails, or all of them each time where they are heard `services_together`;
     `contact` is the address that services want to see in a request. `saved_forecasts` is a saved forecast or a folder
     of them, `past_weather` the same with hours gone by, `past_winters` a file of daily minima. `covers` are known by
-    the name the trees use.
+    the name the trees use; `tending` is the way in which they are tended, where a tree has none of its own.
     """
 
     name: Annotated[str, Field(min_length=1, max_length=60)]
@@ -69,6 +69,7 @@ class Garden(Noun):
     saved_forecasts: Path | None = None
     past_weather: Path | None = None
     past_winters: Path | None = None
+    tending: Tending = Tending.FEWEST_TRIPS
     trees: Annotated[tuple[Tree, ...], Field(min_length=1, max_length=500)]
     covers: Mapping[str, Cover] = {}
     jobs: Mapping[JobKind, JobSettings] = {}

@@ -44,6 +44,7 @@ class ConditionKind(StrEnum):
     BRANCH_BROKEN = "branch broken"
     MICE = "mice"
     MOULD = "mould"
+    NOT_ON = "not on"  # the cover as a whole, nobody says since when
 
 
 @dataclass(frozen=True, kw_only=True)

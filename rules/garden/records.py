@@ -136,6 +136,8 @@ def states_told(records: Records, tree: str) -> list[tuple[datetime, CoverState]
     for one in _told_of(records, tree):
         if isinstance(one, Deed):
             stood.append((one.at_utc, one.state))
+        elif one.kind is ConditionKind.NOT_ON:
+            stood.append((one.at_utc, CoverState.BARE))
         elif one.kind in OPENED_UNASKED and (not stood or stood[-1][1] is not CoverState.BARE):
             stood.append((one.at_utc, CoverState.CLOSED if one.is_over else CoverState.VENTED))
     return stood

@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from rules.garden.condition import condition_at
-from rules.garden.cover import Cover
+from rules.garden.cover import Cover, Preset
 from rules.garden.doubt import Doubt, DoubtKind
 from rules.garden.records import Records, cover_conditions
 from rules.garden.tree import Phase, Site, SiteSoil, Standing, Tree
@@ -156,7 +156,14 @@ def cover_of(inputs: OutlookInputs, tree: Tree, at: datetime = LATEST) -> Cover 
     if described is None:
         return None
     told = cover_conditions(inputs.records, tree.name, described)
-    return inputs.covers_read.get(tree.name, described).standing(condition_at(told, at))
+    cover = inputs.covers_read.get(tree.name, described).standing(condition_at(told, at))
+    sticks_out = tree.height_m is not None and tree.height_m > cover.height_m and not lies_within(cover)
+    return cover.model_copy(update={"tree_height_m": tree.height_m}) if sticks_out else cover
+
+
+def lies_within(cover: Cover) -> bool:
+    """Whether a tree is inside however high it is, or its own cover says how high it stands."""
+    return cover.preset is Preset.MOUND or cover.is_shelter or cover.tree_height_m is not None
 
 
 def air_at(inputs: OutlookInputs, tree: Tree, moment: datetime) -> float | None:

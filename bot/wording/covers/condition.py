@@ -21,6 +21,7 @@ BROKEN: Final[Mapping[ConditionKind, str]] = {
     ConditionKind.BRANCH_BROKEN: "branch broken",
     ConditionKind.MICE: "mice",
     ConditionKind.MOULD: "mould",
+    ConditionKind.NOT_ON: "cover not on",
 }
 MENDED: Final[Mapping[ConditionKind, str]] = {
     ConditionKind.TORN: "film mended",
@@ -33,6 +34,7 @@ MENDED: Final[Mapping[ConditionKind, str]] = {
     ConditionKind.BRANCH_BROKEN: "branch seen to",
     ConditionKind.MICE: "no mice any more",
     ConditionKind.MOULD: "no mould any more",
+    ConditionKind.NOT_ON: "cover on",
 }
 # What a gardener does about it: common practice, no source, but for the safety words, which are those of the jobs.
 TO_DO: Final[Mapping[ConditionKind, str]] = {
