@@ -7,7 +7,7 @@ from bot.answers import acknowledging
 from bot.answers.condition import conditions, explained, first_things
 from bot.answers.dialogues import Dialogue, DialogueAnswer
 from bot.answers.exchange import Answer, Exchange
-from bot.answers.garden_file import changes, garden_import
+from bot.answers.garden_file import changes, garden_import, settings
 from bot.answers.household import absence, delete_data, household
 from bot.answers.questions import best_forecast, due, freezes, last_night, outlook, ripening, small_talk, why
 from bot.answers.season import job_marks, learned, photos, pictures, season_page, season_record, winter_review
@@ -67,6 +67,7 @@ ANSWERS: Final[Mapping[Verb, AnswerTo]] = {
     Verb.REMOVE: changes.remove,
     Verb.RENAME: changes.rename,
     Verb.COVER: changes.new_cover,
+    Verb.SETTING: settings.set_or_show,
     Verb.EXPORT: changes.export,
     Verb.IMPORT: garden_import.wished,
     # the people
@@ -107,7 +108,7 @@ GO_ON: Final[Mapping[str, GoOn]] = {
 # What changes something besides the records, whose answers have an undo: what we say to it must be heard.
 CHANGES: Final = frozenset(
     {
-        *(Verb.ADD, Verb.REMOVE, Verb.RENAME, Verb.COVER, Verb.LET_IN, Verb.PUT_OUT),
+        *(Verb.ADD, Verb.REMOVE, Verb.RENAME, Verb.COVER, Verb.SETTING, Verb.LET_IN, Verb.PUT_OUT),
         *(Verb.STOP, Verb.START, Verb.AWAY, Verb.BACK, Verb.WAKE, Verb.LET_SLEEP, Verb.HAND_OVER),
     }
 )

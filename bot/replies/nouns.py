@@ -74,6 +74,7 @@ class Verb(StrEnum):
     IMPORT = "import"
     DELETE = "delete"
     PICTURE = "picture"
+    SETTING = "setting"
     FIRST = "first"  # what to do first tonight
     MORE = "more"  # what else can be done for a tree
     MAY_OPEN = "may_open"
