@@ -9,6 +9,7 @@ import numpy as np
 DPI: Final = 200
 PX_PER_PT: Final = DPI / 72
 FONT: Final = "DejaVu Sans"  # comes with matplotlib
+LEAST_PT: Final = 13.0  # 36 of 1080 px: smaller is not read on a phone; no source
 SPACES: Final = " \N{NO-BREAK SPACE}"
 
 
@@ -42,11 +43,11 @@ def text_width_px(text: str, size_pt: float, bold: bool = False) -> float:
 
 
 def fitted(text: str, room_px: float, size_pt: float, bold: bool = False) -> tuple[str, float]:
-    """The text and the size at which it fits; cut with an ellipsis where three quarters of the size are too large."""
-    for size in np.linspace(size_pt, 0.75 * size_pt, 6).tolist():
+    """The text and the size at which it fits; cut with an ellipsis where the least that a phone shows is too large."""
+    least = min(size_pt, LEAST_PT)
+    for size in np.linspace(size_pt, least, 6).tolist():
         if text_width_px(text, size, bold) <= room_px:
             return text, size
-    least = 0.75 * size_pt
     while len(text) > 1 and text_width_px(text + "…", least, bold) > room_px:
         text = text[:-1].rstrip()
     return text + "…", least

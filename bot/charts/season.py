@@ -11,13 +11,13 @@ from bot.charts.scales import day_axis, degree_axis, hours_between, in_scale, mi
 from bot.charts.theme import BODY_PT, EDGE_PX, SHORT_PX, SMALL_PT, STATE_WORDS, WIDTH_PX, Picture, Sheet, Theme
 from bot.wording.formats import Style, counted, short_date
 from rules.garden.cover import CoverState
-from rules.garden.records import Place, Reading
+from rules.garden.records import DeedKind, Place, Reading
 from rules.outlook.season_so_far import SeasonSoFar, Spell
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-LEFT_PX: Final = 130
+LEFT_PX: Final = 170
 PLOT_PX: Final = WIDTH_PX - LEFT_PX - 40
 COVER_PX: Final = 64
 EVENTS_SHOWN: Final = 5
@@ -25,6 +25,9 @@ EVENT_PX: Final = 50
 KEY_PX: Final = 44
 HIGHEST_C: Final = 16.0  # warm days say little about wood; cold ones need the room
 Event = tuple[datetime, str]
+DONE: Final = {
+    DeedKind.WRAPPED: "covered", DeedKind.VENTED: "opened", DeedKind.CLOSED: "closed", DeedKind.STRIPPED: "uncovered",
+}  # fmt: skip
 
 
 def draw_season(season: SeasonSoFar, style: Style, theme: Theme = Theme.LIGHT) -> Picture:
@@ -84,7 +87,7 @@ def _day(moment: datetime, style: Style) -> str:
 
 def _events(season: SeasonSoFar, style: Style) -> list[Event]:
     """Deeds, sightings and readings as short words, oldest first."""
-    events = [(one.at_utc, str(one.kind)) for one in season.deeds]
+    events = [(one.at_utc, DONE[one.kind]) for one in season.deeds]
     events += [(one.at_utc, str(one.sight)) for one in season.sightings]
     events += [(one.at_utc, _reading(one, style)) for one in season.readings]
     return sorted(events, key=lambda event: event[0])
@@ -130,7 +133,7 @@ def _cover(axes: "Axes", sheet: Sheet, season: SeasonSoFar, style: Style) -> Non
 
 def _spell(axes: "Axes", sheet: Sheet, spell: Spell, ends: tuple[float, float]) -> None:
     axes.fill_between(ends, 0.05, 0.95, **_pattern(sheet, spell.state))
-    words = "nobody said: taken as bare"
+    words = "not told: taken as bare"
     room_px = (ends[1] - ends[0]) / max(axes.get_xlim()[1], 1) * PLOT_PX
     if spell.state is None and room_px > text_width_px(words, SMALL_PT) + 20:
         axes.text(
@@ -148,7 +151,7 @@ def _pattern(sheet: Sheet, state: CoverState | None) -> dict[str, Any]:
 
 def _cover_key(sheet: Sheet, y: float) -> None:
     for place, state in enumerate(CoverState):
-        left = LEFT_PX + 270 * place
+        left = LEFT_PX + 230 * place
         sheet.marks.fill_between([left, left + 44], y - 14, y + 14, **_pattern(sheet, state))
         sheet.write(STATE_WORDS[state], left + 58, y, size_pt=SMALL_PT)
 

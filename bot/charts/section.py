@@ -5,7 +5,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Final
 
 from bot.charts.scales import spread
-from bot.charts.theme import EDGE_PX, WIDTH_PX, Picture, Sheet, Theme
+from bot.charts.theme import EDGE_PX, SMALL_PT, WIDTH_PX, Picture, Sheet, Theme
 from bot.wording.covers.words import words_of
 from bot.wording.formats import Style, sentence
 from rules.garden.cover import Blanket, Cap, CoverState, Fill, Film
@@ -22,7 +22,7 @@ TOP_PX: Final = 420
 GROUND_PX: Final = 1130
 CAP_PX: Final = 46
 SOIL_PX: Final = 190
-NAMES_PX: Final = 650
+NAMES_PX: Final = 615
 STEP_PX: Final = 66
 SHELLS: Final = ("inner", "middle", "outer")
 
@@ -87,7 +87,7 @@ def _parts(section: CoverSection, style: Style) -> list[Part]:
     found = [
         ("air outside", section.air_c, RIGHT_PX + 25, TOP_PX - 90),
         (cap, section.cap_c, centre, TOP_PX - CAP_PX / 2),
-        ("tip of the stem", section.top_c, centre + 4, TOP_PX + 50),
+        ("tip of stem", section.top_c, centre + 4, TOP_PX + 50),
         ("air inside", section.inside_c, inner - 25, TOP_PX + 170),
         ("wood", section.wood_c, centre, middle),
     ]
@@ -154,7 +154,7 @@ def _sketch(sheet: Sheet, section: CoverSection, style: Style) -> None:
         )
     marks.plot([EDGE_PX - 20, RIGHT_PX + 30], [GROUND_PX] * 2, color=paint.ink, linewidth=3)
     for depth, beside in zip(section.depths_m, section.beside_c, strict=True):
-        sheet.write(f"beside {style.degrees(beside)}", EDGE_PX - 8, _depth_px(section, depth), size_pt=9)
+        sheet.write(f"beside {style.degrees(beside)}", EDGE_PX - 8, _depth_px(section, depth), size_pt=SMALL_PT)
 
 
 def _cap(marks: "Axes", sheet: Sheet, section: CoverSection, left: float, right: float) -> None:
@@ -182,5 +182,5 @@ def _label(sheet: Sheet, part: Part, y: float) -> None:
     marks.plot([part.x_px, NAMES_PX - 40, NAMES_PX - 10], [part.y_px, y, y], color=paint.faint, linewidth=1, zorder=5)
     room = WIDTH_PX - EDGE_PX - NAMES_PX
     wide = len(part.number) > 8
-    sheet.write(part.name, NAMES_PX, y, bold=part.bold, room_px=room * (0.5 if wide else 0.66))
-    sheet.write(part.number, WIDTH_PX - EDGE_PX, y, bold=True, align="right", room_px=room * (0.49 if wide else 0.33))
+    sheet.write(part.name, NAMES_PX, y, bold=part.bold, room_px=room * (0.5 if wide else 0.62))
+    sheet.write(part.number, WIDTH_PX - EDGE_PX, y, bold=True, align="right", room_px=room * (0.49 if wide else 0.38))

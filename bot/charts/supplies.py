@@ -73,8 +73,8 @@ def _amount(value: float, unit: str) -> str:
 
 
 def _facts(bar: SupplyBar) -> str:
-    buy = f"buy {_amount(bar.buy, bar.unit)}" if bar.buy > 0 else "enough"
-    return f"need {_amount(bar.need, bar.unit)}, have {_amount(bar.have, bar.unit)}, {buy}"
+    buy = f"buy {bar.buy:.3g}" if bar.buy > 0 else "enough"
+    return f"need {bar.need:.3g}, have {_amount(bar.have, bar.unit)}, {buy}"
 
 
 def _key(sheet: Sheet, y: float) -> None:

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Final, Literal
 import numpy as np
 import numpy.typing as npt
 
-from bot.charts.lettering import DPI, FONT, PX_PER_PT, broken, drawable, fitted
+from bot.charts.lettering import DPI, FONT, LEAST_PT, PX_PER_PT, broken, drawable, fitted
 from rules.garden.cover import CoverState
 
 if TYPE_CHECKING:
@@ -27,8 +27,8 @@ WIDTH_PX: Final = 1080  # a phone's width; a messenger shrinks what is wider
 HEIGHT_PX: Final = 1350
 SHORT_PX: Final = 420  # where there is nothing to draw but a sentence
 TITLE_PT: Final = 18.0
-BODY_PT: Final = 12.0  # 33 of 1080 px: as large as the text of a message
-SMALL_PT: Final = 10.5
+BODY_PT: Final = 14.5  # 40 of 1080 px: no smaller than the text of a message
+SMALL_PT: Final = LEAST_PT
 EDGE_PX: Final = 40
 
 
@@ -88,7 +88,7 @@ PAINTS: Final = {
     ),
 }  # fmt: skip
 
-STATE_WORDS: Final = {CoverState.BARE: "bare", CoverState.VENTED: "cap open", CoverState.CLOSED: "closed"}
+STATE_WORDS: Final = {CoverState.BARE: "bare", CoverState.VENTED: "open", CoverState.CLOSED: "shut"}
 STROKES: Final[dict[CoverState, str]] = {CoverState.BARE: ":", CoverState.VENTED: "--", CoverState.CLOSED: "-"}
 WIDTHS_PT: Final = {CoverState.BARE: 2.6, CoverState.VENTED: 2.2, CoverState.CLOSED: 2.6}
 
@@ -212,7 +212,12 @@ class Sheet:
         """The credit at the bottom."""
         if text:
             self.write(
-                text, EDGE_PX, self.height_px - 30, size_pt=8.5, colour=self.paint.faint, room_px=WIDTH_PX - 2 * EDGE_PX
+                text,
+                EDGE_PX,
+                self.height_px - 30,
+                size_pt=SMALL_PT,
+                colour=self.paint.faint,
+                room_px=WIDTH_PX - 2 * EDGE_PX,
             )
 
     def png(self) -> bytes:

@@ -17,7 +17,7 @@ from rules.outlook.season_so_far import SeasonSoFar
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-LEFT_PX: Final = 130
+LEFT_PX: Final = 170
 PLOT_PX: Final = WIDTH_PX - LEFT_PX - 40
 ROW_PX: Final = 168
 
@@ -155,5 +155,5 @@ def _row(
     sheet.marks.plot([EDGE_PX, EDGE_PX + 42, EDGE_PX + 84], [top_px + 20] * 3, **stroke)
     sheet.write(f"{how}: {one.tree.name}", left, top_px + 20, bold=True, size_pt=BODY_PT, room_px=room)
     tissue, cold, dead = _facts(one, lost, style)
-    sheet.write(f"{tissue}, {cold}", left, top_px + 66, size_pt=SMALL_PT, room_px=room)
-    sheet.write(dead, left, top_px + 108, size_pt=SMALL_PT, room_px=room)
+    sheet.write(tissue, left, top_px + 66, size_pt=SMALL_PT, room_px=room)
+    sheet.write(f"{cold}; {dead}", left, top_px + 108, size_pt=SMALL_PT, room_px=room)

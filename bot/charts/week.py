@@ -51,7 +51,7 @@ def draw_week(week: WeekOfTree, style: Style, theme: Theme = Theme.LIGHT) -> Pic
     """
     acts = week.acts[:ACTS_SHOWN]
     sheet = Sheet(theme) if week.hours > 1 else Sheet(theme, SHORT_PX + ROW_PX * len(acts))
-    top_px = sheet.head(f"Week ahead: {week.margins.tree.name}", _lines(week, style))
+    top_px = sheet.head(f"Week ahead: {week.margins.tree.name}", [*_lines(week, style), *_black_cells(week)])
     rows = 2 + len(week.inside) if week.hours > 1 else 0
     below_px = sheet.height_px - 60 - ROW_PX * (rows + len(acts)) - (44 if len(week.acts) > ACTS_SHOWN else 0)
     if week.hours > 1:
@@ -96,6 +96,13 @@ def _lines(week: WeekOfTree, style: Style) -> list[str]:
     if hot := _hot(week):
         lines.append(f"Closed, the sun heats its wood to {style.degrees(hot)}.")
     return lines
+
+
+def _black_cells(week: WeekOfTree) -> list[str]:
+    """What the black cells of the strip tell, where there are any."""
+    limit_c = week.margins.hardiness.lt10_c
+    shown = [night.tissue[state].wood_c for night in _nights(week) for state in week.inside if state in night.tissue]
+    return ["Black below: colder than it is safe to."] if any(wood_c < limit_c for wood_c in shown) else []
 
 
 def _nights(week: WeekOfTree) -> list[Night]:
@@ -196,10 +203,10 @@ def _strip(sheet: Sheet, week: WeekOfTree, style: Style, top_px: float) -> None:
     nights, marks = _columns(week, style), sheet.marks
     sheet.write("night of", EDGE_PX + 54, top_px, size_pt=SMALL_PT, colour=sheet.paint.faint)
     for night, x in nights:
-        sheet.write(f"{night.evening:%a} {night.evening.day}", x, top_px, size_pt=SMALL_PT, align="center")
+        sheet.write(f"{f'{night.evening:%a}'[:2]} {night.evening.day}", x, top_px, size_pt=SMALL_PT, align="center")
     rows: list[tuple[str, CoverState | None]] = [("air", None)]
     stands = words_of(week.margins.cover).stands
-    rows += [(stands[state], state) for state in week.inside]
+    rows += [(stands[state].removeprefix("cap ").removeprefix("top "), state) for state in week.inside]
     for place, (name, state) in enumerate(rows, 1):
         y = top_px + ROW_PX * place
         _sample(marks, sheet, state, y)

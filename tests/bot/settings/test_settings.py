@@ -214,7 +214,7 @@ CHANGES = [
     ("height_cm = 180", "height_cm = -1\nwater_gal = 9000", "water_gal = 9000: must be 0 US gal to 264.17 US gal"),
     ("height_cm = 180", "outer_diameter_cm = 30", "covers.cage: outer_diameter_m of cover 'cage' is 0.3 m"),
     ("height_cm = 180", "outer_diameter_cm = 61", "straw of cover 'cage' is 0.005 m thick"),
-    ("height_cm = 180", 'cap = "lid"', "must be one of none, vented, film, insulated"),
+    ("height_cm = 180", 'cap = "lid"', "must be one of none, gathered, vented, film, insulated"),
     ("height_cm = 180", "height = 180", '(did you mean "height_'),
     ('[covers.cage]\npreset = "straw cage"', "[[covers]]", "line 27, covers: must be a [table] of keys"),
     ("[site]", "[[site]]", "line 5, site: must be a [table] of keys"),
