@@ -130,6 +130,19 @@ def _outlook(asked: Namespace) -> int:
     return _say(look(asked.garden, asked.forecast, asked.now, as_json=asked.json))
 
 
+def _page_options(own: ArgumentParser) -> None:
+    _its_garden(own)
+    own.add_argument("--out", type=Path, metavar="FILE", help="where to write it; beside the garden file if left out")
+    own.add_argument("--forecast", type=Path, metavar="FILE", help="a saved forecast instead of the services")
+    own.add_argument("--now", metavar="TIME", help="pretend it is this time, such as 2026-01-14T16:00")
+
+
+def _page(asked: Namespace) -> int:
+    from bot.commands.page import write
+
+    return _say(write(asked.garden, asked.out, asked.forecast, asked.now))
+
+
 def _serve_many_options(own: ArgumentParser) -> None:
     own.add_argument("folder", type=Path, metavar="FOLDER", help="the folder of the garden files (*.toml)")
     own.add_argument("--rounds-only", action="store_true", help="help with rounds and answers, never ask the messenger")
@@ -254,5 +267,6 @@ COMMANDS = (
     Command(
         "chart", "save a picture: the week, the season, the cover in section, freeze dates", _chart_options, _chart
     ),
+    Command("page", "write all of the garden as one page for a browser", _page_options, _page),
     Command("replay", "past winters replayed: our plan against simpler rules; takes minutes", _replay_options, _replay),
 )

@@ -9,7 +9,16 @@ from bot.answers.exchange import Answer, Exchange
 from bot.answers.garden_file import changes, garden_import
 from bot.answers.household import absence, delete_data, household
 from bot.answers.questions import due, freezes, last_night, outlook, ripening, small_talk, why
-from bot.answers.season import job_marks, learned, photos, pictures, season_page, season_record, winter_review
+from bot.answers.season import (
+    garden_page,
+    job_marks,
+    learned,
+    photos,
+    pictures,
+    season_page,
+    season_record,
+    winter_review,
+)
 from bot.replies import Meaning, Verb
 
 AnswerTo = Callable[[Exchange, Meaning], list[Answer]]
@@ -50,6 +59,7 @@ ANSWERS: Final[Mapping[Verb, AnswerTo]] = {
     # asked of the season, and what it taught
     Verb.SEASON: season_page.season,
     Verb.PICTURE: pictures.picture,
+    Verb.PAGE: garden_page.page,
     Verb.LEARNED: learned.learned,
     Verb.FORGET: learned.forget,
     Verb.REVIEW: winter_review.review,

@@ -22,6 +22,7 @@ FLOORS: Final[list[set[str]]] = [
     {"bot.forecasts", "bot.logbook"},
     {"bot.wording"},
     {"bot.charts", "bot.inbox", "bot.outbox"},
+    {"bot.page"},
     {"bot.rounds"},
     {"bot.answers"},
     {"bot.upkeep"},
