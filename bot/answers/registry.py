@@ -8,7 +8,7 @@ from bot.answers.dialogues import Dialogue, DialogueAnswer
 from bot.answers.exchange import Answer, Exchange
 from bot.answers.garden_file import changes, garden_import
 from bot.answers.household import absence, delete_data, household
-from bot.answers.questions import due, freezes, last_night, outlook, ripening, small_talk, why
+from bot.answers.questions import calendar_file, due, freezes, last_night, outlook, ripening, small_talk, why
 from bot.answers.season import (
     garden_page,
     job_marks,
@@ -55,6 +55,7 @@ ANSWERS: Final[Mapping[Verb, AnswerTo]] = {
     Verb.STRIP_WHEN: freezes.tell_when_to_strip,
     Verb.RIPEN: ripening.tell_ripening,
     Verb.DUE: due.tell_due,
+    Verb.CALENDAR: calendar_file.calendar,
     Verb.NEED: due.tell_need,
     # asked of the season, and what it taught
     Verb.SEASON: season_page.season,

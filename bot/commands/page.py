@@ -1,8 +1,11 @@
-"""`bedstraw page`: all of a garden in one HTML file, to be looked at in any browser."""
+"""`bedstraw page` and `calendar`: all of a garden in one HTML file, and its weeks ahead for a calendar."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from bot.answers.exchange import Exchange
+from bot.answers.questions.calendar_file import calendar_now
 from bot.answers.season.garden_page import write_page
 from bot.commands.opening import logbook_place, open_garden
 from bot.commands.outlook import parse_moment, read_inputs
@@ -21,17 +24,30 @@ def write(path: Path, out: Path | None, forecast_file: Path | None, moment: str 
     MistakeError
         `moment` is no time.
     """
+    with _asked(path, forecast_file, moment) as (exchange, seen):
+        return str(write_page(out or path.with_suffix(".html"), exchange, seen))
+
+
+def write_calendar(path: Path, out: Path | None, forecast_file: Path | None, moment: str | None) -> str:
+    """The calendar written beside the garden file, or at `out`; its place. Raises as `write` does."""
+    place = out or path.with_suffix(".ics")
+    with _asked(path, forecast_file, moment) as (exchange, seen):
+        place.write_bytes(calendar_now(exchange, seen))
+    return str(place)
+
+
+@contextmanager
+def _asked(path: Path, forecast_file: Path | None, moment: str | None) -> Iterator[tuple[Exchange, Outlook]]:
     garden, secrets = open_garden(path)
     now = parse_moment(moment, garden)
     round_inputs = read_inputs(garden, secrets, forecast_file, now)
     place = logbook_place(secrets)
     is_begun = not isinstance(place, Path) or place.exists()
     logbook = open_logbook(place if is_begun else "sqlite://")
+    seen = outlook(inputs_of(garden, round_inputs), now)
     try:
         with logbook.begin() as c:
-            seen = outlook(inputs_of(garden, round_inputs), now)
-            exchange = _asked_here(c, garden, round_inputs, seen)
-            return str(write_page(out or path.with_suffix(".html"), exchange, seen))
+            yield _asked_here(c, garden, round_inputs, seen), seen
     finally:
         logbook.close()
 

@@ -30,7 +30,7 @@ Can't? Say: can't today · later · in 2 hours
 A reading: -6.5 at the wall · 19F porch · low was 14 last night
 What you see: leaves dropped on porch · buds swelling on kaki
 Jobs: watered kaki · no voles · put off the mulch till may · skip the scratch test
-Ask: tonight · due · due may · trees · what do I need for kaki
+Ask: tonight · due · due may · calendar · trees · what do I need for kaki
 And: why porch · what if -12 · would a bucket help porch · how hard is porch
 Or: when is the last frost · when can I strip · will they ripen
 Pictures: page · show me porch · draw the cover of porch · freeze dates picture
