@@ -8,8 +8,27 @@ from bot.answers.dialogues import Dialogue, DialogueAnswer
 from bot.answers.exchange import Answer, Exchange
 from bot.answers.garden_file import changes, garden_import
 from bot.answers.household import absence, delete_data, household
-from bot.answers.questions import best_forecast, due, freezes, last_night, outlook, ripening, small_talk, why
-from bot.answers.season import job_marks, learned, photos, pictures, season_page, season_record, winter_review
+from bot.answers.questions import (
+    best_forecast,
+    calendar_file,
+    due,
+    freezes,
+    last_night,
+    outlook,
+    ripening,
+    small_talk,
+    why,
+)
+from bot.answers.season import (
+    garden_page,
+    job_marks,
+    learned,
+    photos,
+    pictures,
+    season_page,
+    season_record,
+    winter_review,
+)
 from bot.replies import Meaning, Verb
 
 AnswerTo = Callable[[Exchange, Meaning], list[Answer]]
@@ -46,10 +65,12 @@ ANSWERS: Final[Mapping[Verb, AnswerTo]] = {
     Verb.STRIP_WHEN: freezes.tell_when_to_strip,
     Verb.RIPEN: ripening.tell_ripening,
     Verb.DUE: due.tell_due,
+    Verb.CALENDAR: calendar_file.calendar,
     Verb.NEED: due.tell_need,
     # asked of the season, and what it taught
     Verb.SEASON: season_page.season,
     Verb.PICTURE: pictures.picture,
+    Verb.PAGE: garden_page.page,
     Verb.LEARNED: learned.learned,
     Verb.BEST_FORECAST: best_forecast.tell_best_forecast,
     Verb.FORGET: learned.forget,

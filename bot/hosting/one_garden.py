@@ -10,6 +10,7 @@ from typing import Final
 
 from bot.answers.answering import answer
 from bot.answers.exchange import ANSWER_LIVES, Exchange
+from bot.answers.questions.calendar_file import calendar_of_facts
 from bot.hosting.flood import unless_flooded
 from bot.inbox import NotAtHandError, Parse, take
 from bot.logbook import Connection, Door, Logbook, LogbookError, Person, note_round, read_records
@@ -137,6 +138,16 @@ class Watch:
         garden = self._setting.garden
         inputs = inputs_of(garden, self._round_inputs or self._gathered(c, now))
         return job_facts(c, garden, seen, inputs, records, now)
+
+    def calendar(self, now: datetime) -> bytes | None:
+        """The weeks ahead as the last outlook has them; None while there is none."""
+        if self._seen is None or self._is_forgotten:
+            return None
+        garden = self._setting.garden
+        with self.logbook.begin() as c:
+            records = read_records(c, garden.name, now - RECORDS_READ)
+            seen = restated(self._seen, records, now)
+            return calendar_of_facts(garden, self._job_facts(c, seen, records, now), seen)
 
     def take_pending(self, read: Parse, now: Callable[[], datetime], door: Door = Door.TELEGRAM) -> None:
         """Answer all that waits in the inbox of a door."""

@@ -73,6 +73,8 @@ class Verb(StrEnum):
     IMPORT = "import"
     DELETE = "delete"
     PICTURE = "picture"
+    PAGE = "page"  # all of the garden in one file
+    CALENDAR = "calendar"
     JOB = "job"  # one of the year's jobs done, put off or not wanted
 
 

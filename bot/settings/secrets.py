@@ -3,10 +3,13 @@
 import os
 import re
 import stat
+import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final
+
+from pydantic import TypeAdapter, ValidationError
 
 from bot.settings.problems import TOKEN_SHAPE, did_you_mean
 from bot.weather_services import SERVICES
@@ -25,10 +28,14 @@ NAMES: Final = (
     "BEDSTRAW_HEALTH_PORT",
     "BEDSTRAW_SENSOR_PORT",
     "BEDSTRAW_SENSOR_TOKEN_FILE",
+    "BEDSTRAW_SECOND_WAYS_FILE",
+    "BEDSTRAW_CALENDAR_PORT",
+    "BEDSTRAW_CALENDAR_SECRET_FILE",
     *ADDRESS_NAMES.values(),
 )
 LONGEST_TOKEN_FILE: Final = 4096
-SHORTEST_SENSOR_TOKEN: Final = 20  # letters; assumed: beyond guessing at the pace of one try in two seconds
+SecondWays = Mapping[str, Mapping[str, tuple[str, ...]]]  # addresses by garden and person
+SHORTEST_WORD: Final = 20  # letters; assumed: beyond guessing at the pace of one try in two seconds
 
 
 class SecretsError(Exception):
@@ -56,6 +63,10 @@ class Secrets:
         Port on loopback where the bot says how it is; None where it is not asked.
     sensor_port, sensor_token
         Port on loopback where sensors tell their readings, and what they show to be heard; None where none are.
+    second_ways
+        By garden and person, addresses besides the messenger; most hold a password. Never shown.
+    calendar_port, calendar_secret
+        Port on loopback where the calendar is read, and the word its address ends in; None where it is not.
     notify_socket
         Where systemd listens for signs of life; empty where it does not.
     unknown
@@ -71,6 +82,9 @@ class Secrets:
     health_port: int | None = None
     sensor_port: int | None = None
     sensor_token: str | None = field(default=None, repr=False)
+    second_ways: SecondWays = field(default_factory=dict, repr=False)
+    calendar_port: int | None = None
+    calendar_secret: str | None = field(default=None, repr=False)
     notify_socket: str = ""
     unknown: tuple[str, ...] = ()
 
@@ -110,8 +124,8 @@ def read_secrets(environ: Mapping[str, str] | None = None, garden_path: Path | N
     Raises
     ------
     SecretsError
-        Both token names set, a token file others can read, a token or an address of the wrong shape, a sensor's port
-        without its token file or the other way round, a webhook's address without its port or the other way round.
+        Both token names set, a token file others can read, a token or an address of the wrong shape, a port
+        without its file of a word or the other way round, a webhook's address without its port or the other way round.
     """
     given = {name: value.strip() for name, value in (os.environ if environ is None else environ).items()}
     services = {service: _address(given, name) for service, name in ADDRESS_NAMES.items() if given.get(name)}
@@ -124,7 +138,10 @@ def read_secrets(environ: Mapping[str, str] | None = None, garden_path: Path | N
         service_addresses=services,
         health_port=_port(given, "BEDSTRAW_HEALTH_PORT"),
         sensor_port=_port(given, "BEDSTRAW_SENSOR_PORT"),
-        sensor_token=_sensor_token(given),
+        sensor_token=_word(given, "BEDSTRAW_SENSOR_PORT", "BEDSTRAW_SENSOR_TOKEN_FILE"),
+        second_ways=_second_ways(given.get("BEDSTRAW_SECOND_WAYS_FILE", "")),
+        calendar_port=_port(given, "BEDSTRAW_CALENDAR_PORT"),
+        calendar_secret=_word(given, "BEDSTRAW_CALENDAR_PORT", "BEDSTRAW_CALENDAR_SECRET_FILE", in_an_address=True),
         notify_socket=given.get("NOTIFY_SOCKET", ""),
         unknown=tuple(_unknown(given)),
     )
@@ -181,15 +198,26 @@ def _webhook_address(given: Mapping[str, str]) -> str:
     return address
 
 
-def _sensor_token(given: Mapping[str, str]) -> str | None:
-    _check_pair(given, "BEDSTRAW_SENSOR_PORT", "BEDSTRAW_SENSOR_TOKEN_FILE")
-    file = given.get("BEDSTRAW_SENSOR_TOKEN_FILE", "")
-    token = _token_in(Path(file)) if file else ""
-    if file and not (len(token) >= SHORTEST_SENSOR_TOKEN and re.fullmatch(r"[!-~]+", token)):
-        raise SecretsError(
-            f"The token file {file} must hold one word of at least {SHORTEST_SENSOR_TOKEN} letters and digits."
-        )
-    return token or None
+def _word(given: Mapping[str, str], port: str, name: str, *, in_an_address: bool = False) -> str | None:
+    """The word in the file that belongs to a port."""
+    _check_pair(given, port, name)
+    file = given.get(name, "")
+    word = _token_in(Path(file)) if file else ""
+    letters = r"[\w-]+" if in_an_address else r"[!-~]+"
+    if file and not (len(word) >= SHORTEST_WORD and word.isascii() and re.fullmatch(letters, word)):
+        raise SecretsError(f"The token file {file} must hold one word of at least {SHORTEST_WORD} letters and digits.")
+    return word or None
+
+
+def _second_ways(file: str) -> SecondWays:
+    """The addresses of a file; none where no file is named."""
+    if not file:
+        return {}
+    try:
+        return TypeAdapter(SecondWays).validate_python(tomllib.loads(_token_in(Path(file))))
+    except (tomllib.TOMLDecodeError, ValidationError):  # their words may hold what was read
+        words = 'must be TOML with lines such as Rowan = ["mailtos://…"] below the name of their garden, [Larkmoor].'
+        raise SecretsError(f"The file of second ways {file} {words}") from None
 
 
 def _check_pair(given: Mapping[str, str], one: str, other: str) -> None:

@@ -49,11 +49,14 @@ class JsonRequests(BaseHTTPRequestHandler):
 
     def answer(self, status: int, document: Mapping[str, Any], **headers: str) -> None:
         """Send the document; a header's name is written with `_` for `-`."""
-        body = json.dumps(document).encode()
+        self.answer_with(status, json.dumps(document).encode(), "application/json", **headers)
+
+    def answer_with(self, status: int, body: bytes, kind: str, **headers: str) -> None:
+        """Send a body of any kind."""
         self.send_response(status)
         for name, value in headers.items():
             self.send_header(name.replace("_", "-"), value)
-        self.send_header("Content-Type", "application/json")
+        self.send_header("Content-Type", kind)
         self.send_header("Content-Length", str(len(body)))
         self.end_headers()
         self.wfile.write(body)

@@ -30,10 +30,10 @@ Can't? Say: can't today · later · in 2 hours
 A reading: -6.5 at the wall · 19F porch · low was 14 last night
 What you see: leaves dropped on porch · buds swelling on kaki · full bloom on the peach
 Jobs: watered kaki · no voles · put off the mulch till may · skip the scratch test
-Ask: tonight · due · due may · trees · what do I need for kaki
+Ask: tonight · due · due may · calendar · trees · what do I need for kaki
 And: why porch · what if -12 · would a bucket help porch · how hard is porch
 Or: when is the last frost · when can I strip · will they ripen
-Pictures: show me porch · draw the cover of porch · freeze dates picture
+Pictures: page · show me porch · draw the cover of porch · freeze dates picture
 You: away until sunday · hand over to juniper · back · wake me · stop · start · note: pruned the wall
 Learned: what have you learned · which forecast is best · forget porch · compare pom and trial · review the winter
 The season: porch died back 30 cm of 150 · picked 12 figs from porch · took 4 cuttings from wall · season

@@ -10,6 +10,8 @@ from pathlib import Path
 from bot.answers.garden_file.attachments import attachments_of
 from bot.answers.household.letting_in import CODE_LASTS
 from bot.commands.opening import open_setting, warn_of_strangers
+from bot.commands.serving.calendar import calendar_read
+from bot.commands.serving.second_way import second_way
 from bot.commands.serving.sensors import sensors_heard
 from bot.commands.serving.watchdog import Watched, watchdog_of, webhook_of
 from bot.hosting.one_garden import Watch
@@ -87,7 +89,11 @@ def serve(path: Path) -> int:
                 note_started(c, utc_now())
             dog.start()
             try:
-                with sensors_heard(watch, secrets):
+                with (
+                    sensors_heard(watch, secrets),
+                    calendar_read(watch, secrets),
+                    second_way(setting.logbook, secrets),
+                ):
                     asyncio.run(_door_open(watch, watched, setting, secrets))
             finally:
                 dog.stop()
