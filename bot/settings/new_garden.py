@@ -24,6 +24,7 @@ quiet_until = "07:00"
 
 # Whom to ask for the weather, in this order: {services}.
 services = ["open-meteo"]
+# services_together = true   # with two or more: hear all of them, and weigh each by how it did here
 
 [site]
 latitude_deg = {latitude_deg} # south of the equator is negative

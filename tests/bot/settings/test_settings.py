@@ -235,6 +235,8 @@ def test_a_mistake_gets_its_sentence(tmp_path: Path, right: str, wrong: str, sai
         ("quiet_from = 21\n", 'must be a time like "21:00"'),
         ('quiet_from = "07:00"\nquiet_until = "07:00"\n', "must differ from quiet_from"),
         ('quiet_from = "21:00Z"\n', "without a zone"),
+        ("services_together = true\n", "services_together = true: needs two or more services"),
+        ('services_together = "yes"\n', "services_together"),
         ('saved_forecasts = "nowhere"\n', 'saved_forecasts = "nowhere": there is no such file or folder'),
         ('past_winters = "."\n', "there is no such file beside"),
         (f'past_winters = "{"x" * 4000}"\n', "there is no such file beside"),
