@@ -40,7 +40,7 @@ def developed() -> Floats:
 
 @pytest.mark.parametrize("sight", [SightingKind.FIRST_BLOOM, SightingKind.FULL_BLOOM])
 def test_peaches_bloom_within_a_week_of_the_date_written_down(developed: Floats, sight: SightingKind) -> None:
-    # Goal for an unseen season: 7 days; the best model fitted to such stations has 3.0 (chill-day, abstract of its paper).
+    # Goal for an unseen season: 7 days; the best model fitted to such stations has 3.0 (its abstract).
     column = str(sight).replace(" ", "_")
     gone = way_gone("peach", sight)
     assert gone is not None
