@@ -160,7 +160,10 @@ def cold_reason(one: TreeMargins, night: Night, state: CoverState, too_cold: flo
     inside = f"{WHILE[state]} the wood would feel {style.degrees(tissue.wood_c)}"
     if tissue.wood_c > one.hardiness.lt10_c >= tissue.low_c:
         inside += f", maybe {style.degrees(tissue.low_c)}"  # else the chance that follows seems to contradict it
-    if tissue.top_c < tissue.wood_c - TIP_MATTERS_C:
+    if one.outside and one.cover and one.cover.tree_height_m:
+        out_m, bare = one.cover.tree_height_m - one.cover.height_m, night.tissue[CoverState.BARE]
+        inside += f", the top {style.size(out_m)} that stand out of it {style.degrees(bare.wood_c)}"
+    elif tissue.top_c < tissue.wood_c - TIP_MATTERS_C:
         inside += f", its tip {style.degrees(tissue.top_c)}"
     return f"{outside} {inside}; {safe_in_bud(one.hardiness, style)}. {sentence(f'{chance(too_cold)} too cold')}"
 

@@ -177,14 +177,16 @@ def _with_weather(
     seen = [
         replace(
             one,
-            nights=nights_ahead(line.ahead, members_c, weathers[i], courses[i], one.hardiness, inputs.site),
+            nights=nights_ahead(
+                line.ahead, members_c, weathers[i], courses[i], one.hardiness, inputs.site, outside=one.outside
+            ),
             doubts=(*one.doubts, *air_doubts(inputs, one.tree, weathers[i]), *_cover_doubt(inputs, courses[i], one)),
         )
         for i, one in enumerate(margins)
     ]
     tended = [
         TreeSituation(
-            tree=one.tree,
+            tree=one.cared_for,
             cover=cover,
             state=one.state_assumed,
             weather=weathers[i],
