@@ -40,6 +40,13 @@ class Preset(StrEnum):
     BOX = "box with fill"
     MOUND = "bent down and mounded"
     POT = "pot under a roof"
+    GARAGE = "garage"
+    CELLAR = "cellar"
+    PORCH = "unheated porch"
+    GREENHOUSE = "greenhouse"
+
+
+ROOMS = frozenset({Preset.GARAGE, Preset.CELLAR, Preset.PORCH, Preset.GREENHOUSE})  # a pot is carried in, none is built
 
 
 class Fill(StrEnum):
@@ -218,6 +225,11 @@ class Cover(Noun):
             raise ValueError(f"blanket_place of cover '{self.name}' is given, but it has no blanket")
         if self.cap is Cap.GATHERED and not self.built_of & {Layer.BLANKET, Layer.FILM}:
             raise ValueError(f"cap of cover '{self.name}' is gathered, but it has no blanket and no film to gather")
+
+    @property
+    def is_room(self) -> bool:
+        """Whether it is a room that pots are carried into."""
+        return self.preset in ROOMS
 
     @property
     def built_of(self) -> frozenset[Layer]:
