@@ -232,6 +232,17 @@ class Cover(Noun):
         return self.preset in ROOMS
 
     @property
+    def daylight(self) -> tuple[float, float, float]:
+        """Share of daylight that reaches the leaves bare, vented, closed [0-1]: what is opaque, clear, or a room.
+
+        Opaque 0.2-0.8 open, 0-0.2 shut; clear film or glass 0.6-0.9; a garage with a window next to nothing: assumed.
+        """
+        clear = self.film in (Film.CLEAR, Film.ANTI_DRIP) and self.fill is Fill.NONE and self.blanket is Blanket.NONE
+        if clear or self.open_sides:
+            return (1.0, 0.8, 0.7)
+        return (1.0, 0.05, 0.05) if self.is_room else (1.0, 0.5, 0.1)
+
+    @property
     def built_of(self) -> frozenset[Layer]:
         """The layers it has when all of it is on."""
         has = {
