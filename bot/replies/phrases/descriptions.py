@@ -25,6 +25,10 @@ STANDING_WORDS: Final[dict[Standing, str]] = {
 # Every preset by words a grower would use, the most telling first.
 COVER_WORDS: Final[list[tuple[Preset, str]]] = [
     (Preset.MOUND, r"mound\w*|bent (?:down|over)|buried|bend and bury"),
+    (Preset.GARAGE, r"garage|shed"),
+    (Preset.CELLAR, r"cellar|basement"),
+    (Preset.PORCH, r"(?:unheated |cold )?porch"),
+    (Preset.GREENHOUSE, r"green ?house|glass ?house"),
     (Preset.POT, r"pot under (?:a |the )?roof|pot roof|pot|under a roof"),
     (Preset.BOX, r"box\w*|boards|crate"),
     (Preset.LEAF_FILM, r"lea(?:f|ves)\b.*\b(?:film|plastic|foil|poly\w*)"),
