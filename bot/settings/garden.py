@@ -11,8 +11,9 @@ from pydantic import AfterValidator, Field
 from bot.weather_services import Service
 from rules.garden.cover import Cover
 from rules.garden.shed import Shed
-from rules.garden.tree import Noun, Site, Tree
+from rules.garden.tree import Noun, Site, Tending, Tree
 from rules.jobs import JobKind, JobSettings
+from rules.plan.grower.free_hours import ANY_TIME, FreeHours
 
 
 class Role(StrEnum):
@@ -54,7 +55,8 @@ class Garden(Noun):
     the next one where one fails, or all of them each time where they are heard `services_together`;
     `contact` is the address that services want to see in a request. `saved_forecasts` is a saved forecast or a folder
     of them, `past_weather` the same with hours gone by, `past_winters` a file of daily minima. `covers` are known by
-    the name the trees use.
+    the name the trees use. `tending` is whose way covers are tended, where a tree has no own; `free` when somebody can
+    work.
     """
 
     name: Annotated[str, Field(min_length=1, max_length=60)]
@@ -72,7 +74,14 @@ class Garden(Noun):
     trees: Annotated[tuple[Tree, ...], Field(min_length=1, max_length=500)]
     covers: Mapping[str, Cover] = {}
     jobs: Mapping[JobKind, JobSettings] = {}
+    tending: Tending = Tending.FEWEST_TRIPS
+    free: FreeHours = ANY_TIME
     shed: Shed = Shed()
+
+    @property
+    def trees_tended(self) -> tuple[Tree, ...]:
+        """The trees, each with the way its cover is tended."""
+        return tuple(tree if tree.tending else tree.model_copy(update={"tending": self.tending}) for tree in self.trees)
 
     def tree_called(self, name: str) -> Tree | None:
         """The tree of this name or short name, whatever the case; None when there is none."""

@@ -34,6 +34,7 @@ PLAIN_REASONS = {
     Reason.BUDS: "Its buds break, and shoots in the dark grow pale. No night of the forecast is too cold for it. "
     "Cap first, on a calm grey day; keep the cover at hand for a late frost.",
     Reason.RISK_OVER: "No night of the forecast is colder than swollen wood bears. Keep the cover at hand.",
+    Reason.YOUR_WAY: "Your own way asks for it, as you chose.",
     Reason.LOST: "Most of its wood is dead already, I think: the cover saves nothing any more.",
 }
 LOOK_YOURSELF = "Please look yourself; if in doubt, close."

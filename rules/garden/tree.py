@@ -44,6 +44,14 @@ class Purpose(StrEnum):
     GIVE_AWAY = "give away"
 
 
+class Tending(StrEnum):
+    """Whose way a cover is tended: ours, which asks for the fewest trips, one for an earlier start, or the grower's."""
+
+    FEWEST_TRIPS = "fewest trips"
+    EARLY = "early"
+    AS_TAUGHT = "as I was taught"
+
+
 class Site(Noun):
     """Where the garden is."""
 
@@ -63,7 +71,7 @@ class Tree(Noun):
 
     `worth_trips` is how many trips to the garden its live wood is worth to the grower. `safe_to_c` holds the
     grower's own 10 % injury temperatures [°C] by phase, which override the species table. `cover` names one of
-    the garden's covers; None is a tree that has none.
+    the garden's covers; None is a tree that has none. `tending` None is the garden's way.
     """
 
     name: Annotated[str, Field(min_length=1, max_length=40)]
@@ -78,6 +86,7 @@ class Tree(Noun):
     cover: str | None = None
     left_bare: bool = False
     twin: str | None = None
+    tending: Tending | None = None
 
 
 COLDEST_DAY: Final = 25.0  # of a northern year, assumed

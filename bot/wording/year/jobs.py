@@ -101,6 +101,7 @@ ACT_REASONS: Final = {
     Reason.ROT: "shut in, green leaves rot",
     Reason.BUDS: "its buds break and want light; cap first, on a calm grey day, the cover at hand for a late frost",
     Reason.RISK_OVER: "no night ahead is colder than swollen wood bears",
+    Reason.YOUR_WAY: "your own way asks for it",
     Reason.LOST: "most of it is dead already: the cover saves nothing any more",
 }
 
