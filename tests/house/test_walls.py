@@ -38,6 +38,7 @@ ONE_ROOM: Final = {
     "httpx": {"bot.telegram_chat"},
     "apscheduler": {"bot.timetable"},
     "matplotlib": {"bot.charts"},
+    "segno": {"bot.commands"},
     "apprise": {"bot.second_way"},
     "icalendar": {"bot.calendar"},
     "sqlalchemy": {"bot.logbook", "bot.inbox", "bot.outbox"},
