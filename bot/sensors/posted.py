@@ -1,4 +1,4 @@
-"""The door for home sensors: readings posted as JSON, on loopback only, with a token. Only the standard library."""
+"""The door for home sensors: readings posted as JSON with a token, on loopback unless the home network is asked for."""
 
 import hmac
 import json
@@ -14,7 +14,7 @@ from bot.logbook import Logbook, LogbookError
 from bot.logbook.garden.entries import SENSOR
 from bot.sensors.readings import TakenReadings, take_readings
 from bot.settings import Garden
-from bot.upkeep.loopback import CallError, JsonRequests, LoopbackServer, length_told
+from bot.upkeep.loopback import LOOPBACK, CallError, JsonRequests, LoopbackServer, length_told
 
 PATH: Final = "/readings"
 LONGEST_BODY: Final = 64 * 1024  # bytes: some hundred readings
@@ -66,10 +66,11 @@ class SensorDoor(LoopbackServer):
         port: int,
         now: Callable[[], datetime],
         clock_s: Callable[[], float] = time.monotonic,
+        address: str = LOOPBACK,
     ) -> None:
         self._garden, self._logbook, self._token, self._now = garden, logbook, token, now
         self._pace, self._strangers, self._failures = Pace(clock_s), Pace(clock_s), Pace(clock_s)
-        super().__init__(_answering(self), port, "sensors")
+        super().__init__(_answering(self), port, "sensors", address)
 
     def admit(self, path: str, authorization: str, length: str) -> int:
         """The length of the body to read [bytes].

@@ -6,8 +6,10 @@ import stat
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from ipaddress import ip_address
 from pathlib import Path
 from typing import Final
+from urllib.parse import urlsplit
 
 from pydantic import TypeAdapter, ValidationError
 
@@ -28,6 +30,10 @@ NAMES: Final = (
     "BEDSTRAW_HEALTH_PORT",
     "BEDSTRAW_SENSOR_PORT",
     "BEDSTRAW_SENSOR_TOKEN_FILE",
+    "BEDSTRAW_SENSOR_ADDRESS",
+    "BEDSTRAW_MQTT_ADDRESS",
+    "BEDSTRAW_MQTT_LOGIN_FILE",
+    "BEDSTRAW_MQTT_CERTIFICATES",
     "BEDSTRAW_SECOND_WAYS_FILE",
     "BEDSTRAW_CALENDAR_PORT",
     "BEDSTRAW_CALENDAR_SECRET_FILE",
@@ -35,11 +41,28 @@ NAMES: Final = (
 )
 LONGEST_TOKEN_FILE: Final = 4096
 SecondWays = Mapping[str, Mapping[str, tuple[str, ...]]]  # addresses by garden and person
+LOOPBACK: Final = "127.0.0.1"
+MQTT_PORTS: Final = {"mqtt": 1883, "mqtts": 8883}  # IANA
 SHORTEST_WORD: Final = 20  # letters; assumed: beyond guessing at the pace of one try in two seconds
 
 
 class SecretsError(Exception):
     """An environment that cannot be used; the sentence never holds the secret."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class MqttBroker:
+    """Where a broker is, and what it wants to see.
+
+    `certificates` is a file with those it may show in place of the ones that are known everywhere.
+    """
+
+    host: str
+    port: int
+    is_encrypted: bool
+    user: str | None = None
+    password: str | None = field(default=None, repr=False)
+    certificates: str | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -63,6 +86,10 @@ class Secrets:
         Port on loopback where the bot says how it is; None where it is not asked.
     sensor_port, sensor_token
         Port on loopback where sensors tell their readings, and what they show to be heard; None where none are.
+    sensor_address
+        Where on this machine that port is; loopback, unless the home network is asked for.
+    mqtt
+        The broker that passes on readings of sensors; None where none does.
     second_ways
         By garden and person, addresses besides the messenger; most hold a password. Never shown.
     calendar_port, calendar_secret
@@ -82,6 +109,8 @@ class Secrets:
     health_port: int | None = None
     sensor_port: int | None = None
     sensor_token: str | None = field(default=None, repr=False)
+    sensor_address: str = LOOPBACK
+    mqtt: MqttBroker | None = None
     second_ways: SecondWays = field(default_factory=dict, repr=False)
     calendar_port: int | None = None
     calendar_secret: str | None = field(default=None, repr=False)
@@ -139,6 +168,8 @@ def read_secrets(environ: Mapping[str, str] | None = None, garden_path: Path | N
         health_port=_port(given, "BEDSTRAW_HEALTH_PORT"),
         sensor_port=_port(given, "BEDSTRAW_SENSOR_PORT"),
         sensor_token=_word(given, "BEDSTRAW_SENSOR_PORT", "BEDSTRAW_SENSOR_TOKEN_FILE"),
+        sensor_address=_network_address(given.get("BEDSTRAW_SENSOR_ADDRESS", "")),
+        mqtt=_mqtt(given),
         second_ways=_second_ways(given.get("BEDSTRAW_SECOND_WAYS_FILE", "")),
         calendar_port=_port(given, "BEDSTRAW_CALENDAR_PORT"),
         calendar_secret=_word(given, "BEDSTRAW_CALENDAR_PORT", "BEDSTRAW_CALENDAR_SECRET_FILE", in_an_address=True),
@@ -207,6 +238,36 @@ def _word(given: Mapping[str, str], port: str, name: str, *, in_an_address: bool
     if file and not (len(word) >= SHORTEST_WORD and word.isascii() and re.fullmatch(letters, word)):
         raise SecretsError(f"The token file {file} must hold one word of at least {SHORTEST_WORD} letters and digits.")
     return word or None
+
+
+def _network_address(given: str) -> str:
+    """An address of this machine, as figures, so that no name server decides who can come in."""
+    try:
+        return str(ip_address(given)) if given else LOOPBACK
+    except ValueError:
+        raise SecretsError(f'BEDSTRAW_SENSOR_ADDRESS must be an IP address of this machine, got "{given}".') from None
+
+
+def _mqtt(given: Mapping[str, str]) -> MqttBroker | None:
+    address = urlsplit(given.get("BEDSTRAW_MQTT_ADDRESS", ""))
+    if not address.geturl():
+        return None
+    try:
+        port = address.port
+    except ValueError:
+        port = 0
+    if address.scheme not in MQTT_PORTS or not address.hostname or port == 0 or "@" in address.netloc:
+        raise SecretsError("BEDSTRAW_MQTT_ADDRESS must be like mqtt://broker.example.org or mqtts://192.0.2.1:8883.")
+    login = given.get("BEDSTRAW_MQTT_LOGIN_FILE", "")
+    user, _, password = _token_in(Path(login)).partition(":") if login else ("", "", "")
+    return MqttBroker(
+        host=address.hostname,
+        port=port or MQTT_PORTS[address.scheme],
+        is_encrypted=address.scheme == "mqtts",
+        user=user or None,
+        password=password or None,
+        certificates=given.get("BEDSTRAW_MQTT_CERTIFICATES") or None,
+    )
 
 
 def _second_ways(file: str) -> SecondWays:

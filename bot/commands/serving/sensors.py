@@ -5,11 +5,15 @@ import logging
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
 
 from bot.logbook import Logbook
 from bot.sensors.posted import SensorDoor
 from bot.settings import Garden, Secrets, SecretsError
+from bot.upkeep.loopback import LOOPBACK
+
+if TYPE_CHECKING:
+    from bot.sensors.subscribed import Subscription
 
 log = logging.getLogger("bot")
 
@@ -26,7 +30,7 @@ class HasGarden(Protocol):
 
 @contextmanager
 def sensors_heard(hearer: HasGarden, secrets: Secrets, *, beside_another: bool = False) -> Iterator[SensorDoor | None]:
-    """The door for home sensors, open until the end; None where the environment asks for none.
+    """The door for home sensors, open until the end; None where the environment asks for none. A broker is heard too.
 
     Parameters
     ----------
@@ -40,11 +44,24 @@ def sensors_heard(hearer: HasGarden, secrets: Secrets, *, beside_another: bool =
         The port cannot be used.
     """
     door = _opened(hearer, secrets, beside_another=beside_another)
+    subscription = None if beside_another else _subscribed(hearer, secrets)
     try:
         yield door
     finally:
-        if door is not None:
-            door.stop()
+        for one in (door, subscription):
+            if one is not None:
+                one.stop()
+
+
+def _subscribed(hearer: HasGarden, secrets: Secrets) -> "Subscription | None":
+    """What hears the broker; a broker that is not there is waited for."""
+    if secrets.mqtt is None:
+        return None
+    from bot.sensors.subscribed import Subscription  # only where there is a broker
+
+    subscription = Subscription(lambda: hearer.garden, hearer.logbook, secrets.mqtt, lambda: datetime.now(UTC))
+    subscription.start()
+    return subscription
 
 
 def _opened(hearer: HasGarden, secrets: Secrets, *, beside_another: bool) -> SensorDoor | None:
@@ -52,12 +69,13 @@ def _opened(hearer: HasGarden, secrets: Secrets, *, beside_another: bool) -> Sen
     if port is None or token is None:
         return None
     try:
-        door = SensorDoor(lambda: hearer.garden, hearer.logbook, token, port, lambda: datetime.now(UTC))
+        garden, address = (lambda: hearer.garden), secrets.sensor_address
+        door = SensorDoor(garden, hearer.logbook, token, port, lambda: datetime.now(UTC), address=address)
     except OSError as error:
         if beside_another and error.errno == errno.EADDRINUSE:
             log.warning("port %d is taken: sensors are heard by whoever has it, not by this chat", port)
             return None
         raise SecretsError(f"BEDSTRAW_SENSOR_PORT {port} cannot be used: {error.strerror}.") from None
     door.start()
-    log.info("sensors are heard on loopback, port %d", door.port)
+    log.info("sensors are heard on %s, port %d", "loopback" if address == LOOPBACK else address, door.port)
     return door
