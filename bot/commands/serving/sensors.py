@@ -2,9 +2,10 @@
 
 import errno
 import logging
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from datetime import UTC, datetime
+from functools import partial
 from typing import TYPE_CHECKING, Protocol
 
 from bot.logbook import Logbook
@@ -43,7 +44,8 @@ def sensors_heard(hearer: HasGarden, secrets: Secrets, *, beside_another: bool =
     SecretsError
         The port cannot be used.
     """
-    door = _opened(hearer, secrets, beside_another=beside_another)
+    gardens = {} if secrets.sensor_token is None else {secrets.sensor_token: lambda: hearer.garden}
+    door = _opened(gardens, hearer.logbook, secrets, beside_another=beside_another)
     subscription = None if beside_another else _subscribed(hearer, secrets)
     try:
         yield door
@@ -51,6 +53,28 @@ def sensors_heard(hearer: HasGarden, secrets: Secrets, *, beside_another: bool =
         for one in (door, subscription):
             if one is not None:
                 one.stop()
+
+
+@contextmanager
+def sensors_of_many(
+    garden_of: Callable[[str], Garden | None], logbook: Logbook, secrets: Secrets
+) -> Iterator[SensorDoor | None]:
+    """The same for many gardens: the token tells which; each of the file of tokens, and nobody's else.
+
+    A broker is not heard: its topics stand in garden files, and one garden's could name another's.
+
+    Raises
+    ------
+    SecretsError
+        The port cannot be used.
+    """
+    gardens = {token: partial(garden_of, name) for name, token in secrets.sensor_tokens.items()}
+    door = _opened(gardens, logbook, secrets, beside_another=False)
+    try:
+        yield door
+    finally:
+        if door is not None:
+            door.stop()
 
 
 def _subscribed(hearer: HasGarden, secrets: Secrets) -> "Subscription | None":
@@ -64,13 +88,14 @@ def _subscribed(hearer: HasGarden, secrets: Secrets) -> "Subscription | None":
     return subscription
 
 
-def _opened(hearer: HasGarden, secrets: Secrets, *, beside_another: bool) -> SensorDoor | None:
-    port, token = secrets.sensor_port, secrets.sensor_token
-    if port is None or token is None:
+def _opened(
+    gardens: Mapping[str, Callable[[], Garden | None]], logbook: Logbook, secrets: Secrets, *, beside_another: bool
+) -> SensorDoor | None:
+    port, address = secrets.sensor_port, secrets.sensor_address
+    if port is None or not gardens:
         return None
     try:
-        garden, address = (lambda: hearer.garden), secrets.sensor_address
-        door = SensorDoor(garden, hearer.logbook, token, port, lambda: datetime.now(UTC), address=address)
+        door = SensorDoor(gardens, logbook, port, lambda: datetime.now(UTC), address=address)
     except OSError as error:
         if beside_another and error.errno == errno.EADDRINUSE:
             log.warning("port %d is taken: sensors are heard by whoever has it, not by this chat", port)
