@@ -101,12 +101,15 @@ def _serve(asked: Namespace) -> int:
 def _let_in_options(own: ArgumentParser) -> None:
     _garden(own)
     own.add_argument("--owner", action="store_true", help="the phone of one more owner")
+    own.add_argument("--picture", type=Path, metavar="FILE", help="save the link as a QR code (png, svg or pdf)")
 
 
 def _let_in(asked: Namespace) -> int:
     from bot.commands.serving.one_garden import let_in
+    from bot.settings import wants_plain_text
 
-    return _say(let_in(asked.garden, owner=asked.owner))
+    seen = sys.stdout.isatty() and not wants_plain_text()
+    return _say(let_in(asked.garden, owner=asked.owner, in_letters=seen, picture=asked.picture))
 
 
 def _try_alarm_options(own: ArgumentParser) -> None:

@@ -9,6 +9,7 @@ BUTTON_DATA_BYTES = 64  # the messenger's limit for what a button carries
 LARGEST_PHOTO_BYTES = 10_000_000  # what the messenger takes for a photo, and what we keep of one
 LARGEST_FILE_BYTES = 100_000  # of a garden file; three hundred trees take about 90 kB
 ERROR_LENGTH = 500  # characters of an error that are kept; assumed, no source: enough to see what went wrong
+ASKS_LOCATION = "location"  # the data of a button that sends where the person is
 BOT_TOKEN = re.compile(r"(?<!\d)(\d{5,}):([A-Za-z0-9_-]{20,})")
 
 

@@ -7,7 +7,7 @@ from bot.answers import acknowledging
 from bot.answers.dialogues import Dialogue, DialogueAnswer
 from bot.answers.exchange import Answer, Exchange
 from bot.answers.garden_file import changes, garden_import
-from bot.answers.household import absence, delete_data, household
+from bot.answers.household import absence, delete_data, household, my_settings
 from bot.answers.questions import (
     best_forecast,
     calendar_file,
@@ -97,6 +97,7 @@ ANSWERS: Final[Mapping[Verb, AnswerTo]] = {
     Verb.HAND_OVER: absence.hand_watch_over,
     # small talk
     Verb.HELP: small_talk.give_help,
+    Verb.SETTINGS: my_settings.tell_settings,
     Verb.NOT_DONE: small_talk.not_done_yet,
     Verb.WILL_DO: small_talk.promised,
     Verb.THANKS: small_talk.thanked,
@@ -132,6 +133,6 @@ ONLY_A_CAPTION: Final = frozenset(
         *(Verb.TONIGHT, Verb.TREES, Verb.HOW_HARD, Verb.LAST_NIGHT, Verb.WHY, Verb.WHAT_IF),
         *(Verb.LAST_FROST, Verb.FIRST_FROST, Verb.STRIP_WHEN, Verb.RIPEN),
         *(Verb.STOP, Verb.START, Verb.AWAY, Verb.BACK, Verb.WAKE, Verb.LET_SLEEP, Verb.HAND_OVER),
-        *(Verb.HELP, Verb.NOT_DONE, Verb.WILL_DO, Verb.THANKS, Verb.HELLO, Verb.CODE, Verb.YES, Verb.NO),
+        *(Verb.HELP, Verb.SETTINGS, Verb.NOT_DONE, Verb.WILL_DO, Verb.THANKS, Verb.HELLO, Verb.CODE, Verb.YES, Verb.NO),
     }
 )

@@ -51,6 +51,7 @@ class Verb(StrEnum):
     STOP = "stop"
     CODE = "code"
     HELP = "help"
+    SETTINGS = "settings"
     THANKS = "thanks"
     HELLO = "hello"
     YES = "yes"

@@ -7,7 +7,7 @@ from typing import Any, Final
 
 from apprise import Apprise, NotifyFormat
 
-from bot.settings.secrets import SecondWays
+from bot.settings.environment.private_files import SecondWays
 
 LIBRARY: Final = logging.getLogger("apprise")
 

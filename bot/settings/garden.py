@@ -10,6 +10,7 @@ from pydantic import AfterValidator, Field
 
 from bot.weather_services import Service
 from rules.garden.cover import Cover
+from rules.garden.records import Place
 from rules.garden.shed import Shed
 from rules.garden.tree import Noun, Site, Tending, Tree
 from rules.jobs import JobKind, JobSettings
@@ -48,6 +49,19 @@ class Person(Noun):
     role: Role = Role.HELPER
 
 
+class SensorTopic(Noun):
+    """Under which topic of the house's broker a thermometer tells its readings, and where it hangs.
+
+    `value` names the number within a message in JSON, names joined by dots; empty where the message is the number.
+    """
+
+    topic: Annotated[str, Field(min_length=1, max_length=200, pattern=r"^[^+#\x00]+$")]  # one thermometer, no wildcard
+    tree: Annotated[str, Field(min_length=1, max_length=60)]
+    place: Place = Place.AIR
+    unit: Literal["c", "f"] = "c"
+    value: Annotated[str, Field(max_length=100)] = ""
+
+
 class Garden(Noun):
     """One garden: where it is, who tends it, which weather it trusts, its trees and their covers.
 
@@ -77,6 +91,7 @@ class Garden(Noun):
     tending: Tending = Tending.FEWEST_TRIPS
     free: FreeHours = ANY_TIME
     shed: Shed = Shed()
+    sensors: Annotated[tuple[SensorTopic, ...], Field(max_length=100)] = ()
 
     @property
     def trees_tended(self) -> tuple[Tree, ...]:

@@ -26,7 +26,7 @@ MINUS: Final = "−"
 def in_plain_words(garden: Garden) -> str:
     """What was understood of a garden, line by line, and what is doubtful about it at the end."""
     doubts = [f"  {doubt}" for doubt in doubtful(garden)]
-    lines = [*_place(garden), "", *_trees(garden), "", *_covers(garden), *_jobs_and_shed(garden)]
+    lines = [*_place(garden), "", *_trees(garden), "", *_covers(garden), *_jobs_and_shed(garden), *_sensors(garden)]
     if doubts:
         lines += ["", "Understood, but look again:", *doubts]
     return "\n".join(lines)
@@ -59,6 +59,12 @@ def _jobs_and_shed(garden: Garden) -> Iterator[str]:
     if garden.shed.have:
         stock = [f"{count:g} {kind}" for kind, count in garden.shed.have.items()]
         yield from ("", f"In the shed: {', '.join(stock)}.")
+
+
+def _sensors(garden: Garden) -> Iterator[str]:
+    if garden.sensors:
+        yield from ("", "Thermometers heard over MQTT:")
+        yield from (f"  {one.topic}: {one.place} at {one.tree}, in °{one.unit.upper()}." for one in garden.sensors)
 
 
 def _units(units: Units) -> str:

@@ -5,7 +5,15 @@ from pathlib import Path
 from typing import Any, Final
 
 import httpx
-from telegram import Bot, InlineKeyboardButton, InlineKeyboardMarkup, InputMediaPhoto, Message
+from telegram import (
+    Bot,
+    InlineKeyboardButton,
+    InlineKeyboardMarkup,
+    InputMediaPhoto,
+    KeyboardButton,
+    Message,
+    ReplyKeyboardMarkup,
+)
 from telegram.error import (
     BadRequest,
     ChatMigrated,
@@ -16,7 +24,7 @@ from telegram.error import (
     TelegramError,
 )
 
-from bot.messages import Button, redacted
+from bot.messages import ASKS_LOCATION, Button, redacted
 from bot.outbox import Claimed, Outcome, SendOutcome
 from bot.telegram_chat.transport import seconds_asked
 
@@ -57,7 +65,8 @@ class TelegramSender:
         keyboard = _keyboard(claimed.buttons)
         picture = _picture(claimed)
         if claimed.edits_message_id is not None:
-            return await self._edit(claimed, claimed.edits_message_id, picture, keyboard)
+            below = keyboard if isinstance(keyboard, InlineKeyboardMarkup) else None
+            return await self._edit(claimed, claimed.edits_message_id, picture, below)
         quiet = claimed.silent
         if picture is not None and not picture.startswith(PNG):
             caption, name = shortened(claimed.text, LONGEST_CAPTION), Path(claimed.picture or "").name
@@ -148,8 +157,12 @@ def shortened(text: str, units: int) -> str:
     return packed[: 2 * (units - 1)].decode("utf-16-le", errors="ignore") + "…"
 
 
-def _keyboard(buttons: tuple[Button, ...]) -> InlineKeyboardMarkup | None:
+def _keyboard(buttons: tuple[Button, ...]) -> InlineKeyboardMarkup | ReplyKeyboardMarkup | None:
+    """Buttons below the message; one that sends a place can only stand in place of the letters, and goes when used."""
     if not buttons:
         return None
+    places = [KeyboardButton(button.label, request_location=True) for button in buttons if button.data == ASKS_LOCATION]
+    if places:
+        return ReplyKeyboardMarkup([places], one_time_keyboard=True, resize_keyboard=True)
     made = [InlineKeyboardButton(button.label, callback_data=button.data) for button in buttons]
     return InlineKeyboardMarkup([made[i : i + IN_A_ROW] for i in range(0, len(made), IN_A_ROW)])

@@ -18,6 +18,7 @@ from bot.logbook.programs.last_heard import Outside, note_heard
 from bot.messages import redacted
 from bot.outbox import Claimed, Outcome, claim, finish, pace_s, recover
 from bot.settings import SecretsError
+from bot.telegram_chat.introduction import introduce
 from bot.telegram_chat.keeping import keep
 from bot.telegram_chat.photos import Shelf, fetch_for_ever
 from bot.telegram_chat.reading import read_update
@@ -69,6 +70,9 @@ async def serve(
             async with asyncio.TaskGroup() as group:
                 receive = door.poll(bot) if webhook is None else listen(door, bot, webhook, pauses)
                 group.create_task(until(receive, stop))
+                group.create_task(
+                    until(introduce(bot, conversation.logbook, door.in_thread, pauses.introduction_s), stop)
+                )
                 group.create_task(door.send())  # ends by itself: a send under way is never cut off
                 if shelf is not None:
                     group.create_task(until(fetch_for_ever(bot, shelf, door.in_thread, now, pauses.first_s), stop))

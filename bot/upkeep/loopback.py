@@ -104,10 +104,13 @@ class FewAtOnce(ThreadingHTTPServer):
 
 
 class LoopbackServer:
-    """A server that nobody outside this machine reaches, in a thread of its own; at a free port where it is 0."""
+    """A server in a thread of its own, at a free port where it is 0; nobody outside this machine reaches it.
 
-    def __init__(self, requests: type[JsonRequests], port: int, name: str) -> None:
-        self._server = FewAtOnce((LOOPBACK, port), requests)
+    Unless `address` is another of this machine's than loopback: then its network does.
+    """
+
+    def __init__(self, requests: type[JsonRequests], port: int, name: str, address: str = LOOPBACK) -> None:
+        self._server = FewAtOnce((address, port), requests)
         self._thread = threading.Thread(target=self._server.serve_forever, args=(POLL_S,), daemon=True, name=name)
 
     @property

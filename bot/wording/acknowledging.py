@@ -38,7 +38,7 @@ You: away until sunday · hand over to juniper · back · wake me · stop · sta
 Learned: what have you learned · which forecast is best · forget porch · compare pom and trial · review the winter
 The season: porch died back 30 cm of 150 · picked 12 figs from porch · took 4 cuttings from wall · season
 The garden: add a fig called Gate · cover porch: straw cage, 60 cm inside · export · import
-The household: who is here · let someone in · put out juniper
+The household: settings · who is here · let someone in · put out juniper
 Wrong? Say: undo"""
 
 

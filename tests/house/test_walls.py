@@ -38,6 +38,8 @@ ONE_ROOM: Final = {
     "httpx": {"bot.telegram_chat"},
     "apscheduler": {"bot.timetable"},
     "matplotlib": {"bot.charts"},
+    "aiomqtt": {"bot.sensors"},
+    "segno": {"bot.commands"},
     "apprise": {"bot.second_way"},
     "icalendar": {"bot.calendar"},
     "sqlalchemy": {"bot.logbook", "bot.inbox", "bot.outbox"},

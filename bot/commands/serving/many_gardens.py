@@ -14,6 +14,8 @@ from typing import TYPE_CHECKING, Any, Final, NamedTuple
 from bot.answers.garden_file.attachments import AttachmentsOfMany
 from bot.commands.opening import logbook_place, transport_of, warn_of_strangers
 from bot.commands.serving.one_garden import utc_now
+from bot.commands.serving.second_way import second_way
+from bot.commands.serving.sensors import sensors_of_many
 from bot.commands.serving.watchdog import Watched, watchdog_of, webhook_of
 from bot.hosting.many_gardens import Gardens
 from bot.hosting.weather_cells import cell_name, cell_site
@@ -218,6 +220,7 @@ class _Program:
         self._gardens = gardens
         self._watched = watched
         self._token = token
+        self._secrets = secrets
         self._address = secrets.telegram_address
         self._webhook = webhook_of(secrets)
         self._files = files
@@ -279,22 +282,28 @@ class _Program:
         watching = asyncio.ensure_future(self._watch_the_lead(ended))
         try:
             shelf = AttachmentsOfMany(self._gardens, utc_now)
-            await serve(
-                self._watched,
-                self._token,
-                self._address,
-                ended,
-                _no_timetable,
-                webhook=self._webhook,
-                shelf=shelf,
-                news=self._news,
-            )
+            logbook = self._gardens.logbook
+            with sensors_of_many(self._garden_of, logbook, self._secrets), second_way(logbook, self._secrets):
+                await serve(
+                    self._watched,
+                    self._token,
+                    self._address,
+                    ended,
+                    _no_timetable,
+                    webhook=self._webhook,
+                    shelf=shelf,
+                    news=self._news,
+                )
         finally:
             self._leads = False
             if self._fan_out is not None:
                 self._fan_out.lead(None)
             ended.set()
             await watching
+
+    def _garden_of(self, name: str) -> Garden | None:
+        setting = self._gardens.setting_of(name)
+        return setting.garden if setting is not None else None
 
     async def _watch_the_lead(self, ended: asyncio.Event) -> None:
         while not ended.is_set():
