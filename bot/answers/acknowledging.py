@@ -21,24 +21,25 @@ from bot.replies import Choice, Meaning, Verb
 from bot.rounds.deciding import ask_buttons
 from bot.rounds.gathering import RECORDS_READ
 from bot.wording import acknowledging as say
+from bot.wording.covers.words import Covers, manner_of, words_of
 from rules.garden.records import Deed, DeedKind, Place, Sighting
 from rules.outlook.past import hardiness_now
 from rules.wood.season import SightingEffect
 
 
 def note_done(exchange: Exchange, *told: Meaning) -> list[Answer]:
-    """The deeds of one reply: what is noted now, what stood already, and where nobody said it how the cap stands."""
+    """The deeds of one reply: what is noted now, what stood already, and where nobody said it how the top stands."""
     became = [note_deeds(exchange, meaning) for meaning in _together(told)]
     settle_done(exchange, became)
     noted = [deed for one in became for deed in one.noted]
     said = {deed.tree for deed in noted if deed.kind in (DeedKind.CLOSED, DeedKind.VENTED)}
-    unsaid = [tree for one in became for tree in one.cap_unsaid if tree not in said]
+    unsaid = [tree for one in became for tree in one.top_unsaid if tree not in said]
     lines = [
         *_lines_of_noted(exchange, noted, unsaid),
         *_lines_of_again(exchange, [deed for one in became for deed in one.again]),
-        *([say.which_cap(unsaid)] if unsaid else []),
+        *([say.which_top(unsaid, exchange.covers)] if unsaid else []),
     ]
-    asked = offered(exchange, _caps(unsaid)) if unsaid else ()
+    asked = offered(exchange, _tops(unsaid, exchange.covers)) if unsaid else ()
     undo = (undo_button(exchange),) if noted else ()
     return [Answer(text="\n".join(lines), buttons=(*asked, *undo), must_be_heard=True)]
 
@@ -57,14 +58,17 @@ def _lines_of_noted(exchange: Exchange, noted: Sequence[Deed], unsaid: Sequence[
     """A line for each way the covers now stand."""
     seen, style, now = exchange.outlook(), exchange.style, exchange.now
     return [
-        say.noted_deeds(group, later_deed(exchange, group[0]), seen, style, now, cap_said=group[0].tree not in unsaid)
+        say.noted_deeds(
+            group, later_deed(exchange, group[0]), seen, style, now,
+            covers=exchange.covers, top_said=group[0].tree not in unsaid,
+        )
         for group in _alike(exchange, noted, unsaid)
-    ]
+    ]  # fmt: skip
 
 
 def _lines_of_again(exchange: Exchange, again: Sequence[Deed]) -> list[str]:
     return [
-        say.noted_already(group, later_deed(exchange, group[0]), exchange.style, exchange.now)
+        say.noted_already(group, later_deed(exchange, group[0]), exchange.style, exchange.now, exchange.covers)
         for group in _alike(exchange, again)
     ]
 
@@ -74,14 +78,18 @@ def _alike(exchange: Exchange, deeds: Sequence[Deed], unsaid: Sequence[str] = ()
     groups: dict[tuple[object, ...], list[Deed]] = {}
     for deed in deeds:
         later = later_deed(exchange, deed)
-        kind = deed.kind, deed.at_utc, deed.state, later and (later.kind, later.at_utc), deed.tree in unsaid
+        words = manner_of(exchange.covers.get(deed.tree))
+        kind = words, deed.kind, deed.at_utc, deed.state, later and (later.kind, later.at_utc), deed.tree in unsaid
         groups.setdefault(kind, []).append(deed)
     return list(groups.values())
 
 
-def _caps(trees: Sequence[str]) -> tuple[Choice, ...]:
-    pairs = (("Cap shut", Verb.CLOSED), ("Cap open", Verb.VENTED))
-    return tuple(Choice(label=label, meanings=(Meaning(verb=verb, trees=tuple(trees)),)) for label, verb in pairs)
+def _tops(trees: Sequence[str], covers: Covers) -> tuple[Choice, ...]:
+    tops = {words_of(covers.get(tree)).top for tree in trees}
+    top = tops.pop().capitalize() if len(tops) == 1 else "Top"
+    pairs = (("shut", Verb.CLOSED), ("open", Verb.VENTED))
+    meanings = [(how, Meaning(verb=verb, trees=tuple(trees))) for how, verb in pairs]
+    return tuple(Choice(label=f"{top} {how}", meanings=(meant,)) for how, meant in meanings)
 
 
 def note_temperature(exchange: Exchange, meaning: Meaning) -> list[Answer]:
@@ -155,12 +163,13 @@ def undo_update(exchange: Exchange, update_id: int | None) -> list[Answer]:
     """What one reply noted taken back, or the last one; with what is thereby asked again."""
     before = {ask.key for ask in open_asks(exchange)}
     batch = take_back(exchange, update_id)
-    text = say.undone(batch.entries if batch else (), exchange.style)
+    text = say.undone(batch.entries if batch else (), exchange.style, exchange.covers)
     again = [ask for ask in open_asks(exchange) if ask.key not in before]
     if not again:
         return [Answer(text=text, must_be_heard=batch is not None)]
     verb, trees = DeedKind(again[-1].verb.value), again[-1].trees
-    return [Answer(text=f"{text} {say.still_open(verb, trees)}", buttons=ask_buttons(verb, again[-1].key))]
+    buttons = ask_buttons(verb, again[-1].key, trees, exchange.covers)
+    return [Answer(text=f"{text} {say.still_open(verb, trees, exchange.covers)}", buttons=buttons)]
 
 
 def in_one(answers: Sequence[Answer], undo: Button) -> list[Answer]:

@@ -76,7 +76,7 @@ def _said(exchange: Exchange) -> list[Outgoing]:
         exchange = replace(exchange, records=records)
     answers = _answers(exchange)
     if taken_back:
-        told = f"{say.taken_back(taken_back, exchange.style)} {answers[0].text}".strip()
+        told = f"{say.taken_back(taken_back, exchange.style, exchange.covers)} {answers[0].text}".strip()
         answers[0] = replace(answers[0], text=told, must_be_heard=True)
     _remember_message(exchange)
     return [_outgoing(exchange, n, one) for n, one in enumerate(answers)]

@@ -11,8 +11,12 @@ from bot.messages import Button, Incoming
 from bot.replies import Context, OpenAsk, TreeName, Verb, button_data
 from bot.rounds.garden_on_disk import Home
 from bot.settings import Garden
+from bot.wording.covers.words import Covers
 from bot.wording.formats import Style
-from rules.garden.records import Records, state_now
+from rules.garden.condition import condition_at
+from rules.garden.cover import Cover
+from rules.garden.records import Records, cover_conditions, state_now
+from rules.garden.tree import Tree
 from rules.outlook.garden_outlook import Outlook, restated
 from rules.outlook.inputs import OutlookInputs
 
@@ -47,6 +51,17 @@ class Exchange:
         return self.now.astimezone(self.garden.site.zone).date()
 
     @property
+    def covers(self) -> Covers:
+        """The cover of each tree, in the condition it is in."""
+        return {tree.name: self._cover(tree) for tree in self.garden.trees}
+
+    def _cover(self, tree: Tree) -> Cover | None:
+        built = self.garden.cover_of(tree)
+        if built is None:
+            return None
+        return built.standing(condition_at(cover_conditions(self.records, tree.name, built), self.now))
+
+    @property
     def chat(self) -> Chat:
         """Where it was said, for questions of ours that wait there."""
         return Chat(
@@ -71,6 +86,9 @@ class Answer:
     buttons: tuple[Button, ...] = ()
     picture: str | None = None
     must_be_heard: bool = False
+
+
+NO_LOOK: Final = Answer(text="I have not looked at the weather yet. Please ask again in a minute.")
 
 
 def context_of(exchange: Exchange) -> Context:

@@ -9,6 +9,7 @@ from bot.answers.exchange import Exchange
 from bot.answers.said_before import ANSWERS_TO, said_before
 from bot.logbook import (
     Batch,
+    Connection,
     Nudge,
     NudgeState,
     Refusal,
@@ -18,6 +19,7 @@ from bot.logbook import (
     last_records,
     messages_of_nudge,
     note_cannot,
+    note_condition,
     note_deed,
     note_reading,
     note_sighting,
@@ -33,9 +35,8 @@ from bot.logbook import (
 from bot.messages import OnUnknown, Outgoing
 from bot.replies import DEEDS, Meaning
 from bot.rounds.deciding import LATER
-from bot.wording.acknowledging import DONE
-from bot.wording.nudges import DO
-from bot.wording.year.jobs import short_names
+from bot.wording.covers.words import do_words, done_label, has_top
+from rules.garden.condition import ConditionTold
 from rules.garden.cover import CoverState
 from rules.garden.records import Deed, DeedKind, Reading, Sighting, state_now
 from rules.garden.season_records import Photo
@@ -59,18 +60,26 @@ def source_of(exchange: Exchange) -> Source:
     )
 
 
+def note_first_told(c: Connection, source: Source, told: Deed | ConditionTold) -> None:
+    """How the cover of a new tree stands, noted."""
+    if isinstance(told, Deed):
+        note_deed(c, source, told)
+    else:
+        note_condition(c, source, told)
+
+
 @dataclass(frozen=True, kw_only=True)
 class DeedsTold:
     """What became of the deeds of one kind.
 
-    `noted` are new, `again` stood on record already. At the trees of `cap_unsaid` nobody said how the cap stands after
+    `noted` are new, `again` stood on record already. At the trees of `top_unsaid` nobody said how the top stands after
     the wrap: it is taken as open, the colder, until somebody does.
     """
 
     kind: DeedKind
     noted: Sequence[Deed] = ()
     again: Sequence[Deed] = ()
-    cap_unsaid: Sequence[str] = ()
+    top_unsaid: Sequence[str] = ()
 
 
 def note_deeds(exchange: Exchange, meaning: Meaning) -> DeedsTold:
@@ -89,7 +98,7 @@ def note_deeds(exchange: Exchange, meaning: Meaning) -> DeedsTold:
         note_deed(exchange.c, source_of(exchange), deed)
         noted.append(deed)
         unsaid += [tree] if state is None else []
-    return DeedsTold(kind=kind, noted=noted, again=again, cap_unsaid=unsaid)
+    return DeedsTold(kind=kind, noted=noted, again=again, top_unsaid=unsaid)
 
 
 def settle_done(exchange: Exchange, told: Sequence[DeedsTold]) -> None:
@@ -97,7 +106,8 @@ def settle_done(exchange: Exchange, told: Sequence[DeedsTold]) -> None:
     for kind in dict.fromkeys(one.kind for one in told):
         deeds = [deed for one in told if one.kind is kind for deed in (*one.noted, *one.again)]
         standing = [deed.tree for deed in deeds if later_deed(exchange, deed) is None]
-        settle_answered(exchange, standing, kind, f"{DONE[kind]} by {exchange.incoming.person}")
+        did = done_label(kind, standing, exchange.covers).lower()
+        settle_answered(exchange, standing, kind, f"{did} by {exchange.incoming.person}")
 
 
 def nudge_answered(exchange: Exchange, meaning: Meaning) -> Nudge | None:
@@ -115,12 +125,14 @@ def later_deed(exchange: Exchange, deed: Deed) -> Deed | None:
 def _state_after(
     exchange: Exchange, kind: DeedKind, tree: str, at: datetime, answered: Nudge | None
 ) -> CoverState | None:
-    """How the cover stands after a deed; a wrap told of a cover that is on leaves its cap as it is.
+    """How the cover stands after a deed; a wrap told of a cover that is on leaves its top as it is.
 
-    A wrap that was asked for is as it was asked. None where nobody said anything of the cap.
+    A wrap that was asked for is as it was asked. None where nobody said anything of the top.
     """
     if kind != DeedKind.WRAPPED:
         return STATE_AFTER[kind]
+    if not has_top(exchange.covers.get(tree)):
+        return CoverState.CLOSED
     before = state_now(exchange.records, tree, at)
     if before in (CoverState.VENTED, CoverState.CLOSED):
         return before
@@ -193,7 +205,8 @@ def settle_answered(exchange: Exchange, trees: Sequence[str], verb: DeedKind | N
         fits = verb is None or verb in ANSWERS_TO[DeedKind(nudge.ask)]
         rest = [tree for tree in nudge.trees if tree not in trees and not _tended_since(exchange, tree, nudge)]
         if fits and not rest and settle_by(exchange, nudge):
-            close_messages(exchange, nudge, f"{DO[DeedKind(nudge.ask)]} {short_names(nudge.trees)}", words)
+            asked = do_words(DeedKind(nudge.ask), nudge.trees, exchange.covers)
+            close_messages(exchange, nudge, asked, words)
 
 
 def settle_by(exchange: Exchange, nudge: Nudge) -> bool:

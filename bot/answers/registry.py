@@ -4,9 +4,10 @@ from collections.abc import Callable, Mapping
 from typing import Final
 
 from bot.answers import acknowledging
+from bot.answers.condition import conditions, explained, first_things
 from bot.answers.dialogues import Dialogue, DialogueAnswer
 from bot.answers.exchange import Answer, Exchange
-from bot.answers.garden_file import changes, garden_import
+from bot.answers.garden_file import changes, garden_import, settings
 from bot.answers.household import absence, delete_data, household, my_settings
 from bot.answers.questions import (
     best_forecast,
@@ -42,6 +43,7 @@ ANSWERS: Final[Mapping[Verb, AnswerTo]] = {
     Verb.STRIPPED: acknowledging.note_done,
     Verb.READING: acknowledging.note_temperature,
     Verb.SIGHTING: acknowledging.note_seen,
+    Verb.CONDITION: conditions.note_condition_told,
     Verb.CANNOT: acknowledging.note_not_today,
     Verb.SNOOZE: acknowledging.note_later,
     Verb.UNDO: acknowledging.undo_last,
@@ -66,6 +68,11 @@ ANSWERS: Final[Mapping[Verb, AnswerTo]] = {
     Verb.RIPEN: ripening.tell_ripening,
     Verb.DUE: due.tell_due,
     Verb.CALENDAR: calendar_file.calendar,
+    Verb.FIRST: first_things.tell_first,
+    Verb.MORE: first_things.tell_more,
+    Verb.MAY_OPEN: first_things.tell_may_open,
+    Verb.HOW_TO: explained.tell_how,
+    Verb.MEAN: explained.tell_meaning,
     Verb.NEED: due.tell_need,
     # asked of the season, and what it taught
     Verb.SEASON: season_page.season,
@@ -81,6 +88,7 @@ ANSWERS: Final[Mapping[Verb, AnswerTo]] = {
     Verb.REMOVE: changes.remove,
     Verb.RENAME: changes.rename,
     Verb.COVER: changes.new_cover,
+    Verb.SETTING: settings.set_or_show,
     Verb.EXPORT: changes.export,
     Verb.IMPORT: garden_import.wished,
     # the people
@@ -122,15 +130,16 @@ GO_ON: Final[Mapping[str, GoOn]] = {
 # What changes something besides the records, whose answers have an undo: what we say to it must be heard.
 CHANGES: Final = frozenset(
     {
-        *(Verb.ADD, Verb.REMOVE, Verb.RENAME, Verb.COVER, Verb.LET_IN, Verb.PUT_OUT),
+        *(Verb.ADD, Verb.REMOVE, Verb.RENAME, Verb.COVER, Verb.SETTING, Verb.LET_IN, Verb.PUT_OUT),
         *(Verb.STOP, Verb.START, Verb.AWAY, Verb.BACK, Verb.WAKE, Verb.LET_SLEEP, Verb.HAND_OVER),
     }
 )
 # Words under a photo often name only its moment ("porch this morning"): of these nothing is put off, asked or undone.
 ONLY_A_CAPTION: Final = frozenset(
     {
-        *(Verb.READING, Verb.SIGHTING, Verb.CANNOT, Verb.SNOOZE, Verb.UNDO, Verb.NOTE),
+        *(Verb.READING, Verb.SIGHTING, Verb.CONDITION, Verb.CANNOT, Verb.SNOOZE, Verb.UNDO, Verb.NOTE),
         *(Verb.TONIGHT, Verb.TREES, Verb.HOW_HARD, Verb.LAST_NIGHT, Verb.WHY, Verb.WHAT_IF),
+        *(Verb.FIRST, Verb.MORE, Verb.MAY_OPEN, Verb.HOW_TO, Verb.MEAN),
         *(Verb.LAST_FROST, Verb.FIRST_FROST, Verb.STRIP_WHEN, Verb.RIPEN),
         *(Verb.STOP, Verb.START, Verb.AWAY, Verb.BACK, Verb.WAKE, Verb.LET_SLEEP, Verb.HAND_OVER),
         *(Verb.HELP, Verb.SETTINGS, Verb.NOT_DONE, Verb.WILL_DO, Verb.THANKS, Verb.HELLO, Verb.CODE, Verb.YES, Verb.NO),

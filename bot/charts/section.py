@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 from bot.charts.scales import spread
 from bot.charts.theme import EDGE_PX, WIDTH_PX, Picture, Sheet, Theme
+from bot.wording.covers.words import words_of
 from bot.wording.formats import Style, sentence
 from rules.garden.cover import Blanket, Cap, CoverState, Fill, Film
 from rules.outlook.section import CoverSection
@@ -63,7 +64,7 @@ def section_text(section: CoverSection, style: Style, now: datetime) -> str:
 
 def _lines(section: CoverSection, style: Style, now: datetime) -> list[str]:
     when = f"{style.day(section.at_utc, now)}, {style.clock(section.at_utc)}"
-    state = "closed" if section.state == CoverState.CLOSED else "with its cap open"
+    state = words_of(section.cover).stands[section.state]
     spare = style.step(section.wood_c - section.lt10_c)
     verdict = f"{spare} too cold" if section.wood_c < section.lt10_c else f"{spare} to spare"
     doubt = "" if section.sd_c is None else f", give or take {style.step(section.sd_c)},"
@@ -82,7 +83,7 @@ def section_parts(section: CoverSection, style: Style) -> list[Part]:
     inner, centre = RIGHT_PX - ring, (LEFT_PX + RIGHT_PX) / 2
     skin = "film" if cover.film is not Film.NONE else "outer face"
     shut = cover.cap is not Cap.NONE and section.state == CoverState.CLOSED
-    cap = "cap, outside" if shut else "top, outside"
+    cap = f"{words_of(cover).top or 'top'}, outside" if shut else "top, outside"
     found = [
         ("air outside", section.air_c, RIGHT_PX + 25, TOP_PX - 90),
         (cap, section.cap_c, centre, TOP_PX - CAP_PX / 2),

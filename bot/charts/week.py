@@ -1,6 +1,6 @@
 """The week of one tree: outside with its doubt, the wood in each state of the cover, what it can take, what to do."""
 
-from datetime import datetime, timedelta
+from datetime import timedelta
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -12,7 +12,6 @@ from bot.charts.theme import (
     EDGE_PX,
     SHORT_PX,
     SMALL_PT,
-    STATE_WORDS,
     STROKES,
     WIDTH_PX,
     WIDTHS_PT,
@@ -20,8 +19,8 @@ from bot.charts.theme import (
     Sheet,
     Theme,
 )
+from bot.wording.covers.words import do_words, stands_words, words_of
 from bot.wording.formats import Style, sentence
-from bot.wording.nudges import DO
 from rules.garden.cover import CoverState
 from rules.garden.records import DeedKind
 from rules.outlook.week import WEEK_H, WeekOfTree
@@ -31,12 +30,6 @@ from rules.wood.margins import Night, Tissue
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-STANDS: Final = {
-    CoverState.BARE: "it stands bare",
-    CoverState.VENTED: "its cap is open",
-    CoverState.CLOSED: "it is closed",
-    None: "nobody has said how its cover stands",
-}
 LEFT_PX: Final = 260
 PLOT_PX: Final = WIDTH_PX - LEFT_PX - 30
 ROW_PX: Final = 56
@@ -74,16 +67,25 @@ def week_text(week: WeekOfTree, style: Style) -> str:
     """The week in one line of words."""
     said = [f"Week ahead for {week.margins.tree.name}. {' '.join(_lines(week, style))}"]
     if coldest := _coldest(week):
-        states = [f"{STATE_WORDS[s]} {style.degrees(f.wood_c)}" for s, f in coldest.tissue.items()]
+        stands = words_of(week.margins.cover).stands
+        felt = {stands[state]: tissue for state, tissue in coldest.tissue.items()}
+        states = [f"{words} {style.degrees(tissue.wood_c)}" for words, tissue in felt.items()]
         said.append(f"Its wood would then feel: {', '.join(states)}.")
-    said += [sentence(_do(act, style, week.now)) for act in week.acts[:ACTS_SHOWN]]
+    said += [sentence(_do(act, week, style)) for act in week.acts[:ACTS_SHOWN]]
     return " ".join(said)
+
+
+def _as_it_stands(week: WeekOfTree) -> str:
+    state = week.margins.state
+    if state is None:
+        return "nobody has told me how its cover stands"
+    return f"now {stands_words(week.margins.cover, state)}"
 
 
 def _lines(week: WeekOfTree, style: Style) -> list[str]:
     hardiness = week.margins.hardiness
     wood = f"Its wood is safe to {style.degrees(hardiness.lt10_c)} today, give or take {style.step(hardiness.sd_c)}"
-    wood += f"; {STANDS[week.margins.state]}." if week.margins.cover and not week.margins.tree.left_bare else "."
+    wood += f"; {_as_it_stands(week)}." if week.margins.cover and not week.margins.tree.left_bare else "."
     coldest = _coldest(week)
     if coldest is None:
         return ["No forecast. Please look yourself; if in doubt, close.", wood]
@@ -196,7 +198,8 @@ def _strip(sheet: Sheet, week: WeekOfTree, style: Style, top_px: float) -> None:
     for night, x in nights:
         sheet.write(f"{night.evening:%a} {night.evening.day}", x, top_px, size_pt=SMALL_PT, align="center")
     rows: list[tuple[str, CoverState | None]] = [("air", None)]
-    rows += [(STATE_WORDS[state], state) for state in week.inside]
+    stands = words_of(week.margins.cover).stands
+    rows += [(stands[state], state) for state in week.inside]
     for place, (name, state) in enumerate(rows, 1):
         y = top_px + ROW_PX * place
         _sample(marks, sheet, state, y)
@@ -254,14 +257,15 @@ def _acts(sheet: Sheet, week: WeekOfTree, style: Style, top_px: float) -> None:
     for number, act in enumerate(week.acts[:ACTS_SHOWN], 1):
         y = top_px + ROW_PX * (number - 1)
         sheet.badge(number, EDGE_PX + 18, y)
-        sheet.write(sentence(_do(act, style, week.now)), EDGE_PX + 60, y, room_px=WIDTH_PX - 2 * EDGE_PX - 60)
+        sheet.write(sentence(_do(act, week, style)), EDGE_PX + 60, y, room_px=WIDTH_PX - 2 * EDGE_PX - 60)
     if len(week.acts) > ACTS_SHOWN:
         rest = f"and {len(week.acts) - ACTS_SHOWN} more later"
         sheet.write(rest, EDGE_PX + 60, top_px + ROW_PX * ACTS_SHOWN - 6, size_pt=SMALL_PT, colour=sheet.paint.faint)
 
 
-def _do(act: Act, style: Style, now: datetime) -> str:
-    what, day = DO[act.kind], style.day(act.by_utc, now)
+def _do(act: Act, week: WeekOfTree, style: Style) -> str:
+    what = do_words(act.kind, ["it"], {"it": week.margins.cover})
+    day = style.day(act.by_utc, week.now)
     if act.kind in (DeedKind.VENTED, DeedKind.STRIPPED):
-        return f"{what} it {day} from {style.clock(act.from_utc)}"
-    return f"{what} it {day}, begin by {style.clock(act.by_utc)}"
+        return f"{what} {day} from {style.clock(act.from_utc)}"
+    return f"{what} {day}, begin by {style.clock(act.by_utc)}"

@@ -2,6 +2,7 @@
 
 import json
 import logging
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from datetime import datetime
@@ -11,8 +12,17 @@ from zoneinfo import available_timezones
 
 from bot.answers.dialogues import NO, YES, Chat, Dialogue, DialogueAnswer, ask, close, options, tapped, typed, waiting
 from bot.answers.exchange import ANSWER_LIVES, Answer
-from bot.answers.garden_file.new_trees import cover_values, draft_of, next_step, question, tree_values, with_answer
+from bot.answers.garden_file.new_trees import (
+    cover_values,
+    draft_of,
+    first_told,
+    next_step,
+    question,
+    tree_values,
+    with_answer,
+)
 from bot.answers.household.letting_in import let_in_by_code, strangers_line
+from bot.answers.noting import note_first_told
 from bot.forecasts import Transport, WeatherServiceError, fetch_elevation_m
 from bot.hosting.one_garden import Watch, apology
 from bot.inbox import Parse, take
@@ -21,6 +31,7 @@ from bot.logbook import (
     Connection,
     Door,
     Logbook,
+    Source,
     garden_of_chat,
     note_person,
     note_state,
@@ -32,7 +43,9 @@ from bot.replies.phrases.garden_phrases import added_tree
 from bot.settings import Garden, GardenError, Role
 from bot.settings.new_garden import FirstWords, begin_garden, time_zone_at
 from bot.wording.people import new_garden as say
-from rules.garden.tree import Site
+from bot.wording.people.garden import unkept as unkept_words
+from rules.garden.tree import Site, Tending
+from rules.garden.units import M_PER_FOOT
 
 KIND: Final = "new garden"
 PLACE, ZONE, ZONE_NAME, ELEVATION, UNITS, TREE, MORE = (
@@ -46,6 +59,11 @@ PLACE, ZONE, ZONE_NAME, ELEVATION, UNITS, TREE, MORE = (
 )
 ELEVATIONS_M: Final = (-450, 6000)  # as the garden file has it
 FAHRENHEIT, CELSIUS = "f", "c"
+# nothing but a height: a year or a width in it is none
+HEIGHT_SAID: Final = re.compile(
+    r"^\s*(?:about |around |at |it is |it lies at |ca\.? )?(?P<number>[-−]?\d{1,4}(?:[.,]\d+)?)\s*"
+    r"(?:(?P<feet>ft|feet|foot|')|m|metres|meters)?(?: up| high| above (?:the )?sea(?: level)?)?\s*[.!]?\s*$"
+)
 HEIGHT: Final = "height of the place"
 
 log = logging.getLogger(__name__)
@@ -226,20 +244,30 @@ class _Talk:
 
     def _tree(self, draft: dict[str, Any], text: str) -> list[Answer] | None:
         words = read_tree_words(added_tree(text), self._now.year)
-        tree = draft_of(words)
-        return self._go_on(draft, tree) if words.name or words.species else None
+        tree = {**draft_of(words), **({"tending": draft["tending"]} if "tending" in draft else {})}
+        unkept = [*words.unkept, *([f"twin of {tree.pop('twin')}"] if "twin" in tree else [])]
+        if not (words.name or words.species):
+            return None
+        answers = self._go_on(draft, tree)
+        told = f"{unkept_words(unkept)}\n" if unkept else ""
+        return [replace(answers[0], text=f"{told}{answers[0].text}"), *answers[1:]]
 
     def _more(self, draft: dict[str, Any], dialogue: Dialogue, said: DialogueAnswer) -> list[Answer] | None:
         tree = with_answer(draft["tree"], dialogue.step.removeprefix(MORE), said, self._now.year)
         return self._go_on(draft, tree) if tree is not None else None
 
     def _go_on(self, draft: dict[str, Any], tree: Mapping[str, Any]) -> list[Answer]:
-        step = next_step(tree)
+        step = next_step(tree, is_first=True)
         if step is None:
             return [self._begun(draft, tree)]
         text, choices = question(tree, step, None)
         pairs = tuple((one.label, one.value) for one in choices)
         return [self._asked(f"{MORE}{step}", {**draft, "tree": tree}, text, pairs)]
+
+    def _source(self) -> Source:
+        said = self._incoming
+        return Source(garden=self._name, person=said.person, person_id=said.person_id, update_id=said.update_id,
+                      noted_utc=self._now)  # fmt: skip
 
     def _begun(self, draft: Mapping[str, Any], tree: Mapping[str, Any]) -> Answer:
         cover, values = cover_values(tree, None)
@@ -250,22 +278,24 @@ class _Talk:
             site=Site(latitude_deg=latitude_deg, longitude_deg=longitude_deg, elevation_m=draft["height_m"],
                       time_zone=draft["zone"]),
             fahrenheit=draft["units"] == FAHRENHEIT,
+            tending=Tending(tree["tending"]),
         )  # fmt: skip
         try:
             garden = begin_garden(self._path, words, tree_values(tree), cover, values)
         except GardenError as error:
             problems = [replace(problem, line=None) for problem in error.problems]
-            return self._asked(TREE, {**draft, "tree": None}, say.refused(problems))
+            return self._asked(TREE, {**draft, "tree": None, "tending": tree["tending"]}, say.refused(problems))
         close(self._chat)
+        if (told := first_told(tree, str(tree["name"]), self._now)) is not None:
+            note_first_told(self._c, self._source(), told)
         return Answer(text=say.begun(garden.name, str(tree["name"]), self._path.name))
 
 
 def _height_m(text: str) -> float | None:
     """A height [m] as typed, in metres or feet; None where it is none of a place on land."""
-    words = text.casefold().replace(",", ".").split()
-    number = next((word for word in words if word.lstrip("-−").replace(".", "", 1).rstrip("mft").isdigit()), None)
-    if number is None:
+    found = HEIGHT_SAID.match(text.casefold())
+    if found is None:
         return None
-    height = float(number.replace("−", "-").rstrip("mft"))
-    height_m = height * 0.3048 if "ft" in text.casefold() or "feet" in text.casefold() else height
+    height = float(found["number"].replace("−", "-").replace(",", "."))
+    height_m = height * M_PER_FOOT if found["feet"] else height
     return height_m if ELEVATIONS_M[0] <= height_m <= ELEVATIONS_M[1] else None

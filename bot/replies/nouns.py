@@ -5,6 +5,7 @@ from datetime import datetime
 from enum import StrEnum
 from zoneinfo import ZoneInfo
 
+from rules.garden.condition import ConditionKind, Layer
 from rules.garden.cover import CoverState
 from rules.garden.records import DeedKind, Place, SightingKind
 from rules.jobs import JobKind, MarkState
@@ -76,6 +77,13 @@ class Verb(StrEnum):
     PICTURE = "picture"
     PAGE = "page"  # all of the garden in one file
     CALENDAR = "calendar"
+    SETTING = "setting"  # one to be changed
+    FIRST = "first"  # what to do first tonight
+    MORE = "more"  # what else can be done for a tree
+    MAY_OPEN = "may_open"
+    HOW_TO = "how_to"
+    MEAN = "mean"  # what a word of ours means
+    CONDITION = "condition"  # what befell a cover or its tree, or was put right
     JOB = "job"  # one of the year's jobs done, put off or not wanted
 
 
@@ -166,6 +174,8 @@ class Meaning:
     `at_utc` is when it happened (None: now, or unsaid); `until_utc` when to ask again, or when an absence ends;
     `air_c` [°C]; `ask_key` the nudge it answers. A meaning read `through_typo` may act only where undo exists.
     `count` of fruit or cuttings; `share` [0-1] of wood lost, or `length_m` [m] of dead stem, of `whole_m` [m].
+    `condition` is what befell a cover, of one `layer` where one is off, or was put right (`is_over`); a height or depth
+    told with it is `length_m` [m], a place that a tree was moved to `text`.
     `job` and `mark` are one of the year's jobs and what became of it; without trees it is meant at all of them.
     """
 
@@ -176,6 +186,9 @@ class Meaning:
     place: Place = Place.AIR
     is_minimum: bool = False
     sight: SightingKind | None = None
+    condition: ConditionKind | None = None
+    layer: Layer | None = None
+    is_over: bool = False
     until_utc: datetime | None = None
     month: int | None = None
     count: int | None = None

@@ -44,6 +44,7 @@ from bot.rounds.presence import listeners
 from bot.rounds.said_once import first_time, note_said, unsaid, unsaid_names
 from bot.rounds.waking import threats_tonight, wakeable
 from bot.settings import Garden
+from bot.wording.covers.words import Covers, covers_of, done_label
 from bot.wording.nudges import nudge_text
 from bot.wording.year.jobs import caution_words
 from rules.garden.cover import CoverState
@@ -60,12 +61,6 @@ DONE_STATES: Final[dict[str, tuple[CoverState, ...]]] = {
     DeedKind.CLOSED: (CoverState.CLOSED,),
     DeedKind.VENTED: (CoverState.VENTED, CoverState.BARE),
     DeedKind.STRIPPED: (CoverState.BARE,),
-}
-DONE_LABEL: Final = {
-    DeedKind.WRAPPED: "Wrapped",
-    DeedKind.VENTED: "Opened",
-    DeedKind.CLOSED: "Closed",
-    DeedKind.STRIPPED: "Stripped",
 }
 
 
@@ -253,7 +248,7 @@ def _write(
     text = nudge_text(due, outlook, style_of(garden))
     asks_by_day = due.ask if due.stage is not Stage.WAKE else None
     caution = _caution_once(c, garden, asks_by_day, facts, now) if asks_by_day else ""
-    buttons = _buttons(due, kept.nudge_id if kept else None)
+    buttons = _buttons(due, kept.nudge_id if kept else None, covers_of(outlook))
     if len(caution) <= CAUTION_WITH_ASK:
         send_to_all(c, garden, due, key, f"{text}\n{caution}".strip(), buttons, now)
         return
@@ -282,14 +277,16 @@ def send_to_all(
         enqueue(c, message, garden.name, key)
 
 
-def _buttons(due: DueNudge, nudge_id: int | None) -> tuple[Button, ...]:
-    return () if due.ask is None or nudge_id is None else ask_buttons(due.ask.verb, f"n{nudge_id}")
+def _buttons(due: DueNudge, nudge_id: int | None, covers: Covers) -> tuple[Button, ...]:
+    if due.ask is None or nudge_id is None:
+        return ()
+    return ask_buttons(due.ask.verb, f"n{nudge_id}", due.ask.trees, covers)
 
 
-def ask_buttons(verb: DeedKind, key: str) -> tuple[Button, ...]:
-    """The likeliest answers to an ask."""
+def ask_buttons(verb: DeedKind, key: str, trees: Sequence[str], covers: Covers) -> tuple[Button, ...]:
+    """The likeliest answers to an ask, in the words of these covers."""
     return (
-        Button(label=DONE_LABEL[verb], data=button_data(Verb(verb.value), key, 0)),
+        Button(label=done_label(verb, trees, covers), data=button_data(Verb(verb.value), key, 0)),
         Button(label="Can't", data=button_data(Verb.CANNOT, key, 0)),
         Button(label="Why", data=button_data(Verb.WHY, key, 0)),
     )

@@ -159,6 +159,33 @@ def covering_tree(name: str, cover: str, values: Mapping[str, Any], *, afresh: b
     return edit
 
 
+def setting_values(values: Sequence[tuple[str, str, str, Any]]) -> Edit:
+    """Keys set, each as (table, tree, key, value): in a table such as `units`, of a tree, or of the garden itself."""
+
+    def edit(document: TOMLDocument) -> None:
+        for table, tree, key, value in values:
+            if tree:
+                trees = _trees(document)
+                _set(trees[_index(trees, tree)], key, value)
+            elif table:
+                if table not in document:
+                    document[table] = tomlkit.table()
+                _set(document[table], key, value)
+            elif key in document:
+                document[key] = value
+            else:
+                _first(document, key, value)
+
+    return edit
+
+
+def _first(document: TOMLDocument, key: str, value: Any) -> None:
+    """A new key of the garden itself, right after its name: behind a table it would belong to that."""
+    own = tomlkit.item(value)
+    at = next((i for i, (one, _) in enumerate(document.body) if one is not None and one.key == "name"), -1)
+    document._insert_at(at + 1, key, own)
+
+
 def _set_cover(document: TOMLDocument, cover: str, values: Mapping[str, Any], *, afresh: bool) -> None:
     """The table of one cover made, or its keys changed; of two spellings of one size the new one stays."""
     covers = document.get("covers")

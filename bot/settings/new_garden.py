@@ -10,7 +10,7 @@ import tomlkit
 from bot.settings.editing import adding_covered_tree, write_garden
 from bot.settings.garden import Garden
 from bot.weather_services import offered
-from rules.garden.tree import Site
+from rules.garden.tree import Site, Tending
 
 FIRST_TEXT = """\
 # The garden file of {name}, begun in the chat. Change it by hand or in the chat: remarks stay, and each change is read
@@ -25,6 +25,9 @@ quiet_until = "07:00"
 # Whom to ask for the weather, in this order: {services}.
 services = ["open-meteo"]
 # services_together = true   # with two or more: hear all of them, and weigh each by how it did here
+
+# Whose way covers are tended: "fewest trips", "early", or "as I was taught".
+tending = "{tending}"
 
 [site]
 latitude_deg = {latitude_deg} # south of the equator is negative
@@ -52,6 +55,7 @@ class FirstWords:
     owner: str
     site: Site
     fahrenheit: bool
+    tending: Tending = Tending.FEWEST_TRIPS
 
 
 def begin_garden(
@@ -79,6 +83,7 @@ def _first_text(words: FirstWords) -> str:
         elevation_m=round(words.site.elevation_m),
         time_zone=words.site.time_zone,
         services=offered(),
+        tending=words.tending.value,
         fahrenheit="true" if words.fahrenheit else "false",
         wind="mph" if words.fahrenheit else "km/h",
         length="in" if words.fahrenheit else "cm",

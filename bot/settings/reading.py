@@ -1,6 +1,7 @@
 """A garden file → a garden, or every mistake in it at once."""
 
 import json
+import re
 import tomllib
 from collections.abc import Mapping
 from datetime import UTC, date, datetime
@@ -29,9 +30,12 @@ SYNTAX: Final[Mapping[str, str]] = {
     "Unclosed array": "a list is not closed with ]",
     "Unterminated string": 'a text is not closed with a "quotation mark"',
     "Illegal character": "a text is not closed on its line, or holds a character that must not stand there",
-    "Expected newline or end of document": "after a value the line must end; a time needs quotation marks, a remark #",
+    "Expected newline or end of document": "after a value the line must end; text needs quotation marks, a remark #",
     "Invalid date or datetime": "there is no such date or time",
 }
+
+
+A_TIME: Final = re.compile(r"=\s*\d{1,2}:\d\d")
 
 
 def read_garden(path: FilePath | str, *, today: date | None = None) -> Garden:
@@ -54,6 +58,13 @@ def read_garden(path: FilePath | str, *, today: date | None = None) -> Garden:
     document = _document(text)
     day = today or datetime.now(UTC).date()
     return _Reading(text, document, path.absolute().parent, day).garden()
+
+
+def _line_at(text: str, place: str) -> str:
+    """The line of the text that a complaint speaks of."""
+    digits = [int(part) for part in place.replace(",", " ").split() if part.isdigit()]
+    lines = text.splitlines()
+    return lines[digits[0] - 1] if digits and digits[0] <= len(lines) else ""
 
 
 def _refused(sentence: str, line: int | None = None) -> GardenError:
@@ -111,6 +122,8 @@ def _syntax_problem(text: str, message: str) -> GardenError:
     complaint, _, place = message.partition(" (at ")
     place = place.rstrip(")")
     words = next((plain for start, plain in SYNTAX.items() if complaint.startswith(start)), complaint)
+    if A_TIME.search(_line_at(text, place)):
+        words = 'a time needs quotation marks, for example "21:00"'
     digits = [int(part) for part in place.replace(",", " ").split() if part.isdigit()]
     line = digits[0] if digits else text.rstrip("\n").count("\n") + 1
     column = f"column {digits[1]}: " if len(digits) > 1 else ""

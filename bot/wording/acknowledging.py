@@ -6,11 +6,22 @@ from typing import Final
 
 from bot.nudges import Ask, asks
 from bot.replies import Choice, Question
-from bot.wording.formats import Style, chance, minutes, names, sentence
+from bot.wording.covers.condition import told_words
+from bot.wording.covers.words import (
+    Covers,
+    covers_of,
+    do_words,
+    done_alone,
+    done_words,
+    has_top,
+    stands_words,
+    words_of,
+)
+from bot.wording.formats import Style, chance, minutes, names, sentence, too_cold
 from bot.wording.learned import word_in_words
-from bot.wording.nudges import DO, doubts_in_words, reason
+from bot.wording.nudges import doubts_in_words, reason
 from bot.wording.year.season import entry_in_words
-from rules.garden.cover import CoverState
+from rules.garden.condition import ConditionTold
 from rules.garden.records import Deed, DeedKind, Place, Reading, Sighting
 from rules.garden.season_records import SeasonEntry
 from rules.jobs import JobMark
@@ -19,12 +30,6 @@ from rules.outlook.garden_outlook import Outlook
 from rules.wood.margins import Night, Tissue, TreeMargins
 from rules.wood.season import SightingEffect
 
-DONE = {
-    DeedKind.WRAPPED: "wrapped",
-    DeedKind.VENTED: "opened",
-    DeedKind.CLOSED: "closed",
-    DeedKind.STRIPPED: "stripped",
-}
 HELP = """Tell me what you did: wrapped kaki · closed porch and wall · opened all · stripped olive
 Can't? Say: can't today · later · in 2 hours
 A reading: -6.5 at the wall · 19F porch · low was 14 last night
@@ -53,46 +58,52 @@ def noted_deeds(
     style: Style,
     now: datetime,
     *,
-    cap_said: bool = True,
+    covers: Covers,
+    top_said: bool = True,
 ) -> str:
     """What was noted: trees, deed and time, then what it means for the coming night.
 
-    `later` is a deed at these trees that was told before and happened after: then that is how they stand. Of a cap
-    that nobody spoke of (not `cap_said`) nothing is told.
+    `later` is a deed at these trees that was told before and happened after: then that is how they stand. Of a top
+    that nobody spoke of (not `top_said`) nothing is told.
     """
-    text = f"Noted: {_told(deeds, style, now, cap_said=cap_said)}."
+    text = f"Noted: {_told(deeds, style, now, covers, top_said=top_said)}."
     if later is not None:
-        return f"{text} What came after still stands: {DONE[later.kind]} {_moment(later.at_utc, style, now)}."
+        return f"{text} What came after still stands: {_since(later, style, now, covers)}."
     return f"{text} {after_deeds(deeds, outlook, style)}".strip()
 
 
-def _told(deeds: Sequence[Deed], style: Style, now: datetime, *, cap_said: bool = True) -> str:
-    """Trees, deed and time; of a wrap also how its cap stands, where that was said."""
-    first = deeds[0]
-    cap = {CoverState.CLOSED: ", cap shut", CoverState.VENTED: ", cap open"}.get(first.state, "")
-    extra = cap if first.kind == DeedKind.WRAPPED and cap_said else ""
-    return f"{names([deed.tree for deed in deeds])} {DONE[first.kind]}{extra} {_moment(first.at_utc, style, now)}"
+def _told(deeds: Sequence[Deed], style: Style, now: datetime, covers: Covers, *, top_said: bool = True) -> str:
+    """Trees, deed and time; of a wrap also how its top stands, where that was said."""
+    first, cover = deeds[0], covers.get(deeds[0].tree)
+    says_top = first.kind == DeedKind.WRAPPED and top_said and has_top(cover)
+    extra = f", {words_of(cover).stands[first.state]}" if says_top else ""
+    done = sentence(done_words(first.kind, [deed.tree for deed in deeds], covers)).rstrip(".")
+    return f"{done}{extra} {_moment(first.at_utc, style, now)}"
 
 
-def noted_already(deeds: Sequence[Deed], later: Deed | None, style: Style, now: datetime) -> str:
+def _since(later: Deed, style: Style, now: datetime, covers: Covers) -> str:
+    return f"{done_alone(later.kind, covers.get(later.tree))} {_moment(later.at_utc, style, now)}"
+
+
+def noted_already(deeds: Sequence[Deed], later: Deed | None, style: Style, now: datetime, covers: Covers) -> str:
     """That the same was noted before and stands once; `later` is what was told of these trees since."""
-    text = f"Already noted, once: {_told(deeds, style, now)}."
+    text = f"Already noted, once: {_told(deeds, style, now, covers)}."
     if later is None:
         return text
-    again = f'"{DONE[deeds[0].kind]} {deeds[0].tree}"'
-    since = f"Since then {DONE[later.kind]} {_moment(later.at_utc, style, now)}, and so it stands."
+    again = f'"{done_words(deeds[0].kind, [deeds[0].tree], covers)}"'
+    since = f"Since then {_since(later, style, now, covers)}, and so it stands."
     return f"{text} {since} Done once more? Say {again}."
 
 
-def which_cap(trees: Sequence[str]) -> str:
-    """The question how the caps stand, of which nobody spoke, and what is assumed until somebody does."""
-    caps = "Is the cap" if len(trees) == 1 else "Are the caps"
-    return f"{caps} of {names(trees)} open or shut? Until you say I reckon with open, the colder."
+def which_top(trees: Sequence[str], covers: Covers) -> str:
+    """The question how the tops stand, of which nobody spoke, and what is assumed until somebody does."""
+    top = f"Is the {words_of(covers.get(trees[0])).top}" if len(trees) == 1 else "Are the tops"
+    return f"{top} of {names(trees)} open or shut? Until you tell me I count on open, the colder."
 
 
-def taken_back(entries: Sequence[object], style: Style) -> str:
+def taken_back(entries: Sequence[object], style: Style, covers: Covers) -> str:
     """What a message that was changed had said and does no more."""
-    return f"You changed your message, so I took back: {_listed(entries, style)}."
+    return f"You changed your message, so I took back: {_listed(entries, style, covers)}."
 
 
 def _moment(at: datetime, style: Style, now: datetime) -> str:
@@ -135,7 +146,7 @@ def _wood_tonight(deed: Deed, outlook: Outlook, style: Style) -> tuple[Tissue, f
 
 
 def _wood_words(tissue: Tissue, lt10_c: float, style: Style) -> str:
-    verdict = "" if tissue.chance < WORTH_A_WORD else f", still {chance(tissue.chance)} too cold"
+    verdict = "" if tissue.chance < WORTH_A_WORD else f", still {too_cold(tissue.chance)}"
     return f"{style.degrees(tissue.wood_c)} (safe to {style.degrees(lt10_c, unit=False)}){verdict}"
 
 
@@ -155,8 +166,8 @@ def noted_reading(reading: Reading, expected_c: float | None, style: Style, now:
     return f"{text} That is {style.step(gap)} {'warmer' if gap > 0 else 'colder'} than I expected there."
 
 
-def tonight(outlook: Outlook, style: Style) -> str:
-    """The coming night, one line a tree."""
+def tonight(outlook: Outlook, style: Style, more: Sequence[str] = ()) -> str:
+    """The coming night, one line a tree, then what more there is to say of it."""
     evening = style.evening(outlook.now)
     lines = [tonight_line(one, one.night_of(evening), style) for one in outlook.trees if one.nights]
     if not lines:
@@ -164,15 +175,15 @@ def tonight(outlook: Outlook, style: Style) -> str:
     first = next(one.night_of(evening) for one in outlook.trees if one.nights)
     name = sentence(style.night(first.evening, outlook.now)).rstrip(".")
     head = f"{name}: {style.degrees(first.field_c)} in the open near {style.round_clock(first.lowest_utc)}."
-    return "\n".join([head, *lines, *source_lines(outlook, style)])
+    return "\n".join([head, *lines, *more, *source_lines(outlook, style)])
 
 
 def tonight_line(one: TreeMargins, night: Night, style: Style) -> str:
     """One tree in one night: as it stands, what it feels, what it can take, how sure."""
     state = one.state_assumed
     tissue = night.tissue[state]
-    verdict = "fine" if tissue.chance < 0.05 else f"{chance(tissue.chance)} too cold"
-    stands = {CoverState.BARE: "bare", CoverState.VENTED: "cap open", CoverState.CLOSED: "cap shut"}[state]
+    verdict = "fine" if tissue.chance < 0.05 else too_cold(tissue.chance)
+    stands = stands_words(one.cover, state)
     numbers = f"feels {style.degrees(tissue.wood_c, unit=False)}, safe to {style.degrees(one.hardiness.lt10_c)}"
     return f"{one.tree.name} ({stands}): {numbers}, {verdict}."
 
@@ -184,7 +195,7 @@ def due_line(ask: Ask, outlook: Outlook, style: Style, now: datetime) -> str:
     time = f"from {style.clock(ask.from_utc)}" if is_morning else f"by {style.clock(ask.done_by_utc)}"
     act = max(ask.acts, key=lambda act: act.chance)
     why = reason(act, outlook, style)
-    return f"{day} {time}: {DO[ask.verb]} {names(ask.trees)} ({minutes(ask.minutes)}). {why}"
+    return f"{day} {time}: {do_words(ask.verb, ask.trees, covers_of(outlook))} ({minutes(ask.minutes)}). {why}"
 
 
 def source_lines(outlook: Outlook, style: Style) -> list[str]:
@@ -282,26 +293,28 @@ def nothing_pending(trees: Sequence[str]) -> str:
     return f"I ask nothing{of} just now, so there is nothing to put off. I tell you when there is."
 
 
-def undone(entries: Sequence[object], style: Style) -> str:
+def undone(entries: Sequence[object], style: Style, covers: Covers) -> str:
     """What was taken back."""
     if not entries:
         return "There is nothing to undo."
-    return f"Undone: {_listed(entries, style)}."
+    return f"Undone: {_listed(entries, style, covers)}."
 
 
-def _listed(entries: Sequence[object], style: Style) -> str:
-    return "; ".join(_entry(entry, style) for entry in entries)
+def _listed(entries: Sequence[object], style: Style, covers: Covers) -> str:
+    return "; ".join(_entry(entry, style, covers) for entry in entries)
 
 
-def still_open(verb: DeedKind, trees: Sequence[str]) -> str:
+def still_open(verb: DeedKind, trees: Sequence[str], covers: Covers) -> str:
     """That a question is open again after its answer was taken back."""
-    return f"So this is open again: {DO[verb]} {names(trees)}."
+    return f"So this is open again: {do_words(verb, trees, covers)}."
 
 
-def _entry(entry: object, style: Style) -> str:
+def _entry(entry: object, style: Style, covers: Covers) -> str:
     match entry:
         case Deed():
-            return f"{entry.tree} {DONE[entry.kind]}"
+            return done_words(entry.kind, [entry.tree], covers)
+        case ConditionTold():
+            return f"{told_words(entry, covers)} at {entry.tree}"
         case Reading():
             return f"{style.degrees(entry.air_c, tenths=True)} at {entry.tree}"
         case Sighting():

@@ -158,6 +158,15 @@ def chance(share: float) -> str:
     return f"{max(1, round(share * 10))} in 10"
 
 
+def too_cold(share: float) -> str:
+    """A chance of too cold a night, in words that stand alone.
+
+    >>> too_cold(0.68), too_cold(0.995)
+    ('7 in 10 that it gets too cold', 'almost certainly too cold')
+    """
+    return "almost certainly too cold" if share > 0.95 else f"{chance(share)} that it gets too cold"
+
+
 def minutes(count: float) -> str:
     """A working time, to five minutes.
 
@@ -169,6 +178,11 @@ def minutes(count: float) -> str:
         return f"{rounded} minutes"
     halves = round(rounded / 30)
     return f"{halves // 2}{'½' if halves % 2 else ''} hours"
+
+
+def five_minutes(moment: datetime) -> datetime:
+    """The full five minutes before: nobody counts single minutes with a coat on."""
+    return moment.replace(minute=moment.minute - moment.minute % 5)
 
 
 def sentence(text: str) -> str:

@@ -3,9 +3,10 @@
 from collections.abc import Sequence
 from datetime import datetime
 
+from bot.wording.covers.words import stands_words
 from bot.wording.dead_wood import dead_in_words
 from bot.wording.formats import Style, sentence
-from bot.wording.why import SOURCE, STANDS
+from bot.wording.why import SOURCE
 from rules.garden.records import Deed
 from rules.garden.species import Organ
 from rules.garden.tree import Phase, Purpose
@@ -40,7 +41,7 @@ def stands(one: TreeMargins) -> str:
         return "bare on purpose"
     if one.cover is None:
         return "no cover"
-    return STANDS[one.state] if one.state else "cover not told"
+    return stands_words(one.cover, one.state) if one.state else "cover unknown"
 
 
 def tree_states(trees: Sequence[TreeMargins], deeds: Sequence[Deed], style: Style, now: datetime) -> str:

@@ -4,8 +4,9 @@ from collections.abc import Iterator, Sequence
 from datetime import datetime, timedelta
 
 from bot.nudges import Ask, DueNudge, Stage
+from bot.wording.covers.words import covers_of, do_words, has_top, stands_words, words_of
 from bot.wording.dead_wood import dead_trees, lost_news
-from bot.wording.formats import Style, chance, counted, minutes, names, sentence
+from bot.wording.formats import Style, chance, counted, five_minutes, minutes, names, sentence, too_cold
 from rules.garden.cover import CoverState
 from rules.garden.doubt import Doubt, DoubtKind
 from rules.garden.records import DeedKind
@@ -15,19 +16,13 @@ from rules.plan.garden_plan import Act, Reason
 from rules.wood.hardiness import Hardiness
 from rules.wood.margins import Night, TreeMargins
 
-DO = {
-    DeedKind.WRAPPED: "wrap",
-    DeedKind.VENTED: "open",
-    DeedKind.CLOSED: "close",
-    DeedKind.STRIPPED: "strip",
-}
 # how a cover stands before the deed that is asked for
 BEFORE = {DeedKind.WRAPPED: CoverState.BARE, DeedKind.CLOSED: CoverState.VENTED}
-WHILE = {CoverState.BARE: "Bare", CoverState.VENTED: "With the cap open", CoverState.CLOSED: "With the cap shut"}
 TIP_MATTERS_C = 0.75  # below this the tip is not worth a word
 NEAR_DUSK = timedelta(minutes=45)
 LONG_JOB_MIN = 30.0  # from here on it matters when to begin; no source
 UNLIKELY = 0.1  # chance below which it is told why it is asked for all the same; no source
+STILL_TOLD = 0.2  # chance left after an act that is worth a word; no source
 MOST_REASONS = 3  # lines of reasons in one message; "why" tells the rest. No source
 PLAIN_REASONS = {
     Reason.ROT: "Shut in, its green leaves rot.",
@@ -57,9 +52,9 @@ def nudge_text(nudge: DueNudge, outlook: Outlook, style: Style) -> str:
 
 
 def _opening(stage: Stage, ask: Ask, outlook: Outlook, style: Style) -> str:
-    what = f"{DO[ask.verb]} {names(ask.trees)}"
+    what = do_words(ask.verb, ask.trees, covers_of(outlook))
     when = _by(ask, outlook, style)
-    time = _work(ask, style)
+    time = _work(ask, outlook, style)
     if stage == Stage.HEADS_UP:
         return f"Heads-up: {what} {when}. {time}"
     if stage == Stage.WAKE:
@@ -69,16 +64,16 @@ def _opening(stage: Stage, ask: Ask, outlook: Outlook, style: Style) -> str:
     return f"{sentence(f'{what} {when}')} {time}"
 
 
-def _caps(ask: Ask) -> str:
-    """How the caps are to be left after a wrap: what is asked for is what an answer is taken for."""
-    if ask.verb != DeedKind.WRAPPED:
+def _tops(ask: Ask, outlook: Outlook) -> str:
+    """How the tops are to be left after a wrap: what is asked for is what an answer is taken for."""
+    topped = [act for act in ask.acts if has_top(outlook.tree(act.tree).cover)]
+    if ask.verb != DeedKind.WRAPPED or not topped:
         return ""
-    vented = [act.tree for act in ask.acts if act.state == CoverState.VENTED]
-    if not vented:
-        return f" {'Cap' if len(ask.acts) == 1 else 'Caps'} shut."
-    if len(vented) == len(ask.acts):
-        return f" {'Cap' if len(vented) == 1 else 'Caps'} open."
-    return f" Caps shut, but open on {names(vented)}."
+    vented = [act.tree for act in topped if act.state == CoverState.VENTED]
+    top = words_of(outlook.tree(topped[0].tree).cover).top if len(ask.acts) == 1 else "tops"
+    if not vented or len(vented) == len(topped):
+        return f" Leave the {top} {'open' if vented else 'shut'}."
+    return f" Leave the tops shut, but open on {names(vented)}."
 
 
 def _by(ask: Ask, outlook: Outlook, style: Style) -> str:
@@ -89,20 +84,15 @@ def _by(ask: Ask, outlook: Outlook, style: Style) -> str:
         return f"{day} from {style.clock(ask.from_utc)}" if now < ask.from_utc else f"{day}, any time before dusk"
     dusk = outlook.tree(ask.trees[0]).night_of(ask.day).sunset_utc
     before = ", before dusk" if dusk and dusk - done < NEAR_DUSK else ""
-    by = f"by {style.clock(_five_minutes(done))}{before}"
+    by = f"by {style.clock(five_minutes(done))}{before}"
     return by if day == "today" else f"{day} {by}"
 
 
-def _work(ask: Ask, style: Style) -> str:
+def _work(ask: Ask, outlook: Outlook, style: Style) -> str:
     """How long it takes, and when to begin where that is not just before."""
     if ask.minutes < LONG_JOB_MIN or ask.verb not in BEFORE:
-        return f"{minutes(ask.minutes)}.{_caps(ask)}"
-    return f"{minutes(ask.minutes)}: begin by {style.clock(_five_minutes(ask.by_utc))}.{_caps(ask)}"
-
-
-def _five_minutes(moment: datetime) -> datetime:
-    """The full five minutes before: nobody reckons in minutes with a coat on."""
-    return moment.replace(minute=moment.minute - moment.minute % 5)
+        return f"{minutes(ask.minutes)}.{_tops(ask, outlook)}"
+    return f"{minutes(ask.minutes)}: begin by {style.clock(five_minutes(ask.by_utc))}.{_tops(ask, outlook)}"
 
 
 def _reasons(ask: Ask, outlook: Outlook, style: Style) -> list[str]:
@@ -140,11 +130,12 @@ def reason(act: Act, outlook: Outlook, style: Style) -> str:
     one = outlook.tree(act.tree)
     night = one.night_of(act.night)
     if act.reason == Reason.COLD:
-        return cold_reason(one, night, BEFORE[act.kind], act.chance, style, outlook.now)
+        still = f" Even then: {too_cold(act.chance_after)}." if act.chance_after >= STILL_TOLD else ""
+        return f"{cold_reason(one, night, BEFORE[act.kind], act.chance, style, outlook.now)}{still}"
     safe_to = style.degrees(one.hardiness.lt10_c)
     if act.reason == Reason.HOT:
         inside = style.degrees(night.tissue[CoverState.CLOSED].warmest_c)
-        return f"In the sun it would reach {inside} inside with the cap shut."
+        return f"In the sun it would reach {inside} inside if it stays shut."
     if act.reason == Reason.SOFTEN:
         high = style.degrees(night.day_high_c)
         return f"Up to {high} outside; shut in, it would start to wake. It is safe to {safe_to}."
@@ -153,12 +144,12 @@ def reason(act: Act, outlook: Outlook, style: Style) -> str:
     return PLAIN_REASONS[act.reason]
 
 
-def cold_reason(one: TreeMargins, night: Night, state: CoverState, too_cold: float, style: Style, now: datetime) -> str:
+def cold_reason(one: TreeMargins, night: Night, state: CoverState, harm: float, style: Style, now: datetime) -> str:
     """The cold that threatens one tree in one night with its cover so: outside, felt, safe to, how likely."""
     tissue = night.tissue[state]
     when = sentence(style.night(night.evening, now)).rstrip(".")
     outside = f"{when} {style.degrees(night.air_c)} near {style.round_clock(night.lowest_utc)}."
-    inside = f"{WHILE[state]} the wood would feel {style.degrees(tissue.wood_c)}"
+    inside = f"{_as(one, state)} the wood would feel {style.degrees(tissue.wood_c)}"
     if tissue.wood_c > one.hardiness.lt10_c >= tissue.low_c:
         inside += f", maybe {style.degrees(tissue.low_c)}"  # else the chance that follows seems to contradict it
     if one.outside and one.cover and one.cover.tree_height_m:
@@ -166,7 +157,13 @@ def cold_reason(one: TreeMargins, night: Night, state: CoverState, too_cold: flo
         inside += f", the top {style.size(out_m)} that stand out of it {style.degrees(bare.wood_c)}"
     elif tissue.top_c < tissue.wood_c - TIP_MATTERS_C:
         inside += f", its tip {style.degrees(tissue.top_c)}"
-    return f"{outside} {inside}; {safe_in_bud(one.hardiness, style)}. {sentence(f'{chance(too_cold)} too cold')}"
+    return f"{outside} {inside}; {safe_in_bud(one.hardiness, style)}. {sentence(too_cold(harm))}"
+
+
+def _as(one: TreeMargins, state: CoverState) -> str:
+    """How it would stand: "With the cap open", "Bare"."""
+    stands, top = stands_words(one.cover, state), words_of(one.cover).top
+    return f"With the {stands}" if top and stands.startswith(top) else sentence(stands).rstrip(".") + ","
 
 
 def safe_in_bud(wood: Hardiness, style: Style) -> str:
@@ -190,8 +187,9 @@ def stand_down(nudge: DueNudge, outlook: Outlook, style: Style) -> str:
             f"{name} would feel {style.degrees(tissue)} as it stands; "
             f"it is safe to {style.degrees(one.hardiness.lt10_c)}"
         )
-    head = f"Not needed: no need to {DO[nudge.about.verb]} {names(nudge.trees)} {style.day(nudge.day, outlook.now)}."
-    return f"{head}\nThe forecast has recovered. {sentence('. '.join(lines))}"
+    what = do_words(nudge.about.verb, nudge.trees, covers_of(outlook))
+    head = f"Good news: no need to {what} {style.day(nudge.day, outlook.now)}. The forecast is milder now."
+    return f"{head}\n{sentence('. '.join(lines))}"
 
 
 def blind(outlook: Outlook, style: Style) -> str:

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from bot.wording.formats import Style, chance, sentence
+from bot.wording.formats import Style, sentence, too_cold
 from rules.heat.what_if import WhatIf, WhatIfKind
 from rules.wood.hardiness import Hardiness
 
@@ -37,9 +37,7 @@ class WaysOfTree:
 def tree_ways(of: WaysOfTree, supposed: Supposed, style: Style) -> str:
     """One line a way for one tree, under a line that says what was supposed."""
     head = f"{_supposing(supposed, of.air_c, of.tree, style)} Its wood would feel at the lowest:"
-    lines = [
-        f"{way_name(way, of.fill, style)} {style.degrees(way.wood_c)}: {chance(harm)} too cold" for way, harm in of.ways
-    ]
+    lines = [f"{way_name(way, of.fill, style)} {style.degrees(way.wood_c)}: {too_cold(harm)}" for way, harm in of.ways]
     return "\n".join(
         [head, *lines, *_caveat(supposed), f"It is safe to {style.degrees(of.wood_hardiness.lt10_c)} today."]
     )
@@ -57,7 +55,7 @@ def enough(of: WaysOfTree, asked: WhatIfKind, supposed: Supposed, style: Style) 
         first += f", {style.step(step)} {turn} than now ({style.degrees(now.wood_c, tenths=True)})"
     without = way is not now and harm_now <= ENOUGH_CHANCE
     verdict = "Enough even without" if without else "That is enough" if harm <= ENOUGH_CHANCE else "Not enough"
-    wood_hardiness = f"It is safe to {style.degrees(of.wood_hardiness.lt10_c)}: {chance(harm)} too cold. {verdict}."
+    wood_hardiness = f"It is safe to {style.degrees(of.wood_hardiness.lt10_c)}. {sentence(too_cold(harm))} {verdict}."
     return "\n".join([_supposing(supposed, of.air_c, of.tree, style), f"{first}.", *_caveat(supposed), wood_hardiness])
 
 
@@ -80,22 +78,24 @@ def _short(one: WaysOfTree, style: Style) -> str:
 
 def _harm_as_shut(one: WaysOfTree) -> str:
     way, harm = one.ways[0]
-    return f"{chance(harm)} too cold {'shut' if way.kind is WhatIfKind.CLOSED else 'bare'}"
+    return f"{too_cold(harm)} {'shut' if way.kind is WhatIfKind.CLOSED else 'bare'}"
 
 
 def way_name(way: WhatIf, fill: str, style: Style) -> str:
     """A way to spend the nights, in words."""
     match way.kind:
         case WhatIfKind.CLOSED:
-            return "cap shut"
+            return "shut"
         case WhatIfKind.VENTED:
-            return "cap open"
+            return "open"
         case WhatIfKind.BARE:
             return "bare"
         case WhatIfKind.BUCKET:
             return f"shut, with a {'5-gallon' if style.length == 'in' else '20-litre'} bucket of water"
         case WhatIfKind.FILL:
             return f"shut, with {style.size(way.amount or 0.0)} of {fill}"
+        case WhatIfKind.AS_IT_STANDS | WhatIfKind.SHEET | WhatIfKind.BLANKET | WhatIfKind.PLUG | WhatIfKind.WHOLE:
+            return str(way.kind)
 
 
 def _supposing(supposed: Supposed, air_c: float, tree: str, style: Style) -> str:

@@ -1,13 +1,16 @@
 """Why a tree is, or is not, asked about: in the heat model's own terms, in at most five short lines."""
 
 from collections.abc import Sequence
+from typing import Final
 
+from bot.wording.covers.words import covers_of, do_words, stands_words, words_of
 from bot.wording.dead_wood import why_no_cover
-from bot.wording.formats import Style, chance, minutes, names, sentence
-from bot.wording.nudges import DO, TIP_MATTERS_C, doubts_in_words
+from bot.wording.formats import Style, minutes, sentence, too_cold
+from bot.wording.nudges import TIP_MATTERS_C, doubts_in_words
 from bot.wording.overheating import hot_lines, stewing
 from rules.garden.cover import Cover, CoverState, Fill
 from rules.garden.doubt import Doubt, DoubtKind
+from rules.garden.records import DeedKind
 from rules.heat.terms import HeatTerms
 from rules.outlook.garden_outlook import Outlook
 from rules.plan.garden_plan import Act, SecondBest, WouldChange
@@ -21,8 +24,9 @@ SOURCE = {
     HardinessSource.MODEL_AND_USUAL: "model of its own season, half way to the usual one here",
     HardinessSource.TABLE: "estimate of a table",
 }
-STANDS = {CoverState.BARE: "bare", CoverState.VENTED: "cap open", CoverState.CLOSED: "cap shut"}
-ASK_SO = {CoverState.BARE: "strip it today", CoverState.VENTED: "open it today", CoverState.CLOSED: "close it today"}
+DEED_TO: Final = {
+    CoverState.BARE: DeedKind.STRIPPED, CoverState.VENTED: DeedKind.VENTED, CoverState.CLOSED: DeedKind.CLOSED,
+}  # fmt: skip
 LEAST_W = 0.5  # a flow below this is not worth a word
 TOLD_BY_THE_LINES = (DoubtKind.HARDINESS_GUESSED, DoubtKind.COVER_GUESSED)  # their ± stands beside the number
 LITTLE = 0.04  # shares of the wood below it are not told apart; no source
@@ -32,15 +36,18 @@ WORSE = (  # what the next best costs more, in trips to the garden, and how that
 ORDINALS = {2: "Second", 3: "Third", 4: "Fourth", 5: "Fifth", 6: "Sixth", 7: "Seventh"}
 
 
-def why(one: TreeMargins, outlook: Outlook, style: Style, terms: HeatTerms | None = None) -> str:
-    """The cold and what is safe, each state, the heat of the cover, worth and what would change it, first doubts."""
+def why(one: TreeMargins, outlook: Outlook, style: Style, terms: HeatTerms | None = None, offer: str = "") -> str:
+    """The cold and what is safe, each state, the heat of the cover, worth and what would change it, first doubts.
+
+    `offer` is what can still be done for it where nothing is asked.
+    """
     night = night_asked(one, outlook)
     if night is None:
         return f"I have no forecast for {one.tree.name}."
     lines = [_cold(one, night, outlook, style), _tissue_c(one, night, style)]
     if terms is not None and one.cover is not None:
         lines.append(heat_line(terms, one.cover, state_explained(one), style))
-    lines.append(_advice(one, outlook, style))
+    lines.append(_advice(one, outlook, style, offer))
     doubts = [doubt for doubt in (*outlook.doubts, *_own_doubts(one)) if doubt.kind not in TOLD_BY_THE_LINES]
     lines.append(" ".join(doubts_in_words(doubts, style)[:2]))
     return "\n".join(line for line in lines if line)
@@ -66,8 +73,8 @@ def short_why(one: TreeMargins, outlook: Outlook, style: Style) -> str:
         return f"{one.tree.name}: no forecast."
     tissue = night.tissue[one.state_assumed]
     feels, wood = style.degrees(tissue.wood_c), style.degrees(one.hardiness.lt10_c)
-    stands = STANDS[one.state_assumed]
-    return f"{one.tree.name}, {stands}: would feel {feels}, safe to {wood}, {chance(tissue.chance)} too cold."
+    stands = stands_words(one.cover, one.state_assumed)
+    return f"{one.tree.name}, {stands}: would feel {feels}, safe to {wood}, {too_cold(tissue.chance)}."
 
 
 def safe_in_words(wood: Hardiness, style: Style) -> str:
@@ -87,11 +94,17 @@ def _cold(one: TreeMargins, night: Night, outlook: Outlook, style: Style) -> str
 def _tissue_c(one: TreeMargins, night: Night, style: Style) -> str:
     """What the wood would feel in each state, and how sure it is as it stands."""
     state = one.state_assumed
-    states = [f"{STANDS[name]} {style.degrees(tissue.wood_c)}" for name, tissue in night.tissue.items()]
+    states = _by_state(one, night, style)
     now = night.tissue[state]
     tip = f" (its tip {style.degrees(now.top_c)})" if now.top_c < now.wood_c - TIP_MATTERS_C else ""
-    stands = f"As it stands, {STANDS[state]}{tip}" if len(states) > 1 else f"So{tip}"
-    return f"Its wood would feel: {', '.join(states)}. {stands}: {chance(now.chance)} too cold."
+    stands = f"As it stands, {stands_words(one.cover, state)}{tip}" if len(states) > 1 else f"So{tip}"
+    return f"Its wood would feel: {', '.join(states)}. {stands}: {too_cold(now.chance)}."
+
+
+def _by_state(one: TreeMargins, night: Night, style: Style) -> list[str]:
+    """What it would feel in each way it can stand; ways that people call the same are told once."""
+    felt = {words_of(one.cover).stands[state]: tissue for state, tissue in night.tissue.items()}
+    return [f"{stands} {style.degrees(tissue.wood_c)}" for stands, tissue in felt.items()]
 
 
 def heat_line(terms: HeatTerms, cover: Cover, state: CoverState, style: Style) -> str:
@@ -100,14 +113,15 @@ def heat_line(terms: HeatTerms, cover: Cover, state: CoverState, style: Style) -
     A flow that runs the other way is told on the other side.
     """
     fill = "cover" if cover.fill is Fill.NONE else str(cover.fill)
-    leak = "open cap" if state == CoverState.VENTED else "leaks"
+    top = words_of(cover).top or "top"
+    leak = f"open {top}" if state == CoverState.VENTED else "leaks"
     into = [("ground", terms.ground_w), (f"cooling {fill}", terms.fill_w), ("cooling wood", terms.wood_w)]
-    out = [("side", terms.side_w), ("cap", terms.cap_w), (leak, terms.leaks_w)]
+    out = [("side", terms.side_w), (top, terms.cap_w), (leak, terms.leaks_w)]
     gives = [(name, w) for name, w in into if w >= LEAST_W] + [(name, -w) for name, w in out if w <= -LEAST_W]
     takes = [(name, w) for name, w in out if w >= LEAST_W]
     takes += [(name.removeprefix("cooling "), -w) for name, w in into if w <= -LEAST_W]
     gain = f"{style.step(terms.gain_c)} {'above' if terms.gain_c >= 0 else 'below'} the air"
-    parts = [f"{sentence(STANDS[state]).rstrip('.')} the wood stays {gain}."]
+    parts = [f"{sentence(words_of(cover).stands[state]).rstrip('.')} the wood stays {gain}."]
     parts += [f"Heat in: {_flows(gives)}."] if gives else []
     parts += [f"Out: {_flows(takes)}."] if takes else []
     parts += [f"The last sun is worth {style.step(terms.sun_c)}."] if terms.sun_c >= 0.1 else []
@@ -131,29 +145,34 @@ def _flows(flows: Sequence[tuple[str, float]]) -> str:
     return ", ".join(f"{name} {watts:.0f} W" for name, watts in sorted(flows, key=lambda flow: -flow[1]))
 
 
-def _advice(one: TreeMargins, outlook: Outlook, style: Style) -> str:
+def _advice(one: TreeMargins, outlook: Outlook, style: Style, offer: str) -> str:
     """What the advice saves and costs, what would change it, the next best, and the heat of the day."""
     if one.tree.left_bare:
         return "Left bare on purpose: I watch it and ask nothing."
     act = _act(one, outlook)
     if not act and (dead := why_no_cover(one, style, outlook.now)):
         return dead
-    parts = [price_line(act)] if act else ["Nothing to do here now."] if one.cover else ["It has no cover."]
+    parts = [price_line(act, outlook)] if act else [offer or _nothing_to_do(one)]
     turn = next((turn for turn in outlook.plan.would_change if turn.tree == one.tree.name), None)
     parts += [turn_line(turn, one, outlook, style)] if turn else []
-    parts += [second_line(outlook.plan.second_best)] if act and outlook.plan.second_best else []
+    parts += [second_line(outlook.plan.second_best, outlook)] if act and outlook.plan.second_best else []
     parts += hot_lines([hot for hot in stewing(outlook) if hot.tree == one.tree.name], style, outlook)
     return " ".join(parts)
+
+
+def _nothing_to_do(one: TreeMargins) -> str:
+    """That nothing is asked for here."""
+    return "Nothing to do here now." if one.cover else "It has no cover."
 
 
 def _act(one: TreeMargins, outlook: Outlook) -> Act | None:
     return next((act for act in outlook.acts if act.tree == one.tree.name), None)
 
 
-def price_line(act: Act) -> str:
+def price_line(act: Act, outlook: Outlook) -> str:
     """What an act takes in time, and what would likely become of the wood with it and without."""
-    verb = sentence(DO[act.kind]).rstrip(".")
-    takes = f"{verb} it: {minutes(act.minutes)}."
+    verb = sentence(do_words(act.kind, ["it"], {"it": outlook.tree(act.tree).cover})).rstrip(".")
+    takes = f"{verb}: {minutes(act.minutes)}."
     without, done = (share_in_words(lost) for lost in (act.lost, act.lost_after))
     if without == done:
         return f"{takes} By the end of the forecast it would likely lose {without} of its wood either way."
@@ -178,14 +197,16 @@ def turn_line(turn: WouldChange, one: TreeMargins, outlook: Outlook, style: Styl
     """Which change of the forecast would change the advice."""
     which = "warmer" if turn.change_c > 0 else "colder"
     night = style.night(turn.night, outlook.now)
-    then = "leave it as it is" if turn.state == one.state_assumed else ASK_SO[turn.state]
-    then = "wrap it today" if one.state_assumed == CoverState.BARE != turn.state else then
+    wraps = one.state_assumed == CoverState.BARE != turn.state
+    deed = DeedKind.WRAPPED if wraps else DEED_TO[turn.state]
+    act = do_words(deed, ["it today"], {"it today": one.cover})
+    then = "leave it as it is" if turn.state == one.state_assumed else act
     return f"{sentence(f'{style.step(turn.change_c)} {which} {night}').rstrip('.')}, and I would say: {then}."
 
 
-def second_line(other: SecondBest) -> str:
+def second_line(other: SecondBest, outlook: Outlook) -> str:
     """The next best thing to do, and how much worse it is."""
-    jobs = [f"{DO[kind]} {names([act.tree for act in other.acts if act.kind == kind])}"
+    jobs = [do_words(kind, [act.tree for act in other.acts if act.kind == kind], covers_of(outlook))
             for kind in dict.fromkeys(act.kind for act in other.acts)]  # fmt: skip
     what = ", ".join(jobs) or "leave all as it is"
     worse = next(words for most, words in WORSE if other.dearer_trips < most)

@@ -232,6 +232,11 @@ class Cover(Noun):
         return self.preset in ROOMS
 
     @property
+    def is_shelter(self) -> bool:
+        """Whether the tree goes to it, and it was there before: a roof, a room."""
+        return self.open_sides or self.is_room
+
+    @property
     def daylight(self) -> tuple[float, float, float]:
         """Share of daylight that reaches the leaves bare, vented, closed [0-1]: what is opaque, clear, or a room.
 

@@ -8,7 +8,8 @@ from enum import StrEnum
 import numpy as np
 import numpy.typing as npt
 
-from rules.garden.cover import STATE_INDEX, CoverState
+from rules.garden.condition import AS_BUILT, ConditionKind, ConditionTold, CoverCondition, Top, after_told
+from rules.garden.cover import STATE_INDEX, Cover, CoverState
 
 LONGEST_STEM_M = 20.0  # assumed: no fruit tree of a garden is taller
 
@@ -116,18 +117,61 @@ class Records:
     sightings: Sequence[Sighting] = ()
     readings: Sequence[Reading] = ()
     diebacks: Sequence[Dieback] = ()
+    conditions: Sequence[ConditionTold] = ()
+
+
+OPENED_UNASKED = (ConditionKind.TOP_GONE, ConditionKind.TOP_OPEN)
+
+
+def _told_of(records: Records, tree: str) -> list[Deed | ConditionTold]:
+    """Deeds and conditions told of a tree, oldest first; of one moment the deed first: what is left undone follows."""
+    told: list[Deed | ConditionTold] = [*records.deeds, *records.conditions]
+    here = [one for one in told if one.tree == tree]
+    return sorted(here, key=lambda one: one.at_utc)  # a stable sort keeps deeds before the rest
+
+
+def states_told(records: Records, tree: str) -> list[tuple[datetime, CoverState]]:
+    """How a cover stood from when on: after each deed, and open where its top was found open or gone."""
+    stood: list[tuple[datetime, CoverState]] = []
+    for one in _told_of(records, tree):
+        if isinstance(one, Deed):
+            stood.append((one.at_utc, one.state))
+        elif one.kind is ConditionKind.NOT_ON:
+            stood.append((one.at_utc, CoverState.BARE))
+        elif one.kind in OPENED_UNASKED and (not stood or stood[-1][1] is not CoverState.BARE):
+            stood.append((one.at_utc, CoverState.CLOSED if one.is_over else CoverState.VENTED))
+    return stood
+
+
+def cover_conditions(records: Records, tree: str, cover: Cover) -> list[CoverCondition]:
+    """Each condition of a tree's cover from its moment on, oldest first.
+
+    A cover that is put on is as built, until what was found says otherwise; who closes it has found its top again.
+    """
+    told = [AS_BUILT]
+    for one in _told_of(records, tree):
+        if isinstance(one, ConditionTold):
+            after = after_told(told[-1], one, cover.height_m)
+        elif one.kind in (DeedKind.WRAPPED, DeedKind.STRIPPED):
+            after = AS_BUILT
+        elif one.kind is DeedKind.CLOSED and told[-1].top is Top.GONE:
+            after = told[-1].model_copy(update={"top": Top.SHUT})
+        else:
+            continue
+        if after.model_copy(update={"since_utc": None}) != told[-1].model_copy(update={"since_utc": None}):
+            told.append(after.model_copy(update={"since_utc": one.at_utc}))
+    return told
 
 
 def state_now(records: Records, tree: str, now: datetime) -> CoverState | None:
-    """The cover state of a tree after its last deed up to `now`; None when nobody has said."""
-    known = [deed.state for deed in records.deeds if deed.tree == tree and deed.at_utc <= now]
+    """The cover state of a tree after all that was told up to `now`; None when nobody has said."""
+    known = [state for at, state in states_told(records, tree) if at <= now]
     return known[-1] if known else None
 
 
-def state_series(deeds: Sequence[Deed], tree: str, times: Sequence[datetime]) -> npt.NDArray[np.int64]:
-    """State index of a tree's cover at each time: as its last deed left it, bare before the first."""
+def state_series(records: Records, tree: str, times: Sequence[datetime]) -> npt.NDArray[np.int64]:
+    """State index of a tree's cover at each time: as what was told last left it, bare before the first."""
     states = np.full(len(times), STATE_INDEX[CoverState.BARE], dtype=np.int64)
-    for deed in deeds:
-        if deed.tree == tree:
-            states[[moment >= deed.at_utc for moment in times]] = STATE_INDEX[deed.state]
+    for at, state in states_told(records, tree):
+        states[[moment >= at for moment in times]] = STATE_INDEX[state]
     return states

@@ -100,7 +100,7 @@ def takes(cover: Cover) -> dict[SupplyKind, float]:
 
 def _sheets(cover: Cover) -> Iterator[tuple[SupplyKind, float]]:
     """Film, blanket and lid; a roof keeps its own."""
-    if cover.open_sides:
+    if cover.is_shelter:
         return
     if cover.film in FILMS:
         yield FILMS[cover.film], _film_m2(cover)
@@ -116,7 +116,7 @@ def _body(cover: Cover) -> Iterator[tuple[SupplyKind, float]]:
     """Fill, cages, boards, and what holds them together."""
     if cover.fill in FILLS:
         yield FILLS[cover.fill], _fill(cover)
-    if cover.boards_m > 0:
+    if cover.boards_m > 0 and not cover.is_shelter:
         yield SupplyKind.BOARDS, cover.side_area_m2
     yield SupplyKind.WIRE_MESH, _mesh_m(cover)
     yield SupplyKind.TIES, _ties(cover)
@@ -135,7 +135,7 @@ def cages(cover: Cover) -> tuple[float, ...]:
 
     A wrap is tied to the branches, a mound and a roof have none, and boards stand for the outer cage.
     """
-    if cover.open_sides or cover.preset is Preset.MOUND:
+    if cover.is_shelter or cover.preset is Preset.MOUND:
         return ()
     if cover.fill is Fill.NONE:
         return (cover.inner_diameter_m,) if cover.film is not Film.NONE else ()
@@ -174,7 +174,7 @@ def _stakes(cover: Cover) -> int:
 
 
 def _ties(cover: Cover) -> int:
-    if cover.open_sides:
+    if cover.is_shelter:
         return 0
     return BRANCH_TIES + len(cages(cover)) * math.ceil(cover.height_m / TIE_EVERY_M - DUST)
 
@@ -182,7 +182,7 @@ def _ties(cover: Cover) -> int:
 def _straps(cover: Cover) -> int:
     """Straps hold film and blanket against the wind; a mound is weighed down, a box holds itself."""
     loose = cover.film is not Film.NONE or cover.blanket is not Blanket.NONE
-    if not loose or cover.open_sides or cover.boards_m > 0 or cover.preset is Preset.MOUND:
+    if not loose or cover.is_shelter or cover.boards_m > 0 or cover.preset is Preset.MOUND:
         return 0
     return max(FEWEST_STRAPS, math.ceil(cover.height_m / STRAP_EVERY_M - DUST))
 

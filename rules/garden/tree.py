@@ -72,6 +72,7 @@ class Tree(Noun):
     `worth_trips` is how many trips to the garden its live wood is worth to the grower. `safe_to_c` holds the
     grower's own 10 % injury temperatures [°C] by phase, which override the species table. `cover` names one of
     the garden's covers; None is a tree that has none. `tending` None is the garden's way.
+    `height_m` is how high it stands [m]; None as high as its cover.
     """
 
     name: Annotated[str, Field(min_length=1, max_length=40)]
@@ -87,6 +88,7 @@ class Tree(Noun):
     left_bare: bool = False
     twin: str | None = None
     tending: Tending | None = None
+    height_m: Annotated[float | None, Field(ge=0.1, le=20)] = None
 
 
 COLDEST_DAY: Final = 25.0  # of a northern year, assumed

@@ -8,7 +8,8 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from rules.garden.cover import STATE_INDEX, Blanket, Cover, CoverState, Fill, Film
+from rules.garden.condition import AS_BUILT
+from rules.garden.cover import STATE_INDEX, Blanket, BlanketPlace, Cap, Cover, CoverState, Fill, Film, Preset
 from rules.garden.tree import SiteSoil
 from rules.heat.balance import HeatStart, against_limits_c, inside_with_spread
 from rules.heat.surroundings import Surroundings, TreeAir, part
@@ -20,6 +21,7 @@ WHOLE_SHIFT: Final = 0.5  # of the extra cold also falls on the days, the rest d
 WINDY_M_S: Final = 6.0  # "windy", assumed: a fresh breeze, felt at the tree
 OPEN_IT_C: Final = 17.0  # inside a sealed clear film; a winter noon passes it from -5 °C outdoors on (computed)
 BUCKET_L: Final = 20.0
+PLUG_M: Final = 0.1  # of fill that can be stuffed into a top; assumed, no source
 
 
 def made_spell(weather: TreeAir, minimum_c: float, *, windy: bool = False) -> Surroundings:
@@ -51,6 +53,14 @@ class WhatIfKind(StrEnum):
     BARE = "bare"
     BUCKET = "closed with a bucket of water"
     FILL = "closed, the fill this thick"
+    AS_IT_STANDS = "as it stands"
+    SHEET = "a sheet over it"
+    BLANKET = "a blanket round it"
+    PLUG = "fill stuffed into the top"
+    WHOLE = "as it was built"
+
+
+Asked = tuple[WhatIfKind, float | None, Cover, CoverState]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -81,13 +91,59 @@ def what_if(
 
     `weather` is one member over the hours in question (a made spell, or the forecast); `start` is of this one cover.
     """
-    asked: list[tuple[WhatIfKind, float | None, Cover, CoverState]] = [
+    asked: list[Asked] = [
         (WhatIfKind.CLOSED, None, cover, CoverState.CLOSED),
         (WhatIfKind.VENTED, None, cover, CoverState.VENTED),
         (WhatIfKind.BARE, None, cover, CoverState.BARE),
         (WhatIfKind.BUCKET, bucket_l, changed(cover, water_l=cover.water_l + bucket_l), CoverState.CLOSED),
     ]
     asked += [(WhatIfKind.FILL, thick_m, refilled(cover, thick_m), CoverState.CLOSED) for thick_m in fills_m]
+    return _ways(asked, cover, weather, start, soil)
+
+
+def stopgaps(
+    cover: Cover, state: CoverState, weather: TreeAir, start: HeatStart | None = None, *, soil: SiteSoil | None = None
+) -> list[WhatIf]:
+    """As it stands, and with each little thing that can be done to a cover as it stands, or to a bare tree.
+
+    A bare tree takes a sheet or a blanket round it, as wide and as high as its cover would be, tied over the top, and
+    a bucket beneath; a cover that is on takes a bucket inside, a blanket round it, fill stuffed into its top, and what
+    of it is not as it was built put right.
+    `weather` and `start` as in `what_if`.
+    """
+    if state is CoverState.BARE:
+        sheet, blanket = (_thrown_over(cover, one) for one in (Blanket.FLEECE, Blanket.MOVING))
+        more = [
+            (WhatIfKind.SHEET, sheet), (WhatIfKind.BLANKET, blanket),
+            (WhatIfKind.BUCKET, changed(blanket, water_l=BUCKET_L)),
+        ]  # fmt: skip
+    else:
+        more = [(WhatIfKind.BUCKET, changed(cover, water_l=cover.water_l + BUCKET_L))]
+        if cover.condition != AS_BUILT:
+            more.append((WhatIfKind.WHOLE, cover.standing(AS_BUILT)))
+        if cover.blanket is Blanket.NONE:
+            round_it = {"blanket": Blanket.MOVING, "blanket_place": BlanketPlace.OUTSIDE}
+            more.append((WhatIfKind.BLANKET, changed(cover, **round_it)))
+        if cover.fill is not Fill.NONE:
+            more.append((WhatIfKind.PLUG, changed(cover, plug_m=cover.plug_m + PLUG_M)))
+    put_on = CoverState.CLOSED if state is CoverState.BARE else state
+    asked: list[Asked] = [(WhatIfKind.AS_IT_STANDS, None, cover, state)]
+    asked += [(kind, BUCKET_L if kind is WhatIfKind.BUCKET else None, one, put_on) for kind, one in more]
+    return _ways(asked, cover, weather, start, soil)
+
+
+def _thrown_over(cover: Cover, blanket: Blanket) -> Cover:
+    wide_m, high_m = cover.inner_diameter_m, cover.height_m
+    return Cover(
+        name=cover.name, preset=Preset.BLANKET, inner_diameter_m=wide_m, outer_diameter_m=wide_m, height_m=high_m,
+        blanket=blanket, cap=Cap.GATHERED, wood_kg=cover.wood_kg, ground=cover.ground,
+    )  # fmt: skip
+
+
+def _ways(
+    asked: Sequence[Asked], cover: Cover, weather: TreeAir, start: HeatStart | None, soil: SiteSoil | None
+) -> list[WhatIf]:
+    """Each way marched through the same hours, in one batch."""
     covers = [one for *_, one, _ in asked]
     states = np.repeat([[STATE_INDEX[state]] for *_, state in asked], weather.air_c.shape[-1], axis=1)
     held = None if start is None else _fresh_buckets(start.of([0] * len(asked)), covers, cover)

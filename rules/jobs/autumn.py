@@ -102,7 +102,7 @@ def _take_cuttings(facts: Facts) -> Iterator[Window]:
 
 def _tie_branches(facts: Facts) -> Iterator[Window]:
     """Branches are drawn together bit by bit, while they still bend."""
-    if facts.waits_for_cover and facts.cover and not facts.cover.open_sides:
+    if facts.waits_for_cover and facts.cover and not facts.cover.is_shelter:
         width = facts.cover.inner_diameter_m
         if window := _between_leaf_fall_and_cold(facts, JobReason.FIT_THE_CAGE, width):
             yield window

@@ -77,7 +77,7 @@ def _snow(facts: Facts) -> Iterator[Window]:
         days = [facts.garden.days[day] for day in fall]
         is_wet = any(_is_wet(day) for day in days)
         first = _day_it_is_deep(fall, days)
-        if first is not None and (is_wet or facts.is_covered):
+        if first is not None and (is_wet or facts.is_covered) and not _is_sheltered(facts):
             yield Window(
                 from_day=first,
                 by_day=fall[-1] + timedelta(days=1),
@@ -85,6 +85,11 @@ def _snow(facts: Facts) -> Iterator[Window]:
                 basis=Basis.FORECAST,
                 amount=sum(_depth_m(day) for day in days),
             )
+
+
+def _is_sheltered(facts: Facts) -> bool:
+    """Whether it stands under a roof or in a garage while it is covered: no snow falls there."""
+    return facts.is_covered and facts.cover is not None and facts.cover.is_shelter
 
 
 def _falls(facts: Facts) -> list[list[date]]:
@@ -112,7 +117,8 @@ def _day_it_is_deep(fall: list[date], days: list[DayWeather]) -> date | None:
 def _snow_untold(facts: Facts) -> Iterator[Window]:
     """Where no service tells of snow, and beyond the forecast: a reminder for each midwinter month."""
     told = any(day.snow_m is not None for date_, day in facts.garden.days.items() if date_ >= facts.garden.today)
-    for first, last in facts.year.months(*SNOW_MONTHS) if facts.cover and facts.first_too_cold else ():
+    wanted = facts.cover and facts.first_too_cold and not _is_sheltered(facts)
+    for first, last in facts.year.months(*SNOW_MONTHS) if wanted else ():
         reason = JobReason.SNOW_MAY_FALL if told else JobReason.SNOW_UNTOLD
         window = Window(from_day=first, by_day=last, reason=reason, basis=Basis.CALENDAR)
         yield from facts.beyond_forecast(window) if told and facts.is_now else [window]

@@ -79,7 +79,7 @@ def cover_moves(
     cover
         The cover as the grower described it.
     states
-        State index from each hour mark on, shape (hours,): `state_series` of the deeds.
+        State index from each hour mark on, shape (hours,): `state_series` of the records.
     weather
         At the tree, one course (hours,), from ten days before the first hour that is asked about.
     soil

@@ -7,9 +7,10 @@ from datetime import date, datetime
 import numpy as np
 import numpy.typing as npt
 
-from rules.garden.cover import CoverState
+from rules.garden.condition import condition_at
+from rules.garden.cover import Cover, CoverState
 from rules.garden.doubt import Doubt, DoubtKind
-from rules.garden.records import Records, state_now
+from rules.garden.records import Records, cover_conditions, state_now
 from rules.garden.tree import Site, Tree
 from rules.heat.ahead import StateCourse, heat_ahead
 from rules.outlook.inputs import (
@@ -87,6 +88,7 @@ def restated(seen: Outlook, records: Records, now: datetime) -> Outlook:
         replace(
             one,
             state=state_now(records, one.tree.name, now),
+            cover=_in_its_condition(one, records, now),
             nights=tuple(night for night in one.nights if night.evening >= evening),
         )
         for one in seen.trees
@@ -94,6 +96,13 @@ def restated(seen: Outlook, records: Records, now: datetime) -> Outlook:
     states = {one.tree.name: one.state for one in trees}
     acts = tuple(act for act in seen.acts if states.get(act.tree) != act.state)
     return replace(seen, now=now, trees=trees, plan=replace(seen.plan, acts=acts))
+
+
+def _in_its_condition(one: TreeMargins, records: Records, now: datetime) -> Cover | None:
+    """Its cover in the condition last told; the temperatures stay those of the last look."""
+    if one.cover is None:
+        return None
+    return one.cover.standing(condition_at(cover_conditions(records, one.tree.name, one.cover), now))
 
 
 def outlook(inputs: OutlookInputs, now: datetime) -> Outlook:

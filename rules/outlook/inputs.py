@@ -2,15 +2,16 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
-from rules.garden.cover import Cover
+from rules.garden.condition import condition_at
+from rules.garden.cover import Cover, Preset
 from rules.garden.doubt import Doubt, DoubtKind
-from rules.garden.records import Records
+from rules.garden.records import Records, cover_conditions
 from rules.garden.tree import Phase, Site, SiteSoil, Standing, Tree
 from rules.learning import LearnedHardiness, shifted
 from rules.plan.grower.free_hours import ANY_TIME, FreeHours
@@ -28,6 +29,7 @@ Floats = npt.NDArray[np.float64]
 
 MEMBERS: Final = 31
 KNOWN_SHARE: Final = 0.5  # of the first doubt: with less of it left a tree's spot is no guess any more; assumed
+LATEST: Final = datetime.max.replace(tzinfo=UTC)
 NO_COVER: Final = Cover(name="none")  # stands in for the cover of a tree that has none; only its bare state is used
 
 
@@ -142,15 +144,28 @@ def accepted_shift_c(inputs: OutlookInputs, tree: Tree, phase: Phase) -> float:
     return accepted[-1] if accepted else 0.0
 
 
-def cover_on(inputs: OutlookInputs, tree: Tree) -> Cover:
-    """The cover of a tree, as a thermometer inside showed it if one did, or one that stands in where it has none."""
-    return cover_of(inputs, tree) or NO_COVER
+def cover_on(inputs: OutlookInputs, tree: Tree, at: datetime = LATEST) -> Cover:
+    """The cover of a tree as `cover_of` has it, or one that stands in where it has none."""
+    return cover_of(inputs, tree, at) or NO_COVER
 
 
-def cover_of(inputs: OutlookInputs, tree: Tree) -> Cover | None:
-    """The cover of a tree, as a thermometer inside showed it if one did; None where it has none."""
+def cover_of(inputs: OutlookInputs, tree: Tree, at: datetime = LATEST) -> Cover | None:
+    """The cover of a tree in the condition it was in, as a thermometer inside showed it if one did; None without one.
+
+    The condition is the last one told up to `at`.
+    """
     described = inputs.covers.get(tree.cover) if tree.cover else None
-    return described and inputs.covers_read.get(tree.name, described)
+    if described is None:
+        return None
+    told = cover_conditions(inputs.records, tree.name, described)
+    cover = inputs.covers_read.get(tree.name, described).standing(condition_at(told, at))
+    sticks_out = tree.height_m is not None and tree.height_m > cover.height_m and not lies_within(cover)
+    return cover.model_copy(update={"tree_height_m": tree.height_m}) if sticks_out else cover
+
+
+def lies_within(cover: Cover) -> bool:
+    """Whether a tree is inside however high it is, or its own cover says how high it stands."""
+    return cover.preset is Preset.MOUND or cover.is_shelter or cover.tree_height_m is not None
 
 
 def air_at(inputs: OutlookInputs, tree: Tree, moment: datetime) -> float | None:

@@ -1,14 +1,16 @@
 """The past marched through, once for all who ask: the air each tree's wood was in, and the heat its cover holds now."""
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
+from itertools import pairwise
 from typing import Final
 from zoneinfo import ZoneInfo
 
 import numpy as np
 import numpy.typing as npt
 
+from rules.garden.condition import ConditionTold
 from rules.garden.cover import STATE_INDEX, Cover, CoverState
 from rules.garden.records import Deed, state_series
 from rules.garden.tree import Tree
@@ -23,6 +25,7 @@ from rules.wood.hardiness import Hardiness, WoodDays
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 
+INSTANT: Final = timedelta(microseconds=1)
 SETTLED_H: Final = 36  # hours before this are told for good: late answers and better past weather come later; assumed
 
 
@@ -96,31 +99,38 @@ class Carried:
         First mark, and the air at each tree, inside its cover, to the moment of `heat` [°C], shape (trees, hours).
     heat
         What covers and ground held at that moment.
-    deeds, trees, offsets, covers_read
-        What it rests on; another deed before that moment, another tree, or another offset of its air or cover, and the
-        march begins anew: what a thermometer teaches today holds for the autumn behind as well.
+    deeds, conditions, trees, offsets, covers_read
+        What it rests on; another deed or condition before that moment, another tree, or another offset of its air or
+        cover, and the march begins anew: what a thermometer teaches today holds for the autumn behind as well.
     """
 
     start_utc: datetime
     air_c: Floats
     heat: HeatStart
     deeds: tuple[Deed, ...]
+    conditions: tuple[ConditionTold, ...]
     trees: tuple[Tree, ...]
     offsets: Mapping[str, SiteOffset] = field(default_factory=dict)
     covers_read: Mapping[str, Cover] = field(default_factory=dict)
 
     def fits(self, inputs: OutlookInputs, past: HourlyWeather) -> bool:
         """Whether this may be carried on into the past of `inputs`."""
-        before = tuple(deed for deed in inputs.records.deeds if deed.at_utc <= self.heat.at_utc)
+        before = told_before(inputs, self.heat.at_utc)
         inside = self.start_utc <= past.start_utc < self.heat.at_utc < past.end_utc
-        same = tuple(inputs.trees) == self.trees and before == self.deeds
+        same = tuple(inputs.trees) == self.trees and before == (self.deeds, self.conditions)
         return inside and same and inputs.offsets == self.offsets and inputs.covers_read == self.covers_read
 
 
+def told_before(inputs: OutlookInputs, moment: datetime) -> tuple[tuple[Deed, ...], tuple[ConditionTold, ...]]:
+    """The deeds, and the conditions of covers, that were so at a moment or before."""
+    deeds = tuple(deed for deed in inputs.records.deeds if deed.at_utc <= moment)
+    return deeds, tuple(told for told in inputs.records.conditions if told.at_utc <= moment)
+
+
 def exposure(inputs: OutlookInputs, hours: HourlyWeather, trees: Sequence[Tree]) -> Exposure:
-    """What some trees of a garden stood in through some hours of the open field."""
+    """What some trees of a garden stood in through some hours of the open field, their covers as at the first hour."""
     return Exposure(
-        covers=[cover_on(inputs, tree) for tree in trees],
+        covers=[cover_on(inputs, tree, hours.start_utc) for tree in trees],
         states=_states(inputs, hours, trees),
         weathers=tree_weathers(inputs, hours, trees),
     )
@@ -170,7 +180,7 @@ def hardiness_now(inputs: OutlookInputs, tree: Tree, now: datetime) -> Hardiness
 
 def _states(inputs: OutlookInputs, hours: HourlyWeather, trees: Sequence[Tree]) -> Ints:
     times = hours.times_utc()
-    return np.stack([state_series(inputs.records.deeds, tree.name, times) for tree in trees])
+    return np.stack([state_series(inputs.records, tree.name, times) for tree in trees])
 
 
 def _daylight(inputs: OutlookInputs, trees: Sequence[Tree]) -> Floats:
@@ -180,8 +190,37 @@ def _daylight(inputs: OutlookInputs, trees: Sequence[Tree]) -> Floats:
 def _marched(
     inputs: OutlookInputs, hours: HourlyWeather, trees: Sequence[Tree], start: HeatStart | None
 ) -> InsideTemperatures:
-    stood = exposure(inputs, hours, trees)
-    return inside_temperatures(stood.covers, stood.states, stood.weathers, start, soil=inputs.soil)
+    """The hours marched through, stretch by stretch between the changes of any cover's condition."""
+    marched: InsideTemperatures | None = None
+    for first, last in _stretches(inputs, hours, trees):
+        stretch = sliced(hours, first, last + 1)
+        stood = exposure(inputs, stretch, trees)
+        held = marched.finish if marched else start
+        inside = inside_temperatures(stood.covers, stood.states, stood.weathers, held, soil=inputs.soil)
+        marched = _joined(marched, inside) if marched else inside
+    if marched is None:
+        raise ValueError(f"a past must be marched through at least two hours, got {hours.hours}")
+    return marched
+
+
+def _stretches(inputs: OutlookInputs, hours: HourlyWeather, trees: Sequence[Tree]) -> Iterator[tuple[int, int]]:
+    """First and last hour mark of each stretch in which every cover keeps its condition."""
+    named = {tree.name for tree in trees}
+    conditions, deeds = inputs.records.conditions, inputs.records.deeds if inputs.records.conditions else ()
+    changes = [one.at_utc for one in conditions if one.tree in named]
+    changes += [one.at_utc for one in deeds if one.tree in named]
+    marks = {hours.index_of(at - INSTANT) + 1 for at in changes}
+    cuts = sorted(mark for mark in marks if 0 < mark < hours.hours - 1)
+    yield from pairwise([0, *cuts, hours.hours - 1])
+
+
+def _joined(before: InsideTemperatures, after: InsideTemperatures) -> InsideTemperatures:
+    """Two stretches as one; the mark they share is told by the first."""
+    wood_c, top_c, air_c = (
+        np.concatenate([first, last[..., 1:]], axis=-1)
+        for first, last in ((before.wood_c, after.wood_c), (before.top_c, after.top_c), (before.air_c, after.air_c))
+    )
+    return replace(after, start_utc=before.start_utc, wood_c=wood_c, top_c=top_c, air_c=air_c)
 
 
 def _carried_on(kept: Carried | None, past: HourlyWeather, trees: int) -> tuple[Floats, HeatStart | None]:
@@ -205,8 +244,8 @@ def _marched_on(
 
 
 def _carry(inputs: OutlookInputs, past: HourlyWeather, air_c: Floats, heat: HeatStart) -> Carried:
+    deeds, conditions = told_before(inputs, heat.at_utc)
     return Carried(
-        start_utc=past.start_utc, air_c=air_c, heat=heat,
-        deeds=tuple(deed for deed in inputs.records.deeds if deed.at_utc <= heat.at_utc),
+        start_utc=past.start_utc, air_c=air_c, heat=heat, deeds=deeds, conditions=conditions,
         trees=tuple(inputs.trees), offsets=dict(inputs.offsets), covers_read=dict(inputs.covers_read),
     )  # fmt: skip

@@ -6,7 +6,16 @@ from typing import Any, Final
 
 from bot.answers.dialogues import Dialogue, DialogueAnswer, ask, close, confirm, is_yes
 from bot.answers.exchange import Answer, Exchange
-from bot.answers.garden_file.new_trees import cover_values, draft_of, next_step, question, tree_values, with_answer
+from bot.answers.garden_file.new_trees import (
+    cover_values,
+    draft_of,
+    first_told,
+    next_step,
+    question,
+    tree_values,
+    with_answer,
+)
+from bot.answers.noting import note_first_told, source_of
 from bot.answers.rights import is_owner, owners_only
 from bot.logbook import NudgeState, open_nudges, rename_tree_nudges, rename_tree_records, settle_nudge
 from bot.replies import Meaning
@@ -33,8 +42,21 @@ def add(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     """A new tree begun; what was not said of it is asked."""
     if refusal := _refused(exchange):
         return refusal
-    draft = draft_of(read_tree_words(meaning.text, exchange.now.year))
-    return _name_refused(exchange, draft) or _go_on(exchange, draft)
+    words = read_tree_words(meaning.text, exchange.now.year)
+    draft, unkept = _twin_known(draft_of(words), list(words.unkept), exchange.garden)
+    answers = _name_refused(exchange, draft) or _go_on(exchange, draft)
+    if unkept:
+        answers[0] = replace(answers[0], text=f"{say.unkept(unkept)}\n{answers[0].text}")
+    return answers
+
+
+def _twin_known(draft: dict[str, Any], unkept: list[str], garden: Garden) -> tuple[dict[str, Any], list[str]]:
+    """The draft with its twin as the garden has it; one that stands in no garden cannot be kept."""
+    said = draft.pop("twin", None)
+    twin = garden.tree_called(str(said)) if said else None
+    if twin is not None:
+        return {**draft, "twin": twin.name}, unkept
+    return draft, [*unkept, f"twin of {said}"] if said else unkept
 
 
 def _name_refused(exchange: Exchange, draft: Mapping[str, Any]) -> list[Answer] | None:
@@ -82,7 +104,11 @@ def _added(exchange: Exchange, draft: Mapping[str, Any]) -> list[Answer]:
     cover, values = cover_values(draft, exchange.garden)
     tree = tree_values(draft)
     garden = _edited(exchange, adding_covered_tree(tree, cover, values))
-    return [Answer(text=garden if isinstance(garden, str) else say.added(garden, tree["name"], exchange.style))]
+    if isinstance(garden, str):
+        return [Answer(text=garden)]
+    if (told := first_told(draft, str(tree["name"]), exchange.now)) is not None:
+        note_first_told(exchange.c, source_of(exchange), told)
+    return [Answer(text=say.added(garden, tree["name"], exchange.style))]
 
 
 def _edited(exchange: Exchange, edit: Edit) -> Garden | str:

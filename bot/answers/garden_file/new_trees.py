@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Mapping
+from datetime import datetime
 from typing import Any, Final
 
 from bot.answers.dialogues import DialogueAnswer, Option, options
@@ -9,13 +10,20 @@ from bot.replies.phrases.descriptions import NO_COVER, TreeWords, read_cover_wor
 from bot.replies.words.amounts import NUMBER, number_of
 from bot.replies.words.normalising import normalised
 from bot.settings import Garden
-from rules.garden.cover import Cover, Preset
-from rules.garden.species import nearest_species
-from rules.garden.tree import Purpose, Standing
+from bot.wording.covers.words import words_of
+from bot.wording.formats import sentence
+from rules.garden.condition import ConditionKind, ConditionTold
+from rules.garden.cover import Cover, CoverState, Preset
+from rules.garden.records import Deed, DeedKind
+from rules.garden.species import UNKNOWN, nearest_species
+from rules.garden.tree import Purpose, Standing, Tending
 
 Draft = Mapping[str, Any]
 MOST_TRIPS: Final = 1000  # as the garden file has it
 NONE: Final = "none"
+NOT_ON: Final = "Not on yet"
+STRANGE: Final = "strange:"
+LONGEST_LABEL: Final = 40
 LIKE: Final = "like:"
 STANDINGS: Final = options(
     [
@@ -42,16 +50,38 @@ COVERS: Final = options(
         ("Box, filled", Preset.BOX),
         ("Bent down", Preset.MOUND),
         ("Pot, roof", Preset.POT),
+        ("Pot, garage", Preset.GARAGE),
+    ]
+)
+WAYS: Final = options(
+    [
+        ("Fewest trips", Tending.FEWEST_TRIPS),
+        ("Early", Tending.EARLY),
+        ("As I was taught", Tending.AS_TAUGHT),
     ]
 )
 WORTHS: Final = options([("A little: 10", "10"), ("As usual: 40", "40"), ("A lot: 80", "80")])
-LIKE_SHOWN: Final = 3  # covers the garden has already, offered first
+LIKE_SHOWN: Final = 3  # covers the garden has already, offered last
+# Words near those of the buttons; the first that fits.
+STANDS_WORDS: Final = (
+    (CoverState.BARE.value, "not|no|off|bare|outside|uncovered"),
+    (CoverState.VENTED.value, "open|vented|off"),
+    (CoverState.CLOSED.value, "shut|closed|on|wrapped|mounded|inside|in|yes|covered"),
+)
+WAY_WORDS: Final = (
+    (Tending.AS_TAUGHT.value, "taught|learned|learnt|my way|own way"),
+    (Tending.EARLY.value, "early|earlier|sooner"),
+    (Tending.FEWEST_TRIPS.value, "few|fewest|fewer|trips|least"),
+)
 QUESTIONS: Final = {
     "species": "What kind of tree is it? For example fig, kaki, pomegranate, satsuma, olive.",
     "name": "How do you call it? A short name, for the chat.",
     "standing": "Where does {name} stand?",
     "cover": "How do you cover {name} in winter? Tap what comes nearest; sizes can follow.",
+    "stands": "How does its cover stand today?",
     "worth": "How many walks to the garden is the live wood of {name} worth to you? Tap, or say a number.",
+    "tending": "Last question: whose way shall I follow? Fewest trips: covers stay shut, one trip to wrap and one "
+    "to uncover. Early: open from March on, for leaves a week sooner. Or as you were taught: open on mild days.",
 }
 
 
@@ -65,14 +95,20 @@ def draft_of(words: TreeWords) -> dict[str, Any]:
         "standing": words.standing,
         "purpose": None if words.purpose is Purpose.KEEP else words.purpose,
         "left_bare": words.left_bare or None,
+        "twin": words.twin,
+        "height_m": words.height_m,
+        "cover": words.cover,
     }
     draft = {key: value for key, value in said.items() if value}
     return draft | ({"cover": NONE} if words.left_bare else {})
 
 
-def next_step(draft: Draft) -> str | None:
-    """What is still to be asked; None when all is said."""
-    return next((step for step in QUESTIONS if step not in draft), None)
+def next_step(draft: Draft, *, is_first: bool = False) -> str | None:
+    """What is still to be asked; None when all is said. The way to follow is asked with a garden's first tree."""
+    asked = [step for step in QUESTIONS if step != "tending" or is_first]
+    if draft.get("cover") == NONE:
+        asked.remove("stands")
+    return next((step for step in asked if step not in draft), None)
 
 
 def question(draft: Draft, step: str, garden: Garden | None) -> tuple[str, tuple[Option, ...]]:
@@ -83,8 +119,35 @@ def question(draft: Draft, step: str, garden: Garden | None) -> tuple[str, tuple
     if step == "cover":
         names = list(garden.covers)[:LIKE_SHOWN] if garden else []
         like = [Option(label=f"My {name}", value=f"{LIKE}{name}") for name in names]
-        return text, (*like, *COVERS, Option(label="No cover", value=NONE))
+        return text, (*COVERS, Option(label="No cover", value=NONE), *like)  # what is new comes last: no number moves
+    if step == "species" and "heard" in draft:
+        heard = str(draft["heard"])
+        near = [Option(label=name.capitalize(), value=name) for name in nearest_species(heard)]
+        return f"Do you mean one of these? I know no {heard}.", (
+            *near, Option(label=f"No, {heard}"[:LONGEST_LABEL], value=f"{STRANGE}{heard}"),
+        )  # fmt: skip
+    if step == "stands":
+        return text, _stands(draft, garden)
+    if step == "tending":
+        return text, WAYS
     return text, WORTHS if step == "worth" else ()
+
+
+def _stands(draft: Draft, garden: Garden | None) -> tuple[Option, ...]:
+    """How its cover may stand, in its own words; one without a top is on or not."""
+    words = words_of(cover_meant(draft, garden))
+    on = [(CoverState.CLOSED, words.stands[CoverState.CLOSED])]
+    on += [(CoverState.VENTED, words.stands[CoverState.VENTED])] if words.top else []
+    labels = [Option(label=sentence(label).rstrip("."), value=state.value) for state, label in on]
+    return (Option(label=NOT_ON, value=CoverState.BARE.value), *labels)
+
+
+def cover_meant(draft: Draft, garden: Garden | None) -> Cover | None:
+    """The cover a draft speaks of."""
+    chosen = str(draft.get("cover", NONE))
+    if chosen.startswith(LIKE) and garden:
+        return garden.covers.get(chosen.removeprefix(LIKE))
+    return None if chosen == NONE or chosen.startswith(LIKE) else Cover(name=chosen, preset=Preset(chosen))
 
 
 def with_answer(draft: Draft, step: str, said: DialogueAnswer, year: int) -> dict[str, Any] | None:
@@ -94,8 +157,15 @@ def with_answer(draft: Draft, step: str, said: DialogueAnswer, year: int) -> dic
     value = said.value if said.value is not None else _typed(step, said.text, year)
     if value is None:
         return None
+    if step == "species" and isinstance(value, str) and value.startswith(STRANGE):
+        value = _strange(value.removeprefix(STRANGE))
     more = value if isinstance(value, dict) else {step: float(value) if step == "worth" else value}
     return {**draft, **more}
+
+
+def _strange(kind: str) -> dict[str, str]:
+    """A kind that is in no table: kept under its name, its wood taken as that of an unknown one."""
+    return {"species": UNKNOWN, "cultivar": kind.removeprefix("a ").removeprefix("an ")}
 
 
 def _typed(step: str, text: str, year: int) -> Any:
@@ -105,21 +175,42 @@ def _typed(step: str, text: str, year: int) -> Any:
             return text.strip().strip("\"'“”‘’.") or None
         case "species":
             told = draft_of(read_tree_words(text, year))
-            near = nearest_species(text) if len(words) > 2 else ()
-            return told if "species" in told else {"species": near[0]} if near else None
+            if "species" in told:
+                return told
+            if len(words) <= 2 or not words.replace(" ", "").isalpha():
+                return None
+            return {"heard": words} if nearest_species(text) else _strange(words)
         case "standing":
             return standing_in(words) if not re.search(r"\d", words) else None
         case "cover":
             found = read_cover_words(text, inches=False)
             return NONE if NO_COVER.match(words) else found.preset if found else None
+    if step in ("stands", "tending"):
+        return _chosen_in(step, words)
     trips = re.search(NUMBER, words)
     number = number_of(trips[0]) if trips else -1.0
     return str(number) if 0 <= number <= MOST_TRIPS else None
 
 
+def _chosen_in(step: str, words: str) -> str | None:
+    """How the cover stands, or whose way is followed, from words near those of the buttons."""
+    table = STANDS_WORDS if step == "stands" else WAY_WORDS
+    return next((value for value, pattern in table if re.search(rf"\b(?:{pattern})\b", words)), None)
+
+
+def first_told(draft: Draft, tree: str, at: datetime) -> Deed | ConditionTold | None:
+    """What was said of how the cover of a new tree stands, as a record; None where it has none."""
+    if "stands" not in draft:
+        return None
+    state = CoverState(draft["stands"])
+    if state is CoverState.BARE:
+        return ConditionTold(tree=tree, kind=ConditionKind.NOT_ON, at_utc=at)
+    return Deed(tree=tree, kind=DeedKind.WRAPPED, state=state, at_utc=at)
+
+
 def tree_values(draft: Draft) -> dict[str, Any]:
     """The keys of the garden file for a tree whose every question is answered; its cover left out."""
-    names = ("name", "species", "cultivar", "planted_year", "standing", "purpose", "left_bare")
+    names = ("name", "species", "cultivar", "planted_year", "standing", "purpose", "left_bare", "twin", "height_m")
     values = {name: _written(draft[name]) for name in names if name in draft}
     worth = float(draft["worth"])
     return {**values, "worth_trips": int(worth) if worth == int(worth) else worth}

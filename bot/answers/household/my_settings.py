@@ -1,8 +1,6 @@
 """`settings`: what this garden and this person have set, and the words that change it."""
 
 from bot.answers.exchange import Answer, Exchange
-from bot.answers.rights import is_owner
-from bot.logbook import list_people
 from bot.replies import Meaning
 from bot.rounds.presence import away_until, is_muted
 from bot.rounds.waking import may_wake
@@ -19,5 +17,4 @@ def tell_settings(exchange: Exchange, _: Meaning) -> list[Answer]:
         style=exchange.style,
         now=exchange.now,
     )
-    names = [one.name for one in list_people(c, garden.name)]
-    return [Answer(text="\n".join([*own, *say.of_garden(garden, names, exchange.style, is_owner=is_owner(exchange))]))]
+    return [Answer(text="\n".join([*own, say.shown(garden)]))]

@@ -5,18 +5,18 @@ from collections.abc import Iterable
 from datetime import date, timedelta
 from typing import Final
 
-from bot.answers.exchange import Answer, Exchange
-from bot.answers.questions.outlook import NO_LOOK, heat_lines, of_trees
+from bot.answers.condition.little_things import offers
+from bot.answers.exchange import NO_LOOK, Answer, Exchange
+from bot.answers.questions.outlook import heat_lines, of_trees
 from bot.replies import Meaning
 from bot.rounds.job_facts import job_facts
-from bot.rounds.said_once import note_said, unsaid
-from bot.wording.year.due import due_messages, month_lines, week_lines, why_of_job
+from bot.wording.year.due import due_message, month_lines, week_lines, why_of_job
 from bot.wording.year.supplies import needs_messages, shopping_messages
 from rules.garden.cover import Cover, CoverState
 from rules.garden.records import state_now
 from rules.garden.supplies import needs
 from rules.garden.tree import Standing, Tree
-from rules.jobs import Caution, GardenFacts, Job, jobs_at, jobs_due, merged
+from rules.jobs import GardenFacts, Job, jobs_at, jobs_due, merged
 
 WEEK: Final = timedelta(days=6)
 A_SEASON: Final = timedelta(days=300)
@@ -33,13 +33,10 @@ def tell_due(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     first, last = _days(facts.today, meaning.month)
     jobs = jobs_due(facts, first, last)
     jobs = jobs_at(jobs, meaning.trees) if meaning.trees else jobs
-    cautions = [] if meaning.month else unsaid(exchange.c, exchange.garden, _cautions(jobs), exchange.now)
-    note_said(exchange.c, exchange.garden, cautions, exchange.now)
     bare = [one.tree.name for one in of_trees(seen, meaning.trees).trees if one.tree.left_bare]
     lines = month_lines if meaning.month else week_lines
-    texts = due_messages(jobs, seen, exchange.style, first, lines=lines, cautions=cautions, bare=bare)
-    hot = [] if meaning.month else heat_lines(exchange, seen)
-    return [Answer(text=text) for text in [*texts, *(["\n".join(hot)] if hot else [])]]
+    more = [] if meaning.month else [*offers(exchange, of_trees(seen, meaning.trees)), *heat_lines(exchange, seen)]
+    return [Answer(text=due_message(jobs, seen, exchange.style, first, lines=lines, more=more, bare=bare))]
 
 
 def _next(facts: GardenFacts, meaning: Meaning) -> Job | None:
@@ -60,11 +57,6 @@ def _days(today: date, month: int | None) -> tuple[date, date]:
     year = today.year + (month < today.month)
     last = date(year, month, calendar.monthrange(year, month)[1])
     return max(today, last.replace(day=1)), last
-
-
-def _cautions(jobs: Iterable[Job]) -> list[Caution]:
-    meant = {caution for job in jobs for caution in job.cautions}
-    return [caution for caution in Caution if caution in meant]
 
 
 def tell_need(exchange: Exchange, meaning: Meaning) -> list[Answer]:

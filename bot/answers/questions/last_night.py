@@ -1,9 +1,8 @@
 """Answers about the night just past."""
 
-from bot.answers.exchange import Answer, Exchange
+from bot.answers.condition.little_things import inputs_now
+from bot.answers.exchange import NO_LOOK, Answer, Exchange
 from bot.answers.questions.freezes import trees_named
-from bot.answers.questions.outlook import NO_LOOK
-from bot.answers.questions.why import inputs_now
 from bot.replies import Meaning
 from bot.wording import last_night as say
 from rules.outlook.last_night import night_behind

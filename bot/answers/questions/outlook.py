@@ -1,17 +1,15 @@
 """Answers that the last look ahead holds ready: tonight, trees, how hard. Nothing is reckoned anew."""
 
 from dataclasses import replace
-from typing import Final
 
-from bot.answers.exchange import Answer, Exchange
+from bot.answers.condition.little_things import offers
+from bot.answers.exchange import NO_LOOK, Answer, Exchange
 from bot.replies import Meaning
 from bot.rounds.said_once import first_time
 from bot.wording import acknowledging as say
 from bot.wording.hardiness import how_hard, tree_list, tree_states
 from bot.wording.overheating import CLEAR_FILM, hot_lines, stewing
 from rules.outlook.garden_outlook import Outlook
-
-NO_LOOK: Final = Answer(text="I have not looked at the weather yet. Please ask again in a minute.")
 
 
 def tell_tonight(exchange: Exchange, meaning: Meaning) -> list[Answer]:
@@ -20,7 +18,8 @@ def tell_tonight(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     if seen is None:
         return [NO_LOOK]
     asked = of_trees(seen, meaning.trees)
-    return [Answer(text="\n".join([say.tonight(asked, exchange.style), *heat_lines(exchange, asked)]))]
+    more = [*offers(exchange, asked), *heat_lines(exchange, asked)]
+    return [Answer(text=say.tonight(asked, exchange.style, more))]
 
 
 def tell_trees(exchange: Exchange, meaning: Meaning) -> list[Answer]:

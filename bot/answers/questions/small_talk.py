@@ -8,8 +8,8 @@ from bot.logbook import Note, note_words, nudge_by_id
 from bot.messages import Button
 from bot.replies import Meaning, OpenAsk, Verb, button_data
 from bot.wording import acknowledging as say
-from bot.wording.formats import names
-from bot.wording.nudges import DO
+from bot.wording.covers.words import Covers, do_words, done_label, done_words
+from bot.wording.formats import sentence
 from rules.garden.records import DeedKind
 
 MOST_ASKS: Final = 3  # offered at once
@@ -50,18 +50,18 @@ def bare_yes(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     """A bare yes may mean done or will do: never taken for a deed, but offered as one."""
     ask = ask_of_button(exchange, meaning.ask_key or "")
     if ask is not None:
-        what = f"{DO[DeedKind(ask.verb.value)]} {names(ask.trees)}"
+        what = do_words(DeedKind(ask.verb.value), ask.trees, exchange.covers)
         return [Answer(text=f"Yes to: {what}. Done, or will do?", buttons=_done_or_will(exchange, ask))]
     asks = context_of(exchange).asks[-MOST_ASKS:]
     if not asks:
         return [Answer(text="Nothing waits for an answer just now.")]
-    return [
-        Answer(text="Yes to which? Done:", buttons=tuple(_button(exchange, ask, ask.verb, _short(ask)) for ask in asks))
-    ]
+    buttons = tuple(_button(exchange, ask, ask.verb, _short(ask, exchange.covers)) for ask in asks)
+    return [Answer(text="Yes to which? Done:", buttons=buttons)]
 
 
 def _done_or_will(exchange: Exchange, ask: OpenAsk) -> tuple[Button, ...]:
-    return _button(exchange, ask, ask.verb, "Done"), _button(exchange, ask, Verb.WILL_DO, "Will do")
+    done = done_label(DeedKind(ask.verb.value), ask.trees, exchange.covers)
+    return _button(exchange, ask, ask.verb, done), _button(exchange, ask, Verb.WILL_DO, "Will do")
 
 
 def _button(exchange: Exchange, ask: OpenAsk, verb: Verb, label: str) -> Button:
@@ -69,9 +69,10 @@ def _button(exchange: Exchange, ask: OpenAsk, verb: Verb, label: str) -> Button:
     return Button(label=label, data=button_data(verb, ask.key, nudge.generation if nudge else 0))
 
 
-def _short(ask: OpenAsk) -> str:
-    more = f" and {len(ask.trees) - LABEL_TREES} more" if len(ask.trees) > LABEL_TREES else ""
-    return f"{say.DONE[DeedKind(ask.verb.value)]} {names(ask.trees[:LABEL_TREES]) if not more else ask.trees[0]}{more}"
+def _short(ask: OpenAsk, covers: Covers) -> str:
+    more = f" and {len(ask.trees) - 1} more" if len(ask.trees) > LABEL_TREES else ""
+    named = ask.trees[:1] if more else ask.trees
+    return f"{sentence(done_words(DeedKind(ask.verb.value), named, covers)).rstrip('.')}{more}"
 
 
 def bare_no(exchange: Exchange, meaning: Meaning) -> list[Answer]:

@@ -4,8 +4,9 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Final
 
-from bot.answers.exchange import Answer, Exchange
-from bot.answers.questions.outlook import NO_LOOK
+from bot.answers.condition.little_things import inputs_now
+from bot.answers.condition.little_things import offers as offers_of
+from bot.answers.exchange import NO_LOOK, Answer, Exchange
 from bot.replies import Meaning
 from bot.wording import what_if as say
 from bot.wording.why import night_asked, short_why, state_explained, why
@@ -13,7 +14,6 @@ from rules.garden.cover import BOUNDS, THINNEST_FILL_M, Cover, Fill
 from rules.heat.terms import HeatTerms
 from rules.heat.what_if import COLDEST_ASKED_C, WhatIf, WhatIfKind, what_if
 from rules.outlook.garden_outlook import Outlook
-from rules.outlook.inputs import OutlookInputs
 from rules.outlook.tree_heat import TreeHeat, tree_heats
 from rules.wood.margins import TreeMargins
 
@@ -30,7 +30,8 @@ def tell_why(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     trees = sorted((seen.tree(name) for name in names), key=_chance_as_it_stands, reverse=True)
     full = trees if len(trees) <= TOLD_IN_FULL else trees[:1]
     terms = _terms(exchange, full, seen)
-    told = [why(one, seen, exchange.style, terms.get(one.tree.name)) for one in full]
+    offers = {one.tree.name: " ".join(offers_of(exchange, replace(seen, trees=[one]))) for one in full}
+    told = [why(one, seen, exchange.style, terms.get(one.tree.name), offers.get(one.tree.name, "")) for one in full]
     rest = "\n".join(short_why(one, seen, exchange.style) for one in trees[len(full) :])
     return [Answer(text="\n\n".join([*told, *([rest] if rest else [])]))]
 
@@ -53,11 +54,6 @@ def _terms(exchange: Exchange, trees: Sequence[TreeMargins], seen: Outlook) -> d
         if found is not None:
             terms[one.tree.name] = found
     return terms
-
-
-def inputs_now(exchange: Exchange) -> OutlookInputs:
-    """What the last look stood on, with what was said since."""
-    return replace(exchange.inputs(), records=exchange.records)
 
 
 def tell_what_if(exchange: Exchange, meaning: Meaning) -> list[Answer]:

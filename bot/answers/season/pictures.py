@@ -6,9 +6,8 @@ from functools import cache
 from pathlib import Path
 from typing import Final
 
-from bot.answers.exchange import Answer, Exchange
+from bot.answers.exchange import NO_LOOK, Answer, Exchange
 from bot.answers.questions.freezes import winters_unknown
-from bot.answers.questions.outlook import NO_LOOK
 from bot.answers.season.drawing import OF_GARDEN, Drawing, Model, drawing
 from bot.charts import ChartsMissing, Picture, sparkline
 from bot.logbook import TERMINAL_CHAT

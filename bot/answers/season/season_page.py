@@ -14,10 +14,12 @@ from bot.logbook.garden.entries import UNSAID
 from bot.replies import Meaning
 from bot.rounds.inputs import style_of
 from bot.settings import Garden
-from bot.wording import acknowledging as say_answers
 from bot.wording import learned as say_learned
+from bot.wording.covers.condition import told_words
+from bot.wording.covers.words import Covers, done_alone
 from bot.wording.formats import Style
 from bot.wording.year import season as say
+from rules.garden.condition import ConditionTold
 from rules.garden.cultivars import repeated_cultivars
 from rules.garden.records import Deed, Reading, Sighting
 from rules.garden.records import Dieback as ToldDieback
@@ -92,15 +94,17 @@ def _so_far(exchange: Exchange, name: str) -> SeasonSoFar | None:
 
 def _lines(exchange: Exchange, told: list[Told], name: str) -> list[tuple[datetime, str, str]]:
     of_tree = [one for one in told if one.entry.tree == name and one.person not in UNSAID]
-    lines = [(one.entry.at_utc, words_of(one.entry, exchange.style), one.person) for one in of_tree]
+    lines = [(one.entry.at_utc, entry_words(one.entry, exchange.style, exchange.covers), one.person) for one in of_tree]
     return [line for line in lines if line[1]]
 
 
-def words_of(entry: Entry, style: Style) -> str:
+def entry_words(entry: Entry, style: Style, covers: Covers) -> str:
     """One record without its tree; empty for what tells nothing of it later."""
     match entry:
         case Deed():
-            return say_answers.DONE[entry.kind]
+            return done_alone(entry.kind, covers.get(entry.tree))
+        case ConditionTold():
+            return told_words(entry, covers)
         case Sighting():
             return entry.sight
         case Reading():

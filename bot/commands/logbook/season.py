@@ -9,7 +9,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Final
 
-from bot.answers.season.season_page import page_of, words_of
+from bot.answers.season.season_page import entry_words, page_of
 from bot.answers.season.season_record import of_this_season, season_start
 from bot.commands.opening import open_setting
 from bot.logbook import Told, read_told
@@ -101,9 +101,11 @@ def _row(one: Told, setting: Setting) -> list[Any]:
     entry, zone = one.entry, setting.garden.site.zone
     local = entry.at_utc.astimezone(zone)
     kind = type(entry).__name__.casefold()
+    covers = {tree.name: setting.garden.cover_of(tree) for tree in setting.garden.trees}
+    words = entry_words(entry, style_of(setting.garden), covers)
     dieback = entry if isinstance(entry, Dieback) else None
     return [
-        f"{local:%Y-%m-%d}", f"{local:%H:%M}", entry.tree, kind, words_of(entry, style_of(setting.garden)),
+        f"{local:%Y-%m-%d}", f"{local:%H:%M}", entry.tree, kind, words,
         entry.count if isinstance(entry, Harvest | Cuttings) else "",
         dieback.length_m if dieback and dieback.length_m is not None else "",
         round(dieback.lost, 3) if dieback and dieback.lost is not None else "",

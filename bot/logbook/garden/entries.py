@@ -8,7 +8,9 @@ from typing import Final
 import sqlalchemy as sa
 
 from bot.logbook.database.tables import records
+from bot.logbook.garden.conditions import condition_of
 from bot.logbook.garden.thresholds import threshold_of
+from rules.garden.condition import ConditionTold
 from rules.garden.cover import CoverState
 from rules.garden.records import Deed, DeedKind, Dieback, Place, Reading, Sighting, SightingKind
 from rules.garden.season_records import Cuttings, Gift, Harvest, Photo, Pruning, SeasonEntry
@@ -34,6 +36,7 @@ class RecordKind(StrEnum):
     GIFT = "gift"
     PHOTO = "photo"
     JOB = "job"  # what became of one of the year's jobs
+    CONDITION = "condition"  # what befell a cover or its tree, or was put right
     FORGOTTEN = "forgotten"  # what a tree taught up to then does not count
     THRESHOLD = "threshold"  # yes or no to what a tree is held to be safe to
 
@@ -57,7 +60,7 @@ class Note:
     at_utc: datetime
 
 
-Entry = Deed | Sighting | Reading | Refusal | Note | SeasonEntry | JobMark | Forgotten | ThresholdAnswer
+Entry = Deed | ConditionTold | Sighting | Reading | Refusal | Note | SeasonEntry | JobMark | Forgotten | ThresholdAnswer
 
 # no more: three winters are read at each reply
 COLUMNS = "kind tree what cover_state air_c is_minimum at_utc until_utc text number share length_m whole_m file"
@@ -72,6 +75,9 @@ def entry_of(row: sa.Row[tuple[object, ...]]) -> Entry:
             return Deed(tree=row.tree, kind=DeedKind(row.what), state=state, at_utc=row.at_utc)
         case RecordKind.SIGHTING:
             return Sighting(tree=row.tree, sight=SightingKind(row.what), at_utc=row.at_utc)
+        case RecordKind.CONDITION:
+            told = {"what": row.what, "text": row.text, "layer": row.cover_state}
+            return condition_of(row.tree, row.at_utc, size_m=row.length_m, place=row.file, **told)
         case RecordKind.READING:
             place, low = Place(row.what), row.is_minimum
             return Reading(tree=row.tree, air_c=row.air_c, at_utc=row.at_utc, place=place, is_minimum=low)

@@ -9,9 +9,11 @@ from typing import Any
 import sqlalchemy as sa
 
 from bot.logbook.database.tables import records
+from bot.logbook.garden.conditions import condition_columns
 from bot.logbook.garden.entries import ENTRY, Entry, Note, RecordKind, Refusal, entry_of
 from bot.logbook.garden.season_entries import columns_of
 from bot.logbook.garden.thresholds import threshold_columns
+from rules.garden.condition import ConditionTold
 from rules.garden.records import Deed, Dieback, Reading, Records, Sighting
 from rules.garden.season_records import SeasonEntry
 from rules.jobs import JobKind, JobMark, MarkState
@@ -67,6 +69,11 @@ def note_deed(c: sa.Connection, source: Source, deed: Deed) -> int:
     """The id of a deed just noted."""
     what = {"what": deed.kind.value, "cover_state": deed.state.value}
     return _note(c, source, RecordKind.DEED, deed, **what)
+
+
+def note_condition(c: sa.Connection, source: Source, told: ConditionTold) -> int:
+    """The id of what befell a cover or its tree, or was put right, just noted."""
+    return _note(c, source, RecordKind.CONDITION, told, **condition_columns(told))
 
 
 def note_sighting(c: sa.Connection, source: Source, sighting: Sighting) -> int:
@@ -183,6 +190,7 @@ def read_records(c: sa.Connection, garden: str, since_utc: datetime | None = Non
         sightings=[e for e in entries if isinstance(e, Sighting)],
         readings=[e for e in entries if isinstance(e, Reading)],
         diebacks=[e for e in entries if isinstance(e, Dieback)],
+        conditions=[e for e in entries if isinstance(e, ConditionTold)],
     )
 
 

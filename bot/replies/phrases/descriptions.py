@@ -25,10 +25,10 @@ STANDING_WORDS: Final[dict[Standing, str]] = {
 # Every preset by words a grower would use, the most telling first.
 COVER_WORDS: Final[list[tuple[Preset, str]]] = [
     (Preset.MOUND, r"mound\w*|bent (?:down|over)|buried|bend and bury"),
-    (Preset.GARAGE, r"garage|shed"),
     (Preset.CELLAR, r"cellar|basement"),
     (Preset.PORCH, r"(?:unheated |cold )?porch"),
     (Preset.GREENHOUSE, r"green ?house|glass ?house"),
+    (Preset.GARAGE, r"garage|(?:in|into|inside|to) (?:the |a |my |our )?(?:shed|barn|house)|indoors"),
     (Preset.POT, r"pot under (?:a |the )?roof|pot roof|pot|under a roof"),
     (Preset.BOX, r"box\w*|boards|crate"),
     (Preset.LEAF_FILM, r"lea(?:f|ves)\b.*\b(?:film|plastic|foil|poly\w*)"),
@@ -59,6 +59,12 @@ _NAMED: Final = re.compile(
 )
 _YEAR: Final = re.compile(r"\b(?:planted|since|from|put in)\D{0,20}?\b(?P<year>(?:19|20)\d\d)\b", re.IGNORECASE)
 _AGE: Final = re.compile(rf"\b(?P<years>{NUMBER}) years? old\b", re.IGNORECASE)
+_TWIN: Final = re.compile(r"\btwin (?:of|to) (?:the )?(?P<twin>[^,;.]+?)(?=\s*(?:[,;.]|$| and ))", re.IGNORECASE)
+_HIGH: Final = re.compile(rf"(?:{NUMBER}) ?(?:{UNIT})? (?:high|tall)\b", re.IGNORECASE)
+_INDOORS: Final = re.compile(r"\b(?:goes|moves|winters|kept|brought|comes|stands) (?:in|into|inside|to)\b|\bindoors\b")
+_ABOUT: Final = re.compile(r"\b(?:fig|tree|trial|keep|give away|unknown|please|thanks?)\b", re.IGNORECASE)
+_BETWEEN: Final = re.compile(r"[,;.]\s+|[,;.]$|\s+and\s+")
+_LETTERS: Final = re.compile(r"[^\W\d_]{2,}")
 _COORDINATE: Final = re.compile(
     r"^[^\w+.-]*(?P<lat>[+\-−–]?\d{1,2}(?:\.\d+)?)\s*°?\s*(?P<ns>[NSns])?\s*[,; /]+\s*"
     r"(?P<lon>[+\-−–]?\d{1,3}(?:\.\d+)?)\s*°?\s*(?P<ew>[EWew])?\W*$"
@@ -67,7 +73,7 @@ _COORDINATE: Final = re.compile(
 
 @dataclass(frozen=True, kw_only=True)
 class TreeWords:
-    """What was said of a new tree; empty or None is what was not said."""
+    """What was said of a new tree; empty or None is what was not said. `unkept` is what nothing can be made of."""
 
     name: str = ""
     species: str = ""
@@ -76,6 +82,10 @@ class TreeWords:
     standing: Standing | None = None
     purpose: Purpose = Purpose.KEEP
     left_bare: bool = False
+    twin: str = ""
+    height_m: float | None = None
+    cover: Preset | None = None
+    unkept: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -98,6 +108,7 @@ def read_tree_words(text: str, year: int) -> TreeWords:
     rest = text[: named.start()] + "," + text[named.end() :] if named else text
     plain = normalised(rest)
     species, words = _species_in(plain)
+    clauses = [part.strip() for part in _BETWEEN.split(rest) if _LETTERS.search(part)]
     planted, age = _YEAR.search(rest), _AGE.search(plain)
     return TreeWords(
         name=name,
@@ -107,7 +118,26 @@ def read_tree_words(text: str, year: int) -> TreeWords:
         standing=standing_in(plain, words),
         purpose=Purpose.GIVE_AWAY if "give away" in plain else Purpose.TRIAL if "trial" in plain else Purpose.KEEP,
         left_bare=bool(LEFT_BARE.search(plain)),
+        twin=twin["twin"].strip() if (twin := _TWIN.search(rest)) else "",
+        height_m=_size(plain, "high|tall", inches=False),
+        cover=next((cover for clause in clauses if (cover := _cover_in(clause))), None),
+        unkept=tuple(clause for clause in clauses if not _is_kept(clause, words)),
     )
+
+
+def _cover_in(clause: str) -> Preset | None:
+    """The way of covering that one clause tells; a spot is none."""
+    if standing_in(clause) is not None and not _INDOORS.search(clause):
+        return None
+    found = read_cover_words(clause, inches=False)
+    return found.preset if found else None
+
+
+def _is_kept(clause: str, species: str) -> bool:
+    """Whether something was made of one clause of a description."""
+    told = (_YEAR, _AGE, _TWIN, LEFT_BARE, _HIGH, _ABOUT)
+    known = standing_in(clause) is not None or _cover_in(clause) is not None or bool(species and species in clause)
+    return known or any(pattern.search(clause) for pattern in told)
 
 
 def _years(words: str) -> int:

@@ -6,6 +6,7 @@ from bot.settings import Garden, Problem, first_in_words
 from bot.settings.plain_words import STANDINGS
 from bot.wording.formats import Style, sentence
 from rules.garden.cover import Cover, Fill
+from rules.garden.species import UNKNOWN
 from rules.garden.tree import Tree
 
 
@@ -17,6 +18,11 @@ def no_file() -> str:
 def not_in_a_group() -> str:
     """That the file says where somebody lives."""
     return "Not here: the garden file says where you live. Write to me alone."
+
+
+def unkept(said: Sequence[str]) -> str:
+    """What of a description nothing could be made of."""
+    return f"I have no place for this and did not keep it: {'; '.join(said)}."
 
 
 def name_taken(name: str) -> str:
@@ -32,17 +38,19 @@ def refused(problems: Sequence[Problem]) -> str:
 def added(garden: Garden, name: str, style: Style) -> str:
     """What was written of a new tree, and how to go on."""
     tree = next(tree for tree in garden.trees if tree.name == name)
-    text = f"Added {_tree(tree)}. {_cover(garden, tree, style)}"
+    text = f"Added {_tree(tree, style)}. {_cover(garden, tree, style)}"
     more = f' Other sizes? Say for example "cover {name}: {_example(style)}".' if tree.cover else ""
     return f"{text}{more}"
 
 
-def _tree(tree: Tree) -> str:
-    cultivar = f" {tree.cultivar}" if tree.cultivar else ""
+def _tree(tree: Tree, style: Style) -> str:
+    kind = " ".join(part for part in (tree.species, tree.cultivar) if part)
+    if tree.species == UNKNOWN:
+        kind = f"{tree.cultivar or 'a kind'}, which I know nothing of: tell me what it is safe to, if you know"
+    high = f", {style.size(tree.height_m)} high" if tree.height_m else ""
+    twin = f", twin of {tree.twin}" if tree.twin else ""
     planted = f", planted {tree.planted_year}" if tree.planted_year else ", taken as established"
-    return (
-        f"{tree.name}: {tree.species}{cultivar}, {STANDINGS[tree.standing]}{planted}, worth {tree.worth_trips:g} trips"
-    )
+    return f"{tree.name}: {kind}, {STANDINGS[tree.standing]}{planted}{high}{twin}, worth {tree.worth_trips:g} trips"
 
 
 def _cover(garden: Garden, tree: Tree, style: Style) -> str:

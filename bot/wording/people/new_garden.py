@@ -38,7 +38,10 @@ def which_units(height_m: float) -> str:
 
 def first_tree() -> str:
     """The question for the first tree."""
-    return 'Now your first tree. For example: "add a fig called Porch, by the house wall, planted 2023".'
+    return (
+        'Now your first tree, in one sentence if you like. For example: "a fig called Porch, by the house wall, '
+        'planted 2017, straw cage with film".'
+    )
 
 
 def not_that(question: str) -> str:
@@ -54,6 +57,6 @@ def refused(problems: Sequence[Problem]) -> str:
 def begun(name: str, tree: str, file: str) -> str:
     """That the garden is there."""
     return (
-        f"{name} is there, with {tree}; it stands in {file}. I watch it from now on. Is the cover on it? "
-        f'Say "wrapped {tree}", or "trees" to see how it stands. Add another tree the same way.'
+        f'{name} is set up, with {tree}; the file is {file}. I watch it from now on. Say "trees" to see how it stands, '
+        f'"tonight" for the coming night, or add another tree: "add a fig called Gate".'
     )

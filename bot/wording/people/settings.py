@@ -3,7 +3,9 @@
 from collections.abc import Sequence
 from datetime import datetime
 
+from bot.replies.phrases.setting_phrases import Setting
 from bot.settings import Garden
+from bot.weather_services import SERVICES
 from bot.wording.formats import Style, names
 
 
@@ -17,14 +19,65 @@ def own(*, muted: bool, away_until_utc: datetime | None, wakes: bool, style: Sty
     return [nudges, f"Waking you when the worst threatens: {night}", *away]
 
 
-def of_garden(garden: Garden, people: Sequence[str], style: Style, *, is_owner: bool) -> list[str]:
-    """What holds for the garden, and where an owner changes it."""
-    scale = "°F" if style.fahrenheit else "°C"
-    quiet = f"{garden.quiet_from:%H:%M} to {garden.quiet_until:%H:%M}"
+def shown(garden: Garden) -> str:
+    """All settings that the chat may change, with an example of each."""
     lines = [
-        f"{garden.name}: {scale}, {style.wind}, {style.length}; times in {garden.site.time_zone}.",
-        f"Quiet hours: {quiet}. Weather from {names([str(one) for one in garden.services])}.",
-        f"Here are {names(people)}.",
+        f'Units: {_units(garden)}. Change: "use °F and inches".',
+        f'Quiet hours: {_quiet(garden)}. Change: "quiet from {_clock(garden, 22)} to {_clock(garden, 6)}".',
+        f'Whose way: {garden.tending}. Change: "way: early", or for one tree "tend {garden.trees[0].name} early".',
+        f'Worth: {_worths(garden)}. Change: "{garden.trees[0].name} is worth 60".',
+        f'Weather from {_services(garden)}. Change: "weather from met-norway, then open-meteo".',
     ]
-    how = 'These stand in the garden file: say "export", change it, and send it back.'
-    return [*lines, how if is_owner else "An owner can change these."]
+    return "\n".join(lines)
+
+
+def changed(before: Garden, after: Garden, wanted: Sequence[Setting]) -> str:
+    """What was changed, as it now is."""
+    keys = {one.key for one in wanted}
+    told = []
+    if any(one.table == "units" for one in wanted):
+        told.append(f"Units: {_units(after)}")
+    if "quiet_from" in keys:
+        told.append(f"Quiet hours: {_quiet(after)}")
+    for one in wanted:
+        if one.key == "worth_trips":
+            told.append(f"{one.tree} is worth {one.value} trips")
+        if one.key == "tending":
+            told.append(f"{one.tree or 'The garden'} is tended so: {one.value}")
+        if one.key == "services":
+            told.append(f"Weather from {_services(after)}")
+    same = " It was so already." if before == after else ""
+    return f"{'. '.join(told)}.{same}"
+
+
+def _units(garden: Garden) -> str:
+    units = garden.units
+    comma = ", decimal comma" if units.decimal == "comma" else ""
+    return f"{'°F' if units.fahrenheit else '°C'}, {units.length}, {units.wind}{comma}"
+
+
+def _quiet(garden: Garden) -> str:
+    return f"{_time(garden, garden.quiet_from.hour, garden.quiet_from.minute)} to " + _time(
+        garden, garden.quiet_until.hour, garden.quiet_until.minute
+    )
+
+
+def _clock(garden: Garden, hour: int) -> str:
+    return _time(garden, hour, 0)
+
+
+def _time(garden: Garden, hour: int, minute: int) -> str:
+    if not garden.units.fahrenheit:
+        return f"{hour:02d}:{minute:02d}"
+    return f"{hour % 12 or 12}:{minute:02d} {'am' if hour < 12 else 'pm'}"
+
+
+def _worths(garden: Garden) -> str:
+    by_worth: dict[float, list[str]] = {}
+    for tree in garden.trees:
+        by_worth.setdefault(tree.worth_trips, []).append(tree.name)
+    return "; ".join(f"{names(trees)} {worth:g} trips" for worth, trees in by_worth.items())
+
+
+def _services(garden: Garden) -> str:
+    return ", then ".join(SERVICES[one].title for one in garden.services)

@@ -7,30 +7,33 @@ from typing import Final
 
 from bot.nudges import asks
 from bot.wording.acknowledging import due_line, source_lines
-from bot.wording.formats import Style, minutes, sentence, short_date
-from bot.wording.year.jobs import DOING, caution_words, job_line, job_reason, job_words, packed, short_days, short_names
+from bot.wording.formats import Style, minutes, names, sentence, short_date
+from bot.wording.year.jobs import DOING, caution_words, job_line, job_reason, job_words, short_days, short_names
 from bot.wording.year.supplies import piece_words
 from rules.garden.supplies import to_buy
 from rules.jobs import Caution, Job, JobKind, jobs_by_day, merged
 from rules.outlook.garden_outlook import Outlook
 
 Lines = Callable[[Sequence[Job], Outlook, Style], list[str]]
-LONGEST_DUE: Final = 600  # letters in one message; assumed, no source
+LONGEST_DUE: Final = 900  # letters of a week in one message; assumed, no source
+LONGEST_MONTH: Final = 3500  # of a month, asked for as a whole; a message of Telegram holds 4096
 LONGEST_NEWS: Final = 600
 BOUGHT_NAMED: Final = 3  # things named in one line; the rest is in the shopping list
 
 
-def due_messages(
+def due_message(
     jobs: Sequence[Job],
     outlook: Outlook,
     style: Style,
     first: date,
     *,
     lines: Lines,
-    cautions: Sequence[Caution] = (),
+    more: Sequence[str] = (),
     bare: Sequence[str] = (),
-) -> list[str]:
-    """The jobs of some days, what to beware of, what needs nothing, and whose forecast it rests on.
+) -> str:
+    """The jobs of some days in one message, what needs nothing, and whose forecast it rests on.
+
+    Of what a phone cannot show the plan's acts and what ends first are told, the rest by its name.
 
     Parameters
     ----------
@@ -42,20 +45,34 @@ def due_messages(
         The first of the days that were asked for.
     lines
         `week_lines` or `month_lines`.
-    cautions
-        Those to be said with it.
+    more
+        What more there is to say of these days.
     bare
         Trees left bare on purpose, among those asked about.
     """
     by_day = [job for day in jobs_by_day(jobs, first).values() for job in day]
-    said = lines(by_day, outlook, style) or ["Nothing is due."]
-    said += [caution_words(caution, style) for caution in cautions]
     named = {tree for job in jobs for tree in job.trees}
     idle = [name for name in bare if name not in named]
-    said += [f"Nothing for {short_names(idle)}: left bare on purpose."] if idle else []
-    source = "\n".join(source_lines(outlook, style))
-    *before, last = packed(said, LONGEST_DUE - len(source) - 1)
-    return [*before, f"{last}\n{source}" if source else last]  # never a message of its own
+    ends = [*more, *([f"Nothing for {short_names(idle)}: left bare on purpose."] if idle else [])]
+    ends += source_lines(outlook, style)
+    longest = LONGEST_DUE if lines is week_lines else LONGEST_MONTH
+    told = _that_fit(by_day, outlook, style, lines, longest - len("\n".join(ends)))
+    untold = list(dict.fromkeys(DOING[job.kind] for job in by_day if job not in told))
+    month = f"{first:%B}".lower()
+    also = [f'Also due, for later: {names(untold)}. Say "due {month}" for all of them.'] if untold else []
+    nothing = [] if more else ["Nothing is due."]
+    return "\n".join([*(lines(told, outlook, style) or nothing), *also, *ends])
+
+
+def _that_fit(jobs: Sequence[Job], outlook: Outlook, style: Style, lines: Lines, room: int) -> list[Job]:
+    """As many of these jobs as a message has room for, in their order: acts of the plan before all else."""
+    kept: list[Job] = []
+    for job in sorted(jobs, key=lambda job: (not job.acts, job.by_day)):
+        longer = [one for one in jobs if one in kept or one is job]
+        if kept and len("\n".join(lines(longer, outlook, style))) > room:
+            break
+        kept = longer
+    return kept
 
 
 def week_lines(jobs: Sequence[Job], outlook: Outlook, style: Style) -> list[str]:

@@ -16,7 +16,7 @@ STRONG_GUST_M_S: Final = 10.0  # assumed, no source: no film or ladder work
 
 WORDS: Final = {
     JobKind.TAPER: "stop feeding, water less",
-    JobKind.CHECK_SUPPLIES: "look into the shed and buy what is missing for",
+    JobKind.CHECK_SUPPLIES: "check the shed and buy what is missing for",
     JobKind.LOCATE_LINES: "have buried lines marked for the stakes of",
     JobKind.COUNT_FRUIT: "count the ripe fruit of",
     JobKind.LAST_PICK: "pick all ripe fruit of",
@@ -34,7 +34,7 @@ WORDS: Final = {
     JobKind.VENT: "open for the warm spell:",
     JobKind.WAKE_EARLY: "open to the sun by day, shut by night:",
     JobKind.CLOSE_FOR_FROST: "close for late frost:",
-    JobKind.STRIP: "strip",
+    JobKind.STRIP: "uncover",
     JobKind.DRY_AND_STORE: "dry and store the cover of",
     JobKind.MULCH: "mulch with the straw, clear of the bark:",
     JobKind.SCRATCH_TEST: "scratch the bark to see what lives:",
@@ -45,18 +45,18 @@ WORDS: Final = {
 REASONS: Final = {
     JobReason.PLAN: "the plan asks for it",
     JobReason.SOFT_WOOD: "fed and watered late, wood stays soft and freezes",
-    JobReason.BEFORE_THE_RUSH: "shops still have straw",
-    JobReason.STAKES: "marking takes days, and stakes come before the cold",
+    JobReason.BEFORE_THE_RUSH: "shops still have straw now",
+    JobReason.STAKES: "marking takes days, and the stakes must be in before the cold",
     JobReason.KILLING_FREEZE: "the killing freeze ends the crop",
     JobReason.FIT_THE_CAGE: "so that it fits its cage",
     JobReason.WIND_COMING: "wind is coming",
     JobReason.WIND_PAST: "the wind will have pulled at it",
-    JobReason.WIND_UNTOLD: "my weather service tells nothing of gusts: look after each storm",
+    JobReason.WIND_UNTOLD: "my weather service does not report gusts: look after each storm",
     JobReason.SNOW_FELL: "snow presses on top and warms below",
     JobReason.WET_SNOW: "wet snow is heavy: it presses lids in and breaks branches",
     JobReason.DRY_WINTER: "dry winters worsen injury; at noon, ground not frozen, no snow",
-    JobReason.MAY_BE_DRY: "if no rain or snow came for a month; at noon, ground not frozen",
-    JobReason.RAIN_UNTOLD: "my weather service tells nothing of rain: water if none came for a month; "
+    JobReason.MAY_BE_DRY: "if no rain or snow fell for a month; at noon, ground not frozen",
+    JobReason.RAIN_UNTOLD: "my weather service does not report rain: water if none fell for a month; "
     "at noon, ground not frozen, no snow",
     JobReason.CROP_ENDS: "what ripened tells what the saved wood is worth",
     JobReason.FREEZE_DUE: "the first killing freeze is due",
@@ -64,15 +64,15 @@ REASONS: Final = {
     JobReason.COLD_DUE: "nights colder than half-hardened wood can take are due",
     JobReason.SETTLED: "loose fill sinks in its first weeks and bares the tips",
     JobReason.SNOW_MAY_FALL: "after each heavy snow: it presses on top and warms below",
-    JobReason.SNOW_UNTOLD: "my weather service tells nothing of snow: do it after each heavy fall",
+    JobReason.SNOW_UNTOLD: "my weather service does not report snow: do it after each heavy fall",
     JobReason.GNAWING: "they eat bark under straw",
     JobReason.EARLIER_CROP: "warmed early, it may crop earlier",
-    JobReason.RISK_FADES: "while it is still cold, cap first, on a calm grey day; warm covers wake trees too soon",
+    JobReason.RISK_FADES: "while it is still cold, top first, on a calm grey day; warm covers wake trees too soon",
     JobReason.COVER_OFF: "put away damp, it rots",
     JobReason.STRAW_LEFT: "the straw is there and keeps the ground moist",
     JobReason.HELD_DEAD: "cold probably killed it above ground; from the tip down, green bark lives, brown is dead",
     JobReason.WHAT_LIVED: "green under the bark lives; cut nothing before you know",
-    JobReason.HOW_MUCH_LIVED: "buds now show how far it died; I learn from it",
+    JobReason.HOW_MUCH_LIVED: "the buds now show how far it died back; I learn from it",
     JobReason.LESSONS: "what it cost and what it saved, while you remember",
 }
 
@@ -234,7 +234,7 @@ def mark_in_words(mark: JobMark) -> str:
 
 
 DOING: Final = {
-    JobKind.TAPER: "tapering feed and water",
+    JobKind.TAPER: "feeding and watering less",
     JobKind.CHECK_SUPPLIES: "supplies",
     JobKind.LOCATE_LINES: "marking buried lines",
     JobKind.COUNT_FRUIT: "counting ripe fruit",
@@ -253,7 +253,7 @@ DOING: Final = {
     JobKind.VENT: "venting",
     JobKind.WAKE_EARLY: "waking early",
     JobKind.CLOSE_FOR_FROST: "closing for late frost",
-    JobKind.STRIP: "stripping",
+    JobKind.STRIP: "uncovering",
     JobKind.DRY_AND_STORE: "drying and storing",
     JobKind.MULCH: "mulching",
     JobKind.SCRATCH_TEST: "scratch test",

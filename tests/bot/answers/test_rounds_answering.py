@@ -108,7 +108,7 @@ def test_undo_reaches_back_over_ten_deeds_one_after_another(phone: Phone) -> Non
 def test_each_way_to_spend_a_made_night_has_its_line_and_more_cover_is_warmer(phone: Phone) -> None:
     text = phone.say("what if -20 at the porch")
     tissue = {line.partition("−")[0].strip(): numbers(line)[0] for line in text.splitlines()[1:5]}
-    assert tissue["cap shut"] > tissue["cap open"] > tissue["bare"]
+    assert tissue["shut"] > tissue["open"] > tissue["bare"]
     assert tissue["shut, with a 20-litre bucket of water"] >= tissue["cap shut"]
     assert tissue["bare"] == -20  # of a bare tree the air is told: limits are of it, not of the stem
 
@@ -123,7 +123,7 @@ def test_a_minimum_in_the_open_is_milder_at_a_wall_than_there(phone: Phone) -> N
 
 def test_wind_takes_heat_out_of_a_cover(phone: Phone) -> None:
     def shut(text: str) -> int:
-        return numbers(next(line for line in phone.say(text).splitlines() if line.startswith("cap shut")))[0]
+        return numbers(next(line for line in phone.say(text).splitlines() if line.startswith("shut")))[0]
 
     assert shut("what if -20 and windy at porch") < shut("what if -20 at porch")
 
@@ -293,7 +293,7 @@ def test_a_bare_yes_is_never_a_deed_but_is_offered_as_one() -> None:
     phone = Phone(larkmoor("Porch fig"), MORNING)
     assert phone.tick()
     answer = phone.send({"text": "yes", "kind": "text"})[0]
-    assert [button.label for button in answer.buttons] == ["Done", "Will do"]
+    assert [button.label for button in answer.buttons] == ["Wrapped", "Will do"]
     assert not records(phone)
     assert "Noted: Porch fig wrapped" in phone.tap(answer, "Done")
     assert len(records(phone)) == 1

@@ -74,7 +74,7 @@ def test_a_late_tap_on_a_settled_question_says_nothing_of_how_the_cover_stands_n
     house.say("opened porch")
     told = house.press("Wrapped", house.asked(JUNIPER))
     assert "Since then opened" in told
-    assert 'Say "wrapped Porch fig"' in told
+    assert 'Say "Porch fig wrapped"' in told
     assert house.stands("Porch fig") is CoverState.VENTED
     house.now += timedelta(hours=8)
     assert "cap open" in house.say("wrapped porch")  # news, a day on; and the cap is left as it is

@@ -148,10 +148,10 @@ def test_the_week_says_the_coldest_night_and_what_each_cover_state_would_make_of
     assert_readable(picture, theme)
     coldest = min(seen().tree("Bench fig").nights[:7], key=lambda night: night.air_c)
     assert f"{CELSIUS.degrees(coldest.air_c)} at the tree" in picture.text
-    for state, words in ((CoverState.BARE, "bare"), (CoverState.VENTED, "cap open"), (CoverState.CLOSED, "closed")):
+    for state, words in ((CoverState.BARE, "bare"), (CoverState.VENTED, "cap open"), (CoverState.CLOSED, "cap shut")):
         assert f"{words} {CELSIUS.degrees(coldest.tissue[state].wood_c)}" in picture.text
     assert f"safe to {CELSIUS.degrees(seen().tree('Bench fig').hardiness.lt10_c)}" in picture.text
-    assert "it is closed" in picture.text
+    assert "now cap shut" in picture.text
 
 
 def test_the_week_marks_its_jobs_on_the_growers_clock() -> None:

@@ -11,7 +11,7 @@ import pytest
 from pytest_httpserver import HTTPServer
 
 from bot.forecasts import Transport
-from bot.hosting.new_garden import NewGarden
+from bot.hosting.new_garden import NewGarden, _height_m
 from bot.hosting.one_garden import Watch
 from bot.inbox import RawUpdate, store
 from bot.logbook import Logbook, list_people, make_let_in_code, open_logbook
@@ -19,6 +19,8 @@ from bot.messages import IncomingKind
 from bot.outbox import Claimed, Outcome, SendOutcome, deliver
 from bot.rounds import Setting
 from bot.settings import read_garden
+from rules.garden.cover import Preset
+from rules.garden.tree import Tending
 from tests.bot.household_phones import NAMES, ROWAN, STRANGER, read_said
 
 NOW = datetime(2026, 11, 25, 16, 10, tzinfo=ZoneInfo("America/Denver"))
@@ -90,25 +92,63 @@ def test_a_pin_two_taps_a_sentence_and_two_taps_make_a_garden(begin: Beginning) 
     assert "1743 m" in begin.tap("Yes")
     assert "first tree" in begin.tap("°F, inches, mph")
     assert "cover Porch" in begin.say("add a fig called Porch, by the house wall, planted 2023")
-    assert "worth" in begin.tap("Straw, film")
-    assert "My garden is there, with Porch" in begin.tap("As usual: 40")
+    assert "How does its cover stand today?" in begin.tap("Straw, film")
+    assert "worth" in begin.tap("Cap open")
+    assert "whose way" in begin.tap("As usual: 40")
+    assert "My garden is set up, with Porch" in begin.tap("As I was taught")
     garden = read_garden(begin.path)
     assert (garden.name, garden.people[0].name) == ("My garden", "Rowan")
     assert (garden.site.latitude_deg, garden.site.elevation_m, garden.site.time_zone) == (39.0, 1743, "America/Denver")
     assert (garden.units.fahrenheit, garden.units.length) == (True, "in")
     tree = garden.trees[0]
     assert (tree.name, tree.species, tree.standing, tree.planted_year) == ("Porch", "fig", "wall", 2023)
-    assert "Porch" in begin.say("trees")
+    assert garden.tending is Tending.AS_TAUGHT
+    assert "Porch: cap open" in begin.say("trees")
 
 
 def test_the_same_is_typed_word_by_word(begin: Beginning) -> None:
     begin.say(begin.code())
     for said in ("39.0, -109.0", "yes", "1", "kaki", "Gate", "in the open", "no cover"):
         begin.say(said)
-    assert "My garden is there, with Gate" in begin.say("30")
+    begin.say("30")
+    assert "My garden is set up, with Gate" in begin.say("fewest trips")
     garden = read_garden(begin.path)
     assert (garden.trees[0].species, garden.trees[0].cover, garden.trees[0].worth_trips) == ("kaki", None, 30)
     assert garden.units.fahrenheit is False
+
+
+def test_a_sentence_tells_all_it_can_of_a_tree_and_what_has_no_place_is_said(begin: Beginning) -> None:
+    begin.say(begin.code())
+    for said in ("39.0, -109.0", "yes", "°C, cm, km/h"):
+        begin.say(said)
+    said = "add a fig called Well, planted 2017, 350 cm high, in the open, twin of Gate, bent down and mounded, sings"
+    answer = begin.say(said)
+    assert "did not keep it: sings; twin of Gate" in answer
+    assert "How does its cover stand today?" in answer
+    assert "worth" in begin.say("mounded")
+    begin.say("40")
+    begin.say("early")
+    (tree,) = read_garden(begin.path).trees
+    assert (tree.planted_year, tree.height_m, tree.twin) == (2017, 3.5, None)
+    assert read_garden(begin.path).covers[str(tree.cover)].preset is Preset.MOUND
+    assert "Well: mounded" in begin.say("trees")
+
+
+def test_a_kind_that_is_in_no_table_is_kept_and_a_near_one_asked_about(begin: Beginning) -> None:
+    begin.say(begin.code())
+    for said in ("39.0, -109.0", "yes", "°C, cm, km/h", "a tree called Gate, in the open"):
+        begin.say(said)
+    assert "Do you mean one of these?" in begin.say("pomegranite")
+    assert "How do you cover" in begin.tap("No, pomegranite")
+    for said in ("no cover", "40", "early"):
+        begin.say(said)
+    (tree,) = read_garden(begin.path).trees
+    assert (tree.species, tree.cultivar) == ("unknown", "pomegranite")
+
+
+@pytest.mark.parametrize("said", ["planted 2017", "it is 3 wide", "two figs", "1620 m and 5 cm"])
+def test_a_number_that_is_no_height_is_not_taken_for_one(said: str) -> None:
+    assert _height_m(said) is None
 
 
 def test_the_owner_of_the_printed_code_is_the_owner_and_nobody_else_is_heard(begin: Beginning) -> None:
@@ -130,8 +170,8 @@ def test_what_is_no_answer_is_asked_again_and_a_wrong_zone_can_be_named(begin: B
     begin.say("1")
     begin.say("fig called Porch in a pot")
     assert "did not understand" in begin.say("with love")
-    begin.say("burlap")
-    begin.say("20")
+    for said in ("burlap", "not on yet", "20", "early"):
+        begin.say(said)
     assert read_garden(begin.path).site.time_zone == "America/Boise"
 
 
@@ -155,7 +195,8 @@ def test_a_tree_the_reader_refuses_is_asked_again_in_its_words(begin: Beginning)
     begin.say(begin.code())
     for said in ("39.0, -109.0", "yes", "1", "add a fig called due, in the open", "none"):
         begin.say(said)
-    text = begin.say("40")
+    begin.say("40")
+    text = begin.say("as I was taught")
     assert "is a word of the conversation" in text
     assert "first tree" in text
     assert not begin.path.exists()

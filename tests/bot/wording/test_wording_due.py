@@ -7,8 +7,9 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from bot.wording.formats import Style
-from bot.wording.year.due import LONGEST_DUE, LONGEST_NEWS, Lines, due_messages, jobs_news, month_lines, week_lines
+from bot.wording.formats import Style, sentence
+from bot.wording.year.due import LONGEST_MONTH, LONGEST_NEWS, Lines, due_message, jobs_news, month_lines, week_lines
+from bot.wording.year.jobs import DOING, WORDS
 from rules.garden.shed import SupplyKind, SupplyUnit
 from rules.garden.supplies import SupplyLine
 from rules.garden.tree import Site
@@ -60,23 +61,25 @@ def job(
 
 
 def test_nothing_due_says_so_and_names_the_trees_left_bare() -> None:
-    assert due_messages([], EMPTY, METRIC, FIRST, lines=week_lines) == ["Nothing is due."]
-    (text,) = due_messages([], EMPTY, METRIC, FIRST, lines=week_lines, bare=["Trial fig"])
+    assert due_message([], EMPTY, METRIC, FIRST, lines=week_lines) == "Nothing is due."
+    text = due_message([], EMPTY, METRIC, FIRST, lines=week_lines, bare=["Trial fig"])
     assert text.endswith("Nothing for Trial fig: left bare on purpose.")
 
 
 def test_a_tree_left_bare_that_has_a_job_is_not_said_to_have_none() -> None:
     looked_at = job(JobKind.SCRATCH_TEST, trees=("Trial fig",))
-    text = "\n".join(due_messages([looked_at], EMPTY, METRIC, FIRST, lines=week_lines, bare=["Trial fig"]))
+    text = due_message([looked_at], EMPTY, METRIC, FIRST, lines=week_lines, bare=["Trial fig"])
     assert "Nothing for" not in text
 
 
 @pytest.mark.parametrize("lines", [week_lines, month_lines])
-def test_many_jobs_come_in_messages_that_fit_and_none_is_lost(lines: Lines) -> None:
+def test_many_jobs_come_in_one_message_and_what_a_phone_cannot_show_is_named(lines: Lines) -> None:
     jobs = [job(kind, trees=LONG_NAMES) for kind in JobKind]
-    messages = due_messages(jobs, EMPTY, METRIC, FIRST, lines=lines, cautions=list(Caution))
-    assert all(len(message) <= LONGEST_DUE for message in messages)
-    assert sum(message.count("\n") + 1 for message in messages) == len(JobKind) + len(Caution)
+    message = due_message(jobs, EMPTY, METRIC, FIRST, lines=lines)
+    told, also = message.split("Also due, for later: ")
+    assert len(told) <= LONGEST_MONTH
+    assert all(DOING[kind] in also or sentence(WORDS[kind]).rstrip(".") in sentence(told) or WORDS[kind] in told.lower()
+               for kind in JobKind)  # fmt: skip
 
 
 def test_a_month_names_each_kind_once_with_the_days_of_each_tree() -> None:

@@ -37,15 +37,17 @@ def bare(name: str, wood_c: float = -12.0) -> TreeMargins:
 
 def test_a_wrap_says_how_the_caps_are_to_be_left_since_an_answer_is_taken_for_that() -> None:
     both = margins("Porch fig"), margins("Wall fig")
-    assert "Caps shut." in told([act(), act("Wall fig")], *both)
-    assert "Cap shut." in told([act()], *both)
+    assert "Leave the tops shut." in told([act(), act("Wall fig")], *both)
+    assert "Leave the cap shut." in told([act()], *both)
     mixed = told([act(), act("Wall fig", state=CoverState.VENTED)], *both)
-    assert "Caps shut, but open on Wall fig." in mixed.splitlines()[0]
+    assert "Leave the tops shut, but open on Wall fig." in mixed.splitlines()[0]
 
 
 def test_where_the_wood_is_expected_warmer_than_it_bears_the_doubt_behind_the_chance_is_said() -> None:
     near = bare("Porch fig", wood_c=-8.0)  # it is safe to -9; one in ten nights would fall to -10
-    assert "would feel −8 °C, maybe −10 °C; it is safe to −9 °C. 4 in 10 too cold." in told([act(chance=0.4)], near)
+    assert "would feel −8 °C, maybe −10 °C; it is safe to −9 °C. 4 in 10 that it gets too cold." in told(
+        [act(chance=0.4)], near
+    )
     assert "maybe" not in told([act()], bare("Porch fig"))
 
 

@@ -126,7 +126,10 @@ def test_why_names_what_would_change_the_advice_and_the_next_best() -> None:
     assert turn_line(turn, one, outlook(one), STYLE) == "2.5 °C colder tonight, and I would say: close it today."
     bare = margins(state=CoverState.BARE)
     assert "wrap it today" in turn_line(turn, bare, outlook(bare), STYLE)
-    assert second_line(SecondBest(acts=(), dearer_trips=12.3)) == "Next best: leave all as it is; much worse."
+    assert (
+        second_line(SecondBest(acts=(), dearer_trips=12.3), outlook(bare))
+        == "Next best: leave all as it is; much worse."
+    )
 
 
 def test_why_gives_the_source_of_the_threshold_and_at_most_two_doubts() -> None:

@@ -1,0 +1,1 @@
+"""What befell the covers and what can still be done: told, and asked."""

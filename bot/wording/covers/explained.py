@@ -1,0 +1,76 @@
+"""How each kind of cover is put on, step by step, and what our words mean."""
+
+from collections.abc import Mapping
+from typing import Final
+
+from bot.wording.covers.words import Manner
+from bot.wording.formats import Style
+from rules.plan.slots import NO_FILM_GUST_M_S
+
+COOL_C: Final = (0.0, 10.0)
+
+# Common practice, no source, but where a job of the year names one.
+HOW: Final[Mapping[Manner, str]] = {
+    Manner.CAPPED: "Tie the branches up loosely. Drive stakes, set the wire rings round it, the inner one a hand "
+    "off the twigs. Blanket round the inner ring, dry straw between the rings up to the tips, film round the "
+    "outside, strapped twice or three times. Then the cap. Leave it open until hard cold comes.",
+    Manner.TOPPED: "Tie the branches up loosely, set the ring of wire round it, fill or wrap it up to the tips, "
+    "then draw the top together and tie it. Leave the top open until hard cold comes.",
+    Manner.WRAP: "Tie the branches up loosely. Wind the blanket or burlap round from the bottom up, each turn "
+    "half over the last, past the tips, and tie it every hand's width or two.",
+    Manner.TENT: "Set three or four poles round it, the film round them, weighed down at the foot and clear of "
+    "the twigs. Open it on every sunny day: under clear film it gets hot.",
+    Manner.BOX: "Set the boards round it, fill up with dry straw to the tips, then the lid, sloping for the rain.",
+    Manner.MOUND: "Two people: loosen the roots on one side, bend it down slowly, peg it. Heap straw or leaves "
+    "over all of it, then a sheet against the rain, weighed down at the edges.",
+    Manner.POT: "Bring it in before a hard night, after the leaves are off: dark and cool is fine, {cool}, "
+    "away from heating. Water it a little once a month.",
+}
+WORDS: Final[Mapping[str, str]] = {
+    "cap": "The cap is the insulated lid on top of a straw cage. Open, the tree gets air; shut, it keeps warm.",
+    "lid": "The lid is what lies on top of a box of boards. Off, the tree gets air; on, it keeps warm.",
+    "wrapped": "Wrapped means that the cover is on: cage, straw, blanket, film, whatever it is built of. Its top "
+    "may be open or shut.",
+    "vented": "Vented means that the cover is on and its top stands open.",
+    "closed": "Closed means that the cover is on and its top is shut.",
+    "bare": "Bare means that no cover is on.",
+    "uncovered": "Uncovered means that the cover has been taken off for the season.",
+    "mulch": "Mulch is straw, leaves or bark spread over the soil round the foot, clear of the bark of the stem.",
+    "mound": "A mound is a tree bent down to the ground and heaped over with straw, leaves or soil.",
+    "safe to": "Safe to {safe} means: at that temperature about a tenth of the wood dies. At a few degrees less, half.",
+    "trip": "I count in trips to the garden: a visit costs one, and a tree is worth as many as you told me you "
+    "would make for it.",
+    "hardening": "Hardening is the weeks in autumn in which the wood gets ready for frost.",
+    "resting": "Resting wood is at its hardiest, in the middle of winter.",
+    "waking": "Waking wood is losing its hardiness because it was warm.",
+    "dieback": "Dieback is the wood that a winter killed.",
+    "gust": "A gust is the strongest blow of wind in an hour. From {gust} on nobody should work with film or ladders.",
+}
+ALIKE: Final[Mapping[str, str]] = {
+    "shut": "closed", "open": "vented", "strip": "uncovered", "stripped": "uncovered", "top": "cap", "safe": "safe to",
+    "trips": "trip", "lt10": "safe to", "worth": "trip", "wrap": "wrapped", "mulching": "mulch", "mounded": "mound",
+    "gusts": "gust",
+}  # fmt: skip
+
+
+def meaning_of(word: str, style: Style) -> str | None:
+    """What a word of ours means; None for a word that is none of them.
+
+    >>> from zoneinfo import ZoneInfo
+    >>> (meaning_of("the cap", Style(zone=ZoneInfo("UTC"))) or "").split(".")[0]
+    'The cap is the insulated lid on top of a straw cage'
+    """
+    plain = word.casefold().strip(" ?.!\"'")
+    plain = plain.removeprefix("a ").removeprefix("an ").removeprefix("the ")
+    found = WORDS.get(ALIKE.get(plain, plain))
+    return found and _in_units(found, style)
+
+
+def how_to(manner: Manner, style: Style) -> str:
+    """How such a cover is put on, in a few lines."""
+    return _in_units(HOW[manner], style)
+
+
+def _in_units(text: str, style: Style) -> str:
+    cool = f"{style.degrees(COOL_C[0], unit=False)} to {style.degrees(COOL_C[1])}"
+    return text.format(cool=cool, safe=style.degrees(-6.0), gust=style.speed(NO_FILM_GUST_M_S))

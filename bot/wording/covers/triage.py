@@ -1,0 +1,198 @@
+"""What to do first tonight, what is left out and why, and the little thing that helps each tree."""
+
+from collections.abc import Mapping, Sequence
+from datetime import date, datetime
+from typing import Final
+
+from bot.wording.covers.condition import work_again
+from bot.wording.covers.words import Covers, condition_words, covers_of, do_words, has_top
+from bot.wording.formats import Style, chance, five_minutes, minutes, names, sentence, too_cold
+from rules.garden.cover import CoverState
+from rules.garden.records import DeedKind
+from rules.garden.tree import Standing
+from rules.heat.what_if import PLUG_M, WhatIfKind
+from rules.outlook.garden_outlook import Outlook
+from rules.outlook.little_things import LittleThing, cheapest_enough
+from rules.outlook.triage import Hindrance, Threatened, Triage
+from rules.wood.margins import TreeMargins
+
+MOST_TOLD: Final = 3  # trees told in full; a phone shows no more. No source
+LIKELY: Final = 0.3
+WORTH_OFFERING: Final = 2 / 3  # of the chance left with what is offered, at most; no source
+ENOUGH: Final = 0.05  # chance to which a little thing should bring it; "under 1 in 20"
+MOUND: Final = (
+    "Whatever else you do, heap 30 cm of straw, leaves or soil round the foot of those in the ground: they can shoot "
+    "again from below (common practice, no source)."
+)
+MOUND_IN: Final = MOUND.replace("30 cm", "12 in")
+SHARES: Final = ((0.9, "nearly all"), (0.6, "most"), (0.4, "half"), (0.25, "a third"), (0.1, "some"))
+
+Things = Mapping[str, Sequence[LittleThing]]
+
+
+def first_things(plan: Triage, outlook: Outlook, things: Things, style: Style, fits_with_more: int = 0) -> str:
+    """What to do first and why, what comes then, what is left out with what helps it, and the time there is."""
+    if plan.night is None:
+        return "I have no forecast for tonight. Please look yourself; if in doubt, cover."
+    if not plan.first and not plan.left_out:
+        return (
+            f"Nothing needs you before {style.night(plan.night.evening, outlook.now)}: no tree is at risk as it stands."
+        )
+    covers = covers_of(outlook)
+    lines = [_time_line(plan, outlook, style)]
+    lines += [_job(one, place, covers) for place, one in enumerate(plan.first[:MOST_TOLD])]
+    if rest := plan.first[MOST_TOLD:]:
+        lines.append(f"After that {names([one.tree for one in rest])}.")
+    left = sorted(plan.left_out, key=lambda one: -one.chance)
+    lines += [left_out(one, things.get(one.tree, ()), covers, style) for one in left[:MOST_TOLD]]
+    lines += [MOUND_IN if style.length == "in" else MOUND] if _foot_matters(left, things) else []
+    if others := left[MOST_TOLD:]:
+        lines.append(f"{names([one.tree for one in others])}: {chance(max(one.chance for one in others))} or less.")
+    if fits_with_more:
+        lines.append(f"With {fits_with_more} pairs of hands all of it could be done.")
+    return "\n".join(line for line in lines if line)
+
+
+def _foot_matters(left: Sequence[Threatened], things: Things) -> bool:
+    """Whether nothing else is enough for some of them: then the foot is worth saving."""
+    found = [cheapest_enough(things.get(one.tree, ()), ENOUGH) for one in left]
+    return any(thing is None or thing.chance > LIKELY for thing in found)
+
+
+def _time_line(plan: Triage, outlook: Outlook, style: Style) -> str:
+    """The light that is left, or until when dark or wind forbids work."""
+    hindered = {one.hindrance for one in plan.left_out}
+    if plan.night is not None and Hindrance.DARK in hindered:
+        return f"Too dark to work now; there is light again {work_again(plan.night, style, outlook.now)}."
+    if plan.night is not None and Hindrance.WIND in hindered:
+        gust, again = style.speed(plan.night.gust_m_s), work_again(plan.night, style, outlook.now)
+        return f"Gusts of {gust} today: no film, no ladder. Look again {again}; what stands on the ground you can do."
+    if plan.ends_utc is None or not plan.first:
+        return ""
+    left = minutes(plan.free_minutes / plan.hands)
+    return f"You have {left} of light, until {style.clock(five_minutes(plan.ends_utc))}."
+
+
+def _job(one: Threatened, place: int, covers: Covers) -> str:
+    what = do_words(one.deed, [one.tree], covers) if one.deed else one.tree
+    odds = f"{too_cold(one.chance)} as it is, {chance(one.chance_after)} then"
+    return f"{'Then' if place else 'First'} {what} ({minutes(one.minutes)}): {odds}."
+
+
+def left_out(one: Threatened, things: Sequence[LittleThing], covers: Covers, style: Style) -> str:
+    """One tree that is left out: why, what will likely happen to it, and what helps it all the same."""
+    parts = [f"{one.tree}: {_hindered(one, covers)}. {sentence(too_cold(one.chance))}", _lost(one.lost)]
+    thing = cheapest_enough(things, ENOUGH)
+    parts += [f"{sentence(helps(thing, covers.get(one.tree) is None, style))}"] if thing else []
+    return " ".join(part for part in parts if part)
+
+
+def _hindered(one: Threatened, covers: Covers) -> str:
+    work = do_words(one.deed, ["it"], {"it": covers.get(one.tree)}) if one.deed else ""
+    match one.hindrance:
+        case Hindrance.NO_COVER:
+            return "it has no cover"
+        case Hindrance.ALL_ON:
+            wrong = condition_words(cover.condition, cover) if (cover := covers.get(one.tree)) else []
+            return names(wrong) or "all of its cover is on already"
+        case Hindrance.NO_HELP:
+            return "its cover would change too little"
+        case Hindrance.TIME:
+            return f"no time left to {work} before dark ({minutes(one.minutes)})"
+        case Hindrance.STOCK:
+            missing = names([str(kind).replace("_", " ") for kind in one.short_of])
+            return f"not enough {missing} in the shed to {work}"
+        case Hindrance.WIND:
+            return f"too windy to {work}"
+        case Hindrance.DARK:
+            return f"too dark to {work}"
+    return work
+
+
+def _lost(share: float) -> str:
+    words = next((words for least, words in SHARES if share >= least), "")
+    return f"I would expect {words} of its wood to die back." if words else ""
+
+
+def helps(thing: LittleThing, no_cover: bool, style: Style) -> str:
+    """One little thing, what it is worth in degrees by the heat balance, and the chance that is left."""
+    return f"{thing_words(thing.kind, no_cover, style)}: about {style.step(thing.gain_c)} warmer, {_left(thing.chance)}"
+
+
+def _left(share: float) -> str:
+    return f"{chance(share)} then" if share <= 0.95 else "and still almost certainly too cold"
+
+
+def thing_words(kind: WhatIfKind, bare: bool, style: Style) -> str:
+    """One little thing in words."""
+    bucket = "a 5-gallon" if style.length == "in" else "a 20-litre"
+    match kind:
+        case WhatIfKind.BUCKET if bare:
+            return f"a blanket round it, down to the ground, with {bucket} bucket of water under it"
+        case WhatIfKind.BUCKET:
+            return f"{bucket} bucket of water set inside this evening"
+        case WhatIfKind.SHEET:
+            return "a sheet or fleece over it, down to the ground and tied"
+        case WhatIfKind.BLANKET:
+            return "a blanket round it, tied over the top"
+        case WhatIfKind.WHOLE:
+            return "its cover put right, all of it on and mended"
+        case WhatIfKind.PLUG:
+            return f"{style.size(PLUG_M)} more fill stuffed into the top"
+    return str(kind)
+
+
+def other_things(one: TreeMargins, things: Sequence[LittleThing], evening_words: str, style: Style) -> str:
+    """All that still helps one tree tonight, the most first."""
+    night = one.nights[0].tissue[one.state_assumed]
+    head = f"{one.tree.name}, {evening_words}: {too_cold(night.chance)} as it stands."
+    if not things:
+        return f"{head} I know of nothing more that helps."
+    bare = one.state_assumed is CoverState.BARE
+    lines = [f"- {helps(thing, bare, style)}" for thing in things]
+    return "\n".join([head, "What helps, by my heat balance:", *lines])
+
+
+def offer_line(one: TreeMargins, things: Sequence[LittleThing], evening: date, style: Style) -> str:
+    """A little thing offered unasked for a tree at risk for which nothing is asked; empty where none is worth it."""
+    before, bare = one.night_of(evening).tissue[one.state_assumed].chance, one.state_assumed is CoverState.BARE
+    thing = cheapest_enough(things, ENOUGH)
+    if thing is None or not is_worth_offering(before, thing):
+        return ""
+    what = sentence(thing_words(thing.kind, bare, style)).rstrip(".")
+    return f"{what} would bring {one.tree.name} from {chance(before)} to {chance(thing.chance)}."
+
+
+def last_resort(trees: Sequence[TreeMargins]) -> list[str]:
+    """What is left where no little thing helps enough: a pot can be carried, a foot can be heaped up."""
+    pots = [one.tree.name for one in trees if one.tree.standing is Standing.POT]
+    others = [one.tree.name for one in trees if one.tree.standing is not Standing.POT]
+    lines = [f"Nothing small helps {names(pots)} enough: carry it into a frost-free room if you can."] if pots else []
+    foot = "heap straw, leaves or soil round the foot, so that it can shoot again from below"
+    return [*lines, f"Nothing small helps {names(others)} enough tonight: {foot}."] if others else lines
+
+
+def is_worth_offering(before: float, thing: LittleThing | None) -> bool:
+    """Whether it takes away at least a third of the chance of harm."""
+    return thing is not None and thing.chance <= WORTH_OFFERING * before
+
+
+def may_open(outlook: Outlook, trees: Sequence[TreeMargins], style: Style, now: datetime) -> str:
+    """Whether the tops may stand open tonight, a line for each answer, and what the plan says of it."""
+    yes, no, none = [], [], []
+    for one in trees:
+        tissue = one.night_of(style.evening(now)).tissue
+        if CoverState.VENTED not in tissue or one.state_assumed is CoverState.BARE or not has_top(one.cover):
+            none.append(one.tree.name)
+        elif tissue[CoverState.VENTED].chance < ENOUGH:
+            yes.append(one.tree.name)
+        else:
+            no.append(f"{one.tree.name} ({too_cold(tissue[CoverState.VENTED].chance)})")
+    asked = {act.tree for act in outlook.acts if act.kind is DeedKind.VENTED and act.night == style.evening(now)}
+    wanted = [name for name in yes if name in asked]
+    lines = [f"Yes: {names(yes)} can stay open tonight as well."] if yes else []
+    lines += [f"Better not, or only by day: {names(no)} if open tonight."] if no else []
+    lines += [f"Nothing to open on {names(none)}."] if none else []
+    lines += [f"I would open {names(wanted)} today anyway."] if wanted else []
+    lines += ["No need to, though: dry, leafless wood keeps well in the dark."] if yes and not wanted else []
+    return "\n".join(lines)

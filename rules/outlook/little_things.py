@@ -1,0 +1,97 @@
+"""The little things that help a tree tonight where its cover alone does not: a bucket, a blanket, fill in the top."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from statistics import NormalDist
+from typing import Final
+
+import numpy as np
+
+from rules.heat.surroundings import part
+from rules.heat.what_if import WhatIf, WhatIfKind, stopgaps
+from rules.outlook.inputs import OutlookInputs
+from rules.outlook.nights import LEAST_HOURS
+from rules.outlook.tree_heat import TreeHeat, tree_heats
+from rules.wood.injury import Z_TEN_PERCENT
+from rules.wood.margins import Night, TreeMargins
+
+WORTH_IT_C: Final = 0.3  # a gain below this is not worth the way to the garden; assumed, no source
+STANDARD: Final = NormalDist()
+SURE: Final = 1e-6
+
+
+@dataclass(frozen=True, kw_only=True)
+class LittleThing:
+    """One thing that can be done: what, how much warmer the wood [°C], and the chance of too cold a night with it."""
+
+    kind: WhatIfKind
+    gain_c: float
+    chance: float
+
+
+def little_things(
+    inputs: OutlookInputs, trees: Sequence[TreeMargins], evening: date, now: datetime
+) -> dict[str, list[LittleThing]]:
+    """What helps each of some trees in one night as its cover stands, the most first; nothing for those left bare.
+
+    The gain is the heat balance's, of the mean of the forecast, in the lowest wood up to the end of that night; the
+    chance is that of the night moved by it.
+    """
+    cared = [one for one in trees if one.nights and not one.tree.left_bare]
+    heats = tree_heats(inputs, [one.tree for one in cared], now)
+    return {
+        one.tree.name: _things(heat, one, one.night_of(evening)) for one, heat in zip(cared, heats, strict=bool(heats))
+    }
+
+
+def as_it_stands(
+    inputs: OutlookInputs, trees: Sequence[TreeMargins], evening: date, now: datetime
+) -> dict[str, tuple[float, float]]:
+    """What each tree's wood would feel in one night [°C] with its cover in the condition on record, and its chance.
+
+    For the words that answer a change at once; the next look ahead has it with all members of the forecast.
+    """
+    found: dict[str, tuple[float, float]] = {}
+    for heat, one in zip(tree_heats(inputs, [one.tree for one in trees], now), trees, strict=False):
+        night = one.night_of(evening)
+        if (ways := _ways(heat, one, night)) and one.state_assumed in night.tissue:
+            change_c = ways[0].wood_c - night.tissue[one.state_assumed].wood_c
+            found[one.tree.name] = ways[0].wood_c, chance_with(one, night, change_c)
+    return found
+
+
+def _things(heat: TreeHeat, one: TreeMargins, night: Night) -> list[LittleThing]:
+    ways = _ways(heat, one, night)
+    found = [
+        LittleThing(kind=way.kind, gain_c=gain_c, chance=chance_with(one, night, gain_c))
+        for way in ways[1:]
+        if (gain_c := way.wood_c - ways[0].wood_c) >= WORTH_IT_C
+    ]
+    return sorted(found, key=lambda thing: -thing.gain_c)
+
+
+def _ways(heat: TreeHeat, one: TreeMargins, night: Night) -> list[WhatIf]:
+    """As it stands and with each little thing, up to the end of a night; empty where too little of it is ahead."""
+    ends = next((hours.stop for evening, hours in heat.nights if evening == night.evening), 0)
+    if ends < LEAST_HOURS:
+        return []
+    return stopgaps(heat.cover, one.state_assumed, part(heat.weather, 0, ends), heat.start, soil=heat.soil)
+
+
+def chance_with(one: TreeMargins, night: Night, gain_c: float) -> float:
+    """Chance of too cold a night if its wood were so much warmer: the chance told, moved along its own normal curve."""
+    tissue = night.tissue[one.state_assumed]
+    spread_c = float(np.hypot((tissue.high_c - tissue.low_c) / (2 * Z_TEN_PERCENT), one.hardiness.sd_c))
+    told = min(max(tissue.chance, SURE), 1 - SURE)
+    return STANDARD.cdf(STANDARD.inv_cdf(told) - gain_c / max(spread_c, 0.1))
+
+
+def cheapest_enough(things: Sequence[LittleThing], enough: float) -> LittleThing | None:
+    """The cover put right, where it is not whole; else the least that brings the chance down to `enough`.
+
+    The one that helps most where none of them does; None without any.
+    """
+    whole = [thing for thing in things if thing.kind is WhatIfKind.WHOLE]
+    least = whole or [thing for thing in reversed(things) if thing.chance <= enough]
+    return next(iter(least or things), None)

@@ -1,0 +1,169 @@
+"""What can still be done before tonight, which first, and what must be left out: daylight, wind, hands and the shed."""
+
+from collections.abc import Collection, Iterator, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from enum import StrEnum
+from typing import Final
+
+from rules.garden.cover import CoverState
+from rules.garden.records import DeedKind
+from rules.garden.shed import Shed, SupplyKind
+from rules.garden.supplies import takes
+from rules.outlook.garden_outlook import Outlook
+from rules.plan.slots import DUSK_REST, NO_FILM_GUST_M_S
+from rules.wood.margins import Night, TreeMargins
+
+THREATENED: Final = 0.1  # chance of too cold a night from which a tree is spoken of; no source
+HELPS: Final = 0.03  # a chance brought down by less is not worth the way; assumed, no source
+
+
+class Hindrance(StrEnum):
+    """What stands in the way of work at a tree tonight."""
+
+    NO_COVER = "no cover"
+    ALL_ON = "all on"  # nothing more of its cover can be put on
+    NO_HELP = "no help"  # its cover would change too little
+    DARK = "dark"
+    WIND = "wind"  # no work with film or on ladders
+    TIME = "time"
+    STOCK = "stock"  # the shed has not enough for it
+
+
+@dataclass(frozen=True, kw_only=True)
+class Threatened:
+    """One tree in one night: chance of too cold as it stands and with `deed` done, and what that saves [trips].
+
+    `deed` is None where nothing of its cover helps; `hindrance` is why it is left out, None where it can be done;
+    `lost` the share of its wood that would go as it stands [0-1]; `short_of` what the shed lacks for it.
+    """
+
+    tree: str
+    chance: float
+    lost: float
+    deed: DeedKind | None = None
+    minutes: float = 0.0
+    chance_after: float = 0.0
+    saves_trips: float = 0.0
+    hindrance: Hindrance | None = None
+    short_of: tuple[SupplyKind, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Triage:
+    """One night: what to do in this order, what is left out, and the time there is for it.
+
+    `ends_utc` is when all must be done; `free_minutes` of work until then with all `hands`; `again_utc` is when work is
+    possible again where dark or wind forbids it now.
+    """
+
+    night: Night | None
+    first: tuple[Threatened, ...] = ()
+    left_out: tuple[Threatened, ...] = ()
+    free_minutes: float = 0.0
+    hands: int = 1
+    ends_utc: datetime | None = None
+    again_utc: datetime | None = None
+
+
+def triage(outlook: Outlook, shed: Shed, *, hands: int = 1, refused: Collection[str] = ()) -> Triage:
+    """The trees that tonight threatens, what saves most a minute first, as far as time, wind and the shed allow.
+
+    Parameters
+    ----------
+    outlook
+        The last look ahead, with the covers as they stand.
+    shed
+        What lies there; an empty one is taken as unknown, and hinders nothing.
+    hands
+        People who can work.
+    refused
+        Trees that cannot be tended tonight.
+    """
+    cared = [one for one in outlook.trees if is_cared_for(one) and one.tree.name not in refused]
+    evening = min((one.nights[0].evening for one in cared), default=None)
+    if evening is None:
+        return Triage(night=None)
+    night = cared[0].night_of(evening)
+    ends_utc, free_minutes = _daylight(night, outlook.now, hands)
+    windy = night.gust_m_s >= NO_FILM_GUST_M_S
+    found = [one for tree in cared for one in _threatened(tree, tree.night_of(evening))]
+    found.sort(key=lambda one: -one.saves_trips / max(one.minutes, 1.0))
+    first, left_out = _shared_out(found, outlook, shed, free_minutes, windy=windy)
+    sunrise = night.sunrise_utc + timedelta(days=1) if night.sunrise_utc else None
+    return Triage(
+        night=night, first=tuple(first), left_out=tuple(left_out), free_minutes=free_minutes, hands=hands,
+        ends_utc=ends_utc, again_utc=sunrise if not free_minutes or windy else None,
+    )  # fmt: skip
+
+
+def is_cared_for(one: TreeMargins) -> bool:
+    """Whether a night is ahead that may still take something of it: not of a tree left bare on purpose, or dead."""
+    return bool(one.nights) and not one.tree.left_bare and not one.hardiness.lost.held_dead
+
+
+def _daylight(night: Night, now: datetime, hands: int) -> tuple[datetime | None, float]:
+    """When all must be done, and the minutes of work until then; none before sunrise, after dusk, or without sun."""
+    if night.sunset_utc is None:
+        return None, 0.0
+    ends_utc = night.sunset_utc - DUSK_REST
+    begins = max(now, night.sunrise_utc) if night.sunrise_utc else now
+    return ends_utc, max(0.0, (ends_utc - begins) / timedelta(minutes=1)) * hands
+
+
+def _threatened(one: TreeMargins, night: Night) -> Iterator[Threatened]:
+    now = night.tissue[one.state_assumed]
+    if now.chance < THREATENED:
+        return
+    bare = Threatened(tree=one.tree.name, chance=now.chance, lost=now.lost, chance_after=now.chance)
+    if one.cover is None:
+        yield replace(bare, hindrance=Hindrance.NO_COVER)
+        return
+    closed = night.tissue[CoverState.CLOSED]
+    if one.state_assumed is CoverState.CLOSED:
+        yield replace(bare, hindrance=Hindrance.ALL_ON)
+        return
+    wraps = one.state_assumed is CoverState.BARE
+    deed = DeedKind.WRAPPED if wraps else DeedKind.CLOSED
+    helps = now.chance - closed.chance >= HELPS or now.lost - closed.lost >= HELPS
+    yield replace(
+        bare, deed=deed, minutes=one.cover.minutes_to_wrap if wraps else one.cover.minutes_to_close,
+        chance_after=closed.chance, saves_trips=one.tree.worth_trips * (now.lost - closed.lost),
+        hindrance=None if helps else Hindrance.NO_HELP,
+    )  # fmt: skip
+
+
+def _shared_out(
+    found: Sequence[Threatened], outlook: Outlook, shed: Shed, minutes: float, *, windy: bool
+) -> tuple[list[Threatened], list[Threatened]]:
+    """What is done, in order, and what is left out with what hinders it."""
+    first: list[Threatened] = []
+    left_out: list[Threatened] = []
+    have = {kind: count * shed.piece_of(kind) for kind, count in shed.have.items()}
+    for one in found:
+        wanted = _wanted(one, outlook)
+        short = tuple(kind for kind, amount in wanted.items() if kind in have and have[kind] < amount)
+        hindrance = one.hindrance or _hindrance(one, minutes, short, windy=windy)
+        if hindrance is not None:
+            left_out.append(replace(one, hindrance=hindrance, short_of=short))
+            continue
+        minutes -= one.minutes
+        have |= {kind: have[kind] - amount for kind, amount in wanted.items() if kind in have}
+        first.append(one)
+    return first, left_out
+
+
+def _wanted(one: Threatened, outlook: Outlook) -> dict[SupplyKind, float]:
+    """What its cover takes out of the shed, each in its unit."""
+    cover = outlook.tree(one.tree).cover
+    return takes(cover) if cover is not None and one.deed is DeedKind.WRAPPED else {}
+
+
+def _hindrance(one: Threatened, minutes: float, short: Sequence[SupplyKind], *, windy: bool) -> Hindrance | None:
+    if minutes <= 0 and one.minutes > 0:
+        return Hindrance.DARK
+    if windy:
+        return Hindrance.WIND
+    if short:
+        return Hindrance.STOCK
+    return Hindrance.TIME if one.minutes > minutes else None
