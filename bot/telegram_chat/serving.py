@@ -63,7 +63,7 @@ async def serve(
     async with connected(token, address, pauses) as bot:
         sender = TelegramSender(bot)
         door = _Door(conversation, sender, stop, now, pauses, bot_id_of(token), news or asyncio.Event())
-        await door.in_thread(lambda: recover(conversation.logbook, WHO, now()))
+        await door.surely(lambda: recover(conversation.logbook, WHO, now()))
         scheduler = timetable(door.tick)
         try:
             async with asyncio.TaskGroup() as group:
@@ -215,7 +215,7 @@ class _Door:
             self.refuse(TokenError())  # before it is queued again, or it would be claimed once more
         if result.outcome is not Outcome.SENT:
             log.warning("%s: %s (%s)", claimed.key, result.outcome.value, redacted(result.reason))
-        await self._surely(partial(finish, self._conversation.logbook, claimed, result, self._now()))
+        await self.surely(partial(finish, self._conversation.logbook, claimed, result, self._now()))
         self._news.set()
 
     def refuse(self, reason: SecretsError) -> None:
@@ -223,13 +223,13 @@ class _Door:
         self.refusal = reason
         self._stop.set()
 
-    async def _surely(self, work: Callable[[], Any]) -> None:
-        """What the messenger has accepted must be written down, also when the logbook is locked for a while."""
+    async def surely(self, work: Callable[[], Any]) -> None:
+        """What must be written down, also when the logbook is locked or out of reach for a while."""
         while True:
             try:
                 await self._in_outbox(work)
             except LogbookError as error:
-                log.error("an outcome waits to be noted: %s", error)  # noqa: TRY400 - the sentence says it all
+                log.error("what must be noted waits: %s", error)  # noqa: TRY400 - the sentence says it all
                 if await self._stopped_within(self._pauses.first_s):
                     return  # the next start finds the send unfinished, which is the truth
             else:

@@ -255,7 +255,12 @@ class _Program:
         """Lead as soon as nobody else does; neither rounds nor answers keep this program from looking."""
         while not self._stop.is_set():
             if not self._rounds_only and await asyncio.to_thread(self._leadership.holds):
-                await self._lead()
+                try:
+                    await self._lead()
+                except SecretsError:
+                    raise  # a word for whoever runs this program
+                except Exception as error:  # noqa: BLE001 - the rounds go on, and the door is opened anew
+                    log.error("the door closed: %s", redacted(f"{type(error).__name__}: {error}"))  # noqa: TRY400
             await self._stopped_within(LEAD_EVERY_S)
 
     async def _hand_out(self) -> None:
