@@ -180,7 +180,8 @@ def _answer(c: sa.Connection, update: RawUpdate, parse: Parse, answer: Answer) -
         return
     for outgoing in answer(c, replace(incoming, got_utc=update.got_utc)):
         person = garden_of_chat(c, outgoing.chat_id)
-        enqueue(c, outgoing, person.garden if person else None)
+        topic = incoming.topic if outgoing.chat_id == incoming.chat_id else None  # answered where it was said
+        enqueue(c, replace(outgoing, topic=topic), person.garden if person else None)
 
 
 def _fail(logbook: Logbook, update: RawUpdate, door: Door, error: Exception, now: datetime) -> None:

@@ -76,6 +76,7 @@ class Claimed:
     picture: str | None
     edits_message_id: int | None
     is_repeat: bool
+    topic: int | None
     attempt: int
     worker: str
 
@@ -126,6 +127,7 @@ def _claimed(row: sa.Row[tuple[object, ...]], who: str, text: str) -> Claimed:
         picture=row.picture,
         edits_message_id=row.replaced_id,
         is_repeat=row.repeats > 0,
+        topic=row.topic,
         attempt=row.attempts + 1,
         worker=who,
     )

@@ -25,6 +25,7 @@ LONGEST_TEXT: Final = 4096  # Bot API, sendMessage; in UTF-16 units to be safe
 LONGEST_CAPTION: Final = 1024  # Bot API, sendPhoto
 PNG: Final = b"\x89PNG"  # how a picture begins; any other file goes as a file
 IN_A_ROW: Final = 3  # buttons side by side on a narrow phone
+TOPIC_IS_GONE: Final = ("message thread not found", "topic_closed", "topic_deleted")  # the server's words; from memory
 IS_A_PICTURE: Final = "there is no text in the message to edit"  # Bot API, of a message that has a caption instead
 
 log = logging.getLogger(__name__)
@@ -58,28 +59,27 @@ class TelegramSender:
         picture = _picture(claimed)
         if claimed.edits_message_id is not None:
             return await self._edit(claimed, claimed.edits_message_id, picture, keyboard)
-        quiet = claimed.silent
-        if picture is not None and not picture.startswith(PNG):
-            caption, name = shortened(claimed.text, LONGEST_CAPTION), Path(claimed.picture or "").name
-            sent = await self._bot.send_document(
-                claimed.chat_id,
-                picture,
-                filename=name,
-                caption=caption,
-                reply_markup=keyboard,
-                disable_notification=quiet,
-            )
-        elif picture is not None:
-            caption = shortened(claimed.text, LONGEST_CAPTION)
-            sent = await self._bot.send_photo(
-                claimed.chat_id, picture, caption=caption, reply_markup=keyboard, disable_notification=quiet
-            )
-        else:
-            text = shortened(claimed.text, LONGEST_TEXT)
-            sent = await self._bot.send_message(
-                claimed.chat_id, text, reply_markup=keyboard, disable_notification=quiet
-            )
-        return sent.message_id
+        try:
+            return await self._send_new(claimed, picture, keyboard, claimed.topic)
+        except BadRequest as error:
+            if claimed.topic is None or not any(words in str(error).lower() for words in TOPIC_IS_GONE):
+                raise
+            return await self._send_new(claimed, picture, keyboard, None)
+
+    async def _send_new(
+        self, claimed: Claimed, picture: bytes | None, keyboard: InlineKeyboardMarkup | None, topic: int | None
+    ) -> int:
+        how: dict[str, Any] = {
+            "reply_markup": keyboard, "disable_notification": claimed.silent, "message_thread_id": topic,
+        }  # fmt: skip
+        if picture is None:
+            sent = await self._bot.send_message(claimed.chat_id, shortened(claimed.text, LONGEST_TEXT), **how)
+            return sent.message_id
+        how["caption"] = shortened(claimed.text, LONGEST_CAPTION)
+        if picture.startswith(PNG):
+            return (await self._bot.send_photo(claimed.chat_id, picture, **how)).message_id
+        name = Path(claimed.picture or "").name
+        return (await self._bot.send_document(claimed.chat_id, picture, filename=name, **how)).message_id
 
     async def _edit(
         self, claimed: Claimed, message_id: int, picture: bytes | None, keyboard: InlineKeyboardMarkup | None
