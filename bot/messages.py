@@ -21,6 +21,15 @@ def redacted(text: str) -> str:
     return BOT_TOKEN.sub(r"\1:<secret>", text)
 
 
+def in_words(error: BaseException) -> str:
+    """An error's kind and its sentence, redacted.
+
+    >>> in_words(ValueError("no such hour"))
+    'ValueError: no such hour'
+    """
+    return redacted(f"{type(error).__name__}: {error}")
+
+
 class IncomingKind(StrEnum):
     """How something reached us."""
 

@@ -15,7 +15,7 @@ from bot.hosting.at_hand import AtHand
 from bot.hosting.flood import unless_flooded
 from bot.inbox import Parse, take
 from bot.logbook import Connection, Door, Logbook, LogbookError, Person, note_round, read_records
-from bot.messages import Incoming, IncomingKind, Outgoing, redacted
+from bot.messages import Incoming, IncomingKind, Outgoing, in_words
 from bot.rounds.deciding import first_due_utc, write_due
 from bot.rounds.file_trouble import tell_of_trouble
 from bot.rounds.garden_on_disk import GardenOnDisk, Home, home_folder
@@ -182,7 +182,7 @@ class Watch:
         except LogbookError:
             raise
         except Exception as error:  # noqa: BLE001 - a fault in the outlook must not keep people from being heard
-            words = redacted(f"{type(error).__name__}: {error}")
+            words = in_words(error)
             log.error("no look ahead for %s: %s", self._setting.garden.name, words)  # noqa: TRY400 - once is enough
 
     def exchange(self, c: Connection, person: Person, incoming: Incoming, now: datetime) -> Exchange:

@@ -16,7 +16,7 @@ from telegram.error import (
     TelegramError,
 )
 
-from bot.messages import Button, redacted
+from bot.messages import Button, in_words, redacted
 from bot.outbox import Claimed, Outcome, SendOutcome
 from bot.telegram_chat.transport import seconds_asked
 
@@ -119,7 +119,7 @@ def outcome_of(error: TelegramError) -> SendOutcome:
     The order matters: BadRequest and TimedOut are both NetworkErrors, and only the cause tells whether a request ever
     left this machine.
     """
-    reason = redacted(f"{type(error).__name__}: {error}")
+    reason = in_words(error)
     if isinstance(error, RetryAfter):
         return SendOutcome(outcome=Outcome.NOT_SENT, retry_after_s=seconds_asked(error), reason=reason)
     if isinstance(error, ChatMigrated):

@@ -15,7 +15,7 @@ from telegram.ext import ExtBot
 from bot.inbox import Conversation
 from bot.logbook import LogbookError
 from bot.logbook.programs.last_heard import Outside, note_heard
-from bot.messages import redacted
+from bot.messages import in_words, redacted
 from bot.outbox import Claimed, Outcome, claim, finish, pace_s, recover
 from bot.settings import SecretsError
 from bot.telegram_chat.keeping import keep
@@ -149,7 +149,7 @@ class _Door:
             except (TelegramError, LogbookError) as error:
                 has_webhook = has_webhook or isinstance(error, Conflict)
                 seconds = wait_s(error, pause_s, self._pauses)
-                log.warning("no updates, next try in %.0f s: %s", seconds, redacted(f"{type(error).__name__}: {error}"))
+                log.warning("no updates, next try in %.0f s: %s", seconds, in_words(error))
                 await self._stopped_within(seconds)
                 pause_s = min(2 * pause_s, self._pauses.longest_s)
                 continue

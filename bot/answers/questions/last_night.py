@@ -5,7 +5,7 @@ from bot.answers.questions.freezes import trees_named
 from bot.answers.questions.outlook import NO_LOOK
 from bot.answers.questions.why import inputs_now
 from bot.replies import Meaning
-from bot.wording import last_night as say
+from bot.wording import nights as say
 from rules.outlook.last_night import night_behind
 
 

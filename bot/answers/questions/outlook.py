@@ -6,8 +6,8 @@ from typing import Final
 from bot.answers.exchange import Answer, Exchange
 from bot.replies import Meaning
 from bot.rounds.said_once import first_time
-from bot.wording import acknowledging as say
 from bot.wording.hardiness import how_hard, tree_list, tree_states
+from bot.wording.nights import tonight
 from bot.wording.overheating import CLEAR_FILM, hot_lines, stewing
 from rules.outlook.garden_outlook import Outlook
 
@@ -20,7 +20,7 @@ def tell_tonight(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     if seen is None:
         return [NO_LOOK]
     asked = of_trees(seen, meaning.trees)
-    return [Answer(text="\n".join([say.tonight(asked, exchange.style), *heat_lines(exchange, asked)]))]
+    return [Answer(text="\n".join([tonight(asked, exchange.style), *heat_lines(exchange, asked)]))]
 
 
 def tell_trees(exchange: Exchange, meaning: Meaning) -> list[Answer]:

@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from bot.logbook import Logbook, list_people, note_person, note_state, open_logbook, read_records, read_state
-from bot.wording.acknowledging import HELP
+from bot.wording.people.talk import HELP
 from rules.garden.records import DeedKind
 from tests.bot.invented_gardens import write_garden_file
 from tests.bot.postgres_server import Server, server_programs
