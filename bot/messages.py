@@ -22,6 +22,15 @@ def redacted(text: str) -> str:
     return BOT_TOKEN.sub(r"\1:<secret>", text)
 
 
+def in_words(error: BaseException) -> str:
+    """An error's kind and its sentence, redacted.
+
+    >>> in_words(ValueError("no such hour"))
+    'ValueError: no such hour'
+    """
+    return redacted(f"{type(error).__name__}: {error}")
+
+
 class IncomingKind(StrEnum):
     """How something reached us."""
 
@@ -51,7 +60,7 @@ class Incoming:
     (latitude, longitude) [degrees]; `photo_id` is under which the messenger keeps a photo that came with it, `file_id`
     under which it keeps another file, called `file_name`; `file_text` is what that file holds, where the door has it.
     `code_hash` is the hash of a one-time code that was sent alone. `at_utc` is when it was said, by the messenger's
-    clock; `got_utc` when it reached us, by ours.
+    clock; `got_utc` when it reached us, by ours; `topic` where, in a group with topics.
     """
 
     update_id: int
@@ -65,6 +74,7 @@ class Incoming:
     at_utc: datetime
     tap_id: str = ""
     is_group: bool = False
+    topic: int | None = None
     new_chat_id: int | None = None
     sender_id: int | None = None
     location: tuple[float, float] | None = None
@@ -110,7 +120,8 @@ class Outgoing:
     """One message to one chat, in plain text.
 
     `key` is unique for ever: the same key is never sent twice. `edits` names the key of an earlier message that
-    this one replaces in place. After `expires_utc` it is worthless and is dropped with a note.
+    this one replaces in place. After `expires_utc` it is worthless and is dropped with a note. `topic` is where
+    it goes in a group with topics; without one it goes to the general one.
     """
 
     key: str
@@ -122,4 +133,5 @@ class Outgoing:
     silent: bool = False
     on_unknown: OnUnknown = OnUnknown.HOLD
     edits: str | None = None
+    topic: int | None = None
     picture: str | None = None  # path of a PNG, or of another file to hand over; the text becomes its caption

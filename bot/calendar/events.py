@@ -9,8 +9,8 @@ from uuid import NAMESPACE_URL, UUID, uuid5
 from icalendar import Calendar, Event, vText
 
 from bot.nudges import Ask, asks
-from bot.wording.acknowledging import due_line
 from bot.wording.formats import Style, minutes, names, sentence
+from bot.wording.nights import due_line
 from bot.wording.nudges import DO
 from bot.wording.year.jobs import caution_words, job_reason, job_words
 from rules.garden.tree import Site

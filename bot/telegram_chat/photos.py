@@ -11,7 +11,7 @@ from telegram import Bot
 from telegram.error import BadRequest, RetryAfter, TelegramError
 
 from bot.logbook import LogbookError
-from bot.messages import LARGEST_PHOTO_BYTES, redacted
+from bot.messages import LARGEST_PHOTO_BYTES, in_words
 from bot.outbox import AFTER_429, LONGEST_BACKOFF_S
 from bot.telegram_chat.transport import seconds_asked
 
@@ -97,7 +97,7 @@ async def fetch_photos(
         try:
             data = await _fetched(bot, photo)
         except TelegramError as error:
-            log.warning("a photo waits: %s", redacted(f"{type(error).__name__}: {error}"))
+            log.warning("a photo waits: %s", in_words(error))
             patience.failed(photo.file_id, error, now)
             continue
         # not in the door's own thread: a file may be dear to read, and messages must not wait for it
