@@ -101,12 +101,28 @@ def _serve(asked: Namespace) -> int:
 def _let_in_options(own: ArgumentParser) -> None:
     _garden(own)
     own.add_argument("--owner", action="store_true", help="the phone of one more owner")
+    own.add_argument("--picture", type=Path, metavar="FILE", help="save the link as a QR code (png, svg or pdf)")
 
 
 def _let_in(asked: Namespace) -> int:
     from bot.commands.serving.one_garden import let_in
+    from bot.settings import wants_plain_text
 
-    return _say(let_in(asked.garden, owner=asked.owner))
+    seen = sys.stdout.isatty() and not wants_plain_text()
+    return _say(let_in(asked.garden, owner=asked.owner, in_letters=seen, picture=asked.picture))
+
+
+def _try_alarm_options(own: ArgumentParser) -> None:
+    _garden(own)
+    own.add_argument("--person", metavar="NAME", help="only this person's addresses")
+
+
+def _try_alarm(asked: Namespace) -> int:
+    from bot.commands.serving.second_way import try_alarm
+
+    words, status = try_alarm(asked.garden, asked.person)
+    _say(words)
+    return status
 
 
 def _doctor(asked: Namespace) -> int:
@@ -128,6 +144,25 @@ def _outlook(asked: Namespace) -> int:
     from bot.commands.outlook import look
 
     return _say(look(asked.garden, asked.forecast, asked.now, as_json=asked.json))
+
+
+def _page_options(own: ArgumentParser) -> None:
+    _its_garden(own)
+    own.add_argument("--out", type=Path, metavar="FILE", help="where to write it; beside the garden file if left out")
+    own.add_argument("--forecast", type=Path, metavar="FILE", help="a saved forecast instead of the services")
+    own.add_argument("--now", metavar="TIME", help="pretend it is this time, such as 2026-01-14T16:00")
+
+
+def _page(asked: Namespace) -> int:
+    from bot.commands.page import write
+
+    return _say(write(asked.garden, asked.out, asked.forecast, asked.now))
+
+
+def _calendar(asked: Namespace) -> int:
+    from bot.commands.page import write_calendar
+
+    return _say(write_calendar(asked.garden, asked.out, asked.forecast, asked.now))
 
 
 def _serve_many_options(own: ArgumentParser) -> None:
@@ -237,6 +272,7 @@ COMMANDS = (
     Command("serve", "run the Telegram bot of a garden", _talking_options, _serve),
     Command("let-in", "show a one-time code that lets a phone in", _let_in_options, _let_in),
     Command("doctor", "say what is wrong with the bot of a garden, and what to do", _garden, _doctor),
+    Command("try-alarm", "send a test to who is reached by e-mail, text or push too", _try_alarm_options, _try_alarm),
     Command("outlook", "tonight and the week, tree by tree, with all numbers", _outlook_options, _outlook),
     Command(
         "serve-many",
@@ -254,5 +290,7 @@ COMMANDS = (
     Command(
         "chart", "save a picture: the week, the season, the cover in section, freeze dates", _chart_options, _chart
     ),
+    Command("page", "write all of the garden as one page for a browser", _page_options, _page),
+    Command("calendar", "write the jobs and visits ahead as a calendar file (iCalendar)", _page_options, _calendar),
     Command("replay", "past winters replayed: our plan against simpler rules; takes minutes", _replay_options, _replay),
 )

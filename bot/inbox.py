@@ -12,7 +12,7 @@ import sqlalchemy as sa
 
 from bot.logbook import Door, Logbook, LogbookError, enqueue, garden_of_chat
 from bot.logbook.database.tables import inbox, insert_new
-from bot.messages import ERROR_LENGTH, Incoming, Outgoing, redacted
+from bot.messages import ERROR_LENGTH, Incoming, Outgoing, in_words, redacted
 
 log = logging.getLogger(__name__)
 
@@ -180,11 +180,12 @@ def _answer(c: sa.Connection, update: RawUpdate, parse: Parse, answer: Answer) -
         return
     for outgoing in answer(c, replace(incoming, got_utc=update.got_utc)):
         person = garden_of_chat(c, outgoing.chat_id)
-        enqueue(c, outgoing, person.garden if person else None)
+        topic = incoming.topic if outgoing.chat_id == incoming.chat_id else None  # answered where it was said
+        enqueue(c, replace(outgoing, topic=topic), person.garden if person else None)
 
 
 def _fail(logbook: Logbook, update: RawUpdate, door: Door, error: Exception, now: datetime) -> None:
-    words = redacted(f"{type(error).__name__}: {error}")[:ERROR_LENGTH]
+    words = in_words(error)[:ERROR_LENGTH]
     log.error("update %s could not be taken: %s", update.update_id, words)
     with logbook.begin() as c:
         _settle(c, update, door, UpdateState.FAILED, now, words)

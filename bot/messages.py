@@ -9,6 +9,7 @@ BUTTON_DATA_BYTES = 64  # the messenger's limit for what a button carries
 LARGEST_PHOTO_BYTES = 10_000_000  # what the messenger takes for a photo, and what we keep of one
 LARGEST_FILE_BYTES = 100_000  # of a garden file; three hundred trees take about 90 kB
 ERROR_LENGTH = 500  # characters of an error that are kept; assumed, no source: enough to see what went wrong
+ASKS_LOCATION = "location"  # the data of a button that sends where the person is
 BOT_TOKEN = re.compile(r"(?<!\d)(\d{5,}):([A-Za-z0-9_-]{20,})")
 
 
@@ -19,6 +20,15 @@ def redacted(text: str) -> str:
     'POST /bot12345678:<secret>/sendMessage failed'
     """
     return BOT_TOKEN.sub(r"\1:<secret>", text)
+
+
+def in_words(error: BaseException) -> str:
+    """An error's kind and its sentence, redacted.
+
+    >>> in_words(ValueError("no such hour"))
+    'ValueError: no such hour'
+    """
+    return redacted(f"{type(error).__name__}: {error}")
 
 
 class IncomingKind(StrEnum):
@@ -50,7 +60,7 @@ class Incoming:
     (latitude, longitude) [degrees]; `photo_id` is under which the messenger keeps a photo that came with it, `file_id`
     under which it keeps another file, called `file_name`; `file_text` is what that file holds, where the door has it.
     `code_hash` is the hash of a one-time code that was sent alone. `at_utc` is when it was said, by the messenger's
-    clock; `got_utc` when it reached us, by ours.
+    clock; `got_utc` when it reached us, by ours; `topic` where, in a group with topics.
     """
 
     update_id: int
@@ -64,6 +74,7 @@ class Incoming:
     at_utc: datetime
     tap_id: str = ""
     is_group: bool = False
+    topic: int | None = None
     new_chat_id: int | None = None
     sender_id: int | None = None
     location: tuple[float, float] | None = None
@@ -109,7 +120,8 @@ class Outgoing:
     """One message to one chat, in plain text.
 
     `key` is unique for ever: the same key is never sent twice. `edits` names the key of an earlier message that
-    this one replaces in place. After `expires_utc` it is worthless and is dropped with a note.
+    this one replaces in place. After `expires_utc` it is worthless and is dropped with a note. `topic` is where
+    it goes in a group with topics; without one it goes to the general one.
     """
 
     key: str
@@ -121,4 +133,5 @@ class Outgoing:
     silent: bool = False
     on_unknown: OnUnknown = OnUnknown.HOLD
     edits: str | None = None
+    topic: int | None = None
     picture: str | None = None  # path of a PNG, or of another file to hand over; the text becomes its caption

@@ -13,7 +13,7 @@ from bot.logbook import TERMINAL_CHAT, Door, Logbook, SendState, enqueue, mark_u
 from bot.logbook.database.tables import doors, outbox
 from bot.logbook.messages.sendable import LONGEST_WAIT, CatchUp, catch_up_message, claim_rows, next_room_utc
 from bot.logbook.messages.unheard import unheard
-from bot.messages import ERROR_LENGTH, Button, OnUnknown, redacted
+from bot.messages import ERROR_LENGTH, Button, OnUnknown, in_words, redacted
 
 __all__ = ["Claimed", "Outcome", "SendOutcome", "claim", "deliver", "enqueue", "finish", "recover"]
 
@@ -76,6 +76,7 @@ class Claimed:
     picture: str | None
     edits_message_id: int | None
     is_repeat: bool
+    topic: int | None
     attempt: int
     worker: str
 
@@ -126,6 +127,7 @@ def _claimed(row: sa.Row[tuple[object, ...]], who: str, text: str) -> Claimed:
         picture=row.picture,
         edits_message_id=row.replaced_id,
         is_repeat=row.repeats > 0,
+        topic=row.topic,
         attempt=row.attempts + 1,
         worker=who,
     )
@@ -231,6 +233,6 @@ def _tried(send: Send, claimed: Claimed) -> SendOutcome:
     try:
         return send(claimed)
     except Exception as error:  # noqa: BLE001 - whatever it was, the message may have arrived
-        reason = redacted(f"{type(error).__name__}: {error}")
+        reason = in_words(error)
         log.warning("outcome of %s is unknown: %s", claimed.key, reason)
         return SendOutcome(outcome=Outcome.UNKNOWN, reason=reason)

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any, Final, Protocol, TextIO
 
 from bot.inbox import Conversation, RawUpdate, store
 from bot.logbook import TERMINAL_CHAT, Door, LogbookError
-from bot.messages import LARGEST_FILE_BYTES, Button, Incoming, IncomingKind, redacted
+from bot.messages import LARGEST_FILE_BYTES, Button, Incoming, IncomingKind, in_words
 from bot.outbox import Claimed, Outcome, SendOutcome, deliver
 
 if TYPE_CHECKING:
@@ -67,7 +67,7 @@ class Terminal:
         except LogbookError:
             raise
         except Exception as error:  # noqa: BLE001 - a round that fails must not end the talk
-            log.error("the round failed: %s", redacted(f"{type(error).__name__}: {error}"))  # noqa: TRY400
+            log.error("the round failed: %s", in_words(error))  # noqa: TRY400
         self.show()
 
     def hear(self, line: str) -> None:

@@ -1,5 +1,6 @@
 """What every test stands on: none reads what the caller's shell happens to say."""
 
+import gc
 import os
 
 import pytest
@@ -11,3 +12,10 @@ def pytest_configure(config: pytest.Config) -> None:
     """Clear the environment before any test is gathered, so that the programs tests start inherit nothing either."""
     for name in [name for name in os.environ if name.upper().startswith(OURS)]:
         del os.environ[name]
+
+
+def pytest_collection_finish() -> None:
+    """What was imported and gathered stays to the end: looking through it for garbage took a fourteenth of the time."""
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(100_000, 20, 20)

@@ -45,6 +45,7 @@ from bot.replies import (
 )
 from bot.rounds.gathering import RECORDS_READ
 from bot.wording import acknowledging as say
+from bot.wording.people import talk
 
 PLACE_KNOWN: Final = "I know where this garden is; its place stands in the garden file. Nothing was changed."
 
@@ -101,7 +102,7 @@ def _stranger(c: Connection, exchange_of: Callable[[Person, Incoming], Exchange]
     if isinstance(let_in, Outgoing):
         return [let_in]
     exchange = exchange_of(let_in, incoming)
-    welcome = Answer(text=say.welcome(exchange.garden.name, incoming.person), must_be_heard=True)
+    welcome = Answer(text=talk.welcome(exchange.garden.name, incoming.person), must_be_heard=True)
     return [_outgoing(exchange, 0, welcome)]
 
 
@@ -163,10 +164,10 @@ def _reply(exchange: Exchange, reply: Reply) -> list[Answer]:
         case Understood(meanings=meanings):
             return _act_on(exchange, meanings)
         case Ambiguous(question=question, choices=choices, certain=certain):
-            asked = Answer(text=say.which(question, choices), buttons=offered(exchange, choices))
+            asked = Answer(text=talk.which(question, choices), buttons=offered(exchange, choices))
             return [*(_act_on(exchange, certain) if certain else []), asked]
         case NotUnderstood(heard=heard, choices=choices):
-            return [Answer(text=say.not_understood(heard, choices), buttons=offered(exchange, choices))]
+            return [Answer(text=talk.not_understood(heard, choices), buttons=offered(exchange, choices))]
 
 
 def _tap(exchange: Exchange) -> list[Answer]:
@@ -190,7 +191,7 @@ def _tap(exchange: Exchange) -> list[Answer]:
 
 
 def _stale(exchange: Exchange) -> Answer:
-    return Answer(text=say.stale_tap(exchange.outlook(), exchange.style, exchange.now))
+    return Answer(text=talk.stale_tap(exchange.outlook(), exchange.style, exchange.now))
 
 
 def _chosen(exchange: Exchange, update_id: str, index: int) -> list[Answer]:

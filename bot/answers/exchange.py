@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
-from typing import Final
+from typing import Any, Final
 
 from bot.answers.dialogues import Chat
 from bot.logbook import Connection, Nudge, Person, nudge_by_id, nudge_by_key, nudge_of_message, open_nudges
@@ -28,7 +28,8 @@ class Exchange:
     """Garden, logbook, the last look ahead, and the one thing that came in.
 
     `now` is when it was said, `heard_utc` when we took it. `look` gives the outlook of the last round, or None while
-    there is none; `inputs` what it stood on. `home` is where the garden's file is; None where the chat has none.
+    there is none; `inputs` what it stood on. `made` gives, by a name of it, what takes too long inside a transaction:
+    it is made between two, and all is answered anew. `home` is where the garden's file is; None where there is none.
     `weather_of` is under which name the logbook has its weather.
     """
 
@@ -42,6 +43,7 @@ class Exchange:
     look: Callable[[], Outlook | None]
     inputs: Callable[[], OutlookInputs]
     style: Style
+    made: Callable[[str, Callable[[], Any]], Any]
     home: Home | None = None
     weather_of: str = ""
 

@@ -8,9 +8,28 @@ from bot.answers.condition import conditions, explained, first_things
 from bot.answers.dialogues import Dialogue, DialogueAnswer
 from bot.answers.exchange import Answer, Exchange
 from bot.answers.garden_file import changes, garden_import, settings
-from bot.answers.household import absence, delete_data, household
-from bot.answers.questions import best_forecast, due, freezes, last_night, outlook, ripening, small_talk, why
-from bot.answers.season import job_marks, learned, photos, pictures, season_page, season_record, winter_review
+from bot.answers.household import absence, delete_data, household, my_settings
+from bot.answers.questions import (
+    best_forecast,
+    calendar_file,
+    due,
+    freezes,
+    last_night,
+    outlook,
+    ripening,
+    small_talk,
+    why,
+)
+from bot.answers.season import (
+    garden_page,
+    job_marks,
+    learned,
+    photos,
+    pictures,
+    season_page,
+    season_record,
+    winter_review,
+)
 from bot.replies import Meaning, Verb
 
 AnswerTo = Callable[[Exchange, Meaning], list[Answer]]
@@ -48,6 +67,7 @@ ANSWERS: Final[Mapping[Verb, AnswerTo]] = {
     Verb.STRIP_WHEN: freezes.tell_when_to_strip,
     Verb.RIPEN: ripening.tell_ripening,
     Verb.DUE: due.tell_due,
+    Verb.CALENDAR: calendar_file.calendar,
     Verb.FIRST: first_things.tell_first,
     Verb.MORE: first_things.tell_more,
     Verb.MAY_OPEN: first_things.tell_may_open,
@@ -57,6 +77,7 @@ ANSWERS: Final[Mapping[Verb, AnswerTo]] = {
     # asked of the season, and what it taught
     Verb.SEASON: season_page.season,
     Verb.PICTURE: pictures.picture,
+    Verb.PAGE: garden_page.page,
     Verb.LEARNED: learned.learned,
     Verb.BEST_FORECAST: best_forecast.tell_best_forecast,
     Verb.FORGET: learned.forget,
@@ -84,6 +105,7 @@ ANSWERS: Final[Mapping[Verb, AnswerTo]] = {
     Verb.HAND_OVER: absence.hand_watch_over,
     # small talk
     Verb.HELP: small_talk.give_help,
+    Verb.SETTINGS: my_settings.tell_settings,
     Verb.NOT_DONE: small_talk.not_done_yet,
     Verb.WILL_DO: small_talk.promised,
     Verb.THANKS: small_talk.thanked,
@@ -120,6 +142,6 @@ ONLY_A_CAPTION: Final = frozenset(
         *(Verb.FIRST, Verb.MORE, Verb.MAY_OPEN, Verb.HOW_TO, Verb.MEAN),
         *(Verb.LAST_FROST, Verb.FIRST_FROST, Verb.STRIP_WHEN, Verb.RIPEN),
         *(Verb.STOP, Verb.START, Verb.AWAY, Verb.BACK, Verb.WAKE, Verb.LET_SLEEP, Verb.HAND_OVER),
-        *(Verb.HELP, Verb.NOT_DONE, Verb.WILL_DO, Verb.THANKS, Verb.HELLO, Verb.CODE, Verb.YES, Verb.NO),
+        *(Verb.HELP, Verb.SETTINGS, Verb.NOT_DONE, Verb.WILL_DO, Verb.THANKS, Verb.HELLO, Verb.CODE, Verb.YES, Verb.NO),
     }
 )

@@ -51,7 +51,7 @@ def draw_freeze_curve(laws: Sequence[FreezeLaw], year: int, style: Style, theme:
         _plot(axes, sheet, laws, known, year)
     for place, law in enumerate(laws):
         _row(sheet, law, place, year, style, below_px + ROW_PX * (place + 0.5))
-    return Picture(png=sheet.png(), text=freeze_curve_text(laws, year, style))
+    return Picture(sheet=sheet, text=freeze_curve_text(laws, year, style))
 
 
 def freeze_curve_text(laws: Sequence[FreezeLaw], year: int, style: Style) -> str:

@@ -45,7 +45,7 @@ def draw_rules_compared(results: Sequence[RuleResult], theme: Theme = Theme.LIGH
     longest = max([1.0, *(one.cost_multiple for one in ranked)])
     for place, one in enumerate(ranked):
         _row(sheet, one, top_px + ROW_PX * place, ROOM_PX / longest)
-    return Picture(png=sheet.png(), text=rules_compared_text(results, winters=winters))
+    return Picture(sheet=sheet, text=rules_compared_text(results, winters=winters))
 
 
 def rules_compared_text(results: Sequence[RuleResult], *, winters: int = 0) -> str:

@@ -52,7 +52,7 @@ def draw_season(season: SeasonSoFar, style: Style, theme: Theme = Theme.LIGHT) -
             sheet.write("cover", EDGE_PX, cover_px + COVER_PX / 2 - 4, size_pt=SMALL_PT)
             _cover_key(sheet, cover_px + COVER_PX + 26)
     _tell(sheet, events, style, low_px + 20)
-    return Picture(png=sheet.png(), text=season_text(season, style))
+    return Picture(sheet=sheet, text=season_text(season, style))
 
 
 def season_text(season: SeasonSoFar, style: Style) -> str:

@@ -49,16 +49,16 @@ def draw_section(section: CoverSection, style: Style, now: datetime, theme: Them
     sheet = Sheet(theme, height_px=HEIGHT_PX)
     sheet.head(f"Cover cut open: {section.tree}", _lines(section, style, now))
     _sketch(sheet, section, style)
-    parts = sorted(_parts(section, style), key=lambda part: part.y_px)
+    parts = sorted(section_parts(section, style), key=lambda part: part.y_px)
     places = spread([part.y_px for part in parts], STEP_PX, TOP_PX - 110, HEIGHT_PX - 60)
     for part, y in zip(parts, places, strict=True):
         _label(sheet, part, y)
-    return Picture(png=sheet.png(), text=section_text(section, style, now))
+    return Picture(sheet=sheet, text=section_text(section, style, now))
 
 
 def section_text(section: CoverSection, style: Style, now: datetime) -> str:
     """The cut in one line of words."""
-    parts = "; ".join(f"{part.name} {part.number}" for part in _parts(section, style))
+    parts = "; ".join(f"{part.name} {part.number}" for part in section_parts(section, style))
     return f"Cover of {section.tree}, cut open. {' '.join(_lines(section, style, now))} {sentence(parts)}"
 
 
@@ -77,7 +77,7 @@ def _ring_px(section: CoverSection) -> float:
     return 12.0 if section.cover.fill is Fill.NONE else RING_PX
 
 
-def _parts(section: CoverSection, style: Style) -> list[Part]:
+def section_parts(section: CoverSection, style: Style) -> list[Part]:
     """Every part with its temperature, the outdoor air first and the deepest soil last."""
     cover, middle, ring = section.cover, (TOP_PX + GROUND_PX) / 2, _ring_px(section)
     inner, centre = RIGHT_PX - ring, (LEFT_PX + RIGHT_PX) / 2

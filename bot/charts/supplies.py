@@ -46,7 +46,7 @@ def draw_supplies(bars: Sequence[SupplyBar], theme: Theme = Theme.LIGHT) -> Pict
         _key(sheet, top_px)
     for place, bar in enumerate(bars):
         _row(sheet, bar, top_px + 62 + ROW_PX * place)
-    return Picture(png=sheet.png(), text=supplies_text(bars))
+    return Picture(sheet=sheet, text=supplies_text(bars))
 
 
 def supplies_text(bars: Sequence[SupplyBar]) -> str:

@@ -44,22 +44,6 @@ class ChartsMissing(RuntimeError):  # noqa: N818 - it reads as the sentence it c
 
 
 @dataclass(frozen=True, kw_only=True)
-class Picture:
-    """A PNG and the one line that says the same in words, to be sent as its caption."""
-
-    png: bytes
-    text: str
-
-    def __post_init__(self) -> None:
-        object.__setattr__(self, "text", " ".join(self.text.split()))  # one line, whatever a name holds
-
-    def save(self, path: Path) -> Path:
-        """Write the PNG; the path, for printing."""
-        path.write_bytes(self.png)
-        return path
-
-
-@dataclass(frozen=True, kw_only=True)
 class Paint:
     """The colours of one theme."""
 
@@ -221,7 +205,38 @@ class Sheet:
             )
 
     def png(self) -> bytes:
-        """The picture as it is."""
+        """The sheet as a PNG."""
         buffer = io.BytesIO()
         self.figure.savefig(buffer, format="png", dpi=DPI, bbox_inches=None, facecolor=self.paint.ground)
         return buffer.getvalue()
+
+    def svg(self, salt: str) -> str:
+        """The sheet as an SVG with letters as letters; `salt` keeps its inner names apart from other pictures'."""
+        from matplotlib import rc_context
+
+        buffer = io.StringIO()
+        nothing = dict.fromkeys(("Creator", "Date", "Format", "Type"))
+        with rc_context({"svg.fonttype": "none", "svg.hashsalt": salt}):
+            self.figure.savefig(buffer, format="svg", bbox_inches=None, facecolor=self.paint.ground, metadata=nothing)
+        return buffer.getvalue()
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Picture:
+    """A drawn sheet and the one line that says the same in words, to be sent as its caption."""
+
+    sheet: Sheet
+    text: str
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "text", " ".join(self.text.split()))  # one line, whatever a name holds
+
+    @cached_property
+    def png(self) -> bytes:
+        """The picture for a phone."""
+        return self.sheet.png()
+
+    def save(self, path: Path) -> Path:
+        """Write the PNG; the path, for printing."""
+        path.write_bytes(self.png)
+        return path

@@ -62,7 +62,7 @@ def draw_twins(
             axes.plot(places, lt10, color=stroke["color"], linewidth=2.0, linestyle=(0, (6, 2)), zorder=3)
     _row(sheet, covered, "Covered", _covered(sheet), found.get(covered.tree.name), style, below_px)
     _row(sheet, bare, "Bare", _bare(sheet), found.get(bare.tree.name), style, below_px + ROW_PX)
-    return Picture(png=sheet.png(), text=twins_text(covered, bare, style, dieback=found))
+    return Picture(sheet=sheet, text=twins_text(covered, bare, style, dieback=found))
 
 
 def twins_text(

@@ -60,7 +60,7 @@ def draw_week(week: WeekOfTree, style: Style, theme: Theme = Theme.LIGHT) -> Pic
         _strip(sheet, week, style, below_px + ROW_PX / 2)
     _acts(sheet, week, style, below_px + ROW_PX * (rows + 0.5))
     sheet.foot(week.credit)
-    return Picture(png=sheet.png(), text=week_text(week, style))
+    return Picture(sheet=sheet, text=week_text(week, style))
 
 
 def week_text(week: WeekOfTree, style: Style) -> str:

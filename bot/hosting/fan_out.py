@@ -18,7 +18,7 @@ from procrastinate.jobs import Job, Status
 
 from bot.hosting.many_gardens import Gardens
 from bot.logbook.programs.round_leases import cells_due
-from bot.messages import redacted
+from bot.messages import in_words
 
 TASK: Final = "evaluate_cell"
 WAKE: Final = "wake_outbox"
@@ -148,6 +148,6 @@ async def _every(seconds: float, work: Callable[[], Any], stop: asyncio.Event) -
         try:
             await work()
         except Exception as error:  # noqa: BLE001 - the turns come without the engine too
-            log.warning("the engine stumbled: %s", redacted(f"{type(error).__name__}: {error}"))
+            log.warning("the engine stumbled: %s", in_words(error))
         with suppress(TimeoutError):
             await asyncio.wait_for(stop.wait(), seconds)

@@ -15,7 +15,7 @@ from bot.hosting.one_garden import Watch, apology
 from bot.inbox import Parse, take
 from bot.logbook import Connection, Door, Logbook, LogbookError, Person, garden_of_chat, last_round
 from bot.logbook.programs.round_leases import ask_for_round, end_lease, enrol, lease_cell
-from bot.messages import Incoming, Outgoing, redacted
+from bot.messages import Incoming, Outgoing, in_words
 from bot.rounds.gathering import Setting
 from bot.upkeep.alarm import tell_of_silence
 from bot.upkeep.housekeeping import keep_house
@@ -105,7 +105,7 @@ class Gardens:
             try:
                 self._have_turn(turn[1], now)
             except Exception as error:  # noqa: BLE001 - the lease ends, and then the cell has its turn again
-                log.error("a turn was broken off: %s", redacted(f"{type(error).__name__}: {error}"))  # noqa: TRY400
+                log.error("a turn was broken off: %s", in_words(error))  # noqa: TRY400
             except BaseException as end:  # noqa: BLE001 - carried over to whoever began the turn
                 ends.append(end)
             finally:
@@ -132,7 +132,7 @@ class Gardens:
             with self.logbook.begin() as c:
                 told = tell_of_silence(c, setting, now)
         except Exception as error:  # noqa: BLE001 - what the logbook holds of one garden must not silence the others
-            words = redacted(f"{type(error).__name__}: {error}")
+            words = in_words(error)
             log.error("the owners of %s can't be told: %s", setting.garden.name, words)  # noqa: TRY400
         else:
             if told:
@@ -177,7 +177,7 @@ class Gardens:
         except (LogbookError, GardenGoneError) as error:
             log.warning("no %s for %s: %s", what, garden, error)
         except Exception as error:  # noqa: BLE001 - a fault in one garden must not keep the others from their rounds
-            words = redacted(f"{type(error).__name__}: {error}")
+            words = in_words(error)
             log.error("the %s of %s failed: %s", what, garden, words)  # noqa: TRY400 - a fault told once is enough
 
     def take_pending(self, read: Parse, now: Callable[[], datetime], door: Door = Door.TELEGRAM) -> None:

@@ -37,7 +37,7 @@ from bot.logbook import (
     note_state,
     read_state,
 )
-from bot.messages import Incoming, IncomingKind, Outgoing
+from bot.messages import ASKS_LOCATION, Button, Incoming, IncomingKind, Outgoing
 from bot.replies.phrases.descriptions import read_coordinates, read_tree_words
 from bot.replies.phrases.garden_phrases import added_tree
 from bot.settings import Garden, GardenError, Role
@@ -170,7 +170,9 @@ class _Talk:
 
     def begin(self) -> list[Answer]:
         """The first question."""
-        return [self._asked(PLACE, {}, say.where(self._name))]
+        asked = self._asked(PLACE, {}, say.where(self._name))
+        alone = not self._incoming.is_group and self._incoming.chat_id != TERMINAL_CHAT  # where it can be shown
+        return [replace(asked, buttons=(Button(label="Send my location", data=ASKS_LOCATION),)) if alone else asked]
 
     def answers(self) -> list[Answer]:
         """The answer to what was said: the next question, the same one again, or the garden."""

@@ -10,10 +10,12 @@ from typing import Final
 
 from bot.answers.answering import answer
 from bot.answers.exchange import ANSWER_LIVES, Exchange
+from bot.answers.questions.calendar_file import calendar_of_facts
+from bot.hosting.at_hand import AtHand
 from bot.hosting.flood import unless_flooded
-from bot.inbox import NotAtHandError, Parse, take
+from bot.inbox import Parse, take
 from bot.logbook import Connection, Door, Logbook, LogbookError, Person, note_round, read_records
-from bot.messages import Incoming, IncomingKind, Outgoing, redacted
+from bot.messages import Incoming, IncomingKind, Outgoing, in_words
 from bot.rounds.deciding import first_due_utc, write_due
 from bot.rounds.file_trouble import tell_of_trouble
 from bot.rounds.garden_on_disk import GardenOnDisk, Home, home_folder
@@ -50,7 +52,7 @@ class Watch:
         """`good_for` is how long an outlook serves for answers before it is asked whether a newer one is due."""
         self._setting = setting
         self._good_for = good_for
-        self._looked_for: int | None = None  # the update for whose answer we looked ahead last
+        self._at_hand = AtHand()
         self.logbook: Logbook = setting.logbook
         self._learner = Learner()
         self._round_inputs: RoundInputs | None = None
@@ -138,6 +140,16 @@ class Watch:
         inputs = inputs_of(garden, self._round_inputs or self._gathered(c, now))
         return job_facts(c, garden, seen, inputs, records, now)
 
+    def calendar(self, now: datetime) -> bytes | None:
+        """The weeks ahead as the last outlook has them; None while there is none."""
+        if self._seen is None or self._is_forgotten:
+            return None
+        garden = self._setting.garden
+        with self.logbook.begin() as c:
+            records = read_records(c, garden.name, now - RECORDS_READ)
+            seen = restated(self._seen, records, now)
+            return calendar_of_facts(garden, self._job_facts(c, seen, records, now), seen)
+
     def take_pending(self, read: Parse, now: Callable[[], datetime], door: Door = Door.TELEGRAM) -> None:
         """Answer all that waits in the inbox of a door."""
 
@@ -154,27 +166,23 @@ class Watch:
     def _outlook_for(self, update_id: int, now: datetime) -> Outlook | None:
         """The outlook an answer stands on; None where a look ahead made for it failed: then it says that we can't see.
 
-        Raises
-        ------
-        NotAtHandError
-            It is to be made first, whatever was at hand when the update was looked for: meanwhile the garden file may
-            have changed, or the update be another's, of whose garden this program has made no round.
+        It is made first where it is missing or old, whatever was at hand when the update was looked for: meanwhile the
+        garden file may have changed, or the update be another's, of whose garden this program has made no round.
         """
         seen = self._seen
-        is_good = seen is not None and timedelta(0) <= now - seen.now < self._good_for
-        if not is_good and not self._is_forgotten and self._looked_for != update_id:
-            raise NotAtHandError(lambda: self._look_for(update_id, now))
-        return seen
+        if self._is_forgotten or (seen is not None and timedelta(0) <= now - seen.now < self._good_for):
+            return seen
+        self._at_hand.made(update_id, "outlook", partial(self._look_if_possible, now))
+        return self._seen
 
-    def _look_for(self, update_id: int, now: datetime) -> None:
-        self._looked_for = update_id
+    def _look_if_possible(self, now: datetime) -> None:
         try:
             self.reread()
             self.look(now)
         except LogbookError:
             raise
         except Exception as error:  # noqa: BLE001 - a fault in the outlook must not keep people from being heard
-            words = redacted(f"{type(error).__name__}: {error}")
+            words = in_words(error)
             log.error("no look ahead for %s: %s", self._setting.garden.name, words)  # noqa: TRY400 - once is enough
 
     def exchange(self, c: Connection, person: Person, incoming: Incoming, now: datetime) -> Exchange:
@@ -195,6 +203,7 @@ class Watch:
             look=lambda: seen,
             inputs=inputs,
             style=style_of(self._setting.garden),
+            made=partial(self._at_hand.made, incoming.update_id),
             home=self._home(),
             weather_of=self._setting.weather_of,
         )

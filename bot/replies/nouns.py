@@ -52,6 +52,7 @@ class Verb(StrEnum):
     STOP = "stop"
     CODE = "code"
     HELP = "help"
+    SETTINGS = "settings"
     THANKS = "thanks"
     HELLO = "hello"
     YES = "yes"
@@ -74,7 +75,9 @@ class Verb(StrEnum):
     IMPORT = "import"
     DELETE = "delete"
     PICTURE = "picture"
-    SETTING = "setting"
+    PAGE = "page"  # all of the garden in one file
+    CALENDAR = "calendar"
+    SETTING = "setting"  # one to be changed
     FIRST = "first"  # what to do first tonight
     MORE = "more"  # what else can be done for a tree
     MAY_OPEN = "may_open"

@@ -14,7 +14,7 @@ def inputs_of(garden: Garden, round_inputs: RoundInputs) -> OutlookInputs:
     """What an outlook stands on, from the garden file and the logbook."""
     return OutlookInputs(
         site=garden.site,
-        trees=garden.trees,
+        trees=garden.trees_tended,
         covers=garden.covers,
         forecast=round_inputs.forecast,
         past=round_inputs.past,
@@ -26,6 +26,7 @@ def inputs_of(garden: Garden, round_inputs: RoundInputs) -> OutlookInputs:
         covers_read=_covers_read(garden, round_inputs),
         forecast_error=round_inputs.service,
         accepted=round_inputs.accepted,
+        free=garden.free,
     )
 
 

@@ -4,7 +4,7 @@ import json
 from collections.abc import Iterator
 from datetime import datetime
 
-from bot.logbook import Connection, Person, note_state, read_states
+from bot.logbook import Connection, Person, note_state, read_state, read_states
 from bot.rounds.presence import listeners
 from bot.wording.formats import Style
 from rules.garden.cover import CoverState
@@ -17,6 +17,11 @@ from rules.wood.margins import TreeMargins
 def note_wake(c: Connection, person: Person, *, wakes: bool) -> None:
     """This chat may be woken in the quiet hours when the worst threatens, or not any more."""
     note_state(c, person.garden, f"wake {person.chat_id}", json.dumps(wakes))
+
+
+def may_wake(c: Connection, person: Person) -> bool:
+    """Whether this chat asked to be woken."""
+    return json.loads(read_state(c, person.garden, f"wake {person.chat_id}") or "false") is True
 
 
 def wakeable(c: Connection, garden: str, now: datetime) -> list[Person]:

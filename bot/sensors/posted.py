@@ -1,11 +1,11 @@
-"""The door for home sensors: readings posted as JSON, on loopback only, with a token. Only the standard library."""
+"""The door for home sensors: readings posted as JSON with a token, on loopback unless the home network is asked for."""
 
 import hmac
 import json
 import logging
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from datetime import datetime
 from http import HTTPStatus
 from typing import Any, Final
@@ -14,7 +14,7 @@ from bot.logbook import Logbook, LogbookError
 from bot.logbook.garden.entries import SENSOR
 from bot.sensors.readings import TakenReadings, take_readings
 from bot.settings import Garden
-from bot.upkeep.loopback import CallError, JsonRequests, LoopbackServer, length_told
+from bot.upkeep.loopback import LOOPBACK, CallError, JsonRequests, LoopbackServer, length_told
 
 PATH: Final = "/readings"
 LONGEST_BODY: Final = 64 * 1024  # bytes: some hundred readings
@@ -55,24 +55,26 @@ class SensorDoor(LoopbackServer):
 
     `POST /readings` with `Authorization: Bearer TOKEN`; the body is one reading, a list of them, or
     `{"readings": [...]}`, each as in `take_readings`. The answer counts what was taken and gives a sentence for what
-    was not. `garden` gives the garden as it is now, None before it is begun and once it was deleted.
+    was not. `gardens` has for each token what gives its garden as it is now, None before it is begun and once it was
+    deleted.
     """
 
     def __init__(
         self,
-        garden: Callable[[], Garden | None],
+        gardens: Mapping[str, Callable[[], Garden | None]],
         logbook: Logbook,
-        token: str,
         port: int,
         now: Callable[[], datetime],
         clock_s: Callable[[], float] = time.monotonic,
+        address: str = LOOPBACK,
     ) -> None:
-        self._garden, self._logbook, self._token, self._now = garden, logbook, token, now
-        self._pace, self._strangers, self._failures = Pace(clock_s), Pace(clock_s), Pace(clock_s)
-        super().__init__(_answering(self), port, "sensors")
+        self._gardens, self._logbook, self._now = gardens, logbook, now
+        self._strangers = Pace(clock_s)
+        self._paces, self._failures = ({token: Pace(clock_s) for token in gardens} for _ in range(2))
+        super().__init__(_answering(self), port, "sensors", address)
 
-    def admit(self, path: str, authorization: str, length: str) -> int:
-        """The length of the body to read [bytes].
+    def admit(self, path: str, authorization: str, length: str) -> tuple[str, int]:
+        """The token that was shown, and the length of the body to read [bytes].
 
         Raises
         ------
@@ -81,25 +83,26 @@ class SensorDoor(LoopbackServer):
         """
         if path != PATH:
             raise CallError(HTTPStatus.NOT_FOUND, f"Readings are taken at {PATH}.")
-        knows_us = hmac.compare_digest(authorization.encode(), f"Bearer {self._token}".encode())
-        if not (self._pace if knows_us else self._strangers).allows():
+        shown = authorization.encode()
+        known = [token for token in self._gardens if hmac.compare_digest(shown, f"Bearer {token}".encode())]
+        if not (self._paces[known[0]] if known else self._strangers).allows():
             raise CallError(HTTPStatus.TOO_MANY_REQUESTS, f"Too many calls; one in {EVERY_S:.0f} seconds is enough.")
-        if not knows_us:
+        if not known:
             raise CallError(HTTPStatus.UNAUTHORIZED, "The token is missing or wrong.")
         try:
-            return length_told(length, LONGEST_BODY)
+            return known[0], length_told(length, LONGEST_BODY)
         except CallError:
-            self.failed()
+            self.failed(known[0])
             raise
 
-    def failed(self) -> None:
+    def failed(self, token: str) -> None:
         """A call of somebody who knows us came to nothing: what works keeps its pace, what fails has one of its own."""
-        if self._failures.allows():
-            self._pace.give_back()
+        if self._failures[token].allows():
+            self._paces[token].give_back()
 
-    def take(self, body: bytes) -> TakenReadings:
-        """The readings of one call, noted."""
-        rows, garden = _rows(body), self._garden()
+    def take(self, token: str, body: bytes) -> TakenReadings:
+        """The readings of one call, noted in the garden of this token."""
+        rows, garden = _rows(body), self._gardens[token]()
         if garden is None:
             raise CallError(HTTPStatus.GONE, "There is no garden here: not yet, or not any more.")
         try:
@@ -129,21 +132,21 @@ def _answering(door: SensorDoor) -> type[JsonRequests]:
     class Answering(JsonRequests):
         def do_POST(self) -> None:  # noqa: N802 - the library's
             try:
-                length = door.admit(
+                token, length = door.admit(
                     self.path, self.headers.get("Authorization", ""), self.headers.get("Content-Length", "")
                 )
             except CallError as refused:
                 self._answer(refused.status, {"error": str(refused)})
                 return
             try:
-                taken = door.take(self.rfile.read(length))
+                taken = door.take(token, self.rfile.read(length))
             except CallError as refused:
-                door.failed()
+                door.failed(token)
                 self._answer(refused.status, {"error": str(refused)})
                 return
             all_refused = taken.refused and not (taken.taken or taken.known or taken.passed_over)
             if all_refused:
-                door.failed()
+                door.failed(token)
             status = HTTPStatus.UNPROCESSABLE_ENTITY if all_refused else HTTPStatus.OK
             self._answer(status, {**vars(taken), "refused": list(taken.refused)})
 

@@ -27,7 +27,7 @@ LONG_QUIET_H: Final = 14.0  # quieter than this leaves no evening and morning to
 
 def doubtful(garden: Garden) -> tuple[Problem, ...]:
     """Everything in a garden that is allowed but looks like a slip, in the order of the file."""
-    return (*_place(garden), *_quiet(garden), *_services(garden), *_trees(garden), *_covers(garden))
+    return (*_place(garden), *_quiet(garden), *_services(garden), *_trees(garden), *_covers(garden), *_sensors(garden))
 
 
 def _place(garden: Garden) -> Iterator[Problem]:
@@ -77,6 +77,14 @@ def _quiet(garden: Garden) -> Iterator[Problem]:
     if hours > LONG_QUIET_H:
         said = f"makes {hours:g} quiet hours a day; nudges have little room left before dusk"
         yield Problem(key="quiet_until", value=f"{end:%H:%M}", sentence=said)
+
+
+def _sensors(garden: Garden) -> Iterator[Problem]:
+    """A tree may be removed or renamed in the chat while its thermometer stays."""
+    for i, one in enumerate(garden.sensors, start=1):
+        if garden.tree_called(one.tree) is None:
+            said = "is no tree of this garden; nothing is heard"
+            yield Problem(key=f"sensors[{i}].tree", value=one.tree, sentence=said)
 
 
 def _services(garden: Garden) -> Iterator[Problem]:

@@ -1,8 +1,8 @@
 """Changes to a garden file that keep every remark of its owner: trees and covers added, removed, renamed."""
 
 import os
-from collections.abc import Callable, Mapping, Sequence
-from contextlib import suppress
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager, suppress
 from datetime import date
 from pathlib import Path
 from typing import Any, Final
@@ -46,18 +46,37 @@ def write_garden(path: Path, text: str, today: date | None = None, *, keep: bool
     GardenError
         With every mistake in the text, or one sentence why it cannot be written.
     """
-    part = path.with_name(f".{path.name}.part")
-    try:
-        _write_down(part, text, path.stat().st_mode & 0o777 if path.exists() else OWNER_ONLY)
+    with _beside(path, text) as part:
         garden = read_garden(part, today=today)  # in its own folder, so that the places it names are found
         if keep:
             part.replace(path)
+    return garden
+
+
+def put_garden(path: Path, text: str) -> None:
+    """A text that was read before as `write_garden` reads it, written to `path` whole or not at all.
+
+    Raises
+    ------
+    GardenError
+        It cannot be written.
+    """
+    with _beside(path, text) as part:
+        part.replace(path)
+
+
+@contextmanager
+def _beside(path: Path, text: str) -> Iterator[Path]:
+    """A file with the text in the folder of another; gone at the end, unless it was put somewhere."""
+    part = path.with_name(f".{path.name}.part")
+    try:
+        _write_down(part, text, path.stat().st_mode & 0o777 if path.exists() else OWNER_ONLY)
+        yield part
     except OSError as error:
         raise _refused(f"{path} cannot be written: {(error.strerror or str(error)).lower()}") from None
     finally:
         with suppress(OSError):
             part.unlink(missing_ok=True)
-    return garden
 
 
 def _write_down(part: Path, text: str, mode: int) -> None:

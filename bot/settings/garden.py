@@ -10,9 +10,11 @@ from pydantic import AfterValidator, Field
 
 from bot.weather_services import Service
 from rules.garden.cover import Cover
+from rules.garden.records import Place
 from rules.garden.shed import Shed
 from rules.garden.tree import Noun, Site, Tending, Tree
 from rules.jobs import JobKind, JobSettings
+from rules.plan.grower.free_hours import ANY_TIME, FreeHours
 
 
 class Role(StrEnum):
@@ -47,6 +49,19 @@ class Person(Noun):
     role: Role = Role.HELPER
 
 
+class SensorTopic(Noun):
+    """Under which topic of the house's broker a thermometer tells its readings, and where it hangs.
+
+    `value` names the number within a message in JSON, names joined by dots; empty where the message is the number.
+    """
+
+    topic: Annotated[str, Field(min_length=1, max_length=200, pattern=r"^[^+#\x00]+$")]  # one thermometer, no wildcard
+    tree: Annotated[str, Field(min_length=1, max_length=60)]
+    place: Place = Place.AIR
+    unit: Literal["c", "f"] = "c"
+    value: Annotated[str, Field(max_length=100)] = ""
+
+
 class Garden(Noun):
     """One garden: where it is, who tends it, which weather it trusts, its trees and their covers.
 
@@ -54,7 +69,8 @@ class Garden(Noun):
     the next one where one fails, or all of them each time where they are heard `services_together`;
     `contact` is the address that services want to see in a request. `saved_forecasts` is a saved forecast or a folder
     of them, `past_weather` the same with hours gone by, `past_winters` a file of daily minima. `covers` are known by
-    the name the trees use; `tending` is the way in which they are tended, where a tree has none of its own.
+    the name the trees use. `tending` is whose way covers are tended, where a tree has no own; `free` when somebody can
+    work.
     """
 
     name: Annotated[str, Field(min_length=1, max_length=60)]
@@ -69,11 +85,18 @@ class Garden(Noun):
     saved_forecasts: Path | None = None
     past_weather: Path | None = None
     past_winters: Path | None = None
-    tending: Tending = Tending.FEWEST_TRIPS
     trees: Annotated[tuple[Tree, ...], Field(min_length=1, max_length=500)]
     covers: Mapping[str, Cover] = {}
     jobs: Mapping[JobKind, JobSettings] = {}
+    tending: Tending = Tending.FEWEST_TRIPS
+    free: FreeHours = ANY_TIME
     shed: Shed = Shed()
+    sensors: Annotated[tuple[SensorTopic, ...], Field(max_length=100)] = ()
+
+    @property
+    def trees_tended(self) -> tuple[Tree, ...]:
+        """The trees, each with the way its cover is tended."""
+        return tuple(tree if tree.tending else tree.model_copy(update={"tending": self.tending}) for tree in self.trees)
 
     def tree_called(self, name: str) -> Tree | None:
         """The tree of this name or short name, whatever the case; None when there is none."""

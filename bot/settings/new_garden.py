@@ -2,7 +2,6 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
@@ -25,6 +24,7 @@ quiet_until = "07:00"
 
 # Whom to ask for the weather, in this order: {services}.
 services = ["open-meteo"]
+# services_together = true   # with two or more: hear all of them, and weigh each by how it did here
 
 # Whose way covers are tended: "fewest trips", "early", or "as I was taught".
 tending = "{tending}"
@@ -91,17 +91,15 @@ def _first_text(words: FirstWords) -> str:
 
 
 def time_zone_at(latitude_deg: float, longitude_deg: float) -> str | None:
-    """The name of the time zone of a place; None out at sea, at the poles, or where the map is not installed.
+    """The name of the time zone of a place; None out at sea and at the poles.
 
     >>> time_zone_at(39, -109)
     'America/Denver'
     """
-    if find_spec("timezonefinder") is None:
-        return None
-    from timezonefinder import TimezoneFinder  # its map takes a while to load and is needed once in a garden's life
+    from tzfpy import get_tz  # its map takes a while to load and is needed once in a garden's life
 
-    zone = TimezoneFinder().timezone_at(lat=latitude_deg, lng=longitude_deg)
-    return None if zone is None or zone.startswith("Etc/") else zone
+    zone = get_tz(longitude_deg, latitude_deg)
+    return None if not zone or zone.startswith("Etc/") else zone
 
 
 def name_of_file(path: Path) -> str:

@@ -7,7 +7,7 @@ from bot.settings.doubtful import doubtful
 from bot.settings.garden import Garden, Units
 from bot.settings.grower_units import UNITS
 from bot.weather_services import SERVICES
-from rules.garden.cover import Blanket, Cover, Fill, Film
+from rules.garden.cover import Blanket, BlanketPlace, Cover, Fill, Film
 from rules.garden.tree import Purpose, Standing, Tree
 
 STANDINGS: Final = {
@@ -26,7 +26,7 @@ MINUS: Final = "−"
 def in_plain_words(garden: Garden) -> str:
     """What was understood of a garden, line by line, and what is doubtful about it at the end."""
     doubts = [f"  {doubt}" for doubt in doubtful(garden)]
-    lines = [*_place(garden), "", *_trees(garden), "", *_covers(garden), *_jobs_and_shed(garden)]
+    lines = [*_place(garden), "", *_trees(garden), "", *_covers(garden), *_jobs_and_shed(garden), *_sensors(garden)]
     if doubts:
         lines += ["", "Understood, but look again:", *doubts]
     return "\n".join(lines)
@@ -59,6 +59,12 @@ def _jobs_and_shed(garden: Garden) -> Iterator[str]:
     if garden.shed.have:
         stock = [f"{count:g} {kind}" for kind, count in garden.shed.have.items()]
         yield from ("", f"In the shed: {', '.join(stock)}.")
+
+
+def _sensors(garden: Garden) -> Iterator[str]:
+    if garden.sensors:
+        yield from ("", "Thermometers heard over MQTT:")
+        yield from (f"  {one.topic}: {one.place} at {one.tree}, in °{one.unit.upper()}." for one in garden.sensors)
 
 
 def _units(units: Units) -> str:
@@ -100,13 +106,28 @@ def _covers(garden: Garden) -> Iterator[str]:
 
 
 def _build(cover: Cover, *, inches: bool) -> str:
-    """Layers from the inside out, cap, sizes."""
-    layers = [] if cover.fill is Fill.NONE else [f"{_size(cover.fill_thickness_m, inches=inches)} of {cover.fill}"]
-    layers += [] if cover.blanket is Blanket.NONE else [str(cover.blanket)]
-    layers += [] if cover.film is Film.NONE else [f"{cover.film} film"]
+    """Layers from the inside out and how far up each reaches, cap, sizes."""
+    fill = [] if cover.fill is Fill.NONE else [f"{_size(cover.fill_thickness_m, inches=inches)} of {cover.fill}"]
+    fill = [text + _reach(cover.fill_height_m, inches=inches) for text in fill]
+    blanket = (
+        [] if cover.blanket is Blanket.NONE else [f"{cover.blanket}{_reach(cover.blanket_height_m, inches=inches)}"]
+    )
+    outside = cover.blanket_place is BlanketPlace.OUTSIDE
+    layers = [*fill, *([f"{blanket[0]} outside"] if outside else blanket)]
+    layers += [] if cover.film is Film.NONE else [f"{cover.film} film{_reach(cover.film_height_m, inches=inches)}"]
     wide, high = _size(cover.outer_diameter_m, inches=inches), _size(cover.height_m, inches=inches)
-    body = f"{', '.join(layers) or 'no layers'}, cap {cover.cap}, {wide} wide, {high} high"
+    body = f"{', '.join(layers) or 'no layers'}, {_top(cover, inches=inches)}, {wide} wide, {high} high"
     return f"{cover.preset}: {body}, {cover.minutes_to_wrap:g} minutes to wrap, {cover.minutes_to_close:g} to close"
+
+
+def _reach(height_m: float | None, *, inches: bool) -> str:
+    return "" if height_m is None else f" up to {_size(height_m, inches=inches)}"
+
+
+def _top(cover: Cover, *, inches: bool) -> str:
+    lid = f", {_size(cover.lid_m, inches=inches)} lid" if cover.lid_m else ""
+    taller = cover.tree_height_m is not None and cover.tree_height_m > cover.height_m
+    return f"cap {cover.cap}{lid}{', the tree taller than it' if taller else ''}"
 
 
 def _inches(garden: Garden) -> bool:

@@ -6,7 +6,7 @@ from dataclasses import replace
 from datetime import datetime
 from typing import Any, Final
 
-from telegram import CallbackQuery, ChatMemberUpdated, Message, Update
+from telegram import CallbackQuery, ChatMemberUpdated, MaybeInaccessibleMessage, Message, Update
 
 from bot.messages import LARGEST_FILE_BYTES, LARGEST_PHOTO_BYTES, Incoming, IncomingKind
 from bot.telegram_chat.one_time_codes import CODE_KEY
@@ -58,7 +58,7 @@ def _sound(incoming: Incoming | None) -> Incoming | None:
         return None
     texts = (incoming.person, incoming.text, incoming.button, incoming.tap_id)
     files = (incoming.photo_id, incoming.file_id, incoming.file_name)
-    numbers = (incoming.message_id, incoming.quoted_id, incoming.new_chat_id, incoming.sender_id)
+    numbers = (incoming.message_id, incoming.quoted_id, incoming.new_chat_id, incoming.sender_id, incoming.topic)
     is_sound = (
         all(isinstance(one, str) for one in (*texts, *files))
         and is_id(incoming.chat_id)
@@ -117,6 +117,7 @@ def _message(
         quoted_id=quoted.message_id if quoted else None,
         at_utc=message.date,  # a mended word is still said when it was first typed
         is_group=_is_group(message),
+        topic=_topic(message),
         sender_id=message.from_user.id,
         code_hash=code_hash,
         location=_place(message),
@@ -177,6 +178,13 @@ def _is_group(message: Message) -> bool:
     return message.chat.type != "private"
 
 
+def _topic(message: MaybeInaccessibleMessage) -> int | None:
+    """Of a group with topics; elsewhere a thread is but a row of answers to answers."""
+    if isinstance(message, Message) and message.is_topic_message:
+        return message.message_thread_id
+    return None
+
+
 def _moved(update_id: int, message: Message, old: int, new: int) -> Incoming:
     """A group became a supergroup. The news comes in both chats, and either may be first."""
     return Incoming(
@@ -206,6 +214,7 @@ def _tap(update_id: int, query: CallbackQuery) -> Incoming | None:
         tap_id=query.id,
         sender_id=query.from_user.id,
         is_group=message.chat.type != "private",
+        topic=_topic(message),
     )
 
 

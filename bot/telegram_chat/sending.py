@@ -5,7 +5,15 @@ from pathlib import Path
 from typing import Any, Final
 
 import httpx
-from telegram import Bot, InlineKeyboardButton, InlineKeyboardMarkup, InputMediaPhoto, Message
+from telegram import (
+    Bot,
+    InlineKeyboardButton,
+    InlineKeyboardMarkup,
+    InputMediaPhoto,
+    KeyboardButton,
+    Message,
+    ReplyKeyboardMarkup,
+)
 from telegram.error import (
     BadRequest,
     ChatMigrated,
@@ -16,7 +24,7 @@ from telegram.error import (
     TelegramError,
 )
 
-from bot.messages import Button, redacted
+from bot.messages import ASKS_LOCATION, Button, in_words, redacted
 from bot.outbox import Claimed, Outcome, SendOutcome
 from bot.telegram_chat.transport import seconds_asked
 
@@ -25,7 +33,10 @@ LONGEST_TEXT: Final = 4096  # Bot API, sendMessage; in UTF-16 units to be safe
 LONGEST_CAPTION: Final = 1024  # Bot API, sendPhoto
 PNG: Final = b"\x89PNG"  # how a picture begins; any other file goes as a file
 IN_A_ROW: Final = 3  # buttons side by side on a narrow phone
+TOPIC_IS_GONE: Final = ("message thread not found", "topic_closed", "topic_deleted")  # the server's words; from memory
 IS_A_PICTURE: Final = "there is no text in the message to edit"  # Bot API, of a message that has a caption instead
+
+Keyboard = InlineKeyboardMarkup | ReplyKeyboardMarkup | None
 
 log = logging.getLogger(__name__)
 
@@ -57,29 +68,27 @@ class TelegramSender:
         keyboard = _keyboard(claimed.buttons)
         picture = _picture(claimed)
         if claimed.edits_message_id is not None:
-            return await self._edit(claimed, claimed.edits_message_id, picture, keyboard)
-        quiet = claimed.silent
-        if picture is not None and not picture.startswith(PNG):
-            caption, name = shortened(claimed.text, LONGEST_CAPTION), Path(claimed.picture or "").name
-            sent = await self._bot.send_document(
-                claimed.chat_id,
-                picture,
-                filename=name,
-                caption=caption,
-                reply_markup=keyboard,
-                disable_notification=quiet,
-            )
-        elif picture is not None:
-            caption = shortened(claimed.text, LONGEST_CAPTION)
-            sent = await self._bot.send_photo(
-                claimed.chat_id, picture, caption=caption, reply_markup=keyboard, disable_notification=quiet
-            )
-        else:
-            text = shortened(claimed.text, LONGEST_TEXT)
-            sent = await self._bot.send_message(
-                claimed.chat_id, text, reply_markup=keyboard, disable_notification=quiet
-            )
-        return sent.message_id
+            below = keyboard if isinstance(keyboard, InlineKeyboardMarkup) else None
+            return await self._edit(claimed, claimed.edits_message_id, picture, below)
+        try:
+            return await self._send_new(claimed, picture, keyboard, claimed.topic)
+        except BadRequest as error:
+            if claimed.topic is None or not any(words in str(error).lower() for words in TOPIC_IS_GONE):
+                raise
+            return await self._send_new(claimed, picture, keyboard, None)
+
+    async def _send_new(self, claimed: Claimed, picture: bytes | None, keyboard: Keyboard, topic: int | None) -> int:
+        how: dict[str, Any] = {
+            "reply_markup": keyboard, "disable_notification": claimed.silent, "message_thread_id": topic,
+        }  # fmt: skip
+        if picture is None:
+            sent = await self._bot.send_message(claimed.chat_id, shortened(claimed.text, LONGEST_TEXT), **how)
+            return sent.message_id
+        how["caption"] = shortened(claimed.text, LONGEST_CAPTION)
+        if picture.startswith(PNG):
+            return (await self._bot.send_photo(claimed.chat_id, picture, **how)).message_id
+        name = Path(claimed.picture or "").name
+        return (await self._bot.send_document(claimed.chat_id, picture, filename=name, **how)).message_id
 
     async def _edit(
         self, claimed: Claimed, message_id: int, picture: bytes | None, keyboard: InlineKeyboardMarkup | None
@@ -119,7 +128,7 @@ def outcome_of(error: TelegramError) -> SendOutcome:
     The order matters: BadRequest and TimedOut are both NetworkErrors, and only the cause tells whether a request ever
     left this machine.
     """
-    reason = redacted(f"{type(error).__name__}: {error}")
+    reason = in_words(error)
     if isinstance(error, RetryAfter):
         return SendOutcome(outcome=Outcome.NOT_SENT, retry_after_s=seconds_asked(error), reason=reason)
     if isinstance(error, ChatMigrated):
@@ -148,8 +157,12 @@ def shortened(text: str, units: int) -> str:
     return packed[: 2 * (units - 1)].decode("utf-16-le", errors="ignore") + "…"
 
 
-def _keyboard(buttons: tuple[Button, ...]) -> InlineKeyboardMarkup | None:
+def _keyboard(buttons: tuple[Button, ...]) -> Keyboard:
+    """Buttons below the message; one that sends a place can only stand in place of the letters, and goes when used."""
     if not buttons:
         return None
+    places = [KeyboardButton(button.label, request_location=True) for button in buttons if button.data == ASKS_LOCATION]
+    if places:
+        return ReplyKeyboardMarkup([places], one_time_keyboard=True, resize_keyboard=True)
     made = [InlineKeyboardButton(button.label, callback_data=button.data) for button in buttons]
     return InlineKeyboardMarkup([made[i : i + IN_A_ROW] for i in range(0, len(made), IN_A_ROW)])

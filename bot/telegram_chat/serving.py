@@ -15,9 +15,10 @@ from telegram.ext import ExtBot
 from bot.inbox import Conversation
 from bot.logbook import LogbookError
 from bot.logbook.programs.last_heard import Outside, note_heard
-from bot.messages import redacted
+from bot.messages import in_words, redacted
 from bot.outbox import Claimed, Outcome, claim, finish, pace_s, recover
 from bot.settings import SecretsError
+from bot.telegram_chat.introduction import introduce
 from bot.telegram_chat.keeping import keep
 from bot.telegram_chat.photos import Shelf, fetch_for_ever
 from bot.telegram_chat.reading import read_update
@@ -63,12 +64,15 @@ async def serve(
     async with connected(token, address, pauses) as bot:
         sender = TelegramSender(bot)
         door = _Door(conversation, sender, stop, now, pauses, bot_id_of(token), news or asyncio.Event())
-        await door.in_thread(lambda: recover(conversation.logbook, WHO, now()))
+        await door.surely(lambda: recover(conversation.logbook, WHO, now()))
         scheduler = timetable(door.tick)
         try:
             async with asyncio.TaskGroup() as group:
                 receive = door.poll(bot) if webhook is None else listen(door, bot, webhook, pauses)
                 group.create_task(until(receive, stop))
+                group.create_task(
+                    until(introduce(bot, conversation.logbook, door.in_thread, pauses.introduction_s), stop)
+                )
                 group.create_task(door.send())  # ends by itself: a send under way is never cut off
                 if shelf is not None:
                     group.create_task(until(fetch_for_ever(bot, shelf, door.in_thread, now, pauses.first_s), stop))
@@ -149,7 +153,7 @@ class _Door:
             except (TelegramError, LogbookError) as error:
                 has_webhook = has_webhook or isinstance(error, Conflict)
                 seconds = wait_s(error, pause_s, self._pauses)
-                log.warning("no updates, next try in %.0f s: %s", seconds, redacted(f"{type(error).__name__}: {error}"))
+                log.warning("no updates, next try in %.0f s: %s", seconds, in_words(error))
                 await self._stopped_within(seconds)
                 pause_s = min(2 * pause_s, self._pauses.longest_s)
                 continue
@@ -215,7 +219,7 @@ class _Door:
             self.refuse(TokenError())  # before it is queued again, or it would be claimed once more
         if result.outcome is not Outcome.SENT:
             log.warning("%s: %s (%s)", claimed.key, result.outcome.value, redacted(result.reason))
-        await self._surely(partial(finish, self._conversation.logbook, claimed, result, self._now()))
+        await self.surely(partial(finish, self._conversation.logbook, claimed, result, self._now()))
         self._news.set()
 
     def refuse(self, reason: SecretsError) -> None:
@@ -223,13 +227,13 @@ class _Door:
         self.refusal = reason
         self._stop.set()
 
-    async def _surely(self, work: Callable[[], Any]) -> None:
-        """What the messenger has accepted must be written down, also when the logbook is locked for a while."""
+    async def surely(self, work: Callable[[], Any]) -> None:
+        """What must be written down, also when the logbook is locked or out of reach for a while."""
         while True:
             try:
                 await self._in_outbox(work)
             except LogbookError as error:
-                log.error("an outcome waits to be noted: %s", error)  # noqa: TRY400 - the sentence says it all
+                log.error("what must be noted waits: %s", error)  # noqa: TRY400 - the sentence says it all
                 if await self._stopped_within(self._pauses.first_s):
                     return  # the next start finds the send unfinished, which is the truth
             else:

@@ -10,8 +10,9 @@ from functools import cache
 from typing import Any, Final
 
 import httpx
+from telegram import LinkPreviewOptions
 from telegram.error import Conflict, RetryAfter, TelegramError, TimedOut
-from telegram.ext import AIORateLimiter, ExtBot
+from telegram.ext import AIORateLimiter, Defaults, ExtBot
 from telegram.request import HTTPXRequest
 from telegram.warnings import PTBUserWarning
 
@@ -23,6 +24,7 @@ KINDS: Final = ["message", "edited_message", "callback_query", "my_chat_member"]
 CONNECT_S: Final = 5.0
 POOL_S: Final = 5.0
 WRITE_S: Final = 15.0
+NO_PREVIEWS: Final = Defaults(link_preview_options=LinkPreviewOptions(is_disabled=True))  # a credit is no picture
 BIGGEST_ID: Final = 2**63 - 1  # what a column of the logbook holds
 
 RawUpdates = list[dict[str, Any]]
@@ -46,12 +48,14 @@ class Pauses:
     program at a roll-over, so dying would not help; `send_s` is between looks into the outbox when nothing was due.
     `answer_s` outlasts a slow answer, which must not be taken for a lost message. `webhook_s` is between two tellings
     of where updates are to be brought, should somebody else have told the messenger otherwise. `logbook_s` is the
-    longest while the logbook is out of reach: it is our own, and people wait for answers.
+    longest while the logbook is out of reach: it is our own, and people wait for answers. `introduction_s` is
+    between two tries to set the menu of commands, which nobody waits for.
     """
 
     first_s: float = 1.0
     longest_s: float = 60.0
     logbook_s: float = 5.0
+    introduction_s: float = 600.0
     conflict_s: float = 15.0
     send_s: float = 0.5
     webhook_s: float = 600.0
@@ -114,6 +118,9 @@ async def connected(token: str, address: str, pauses: Pauses) -> AsyncIterator[E
             token,
             base_url=f"{address}/bot",
             base_file_url=f"{address}/file/bot",
+            defaults=Defaults(
+                link_preview_options=LinkPreviewOptions(is_disabled=True)
+            ),  # a credit is no advertisement
             rate_limiter=AIORateLimiter(max_retries=0),  # retries are the outbox's: two layers would multiply
             request=sending,
             get_updates_request=asking,

@@ -10,7 +10,7 @@ from telegram.error import InvalidToken, TelegramError
 from telegram.ext import ExtBot
 
 from bot.logbook import LogbookError
-from bot.messages import redacted
+from bot.messages import in_words
 from bot.settings import SecretsError
 from bot.telegram_chat.transport import KINDS, Pauses, RawUpdates, TokenError, wait_s
 from bot.telegram_chat.webhook import AT_ONCE, UpdateServer, Webhook
@@ -102,7 +102,7 @@ async def _tell(door: Door, bot: ExtBot[int], webhook: Webhook, secret: str, pau
             return
         except (TelegramError, LogbookError) as error:
             seconds = wait_s(error, pause_s, pauses)
-            words = redacted(f"{type(error).__name__}: {error}")
+            words = in_words(error)
             log.warning("the messenger could not be told of the webhook, next try in %.0f s: %s", seconds, words)
             await asyncio.sleep(seconds)
             pause_s = min(2 * pause_s, pauses.longest_s)
@@ -117,4 +117,4 @@ async def _say_goodbye(bot: ExtBot[int]) -> None:
         async with asyncio.timeout(GOODBYE_S):
             await bot.delete_webhook(drop_pending_updates=False)
     except (TelegramError, TimeoutError) as error:
-        log.warning("the webhook could not be taken back: %s", redacted(f"{type(error).__name__}: {error}"))
+        log.warning("the webhook could not be taken back: %s", in_words(error))

@@ -14,7 +14,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Final
 
-from bot.messages import redacted
+from bot.messages import in_words, redacted
 
 # the first two write addresses that hold the token, procrastinate and urllib3 places: cells and questions name them
 OWNER_ONLY: Final = 0o600
@@ -41,6 +41,23 @@ class RedactingFormatter(logging.Formatter):
         at = datetime.fromtimestamp(record.created, UTC).isoformat(timespec="milliseconds")
         says = json.dumps(record.message, ensure_ascii=False)
         return f"at={at} level={record.levelname.lower()} room={record.name} says={says}"
+
+
+class ToldOnce:
+    """What went wrong last, by what it was in: trouble that comes again and again is told once in the log."""
+
+    def __init__(self) -> None:
+        self._said: dict[str, str] = {}
+
+    def is_new(self, what: str, error: Exception) -> bool:
+        """Whether this is other trouble than the last; from now on it is the last."""
+        words, before = in_words(error), self._said.get(what)
+        self._said[what] = words
+        return words != before
+
+    def over(self, what: str) -> None:
+        """It went well again."""
+        self._said.pop(what, None)
 
 
 def quiet_logs(level: int = logging.INFO) -> None:

@@ -49,11 +49,14 @@ class JsonRequests(BaseHTTPRequestHandler):
 
     def answer(self, status: int, document: Mapping[str, Any], **headers: str) -> None:
         """Send the document; a header's name is written with `_` for `-`."""
-        body = json.dumps(document).encode()
+        self.answer_with(status, json.dumps(document).encode(), "application/json", **headers)
+
+    def answer_with(self, status: int, body: bytes, kind: str, **headers: str) -> None:
+        """Send a body of any kind."""
         self.send_response(status)
         for name, value in headers.items():
             self.send_header(name.replace("_", "-"), value)
-        self.send_header("Content-Type", "application/json")
+        self.send_header("Content-Type", kind)
         self.send_header("Content-Length", str(len(body)))
         self.end_headers()
         self.wfile.write(body)
@@ -101,10 +104,13 @@ class FewAtOnce(ThreadingHTTPServer):
 
 
 class LoopbackServer:
-    """A server that nobody outside this machine reaches, in a thread of its own; at a free port where it is 0."""
+    """A server in a thread of its own, at a free port where it is 0; nobody outside this machine reaches it.
 
-    def __init__(self, requests: type[JsonRequests], port: int, name: str) -> None:
-        self._server = FewAtOnce((LOOPBACK, port), requests)
+    Unless `address` is another of this machine's than loopback: then its network does.
+    """
+
+    def __init__(self, requests: type[JsonRequests], port: int, name: str, address: str = LOOPBACK) -> None:
+        self._server = FewAtOnce((address, port), requests)
         self._thread = threading.Thread(target=self._server.serve_forever, args=(POLL_S,), daemon=True, name=name)
 
     @property

@@ -15,7 +15,7 @@ from typing import Any, Final
 
 from bot.logbook import Logbook, LogbookError
 from bot.logbook.programs.vital_signs import VitalSigns, vital_signs
-from bot.messages import redacted
+from bot.messages import in_words
 from bot.upkeep.loopback import JsonRequests, LoopbackServer
 
 CHECK_S: Final = 20.0
@@ -176,7 +176,7 @@ class Watchdog:
             try:
                 self.check()
             except Exception as error:  # noqa: BLE001 - the watch itself must not end; unpatted, systemd restarts us
-                log.error("the watchdog stumbled: %s", redacted(f"{type(error).__name__}: {error}"))  # noqa: TRY400
+                log.error("the watchdog stumbled: %s", in_words(error))  # noqa: TRY400
 
 
 def notify(address: str, message: str) -> None:

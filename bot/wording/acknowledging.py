@@ -1,25 +1,20 @@
-"""The sentences that answer a grower: noted, undone, tonight, the week, the trees, why, help."""
+"""The sentences that say back what a grower told: noted, put off, seen, undone."""
 
 from collections.abc import Sequence
 from datetime import datetime
 from typing import Final
 
-from bot.nudges import Ask, asks
-from bot.replies import Choice, Question
 from bot.wording.covers.condition import told_words
 from bot.wording.covers.words import (
     Covers,
-    covers_of,
     do_words,
     done_alone,
     done_words,
     has_top,
-    stands_words,
     words_of,
 )
-from bot.wording.formats import Style, chance, minutes, names, sentence, too_cold
+from bot.wording.formats import Style, chance, names, sentence, too_cold
 from bot.wording.learned import word_in_words
-from bot.wording.nudges import doubts_in_words, reason
 from bot.wording.year.season import entry_in_words
 from rules.garden.condition import ConditionTold
 from rules.garden.records import Deed, DeedKind, Place, Reading, Sighting
@@ -27,25 +22,8 @@ from rules.garden.season_records import SeasonEntry
 from rules.jobs import JobMark
 from rules.learning import Forgotten, ThresholdAnswer
 from rules.outlook.garden_outlook import Outlook
-from rules.wood.margins import Night, Tissue, TreeMargins
+from rules.wood.margins import Tissue
 from rules.wood.season import SightingEffect
-
-HELP = """Tell me what you did: wrapped kaki · closed porch and wall · opened all · stripped olive
-Can't? Say: can't today · later · in 2 hours
-A reading: -6.5 at the wall · 19F porch · low was 14 last night
-What you see: leaves dropped on porch · buds swelling on kaki · full bloom on the peach
-Jobs: watered kaki · no voles · put off the mulch till may · skip the scratch test
-Ask: tonight · due · due may · trees · what do I need for kaki
-And: why porch · what if -12 · would a bucket help porch · how hard is porch
-Or: when is the last frost · when can I strip · will they ripen
-Pictures: show me porch · draw the cover of porch · freeze dates picture
-You: away until sunday · hand over to juniper · back · wake me · stop · start · note: pruned the wall
-Learned: what have you learned · which forecast is best · forget porch · compare pom and trial · review the winter
-The season: porch died back 30 cm of 150 · picked 12 figs from porch · took 4 cuttings from wall · season
-The garden: add a fig called Gate · cover porch: straw cage, 60 cm inside · export · import
-The household: who is here · let someone in · put out juniper
-Wrong? Say: undo"""
-
 
 MOST_TOLD: Final = 2  # trees told one by one whatever they can take; no source
 WORTH_A_WORD: Final = 0.1  # chance; no source
@@ -164,90 +142,6 @@ def noted_reading(reading: Reading, expected_c: float | None, style: Style, now:
     if abs(gap) < 0.3:
         return f"{text} Just as expected."
     return f"{text} That is {style.step(gap)} {'warmer' if gap > 0 else 'colder'} than I expected there."
-
-
-def tonight(outlook: Outlook, style: Style, more: Sequence[str] = ()) -> str:
-    """The coming night, one line a tree, then what more there is to say of it."""
-    evening = style.evening(outlook.now)
-    lines = [tonight_line(one, one.night_of(evening), style) for one in outlook.trees if one.nights]
-    if not lines:
-        return "I have no forecast for tonight. Please look yourself; if in doubt, close."
-    first = next(one.night_of(evening) for one in outlook.trees if one.nights)
-    name = sentence(style.night(first.evening, outlook.now)).rstrip(".")
-    head = f"{name}: {style.degrees(first.field_c)} in the open near {style.round_clock(first.lowest_utc)}."
-    return "\n".join([head, *lines, *more, *source_lines(outlook, style)])
-
-
-def tonight_line(one: TreeMargins, night: Night, style: Style) -> str:
-    """One tree in one night: as it stands, what it feels, what it can take, how sure."""
-    state = one.state_assumed
-    tissue = night.tissue[state]
-    verdict = "fine" if tissue.chance < 0.05 else too_cold(tissue.chance)
-    stands = stands_words(one.cover, state)
-    numbers = f"feels {style.degrees(tissue.wood_c, unit=False)}, safe to {style.degrees(one.hardiness.lt10_c)}"
-    return f"{one.tree.name} ({stands}): {numbers}, {verdict}."
-
-
-def due_line(ask: Ask, outlook: Outlook, style: Style, now: datetime) -> str:
-    """One ask of the week: day, time, what, minutes, why."""
-    day = sentence(style.day(ask.done_by_utc, now)).rstrip(".")
-    is_morning = ask.verb in (DeedKind.VENTED, DeedKind.STRIPPED)
-    time = f"from {style.clock(ask.from_utc)}" if is_morning else f"by {style.clock(ask.done_by_utc)}"
-    act = max(ask.acts, key=lambda act: act.chance)
-    why = reason(act, outlook, style)
-    return f"{day} {time}: {do_words(ask.verb, ask.trees, covers_of(outlook))} ({minutes(ask.minutes)}). {why}"
-
-
-def source_lines(outlook: Outlook, style: Style) -> list[str]:
-    """What the forecast leaves in doubt, and whose it is."""
-    lines = doubts_in_words(outlook.doubts, style)[:2]
-    since = outlook.issued_utc or outlook.fetched_utc
-    if since:
-        lines.append(f"Forecast of {style.day(since, outlook.now)} {style.clock(since)}. {outlook.credit}".strip())
-    return lines
-
-
-def welcome(garden: str, person: str) -> str:
-    """The first words to someone let in."""
-    return f"Welcome to {garden}, {person}. I watch the cold and tell you what the trees need.\n{HELP}"
-
-
-def hello(garden: str, trees: int) -> str:
-    """A greeting, with the three words that lead on."""
-    watched = "one tree" if trees == 1 else f"{trees} trees"
-    return f'Hello. I watch {watched} in {garden}. Say "tonight", "due", or "help" for all I understand.'
-
-
-def which(question: Question, choices: Sequence[Choice]) -> str:
-    """The question that an ambiguous reply leaves, with its choices in words."""
-    ask = {
-        Question.WHICH_TREE: "Which tree?",
-        Question.WHICH_ASK: "Which one do you mean?",
-        Question.WHICH_DEED: "What did you do?",
-        Question.WHICH_TIME: "Which time?",
-        Question.WHAT_ABOUT: "What about it?",
-        Question.DONE_OR_NOT: "Done, or not yet?",
-    }[question]
-    return f"{ask} {_or(choices)}".strip()
-
-
-def not_understood(heard: str, choices: Sequence[Choice]) -> str:
-    """Repair, not error: what was heard, with what of it was understood offered as a choice, help last."""
-    understood = f"I could not make sense of all of this: {heard}." if heard else "I did not understand that."
-    offer = f"Did you mean: {_or(choices)}" if choices else 'Try "closed porch", "due", or "help".'
-    return f"{understood} {offer}"
-
-
-def _or(choices: Sequence[Choice]) -> str:
-    labels = [choice.label for choice in choices]
-    return f"{', '.join(labels[:-1])} or {labels[-1]}?" if len(labels) > 1 else "".join(f"{one}?" for one in labels)
-
-
-def stale_tap(outlook: Outlook | None, style: Style, now: datetime) -> str:
-    """That a button belonged to something settled, and what stands today."""
-    if outlook is None or not (wanted := asks(outlook.acts, style.zone)):
-        return "That question is settled. Nothing else is open."
-    return f"That question is settled. Now: {due_line(wanted[0], outlook, style, now)}"
 
 
 def not_done(trees: Sequence[str], outlook: Outlook | None, style: Style) -> str:

@@ -20,6 +20,7 @@ from rules.site.microclimate import SiteOffset
 from rules.weather.members import PUBLISHED, ForecastError
 
 SAY_LEAD_H = 24.0
+CLEARLY_BETTER = 0.9  # of another's error left: less is within what forty nights can show (11 % of an sd)
 ENOUGH_NIGHTS = 14  # from so many on the services are ranked: two weeks; assumed
 LEAST_SAID_C = 0.05  # a smaller drift is shown as none
 HALVED, HELPED = 0.55, 0.85  # shares of the doubt left that are called "halve" and "help"
@@ -136,7 +137,9 @@ def best_forecast(heard: Sequence[ServiceHere], style: Style, *, together: bool)
     if not judged:
         lines.append("I can't tell yet: no night that was told ahead has come and been measured.")
     elif len(judged) > 1 and judged[0].nights >= ENOUGH_NIGHTS:
-        lines.insert(0, sentence(f"{judged[0].title} is the best here so far, once I correct each for its habits"))
+        better = judged[0].sigma_c < CLEARLY_BETTER * judged[1].sigma_c
+        verdict = "is the best here so far" if better else f"and {judged[1].title} are about as good here so far"
+        lines.insert(0, sentence(f"{judged[0].title} {verdict}, once I correct each for its habits"))
     if not together:
         lines.append("I listen to one service at a time; services_together = true in the garden file compares them.")
     return "\n".join(lines)

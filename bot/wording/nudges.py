@@ -29,6 +29,7 @@ PLAIN_REASONS = {
     Reason.BUDS: "Its buds break, and shoots in the dark grow pale. No night of the forecast is too cold for it. "
     "Cap first, on a calm grey day; keep the cover at hand for a late frost.",
     Reason.RISK_OVER: "No night of the forecast is colder than swollen wood bears. Keep the cover at hand.",
+    Reason.YOUR_WAY: "Your own way asks for it, as you chose.",
     Reason.LOST: "Most of its wood is dead already, I think: the cover saves nothing any more.",
 }
 LOOK_YOURSELF = "Please look yourself; if in doubt, close."
@@ -151,7 +152,10 @@ def cold_reason(one: TreeMargins, night: Night, state: CoverState, harm: float, 
     inside = f"{_as(one, state)} the wood would feel {style.degrees(tissue.wood_c)}"
     if tissue.wood_c > one.hardiness.lt10_c >= tissue.low_c:
         inside += f", maybe {style.degrees(tissue.low_c)}"  # else the chance that follows seems to contradict it
-    if tissue.top_c < tissue.wood_c - TIP_MATTERS_C:
+    if one.outside and one.cover and one.cover.tree_height_m:
+        out_m, bare = one.cover.tree_height_m - one.cover.height_m, night.tissue[CoverState.BARE]
+        inside += f", the top {style.size(out_m)} that stand out of it {style.degrees(bare.wood_c)}"
+    elif tissue.top_c < tissue.wood_c - TIP_MATTERS_C:
         inside += f", its tip {style.degrees(tissue.top_c)}"
     return f"{outside} {inside}; {safe_in_bud(one.hardiness, style)}. {sentence(too_cold(harm))}"
 

@@ -20,7 +20,7 @@ from rules.plan.season.marching import TreeTerms
 from rules.plan.season.table import SeasonTable, season_table
 from rules.plan.season.ways import LAST_WRAP
 from rules.plan.stakes import NEVER, Stakes
-from rules.weather.analogues import WINDOW_DAYS, as_it_came
+from rules.weather.climatology import WINDOW_DAYS, as_it_came
 from rules.wood.daily_temperatures import LIGHT
 from rules.wood.injury import Z_TEN_PERCENT
 from rules.wood.kinetics.hardening import SWELLING

@@ -24,11 +24,11 @@ Floats = npt.NDArray[np.float64]
 
 NOVEMBER: Final = day_of_season((11, 1)) - FIRST_DAY
 APRIL: Final = day_of_season((4, 30)) - FIRST_DAY
-THRESHOLDS_C: Final = tuple(np.arange(-20.0, 1.0, 2.0).tolist())  # tried for the best one in hindsight
+THRESHOLDS_C: Final = tuple(np.arange(-16.0, 1.0, 4.0).tolist())  # tried for the best one in hindsight
 TUNED: Final = tuple(
-    Way(wraps_at_c=wraps, opens_first=shuts != AT_ONCE, shuts_at_c=shuts, strips_at=strips)
-    for wraps, shuts, strips in product((-1.0, 1.0, 3.0, 5.0, 8.0), (AT_ONCE, 1.0, 3.0, 5.0), (0.7, 1.0))
-)  # wrap, shut and strip margins that are tried for the best in hindsight
+    Way(wraps_at_c=wraps, opens_first=shuts != AT_ONCE, shuts_at_c=shuts)
+    for wraps, shuts in product((-1.0, 1.0, 3.0, 5.0, 8.0), (AT_ONCE, 2.0, 4.5))
+)  # wrap and shut margins that are tried for the best in hindsight
 
 
 def never(seen: Evening) -> Ints:

@@ -40,7 +40,13 @@ class Preset(StrEnum):
     BOX = "box with fill"
     MOUND = "bent down and mounded"
     POT = "pot under a roof"
-    GARAGE = "pot in a garage"
+    GARAGE = "garage"
+    CELLAR = "cellar"
+    PORCH = "unheated porch"
+    GREENHOUSE = "greenhouse"
+
+
+ROOMS = frozenset({Preset.GARAGE, Preset.CELLAR, Preset.PORCH, Preset.GREENHOUSE})  # a pot is carried in, none is built
 
 
 class Fill(StrEnum):
@@ -221,9 +227,25 @@ class Cover(Noun):
             raise ValueError(f"cap of cover '{self.name}' is gathered, but it has no blanket and no film to gather")
 
     @property
+    def is_room(self) -> bool:
+        """Whether it is a room that pots are carried into."""
+        return self.preset in ROOMS
+
+    @property
     def is_shelter(self) -> bool:
-        """Whether the tree goes to it, and it was there before: a roof, a garage."""
-        return self.open_sides or self.preset is Preset.GARAGE
+        """Whether the tree goes to it, and it was there before: a roof, a room."""
+        return self.open_sides or self.is_room
+
+    @property
+    def daylight(self) -> tuple[float, float, float]:
+        """Share of daylight that reaches the leaves bare, vented, closed [0-1]: what is opaque, clear, or a room.
+
+        Opaque 0.2-0.8 open, 0-0.2 shut; clear film or glass 0.6-0.9; a garage with a window next to nothing: assumed.
+        """
+        clear = self.film in (Film.CLEAR, Film.ANTI_DRIP) and self.fill is Fill.NONE and self.blanket is Blanket.NONE
+        if clear or self.open_sides:
+            return (1.0, 0.8, 0.7)
+        return (1.0, 0.05, 0.05) if self.is_room else (1.0, 0.5, 0.1)
 
     @property
     def built_of(self) -> frozenset[Layer]:

@@ -95,7 +95,7 @@ def takes_stakes(cover: Cover) -> bool:
 
 def takes(cover: Cover) -> dict[SupplyKind, float]:
     """What one cover is built of, each in its unit, without waste and without stakes."""
-    return _summed([*_sheets(cover), *_body(cover)])
+    return {} if cover.is_room else _summed([*_sheets(cover), *_body(cover)])
 
 
 def _sheets(cover: Cover) -> Iterator[tuple[SupplyKind, float]]:

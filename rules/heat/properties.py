@@ -161,6 +161,7 @@ STRUCTURE_SD_C: Final = 1.7
 WASHED_SD_C: Final = 2.5
 SNOW_SD_C: Final = 1.5
 OPEN_SIDES_SHARE: Final = 0.5
+ROOM_SD_C: Final = 3.0  # nobody wrote down the walls of a room, nor what is on their other side: assumed
 USUAL_INPUT_SD_C: Final = 0.7  # spread of the inputs of a straw cage on a cold night; computed
 COVER_SD_C: Final = float(np.hypot(STRUCTURE_SD_C, USUAL_INPUT_SD_C))  # of a cover nobody has read, all in all
 LEAST_SHARE: Final = 1 / 3  # of the prior spread: where the model itself made the readings a third was left (computed)
@@ -183,6 +184,7 @@ def structure_sd_c(cover: Cover) -> float:
     """One sd of what the equations themselves miss inside a cover that is on and was never read [°C]."""
     washed = bool(cover.reach_m(Layer.FILL)) and not (cover.reach_m(Layer.FILM) or cover.reach_m(Layer.BOARDS))
     own_c = (WASHED_SD_C if washed else STRUCTURE_SD_C) * (OPEN_SIDES_SHARE if cover.open_sides else 1.0)
+    own_c = ROOM_SD_C if cover.is_room else own_c
     snowed = cover.snow_bank_m or cover.condition.snow_on_m or cover.condition.snow_round_m
     return float(np.hypot(own_c, SNOW_SD_C)) if snowed else own_c
 

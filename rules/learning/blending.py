@@ -161,13 +161,9 @@ def _nights_ahead(forecasts: Sequence[Forecast], learned: LearnedServices, site:
 def _night(forecasts: Sequence[Forecast], learned: LearnedServices, evening: date, hours: range) -> _Night:
     """One night by the services that know of it; the first always does."""
     base = forecasts[0]
-    known = [
-        (one, found)
-        for one in forecasts
-        if (found := _low(one, base.weather.start_utc + timedelta(hours=hours.start), len(hours))) or one is base
-    ]
-    lows = [found for _, found in known if found is not None] or [_lowest(base, hours)]
-    told = [(one, low) for (one, _), low in zip(known, lows, strict=True)]
+    begins = base.weather.start_utc + timedelta(hours=hours.start)
+    others = ((one, _low(one, begins, len(hours))) for one in forecasts[1:])
+    told = [(base, _lowest(base, hours)), *((one, found) for one, found in others if found is not None)]
     estimates = [learned.of(one.service).low_c(evening, lead_h, low_c) for one, (low_c, lead_h, _) in told]
     means_c, sd_c = (np.array(side) for side in zip(*estimates, strict=True))
     shares, spread_c = weights_of(sd_c, learned.together)

@@ -179,21 +179,23 @@ def _with_weather(
     members_c = members_ahead(inputs, inputs.forecast, line.ahead, now)
     weathers = tree_weathers(inputs, line.ahead, inputs.trees, members_c)
     tended_air = [weather for weather, one in zip(weathers, margins, strict=True) if one.tended]
-    times = slots_ahead(tended_air, inputs.site, now)
+    times = slots_ahead(tended_air, inputs.site, now, free=inputs.free)
     covers = [one.cover if one.tended else None for one in margins]
     heat = heat_ahead(covers, weathers, start, inputs.soil, longest_wait_h(times, line.ahead.hours))
     courses = heat.by_tree
     seen = [
         replace(
             one,
-            nights=nights_ahead(line.ahead, members_c, weathers[i], courses[i], one.hardiness, inputs.site),
+            nights=nights_ahead(
+                line.ahead, members_c, weathers[i], courses[i], one.hardiness, inputs.site, outside=one.outside
+            ),
             doubts=(*one.doubts, *air_doubts(inputs, one.tree, weathers[i]), *_cover_doubt(inputs, courses[i], one)),
         )
         for i, one in enumerate(margins)
     ]
     tended = [
         TreeSituation(
-            tree=one.tree,
+            tree=one.cared_for,
             cover=cover,
             state=one.state_assumed,
             weather=weathers[i],
@@ -201,6 +203,7 @@ def _with_weather(
             lost_share=one.hardiness.lost_share,
             sd_c={state: float(course.spread_c.max()) for state, course in courses[i].items()},
             last_look_sd_c=float(inputs.forecast_error.sigma_c(LAST_LOOK_H)),
+            free=inputs.free,
         )
         for i, (one, cover) in enumerate(zip(margins, covers, strict=True))
         if cover is not None

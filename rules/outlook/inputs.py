@@ -14,6 +14,7 @@ from rules.garden.doubt import Doubt, DoubtKind
 from rules.garden.records import Records, cover_conditions
 from rules.garden.tree import Phase, Site, SiteSoil, Standing, Tree
 from rules.learning import LearnedHardiness, shifted
+from rules.plan.grower.free_hours import ANY_TIME, FreeHours
 from rules.site.microclimate import PRIORS, SiteOffset, TreeWeather, at_tree
 from rules.site.soil import site_soil
 from rules.weather.climatology import toward_usual
@@ -40,7 +41,7 @@ class OutlookInputs:
     `offsets` is what thermometers taught of the air at each tree, by name; a tree that is not among them has the prior
     of its standing. `covers_read` has the covers of the trees inside which a thermometer was read, as it showed them.
     `forecast_error` is what the garden knows of its service; its bias is taken off `forecast` already. `accepted` is
-    what its winters taught of its wood, as far as the grower accepted it.
+    what its winters taught of its wood, as far as the grower accepted it. `free` is when somebody can work.
     """
 
     site: Site
@@ -57,6 +58,7 @@ class OutlookInputs:
     covers_read: Mapping[str, Cover] = field(default_factory=dict)
     forecast_error: ForecastError = PUBLISHED
     accepted: Mapping[str, Sequence[LearnedHardiness]] = field(default_factory=dict)
+    free: FreeHours = ANY_TIME
 
     @property
     def soil(self) -> SiteSoil:

@@ -33,6 +33,8 @@ def nights_ahead(
     courses: Mapping[CoverState, StateCourse],
     hardiness: Hardiness,
     site: Site,
+    *,
+    outside: float = 0.0,
 ) -> list[Night]:
     """The coming nights of one tree, until five in the morning the present one first.
 
@@ -50,6 +52,8 @@ def nights_ahead(
         What the wood can take; taken as it is today for all of the nights.
     site
         For the sun.
+    outside
+        Share of the wood above its cover: bare in every state.
     """
     first = tonight(ahead.start_utc, site.zone)
     spans = [
@@ -57,7 +61,7 @@ def nights_ahead(
         for evening, hours in night_hours(ahead, site.zone)
         if evening >= first and hours.stop - hours.start >= LEAST_HOURS
     ]
-    tissue = _tissue_c(courses, spans, tree, hardiness)
+    tissue = _tissue_c(courses, spans, tree, hardiness, outside)
     return [_night(span, ahead, members_c, tree, tissue[n], site) for n, span in enumerate(spans)]
 
 
@@ -101,7 +105,11 @@ def _night(
 
 
 def _tissue_c(
-    courses: Mapping[CoverState, StateCourse], spans: Sequence[_Span], tree: TreeWeather, hardiness: Hardiness
+    courses: Mapping[CoverState, StateCourse],
+    spans: Sequence[_Span],
+    tree: TreeWeather,
+    hardiness: Hardiness,
+    outside: float,
 ) -> list[dict[CoverState, Tissue]]:
     """What is felt in each night in each state: all of a tree at once, in arrays (members, states, nights)."""
     if not spans:
@@ -119,6 +127,8 @@ def _tissue_c(
     sd = np.hypot(response * tree.offset_sd_c, cover_sd)
     lt10_c, half, lt10_sd = hardiness.lt10_c, hardiness.lt50_c, hardiness.sd_c
     middle, tip = (expected_share_lost(values, sd, lt10_c, half, lt10_sd) for values in (wood, top))
+    lost = with_tip(middle, tip)
+    bare = lost[list(courses).index(CoverState.BARE)] if outside else 0.0
     light = [span.day if span.day.stop > span.day.start else span.hours for span in spans]
     mean, whole = wood.mean(axis=0), np.hypot(wood.std(axis=0), sd)
     told = {
@@ -128,7 +138,7 @@ def _tissue_c(
         "high_c": mean + Z_TEN_PERCENT * whole,
         "sd_c": sd,
         "chance": chance_colder(wood, sd, lt10_c, lt10_sd),
-        "lost": with_tip(middle, tip),
+        "lost": (1.0 - outside) * lost + outside * bare,
         "warmest_c": np.stack([air_mean_c[:, hours].max(axis=1) for hours in light], axis=1),
     }
     return [

@@ -51,6 +51,8 @@ class Past:
         The open field, without gaps; `known` says which hours were told, shape (hours,).
     states
         Of the covers as the deeds left them, shape (trees, hours).
+    daylight
+        Share of it that comes into each cover by state, shape (trees, states).
     air_c
         At each tree, inside its cover where one is on [°C], shape (trees, hours).
     finish
@@ -60,12 +62,13 @@ class Past:
     weather: HourlyWeather
     known: npt.NDArray[np.bool_]
     states: Ints
+    daylight: Floats
     air_c: Floats
     finish: HeatStart
 
     def wood_days(self, tree: int, zone: ZoneInfo) -> WoodDays:
         """The air the wood of one tree, by its index, was in by day, which hardens and wakes it."""
-        return wood_days_from(self.weather, self.air_c[tree], self.known, zone, self.states[tree])
+        return wood_days_from(self.weather, self.air_c[tree], self.known, zone, self.states[tree], self.daylight[tree])
 
     def field_days(self, zone: ZoneInfo) -> WoodDays:
         """The air of the open field by day."""
@@ -83,7 +86,7 @@ class TissuePast(Past):
 
     def tissue_days(self, tree: int, zone: ZoneInfo) -> WoodDays:
         """What stood against the limits of one tree, by its index, by day."""
-        return wood_days_from(self.weather, self.wood_c[tree], self.known, zone, self.states[tree])
+        return wood_days_from(self.weather, self.wood_c[tree], self.known, zone, self.states[tree], self.daylight[tree])
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -144,8 +147,8 @@ def past_of(
     inside, states = _marched(inputs, hours, trees, None), _states(inputs, hours, trees)
     wood_c = np.where(states == STATE_INDEX[CoverState.BARE], inside.air_c, inside.wood_c)
     return TissuePast(
-        weather=hours, known=line.past_known[first:], states=states, air_c=inside.air_c, finish=inside.finish,
-        wood_c=wood_c,
+        weather=hours, known=line.past_known[first:], states=states, daylight=_daylight(inputs, trees),
+        air_c=inside.air_c, finish=inside.finish, wood_c=wood_c,
     )  # fmt: skip
 
 
@@ -162,7 +165,8 @@ def past_carried(inputs: OutlookInputs, line: Timeline, carried: Carried | None)
     if start is None:
         return None, new
     states = _states(inputs, past, inputs.trees)
-    return Past(weather=past, known=line.past_known, states=states, air_c=air_c, finish=start), new
+    lit = _daylight(inputs, inputs.trees)
+    return Past(weather=past, known=line.past_known, states=states, daylight=lit, air_c=air_c, finish=start), new
 
 
 def hardiness_now(inputs: OutlookInputs, tree: Tree, now: datetime) -> Hardiness:
@@ -177,6 +181,10 @@ def hardiness_now(inputs: OutlookInputs, tree: Tree, now: datetime) -> Hardiness
 def _states(inputs: OutlookInputs, hours: HourlyWeather, trees: Sequence[Tree]) -> Ints:
     times = hours.times_utc()
     return np.stack([state_series(inputs.records, tree.name, times) for tree in trees])
+
+
+def _daylight(inputs: OutlookInputs, trees: Sequence[Tree]) -> Floats:
+    return np.array([cover_on(inputs, tree).daylight for tree in trees])
 
 
 def _marched(

@@ -11,6 +11,7 @@ import numpy.typing as npt
 
 from rules.garden.cover import STATES, CoverState
 from rules.garden.records import DeedKind
+from rules.garden.tree import Tending
 from rules.plan.cover_costs import AUTUMN, BUDS_BREAK, minutes_of_change
 from rules.plan.garden_stakes import AtStake
 from rules.plan.prices import PlanPrices
@@ -38,6 +39,7 @@ class Reason(StrEnum):
     ROT = "rot"  # green leaves shut in rot, or mould was seen
     BUDS = "buds"  # its buds break, and shoots want light
     RISK_OVER = "risk over"  # no night ahead is colder than swollen wood bears
+    YOUR_WAY = "your way"  # the grower's own way asks for it
     LOST = "lost"  # most of it is dead already: the cover saves nothing any more
 
 
@@ -189,6 +191,8 @@ def _reason(at: AtStake, i: int, slot: int, before: int, after: int) -> Reason:
     """
     if after > before:
         return Reason.COLD
+    if at.tended[i].tree.tending not in (None, Tending.FEWEST_TRIPS):
+        return Reason.YOUR_WAY
     if at.stakes.lost[i] >= LOST_CAUSE:
         return Reason.LOST
     if STATES[after] == CoverState.BARE:

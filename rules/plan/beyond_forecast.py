@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
 from statistics import NormalDist
-from typing import Final, NamedTuple
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
@@ -13,6 +13,7 @@ import numpy.typing as npt
 from rules.garden.cover import Cover
 from rules.garden.tree import Site, Tree
 from rules.plan.cover_costs import minutes_of_change
+from rules.plan.grower.free_hours import ANY_TIME, FreeHours
 from rules.plan.prices import PlanPrices
 from rules.plan.season.felt_winters import Seasons, felt_winters, heat_of, seasons_of
 from rules.plan.season.marching import TreeTerms
@@ -29,15 +30,6 @@ Floats = npt.NDArray[np.float64]
 
 QUANTILES: Final = 12  # of ordinary winters that stand for those nobody knows
 STEP_C: Final = 0.5  # offsets and doubts are rounded to it, so that a table lasts for a season
-
-
-class WeekMinutes(NamedTuple):
-    """Time the grower has to work on each weekday from Monday on [min]."""
-
-    by_day: tuple[float, ...] = (1440.0,) * 7
-
-
-ALWAYS: Final = WeekMinutes()
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -74,7 +66,7 @@ class SeasonStakes:
     response: NightResponse
     offset_c: float
     lasting_c: Floats
-    free: WeekMinutes = ALWAYS
+    free: FreeHours = ANY_TIME
     mould: bool = False
 
 
@@ -169,7 +161,7 @@ def _rounded(value_c: float) -> float:
 @lru_cache(maxsize=512)
 def _table(
     kind: str, worth: float, cover: Cover, site: Site, climate: DailyMinima, offset_c: float,
-    lasting_c: tuple[float, float, float], free: WeekMinutes, mould: bool, visit: float, prices: PlanPrices,
+    lasting_c: tuple[float, float, float], free: FreeHours, mould: bool, visit: float, prices: PlanPrices,
 ) -> SeasonTable | None:  # fmt: skip
     seasons = _seasons(climate, site)
     if seasons is None:
@@ -179,7 +171,7 @@ def _table(
     minutes = minutes_of_change(cover)
     terms = TreeTerms(
         row=row, worth=worth, lasting_c=lasting_c, step=prices.of_work(1.0) * minutes + visit * (1.0 - np.eye(3)),
-        minutes=(cover.minutes_to_wrap, cover.minutes_to_close), free_minutes=free.by_day,
+        minutes=(cover.minutes_to_wrap, cover.minutes_to_close), free_minutes=free.minutes(),
         weekday=seasons.first.weekday(), mould=mould,
     )  # fmt: skip
     return season_table(felt, terms, prices)

@@ -20,6 +20,7 @@ from rules.plan.acts import Reason as Reason
 from rules.plan.acts import acts_at
 from rules.plan.decision import Decision, choose, price_of, second_best
 from rules.plan.garden_stakes import AtStake, TreeSituation, at_stake
+from rules.plan.grower.own_way import own_way, steered
 from rules.plan.prices import ASSUMED, PlanPrices
 from rules.plan.sensitivity import turning_changes
 from rules.plan.slots import DayPart, Slot
@@ -123,7 +124,7 @@ def plan(
         return NOTHING
     at = at_stake(tended, times, site, refused, away, climate, prices, courses)
     settle = sum(slot.day == times[0].day for slot in times)
-    choice = choose(at.stakes, settle, prices, np.array([slot.room_minutes for slot in times]))
+    choice = choose(steered(at, site.latitude_deg), settle, prices, np.array([slot.room_minutes for slot in times]))
     states = np.column_stack([at.stakes.state, choice.settled])
     acts = [act for k in range(settle) for act in acts_at(at, k, states[:, k], states[:, k + 1], prices)]
     later = [act for k, before, after, likely in _likely(choice.course, settle, states[:, -1])
@@ -131,11 +132,16 @@ def plan(
     return Plan(
         acts=tuple(sorted([*acts, *later], key=lambda act: (act.by_utc, act.tree))),
         chances=_chances(at, choice.course),
-        second_best=_second_best(at, choice, states, prices),
+        second_best=None if _all_own_ways(at) else _second_best(at, choice, states, prices),
         would_change=_would_change(at, choice, states, prices),
         price_trips=price_of(at.stakes, choice, prices),
         past_saving=_past_saving(at, states[:, -1]),
     )
+
+
+def _all_own_ways(at: AtStake) -> bool:
+    """Whether every tree is tended in its grower's own way: then nothing is weighed."""
+    return all(own_way(one) for one in at.tended)
 
 
 def _past_saving(at: AtStake, states: Ints) -> dict[str, float]:
@@ -192,4 +198,5 @@ def _would_change(at: AtStake, choice: Decision, states: Ints, prices: PlanPrice
     return tuple(
         WouldChange(tree=at.tended[i].tree.name, night=at.slots[k].day, change_c=change_c, state=STATES[state])
         for i, k, change_c, state in turns
+        if own_way(at.tended[i]) is None
     )

@@ -14,8 +14,9 @@ from rules.garden.species import Organ
 from rules.garden.tree import Phase, Site, Tree
 from rules.heat.courses import CoverCourses, response_to_air
 from rules.heat.properties import COVER_SD_C, LEAST_SHARE, ReadCover
-from rules.plan.beyond_forecast import ALWAYS, NightResponse, SeasonStakes, WeekMinutes, season_ahead
+from rules.plan.beyond_forecast import NightResponse, SeasonStakes, season_ahead
 from rules.plan.cover_costs import StandingCost, standing_cost, work_of
+from rules.plan.grower.free_hours import ANY_TIME, FreeHours
 from rules.plan.prices import PlanPrices
 from rules.plan.slots import DayPart, Slot, marks_of
 from rules.plan.stakes import Stakes
@@ -60,7 +61,7 @@ class TreeSituation:
     last_look_sd_c
         One sd of the last forecast before a night [°C]: as published, or as this garden has seen it.
     free
-        Time its grower has on each weekday.
+        When its grower can work.
     mould
         Whether mould was seen under its cover.
     """
@@ -73,7 +74,7 @@ class TreeSituation:
     sd_c: Mapping[CoverState, float] | None = None
     lost_share: float = 0.0
     last_look_sd_c: float = LAST_LOOK_SD_C
-    free: WeekMinutes = ALWAYS
+    free: FreeHours = ANY_TIME
     mould: bool = False
 
 
@@ -103,6 +104,8 @@ class AtStake:
         The holding cost of each tree by its parts, each (members, slots, states).
     wood
         What becomes of each tree's wood in each state, at each slot and at the end.
+    mild_c
+        Mean of the air outside from each slot on for a day, by tree, each shape (slots,) [°C].
     """
 
     tended: Sequence[TreeSituation]
@@ -112,6 +115,7 @@ class AtStake:
     damping: Floats
     parts: Sequence[StandingCost]
     wood: Sequence[WoodCourses]
+    mild_c: Sequence[Floats]
 
 
 def at_stake(
@@ -164,9 +168,11 @@ def at_stake(
         lost=np.array([one.lost_share for one in tended]),
     )
     spread_c = np.hypot(unforeseen_c, lasting_c)
+    mild_c = [np.array([one.weather.air_c[:, mark : mark + 24].mean() for mark in marks[:-1]]) for one in tended]
     return AtStake(
-        tended=tended, slots=slots, stakes=stakes, spread_c=spread_c, damping=damping, parts=parts, wood=wood
-    )
+        tended=tended, slots=slots, stakes=stakes, spread_c=spread_c, damping=damping, parts=parts, wood=wood,
+        mild_c=mild_c,
+    )  # fmt: skip
 
 
 def _cold_ahead(one: TreeSituation, bare_c: Floats) -> Flags:

@@ -1,15 +1,17 @@
 """The times at which somebody can go to the garden: a morning and an evening slot on each day, by daylight."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from dataclasses import dataclass, replace
+from datetime import UTC, date, datetime, time, timedelta
 from enum import StrEnum
 from typing import Final
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import numpy.typing as npt
 
 from rules.garden.tree import Site
+from rules.plan.grower.free_hours import ANY_TIME, FreeHours
 from rules.site.microclimate import TreeWeather
 from rules.site.sun import Daylight, sun_day
 
@@ -47,6 +49,8 @@ class Slot:
         Index of the hour from which the new state counts.
     calm
         Whether there is an hour without gusts in it.
+    hands
+        How many people are free then; 0 where nobody is.
     """
 
     day: date
@@ -56,16 +60,41 @@ class Slot:
     by_utc: datetime
     mark: int
     calm: bool
+    hands: int = 1
 
     @property
     def room_minutes(self) -> float:
         """Working time there is [min]; none in gusts. An evening's job may begin any time in that day's light."""
         begins = self.light_utc if self.part == DayPart.EVENING else self.from_utc
-        return (self.by_utc - begins) / timedelta(minutes=1) if self.calm else 0.0
+        return self.hands * max(0.0, (self.by_utc - begins) / timedelta(minutes=1)) if self.calm else 0.0
+
+    def in_free_hours(self, free: FreeHours, zone: ZoneInfo) -> "Slot":
+        """The same slot within somebody's free hours; nobody's where they do not meet.
+
+        Whoever is free only after dark works by lamp: an evening's slot moves there.
+        """
+        hours = free.on(self.day)
+        if hours is None:
+            return replace(self, hands=0)
+        midnight = datetime.combine(self.day, time(), zone)
+        begins, ends = ((midnight + timedelta(hours=h)).astimezone(UTC) for h in hours)
+        if self.part is DayPart.EVENING and begins >= self.by_utc:
+            return replace(self, light_utc=begins, from_utc=begins, by_utc=ends, hands=free.hands)
+        light, first, by = max(self.light_utc, begins), max(self.from_utc, begins), min(self.by_utc, ends)
+        met = by > (light if self.part is DayPart.EVENING else first)
+        return (
+            replace(self, light_utc=light, from_utc=min(first, by), by_utc=by, hands=free.hands)
+            if met
+            else replace(self, hands=0)
+        )
 
 
 def slots_ahead(
-    weathers: Sequence[TreeWeather], site: Site, now: datetime, no_film_gust_m_s: float = NO_FILM_GUST_M_S
+    weathers: Sequence[TreeWeather],
+    site: Site,
+    now: datetime,
+    no_film_gust_m_s: float = NO_FILM_GUST_M_S,
+    free: FreeHours = ANY_TIME,
 ) -> tuple[Slot, ...]:
     """The slots from now to the end of the forecast; none in a polar night, at its very end, or without trees.
 
@@ -77,6 +106,8 @@ def slots_ahead(
         Aware.
     no_film_gust_m_s
         Gust from which no work at covers is asked for [m/s]; assumed, no published figure.
+    free
+        When somebody can work.
 
     Raises
     ------
@@ -93,7 +124,9 @@ def slots_ahead(
             raise ValueError(f"weather at each tree must be (members, hours) from {first.start_utc} on")
     if not timedelta(0) <= now - first.start_utc < timedelta(hours=1):
         raise ValueError(f"weather begins at {first.start_utc}, it must begin within the hour before {now}")
-    return slots(site, first.start_utc, np.ravel(first.gust_m_s)[-first.air_c.shape[-1] :], now, no_film_gust_m_s)
+    gust_m_s = np.ravel(first.gust_m_s)[-first.air_c.shape[-1] :]
+    light = slots(site, first.start_utc, gust_m_s, now, no_film_gust_m_s)
+    return light if free == ANY_TIME else tuple(slot.in_free_hours(free, site.zone) for slot in light)
 
 
 def slots(

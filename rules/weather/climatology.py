@@ -14,6 +14,8 @@ from rules.weather.members import PUBLISHED, ForecastError
 
 Floats = npt.NDArray[np.float64]
 
+WINDOW_DAYS: Final = 15  # days of the year on either side whose lows count; assumed
+SPREAD_BOUNDS: Final = (0.6, 1.6)  # of the spread a normal past would give: few winters say no more; assumed
 SMOOTH_DAYS: Final = 14  # a usual minimum is the mean of so many days either way; assumed
 LEAST_HOURS: Final = 12  # a night with fewer of its hours ahead does not say how far it is from the usual
 
@@ -49,6 +51,37 @@ def shrinkage(sigma_c: npt.ArrayLike, usual_sd_c: float) -> Floats:
 def told_last(min_c: Floats, usual_c: Floats, shrinks_by: float) -> Floats:
     """Minima as the last forecast before each night tells them [°C]: nearer to the usual, by what stays untold."""
     return np.asarray(usual_c + np.sqrt(1.0 - shrinks_by) * (min_c - usual_c))
+
+
+def as_it_came(told_c: Floats, sigma_c: Floats, past_c: Floats) -> tuple[Floats, Floats]:
+    """Mean and one sd of the lows that come when these are told, by how such nights came out in past winters.
+
+    Of the lows of past winters round a day those near to what is told count most: each by how likely the forecast's own
+    error makes it (Bayes' rule with the past as prior). So the season's own spread and its cold tail come with it: on
+    nights told far below the usual what came was colder than the forecast leant to the usual by one spread has it.
+
+    Parameters
+    ----------
+    told_c, sigma_c
+        Lows told and the published error of such forecasts [°C], shapes that broadcast.
+    past_c
+        Lows of past winters round those days [°C], shape (..., lows) that broadcasts with a last axis added.
+
+    Returns
+    -------
+    tuple
+        Mean and sd [°C], shape as `told_c`.
+    """
+    told, sigma = np.asarray(told_c)[..., None], np.broadcast_to(sigma_c, np.shape(told_c))[..., None]
+    nearness = -np.square((told - past_c) / sigma) / 2.0
+    weight = np.exp(nearness - nearness.max(axis=-1, keepdims=True))
+    weight /= weight.sum(axis=-1, keepdims=True)
+    mean = (weight * past_c).sum(axis=-1)
+    spread = np.sqrt((weight * np.square(past_c - mean[..., None])).sum(axis=-1))
+    past_sd = past_c.std(axis=-1)
+    normal = past_sd * sigma[..., 0] / np.hypot(past_sd, sigma[..., 0])
+    low, high = (bound * normal for bound in SPREAD_BOUNDS)
+    return np.asarray(mean), np.clip(spread, low, high)
 
 
 def nights_of_past_years(past: DailyMinima, first: date, days: int) -> Floats:

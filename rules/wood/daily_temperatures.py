@@ -190,6 +190,7 @@ def wood_days_from(
     known: npt.NDArray[np.bool_],
     zone: ZoneInfo,
     states: npt.NDArray[np.int64] | None = None,
+    daylight: Floats = LIGHT,
 ) -> WoodDays:
     """Daily mean, lowest and highest of the air the wood was in, and the light on its leaves, by local calendar day.
 
@@ -205,8 +206,10 @@ def wood_days_from(
         The garden's zone.
     states
         State index of the cover at each hour mark, shape (hours,); None is a tree that was bare throughout.
+    daylight
+        Share of daylight inside by state, shape (states,); that of an opaque cover unless given.
     """
-    light = None if states is None else LIGHT[states]
+    light = None if states is None else daylight[states]
     days: dict[date, list[int]] = {}
     for i, day in enumerate(weather.local_days(zone)):
         days.setdefault(day, []).append(i)

@@ -14,11 +14,11 @@ from rules.garden.records import Dieback, Sighting
 from rules.garden.species import UNKNOWN, Organ, SpeciesRow, species_row, with_own_limits
 from rules.garden.tree import Phase, Site, Tree
 from rules.wood.buds.stage import BLOOM, BudStage, bud_stage
-from rules.wood.coming_days import ComingDays, coming_days
 from rules.wood.course import WoodCourse, phase_on, wood_course
 from rules.wood.daily_temperatures import WoodDays as WoodDays
 from rules.wood.dead_wood import WoodLost, wood_lost
 from rules.wood.injury import chance_colder
+from rules.wood.kinetics.coming_days import ComingDays, coming_days
 from rules.wood.organs import OrganHardiness as OrganHardiness
 from rules.wood.organs import at_stage, decides, organ_lt10_c, organs_standing
 from rules.wood.season import JudgedSighting, SightingEffect, judged, phase_by_date, phase_seen, season_place

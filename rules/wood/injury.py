@@ -162,6 +162,15 @@ def with_tip(middle: npt.ArrayLike, tip: npt.ArrayLike) -> Values:
     return np.asarray((1.0 - TIP_SHARE) * np.asarray(middle) + TIP_SHARE * np.asarray(tip))
 
 
+def outside_share(cover_m: float, tree_m: float | None) -> float:
+    """Share of a tree's wood above a cover that ends lower than the tree does, by length (even stems: assumed).
+
+    >>> outside_share(1.8, 2.4), outside_share(1.8, 1.5), outside_share(1.8, None)
+    (0.25, 0.0, 0.0)
+    """
+    return max(0.0, round(1.0 - cover_m / tree_m, 4)) if tree_m else 0.0
+
+
 def lost_together(before: npt.ArrayLike, tonight: npt.ArrayLike) -> Values:
     """Share lost after two nights from what each alone would take; nothing is counted twice.
 

@@ -8,6 +8,7 @@ from rules.garden.cover import Cover, CoverState
 from rules.garden.doubt import Doubt
 from rules.garden.tree import Tree
 from rules.wood.hardiness import Hardiness
+from rules.wood.injury import outside_share
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -25,7 +26,7 @@ class Tissue:
     chance
         Chance that it is colder than the wood can take.
     lost
-        Expected share of the wood lost.
+        Expected share of the wood lost, with what stands out above the cover.
     warmest_c
         Highest air inside by daylight on the day of its evening [°C].
     """
@@ -82,6 +83,16 @@ class TreeMargins:
     def tended(self) -> bool:
         """Whether there is a cover to work at: not where the tree has none or is left bare on purpose."""
         return self.cover is not None and not self.tree.left_bare
+
+    @property
+    def outside(self) -> float:
+        """Share of its wood that stands out above its cover, bare whatever is done [0-1]."""
+        return outside_share(self.cover.height_m, self.cover.tree_height_m) if self.cover and self.tended else 0.0
+
+    @property
+    def cared_for(self) -> Tree:
+        """The tree with the worth of the part its cover can save."""
+        return self.tree.model_copy(update={"worth_trips": self.tree.worth_trips * (1.0 - self.outside)})
 
     @property
     def state_assumed(self) -> CoverState:

@@ -14,6 +14,7 @@ those 30, and how long replies took from typing to the phone.
 import collections
 import json
 import os
+import signal
 import sys
 import tempfile
 import threading
@@ -143,7 +144,7 @@ def main() -> None:
             wait_for(lambda: rounds_made(logbook, names), "a round of all gardens", 600)
             if "cold" not in sys.argv:
                 evening(logbook, wire, limited, phones, people, queued)
-            bot.terminate()  # in order, so that the next one leads at once
+            bot.send_signal(signal.SIGTERM)  # in order, so that the next one leads at once
             bot.wait()
         if "cold" in sys.argv:
             with serving_many(folder, url, token, wire.address):

@@ -6,12 +6,13 @@ import tomllib
 from collections.abc import Iterator
 from pathlib import Path
 
+import pytest
 from packaging.requirements import Requirement
 from packaging.utils import canonicalize_name
 from packaging.version import Version
 
 ROOT = Path(__file__).parents[2]
-LOCK = ROOT / ".ci" / "requirements.lock"
+LOCKS = {name: ROOT / ".ci" / f"{name}.lock" for name in ("home", "hosted")}
 FILES = sorted((ROOT / "bot").rglob("*.py"))
 STATEMENTS = {"text", "exec_driver_sql", "literal_column", "DDL"}
 # statements that are put together, each from texts of the program alone: pragmas, steps, the name of a table
@@ -64,27 +65,31 @@ def test_nothing_is_ever_sent_with_markup() -> None:
     assert said == []  # plain text only: no name and no word can break or forge it
 
 
-def locked() -> dict[str, Version]:
-    """The versions of the lock by the names of their packages."""
-    found = re.findall(r"^([A-Za-z0-9_.-]+)(?:\[[^\]]*\])?==(\S+)", LOCK.read_text(encoding="utf-8"), re.MULTILINE)
+def locked(name: str) -> dict[str, Version]:
+    """The versions of a lock by the names of their packages."""
+    text = LOCKS[name].read_text(encoding="utf-8")
+    found = re.findall(r"^([A-Za-z0-9_.-]+)(?:\[[^\]]*\])?==(\S+)", text, re.MULTILINE)
     return {canonicalize_name(name): Version(version) for name, version in found}
 
 
-def test_every_dependency_is_locked_to_a_version_that_fits() -> None:
+@pytest.mark.parametrize("name", LOCKS)
+def test_every_dependency_is_locked_to_a_version_that_fits(name: str) -> None:
     document = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
     project, builds_with = document["project"], document["build-system"]["requires"]
     extras = project["optional-dependencies"]
-    named = (*project["dependencies"], *extras["hosted"], *extras["charts"], *builds_with)
+    hosted = extras["hosted"] if name == "hosted" else []
+    named = (*project["dependencies"], *hosted, *extras["charts"], *builds_with)
     wanted = [Requirement(one) for one in named]
-    versions = locked()
+    versions = locked(name)
     for one in wanted:
         assert versions[canonicalize_name(one.name)] in one.specifier, one.name
 
 
-def test_every_locked_package_has_its_hashes_and_no_place_is_named() -> None:
-    text = LOCK.read_text(encoding="utf-8")
+@pytest.mark.parametrize("name", LOCKS)
+def test_every_locked_package_has_its_hashes_and_no_place_is_named(name: str) -> None:
+    text = LOCKS[name].read_text(encoding="utf-8")
     packages = re.split(r"^(?=[A-Za-z0-9_.-]+(?:\[[^\]]*\])?==)", text, flags=re.MULTILINE)[1:]
-    assert len(packages) == len(locked()) > 20
+    assert len(packages) == len(locked(name)) > 20
     assert all(re.search(r"--hash=sha256:[0-9a-f]{64}", one) for one in packages)
     assert not re.search(r"https?://|file:|index-url|find-links|trusted-host|\s/", text)
 
@@ -94,6 +99,12 @@ def test_the_readme_installs_what_is_locked_and_lets_nothing_else_be_fetched() -
     readme = (ROOT / "README.md").read_text(encoding="utf-8")
     lines = [line for line in readme.splitlines() if line.startswith("/opt/bedstraw/bin/pip install")]
     assert lines == [
-        "/opt/bedstraw/bin/pip install --require-hashes -r .ci/requirements.lock",
+        "/opt/bedstraw/bin/pip install --require-hashes -r .ci/home.lock",
         "/opt/bedstraw/bin/pip install --no-deps --no-build-isolation .",
     ]
+
+
+def test_a_home_garden_installs_nothing_of_the_hosted_and_both_agree_on_the_rest() -> None:
+    home, hosted = locked("home"), locked("hosted")
+    assert not {"psycopg", "psycopg-binary", "procrastinate"} & set(home)
+    assert {name: hosted[name] for name in home} == home

@@ -5,6 +5,7 @@ The old file is kept beside the photos, so that one tap brings it back. A file t
 
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
+from functools import partial
 from pathlib import Path
 from typing import Final
 
@@ -17,7 +18,7 @@ from bot.messages import LARGEST_FILE_BYTES
 from bot.replies import Meaning
 from bot.rounds.garden_on_disk import Home
 from bot.settings import Garden, GardenError, Problem, doubtful, read_garden
-from bot.settings.editing import write_garden
+from bot.settings.editing import put_garden, write_garden
 from bot.settings.reading import PLACES
 from bot.wording.people import garden_import as say
 from bot.wording.people.garden import no_file, not_in_a_group
@@ -59,8 +60,8 @@ def file_came(exchange: Exchange) -> list[Answer]:
         return [Answer(text=say.reading(came.file_name))]
     data = came.file_text.encode("utf-8", "surrogateescape")
     offer = Offer(name=came.file_name, data=data, chat_id=came.chat_id)
-    # at the terminal: what was typed is one person's own, and nobody else waits for the answer
-    return [offered(exchange.chat, look_through(exchange.home, exchange.garden, offer, exchange.today))]
+    look = partial(look_through, exchange.home, exchange.garden, offer, exchange.today)
+    return [offered(exchange.chat, exchange.made("file looked through", look))]
 
 
 def wished(exchange: Exchange, meaning: Meaning) -> list[Answer]:
@@ -146,9 +147,9 @@ def _replaced(exchange: Exchange, text: str) -> Answer:
         return Answer(text=no_file())
     mine = exchange.home.garden_file
     try:
-        write_garden(mine, text, exchange.today, keep=False)
+        garden = exchange.made("file read", partial(write_garden, mine, text, exchange.today, keep=False))
         kept = _keep(exchange.home.folder, _old(mine), exchange.heard_utc)
-        garden = write_garden(mine, text, exchange.today)
+        put_garden(mine, text)
     except GardenError as error:
         return Answer(text=say.unusable(mine.name, _without_paths(error, exchange.home)))
     _stand_down_gone(exchange, garden)

@@ -4,20 +4,21 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from bot.answers.exchange import Answer, Exchange, context_of
+from bot.answers.household.my_settings import tell_settings
 from bot.answers.rights import is_owner, owners_only
 from bot.replies import Meaning
 from bot.replies.phrases.setting_phrases import Setting, read_settings
 from bot.settings import Garden, GardenError
 from bot.settings.editing import edited_garden, setting_values
 from bot.wording.people import garden as say
-from bot.wording.people.settings import changed, shown
+from bot.wording.people.settings import changed
 
 
 def set_or_show(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     """The settings changed as asked, or all of them shown."""
     wanted = read_settings(meaning.text, context_of(exchange))
     if not wanted:
-        return [Answer(text=shown(exchange.garden))]
+        return tell_settings(exchange, meaning)
     if not is_owner(exchange):
         return owners_only(exchange)
     if exchange.home is None:

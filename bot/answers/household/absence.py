@@ -11,9 +11,9 @@ from bot.messages import Outgoing
 from bot.replies import Meaning
 from bot.rounds.presence import away_until, come_back, go_away, hand_over, is_muted, mute, take_back_watch
 from bot.rounds.waking import note_wake
-from bot.wording.acknowledging import HELP
 from bot.wording.people import absence as say
 from bot.wording.people.household import nobody_called
+from bot.wording.people.talk import HELP
 
 HAND_OVER: Final = "hand over"
 TOLD_WITHIN: Final = timedelta(days=1)

@@ -4,7 +4,7 @@ from bot.answers.condition.little_things import inputs_now
 from bot.answers.exchange import NO_LOOK, Answer, Exchange
 from bot.answers.questions.freezes import trees_named
 from bot.replies import Meaning
-from bot.wording import last_night as say
+from bot.wording import nights as say
 from rules.outlook.last_night import night_behind
 
 

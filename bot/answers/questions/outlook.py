@@ -6,8 +6,8 @@ from bot.answers.condition.little_things import offers
 from bot.answers.exchange import NO_LOOK, Answer, Exchange
 from bot.replies import Meaning
 from bot.rounds.said_once import first_time
-from bot.wording import acknowledging as say
 from bot.wording.hardiness import how_hard, tree_list, tree_states
+from bot.wording.nights import tonight
 from bot.wording.overheating import CLEAR_FILM, hot_lines, stewing
 from rules.outlook.garden_outlook import Outlook
 
@@ -19,7 +19,7 @@ def tell_tonight(exchange: Exchange, meaning: Meaning) -> list[Answer]:
         return [NO_LOOK]
     asked = of_trees(seen, meaning.trees)
     more = [*offers(exchange, asked), *heat_lines(exchange, asked)]
-    return [Answer(text=say.tonight(asked, exchange.style, more))]
+    return [Answer(text=tonight(asked, exchange.style, more))]
 
 
 def tell_trees(exchange: Exchange, meaning: Meaning) -> list[Answer]:

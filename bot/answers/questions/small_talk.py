@@ -10,6 +10,7 @@ from bot.replies import Meaning, OpenAsk, Verb, button_data
 from bot.wording import acknowledging as say
 from bot.wording.covers.words import Covers, do_words, done_label, done_words
 from bot.wording.formats import sentence
+from bot.wording.people import talk
 from rules.garden.records import DeedKind
 
 MOST_ASKS: Final = 3  # offered at once
@@ -18,7 +19,7 @@ LABEL_TREES: Final = 2  # named on a button; more make it too long for a phone
 
 def give_help(_: Exchange, __: Meaning) -> list[Answer]:
     """What can be said."""
-    return [Answer(text=say.HELP)]
+    return [Answer(text=talk.HELP)]
 
 
 def not_done_yet(exchange: Exchange, meaning: Meaning) -> list[Answer]:
@@ -38,7 +39,7 @@ def thanked(_: Exchange, __: Meaning) -> list[Answer]:
 
 def greeted(exchange: Exchange, _: Meaning) -> list[Answer]:
     """A greeting."""
-    return [Answer(text=say.hello(exchange.garden.name, len(exchange.garden.trees)))]
+    return [Answer(text=talk.hello(exchange.garden.name, len(exchange.garden.trees)))]
 
 
 def code_again(_: Exchange, __: Meaning) -> list[Answer]:

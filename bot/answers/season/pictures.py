@@ -78,11 +78,17 @@ def _curve(exchange: Exchange, wanted: Drawing) -> str:
 
 def saved(exchange: Exchange, made: Picture, stem: str) -> Path:
     """Where the picture now lies: beside the garden's photos, or in a folder of this process; old ones go."""
-    folder = exchange.home.folder if exchange.home else _passing_folder()
-    folder.mkdir(mode=0o700, exist_ok=True)
+    folder = picture_folder(exchange)
     for old in sorted(folder.glob(f"{stem}_*.png"), key=lambda file: file.stat().st_mtime)[:-PICTURES_KEPT]:
         old.unlink(missing_ok=True)
     return made.save(folder / f"{stem}_{exchange.incoming.update_id}.png")
+
+
+def picture_folder(exchange: Exchange) -> Path:
+    """Where what is made to be sent lies: beside the garden's photos, or in a folder of this process."""
+    folder = exchange.home.folder if exchange.home else _passing_folder()
+    folder.mkdir(mode=0o700, exist_ok=True)
+    return folder
 
 
 @cache

@@ -56,7 +56,7 @@ def page_of(
     twins = [say.twins_line(covered, bare, entries, style) for covered, bare in pairs if covered and bare]
     return say.page(
         since_utc,
-        [_tree(tree, so_far(tree.name), entries) for tree in garden.trees],
+        [known_of_tree(tree, so_far(tree.name), entries) for tree in garden.trees],
         [line for line in twins if line],
         repeated_cultivars(garden.trees),
         say.done_by([(one.person_id, one.person, one.entry) for one in told]),
@@ -68,7 +68,8 @@ def _twinned(garden: Garden) -> list[Tree]:
     return [tree for tree in garden.trees if tree.twin]
 
 
-def _tree(tree: Tree, so_far: SeasonSoFar | None, entries: Sequence[Entry]) -> say.TreePage:
+def known_of_tree(tree: Tree, so_far: SeasonSoFar | None, entries: Sequence[Entry]) -> say.TreePage:
+    """What is known of one tree's season, of all that was told of the garden."""
     own = [entry for entry in entries if entry.tree == tree.name]
     if so_far is None or not so_far.days or np.isnan(so_far.low_c).all():
         return say.TreePage(name=tree.name, entries=own)
@@ -79,6 +80,11 @@ def _tree(tree: Tree, so_far: SeasonSoFar | None, entries: Sequence[Entry]) -> s
         too_cold_days=len(so_far.too_cold),
         entries=own,
     )
+
+
+def told_of_tree(exchange: Exchange, told: list[Told], name: str) -> list[str]:
+    """What was told of one tree this season, a line each."""
+    return say.tree_page(name, _lines(exchange, told, name), exchange.style, exchange.now).splitlines()[1:]
 
 
 def _so_far(exchange: Exchange, name: str) -> SeasonSoFar | None:

@@ -6,31 +6,24 @@ import os
 import signal
 import socket
 from collections.abc import Callable
-from datetime import datetime
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final, NamedTuple
+from typing import TYPE_CHECKING, Any, Final
 
 from bot.answers.garden_file.attachments import AttachmentsOfMany
 from bot.commands.opening import logbook_place, transport_of, warn_of_strangers
 from bot.commands.serving.one_garden import utc_now
+from bot.commands.serving.second_way import second_way
+from bot.commands.serving.sensors import sensors_of_many
 from bot.commands.serving.watchdog import Watched, watchdog_of, webhook_of
+from bot.hosting.garden_files import GardenFiles
 from bot.hosting.many_gardens import Gardens
-from bot.hosting.weather_cells import cell_name, cell_site
 from bot.logbook import Logbook, open_logbook
 from bot.logbook.programs.leader_lock import Leadership, poller_of
-from bot.messages import redacted
-from bot.rounds import Setting
-from bot.rounds.file_trouble import (
-    file_changed_badly,
-    file_left_out,
-    garden_of_file,
-    note_garden_of_file,
-    tell_of_trouble,
-)
-from bot.rounds.garden_on_disk import Stamp, stamp_of
-from bot.settings import Garden, GardenError, Secrets, SecretsError, problems_in_words, read_garden, read_secrets
+from bot.messages import in_words
+from bot.settings import Garden, Secrets, SecretsError, read_secrets
 from bot.upkeep.alarm import note_started
+from bot.upkeep.logs import ToldOnce
 
 ROUNDS_EVERY_S: Final = 1.0  # between looks for gardens that are due
 ROUNDS_BESIDE_ENGINE_S: Final = 30.0  # the same where an engine hands them out, in case it stumbles
@@ -62,7 +55,7 @@ def serve_many(folder: Path, *, rounds_only: bool = False, engine: bool = False)
     logbook = open_logbook(logbook_place(secrets))
     try:
         _refuse_lonely(logbook)
-        files = Folder(folder, logbook, secrets)
+        files = GardenFiles(folder, logbook, partial(transport_of, secrets=secrets))
         settings = files.settings()
         files.tell(utc_now())
         log.info("serving %d gardens", len(settings))
@@ -100,93 +93,6 @@ def _refuse_lonely(logbook: Logbook) -> None:
         )
 
 
-class _Kept(NamedTuple):
-    """A file as it was read last: when it was changed and how long it was, and its garden where it has one."""
-
-    stamp: Stamp | None
-    setting: Setting | None
-
-
-class Folder:
-    """The garden files of a folder; a file is read again only when it changed.
-
-    What is wrong with one is told once in the log and once to its owners (`tell`), and concerns no other.
-    """
-
-    def __init__(self, folder: Path, logbook: Logbook, secrets: Secrets) -> None:
-        self._folder = folder
-        self._logbook = logbook
-        self._secrets = secrets
-        self._kept: dict[Path, _Kept] = {}
-        self._troubles: list[tuple[Path, str]] = []
-
-    def settings(self) -> dict[str, Setting]:
-        """The gardens of all sound files, by name.
-
-        Raises
-        ------
-        SecretsError
-            The folder holds no sound garden file.
-        """
-        before, self._kept = self._kept, {}
-        found: dict[str, Setting] = {}
-        for path in sorted(self._folder.glob("*.toml")):
-            kept = self._kept[path] = self._read(path, before.get(path))
-            if kept.setting is not None and kept.setting.garden.name in found:
-                self._say_twice(path, before.get(path), kept)
-            elif kept.setting is not None:
-                found[kept.setting.garden.name] = kept.setting
-        if not found:
-            raise SecretsError(f"There is no sound garden file (*.toml) in the folder {self._folder}.")
-        return found
-
-    def _say_twice(self, path: Path, before: "_Kept | None", kept: "_Kept") -> None:
-        if kept is not before and kept.setting is not None:
-            log.error("%s is left out: another file is called %r too", path.name, kept.setting.garden.name)
-
-    def _read(self, path: Path, kept: "_Kept | None") -> "_Kept":
-        stamp = stamp_of(path)
-        if kept is not None and kept.stamp == stamp:
-            return kept
-        try:
-            return _Kept(stamp, self._setting(read_garden(path), path))
-        except GardenError as error:
-            words = problems_in_words(error)
-        except Exception as error:  # noqa: BLE001 - whatever is the matter with one file, the others go on
-            words = redacted(f"{type(error).__name__}: {error}")
-        log.error("%s is left out:\n%s", path.name, words)
-        self._troubles.append((path, words))
-        return _Kept(stamp, kept.setting if kept else None)  # a slip of the pen takes no garden away that was there
-
-    def tell(self, now: datetime) -> None:
-        """Tell the owners what is wrong with their files, and note which garden a sound file describes.
-
-        Raises
-        ------
-        LogbookError
-            The logbook cannot be written; it is told the next time.
-        """
-        with self._logbook.begin() as c:
-            for path, kept in self._kept.items():
-                if kept.setting is not None:
-                    note_garden_of_file(c, path.name, kept.setting.garden.name)
-            for path, words in self._troubles:
-                garden, goes_on = garden_of_file(c, path.name), self._kept[path].setting is not None
-                if garden is not None:
-                    tell_of_trouble(c, garden, (file_changed_badly if goes_on else file_left_out)(words), now)
-        self._troubles = []
-
-    def _setting(self, garden: Garden, path: Path) -> Setting:
-        return Setting(
-            garden=garden,
-            logbook=self._logbook,
-            transport=transport_of(garden, self._secrets),
-            path=path,
-            cell=cell_name(garden),
-            weather_site=cell_site(garden),
-        )
-
-
 class _NoTimetable:
     """Rounds go on whether a program leads or not, so the door has none to begin."""
 
@@ -210,7 +116,7 @@ class _Program:
         watched: Watched,
         token: str,
         secrets: Secrets,
-        files: Folder,
+        files: GardenFiles,
         fan_out: "FanOut | None",
         *,
         rounds_only: bool,
@@ -218,6 +124,7 @@ class _Program:
         self._gardens = gardens
         self._watched = watched
         self._token = token
+        self._secrets = secrets
         self._address = secrets.telegram_address
         self._webhook = webhook_of(secrets)
         self._files = files
@@ -227,7 +134,7 @@ class _Program:
         self._leadership = Leadership(gardens.logbook, poller_of(token))
         self._stop, self._news, self._reread = asyncio.Event(), asyncio.Event(), asyncio.Event()
         self._leads = False
-        self._said: dict[str, str] = {}  # what went wrong last, in what
+        self._told = ToldOnce()
 
     async def run(self) -> None:
         loop = asyncio.get_running_loop()
@@ -255,7 +162,12 @@ class _Program:
         """Lead as soon as nobody else does; neither rounds nor answers keep this program from looking."""
         while not self._stop.is_set():
             if not self._rounds_only and await asyncio.to_thread(self._leadership.holds):
-                await self._lead()
+                try:
+                    await self._lead()
+                except SecretsError:
+                    raise  # a word for whoever runs this program
+                except Exception as error:  # noqa: BLE001 - the rounds go on, and the door is opened anew
+                    log.error("the door closed: %s", in_words(error))  # noqa: TRY400
             await self._stopped_within(LEAD_EVERY_S)
 
     async def _hand_out(self) -> None:
@@ -264,7 +176,7 @@ class _Program:
             try:
                 await self._fan_out.run(self._stop)
             except Exception as error:  # noqa: BLE001 - whatever it was, the gardens have their turns by themselves
-                log.error("no engine for now: %s", redacted(f"{type(error).__name__}: {error}"))  # noqa: TRY400
+                log.error("no engine for now: %s", in_words(error))  # noqa: TRY400
                 await self._stopped_within(ENGINE_AGAIN_S)
 
     async def _lead(self) -> None:
@@ -279,22 +191,28 @@ class _Program:
         watching = asyncio.ensure_future(self._watch_the_lead(ended))
         try:
             shelf = AttachmentsOfMany(self._gardens, utc_now)
-            await serve(
-                self._watched,
-                self._token,
-                self._address,
-                ended,
-                _no_timetable,
-                webhook=self._webhook,
-                shelf=shelf,
-                news=self._news,
-            )
+            logbook = self._gardens.logbook
+            with sensors_of_many(self._garden_of, logbook, self._secrets), second_way(logbook, self._secrets):
+                await serve(
+                    self._watched,
+                    self._token,
+                    self._address,
+                    ended,
+                    _no_timetable,
+                    webhook=self._webhook,
+                    shelf=shelf,
+                    news=self._news,
+                )
         finally:
             self._leads = False
             if self._fan_out is not None:
                 self._fan_out.lead(None)
             ended.set()
             await watching
+
+    def _garden_of(self, name: str) -> Garden | None:
+        setting = self._gardens.setting_of(name)
+        return setting.garden if setting is not None else None
 
     async def _watch_the_lead(self, ended: asyncio.Event) -> None:
         while not ended.is_set():
@@ -321,12 +239,10 @@ class _Program:
         try:
             await until(in_daemon_thread(work), self._stop)
         except Exception as error:  # noqa: BLE001 - a fault in one thing must not end all others
-            words = redacted(f"{type(error).__name__}: {error}")
-            if words != self._said.get(what):
-                log.error("no %s: %s", what, words)  # noqa: TRY400 - a fault told once is enough
-            self._said[what] = words
+            if self._told.is_new(what, error):
+                log.error("no %s: %s", what, in_words(error))  # noqa: TRY400 - a fault told once is enough
         else:
-            self._said.pop(what, None)
+            self._told.over(what)
 
     async def _look_at_folder(self) -> None:
         asked = self._reread.is_set()
@@ -336,8 +252,10 @@ class _Program:
             await asyncio.to_thread(self._gardens.change, settings, utc_now())
             await asyncio.to_thread(self._files.tell, utc_now())
         except Exception as error:  # noqa: BLE001 - the next look comes in a minute
-            words = redacted(f"{type(error).__name__}: {error}")
-            log.error("the gardens stay as they were: %s", words)  # noqa: TRY400 - the sentence says it all
+            if self._told.is_new("files", error):
+                log.error("the gardens stay as they were: %s", in_words(error))  # noqa: TRY400 - once is enough
+        else:
+            self._told.over("files")
         if asked:  # said last: who reads it counts on what the files now say
             log.info("the garden files were looked at again, as asked")
 

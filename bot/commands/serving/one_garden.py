@@ -10,6 +10,9 @@ from pathlib import Path
 from bot.answers.garden_file.attachments import attachments_of
 from bot.answers.household.letting_in import CODE_LASTS
 from bot.commands.opening import open_setting, warn_of_strangers
+from bot.commands.serving.calendar import calendar_read
+from bot.commands.serving.deep_link import deep_link, drawn_in_letters, save_picture
+from bot.commands.serving.second_way import second_way
 from bot.commands.serving.sensors import sensors_heard
 from bot.commands.serving.watchdog import Watched, watchdog_of, webhook_of
 from bot.hosting.one_garden import Watch
@@ -87,7 +90,11 @@ def serve(path: Path) -> int:
                 note_started(c, utc_now())
             dog.start()
             try:
-                with sensors_heard(watch, secrets):
+                with (
+                    sensors_heard(watch, secrets),
+                    calendar_read(watch, secrets),
+                    second_way(setting.logbook, secrets),
+                ):
                     asyncio.run(_door_open(watch, watched, setting, secrets))
             finally:
                 dog.stop()
@@ -122,8 +129,11 @@ def _reread(watch: Watch) -> None:
     log.info("the garden file was looked at again, as asked")
 
 
-def let_in(path: Path, *, owner: bool = False) -> str:
+def let_in(path: Path, *, owner: bool = False, in_letters: bool = False, picture: Path | None = None) -> str:
     """A fresh one-time code, with what to do with it; the first phone is let in as the owner's.
+
+    Where the bot has run once it comes with the address that opens the messenger with it; `in_letters` draws that as a
+    QR code too, and `picture` is where one is saved.
 
     Raises
     ------
@@ -140,13 +150,23 @@ def let_in(path: Path, *, owner: bool = False) -> str:
             is_first = not any(person.role == Role.OWNER for person in phones)
             role = Role.OWNER if owner else FIRST if is_first else Role.HELPER
             code = make_let_in_code(c, name, now, CODE_LASTS, role)
+            link = deep_link(c, code)
     finally:
         setting.logbook.close()
     whose = {Role.OWNER: ", the owner's", FIRST: "; the first phone that joins is the owner's"}.get(role, "")
     return (
         f"{code}\nSend this to the bot from the phone that is to be let in{whose}. "
         f"It works once, within {CODE_LASTS / timedelta(hours=1):.0f} hours.{doubt}"
+        f"{_opened_by(link, in_letters=in_letters, picture=picture)}"
     )
+
+
+def _opened_by(link: str, *, in_letters: bool, picture: Path | None) -> str:
+    """The address, and the same to point a phone at."""
+    if not link:
+        return "\nOnce the bot has run, this command also shows a link that opens it with the code." if picture else ""
+    lines = [f"Or open this on the phone: {link}", *([drawn_in_letters(link)] if in_letters else [])]
+    return "\n" + "\n".join([*lines, *([str(save_picture(link, picture))] if picture else [])])
 
 
 def _unused(last_sign: datetime | None, now: datetime, place: str) -> str:

@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 
 from bot.inbox import Conversation, Parse
 from bot.logbook import Door, Logbook, LogbookError
-from bot.messages import redacted
+from bot.messages import in_words
 from bot.settings import Secrets, SecretsError
+from bot.upkeep.logs import ToldOnce
 from bot.upkeep.watchdog import Watchdog
 
 if TYPE_CHECKING:
@@ -25,7 +26,7 @@ class Watched:
         self.logbook = conversation.logbook
         self._conversation = conversation
         self._dog = dog
-        self._said = ""  # what went wrong in the last beat
+        self._told = ToldOnce()
 
     def take_pending(self, read: Parse, now: Callable[[], datetime], door: Door = Door.TELEGRAM) -> None:
         """Answer all that waits in the inbox of a door."""
@@ -36,12 +37,11 @@ class Watched:
         try:
             self._conversation.tick(now)
         except Exception as error:
-            words = redacted(f"{type(error).__name__}: {error}")
-            if words != self._said:
-                log.exception("the round failed: %s", words, exc_info=not isinstance(error, LogbookError))
-            self._said = words
+            if self._told.is_new("round", error):
+                words, is_ours = in_words(error), not isinstance(error, LogbookError)
+                log.exception("the round failed: %s", words, exc_info=is_ours)
         else:
-            self._said = ""
+            self._told.over("round")
             self._dog.ticked()
 
 

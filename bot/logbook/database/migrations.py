@@ -164,7 +164,8 @@ HASH_ALONE = Step(
         "UPDATE inbox SET raw = '' WHERE state <> 'pending'",
     ),
 )
-STEPS: tuple[Step, ...] = (CHAT, GARDEN, SEASON, TURNS, ANSWERS_FIRST, BY_KIND, SAID, PEOPLE_BY_ID, HASH_ALONE)
+TOPICS = Step("0010 topics", ("ALTER TABLE outbox ADD COLUMN topic BIGINT",))
+STEPS: tuple[Step, ...] = (CHAT, GARDEN, SEASON, TURNS, ANSWERS_FIRST, BY_KIND, SAID, PEOPLE_BY_ID, HASH_ALONE, TOPICS)
 
 
 def unknown_step(c: sa.Connection, steps: Sequence[Step] = STEPS) -> str | None:

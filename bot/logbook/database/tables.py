@@ -95,6 +95,7 @@ outbox = sa.Table(
     _time("finished_utc"),
     sa.Column("message_id", sa.BigInteger),
     _text("error"),
+    sa.Column("topic", sa.BigInteger),
 )
 
 doors = sa.Table("doors", metadata, _text("door", primary_key=True), _time("hold_until_utc"))

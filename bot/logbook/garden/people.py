@@ -13,6 +13,7 @@ from bot.logbook.database.tables import chats, inbox, insert_into, let_in_codes,
 CODE_LETTERS = "23456789abcdefghjkmnpqrstuvwxyz"  # none that look alike on paper
 CODE_LENGTH = 12  # 59 bits: beyond guessing at 5 tries an hour
 CODE_COLUMNS = (let_in_codes.c.garden, let_in_codes.c.role, let_in_codes.c.wish)
+BOT_NAME = "bot name"  # under which the logbook keeps what the messenger calls us
 OWNER, HOUSEHOLD = "owner", "household"
 FIRST = "first"  # the owner's, if no phone is yet when it is used
 WISH = re.compile(r"⟨code ([0-9a-f]{16})⟩")

@@ -51,6 +51,7 @@ def enqueue(c: sa.Connection, outgoing: Outgoing, garden: str | None, nudge_key:
         garden=garden,
         nudge_key=nudge_key,
         chat_id=outgoing.chat_id,
+        topic=outgoing.topic,
         text=outgoing.text,
         buttons=buttons,
         picture=outgoing.picture,

@@ -25,7 +25,10 @@ STANDING_WORDS: Final[dict[Standing, str]] = {
 # Every preset by words a grower would use, the most telling first.
 COVER_WORDS: Final[list[tuple[Preset, str]]] = [
     (Preset.MOUND, r"mound\w*|bent (?:down|over)|buried|bend and bury"),
-    (Preset.GARAGE, r"garage|cellar|basement|(?:in|into|inside|to) (?:the |a |my |our )?(?:shed|barn|house)|indoors"),
+    (Preset.CELLAR, r"cellar|basement"),
+    (Preset.PORCH, r"(?:unheated |cold )?porch"),
+    (Preset.GREENHOUSE, r"green ?house|glass ?house"),
+    (Preset.GARAGE, r"garage|(?:in|into|inside|to) (?:the |a |my |our )?(?:shed|barn|house)|indoors"),
     (Preset.POT, r"pot under (?:a |the )?roof|pot roof|pot|under a roof"),
     (Preset.BOX, r"box\w*|boards|crate"),
     (Preset.LEAF_FILM, r"lea(?:f|ves)\b.*\b(?:film|plastic|foil|poly\w*)"),

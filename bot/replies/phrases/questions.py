@@ -29,7 +29,6 @@ _LEAD = re.compile(rf"^{_ME}(?=\w|[?@#])")
 _SLASH = {
     **{verb.value: verb for verb in Verb},
     **{verb.value.replace("_", ""): verb for verb in Verb},
-    "settings": Verb.HELP,
 }
 SLASH = re.compile(r"^/(?P<command>[A-Za-z_]{1,32})(?:@\w+)?(?:\s+(?P<rest>.*))?$", re.DOTALL)
 _RAW = [

@@ -1,11 +1,22 @@
-"""The sentences about a garden's settings."""
+"""The sentences about what is set: for one person, and for the garden."""
 
 from collections.abc import Sequence
+from datetime import datetime
 
 from bot.replies.phrases.setting_phrases import Setting
 from bot.settings import Garden
 from bot.weather_services import SERVICES
-from bot.wording.formats import names
+from bot.wording.formats import Style, names
+
+
+def own(*, muted: bool, away_until_utc: datetime | None, wakes: bool, style: Style, now: datetime) -> list[str]:
+    """What one person has set, each with the word that changes it."""
+    nudges = 'Nudges to you: off. To change it, say "start".' if muted else 'Nudges to you: on. To end them: "stop".'
+    night = 'on. To change it: "don\'t wake me".' if wakes else 'off. To change it: "wake me".'
+    away = (
+        [f'You are away until {style.day(away_until_utc, now)}. Say "back" when you are not.'] if away_until_utc else []
+    )
+    return [nudges, f"Waking you when the worst threatens: {night}", *away]
 
 
 def shown(garden: Garden) -> str:

@@ -6,8 +6,8 @@ from datetime import date, datetime
 from typing import Final
 
 from bot.nudges import asks
-from bot.wording.acknowledging import due_line, source_lines
 from bot.wording.formats import Style, minutes, names, sentence, short_date
+from bot.wording.nights import due_line, source_lines
 from bot.wording.year.jobs import DOING, caution_words, job_line, job_reason, job_words, short_days, short_names
 from bot.wording.year.supplies import piece_words
 from rules.garden.supplies import to_buy

@@ -101,6 +101,7 @@ ACT_REASONS: Final = {
     Reason.ROT: "shut in, green leaves rot",
     Reason.BUDS: "its buds break and want light; cap first, on a calm grey day, the cover at hand for a late frost",
     Reason.RISK_OVER: "no night ahead is colder than swollen wood bears",
+    Reason.YOUR_WAY: "your own way asks for it",
     Reason.LOST: "most of it is dead already: the cover saves nothing any more",
 }
 
@@ -168,10 +169,11 @@ def _why(job: Job, style: Style) -> str:
 
 def job_line(job: Job, style: Style, now: datetime) -> str:
     """One job in one line: days, what, minutes, why."""
-    return f"{_days(job, style, now)}: {job_words(job)} ({minutes(job.minutes)}). {job_reason(job, style)}"
+    return f"{job_days(job, style, now)}: {job_words(job)} ({minutes(job.minutes)}). {job_reason(job, style)}"
 
 
-def _days(job: Job, style: Style, now: datetime) -> str:
+def job_days(job: Job, style: Style, now: datetime) -> str:
+    """The days of a job as people say them."""
     today = now.astimezone(style.zone).date()
     first = sentence(style.day(max(job.from_day, today), now)).rstrip(".")
     if job.by_day <= max(job.from_day, today):

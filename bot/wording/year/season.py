@@ -102,11 +102,12 @@ def page(
     room = LONGEST_PAGE - 1 - len(tail)
     shown = list(trees) if len(trees) <= room else list(trees[: room - 1])
     rest = [f'And {len(trees) - len(shown)} more: say for example "season {trees[-1].name}".'] if trees[room:] else []
-    lines = [f"{one.name}: {'; '.join(_facts(one, style)) or 'nothing told yet'}." for one in shown]
+    lines = [f"{one.name}: {facts_of(one, style)}." for one in shown]
     return "\n".join([f"The season since {short_date(local)}.", *lines, *rest, *tail])
 
 
-def _facts(one: TreePage, style: Style) -> list[str]:
+def facts_of(one: TreePage, style: Style) -> str:
+    """What is known of one tree's season, in half a sentence."""
     facts = []
     if one.low_c is not None and one.lt10_c is not None:
         facts.append(f"coldest {style.degrees(one.low_c)}, safe to {style.degrees(one.lt10_c)} now")
@@ -115,7 +116,7 @@ def _facts(one: TreePage, style: Style) -> list[str]:
     dieback = _last_dieback(one.entries, one.name)
     facts += [lost(dieback, style)] if dieback else []
     facts += _counted(one)
-    return facts
+    return "; ".join(facts) or "nothing told yet"
 
 
 def _counted(one: TreePage) -> list[str]:

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from bot.wording.last_night import UNKNOWN
+from bot.wording.nights import UNKNOWN
 from tests.bot.phone import ROOT, Phone, larkmoor
 
 GARDEN = larkmoor()

@@ -3,13 +3,15 @@
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from functools import partial
 from pathlib import Path
 
 import pytest
 import sqlalchemy as sa
 
 from bot import logbook as lb
-from bot.commands.serving.many_gardens import Folder
+from bot.commands.opening import transport_of
+from bot.hosting.garden_files import GardenFiles
 from bot.hosting.many_gardens import Gardens
 from bot.logbook import Logbook, open_logbook
 from bot.logbook.database.tables import outbox, people, states, turns
@@ -28,7 +30,7 @@ class Hosted:
 
     path: Path
     logbook: Logbook
-    files: Folder
+    files: GardenFiles
     gardens: Gardens
     at: datetime = NOON
 
@@ -62,12 +64,16 @@ def hosted(tmp_path: Path, new_database: Callable[[], str]) -> Iterator[Hosted]:
     with logbook.begin() as c:
         for name, chat in (LARKMOOR, HERON):
             lb.note_person(c, name, chat, "Rowan", "owner")
-    files = Folder(tmp_path, logbook, read_secrets({}))
+    files = files_in(tmp_path, logbook)
     gardens = Gardens(logbook, files.settings(), "a")
     found = Hosted(tmp_path, logbook, files, gardens)
     found.goes_on()
     yield found
     logbook.close()
+
+
+def files_in(folder: Path, logbook: Logbook) -> GardenFiles:
+    return GardenFiles(folder, logbook, partial(transport_of, secrets=read_secrets({})))
 
 
 def rewritten(path: Path, old: str, new: str) -> None:
@@ -125,7 +131,7 @@ def test_a_spoilt_file_stops_no_other_garden_and_is_told_once(
 
 def test_a_file_that_was_spoilt_before_the_start_is_told_to_its_owners(hosted: Hosted) -> None:
     broken(hosted.larkmoor)
-    again = Folder(hosted.path, hosted.logbook, read_secrets({}))
+    again = files_in(hosted.path, hosted.logbook)
     assert list(again.settings()) == [HERON[0]]
     again.tell(hosted.at)
     (told,) = hosted.told(LARKMOOR)

@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -9,6 +10,7 @@ import pytest
 import sqlalchemy as sa
 
 from bot import inbox
+from bot.hosting.at_hand import AtHand
 from bot.inbox import RawUpdate, Taken
 from bot.logbook import Door, Logbook, LogbookError, note_person, note_state, open_logbook, read_state
 from bot.logbook.database.tables import inbox as table
@@ -168,3 +170,39 @@ def test_settled_updates_are_known_for_two_days_and_pending_ones_for_ever(logboo
         assert inbox.purge(c, NOW + timedelta(hours=48)) == 0
         assert inbox.purge(c, NOW + timedelta(hours=48, seconds=1)) == 2
     assert inbox.take(logbook, answer, parse, now) == Taken(done=1, failed=0)
+
+
+def test_what_an_answer_lacks_is_made_while_others_write_and_then_it_is_answered_once(logbook: Logbook) -> None:
+    at_hand = AtHand()
+
+    def dear() -> str:
+        with logbook.begin() as c:  # would be locked out of SQLite, were the update's own transaction still open
+            note_state(c, "Larkmoor", "written meanwhile", "1")
+        return "made"
+
+    def standing_on_it(c: sa.Connection, incoming: Incoming) -> list[Outgoing]:
+        answers = answer(c, incoming)
+        return [replace(answers[0], text=at_hand.made(incoming.update_id, "dear", dear))]
+
+    store(logbook, update(1, "closed porch"))
+    assert inbox.take(logbook, standing_on_it, parse, now) == Taken(done=1, failed=0)
+    assert (heard(logbook), replies(logbook)) == (["closed porch"], ["made"])
+
+
+def test_what_failed_in_the_making_fails_in_the_answer_and_is_made_anew_the_next_time(logbook: Logbook) -> None:
+    at_hand, tries = AtHand(), list[int]()
+
+    def out_of_reach() -> str:
+        tries.append(1)
+        if len(tries) == 1:
+            raise LogbookError("the logbook is locked")
+        return "made"
+
+    def standing_on_it(_: sa.Connection, incoming: Incoming) -> list[Outgoing]:
+        return [reply(incoming, at_hand.made(incoming.update_id, "dear", out_of_reach))]
+
+    store(logbook, update(1, "closed porch"))
+    with pytest.raises(LogbookError, match="locked"):
+        inbox.take(logbook, standing_on_it, parse, now)
+    assert inbox.take(logbook, standing_on_it, parse, now) == Taken(done=1, failed=0)
+    assert replies(logbook) == ["made"]

@@ -17,7 +17,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from bot.__main__ import main
-from bot.commands.serving.sensors import sensors_heard
+from bot.commands.serving.sensors import sensors_heard, sensors_of_many
 from bot.forecasts import Transport
 from bot.hosting.new_garden import NewGarden
 from bot.hosting.one_garden import Watch
@@ -60,7 +60,7 @@ def logbook(tmp_path: Path) -> Iterator[Logbook]:
 
 @pytest.fixture
 def door(logbook: Logbook, clock: Clock) -> Iterator[SensorDoor]:
-    found = SensorDoor(lambda: GARDEN, logbook, TOKEN, 0, lambda: NOW, clock)
+    found = SensorDoor({TOKEN: lambda: GARDEN}, logbook, 0, lambda: NOW, clock)
     found.start()
     yield found
     found.stop()
@@ -181,7 +181,7 @@ def test_strangers_and_failures_leave_the_sensor_its_pace(door: SensorDoor, cloc
 
 
 def test_a_deleted_garden_takes_no_readings(logbook: Logbook) -> None:
-    door = SensorDoor(lambda: None, logbook, TOKEN, 0, lambda: NOW)
+    door = SensorDoor({TOKEN: lambda: None}, logbook, 0, lambda: NOW)
     door.start()
     assert post(door, reading())[0] == 410
     door.stop()
@@ -408,3 +408,33 @@ def test_ten_thousand_callers_who_say_nothing_keep_no_sensor_out(door: SensorDoo
     for one in silent:
         one.close()
     assert post(door, reading(at="2025-11-28T06:30:00-07:00"))[0] == 200
+
+
+def test_each_of_many_gardens_is_told_by_its_own_token(tmp_path: Path, logbook: Logbook) -> None:
+    words = {"Larkmoor": "larkmoor-" + "x" * 20, "Elsewhere": "elsewhere-" + "y" * 20}
+    file = tmp_path / "tokens.toml"
+    file.write_text("".join(f'{name} = "{word}"\n' for name, word in words.items()))
+    file.chmod(0o600)
+    port = str(free_port())
+    secrets = read_secrets({"BEDSTRAW_SENSOR_PORT": port, "BEDSTRAW_SENSOR_TOKENS_FILE": str(file)})
+    gardens = {"Larkmoor": GARDEN, "Elsewhere": GARDEN.model_copy(update={"name": "Elsewhere"})}
+    with sensors_of_many(gardens.get, logbook, secrets) as door:
+        assert door is not None
+        status, _ = post(door, reading(at="2025-11-28T06:00"), token=words["Elsewhere"])
+        assert status == 200
+        assert post(door, reading(at="2025-11-28T06:00"), token="x" * 30)[0] == 401
+    with logbook.begin() as c:
+        assert read_readings(c, "Larkmoor", NOW - timedelta(days=2)) == []
+        assert len(read_readings(c, "Elsewhere", NOW - timedelta(days=2))) == 1
+
+
+SAME = "same-word-of-twenty-letters"
+
+
+@pytest.mark.parametrize("text", ['Larkmoor = "short"', "Larkmoor = 5", f'A = "{SAME}"\nB = "{SAME}"', "["])
+def test_a_file_of_tokens_that_cannot_tell_gardens_apart_is_refused(tmp_path: Path, text: str) -> None:
+    file = tmp_path / "tokens.toml"
+    file.write_text(text)
+    file.chmod(0o600)
+    with pytest.raises(SecretsError, match="file of tokens"):
+        read_secrets({"BEDSTRAW_SENSOR_PORT": "8010", "BEDSTRAW_SENSOR_TOKENS_FILE": str(file)})

@@ -212,6 +212,24 @@ CHANGES = [
     ('preset = "straw cage"', 'name = "coat"', 'must be left out: the table says "cage" already'),
     ("height_cm = 180", "height_in = 900", "covers.cage.height_in = 900: must be 3.94 in to 236.22 in"),
     ("height_cm = 180", "height_cm = -1\nwater_gal = 9000", "water_gal = 9000: must be 0 US gal to 264.17 US gal"),
+    (
+        "height_cm = 180",
+        "fill_height_cm = 250",
+        "covers.cage: fill_height_m of cover 'cage' is 2.5 m, it must be at most",
+    ),
+    ("height_cm = 180", "film_height_cm = 100", "film_height_m of cover 'cage' is given, but it has no film"),
+    ("height_cm = 180", 'blanket_place = "outside"', "blanket_place of cover 'cage' is given, but it has no blanket"),
+    (
+        "height_cm = 180",
+        'cap = "gathered"',
+        "cap of cover 'cage' is gathered, but it has no blanket and no film to gather",
+    ),
+    ("height_cm = 180", "lid_cm = 30", "covers.cage.lid_cm = 30: must be 0 cm to 10 cm"),
+    (
+        "height_cm = 180",
+        "condition = { torn = true }",
+        "covers.cage.condition: is what you tell in the chat as it happens",
+    ),
     ("height_cm = 180", "outer_diameter_cm = 30", "covers.cage: outer_diameter_m of cover 'cage' is 0.3 m"),
     ("height_cm = 180", "outer_diameter_cm = 61", "straw of cover 'cage' is 0.005 m thick"),
     ("height_cm = 180", 'cap = "lid"', "must be one of none, gathered, vented, film, insulated"),
@@ -235,6 +253,8 @@ def test_a_mistake_gets_its_sentence(tmp_path: Path, right: str, wrong: str, sai
         ("quiet_from = 21\n", 'must be a time like "21:00"'),
         ('quiet_from = "07:00"\nquiet_until = "07:00"\n', "must differ from quiet_from"),
         ('quiet_from = "21:00Z"\n', "without a zone"),
+        ("services_together = true\n", "services_together = true: needs two or more services"),
+        ('services_together = "yes"\n', "services_together"),
         ('saved_forecasts = "nowhere"\n', 'saved_forecasts = "nowhere": there is no such file or folder'),
         ('past_winters = "."\n', "there is no such file beside"),
         (f'past_winters = "{"x" * 4000}"\n', "there is no such file beside"),
@@ -378,3 +398,13 @@ def test_the_us_service_is_doubted_outside_the_united_states_only(
     text = whole('contact = "alder@example.org"\n', site=f'{site}time_zone = "{time_zone}"\n')
     garden = read(tmp_path, text.replace("open-meteo", "us-nws"))
     assert [doubt.key for doubt in doubtful(garden)] == (["services"] if outside else [])
+
+
+def test_what_was_built_is_told_back_layer_by_layer(tmp_path: Path) -> None:
+    built = '''preset = "straw cage with blanket and film"
+fill_height_cm = 120
+blanket_place = "outside"
+tree_height_cm = 240
+cap = "gathered"'''
+    told = in_plain_words(read_garden(written(tmp_path, whole().replace('preset = "straw cage"', built)), today=TODAY))
+    assert "20 cm of straw up to 120 cm, insulating blanket outside, white film, cap gathered, the tree taller" in told

@@ -36,6 +36,12 @@ def free_port() -> int:
         return int(free.getsockname()[1])
 
 
+NOT_MODELLED = (
+    *("setMessageReaction", "editMessageMedia"),
+    *("setMyCommands", "setMyDescription", "setMyShortDescription"),
+)
+
+
 class Emulator:
     """The emulator's process. One token per test keeps tests apart."""
 
@@ -95,8 +101,8 @@ class Mended:
         refused = self._edit_refused(call)
         if refused is not None:
             return refused
-        if call.method in ("setMessageReaction", "editMessageMedia"):  # quirk: 501 for what it does not model
-            result: Any = True if call.method == "setMessageReaction" else self._message_of(call)
+        if call.method in NOT_MODELLED:  # quirk: 501
+            result: Any = self._message_of(call) if call.method == "editMessageMedia" else True
             return self._answered(call, result)
         status, body = forward()
         answer = json.loads(body)

@@ -85,13 +85,14 @@ class Phone:
         """A message of the bot, as it comes back in a tap or as a quotation."""
         bot = {"id": self.bot_id, "is_bot": True, "first_name": "bedstraw"}
         words = {"caption": shown.text, "photo": []} if shown.is_picture else {"text": shown.text}
-        return {"message_id": shown.message_id, "date": 1, "chat": self._chat(), "from": bot, **words}
+        return {"message_id": shown.message_id, "date": 1, "chat": self._chat(), "from": bot, **self._where(), **words}
+
+    def _where(self) -> dict[str, Any]:
+        return {} if self.topic is None else {"message_thread_id": self.topic, "is_topic_message": True}
 
     def _message(self, message_id: int, **content: Any) -> dict[str, Any]:
-        at, where = int(self.clock().timestamp()), {}
-        if self.topic is not None:
-            where = {"message_thread_id": self.topic, "is_topic_message": True}
-        return {"message_id": message_id, "date": at, "chat": self._chat(), "from": self._person(), **where, **content}
+        who = {"date": int(self.clock().timestamp()), "chat": self._chat(), "from": self._person()}
+        return {"message_id": message_id, **who, **self._where(), **content}
 
     def _person(self) -> dict[str, Any]:
         return {"id": self.person_id, "is_bot": False, "first_name": self.name}

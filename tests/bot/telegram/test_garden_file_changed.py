@@ -2,8 +2,6 @@
 
 import os
 import signal
-import subprocess
-import sys
 from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
 from datetime import UTC, datetime
@@ -15,9 +13,10 @@ from bot.commands.serving import many_gardens as many
 from bot.logbook import note_person, open_logbook
 from bot.timetable import TICK_S
 from tests.bot.invented_gardens import write_garden_file
+from tests.bot.preloaded import Program
 from tests.bot.telegram.conftest import Town
 from tests.bot.telegram.open_door import DEADLINE_S, wait_for
-from tests.bot.telegram.programs import ROOT, serving_many
+from tests.bot.telegram.programs import serving_many
 
 NAME, CHAT = "Larkmoor", 4711
 BROKEN = "name = 7"
@@ -28,13 +27,12 @@ def one_more_tree(path: Path, name: str) -> None:
 
 
 @contextmanager
-def serving(path: Path, town: Town) -> Iterator[tuple[subprocess.Popen[str], Callable[[], str]]]:
-    mine = {"BEDSTRAW_TOKEN": town.token, "BEDSTRAW_TELEGRAM_ADDRESS": town.wire.address, "PYTHONPATH": str(ROOT)}
-    with (path.parent / "log").open("w") as err:
-        command = [sys.executable, "-m", "bot", "serve", str(path)]
-        process = subprocess.Popen(command, env={**os.environ, **mine}, stderr=err, text=True, cwd=ROOT)
+def serving(path: Path, town: Town) -> Iterator[tuple[Program, Callable[[], str]]]:
+    mine = {"BEDSTRAW_TOKEN": town.token, "BEDSTRAW_TELEGRAM_ADDRESS": town.wire.address}
+    log = path.parent / "log"
+    process = Program(["serve", str(path)], os.environ | mine, log)
     try:
-        yield process, (path.parent / "log").read_text
+        yield process, log.read_text
     finally:
         process.kill()
         process.wait()

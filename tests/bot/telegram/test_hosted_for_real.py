@@ -2,8 +2,6 @@
 
 import os
 import signal
-import subprocess
-import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
@@ -17,9 +15,10 @@ from bot.forecasts import Transport
 from bot.logbook import Logbook, note_person, open_logbook
 from tests.bot.hostile_weather import Malice, hostile_weather
 from tests.bot.invented_gardens import write_garden_file
+from tests.bot.preloaded import Program
 from tests.bot.telegram.conftest import Town
 from tests.bot.telegram.open_door import wait_for
-from tests.bot.telegram.programs import ROOT, serving_many
+from tests.bot.telegram.programs import serving_many
 
 NAME, TREE, CHAT = "Larkmoor", "Porch fig", 4711
 TAKEN_OVER_WITHIN_S = 5.0  # on a machine that has nothing else to do
@@ -85,18 +84,14 @@ def replies(town: Town) -> list[str]:
 
 
 @contextmanager
-def serving_one(garden: Path, town: Town, logbook: str) -> Iterator[subprocess.Popen[str]]:
-    with (garden.parent / "serve.log").open("w") as log:
-        process = subprocess.Popen(
-            [sys.executable, "-m", "bot", "serve", str(garden)],
-            env={**os.environ, **environment(town, logbook)}, stderr=log, text=True, cwd=ROOT,
-        )  # fmt: skip
-        try:
-            wait_for(lambda: town.wire.asked("getUpdates"), "the bot to ask for updates")
-            yield process
-        finally:
-            process.kill()
-            process.wait()
+def serving_one(garden: Path, town: Town, logbook: str) -> Iterator[Program]:
+    process = Program(["serve", str(garden)], os.environ | environment(town, logbook), garden.parent / "serve.log")
+    try:
+        wait_for(lambda: town.wire.asked("getUpdates"), "the bot to ask for updates")
+        yield process
+    finally:
+        process.kill()
+        process.wait()
 
 
 def environment(town: Town, logbook: str) -> dict[str, str]:
@@ -104,7 +99,6 @@ def environment(town: Town, logbook: str) -> dict[str, str]:
         "BEDSTRAW_TOKEN": town.token,
         "BEDSTRAW_TELEGRAM_ADDRESS": town.wire.address,
         "BEDSTRAW_LOGBOOK": logbook,
-        "PYTHONPATH": str(ROOT),
     }
 
 

@@ -21,7 +21,7 @@ from tests.bot.telegram.conftest import Town
 from tests.bot.telegram.emulator import Emulator, Mended, Shown
 from tests.bot.telegram.open_door import door_open, fast_clock, wait_for
 from tests.bot.telegram.phone import Phone
-from tests.bot.telegram.proxy import proxied
+from tests.bot.telegram.proxy import Wire, proxied
 
 NAME = "Larkmoor"
 MORNING = datetime(2025, 11, 28, 15, 5, tzinfo=UTC)  # 08:05 in the garden, before a night of -9 °C
@@ -33,6 +33,7 @@ class Asked:
     """One chat with the nudge of this morning on its screen."""
 
     phone: Phone
+    wire: Wire
     logbook: Logbook
     nudge: Shown
 
@@ -79,7 +80,7 @@ def asked(emulator: Emulator, folder: Path, chat_id: int, topic: int | None) -> 
         phone.topic = topic
         door.tick()
         wait_for(lambda: phone.reads("Wrap Porch fig"), "the nudge")
-        yield Asked(phone, logbook, phone.reads("Wrap Porch fig")[0])
+        yield Asked(phone, wire, logbook, phone.reads("Wrap Porch fig")[0])
     logbook.close()
 
 
@@ -114,3 +115,8 @@ def test_a_nudge_is_answered_taken_back_tapped_and_mended(place: Asked) -> None:
     wait_for(lambda: DeedKind.VENTED in place.deeds(), "the mended word")
     assert sorted(place.deeds()) == sorted([DeedKind.WRAPPED, DeedKind.VENTED])  # what it said before is taken back
     assert place.phone.reads("stumbled") == []
+    answers = [
+        call for call in place.wire.accepted("sendMessage") if call.fields["text"].startswith(("Noted", "Undone"))
+    ]
+    where = {call.fields.get("message_thread_id") for call in answers}
+    assert where == {str(place.phone.topic) if place.phone.topic else None}  # answered where it was said or tapped

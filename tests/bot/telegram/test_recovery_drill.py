@@ -13,10 +13,11 @@ from pathlib import Path
 import pytest
 
 from bot.logbook import Logbook, list_people, note_person, note_state, open_logbook, read_records, read_state
-from bot.wording.acknowledging import HELP
+from bot.wording.people.talk import HELP
 from rules.garden.records import DeedKind
 from tests.bot.invented_gardens import write_garden_file
 from tests.bot.postgres_server import Server, server_programs
+from tests.bot.preloaded import Program
 from tests.bot.telegram.conftest import Town
 from tests.bot.telegram.open_door import wait_for
 
@@ -61,10 +62,8 @@ class Machine:
         return self._asked.read_text().splitlines()
 
     @contextmanager
-    def serving(self) -> Iterator[subprocess.Popen[str]]:
-        command = [sys.executable, "-m", "bot", "serve", str(self.file)]
-        with (self.home / "log").open("a") as log:
-            process = subprocess.Popen(command, cwd=self.home, env=self._environment, text=True, stderr=log)
+    def serving(self) -> Iterator[Program]:
+        process = Program(["serve", str(self.file)], self._environment, self.home / "log", self.home)
         try:
             yield process
         finally:

@@ -13,8 +13,7 @@ from telegram.error import NetworkError, RetryAfter
 from bot.answers.garden_file.attachments import Attachments, attachments_of
 from bot.answers.season.photos import PhotoShelf, shelf_of
 from bot.rounds.gathering import Setting
-from bot.telegram_chat.patience import Patience
-from bot.telegram_chat.photos import fetch_for_ever
+from bot.telegram_chat.photos import Patience, fetch_for_ever
 from bot.telegram_chat.transport import Pauses, connected
 from tests.bot.household_phones import ROWAN, Phones, demo_garden
 from tests.bot.telegram.conftest import Town

@@ -15,9 +15,10 @@ import sqlalchemy as sa
 from bot.logbook import Logbook, last_round, note_person, open_logbook
 from bot.logbook.database.tables import outbox
 from tests.bot.invented_gardens import write_garden_file
+from tests.bot.preloaded import ROOT, Program
 from tests.bot.telegram.conftest import Town
 from tests.bot.telegram.open_door import DEADLINE_S, wait_for
-from tests.bot.telegram.programs import ROOT, serving_many
+from tests.bot.telegram.programs import serving_many
 
 TREES = {"Larkmoor": "Porch fig", "Heron Yard": "Gate fig"}
 CHATS = {"Larkmoor": 4711, "Heron Yard": 4712}
@@ -42,7 +43,7 @@ def shared(new_database: Callable[[], str]) -> Iterator[tuple[str, Logbook]]:
     logbook.close()
 
 
-def program(folder: Path, url: str, town: Town, *more: str) -> AbstractContextManager[subprocess.Popen[str]]:
+def program(folder: Path, url: str, town: Town, *more: str) -> AbstractContextManager[Program]:
     return serving_many(folder, url, town.token, town.wire.address, *more)
 
 

@@ -1,5 +1,6 @@
 """Updates come in over a real wire: none lost, none twice, and nothing that comes in closes the door."""
 
+import contextlib
 import json
 import logging
 import threading
@@ -235,6 +236,22 @@ def test_a_logbook_locked_for_a_while_loses_nothing(town: Town, tmp_path: Path) 
             wait_for(lambda: len(town.wire.asked("getUpdates")) > asked + 1, "the door to ask again")
         wait_for(heard(town, "meanwhile"), "the answer once it is free")
     assert count(other) == 2
+    impatient.close()
+    other.close()
+
+
+def test_a_door_opened_while_the_logbook_is_out_of_reach_waits_for_it(
+    town: Town, tmp_path: Path, caplog: pytest.LogCaptureFixture
+) -> None:
+    """As when the database server is gone just as another program takes over."""
+    path = tmp_path / "larkmoor.logbook"
+    impatient, other = open_logbook(path, wait_s=0.05), open_logbook(path)
+    with contextlib.ExitStack() as writing:
+        writing.enter_context(other.begin())
+        with door_open(Echo(impatient), town.token, town.wire.address, town.clock):
+            wait_for(lambda: "what must be noted waits" in caplog.text, "the door to find the logbook locked")
+            writing.close()
+            says_and_is_heard(town, "after")
     impatient.close()
     other.close()
 

@@ -70,6 +70,17 @@ def test_a_gateway_that_fails_leaves_it_unclear_whatever_its_status(
     assert texts(town) == ["close the cap", f"{REPEAT_WORDS}\nclose the cap"]
 
 
+@pytest.mark.parametrize("words", ["message thread not found", "TOPIC_CLOSED"])
+def test_an_answer_whose_topic_is_gone_goes_to_the_group(
+    town: Town, logbook: Logbook, echo: OpenDoor, words: str
+) -> None:
+    town.wire.breaks(refusal("sendMessage", 400, f"Bad Request: {words}"))
+    put(logbook, town, "noted", chat_id=-1004711, topic=77)
+    settled(logbook, "noted", "sent")
+    asked = [call.fields.get("message_thread_id") for call in town.wire.asked("sendMessage")]
+    assert asked == ["77", None]
+
+
 @pytest.mark.parametrize("kind", UNCLEAR, ids=lambda kind: kind.name)
 def test_an_unclear_send_of_small_talk_is_held(town: Town, logbook: Logbook, echo: OpenDoor, kind: Break) -> None:
     town.wire.breaks(Fault("sendMessage", kind))
@@ -185,7 +196,7 @@ def test_nothing_that_never_left_is_taken_for_unclear() -> None:
 async def send_to(address: str) -> Outcome:
     message = Claimed(
         row_id=1, key="k", garden=None, nudge_key=None, chat_id=CHAT, text="frost", buttons=(), silent=False,
-        picture=None, edits_message_id=None, is_repeat=False, attempt=1, worker="w",
+        picture=None, edits_message_id=None, is_repeat=False, topic=None, attempt=1, worker="w",
     )  # fmt: skip
     async with connected("12345:AAinvented_for_this_test_only", address, Pauses()) as bot:
         return (await TelegramSender(bot).send(message)).outcome

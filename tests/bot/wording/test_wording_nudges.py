@@ -6,7 +6,7 @@ from datetime import date, timedelta
 
 from bot.nudges import Ask, DueNudge, Stage
 from bot.wording.nudges import MOST_REASONS, nudge_text
-from rules.garden.cover import CoverState
+from rules.garden.cover import Cover, CoverState
 from rules.garden.records import DeedKind
 from rules.garden.species import Organ
 from rules.garden.tree import Tree
@@ -107,3 +107,12 @@ def test_of_many_trees_that_the_cold_killed_one_message_tells_all() -> None:
     assert "Porch fig is probably dead above ground, about 9 parts in 10." in text
     assert text.count("Roots and foot mostly live") == 1
     assert "From 14 Jan a scratch of the bark tells" in text
+
+
+def test_a_top_that_stands_out_of_its_cage_is_told_as_the_bare_wood_it_is() -> None:
+    tall = Cover(name="cage", height_m=1.8, tree_height_m=2.4)
+    one = replace(bare("Porch fig"), cover=tall, state=CoverState.VENTED)
+    assert one.outside == 0.25
+    assert one.cared_for.worth_trips == 30.0
+    text = told([replace(act(), kind=DeedKind.CLOSED)], one)
+    assert ", the top 60 cm that stand out of it −12 °C; it is safe to −9 °C." in text

@@ -44,7 +44,7 @@ from rules.weather.daily_minima import DailyMinima
 from rules.weather.freeze_dates import FreezeDates
 from rules.weather.freeze_seasons import Turn
 from rules.weather.hourly import HourlyWeather, Hours
-from rules.weather.snowfall import new_snow_m
+from rules.weather.local_days import new_snow_m
 from rules.wood.hardiness import Hardiness, HardinessSource
 from rules.wood.margins import Night, TreeMargins
 

@@ -228,3 +228,17 @@ def test_the_picture_of_the_week_leans_toward_the_usual_as_the_nights_do(
     assert drawn_c[-24:].mean() > plain_c[-24:].mean() + 1.0
     told, drawn = (view.tree("Bench fig").nights for view in seen)
     assert drawn[5].air_c > told[5].air_c + 1.0
+
+
+def test_the_top_that_stands_out_of_a_shut_cage_is_lost_as_bare_wood_and_no_cover_is_worth_it(
+    inputs: OutlookInputs, friday: Outlook
+) -> None:
+    cage = friday.tree("Bench fig").cover
+    assert cage is not None
+    tall = cage.model_copy(update={"tree_height_m": cage.height_m * 2})
+    seen = outlook(replace(inputs, covers={**inputs.covers, cage.name: tall}), FRIDAY).tree("Bench fig")
+    night = min(seen.nights, key=lambda one: one.air_c)
+    shut, bare = night.tissue[CoverState.CLOSED], night.tissue[CoverState.BARE]
+    assert seen.outside == 0.5
+    assert bare.lost / 2 <= shut.lost < bare.lost
+    assert seen.cared_for.worth_trips == seen.tree.worth_trips / 2

@@ -116,7 +116,7 @@ def test_what_is_unknown_at_the_last_look_is_what_a_forecast_made_in_that_day_s_
 
 
 def test_the_plan_doubts_an_unread_cover_as_much_as_the_heat_balance_does_and_not_twice_as_much() -> None:
-    """One sd of the wood at its coldest in nights of -12 °C, from straw, cap, leaks, wood and soil all unknown."""
+    """One sd of the wood at its coldest in nights of -12 °C, from all that is unknown and what the equations miss."""
     forecast = forecast_of(days_of_air([-12.0] * 12, [0.0] * 12))
     weather = at_tree(forecast.weather, SITE, Standing.OPEN)
     inside = inside_with_spread([COVER], np.full((1, len(weather.air_c)), CLOSED), weather, soil=SOIL)
@@ -124,7 +124,7 @@ def test_the_plan_doubts_an_unread_cover_as_much_as_the_heat_balance_does_and_no
     last_night = slice(-24, None)
     coldest = int(inside.wood_c[0, last_night].argmin())
     sd_c = float(inside.spread_c[0, last_night][coldest])
-    assert sd_c < cover_sd_c(COVER) < 2 * sd_c
+    assert cover_sd_c(COVER) == pytest.approx(sd_c, rel=0.1)  # one source: its inputs spread by 0.6 to 0.8 °C
 
 
 # what would change the advice
@@ -149,7 +149,7 @@ def test_a_near_miss_is_told_to_turn_by_one_degree_and_nothing_by_more_than_four
 def nights_told(evening: int) -> list[date]:
     """Nights told to turn the advice of who leaves tomorrow, where one night ahead is colder than all others."""
     lows = [1.0] * 9
-    lows[evening + 1] = -3.0
+    lows[evening + 1] = -5.0
     found: Plan = plan_of([situation(forecast_of(days_of_air(lows, [7.0] * 9)), count=5)], away=LEAVES_TOMORROW)
     return [one.night for one in found.would_change]
 

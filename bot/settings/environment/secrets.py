@@ -2,12 +2,21 @@
 
 import os
 import re
-import stat
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from ipaddress import ip_address
 from pathlib import Path
 from typing import Final
+from urllib.parse import urlsplit
 
+from bot.settings.environment.private_files import (
+    SHORTEST_WORD,
+    SecondWays,
+    SecretsError,
+    private_words,
+    second_ways,
+    tokens_of_many,
+)
 from bot.settings.problems import TOKEN_SHAPE, did_you_mean
 from bot.weather_services import SERVICES
 
@@ -25,14 +34,33 @@ NAMES: Final = (
     "BEDSTRAW_HEALTH_PORT",
     "BEDSTRAW_SENSOR_PORT",
     "BEDSTRAW_SENSOR_TOKEN_FILE",
+    "BEDSTRAW_SENSOR_TOKENS_FILE",
+    "BEDSTRAW_SENSOR_ADDRESS",
+    "BEDSTRAW_MQTT_ADDRESS",
+    "BEDSTRAW_MQTT_LOGIN_FILE",
+    "BEDSTRAW_MQTT_CERTIFICATES",
+    "BEDSTRAW_SECOND_WAYS_FILE",
+    "BEDSTRAW_CALENDAR_PORT",
+    "BEDSTRAW_CALENDAR_SECRET_FILE",
     *ADDRESS_NAMES.values(),
 )
-LONGEST_TOKEN_FILE: Final = 4096
-SHORTEST_SENSOR_TOKEN: Final = 20  # letters; assumed: beyond guessing at the pace of one try in two seconds
+LOOPBACK: Final = "127.0.0.1"
+MQTT_PORTS: Final = {"mqtt": 1883, "mqtts": 8883}  # IANA
 
 
-class SecretsError(Exception):
-    """An environment that cannot be used; the sentence never holds the secret."""
+@dataclass(frozen=True, kw_only=True)
+class MqttBroker:
+    """Where a broker is, and what it wants to see.
+
+    `certificates` is a file with those it may show in place of the ones that are known everywhere.
+    """
+
+    host: str
+    port: int
+    is_encrypted: bool
+    user: str | None = None
+    password: str | None = field(default=None, repr=False)
+    certificates: str | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -56,6 +84,16 @@ class Secrets:
         Port on loopback where the bot says how it is; None where it is not asked.
     sensor_port, sensor_token
         Port on loopback where sensors tell their readings, and what they show to be heard; None where none are.
+    sensor_tokens
+        The same for each of many gardens, by its name.
+    sensor_address
+        Where on this machine that port is; loopback, unless the home network is asked for.
+    mqtt
+        The broker that passes on readings of sensors; None where none does.
+    second_ways
+        By garden and person, addresses besides the messenger; most hold a password. Never shown.
+    calendar_port, calendar_secret
+        Port on loopback where the calendar is read, and the word its address ends in; None where it is not.
     notify_socket
         Where systemd listens for signs of life; empty where it does not.
     unknown
@@ -71,6 +109,12 @@ class Secrets:
     health_port: int | None = None
     sensor_port: int | None = None
     sensor_token: str | None = field(default=None, repr=False)
+    sensor_tokens: Mapping[str, str] = field(default_factory=dict, repr=False)
+    sensor_address: str = LOOPBACK
+    mqtt: MqttBroker | None = None
+    second_ways: SecondWays = field(default_factory=dict, repr=False)
+    calendar_port: int | None = None
+    calendar_secret: str | None = field(default=None, repr=False)
     notify_socket: str = ""
     unknown: tuple[str, ...] = ()
 
@@ -110,8 +154,8 @@ def read_secrets(environ: Mapping[str, str] | None = None, garden_path: Path | N
     Raises
     ------
     SecretsError
-        Both token names set, a token file others can read, a token or an address of the wrong shape, a sensor's port
-        without its token file or the other way round, a webhook's address without its port or the other way round.
+        Both token names set, a token file others can read, a token or an address of the wrong shape, a port
+        without its file of a word or the other way round, a webhook's address without its port or the other way round.
     """
     given = {name: value.strip() for name, value in (os.environ if environ is None else environ).items()}
     services = {service: _address(given, name) for service, name in ADDRESS_NAMES.items() if given.get(name)}
@@ -124,7 +168,13 @@ def read_secrets(environ: Mapping[str, str] | None = None, garden_path: Path | N
         service_addresses=services,
         health_port=_port(given, "BEDSTRAW_HEALTH_PORT"),
         sensor_port=_port(given, "BEDSTRAW_SENSOR_PORT"),
-        sensor_token=_sensor_token(given),
+        sensor_token=_word(given, "BEDSTRAW_SENSOR_PORT", "BEDSTRAW_SENSOR_TOKEN_FILE"),
+        sensor_tokens=tokens_of_many(given.get("BEDSTRAW_SENSOR_TOKENS_FILE", "")),
+        sensor_address=_network_address(given.get("BEDSTRAW_SENSOR_ADDRESS", "")),
+        mqtt=_mqtt(given),
+        second_ways=second_ways(given.get("BEDSTRAW_SECOND_WAYS_FILE", "")),
+        calendar_port=_port(given, "BEDSTRAW_CALENDAR_PORT"),
+        calendar_secret=_word(given, "BEDSTRAW_CALENDAR_PORT", "BEDSTRAW_CALENDAR_SECRET_FILE", in_an_address=True),
         notify_socket=given.get("NOTIFY_SOCKET", ""),
         unknown=tuple(_unknown(given)),
     )
@@ -135,24 +185,10 @@ def _token(given: Mapping[str, str]) -> str | None:
     if direct and file:
         raise SecretsError("BEDSTRAW_TOKEN and BEDSTRAW_TOKEN_FILE are both set; keep one of them.")
     source = "BEDSTRAW_TOKEN" if direct else f"The token file {file}"
-    token = direct or (_token_in(Path(file)) if file else "")
+    token = direct or (private_words(Path(file)) if file else "")
     if (direct or file) and not TOKEN_SHAPE.fullmatch(token):
         raise SecretsError(f"{source} does not hold a bot token: digits, a colon, then at least 20 letters or digits.")
     return token or None
-
-
-def _token_in(path: Path) -> str:
-    """The content of the token file, if nobody but its owner can read it."""
-    try:
-        status = path.stat()
-        if not stat.S_ISREG(status.st_mode) or status.st_size > LONGEST_TOKEN_FILE:
-            raise SecretsError(f"The token file {path} is not a short plain file.")
-        if os.name == "posix" and stat.S_IMODE(status.st_mode) & 0o077:
-            raise SecretsError(f"The token file {path} can be read by others; run: chmod 600 {path}")
-        return path.read_text(encoding="utf-8").strip()
-    except (OSError, ValueError) as error:
-        reason = error.strerror if isinstance(error, OSError) and error.strerror else "it is not text"
-        raise SecretsError(f"The token file {path} cannot be read: {reason.lower()}.") from None
 
 
 def _logbook_url(given: str, garden_path: Path | None) -> str:
@@ -181,15 +217,46 @@ def _webhook_address(given: Mapping[str, str]) -> str:
     return address
 
 
-def _sensor_token(given: Mapping[str, str]) -> str | None:
-    _check_pair(given, "BEDSTRAW_SENSOR_PORT", "BEDSTRAW_SENSOR_TOKEN_FILE")
-    file = given.get("BEDSTRAW_SENSOR_TOKEN_FILE", "")
-    token = _token_in(Path(file)) if file else ""
-    if file and not (len(token) >= SHORTEST_SENSOR_TOKEN and re.fullmatch(r"[!-~]+", token)):
-        raise SecretsError(
-            f"The token file {file} must hold one word of at least {SHORTEST_SENSOR_TOKEN} letters and digits."
-        )
-    return token or None
+def _word(given: Mapping[str, str], port: str, name: str, *, in_an_address: bool = False) -> str | None:
+    """The word in the file that belongs to a port."""
+    file = given.get(name, "")
+    if file or not given.get("BEDSTRAW_SENSOR_TOKENS_FILE") or port != "BEDSTRAW_SENSOR_PORT":
+        _check_pair(given, port, name)
+    word = private_words(Path(file)) if file else ""
+    letters = r"[\w-]+" if in_an_address else r"[!-~]+"
+    if file and not (len(word) >= SHORTEST_WORD and word.isascii() and re.fullmatch(letters, word)):
+        raise SecretsError(f"The token file {file} must hold one word of at least {SHORTEST_WORD} letters and digits.")
+    return word or None
+
+
+def _network_address(given: str) -> str:
+    """An address of this machine, as figures, so that no name server decides who can come in."""
+    try:
+        return str(ip_address(given)) if given else LOOPBACK
+    except ValueError:
+        raise SecretsError(f'BEDSTRAW_SENSOR_ADDRESS must be an IP address of this machine, got "{given}".') from None
+
+
+def _mqtt(given: Mapping[str, str]) -> MqttBroker | None:
+    address = urlsplit(given.get("BEDSTRAW_MQTT_ADDRESS", ""))
+    if not address.geturl():
+        return None
+    try:
+        port = address.port
+    except ValueError:
+        port = 0
+    if address.scheme not in MQTT_PORTS or not address.hostname or port == 0 or "@" in address.netloc:
+        raise SecretsError("BEDSTRAW_MQTT_ADDRESS must be like mqtt://broker.example.org or mqtts://192.0.2.1:8883.")
+    login = given.get("BEDSTRAW_MQTT_LOGIN_FILE", "")
+    user, _, password = private_words(Path(login)).partition(":") if login else ("", "", "")
+    return MqttBroker(
+        host=address.hostname,
+        port=port or MQTT_PORTS[address.scheme],
+        is_encrypted=address.scheme == "mqtts",
+        user=user or None,
+        password=password or None,
+        certificates=given.get("BEDSTRAW_MQTT_CERTIFICATES") or None,
+    )
 
 
 def _check_pair(given: Mapping[str, str], one: str, other: str) -> None:

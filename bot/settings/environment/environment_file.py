@@ -8,7 +8,7 @@ from collections.abc import MutableMapping
 from pathlib import Path
 from typing import Final
 
-from bot.settings.secrets import SecretsError
+from bot.settings.environment.private_files import SecretsError
 
 OURS: Final = "BEDSTRAW_"
 LARGEST_BYTES: Final = 64_000  # some hundred lines; assumed

@@ -1,0 +1,70 @@
+"""The sentences that lead on: a welcome, help, what was not understood, and the question that settles it."""
+
+from collections.abc import Sequence
+from datetime import datetime
+from typing import Final
+
+from bot.nudges import asks
+from bot.replies import Choice, Question
+from bot.wording.formats import Style
+from bot.wording.nights import due_line
+from rules.outlook.garden_outlook import Outlook
+
+HELP: Final = """Tell me what you did: wrapped kaki · closed porch and wall · opened all · stripped olive
+Can't? Say: can't today · later · in 2 hours
+A reading: -6.5 at the wall · 19F porch · low was 14 last night
+What you see: leaves dropped on porch · buds swelling on kaki · full bloom on the peach
+Jobs: watered kaki · no voles · put off the mulch till may · skip the scratch test
+Ask: tonight · due · due may · calendar · trees · what do I need for kaki
+And: why porch · what if -12 · would a bucket help porch · how hard is porch
+Or: when is the last frost · when can I strip · will they ripen
+Pictures: page · show me porch · draw the cover of porch · freeze dates picture
+You: away until sunday · hand over to juniper · back · wake me · stop · start · note: pruned the wall
+Learned: what have you learned · which forecast is best · forget porch · compare pom and trial · review the winter
+The season: porch died back 30 cm of 150 · picked 12 figs from porch · took 4 cuttings from wall · season
+The garden: add a fig called Gate · cover porch: straw cage, 60 cm inside · export · import
+The household: settings · who is here · let someone in · put out juniper
+Wrong? Say: undo"""
+
+
+def welcome(garden: str, person: str) -> str:
+    """The first words to someone let in."""
+    return f"Welcome to {garden}, {person}. I watch the cold and tell you what the trees need.\n{HELP}"
+
+
+def hello(garden: str, trees: int) -> str:
+    """A greeting, with the three words that lead on."""
+    watched = "one tree" if trees == 1 else f"{trees} trees"
+    return f'Hello. I watch {watched} in {garden}. Say "tonight", "due", or "help" for all I understand.'
+
+
+def which(question: Question, choices: Sequence[Choice]) -> str:
+    """The question that an ambiguous reply leaves, with its choices in words."""
+    ask = {
+        Question.WHICH_TREE: "Which tree?",
+        Question.WHICH_ASK: "Which one do you mean?",
+        Question.WHICH_DEED: "What did you do?",
+        Question.WHICH_TIME: "Which time?",
+        Question.WHAT_ABOUT: "What about it?",
+        Question.DONE_OR_NOT: "Done, or not yet?",
+    }[question]
+    return f"{ask} {_or(choices)}".strip()
+
+
+def not_understood(heard: str, choices: Sequence[Choice]) -> str:
+    """Repair, not error: what was heard, with what of it was understood offered as a choice, help last."""
+    understood = f"I could not make sense of all of this: {heard}." if heard else "I did not understand that."
+    offer = f"Did you mean: {_or(choices)}" if choices else 'Try "closed porch", "due", or "help".'
+    return f"{understood} {offer}"
+
+
+def _or(choices: Sequence[Choice]) -> str:
+    labels = [choice.label for choice in choices]
+    return f"{', '.join(labels[:-1])} or {labels[-1]}?" if len(labels) > 1 else "".join(f"{one}?" for one in labels)
+
+
+def stale_tap(outlook: Outlook | None, style: Style, now: datetime) -> str:
+    """That a button belonged to something settled, and what stands today."""
+    if outlook is None or not (wanted := asks(outlook.acts, style.zone)):
+        return "That question is settled. Nothing else is open."
+    return f"That question is settled. Now: {due_line(wanted[0], outlook, style, now)}"

@@ -1,0 +1,1 @@
+"""What the grower settles: when somebody can work, and in whose way covers are tended."""

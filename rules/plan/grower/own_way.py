@@ -1,0 +1,75 @@
+"""Covers tended in the grower's own way: what that way does on the evenings ahead, followed without argument."""
+
+from dataclasses import replace
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from rules.garden.tree import Phase, Tending
+from rules.plan.garden_stakes import AtStake, TreeSituation
+from rules.plan.season.ways import EARLY, TAUGHT, Evening, Way, WayLanes, tended
+from rules.plan.slots import DayPart
+from rules.plan.stakes import Stakes
+from rules.wood.hardiness import tree_row
+from rules.wood.season import season_place
+
+Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
+
+WAYS: Final[dict[Tending, Way]] = {Tending.EARLY: EARLY, Tending.AS_TAUGHT: TAUGHT}
+NOT_THIS_WAY: Final = 1e3  # trips a slot in a state the way does not ask for costs in the search: more than any tree
+
+
+def own_way(one: TreeSituation) -> Way | None:
+    """The way a tree's grower chose; None where the plan is to choose."""
+    return None if one.tree.tending is None else WAYS.get(one.tree.tending)
+
+
+def steered(at: AtStake, latitude_deg: float) -> Stakes:
+    """The stakes with every state but that of the grower's own way made too dear to choose."""
+    stakes = at.stakes
+    cost = np.array(stakes.standing_cost)
+    followed = False
+    for i, one in enumerate(at.tended):
+        way = own_way(one)
+        if way is not None:
+            course = course_of(at, i, way, latitude_deg)
+            cost[i] += NOT_THIS_WAY * (np.arange(stakes.states) != course[:, None])
+            followed = True
+    return replace(stakes, standing_cost=cost) if followed else stakes
+
+
+def course_of(at: AtStake, i: int, way: Way, latitude_deg: float) -> Ints:
+    """The states one tree's way asks for at each slot, shape (slots,): decided on evenings, kept through mornings."""
+    evenings = [k for k, slot in enumerate(at.slots) if slot.part is DayPart.EVENING]
+    course = np.empty(len(at.slots), dtype=np.int64)
+    state, stripped = int(at.stakes.state[i]), False
+    for k in range(len(at.slots)):
+        if k in evenings:
+            after = _evening(at, i, way, state, evenings[evenings.index(k) :], latitude_deg, stripped=stripped)
+            able = bool(np.isfinite(at.stakes.work[i, k, state, after]))
+            stripped = stripped or (able and after == 0 and state > 0)
+            state = after if able else state
+        course[k] = state
+    return course
+
+
+def _evening(
+    at: AtStake, i: int, way: Way, state: int, ahead: list[int], latitude_deg: float, *, stripped: bool
+) -> int:
+    one, k = at.tended[i], ahead[0]
+    felt = at.stakes.middle_c[i].mean(axis=0)[ahead]  # (evenings, states)
+    softer = at.wood[i].softer_c[k, state]
+    told = Evening(
+        day=season_place(at.slots[k].day, latitude_deg).day, state=np.array([state]),
+        two_c=felt[:2].min(axis=0)[None], four_c=felt[:4].min(axis=0)[None], all_c=felt.min(axis=0)[None],
+        mild_c=np.array([at.mild_c[i][k]]), lt50_c=np.array([at.stakes.lt50_c[i, k] + softer]),
+        developed=at.wood[i].developed[k, state][None], bears_c=_bears_c(one), stripped=np.array([stripped]),
+        can_wrap=True, can_shut=True,
+    )  # fmt: skip
+    return int(tended(WayLanes.of([way]), told)[0])
+
+
+def _bears_c(one: TreeSituation) -> float:
+    return tree_row(one.tree, one.hardiness.day).wood_hardiness(Phase.WAKING).t10_c

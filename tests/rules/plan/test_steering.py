@@ -1,0 +1,75 @@
+"""Covers tended in the grower's own way and in their own hours: followed without argument, asked when they can go."""
+
+from datetime import UTC, date, datetime, time, timedelta
+
+import numpy as np
+import pytest
+
+from rules.garden.cover import CoverState
+from rules.garden.records import DeedKind
+from rules.garden.tree import Tending
+from rules.plan.garden_plan import Plan, Reason, plan
+from rules.plan.grower.free_hours import ANY_TIME, FreeHours, hours_of
+from rules.plan.slots import DayPart, slots, slots_ahead
+from tests.rules.plan.plan_gardens import (
+    COVER,
+    NOW,
+    SITE,
+    bearing,
+    days_of_air,
+    forecast_of,
+    heat_of,
+    plan_of,
+    situation,
+)
+
+WARM = ([6.0] * 8, [18.0] * 8)
+SNAP = ([-2.0, -3.0, -4.0, -15.0, -6.0, -1.0], [4.0, 4.0, 2.0, -5.0, 0.0, 4.0])  # Monday's night kills an open fig
+
+
+def own_way(days: tuple[list[float], list[float]], state: CoverState, tending: Tending) -> Plan:
+    one = situation(forecast_of(days_of_air(*days)), cover=COVER, state=state, wood_hardiness=bearing(), count=5)
+    tree = one.tree.model_copy(update={"tending": tending})
+    return plan_of([one.__class__(**{**one.__dict__, "tree": tree})])
+
+
+def test_who_was_taught_to_open_in_warm_spells_is_asked_to_and_told_that_it_is_their_way() -> None:
+    opened = own_way(WARM, CoverState.CLOSED, Tending.AS_TAUGHT).acts[0]
+    assert (opened.kind, opened.reason) == (DeedKind.VENTED, Reason.YOUR_WAY)
+    assert own_way(WARM, CoverState.CLOSED, Tending.FEWEST_TRIPS).acts == ()
+
+
+def test_the_way_that_was_taught_shuts_before_the_frost_and_keeps_open_before_it() -> None:
+    shut = own_way(SNAP, CoverState.VENTED, Tending.AS_TAUGHT).acts
+    assert [act.kind for act in shut][:1] == [DeedKind.CLOSED]
+    assert shut[0].reason is Reason.COLD
+    assert shut[0].by_utc < datetime(2026, 1, 14, tzinfo=UTC)  # before the −15 °C morning of the thirteenth
+
+
+@pytest.mark.parametrize("text", ["noon", "20-18", "18:00", "8:00-25:00"])
+def test_hours_that_make_no_sense_are_refused(text: str) -> None:
+    with pytest.raises(ValueError, match="must be hours like"):
+        hours_of(text)
+
+
+def test_who_can_go_on_saturdays_only_is_asked_on_the_saturday_before_the_cold() -> None:
+    """10 January 2026 is a Saturday, and the cold comes on Tuesday morning."""
+    one = situation(forecast_of(days_of_air(*SNAP)), cover=COVER, state=CoverState.VENTED, count=5)
+    free = FreeHours(saturday="all day")
+    times = slots_ahead([one.weather], SITE, NOW, free=free)
+    acts = plan([one], heat_of([one], times), times, SITE).acts
+    assert {act.by_utc.astimezone(SITE.zone).date() for act in acts} == {date(2026, 1, 10)}
+    assert acts[0].kind is DeedKind.CLOSED
+
+
+def test_evenings_after_six_lie_in_the_dark_in_january_and_two_people_have_twice_the_time() -> None:
+    light = slots(SITE, NOW, np.full(72, 1.0), NOW, 10.0)
+    evenings = FreeHours(**dict.fromkeys(("sunday", "monday"), "18:00-20:00"), hands=2)
+    for slot in (one.in_free_hours(evenings, SITE.zone) for one in light):
+        if slot.day.weekday() in (6, 0) and slot.part is DayPart.EVENING:
+            assert slot.from_utc.astimezone(SITE.zone).time() == time(18)
+            assert slot.by_utc - slot.from_utc == timedelta(hours=2)
+            assert slot.room_minutes == 240.0
+        else:
+            assert slot.room_minutes == 0.0
+    assert ANY_TIME.minutes() == (1440.0,) * 7
