@@ -62,9 +62,8 @@ def _of_visits(garden: str, site: Site, jobs: Sequence[Job], outlook: Outlook, s
     seen: Counter[tuple[str, str]] = Counter()
     for ask in asks((act for job in jobs for act in job.acts), style.zone):
         what = (f"visit {ask.verb}", ask.trees[0])
-        event = _event(
-            _id(garden, site, what, ask.day, seen[what]), sentence(_named(ask, covers_of(outlook))).rstrip(".")
-        )
+        said = sentence(do_words(ask.verb, ask.trees, covers_of(outlook))).rstrip(".")
+        event = _event(_id(garden, site, what, ask.day, seen[what]), said)
         seen[what] += 1
         begin = ask.by_utc if ask.by_utc >= outlook.now else ask.from_utc
         event.add("dtstart", _to_the_minute(begin))
