@@ -8,10 +8,10 @@ from uuid import NAMESPACE_URL, UUID, uuid5
 
 from icalendar import Calendar, Event, vText
 
-from bot.nudges import Ask, asks
-from bot.wording.formats import Style, minutes, names, sentence
+from bot.nudges import asks
+from bot.wording.covers.words import covers_of, do_words
+from bot.wording.formats import Style, minutes, sentence
 from bot.wording.nights import due_line
-from bot.wording.nudges import DO
 from bot.wording.year.jobs import caution_words, job_reason, job_words
 from rules.garden.tree import Site
 from rules.jobs import Job
@@ -62,17 +62,14 @@ def _of_visits(garden: str, site: Site, jobs: Sequence[Job], outlook: Outlook, s
     seen: Counter[tuple[str, str]] = Counter()
     for ask in asks((act for job in jobs for act in job.acts), style.zone):
         what = (f"visit {ask.verb}", ask.trees[0])
-        event = _event(_id(garden, site, what, ask.day, seen[what]), sentence(_named(ask)).rstrip("."))
+        said = sentence(do_words(ask.verb, ask.trees, covers_of(outlook))).rstrip(".")
+        event = _event(_id(garden, site, what, ask.day, seen[what]), said)
         seen[what] += 1
         begin = ask.by_utc if ask.by_utc >= outlook.now else ask.from_utc
         event.add("dtstart", _to_the_minute(begin))
         event.add("dtend", _to_the_minute(begin + timedelta(minutes=max(5.0, ask.minutes))))
         event.add("description", due_line(ask, outlook, style, outlook.now))
         yield event
-
-
-def _named(ask: Ask) -> str:
-    return f"{DO[ask.verb]} {names(ask.trees)}"
 
 
 def _event(uid: UUID, summary: str) -> Event:

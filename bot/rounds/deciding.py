@@ -153,7 +153,7 @@ def _due(garden: Garden, outlook: Outlook, records: Records, heard: _Heard, now:
     refusals = [_refusal(row) for row in heard.refusals if row.until_utc > now] + _just_tended(records, now)
     wanted = asks(outlook.acts, garden.site.zone)
     due = nudges_due(wanted, said, refusals, outlook.chance_if_nothing_is_done(), quiet, now)
-    lost = lost_nudge(heard.untold(held_dead(outlook)), quiet, now)
+    lost = lost_nudge(heard.untold(outlook.held_dead), quiet, now)
     since = outlook.issued_utc or outlook.fetched_utc
     is_cold = _is_cold_season(garden, now)
     at_risk = any(tree.cover and not tree.left_bare for tree in garden.trees) and is_cold
@@ -161,12 +161,6 @@ def _due(garden: Garden, outlook: Outlook, records: Records, heard: _Heard, now:
     is_calm = is_cold and not due and not blind and not lost  # in summer nobody waits for a word of the cold
     well = all_well_nudge(said, heard.first_round(), quiet, now) if is_calm else None
     return [*due, *(one for one in (lost, blind, well) if one)]
-
-
-def held_dead(outlook: Outlook) -> list[str]:
-    """The trees that are probably dead above ground, as far as nobody has looked; a tree left bare was given up."""
-    trees = [one for one in outlook.trees if one.hardiness.lost.held_dead and not one.hardiness.lost.told]
-    return [one.tree.name for one in trees if not one.tree.left_bare]
 
 
 def _untold(c: Connection, garden: Garden, now: datetime, trees: Sequence[str]) -> list[str]:

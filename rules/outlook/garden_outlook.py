@@ -69,6 +69,12 @@ class Outlook:
                 return found
         raise KeyError(name)
 
+    @property
+    def held_dead(self) -> list[str]:
+        """The trees that are probably dead above ground, as far as nobody has looked; one left bare was given up."""
+        dead = [one for one in self.trees if one.hardiness.lost.held_dead and not one.hardiness.lost.told]
+        return [one.tree.name for one in dead if not one.tree.left_bare]
+
     def chance_if_nothing_is_done(self) -> dict[tuple[str, date], float]:
         """Chance of harm by (tree, evening), every cover left as it stands."""
         return {

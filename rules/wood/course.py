@@ -73,12 +73,13 @@ class WoodCourse:
         """The same as it is to be expected, all rates in doubt [°C], shape (days,).
 
         Near a limit, as in full rest, a doubtful rate moves wood one way only, so that chances told of the middle rates
-        came out too low (.65 told, .72 came). To the second order each rate leans by the mean of its two sides.
+        came out too low (.65 told, .72 came). To the second order each rate leans by the mean of its two sides;
+        the less so the nearer leaf-out, a step of which no second order tells.
         """
         lanes, middle = self.course.hc_c, self.course.hc_c[:, :1]
         lean_c = ((lanes[:, 1::2] + lanes[:, 2::2]) / 2.0 - middle).sum(axis=1)
         lean_c = np.clip(lean_c, (lanes - middle).min(axis=1), (lanes - middle).max(axis=1))
-        return self._within(self.lasting_lt50_c + lean_c)
+        return self._within(self.lasting_lt50_c + lean_c * (1.0 - self.course.developed[:, 0]))
 
     @property
     def lt10_c(self) -> Floats:

@@ -1,6 +1,6 @@
 """What the nights so far have taken of a tree above ground, as far as can be told, and what its grower found."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from statistics import NormalDist
@@ -11,7 +11,7 @@ import numpy.typing as npt
 
 from rules.garden.records import Dieback, SightingKind
 from rules.garden.species import Organ
-from rules.garden.tree import Site
+from rules.garden.tree import Phase, Site, Tree
 from rules.wood.course import WoodCourse
 from rules.wood.injury import Z_TEN_PERCENT, frozen_share, lost_together, normal_share
 from rules.wood.season import BLOOM_KINDS
@@ -67,28 +67,32 @@ class WoodLost:
         return self.evening + BROWNS_AFTER if self.evening and self.held_dead and not self.told else None
 
 
-def wood_lost(wood: WoodCourse, diebacks: Sequence[Dieback], site: Site, moved_c: Floats, own_sd_c: Floats) -> WoodLost:
+def wood_lost(
+    wood: WoodCourse, tree: Tree, site: Site, diebacks: Sequence[Dieback], learned_c: Mapping[Phase, float]
+) -> WoodLost:
     """What the nights of a season have taken of the watched organ of one tree.
 
     Parameters
     ----------
     wood
         Its season up to today.
+    tree, site
+        Which, with its grower's own limits, which hold for the nights gone by too; and where it stands.
     diebacks
-        What was told of this tree, oldest first; of this season the last with a share counts.
-    site
-        Where it stands.
-    moved_c, own_sd_c
-        Change of what the organ was safe to by its grower's word or winters, and 1 sd of it [°C], shape (days,).
+        What was told of any tree, oldest first; of this one in this season the last with a share counts.
+    learned_c
+        Change of what it was safe to that was accepted of its winters, by phase [°C].
 
     Notes
     -----
     The doubts of wood and felt cold are the same night after night: each way they may lie is followed through the
     season by itself, and the shares are averaged. A tree seen budding above ground is not held dead.
     """
-    lt10_c = wood.lasting_lt10_c + moved_c
-    alone = _alone(wood, lt10_c, own_sd_c)
-    told = [one for one in diebacks if one.lost is not None and _day(one, wood, site) >= 0]
+    middle_c = wood.lasting_lt10_c
+    own_c = [tree.safe_to_c.get(phase, middle_c[i] + learned_c.get(phase, 0.0)) for i, phase in enumerate(wood.phases)]
+    lt10_c = np.array(own_c)
+    alone = _alone(wood, lt10_c, np.hypot(wood.row.sd_c(wood.lasting_lt50_c), wood.rates_sd_c))
+    told = [one for one in diebacks if one.tree == tree.name and one.lost is not None and _day(one, wood, site) >= 0]
     first, share = 0, 0.0
     if told:
         first, share = _day(told[-1], wood, site), told[-1].lost or 0.0

@@ -126,7 +126,7 @@ def hardiness(
         found = _by_table(row, site, seen, today)
     else:
         wood = wood_course(row, site, series, seen, place.start, place.day + 1, departure_c)
-        found = replace(_by_model(wood, today), lost=_lost(tree, site, wood, diebacks, learned_c or {}))
+        found = replace(_by_model(wood, today), lost=wood_lost(wood, tree, site, diebacks, learned_c or {}))
     found = _by_own_number(tree, found)
     return replace(found, doubts=_named(tree.name, [*_refused(refused), *_clashes(seen), *found.doubts]))
 
@@ -163,19 +163,6 @@ def season_of(
     seen = judged(sightings, tree.name, site, until)
     series = wood_days.believed()[0]
     return wood_course(tree_row(tree, until), site, series, seen, place.start, place.day + 1, departure_c)
-
-
-def _lost(
-    tree: Tree, site: Site, wood: WoodCourse, diebacks: Sequence[Dieback], learned_c: Mapping[Phase, float]
-) -> WoodLost:
-    """What the nights so far have taken, by the same limits as tonight's: the grower's own, else with what was learned.
-
-    The doubts of the row slide with its 50 % point.
-    """
-    lt10_c = wood.lasting_lt10_c
-    own = [tree.safe_to_c.get(phase, lt10_c[i] + learned_c.get(phase, 0.0)) for i, phase in enumerate(wood.phases)]
-    sd_c = np.hypot(wood.row.sd_c(wood.lasting_lt50_c), wood.rates_sd_c)
-    return wood_lost(wood, [one for one in diebacks if one.tree == tree.name], site, np.array(own) - lt10_c, sd_c)
 
 
 def _by_model(wood: WoodCourse, today: date) -> Hardiness:

@@ -114,7 +114,7 @@ def calibration(draws: int = 60) -> None:
             sd_c = np.sqrt(sum(np.square((up - down) / 2) for up, down in moves) + 1e-4)
             lean_c = sum((up + down) / 2 - ours.lt10_c for up, down in moves)  # as `WoodCourse.expected_lt50_c`
             low = np.nan_to_num(ours.night_c, nan=30.0)
-            told = normal_share((ours.lt10_c + lean_c - low) / sd_c)
+            told = normal_share((ours.lt10_c + lean_c * (1.0 - ours.developed) - low) / sd_c)
             for _ in range(draws // 9 + 1):
                 ways = np.clip(chance.standard_normal(len(RATE_DOUBTS)), -2, 2).tolist()
                 truth = replayed_row(with_kinetics(row, drawn(row.kinetics, ways)), place)

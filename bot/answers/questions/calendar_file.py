@@ -2,8 +2,7 @@
 
 from typing import Final
 
-from bot.answers.exchange import Answer, Exchange
-from bot.answers.questions.outlook import NO_LOOK
+from bot.answers.exchange import NO_LOOK, Answer, Exchange
 from bot.answers.season.pictures import picture_folder
 from bot.calendar import AHEAD, calendar_of
 from bot.replies import Meaning

@@ -6,8 +6,7 @@ from datetime import timedelta
 from pathlib import Path
 from typing import Final
 
-from bot.answers.exchange import Answer, Exchange
-from bot.answers.questions.outlook import NO_LOOK
+from bot.answers.exchange import NO_LOOK, Answer, Exchange
 from bot.answers.season.learned import learned
 from bot.answers.season.pictures import picture_folder
 from bot.answers.season.season_page import known_of_tree, told_of_tree

@@ -240,7 +240,7 @@ def test_a_southern_garden_mirrors_a_northern_one_by_half_a_year(mean_c: Floats,
     # 7 March is not quite 7 September for the sun: while days shorten, lengths differ by up to 0.10 h, a tenth of the
     # way from long to short days. Over 4000 random winters that left at most 4.3 % of the range.
     span = species_row(species).t50_c(Phase.GROWING) - species_row(species).t50_c(Phase.RESTING)
-    assert np.abs(north.lt50_c - south.lt50_c).max() <= 0.08 * span
+    assert np.abs(north.lasting_lt50_c - south.lasting_lt50_c).max() <= 0.08 * span
 
 
 def test_warmth_tomorrow_does_not_change_what_wood_bears_tonight() -> None:
