@@ -1,7 +1,7 @@
 """The watch over one garden: ticks with the clock, answers what comes in. Its only memory is the logbook."""
 
 import logging
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 from functools import cache, partial
@@ -34,7 +34,9 @@ from rules.garden.records import Records
 from rules.jobs import GardenFacts
 from rules.outlook.garden_outlook import Outlook, outlook_carried, restated
 from rules.outlook.inputs import OutlookInputs
+from rules.outlook.little_things import LittleThing, little_things
 from rules.outlook.past import Carried
+from rules.wood.margins import TreeMargins
 
 SOON: Final = timedelta(minutes=5)  # how late a nudge may be where many gardens are tended; no source
 LOOK_EVERY: Final = timedelta(hours=12)  # the clock alone changes little between two forecasts; no source
@@ -61,6 +63,7 @@ class Watch:
         self._round_id: int | None = None
         self._on_disk = GardenOnDisk(setting.path) if setting.path else None
         self._soundness = Soundness()
+        self._things: tuple[object, dict[str, list[LittleThing]]] = None, {}
         self._is_forgotten = False
         self._changing = Lock()  # whoever takes a changed file: tick, answers, or somebody who asked for it
         self._looking = Lock()  # tick and answers have threads of their own; one look is enough for both
@@ -113,7 +116,8 @@ class Watch:
             records = read_records(c, self._setting.garden.name, now - RECORDS_READ)
             seen = restated(self._seen, records, now)
             facts = cache(partial(self._job_facts, c, seen, records, now))
-            due = write_due(c, self._setting.garden, seen, records, self._round_id, now, facts)
+            things = partial(self._little_things, c, records, now)
+            due = write_due(c, self._setting.garden, seen, records, self._round_id, now, facts, things)
             due += write_jobs_news(c, self._setting.garden, self._round_id, now, facts)
             note_round_ended(c, self._setting, now)
             for nudge in due:
@@ -149,6 +153,17 @@ class Watch:
             records = read_records(c, garden.name, now - RECORDS_READ)
             seen = restated(self._seen, records, now)
             return calendar_of_facts(garden, self._job_facts(c, seen, records, now), seen)
+
+    def _little_things(
+        self, c: Connection, records: Records, now: datetime, trees: Sequence[TreeMargins]
+    ) -> dict[str, list[LittleThing]]:
+        """What little can still be done for some trees tonight, on the inputs of the last look."""
+        garden, evening = self._setting.garden, style_of(self._setting.garden).evening(now)
+        asked = self._round_id, evening, tuple((one.tree.name, one.state_assumed) for one in trees)
+        if self._things[0] != asked:  # every tick asks again
+            inputs = replace(inputs_of(garden, self._round_inputs or self._gathered(c, now)), records=records)
+            self._things = asked, little_things(inputs, trees, evening, now)
+        return self._things[1]
 
     def take_pending(self, read: Parse, now: Callable[[], datetime], door: Door = Door.TELEGRAM) -> None:
         """Answer all that waits in the inbox of a door."""

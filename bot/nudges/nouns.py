@@ -22,6 +22,7 @@ class Stage(StrEnum):
     BLIND = "blind"  # we cannot see the coming night
     ALL_WELL = "all-well"
     JOBS = "jobs"  # news of the year's jobs
+    OFFER = "offer"  # a little thing that helps a tree at risk for which nothing is asked
     LOST = "lost"  # a night probably killed a tree above ground
 
 
@@ -136,7 +137,10 @@ class Declined:
 
 @dataclass(frozen=True, kw_only=True)
 class DueNudge:
-    """One message that is due now; `edits` names an earlier one it changes in place, `settles` those it ends."""
+    """One message that is due now; `edits` names an earlier one it changes in place, `settles` those it ends.
+
+    `text` is all it says, where it is known already.
+    """
 
     key: str
     stage: Stage
@@ -148,6 +152,7 @@ class DueNudge:
     edits: str | None = None
     trees: tuple[str, ...] = field(default=())
     settles: tuple[str, ...] = field(default=())
+    text: str = ""
 
 
 def asks(acts: Iterable[Act], zone: ZoneInfo) -> list[Ask]:

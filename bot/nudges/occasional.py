@@ -1,12 +1,21 @@
 """What is said without an ask: that we cannot see, that a tree is lost, and now and then that all is well."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from datetime import datetime, time, timedelta
 from typing import Final
 
 from bot.nudges.nouns import DueNudge, PastNudge, Quiet, Stage
+from rules.outlook.garden_outlook import Outlook
+from rules.outlook.triage import is_cared_for
+from rules.weather.hourly import tonight
+from rules.wood.margins import Night, TreeMargins
 
 LIVES: Final = timedelta(days=3)  # of news that asks for nothing at once; no source
+OFFER_CHANCE: Final = 0.3  # of too cold a night from which a little thing is offered unasked; no source
+OFFER_AGAIN: Final = timedelta(days=4)  # the same spell is not talked of each day; no source
+OFFER_LIVES: Final = timedelta(hours=8)
+AFTER_SUNRISE: Final = timedelta(hours=1)
+BEFORE_DUSK: Final = timedelta(hours=1)
 BLIND_AFTER: Final = timedelta(hours=24)  # no source: a night seen a day ago is not seen
 
 
@@ -24,6 +33,40 @@ def blind_nudge(
         return None
     expires = datetime.combine(local.date() + timedelta(days=1), time(6), quiet.zone)
     return DueNudge(key=f"blind:{local.date()}", stage=Stage.BLIND, day=local.date(), expires_utc=expires)
+
+
+def at_risk_unasked(
+    outlook: Outlook, said: Sequence[PastNudge], refused: Collection[str], quiet: Quiet, now: datetime
+) -> list[TreeMargins]:
+    """The trees at risk tonight for which nothing is asked and nothing was offered lately; none in the dark.
+
+    `refused` are trees that cannot be tended tonight.
+    """
+    evening = tonight(now, quiet.zone)
+    told = {tree for s in said if s.stage == Stage.OFFER and evening - s.day < OFFER_AGAIN for tree in s.trees}
+    asked = {act.tree for act in outlook.acts if act.night <= evening} | told | set(refused)
+    cared = [one for one in outlook.trees if is_cared_for(one) and one.tree.name not in asked]
+    found = [(one, one.night_of(evening)) for one in cared]
+    found = [(one, night) for one, night in found if night.evening == evening and _is_day(night, now)]
+    return [one for one, night in found if night.tissue[one.state_assumed].chance >= OFFER_CHANCE]
+
+
+def _is_day(night: Night, now: datetime) -> bool:
+    """Whether there is daylight left to do something in, and breakfast is over."""
+    if night.sunset_utc is None or night.sunrise_utc is None:
+        return False
+    return night.sunrise_utc + AFTER_SUNRISE <= now < night.sunset_utc - BEFORE_DUSK
+
+
+def offer_nudge(trees: Sequence[str], text: str, quiet: Quiet, now: datetime) -> DueNudge | None:
+    """The quiet offer of what helps these trees tonight."""
+    if not trees or not text or quiet.holds(now):
+        return None
+    day = tonight(now, quiet.zone)
+    key = f"offer:{day}:{'+'.join(sorted(trees))}"
+    return DueNudge(
+        key=key, stage=Stage.OFFER, day=day, expires_utc=now + OFFER_LIVES, silent=True, trees=tuple(trees), text=text
+    )
 
 
 def lost_nudge(trees: Sequence[str], quiet: Quiet, now: datetime) -> DueNudge | None:

@@ -1,7 +1,7 @@
 """Decide and write: outlook of the inputs, nudges that are due, and all of it into one transaction."""
 
 import json
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
 from functools import cache, partial
@@ -33,9 +33,11 @@ from bot.nudges import (
     Stage,
     all_well_nudge,
     asks,
+    at_risk_unasked,
     blind_nudge,
     lost_nudge,
     nudges_due,
+    offer_nudge,
     wake_nudge,
 )
 from bot.replies import Verb, button_data
@@ -44,6 +46,7 @@ from bot.rounds.presence import listeners
 from bot.rounds.said_once import first_time, note_said, unsaid, unsaid_names
 from bot.rounds.waking import threats_tonight, wakeable
 from bot.settings import Garden
+from bot.wording.covers.triage import offer_lines, offer_of
 from bot.wording.covers.words import Covers, covers_of, done_label
 from bot.wording.nudges import nudge_text
 from bot.wording.year.jobs import caution_words
@@ -51,6 +54,8 @@ from rules.garden.cover import CoverState
 from rules.garden.records import DeedKind, Records
 from rules.jobs import GardenFacts, cautions_of
 from rules.outlook.garden_outlook import Outlook
+from rules.outlook.little_things import LittleThing
+from rules.wood.margins import TreeMargins
 
 LOOK_BACK: Final = timedelta(days=9)  # longer than any ladder, and than the week between two all-is-wells
 LATER: Final = "later"
@@ -72,8 +77,11 @@ def write_due(
     round_id: int | None,
     now: datetime,
     facts: Callable[[], GardenFacts],
+    things: Callable[[Sequence[TreeMargins]], Mapping[str, Sequence[LittleThing]]] = lambda _: {},
 ) -> list[DueNudge]:
-    """The nudges that became due, written with their messages; `facts` tells what to beware of at these trees.
+    """The nudges that became due, written with their messages.
+
+    `facts` tells what to beware of at these trees, `things` what little can still be done for some of them tonight.
 
     While nobody listens nothing is opened: a nudge counts as said, and whoever is let in next would miss it.
     """
@@ -83,9 +91,32 @@ def write_due(
     _settle_what_is_done(c, garden, outlook, now)
     heard = _heard(c, garden, now)
     due = _due(garden, outlook, records, heard, now) + _wakes(c, garden, outlook, records, heard, now)
+    due += _offers(garden, outlook, heard, things, now)
     for nudge in due:
         _write(c, garden, outlook, nudge, round_id, now, facts)
     return due
+
+
+def _offers(
+    garden: Garden,
+    outlook: Outlook,
+    heard: "_Heard",
+    things: Callable[[Sequence[TreeMargins]], Mapping[str, Sequence[LittleThing]]],
+    now: datetime,
+) -> list[DueNudge]:
+    """What is offered unasked: a bucket, a blanket, for trees at risk tonight for which nothing is asked."""
+    quiet, style = quiet_of(garden), style_of(garden)
+    if quiet.holds(now):
+        return []
+    said = [_said(row) for row in heard.nudges if row.opened_utc >= now - LOOK_BACK]
+    refused = {row.tree for row in heard.refusals if row.until_utc > now and row.ask != LATER}
+    trees = at_risk_unasked(outlook, said, refused, quiet, now)
+    found = things(trees) if trees else {}
+    offered = {one.tree.name: offer_of(one, found.get(one.tree.name, ()), style.evening(now)) for one in trees}
+    told = {tree: offer for tree, offer in offered.items() if offer}
+    text = "\n".join(["No cover does enough tonight:", *offer_lines(told, style)])
+    nudge = offer_nudge(list(told), text, quiet, now)
+    return [nudge] if nudge else []
 
 
 def _wakes(
@@ -239,7 +270,7 @@ def _write(
         settle_nudge(c, key, NudgeState.ANSWERED, None, now)  # it asks for nothing
     for tree in due.trees if due.stage is Stage.LOST else ():
         first_time(c, garden, f"lost {tree}", now)
-    text = nudge_text(due, outlook, style_of(garden))
+    text = due.text or nudge_text(due, outlook, style_of(garden))
     asks_by_day = due.ask if due.stage is not Stage.WAKE else None
     caution = _caution_once(c, garden, asks_by_day, facts, now) if asks_by_day else ""
     buttons = _buttons(due, kept.nudge_id if kept else None, covers_of(outlook))

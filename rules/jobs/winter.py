@@ -88,8 +88,8 @@ def _snow(facts: Facts) -> Iterator[Window]:
 
 
 def _is_sheltered(facts: Facts) -> bool:
-    """Whether it stands under a roof or in a garage while it is covered: no snow falls there."""
-    return facts.is_covered and facts.cover is not None and facts.cover.is_shelter
+    """Whether snow does it no harm: under a roof or in a room none falls, and on a mound it only warms."""
+    return facts.is_mound or (facts.is_covered and facts.cover is not None and facts.cover.is_shelter)
 
 
 def _falls(facts: Facts) -> list[list[date]]:

@@ -93,7 +93,7 @@ preset = "straw cage with film"
 tree_height_cm = 220
 
 [covers.garage]
-preset = "pot in a garage"
+preset = "garage"
 
 [covers.mound]
 preset = "bent down and mounded"

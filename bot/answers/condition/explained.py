@@ -3,7 +3,6 @@
 from bot.answers.exchange import Answer, Exchange
 from bot.replies import Meaning
 from bot.wording.covers.explained import WORDS, how_to, meaning_of
-from bot.wording.covers.words import manner_of
 from bot.wording.formats import names
 
 
@@ -15,9 +14,9 @@ def tell_how(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     ]
     by_manner: dict[str, list[str]] = {}
     for tree in trees:
-        by_manner.setdefault(how_to(manner_of(garden.cover_of(tree)), exchange.style), []).append(tree.name)
+        by_manner.setdefault(how_to(garden.cover_of(tree), exchange.style), []).append(tree.name)
     if not by_manner:
-        return [Answer(text=how_to(manner_of(None), exchange.style))]
+        return [Answer(text=how_to(None, exchange.style))]
     if meaning.trees:
         return [Answer(text="\n\n".join(f"{names(named)}: {how}" for how, named in by_manner.items()))]
     how, named = max(by_manner.items(), key=lambda one: len(one[1]))

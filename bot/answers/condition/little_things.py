@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
+from datetime import date
 
 from bot.answers.exchange import Exchange
 from bot.wording.covers import triage as say
@@ -26,20 +27,16 @@ def things_for(exchange: Exchange, trees: Sequence[TreeMargins]) -> dict[str, li
 
 def offers(exchange: Exchange, seen: Outlook) -> list[str]:
     """What can still be done for the trees at risk tonight for which nothing is asked, in a few lines."""
-    lines = offers_by_tree(exchange, seen)
-    evening = exchange.style.evening(exchange.now)
-    lost = [seen.tree(name) for name, line in lines.items() if not line]
-    lost = [one for one in lost if one.night_of(evening).tissue[one.state_assumed].chance >= say.LIKELY]
-    return [*(line for line in lines.values() if line), *say.last_resort(lost)]
-
-
-def offers_by_tree(exchange: Exchange, seen: Outlook) -> dict[str, str]:
-    """The little thing offered for each tree at risk; empty where none is worth it."""
     evening = exchange.style.evening(exchange.now)
     asked = {act.tree for act in seen.acts if act.night == evening}
     cared = [one for one in seen.trees if is_cared_for(one) and one.tree.name not in asked]
-    at_risk = [one for one in cared if one.night_of(evening).tissue[one.state_assumed].chance >= THREATENED]
-    things = things_for(exchange, at_risk)
-    return {
-        one.tree.name: say.offer_line(one, things.get(one.tree.name, ()), evening, exchange.style) for one in at_risk
-    }
+    at_risk = [(one, chance) for one in cared if (chance := _chance(one, evening)) >= THREATENED]
+    things = things_for(exchange, [one for one, _ in at_risk])
+    found = {one.tree.name: say.offer_of(one, things.get(one.tree.name, ()), evening) for one, _ in at_risk}
+    lost = [one for one, chance in at_risk if found[one.tree.name] is None and chance >= say.LIKELY]
+    offered = {tree: offer for tree, offer in found.items() if offer}
+    return [*say.offer_lines(offered, exchange.style), *say.last_resort(lost)]
+
+
+def _chance(one: TreeMargins, evening: date) -> float:
+    return one.night_of(evening).tissue[one.state_assumed].chance

@@ -3,17 +3,18 @@
 from collections.abc import Mapping
 from typing import Final
 
-from bot.wording.covers.words import Manner
-from bot.wording.formats import Style
+from bot.wording.covers.words import Manner, manner_of
+from bot.wording.formats import Style, sentence
+from rules.garden.condition import Layer
+from rules.garden.cover import BlanketPlace, Cover
 from rules.plan.slots import NO_FILM_GUST_M_S
 
 COOL_C: Final = (0.0, 10.0)
 
 # Common practice, no source, but where a job of the year names one.
 HOW: Final[Mapping[Manner, str]] = {
-    Manner.CAPPED: "Tie the branches up loosely. Drive stakes, set the wire rings round it, the inner one a hand "
-    "off the twigs. Blanket round the inner ring, dry straw between the rings up to the tips, film round the "
-    "outside, strapped twice or three times. Then the cap. Leave it open until hard cold comes.",
+    Manner.CAPPED: "Tie the branches up loosely. Drive stakes and set the wire rings round it, the inner a hand off "
+    "the twigs. {layers} Then the cap. Leave it open until hard cold comes.",
     Manner.TOPPED: "Tie the branches up loosely, set the ring of wire round it, fill or wrap it up to the tips, "
     "then draw the top together and tie it. Leave the top open until hard cold comes.",
     Manner.WRAP: "Tie the branches up loosely. Wind the blanket or burlap round from the bottom up, each turn "
@@ -66,11 +67,24 @@ def meaning_of(word: str, style: Style) -> str | None:
     return found and _in_units(found, style)
 
 
-def how_to(manner: Manner, style: Style) -> str:
-    """How such a cover is put on, in a few lines."""
-    return _in_units(HOW[manner], style)
+def how_to(cover: Cover | None, style: Style) -> str:
+    """How a cover is put on, in a few lines."""
+    return _in_units(HOW[manner_of(cover)], style, _layers(cover))
 
 
-def _in_units(text: str, style: Style) -> str:
+def _layers(cover: Cover | None) -> str:
+    """The layers of a cage from the inside out, as they go on."""
+    if cover is None:
+        return "Dry straw between the rings up to the tips, film round the outside, strapped twice or three times."
+    parts = ["the blanket round the inner ring"] if cover.blanket_place is BlanketPlace.INSIDE else []
+    parts = parts if Layer.BLANKET in cover.built_of else []
+    parts += [f"dry {cover.fill} between the rings up to the tips"] if Layer.FILL in cover.built_of else []
+    outside = Layer.BLANKET in cover.built_of and cover.blanket_place is BlanketPlace.OUTSIDE
+    parts += ["the blanket round the outside, strapped"] if outside else []
+    parts += ["film round the outside, strapped twice or three times"] if Layer.FILM in cover.built_of else []
+    return sentence(", then ".join(parts))
+
+
+def _in_units(text: str, style: Style, layers: str = "") -> str:
     cool = f"{style.degrees(COOL_C[0], unit=False)} to {style.degrees(COOL_C[1])}"
-    return text.format(cool=cool, safe=style.degrees(-6.0), gust=style.speed(NO_FILM_GUST_M_S))
+    return text.format(layers=layers, cool=cool, safe=style.degrees(-6.0), gust=style.speed(NO_FILM_GUST_M_S))

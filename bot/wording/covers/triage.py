@@ -5,7 +5,7 @@ from datetime import date, datetime
 from typing import Final
 
 from bot.wording.covers.condition import work_again
-from bot.wording.covers.words import Covers, condition_words, covers_of, do_words, has_top
+from bot.wording.covers.words import Covers, Manner, condition_words, covers_of, do_words, has_top, manner_of
 from bot.wording.formats import Style, chance, five_minutes, minutes, names, sentence, too_cold
 from rules.garden.cover import CoverState
 from rules.garden.records import DeedKind
@@ -94,7 +94,8 @@ def _hindered(one: Threatened, covers: Covers) -> str:
             return "it has no cover"
         case Hindrance.ALL_ON:
             wrong = condition_words(cover.condition, cover) if (cover := covers.get(one.tree)) else []
-            return names(wrong) or "all of its cover is on already"
+            on = "it is inside already" if manner_of(cover) is Manner.POT else "all of its cover is on already"
+            return names(wrong) or on
         case Hindrance.NO_HELP:
             return "its cover would change too little"
         case Hindrance.TIME:
@@ -153,14 +154,20 @@ def other_things(one: TreeMargins, things: Sequence[LittleThing], evening_words:
     return "\n".join([head, "What helps, by my heat balance:", *lines])
 
 
-def offer_line(one: TreeMargins, things: Sequence[LittleThing], evening: date, style: Style) -> str:
-    """A little thing offered unasked for a tree at risk for which nothing is asked; empty where none is worth it."""
+def offer_of(one: TreeMargins, things: Sequence[LittleThing], evening: date) -> tuple[float, LittleThing, bool] | None:
+    """The chance as it stands, what is offered unasked, and whether the tree is bare; None where none is worth it."""
     before, bare = one.night_of(evening).tissue[one.state_assumed].chance, one.state_assumed is CoverState.BARE
     thing = cheapest_enough(things, ENOUGH)
-    if thing is None or not is_worth_offering(before, thing):
-        return ""
-    what = sentence(thing_words(thing.kind, bare, style)).rstrip(".")
-    return f"{what} would bring {one.tree.name} from {chance(before)} to {chance(thing.chance)}."
+    return (before, thing, bare) if thing is not None and is_worth_offering(before, thing) else None
+
+
+def offer_lines(offered: Mapping[str, tuple[float, LittleThing, bool]], style: Style) -> list[str]:
+    """The little things offered, those with the same gain for several trees in one line."""
+    said: dict[tuple[str, str], list[str]] = {}
+    for tree, (before, thing, bare) in offered.items():
+        what = sentence(thing_words(thing.kind, bare, style)).rstrip(".")
+        said.setdefault((what, f"from {chance(before)} to {chance(thing.chance)}"), []).append(tree)
+    return [f"{what} would bring {names(trees)} {odds}." for (what, odds), trees in said.items()]
 
 
 def last_resort(trees: Sequence[TreeMargins]) -> list[str]:
