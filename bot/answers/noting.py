@@ -36,7 +36,7 @@ from bot.messages import OnUnknown, Outgoing
 from bot.replies import DEEDS, Meaning
 from bot.rounds.deciding import LATER
 from bot.wording.covers.words import do_words, done_label, has_top
-from rules.garden.condition import ConditionTold
+from rules.garden.condition import ConditionKind, ConditionTold
 from rules.garden.cover import CoverState
 from rules.garden.records import Deed, DeedKind, Reading, Sighting, state_now
 from rules.garden.season_records import Photo
@@ -46,6 +46,9 @@ STATE_AFTER = {
     DeedKind.CLOSED: CoverState.CLOSED,
     DeedKind.STRIPPED: CoverState.BARE,
 }
+UNDOES_DEEDS = (
+    ConditionKind.LAYER_OFF, ConditionKind.TOP_GONE, ConditionKind.TOP_OPEN, ConditionKind.NOT_ON,
+)  # fmt: skip
 ASK_AGAIN = timedelta(hours=1)  # "later" without a time; assumed, no source
 
 
@@ -91,7 +94,7 @@ def note_deeds(exchange: Exchange, meaning: Meaning) -> DeedsTold:
     for tree in meaning.trees:
         state = _state_after(exchange, kind, tree, at, asked)
         deed = Deed(tree=tree, kind=kind, state=state or CoverState.VENTED, at_utc=at)
-        before = said_before(exchange.records.deeds, deed, asked, is_dated=meaning.at_utc is not None)
+        before = said_before(_still_told(exchange, tree), deed, asked, is_dated=meaning.at_utc is not None)
         if before is not None:
             again.append(before)
             continue
@@ -99,6 +102,12 @@ def note_deeds(exchange: Exchange, meaning: Meaning) -> DeedsTold:
         noted.append(deed)
         unsaid += [tree] if state is None else []
     return DeedsTold(kind=kind, noted=noted, again=again, top_unsaid=unsaid)
+
+
+def _still_told(exchange: Exchange, tree: str) -> list[Deed]:
+    """The deeds at a tree since something last befell its cover: what was done before it may be done anew."""
+    changed = [one.at_utc for one in exchange.records.conditions if one.tree == tree and one.kind in UNDOES_DEEDS]
+    return [deed for deed in exchange.records.deeds if deed.tree == tree and all(deed.at_utc > at for at in changed)]
 
 
 def settle_done(exchange: Exchange, told: Sequence[DeedsTold]) -> None:

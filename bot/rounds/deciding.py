@@ -46,7 +46,7 @@ from bot.rounds.presence import listeners
 from bot.rounds.said_once import first_time, note_said, unsaid, unsaid_names
 from bot.rounds.waking import threats_tonight, wakeable
 from bot.settings import Garden
-from bot.wording.covers.triage import offer_lines, offer_of
+from bot.wording.covers.triage import offer_of, unasked
 from bot.wording.covers.words import Covers, covers_of, done_label
 from bot.wording.nudges import nudge_text
 from bot.wording.year.jobs import caution_words
@@ -55,6 +55,7 @@ from rules.garden.records import DeedKind, Records
 from rules.jobs import GardenFacts, cautions_of
 from rules.outlook.garden_outlook import Outlook
 from rules.outlook.little_things import LittleThing
+from rules.outlook.triage import work_again_utc
 from rules.wood.margins import TreeMargins
 
 LOOK_BACK: Final = timedelta(days=9)  # longer than any ladder, and than the week between two all-is-wells
@@ -114,8 +115,11 @@ def _offers(
     found = things(trees) if trees else {}
     offered = {one.tree.name: offer_of(one, found.get(one.tree.name, ()), style.evening(now)) for one in trees}
     told = {tree: offer for tree, offer in offered.items() if offer}
-    text = "\n".join(["No cover does enough tonight:", *offer_lines(told, style)])
-    nudge = offer_nudge(list(told), text, quiet, now)
+    without = [one for one in trees if one.tree.name not in told]
+    gust_m_s = trees[0].night_of(style.evening(now)).gust_m_s if trees else 0.0
+    again_utc = work_again_utc(trees[0].nights, now) if trees else None
+    text = unasked(told, without, gust_m_s, again_utc, style, now)
+    nudge = offer_nudge([one.tree.name for one in trees], text, quiet, now)
     return [nudge] if nudge else []
 
 

@@ -14,6 +14,7 @@ from rules.outlook.garden_outlook import Outlook
 from rules.plan.slots import DUSK_REST, NO_FILM_GUST_M_S
 from rules.wood.margins import Night, TreeMargins
 
+AFTER_SUNRISE: Final = timedelta(hours=1)  # nobody is sent out at first light; assumed
 THREATENED: Final = 0.1  # chance of too cold a night from which a tree is spoken of; no source
 HELPS: Final = 0.03  # a chance brought down by less is not worth the way; assumed, no source
 
@@ -90,16 +91,27 @@ def triage(outlook: Outlook, shed: Shed, *, hands: int = 1, refused: Collection[
     found = [one for tree in cared for one in _threatened(tree, tree.night_of(evening))]
     found.sort(key=lambda one: -one.saves_trips / max(one.minutes, 1.0))
     first, left_out = _shared_out(found, outlook, shed, free_minutes, windy=windy)
-    sunrise = night.sunrise_utc + timedelta(days=1) if night.sunrise_utc else None
+    again_utc = work_again_utc(cared[0].nights, outlook.now) if not free_minutes or windy else None
     return Triage(
         night=night, first=tuple(first), left_out=tuple(left_out), free_minutes=free_minutes, hands=hands,
-        ends_utc=ends_utc, again_utc=sunrise if not free_minutes or windy else None,
+        ends_utc=ends_utc, again_utc=again_utc,
     )  # fmt: skip
 
 
 def is_cared_for(one: TreeMargins) -> bool:
     """Whether a night is ahead that may still take something of it: not of a tree left bare on purpose, or dead."""
     return bool(one.nights) and not one.tree.left_bare and not one.hardiness.lost.held_dead
+
+
+def work_again_utc(nights: Sequence[Night], now: datetime) -> datetime | None:
+    """When covers can be worked at: now, or the next morning without strong gusts; None where none is in sight."""
+    for night in nights:
+        if night.sunrise_utc is None or night.sunset_utc is None or night.gust_m_s >= NO_FILM_GUST_M_S:
+            continue
+        begins = max(now, night.sunrise_utc + AFTER_SUNRISE)
+        if begins < night.sunset_utc - DUSK_REST:
+            return begins
+    return None
 
 
 def _daylight(night: Night, now: datetime, hands: int) -> tuple[datetime | None, float]:

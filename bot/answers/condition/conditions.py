@@ -13,6 +13,7 @@ from bot.rounds.gathering import RECORDS_READ
 from bot.wording.covers import condition as say
 from rules.garden.condition import ConditionKind, ConditionTold
 from rules.outlook.little_things import as_it_stands
+from rules.outlook.triage import work_again_utc
 from rules.plan.slots import NO_FILM_GUST_M_S
 from rules.wood.margins import Night
 
@@ -62,7 +63,8 @@ def _to_do(exchange: Exchange, told: ConditionTold) -> str:
     )
     dark = night is not None and not _is_light(night, exchange.now)
     windy = night is not None and night.gust_m_s >= NO_FILM_GUST_M_S
-    until = say.work_again(night, exchange.style, exchange.now) if night else ""
+    nights = next((one.nights for one in seen.trees if one.nights), ()) if seen else ()
+    until = say.work_again(work_again_utc(nights, exchange.now), exchange.style, exchange.now)
     return say.what_to_do(told, exchange.covers, is_dark=dark, is_windy=windy, until=until)
 
 

@@ -1,14 +1,13 @@
 """What befell a cover or its tree: what was noted, what it means tonight, and what to do, in daylight and safely."""
 
 from collections.abc import Mapping, Sequence
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Final
 
 from bot.wording.covers.words import LAYERS, Covers, words_of
-from bot.wording.formats import Style, names, too_cold
+from bot.wording.formats import Style, five_minutes, names, too_cold
 from rules.garden.condition import ConditionKind, ConditionTold, Layer
 from rules.garden.cover import Cover, Fill
-from rules.wood.margins import Night
 
 BROKEN: Final[Mapping[ConditionKind, str]] = {
     ConditionKind.TORN: "film torn",
@@ -53,7 +52,6 @@ TO_DO: Final[Mapping[ConditionKind, str]] = {
 BY_DAYLIGHT: Final = frozenset(
     {ConditionKind.LAYER_OFF, ConditionKind.TOP_GONE, ConditionKind.TORN, ConditionKind.TOP_OPEN}
 )
-AFTER_SUNRISE: Final = timedelta(hours=1)  # nobody is sent out at first light; assumed, as the plan has it
 LEAVE_IT: Final = "Nothing on a ladder, in the dark or in a strong wind: rather a colder night than a fall."
 
 
@@ -94,13 +92,11 @@ def what_to_do(told: ConditionTold, covers: Covers, *, is_dark: bool, is_windy: 
     return to_do
 
 
-def work_again(night: Night, style: Style, now: datetime) -> str:
-    """When there is light for work again: tomorrow's, or what is left of today's."""
-    rises = night.sunrise_utc
-    if rises is None:
-        return "there is light again"
-    rises = rises if now < rises else rises + timedelta(days=1)
-    return f"{style.day(rises, now)} {style.clock(rises + AFTER_SUNRISE)}"
+def work_again(again_utc: datetime | None, style: Style, now: datetime) -> str:
+    """When work is possible again, in words: "tomorrow 08:25"."""
+    if again_utc is None:
+        return "a calm day, none of which is in my forecast"
+    return f"{style.day(again_utc, now)} {style.clock(five_minutes(again_utc))}"
 
 
 def _layer(layer: Layer | None, cover: Cover | None) -> str:

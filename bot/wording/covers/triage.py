@@ -9,11 +9,12 @@ from bot.wording.covers.words import Covers, Manner, condition_words, covers_of,
 from bot.wording.formats import Style, chance, five_minutes, minutes, names, sentence, too_cold
 from rules.garden.cover import CoverState
 from rules.garden.records import DeedKind
-from rules.garden.tree import Standing
+from rules.garden.tree import Phase, Standing
 from rules.heat.what_if import PLUG_M, WhatIfKind
 from rules.outlook.garden_outlook import Outlook
 from rules.outlook.little_things import LittleThing, cheapest_enough
 from rules.outlook.triage import Hindrance, Threatened, Triage
+from rules.plan.slots import NO_FILM_GUST_M_S
 from rules.wood.margins import TreeMargins
 
 MOST_TOLD: Final = 3  # trees told in full; a phone shows no more. No source
@@ -63,10 +64,10 @@ def _time_line(plan: Triage, outlook: Outlook, style: Style) -> str:
     """The light that is left, or until when dark or wind forbids work."""
     hindered = {one.hindrance for one in plan.left_out}
     if plan.night is not None and Hindrance.DARK in hindered:
-        return f"Too dark to work now; there is light again {work_again(plan.night, style, outlook.now)}."
+        return f"Too dark to work now; there is light again {work_again(plan.again_utc, style, outlook.now)}."
     if plan.night is not None and Hindrance.WIND in hindered:
-        gust, again = style.speed(plan.night.gust_m_s), work_again(plan.night, style, outlook.now)
-        return f"Gusts of {gust} today: no film, no ladder. Look again {again}; what stands on the ground you can do."
+        gust, again = style.speed(plan.night.gust_m_s), work_again(plan.again_utc, style, outlook.now)
+        return f"Gusts of {gust} today: no film, no ladder, until {again}."
     if plan.ends_utc is None or not plan.first:
         return ""
     left = minutes(plan.free_minutes / plan.hands)
@@ -170,6 +171,27 @@ def offer_lines(offered: Mapping[str, tuple[float, LittleThing, bool]], style: S
     return [f"{what} would bring {names(trees)} {odds}." for (what, odds), trees in said.items()]
 
 
+def unasked(
+    offered: Mapping[str, tuple[float, LittleThing, bool]],
+    without: Sequence[TreeMargins],
+    gust_m_s: float,
+    again_utc: datetime | None,
+    style: Style,
+    now: datetime,
+) -> str:
+    """Why nothing is asked for trees at risk tonight, and what little can be done; empty where there is nothing.
+
+    `without` are those for which no little thing is worth it.
+    """
+    if gust_m_s >= NO_FILM_GUST_M_S:
+        until = work_again(again_utc, style, now)
+        head = f"Too windy for work at covers: gusts of {style.speed(gust_m_s)}, until {until}."
+        risky = [*offered, *(one.tree.name for one in without)]
+        return "\n".join([head, f"At risk tonight: {names(risky)}.", *offer_lines(offered, style)])
+    lines = offer_lines(offered, style)
+    return "\n".join(["Their covers do not do enough tonight:", *lines]) if lines else ""
+
+
 def last_resort(trees: Sequence[TreeMargins]) -> list[str]:
     """What is left where no little thing helps enough: a pot can be carried, a foot can be heaped up."""
     pots = [one.tree.name for one in trees if one.tree.standing is Standing.POT]
@@ -181,7 +203,8 @@ def last_resort(trees: Sequence[TreeMargins]) -> list[str]:
 
 def is_worth_offering(before: float, thing: LittleThing | None) -> bool:
     """Whether it takes away at least a third of the chance of harm."""
-    return thing is not None and thing.chance <= WORTH_OFFERING * before
+    told = thing is not None and chance(thing.chance) != chance(before)
+    return told and thing is not None and thing.chance <= WORTH_OFFERING * before
 
 
 def may_open(outlook: Outlook, trees: Sequence[TreeMargins], style: Style, now: datetime) -> str:
@@ -201,5 +224,7 @@ def may_open(outlook: Outlook, trees: Sequence[TreeMargins], style: Style, now: 
     lines += [f"Better not, or only by day: {names(no)} if open tonight."] if no else []
     lines += [f"Nothing to open on {names(none)}."] if none else []
     lines += [f"I would open {names(wanted)} today anyway."] if wanted else []
-    lines += ["No need to, though: dry, leafless wood keeps well in the dark."] if yes and not wanted else []
+    resting = all(one.hardiness.phase in (Phase.HARDENING, Phase.RESTING) for one in trees)
+    idle = yes and not wanted and resting
+    lines += ["No need to, though: dry, leafless wood keeps well in the dark."] if idle else []
     return "\n".join(lines)

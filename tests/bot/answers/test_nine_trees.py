@@ -1,0 +1,208 @@
+"""Nine trees under covers of every kind, lived with through a freeze week, a windy week and an April week.
+
+Nothing that is said may be false to the owner of these covers: no cap where there is none, no word of idleness beside a
+tree at risk, every change heard at once and taken back by undo.
+"""
+
+import re
+from collections.abc import Callable, Sequence
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Final
+
+import pytest
+
+from bot.answers.answering import _act_on
+from bot.hosting.one_garden import Watch
+from bot.logbook import garden_of_chat, read_records
+from bot.messages import Incoming, IncomingKind
+from bot.replies import Meaning, Verb
+from bot.rounds.gathering import RECORDS_READ
+from rules.garden.condition import ConditionKind, Layer
+from rules.outlook.triage import is_cared_for
+from rules.weather.hourly import Forecast
+from rules.wood.margins import TreeMargins
+from tests.bot.nine_trees import ZONE, tanglewick, week
+from tests.bot.phone import ROWAN, Phone
+
+FREEZE: Final = (datetime(2026, 12, 5, 9, 20, tzinfo=ZONE), [-6.0, -9.0, -13.0, -15.0, -12.0, -6.0, -2.0], 4.0)
+WINDY: Final = (datetime(2026, 12, 12, 9, 20, tzinfo=ZONE), [-7.0, -8.0, -6.0, -4.0, -5.0, -6.0, -4.0], 15.0)
+APRIL: Final = (datetime(2027, 4, 10, 9, 20, tzinfo=ZONE), [1.0, -3.0, -4.0, 2.0, 4.0, 3.0, 2.0], 4.0)
+UNCAPPED: Final = {"Tub", "Ditch", "Stray", "Crate", "Patch"}
+ALL: Final = UNCAPPED | {"Well", "Gate", "Barn", "Trial"}
+NEVER_SAID: Final = re.compile(
+    r"put out \w|asks for nothing|tells nothing|has the watch|stands in the garden file|in 10 too cold|\{|\}|None|"
+    r"\b1 (?:trees|nights|days|bales)\b",
+)
+
+
+class Garden:
+    """The nine trees, a phone, and the weather of one week."""
+
+    def __init__(self, folder: Path, when: tuple[datetime, list[float], float]) -> None:
+        start, self.lows_c, self.gust_m_s = when
+        self.folder, self.start = folder, start
+        self.phone = Phone(tanglewick(folder, self._weather(0)), start)
+        self.said: list[str] = []
+        self._next_id = 9000
+
+    def _weather(self, day: int) -> Forecast:
+        rise_c = 14.0 if self.start.month == 4 else 10.0
+        now = self.start + timedelta(days=day)
+        return week(now, self.lows_c[day:], rise_c=rise_c, gust_m_s=self.gust_m_s)
+
+    def day(self, day: int, hour: int) -> list[str]:
+        """The clock at an hour of a day, with that day's forecast; what was said unasked."""
+        self.phone.now = self.start.replace(hour=hour, minute=30) + timedelta(days=day)
+        tanglewick(self.folder, self._weather(day))
+        return self._heard([one.text for one in self.phone.tick()])
+
+    def say(self, text: str) -> str:
+        return "\n".join(self._heard([self.phone.say(text)]))
+
+    def tell(self, *meant: Meaning) -> str:
+        """What is answered to something told, whatever words it was told in."""
+        self._next_id += 1
+        watch: Watch = self.phone.watch
+        with self.phone.logbook.begin() as c:
+            person = garden_of_chat(c, ROWAN)
+            assert person is not None
+            came = Incoming(update_id=self._next_id, chat_id=ROWAN, person="Rowan", kind=IncomingKind.TEXT, text="",
+                            at_utc=self.phone.now)  # fmt: skip
+            exchange = watch.exchange(c, person, came, self.phone.now)
+            return "\n".join(self._heard([one.text for one in _act_on(exchange, meant)]))
+
+    def at_risk(self) -> list[TreeMargins]:
+        """The trees that tonight is more likely than not too cold for as they stand, but for those left bare."""
+        seen = self.phone.watch._seen
+        assert seen is not None
+        cared = [one for one in seen.trees if is_cared_for(one)]
+        return [one for one in cared if one.nights[0].tissue[one.state_assumed].chance > 0.5]
+
+    def _heard(self, texts: Sequence[str]) -> list[str]:
+        self.said += texts
+        return list(texts)
+
+
+@pytest.fixture
+def lived(tmp_path: Path) -> Callable[[tuple[datetime, list[float], float]], Garden]:
+    return lambda when: Garden(tmp_path, when)
+
+
+def assert_true_to_its_owner(said: Sequence[str]) -> None:
+    """No sentence speaks of a cap of a cover that has none, or in words we gave up."""
+    for line in (line for text in said for line in text.splitlines()):
+        named = {tree for tree in ALL if re.search(rf"\b{tree}\b", line)}
+        if named and named <= UNCAPPED:
+            assert not re.search(r"\bcaps?\b", line, re.IGNORECASE), line
+        assert not NEVER_SAID.search(line), line
+
+
+def condition(tree: str, kind: ConditionKind, layer: Layer | None = None, *, over: bool = False) -> Meaning:
+    return Meaning(verb=Verb.CONDITION, trees=(tree,), condition=kind, layer=layer, is_over=over)
+
+
+def felt(answer: str) -> int:
+    """What the wood is told to feel tonight [°C]."""
+    found = re.search(r"should feel (?:about )?(−?\d+)", answer)
+    assert found is not None, answer
+    return int(found[1].replace("−", "-"))
+
+
+def test_a_freeze_week_is_lived_through_in_each_covers_own_words(
+    lived: Callable[[tuple[datetime, list[float], float]], Garden],
+) -> None:
+    garden = lived(FREEZE)
+    (asked, *_) = garden.day(0, 9)
+    for words in ("mound Ditch", "bring Tub in", "box in Crate"):
+        assert words.lower() in asked.lower()
+    assert "brought in" in garden.say("wrapped tub")
+    assert "lid on" in garden.say("wrapped crate")
+    assert "Ditch mounded" in garden.say("wrapped ditch")
+    garden.say("wrapped well, gate, barn, stray and patch")
+    garden.say("closed well, gate, barn, crate and patch")
+    stands = garden.say("trees")
+    assert all(words in stands for words in ("Tub: inside", "Ditch: mounded", "Crate: lid on", "Stray: wrapped"))
+    for day in range(1, 4):
+        garden.day(day, 9)
+        told = garden.say("tonight")
+        for one in garden.at_risk():
+            assert re.search(rf"(?:would bring|helps) [^.]*\b{one.tree.name}\b", told), told
+        garden.day(day, 14)
+    assert_true_to_its_owner(garden.said)
+    garden.phone.close()
+
+
+def test_what_befell_a_cover_changes_heat_and_words_at_once_and_is_undone(
+    lived: Callable[[tuple[datetime, list[float], float]], Garden],
+) -> None:
+    garden = lived(FREEZE)
+    garden.day(0, 9)
+    whole = felt(garden.say("closed well"))
+    answer = garden.tell(condition("Well", ConditionKind.LAYER_OFF, Layer.FILM))
+    assert "film not on at Well" in answer
+    assert felt(answer) < whole
+    garden.phone.tick()
+    assert "Well (film not on, cap shut)" in garden.say("tonight")
+    garden.say("undo")
+    garden.phone.tick()
+    assert "Well (cap shut)" in garden.say("tonight")
+    garden.say("closed crate")
+    assert "lid gone" in garden.tell(condition("Crate", ConditionKind.TOP_GONE))
+    assert "Crate: lid gone" in garden.say("trees")
+    garden.say("closed crate")
+    assert "Crate: lid on" in garden.say("trees")
+    with garden.phone.logbook.begin() as c:
+        kept = read_records(c, "Tanglewick", garden.phone.now - RECORDS_READ).conditions
+    assert [one.kind for one in kept] == [ConditionKind.TOP_GONE]
+    assert_true_to_its_owner(garden.said)
+    garden.phone.close()
+
+
+def test_a_windy_week_says_that_and_until_when_no_work_is_possible(
+    lived: Callable[[tuple[datetime, list[float], float]], Garden],
+) -> None:
+    garden = lived(WINDY)
+    unasked = "\n".join(garden.day(0, 9))
+    assert "Too windy for work at covers: gusts of 54 km/h" in unasked
+    assert "At risk tonight" in unasked
+    told = garden.say("what should I do first")
+    assert "no film, no ladder, until a calm day" in told
+    assert not re.search(r"^First", told, re.MULTILINE)
+    damage = garden.tell(condition("Gate", ConditionKind.TOP_GONE))
+    assert "Nothing on a ladder, in the dark or in a strong wind" in damage
+    assert_true_to_its_owner(garden.said)
+    garden.phone.close()
+
+
+def test_an_april_week_asks_each_cover_off_in_its_own_words(
+    lived: Callable[[tuple[datetime, list[float], float]], Garden],
+) -> None:
+    garden = lived(APRIL)
+    garden.day(0, 9)
+    garden.say("wrapped tub, ditch, stray, crate, patch, well, gate and barn")
+    garden.say("closed well, gate, barn, crate and patch")
+    for day in range(1, 5):
+        garden.day(day, 9)
+        garden.day(day, 14)
+    assert len(garden.phone.send({"text": "due", "kind": IncomingKind.TEXT})) == 1
+    assert "Nothing to open on" in garden.say("can I open tub today")
+    assert "Ditch: Two people" in garden.say("how do I wrap ditch")
+    assert_true_to_its_owner(garden.said)
+    garden.phone.close()
+
+
+def test_what_to_do_first_saves_most_for_its_time_and_says_what_is_left_out(
+    lived: Callable[[tuple[datetime, list[float], float]], Garden],
+) -> None:
+    garden = lived(FREEZE)
+    garden.day(0, 9)
+    told = garden.say("what should I do first")
+    assert re.search(r"^You have .* of light, until", told)
+    assert re.search(r"^First .* \(\d+ minutes\): .* as it is, .* then\.$", told, re.MULTILINE)
+    assert "Stray: its cover would change too little" in told
+    garden.phone.now = garden.phone.now.replace(hour=19)
+    dark = garden.say("what should I do first")
+    assert "Too dark to work now" in dark
+    assert not re.search(r"^First", dark, re.MULTILINE)
+    garden.phone.close()
