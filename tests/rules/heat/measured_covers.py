@@ -2,8 +2,10 @@
 
 The temperatures are from the sources; size, soil, sky, snow and wind of each are ours, as nobody wrote them down. They
 were changed once after a first look, for all rows of a place or a kind together: the usual winter of each place before
-the cold nights, a long tunnel as a round one of the same skin, half a sky where none is told, snow only for the days it
-lay. No row was given a number of its own to come nearer to what was read.
+the cold nights, a long tunnel as a round one of the same skin, half a sky where none is told. The days snow had lain
+and the snow on the earth mound were set row by row, after the errors had been seen, and the widths of our doubt
+(1.7 °C, and 1.5 more under snow) were chosen with these rows in view: so they show that physics and doubt agree with
+what was read, and cannot show how either does on covers nobody has read yet.
 """
 
 from collections.abc import Mapping, Sequence
