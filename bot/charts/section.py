@@ -86,7 +86,7 @@ def section_parts(section: CoverSection, style: Style) -> list[Part]:
     cap = f"{words_of(cover).top or 'top'}, outside" if shut else "top, outside"
     found = [
         ("air outside", section.air_c, RIGHT_PX + 25, TOP_PX - 90),
-        (cap, section.cap_c, centre, TOP_PX - CAP_PX / 2),
+        *([] if section.cap_c is None else [(cap, section.cap_c, centre, TOP_PX - CAP_PX / 2)]),
         ("tip of stem", section.top_c, centre + 4, TOP_PX + 50),
         ("air inside", section.inside_c, inner - 25, TOP_PX + 170),
         ("wood", section.wood_c, centre, middle),

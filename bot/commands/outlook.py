@@ -6,7 +6,7 @@ from pathlib import Path
 
 from bot.commands.mistakes import MistakeError
 from bot.commands.opening import logbook_place, open_garden, transport_of
-from bot.forecasts import Gathered, fetch_first_good, parse_saved
+from bot.forecasts import Gathered, fetch_first_good, fetch_together, parse_saved
 from bot.logbook import open_logbook
 from bot.rounds import RoundInputs, gather, inputs_of, past_of_files, style_of
 from bot.settings import Garden, Secrets
@@ -15,6 +15,7 @@ from bot.wording.nudges import doubts_in_words
 from bot.wording.table import outlook_table
 from rules.garden.doubt import Doubt, DoubtKind
 from rules.garden.records import Records
+from rules.learning import blended
 from rules.outlook.garden_outlook import outlook
 from rules.weather.hourly import Forecast
 
@@ -54,7 +55,11 @@ def read_inputs(garden: Garden, secrets: Secrets, forecast_file: Path | None, no
     kept = _from_logbook(garden, secrets, now)
     past = kept.past if kept.past is not None else past_of_files(garden, now)
     found = _forecast(garden, secrets, forecast_file, now)
-    return replace(kept, forecast=found.forecast, past=past, doubts=found.doubts)
+    if found.forecast is None:
+        return replace(kept, forecast=None, past=past, doubts=found.doubts)
+    blend = blended((found.forecast, *found.beside), kept.services, garden.site, now)
+    told = (*found.doubts, *blend.doubts)
+    return replace(kept, forecast=blend.forecast, service=blend.error, shares=blend.shares, past=past, doubts=told)
 
 
 def _from_logbook(garden: Garden, secrets: Secrets, now: datetime) -> RoundInputs:
@@ -71,7 +76,8 @@ def _from_logbook(garden: Garden, secrets: Secrets, now: datetime) -> RoundInput
 
 def _forecast(garden: Garden, secrets: Secrets, forecast_file: Path | None, now: datetime) -> Gathered:
     if forecast_file is None:
-        return fetch_first_good(garden.services, garden.site, transport_of(garden, secrets), now, {})
+        fetch = fetch_together if garden.services_together else fetch_first_good
+        return fetch(garden.services, garden.site, transport_of(garden, secrets), now, {})
     return _judged(parse_saved(forecast_file.read_text(encoding="utf-8"), now), now)
 
 

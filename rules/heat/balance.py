@@ -1,15 +1,12 @@
 """Temperature of the stems inside each cover, hour by hour, for many covers, states and weathers at once."""
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
-from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
 
-from rules.garden.condition import CoverCondition, condition_at
 from rules.garden.cover import STATE_INDEX, Cover, CoverState
 from rules.garden.tree import SiteSoil
 from rules.heat.batch import Batch, HeatStart, Weathers
@@ -25,14 +22,13 @@ from rules.heat.properties import (
     structure_sd_c,
     taken,
 )
-from rules.heat.surroundings import Surroundings, TreeAir, bare_stem_c, changed, part
+from rules.heat.surroundings import Surroundings, TreeAir, bare_stem_c, changed
 
 __all__ = [
     "HeatStart",
     "InsideTemperatures",
     "against_limits_c",
     "inside_temperatures",
-    "inside_through",
     "inside_with_spread",
     "spread_c",
 ]
@@ -91,40 +87,6 @@ def inside_temperatures(
     properties = tuple(_taken(covers, state) for state in (CoverState.VENTED, CoverState.CLOSED))
     held = (None, None) if start is None else (start.nodes_c, start.water_j)
     return _inside(batch, *batch.march(properties, *held))
-
-
-def inside_through(
-    covers: Sequence[Cover],
-    told: Sequence[Sequence[CoverCondition]],
-    states: npt.ArrayLike,
-    weather: Weathers,
-    start: HeatStart | None = None,
-    *,
-    soil: SiteSoil | None = None,
-) -> InsideTemperatures:
-    """The same as `inside_temperatures` for covers whose condition changes on the way.
-
-    `told` are the conditions of each cover, oldest first; a change counts from the first hour mark after it.
-    """
-    listed = list(weather) if isinstance(weather, Sequence) else [weather] * len(covers)
-    hours, begins = listed[0].air_c.shape[-1], listed[0].start_utc
-    since = [one.since_utc for each in told for one in each if one.since_utc is not None]
-    marks = {math.ceil((moment - begins) / timedelta(hours=1)) for moment in since}
-    cuts = [0, *sorted(mark for mark in marks if 0 < mark < hours - 1), hours - 1]
-    pieces, held = [], start
-    for first, last in pairwise(cuts):
-        now = begins + timedelta(hours=first)
-        stand = [cover.standing(condition_at(each, now)) for cover, each in zip(covers, told, strict=True)]
-        cut = [part(one, first, last + 1) for one in listed]
-        pieces.append(inside_temperatures(stand, np.asarray(states)[:, first : last + 1], cut, held, soil=soil))
-        held = pieces[-1].finish
-
-    def joined(name: str) -> Array:
-        rest = [getattr(one, name)[..., 1:] for one in pieces[1:]]
-        return np.concatenate([getattr(pieces[0], name), *rest], axis=-1)
-
-    courses = {name: joined(name) for name in ("wood_c", "top_c", "air_c")}
-    return InsideTemperatures(start_utc=begins, finish=pieces[-1].finish, **courses)
 
 
 def inside_with_spread(

@@ -12,7 +12,7 @@ from rules.garden.tree import SiteSoil
 from rules.heat.balance import InsideTemperatures, inside_temperatures
 from rules.heat.batch import GRID
 from rules.heat.network import network
-from rules.heat.properties import properties_of
+from rules.heat.properties import properties_of, structure_shown_c
 from rules.heat.step import MELT_J_KG, bucket_c, conductances, drive, elimination
 from rules.heat.surroundings import TreeAir, instants, part
 from rules.outlook.garden_outlook import Outlook
@@ -34,7 +34,7 @@ class CoverSection:
     air_c
         Air at the tree.
     skin_c, cap_c
-        Outermost surface of side and top, the sky and wind upon them.
+        Outermost surface of side and top, the sky and wind upon them; None where nothing lies over the top.
     fill_c
         Shells of the ring, from the inner cage outward; without fill they hold next to nothing and mean little.
     lining_c
@@ -58,7 +58,7 @@ class CoverSection:
     at_utc: datetime
     air_c: float
     skin_c: float
-    cap_c: float
+    cap_c: float | None
     fill_c: tuple[float, ...]
     lining_c: float
     inside_c: float
@@ -130,7 +130,7 @@ def _cut(
     net = network(p, GRID)
     fixed = elimination(net, 3600.0)
     point = instants(part(weather, hour - 1, hour + 1), np.ones(1))[0, 0, :, 0].tolist()
-    inside_c, shells = nodes[cells], nodes[cells + 1 : -1]
+    inside_c, shells, shown_c = nodes[cells], nodes[cells + 1 : -1], structure_shown_c(cover)
     side, cap, *_ = conductances(fixed, point, inside_c)
     side_c, over_c, *_ = drive(fixed, point)
     inward_k_w = (p.inside_m2k_w + p.blanket_m2k_w) / (2 * np.pi * p.inner_radius_m * p.height_m)
@@ -143,10 +143,10 @@ def _cut(
         tree=margins.tree.name, cover=cover, state=state, at_utc=at,
         air_c=float(weather.air_c[..., hour]),
         skin_c=float(shells[-1] - side * (shells[-1] - side_c) * net.side_k_w),
-        cap_c=float(inside_c - cap * (inside_c - over_c) * net.cap_k_w),
+        cap_c=None if p.open_top else float(inside_c - cap * (inside_c - over_c) * net.cap_k_w),
         fill_c=tuple(shells),
         lining_c=float(inside_c - net.links[cells] * (inside_c - shells[0]) * inward_k_w),
-        inside_c=inside_c, wood_c=nodes[-1], top_c=float(inside.top_c[0, -1]),
+        inside_c=inside_c + shown_c, wood_c=nodes[-1] + shown_c, top_c=float(inside.top_c[0, -1]),
         sd_c=margins.night_of(evening).tissue[state].sd_c if margins.nights else None,
         soil_c=tuple(nodes[:cells][::-1]), depths_m=tuple(depths.tolist()),
         beside_c=tuple(held.beside_c(depths).tolist()),

@@ -5,7 +5,7 @@ import struct
 import subprocess
 import sys
 from dataclasses import fields, replace
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from functools import cache
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -39,6 +39,7 @@ from bot.wording.formats import Style
 from rules.garden.cover import Cover, CoverState
 from rules.garden.records import Deed, DeedKind, Records, Sighting, SightingKind
 from rules.garden.tree import Site
+from rules.heat.night_lows import night_lows
 from rules.outlook.garden_outlook import Outlook, outlook
 from rules.outlook.inputs import OutlookInputs
 from rules.outlook.season_so_far import season_so_far, spells
@@ -192,11 +193,13 @@ def test_a_tree_left_bare_is_drawn_bare_only() -> None:
 
 def test_the_lines_of_the_week_agree_with_the_nights_of_the_outlook() -> None:
     week = week_ahead(inputs(), seen(), "Bench fig")
-    for night in week.margins.nights[1:6]:
-        start = round((datetime(night.evening.year, night.evening.month, night.evening.day, 19, tzinfo=UTC)
-                       - week.start_utc) / timedelta(hours=1))  # fmt: skip
-        for state, band in week.inside.items():
-            lowest = band.mean_c[max(0, start) : start + 24].min()
+    zone, nights = inputs().site.zone, week.margins.nights[1:7]
+    noons = [datetime.combine(night.evening, time(12), tzinfo=zone) for night in nights]
+    firsts = [round((noon - week.start_utc) / timedelta(hours=1)) for noon in noons]
+    spans = [slice(first, first + 24) for first in firsts]
+    for state, band in week.inside.items():
+        lows_c, _ = night_lows(band.mean_c, spans, covered=state is not CoverState.BARE)
+        for night, lowest in zip(nights[:-1], lows_c[:-1], strict=True):
             # the lowest of the mean lies above the mean of the lowest, by less than half the spread of the members
             assert -0.1 < lowest - night.tissue[state].wood_c < 1.5
             assert (band.low_c <= band.mean_c).all()

@@ -120,6 +120,15 @@ def test_a_flow_that_runs_the_other_way_is_told_on_the_other_side() -> None:
     assert "Heat in: ground 7 W, side 5 W, cooling wood 2 W. Out: straw 4 W, cap 3 W." in thawing
 
 
+def test_why_tells_what_an_open_top_does_to_the_tip_and_nothing_of_a_shut_one() -> None:
+    cage = Cover(name="cage")
+    opened = replace(TERMS, tip_walls_c=1.2, tip_still_air_c=0.4)
+    told = heat_line(opened, cage, CoverState.VENTED, STYLE)
+    walls, still = STYLE.step(1.2), STYLE.step(0.4)
+    assert f"The tip beside one in the open: walls {walls} warmer, out of the wind {still} colder." in told
+    assert "tip" not in heat_line(TERMS, cage, CoverState.CLOSED, STYLE)
+
+
 def test_why_names_what_would_change_the_advice_and_the_next_best() -> None:
     turn = WouldChange(tree="Porch fig", night=TONIGHT, change_c=-2.5, state=CoverState.CLOSED)
     one = margins(state=CoverState.VENTED)
