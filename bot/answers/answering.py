@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import Final
 
 from bot.answers.acknowledging import in_one, note_done, undo_update
-from bot.answers.choices import CHOSEN, kept_choices, offered
+from bot.answers.choices import CHOSEN, button_said, kept_choices, offered
 from bot.answers.dialogues import close, is_end, is_ours, tapped, typed, waiting
 from bot.answers.exchange import ANSWER_LIVES, Answer, Exchange, ask_of_button, context_of, undo_button
 from bot.answers.garden_file.garden_import import file_came
@@ -47,7 +47,7 @@ from bot.rounds.gathering import RECORDS_READ
 from bot.wording import acknowledging as say
 from bot.wording.people import talk
 
-PLACE_KNOWN: Final = "I know where this garden is; its place stands in the garden file. Nothing was changed."
+PLACE_KNOWN: Final = "I know where this garden is: it says so in the garden file. Nothing was changed."
 
 
 def answer(c: Connection, exchange_of: Callable[[Person, Incoming], Exchange], incoming: Incoming) -> list[Outgoing]:
@@ -102,7 +102,7 @@ def _stranger(c: Connection, exchange_of: Callable[[Person, Incoming], Exchange]
     if isinstance(let_in, Outgoing):
         return [let_in]
     exchange = exchange_of(let_in, incoming)
-    welcome = Answer(text=talk.welcome(exchange.garden.name, incoming.person), must_be_heard=True)
+    welcome = Answer(text=talk.welcome(exchange.garden.name, incoming.person, exchange.style), must_be_heard=True)
     return [_outgoing(exchange, 0, welcome)]
 
 
@@ -156,7 +156,8 @@ def _photo(exchange: Exchange) -> list[Answer]:
 
 
 def _text(exchange: Exchange, text: str) -> list[Answer]:
-    return _reply(exchange, answer_to_news(exchange, text) or parse_reply(text, context_of(exchange)))
+    reply = button_said(exchange, text) or answer_to_news(exchange, text) or parse_reply(text, context_of(exchange))
+    return _reply(exchange, reply)
 
 
 def _reply(exchange: Exchange, reply: Reply) -> list[Answer]:

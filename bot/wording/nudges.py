@@ -28,7 +28,7 @@ PLAIN_REASONS = {
     Reason.ROT: "Shut in, its green leaves rot.",
     Reason.BUDS: "Its buds break, and shoots in the dark grow pale. No night of the forecast is too cold for it. "
     "Cap first, on a calm grey day; keep the cover at hand for a late frost.",
-    Reason.RISK_OVER: "No night of the forecast is colder than swollen wood bears. Keep the cover at hand.",
+    Reason.RISK_OVER: "No night in the forecast is too cold for swollen buds. Keep the cover at hand.",
     Reason.YOUR_WAY: "Your own way asks for it, as you chose.",
     Reason.LOST: "Most of its wood is dead already, I think: the cover saves nothing any more.",
 }
@@ -170,7 +170,7 @@ def safe_in_bud(wood: Hardiness, style: Style) -> str:
     """What a tree is safe to; of flower buds whose stage is known, what the cold takes of them at it."""
     if wood.stage is None or wood.watched is not Organ.BUDS:
         return f"it is safe to {style.degrees(wood.lt10_c)}"
-    known = "" if wood.stage.seen else " by my reckoning"
+    known = "" if wood.stage.seen else " by my estimate"
     return f"at {wood.stage.row.stage}{known}, {style.degrees(wood.lt10_c)} takes one bud in ten"
 
 
@@ -206,7 +206,7 @@ def all_well(outlook: Outlook, style: Style) -> str:
     """The weekly word that all is well, with what was watched."""
     watched = [one for one in outlook.trees if one.nights]
     if not watched:
-        return "The cold asked for nothing this week. I watch, but I have no forecast just now."
+        return "A quiet week: nothing was needed. I go on watching, but I have no forecast just now."
     coldest = min((night for one in watched for night in one.nights), key=lambda night: night.air_c)
     when = style.night(coldest.evening, outlook.now)
     low = style.degrees(coldest.air_c)
@@ -221,7 +221,7 @@ def _how_well(watched: Sequence[TreeMargins], style: Style, seen: str) -> Iterat
     below = {name for name, (feels_c, lt10_c) in margins.items() if feels_c < lt10_c}
     bare = [one.tree.name for one in cared if one.tree.name in below and one.state_assumed is CoverState.BARE]
     covered = [name for name in margins if name in below and name not in bare]
-    yield "The cold asks for nothing more." if covered else "All is well: the cold asks for nothing."
+    yield "There is nothing more to do just now." if covered else "All is well: nothing needs doing."
     yield seen
     if safe := [name for name in margins if name not in below]:
         name = min(safe, key=lambda name: margins[name][0] - margins[name][1])
@@ -231,7 +231,7 @@ def _how_well(watched: Sequence[TreeMargins], style: Style, seen: str) -> Iterat
         where = "In its cover" if len(covered) == 1 else "In their covers"
         yield f"{where} {names(covered)} may still get too cold."
     if bare:
-        yield f"Left to the cold: {names(bare)}."
+        yield f"Bare, and at risk: {names(bare)}."
     lost = [one.tree.name for one in watched if any(d.kind is DoubtKind.PAST_SAVING for d in one.doubts)]
     if dead := dead_trees(cared):
         yield dead
@@ -279,7 +279,7 @@ def _doubt(doubt: Doubt, style: Style) -> str:
         DoubtKind.PAST_SAVING: f"By past winters the cold kills it under its cover too{about}, so I ask for none; "
         "a thicker cover, a pot indoors or a hardier kind would help",
         DoubtKind.OBSERVATION_CLASH: f"What was seen does not fit the season{about}",
-        DoubtKind.SERVICE_SILENT: f"{doubt.subject} tells nothing new, so I go by the others",
+        DoubtKind.SERVICE_SILENT: f"{doubt.subject} has no news, so I go by the others",
         DoubtKind.SERVICES_DIFFER: f"Two weather services differ by {style.step(size)} about tonight",
         DoubtKind.VALUE_REFUSED: f"{size:.0f} unbelievable values in the forecast were left out",
     }

@@ -31,7 +31,7 @@ def stewing(outlook: Outlook) -> list[Stewing]:
     found = []
     for one in outlook.trees:
         hot = next((night for night in one.nights[:DAYS_TOLD] if _is_hot(one, night)), None)
-        if hot is None or one.cover is None or _opens_by(one.tree.name, hot.evening, outlook):
+        if hot is None or one.cover is None or not one.cover.opens or _opens_by(one.tree.name, hot.evening, outlook):
             continue
         inside_c = hot.tissue[CoverState.CLOSED].warmest_c
         clear = clear_film_alone(one.cover)

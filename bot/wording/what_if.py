@@ -122,7 +122,7 @@ def cannot_fall_so(minimum_c: float, highest_c: float, style: Style) -> str:
 def too_cold_to_ask(minimum_c: float, coldest_c: float, style: Style) -> str:
     """That no night of this garden is so cold."""
     asked, coldest = style.degrees(minimum_c), style.degrees(coldest_c)
-    return f"{asked} is beyond what I can reckon with; the coldest I take is {coldest}."
+    return f"{asked} is colder than I can work out; the coldest I take is {coldest}."
 
 
 def cannot_be_built(thick_m: float, least_m: float, most_m: float, style: Style) -> str:

@@ -232,6 +232,12 @@ class Cover(Noun):
         return self.preset in ROOMS
 
     @property
+    def opens(self) -> bool:
+        """Whether it has a top that is opened and shut by itself: a wrap without one, a mound, a room is on or off."""
+        built = self.cap is not Cap.NONE or self.lid_m > 0
+        return built and self.preset is not Preset.MOUND and not self.is_shelter
+
+    @property
     def is_shelter(self) -> bool:
         """Whether the tree goes to it, and it was there before: a roof, a room."""
         return self.open_sides or self.is_room

@@ -18,6 +18,7 @@ from rules.wood.injury import normal_share
 
 Floats = npt.NDArray[np.float64]
 CLOSED: Final = STATE_INDEX[CoverState.CLOSED]
+VENTED: Final = STATE_INDEX[CoverState.VENTED]
 
 # What is put on this fast also comes off for a warm spell; a straw cage stays on until its tree wakes; assumed.
 BLANKET_MINUTES: Final = 30.0
@@ -43,8 +44,8 @@ def work_of(
 ) -> Floats:
     """Price of each change at each slot, shape (slots, from, to) [trips].
 
-    Infinite where there is no time, nobody there, the grower refused, or a slow cover would come off in winter or
-    before a night that swollen wood does not bear.
+    Infinite where there is no time, nobody there, the grower refused, a cover without a top would be opened, or a slow
+    one would come off in winter or before a night that swollen wood does not bear.
 
     `cold_ahead` says at which slots such a night is still ahead, shape (slots,); None is none.
     """
@@ -59,6 +60,8 @@ def work_of(
         work[k] = np.where(minutes <= room, prices.of_work(1.0) * minutes, NEVER)
         if slow and (phase not in SPRING or (cold_ahead is not None and cold_ahead[k])):
             work[k, 1:, 0] = NEVER
+        if not cover.opens:
+            work[k, :, VENTED] = NEVER
         np.fill_diagonal(work[k], 0.0)
     return work
 

@@ -57,7 +57,7 @@ def put_out(exchange: Exchange, meaning: Meaning) -> list[Answer]:
 
 
 def _label(one: Person, *, alone: bool) -> str:
-    return f"Put out {one.name}" if alone else f"{one.name}, {one.role}, chat {one.chat_id % 10000:04d}"
+    return f"Remove {one.name}" if alone else f"{one.name}, {one.role}, chat {one.chat_id % 10000:04d}"
 
 
 def put_out_answered(exchange: Exchange, dialogue: Dialogue, said: DialogueAnswer) -> list[Answer] | None:

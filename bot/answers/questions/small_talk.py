@@ -17,9 +17,9 @@ MOST_ASKS: Final = 3  # offered at once
 LABEL_TREES: Final = 2  # named on a button; more make it too long for a phone
 
 
-def give_help(_: Exchange, __: Meaning) -> list[Answer]:
+def give_help(exchange: Exchange, _: Meaning) -> list[Answer]:
     """What can be said."""
-    return [Answer(text=talk.HELP)]
+    return [Answer(text=talk.help_words(exchange.style))]
 
 
 def not_done_yet(exchange: Exchange, meaning: Meaning) -> list[Answer]:

@@ -127,7 +127,7 @@ def words_of(cover: Cover | None) -> CoverWords:
 
 def has_top(cover: Cover | None) -> bool:
     """Whether it has a top that is opened and shut by itself, so that a wrap leaves the question how it stands."""
-    return bool(words_of(cover).top)
+    return cover is None or cover.opens
 
 
 def covers_of(outlook: Outlook | None) -> Covers:

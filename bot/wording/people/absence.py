@@ -31,7 +31,7 @@ def gone(until_utc: datetime | None, others: Sequence[str], style: Style, now: d
 def wakes() -> str:
     """When somebody is woken from now on."""
     return (
-        "I wake you in the quiet hours when a cap stands open, the night turns so cold that its wood is likely to "
+        "I wake you in the quiet hours when a top stands open, the night turns so cold that its wood is likely to "
         'suffer, and shutting it helps; at most once a night. To undo, say "don\'t wake me".'
     )
 
@@ -44,13 +44,13 @@ def lets_sleep() -> str:
 def handed_over(keeper: str, until_utc: datetime | None, style: Style, now: datetime) -> str:
     """That another person has the watch."""
     end = _end(until_utc, 'you say "back"', style, now)
-    return f"{keeper} has the watch {end}, and I have told them. What falls due goes to {keeper} alone."
+    return f"{keeper} takes over {end}; I have told them. Meanwhile I write to {keeper} alone."
 
 
 def has_the_watch(by: str, garden: str, until_utc: datetime | None, style: Style, now: datetime) -> str:
     """What the person hears who is handed the watch."""
     end = _end(until_utc, "they are back", style, now)
-    return f'{by} hands you the watch over {garden} {end}. What falls due comes to you. You can\'t? Say "away".'
+    return f'{by} asks you to look after {garden} {end}. I write to you when something is due. You can\'t? Say "away".'
 
 
 def cannot_take_over(keeper: str) -> str:

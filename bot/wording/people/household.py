@@ -37,12 +37,12 @@ def nobody_called(name: str, others: Sequence[str]) -> str:
 
 def ask_put_out(name: str) -> str:
     """The question before somebody is put out."""
-    return f"Put out {name}? They hear and answer nothing any more. What they noted stays."
+    return f"Remove {name}? They hear nothing more from this garden. What they noted stays."
 
 
 def put_out(name: str) -> str:
     """That somebody is out."""
-    return f"{name} is out. A new code lets them in again."
+    return f"{name} is removed. A new code lets them in again."
 
 
 def cannot_put_out_self() -> str:

@@ -100,7 +100,7 @@ ACT_REASONS: Final = {
     Reason.HOT: "in the sun it would overheat",
     Reason.ROT: "shut in, green leaves rot",
     Reason.BUDS: "its buds break and want light; cap first, on a calm grey day, the cover at hand for a late frost",
-    Reason.RISK_OVER: "no night ahead is colder than swollen wood bears",
+    Reason.RISK_OVER: "no night ahead is too cold for swollen buds",
     Reason.YOUR_WAY: "your own way asks for it",
     Reason.LOST: "most of it is dead already: the cover saves nothing any more",
 }

@@ -99,7 +99,7 @@ def twins(verdict: TwinVerdict, style: Style) -> str:
     """What one covered and one bare tree show, and what one pair cannot."""
     covered, bare = verdict.covered, verdict.bare
     seen = f"{covered.tree} (covered) lost {_percent(covered.lost)}, {bare.tree} (bare) {_percent(bare.lost)}."
-    expected = f"By my reckoning the cover kept its wood {style.step(verdict.expected_c)} warmer that night."
+    expected = f"By my estimate the cover kept its wood {style.step(verdict.expected_c)} warmer that night."
     if verdict.worth_c is None or verdict.worth_sd_c is None:
         why = (
             "neither was hurt: the winter was too mild" if bare.lost < 0.5 else "both died: it was too cold for either"

@@ -202,7 +202,7 @@ def test_somebody_is_let_in_by_a_code_shown_in_the_chat_and_put_out_again(phones
     assert "Welcome" in phones.say(code, STRANGER)
     assert "Alder: helper" in phones.say("who is here")
     phones.say("put out alder")
-    assert "Alder is out" in phones.tap("Put out Alder")
+    assert "Alder is removed" in phones.tap("Remove Alder")
     phones.say("closed porch", STRANGER)
     assert told(phones) == []
     with phones.logbook.begin() as c:

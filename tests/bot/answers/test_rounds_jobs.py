@@ -151,7 +151,7 @@ def test_rain_is_remembered_from_what_was_forecast_of_hours_gone_by(tmp_path: Pa
 
 @pytest.mark.parametrize(
     ("air_c", "told", "untold"),
-    [(-3.0, "snow presses on top", "wet snow"), (0.4, "wet snow is heavy: it presses lids in", "tells nothing")],
+    [(-3.0, "snow presses on top", "wet snow"), (0.4, "wet snow is heavy: it presses lids in", "does not report")],
 )
 def test_a_fall_of_snow_in_the_forecast_is_due_with_its_depth(
     tmp_path: Path, air_c: float, told: str, untold: str

@@ -88,9 +88,9 @@ def test_who_was_woken_or_said_cannot_sleeps_on() -> None:
 
 def test_the_watch_handed_over_goes_to_that_person_alone_who_is_told_and_comes_back(phones: Phones) -> None:
     answer = phones.say("hand over to Juniper until sunday")
-    assert answer.startswith("Juniper has the watch until Sunday 08:00")
+    assert answer.startswith("Juniper takes over until Sunday 08:00")
     told = next(one for one in phones.heard if one.chat_id == JUNIPER)
-    assert told.text.startswith("Rowan hands you the watch over Larkmoor until Sunday 08:00")
+    assert told.text.startswith("Rowan asks you to look after Larkmoor until Sunday 08:00")
     phones.now = EVENING.replace(day=29, hour=8)
     assert {one.chat_id for one in phones.tick()} <= {JUNIPER}
     assert "Welcome back" in phones.say("back")

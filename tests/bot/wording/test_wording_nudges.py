@@ -77,7 +77,7 @@ def test_all_is_well_names_what_comes_nearest_to_harm_and_what_is_left_to_the_co
     on_purpose = replace(bare("Trial fig"), tree=bare_on_purpose("Trial fig"))
     text = nudge_text(nudge, outlook(margins("Porch fig"), bare("Olive"), on_purpose), STYLE)
     assert "Nearest to harm is Porch fig: its wood down to −4 °C, and it is safe to −9 °C." in text
-    assert text.endswith("Left to the cold: Olive.")
+    assert text.endswith("Bare, and at risk: Olive.")
 
 
 def test_all_is_not_well_where_a_covered_tree_still_gets_too_cold() -> None:
@@ -85,7 +85,7 @@ def test_all_is_not_well_where_a_covered_tree_still_gets_too_cold() -> None:
     cold = replace(margins("Satsuma"), nights=[shut])
     nudge = DueNudge(key="k", stage=Stage.ALL_WELL, day=TONIGHT, expires_utc=NOW)
     text = nudge_text(nudge, outlook(margins("Porch fig"), cold), STYLE)
-    assert text.startswith("The cold asks for nothing more.")
+    assert text.startswith("There is nothing more to do just now.")
     assert text.endswith("In its cover Satsuma may still get too cold.")
 
 
@@ -96,7 +96,7 @@ def test_in_bloom_the_reason_says_the_stage_and_what_takes_one_bud_in_ten() -> N
     wood = replace(one.hardiness, watched=Organ.BUDS, lt10_c=stage.row.critical.t10_c, stage=stage)
     assert "at full bloom, −3 °C takes one bud in ten" in told([act()], replace(one, hardiness=wood))
     reckoned = replace(wood, stage=replace(stage, seen=False))
-    assert "at full bloom by my reckoning, −3 °C takes" in told([act()], replace(one, hardiness=reckoned))
+    assert "at full bloom by my estimate, −3 °C takes" in told([act()], replace(one, hardiness=reckoned))
 
 
 def test_of_many_trees_that_the_cold_killed_one_message_tells_all() -> None:
