@@ -2,8 +2,7 @@
 
 import pytest
 
-from bot.replies import NotUnderstood, Understood, Verb, parse_reply
-from bot.replies.phrases.implied_questions import tells
+from bot.replies import NotUnderstood, Understood, Verb, parse_reply, tells
 from tests.bot.replies.test_replies_phrases import SCENES, shown, table, written
 
 QUESTIONS = {
