@@ -68,6 +68,7 @@ _LEFT_AS: Final = {
     Verb.CLOSED: CoverState.CLOSED,
     Verb.STRIPPED: CoverState.BARE,
 }
+MOST_WORDS: Final = 60  # a longer message is a letter, for the note; no source
 TELLS: Final = frozenset(DEEDS) | {
     *(Verb.NOT_DONE, Verb.CANNOT, Verb.SNOOZE, Verb.WILL_DO, Verb.READING, Verb.SIGHTING, Verb.AWAY, Verb.HAND_OVER),
     *(Verb.DIEBACK, Verb.PICKED, Verb.PRUNED, Verb.CUTTINGS, Verb.GIVE, Verb.JOB, Verb.CONDITION),
@@ -128,6 +129,9 @@ def tells(reply: Reply) -> bool:
 
 def _read(text: str, context: Context, *, keep_reserved: bool) -> Reply:
     line = marked(text, context, keep_reserved=keep_reserved)
+    if len(line.words) > MOST_WORDS:
+        kept = Choice(label="Keep as a note", meanings=(Meaning(verb=Verb.NOTE, text=text),))
+        return NotUnderstood(heard="more than I can read at once", choices=(kept,))
     changed = corrected(line, context)
     if changed is not None:
         return changed

@@ -10,6 +10,7 @@ from typing import Final, NamedTuple
 from bot.replies.grammar import Grammar, Line, Node, grammar
 from bot.replies.words.numbers import NUMBER_WORDS
 
+MOST_TIMES: Final = 16  # that one thing is repeated, such as the trees of a list; no source
 RUN: Final = "..."  # under which any words are kept
 
 
@@ -98,8 +99,9 @@ class Chart:
         inner = node.parts[0]
         found: dict[Found, None] = {} if node.kind == "+" else {(at, ()): None}
         reached: Sequence[Found] = ((at, ()),)
-        last = len(self.words)
-        while reached:
+        last, rounds = len(self.words), 0
+        while reached and rounds < (1 if node.kind == "?" else MOST_TIMES):
+            rounds += 1
             step: dict[Found, None] = {}
             for here, kept in reached:
                 if here < last and inner.ident in self._begins[here]:
@@ -108,8 +110,6 @@ class Chart:
                             step[end, kept + more if more else kept] = None
             reached = [one for one in step if one not in found]
             found.update(dict.fromkeys(reached))
-            if node.kind == "?":
-                break
         return list(found)
 
 
