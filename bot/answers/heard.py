@@ -4,7 +4,7 @@ from bot.answers.exchange import Answer, Exchange, undo_button
 from bot.answers.noting import source_of
 from bot.logbook import Note, note_words
 from bot.replies import Meaning
-from bot.wording import heard as say
+from bot.wording.people import heard as say
 
 
 def hear_stock(exchange: Exchange, meaning: Meaning) -> list[Answer]:

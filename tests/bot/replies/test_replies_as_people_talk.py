@@ -10,7 +10,7 @@ QUESTIONS = {
     "can i go away this weekend": "due",
     "is it too early to wrap": "due",
     "what time do i need to close": "due",
-    "anything else today": "due",
+    "anything else today": "more",
     "which one first": "due",
     "is it windy tomorrow": "due",
     "when did i close porch": "trees Porch fig",
