@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import Final
 
 from bot.answers.choices import offered
 from bot.answers.exchange import Answer, Exchange, open_asks, undo_button
@@ -25,6 +26,8 @@ from bot.wording.covers.words import Covers, manner_of, words_of
 from rules.garden.records import Deed, DeedKind, Place, Sighting
 from rules.outlook.past import hardiness_now
 from rules.wood.season import SightingEffect
+
+LONGEST_ANSWER: Final = 600  # characters; a longer list stays in the parts it came in. No source
 
 
 def note_done(exchange: Exchange, *told: Meaning) -> list[Answer]:
@@ -173,9 +176,13 @@ def undo_update(exchange: Exchange, update_id: int | None) -> list[Answer]:
 
 
 def in_one(answers: Sequence[Answer], undo: Button) -> list[Answer]:
-    """What was noted of one reply in one message: its undo takes back all of it."""
-    noted = [one for one in answers if one.buttons == (undo,) and one.picture is None]
-    if len(noted) < 2:
+    """All that answers one reply in one message, its undo last; a picture stays a message of its own."""
+    plain = [one for one in answers if one.picture is None]
+    text = "\n".join(dict.fromkeys(one.text for one in plain))
+    if len(plain) < 2 or len(text) > LONGEST_ANSWER:
         return list(answers)
-    whole = replace(noted[0], text="\n".join(one.text for one in noted))
-    return [whole if one is noted[0] else one for one in answers if one is noted[0] or one not in noted]
+    buttons = dict.fromkeys(button for one in plain for button in one.buttons if button != undo)
+    undoes = any(undo in one.buttons for one in plain)
+    heard = any(one.must_be_heard for one in plain)
+    whole = replace(plain[0], text=text, buttons=(*buttons, *((undo,) if undoes else ())), must_be_heard=heard)
+    return [whole if one is plain[0] else one for one in answers if one is plain[0] or one not in plain]

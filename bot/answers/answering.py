@@ -11,6 +11,7 @@ from bot.answers.dialogues import close, is_end, is_ours, tapped, typed, waiting
 from bot.answers.exchange import ANSWER_LIVES, Answer, Exchange, ask_of_button, context_of, undo_button
 from bot.answers.garden_file.garden_import import file_came
 from bot.answers.household.letting_in import joined, let_in_by_code
+from bot.answers.memory import context_of_talk, remember_offer
 from bot.answers.noting import take_back
 from bot.answers.registry import ANSWERS, CHANGES, GO_ON, ONLY_A_CAPTION
 from bot.answers.season.job_marks import answer_to_news, tapped_on_news
@@ -80,6 +81,7 @@ def _said(exchange: Exchange) -> list[Outgoing]:
         told = f"{say.taken_back(taken_back, exchange.style, exchange.covers)} {answers[0].text}".strip()
         answers[0] = replace(answers[0], text=told, must_be_heard=True)
     _remember_message(exchange)
+    remember_offer(exchange, answers)
     return [_outgoing(exchange, n, one) for n, one in enumerate(answers)]
 
 
@@ -156,8 +158,8 @@ def _photo(exchange: Exchange) -> list[Answer]:
 
 
 def _text(exchange: Exchange, text: str) -> list[Answer]:
-    reply = button_said(exchange, text) or answer_to_news(exchange, text) or parse_reply(text, context_of(exchange))
-    return _reply(exchange, reply)
+    told = button_said(exchange, text) or answer_to_news(exchange, text)
+    return _reply(exchange, told or parse_reply(text, context_of_talk(exchange)))
 
 
 def _reply(exchange: Exchange, reply: Reply) -> list[Answer]:
@@ -166,7 +168,7 @@ def _reply(exchange: Exchange, reply: Reply) -> list[Answer]:
             return _act_on(exchange, meanings)
         case Ambiguous(question=question, choices=choices, certain=certain):
             asked = Answer(text=talk.which(question, choices), buttons=offered(exchange, choices))
-            return [*(_act_on(exchange, certain) if certain else []), asked]
+            return in_one([*(_act_on(exchange, certain) if certain else []), asked], undo_button(exchange))
         case NotUnderstood(heard=heard, choices=choices):
             return [Answer(text=talk.not_understood(heard, choices), buttons=offered(exchange, choices))]
 
@@ -207,8 +209,15 @@ def _chosen(exchange: Exchange, update_id: str, index: int) -> list[Answer]:
 
 def _act_on(exchange: Exchange, meanings: Sequence[Meaning]) -> list[Answer]:
     """Deeds before all else, and all of a reply at once: one word may say how the cap stands that another wrapped."""
+    corrects = len(meanings) > 1 and meanings[0].verb is Verb.UNDO
+    answers: list[Answer] = []
+    if corrects:  # the record is taken back before it is told anew
+        answers, meanings = ANSWERS[Verb.UNDO](exchange, meanings[0]), meanings[1:]
+        answers = [replace(one, buttons=()) for one in answers]
+        records = read_records(exchange.c, exchange.garden.name, exchange.heard_utc - RECORDS_READ)
+        exchange = replace(exchange, records=records)
     deeds = [meaning for meaning in meanings if meaning.verb in DEEDS]
-    answers = note_done(exchange, *deeds) if deeds else []
+    answers += note_done(exchange, *deeds) if deeds else []
     answers += [one for meaning in meanings if meaning.verb not in DEEDS for one in _by_word(exchange, meaning)]
     return in_one(answers, undo_button(exchange))
 

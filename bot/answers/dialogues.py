@@ -10,7 +10,7 @@ from bot.logbook import Connection, note_state, read_state
 from bot.messages import Button
 from bot.replies import Verb, button_data, is_button
 from bot.replies.words.normalising import normalised
-from bot.replies.words.vocabulary import FORMS
+from bot.replies.words.spelling import deed_forms
 
 ASKED_FOR: Final = timedelta(hours=24)  # after a day nobody remembers what was asked; no source
 KEY: Final = "d"
@@ -70,7 +70,7 @@ class DialogueAnswer:
     @property
     def is_deed(self) -> bool:
         """Whether what was typed tells of covers: then it is no answer of ours to take."""
-        return self.value is None and bool((set(normalised(self.text).split()) & set(FORMS)) - NO_DEED)
+        return self.value is None and bool((set(normalised(self.text).split()) & deed_forms()) - NO_DEED)
 
 
 def waiting(chat: Chat) -> Dialogue | None:

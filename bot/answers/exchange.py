@@ -121,11 +121,11 @@ def context_of(exchange: Exchange) -> Context:
 
 def open_asks(exchange: Exchange) -> list[OpenAsk]:
     """The nudges still open, oldest first."""
-    asks = [_ask(exchange, row) for row in open_nudges(exchange.c, exchange.garden.name)]
+    asks = [shown_ask(exchange, row) for row in open_nudges(exchange.c, exchange.garden.name)]
     return [ask for ask in asks if ask is not None]
 
 
-def _ask(exchange: Exchange, row: Nudge | None) -> OpenAsk | None:
+def shown_ask(exchange: Exchange, row: Nudge | None) -> OpenAsk | None:
     """What a nudge of this garden asks of the trees that still stand in it; None where that is nothing."""
     if row is None or not row.ask or row.garden != exchange.garden.name:
         return None
@@ -145,7 +145,7 @@ def quoted_ask(exchange: Exchange) -> OpenAsk | None:
     if exchange.incoming.quoted_id is None:
         return None
     key = nudge_of_message(exchange.c, exchange.incoming.chat_id, exchange.incoming.quoted_id)
-    return _ask(exchange, nudge_by_key(exchange.c, key) if key else None)
+    return shown_ask(exchange, nudge_by_key(exchange.c, key) if key else None)
 
 
 def undo_button(exchange: Exchange) -> Button:
@@ -157,4 +157,4 @@ def ask_of_button(exchange: Exchange, key: str) -> OpenAsk | None:
     """The nudge a button belongs to; None where it is none of this garden's."""
     if not key.startswith("n") or not key[1:].isdigit():
         return None
-    return _ask(exchange, nudge_by_id(exchange.c, exchange.garden.name, int(key[1:])))
+    return shown_ask(exchange, nudge_by_id(exchange.c, exchange.garden.name, int(key[1:])))

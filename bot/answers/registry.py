@@ -3,7 +3,7 @@
 from collections.abc import Callable, Mapping
 from typing import Final
 
-from bot.answers import acknowledging
+from bot.answers import acknowledging, heard
 from bot.answers.condition import conditions, explained, first_things
 from bot.answers.dialogues import Dialogue, DialogueAnswer
 from bot.answers.exchange import Answer, Exchange
@@ -55,6 +55,9 @@ ANSWERS: Final[Mapping[Verb, AnswerTo]] = {
     Verb.GIVE: season_record.note_told,
     Verb.PHOTO: photos.photo_told,
     Verb.NOTE: small_talk.keep_note,
+    # heard, though nothing is reckoned with it yet
+    Verb.STOCK: heard.hear_stock,
+    Verb.FREE_HOURS: heard.hear_hours,
     # asked of the nights and the year
     Verb.TONIGHT: outlook.tell_tonight,
     Verb.TREES: outlook.tell_trees,
@@ -142,6 +145,7 @@ ONLY_A_CAPTION: Final = frozenset(
         *(Verb.FIRST, Verb.MORE, Verb.MAY_OPEN, Verb.HOW_TO, Verb.MEAN),
         *(Verb.LAST_FROST, Verb.FIRST_FROST, Verb.STRIP_WHEN, Verb.RIPEN),
         *(Verb.STOP, Verb.START, Verb.AWAY, Verb.BACK, Verb.WAKE, Verb.LET_SLEEP, Verb.HAND_OVER),
+        *(Verb.STOCK, Verb.FREE_HOURS),
         *(Verb.HELP, Verb.SETTINGS, Verb.NOT_DONE, Verb.WILL_DO, Verb.THANKS, Verb.HELLO, Verb.CODE, Verb.YES, Verb.NO),
     }
 )

@@ -1,7 +1,6 @@
 """Short text to what was meant, or what was not understood; pure: no clock, no storage."""
 
 from bot.replies.buttons import Press, button_data, is_button, parse_button
-from bot.replies.grammar import parse_reply
 from bot.replies.nouns import (
     DEEDS,
     Ambiguous,
@@ -16,6 +15,7 @@ from bot.replies.nouns import (
     Understood,
     Verb,
 )
+from bot.replies.reading import parse_reply, tells
 from bot.replies.words.names import trees_named
 
 __all__ = [
@@ -36,5 +36,6 @@ __all__ = [
     "is_button",
     "parse_button",
     "parse_reply",
+    "tells",
     "trees_named",
 ]

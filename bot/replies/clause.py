@@ -1,42 +1,45 @@
-"""One part of a reply: what it says of which trees."""
+"""One clause of a reply: what it says of which trees, and where nothing of it is left over."""
 
-from dataclasses import dataclass, field
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
 
+from bot.replies.grammar.recogniser import Kept
 from bot.replies.nouns import Verb
+from bot.replies.words.marking import Marked
 from bot.replies.words.names import Named
 from bot.replies.words.numbers import Temperature
 from bot.replies.words.times import Moment
-from bot.replies.words.vocabulary import DONE
-from rules.garden.records import SightingKind
+
+# Words that mean a deed only together with what was asked, or with how the cover stands.
+COVERED, UNCOVERED, DONE = "covered", "uncovered", "done"
+DEED_WORDS = (*(Verb.CLOSED, Verb.VENTED, Verb.WRAPPED, Verb.STRIPPED), COVERED, UNCOVERED, DONE)
+EITHER_TENSE = frozenset(("open", "shut", "put", "set"))  # told or wished
+NO_ITEM = 9999  # no garden has as many trees
+_ORDINALS = {"first": 1, "second": 2, "third": 3}
+GROUPS = ("all", "both", "rest", "them", "one")
 
 
-@dataclass(kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class Clause:
-    """One part of a reply: what it says of which trees."""
+    """A run of words that one line of the grammar fits, with what that line keeps of them."""
 
+    tells: str
+    kept: Sequence[Kept] = ()
+    marked: Marked
+    start: int = 0
+    end: int = 0
     joined_by: str = ""
-    did: str | None = None
-    is_bare_verb: bool = False
-    is_either_tense: bool = False  # "open", "shut", "put": told or wished
-    named: list[Named] = field(default_factory=list)
-    excepted: list[Named] = field(default_factory=list)
+    named: Sequence[Named] = field(default=())
+    excepted: Sequence[Named] = ()
+    numbers: Sequence[int] = ()
+    excepted_numbers: Sequence[int] = ()
     group: str | None = None
-    numbers: list[int] = field(default_factory=list)
-    excepted_numbers: list[int] = field(default_factory=list)
-    moment: Moment | None = None
-    temperature: Temperature | None = None
-    sight: SightingKind | None = None
-    refusal: Verb | None = None
-    is_promise: bool = False
-    is_reminder: bool = False
-    is_later: bool = False
-    is_unsure: bool = False  # "closed porch, wall at 6": the deed before it, or a time to ask again
-    is_until: bool = False
-    is_inside: bool = False
-    is_lowest: bool = False
-    unknown: list[str] = field(default_factory=list)
-    targets_before_verb: bool = False
-    is_stray: bool = False  # one word we do not know, where a tree may have been meant
+    did: str | None = None
+
+    @property
+    def words(self) -> Sequence[str]:
+        """Its words and marks."""
+        return self.marked.words[self.start : self.end]
 
     @property
     def has_targets(self) -> bool:
@@ -44,12 +47,103 @@ class Clause:
         return bool(self.named or self.group or self.numbers or self.excepted or self.excepted_numbers)
 
     @property
-    def is_unsure_done(self) -> bool:
-        """Whether it is a mere "ok" or "done", which a later time turns into a promise."""
-        return self.did == DONE and not self.has_targets
+    def moment(self) -> Moment | None:
+        """When; of several times the one that says more than "today"."""
+        found = [self.marked.moments[_number(word)] for word in self.words if word[0] == "#"]
+        return next((one for one in found if not one.is_today), found[0] if found else None)
 
     @property
-    def has_word(self) -> bool:
-        """Whether it says what is the matter with them."""
-        signs = (self.did, self.temperature, self.sight, self.refusal)
-        return any(sign is not None for sign in signs) or self.is_promise or self.is_reminder or self.is_later
+    def temperature(self) -> Temperature | None:
+        """The first temperature in it."""
+        return next((self.marked.temperatures[_number(word)] for word in self.words if word[0] == "%"), None)
+
+    @property
+    def is_either_tense(self) -> bool:
+        """Whether its deed may be told or wished: "put the cover on the kaki on monday"."""
+        return self.tells == "did_or_later" or not EITHER_TENSE.isdisjoint(self.words)
+
+    def has(self, name: str) -> bool:
+        """Whether its line keeps something under this name."""
+        return any(one.name == name for one in self.kept)
+
+    def text(self, name: str) -> str:
+        """The words kept under a name; empty where there are none."""
+        return next((" ".join(self.marked.words[one.start : one.end]) for one in self.kept if one.name == name), "")
+
+
+def clause_of(tells: str, kept: Sequence[Kept], marked: Marked, start: int, end: int, joined_by: str) -> Clause:
+    """The clause with its trees, items and deed read off from what its line keeps."""
+    but = [one for one in kept if one.name == "but"]
+    left_out = [one for one in kept if any(b.start <= one.start < b.end for b in but)]
+    meant = [one for one in kept if one not in left_out]
+    return Clause(
+        tells=tells,
+        kept=tuple(kept),
+        marked=marked,
+        start=start,
+        end=end,
+        joined_by=joined_by,
+        named=_trees(meant, marked),
+        excepted=_trees(left_out, marked),
+        numbers=_items(meant, marked),
+        excepted_numbers=_items(left_out, marked),
+        group=next((one.name for one in meant if one.name in GROUPS), None),
+        did=next((one.name for one in kept if one.name in DEED_WORDS), None),
+    )
+
+
+def last_apart(clause: Clause) -> list[Clause]:
+    """ "Closed porch, wall at 6": the last tree apart, where the time is of it alone; else the clause as it is."""
+    if clause.tells == "did" and clause.excepted:
+        return _left_out_apart(clause)
+    marks = sorted(one.start for one in clause.kept if one.name in ("tree", "item"))
+    times = [n for n in range(clause.start, clause.end) if clause.marked.words[n][0] == "#"]
+    if clause.tells not in ("did", "did_later") or len(marks) < 2 or clause.excepted:
+        return [clause]
+    if clause.tells == "did" and times[:1] < marks[-1:]:
+        return [clause]
+    moment = clause.moment
+    before = clause.marked.words[marks[-1] - 1 : marks[-1]]
+    ahead = moment is not None and bool(moment.future) and not (moment.past or moment.told or moment.is_tonight)
+    later = clause.tells == "did_later" and before == [","]
+    if not later and (moment is None or moment.is_today or not (before == [","] or ahead)):
+        return [clause]
+    cut = _behind_comma(clause, marks) if later or ahead else marks[-1]
+    parts = (clause.start, cut, "did"), (cut, clause.end, "later" if later else "did_or_later")
+    kept = [[one for one in clause.kept if one.name in (*DEED_WORDS, "lt") or a <= one.start < b] for a, b, _ in parts]
+    return [
+        clause_of(tells, which, clause.marked, a, b, clause.joined_by)
+        for (a, b, tells), which in zip(parts, kept, strict=True)
+    ]
+
+
+def _left_out_apart(clause: Clause) -> list[Clause]:
+    """ "All but wall tomorrow": a time that can only lie ahead is of what is left out."""
+    but, moment = next(one for one in clause.kept if one.name == "but"), clause.moment
+    times = [n for n in range(but.end, clause.end) if clause.marked.words[n][0] == "#"]
+    if not times or moment is None or moment.past or moment.told or moment.is_today:
+        return [clause]
+    later = replace(clause, tells="later", kept=(), start=but.start, named=clause.excepted, excepted=(), group=None)
+    done = replace(clause, end=but.end, kept=tuple(one for one in clause.kept if one.start < but.end))
+    return [done, replace(later, numbers=clause.excepted_numbers, excepted_numbers=(), did=None)]
+
+
+def _behind_comma(clause: Clause, marks: list[int]) -> int:
+    """Where the trees behind the last comma begin, "closed porch, wall and kaki tomorrow"; else the last tree."""
+    return next((n for n in reversed(marks[1:]) if clause.marked.words[n - 1] == ","), marks[-1])
+
+
+def _trees(kept: Sequence[Kept], marked: Marked) -> tuple[Named, ...]:
+    marks = dict.fromkeys(marked.words[one.start] for one in kept if one.name == "tree")
+    return tuple(marked.trees[_number(mark)] for mark in marks)
+
+
+def _items(kept: Sequence[Kept], marked: Marked) -> tuple[int, ...]:
+    words = [word for one in kept if one.name == "item" for word in marked.words[one.start : one.end]]
+    return tuple(
+        _ORDINALS.get(word) or min(int(word), NO_ITEM) for word in words if word in _ORDINALS or word.isdigit()
+    )
+
+
+def _number(mark: str) -> int:
+    return int(mark[1:])

@@ -85,6 +85,9 @@ class Verb(StrEnum):
     MEAN = "mean"  # what a word of ours means
     CONDITION = "condition"  # what befell a cover or its tree, or was put right
     JOB = "job"  # one of the year's jobs done, put off or not wanted
+    # heard and kept as a note, though nothing is reckoned with them yet: `text` says what
+    STOCK = "stock"
+    FREE_HOURS = "free_hours"
 
 
 DEEDS: dict[Verb, DeedKind] = {Verb(kind.value): kind for kind in DeedKind}
@@ -103,6 +106,7 @@ class Question(StrEnum):
     WHICH_TIME = "which time"
     WHAT_ABOUT = "what about it"
     DONE_OR_NOT = "done or not"
+    WHICH_NUMBER = "which number"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -141,7 +145,11 @@ class OpenAsk:
 
 @dataclass(frozen=True, kw_only=True)
 class Context:
-    """What a reply is read against: the garden's trees, its clock and units, and what was asked."""
+    """What a reply is read against: the garden's trees, its clock and units, and the talk so far.
+
+    `lapsed` is the last nudge, where it is no longer open and nothing else is; `last_told` what was last noted, which a
+    correction puts right; `offered` the choices that were offered last, of which a word may pick one.
+    """
 
     trees: tuple[TreeName, ...]
     now: datetime
@@ -151,6 +159,9 @@ class Context:
     decimal_comma: bool = False
     open_asks: tuple[OpenAsk, ...] = ()
     quoted: OpenAsk | None = None
+    lapsed: OpenAsk | None = None
+    last_told: tuple["Meaning", ...] = ()
+    offered: tuple["Choice", ...] = ()
 
     def __post_init__(self) -> None:
         if self.now.tzinfo is None:

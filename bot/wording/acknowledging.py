@@ -145,11 +145,12 @@ def noted_reading(reading: Reading, expected_c: float | None, style: Style, now:
 
 
 def not_done(trees: Sequence[str], outlook: Outlook | None, style: Style) -> str:
-    """That a job is still open, with its latest time."""
+    """What stays open, with its latest time; where nothing does, that nothing was noted."""
     act = next((act for act in outlook.acts if act.tree in trees), None) if outlook else None
+    still = f"{names(trees)}: not done yet" if trees else "Not done yet"
     if act is None:
-        return "Not done yet, all right. Nothing noted."
-    return f"Not done yet, all right. There is time until {style.clock(act.by_utc)}."
+        return f"{still}. I noted nothing."
+    return f"{still}. There is time until {style.clock(act.by_utc)}."
 
 
 def noted_refusal(

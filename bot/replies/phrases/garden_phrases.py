@@ -11,9 +11,39 @@ from bot.replies.phrases.descriptions import read_cover_words, read_tree_words
 from bot.replies.phrases.setting_phrases import read_settings
 from bot.replies.words.names import tree_named_wholly
 from bot.replies.words.normalising import normalised
+from bot.replies.words.spelling import deed_forms
 from bot.replies.words.times import mark_times
-from bot.replies.words.vocabulary import FORMS, TROUBLES
 
+# Something is wrong with a cover: news, not what it is built of.
+TROUBLES: Final = frozenset(
+    [
+        "loose",
+        "broken",
+        "torn",
+        "blew",
+        "blown",
+        "fell",
+        "fallen",
+        "ripped",
+        "damaged",
+        "stuck",
+        "leaking",
+        "soggy",
+        "wet",
+        "mouldy",
+        "moldy",
+        "missing",
+        "stolen",
+        "flapping",
+        "flew",
+        "collapsed",
+        "mice",
+        "mouse",
+        "chewed",
+        "eaten",
+        "dead",
+    ]
+)
 LONGEST_WISH: Final = 300  # characters; assumed, no source
 _LEAD: Final = r"^\s*(?:please |can you |could you |i want to |i'd like to |ok,? |hey,? |hi,? )*"
 _END: Final = r"(?: please)?\s*[.!?]*\s*$"
@@ -97,7 +127,9 @@ def _put_out(text: str, context: Context) -> Meaning | None:
         return None
     name = _group(found, "name")
     words = normalised(name).split()
-    if _tree(name, context) or any(word in FORMS or word in ("the", "it", "them", "my", "fire") for word in words):
+    if _tree(name, context) or any(
+        word in deed_forms() or word in ("the", "it", "them", "my", "fire") for word in words
+    ):
         return None
     return Meaning(verb=Verb.PUT_OUT, text=name)
 

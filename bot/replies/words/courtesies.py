@@ -16,7 +16,7 @@ _TAIL = re.compile(
 )
 _SMILES = re.compile("[\\s\U0001f600-\U0001f644\U0001f64f\U0001f910-\U0001f92f\U0001f970-\U0001f97a\u2764\ufe0f]+$")
 _BARE_PRAISE = re.compile(r"(?:ok|okay|k|great|cool|fine|good|perfect|nice|super)\W*", re.IGNORECASE)
-_STOPS = re.compile(r"(?<=[^\W_]|[?'’)])\s*[.!]+\s*$")
+_STOPS = re.compile(r"(?<=[^\W\d_]|[?'’)])\s*[.!]+\s*$")
 
 
 def without_courtesies(text: str) -> str:

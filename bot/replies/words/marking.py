@@ -1,25 +1,39 @@
-"""A reply with what can be told at once replaced by marks: its trees, its times, its temperatures."""
+"""A reply with what can be told at once replaced by marks: its trees, times, temperatures and lengths."""
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Final
 
 from bot.replies.nouns import Context
+from bot.replies.words.amounts import mark_lengths
 from bot.replies.words.names import Named, lexicon, mark_trees, reserved_names
 from bot.replies.words.normalising import normalised
 from bot.replies.words.numbers import Temperature, mark_temperatures, split_lists, spread_ranges
-from bot.replies.words.spelling import nearest_word
+from bot.replies.words.spelling import deed_forms, nearest_word
+from bot.replies.words.time_phrases import MONTHS
 from bot.replies.words.times import Moment, mark_times
-from bot.replies.words.vocabulary import FORMS
+
+_VULGAR: Final = str.maketrans({"⅓": " 1 third ", "⅔": " 2 thirds ", "¼": " 1 quarter ", "¾": " 3 quarters "})
+_WOOD: Final = re.compile(r"\b(?:lost|lose|dead|died|dieback|killed)\b", re.IGNORECASE)
 
 
-@dataclass(kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class Marked:
-    """A reply with its trees, times and temperatures replaced by marks."""
+    """A reply as words, in which `@0` is a tree, `#0` a time, `%0` a temperature and `~0` a length [m].
 
-    text: str
-    trees: list[Named]
-    moments: list[Moment]
-    temperatures: list[Temperature]
+    `length_units` [m] are the units the lengths came in, `moments_said` the times as they were said, `typed` is all of
+    it as it was typed.
+    """
+
+    words: Sequence[str]
+    trees: Sequence[Named]
+    moments: Sequence[Moment]
+    temperatures: Sequence[Temperature]
+    lengths_m: Sequence[float]
+    length_units: Sequence[float]
+    moments_said: Sequence[str]
+    typed: str
     through_typo: bool
 
     @property
@@ -30,7 +44,7 @@ class Marked:
 
 def marked(text: str, context: Context, *, keep_reserved: bool) -> Marked:
     """The reply in marks. `keep_reserved` leaves words that are both a tree's name and grammar to the grammar."""
-    plain = normalised(text)
+    plain = _dated(normalised(_measures_spelled(text)), month_first=context.fahrenheit)
     names = lexicon(context.trees)
     spoken = plain.split()
     words = [nearest_word(word, names.words) if word.isalpha() else word for word in spoken]
@@ -41,11 +55,33 @@ def marked(text: str, context: Context, *, keep_reserved: bool) -> Marked:
     line = spread_ranges(" ".join(words), highest)
     if _speaks_of_items(words, context):
         line = split_lists(line, highest)
-    line, moments = mark_times(line, context)
+    line, lengths_m, length_units = mark_lengths(line)
+    line, moments, said = mark_times(line, context)
     line, temperatures = mark_temperatures(line, fahrenheit=context.fahrenheit)
-    return Marked(text=line, trees=trees, moments=moments, temperatures=temperatures, through_typo=through_typo)
+    return Marked(
+        words=line.split(), trees=trees, moments=moments, temperatures=temperatures, lengths_m=lengths_m,
+        length_units=length_units, moments_said=said, typed=text, through_typo=through_typo,
+    )  # fmt: skip
+
+
+def _dated(plain: str, *, month_first: bool) -> str:
+    """Dates with a stroke by the name of their month: which figure it is the garden's units tell where both may be."""
+
+    def named(match: re.Match[str]) -> str:
+        first, second = int(match[1]), int(match[2])
+        day, month = (second, first) if second > 12 or (month_first and first <= 12) else (first, second)
+        return f"{day} {MONTHS[month - 1]}" if 1 <= month <= 12 and 1 <= day <= 31 else f"{first} {second}"
+
+    return re.sub(r"(\d+)÷(\d+)", named, plain)
+
+
+def _measures_spelled(text: str) -> str:
+    """Signs for inches, feet, percent and parts of a whole as words."""
+    spelled = re.sub(r'(?<=\d)["″”]', " inches", text.translate(_VULGAR)).replace("%", " percent ")
+    spelled = re.sub(r"(?<=\d)['′’](?=\s|$|\d)", " ft ", spelled)
+    return re.sub(r"(\d) ?/ ?(\d)(?!\d)", r"\1 out of \2", spelled) if _WOOD.search(text) else spelled
 
 
 def _speaks_of_items(words: list[str], context: Context) -> bool:
-    deeds = any(word in FORMS for word in words)
+    deeds = not deed_forms().isdisjoint(words)
     return deeds or (bool(context.asks) and all(re.fullmatch(r"\d(?:,\d)+", word) for word in words))

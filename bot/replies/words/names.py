@@ -3,16 +3,16 @@
 from dataclasses import dataclass
 from functools import cache, lru_cache
 
+from bot.replies.grammar import grammar
 from bot.replies.nouns import Context, TreeName
 from bot.replies.words.normalising import normalised
-from bot.replies.words.patterns import NEGATIVE
-from bot.replies.words.spelling import GRAMMAR_WORDS
-from bot.replies.words.vocabulary import FILLERS, FORMS, SEPARATORS
+from bot.replies.words.spelling import deed_forms, grammar_words
 from rules.garden.species import plain, species_names
 
 LONGEST_NAME_WORDS = 5
 # A standing that is also an everyday word of the grammar cannot name a tree.
-_NO_STANDING = frozenset({"open"})
+_NO_STANDING = frozenset({"open", "pot", "house"})
+NEGATIVE = frozenset(("no", "not", "never", "none", "nothing", "without"))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -46,12 +46,18 @@ class Lexicon:
 
 def _spelled(name: str) -> tuple[str, ...]:
     words = tuple(normalised(name).split())
-    return () if any(NEGATIVE.fullmatch(word) for word in words) else words
+    return () if NEGATIVE.intersection(words) else words
 
 
 def _may_name(word: str) -> bool:
-    ours = word in FORMS or word in FILLERS or word in SEPARATORS or word in _NO_STANDING
+    ours = word in deed_forms() or word in small_words() or word in _NO_STANDING
     return len(word) > 1 and word.isalpha() and not ours
+
+
+@cache
+def small_words() -> frozenset[str]:
+    """Words that say nothing of their own, which alone name no tree."""
+    return grammar().words("SMALL")
 
 
 def _plurals(word: str) -> set[str]:
@@ -112,7 +118,9 @@ def _words_in_plural(words: dict[tuple[str, ...], list[str]]) -> dict[tuple[str,
 def reserved_names(trees: tuple[TreeName, ...]) -> frozenset[str]:
     """Whole names of one word that are also words of the grammar ("Open", "Help")."""
     single = {spelled[0] for tree in trees for n in (tree.name, *tree.short_names) if len(spelled := _spelled(n)) == 1}
-    return frozenset(word for word in single if word in GRAMMAR_WORDS or not _may_name(word))
+    return frozenset(
+        word for word in single if word in grammar_words() - grammar().words("ROOM") or not _may_name(word)
+    )
 
 
 def mark_trees(words: list[str], names: Lexicon, hidden: frozenset[str]) -> tuple[list[str], list[Named]]:

@@ -4,6 +4,8 @@ import re
 import unicodedata
 from collections.abc import Callable
 
+from bot.replies.words.numbers import NUMBER_PATTERN, number_of
+
 LONGEST_READ = 600  # characters; what lies beyond is not part of a short reply (assumed, no source)
 
 _SIGNS = str.maketrans(
@@ -47,11 +49,52 @@ def _joined(match: re.Match[str]) -> str:
 
 
 # Each is (pattern, replacement), applied in this order.
+_MONTHS = [
+    "january",
+    "february",
+    "march",
+    "april",
+    "may",
+    "june",
+    "july",
+    "august",
+    "september",
+    "october",
+    "november",
+    "december",
+]
+
+
+_BEFORE_DATE = r"\b(?P<before>on|by|until|till|til|since|from|before|after|to)"
+
+
+def _spoken(match: re.Match[str]) -> str:
+    """ "Six point five" in figures."""
+    return ".".join(f"{number_of(match[part]):.0f}" for part in ("whole", "part"))
+
+
+def _dotted(match: re.Match[str]) -> str:
+    """ "28.11." and "2026-11-28" by the name of the month; what is no date stays."""
+    day, month, before = int(match["day"]), int(match["month"]), match.groupdict().get("before") or ""
+    return f"{before} {day} {_MONTHS[month - 1]} " if 1 <= day <= 31 and 1 <= month <= 12 else match[0]
+
+
 _REPAIRS: list[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]]] = [
     (re.compile(r"\b(un|not) ?-? ?(wrapped|wrap|covered|capped|cap)\b"), _joined),
-    (re.compile(r"(?<=\d) point (?=\d)"), "."),
+    (re.compile(rf"\b(?P<whole>{NUMBER_PATTERN}|\d+) point (?P<part>{NUMBER_PATTERN}|\d)\b"), _spoken),
     (re.compile(r"(?<![\w'])'?em\b"), "them"),
     (re.compile(r"\bhalf (?=(?:one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve)\b)"), "half past "),
+    (re.compile(r"\bb4\b"), "before"),
+    (re.compile(r"(?<=\bat )(\d{1,2})\.([0-5]\d)(?![\d.°]| ?deg)"), r"\1:\2"),
+    (re.compile(r"\b\d{4}-(?P<month>\d\d)-(?P<day>\d\d)\b"), _dotted),
+    (re.compile(rf"{_BEFORE_DATE} (?P<day>\d{{1,2}})\.(?P<month>\d{{1,2}})\b(?!\.?\d)"), _dotted),
+    (re.compile(r"(?<![\d.-])(?P<day>\d{1,2})\.(?P<month>\d{1,2})\.(?:\d{4}|\d\d)\b"), _dotted),
+    (re.compile(r"(?<![\d.-])(?P<day>\d\d)\.(?P<month>\d\d)\.(?!\d)"), _dotted),
+    (
+        re.compile(r"\b(on|by|until|till|til|since|from|before|after|to) (\d{1,2})/(\d{1,2})(?:/(?:\d{4}|\d\d))?\b"),
+        r"\1 \2÷\3",
+    ),
+    (re.compile(r"\b(\d{1,2})/(\d{1,2})/\d{4}\b"), r"\1÷\2"),
     (re.compile(r"\b2 ?(?:moro|moz|morrow)\b"), "tomorrow"),
     (re.compile(r"\b2(?:day|nite|night)\b"), lambda match: "today" if "day" in match[0] else "tonight"),
     (re.compile(r"\bnot (today|tonight|this evening)\b"), r"cannot \1"),  # a refusal, not a day
@@ -73,13 +116,13 @@ def normalised(text: str) -> str:
     """The text in lower case and plain signs, one space between words, at most `LONGEST_READ` characters.
 
     >>> normalised("Closed “Porch”, it’s −6.5 now 👍🏽")
-    "closed porch , it's -6.5 now done ,"
+    "closed porch , it's -6.5 now tick ,"
     >>> normalised("6pm, un wrapped")
     '6 pm , unwrapped'
     """
     text = text[:LONGEST_READ].replace("½", " half ").replace("º", "°")  # NFKC would make them "1⁄2" and "o"
     text = unicodedata.normalize("NFKC", text).casefold()
-    text = _QUESTION_MARKS.sub(" ? ", _CROSSES.sub(" no , ", _TICKS.sub(" done , ", _KEYCAP.sub(r" \1 ", text))))
+    text = _QUESTION_MARKS.sub(" ? ", _CROSSES.sub(" cross , ", _TICKS.sub(" tick , ", _KEYCAP.sub(r" \1 ", text))))
     text = text.translate(_SIGNS).replace("\n", " . ")
     text = " ".join(re.sub(r"[^\w\s.,;:!?'°+/-]", " ", text).split())
     for pattern, replacement in _REPAIRS:

@@ -8,11 +8,13 @@ from rules.garden.units import c_from_f
 COLDEST_C, WARMEST_C = -60.0, 60.0  # outside this no garden thermometer is believed (assumed, no source)
 
 _ONES = ["zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve"]
+_TEENS = ["thirteen", "fourteen", "fifteen", "sixteen", "seventeen", "eighteen", "nineteen"]
 NUMBER_WORDS: dict[str, float] = {
     **{word: float(i) for i, word in enumerate(_ONES)},
-    "fifteen": 15.0,
+    **{word: float(i) for i, word in enumerate(_TEENS, start=13)},
     "twenty": 20.0,
-    "twenty five": 25.0,
+    **{f"twenty {word}": 20.0 + i for i, word in enumerate(_ONES[1:10], start=1)},
+    **{f"thirty {word}": 30.0 + i for i, word in enumerate(_ONES[1:10], start=1)},
     "thirty": 30.0,
     "forty": 40.0,
     "fourty": 40.0,

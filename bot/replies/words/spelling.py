@@ -1,24 +1,39 @@
 """One slip of the fingers forgiven: the nearest word of our vocabulary, within a small budget."""
 
-import re
 from collections.abc import Iterable
-from functools import lru_cache
+from functools import cache, lru_cache
+from pathlib import Path
+from typing import Final
 
 from rapidfuzz.distance import OSA
 
-from bot.replies.phrases.question_patterns import QUESTIONS
-from bot.replies.words.patterns import PHRASES
-from bot.replies.words.sightings import SIGHTS
-from bot.replies.words.vocabulary import EXACT_ONLY, FILLERS, FORMS, KNOWN, WORTH_MENDING
+from bot.replies.grammar import grammar
 
-# Every word our patterns look for is spelled right as it stands.
-_IN_PATTERNS = [pattern.pattern for pattern, _ in PHRASES] + [pattern for _, pattern in (*QUESTIONS, *SIGHTS)]
-_OURS = FILLERS | EXACT_ONLY | frozenset(re.findall(r"[a-z]{3,}", " ".join(_IN_PATTERNS)))
-VOCABULARY = frozenset(FORMS) | WORTH_MENDING
-GRAMMAR_WORDS = VOCABULARY | _OURS
+SHELF: Final = Path(__file__).parent / "spelled_right.txt"
 
 
-SHORTEST_MENDED = 5  # letters; a shorter word has too many neighbours (assumed, no source)
+@cache
+def grammar_words() -> frozenset[str]:
+    """Every word of the grammar, and those of other matters that are spelled right as they stand."""
+    return grammar().words() | frozenset(SHELF.read_text(encoding="utf-8").split())
+
+
+@cache
+def deed_forms() -> frozenset[str]:
+    """The words that tell or wish of a deed."""
+    return frozenset(word for word in grammar().words("DEEDWORD") if len(word) > 1)
+
+
+@cache
+def worth_mending() -> frozenset[str]:
+    """The words towards which a slip is mended."""
+    return frozenset(word for word in deed_forms() | grammar().words("MENDED") if len(word) > 3) - EXACT_ONLY
+
+
+EXACT_ONLY: Final = frozenset(
+    ["away", "back", "code", "forget", "n", "no", "note", "ok", "start", "stop", "undo", "y", "yes"]
+)
+
 SHORTEST_BEGINNING = 3  # letters, and half of a name, that stand for it: "por" is Porch (assumed, no source)
 
 
@@ -30,8 +45,8 @@ def budget(word: str) -> int:
 @lru_cache(maxsize=64)
 def _by_first_letter(names: frozenset[str]) -> dict[str, list[str]]:
     shelves: dict[str, list[str]] = {}
-    for form in sorted(VOCABULARY | names):
-        if len(form) > 3 and form not in EXACT_ONLY:
+    for form in sorted(worth_mending() | names):
+        if len(form) > 3:
             shelves.setdefault(form[0], []).append(form)
     return shelves
 
@@ -47,7 +62,7 @@ def nearest_word(word: str, names: frozenset[str] = frozenset()) -> str:
     >>> nearest_word("closd"), nearest_word("wrappd"), nearest_word("stopped"), nearest_word("removed")
     ('closed', 'wrapped', 'stopped', 'removed')
     """
-    if word in GRAMMAR_WORDS or word in names or word in KNOWN:
+    if word in grammar_words() or word in names:
         return word
     begun = [name for name in names if name.startswith(word)] if len(word) >= SHORTEST_BEGINNING else []
     shortest = min(begun, key=len, default="")
@@ -56,21 +71,9 @@ def nearest_word(word: str, names: frozenset[str] = frozenset()) -> str:
         return shortest
     near = sorted(_near(word, _by_first_letter(names).get(word[0], ())))
     best = [form for distance, form in near if distance == near[0][0]]
-    meanings = {FORMS.get(form, form).rstrip(".") for form in best}
     # "closd" lies as near to "close" as to "closed": what people tell of lies behind them
-    return min(best, key=lambda form: FORMS.get(form, "").endswith(".")) if len(meanings) == 1 else word
-
-
-def one_slip_mended(word: str, worth_mending: Iterable[str], right: frozenset[str]) -> str:
-    """The one word worth mending that is a slip away from `word`; itself where it is right, short or near to none.
-
-    >>> one_slip_mended("prunde", ("pruned", "picked"), frozenset())
-    'pruned'
-    """
-    if word in GRAMMAR_WORDS or word in right or len(word) < SHORTEST_MENDED:
-        return word
-    near = [meant for meant in worth_mending if meant[0] == word[0] and OSA.distance(word, meant) == 1]
-    return near[0] if len(near) == 1 else word
+    best = [form for form in best if form.endswith("ed")] or best if len({form[:4] for form in best}) == 1 else best
+    return best[0] if len(best) == 1 else word
 
 
 def _near(word: str, shelf: Iterable[str]) -> list[tuple[int, str]]:

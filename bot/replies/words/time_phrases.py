@@ -48,11 +48,12 @@ _PIECE = re.compile(
   | (?P<day>\b(?:(?:the\s)?day\safter\stomorrow|(?:the\s)?day\sbefore\syesterday|
         yesterday|yday|today|tomorrow|tmrw|tmr|tmw|tomo|
         (?:next|this|last|on)\s(?:{"|".join(_SHORT_DAYS)})|(?:(?:next|this|last|on)\s)?(?:{"|".join(WEEKDAYS)})|
-        (?:mon|tues?|wed|thurs?|thur|fri)|(?<=until\s)(?:sat|sun)|(?<=till\s)(?:sat|sun)|(?<=by\s)(?:sat|sun)|^(?:sat|sun)$|
+        (?:mon|tues?|wed|thurs?|thur|fri)|(?<=until\s)(?:sat|sun)|(?<=till\s)(?:sat|sun)|(?<=by\s)(?:sat|sun)|(?<=to\s)(?:sat|sun)|^(?:sat|sun)$|
         next\sweek|(?:at\s|on\s)?(?:the\s|this\s|next\s)?weekend)\b)
   | (?P<night>\b(?:last\snight|overnight|last\sevening|tonight|tonite|
         this\sevening|this\smorning|this\safternoon|during\sthe\snight|in\sthe\snight)\b)
-  | (?P<part>\b(?:morning|noon|midday|lunch(?:time)?|afternoon|evening|midnight)\b)
+  | (?P<part>\b(?:first\sthing(?:\sin\sthe\smorning)?|(?:first|crack\sof)\slight|before\swork|dawn|daybreak|sunrise
+        |morning|noon|midday|lunch(?:time)?|afternoon|evening|midnight)\b)
   | (?P<now>\b(?:just\snow|right\snow|now|a\s(?:moment|minute|second|while|bit)\sago|
         just|earlier(?:\stoday)?|a\slittle\sago)\b)
     )
@@ -225,7 +226,9 @@ def _read_night(m: re.Match[str], said: TimeParts) -> bool:
 
 
 def _read_part(m: re.Match[str], said: TimeParts) -> bool:
-    said.part = {"midday": "noon", "lunch": "noon", "lunchtime": "noon"}.get(m["part"], m["part"])
+    word = m["part"]
+    early = word.startswith(("first", "before", "crack", "dawn", "daybreak", "sunrise"))
+    said.part = "dawn" if early else {"midday": "noon", "lunch": "noon", "lunchtime": "noon"}.get(word, word)
     return True
 
 

@@ -17,9 +17,14 @@ CLOCK_REACH_H = 36  # a clock time, or a part of a day, is not looked for longer
 DAY_REACH = timedelta(days=31)
 HALF_DAY = timedelta(hours=12)
 # Wall times that stand for a part of the day when no clock time is said; assumed, no source.
-PART_HOURS = {"morning": 8, "noon": 12, "afternoon": 14, "evening": 18, "night": 21, "midnight": 0}
+PART_HOURS = {"dawn": 7, "morning": 8, "noon": 12, "afternoon": 14, "evening": 18, "night": 21, "midnight": 0}
 PART_HOURS_PAST = {**PART_HOURS, "morning": 7, "afternoon": 15}
-PART_BEGINS = {"morning": 3, "afternoon": 12, "evening": 17}  # from then on "wrapped this morning" is of this one
+PART_BEGINS = {
+    "dawn": 3,
+    "morning": 3,
+    "afternoon": 12,
+    "evening": 17,
+}  # from then on "wrapped this morning" is of this one
 SMALL_HOURS = 6  # before it "at 3" may as well be the afternoon before: both are kept; no source
 DAY_HOUR, DAY_HOUR_PAST = 8, 12  # "tomorrow", "yesterday" alone
 NIGHT_MINIMUM_HOUR = 6  # when the night's low is taken to have been, near sunrise (assumed, no source)
@@ -46,9 +51,10 @@ class Moment:
     too_old: bool = False
 
 
-def mark_times(text: str, context: Context) -> tuple[str, list[Moment]]:
-    """The text with each time phrase replaced by `#n`, and what each mark stands for."""
+def mark_times(text: str, context: Context) -> tuple[str, list[Moment], list[str]]:
+    """The text with each time phrase replaced by `#n`, what each mark stands for, and the phrases."""
     moments: list[Moment] = []
+    phrases: list[str] = []
     parts: list[str] = []
     end = 0
     for start, stop, said in time_phrases(text):
@@ -56,8 +62,9 @@ def mark_times(text: str, context: Context) -> tuple[str, list[Moment]]:
         if moment is not None:
             parts += [text[end:start], f" #{len(moments)} "]
             moments.append(moment)
+            phrases.append(text[start:stop].strip())
             end = stop
-    return " ".join("".join([*parts, text[end:]]).split()), moments
+    return " ".join("".join([*parts, text[end:]]).split()), moments, phrases
 
 
 def _moment(said: TimeParts, context: Context) -> Moment | None:
@@ -132,7 +139,7 @@ def _narrowed(said: TimeParts) -> tuple[time, ...]:
     if len(said.clocks) < 2 or said.part is None:
         return said.clocks
     early, late = said.clocks
-    if said.part == "morning":
+    if said.part in ("morning", "dawn"):
         return (early,)
     if said.part in ("night", "midnight"):
         return (late,) if early.hour >= 5 else (early,)

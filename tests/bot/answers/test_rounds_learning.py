@@ -88,7 +88,7 @@ def test_the_next_look_rests_on_it_and_a_reading_by_day_stirs_nothing(days: Phon
     days.now += timedelta(hours=5)
     days.tick()
     noon = days.watch.looked_utc
-    assert "I learn from nights" in days.say("3 at the wall now")
+    assert "I learn from nights" in days.say("+3 at the wall now")
     days.tick()
     assert days.watch.looked_utc == noon
 

@@ -2,8 +2,7 @@
 
 import pytest
 
-from bot.replies import NotUnderstood, Understood, Verb, parse_reply
-from bot.replies.phrases.implied_questions import tells
+from bot.replies import NotUnderstood, Understood, Verb, parse_reply, tells
 from tests.bot.replies.test_replies_phrases import SCENES, shown, table, written
 
 QUESTIONS = {
@@ -11,7 +10,7 @@ QUESTIONS = {
     "can i go away this weekend": "due",
     "is it too early to wrap": "due",
     "what time do i need to close": "due",
-    "anything else today": "due",
+    "anything else today": "more",
     "which one first": "due",
     "is it windy tomorrow": "due",
     "when did i close porch": "trees Porch fig",

@@ -73,6 +73,7 @@ def shown(meaning: Meaning) -> str:
         parts.append(f"{meaning.air_c:.1f}C")
     parts += ["inside"] * (meaning.place is Place.INSIDE) + ["low"] * meaning.is_minimum
     parts.append(meaning.sight or "")
+    parts += [meaning.condition or "", meaning.layer or ""] + ["mended"] * meaning.is_over
     if meaning.until_utc:
         parts.append(f"until {meaning.until_utc.astimezone(ZONE):%a %H:%M}")
     parts.append(f"month {meaning.month}" if meaning.month else "")

@@ -83,7 +83,7 @@ def test_closed_after_dinner_may_be_done_or_to_do_and_is_asked() -> None:
     [
         ("wrap", "wrapped and closed all", "wrapped Porch fig, Wall fig, Kaki ; closed Porch fig, Wall fig, Kaki"),
         ("wrap", "porch wrapped and the lid is on", "wrapped Porch fig ; closed Porch fig"),
-        ("wrap", "porch wrapped, cap left open", "wrapped Porch fig"),
+        ("wrap", "porch wrapped, cap left open", "wrapped Porch fig ; vented Porch fig"),
         ("close", "in ten", "snooze Porch fig, Wall fig until Wed 16:20"),
         ("close", "before dark", "will_do Porch fig, Wall fig"),
         ("close", "after the game", "snooze Porch fig, Wall fig"),

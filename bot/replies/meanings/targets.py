@@ -2,10 +2,9 @@
 
 from dataclasses import dataclass
 
-from bot.replies.clause import Clause
+from bot.replies.clause import COVERED, DONE, UNCOVERED, Clause
 from bot.replies.nouns import Context, OpenAsk, UnreadableError, Verb
 from bot.replies.words.names import Named
-from bot.replies.words.vocabulary import COVERED, DONE, UNCOVERED
 from rules.garden.cover import CoverState
 
 MOST_CHOICES = 3
@@ -37,10 +36,11 @@ def verbs_meant(did: str) -> tuple[Verb, ...]:
 
 
 def asks_for(did: str | None, context: Context) -> tuple[OpenAsk, ...]:
-    """The asks a deed may answer; all of them when no deed is named."""
+    """The asks a deed may answer, where none is open the last one too; all that are open when no deed is named."""
     if did is None:
         return context.asks
-    return tuple(ask for ask in context.asks if ask.verb in verbs_meant(did))
+    asks = context.asks or ((context.lapsed,) if context.lapsed else ())
+    return tuple(ask for ask in asks if ask.verb in verbs_meant(did))
 
 
 def fitting(verbs: tuple[Verb, ...], context: Context, among: tuple[str, ...] | None = None) -> tuple[str, ...]:
@@ -73,7 +73,7 @@ def _readings(clause: Clause, context: Context, asks: tuple[OpenAsk, ...], spoke
         return _named(clause, context, asks)
     if clause.group == "rest":
         return _rest(asks, spoken)
-    if clause.group == "them" and spoken:
+    if (clause.group == "them" or clause.tells == "left" or clause.has("lid")) and spoken:
         return [_with_ask(_in_order(list(spoken), context), asks)]
     if clause.group == "one":
         asked = [Target(trees=(tree,), ask=ask) for ask in asks for tree in ask.trees]

@@ -1,0 +1,193 @@
+"""A reply covered by clauses, word for word; words that no line of the grammar accounts for are kept as such."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from bot.replies.clause import Clause, clause_of
+from bot.replies.grammar.recogniser import RUN, Chart, Kept
+from bot.replies.words.marking import Marked
+
+STOPS: Final = frozenset((",", ".", ";", "!", ":", "-"))
+JOINS: Final = frozenset(("and", "but", "then", "plus", "also", "n", "so", "&"))
+LEFT_OVER: Final = "left over"
+QUESTIONS: Final = frozenset(
+    [
+        "what_if",
+        "strip_when",
+        "first_frost",
+        "last_frost",
+        "ripen",
+        "last_night",
+        "how_hard",
+        "need",
+        "why",
+        "season",
+        "learned",
+        "review",
+        "due",
+        "tonight",
+        "trees",
+        "mean",
+        "why_job",
+        "when_job",
+        "help",
+    ]
+)
+HEARD: Final = frozenset(
+    [
+        "tree",
+        "item",
+        "when",
+        "temp",
+        "num",
+        "dead",
+        "whole",
+        "percent",
+        "part",
+        "frac",
+        "hours",
+        "plural",
+        "where",
+        "how",
+        "whom",
+        "day",
+        "night_word",
+        "month",
+        "inside",
+        "low",
+        "supply",
+    ]
+)
+MAY_RUN_ON: Final = frozenset(("did", "reading", "job", "picked", "left"))  # into a question, with no stop between
+ASKING: Final = frozenset(
+    [
+        "what",
+        "what's",
+        "whats",
+        "how",
+        "when",
+        "why",
+        "which",
+        "who",
+        "should",
+        "shall",
+        "can",
+        "could",
+        "do",
+        "did",
+        "is",
+        "are",
+        "will",
+        "may",
+        "must",
+        "anything",
+        "any",
+    ]
+)
+MOST_WAYS: Final = 6
+# What a cover costs: the fewest clauses win, an account of every word before one with any words in it.
+CLAUSE, ANY_WORDS, BEFORE_WORD, SOME_RUN, UNHEARD = 1.0, 3.0, 1.5, 0.3, 0.4
+ASIDE, NOT_SET_APART = 1.05, 1.5
+LOST, LOST_WORD = 30.0, 3.0
+HEARD_MORE, OVER_STOP = 0.05, 2.0
+
+
+@dataclass(frozen=True)
+class Cover:
+    """Clauses that together are the whole reply."""
+
+    cost: float = 0.0
+    clauses: tuple[Clause, ...] = ()
+
+    @property
+    def lost(self) -> list[Clause]:
+        """The runs of words that nothing accounts for."""
+        return [clause for clause in self.clauses if clause.tells == LEFT_OVER]
+
+
+def covers(marked: Marked) -> list[Cover]:
+    """The cheapest ways to cover a reply, each different."""
+    words = marked.words
+    chart = Chart(words)
+    ways: dict[int, list[Cover]] = {len(words): [Cover()]}
+    for at in range(len(words) - 1, -1, -1):
+        if words[at] in STOPS or (words[at] in JOINS | {"?"} and at):
+            ways[at] = ways.get(at + 1, [])
+        if words[at] in STOPS or (words[at] == "?" and at):
+            continue
+        found = [*ways.get(at, ()), *(_begun(at, marked, chart, ways) if _may_begin(words, at) else ())]
+        least = min((one.cost for one in found), default=0.0)
+        ways[at] = list({_key(one): one for one in found if one.cost < least + 0.001}.values())[:MOST_WAYS]
+    return ways.get(0, [])
+
+
+def _may_begin(words: Sequence[str], at: int) -> bool:
+    """Whether a clause may begin here: behind a stop, or where a question or the next reading runs on."""
+    return not at or words[at - 1] in STOPS | JOINS | {"?"} or words[at][0] in "@%" or words[at] in ASKING
+
+
+def _key(cover: Cover) -> tuple[object, ...]:
+    return tuple((one.tells, one.start, one.end, tuple(one.kept)) for one in cover.clauses)
+
+
+def _begun(at: int, marked: Marked, chart: Chart, ways: dict[int, list[Cover]]) -> Iterator[Cover]:
+    """The covers of the words from `at` on, by what their first clause may be."""
+    words = marked.words
+    joined_by = next((word for word in words[max(0, at - 1) : at] if word in STOPS | JOINS), "")
+    seen: set[tuple[object, ...]] = set()
+    for line, end, kept in chart.lines_at(at):
+        if (line.tells, end, kept) in seen or not (set_apart := _set_apart(words, end, line.tells)):
+            continue
+        seen.add((line.tells, end, kept))
+        if line.tells == "later" and words[end : end + 1] == ["?"] and not any(one.name == "lt" for one in kept):
+            continue  # "tomorrow?" asks
+        clause = clause_of(line.tells, kept, marked, at, end, joined_by)
+        cost = CLAUSE if line.tells != "aside" else ASIDE
+        if line.is_open:
+            cost += ANY_WORDS + _run_over(words[at:end], at, kept) if line.tells in QUESTIONS else SOME_RUN
+        else:
+            cost += UNHEARD * _unheard(words, at, end, kept)
+        for rest in ways.get(end, ()):
+            follows = rest.clauses[0].tells if rest.clauses and rest.clauses[0].start == end else ""
+            if set_apart == "no" and not (
+                line.tells in MAY_RUN_ON and (follows in QUESTIONS or follows == line.tells == "reading")
+            ):
+                continue
+            extra = NOT_SET_APART if set_apart == "no" else 0.0
+            yield Cover(cost + extra + rest.cost, (clause, *rest.clauses))
+    stop = next((n for n in range(at + 1, len(words)) if words[n] in STOPS or words[n] in JOINS | {"?"}), len(words))
+    lost = clause_of(LEFT_OVER, (), marked, at, stop, joined_by)
+    for rest in ways[stop]:
+        after = rest.clauses[0] if rest.clauses else None
+        if after is not None and after.tells == LEFT_OVER and words[stop] in JOINS:
+            lost_both = clause_of(LEFT_OVER, (), marked, at, after.end, joined_by)
+            yield Cover(rest.cost + LOST_WORD * (stop - at), (lost_both, *rest.clauses[1:]))
+        else:
+            yield Cover(LOST + LOST_WORD * (stop - at) + rest.cost, (lost, *rest.clauses))
+
+
+def _run_over(words: Sequence[str], start: int, kept: Sequence[Kept]) -> float:
+    """What the words cost that a question runs over before it begins, or behind a stop: they may tell something."""
+    runs = [one for one in kept if one.name == RUN]
+    told = not words[0].startswith(tuple(ASKING))
+    before = sum(one.end - one.start for one in runs if told and one.start == start)
+    over = [n - start for one in runs for n in range(one.start, min(one.end, start + len(words) - 1))]
+    stops = sum(words[n] in STOPS | {"?"} and words[n + 1][0] != "@" for n in over)  # "why porch, wall" is one question
+    return BEFORE_WORD * before + OVER_STOP * stops
+
+
+def _unheard(words: Sequence[str], start: int, end: int, kept: Sequence[Kept]) -> float:
+    """How many names and measures a line passes over without keeping them, less a little for all it keeps."""
+    heard = {n for one in kept if one.name in HEARD for n in range(one.start, one.end)}
+    passed = sum(1 for n in range(start, end) if n not in heard and (words[n][0] in "@~%#" or words[n].isdigit()))
+    return passed - HEARD_MORE * len(heard)
+
+
+def _set_apart(words: Sequence[str], end: int, tells: str) -> str:
+    """Whether what after is set apart from a clause: "yes"; "no" without a sign; nothing where a question mark asks."""
+    if end == len(words):
+        return "yes"
+    if words[end] == "?":
+        return "yes" if tells in QUESTIONS or tells in ("hello", "later", "plan", "wake", "undo") else ""
+    return "yes" if words[end] in STOPS or words[end] in JOINS or words[end - 1] == "?" else "no"

@@ -1,0 +1,178 @@
+"""The grammar of replies: text files a grower can read, and what they become to be recognised by.
+
+A row `NAME = …` says what a name may be, a row `tells: …` one way to say one clause. `a | b` is either, `x?` or none,
+`x*` any number of times, `x+` at least once, `keep:X` keeps the words of X, `_` is any word, `...` any run of words.
+"""
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Final
+
+FILES: Final = ("words", "told", "season", "asked")
+OF_OUR_OWN: Final = {
+    "TREE": "@",
+    "TIME": "#",
+    "TEMP": "%",
+    "LEN": "~",
+    "FIGURE": "1",
+    "SPELLED": "w",
+}  # marks that stand for such
+ANY: Final = "_"
+MOST_KNOWN: Final = 4000  # words whose beginnings are remembered; no source
+_PIECE: Final = re.compile(r"[a-z_]\w*:(?=[^\s])|\.\.\.|[()|?*+]|\\\?|[^\s()|?*+]+")
+_ROW: Final = re.compile(r"(\w+) ?([=:])\s+(.*)", re.DOTALL)
+
+
+@dataclass(eq=False, kw_only=True)
+class Node:
+    """A part of the grammar. `firsts` are the words it may begin with."""
+
+    ident: int
+    kind: str
+    text: str = ""
+    parts: tuple["Node", ...] = ()
+    firsts: frozenset[str] = frozenset()
+    may_be_empty: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
+class Line:
+    """One way to say one clause, and what it tells; `is_open` where any words may stand in it."""
+
+    tells: str
+    node: Node
+    is_open: bool
+
+
+class Grammar:
+    """The lines and the names of some rows."""
+
+    def __init__(self, text: str) -> None:
+        self._bodies: dict[str, str] = {}
+        self._made: dict[tuple[object, ...], Node] = {}
+        self.names: dict[str, Node] = {}
+        self._beginning: dict[str, frozenset[int]] = {}
+        told: list[tuple[str, str]] = []
+        for row in _rows(text):
+            head, sign, body = _ROW.match(row).groups()  # type: ignore[union-attr]
+            if sign == "=":
+                self._bodies[head] = body
+            else:
+                told.append((head, body))
+        for name in self._bodies:
+            self._name(name)
+        made = [(head, self._whole(body)) for head, body in told]
+        self.lines = [Line(tells=head, node=node, is_open=_holds(node, "run")) for head, node in made]
+
+    def beginning(self, word: str, kind: str) -> frozenset[int]:
+        """The idents of the nodes that may begin with this word, or with one of its kind."""
+        if len(self._beginning) > MOST_KNOWN:
+            self._beginning.clear()
+        key = kind if kind in "@#%~" else word
+        if key not in self._beginning:
+            fit = (node.ident for node in self._made.values() if not node.firsts.isdisjoint((ANY, word, kind)))
+            self._beginning[key] = frozenset(fit)
+        return self._beginning[key]
+
+    def words(self, *names: str) -> frozenset[str]:
+        """The words of some names of the grammar; of all of it where none is given."""
+        nodes = [self.names[name] for name in names] or [node for node in self._made.values() if node.kind == "word"]
+        return frozenset(word for node in nodes for word in _words(node))
+
+    def _name(self, name: str) -> Node:
+        if name not in self.names:
+            if name not in self._bodies:
+                raise ValueError(f"the grammar has no name '{name}'")
+            self.names[name] = self._whole(self._bodies[name])
+        return self.names[name]
+
+    def _whole(self, body: str) -> Node:
+        node, rest = self._choice(_PIECE.findall(body))
+        if rest:
+            raise ValueError(f"the grammar has a stray '{rest[0]}' in: {body}")
+        return node
+
+    def _choice(self, pieces: list[str]) -> tuple[Node, list[str]]:
+        ways: list[Node] = []
+        row: list[Node] = []
+        while pieces and pieces[0] != ")":
+            if pieces[0] == "|":
+                ways, row, pieces = [*ways, self._node("seq", parts=row)], [], pieces[1:]
+            else:
+                one, pieces = self._one(pieces)
+                row = [*row, one]
+        last = self._node("seq", parts=row)
+        return (self._node("or", parts=[*ways, last]) if ways else last), pieces
+
+    def _one(self, pieces: list[str]) -> tuple[Node, list[str]]:
+        head, rest = pieces[0], pieces[1:]
+        if head.endswith(":") and len(head) > 1:
+            node, rest = self._one(rest)
+            return self._node("keep", head[:-1], [node]), rest
+        if head == "(":
+            node, rest = self._choice(rest)
+            rest = rest[1:]
+        elif head in ("...", ANY):
+            node = self._node("run" if head == "..." else "any")
+        elif head[0].isupper():
+            node = self._node("word", OF_OUR_OWN[head]) if head in OF_OUR_OWN else self._name(head)
+        else:
+            node = self._node("word", head.removeprefix("\\"))
+        if rest and rest[0] in ("?", "*", "+"):
+            return self._node(rest[0], parts=[node]), rest[1:]
+        return node, rest
+
+    def _node(self, kind: str, text: str = "", parts: list[Node] | None = None) -> Node:
+        """The one node of this kind and parts."""
+        parts = parts or []
+        if kind == "seq" and len(parts) == 1:
+            return parts[0]
+        key = kind, text, *(part.ident for part in parts)
+        if key not in self._made:
+            firsts, may_be_empty = _begins(kind, text, parts)
+            self._made[key] = Node(
+                ident=len(self._made), kind=kind, text=text, parts=tuple(parts), firsts=firsts,
+                may_be_empty=may_be_empty,
+            )  # fmt: skip
+        return self._made[key]
+
+
+def _begins(kind: str, text: str, parts: list[Node]) -> tuple[frozenset[str], bool]:
+    """The words a node may begin with, and whether it may be nothing."""
+    if kind == "word":
+        return frozenset((text,)), False
+    if kind in ("any", "run"):
+        return frozenset((ANY,)), kind == "run"
+    if kind != "seq":
+        union = frozenset(word for part in parts for word in part.firsts)
+        return union, kind in "?*" or any(part.may_be_empty for part in parts)
+    until = next((n for n, part in enumerate(parts, start=1) if not part.may_be_empty), len(parts))
+    union = frozenset(word for part in parts[:until] for word in part.firsts)
+    return union, all(part.may_be_empty for part in parts)
+
+
+def _rows(text: str) -> list[str]:
+    """Rows without remarks; one that begins with a space goes on with the one before."""
+    plain = [line for line in text.splitlines() if line.strip() and not line.startswith("#")]
+    return "\n".join(plain).replace("\n ", "  ").split("\n")
+
+
+def _holds(node: Node, kind: str) -> bool:
+    return node.kind == kind or any(_holds(part, kind) for part in node.parts)
+
+
+def _words(node: Node) -> Iterator[str]:
+    if node.kind == "word":
+        yield node.text
+    for part in node.parts:
+        yield from _words(part)
+
+
+@cache
+def grammar() -> Grammar:
+    """The grammar of replies."""
+    folder = Path(__file__).parent
+    return Grammar("\n".join((folder / f"{name}.txt").read_text(encoding="utf-8") for name in FILES))

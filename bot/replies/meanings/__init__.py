@@ -1,0 +1,1 @@
+"""What each kind of clause means."""

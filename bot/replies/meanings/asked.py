@@ -1,0 +1,122 @@
+"""What a clause asks of us, or wishes: questions, pictures, and what people say of themselves."""
+
+import re
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Final
+
+from bot.replies.clause import Clause
+from bot.replies.nouns import Context, Meaning, UnreadableError, Verb
+from bot.replies.words.numbers import Temperature, believed
+from bot.replies.words.time_phrases import MONTHS
+
+PICTURES: Final = {
+    "section": "section", "freezes": "freezes", "twins": "twins", "supplies": "supplies", "season_pic": "season",
+    "week": "week",
+}  # fmt: skip
+WEATHER_WORDS: Final = ["windy", "wind", "calm", "still", "cloudy", "clear", "rain", "rainy", "snow", "snowy", "sunny"]
+_STATE: Final = frozenset(
+    [
+        "open",
+        "opened",
+        "shut",
+        "close",
+        "closed",
+        "vent",
+        "vented",
+        "bare",
+        "cover",
+        "covered",
+        "uncover",
+        "uncovered",
+        "wrap",
+        "wrapped",
+        "strip",
+        "stripped",
+        "cap",
+        "caps",
+        "lid",
+        "lids",
+        "covers",
+        "wraps",
+        "top",
+        "tops",
+    ]
+)
+
+
+def read_question(clause: Clause, context: Context) -> Meaning | None:
+    """The question or wish of a clause; None where it is none after all."""
+    trees = tuple(
+        dict.fromkeys(
+            tree for word in clause.words if word[0] == "@" for tree in clause.marked.trees[int(word[1:])].trees
+        )
+    )
+    if clause.tells in PICTURES:
+        single = len(trees) == 1 or not trees
+        return Meaning(verb=Verb.PICTURE, text=PICTURES[clause.tells], trees=trees) if single else None
+    verb = {"sleep": Verb.LET_SLEEP}.get(clause.tells) or Verb(clause.tells)
+    meaning = Meaning(verb=verb, trees=trees)
+    match verb:
+        case Verb.TONIGHT if clause.has("when") or clause.has("night_word"):
+            return meaning if clause.moment and clause.moment.is_tonight else None
+        case Verb.WHAT_IF:
+            return _what_if(meaning, clause, context)
+        case Verb.LAST_NIGHT:
+            return _of_last_night(meaning, clause)
+        case Verb.DUE if clause.has("day") and clause.moment and clause.moment.is_tonight:
+            return None
+        case Verb.DUE:
+            return replace(meaning, month=_month(clause.text("month"), context))
+        case Verb.AWAY:
+            ends = [clause.marked.moments[int(w[1:])].future for w in clause.words if w[0] == "#"]
+            return replace(meaning, trees=(), until_utc=next((end[0] for end in reversed(ends) if end), None))
+        case Verb.YES | Verb.NO | Verb.WHY if not trees and len(context.asks) == 1:
+            return replace(meaning, trees=context.asks[0].trees, ask_key=context.asks[0].key)
+        case Verb.UNDO | Verb.STOP | Verb.THANKS | Verb.HELLO:
+            return replace(meaning, trees=())
+    return meaning
+
+
+def _of_last_night(meaning: Meaning, clause: Clause) -> Meaning | None:
+    """None where a time to come is named: "what's the low tonight"; refused where another night is."""
+    moments = [clause.marked.moments[int(word[1:])] for word in clause.words if word[0] == "#"]
+    named = [moment for moment in moments if not moment.is_today]
+    if any(moment.is_tonight or not (moment.past or moment.told) for moment in named):
+        return None
+    if any(not moment.is_night and moment.told and not moment.past for moment in named):
+        raise UnreadableError("a night further back: I can only tell of last night")
+    return meaning
+
+
+def _what_if(meaning: Meaning, clause: Clause, context: Context) -> Meaning:
+    """How cold, and in `text` the weather and the cover that are supposed: "windy bucket fill 0.400" (metres)."""
+    words = clause.words
+    supposed = [word for word in words if word in WEATHER_WORDS] + _supposed_cover(clause)
+    given = clause.temperature or _bare_number(words, context)
+    if given is None and ({"bucket", "fill", "enough"} & set(supposed) or _STATE & set(words)):
+        return replace(meaning, text=" ".join(supposed))  # of the coming nights, shut, open and bare
+    if given is None or given.air_c is None:
+        raise UnreadableError("what if, but not how cold")
+    return replace(meaning, air_c=given.air_c, text=" ".join(supposed))
+
+
+def _bare_number(words: Sequence[str], context: Context) -> Temperature | None:
+    number = next((word for word in words if re.fullmatch(r"\d{1,3}", word)), None)
+    return believed(float(number), fahrenheit=context.fahrenheit, as_written=number) if number else None
+
+
+def _supposed_cover(clause: Clause) -> list[str]:
+    """The words for a bucket, for each thickness of fill, and for the question whether what there is will do."""
+    words = clause.words
+    supposed = ["bucket"] if {"bucket", "buckets"} & set(words) else []
+    for word in words:
+        if word[0] == "~":
+            supposed += ["fill", f"{clause.marked.lengths_m[int(word[1:])]:.3f}"]
+    return supposed or (["enough"] if "enough" in words else [])
+
+
+def _month(word: str, context: Context) -> int | None:
+    if word in ("next month", "this month"):
+        return (context.local_now.month - (word == "this month")) % 12 + 1
+    return next((i for i, name in enumerate(MONTHS, 1) if word and name[:3] == word[:3]), None)

@@ -1,0 +1,240 @@
+"""What a clause about covers means: done, wished, promised, put off, refused; with its trees and its time."""
+
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from bot.replies.clause import DONE, Clause
+from bot.replies.meanings.targets import Target, asks_for, fitting, targets, verbs_meant
+from bot.replies.nouns import Context, Meaning, Question, Verb
+from bot.replies.words.times import HALF_DAY
+
+Meanings = tuple[Meaning, ...]
+CAPS = {"cap_open": Verb.VENTED, "cap_shut": Verb.CLOSED}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Read:
+    """The readings of one clause: one is certain, several leave `question` open, none was not understood."""
+
+    options: tuple[Meanings, ...] = ()
+    question: Question = Question.WHICH_TREE
+    heard: str = ""
+    answers_to: Meanings = ()  # offered where nothing was understood
+
+
+def read_done(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
+    """A deed told. A time that can only lie ahead, or lies far behind, is asked about."""
+    did, moment = clause.did or DONE, clause.moment
+    if (
+        moment
+        and (did == DONE or clause.tells == "did_or_later")
+        and moment.future
+        and not moment.is_tonight
+        and not moment.past
+        and not moment.told
+    ):
+        return read_put_off(clause, context, spoken)
+    if moment and moment.is_tonight and clause.tells == "ok":
+        return read_promise(clause, context, spoken)
+    named = _deeds(clause, did, context, spoken)
+    if not named:
+        return Read(heard=did)
+    question = Question.WHICH_DEED if len({m.verb for (m, *_) in named}) > 1 else Question.WHICH_TREE
+    if len(asks_for(did, context)) > 1:
+        question = Question.WHICH_ASK
+    return _at_times(Read(options=tuple(named), question=question), clause, context)
+
+
+def read_wish(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
+    """ "Close porch": a wish, a question or a deed in short; ahead of us it is put off, else asked about."""
+    moment = clause.moment
+    if moment and moment.future and not moment.is_tonight and not (clause.is_either_tense and moment.told):
+        return read_put_off(clause, context, spoken)
+    if moment and moment.is_tonight:
+        return read_promise(clause, context, spoken)
+    read = read_done(clause, context, spoken)
+    if len(read.options) != 1 or not (clause.has_targets or asks_for(clause.did, context)):
+        return read if clause.has_targets else Read(heard="whether it is done", answers_to=(read.options or ((),))[0])
+    return _done_or(read, Verb.WILL_DO)
+
+
+def read_done_or_later(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
+    """ "Closed both after dinner": done after it, or to be done."""
+    read = read_done(clause, context, spoken)
+    if len(read.options) != 1:
+        return read
+    return Read(options=(read.options[0], _snoozed(read.options[0], None)), question=Question.DONE_OR_NOT)
+
+
+def _done_or(read: Read, verb: Verb) -> Read:
+    """The deed, or what it would be instead."""
+    first = read.options[0][0]
+    other = Meaning(verb=verb, trees=first.trees, ask_key=first.ask_key)
+    return Read(options=(read.options[0], (other,)), question=Question.DONE_OR_NOT)
+
+
+def _deeds(clause: Clause, did: str, context: Context, spoken: tuple[str, ...]) -> list[Meanings]:
+    """The deed on each way to read its trees; what "done" means is what was asked, else what the covers allow."""
+    asks = asks_for(did, context)
+    if context.quoted and not asks and not clause.has_targets:
+        return [(Meaning(verb=verb, trees=context.quoted.trees),) for verb in verbs_meant(did)[:1]]
+    if clause.group == "rest" and not asks:
+        asks = context.asks
+    if did == DONE and not asks and not clause.has_targets:
+        return []
+    cap = next((verb for name, verb in CAPS.items() if clause.has(name)), None)
+    found = [
+        (*meant, *((Meaning(verb=cap, trees=target.trees),) if cap else ()))
+        for target in targets(clause, context, asks, spoken)
+        for meant in _verbs_on(target, did, context)
+    ]
+    return found[:3]
+
+
+def _verbs_on(target: Target, did: str, context: Context) -> list[Meanings]:
+    """The deed a word stands for at these trees; what was asked where it was, else what their covers allow."""
+    verbs, ask = verbs_meant(did), target.ask
+    if ask is None or ask.verb not in verbs:
+        return [(Meaning(verb=verb, trees=target.trees),) for verb in _that_fit(verbs, target.trees, context)]
+    if len(verbs) == 1:
+        return [(Meaning(verb=ask.verb, trees=target.trees, ask_key=ask.key),)]
+    asked = tuple(tree for tree in target.trees if tree in ask.trees)
+    others = tuple(tree for tree in target.trees if tree not in ask.trees)
+    answer = Meaning(verb=ask.verb, trees=asked, ask_key=ask.key)
+    if not others:
+        return [(answer,)]
+    return [(answer, Meaning(verb=verb, trees=others)) for verb in _that_fit(verbs, others, context)]
+
+
+def _that_fit(verbs: tuple[Verb, ...], trees: tuple[str, ...], context: Context) -> tuple[Verb, ...]:
+    """Of several deeds those that all these covers allow; all where none does."""
+    if len(verbs) == 1:
+        return verbs
+    return tuple(verb for verb in verbs if set(fitting((verb,), context, trees)) == set(trees)) or verbs
+
+
+def _at_times(read: Read, clause: Clause, context: Context) -> Read:
+    """The deed's own time; a day named is the last such day. What lies ahead, or too far behind, is asked about."""
+    moment, options = clause.moment, read.options
+    if moment is None or moment.is_today or moment.is_tonight:
+        return read
+    sure = not clause.is_either_tense and clause.did != DONE
+    if moment.told and (sure or not moment.future):
+        return _on_that_day(read, moment.told)
+    if clause.tells == "did_or_later" and moment.future and moment.past and len(options) == 1:
+        return _done_or_later(_dated(options[0], moment.past[0]), options[0][0], moment.future[0])
+    if moment.told and len(options) == 1:
+        return _done_or_later(_dated(options[0], moment.told[0]), options[0][0], moment.future[0])
+    if moment.too_old:
+        return Read(heard="a deed longer ago than a month", answers_to=options[0])
+    if not moment.past:
+        later = _snoozed(options[0], moment.future[0]) if moment.future else ()
+        return Read(options=(options[0], later), question=Question.DONE_OR_NOT) if later else read
+    if len(moment.past) == 1 and moment.future and _is_far(moment.past[0], context):
+        return _done_or_later(_dated(options[0], moment.past[0]), options[0][0], moment.future[0])
+    return _on_that_day(read, moment.past)
+
+
+def _done_or_later(done: Meanings, deed: Meaning, until: datetime) -> Read:
+    """Whether the deed lies behind, or is put off till then."""
+    return Read(options=(done, _snoozed((deed,), until)), question=Question.WHICH_TIME)
+
+
+def _on_that_day(read: Read, times: tuple[datetime, ...]) -> Read:
+    if len(read.options) == 1 and len(times) > 1:
+        return Read(options=tuple(_dated(read.options[0], at) for at in times[:3]), question=Question.WHICH_TIME)
+    return replace(read, options=tuple(_dated(option, times[0]) for option in read.options))
+
+
+def _is_far(at: datetime, context: Context) -> bool:
+    """Whether a bare clock time would be yesterday's, more than half a day ago."""
+    same_day = at.astimezone(context.zone).date() == context.local_now.date()
+    return not same_day and context.now - at > HALF_DAY
+
+
+def _dated(meanings: Meanings, at: datetime) -> Meanings:
+    return tuple(replace(meaning, at_utc=at) for meaning in meanings)
+
+
+def _snoozed(meanings: Meanings, until: datetime | None) -> Meanings:
+    return tuple(
+        Meaning(verb=Verb.SNOOZE, trees=one.trees, ask_key=one.ask_key, until_utc=until) for one in meanings[:1]
+    )
+
+
+def _open_ended(verb: Verb, clause: Clause, context: Context, spoken: tuple[str, ...]) -> list[Meaning]:
+    """A meaning that needs no deed, on each way to read its trees; with nothing named or asked, on none."""
+    asks = asks_for(clause.did, context) or context.asks
+    unnamed = clause.group in ("them", None) and not clause.named and not clause.numbers
+    if unnamed and not asks and not (clause.group and spoken):
+        return [Meaning(verb=verb)]
+    ways = targets(replace(clause, did=None), context, asks, spoken)
+    return [Meaning(verb=verb, trees=way.trees, ask_key=way.ask.key if way.ask else None) for way in ways]
+
+
+def read_refusal(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
+    """Not done, or not to be done."""
+    verb = Verb.CANNOT if clause.tells == "cannot" else Verb.NOT_DONE
+    ways = _open_ended(verb, clause, context, spoken)
+    return Read(options=tuple((meaning,) for meaning in ways[:3]), question=_question(clause), heard="not done")
+
+
+def read_promise(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
+    """A promise: with a time to come it puts off till then, else the nudge stays open."""
+    moment = clause.moment
+    if moment is not None and moment.future and not moment.is_tonight and not moment.is_today:
+        return read_put_off(clause, context, spoken)
+    ways = _open_ended(Verb.WILL_DO, clause, context, spoken)
+    return Read(options=tuple((meaning,) for meaning in ways[:3]), question=_question(clause), heard="later")
+
+
+def read_put_off(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
+    """Later, with or without a time to ask again."""
+    moment, ways = clause.moment, _open_ended(Verb.SNOOZE, clause, context, spoken)
+    ahead = moment.future if moment is not None else ()
+    if moment is not None and (moment.is_today or moment.is_tonight) and not clause.has("lt") and not clause.did:
+        return Read()  # "can't today", "porch tonight" put nothing off
+    if moment is not None and moment.is_tonight and clause.did:
+        return read_promise(clause, context, spoken)
+    if not ahead:
+        return Read(options=tuple((meaning,) for meaning in ways[:3]), question=_question(clause), heard="later")
+    if len(ways) == 1:
+        options = tuple((replace(ways[0], until_utc=at),) for at in ahead[:3])
+        return Read(options=options, question=Question.WHICH_TIME, heard="later")
+    options = tuple((replace(meaning, until_utc=ahead[0]),) for meaning in ways[:3])
+    return Read(options=options, question=Question.WHICH_ASK, heard="later")
+
+
+def _question(clause: Clause) -> Question:
+    return Question.WHICH_TREE if clause.named else Question.WHICH_ASK
+
+
+def read_bare(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
+    """Trees or numbers with nothing said of them."""
+    asks = context.asks
+    confirms = (clause.numbers or clause.group in ("all", "both")) and not clause.named
+    if confirms and len(asks) == 1 and _all_shown(clause, context):
+        return read_done(replace(clause, did=DONE), context, spoken)
+    return _about(clause, context, spoken) if clause.named or clause.group else Read()
+
+
+def _all_shown(clause: Clause, context: Context) -> bool:
+    return all(number in context.asks[0].numbered() for number in (*clause.numbers, *clause.excepted_numbers))
+
+
+def _about(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
+    """A tree and nothing else: what about it?"""
+    named = {tree for one in clause.named for tree in one.trees}
+    asks = tuple(ask for ask in context.asks if named & set(ask.trees)) or context.asks
+    ways = targets(clause, context, asks, spoken)
+    if not ways:
+        return Read(heard="some trees")
+    way = ways[0]
+    if way.ask is not None and len(ways) > 1:
+        options = [(Meaning(verb=way.ask.verb, trees=each.trees, ask_key=way.ask.key),) for each in ways[:3]]
+    elif way.ask is not None and clause.named:
+        verbs = (way.ask.verb, Verb.CANNOT, Verb.WHY)
+        options = [(Meaning(verb=verb, trees=way.trees, ask_key=way.ask.key),) for verb in verbs]
+    else:
+        options = [(Meaning(verb=verb, trees=way.trees),) for verb in (Verb.TONIGHT, Verb.TREES, Verb.HOW_HARD)]
+    return Read(options=tuple(options), question=Question.WHAT_ABOUT)

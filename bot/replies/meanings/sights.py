@@ -1,0 +1,172 @@
+"""What a clause measures or sees: a reading, a number that may be one, a sighting, damage; at which trees."""
+
+from dataclasses import replace
+from datetime import datetime
+from typing import Final
+
+from bot.replies.clause import Clause
+from bot.replies.meanings.deeds import Read
+from bot.replies.meanings.targets import Target, targets
+from bot.replies.nouns import Context, Meaning, Question, Verb
+from bot.replies.words.numbers import Temperature, believed, number_of
+from bot.replies.words.times import Moment
+from rules.garden.condition import ConditionKind, Layer
+from rules.garden.records import Place, SightingKind
+
+SIGHTS: Final = {
+    "dropped": SightingKind.LEAVES_DROPPED,
+    "yellow": SightingKind.LEAVES_YELLOW,
+    "frozen_green": SightingKind.LEAVES_FROZEN_GREEN,
+    "swelling": SightingKind.BUDS_SWELLING,
+    "leafed": SightingKind.LEAFED_OUT,
+    "pea": SightingKind.FRUIT_PEA_SIZE,
+    "first_bloom": SightingKind.FIRST_BLOOM,
+    "full_bloom": SightingKind.FULL_BLOOM,
+    "petals": SightingKind.PETALS_FALLEN,
+}
+# What may befall a cover or its tree, as the grammar keeps it.
+BEFELL: Final = {
+    "cap_off": ConditionKind.TOP_GONE,
+    "cap_up": ConditionKind.TOP_OPEN,
+    "naked": ConditionKind.NOT_ON,
+    "found": ConditionKind.TOP_OPEN,
+    "off": ConditionKind.NOT_ON,
+    "torn": ConditionKind.TORN,
+    "mended": ConditionKind.TORN,
+    "branch": ConditionKind.BRANCH_BROKEN,
+    "pests": ConditionKind.MICE,
+    "mould": ConditionKind.MOULD,
+    "wet": ConditionKind.WET,
+    "sunk": ConditionKind.SUNK,
+    "snowed": ConditionKind.SNOW_ON,
+}
+LAYERS: Final = {
+    **dict.fromkeys(("film", "foil", "plastic", "tarp", "tarps", "sheet", "sheets", "bubble"), Layer.FILM),
+    **dict.fromkeys(("straw", "fill", "filling", "leaves"), Layer.FILL),
+    **dict.fromkeys(("blanket", "blankets", "fleece", "burlap", "hessian", "jacket", "coat"), Layer.BLANKET),
+}
+# A bare number may be °F in a garden that speaks °C where that makes a winter's air of it.
+LONGEST_FIGURES, BEYOND = 6, 1e9
+LIKELY_F: Final = (-20.0, 40.0)
+
+
+def reading_trees(context: Context) -> tuple[str, ...]:
+    """The trees a reading without a tree may belong to: those asked about, else all."""
+    asked = tuple(dict.fromkeys(tree for ask in context.asks for tree in ask.trees))
+    return asked or tuple(tree.name for tree in context.trees)
+
+
+def read_temperature(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
+    """The reading of a thermometer."""
+    return _shown(clause.temperature, clause, context, spoken)
+
+
+def _shown(shown: Temperature | None, clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
+    if shown is None or shown.air_c is None:
+        return Read(heard=f"{shown.as_written if shown else ''}: no thermometer in a garden shows that")
+    meaning = Meaning(
+        verb=Verb.READING,
+        air_c=shown.air_c,
+        place=Place.INSIDE if clause.has("inside") else Place.AIR,
+        is_minimum=clause.has("low") or _is_of_night(clause.moment),
+        at_utc=_behind(clause.moment),
+    )
+    return _per_tree(meaning, clause, context, spoken)
+
+
+def _is_of_night(moment: Moment | None) -> bool:
+    return moment is not None and moment.is_night
+
+
+def _behind(moment: Moment | None) -> datetime | None:
+    """When it was; the low of a night has its own hour."""
+    behind = (moment.past or moment.told) if moment is not None else ()
+    return behind[0] if behind else None
+
+
+def read_number(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
+    """A number without sign or unit: beside a word of thermometers a reading, else one in a tap."""
+    figures = clause.text("num")
+    value = float(number_of(figures) or 0) if len(figures) <= LONGEST_FIGURES or figures.isalpha() else BEYOND
+    own = believed(value, fahrenheit=context.fahrenheit, as_written=figures)
+    if own.air_c is None:
+        return Read(heard=figures)
+    read = _shown(own, clause, context, spoken)
+    if (clause.has("therm") or clause.has("low") or clause.has("inside") or _is_of_night(clause.moment)) and (
+        clause.named or context.fahrenheit or value < LIKELY_F[1] / 4
+    ):
+        return read
+    if len(read.options) != 1:
+        return replace(read, question=Question.WHICH_TREE)
+    (now,) = read.options[0]
+    options = [(now,), (replace(now, is_minimum=not now.is_minimum),)]
+    in_f = believed(value, fahrenheit=True, as_written=figures).air_c
+    if not context.fahrenheit and in_f is not None and LIKELY_F[0] <= value <= LIKELY_F[1]:
+        options.append((replace(now, air_c=in_f),))
+    return Read(options=tuple(options), question=Question.WHICH_NUMBER)
+
+
+def read_sight(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
+    """What was seen of the tree itself."""
+    meaning = Meaning(verb=Verb.SIGHTING, sight=SIGHTS[clause.tells], at_utc=_behind(clause.moment))
+    return _per_tree(meaning, clause, context, spoken)
+
+
+def read_condition(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
+    """What befell a cover or its tree; of no tree named it is of the one spoken of, or asked."""
+    kind = next((kind for name, kind in BEFELL.items() if clause.has(name)), None)
+    if kind is None:
+        return Read()
+    layer = next((LAYERS[word] for word in clause.words if word in LAYERS), None)
+    if kind is ConditionKind.NOT_ON and layer is not None and clause.has("off"):
+        kind = ConditionKind.LAYER_OFF
+    meaning = Meaning(
+        verb=Verb.CONDITION, condition=kind, layer=layer if kind is ConditionKind.LAYER_OFF else None,
+        is_over=clause.has("mended"), at_utc=_behind(clause.moment),
+    )  # fmt: skip
+    return _per_tree(meaning, clause, context, spoken)
+
+
+def read_half(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
+    """Half a wrap: the cover on without one layer, once that is confirmed; else not done."""
+    layer = next((LAYERS[word] for word in clause.text("missing").split() if word in LAYERS), None)
+    not_done = Meaning(verb=Verb.NOT_DONE)
+    if layer is None:
+        return _at_some(not_done, clause, context, spoken)
+    ways = _at_some(Meaning(verb=Verb.WRAPPED), clause, context, spoken)
+    if len(ways.options) != 1:
+        return replace(ways, options=tuple(_without(one, layer) for one in ways.options))
+    (on,) = ways.options[0]
+    options = _without((on,), layer), (replace(not_done, trees=on.trees, ask_key=on.ask_key),)
+    return Read(options=options, question=Question.DONE_OR_NOT)
+
+
+def _without(on: tuple[Meaning, ...], layer: Layer) -> tuple[Meaning, ...]:
+    off = Meaning(verb=Verb.CONDITION, condition=ConditionKind.LAYER_OFF, layer=layer, trees=on[0].trees)
+    return (*on, off)
+
+
+def _at_some(meaning: Meaning, clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
+    """At the trees named, else at those a wrap is asked for, else asked."""
+    asked = [ask for ask in context.asks if ask.verb is Verb.WRAPPED]
+    if not clause.has_targets and len(asked) == 1:
+        return Read(options=((replace(meaning, trees=asked[0].trees, ask_key=asked[0].key),),))
+    return _per_tree(meaning, clause, context, spoken)
+
+
+def read_move(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
+    """A tree brought to another place."""
+    meaning = Meaning(verb=Verb.CONDITION, condition=ConditionKind.MOVED, text=clause.text("where"))
+    return _per_tree(replace(meaning, at_utc=_behind(clause.moment)), clause, context, spoken)
+
+
+def _per_tree(meaning: Meaning, clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
+    """What was seen or measured, at the trees named; else at the tree spoken of, the only candidate, or asked."""
+    if clause.named or clause.numbers or clause.group in ("all", "both"):
+        asks = () if clause.group == "all" else context.asks
+        ways = targets(replace(clause, did=None), context, asks)
+        if clause.group == "all" and not clause.named:
+            ways = [Target(trees=tuple(tree.name for tree in context.trees))]
+        return Read(options=tuple((replace(meaning, trees=way.trees),) for way in ways[:3]), heard="some trees")
+    trees = spoken if len(spoken) == 1 else reading_trees(context)
+    return Read(options=tuple((replace(meaning, trees=(tree,)),) for tree in trees[:3]), heard="a reading")
