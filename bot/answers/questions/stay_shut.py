@@ -1,7 +1,6 @@
 """Can it stay shut: what is known of dry leafless wood in the dark, and what speaks against it here."""
 
-from bot.answers.exchange import Answer, Exchange
-from bot.answers.questions.outlook import NO_LOOK
+from bot.answers.exchange import NO_LOOK, Answer, Exchange
 from bot.replies import Meaning
 from bot.wording.people.tending import stay_shut
 
