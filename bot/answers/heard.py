@@ -12,11 +12,6 @@ def hear_stock(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     return [_kept(exchange, meaning, say.stock(meaning.text, meaning.count))]
 
 
-def hear_hours(exchange: Exchange, meaning: Meaning) -> list[Answer]:
-    """When somebody has time."""
-    return [_kept(exchange, meaning, say.free_hours(meaning.text))]
-
-
 def _kept(exchange: Exchange, meaning: Meaning, text: str) -> Answer:
     """The words as they were said, kept as a note."""
     words = exchange.incoming.text.strip() or meaning.text
