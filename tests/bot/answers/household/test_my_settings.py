@@ -11,7 +11,11 @@ NOW = datetime(2025, 11, 28, 19, tzinfo=UTC)
 
 @pytest.mark.parametrize(
     ("word", "told"),
-    [("stop", "Nudges to you: off"), ("wake me", "threatens: on"), ("away until sunday", "You are away until Sunday")],
+    [
+        ("stop writing to me", "Nudges to you: off"),
+        ("wake me", "threatens: on"),
+        ("away until sunday", "You are away until Sunday"),
+    ],
 )
 def test_what_a_word_changes_is_told_as_changed(word: str, told: str) -> None:
     phone = Phone(larkmoor("Porch fig"), NOW)
