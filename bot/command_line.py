@@ -2,7 +2,7 @@
 
 import logging
 import sys
-from argparse import SUPPRESS, ArgumentParser, Namespace
+from argparse import SUPPRESS, Action, ArgumentParser, Namespace
 from collections.abc import Callable
 from pathlib import Path
 from typing import NamedTuple
@@ -24,6 +24,7 @@ def parser() -> ArgumentParser:
         description="Tells you, tree by tree and night by night, when to cover and uncover half-hardy fruit trees.",
     )
     _environment(whole, None)
+    whole.add_argument("--version", action=_Version, nargs=0, help="say which version this is")
     commands = whole.add_subparsers(dest="command", required=True, metavar="COMMAND")
     for command in COMMANDS:
         own = commands.add_parser(command.name, help=command.help)
@@ -31,6 +32,16 @@ def parser() -> ArgumentParser:
         command.options(own)
         own.set_defaults(run=command.run)
     return whole
+
+
+class _Version(Action):
+    """Read only when asked for: it takes longer to find than all else here."""
+
+    def __call__(self, parser: ArgumentParser, *_: object) -> None:
+        from importlib.metadata import version
+
+        _say(f"bedstraw {version('bedstraw')}")
+        parser.exit()
 
 
 def _environment(own: ArgumentParser, default: str | None) -> None:
@@ -165,6 +176,26 @@ def _calendar(asked: Namespace) -> int:
     return _say(write_calendar(asked.garden, asked.out, asked.forecast, asked.now))
 
 
+def _unit_options(own: ArgumentParser) -> None:
+    own.add_argument("--many", action="store_true", help="for serve-many, to be kept as bedstraw@.service")
+
+
+def _unit(asked: Namespace) -> int:
+    from bot.commands.install.units import unit
+
+    return _say(unit(many=asked.many))
+
+
+def _completion_options(own: ArgumentParser) -> None:
+    own.add_argument("shell", choices=("bash", "zsh", "tcsh"), help="which shell")
+
+
+def _completion(asked: Namespace) -> int:
+    import shtab
+
+    return _say(shtab.complete(parser(), asked.shell).rstrip("\n"))
+
+
 def _serve_many_options(own: ArgumentParser) -> None:
     own.add_argument("folder", type=Path, metavar="FOLDER", help="the folder of the garden files (*.toml)")
     own.add_argument("--rounds-only", action="store_true", help="help with rounds and answers, never ask the messenger")
@@ -292,5 +323,7 @@ COMMANDS = (
     ),
     Command("page", "write all of the garden as one page for a browser", _page_options, _page),
     Command("calendar", "write the jobs and visits ahead as a calendar file (iCalendar)", _page_options, _calendar),
+    Command("unit", "print the systemd unit, to be kept where systemd looks", _unit_options, _unit),
+    Command("completion", "print what makes your shell complete our commands", _completion_options, _completion),
     Command("replay", "past winters replayed: our plan against simpler rules; takes minutes", _replay_options, _replay),
 )

@@ -7,7 +7,7 @@ from bot.answers import acknowledging, heard
 from bot.answers.condition import conditions, explained, first_things
 from bot.answers.dialogues import Dialogue, DialogueAnswer
 from bot.answers.exchange import Answer, Exchange
-from bot.answers.garden_file import changes, garden_import, settings
+from bot.answers.garden_file import changes, garden_import, settings, tending
 from bot.answers.household import absence, delete_data, household, my_settings
 from bot.answers.questions import (
     best_forecast,
@@ -18,6 +18,7 @@ from bot.answers.questions import (
     outlook,
     ripening,
     small_talk,
+    stay_shut,
     why,
 )
 from bot.answers.season import (
@@ -65,6 +66,7 @@ ANSWERS: Final[Mapping[Verb, AnswerTo]] = {
     Verb.LAST_NIGHT: last_night.tell_last_night,
     Verb.WHY: why.tell_why,
     Verb.WHAT_IF: why.tell_what_if,
+    Verb.STAY_SHUT: stay_shut.tell_stay_shut,
     Verb.LAST_FROST: freezes.tell_last_freeze,
     Verb.FIRST_FROST: freezes.tell_first_freeze,
     Verb.STRIP_WHEN: freezes.tell_when_to_strip,
@@ -92,6 +94,8 @@ ANSWERS: Final[Mapping[Verb, AnswerTo]] = {
     Verb.RENAME: changes.rename,
     Verb.COVER: changes.new_cover,
     Verb.SETTING: settings.set_or_show,
+    Verb.TENDING: tending.choose_way,
+    Verb.FREE_HOURS: tending.choose_hours,
     Verb.EXPORT: changes.export,
     Verb.IMPORT: garden_import.wished,
     # the people
@@ -134,6 +138,7 @@ GO_ON: Final[Mapping[str, GoOn]] = {
 CHANGES: Final = frozenset(
     {
         *(Verb.ADD, Verb.REMOVE, Verb.RENAME, Verb.COVER, Verb.SETTING, Verb.LET_IN, Verb.PUT_OUT),
+        *(Verb.TENDING, Verb.FREE_HOURS),
         *(Verb.STOP, Verb.START, Verb.AWAY, Verb.BACK, Verb.WAKE, Verb.LET_SLEEP, Verb.HAND_OVER),
     }
 )

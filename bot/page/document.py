@@ -7,7 +7,7 @@ from bot.charts import Theme, colour_names
 from bot.page.ahead import jobs, tonight, week
 from bot.page.behind import covers, learned, season
 from bot.page.contents import Contents
-from bot.page.markup import Html, joined, paragraph, tagged, text
+from bot.page.markup import joined, paragraph, tagged, text
 from bot.wording.formats import short_date
 
 PARTS: Final = (
@@ -20,6 +20,9 @@ PARTS: Final = (
 )
 LOOKS: Final = (Path(__file__).parent / "page.css").read_text(encoding="utf-8")
 NO_PICTURES: Final = "For the pictures too, install the drawing library where bedstraw runs: pip install '.[charts]'."
+SOME_PICTURES: Final = (
+    "Pictures are of the trees tended next. 'bedstraw page', where I run, draws all of them."
+)
 # The page may not load anything at all, whatever somebody called a tree.
 NOTHING_LOADS: Final = "default-src 'none'; style-src 'unsafe-inline'"
 
@@ -29,7 +32,7 @@ def page_of_garden(of: Contents) -> str:
     title = f"{of.garden}, {_moment(of)}"
     ways = tagged("nav", joined(tagged("a", text(name), href=f"#{key}") for key, name, _ in PARTS), aria_label="Parts")
     head = tagged("header", joined([tagged("h1", text(of.garden)), paragraph(f"As I see it on {_moment(of)}."), ways]))
-    rest = Html("") if of.pictures else paragraph(NO_PICTURES)
+    rest = paragraph(_of_pictures(of))
     body = joined([head, tagged("main", joined(make(of) for _, _, make in PARTS)), tagged("footer", rest)])
     return f"{_HEAD.format(title=text(title), looks=_looks(), policy=NOTHING_LOADS)}{body}\n</body>\n</html>\n"
 
@@ -48,6 +51,14 @@ _HEAD: Final = """<!doctype html>
 </head>
 <body>
 """
+
+
+def _of_pictures(of: Contents) -> str:
+    """Which trees have none, and how to have them; nothing where all have."""
+    if not of.pictures:
+        return NO_PICTURES
+    drawn = {tree for _, tree in of.pictures}
+    return "" if {one.tree for one in of.seasons} <= drawn else SOME_PICTURES
 
 
 def _moment(of: Contents) -> str:

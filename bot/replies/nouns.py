@@ -60,6 +60,9 @@ class Verb(StrEnum):
     ADD = "add"
     REMOVE = "remove"
     RENAME = "rename"
+    TENDING = "tending"  # whose way a cover is tended
+    FREE_HOURS = "free_hours"
+    STAY_SHUT = "stay_shut"
     COVER = "new_cover"  # what a cover is built of, not the deed of covering
     BEST_FORECAST = "best_forecast"
     LET_IN = "let_in"

@@ -272,3 +272,34 @@ def _taken_tail(table: Table) -> list[Any]:
 
 def _give_tail(table: Table, tail: Sequence[Any]) -> None:
     table.value.body.extend((None, item) for item in tail)
+
+
+def setting_tending(trees: Sequence[str], tending: str) -> Edit:
+    """Whose way some trees are tended; of none named the whole garden's, and no tree keeps one of its own."""
+
+    def edit(document: TOMLDocument) -> None:
+        tables = _trees(document)
+        if trees:
+            for name in trees:
+                _set(tables[_index(tables, name)], "tending", tending)
+            return
+        for tree in tables:
+            tree.pop("tending", None)
+        document["tending"] = tending
+
+    return edit
+
+
+def setting_free_hours(hours: Mapping[str, str]) -> Edit:
+    """When somebody can work, by weekday; how many help stays as it was."""
+
+    def edit(document: TOMLDocument) -> None:
+        before = document.pop("free", None)
+        table = tomlkit.table()
+        for day, span in hours.items():
+            table.add(day, span)
+        if before is not None and "hands" in before:
+            table.add("hands", before["hands"])
+        document["free"] = table
+
+    return edit

@@ -11,6 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from rules.garden.cover import Cover
+from rules.garden.species import SpeciesRow
 from rules.garden.tree import Site, Tree
 from rules.plan.cover_costs import minutes_of_change
 from rules.plan.grower.free_hours import ANY_TIME, FreeHours
@@ -163,20 +164,29 @@ def _table(
     kind: str, worth: float, cover: Cover, site: Site, climate: DailyMinima, offset_c: float,
     lasting_c: tuple[float, float, float], free: FreeHours, mould: bool, visit: float, prices: PlanPrices,
 ) -> SeasonTable | None:  # fmt: skip
-    seasons = _seasons(climate, site)
+    seasons = seasons_known(climate, site)
     if seasons is None:
         return None
     row = row_of_kind(kind)
     felt = felt_winters(row, site, seasons, heat_of(cover, site, seasons), offset_c)
-    minutes = minutes_of_change(cover)
-    terms = TreeTerms(
-        row=row, worth=worth, lasting_c=lasting_c, step=prices.of_work(1.0) * minutes + visit * (1.0 - np.eye(3)),
-        minutes=(cover.minutes_to_wrap, cover.minutes_to_close), free_minutes=free.minutes(),
-        weekday=seasons.first.weekday(), mould=mould,
-    )  # fmt: skip
+    terms = tree_terms(row, worth, cover, lasting_c, seasons.first, free, visit, prices, mould=mould)
     return season_table(felt, terms, prices)
 
 
+def tree_terms(
+    row: SpeciesRow, worth: float, cover: Cover, lasting_c: tuple[float, float, float], first: date, free: FreeHours,
+    visit: float, prices: PlanPrices, *, mould: bool = False,
+) -> TreeTerms:  # fmt: skip
+    """What the seasons of one tree are priced by; `first` is any season's first day, for its weekdays."""
+    return TreeTerms(
+        row=row, worth=worth, lasting_c=lasting_c,
+        step=prices.of_work(1.0) * minutes_of_change(cover) + visit * (1.0 - np.eye(3)),
+        minutes=(cover.minutes_to_wrap, cover.minutes_to_close), free_minutes=free.minutes(), weekday=first.weekday(),
+        mould=mould,
+    )  # fmt: skip
+
+
 @lru_cache(maxsize=64)
-def _seasons(climate: DailyMinima, site: Site) -> Seasons | None:
+def seasons_known(climate: DailyMinima, site: Site) -> Seasons | None:
+    """The seasons of a record, read once; None where too few are known."""
     return seasons_of(climate, site)

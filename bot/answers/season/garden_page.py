@@ -24,7 +24,10 @@ from rules.outlook.section import CoverSection, cover_section
 from rules.outlook.week import week_ahead
 
 WEEKS_AHEAD: Final = timedelta(weeks=4)
-MOST_DRAWN: Final = 8  # trees with pictures, a second of work each; assumed, no source
+# A tree's pictures take most of a second of a core, and while an answer is made nothing else is noted: so in the chat
+# only those are drawn that are tended next. Both assumed, no source.
+DRAWN_IN_THE_CHAT: Final = 2
+MOST_DRAWN: Final = 12
 OWNER_ONLY: Final = 0o600
 SENT: Final = "Your garden on a page, as I see it now. Open it in a browser; it asks nothing of the network."
 
@@ -35,19 +38,22 @@ def page(exchange: Exchange, _: Meaning) -> list[Answer]:
     if seen is None:
         return [NO_LOOK]
     folder = picture_folder(exchange)
-    return [Answer(text=SENT, picture=str(write_page(folder / "page.html", exchange, seen)))]
+    return [Answer(text=SENT, picture=str(write_page(folder / "page.html", exchange, seen, DRAWN_IN_THE_CHAT)))]
 
 
-def write_page(path: Path, exchange: Exchange, seen: Outlook) -> Path:
-    """The page written for its owner's eyes alone; where it now lies. A page half written is never found there."""
+def write_page(path: Path, exchange: Exchange, seen: Outlook, drawn: int = MOST_DRAWN) -> Path:
+    """The page written for its owner's eyes alone, with pictures of so many trees at most; where it now lies.
+
+    A page half written is never found there.
+    """
     part = path.with_name(path.name + ".part")
     part.unlink(missing_ok=True)
     with os.fdopen(os.open(part, os.O_CREAT | os.O_EXCL | os.O_WRONLY, OWNER_ONLY), "w", encoding="utf-8") as file:
-        file.write(page_of_garden(contents(exchange, seen)))
+        file.write(page_of_garden(contents(exchange, seen, drawn)))
     return part.replace(path)
 
 
-def contents(exchange: Exchange, seen: Outlook) -> Contents:
+def contents(exchange: Exchange, seen: Outlook, drawn: int) -> Contents:
     """All that stands on the page."""
     jobs = _jobs(exchange, seen)
     so_far = {tree.name: season_so_far(exchange.inputs(), tree.name, exchange.now) for tree in exchange.garden.trees}
@@ -61,7 +67,7 @@ def contents(exchange: Exchange, seen: Outlook) -> Contents:
         seasons=_seasons(exchange, so_far),
         sections=sections,
         learned=learned(exchange, Meaning(verb=Verb.LEARNED))[0].text.splitlines(),
-        pictures=_pictures(exchange, seen, so_far, sections),
+        pictures=_pictures(exchange, seen, so_far, sections, _first(seen, drawn)),
         style=exchange.style,
     )
 
@@ -99,15 +105,26 @@ def _cut(exchange: Exchange, seen: Outlook, name: str) -> CoverSection | None:
         return None
 
 
+def _first(seen: Outlook, most: int) -> list[str]:
+    """The trees whose pictures matter most: those tended next, then in the garden's order."""
+    tended = [act.tree for act in sorted(seen.acts, key=lambda act: act.by_utc)]
+    return list(dict.fromkeys([*tended, *(one.tree.name for one in seen.trees)]))[:most]
+
+
 def _pictures(
-    exchange: Exchange, seen: Outlook, so_far: Mapping[str, SeasonSoFar], sections: Sequence[CoverSection]
+    exchange: Exchange,
+    seen: Outlook,
+    so_far: Mapping[str, SeasonSoFar],
+    sections: Sequence[CoverSection],
+    names: Sequence[str],
 ) -> dict[tuple[str, str], Picture]:
-    names, style, inputs = list(so_far)[:MOST_DRAWN], exchange.style, exchange.inputs()
+    style, inputs, now = exchange.style, exchange.inputs(), exchange.now
+    cut = [one for one in sections if one.tree in names]
     try:
         return {
             **{("week", name): draw_week(week_ahead(inputs, seen, name), style) for name in names},
             **{("season", name): draw_season(so_far[name], style) for name in names},
-            **{("section", one.tree): draw_section(one, style, exchange.now) for one in sections},
+            **{("section", one.tree): draw_section(one, style, now) for one in cut},
         }
     except ChartsMissing:
         return {}

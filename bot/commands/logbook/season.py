@@ -83,7 +83,7 @@ def _write_privately(path: Path, data: bytes) -> None:
     descriptor = os.open(path, os.O_CREAT | os.O_TRUNC | os.O_WRONLY, OWNER_ONLY)
     with os.fdopen(descriptor, "wb") as file:
         if stat.S_ISREG(os.fstat(descriptor).st_mode):  # not a pipe or a terminal
-            os.fchmod(descriptor, OWNER_ONLY)
+            path.chmod(OWNER_ONLY)
         file.write(data)
 
 

@@ -3,7 +3,6 @@
 import asyncio
 import logging
 import os
-import signal
 import socket
 from collections.abc import Callable
 from functools import partial
@@ -15,6 +14,7 @@ from bot.commands.opening import logbook_place, transport_of, warn_of_strangers
 from bot.commands.serving.one_garden import utc_now
 from bot.commands.serving.second_way import second_way
 from bot.commands.serving.sensors import sensors_of_many
+from bot.commands.serving.signals import on_hangup, stop_on_signals
 from bot.commands.serving.watchdog import Watched, watchdog_of, webhook_of
 from bot.hosting.garden_files import GardenFiles
 from bot.hosting.many_gardens import Gardens
@@ -138,9 +138,8 @@ class _Program:
 
     async def run(self) -> None:
         loop = asyncio.get_running_loop()
-        for sign in (signal.SIGINT, signal.SIGTERM):
-            loop.add_signal_handler(sign, self._stop.set)
-        loop.add_signal_handler(signal.SIGHUP, self._reread.set)
+        stop_on_signals(loop, self._stop.set)
+        on_hangup(loop, self._reread.set)
         log.info("ready: a signal to stop ends this program in order")
         tasks = [
             asyncio.ensure_future(work)

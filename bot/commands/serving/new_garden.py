@@ -1,7 +1,6 @@
 """`bedstraw chat --new` and `serve --new`: a garden begins with a conversation instead of a file."""
 
 import asyncio
-import signal
 import sys
 from datetime import timedelta
 from pathlib import Path
@@ -10,6 +9,7 @@ from bot.answers.household.letting_in import CODE_LASTS
 from bot.commands.opening import logbook_place, transport_of
 from bot.commands.serving.one_garden import WORDS, log_of, utc_now
 from bot.commands.serving.sensors import sensors_heard
+from bot.commands.serving.signals import stop_on_signals
 from bot.forecasts import Transport
 from bot.hosting.new_garden import NewGarden
 from bot.hosting.one_garden import Watch
@@ -62,8 +62,7 @@ def begin_serving(path: Path) -> bool:
 
     async def run() -> None:
         stop, loop = asyncio.Event(), asyncio.get_running_loop()
-        for sign in (signal.SIGINT, signal.SIGTERM):
-            loop.add_signal_handler(sign, stop.set)
+        stop_on_signals(loop, stop.set)
         conversation.when_begun = lambda: loop.call_soon_threadsafe(stop.set)
         await serve_telegram(conversation, token, secrets.telegram_address, stop, start_timetable)
 

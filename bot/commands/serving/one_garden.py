@@ -2,7 +2,6 @@
 
 import asyncio
 import logging
-import signal
 import sys
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -14,6 +13,7 @@ from bot.commands.serving.calendar import calendar_read
 from bot.commands.serving.deep_link import deep_link, drawn_in_letters, save_picture
 from bot.commands.serving.second_way import second_way
 from bot.commands.serving.sensors import sensors_heard
+from bot.commands.serving.signals import on_hangup, stop_on_signals
 from bot.commands.serving.watchdog import Watched, watchdog_of, webhook_of
 from bot.hosting.one_garden import Watch
 from bot.logbook import TERMINAL_CHAT, list_people, make_let_in_code, note_person
@@ -109,9 +109,8 @@ async def _door_open(watch: Watch, watched: Watched, setting: Setting, secrets: 
     from bot.timetable import start_timetable
 
     stop, loop = asyncio.Event(), asyncio.get_running_loop()
-    for sign in (signal.SIGINT, signal.SIGTERM):
-        loop.add_signal_handler(sign, stop.set)
-    loop.add_signal_handler(signal.SIGHUP, lambda: loop.run_in_executor(None, _reread, watch))
+    stop_on_signals(loop, stop.set)
+    on_hangup(loop, lambda: loop.run_in_executor(None, _reread, watch))
     await serve_telegram(
         watched,
         secrets.token_needed,

@@ -1,12 +1,12 @@
 """The file a logbook lies in: made ours alone, told apart from another of its name, and what keeps us from it."""
 
 import os
-import pwd
 from pathlib import Path
 
 from bot.messages import redacted
 
 OWNER_ONLY = 0o600
+HAS_OWNERS = hasattr(os, "geteuid")  # Windows keeps files apart by the folders of its users
 
 
 class LogbookError(Exception):
@@ -20,7 +20,7 @@ def prepare_file(path: Path) -> None:
         if not path.exists():
             create_file(path)
         status = path.stat()
-        if status.st_mode & 0o077 and status.st_uid == os.geteuid() and path.is_file():
+        if HAS_OWNERS and status.st_mode & 0o077 and status.st_uid == os.geteuid() and path.is_file():
             path.chmod(OWNER_ONLY)
     except PermissionError as error:
         raise LogbookError(_not_ours(path) or sentence_of(str(path), error)) from error
@@ -34,6 +34,8 @@ def prepare_file(path: Path) -> None:
 
 def _not_ours(path: Path) -> str | None:
     """Whose folder or file keeps us out, and how to give it back; None where another's does not."""
+    if not HAS_OWNERS:
+        return None
     folder, me = path.parent, _me()
     if _kept_out(folder, os.R_OK | os.W_OK | os.X_OK, me):
         owner = _owner_of(folder)
@@ -57,6 +59,8 @@ def _owner_of(place: Path) -> str | None:
 
 
 def _me() -> str:
+    import pwd  # not on Windows
+
     try:
         return pwd.getpwuid(os.geteuid()).pw_name
     except KeyError:
@@ -70,7 +74,9 @@ def create_file(path: Path) -> None:
     except FileExistsError:  # another program was quicker: then it is that one's to create
         return
     try:
-        if os.geteuid() == 0:  # a logbook begun by the administrator must be the bot's, as SQLite does with its -wal
+        if (
+            HAS_OWNERS and os.geteuid() == 0
+        ):  # a logbook begun by the administrator must be the bot's, as SQLite does with its -wal
             home = path.parent.stat()
             os.fchown(descriptor, home.st_uid, home.st_gid)
     finally:

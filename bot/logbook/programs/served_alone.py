@@ -1,14 +1,16 @@
 """Who serves a garden: one program at a time, and the mark it leaves, by which an emptied logbook is known."""
 
-import fcntl
 import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Final
 
 from bot.logbook.database.files import OWNER_ONLY, LogbookError
 from bot.logbook.database.opening import Logbook
 from bot.logbook.programs.leader_lock import Leadership
+
+LOCKED_BYTE: Final = 1_000
 
 
 @contextmanager
@@ -39,19 +41,37 @@ def served_alone(logbook: Logbook, poller: str) -> Iterator[None]:
         yield
 
 
+def _lock(file: int) -> None:
+    """Lock a file for this program alone, as each system does; BlockingIOError where another has it."""
+    try:
+        import fcntl
+    except ImportError:  # Windows, whose locks are of bytes; this one is beyond what is ever read
+        os.lseek(file, LOCKED_BYTE, os.SEEK_SET)
+        import msvcrt
+
+        try:
+            msvcrt.locking(file, msvcrt.LK_NBLCK, 1)  # type: ignore[attr-defined,unused-ignore]
+        except OSError as error:
+            raise BlockingIOError from error
+        return
+    fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+
+
 @contextmanager
 def _locked(mark: Path, place: Path) -> Iterator[None]:
     file = os.open(mark, os.O_CREAT | os.O_RDWR, OWNER_ONLY)
     try:
         try:
-            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            _lock(file)
         except BlockingIOError:
-            whose = os.pread(file, 32, 0).decode("ascii", "replace").strip() or "of an unknown number"
+            os.lseek(file, 0, os.SEEK_SET)
+            whose = os.read(file, 32).decode("ascii", "replace").strip() or "of an unknown number"
             raise LogbookError(
                 f"another program (process {whose}) serves this garden already, with the logbook {place}; stop it first"
             ) from None
         os.ftruncate(file, 0)
-        os.pwrite(file, f"{os.getpid()}\n".encode(), 0)
+        os.lseek(file, 0, os.SEEK_SET)
+        os.write(file, f"{os.getpid()}\n".encode())
         yield
     finally:
         os.close(file)

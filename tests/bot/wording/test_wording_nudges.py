@@ -4,6 +4,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date, timedelta
 
+import numpy as np
+
 from bot.nudges import Ask, DueNudge, Stage
 from bot.wording.nudges import MOST_REASONS, nudge_text
 from rules.garden.cover import Cover, CoverState
@@ -13,9 +15,11 @@ from rules.garden.tree import Tree
 from rules.plan.acts import Act, Reason
 from rules.wood.buds.critical import bud_row
 from rules.wood.buds.stage import BudStage
+from rules.wood.daily_temperatures import WoodDays
 from rules.wood.dead_wood import WoodLost
+from rules.wood.hardiness import hardiness
 from rules.wood.margins import TreeMargins
-from tests.bot.wording.test_wording_questions import NOW, STYLE, TONIGHT, margins, night, outlook, tissue
+from tests.bot.wording.test_wording_questions import NOW, SITE, STYLE, TONIGHT, margins, night, outlook, tissue
 
 
 def act(tree: str = "Porch fig", *, chance: float = 0.6, state: CoverState = CoverState.CLOSED) -> Act:
@@ -116,3 +120,20 @@ def test_a_top_that_stands_out_of_its_cage_is_told_as_the_bare_wood_it_is() -> N
     assert one.cared_for.worth_trips == 30.0
     text = told([replace(act(), kind=DeedKind.CLOSED)], one)
     assert ", the top 60 cm that stand out of it −12 °C; it is safe to −9 °C." in text
+def in_leaf(low_c: float, *, nights: int = 1) -> TreeMargins:
+    """A tree in leaf after a warm September, safe to -2 °C, with so many nights told as cold, the rest mild."""
+    start, today = date(2026, 9, 7), date(2026, 10, 5)
+    warm = np.full((today - start).days + 1, 15.0)
+    days = WoodDays(first=start, mean_c=warm, min_c=warm - 5, max_c=warm + 5)
+    one = bare("Porch fig", wood_c=low_c)
+    wood = replace(hardiness(one.tree, SITE, days, (), today), lt10_c=-2.0)
+    mild = replace(night(), tissue={**night().tissue, CoverState.BARE: tissue(4.0)})
+    each = [replace(one.nights[0] if i < nights else mild, evening=TONIGHT + timedelta(days=i)) for i in range(4)]
+    return replace(one, hardiness=wood, nights=each)
+
+
+def test_for_one_sharp_night_in_leaf_a_sheet_will_do_and_for_a_cold_week_or_a_hard_night_it_will_not() -> None:
+    assert "a sheet or blanket to the ground" in told([act()], in_leaf(-1.5))
+    assert "sheet" not in told([act()], in_leaf(-1.5, nights=3))
+    assert "sheet" not in told([act()], in_leaf(-8.0))
+    assert "sheet" not in told([act()], bare("Porch fig", wood_c=-10.0))  # leafless: a cover can stay
