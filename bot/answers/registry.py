@@ -58,7 +58,6 @@ ANSWERS: Final[Mapping[Verb, AnswerTo]] = {
     Verb.NOTE: small_talk.keep_note,
     # heard, though nothing is reckoned with it yet
     Verb.STOCK: heard.hear_stock,
-    Verb.FREE_HOURS: heard.hear_hours,
     # asked of the nights and the year
     Verb.TONIGHT: outlook.tell_tonight,
     Verb.TREES: outlook.tell_trees,
@@ -150,7 +149,7 @@ ONLY_A_CAPTION: Final = frozenset(
         *(Verb.FIRST, Verb.MORE, Verb.MAY_OPEN, Verb.HOW_TO, Verb.MEAN),
         *(Verb.LAST_FROST, Verb.FIRST_FROST, Verb.STRIP_WHEN, Verb.RIPEN),
         *(Verb.STOP, Verb.START, Verb.AWAY, Verb.BACK, Verb.WAKE, Verb.LET_SLEEP, Verb.HAND_OVER),
-        *(Verb.STOCK, Verb.FREE_HOURS),
+        Verb.STOCK,
         *(Verb.HELP, Verb.SETTINGS, Verb.NOT_DONE, Verb.WILL_DO, Verb.THANKS, Verb.HELLO, Verb.CODE, Verb.YES, Verb.NO),
     }
 )

@@ -20,9 +20,7 @@ PARTS: Final = (
 )
 LOOKS: Final = (Path(__file__).parent / "page.css").read_text(encoding="utf-8")
 NO_PICTURES: Final = "For the pictures too, install the drawing library where bedstraw runs: pip install '.[charts]'."
-SOME_PICTURES: Final = (
-    "Pictures are of the trees tended next. 'bedstraw page', where I run, draws all of them."
-)
+SOME_PICTURES: Final = "Pictures are of the trees tended next. 'bedstraw page', where I run, draws all of them."
 # The page may not load anything at all, whatever somebody called a tree.
 NOTHING_LOADS: Final = "default-src 'none'; style-src 'unsafe-inline'"
 

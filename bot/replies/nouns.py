@@ -88,9 +88,8 @@ class Verb(StrEnum):
     MEAN = "mean"  # what a word of ours means
     CONDITION = "condition"  # what befell a cover or its tree, or was put right
     JOB = "job"  # one of the year's jobs done, put off or not wanted
-    # heard and kept as a note, though nothing is reckoned with them yet: `text` says what
+    # what lies in the shed: `text` says what
     STOCK = "stock"
-    FREE_HOURS = "free_hours"
 
 
 DEEDS: dict[Verb, DeedKind] = {Verb(kind.value): kind for kind in DeedKind}

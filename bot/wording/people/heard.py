@@ -1,4 +1,7 @@
-"""The sentences for what is heard though nothing is reckoned with it yet: what lies in the shed, free hours."""
+"""The sentences about what lies in the shed."""
+
+from bot.wording.year.supplies import piece_words
+from rules.garden.shed import SupplyKind
 
 
 def stock(what: str, count: int | None) -> str:
@@ -7,7 +10,7 @@ def stock(what: str, count: int | None) -> str:
     return f'{told}: kept as a note. I keep no count of the shed yet; say "supplies" for what your covers need.'
 
 
-def free_hours(what: str) -> str:
-    """That hours are heard, and that nothing is planned by them."""
-    told = f"You have time {what}: kept as a note. I cannot plan by it yet"
-    return f'{told}, so tell me "later" when I ask at another time.'
+def stocked(kind: SupplyKind, count: float) -> str:
+    """What the garden file now has of one supply, and what it is counted in."""
+    pieces = piece_words(kind, round(count)) if count else f"no {piece_words(kind, 0).removeprefix('0 ')}"
+    return f"Noted: {pieces} in the shed. I count on that when not everything can be covered."
