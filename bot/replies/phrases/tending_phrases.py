@@ -77,8 +77,8 @@ def free_hours_said(text: str) -> dict[str, str]:
 
 def _hours(text: str) -> str:
     found = re.search(r"(after|from|before|until|till) (\d{1,2}|[a-z]+)(?:[:.](\d\d))?(?: ?(am|pm))?", text)
-    evening, morning = "evening" in text, "morning" in text
-    if not found:
+    evening, morning = "evening" in text or "after work" in text, "morning" in text
+    if not found or not (found[2].isdigit() or found[2] == "noon" or found[2] in _NUMBERS):
         return f"{EVENING_H}:00-" if evening else f"0:00-{NOON_H}:00" if morning else ALL_DAY
     word, minute = found[2], found[3] or "00"
     hour = NOON_H if word == "noon" else _NUMBERS.get(word) or int(word)
