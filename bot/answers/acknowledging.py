@@ -19,7 +19,7 @@ from bot.answers.noting import (
 from bot.answers.season.learned import expected_low, expected_now, what_it_taught
 from bot.logbook import read_records
 from bot.messages import Button
-from bot.replies import Choice, Meaning, Verb
+from bot.replies import DEEDS, Choice, Meaning, Verb
 from bot.rounds.deciding import ask_buttons
 from bot.rounds.gathering import RECORDS_READ
 from bot.wording import acknowledging as say
@@ -31,9 +31,12 @@ from rules.wood.season import SightingEffect
 LONGEST_ANSWER: Final = 600  # characters; a longer list stays in the parts it came in. No source
 
 
+TOPS: Final = (Verb.CLOSED, Verb.VENTED)
+
+
 def note_done(exchange: Exchange, *told: Meaning) -> list[Answer]:
     """The deeds of one reply: what is noted now, what stood already, and where nobody said it how the top stands."""
-    became = [note_deeds(exchange, meaning) for meaning in _together(told)]
+    became = [note_deeds(exchange, meaning) for meaning in _together(_with_their_tops(told))]
     settle_done(exchange, became)
     noted = [deed for one in became for deed in one.noted]
     said = {deed.tree for deed in noted if deed.kind in (DeedKind.CLOSED, DeedKind.VENTED)}
@@ -58,11 +61,28 @@ def _next_steps(exchange: Exchange, noted: Sequence[Deed]) -> list[str]:
     return [line for tree, line in offered_here.items() if line and tree in tended]
 
 
+def _with_their_tops(told: Sequence[Meaning]) -> list[Meaning]:
+    """A wrap and how its top stands, told in one breath, as one deed: wrapped so."""
+    wrapped = {tree: one.at_utc for one in told if one.verb is Verb.WRAPPED for tree in one.trees}
+    tops = {
+        tree: one.verb
+        for one in told if one.verb in TOPS
+        for tree in one.trees if tree in wrapped and one.at_utc in (None, wrapped[tree])
+    }  # fmt: skip
+    parts = [
+        replace(one, trees=trees, top=DEEDS[top] if top and one.verb is Verb.WRAPPED else None)
+        for one in told
+        for top in (None, *TOPS)
+        if (trees := tuple(tree for tree in one.trees if tops.get(tree) is top))
+    ]
+    return [one for one in parts if one.verb not in TOPS or not set(one.trees) & set(tops)]
+
+
 def _together(told: Sequence[Meaning]) -> list[Meaning]:
     """Deeds of one kind and time that answer the same as one meaning, each tree in it once."""
     together: dict[tuple[object, ...], Meaning] = {}
     for deed in told:
-        key = deed.verb, deed.at_utc, deed.ask_key
+        key = deed.verb, deed.top, deed.at_utc, deed.ask_key
         trees = (*together[key].trees, *deed.trees) if key in together else deed.trees
         together[key] = replace(deed, trees=tuple(dict.fromkeys(trees)))
     return list(together.values())

@@ -1,15 +1,49 @@
-"""What is heard though nothing is reckoned with it yet: kept as a note and said so; never a deed."""
+"""What is heard of the shed: kept in the garden file or as a note, and said so; never a deed."""
+
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import Final
 
 from bot.answers.exchange import Answer, Exchange, undo_button
 from bot.answers.noting import source_of
+from bot.answers.rights import is_owner
 from bot.logbook import Note, note_words
 from bot.replies import Meaning
+from bot.settings import Garden, GardenError
+from bot.settings.editing import edited_garden, stocking
 from bot.wording.people import heard as say
+from bot.wording.people.garden import refused
+from rules.garden.shed import SupplyKind
+from rules.garden.supplies import BLANKETS, FILMS, takes
+
+SUPPLY_WORDS: Final[Mapping[str, tuple[SupplyKind, ...]]] = {
+    "straw": (SupplyKind.STRAW,), "bale": (SupplyKind.STRAW,), "hay": (SupplyKind.STRAW,),
+    "lea": (SupplyKind.LEAVES,), "film": tuple(FILMS.values()), "burlap": (SupplyKind.BURLAP,),
+    "hessian": (SupplyKind.BURLAP,), "fleece": (SupplyKind.FLEECE,), "blanket": tuple(BLANKETS.values()),
+    "stake": (SupplyKind.STAKES,), "tie": (SupplyKind.TIES,), "strap": (SupplyKind.STRAPS,),
+    "mesh": (SupplyKind.WIRE_MESH,), "wire": (SupplyKind.WIRE_MESH,),
+}  # fmt: skip
 
 
 def hear_stock(exchange: Exchange, meaning: Meaning) -> list[Answer]:
-    """What lies in the shed."""
-    return [_kept(exchange, meaning, say.stock(meaning.text, meaning.count))]
+    """What lies in the shed: into the garden file where an owner may change it, else a note."""
+    kind = supply_meant(meaning.text, exchange.garden)
+    if kind is None or meaning.count is None or exchange.home is None or not is_owner(exchange):
+        return [_kept(exchange, meaning, say.stock(meaning.text, meaning.count))]
+    try:
+        garden = edited_garden(exchange.home.garden_file, stocking(kind.value, meaning.count), exchange.today)
+    except GardenError as error:
+        return [Answer(text=refused([replace(problem, line=None) for problem in error.problems]))]
+    return [Answer(text=say.stocked(kind, garden.shed.have.get(kind, 0.0)), must_be_heard=True)]
+
+
+def supply_meant(words: str, garden: Garden) -> SupplyKind | None:
+    """The supply that a word means; film and blankets are of the kind that the garden's covers take."""
+    for stem, kinds in SUPPLY_WORDS.items():
+        if stem in words:
+            used = {kind for cover in garden.covers.values() for kind in takes(cover)}
+            return next((kind for kind in kinds if kind in used), kinds[0])
+    return None
 
 
 def _kept(exchange: Exchange, meaning: Meaning, text: str) -> Answer:

@@ -92,7 +92,8 @@ def note_deeds(exchange: Exchange, meaning: Meaning) -> DeedsTold:
     asked = nudge_answered(exchange, meaning)
     noted, again, unsaid = [], [], []
     for tree in meaning.trees:
-        state = _state_after(exchange, kind, tree, at, asked)
+        told_top = STATE_AFTER.get(meaning.top) if meaning.top else None
+        state = told_top or _state_after(exchange, kind, tree, at, asked)
         deed = Deed(tree=tree, kind=kind, state=state or CoverState.VENTED, at_utc=at)
         before = said_before(_still_told(exchange, tree), deed, asked, is_dated=meaning.at_utc is not None)
         if before is not None:

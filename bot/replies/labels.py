@@ -18,12 +18,18 @@ _SAID = {
 
 def label(meanings: tuple[Meaning, ...], context: Context) -> str:
     """The words for one choice, in the garden's own time and unit."""
-    words = ", ".join(_words(meaning, context) for meaning in meanings)
+    told = [_words(meaning, context) for meaning in meanings]
+    for at in range(1, len(meanings)):
+        if meanings[at].verb is Verb.CONDITION and meanings[at].trees == meanings[at - 1].trees:
+            told[at] = told[at].removeprefix(f"{' and '.join(meanings[at].trees)} ")
+    words = ", ".join(told)
     return words if len(words) <= LONGEST_LABEL else words[: LONGEST_LABEL - 1].rstrip(" ,") + "…"
 
 
 def _words(meaning: Meaning, context: Context) -> str:
     said = _SAID.get(meaning.verb, meaning.verb.value.replace("_", " "))
+    if meaning.verb is Verb.CONDITION and meaning.condition is not None:
+        said = f"{meaning.layer} not on" if meaning.layer else str(meaning.condition)
     if meaning.verb is Verb.READING and meaning.air_c is not None:
         said = _degrees(meaning.air_c, context) + (" low" if meaning.is_minimum else "")
     trees = " and ".join(meaning.trees)
@@ -41,4 +47,4 @@ def _clock(at: datetime, context: Context) -> str:
     if not context.fahrenheit:
         return f"{local:%a %H:%M}"
     minutes = f":{local:%M}" if local.minute else ""
-    return f"{local:%a} {local.hour % 12 or 12}{minutes} {local:%p}"
+    return f"{local:%a} {local.hour % 12 or 12}{minutes} {'am' if local.hour < 12 else 'pm'}"

@@ -88,7 +88,8 @@ class Verb(StrEnum):
     MEAN = "mean"  # what a word of ours means
     CONDITION = "condition"  # what befell a cover or its tree, or was put right
     JOB = "job"  # one of the year's jobs done, put off or not wanted
-    STOCK = "stock"  # heard and kept as a note: `text` says what
+    # what lies in the shed: `text` says what
+    STOCK = "stock"
 
 
 DEEDS: dict[Verb, DeedKind] = {Verb(kind.value): kind for kind in DeedKind}
@@ -188,6 +189,7 @@ class Meaning:
     `count` of fruit or cuttings; `share` [0-1] of wood lost, or `length_m` [m] of dead stem, of `whole_m` [m].
     `condition` is what befell a cover, of one `layer` where one is off, or was put right (`is_over`); a height or depth
     told with it is `length_m` [m], a place that a tree was moved to `text`.
+    `top` is how the top of a cover was left that was put on (closed or vented).
     `job` and `mark` are one of the year's jobs and what became of it; without trees it is meant at all of them.
     """
 
@@ -201,6 +203,7 @@ class Meaning:
     condition: ConditionKind | None = None
     layer: Layer | None = None
     is_over: bool = False
+    top: DeedKind | None = None
     until_utc: datetime | None = None
     month: int | None = None
     count: int | None = None

@@ -198,6 +198,20 @@ def setting_values(values: Sequence[tuple[str, str, str, Any]]) -> Edit:
     return edit
 
 
+def stocking(kind: str, count: float) -> Edit:
+    """How many pieces of one supply lie in the shed."""
+
+    def edit(document: TOMLDocument) -> None:
+        shed = document.get("shed")
+        if shed is None:
+            shed = document["shed"] = tomlkit.table()
+        if "have" not in shed:
+            shed["have"] = tomlkit.inline_table()
+        shed["have"][kind] = count
+
+    return edit
+
+
 def _first(document: TOMLDocument, key: str, value: Any) -> None:
     """A new key of the garden itself, right after its name: behind a table it would belong to that."""
     own = tomlkit.item(value)

@@ -1,14 +1,16 @@
 """What befell a cover or its tree is noted, and answered with what it means tonight and what to do."""
 
+import re
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
 from typing import Final
 
+from bot.answers.acknowledging import note_done
 from bot.answers.exchange import Answer, Exchange, undo_button
 from bot.answers.noting import source_of
 from bot.logbook import note_condition, read_records
-from bot.replies import Meaning
+from bot.replies import Meaning, Verb
 from bot.rounds.gathering import RECORDS_READ
 from bot.wording.covers import condition as say
 from rules.garden.condition import ConditionKind, ConditionTold
@@ -24,6 +26,8 @@ def note_condition_told(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     """What befell some trees, noted, with what it means tonight and what to do."""
     if meaning.condition is None:
         raise ValueError("what befell a cover needs to be named, got nothing")
+    if meaning.condition is ConditionKind.MOVED and (carried := _carried(exchange, meaning)):
+        return note_done(exchange, carried)
     told = [_told(exchange, meaning, tree) for tree in meaning.trees]
     for one in told:
         note_condition(exchange.c, source_of(exchange), one)
@@ -31,6 +35,15 @@ def note_condition_told(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     lines = [say.noted_conditions(told, after.covers), *_tonight(after, told), _to_do(after, told[0])]
     text = "\n".join(line for line in lines if line)
     return [Answer(text=text, buttons=(undo_button(exchange),), must_be_heard=True)]
+
+
+def _carried(exchange: Exchange, meaning: Meaning) -> Meaning | None:
+    """A pot carried to or from the shelter that is its cover: a deed; None for any other move."""
+    covers = [exchange.covers.get(tree) for tree in meaning.trees]
+    if not covers or not all(cover is not None and cover.is_shelter for cover in covers):
+        return None
+    out = re.search(r"\bout(?:side|doors)?\b|\bgarden\b", meaning.text) is not None
+    return replace(meaning, verb=Verb.STRIPPED if out else Verb.WRAPPED, condition=None, text="")
 
 
 def _told(exchange: Exchange, meaning: Meaning, tree: str) -> ConditionTold:

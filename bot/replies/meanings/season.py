@@ -13,16 +13,17 @@ from bot.replies.words.amounts import number_of, share_of_words
 from bot.replies.words.names import Named
 from bot.replies.words.time_phrases import MONTHS
 from rules.garden.records import LONGEST_STEM_M
+from rules.garden.tree import Tending
 from rules.garden.units import CM_PER_INCH
 from rules.jobs import JobKind, MarkState
 
 MOST_FRUIT: Final = 100_000  # of one picking; beyond it somebody leant on a key. Assumed, no source
-NEWS: Final = {"stock": Verb.STOCK, "free": Verb.FREE_HOURS, "way": Verb.SETTING}
+NEWS: Final = {"stock": Verb.STOCK, "free": Verb.FREE_HOURS, "way": Verb.TENDING}
 WAYS: Final = {
-    "taught": "way as i was taught",
-    "fewest": "way fewest trips",
-    "early": "way early",
-}  # as a setting says it
+    "taught": Tending.AS_TAUGHT,
+    "fewest": Tending.FEWEST_TRIPS,
+    "early": Tending.EARLY,
+}
 _MARKS: Final = {"done_job": MarkState.DONE, "skip_job": MarkState.REFUSED, "off_job": MarkState.PUT_OFF}
 _SMALL: Final = frozenset(("the", "my", ",", ".", "and", "it"))
 
@@ -81,8 +82,8 @@ def read_of_job(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Re
 def read_news(clause: Clause) -> Read:
     """What lies in the shed, when somebody has time, whose way is followed."""
     if clause.tells == "way":
-        what = next(words for name, words in WAYS.items() if clause.has(name))
-        return Read(options=((Meaning(verb=Verb.SETTING, text=what),),))
+        what = next(way for name, way in WAYS.items() if clause.has(name))
+        return Read(options=((Meaning(verb=Verb.TENDING, text=what.value),),))
     if clause.tells == "free":
         hours = " ".join(_spelled(word, clause) for word in clause.text("hours").split())
         return Read(options=((Meaning(verb=Verb.FREE_HOURS, text=hours),),))

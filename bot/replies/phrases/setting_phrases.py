@@ -1,4 +1,4 @@
-"""Settings of a garden as people say them: units, quiet hours, what a tree is worth, whose way, which services."""
+"""Settings of a garden as people say them: units, quiet hours, what a tree is worth, which services."""
 
 import re
 from collections.abc import Iterator
@@ -8,7 +8,6 @@ from typing import Final
 
 from bot.replies.nouns import Context
 from bot.replies.words.names import tree_named_wholly
-from rules.garden.tree import Tending
 
 UNITS: Final = (
     ("fahrenheit", True, r"°?f|fahrenheit|degrees fahrenheit"),
@@ -21,11 +20,6 @@ UNITS: Final = (
     ("decimal", "comma", r"(?:decimal )?comma"),
     ("decimal", "point", r"(?:decimal )?point"),
 )
-WAYS: Final = (
-    (Tending.AS_TAUGHT, r"as i was taught|as taught|my (?:own )?way|the way i was taught|as i learn(?:ed|t)"),
-    (Tending.EARLY, r"early|earlier"),
-    (Tending.FEWEST_TRIPS, r"(?:the )?fewest trips|few trips|fewer trips|as few trips as possible|your way"),
-)
 _END: Final = r"(?: please)?\s*[.!]*\s*$"
 _CLOCK: Final = r"(\d{1,2}(?:[:.]\d\d)?\s*(?:am|pm)?)"
 _QUIET: Final = re.compile(
@@ -37,14 +31,10 @@ _WORTH_OF: Final = re.compile(
 )
 _LEAD: Final = r"(?:use|read|show(?: me)?|in|speak|switch to|change to|set(?: the)? units to|units?:?|i read|give me)"
 _UNIT: Final = re.compile(rf"^{_LEAD} (?:in )?(?P<units>.+?){_END}", re.I)
-_WAY: Final = re.compile(
-    rf"^(?:(?:tend|do|treat|keep|steer|handle) (?P<tree>.+?) |(?:my |the )?way:? )(?P<way>.+?){_END}", re.I
-)
 _SERVICES: Final = re.compile(
     rf"^(?:use )?(?:the )?weather (?:service )?(?:from|of|by|is|:) ?(?P<names>.+?){_END}", re.I
 )
 _SHOWN: Final = re.compile(rf"^(?:show (?:me )?)?(?:the |my )?settings\??{_END}", re.I)
-EVERYTHING: Final = ("it", "everything", "all", "them", "all trees", "the garden", "the trees")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -62,7 +52,7 @@ def read_settings(text: str, context: Context) -> tuple[Setting, ...] | None:
     plain = " ".join(text.split())
     if _SHOWN.match(plain):
         return ()
-    found = [*_quiet(plain), *_worth(plain, context), *_way(plain, context), *_services(plain), *_units(plain)]
+    found = [*_quiet(plain), *_worth(plain, context), *_services(plain), *_units(plain)]
     return tuple(found) or None
 
 
@@ -90,18 +80,6 @@ def _worth(plain: str, context: Context) -> Iterator[Setting]:
     found = _WORTH.match(plain) or _WORTH_OF.match(plain)
     for tree in tree_named_wholly(found["tree"], context.trees) if found else ():
         yield Setting(key="worth_trips", value=int(found["trips"]) if found else 0, tree=tree)
-
-
-def _way(plain: str, context: Context) -> Iterator[Setting]:
-    found = _WAY.match(plain)
-    way = next((one for one, words in WAYS if found and re.fullmatch(words, found["way"], re.I)), None)
-    if way is None or found is None:
-        return
-    named = (found["tree"] or "it").lower()
-    if named in EVERYTHING:
-        yield Setting(key="tending", value=way.value)
-    for tree in tree_named_wholly(named, context.trees):
-        yield Setting(key="tending", value=way.value, tree=tree)
 
 
 def _services(plain: str) -> Iterator[Setting]:

@@ -24,7 +24,7 @@ def shown(garden: Garden) -> str:
     lines = [
         f'Units: {_units(garden)}. Change: "use °F and inches".',
         f'Quiet hours: {_quiet(garden)}. Change: "quiet from {_clock(garden, 22)} to {_clock(garden, 6)}".',
-        f'Whose way: {garden.tending}. Change: "way: early", or for one tree "tend {garden.trees[0].name} early".',
+        f'Whose way: {garden.tending}. Change: "early", or for one tree "tend {garden.trees[0].name} early".',
         f'Worth: {_worths(garden)}. Change: "{garden.trees[0].name} is worth 60".',
         f'Weather from {_services(garden)}. Change: "weather from met-norway, then open-meteo".',
     ]
@@ -42,8 +42,6 @@ def changed(before: Garden, after: Garden, wanted: Sequence[Setting]) -> str:
     for one in wanted:
         if one.key == "worth_trips":
             told.append(f"{one.tree} is worth {one.value} trips")
-        if one.key == "tending":
-            told.append(f"{one.tree or 'The garden'} is tended so: {one.value}")
         if one.key == "services":
             told.append(f"Weather from {_services(after)}")
     same = " It was so already." if before == after else ""

@@ -24,7 +24,7 @@ You: away until sunday · hand over to juniper · back · wake me · stop · sta
 Learned: what have you learned · which forecast is best · forget porch · compare pom and trial · review the winter
 The season: porch died back {dead} · picked 12 figs from porch · took 4 cuttings from wall · season
 The garden: add a fig called Gate · cover porch: straw cage, {inside} inside · export · import
-Settings: use {units} · quiet from {quiet} · porch is worth 60 · way: early · settings
+Settings: use {units} · quiet from {quiet} · porch is worth 60 · tend porch early · settings
 The household: who is here · let someone in · remove juniper from here
 Wrong? Say: undo"""
 

@@ -12,18 +12,15 @@ from typing import Final
 
 import pytest
 
-from bot.answers.answering import _act_on
-from bot.hosting.one_garden import Watch
-from bot.logbook import garden_of_chat, read_records
-from bot.messages import Incoming, IncomingKind
-from bot.replies import Meaning, Verb
+from bot.logbook import read_records
+from bot.messages import IncomingKind
 from bot.rounds.gathering import RECORDS_READ
-from rules.garden.condition import ConditionKind, Layer
+from rules.garden.condition import ConditionKind
 from rules.outlook.triage import is_cared_for
 from rules.weather.hourly import Forecast
 from rules.wood.margins import TreeMargins
 from tests.bot.nine_trees import ZONE, tanglewick, week
-from tests.bot.phone import ROWAN, Phone
+from tests.bot.phone import Phone
 
 FREEZE: Final = (datetime(2026, 12, 5, 9, 20, tzinfo=ZONE), [-6.0, -9.0, -13.0, -15.0, -12.0, -6.0, -2.0], 4.0)
 WINDY: Final = (datetime(2026, 12, 12, 9, 20, tzinfo=ZONE), [-7.0, -8.0, -6.0, -4.0, -5.0, -6.0, -4.0], 15.0)
@@ -44,7 +41,6 @@ class Garden:
         self.folder, self.start = folder, start
         self.phone = Phone(tanglewick(folder, self._weather(0)), start)
         self.said: list[str] = []
-        self._next_id = 9000
 
     def _weather(self, day: int) -> Forecast:
         rise_c = 14.0 if self.start.month == 4 else 10.0
@@ -59,18 +55,6 @@ class Garden:
 
     def say(self, text: str) -> str:
         return "\n".join(self._heard([self.phone.say(text)]))
-
-    def tell(self, *meant: Meaning) -> str:
-        """What is answered to something told, whatever words it was told in."""
-        self._next_id += 1
-        watch: Watch = self.phone.watch
-        with self.phone.logbook.begin() as c:
-            person = garden_of_chat(c, ROWAN)
-            assert person is not None
-            came = Incoming(update_id=self._next_id, chat_id=ROWAN, person="Rowan", kind=IncomingKind.TEXT, text="",
-                            at_utc=self.phone.now)  # fmt: skip
-            exchange = watch.exchange(c, person, came, self.phone.now)
-            return "\n".join(self._heard([one.text for one in _act_on(exchange, meant)]))
 
     def at_risk(self) -> list[TreeMargins]:
         """The trees that tonight is more likely than not too cold for as they stand, but for those left bare."""
@@ -96,10 +80,6 @@ def assert_true_to_its_owner(said: Sequence[str]) -> None:
         if named and named <= UNCAPPED:
             assert not re.search(r"\bcaps?\b", line, re.IGNORECASE), line
         assert not NEVER_SAID.search(line), line
-
-
-def condition(tree: str, kind: ConditionKind, layer: Layer | None = None, *, over: bool = False) -> Meaning:
-    return Meaning(verb=Verb.CONDITION, trees=(tree,), condition=kind, layer=layer, is_over=over)
 
 
 def felt(answer: str) -> int:
@@ -139,7 +119,7 @@ def test_what_befell_a_cover_changes_heat_and_words_at_once_and_is_undone(
     garden = lived(FREEZE)
     garden.day(0, 9)
     whole = felt(garden.say("closed well"))
-    answer = garden.tell(condition("Well", ConditionKind.LAYER_OFF, Layer.FILM))
+    answer = garden.say("the film blew off well")
     assert "film not on at Well" in answer
     assert felt(answer) < whole
     garden.phone.tick()
@@ -148,7 +128,7 @@ def test_what_befell_a_cover_changes_heat_and_words_at_once_and_is_undone(
     garden.phone.tick()
     assert "Well (cap shut)" in garden.say("tonight")
     garden.say("closed crate")
-    assert "lid gone" in garden.tell(condition("Crate", ConditionKind.TOP_GONE))
+    assert "lid gone" in garden.say("wind took the lid off crate")
     assert "Crate: lid gone" in garden.say("trees")
     garden.say("closed crate")
     assert "Crate: lid on" in garden.say("trees")
@@ -156,6 +136,26 @@ def test_what_befell_a_cover_changes_heat_and_words_at_once_and_is_undone(
         kept = read_records(c, "Tanglewick", garden.phone.now - RECORDS_READ).conditions
     assert [one.kind for one in kept] == [ConditionKind.TOP_GONE]
     assert_true_to_its_owner(garden.said)
+    garden.phone.close()
+
+
+def test_a_wrap_without_a_word_of_its_top_asks_and_hears_the_answer(
+    lived: Callable[[tuple[datetime, list[float], float]], Garden],
+) -> None:
+    garden = lived(WINDY)  # in which no wrap is asked for, so that none says how the top is to be left
+    garden.day(0, 9)
+    assert "Is the cap of Well open or shut?" in garden.say("wrapped well")
+    assert "Well closed" in garden.say("cap shut")
+    assert "Well: cap shut" in garden.say("trees")
+    garden.say("wrapped gate, top open")
+    assert "Gate: cap open" in garden.say("trees")
+    assert "Ditch mounded" in garden.say("mounded ditch")
+    assert "open or shut" not in garden.said[-1]
+    assert "Tub brought in" in garden.say("moved tub to the garage")
+    assert "Tub taken out" in garden.say("moved tub outside")
+    half = garden.phone.send({"text": "got the straw in at barn, blanket tomorrow", "kind": IncomingKind.TEXT})
+    garden.phone.tap(half[-1], "Barn wrapped, blanket not on")
+    assert "Barn: blanket not on" in garden.say("trees")
     garden.phone.close()
 
 
@@ -169,7 +169,7 @@ def test_a_windy_week_says_that_and_until_when_no_work_is_possible(
     told = garden.say("what should I do first")
     assert "no film, no ladder, until a calm day" in told
     assert not re.search(r"^First", told, re.MULTILINE)
-    damage = garden.tell(condition("Gate", ConditionKind.TOP_GONE))
+    damage = garden.say("wind took the cap off gate")
     assert "Nothing on a ladder, in the dark or in a strong wind" in damage
     assert_true_to_its_owner(garden.said)
     garden.phone.close()

@@ -12,7 +12,8 @@ from bot.replies.phrases.cover_phrases import asked_of_covers
 from bot.replies.phrases.setting_phrases import read_settings
 from bot.settings import read_garden
 from bot.settings.doubtful import doubtful
-from bot.settings.editing import edited_garden, setting_values
+from bot.settings.editing import edited_garden, setting_values, stocking
+from rules.garden.shed import SupplyKind
 from tests.bot.nine_trees import GARDEN
 
 CONTEXT = Context(
@@ -30,8 +31,6 @@ CONTEXT = Context(
                                       ("units", "", "wind", "m/s")]),
         ("quiet from 10 pm to 6:30", [("", "", "quiet_from", "22:00"), ("", "", "quiet_until", "06:30")]),
         ("porch is worth 60", [("", "Porch fig", "worth_trips", 60)]),
-        ("tend kaki early", [("", "Kaki", "tending", "early")]),
-        ("way: as I was taught", [("", "", "tending", "as I was taught")]),
         ("weather from met-norway, then open-meteo", [("", "", "services", ("met-norway", "open-meteo"))]),
         ("settings", []),
     ],
@@ -96,3 +95,11 @@ def test_a_zone_without_summer_time_and_heights_in_the_wrong_unit_are_doubted(
     garden = read_garden(garden_file(tmp_path, GARDEN.replace(written, instead)))
     assert any(said in str(doubt) for doubt in doubtful(garden))
     assert not any(said in str(doubt) for doubt in doubtful(read_garden(garden_file(tmp_path))))
+
+
+def test_what_lies_in_the_shed_goes_into_the_file_and_keeps_what_stood_there(tmp_path: Path) -> None:
+    path = garden_file(tmp_path, f"{GARDEN}\n[shed]\nhave = {{ straw = 9, stakes = 4 }} # counted in October\n")
+    garden = edited_garden(path, stocking("straw", 2))
+    assert dict(garden.shed.have) == {SupplyKind.STRAW: 2, SupplyKind.STAKES: 4}
+    assert "# counted in October" in path.read_text(encoding="utf-8")
+    assert dict(edited_garden(garden_file(tmp_path), stocking("white_film", 1)).shed.have) == {SupplyKind.WHITE_FILM: 1}
