@@ -120,6 +120,8 @@ def test_a_top_that_stands_out_of_its_cage_is_told_as_the_bare_wood_it_is() -> N
     assert one.cared_for.worth_trips == 30.0
     text = told([replace(act(), kind=DeedKind.CLOSED)], one)
     assert ", the top 60 cm that stand out of it −12 °C; it is safe to −9 °C." in text
+
+
 def in_leaf(low_c: float, *, nights: int = 1) -> TreeMargins:
     """A tree in leaf after a warm September, safe to -2 °C, with so many nights told as cold, the rest mild."""
     start, today = date(2026, 9, 7), date(2026, 10, 5)
