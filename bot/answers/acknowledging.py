@@ -5,7 +5,7 @@ from dataclasses import replace
 from typing import Final
 
 from bot.answers.choices import offered
-from bot.answers.condition.little_things import offers_by_tree
+from bot.answers.condition.little_things import offers
 from bot.answers.exchange import Answer, Exchange, open_asks, undo_button
 from bot.answers.noting import (
     later_deed,
@@ -53,9 +53,8 @@ def _next_steps(exchange: Exchange, noted: Sequence[Deed]) -> list[str]:
     records = read_records(exchange.c, exchange.garden.name, exchange.heard_utc - RECORDS_READ)
     after = replace(exchange, records=records)
     seen = after.outlook() if noted else None
-    offered_here = offers_by_tree(after, seen) if seen is not None else {}
     tended = {deed.tree for deed in noted if later_deed(exchange, deed) is None}
-    return [line for tree, line in offered_here.items() if line and tree in tended]
+    return offers(after, seen, tended) if seen is not None and tended else []
 
 
 def _together(told: Sequence[Meaning]) -> list[Meaning]:
