@@ -22,7 +22,7 @@ def test_a_bucket_inside_a_shut_cage_helps_by_about_two_degrees() -> None:
 
 
 def test_over_a_bare_tree_a_blanket_keeps_more_than_a_sheet_and_water_beneath_it_more_than_either() -> None:
-    """A thin sheet round a tall stem radiates to a clear sky and may leave it colder than the air: then none is told."""
+    """A thin sheet radiates to a clear sky and may leave the stem colder than the air: then none is told."""
     found = things(Cover(name="cage"), CoverState.BARE)
     sheet, blanket, water = (found[kind] for kind in (WhatIfKind.SHEET, WhatIfKind.BLANKET, WhatIfKind.BUCKET))
     assert sheet.wood_c < blanket.wood_c < water.wood_c
