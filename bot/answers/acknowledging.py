@@ -5,6 +5,7 @@ from dataclasses import replace
 from typing import Final
 
 from bot.answers.choices import offered
+from bot.answers.condition.little_things import offers
 from bot.answers.exchange import Answer, Exchange, open_asks, undo_button
 from bot.answers.noting import (
     later_deed,
@@ -43,11 +44,20 @@ def note_done(exchange: Exchange, *told: Meaning) -> list[Answer]:
     lines = [
         *_lines_of_noted(exchange, noted, unsaid),
         *_lines_of_again(exchange, [deed for one in became for deed in one.again]),
-        *([say.which_top(unsaid, exchange.covers)] if unsaid else []),
+        *([say.which_top(unsaid, exchange.covers)] if unsaid else _next_steps(exchange, noted)),
     ]
     asked = offered(exchange, _tops(unsaid, exchange.covers)) if unsaid else ()
     undo = (undo_button(exchange),) if noted else ()
     return [Answer(text="\n".join(lines), buttons=(*asked, *undo), must_be_heard=True)]
+
+
+def _next_steps(exchange: Exchange, noted: Sequence[Deed]) -> list[str]:
+    """What little thing still helps the trees just tended, where the night is too cold for them all the same."""
+    records = read_records(exchange.c, exchange.garden.name, exchange.heard_utc - RECORDS_READ)
+    after = replace(exchange, records=records)
+    seen = after.outlook() if noted else None
+    tended = {deed.tree for deed in noted if later_deed(exchange, deed) is None}
+    return offers(after, seen, tended) if seen is not None and tended else []
 
 
 def _with_their_tops(told: Sequence[Meaning]) -> list[Meaning]:

@@ -35,15 +35,20 @@ def _lapsed(exchange: Exchange) -> OpenAsk | None:
 
 
 def _last_told(exchange: Exchange) -> tuple[Meaning, ...]:
-    """What this person told last, if it was one thing of one kind and is not long ago."""
+    """What this person told last, if it was deeds or one reading and is not long ago."""
     last = next(iter(last_records(exchange.c, exchange.garden.name, 1, said_only=True)), None)
     if last is None or exchange.now - last.noted_utc > REMEMBERED or last.person != exchange.person.name:
         return ()
     deeds = [one for one in last.entries if isinstance(one, Deed)]
     readings = [one for one in last.entries if isinstance(one, Reading)]
-    if len(deeds) == len(last.entries) and len({(one.kind, one.at_utc) for one in deeds}) == 1:
-        trees = tuple(dict.fromkeys(one.tree for one in deeds))
-        return (Meaning(verb=Verb(deeds[0].kind.value), trees=trees, at_utc=deeds[0].at_utc),)
+    if len(deeds) == len(last.entries):
+        kinds = dict.fromkeys((one.kind, one.at_utc) for one in deeds)
+        return tuple(
+            Meaning(
+                verb=Verb(kind.value), at_utc=at, trees=tuple(d.tree for d in deeds if (d.kind, d.at_utc) == (kind, at))
+            )
+            for kind, at in kinds
+        )
     if len(readings) == len(last.entries) == 1:
         (one,) = readings
         told = Meaning(

@@ -39,6 +39,7 @@ _STATES: Final = {
     "open": Verb.VENTED, "vented": Verb.VENTED, "opened": Verb.VENTED, "off": Verb.VENTED, "closed": Verb.CLOSED,
     "shut": Verb.CLOSED, "on": Verb.CLOSED, "wrapped": Verb.WRAPPED, "stripped": Verb.STRIPPED, "done": None,
 }  # fmt: skip
+Meanings = tuple[Meaning, ...]
 # "no wait, wall not porch", "it was B, not A", "wall too", "only wall"
 _LEAD: Final = frozenset(
     [
@@ -67,6 +68,13 @@ _LEAD: Final = frozenset(
         "instead",
     ]
 )
+
+
+_TOO: Final = frozenset(["too", "also", "as", "well", "and", "the"])
+_TURNS: Final = frozenset(
+    ["not", "no", "wait", "sorry", "oops", "meant", "mean", "actually", "correction", "rather", "instead"]
+)
+_EDITED: Final = frozenset((Verb.WRAPPED, Verb.VENTED, Verb.CLOSED, Verb.STRIPPED, Verb.READING, Verb.PICKED))
 
 
 def picked(text: str, context: Context) -> Reply | None:
@@ -109,52 +117,38 @@ def _fits_word(choice: Choice, word: str, line: Marked, offered: tuple[Choice, .
 
 def corrected(line: Marked, context: Context) -> Reply | None:
     """What was told last put right: its trees changed, one added, or all but one taken back."""
-    deeds = [meaning for meaning in context.last_told if meaning.verb in _EDITED]
-    named = [word for word in line.words if word[0] == "@"]
-    if len(deeds) != 1 or not named or any(len(line.trees[int(word[1:])].trees) != 1 for word in named):
+    last = context.last_told
+    marks = [n for n, word in enumerate(line.words) if word[0] == "@"]
+    named = [line.trees[int(line.words[n][1:])].trees for n in marks]
+    alike = len({one.trees for one in last}) == 1 and all(one.verb in _EDITED for one in last)
+    if not alike or not named or any(len(trees) != 1 for trees in named):
         return None
-    last = deeds[0]
-    words = [word for word in line.words if word[0] != "@"]
-    trees = [line.trees[int(word[1:])].trees[0] for word in named]
-    if words in (
-        ["too"],
-        ["as", "well"],
-        ["and", "too"],
-        ["also"],
-        ["and"],
-        ["the", "too"],
-        ["and", "the"],
-        ["and", "the", "too"],
-    ):
-        return Understood(meanings=(replace(last, trees=tuple(trees)),))
-    if words and words[0] in ("only", "just") and set(words[1:]) <= _LEAD and set(trees) < set(last.trees):
-        return _instead(last, tuple(trees))
-    if not set(words) <= _LEAD or not {"not", "no", "wait", "sorry", "oops", "meant", "mean", "actually"} & set(words):
+    trees, before = tuple(tree for (tree,) in named), last[0].trees
+    words = tuple(word for word in line.words if word[0] != "@")
+    if set(words) <= _TOO and set(words) & {"too", "also", "well"}:
+        return Understood(meanings=tuple(replace(one, trees=trees) for one in last))
+    if words[:1] in (("only",), ("just",)) and set(words[1:]) <= _LEAD:
+        return _instead(last, trees) if set(trees) < set(before) else None
+    if not set(words) <= _LEAD or not _TURNS.intersection(words):
         return None
-    denied = {
-        tree
-        for word, tree in zip(named, trees, strict=True)
-        if line.words[line.words.index(word) - 1] in ("not", "the")
-        and "not" in line.words[max(0, line.words.index(word) - 2) : line.words.index(word)]
-    }
+    denied = {tree for n, tree in zip(marks, trees, strict=True) if "not" in line.words[max(0, n - 2) : n]}
     meant = tuple(tree for tree in trees if tree not in denied)
-    if not meant or (denied and not denied <= set(last.trees)) or (not denied and set(meant) == set(last.trees)):
+    if not meant or not denied <= set(before) or set(meant) == set(before):
         return None
-    if not denied and len(last.trees) > 1:
-        added = replace(last, trees=meant)
-        options = ((added,), _instead(last, meant).meanings)
-        labels = (f"{' and '.join(meant)} too", f"only {' and '.join(meant)}")
-        return Ambiguous(
-            question=Question.WHICH_TREE,
-            choices=tuple(Choice(label=w, meanings=o) for w, o in zip(labels, options, strict=True)),
-        )
-    kept = tuple(tree for tree in last.trees if denied and tree not in denied)
-    return _instead(last, (*kept, *meant))
+    if not denied and len(before) > 1:
+        return _too_or_only(last, meant)
+    return _instead(last, (*(tree for tree in before if denied and tree not in denied), *meant))
 
 
-_EDITED: Final = frozenset((Verb.WRAPPED, Verb.VENTED, Verb.CLOSED, Verb.STRIPPED, Verb.READING, Verb.PICKED))
+def _too_or_only(last: Meanings, meant: tuple[str, ...]) -> Ambiguous:
+    names = " and ".join(meant)
+    added = tuple(replace(one, trees=meant) for one in last)
+    ways = {f"{names} too": added, f"only {names}": _instead(last, meant).meanings}
+    choices = tuple(Choice(label=words, meanings=told) for words, told in ways.items())
+    return Ambiguous(question=Question.WHICH_TREE, choices=choices)
 
 
-def _instead(last: Meaning, trees: tuple[str, ...]) -> Understood:
+def _instead(last: Meanings, trees: tuple[str, ...]) -> Understood:
     """The last record taken back, and the same told of other trees."""
-    return Understood(meanings=(Meaning(verb=Verb.UNDO), replace(last, trees=tuple(dict.fromkeys(trees)))))
+    told = (replace(one, trees=tuple(dict.fromkeys(trees))) for one in last)
+    return Understood(meanings=(Meaning(verb=Verb.UNDO), *told))

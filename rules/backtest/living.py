@@ -17,7 +17,7 @@ from rules.plan.season.ways import BARE, CLOSED, VENTED
 from rules.wood.daily_temperatures import LIGHT
 from rules.wood.injury import Z_TEN_PERCENT, lost_together
 from rules.wood.kinetics.day_by_day import WoodLanes
-from rules.wood.night_losses import harm_of
+from rules.wood.night_losses import dose_width_at, harm_of
 from rules.wood.season import day_length_h, hardening_share
 
 Floats = npt.NDArray[np.float64]
@@ -66,7 +66,6 @@ class _Side:
         self.garden, self.felt = garden, felt_nights(garden, rows)
         self.wood = WoodLanes.begun(garden.rates(rows), (garden.lanes,))
         self.lost = np.zeros(garden.lanes)
-        self.dose_c = dose_gap_c(garden) / Z_TEN_PERCENT
         self.lasting_c = np.zeros((garden.lanes, 3)) if truth else garden.lasting_c()
         self.sure = truth is not None
         self.length = hardening_share(
@@ -80,18 +79,19 @@ class _Side:
     def night(self, night: int, state: Ints, shift_c: Floats) -> None:
         lane = np.arange(len(state))
         dose, tip, mean = (one[lane, night, state] for one in (self.felt.dose_c, self.felt.tip_c, self.felt.mean_c))
-        sd = 0.0 if self.sure else wood_sd_c(self.garden, night, self.lt50_c(night))
-        width = np.sqrt(self.dose_c**2 + self.lasting_c[lane, state] ** 2 + sd**2)
-        share = harm_of(self.lt50_c(night), width, dose + shift_c, tip + shift_c)
+        half = self.lt50_c(night)
+        sd = 0.0 if self.sure else wood_sd_c(self.garden, night, half)
+        width = np.sqrt(dose_c(self.garden, half) ** 2 + self.lasting_c[lane, state] ** 2 + sd**2)
+        share = harm_of(half, width, dose + shift_c, tip + shift_c)
         self.lost = lost_together(self.lost, share)
         day = FIRST_DAY + night
         self.wood.day_passes(day, mean, dose, LIGHT[state], self.felt.ready[:, night], float(self.length[day]))
 
 
-def dose_gap_c(garden: Garden) -> Floats:
-    """From the 10 to the 50 % point of resting wood, shape (lanes,) [°C]; it hardly changes with the season."""
-    rest = [row.wood_hardiness(Phase.RESTING) for row in garden.rows]
-    return garden.by_lane([one.t10_c - one.t50_c for one in rest])
+def dose_c(garden: Garden, lt50_c: Floats) -> Floats:
+    """Width of the dose curve of each lane's wood at its 50 % point, shape (lanes,) [°C]."""
+    by_tree = lt50_c.reshape(len(garden.rows), -1)
+    return np.concatenate([dose_width_at(row, own) for row, own in zip(garden.rows, by_tree, strict=True)])
 
 
 def wood_sd_c(garden: Garden, night: int, lt50_c: Floats) -> Floats:
@@ -140,7 +140,7 @@ def _standing(side: _Side, night: int, state: Ints, prices: PlanPrices) -> Float
 
 def _kills(side: _Side, night: int) -> Flags:
     half = side.lt50_c(night)
-    dose, gap = side.felt.dose_c[:, night], side.dose_c * Z_TEN_PERCENT
+    dose, gap = side.felt.dose_c[:, night], dose_c(side.garden, half) * Z_TEN_PERCENT
     return (dose[:, VENTED] < half) & (dose[:, CLOSED] >= half + gap) & (side.lost < LOST_CAUSE)
 
 

@@ -7,10 +7,11 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from rules.backtest.living import Evening, dose_gap_c, wood_sd_c
+from rules.backtest.living import Evening, dose_c, wood_sd_c
 from rules.backtest.winters import FIRST_DAY, Garden, Truth, felt_nights
 from rules.garden.tree import Phase
 from rules.plan.cover_costs import BLANKET_MINUTES, standing_cost
+from rules.plan.garden_stakes import COLD_SHARE
 from rules.plan.prices import PlanPrices
 from rules.plan.search import answers
 from rules.plan.season.daily_heat import daily_features
@@ -22,7 +23,6 @@ from rules.plan.season.ways import LAST_WRAP
 from rules.plan.stakes import NEVER, Stakes
 from rules.weather.climatology import WINDOW_DAYS, as_it_came
 from rules.wood.daily_temperatures import LIGHT
-from rules.wood.injury import Z_TEN_PERCENT
 from rules.wood.kinetics.hardening import SWELLING
 from rules.wood.season import day_length_h, hardening_share
 
@@ -44,7 +44,7 @@ class OurPlan:
         self.means = daily_features(winters.min_c, winters.max_c, season=winters.day_of_year)[1]
         self.felt = felt_nights(garden)
         self.tables = tables_of(garden, prices)
-        self.lasting_c, self.dose_c = garden.lasting_c(), dose_gap_c(garden) / Z_TEN_PERCENT
+        self.lasting_c = garden.lasting_c()
         self.work, self.worth = garden.work(prices), garden.worth
         self.tissue, self.fades = (
             garden.by_lane(np.stack([getattr(h, name) for h in garden.heat])) for name in ("tissue", "fades")
@@ -59,7 +59,7 @@ class OurPlan:
         cost = found.cost.mean(axis=1)
         others = np.where(state[:, None] == STATES, np.inf, cost)
         change = others.argmin(axis=1)
-        margin = self.prices.visit + np.where(change < state, self.prices.least_gain, 0.0)
+        margin = self.prices.visit + np.where((change < state) & (change > 0), self.prices.least_gain, 0.0)
         return np.where(cost[lane, state] - others[lane, change] > margin, change, state)
 
     def stakes(self, seen: Evening) -> Stakes:
@@ -69,7 +69,7 @@ class OurPlan:
         softer, leaves, developed = self._wood(seen, full[..., 2].mean(axis=1), full[..., 0].mean(axis=1))
         half = seen.wood.lt50_c + garden.wood_shift_c[:, min(night, garden.wood_shift_c.shape[1] - 1)]
         wood_sd = wood_sd_c(garden, night, half)
-        width = np.sqrt(self.lasting_c**2 + (self.dose_c**2 + wood_sd**2)[:, None])
+        width = np.sqrt(self.lasting_c**2 + (dose_c(garden, half) ** 2 + wood_sd**2)[:, None])
         standing = standing_cost(STATES, full[..., 2], full[..., 3], leaves[:, None], developed[:, None], self.prices)
         held = self.felt.held_c[:, night][:, None, None]
         nodes = np.concatenate([np.broadcast_to(held, known[:, :, :1, :, 4].shape), known[:, :, :-1, :, 4]], axis=2)
@@ -136,7 +136,7 @@ class OurPlan:
         """Prices of changes; a slow cover comes off in spring, and not before a night swollen wood does not bear."""
         work = np.repeat(self.work[:, None], LEADS, axis=1)
         bears = self.garden.by_lane([row.wood_hardiness(Phase.WAKING).t10_c for row in self.garden.rows])
-        told = np.quantile(bare_c, 0.2, axis=1)
+        told = np.quantile(bare_c, COLD_SHARE, axis=1)
         cold = np.minimum.accumulate(told[:, ::-1], axis=1)[:, ::-1] < bears[:, None]
         slow = self.garden.by_lane([cover.minutes_to_wrap > BLANKET_MINUTES for cover in self.garden.covers]) > 0
         early = (FIRST_DAY + seen.night < LAST_WRAP) & (seen.wood.developed < SWELLING)

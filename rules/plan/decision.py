@@ -147,7 +147,7 @@ def _together(stakes: Stakes, heard: Heard, slot: int, before: Ints, prices: Pla
     change, gain = _best_change(cost, before), gain_of(cost, before)
     tree = np.arange(len(before))
     work = stakes.work[tree, slot, before, change]
-    able, opens = np.isfinite(gain), change < before
+    able, opens = np.isfinite(gain), (change < before) & (change > 0)  # what is stripped does not flutter
 
     def price(goes: npt.NDArray[np.bool_]) -> float:
         if (work[goes].sum() * prices.minutes_per_trip > room_minutes[slot] + 1e-9) or not able[goes].all():

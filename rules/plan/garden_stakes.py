@@ -35,7 +35,7 @@ LAST_LOOK_H: Final = 18.0  # how long before a night's low its last ask goes out
 LAST_LOOK_SD_C: Final = float(lead_sigma_c(LAST_LOOK_H))
 WOOD: Final = -1  # the wood is the last node
 HOURS: Final = 24.0
-COLD_SHARE: Final = 0.2  # of the members below it: a night counts as too cold to strip before; assumed
+COLD_SHARE: Final = 0.5  # of the members below it: a night counts as told too cold to strip before; its doubt is priced
 BARE: Final = STATE_INDEX[CoverState.BARE]
 
 

@@ -5,10 +5,13 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from rules.wood.injury import frozen_share, lost_together, normal_share, with_tip
+from rules.garden.species import SpeciesRow
+from rules.garden.tree import Phase
+from rules.wood.injury import Z_TEN_PERCENT, frozen_share, lost_together, normal_share, with_tip
 
 Floats = npt.NDArray[np.float64]
 
+HARDEST_FIRST: Final = (Phase.RESTING, Phase.HARDENING, Phase.RIPENING, Phase.GROWING)
 LOST_LEVELS: Final = np.linspace(0.0, 1.0, 11)  # shares of the wood for which time beyond the forecast is priced
 OFF_C: Final = (-2.5, 0.0, 3.0)  # and how far the wood is then off a bare tree's [°C]
 
@@ -44,3 +47,13 @@ def harms(
 def lost_either_way(lost: Floats, colder: Floats, milder: Floats) -> Floats:
     """Expected share lost after a night that comes out colder or milder, each as likely."""
     return np.asarray((lost_together(lost, colder) + lost_together(lost, milder)) / 2.0)
+
+
+def dose_width_at(row: SpeciesRow, lt50_c: Floats) -> Floats:
+    """Width of the dose curve of a tree's watched organ at a 50 % point [°C]: tender wood dies within fewer degrees.
+
+    The table's step from 10 to 50 % slides from phase to phase with the 50 % point.
+    """
+    points = [row.wood_hardiness(phase) for phase in HARDEST_FIRST]
+    steps = np.interp(lt50_c, [one.t50_c for one in points], [one.t10_c - one.t50_c for one in points])
+    return np.asarray(steps / Z_TEN_PERCENT)

@@ -17,7 +17,8 @@ import numpy as np
 import numpy.typing as npt
 
 from rules.backtest.last_winter import phase_of_night
-from rules.backtest.living import Evening, Lived, dose_gap_c, lived
+from rules.backtest.living import Evening, Lived, lived
+from rules.backtest.living import dose_c as width_of
 from rules.backtest.our_plan import OurPlan
 from rules.backtest.winters import FIRST_DAY, Garden, Truth, felt_nights, garden_of, winters_of
 from rules.garden.cover import Cover
@@ -32,6 +33,7 @@ from rules.plan.prices import ASSUMED
 from rules.plan.season.forecast_errors import forecast_errors_c
 from rules.site.microclimate import PRIORS
 from rules.wood.hardiness import tree_row
+from rules.wood.injury import Z_TEN_PERCENT
 from tests.benchmarks.backtest_table import SITE
 from tests.high_plains import high_plains
 from tests.rules.learning.learning_twins import FIRST, chained, low
@@ -160,8 +162,8 @@ def tell_dieback(garden: Garden, known: list[Knowledge], came: Lived, winter: in
     held = held_of(garden, [replace(one, wood={}) for one in known])
     winters = garden.winters
     dose_c = felt_nights(held).dose_c
-    half_c = garden.felt(0).bare.hc_c[FIRST_DAY : FIRST_DAY + winters.nights, :, 0].T
-    lt10_c = half_c + dose_gap_c(garden)[:, None]
+    half_c: Floats = garden.felt(0).bare.hc_c[FIRST_DAY : FIRST_DAY + winters.nights, :, 0].T
+    lt10_c = half_c + np.stack([width_of(garden, night) for night in half_c.T], axis=1) * Z_TEN_PERCENT
     tissue_c = np.take_along_axis(dose_c, came.course[..., None], axis=2)[..., 0]
     for lane, one in enumerate(known):
         night = int(np.argmin(tissue_c[lane] - lt10_c[lane]))

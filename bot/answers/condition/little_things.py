@@ -1,6 +1,6 @@
 """The little things that help trees tonight, offered unasked and told when asked."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 from datetime import date
 
@@ -25,11 +25,15 @@ def things_for(exchange: Exchange, trees: Sequence[TreeMargins]) -> dict[str, li
     )
 
 
-def offers(exchange: Exchange, seen: Outlook) -> list[str]:
-    """What can still be done for the trees at risk tonight for which nothing is asked, in a few lines."""
+def offers(exchange: Exchange, seen: Outlook, among: Collection[str] | None = None) -> list[str]:
+    """What can still be done for the trees at risk tonight for which nothing is asked, in a few lines.
+
+    Of all trees, or of those `among` some.
+    """
     evening = exchange.style.evening(exchange.now)
     asked = {act.tree for act in seen.acts if act.night == evening}
-    cared = [one for one in seen.trees if is_cared_for(one) and one.tree.name not in asked]
+    meant = [one for one in seen.trees if among is None or one.tree.name in among]
+    cared = [one for one in meant if is_cared_for(one) and one.tree.name not in asked]
     at_risk = [(one, chance) for one in cared if (chance := _chance(one, evening)) >= THREATENED]
     things = things_for(exchange, [one for one, _ in at_risk])
     found = {one.tree.name: say.offer_of(one, things.get(one.tree.name, ()), evening) for one, _ in at_risk}

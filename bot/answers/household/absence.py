@@ -4,11 +4,12 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 from typing import Final
 
+from bot.answers.choices import offered
 from bot.answers.dialogues import Dialogue, DialogueAnswer, ask, close, options
-from bot.answers.exchange import Answer, Exchange
+from bot.answers.exchange import Answer, Exchange, context_of
 from bot.logbook import Person, enqueue, list_people
 from bot.messages import Outgoing
-from bot.replies import Meaning
+from bot.replies import Choice, Meaning, Verb
 from bot.rounds.presence import away_until, come_back, go_away, hand_over, is_muted, mute, take_back_watch
 from bot.rounds.waking import note_wake
 from bot.wording.people import absence as say
@@ -19,10 +20,22 @@ HAND_OVER: Final = "hand over"
 TOLD_WITHIN: Final = timedelta(days=1)
 
 
-def stop(exchange: Exchange, _: Meaning) -> list[Answer]:
-    """No more nudges in this chat."""
+def stop(exchange: Exchange, meaning: Meaning) -> list[Answer]:
+    """No more nudges in this chat; a mere "stop" where others get them too, or something is asked, is asked about."""
+    asks = context_of(exchange).asks
+    if not meaning.text and (asks or _others(exchange)):
+        return [_whom_to_silence(exchange, tuple(dict.fromkeys(tree for ask in asks for tree in ask.trees)))]
     mute(exchange.c, exchange.person, muted=True)
     return [Answer(text=say.stopped(_others(exchange)))]
+
+
+def _whom_to_silence(exchange: Exchange, asked: tuple[str, ...]) -> Answer:
+    """Silence for the one who says it, for good, or for everyone until tomorrow about what is asked."""
+    mine = Choice(label="No more to me", meanings=(Meaning(verb=Verb.STOP, text="me"),))
+    tonight = Choice(label="Not tonight", meanings=(Meaning(verb=Verb.CANNOT, trees=asked),))
+    on = Choice(label="Go on", meanings=(Meaning(verb=Verb.START),))
+    choices = (mine, tonight if asked else on)
+    return Answer(text=say.whom_to_silence(for_all=bool(asked)), buttons=offered(exchange, choices))
 
 
 def start(exchange: Exchange, _: Meaning) -> list[Answer]:

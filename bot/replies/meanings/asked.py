@@ -15,6 +15,7 @@ PICTURES: Final = {
     "week": "week",
 }  # fmt: skip
 WEATHER_WORDS: Final = ["windy", "wind", "calm", "still", "cloudy", "clear", "rain", "rainy", "snow", "snowy", "sunny"]
+_OF_ME: Final = frozenset(("me", "unsubscribe", "mute", "messages", "alone"))  # silence for whoever says it
 _STATE: Final = frozenset(
     [
         "open",
@@ -73,7 +74,10 @@ def read_question(clause: Clause, context: Context) -> Meaning | None:
             return replace(meaning, trees=(), until_utc=next((end[0] for end in reversed(ends) if end), None))
         case Verb.YES | Verb.NO | Verb.WHY if not trees and len(context.asks) == 1:
             return replace(meaning, trees=context.asks[0].trees, ask_key=context.asks[0].key)
-        case Verb.UNDO | Verb.STOP | Verb.THANKS | Verb.HELLO:
+        case Verb.STOP:
+            alone = not _OF_ME.isdisjoint(clause.words)
+            return replace(meaning, trees=(), text="me" if alone else "")
+        case Verb.UNDO | Verb.THANKS | Verb.HELLO:
             return replace(meaning, trees=())
     return meaning
 

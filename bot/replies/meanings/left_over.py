@@ -37,9 +37,9 @@ def deeds_spoken_of(cover: Cover, line: Marked, context: Context) -> Meanings | 
         thing = _thing(line.words[after : clause.end])
         if thing is not None:
             return _nearest(did, thing, line, context)
-        if _is_of_another(line.words[clause.start : after - 1]):
-            return None
         named = tuple(line.trees[int(word[1:])] for word in clause.words if word[0] == "@")
+        if not named and _is_of_another(line.words[clause.start : after - 1]):
+            return None
         read = read_done(replace(clause, tells="did", did=did, named=named), context, ())
         if len(read.options) == 1 and (named or context.asks):
             return tuple(replace(meaning, at_utc=meaning.at_utc) for meaning in read.options[0])
@@ -71,8 +71,7 @@ def _thing(words: Sequence[str]) -> str | None:
 
 def _is_of_another(words: Sequence[str]) -> bool:
     """Whether the deed is told of something named before it that is none of ours: "the shop is closed"."""
-    trees = any(word[0] == "@" for word in words)
-    return not trees and any(word.isalpha() and word not in small_words() for word in words)
+    return any(word.isalpha() and word not in small_words() for word in words)
 
 
 def _nearest(did: str, thing: str, line: Marked, context: Context) -> NotUnderstood:

@@ -12,6 +12,12 @@ def stopped(others: Sequence[str]) -> str:
     return f'No more nudges to you. {_one(rest, others)} I still answer what you ask. To undo, say "start".'
 
 
+def whom_to_silence(*, for_all: bool) -> str:
+    """Whom a mere "stop" shall silence."""
+    rest = "or is it only what I ask for tonight" if for_all else "or did you mean something else"
+    return f"Shall I write to you no more, {rest}?"
+
+
 def started() -> str:
     """That nudges come again."""
     return "I write to you again when something is due."

@@ -15,9 +15,9 @@ from rules.plan.season.felt_winters import FeltWinters
 from rules.plan.season.forecast_errors import LEADS
 from rules.plan.season.ways import BARE, LAST_WRAP, Evening, Ints, WayLanes, tended
 from rules.wood.daily_temperatures import LIGHT
-from rules.wood.injury import Z_TEN_PERCENT, lost_together
+from rules.wood.injury import lost_together
 from rules.wood.kinetics.day_by_day import WoodLanes
-from rules.wood.night_losses import harm_of
+from rules.wood.night_losses import dose_width_at, harm_of
 
 Floats = npt.NDArray[np.float64]
 Flags = npt.NDArray[np.bool_]
@@ -67,8 +67,7 @@ class TreeTerms:
 
     def width_c(self, state: Ints, lt50_c: Floats) -> Floats:
         """Width of the dose curve with all lasting doubts in [°C]."""
-        rest = self.row.wood_hardiness(Phase.RESTING)
-        dose = (rest.t10_c - rest.t50_c) / Z_TEN_PERCENT
+        dose = dose_width_at(self.row, lt50_c)
         return np.asarray(np.sqrt(np.take(np.square(self.lasting_c), state) + dose**2 + self.row.sd_c(lt50_c) ** 2))
 
 

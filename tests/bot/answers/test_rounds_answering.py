@@ -259,7 +259,7 @@ def test_a_grower_of_fahrenheit_and_inches_hears_nothing_else(tmp_path: Path) ->
 
 def test_stop_silences_nudges_to_that_person_only_and_start_undoes_it() -> None:
     phone = Phone(larkmoor("Porch fig"), MORNING, people=(ROWAN, JUNIPER))
-    assert "Juniper still gets them" in phone.say("stop")
+    assert "Juniper still gets them" in phone.say("stop writing to me")
     assert {one.chat_id for one in phone.tick()} == {JUNIPER}
     assert "safe to" in phone.say("how hard is porch") or "lost at" in phone.say("how hard is porch")
     assert "I write to you again" in phone.say("start")

@@ -100,5 +100,5 @@ def test_the_watch_handed_over_goes_to_that_person_alone_who_is_told_and_comes_b
 
 def test_nobody_unknown_or_silent_is_handed_the_watch(phones: Phones) -> None:
     assert "Nobody here is called Alder. Here are Juniper." in phones.say("hand over to Alder")
-    phones.say("stop", JUNIPER)
+    phones.say("stop writing to me", JUNIPER)
     assert "would be talking to nobody" in phones.say("Juniper takes over until sunday")
