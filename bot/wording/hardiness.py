@@ -1,13 +1,12 @@
 """The sentences about what wood can take: all trees in a list, one tree organ by organ."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 
 from bot.wording.covers.words import stands_words
 from bot.wording.dead_wood import dead_in_words
 from bot.wording.formats import Style, sentence
 from bot.wording.why import SOURCE
-from rules.garden.records import Deed
 from rules.garden.species import Organ
 from rules.garden.tree import Phase, Purpose
 from rules.outlook.garden_outlook import Outlook
@@ -44,12 +43,17 @@ def stands(one: TreeMargins) -> str:
     return stands_words(one.cover, one.state) if one.state else "cover unknown"
 
 
-def tree_states(trees: Sequence[TreeMargins], deeds: Sequence[Deed], style: Style, now: datetime) -> str:
-    """How some trees stand and since when: the answer to "did I close porch?"."""
+def tree_states(
+    trees: Sequence[TreeMargins], told: Mapping[str, tuple[datetime, str]], style: Style, now: datetime
+) -> str:
+    """How some trees stand, since when, and who told it: the answer to "did I close porch?".
+
+    `told` has, by tree, when what was told last of its cover was so, and the person who told it.
+    """
     lines = []
     for one in trees:
-        last = next((deed for deed in reversed(deeds) if deed.tree == one.tree.name and deed.at_utc <= now), None)
-        since = f" since {style.day(last.at_utc, now)} {style.clock(last.at_utc)}" if last else ""
+        at_utc, person = told.get(one.tree.name, (None, ""))
+        since = f" since {style.day(at_utc, now)} {style.clock(at_utc)} ({person})" if at_utc else ""
         lines.append(f"{one.tree.name}: {stands(one)}{since}; {_phase_and_safe_to(one, style)}.")
     return "\n".join(lines)
 

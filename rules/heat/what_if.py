@@ -121,7 +121,7 @@ def stopgaps(
         more = [(WhatIfKind.BUCKET, changed(cover, water_l=cover.water_l + BUCKET_L))]
         if cover.condition != AS_BUILT:
             more.append((WhatIfKind.WHOLE, cover.standing(AS_BUILT)))
-        if cover.blanket is Blanket.NONE:
+        if cover.blanket is Blanket.NONE and not cover.is_shelter:
             round_it = {"blanket": Blanket.MOVING, "blanket_place": BlanketPlace.OUTSIDE}
             more.append((WhatIfKind.BLANKET, changed(cover, **round_it)))
         if cover.fill is not Fill.NONE:

@@ -1,14 +1,19 @@
 """Answers that the last look ahead holds ready: tonight, trees, how hard. Nothing is reckoned anew."""
 
 from dataclasses import replace
+from datetime import datetime
 
 from bot.answers.condition.little_things import offers
 from bot.answers.exchange import NO_LOOK, Answer, Exchange
+from bot.logbook import read_told
 from bot.replies import Meaning
+from bot.rounds.gathering import RECORDS_READ
 from bot.rounds.said_once import first_time
 from bot.wording.hardiness import how_hard, tree_list, tree_states
 from bot.wording.nights import tonight
 from bot.wording.overheating import CLEAR_FILM, hot_lines, stewing
+from rules.garden.condition import ConditionTold
+from rules.garden.records import Deed
 from rules.outlook.garden_outlook import Outlook
 
 
@@ -29,8 +34,15 @@ def tell_trees(exchange: Exchange, meaning: Meaning) -> list[Answer]:
         return [NO_LOOK]
     if meaning.trees:
         asked = of_trees(seen, meaning.trees).trees
-        return [Answer(text=tree_states(asked, exchange.records.deeds, exchange.style, exchange.now))]
+        return [Answer(text=tree_states(asked, _last_told(exchange), exchange.style, exchange.now))]
     return [Answer(text=tree_list(seen, exchange.style))]
+
+
+def _last_told(exchange: Exchange) -> dict[str, tuple[datetime, str]]:
+    """When what was told last of each cover was so, and who told it."""
+    told = read_told(exchange.c, exchange.garden.name, exchange.now - RECORDS_READ)
+    changes = [one for one in told if isinstance(one.entry, Deed | ConditionTold) and one.entry.at_utc <= exchange.now]
+    return {one.entry.tree: (one.entry.at_utc, one.person) for one in changes}
 
 
 def tell_hardiness(exchange: Exchange, meaning: Meaning) -> list[Answer]:

@@ -14,6 +14,7 @@ _HELP: Final = """Tell me what you did: wrapped kaki · closed porch and wall ·
 Can't? Say: can't today · later · in 2 hours
 A reading: {reading} at the wall · {bare} porch · low was {low} last night
 What you see: leaves dropped on porch · buds swelling on kaki · full bloom on the peach
+What befell it: wind took the cap off porch · film torn at wall · mice at kaki · straw in at kaki, film tomorrow
 Jobs: watered kaki · no voles · put off the mulch till may · skip the scratch test
 Ask: tonight · due · due may · calendar · trees · what do I need for kaki
 And: what should I do first · what else can I do for porch · can I open the tops today · how do I wrap a fig

@@ -1,0 +1,113 @@
+"""What is done first when not all can be done, and what is said of what is left out."""
+
+from dataclasses import replace
+from datetime import timedelta
+
+import pytest
+
+from bot.wording.covers.triage import first_things, offer_of
+from rules.garden.cover import Cover, CoverState, Preset
+from rules.garden.records import DeedKind
+from rules.garden.shed import Shed, SupplyKind
+from rules.heat.what_if import WhatIfKind
+from rules.outlook.little_things import LittleThing, chance_with, cheapest_enough
+from rules.outlook.triage import Hindrance, Triage, triage, work_again_utc
+from rules.wood.margins import Night, Tissue, TreeMargins
+from tests.bot.wording.test_wording_questions import NOW, STYLE, TONIGHT, margins, night, outlook
+
+HOUR = timedelta(hours=1)
+
+
+def felt(chance: float, lost: float) -> Tissue:
+    return Tissue(
+        wood_c=-10.0, top_c=-10.2, low_c=-12.0, high_c=-8.0, sd_c=1.0, chance=chance, lost=lost, warmest_c=0.0
+    )
+
+
+def threatened(
+    name: str, *, minutes: float = 60.0, lost: float = 0.5, gust_m_s: float = 3.0, light: timedelta = 4 * HOUR,
+    state: CoverState | None = CoverState.BARE, preset: Preset = Preset.STRAW,
+) -> TreeMargins:  # fmt: skip
+    """A tree that tonight would cost `lost` of its wood as it stands bare and nothing shut, with so much light left."""
+    states = {
+        CoverState.BARE: felt(0.8, lost),
+        CoverState.VENTED: felt(0.5, lost / 2),
+        CoverState.CLOSED: felt(0.0, 0.0),
+    }
+    ahead: Night = replace(
+        night(), sunrise_utc=NOW - 2 * HOUR, sunset_utc=NOW + light, gust_m_s=gust_m_s, tissue=states, evening=TONIGHT
+    )
+    cover = Cover(name=name, preset=preset, minutes_to_wrap=minutes)
+    return replace(margins(name, state), cover=cover, nights=[ahead])
+
+
+def hindered(found: Triage) -> dict[str, Hindrance | None]:
+    return {one.tree: one.hindrance for one in found.left_out}
+
+
+def test_what_saves_most_for_its_minutes_comes_first_and_what_no_time_is_left_for_is_left_out() -> None:
+    trees = threatened("Quick", minutes=30), threatened("Dear", minutes=60, lost=0.9), threatened("Long", minutes=200)
+    found = triage(outlook(*trees), Shed())
+    assert [one.tree for one in found.first] == ["Quick", "Dear"]
+    assert hindered(found) == {"Long": Hindrance.TIME}
+    assert not triage(outlook(*trees), Shed(), hands=2).left_out
+
+
+@pytest.mark.parametrize(
+    ("tree", "why"),
+    [
+        (threatened("Tree", gust_m_s=15.0), Hindrance.WIND),
+        (threatened("Tree", light=timedelta(0)), Hindrance.DARK),
+        (threatened("Tree", state=CoverState.VENTED, light=timedelta(0)), Hindrance.DARK),
+        (replace(threatened("Tree"), cover=None), Hindrance.NO_COVER),
+    ],
+)
+def test_what_forbids_the_work_is_named(tree: TreeMargins, why: Hindrance) -> None:
+    found = triage(outlook(tree), Shed())
+    assert not found.first
+    assert hindered(found) == {"Tree": why}
+
+
+def test_the_last_straw_goes_where_it_saves_most_and_an_unknown_shed_hinders_nothing() -> None:
+    trees = threatened("Dear", lost=0.9), threatened("Cheap", lost=0.3)
+    one_cage = Shed(have={SupplyKind.STRAW: 4})  # bales of 16 kg; a cage takes 54 kg
+    found = triage(outlook(*trees), one_cage)
+    assert ([one.tree for one in found.first], hindered(found)) == (["Dear"], {"Cheap": Hindrance.STOCK})
+    assert len(triage(outlook(*trees), Shed()).first) == 2
+
+
+def test_work_is_possible_again_on_the_next_calm_morning_and_never_where_none_is_in_sight() -> None:
+    windy = replace(night(), sunrise_utc=NOW, sunset_utc=NOW + 8 * HOUR, gust_m_s=15.0)
+    calm = replace(windy, sunrise_utc=NOW + 24 * HOUR, sunset_utc=NOW + 32 * HOUR, gust_m_s=3.0)
+    assert work_again_utc([windy, calm], NOW) == NOW + 25 * HOUR
+    assert work_again_utc([windy], NOW) is None
+
+
+def test_what_is_left_out_is_said_with_its_chance_its_loss_and_what_helps() -> None:
+    seen = outlook(threatened("Quick", minutes=30), threatened("Long", minutes=300))
+    bucket = LittleThing(kind=WhatIfKind.BUCKET, gain_c=2.0, chance=0.04)
+    text = first_things(triage(seen, Shed()), seen, {"Long": [bucket]}, STYLE, fits_with_more=2)
+    assert "First wrap Quick (30 minutes): 8 in 10 that it gets too cold as it is, under 1 in 20 then." in text
+    assert "Long: no time left to wrap it before dark (5 hours)" in text
+    assert "I would expect half of its wood to die back." in text
+    assert "about 2.0 °C warmer, under 1 in 20 then" in text
+    assert "With 2 pairs of hands all of it could be done." in text
+
+
+def test_no_gain_leaves_the_told_chance_and_the_least_that_is_enough_is_offered() -> None:
+    one = threatened("Tree")
+    ahead = one.nights[0]
+    assert chance_with(one, ahead, 0.0) == pytest.approx(0.8)
+    assert chance_with(one, ahead, 3.0) < 0.3 < chance_with(one, ahead, -1.0)
+    much, little = (
+        LittleThing(kind=WhatIfKind.BLANKET, gain_c=3.0, chance=0.01),
+        LittleThing(kind=WhatIfKind.BUCKET, gain_c=2.0, chance=0.04),
+    )
+    assert cheapest_enough([much, little], 0.05) == little
+    assert cheapest_enough([much, little], 0.02) == much
+    assert offer_of(one, [LittleThing(kind=WhatIfKind.BUCKET, gain_c=0.3, chance=0.78)], TONIGHT) is None
+
+
+def test_a_closing_is_a_cheaper_job_than_a_wrap() -> None:
+    found = triage(outlook(threatened("Top", state=CoverState.VENTED), threatened("Bare")), Shed())
+    assert [(one.tree, one.deed) for one in found.first] == [("Top", DeedKind.CLOSED), ("Bare", DeedKind.WRAPPED)]
