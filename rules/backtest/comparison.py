@@ -196,8 +196,8 @@ def _scored(rule: Rule, tree: Tree, best: dict[Rule, Lived], lanes: slice) -> Sc
 
 
 def _verdict(tree: str, rows: Sequence[Scored]) -> Verdict:
-    bare, known = (next(row for row in rows if row.tree == tree and row.rule is rule)
-                   for rule in (Rule.NEVER, Rule.KNOWN))  # fmt: skip
-    if known.savable is not None:
+    bare, ours = (next(row for row in rows if row.tree == tree and row.rule is rule)
+                  for rule in (Rule.NEVER, Rule.PLAN))  # fmt: skip
+    if bare.lost - ours.lost > NOTHING_TO_SAVE:
         return Verdict.HELPS
     return Verdict.NOT_NEEDED if bare.lost < 1.0 / 4 else Verdict.CANNOT_SAVE
