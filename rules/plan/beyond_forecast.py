@@ -17,7 +17,7 @@ from rules.plan.cover_costs import minutes_of_change
 from rules.plan.grower.free_hours import ANY_TIME, FreeHours
 from rules.plan.prices import PlanPrices
 from rules.plan.season.felt_winters import Seasons, felt_winters, heat_of, seasons_of
-from rules.plan.season.marching import TreeTerms
+from rules.plan.season.marching import SEASON_OVER, TreeTerms
 from rules.plan.season.table import SeasonTable, season_table
 from rules.weather.daily_minima import DailyMinima
 from rules.weather.members import WINTER_SD_C
@@ -111,10 +111,18 @@ def season_ahead(
 def _of_tree(
     one: SeasonStakes, site: Site, day: int, climate: DailyMinima | None, visit: float, prices: PlanPrices
 ) -> tuple[Floats, float]:
+    if climate is not None and day >= SEASON_OVER:
+        return _taking_off(one, visit, prices), 0.0
     table = table_of(one, site, climate, visit, prices)
     if table is None:
         return _nights_like_these(one, visit, prices), 0.0
     return table.on(day), float(table.off_c(day, np.asarray(_wood_lt50_c(one))))
+
+
+def _taking_off(one: SeasonStakes, visit: float, prices: PlanPrices) -> Floats:
+    """In summer nothing is ahead but taking off what is still on; no winter needs to be lived through for that."""
+    off = np.append(0.0, prices.of_work(1.0) * minutes_of_change(one.cover)[1:, 0] + visit)
+    return np.broadcast_to(off[:, None, None], (3, len(OFF_C), len(LOST_LEVELS)))
 
 
 def _wood_lt50_c(one: SeasonStakes) -> float:
