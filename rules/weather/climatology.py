@@ -48,11 +48,6 @@ def shrinkage(sigma_c: npt.ArrayLike, usual_sd_c: float) -> Floats:
     return np.asarray(error_c2 / (error_c2 + usual_sd_c**2))
 
 
-def told_last(min_c: Floats, usual_c: Floats, shrinks_by: float) -> Floats:
-    """Minima as the last forecast before each night tells them [°C]: nearer to the usual, by what stays untold."""
-    return np.asarray(usual_c + np.sqrt(1.0 - shrinks_by) * (min_c - usual_c))
-
-
 def as_it_came(told_c: Floats, sigma_c: Floats, past_c: Floats) -> tuple[Floats, Floats]:
     """Mean and one sd of the lows that come when these are told, by how such nights came out in past winters.
 

@@ -6,7 +6,7 @@ import numpy as np
 import numpy.typing as npt
 import pytest
 
-from rules.weather.climatology import shrinkage, told_last, toward_usual, usual_minima
+from rules.weather.climatology import as_it_came, shrinkage, toward_usual, usual_minima
 from rules.weather.daily_minima import DailyMinima
 from rules.weather.hourly import Forecast, night_minima
 from rules.weather.members import members
@@ -37,10 +37,16 @@ def test_the_best_estimate_leans_by_the_share_a_regression_finds() -> None:
     told = truth + 2.5 * chance.standard_normal(200_000)
     slope, _ = np.polyfit(told - USUAL_C, truth - USUAL_C, 1)
     assert slope == pytest.approx(1.0 - float(shrinkage(2.5, 4.0)), abs=0.01)  # one sd of such a slope is 0.002
-    best = USUAL_C + slope * (told - USUAL_C)
-    assert best.std() == pytest.approx(
-        told_last(truth, np.full(1, USUAL_C), float(shrinkage(2.5, 4.0))).std(), rel=0.01
-    )
+
+
+def test_what_comes_when_a_low_is_told_is_what_past_winters_of_a_normal_climate_make_of_it() -> None:
+    """Against the linear answer, which is exact where the past is normal; and no colder past, no colder answer."""
+    past = USUAL_C + 4.0 * np.random.default_rng(4).standard_normal((1, 4000))
+    told = np.array([-4.0, 2.0, 6.0])
+    mean, spread = as_it_came(told, np.full(3, 2.5), past)
+    lean = float(shrinkage(2.5, 4.0))
+    assert mean == pytest.approx(told + lean * (USUAL_C - told), abs=0.15)  # 4000 lows: their own scatter
+    assert spread == pytest.approx(np.full(3, 2.5 * np.sqrt(1.0 - lean)), abs=0.15)
 
 
 def test_tonight_and_tomorrow_stand_as_they_are_told() -> None:
