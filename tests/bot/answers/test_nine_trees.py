@@ -165,10 +165,13 @@ def test_a_windy_week_says_that_and_until_when_no_work_is_possible(
     garden = lived(WINDY)
     unasked = "\n".join(garden.day(0, 9))
     assert "Too windy for work at covers: gusts of 54 km/h" in unasked
-    assert "At risk tonight" in unasked
+    assert "But bring Tub in." in unasked
+    assert re.search(r"At risk tonight: .*\bStray\b", unasked)
+    assert not re.search(r"blanket|sheet", unasked)
     told = garden.say("what should I do first")
     assert "no film, no ladder, until a calm day" in told
-    assert not re.search(r"^First", told, re.MULTILINE)
+    assert re.findall(r"^(?:First|Then) .*", told, re.MULTILINE)[0].startswith("First bring Tub in")
+    assert not re.search(r"^Then", told, re.MULTILINE)
     damage = garden.say("wind took the cap off gate")
     assert "Nothing on a ladder, in the dark or in a strong wind" in damage
     assert_true_to_its_owner(garden.said)
