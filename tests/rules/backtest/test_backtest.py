@@ -61,8 +61,11 @@ def test_whole_winters_are_taken_and_a_record_without_maxima_refused() -> None:
 
 
 def test_the_daily_heat_follows_the_full_balance() -> None:
-    """0.25 °C rms over whole winters in every state: a tenth of the forecast error, a fifth of the doubt of a cover."""
-    assert all(float(one.rms_c.max()) < 0.25 for one in garden().heat)
+    """0.5 °C rms over whole winters in every state: a quarter of the forecast error, less than half of a cover's doubt.
+
+    What is not linear in the days' extremes stays out of it: soil that freezes under a cover keeps it warm.
+    """
+    assert all(float(one.rms_c.max()) < 0.5 for one in garden().heat)
 
 
 def test_forecast_errors_have_the_published_size_and_shrink_as_the_day_nears() -> None:

@@ -159,7 +159,7 @@ def test_trees_share_a_visit() -> None:
 
 def test_a_small_tree_is_tended_once_a_neighbour_pays_the_visit() -> None:
     forecast = forecast_of(days_of_air(*SNAP))
-    small = situation(forecast, name="Small", cover=COVER, worth_trips=2.0, count=9)
+    small = situation(forecast, name="Small", cover=COVER, worth_trips=2.5, count=9)
     big = situation(forecast, name="Big", cover=COVER, worth_trips=60.0, count=9)
     assert not plan_of([small]).acts
     assert "Small" in {act.tree for act in plan_of([small, big]).acts}
