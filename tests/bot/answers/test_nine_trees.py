@@ -135,6 +135,10 @@ def test_what_befell_a_cover_changes_heat_and_words_at_once_and_is_undone(
     with garden.phone.logbook.begin() as c:
         kept = read_records(c, "Tanglewick", garden.phone.now - RECORDS_READ).conditions
     assert [one.kind for one in kept] == [ConditionKind.TOP_GONE]
+    garden.say("straw has sunk at well")
+    assert "straw sunk" in garden.say("trees")
+    garden.say("topped up well")
+    assert "straw sunk" not in garden.say("trees")
     assert_true_to_its_owner(garden.said)
     garden.phone.close()
 
