@@ -94,7 +94,7 @@ def _left(learned: LearnedForecast, misses: Sequence[ForecastMiss]) -> dict[tupl
 def weights_of(sd_c: Floats, together: float) -> tuple[Floats, float]:
     """Shares of least variance, none below 0, and the sd of the mean they make [°C].
 
-    >>> weights_of(np.array([2.0, 2.0]), 0.5)[0].tolist()
+    >>> weights_of(np.array([2.0, 2.0]), 0.5)[0].round(6).tolist()
     [0.5, 0.5]
     """
     covariance = np.outer(sd_c, sd_c) * (together + (1 - together) * np.eye(len(sd_c)))

@@ -20,7 +20,7 @@ def lag_h(pot_l: float) -> float:
     """Time constant of the soil in a pot [h], as high as wide and standing on the ground: heat held over heat lost.
 
     >>> round(lag_h(40.0), 1)
-    10.3
+    10.2
     """
     if not 0.1 <= pot_l <= 5000:
         raise ValueError(f"pot_l is {pot_l:g} l, it must be 0.1 to 5000 l")
