@@ -39,8 +39,8 @@ def draw_rules_compared(results: Sequence[RuleResult], theme: Theme = Theme.LIGH
     if len(results) > MOST:
         raise ValueError(f"{len(results)} rules do not fit a picture, at most {MOST} do")
     ranked = sorted(results, key=lambda one: one.cost_multiple)
-    sheet = Sheet(theme, height_px=390 + ROW_PX * len(ranked) if ranked else SHORT_PX)
-    key = ["The thick mark: the weather known."] if ranked else []
+    sheet = Sheet(theme, height_px=420 + ROW_PX * len(ranked) if ranked else SHORT_PX)
+    key = ["The thick mark is one who knows the weather."] if ranked else []
     top_px = sheet.head("What each rule would have cost", [*_lines(winters, empty=not ranked), *key]) + 20
     longest = max([1.0, *(one.cost_multiple for one in ranked)])
     for place, one in enumerate(ranked):

@@ -8,11 +8,13 @@ from typing import Final
 
 import numpy as np
 
+from rules.garden.cover import CoverState
 from rules.heat.surroundings import part
 from rules.heat.what_if import WhatIf, WhatIfKind, stopgaps
 from rules.outlook.inputs import OutlookInputs
 from rules.outlook.nights import LEAST_HOURS
 from rules.outlook.tree_heat import TreeHeat, tree_heats
+from rules.plan.slots import NO_FILM_GUST_M_S
 from rules.wood.injury import Z_TEN_PERCENT
 from rules.wood.margins import Night, TreeMargins
 
@@ -45,6 +47,12 @@ def little_things(
     }
 
 
+def _is_cloth(kind: WhatIfKind, one: TreeMargins) -> bool:
+    """Whether it takes cloth or film round the tree, which nobody should handle in strong wind."""
+    bare = one.state_assumed is CoverState.BARE
+    return bare or kind in (WhatIfKind.SHEET, WhatIfKind.BLANKET, WhatIfKind.WHOLE)
+
+
 def as_it_stands(
     inputs: OutlookInputs, trees: Sequence[TreeMargins], evening: date, now: datetime
 ) -> dict[str, tuple[float, float]]:
@@ -66,7 +74,8 @@ def _things(heat: TreeHeat, one: TreeMargins, night: Night) -> list[LittleThing]
     found = [
         LittleThing(kind=way.kind, gain_c=gain_c, chance=chance_with(one, night, gain_c))
         for way in ways[1:]
-        if (gain_c := way.wood_c - ways[0].wood_c) >= WORTH_IT_C
+        if not (night.gust_m_s >= NO_FILM_GUST_M_S and _is_cloth(way.kind, one))
+        and (gain_c := way.wood_c - ways[0].wood_c) >= WORTH_IT_C
     ]
     return sorted(found, key=lambda thing: -thing.gain_c)
 

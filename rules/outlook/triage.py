@@ -155,7 +155,9 @@ def _shared_out(
     for one in found:
         wanted = _wanted(one, outlook)
         short = tuple(kind for kind, amount in wanted.items() if kind in have and have[kind] < amount)
-        hindrance = one.hindrance or _hindrance(one, minutes, short, windy=windy)
+        cover = outlook.tree(one.tree).cover
+        sheltered = cover is not None and cover.is_shelter  # a pot is carried in whatever the wind
+        hindrance = one.hindrance or _hindrance(one, minutes, short, windy=windy and not sheltered)
         if hindrance is not None:
             left_out.append(replace(one, hindrance=hindrance, short_of=short))
             continue

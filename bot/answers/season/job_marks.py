@@ -2,7 +2,7 @@
 
 import json
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import date, timedelta
 from typing import Final
 
@@ -11,6 +11,7 @@ from bot.answers.noting import close_messages, settle_by, source_of
 from bot.logbook import (
     Nudge,
     NudgeState,
+    note_condition,
     note_job_mark,
     nudge_by_id,
     nudge_by_key,
@@ -23,6 +24,7 @@ from bot.rounds.job_facts import job_facts
 from bot.rounds.jobs_news import LOOKS, shows_what_died
 from bot.wording.dead_wood import FOUND, ask_found
 from bot.wording.year.jobs import BECAME, DOING, noted_mark
+from rules.garden.condition import ConditionKind, ConditionTold, CoverCondition
 from rules.jobs import Job, JobKind, JobMark, MarkState, jobs_due
 
 ASK_AGAIN: Final = timedelta(days=7)  # "later" without a day; assumed, no source
@@ -40,6 +42,13 @@ _ALONE: Final = {
 }
 
 
+# What a job done puts right at a cover, and whether it was amiss.
+PUTS_RIGHT: Final[Mapping[JobKind, tuple[ConditionKind, Callable[[CoverCondition], bool]]]] = {
+    JobKind.SNOW: (ConditionKind.SNOW_ON, lambda condition: condition.snow_on_m > 0),
+    JobKind.FILL: (ConditionKind.SUNK, lambda condition: condition.sunk_to_m is not None),
+}
+
+
 def mark_jobs(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     """What one reply says of one job, noted for each tree it names; the message that asked for it is settled."""
     if meaning.job is None or meaning.mark is None:
@@ -52,11 +61,23 @@ def mark_jobs(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     ]
     for mark in marks:
         note_job_mark(exchange.c, source_of(exchange), mark)
+    _put_right(exchange, marks)
     _settle(exchange, marks)
     text = noted_mark(marks[0], exchange.style, exchange.now, meaning.trees)
     if meaning.job in LOOKS and meaning.mark is MarkState.DONE:
         text = f"{text} {ask_found(meaning.trees or (exchange.garden.trees[0].name,))}"
     return [Answer(text=text, buttons=(undo_button(exchange),))]
+
+
+def _put_right(exchange: Exchange, marks: Sequence[JobMark]) -> None:
+    """What a job done puts right at a cover is so from then on: snow taken off, fill topped up."""
+    named = {mark.tree for mark in marks}
+    for tree in [tree for tree in exchange.garden.trees if named == {""} or tree.name in named]:
+        cover = exchange.covers.get(tree.name)
+        told = PUTS_RIGHT.get(marks[0].kind)
+        if marks[0].state is MarkState.DONE and cover is not None and told is not None and told[1](cover.condition):
+            over = ConditionTold(tree=tree.name, kind=told[0], at_utc=marks[0].at_utc, is_over=True)
+            note_condition(exchange.c, source_of(exchange), over)
 
 
 def settle_looks(exchange: Exchange, trees: Sequence[str]) -> None:

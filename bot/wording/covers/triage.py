@@ -13,7 +13,7 @@ from rules.garden.tree import Phase, Standing
 from rules.heat.what_if import PLUG_M, WhatIfKind
 from rules.outlook.garden_outlook import Outlook
 from rules.outlook.little_things import LittleThing, cheapest_enough
-from rules.outlook.triage import Hindrance, Threatened, Triage
+from rules.outlook.triage import THREATENED, Hindrance, Threatened, Triage
 from rules.plan.slots import NO_FILM_GUST_M_S
 from rules.wood.margins import TreeMargins
 
@@ -186,10 +186,20 @@ def unasked(
     if gust_m_s >= NO_FILM_GUST_M_S:
         until = work_again(again_utc, style, now)
         head = f"Too windy for work at covers: gusts of {style.speed(gust_m_s)}, until {until}."
-        risky = [*offered, *(one.tree.name for one in without)]
-        return "\n".join([head, f"At risk tonight: {names(risky)}.", *offer_lines(offered, style)])
+        pots = [one.tree.name for one in without if _waits_outside(one)]
+        risky = [*offered, *(one.tree.name for one in without if one.tree.name not in pots)]
+        carried = (
+            [f"But {do_words(DeedKind.WRAPPED, pots, {one.tree.name: one.cover for one in without})}."] if pots else []
+        )
+        risk = [f"At risk tonight: {names(risky)}."] if risky else []
+        return "\n".join([head, *carried, *risk, *offer_lines(offered, style)])
     lines = offer_lines(offered, style)
     return "\n".join(["Their covers do not do enough tonight:", *lines]) if lines else ""
+
+
+def _waits_outside(one: TreeMargins) -> bool:
+    """Whether it is a pot that has a place to be carried into and is not there."""
+    return one.cover is not None and one.cover.is_shelter and one.state_assumed is CoverState.BARE
 
 
 def last_resort(trees: Sequence[TreeMargins]) -> list[str]:
@@ -214,7 +224,7 @@ def may_open(outlook: Outlook, trees: Sequence[TreeMargins], style: Style, now: 
         tissue = one.night_of(style.evening(now)).tissue
         if CoverState.VENTED not in tissue or one.state_assumed is CoverState.BARE or not has_top(one.cover):
             none.append(one.tree.name)
-        elif tissue[CoverState.VENTED].chance < ENOUGH:
+        elif tissue[CoverState.VENTED].chance < THREATENED:
             yes.append(one.tree.name)
         else:
             no.append(f"{one.tree.name} ({too_cold(tissue[CoverState.VENTED].chance)})")

@@ -135,6 +135,10 @@ def test_what_befell_a_cover_changes_heat_and_words_at_once_and_is_undone(
     with garden.phone.logbook.begin() as c:
         kept = read_records(c, "Tanglewick", garden.phone.now - RECORDS_READ).conditions
     assert [one.kind for one in kept] == [ConditionKind.TOP_GONE]
+    garden.say("straw has sunk at well")
+    assert "straw sunk" in garden.say("trees")
+    garden.say("topped up well")
+    assert "straw sunk" not in garden.say("trees")
     assert_true_to_its_owner(garden.said)
     garden.phone.close()
 
@@ -165,10 +169,13 @@ def test_a_windy_week_says_that_and_until_when_no_work_is_possible(
     garden = lived(WINDY)
     unasked = "\n".join(garden.day(0, 9))
     assert "Too windy for work at covers: gusts of 54 km/h" in unasked
-    assert "At risk tonight" in unasked
+    assert "But bring Tub in." in unasked
+    assert re.search(r"At risk tonight: .*\bStray\b", unasked)
+    assert not re.search(r"blanket|sheet", unasked)
     told = garden.say("what should I do first")
     assert "no film, no ladder, until a calm day" in told
-    assert not re.search(r"^First", told, re.MULTILINE)
+    assert re.findall(r"^(?:First|Then) .*", told, re.MULTILINE)[0].startswith("First bring Tub in")
+    assert not re.search(r"^Then", told, re.MULTILINE)
     damage = garden.say("wind took the cap off gate")
     assert "Nothing on a ladder, in the dark or in a strong wind" in damage
     assert_true_to_its_owner(garden.said)

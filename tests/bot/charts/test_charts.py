@@ -337,7 +337,7 @@ def test_supplies_say_what_to_buy(theme: Theme) -> None:
     picture = draw_supplies(bars, theme)
     assert_readable(picture, theme)
     assert "To buy: 4 bales of straw." in picture.text
-    assert "film: need 12.5 m, have 20 m, enough" in picture.text
+    assert "film: need 12.5, have 20 m, enough" in picture.text
     assert "No cover needs anything" in draw_supplies([], theme).text
     with pytest.raises(ValueError, match="straw has a quantity of -3, it must be 0 or more"):
         draw_supplies([replace(bars[0], have=-3)], theme)
