@@ -60,7 +60,7 @@ def nights(season: Season) -> list[Lived]:
 
 def test_every_night_the_open_cap_could_not_bear_was_shut_before_dusk(season: Season) -> None:
     killing = [night for night in nights(season) if night.vented_c < night.lt10_c]
-    assert len(killing) >= 3  # of 22 to 25 January 2013, minima to -11.9 °C at the airport; the mildest an open cap bears
+    assert len(killing) >= 3  # 22 to 25 January 2013, minima to -11.9 °C at the airport, the mildest is borne
     assert all(night.closed for night in killing)
 
 
