@@ -164,13 +164,18 @@ def _text(exchange: Exchange, text: str) -> list[Answer]:
 
 def _reply(exchange: Exchange, reply: Reply) -> list[Answer]:
     match reply:
-        case Understood(meanings=meanings):
-            return _act_on(exchange, meanings)
-        case Ambiguous(question=question, choices=choices, certain=certain):
+        case Understood(meanings=meanings, unread=unread):
+            return in_one([*_act_on(exchange, meanings), *_left_out(unread)], undo_button(exchange))
+        case Ambiguous(question=question, choices=choices, certain=certain, unread=unread):
             asked = Answer(text=talk.which(question, choices), buttons=offered(exchange, choices))
-            return in_one([*(_act_on(exchange, certain) if certain else []), asked], undo_button(exchange))
+            told = _act_on(exchange, certain) if certain else []
+            return in_one([*told, *_left_out(unread), asked], undo_button(exchange))
         case NotUnderstood(heard=heard, choices=choices):
             return [Answer(text=talk.not_understood(heard, choices), buttons=offered(exchange, choices))]
+
+
+def _left_out(unread: str) -> list[Answer]:
+    return [Answer(text=talk.left_out(unread))] if unread else []
 
 
 def _tap(exchange: Exchange) -> list[Answer]:

@@ -116,6 +116,7 @@ def context_of(exchange: Exchange) -> Context:
         decimal_comma=exchange.garden.units.decimal == "comma",
         open_asks=_latest(open_asks(exchange)),
         quoted=quoted_ask(exchange),
+        people=tuple(person.name for person in exchange.garden.people),
     )
 
 

@@ -68,7 +68,9 @@ class Clause:
 
     def text(self, name: str) -> str:
         """The words kept under a name; empty where there are none."""
-        return next((" ".join(self.marked.words[one.start : one.end]) for one in self.kept if one.name == name), "")
+        return next(
+            (" ".join(self.marked.words[one.start : one.end]) for one in self.kept if one.name == name), ""
+        ).replace("&", "")
 
 
 def clause_of(tells: str, kept: Sequence[Kept], marked: Marked, start: int, end: int, joined_by: str) -> Clause:

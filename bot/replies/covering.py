@@ -85,6 +85,7 @@ ASKING: Final = frozenset(
         "any",
     ]
 )
+TELLERS: Final = frozenset(("i", "we", "he", "she"))  # who did the next thing: "ben shut porch i did wall"
 MOST_WAYS: Final = 6
 # What a cover costs: the fewest clauses win, an account of every word before one with any words in it.
 CLAUSE, ANY_WORDS, BEFORE_WORD, SOME_RUN, UNHEARD = 1.0, 3.0, 1.5, 0.3, 0.4
@@ -124,7 +125,7 @@ def covers(marked: Marked) -> list[Cover]:
 
 def _may_begin(words: Sequence[str], at: int) -> bool:
     """Whether a clause may begin here: behind a stop, or where a question or the next reading runs on."""
-    return not at or words[at - 1] in STOPS | JOINS | {"?"} or words[at][0] in "@%" or words[at] in ASKING
+    return not at or words[at - 1] in STOPS | JOINS | {"?"} or words[at][0] in "@%&" or words[at] in ASKING | TELLERS
 
 
 def _key(cover: Cover) -> tuple[object, ...]:
@@ -151,7 +152,8 @@ def _begun(at: int, marked: Marked, chart: Chart, ways: dict[int, list[Cover]]) 
         for rest in ways.get(end, ()):
             follows = rest.clauses[0].tells if rest.clauses and rest.clauses[0].start == end else ""
             if set_apart == "no" and not (
-                line.tells in MAY_RUN_ON and (follows in QUESTIONS or follows == line.tells == "reading")
+                (line.tells in MAY_RUN_ON and (follows in QUESTIONS or follows == line.tells == "reading"))
+                or (follows == line.tells == "did" and (words[end] in TELLERS or words[end][0] == "&"))
             ):
                 continue
             extra = NOT_SET_APART if set_apart == "no" else 0.0

@@ -30,6 +30,8 @@ def _words(meaning: Meaning, context: Context) -> str:
     said = _SAID.get(meaning.verb, meaning.verb.value.replace("_", " "))
     if meaning.verb is Verb.CONDITION and meaning.condition is not None:
         said = f"{meaning.layer} not on" if meaning.layer else str(meaning.condition)
+    if meaning.verb is Verb.JOB and meaning.job is not None:
+        said = f"{meaning.job} {meaning.mark or ''}".replace("_", " ").strip()
     if meaning.verb is Verb.READING and meaning.air_c is not None:
         said = _degrees(meaning.air_c, context) + (" low" if meaning.is_minimum else "")
     trees = " and ".join(meaning.trees)

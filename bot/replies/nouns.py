@@ -150,7 +150,8 @@ class Context:
     """What a reply is read against: the garden's trees, its clock and units, and the talk so far.
 
     `lapsed` is the last nudge, where it is no longer open and nothing else is; `last_told` what was last noted, which a
-    correction puts right; `offered` the choices that were offered last, of which a word may pick one.
+    correction puts right; `offered` the choices that were offered last, of which a word may pick one; `people` are
+    those of the garden, by name.
     """
 
     trees: tuple[TreeName, ...]
@@ -164,6 +165,7 @@ class Context:
     lapsed: OpenAsk | None = None
     last_told: tuple["Meaning", ...] = ()
     offered: tuple["Choice", ...] = ()
+    people: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         if self.now.tzinfo is None:
@@ -232,9 +234,10 @@ class Choice:
 
 @dataclass(frozen=True, kw_only=True)
 class Understood:
-    """A reply with one reading."""
+    """A reply with one reading; `unread` are words beside it that are none of our business, to be said so."""
 
     meanings: tuple[Meaning, ...]
+    unread: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -247,6 +250,7 @@ class Ambiguous:
     question: Question
     choices: tuple[Choice, ...]
     certain: tuple[Meaning, ...] = ()
+    unread: str = ""
 
     @property
     def ways(self) -> tuple[tuple[Meaning, ...], ...]:

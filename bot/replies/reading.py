@@ -4,9 +4,11 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import Final
 
+from bot.replies.assembling import SMALL_TALK, TELLS, assembled
 from bot.replies.clause import Clause, last_apart
 from bot.replies.commanded import commanded
 from bot.replies.covering import LEFT_OVER, Cover, covers
+from bot.replies.grammar import grammar
 from bot.replies.labels import label
 from bot.replies.meanings.asked import read_question
 from bot.replies.meanings.deeds import (
@@ -20,7 +22,7 @@ from bot.replies.meanings.deeds import (
     read_refusal,
     read_wish,
 )
-from bot.replies.meanings.left_over import deeds_spoken_of, heard_of
+from bot.replies.meanings.left_over import fitting, heard_of
 from bot.replies.meanings.season import NEWS, read_job, read_news, read_of_job, read_season
 from bot.replies.meanings.sights import (
     SIGHTS,
@@ -32,7 +34,6 @@ from bot.replies.meanings.sights import (
     read_temperature,
 )
 from bot.replies.nouns import (
-    DEEDS,
     Ambiguous,
     Choice,
     Context,
@@ -69,14 +70,6 @@ _LEFT_AS: Final = {
     Verb.STRIPPED: CoverState.BARE,
 }
 MOST_WORDS: Final = 60  # a longer message is a letter, for the note; no source
-TELLS: Final = frozenset(DEEDS) | {
-    *(Verb.NOT_DONE, Verb.CANNOT, Verb.SNOOZE, Verb.WILL_DO, Verb.READING, Verb.SIGHTING, Verb.AWAY, Verb.HAND_OVER),
-    *(Verb.DIEBACK, Verb.PICKED, Verb.PRUNED, Verb.CUTTINGS, Verb.GIVE, Verb.JOB, Verb.CONDITION),
-}
-_RECORDS: Final = TELLS - {Verb.NOT_DONE, Verb.WILL_DO, Verb.CANNOT}
-_SMALL_TALK: Final = frozenset((Verb.YES, Verb.NO, Verb.THANKS, Verb.HELLO))
-_LEFT_OPEN: Final = frozenset((Verb.SNOOZE, Verb.CANNOT, Verb.WILL_DO))
-_UNSAID: Final = frozenset((Verb.NOT_DONE, Verb.NO))
 
 
 def parse_reply(text: str, context: Context) -> Reply:
@@ -113,7 +106,9 @@ def parse_reply(text: str, context: Context) -> Reply:
         reply = picked(text, context) or _read(text, context, keep_reserved=False)
         if not isinstance(reply, Understood) and reserved_names(context.trees):
             other = _read(text, context, keep_reserved=True)
-            reply = other if isinstance(other, Understood) or isinstance(reply, NotUnderstood) else reply
+            better = isinstance(reply, NotUnderstood) and not isinstance(other, NotUnderstood)
+            whole = isinstance(other, NotUnderstood) or not other.unread  # a name left unread is no word of another's
+            reply = other if whole and (better or isinstance(other, Understood)) else reply
     except UnreadableError as unknown:
         return NotUnderstood(heard=str(unknown))
     return reply
@@ -146,7 +141,10 @@ def _read(text: str, context: Context, *, keep_reserved: bool) -> Reply:
         replies += [reply] if reply is not None and reply not in replies else []
     if refused is not None and all(isinstance(one, NotUnderstood) for one in replies):
         raise refused
-    return _one_of(replies, context)
+    reply = _one_of(replies, context)
+    if isinstance(reply, NotUnderstood) and not reply.choices:
+        return replace(reply, choices=fitting(line, context))
+    return reply
 
 
 def _one_of(replies: Sequence[Reply], context: Context) -> Reply:
@@ -167,7 +165,8 @@ def _one_of(replies: Sequence[Reply], context: Context) -> Reply:
 
 def _of_cover(cover: Cover, line: Marked, context: Context) -> Reply | None:
     """What a cover means; None where one of its clauses cannot be meant so."""
-    clauses = [part for clause in cover.clauses if clause.tells != "aside" for part in last_apart(clause)]
+    told = _of_tree_alone(_at_times_aside(cover.clauses))
+    clauses = [part for clause in told if clause.tells != "aside" for part in last_apart(clause)]
     if not clauses:
         return _bare_aside(line, context)
     if any(one.tells not in ("ok", "thanks", "hello", "yes") for one in clauses):
@@ -183,9 +182,55 @@ def _of_cover(cover: Cover, line: Marked, context: Context) -> Reply | None:
             return None
         reads.append(read)
         if len(read.options) == 1:
-            spoken += tuple(t for meaning in read.options[0] for t in meaning.trees if meaning.verb not in _SMALL_TALK)
+            spoken += tuple(t for meaning in read.options[0] for t in meaning.trees if meaning.verb not in SMALL_TALK)
             seen = _after(seen, read.options[0])
-    return _assembled(reads, cover, line, context)
+    return assembled(reads, cover, line, context)
+
+
+def _at_times_aside(clauses: Sequence[Clause]) -> list[Clause]:
+    """ "Later, about 6": a time that stands apart is of the clause beside it that has none."""
+    kept = list(clauses)
+    for n, aside in enumerate(clauses):
+        if not _is_time_alone(aside):
+            continue
+        if n and _lacks_time(kept[n - 1]):
+            kept[n - 1] = replace(kept[n - 1], end=aside.end)
+        elif n + 1 < len(kept) and _lacks_time(kept[n + 1]):
+            kept[n + 1] = replace(kept[n + 1], start=aside.start)
+    return kept
+
+
+def _is_time_alone(clause: Clause) -> bool:
+    moment, when = clause.moment, grammar().words("WHEN")
+    return (
+        clause.tells == "aside"
+        and moment is not None
+        and not moment.is_today
+        and set(clause.words) <= when | {word for word in clause.words if word[0] == "#"}
+    )
+
+
+def _lacks_time(clause: Clause) -> bool:
+    return clause.tells in ("did", "later", "plan", "reading", "number") and clause.moment is None
+
+
+def _of_tree_alone(clauses: Sequence[Clause]) -> list[Clause]:
+    """ "Done, only porch": a deed of what was asked is of the tree that is named behind it, and of no other."""
+    kept: list[Clause] = []
+    for clause in clauses:
+        before = kept[-1] if kept else None
+        if before and before.tells == "did" and not before.has_targets and _names_trees(clause):
+            kept[-1] = replace(
+                before, named=clause.named, numbers=clause.numbers, group=clause.group, excepted=clause.excepted,
+                excepted_numbers=clause.excepted_numbers,
+            )  # fmt: skip
+        else:
+            kept.append(clause)
+    return kept
+
+
+def _names_trees(clause: Clause) -> bool:
+    return clause.tells == "bare" and bool(clause.named or clause.numbers) and clause.joined_by != "and"
 
 
 def _bare_aside(line: Marked, context: Context) -> Reply:
@@ -245,102 +290,3 @@ def _after(context: Context, told: Meanings) -> Context:
     states = {tree: _LEFT_AS[meaning.verb] for meaning in told if meaning.verb in _LEFT_AS for tree in meaning.trees}
     trees = tuple(replace(tree, state=states.get(tree.name, tree.state)) for tree in context.trees)
     return replace(context, trees=trees) if states else context
-
-
-def _assembled(reads: list[Read], cover: Cover, line: Marked, context: Context) -> Reply:
-    """The clauses' readings as one reply: what is certain beside the choices of what is not."""
-    lost = [read for read in reads if not read.options]
-    certain = tuple(meaning for read in reads if len(read.options) == 1 for meaning in read.options[0])
-    certain = _with_typo(_merged(certain), line)
-    if lost or not reads:
-        return _beside_lost(lost, certain, cover, line, context)
-    unsure = [read for read in reads if len(read.options) > 1]
-    if _takes_back(certain):
-        return _done_or_not(certain, context)
-    certain = _not_denied(certain, cover.clauses)
-    if not unsure:
-        return Understood(meanings=certain)
-    choices = [_with_typo(option, line) for option in unsure[0].options[:3]]
-    return Ambiguous(
-        question=unsure[0].question,
-        choices=tuple(Choice(label=label(option, context), meanings=option) for option in choices),
-        certain=certain,
-    )
-
-
-def _with_typo(meanings: Meanings, line: Marked) -> Meanings:
-    return tuple(replace(meaning, through_typo=line.through_typo) for meaning in meanings)
-
-
-def _takes_back(told: Meanings) -> bool:
-    """Whether a denial beside a deed may be of that deed: it names no tree, or one of the same."""
-    done = {tree for meaning in told if meaning.is_deed for tree in meaning.trees}
-    return bool(done) and any(
-        (meaning.verb in _UNSAID and (not meaning.trees or done & set(meaning.trees)))
-        or (meaning.verb in _LEFT_OPEN and done and done <= set(meaning.trees))
-        for meaning in told
-    )
-
-
-def _not_denied(told: Meanings, clauses: Sequence[Clause]) -> Meanings:
-    """What is told without what is denied: jobs and sights by a bare denial, a deed by one of its tree."""
-    denials = [one for one in clauses if one.tells in ("not_done", "no")]
-    bare = any(not one.has_targets and one.did is None for one in denials)
-    kept = [one for one in told if not _is_denied(one, bare=bare, at_all=bool(denials))]
-    left_open = {tree for one in kept if one.verb in _LEFT_OPEN for tree in one.trees}
-    left = [tuple(tree for tree in one.trees if tree not in left_open) for one in kept]
-    pairs = zip(kept, left, strict=True)
-    return tuple(replace(one, trees=trees) if one.is_deed else one for one, trees in pairs if trees or not one.is_deed)
-
-
-def _is_denied(told: Meaning, *, bare: bool, at_all: bool) -> bool:
-    noted = told.verb in _RECORDS and not told.is_deed and told.verb is not Verb.SNOOZE
-    return noted and (bare or (at_all and not told.trees))
-
-
-def _done_or_not(told: Meanings, context: Context) -> Ambiguous:
-    done = tuple(meaning for meaning in told if meaning.verb not in _UNSAID)
-    trees = tuple(dict.fromkeys(tree for meaning in done if meaning.is_deed for tree in meaning.trees))
-    undone = (Meaning(verb=Verb.NOT_DONE, trees=trees),)
-    ways = (done, undone)
-    return Ambiguous(
-        question=Question.DONE_OR_NOT,
-        choices=tuple(Choice(label=label(one, context), meanings=one) for one in ways),
-    )
-
-
-def _merged(meanings: Meanings) -> Meanings:
-    """Each thing said once; "not yet, in an hour" is the hour, "on my way, closed" the deed; courtesies fall away."""
-    kept: list[Meaning] = []
-    timed = {m.trees for m in meanings if m.verb is Verb.SNOOZE and m.until_utc}
-    told = {tree for m in meanings if m.is_deed or m.verb is Verb.SNOOZE for tree in m.trees}
-    talk = all(m.verb in _SMALL_TALK for m in meanings)
-    for meaning in meanings:
-        if meaning.verb in (Verb.NOT_DONE, Verb.CANNOT, Verb.WILL_DO, Verb.NO) and meaning.trees in timed:
-            continue
-        if meaning.verb is Verb.SNOOZE and not meaning.until_utc and meaning.trees in timed:
-            continue
-        if meaning.verb is Verb.WILL_DO and set(meaning.trees) <= told and meaning.trees:
-            continue
-        if not talk and meaning.verb in (Verb.YES, Verb.THANKS, Verb.HELLO):
-            continue
-        if meaning not in kept:
-            kept.append(meaning)
-    return tuple(kept)
-
-
-def _beside_lost(lost: list[Read], certain: Meanings, cover: Cover, line: Marked, context: Context) -> Reply:
-    """What is certain beside words that nothing accounts for: asked about where it is a deed, else offered."""
-    if certain and not any(meaning.verb in _RECORDS or meaning.verb in _SMALL_TALK for meaning in certain):
-        return Understood(meanings=certain)
-    if any(meaning.is_deed for meaning in certain):
-        return _done_or_not(certain, context)
-    heard = "; ".join([label((meaning,), context) for meaning in certain] + [read.heard for read in lost if read.heard])
-    if certain:
-        return NotUnderstood(heard=heard, choices=(Choice(label=label(certain, context), meanings=certain),))
-    answers = [read.answers_to for read in lost if read.answers_to]
-    spoken_of = deeds_spoken_of(cover, line, context) if not answers else None
-    if spoken_of is not None and not isinstance(spoken_of, NotUnderstood) and spoken_of:
-        return _done_or_not(_with_typo(spoken_of, line), context)
-    choices = tuple(Choice(label=label(answer, context), meanings=answer) for answer in answers[:3])
-    return spoken_of if isinstance(spoken_of, NotUnderstood) else NotUnderstood(heard=heard, choices=choices)

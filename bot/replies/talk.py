@@ -152,3 +152,24 @@ def _instead(last: Meanings, trees: tuple[str, ...]) -> Understood:
     """The last record taken back, and the same told of other trees."""
     told = (replace(one, trees=tuple(dict.fromkeys(trees))) for one in last)
     return Understood(meanings=(Meaning(verb=Verb.UNDO), *told))
+
+
+_DENIALS: Final = frozenset((Verb.NOT_DONE, Verb.CANNOT))
+
+
+def denied(told: Meanings, line: Marked, context: Context) -> Ambiguous | None:
+    """ "Couldn't reach wall" of what was noted a while ago and nothing asks for: whether to take it back, in a tap."""
+    last = [one for one in context.last_told if one.is_deed]
+    if not told or any(one.verb not in _DENIALS for one in told) or not last or context.asks:
+        return None
+    named = {tree for one in told for tree in one.trees} or set(line.trees_named)
+    noted = tuple(dict.fromkeys(tree for one in last for tree in one.trees))
+    wrong = tuple(tree for tree in noted if not named or tree in named)
+    if not wrong or len(last) < len(context.last_told):
+        return None
+    left = tuple(replace(one, trees=tuple(tree for tree in one.trees if tree not in wrong)) for one in last)
+    back = (Meaning(verb=Verb.UNDO), *(one for one in left if one.trees))
+    names, deed = " and ".join(wrong), last[-1].verb.value
+    stays = Choice(label=f"{names} {deed}, as noted", meanings=(Meaning(verb=Verb.NO),))
+    choices = (Choice(label=f"{names} not {deed}", meanings=back), stays)
+    return Ambiguous(question=Question.DONE_OR_NOT, choices=choices)

@@ -5,7 +5,7 @@ A row `NAME = …` says what a name may be, a row `tells: …` one way to say on
 """
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -17,6 +17,7 @@ OF_OUR_OWN: Final = {
     "TIME": "#",
     "TEMP": "%",
     "LEN": "~",
+    "SOMEBODY": "&",
     "FIGURE": "1",
     "SPELLED": "w",
 }  # marks that stand for such
@@ -71,7 +72,7 @@ class Grammar:
         """The idents of the nodes that may begin with this word, or with one of its kind."""
         if len(self._beginning) > MOST_KNOWN:
             self._beginning.clear()
-        key = kind if kind in "@#%~" else word
+        key = kind if kind in "@#%~&" else word
         if key not in self._beginning:
             fit = (node.ident for node in self._made.values() if not node.firsts.isdisjoint((ANY, word, kind)))
             self._beginning[key] = frozenset(fit)
@@ -174,5 +175,15 @@ def _words(node: Node) -> Iterator[str]:
 @cache
 def grammar() -> Grammar:
     """The grammar of replies."""
+    return _of_files(FILES)
+
+
+@cache
+def ours() -> Grammar:
+    """The words by which what no line accounts for may be our business; none of them is a word to be mended."""
+    return _of_files(("words", "ours"))
+
+
+def _of_files(names: Sequence[str]) -> Grammar:
     folder = Path(__file__).parent
-    return Grammar("\n".join((folder / f"{name}.txt").read_text(encoding="utf-8") for name in FILES))
+    return Grammar("\n".join((folder / f"{name}.txt").read_text(encoding="utf-8") for name in names))

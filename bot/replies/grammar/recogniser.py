@@ -115,6 +115,6 @@ class Chart:
 
 def kind_of(word: str) -> str:
     """Which mark of our own a word is, see `bot.replies.grammar`; itself where it is a word."""
-    if word[0] in "@#%~" and word[1:].isdigit():
+    if word[0] == "&" or (word[0] in "@#%~" and word[1:].isdigit()):
         return word[0]
     return "1" if word.replace(".", "", 1).isdigit() else "w" if word in NUMBER_WORDS else word

@@ -2,18 +2,19 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import cache
 
 from bot.replies.clause import DEED_WORDS, Clause
-from bot.replies.covering import Cover
-from bot.replies.grammar import grammar
-from bot.replies.grammar.recogniser import Chart
+from bot.replies.covering import ASKING, JOINS, STOPS, Cover
+from bot.replies.grammar import grammar, ours
+from bot.replies.grammar.recogniser import Chart, kind_of
 from bot.replies.labels import label
 from bot.replies.meanings.deeds import Meanings, read_done
 from bot.replies.meanings.targets import verbs_meant
-from bot.replies.nouns import Choice, Context, Meaning, NotUnderstood
+from bot.replies.nouns import Choice, Context, Meaning, NotUnderstood, Verb
 from bot.replies.words.marking import Marked
 from bot.replies.words.names import small_words
-from bot.replies.words.spelling import closest
+from bot.replies.words.spelling import closest, deed_forms
 
 MOST_WORDS = 4  # of what was heard that are said back; no source
 
@@ -24,6 +25,78 @@ def heard_of(clause: Clause) -> str:
     return " ".join(words[:MOST_WORDS])
 
 
+def said_of(clause: Clause) -> str:
+    """The words of a clause as they were said, as many as may be said back."""
+    words = [word.removeprefix("&") for _, word in _without_harmless(clause, clause.marked) if word[0] not in "@#%~"]
+    return " ".join(words[: MOST_WORDS + 2]) + ("…" if len(words) > MOST_WORDS + 2 else "")
+
+
+def is_none_of_ours(clause: Clause, line: Marked, beside: Meanings) -> bool:
+    """Whether words beside what was told are a clause of their own that holds none of our words.
+
+    Our words are trees, deeds, covers, times, numbers, and what denies, doubts, jokes, supposes, promises or puts
+    right. Beside a deed none may tell of any deed; beside what is none, of a deed to something of another's.
+    """
+    plain, deeds = _without_harmless(clause, line), any(meaning.is_deed for meaning in beside)
+    words = {word for _, word in plain}
+    if not words:
+        return True
+    is_reason = bool(beside) and all(meaning.verb in (Verb.CANNOT, Verb.NOT_DONE) for meaning in beside)
+    if line.words[clause.end : clause.end + 1] == ["?"] or not (is_reason or _stands_apart(clause, line)):
+        return False
+    if any(_is_mark_of_ours(word, line) for word in words) or words & _our_things():
+        return False
+    told = [n for n, word in plain if word in deed_forms()]
+    return not told or (not deeds and _is_of_another(line.words[clause.start : told[0]]))
+
+
+@cache
+def _our_things() -> frozenset[str]:
+    return ours().words("OUR_THINGS") - grammar().words("DET") | {"its"}
+
+
+def _without_harmless(clause: Clause, line: Marked) -> list[tuple[int, str]]:
+    chart, at = Chart(line.words, by=ours()), clause.start
+    kept: list[tuple[int, str]] = []
+    while at < clause.end:
+        ends = [end for end, _ in chart.name_at("HARMLESS", at) if at < end <= clause.end]
+        kept += [] if ends else [(at, line.words[at])]
+        at = max(ends, default=at + 1)
+    return kept
+
+
+def _is_mark_of_ours(word: str, line: Marked) -> bool:
+    """Whether it is a tree, a number, or a time that says more than now."""
+    if kind_of(word) == "#":
+        return not line.moments[int(word[1:])].is_today
+    return kind_of(word) in "@%~1w" or word.endswith("'ll") or any(letter.isdigit() for letter in word)
+
+
+def _stands_apart(clause: Clause, line: Marked) -> bool:
+    """Whether it is a sentence of some words, or one behind a comma that tells of somebody or something."""
+    edges = {*line.words[max(0, clause.start - 1) : clause.start], *line.words[clause.end : clause.end + 1]}
+    words = [word for word in clause.words if word not in STOPS]
+    if len(words) < 2 or edges & (JOINS - {"so"}):
+        return False
+    finite = any(word in ours().words("FINITE") or word[0] == "&" or word.endswith("'s") for word in words)
+    return edges <= {".", "!", ";"} or finite
+
+
+def fitting(line: Marked, context: Context) -> tuple[Choice, ...]:
+    """Two or three things that words not understood may have been about, of this moment."""
+    words = set(line.words)
+    ours = bool(line.trees or words & (deed_forms() | grammar().words("LID", "STATE")))
+    asked = [(ask.trees, Meaning(verb=ask.verb, trees=ask.trees, ask_key=ask.key)) for ask in context.asks]
+    found = [Choice(label=label((one,), context), meanings=(one,)) for trees, one in asked[:1] if ours or not trees]
+    found += [
+        Choice(label=f"{tree}: how it stands", meanings=(Meaning(verb=Verb.TREES, trees=(tree,)),))
+        for tree in [named.trees[0] for named in line.trees if len(named.trees) == 1][:1]
+    ]
+    note = Meaning(verb=Verb.NOTE, text=line.typed)
+    found += [Choice(label="what is due", meanings=(Meaning(verb=Verb.DUE),))]
+    return (*found[:2], Choice(label="a note to keep", meanings=(note,)))
+
+
 def deeds_spoken_of(cover: Cover, line: Marked, context: Context) -> Meanings | NotUnderstood | None:
     """The deed that words beyond the grammar may tell of.
 
@@ -32,7 +105,7 @@ def deeds_spoken_of(cover: Cover, line: Marked, context: Context) -> Meanings | 
     """
     for clause in cover.lost:
         did, after = _deed_in(clause, line)
-        if did is None:
+        if did is None or clause.words[0] in ASKING:
             continue
         thing = _thing(line.words[after : clause.end])
         if thing is not None:
@@ -41,7 +114,7 @@ def deeds_spoken_of(cover: Cover, line: Marked, context: Context) -> Meanings | 
         if not named and _is_of_another(line.words[clause.start : after - 1]):
             return None
         read = read_done(replace(clause, tells="did", did=did, named=named), context, ())
-        if len(read.options) == 1 and (named or context.asks):
+        if len(read.options) == 1 and (named or context.asks or context.lapsed):
             return tuple(replace(meaning, at_utc=meaning.at_utc) for meaning in read.options[0])
     return None
 
@@ -71,7 +144,8 @@ def _thing(words: Sequence[str]) -> str | None:
 
 def _is_of_another(words: Sequence[str]) -> bool:
     """Whether the deed is told of something named before it that is none of ours: "the shop is closed"."""
-    return any(word.isalpha() and word not in small_words() for word in words)
+    heard = small_words() | ours().words("DOUBTS")  # "ben says he did": asked back
+    return any(word.isalpha() and word not in heard for word in words)
 
 
 def _nearest(did: str, thing: str, line: Marked, context: Context) -> NotUnderstood:

@@ -20,7 +20,7 @@ _WOOD: Final = re.compile(r"\b(?:lost|lose|dead|died|dieback|killed)\b", re.IGNO
 
 @dataclass(frozen=True, kw_only=True)
 class Marked:
-    """A reply as words, in which `@0` is a tree, `#0` a time, `%0` a temperature and `~0` a length [m].
+    """A reply as words: `@0` is a tree, `#0` a time, `%0` a temperature, `~0` a length [m] and `&ben` a person.
 
     `length_units` [m] are the units the lengths came in, `moments_said` the times as they were said, `typed` is all of
     it as it was typed.
@@ -47,10 +47,13 @@ def marked(text: str, context: Context, *, keep_reserved: bool) -> Marked:
     plain = _dated(normalised(_measures_spelled(text)), month_first=context.fahrenheit)
     names = lexicon(context.trees)
     spoken = plain.split()
-    words = [nearest_word(word, names.words) if word.isalpha() else word for word in spoken]
+    spoken = _initials_spelled(_ands_spelled(spoken), context)
+    people = _people_known(context) - names.words
+    words = [nearest_word(word, names.words) if word.isalpha() and word not in people else word for word in spoken]
     through_typo = words != spoken
     hidden = reserved_names(context.trees) if keep_reserved else frozenset()
     words, trees = mark_trees(words, names, hidden)
+    words = [f"&{word}" if word.removesuffix("'s") in people else word for word in words]
     highest = max((tree.number for tree in context.trees), default=0)
     line = spread_ranges(" ".join(words), highest)
     if _speaks_of_items(words, context):
@@ -62,6 +65,33 @@ def marked(text: str, context: Context, *, keep_reserved: bool) -> Marked:
         words=line.split(), trees=trees, moments=moments, temperatures=temperatures, lengths_m=lengths_m,
         length_units=length_units, moments_said=said, typed=text, through_typo=through_typo,
     )  # fmt: skip
+
+
+def _ands_spelled(words: list[str]) -> list[str]:
+    """ "Porch n wall": between two words an n is and, which alone says no."""
+    inner = range(1, len(words) - 1)
+    return ["and" if word == "n" and n in inner and _is_word(words, n) else word for n, word in enumerate(words)]
+
+
+def _is_word(words: list[str], n: int) -> bool:
+    return words[n - 1][-1].isalnum() and words[n + 1][0].isalnum()
+
+
+def _initials_spelled(words: list[str], context: Context) -> list[str]:
+    """ "P w k all shut": two initials or more in a row, each of one tree that is asked about, are those trees."""
+    asked = [tree for ask in context.asks for tree in ask.trees]
+    of = {letter: [t for t in asked if t.casefold().startswith(letter)] for letter in {w for w in words if len(w) == 1}}
+    known = {letter: trees[0].casefold() for letter, trees in of.items() if len(trees) == 1}
+    row = [n for n, word in enumerate(words) if word in known]
+    if len(row) < 2 or row != list(range(row[0], row[0] + len(row))) or len({words[n] for n in row}) < len(row):
+        return words
+    spelled = [part for n in row for part in (",", *normalised(known[words[n]]).split())][1:]
+    return [*words[: row[0]], *spelled, *words[row[-1] + 1 :]]
+
+
+def _people_known(context: Context) -> frozenset[str]:
+    """The names of the garden's people, as they are typed: no slip of a tree's name."""
+    return frozenset(word for name in context.people for word in normalised(name).split()[:1] if word.isalpha())
 
 
 def _dated(plain: str, *, month_first: bool) -> str:

@@ -1,5 +1,6 @@
 """Which trees are meant: full and short names, words of a name, species, standing."""
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache, lru_cache
 
@@ -66,21 +67,47 @@ def _plurals(word: str) -> set[str]:
 
 @lru_cache(maxsize=64)
 def lexicon(trees: tuple[TreeName, ...]) -> Lexicon:
-    """All names of these trees; a nearer kind of name (full, then a word of it, then species) hides a farther one."""
-    shelves: list[dict[tuple[str, ...], list[str]]] = [{}, {}, {}]
+    """All names of these trees; a nearer kind of name hides a farther one: full, full with its species, part, species.
+
+    A word of a name that is also a species is of all trees of it: "the fig" is not only Ma's fig.
+    """
+    shelves: list[dict[tuple[str, ...], list[str]]] = [{}, {}, {}, {}]
     for tree in trees:
-        for name in (tree.name, *tree.short_names):
-            shelves[0].setdefault(_spelled(name), []).append(tree.name)
-            for word in filter(_may_name, _spelled(name)):
-                shelves[1].setdefault((word,), []).append(tree.name)
-        for word in (*_species_words(tree.species), *_spelled(tree.standing)):
-            if _may_name(word):
-                shelves[2].setdefault((word,), []).append(tree.name)
+        kinds = [word for word in _species_words(tree.species) if _may_name(word)]
+        for spelled in _spellings(tree):
+            shelves[0].setdefault(spelled, []).append(tree.name)
+            for word in kinds:
+                shelves[1].setdefault((*spelled, word), []).append(tree.name)
+            for part in _parts(spelled):
+                shelves[2].setdefault(part, []).append(tree.name)
+        for word in (*kinds, *filter(_may_name, _spelled(tree.standing))):
+            shelves[3].setdefault((word,), []).append(tree.name)
+    for tree in trees:
+        for word in _species_words(tree.species):
+            if (word,) in shelves[2]:
+                shelves[2][(word,)].append(tree.name)
     phrases: dict[tuple[str, ...], Named] = {}
     for shelf in reversed(shelves):
-        phrases |= {key: Named(trees=tuple(dict.fromkeys(found))) for key, found in shelf.items() if key}
-    phrases = _words_in_plural(shelves[1]) | _species_in_plural(trees) | phrases
+        phrases |= {key: Named(trees=_in_order(found, trees)) for key, found in shelf.items() if key}
+    phrases = _words_in_plural(shelves[2]) | _species_in_plural(trees) | phrases
     return Lexicon(phrases=phrases, words=frozenset(w for key in phrases for w in key if len(w) > 3 and w.isalpha()))
+
+
+def _in_order(names: Sequence[str], trees: tuple[TreeName, ...]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(tree.name for tree in trees if tree.name in names))
+
+
+def _spellings(tree: TreeName) -> Iterator[tuple[str, ...]]:
+    """Each whole name in words, also without its apostrophe: "mas fig"."""
+    for name in (tree.name, *tree.short_names):
+        yield from dict.fromkeys((_spelled(name), tuple(word.replace("'", "") for word in _spelled(name))))
+
+
+def _parts(spelled: tuple[str, ...]) -> Iterator[tuple[str, ...]]:
+    """The words of a name that may stand for it, alone or together."""
+    yield from ((word,) for word in spelled if _may_name(word))
+    length = len(spelled)
+    yield from (spelled[a:b] for a in range(length) for b in range(a + 2, length + 1) if b - a < length)
 
 
 def _species_in_plural(trees: tuple[TreeName, ...]) -> dict[tuple[str, ...], Named]:
@@ -110,8 +137,9 @@ def _words_in_plural(words: dict[tuple[str, ...], list[str]]) -> dict[tuple[str,
     """ "Kakis" are of the tree called Kaki."""
     return {
         (word,): Named(trees=tuple(dict.fromkeys(found)), is_group=True)
-        for (single,), found in words.items()
-        for word in _plurals(single)
+        for (first, *more), found in words.items()
+        if not more
+        for word in _plurals(first)
     }
 
 

@@ -68,6 +68,9 @@ _MONTHS = [
 _BEFORE_DATE = r"\b(?P<before>on|by|until|till|til|since|from|before|after|to)"
 
 
+_DAYS = "(?:mon|tues|wednes|thurs|fri|satur|sun|yester)day"
+
+
 def _spoken(match: re.Match[str]) -> str:
     """ "Six point five" in figures."""
     return ".".join(f"{number_of(match[part]):.0f}" for part in ("whole", "part"))
@@ -99,6 +102,8 @@ _REPAIRS: list[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]]] = [
     (re.compile(r"\b2(?:day|nite|night)\b"), lambda match: "today" if "day" in match[0] else "tonight"),
     (re.compile(r"\bnot (today|tonight|this evening)\b"), r"cannot \1"),  # a refusal, not a day
     (re.compile(r"\b(?:which|that|those) (i|we)(?:'?ll| will)\b"), r", \1 will"),  # "except kaki which i'll do later"
+    (re.compile(r"(?<!\w)'?bout(?= [\d#])"), "about"),
+    (re.compile(rf"\b({_DAYS})\b(.*?)\b(?:the |that )?same (night|evening|afternoon|morning)\b"), r"\1\2\1 \3"),
     (re.compile(r"\b([ap])\.? ?m\.?(?=\W|$)"), r"\1m"),
     (re.compile(r"(\d{1,2})\.(\d{2}) ?(?=[ap]m\b)"), r"\1:\2 "),
     (re.compile(r"([^\W\d])\1{2,}"), r"\1"),

@@ -48,12 +48,12 @@ _PIECE = re.compile(
   | (?P<day>\b(?:(?:the\s)?day\safter\stomorrow|(?:the\s)?day\sbefore\syesterday|
         yesterday|yday|today|tomorrow|tmrw|tmr|tmw|tomo|
         (?:next|this|last|on)\s(?:{"|".join(_SHORT_DAYS)})|(?:(?:next|this|last|on)\s)?(?:{"|".join(WEEKDAYS)})|
-        (?:mon|tues?|wed|thurs?|thur|fri)|(?<=until\s)(?:sat|sun)|(?<=till\s)(?:sat|sun)|(?<=by\s)(?:sat|sun)|(?<=to\s)(?:sat|sun)|^(?:sat|sun)$|
+        (?:mon|tues?|wed|thurs?|thur|fri)|(?:sat|sun)(?=\s(?:morning|noon|lunch|afternoon|tea|evening|night))|(?<=until\s)(?:sat|sun)|(?<=till\s)(?:sat|sun)|(?<=by\s)(?:sat|sun)|(?<=to\s)(?:sat|sun)|^(?:sat|sun)$|
         next\sweek|(?:at\s|on\s)?(?:the\s|this\s|next\s)?weekend)\b)
   | (?P<night>\b(?:last\snight|overnight|last\sevening|tonight|tonite|
         this\sevening|this\smorning|this\safternoon|during\sthe\snight|in\sthe\snight)\b)
   | (?P<part>\b(?:first\sthing(?:\sin\sthe\smorning)?|(?:first|crack\sof)\slight|before\swork|dawn|daybreak|sunrise
-        |morning|noon|midday|lunch(?:time)?|afternoon|evening|midnight)\b)
+        |morning|noon|midday|lunch(?:time)?|afternoon|tea\s?time|evening|midnight|(?:(?<=day\s)|(?<=mon\s)|(?<=tue\s)|(?<=tues\s)|(?<=wed\s)|(?<=thu\s)|(?<=thur\s)|(?<=thurs\s)|(?<=fri\s)|(?<=sat\s)|(?<=sun\s))night)\b)
   | (?P<now>\b(?:just\snow|right\snow|now|a\s(?:moment|minute|second|while|bit)\sago|
         just|earlier(?:\stoday)?|a\slittle\sago)\b)
     )
@@ -228,7 +228,13 @@ def _read_night(m: re.Match[str], said: TimeParts) -> bool:
 def _read_part(m: re.Match[str], said: TimeParts) -> bool:
     word = m["part"]
     early = word.startswith(("first", "before", "crack", "dawn", "daybreak", "sunrise"))
-    said.part = "dawn" if early else {"midday": "noon", "lunch": "noon", "lunchtime": "noon"}.get(word, word)
+    said.part = (
+        "dawn"
+        if early
+        else {"midday": "noon", "lunch": "noon", "lunchtime": "noon", "teatime": "tea", "tea time": "tea"}.get(
+            word, word
+        )
+    )
     return True
 
 

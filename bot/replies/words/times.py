@@ -17,7 +17,16 @@ CLOCK_REACH_H = 36  # a clock time, or a part of a day, is not looked for longer
 DAY_REACH = timedelta(days=31)
 HALF_DAY = timedelta(hours=12)
 # Wall times that stand for a part of the day when no clock time is said; assumed, no source.
-PART_HOURS = {"dawn": 7, "morning": 8, "noon": 12, "afternoon": 14, "evening": 18, "night": 21, "midnight": 0}
+PART_HOURS = {
+    "dawn": 7,
+    "morning": 8,
+    "noon": 12,
+    "afternoon": 14,
+    "tea": 17,
+    "evening": 18,
+    "night": 21,
+    "midnight": 0,
+}
 PART_HOURS_PAST = {**PART_HOURS, "morning": 7, "afternoon": 15}
 PART_BEGINS = {
     "dawn": 3,

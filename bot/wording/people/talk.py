@@ -66,6 +66,11 @@ def which(question: Question, choices: Sequence[Choice]) -> str:
     return f"{ask} {_or(choices)}".strip()
 
 
+def left_out(words: str) -> str:
+    """What of a reply was not taken in, beside what was noted or answered."""
+    return f'I left out "{words}".'
+
+
 def not_understood(heard: str, choices: Sequence[Choice]) -> str:
     """Repair, not error: what was heard, with what of it was understood offered as a choice, help last."""
     understood = f"I could not make sense of all of this: {heard}." if heard else "I did not understand that."

@@ -1,0 +1,167 @@
+"""The clauses' readings as one reply: what is certain, what is asked, and what of words that nothing accounts for."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Final
+
+from bot.replies.clause import Clause
+from bot.replies.covering import Cover
+from bot.replies.labels import label
+from bot.replies.meanings.deeds import Meanings, Read
+from bot.replies.meanings.left_over import deeds_spoken_of, is_none_of_ours, said_of
+from bot.replies.nouns import (
+    DEEDS,
+    Ambiguous,
+    Choice,
+    Context,
+    Meaning,
+    NotUnderstood,
+    Question,
+    Reply,
+    Understood,
+    Verb,
+)
+from bot.replies.talk import denied
+from bot.replies.words.marking import Marked
+
+TELLS: Final = frozenset(DEEDS) | {
+    *(Verb.NOT_DONE, Verb.CANNOT, Verb.SNOOZE, Verb.WILL_DO, Verb.READING, Verb.SIGHTING, Verb.AWAY, Verb.HAND_OVER),
+    *(Verb.DIEBACK, Verb.PICKED, Verb.PRUNED, Verb.CUTTINGS, Verb.GIVE, Verb.JOB, Verb.CONDITION),
+}
+_RECORDS: Final = TELLS - {Verb.NOT_DONE, Verb.WILL_DO, Verb.CANNOT}
+SMALL_TALK: Final = frozenset((Verb.YES, Verb.NO, Verb.THANKS, Verb.HELLO))
+_LEFT_OPEN: Final = frozenset((Verb.SNOOZE, Verb.CANNOT, Verb.WILL_DO))
+_UNSAID: Final = frozenset((Verb.NOT_DONE, Verb.NO))
+_REFUSALS: Final = frozenset((Verb.NOT_DONE, Verb.CANNOT, Verb.WILL_DO, Verb.SNOOZE))
+
+
+def assembled(reads: list[Read], cover: Cover, line: Marked, context: Context) -> Reply:
+    """The clauses' readings as one reply: what is certain beside the choices of what is not.
+
+    Words that nothing accounts for are left out, and said to be, where they are none of our business.
+    """
+    lost = [read for read in reads if not read.options]
+    certain = tuple(meaning for read in reads if len(read.options) == 1 for meaning in read.options[0])
+    certain = _with_typo(_merged(certain), line)
+    taken_back = denied(certain, line, context)
+    if taken_back is not None:
+        return taken_back
+    runs, told = cover.lost, any(read.options for read in reads)
+    apart = len(runs) == len(lost) and all(is_none_of_ours(run, line, beside=certain) for run in runs)
+    if not told or not reads or (lost and not apart) or (lost and all(m.verb in SMALL_TALK for m in certain)):
+        return _beside_lost(lost, certain, cover, line, context)
+    return _told(reads, certain, _unread(cover), cover, line, context)
+
+
+def _unread(cover: Cover) -> str:
+    return "; ".join(filter(None, map(said_of, cover.lost)))
+
+
+def _told(reads: list[Read], certain: Meanings, unread: str, cover: Cover, line: Marked, context: Context) -> Reply:
+    unsure = [read for read in reads if len(read.options) > 1]
+    if _takes_back(certain):
+        return _done_or_not(certain, context)
+    certain = _not_denied(certain, cover.clauses)
+    if not unsure:
+        return Understood(meanings=certain, unread=unread)
+    choices = [_with_typo(option, line) for option in unsure[0].options[:3]]
+    return Ambiguous(
+        question=unsure[0].question,
+        choices=tuple(Choice(label=label(option, context), meanings=option) for option in choices),
+        certain=certain,
+        unread=unread,
+    )
+
+
+def _with_typo(meanings: Meanings, line: Marked) -> Meanings:
+    return tuple(replace(meaning, through_typo=line.through_typo) for meaning in meanings)
+
+
+def _takes_back(told: Meanings) -> bool:
+    """Whether a denial beside a deed may be of that deed: it names no tree, or one of the same."""
+    done = {tree for meaning in told if meaning.is_deed for tree in meaning.trees}
+    return bool(done) and any(
+        (meaning.verb in _UNSAID and (not meaning.trees or done & set(meaning.trees)))
+        or (meaning.verb in _LEFT_OPEN and done and done <= set(meaning.trees))
+        for meaning in told
+    )
+
+
+def _not_denied(told: Meanings, clauses: Sequence[Clause]) -> Meanings:
+    """What is told without what is denied: jobs and sights by a bare denial, a deed by one of its tree."""
+    denials = [one for one in clauses if one.tells in ("not_done", "no")]
+    bare = any(not one.has_targets and one.did is None for one in denials)
+    kept = [one for one in told if not _is_denied(one, bare=bare, at_all=bool(denials))]
+    left_open = {tree for one in kept if one.verb in _LEFT_OPEN for tree in one.trees}
+    left = [tuple(tree for tree in one.trees if tree not in left_open) for one in kept]
+    pairs = zip(kept, left, strict=True)
+    return tuple(replace(one, trees=trees) if one.is_deed else one for one, trees in pairs if trees or not one.is_deed)
+
+
+def _is_denied(told: Meaning, *, bare: bool, at_all: bool) -> bool:
+    noted = told.verb in _RECORDS and not told.is_deed and told.verb is not Verb.SNOOZE
+    return noted and (bare or (at_all and not told.trees))
+
+
+def _done_or_not(told: Meanings, context: Context) -> Ambiguous:
+    done = tuple(meaning for meaning in told if meaning.verb not in _UNSAID)
+    trees = tuple(dict.fromkeys(tree for meaning in done if meaning.is_deed for tree in meaning.trees))
+    undone = (Meaning(verb=Verb.NOT_DONE, trees=trees),)
+    ways = (done, undone)
+    return Ambiguous(
+        question=Question.DONE_OR_NOT,
+        choices=tuple(Choice(label=label(one, context), meanings=one) for one in ways),
+    )
+
+
+def _merged(meanings: Meanings) -> Meanings:
+    """Each thing said once; "not yet, in an hour" is the hour, "on my way, closed" the deed; courtesies fall away."""
+    kept: list[Meaning] = []
+    timed = {m.trees for m in meanings if m.verb is Verb.SNOOZE and m.until_utc}
+    told = {tree for m in meanings if m.is_deed or m.verb is Verb.SNOOZE for tree in m.trees}
+    talk = all(m.verb in SMALL_TALK for m in meanings)
+    for meaning in meanings:
+        if meaning.verb in (Verb.NOT_DONE, Verb.CANNOT, Verb.WILL_DO, Verb.NO) and meaning.trees in timed:
+            continue
+        if meaning.verb is Verb.SNOOZE and not meaning.until_utc and meaning.trees in timed:
+            continue
+        if meaning.verb is Verb.WILL_DO and set(meaning.trees) <= told and meaning.trees:
+            continue
+        if not talk and meaning.verb in (Verb.YES, Verb.THANKS, Verb.HELLO):
+            continue
+        if meaning not in kept:
+            kept.append(meaning)
+    return tuple(kept)
+
+
+def _beside_lost(lost: list[Read], certain: Meanings, cover: Cover, line: Marked, context: Context) -> Reply:
+    """What is certain beside words that may be our business: offered as it would be kept, never noted unasked."""
+    unread = _unread(cover)
+    if certain and not any(meaning.verb in TELLS or meaning.verb in SMALL_TALK for meaning in certain):
+        return Understood(meanings=certain, unread=unread)
+    if any(meaning.is_deed for meaning in certain):
+        return _done_or_not(certain, context)
+    heard = "; ".join([label((meaning,), context) for meaning in certain] + [read.heard for read in lost if read.heard])
+    answers = [read.answers_to for read in lost if read.answers_to]
+    refused = all(meaning.verb in _REFUSALS for meaning in certain)
+    spoken_of = deeds_spoken_of(cover, line, context) if not answers and refused else None
+    if spoken_of and not isinstance(spoken_of, NotUnderstood):
+        spoken_of = _with_typo(spoken_of, line)
+        return _either(spoken_of, certain, context) if certain else _done_or_not(spoken_of, context)
+    if certain and refused and spoken_of and context.asks:
+        ask = context.asks[0]
+        return _either((Meaning(verb=ask.verb, trees=ask.trees, ask_key=ask.key),), certain, context)
+    if any(meaning.verb not in SMALL_TALK for meaning in certain):
+        return NotUnderstood(heard=heard, choices=_kept_or_not(certain, context))
+    choices = tuple(Choice(label=label(answer, context), meanings=answer) for answer in answers[:3])
+    return spoken_of if isinstance(spoken_of, NotUnderstood) else NotUnderstood(heard=heard, choices=choices)
+
+
+def _kept_or_not(certain: Meanings, context: Context) -> tuple[Choice, ...]:
+    keep = Choice(label=f"Keep: {label(certain, context)}", meanings=certain)
+    return (keep, Choice(label="No", meanings=(Meaning(verb=Verb.NO),)))
+
+
+def _either(done: Meanings, refused: Meanings, context: Context) -> Ambiguous:
+    ways = tuple(Choice(label=label(way, context), meanings=way) for way in (done, refused))
+    return Ambiguous(question=Question.DONE_OR_NOT, choices=ways)

@@ -1,0 +1,117 @@
+"""What is said of one tree changes one tree; what is certain is kept beside what is no matter of ours."""
+
+from dataclasses import replace
+from itertools import product
+
+import pytest
+
+from bot.replies import Ambiguous, Context, Meaning, NotUnderstood, TreeName, Understood, Verb, parse_reply
+from rules.garden.cover import CoverState
+from tests.bot.replies.test_replies_frames import noted_deeds
+from tests.bot.replies.test_replies_phrases import NOW, SCENES, ZONE, table, written
+
+PEOPLE = ("Ada", "Ben")
+
+
+def named(*trees: tuple[str, str]) -> Context:
+    """A garden of trees by these names and species, every top open."""
+    grown = tuple(
+        TreeName(name=name, number=number, species=species, state=CoverState.VENTED)
+        for number, (name, species) in enumerate(trees, start=1)
+    )
+    return Context(trees=grown, now=NOW, zone=ZONE, people=PEOPLE)
+
+
+# names that hold a species, a person's beginning, and one another's words
+TANGLED = named(
+    ("Porch", "fig"), ("Ma's fig", "fig"), ("Wall", "fig"), ("South wall fig", "fig"), ("Bench", "satsuma"),
+    ("Kaki", "persimmon"), ("Little kaki", "persimmon"), ("Fig bench", "fig"),
+)  # fmt: skip
+CALLED = {
+    "porch": "Porch", "the porch fig": "Porch", "ma's fig": "Ma's fig", "mas fig": "Ma's fig", "wall": "Wall",
+    "the wall fig": "Wall", "south wall": "South wall fig", "the south wall fig": "South wall fig", "bench": "Bench",
+    "the bench satsuma": "Bench", "kaki": "Kaki", "little kaki": "Little kaki", "fig bench": "Fig bench",
+}  # fmt: skip
+FRAMES = ("closed {}", "i closed {} just now", "{} is closed", "wrapped {}", "stripped {}", "took the straw off {}")
+
+
+@pytest.mark.parametrize(("said", "meant"), CALLED.items())
+def test_what_is_said_of_one_tree_changes_that_tree(said: str, meant: str) -> None:
+    for frame in FRAMES:
+        told = noted_deeds(parse_reply(frame.format(said), TANGLED))
+        assert [tree for meaning in told for tree in meaning.trees] == [meant], frame
+
+
+def test_a_species_alone_is_asked_about_though_one_name_holds_it() -> None:
+    for said in ("closed the fig", "wrapped the fig", "stripped the fig"):
+        assert isinstance(parse_reply(said, TANGLED), Ambiguous), said
+
+
+def test_a_persons_name_is_no_slip_of_a_trees() -> None:
+    for said in ("ben closed wall", "wall closed by ben", "ben and i closed wall", "Ben's closed wall"):
+        told = noted_deeds(parse_reply(said, TANGLED))
+        assert all(meaning.trees == ("Wall",) for meaning in told), said
+    assert written(parse_reply("ben shut wall", TANGLED)) == "closed Wall"
+
+
+@pytest.mark.parametrize(("scene", "said", "meant"), table("phrases_clause_by_clause.toml"))
+def test_a_reply_is_read_clause_by_clause(scene: str, said: str, meant: str) -> None:
+    assert written(parse_reply(said, replace(SCENES[scene], people=PEOPLE))) == meant
+
+
+CERTAIN = ("closed porch", "wrapped kaki", "stripped the wall fig", "-6.5 at porch", "porch is shut")
+OURS = (
+    "so she said", "i think", "i hope", "in my dreams", "if it holds", "unless it snows", "just kidding", "not really",
+    "i wish", "wall came undone", "it blew off", "leaves were brown", "kaki was not", "i mean the gate", "no wait",
+    "it was 4", "we will see tomorrow", "mice were in it", "the lid cracked", "almost", "says my husband", "yeah right",
+    "my dad opened it", "i was going to", "after the film", "scrap that", "as if", "same for wall", "it was yesterday",
+)  # fmt: skip
+NOT_OURS = (
+    "car is on the drive", "happy new year", "my nan is visiting", "we had soup", "the kids are at school",
+    "i'm off to the pub", "radio is on", "fingers gone blue", "she was in leeds", "ben held the torch",
+)  # fmt: skip
+
+
+def test_beside_words_that_may_matter_nothing_is_noted() -> None:
+    for certain, stop, beside in product(CERTAIN, (", ", ". "), OURS):
+        for said in (f"{certain}{stop}{beside}", f"{beside}{stop}{certain}"):
+            reply = parse_reply(said, replace(SCENES["quiet"], people=PEOPLE))
+            left_out = reply.unread if isinstance(reply, Understood | Ambiguous) else ""
+            noted = noted_deeds(reply) or [one for one in _told(reply) if one.verb is Verb.READING]
+            assert not (noted and left_out), f"{said}: {written(reply)}, left out {left_out}"
+
+
+def test_beside_words_of_no_matter_to_us_what_is_certain_is_kept_and_the_rest_told() -> None:
+    pairs = list(product(CERTAIN, NOT_OURS))
+    kept = [(c, b, parse_reply(f"{c}. {b}", replace(SCENES["quiet"], people=PEOPLE))) for c, b in pairs]
+    whole = [(c, b, reply) for c, b, reply in kept if isinstance(reply, Understood)]
+    assert len(whole) >= 0.9 * len(pairs), [(c, b) for c, b, reply in kept if not isinstance(reply, Understood)]
+    for certain, beside, reply in whole:
+        assert written(reply) == written(parse_reply(certain, SCENES["quiet"])), beside
+        assert reply.unread, beside
+
+
+def _told(reply: Understood | Ambiguous | NotUnderstood) -> tuple[Meaning, ...]:
+    return reply.meanings if isinstance(reply, Understood) else ()
+
+
+@pytest.mark.parametrize("said", ["couldn't reach wall", "haven't done wall", "wall's gaping still, couldn't reach"])
+def test_a_denial_of_what_was_noted_offers_to_take_it_back(said: str) -> None:
+    last = (Meaning(verb=Verb.CLOSED, trees=("Porch fig", "Wall fig"), at_utc=NOW),)
+    reply = parse_reply(said, replace(SCENES["quiet"], last_told=last))
+    assert isinstance(reply, Ambiguous)
+    assert not reply.certain
+    back, stays = reply.choices
+    assert [one.verb for one in back.meanings] == [Verb.UNDO, Verb.CLOSED]
+    assert back.meanings[1].trees == ("Porch fig",)
+    assert stays.meanings[0].verb is Verb.NO
+
+
+@pytest.mark.parametrize(
+    "said", ["asdf qwer", "porch blorp", "blorp the lid of kaki", "is it blorp", "the road is closed"]
+)
+def test_what_makes_no_sense_gets_two_or_three_choices(said: str) -> None:
+    for scene in ("quiet", "close"):
+        reply = parse_reply(said, SCENES[scene])
+        if isinstance(reply, NotUnderstood):
+            assert 2 <= len(reply.choices) <= 3, said
