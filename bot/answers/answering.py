@@ -154,7 +154,8 @@ def _photo(exchange: Exchange) -> list[Answer]:
     told = reply.meanings if isinstance(reply, Understood) else ()
     trees = tuple(tree for meaning in told for tree in meaning.trees) or trees_named(text, context)
     acted_on = tuple(meaning for meaning in told if meaning.verb not in ONLY_A_CAPTION)
-    return [*photo_came(exchange, trees), *(_act_on(exchange, acted_on) if acted_on else [])]
+    left_out = _left_out(reply.unread) if isinstance(reply, Understood) and acted_on else []
+    return [*photo_came(exchange, trees), *(_act_on(exchange, acted_on) if acted_on else []), *left_out]
 
 
 def _text(exchange: Exchange, text: str) -> list[Answer]:

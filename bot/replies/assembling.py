@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import pairwise
 from typing import Final
 
 from bot.replies.clause import Clause
@@ -80,6 +81,8 @@ def _with_typo(meanings: Meanings, line: Marked) -> Meanings:
 def _takes_back(told: Meanings) -> bool:
     """Whether a denial beside a deed may be of that deed: it names no tree, or one of the same."""
     done = {tree for meaning in told if meaning.is_deed for tree in meaning.trees}
+    if any(before.is_deed and meaning.verb is Verb.UNDO for before, meaning in pairwise(told)):
+        return True  # "closed porch, cancel that"
     return bool(done) and any(
         (meaning.verb in _UNSAID and (not meaning.trees or done & set(meaning.trees)))
         or (meaning.verb in _LEFT_OPEN and done and done <= set(meaning.trees))
@@ -104,7 +107,7 @@ def _is_denied(told: Meaning, *, bare: bool, at_all: bool) -> bool:
 
 
 def _done_or_not(told: Meanings, context: Context) -> Ambiguous:
-    done = tuple(meaning for meaning in told if meaning.verb not in _UNSAID)
+    done = tuple(meaning for meaning in told if meaning.verb not in _UNSAID | {Verb.UNDO})
     trees = tuple(dict.fromkeys(tree for meaning in done if meaning.is_deed for tree in meaning.trees))
     undone = (Meaning(verb=Verb.NOT_DONE, trees=trees),)
     ways = (done, undone)

@@ -109,6 +109,7 @@ class Question(StrEnum):
     WHAT_ABOUT = "what about it"
     DONE_OR_NOT = "done or not"
     WHICH_NUMBER = "which number"
+    TAKE_BACK = "take back"
 
 
 @dataclass(frozen=True, kw_only=True)

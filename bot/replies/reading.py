@@ -1,5 +1,6 @@
 """Short text to meaning: what every word accounts for is told, all else is asked about or said to be unclear."""
 
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import Final
@@ -8,7 +9,7 @@ from bot.replies.assembling import SMALL_TALK, TELLS, assembled
 from bot.replies.clause import Clause, last_apart
 from bot.replies.commanded import commanded
 from bot.replies.covering import LEFT_OVER, Cover, covers
-from bot.replies.grammar import grammar
+from bot.replies.joining import joined, of_those_before, sharing
 from bot.replies.labels import label
 from bot.replies.meanings.asked import read_question
 from bot.replies.meanings.deeds import (
@@ -104,7 +105,9 @@ def parse_reply(text: str, context: Context) -> Reply:
         if wish is not None:
             return Understood(meanings=(wish,))
         reply = picked(text, context) or _read(text, context, keep_reserved=False)
-        if not isinstance(reply, Understood) and reserved_names(context.trees):
+        if not isinstance(reply, Understood) and reserved_names(context.trees).intersection(
+            re.findall(r"\w+", text.casefold())
+        ):
             other = _read(text, context, keep_reserved=True)
             better = isinstance(reply, NotUnderstood) and not isinstance(other, NotUnderstood)
             whole = isinstance(other, NotUnderstood) or not other.unread  # a name left unread is no word of another's
@@ -165,19 +168,17 @@ def _one_of(replies: Sequence[Reply], context: Context) -> Reply:
 
 def _of_cover(cover: Cover, line: Marked, context: Context) -> Reply | None:
     """What a cover means; None where one of its clauses cannot be meant so."""
-    told = _of_tree_alone(_at_times_aside(cover.clauses))
-    clauses = [part for clause in told if clause.tells != "aside" for part in last_apart(clause)]
+    clauses = [part for clause in joined(cover.clauses) if clause.tells != "aside" for part in last_apart(clause)]
     if not clauses:
         return _bare_aside(line, context)
     if any(one.tells not in ("ok", "thanks", "hello", "yes") for one in clauses):
         clauses = [one for one in clauses if one.tells != "ok"]  # "ok, tomorrow" is tomorrow
-    clauses = [_of_left_out(one, before) for one, before in zip(clauses, [None, *clauses], strict=False)]
-    clauses = [_told_too(one, before) for one, before in zip(clauses, [None, *clauses], strict=False)]
+    clauses = of_those_before(clauses)
     reads: list[Read] = []
     spoken: tuple[str, ...] = ()
     seen = context
     for n, clause in enumerate(clauses):
-        read = _read_clause(_sharing(clause, clauses[n + 1 : n + 2]), seen, spoken)
+        read = _read_clause(sharing(clause, clauses[n + 1 : n + 2]), seen, spoken)
         if not (read.options or read.heard or read.answers_to or clause.tells == LEFT_OVER):
             return None
         reads.append(read)
@@ -187,52 +188,6 @@ def _of_cover(cover: Cover, line: Marked, context: Context) -> Reply | None:
     return assembled(reads, cover, line, context)
 
 
-def _at_times_aside(clauses: Sequence[Clause]) -> list[Clause]:
-    """ "Later, about 6": a time that stands apart is of the clause beside it that has none."""
-    kept = list(clauses)
-    for n, aside in enumerate(clauses):
-        if not _is_time_alone(aside):
-            continue
-        if n and _lacks_time(kept[n - 1]):
-            kept[n - 1] = replace(kept[n - 1], end=aside.end)
-        elif n + 1 < len(kept) and _lacks_time(kept[n + 1]):
-            kept[n + 1] = replace(kept[n + 1], start=aside.start)
-    return kept
-
-
-def _is_time_alone(clause: Clause) -> bool:
-    moment, when = clause.moment, grammar().words("WHEN")
-    return (
-        clause.tells == "aside"
-        and moment is not None
-        and not moment.is_today
-        and set(clause.words) <= when | {word for word in clause.words if word[0] == "#"}
-    )
-
-
-def _lacks_time(clause: Clause) -> bool:
-    return clause.tells in ("did", "later", "plan", "reading", "number") and clause.moment is None
-
-
-def _of_tree_alone(clauses: Sequence[Clause]) -> list[Clause]:
-    """ "Done, only porch": a deed of what was asked is of the tree that is named behind it, and of no other."""
-    kept: list[Clause] = []
-    for clause in clauses:
-        before = kept[-1] if kept else None
-        if before and before.tells == "did" and not before.has_targets and _names_trees(clause):
-            kept[-1] = replace(
-                before, named=clause.named, numbers=clause.numbers, group=clause.group, excepted=clause.excepted,
-                excepted_numbers=clause.excepted_numbers,
-            )  # fmt: skip
-        else:
-            kept.append(clause)
-    return kept
-
-
-def _names_trees(clause: Clause) -> bool:
-    return clause.tells == "bare" and bool(clause.named or clause.numbers) and clause.joined_by != "and"
-
-
 def _bare_aside(line: Marked, context: Context) -> Reply:
     """Small words alone: "ok", "please"; nothing to act on."""
     if context.asks and {"ok", "okay", "k", "okey"} & set(line.words):
@@ -240,39 +195,6 @@ def _bare_aside(line: Marked, context: Context) -> Reply:
             meanings=tuple(Meaning(verb=Verb.WILL_DO, trees=a.trees, ask_key=a.key) for a in context.asks[:1])
         )
     return NotUnderstood()
-
-
-def _of_left_out(clause: Clause, before: Clause | None) -> Clause:
-    """ "All closed except kaki, i'll do it tomorrow": the promise is of what was left out."""
-    if before is None or not before.excepted or clause.tells not in ("plan", "later") or clause.named or clause.numbers:
-        return clause
-    return replace(clause, named=before.excepted, group=None)
-
-
-def _told_too(clause: Clause, before: Clause | None) -> Clause:
-    """ "Closed porch at 3 and wall at 4": a mere tree and a time that was are told as what stood before."""
-    moment = clause.moment
-    if before is None or before.did is None or clause.tells != "later" or clause.has("lt") or not clause.has_targets:
-        return clause
-    if moment is None or not (moment.past or moment.told):
-        return clause
-    return replace(clause, tells="did" if clause.joined_by == "and" else "did_or_later", did=before.did)
-
-
-def _sharing(clause: Clause, after: Sequence[Clause]) -> Clause:
-    """ "Wrapped and closed porch": the first deed has the trees of the second."""
-    if clause.tells == "did" and not clause.has_targets and after and after[0].joined_by == "and":
-        nearest = after[0]
-        if (
-            nearest.tells == "did"
-            and nearest.start == clause.end + 1
-            and nearest.has_targets
-            and nearest.words[0][0] != "@"
-        ):
-            return replace(
-                clause, named=nearest.named, numbers=nearest.numbers, group=nearest.group, excepted=nearest.excepted
-            )
-    return clause
 
 
 def _read_clause(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:

@@ -7,34 +7,14 @@ from bot.replies.nouns import Ambiguous, Choice, Context, Meaning, Question, Rep
 from bot.replies.words.marking import Marked, marked
 from bot.replies.words.normalising import normalised
 
-_YES: Final = frozenset(["yes", "y", "yep", "yeah", "yup", "sure", "correct", "right"])
+_YES: Final = frozenset(["yes", "y", "yep", "yeah", "yup", "sure", "correct", "right", "keep"])
 _NO: Final = frozenset(["no", "n", "nope", "nah"])
 _FIRST: Final = {"first": 0, "second": 1, "third": 2, "last": -1}
 _ALL: Final = frozenset(["both", "all"])
-_SMALL: Final = frozenset(
-    [
-        "the",
-        "one",
-        "it",
-        "that",
-        "is",
-        "was",
-        ",",
-        ".",
-        "!",
-        "i",
-        "mean",
-        "meant",
-        "please",
-        "only",
-        "just",
-        "caps",
-        "cap",
-        "tops",
-        "top",
-        "lid",
-    ]
-)
+_SMALL: Final = frozenset((
+    "the", "one", "it", "that", "is", "was", ",", ".", "!", "i", "mean", "meant", "please", "only", "just",
+    "caps", "cap", "tops", "top", "lid",
+))  # fmt: skip
 _STATES: Final = {
     "open": Verb.VENTED, "vented": Verb.VENTED, "opened": Verb.VENTED, "off": Verb.VENTED, "closed": Verb.CLOSED,
     "shut": Verb.CLOSED, "on": Verb.CLOSED, "wrapped": Verb.WRAPPED, "stripped": Verb.STRIPPED, "done": None,
@@ -71,9 +51,9 @@ _LEAD: Final = frozenset(
 
 
 _TOO: Final = frozenset(["too", "also", "as", "well", "and", "the"])
-_TURNS: Final = frozenset(
-    ["not", "no", "wait", "sorry", "oops", "meant", "mean", "actually", "correction", "rather", "instead"]
-)
+_TURNS: Final = frozenset((
+    "not", "no", "wait", "sorry", "oops", "meant", "mean", "actually", "correction", "rather", "instead",
+))  # fmt: skip
 _EDITED: Final = frozenset((Verb.WRAPPED, Verb.VENTED, Verb.CLOSED, Verb.STRIPPED, Verb.READING, Verb.PICKED))
 
 
@@ -102,10 +82,13 @@ def _fits_word(choice: Choice, word: str, line: Marked, offered: tuple[Choice, .
     if word[0] == "@":
         named = line.trees[int(word[1:])].trees
         return bool(trees) and trees <= set(named)
+    if word in _YES | _NO and any(one.meanings[0].verb is Verb.UNDO for one in offered):
+        return False  # yes, it is noted, or yes, take it back?
     if word in _YES:
-        return choice is offered[0] and choice.meanings[0].is_deed and len(offered) == 2
+        kept = choice.meanings[0].is_deed or offered[-1].meanings[0].verb is Verb.NO
+        return choice is offered[0] and kept and len(offered) == 2
     if word in _NO:
-        return choice.meanings[0].verb is Verb.NOT_DONE
+        return choice.meanings[0].verb in (Verb.NOT_DONE, Verb.NO)
     if word in _FIRST:
         return choice is offered[_FIRST[word]] if len(offered) > _FIRST[word] else False
     if word in _ALL:
@@ -172,4 +155,4 @@ def denied(told: Meanings, line: Marked, context: Context) -> Ambiguous | None:
     names, deed = " and ".join(wrong), last[-1].verb.value
     stays = Choice(label=f"{names} {deed}, as noted", meanings=(Meaning(verb=Verb.NO),))
     choices = (Choice(label=f"{names} not {deed}", meanings=back), stays)
-    return Ambiguous(question=Question.DONE_OR_NOT, choices=choices)
+    return Ambiguous(question=Question.TAKE_BACK, choices=choices)

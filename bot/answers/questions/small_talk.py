@@ -79,7 +79,7 @@ def _short(ask: OpenAsk, covers: Covers) -> str:
 def bare_no(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     """A bare no; about trees it means not done."""
     if not meaning.trees:
-        return [Answer(text="All right. Nothing noted.")]
+        return [Answer(text="All right. Nothing changed.")]
     return not_done_yet(exchange, meaning)
 
 

@@ -56,6 +56,7 @@ class Grammar:
         self._made: dict[tuple[object, ...], Node] = {}
         self.names: dict[str, Node] = {}
         self._beginning: dict[str, frozenset[int]] = {}
+        self._words_of: dict[tuple[str, ...], frozenset[str]] = {}
         told: list[tuple[str, str]] = []
         for row in _rows(text):
             head, sign, body = _ROW.match(row).groups()  # type: ignore[union-attr]
@@ -80,8 +81,10 @@ class Grammar:
 
     def words(self, *names: str) -> frozenset[str]:
         """The words of some names of the grammar; of all of it where none is given."""
-        nodes = [self.names[name] for name in names] or [node for node in self._made.values() if node.kind == "word"]
-        return frozenset(word for node in nodes for word in _words(node))
+        if names not in self._words_of:
+            nodes = [self.names[one] for one in names] or [node for node in self._made.values() if node.kind == "word"]
+            self._words_of[names] = frozenset(word for node in nodes for word in _words(node))
+        return self._words_of[names]
 
     def _name(self, name: str) -> Node:
         if name not in self.names:

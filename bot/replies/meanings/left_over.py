@@ -42,7 +42,8 @@ def is_none_of_ours(clause: Clause, line: Marked, beside: Meanings) -> bool:
     if not words:
         return True
     is_reason = bool(beside) and all(meaning.verb in (Verb.CANNOT, Verb.NOT_DONE) for meaning in beside)
-    if line.words[clause.end : clause.end + 1] == ["?"] or not (is_reason or _stands_apart(clause, line)):
+    asks = line.words[clause.end : clause.end + 1] == ["?"]
+    if asks or not (is_reason or _stands_apart(clause, line, of_deed=deeds)):
         return False
     if any(_is_mark_of_ours(word, line) for word in words) or words & _our_things():
         return False
@@ -52,7 +53,7 @@ def is_none_of_ours(clause: Clause, line: Marked, beside: Meanings) -> bool:
 
 @cache
 def _our_things() -> frozenset[str]:
-    return ours().words("OUR_THINGS") - grammar().words("DET") | {"its"}
+    return ours().words("OUR_THINGS") - grammar().words("DET") | {"its", "that", "which", "this"}
 
 
 def _without_harmless(clause: Clause, line: Marked) -> list[tuple[int, str]]:
@@ -72,29 +73,32 @@ def _is_mark_of_ours(word: str, line: Marked) -> bool:
     return kind_of(word) in "@%~1w" or word.endswith("'ll") or any(letter.isdigit() for letter in word)
 
 
-def _stands_apart(clause: Clause, line: Marked) -> bool:
-    """Whether it is a sentence of some words, or one behind a comma that tells of somebody or something."""
+def _stands_apart(clause: Clause, line: Marked, *, of_deed: bool) -> bool:
+    """Whether it is a clause of its own: it says what somebody or something does, or is a sentence beside no deed.
+
+    "Closed porch. The gate" may put right what was closed.
+    """
     edges = {*line.words[max(0, clause.start - 1) : clause.start], *line.words[clause.end : clause.end + 1]}
     words = [word for word in clause.words if word not in STOPS]
     if len(words) < 2 or edges & (JOINS - {"so"}):
         return False
-    finite = any(word in ours().words("FINITE") or word[0] == "&" or word.endswith("'s") for word in words)
-    return edges <= {".", "!", ";"} or finite
+    acts = words[0] in ours().words("SUBJECT") or words[0][0] == "&" or words[0].endswith("'s")
+    acts = acts or any(word in ours().words("FINITE") or word.endswith("'s") for word in words[1:])
+    told = len(words) > 2 and words[0] not in grammar().words("OF") | {"inside", "outside", "under", "with"}
+    return acts or (not of_deed and told and edges <= {".", "!", ";"})
 
 
 def fitting(line: Marked, context: Context) -> tuple[Choice, ...]:
-    """Two or three things that words not understood may have been about, of this moment."""
-    words = set(line.words)
-    ours = bool(line.trees or words & (deed_forms() | grammar().words("LID", "STATE")))
-    asked = [(ask.trees, Meaning(verb=ask.verb, trees=ask.trees, ask_key=ask.key)) for ask in context.asks]
-    found = [Choice(label=label((one,), context), meanings=(one,)) for trees, one in asked[:1] if ours or not trees]
-    found += [
-        Choice(label=f"{tree}: how it stands", meanings=(Meaning(verb=Verb.TREES, trees=(tree,)),))
-        for tree in [named.trees[0] for named in line.trees if len(named.trees) == 1][:1]
-    ]
-    note = Meaning(verb=Verb.NOTE, text=line.typed)
-    found += [Choice(label="what is due", meanings=(Meaning(verb=Verb.DUE),))]
-    return (*found[:2], Choice(label="a note to keep", meanings=(note,)))
+    """Two or three things that words not understood may have been about: what is asked, the tree named, what is due."""
+    found: list[tuple[str, Meaning]] = []
+    if line.trees or not (deed_forms() | grammar().words("LID", "STATE")).isdisjoint(line.words):
+        asked = [Meaning(verb=ask.verb, trees=ask.trees, ask_key=ask.key) for ask in context.asks[:1]]
+        found += [(label((one,), context), one) for one in asked]
+    named = [one.trees for one in line.trees if len(one.trees) == 1]
+    found += [(f"{tree}: how it stands", Meaning(verb=Verb.TREES, trees=(tree,))) for (tree,) in named[:1]]
+    found += [("what is due", Meaning(verb=Verb.DUE))]
+    kept = [*found[:2], ("a note to keep", Meaning(verb=Verb.NOTE, text=line.typed))]
+    return tuple(Choice(label=words, meanings=(meant,)) for words, meant in kept)
 
 
 def deeds_spoken_of(cover: Cover, line: Marked, context: Context) -> Meanings | NotUnderstood | None:

@@ -143,6 +143,7 @@ def _words_in_plural(words: dict[tuple[str, ...], list[str]]) -> dict[tuple[str,
     }
 
 
+@lru_cache(maxsize=64)
 def reserved_names(trees: tuple[TreeName, ...]) -> frozenset[str]:
     """Whole names of one word that are also words of the grammar ("Open", "Help")."""
     single = {spelled[0] for tree in trees for n in (tree.name, *tree.short_names) if len(spelled := _spelled(n)) == 1}

@@ -60,3 +60,37 @@ def test_a_word_answers_how_the_tops_stand(phone: Phone, typed: str, kind: DeedK
     quiet.say("wrapped porch")
     quiet.say(typed)
     assert deeds(quiet)[-1] == (PORCH, kind)
+
+
+def test_what_was_not_taken_in_is_told_beside_what_was_noted(phone: Phone) -> None:
+    assert 'I left out "car is frozen solid".' in phone.say("closed porch. car is frozen solid")
+    assert deeds(phone) == [(PORCH, DeedKind.CLOSED)]
+
+
+@pytest.mark.parametrize(("tap", "kept"), [("No", 0), (None, 1)])
+def test_a_reading_beside_words_that_may_matter_is_kept_by_one_tap(phone: Phone, tap: str | None, kept: int) -> None:
+    (asked,) = phone.send({"text": "-6.5 at porch, i think", "kind": "text"})
+    keep = next(button.label for button in asked.buttons if button.label.startswith("Keep: "))
+    with phone.logbook.begin() as c:
+        assert not read_records(c, phone.garden.name).readings
+    phone.tap(asked, tap or keep)
+    with phone.logbook.begin() as c:
+        assert len(read_records(c, phone.garden.name).readings) == kept
+
+
+def test_a_denial_of_what_was_noted_takes_it_back_by_one_tap(phone: Phone) -> None:
+    quiet = Phone(larkmoor(PORCH, WALL), MORNING)
+    quiet.say("closed porch and wall")
+    (asked,) = quiet.send({"text": "wall's gaping still, couldn't reach", "kind": "text"})
+    assert len(deeds(quiet)) == 2
+    quiet.tap(asked, asked.buttons[0].label)
+    assert deeds(quiet) == [(PORCH, DeedKind.CLOSED)]
+
+
+def test_hearsay_is_asked_back_and_a_tap_keeps_it(phone: Phone) -> None:
+    phone.say("closed porch and wall")
+    phone.say("undo")
+    (asked,) = phone.send({"text": "my wife says she closed porch", "kind": "text"})
+    assert deeds(phone) == []
+    phone.tap(asked, asked.buttons[0].label)
+    assert deeds(phone) == [(PORCH, DeedKind.CLOSED)]

@@ -1,0 +1,97 @@
+"""Clauses that complete each other: a time or a tree that stands apart, a promise of what was left out."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from bot.replies.clause import Clause
+from bot.replies.grammar import grammar
+
+
+def joined(clauses: Sequence[Clause]) -> list[Clause]:
+    """The clauses with the times and trees that stand apart behind them."""
+    return _of_tree_alone(_at_times_aside(clauses))
+
+
+def of_those_before(clauses: list[Clause]) -> list[Clause]:
+    """The clauses with what they leave unsaid taken from the one before."""
+    clauses = [_of_left_out(one, before) for one, before in zip(clauses, [None, *clauses], strict=False)]
+    return [_told_too(one, before) for one, before in zip(clauses, [None, *clauses], strict=False)]
+
+
+def _at_times_aside(clauses: Sequence[Clause]) -> list[Clause]:
+    """ "Later, about 6": a time that stands apart is of the clause beside it that has none."""
+    kept = list(clauses)
+    for n, aside in enumerate(clauses):
+        if not _is_time_alone(aside):
+            continue
+        if n and _lacks_time(kept[n - 1]):
+            kept[n - 1] = replace(kept[n - 1], end=aside.end)
+        elif n + 1 < len(kept) and _lacks_time(kept[n + 1]):
+            kept[n + 1] = replace(kept[n + 1], start=aside.start)
+    return kept
+
+
+def _is_time_alone(clause: Clause) -> bool:
+    moment, when = clause.moment, grammar().words("WHEN")
+    return (
+        clause.tells == "aside"
+        and moment is not None
+        and not moment.is_today
+        and set(clause.words) <= when | {word for word in clause.words if word[0] == "#"}
+    )
+
+
+def _lacks_time(clause: Clause) -> bool:
+    return clause.tells in ("did", "later", "plan", "reading", "number") and clause.moment is None
+
+
+def _of_tree_alone(clauses: Sequence[Clause]) -> list[Clause]:
+    """ "Done, only porch": a deed of what was asked is of the tree that is named behind it, and of no other."""
+    kept: list[Clause] = []
+    for clause in clauses:
+        before = kept[-1] if kept else None
+        if before and before.tells == "did" and not before.has_targets and _names_trees(clause):
+            kept[-1] = replace(
+                before, named=clause.named, numbers=clause.numbers, group=clause.group, excepted=clause.excepted,
+                excepted_numbers=clause.excepted_numbers,
+            )  # fmt: skip
+        else:
+            kept.append(clause)
+    return kept
+
+
+def _names_trees(clause: Clause) -> bool:
+    return clause.tells == "bare" and bool(clause.named or clause.numbers) and clause.joined_by != "and"
+
+
+def _of_left_out(clause: Clause, before: Clause | None) -> Clause:
+    """ "All closed except kaki, i'll do it tomorrow": the promise is of what was left out."""
+    if before is None or not before.excepted or clause.tells not in ("plan", "later") or clause.named or clause.numbers:
+        return clause
+    return replace(clause, named=before.excepted, group=None)
+
+
+def _told_too(clause: Clause, before: Clause | None) -> Clause:
+    """ "Closed porch at 3 and wall at 4": a mere tree and a time that was are told as what stood before."""
+    moment = clause.moment
+    if before is None or before.did is None or clause.tells != "later" or clause.has("lt") or not clause.has_targets:
+        return clause
+    if moment is None or not (moment.past or moment.told):
+        return clause
+    return replace(clause, tells="did" if clause.joined_by == "and" else "did_or_later", did=before.did)
+
+
+def sharing(clause: Clause, after: Sequence[Clause]) -> Clause:
+    """ "Wrapped and closed porch": the first deed has the trees of the second."""
+    if clause.tells == "did" and not clause.has_targets and after and after[0].joined_by == "and":
+        nearest = after[0]
+        if (
+            nearest.tells == "did"
+            and nearest.start == clause.end + 1
+            and nearest.has_targets
+            and nearest.words[0][0] != "@"
+        ):
+            return replace(
+                clause, named=nearest.named, numbers=nearest.numbers, group=nearest.group, excepted=nearest.excepted
+            )
+    return clause
