@@ -154,7 +154,7 @@ def _beside_lost(lost: list[Read], certain: Meanings, cover: Cover, line: Marked
     if certain and refused and spoken_of and context.asks:
         ask = context.asks[0]
         return _either((Meaning(verb=ask.verb, trees=ask.trees, ask_key=ask.key),), certain, context)
-    if any(meaning.verb not in SMALL_TALK for meaning in certain):
+    if any(meaning.verb not in SMALL_TALK | {Verb.NOT_DONE, Verb.WILL_DO} for meaning in certain):  # these note nothing
         return NotUnderstood(heard=heard, choices=_kept_or_not(certain, context))
     choices = tuple(Choice(label=label(answer, context), meanings=answer) for answer in answers[:3])
     return spoken_of if isinstance(spoken_of, NotUnderstood) else NotUnderstood(heard=heard, choices=choices)

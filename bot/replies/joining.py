@@ -25,20 +25,18 @@ def _at_times_aside(clauses: Sequence[Clause]) -> list[Clause]:
         if not _is_time_alone(aside):
             continue
         if n and _lacks_time(kept[n - 1]):
-            kept[n - 1] = replace(kept[n - 1], end=aside.end)
+            kept[n - 1], kept[n] = replace(kept[n - 1], end=aside.end), replace(aside, tells="aside")
         elif n + 1 < len(kept) and _lacks_time(kept[n + 1]):
-            kept[n + 1] = replace(kept[n + 1], start=aside.start)
+            kept[n + 1], kept[n] = replace(kept[n + 1], start=aside.start), replace(aside, tells="aside")
     return kept
 
 
 def _is_time_alone(clause: Clause) -> bool:
-    moment, when = clause.moment, grammar().words("WHEN")
-    return (
-        clause.tells == "aside"
-        and moment is not None
-        and not moment.is_today
-        and set(clause.words) <= when | {word for word in clause.words if word[0] == "#"}
-    )
+    """A time and nothing else, that may lie behind: "at 4"."""
+    moment, others = clause.moment, [word for word in clause.words if word[0] != "#"]
+    if moment is None or moment.is_today or not grammar().words("WHEN").issuperset(others):
+        return False
+    return clause.tells == "aside" or (clause.tells == "later" and bool(moment.past or moment.told))
 
 
 def _lacks_time(clause: Clause) -> bool:
