@@ -161,7 +161,8 @@ def _beside_lost(lost: list[Read], certain: Meanings, cover: Cover, line: Marked
 
 
 def _kept_or_not(certain: Meanings, context: Context) -> tuple[Choice, ...]:
-    keep = Choice(label=f"Keep: {label(certain, context)}", meanings=certain)
+    now = " now" if all(one.verb is Verb.READING and one.at_utc is None for one in certain) else ""
+    keep = Choice(label=f"Keep: {label(certain, context)}{now}", meanings=certain)
     return (keep, Choice(label="No", meanings=(Meaning(verb=Verb.NO),)))
 
 
