@@ -126,6 +126,7 @@ def heat_line(terms: HeatTerms, cover: Cover, state: CoverState, style: Style) -
     into = [("ground", terms.ground_w), (f"cooling {fill}", terms.fill_w), ("cooling wood", terms.wood_w)]
     over = top if terms.tip_walls_c is None else "sky over it"
     out = [("side", terms.side_w), (over, terms.cap_w), (leak, terms.leaks_w)]
+    out.append(("radiated through the film", terms.sky_w))
     gives = [(name, w) for name, w in into if w >= LEAST_W] + [(name, -w) for name, w in out if w <= -LEAST_W]
     takes = [(name, w) for name, w in out if w >= LEAST_W]
     takes += [(name.removeprefix("cooling "), -w) for name, w in into if w <= -LEAST_W]
