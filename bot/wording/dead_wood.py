@@ -1,7 +1,7 @@
 """The sentences about wood that the cold has probably killed: what happened, what remains, when a scratch tells."""
 
 from collections.abc import Sequence
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from bot.wording.formats import Style, names, sentence, short_date
 from rules.garden.species import Organ
@@ -53,8 +53,14 @@ def dead_in_words(lost: WoodLost) -> str:
 
 
 def why_no_cover(one: TreeMargins, style: Style, now: datetime) -> str:
-    """Why nothing is asked for a tree that is held dead; empty for any other."""
+    """Why nothing is asked for a tree that is held dead, or what must be known before it is; empty for any other."""
     lost = one.hardiness.lost
+    if lost.in_question and lost.evening is not None:
+        day = short_date(lost.evening)
+        return (
+            f"Was its cover on by {day}? If it was off, it is probably dead above ground. {_night(lost, style, now)} "
+            f'Say for example "wrapped {one.tree.name} on {short_date(lost.evening - timedelta(days=1))}".'
+        )
     if not lost.held_dead:
         return ""
     if lost.told:

@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 from bot.nudges import Ask, DueNudge, Stage
 from bot.wording.covers.words import covers_of, do_words, has_top, stands_words, words_of
 from bot.wording.dead_wood import dead_trees, lost_news
-from bot.wording.formats import Style, chance, counted, five_minutes, minutes, names, sentence, too_cold
+from bot.wording.formats import Style, chance, counted, five_minutes, minutes, names, sentence, short_date, too_cold
 from rules.garden.cover import CoverState
 from rules.garden.doubt import Doubt, DoubtKind
 from rules.garden.records import DeedKind
@@ -275,6 +275,17 @@ def doubts_in_words(doubts: Sequence[Doubt], style: Style) -> list[str]:
     return said
 
 
+def _hours(doubt: Doubt, style: Style) -> str:
+    """Which hours, so that everybody sees whether it is tonight."""
+    if doubt.first_utc is None or doubt.last_utc is None:
+        return ""
+    first, last = (
+        (short_date(at.astimezone(style.zone).date()), style.clock(at)) for at in (doubt.first_utc, doubt.last_utc)
+    )
+    until = last[1] if first[0] == last[0] else " ".join(last)
+    return f" ({' '.join(first)} to {until}): only a night with those hours in it is less sure"
+
+
 def _doubt(doubt: Doubt, style: Style) -> str:
     size = doubt.amount or 0.0
     about = f" ({doubt.subject})" if doubt.subject else ""
@@ -282,7 +293,7 @@ def _doubt(doubt: Doubt, style: Style) -> str:
         DoubtKind.NO_FORECAST: "I have no forecast",
         DoubtKind.STALE_FORECAST: f"The forecast is {size:.0f} hours old",
         DoubtKind.FORECAST_ENDS: f"The forecast ends after {size:.0f} hours",
-        DoubtKind.MISSING_HOURS: f"{size:.0f} hours are missing from the forecast",
+        DoubtKind.MISSING_HOURS: f"{size:.0f} hours are missing from the forecast{_hours(doubt, style)}",
         DoubtKind.COARSE_STEPS: f"The forecast comes in steps of {size:.0f} hours, so the night's low may be blunted",
         DoubtKind.NO_CLOUD: f"No cloud given for {size:.0f} hours: taken as clear, which is colder",
         DoubtKind.NO_DEW_POINT: f"No dew point given for {size:.0f} hours: taken as dry",

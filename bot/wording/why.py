@@ -5,7 +5,7 @@ from typing import Final
 
 from bot.wording.covers.words import covers_of, do_words, stands_words, words_of
 from bot.wording.dead_wood import why_no_cover
-from bot.wording.formats import Style, minutes, sentence, too_cold
+from bot.wording.formats import Style, chance, minutes, sentence, too_cold
 from bot.wording.nudges import TIP_MATTERS_C, doubts_in_words
 from bot.wording.overheating import hot_lines, stewing
 from rules.garden.cover import Cover, CoverState, Fill
@@ -13,6 +13,7 @@ from rules.garden.doubt import Doubt, DoubtKind
 from rules.garden.records import DeedKind
 from rules.heat.terms import HeatTerms
 from rules.outlook.garden_outlook import Outlook
+from rules.outlook.triage import HELPS, THREATENED
 from rules.plan.garden_plan import Act, SecondBest, WouldChange
 from rules.wood.hardiness import Hardiness, HardinessSource
 from rules.wood.margins import Night, TreeMargins
@@ -29,6 +30,7 @@ DEED_TO: Final = {
 }  # fmt: skip
 LEAST_W = 0.5  # a flow below this is not worth a word
 TOLD_BY_THE_LINES = (DoubtKind.HARDINESS_GUESSED, DoubtKind.COVER_GUESSED)  # their ± stands beside the number
+TOLD = 0.05  # of the wood gone already, from which on it is told apart; no source
 LITTLE = 0.04  # shares of the wood below it are not told apart; no source
 WORSE = (  # what the next best costs more, in trips to the garden, and how that is said; no source
     (0.3, "about as good"), (1.5, "a little worse"), (5.0, "clearly worse"), (float("inf"), "much worse"),
@@ -54,11 +56,17 @@ def why(one: TreeMargins, outlook: Outlook, style: Style, terms: HeatTerms | Non
 
 
 def night_asked(one: TreeMargins, outlook: Outlook) -> Night | None:
-    """The night the next act is for, else the next one; None without a forecast."""
+    """The night the next act is for, else the first that threatens it as it stands, else the next; None without any."""
     if not one.nights:
         return None
-    act = _act(one, outlook)
-    return one.night_of(act.night) if act else one.nights[0]
+    if act := _act(one, outlook):
+        return one.night_of(act.night)
+    cold = [] if one.tree.left_bare else [night for night in one.nights if _harm(one, night) >= THREATENED]
+    return next(iter(cold), one.nights[0])
+
+
+def _harm(one: TreeMargins, night: Night) -> float:
+    return night.tissue[one.state_assumed].chance
 
 
 def state_explained(one: TreeMargins) -> CoverState:
@@ -118,11 +126,12 @@ def heat_line(terms: HeatTerms, cover: Cover, state: CoverState, style: Style) -
     into = [("ground", terms.ground_w), (f"cooling {fill}", terms.fill_w), ("cooling wood", terms.wood_w)]
     over = top if terms.tip_walls_c is None else "sky over it"
     out = [("side", terms.side_w), (over, terms.cap_w), (leak, terms.leaks_w)]
+    out.append(("radiated through the film", terms.sky_w))
     gives = [(name, w) for name, w in into if w >= LEAST_W] + [(name, -w) for name, w in out if w <= -LEAST_W]
     takes = [(name, w) for name, w in out if w >= LEAST_W]
     takes += [(name.removeprefix("cooling "), -w) for name, w in into if w <= -LEAST_W]
     gain = f"{style.step(terms.gain_c)} {'above' if terms.gain_c >= 0 else 'below'} the air"
-    parts = [f"{sentence(words_of(cover).stands[state]).rstrip('.')} the wood stays {gain}."]
+    parts = [f"{sentence(stands_words(cover, state)).rstrip('.')} the wood stays {gain}."]
     parts += [f"Heat in: {_flows(gives)}."] if gives else []
     parts += [f"Out: {_flows(takes)}."] if takes else []
     parts += [f"The last sun is worth {style.step(terms.sun_c)}."] if terms.sun_c >= 0.1 else []
@@ -151,9 +160,10 @@ def _advice(one: TreeMargins, outlook: Outlook, style: Style, offer: str) -> str
     if one.tree.left_bare:
         return "Left bare on purpose: I watch it and ask nothing."
     act = _act(one, outlook)
-    if not act and (dead := why_no_cover(one, style, outlook.now)):
-        return dead
-    parts = [price_line(act, outlook)] if act else [offer or _nothing_to_do(one)]
+    dead = why_no_cover(one, style, outlook.now)
+    if dead and (not act or one.hardiness.lost.in_question):
+        return " ".join([*([price_line(act, outlook)] if act else []), dead])
+    parts = [price_line(act, outlook)] if act else [offer or _nothing_to_do(one, outlook, style)]
     turn = next((turn for turn in outlook.plan.would_change if turn.tree == one.tree.name), None)
     parts += [turn_line(turn, one, outlook, style)] if turn else []
     parts += [second_line(outlook.plan.second_best, outlook)] if act and outlook.plan.second_best else []
@@ -161,9 +171,21 @@ def _advice(one: TreeMargins, outlook: Outlook, style: Style, offer: str) -> str
     return " ".join(parts)
 
 
-def _nothing_to_do(one: TreeMargins) -> str:
-    """That nothing is asked for here."""
-    return "Nothing to do here now." if one.cover else "It has no cover."
+def _nothing_to_do(one: TreeMargins, outlook: Outlook, style: Style) -> str:
+    """That nothing is asked for here; or, of a cover that is not shut, when and how much shutting it would help."""
+    if one.cover is None:
+        return "It has no cover."
+    night = night_asked(one, outlook)
+    shut = night.tissue.get(CoverState.CLOSED) if night else None
+    if night is None or shut is None or one.state_assumed is CoverState.CLOSED:
+        return "Nothing to do here now."
+    now = night.tissue[one.state_assumed]
+    if now.chance < THREATENED or now.chance - shut.chance < HELPS:
+        return "Nothing to do here now."
+    deed = DeedKind.WRAPPED if one.state_assumed is CoverState.BARE else DeedKind.CLOSED
+    act = sentence(do_words(deed, ["it"], {"it": one.cover})).rstrip(".")
+    odds = f"{too_cold(now.chance)} as it is, {chance(shut.chance)} then"
+    return f"{act} before {style.night(night.evening, outlook.now)}: {odds}."
 
 
 def _act(one: TreeMargins, outlook: Outlook) -> Act | None:
@@ -174,10 +196,16 @@ def price_line(act: Act, outlook: Outlook) -> str:
     """What an act takes in time, and what would likely become of the wood with it and without."""
     verb = sentence(do_words(act.kind, ["it"], {"it": outlook.tree(act.tree).cover})).rstrip(".")
     takes = f"{verb}: {minutes(act.minutes)}."
-    without, done = (share_in_words(lost) for lost in (act.lost, act.lost_after))
+    gone = outlook.tree(act.tree).hardiness.lost_share
+    past = (
+        f" {sentence(share_in_words(gone)).rstrip('.')} of its wood is probably gone already." if gone >= TOLD else ""
+    )
+    without, done = (share_in_words(max(lost - gone, 0.0)) for lost in (act.lost, act.lost_after))
+    more = " more" if past else ""
     if without == done:
-        return f"{takes} By the end of the forecast it would likely lose {without} of its wood either way."
-    return f"{takes} Left as it is it would likely lose {without} of its wood by the end of the forecast; done, {done}."
+        return f"{takes}{past} By the end of the forecast it would likely lose {without}{more} of its wood either way."
+    left = f"Left as it is it would likely lose {without}{more} of its wood by the end of the forecast; done, {done}."
+    return f"{takes}{past} {left}"
 
 
 def share_in_words(share: float) -> str:

@@ -1,6 +1,7 @@
 """What the physics or the record cannot know: a value that travels with every result to the message."""
 
 from dataclasses import dataclass
+from datetime import datetime
 from enum import StrEnum
 
 
@@ -44,8 +45,12 @@ class Doubt:
         The tree, service or field the doubt is about; empty when it is about everything.
     amount
         The size, in the unit named beside the kind; None where a size makes no sense.
+    first_utc, last_utc
+        The hours it is about, first and last; None where it is about no hours.
     """
 
     kind: DoubtKind
     subject: str = ""
     amount: float | None = None
+    first_utc: datetime | None = None
+    last_utc: datetime | None = None

@@ -125,17 +125,25 @@ def against_limits_c(
 ) -> tuple[Array, Array]:
     """Wood and top [°C] as limits count, each of the shape of those of `inside`: wood, top, air.
 
-    Limits are of the air about a bare tree, whose stems were colder by what they radiate. So a bare tree has the air
-    for both, and off a tip is taken what a bare stem radiates, by the share to which the tip is out in the open.
+    Limits are of the air about a bare tree, whose stems were colder by what they radiated. So a bare tree has the air
+    for both, and off a tip is taken what a bare stem radiates, by the share to which the tip is out in the open. A
+    covered stem colder than the air outside lost that to the sky as well, through its film or by its wrap: so much is
+    given back, at most what a bare stem lost. So it counts as colder than a bare one just where the stem itself is.
     """
     wood_c, top_c, air_c = inside
     listed = [weathers] * len(covers) if not isinstance(weathers, Sequence) else weathers
     radiated = {id(one): bare_stem_c(one) - one.air_c for one in listed}
-    table = np.asarray(states)
+    table, shape = np.asarray(states), (len(covers), *wood_c.shape[1:])
     bare = (table == STATE_INDEX[CoverState.BARE]).reshape(len(table), *[1] * (wood_c.ndim - 2), -1)
     mouths = np.stack([mouths_of(cover)[row] for cover, row in zip(covers, table, strict=True)]).reshape(bare.shape)
-    open_c = np.stack([radiated[id(one)] for one in listed]).reshape(len(table), *wood_c.shape[1:])
-    return np.where(bare, air_c, wood_c), np.where(bare, air_c, top_c - mouths * open_c)
+    open_c = np.stack([radiated[id(one)] for one in listed]).reshape(shape)
+    outside_c = np.stack([one.air_c for one in listed]).reshape(shape)
+
+    def given_back(stem_c: Array) -> Array:
+        return stem_c + np.minimum(np.maximum(-open_c, 0.0), np.maximum(outside_c - stem_c, 0.0))
+
+    tip_c = np.where(mouths > 0, top_c - mouths * open_c, given_back(top_c))
+    return np.where(bare, air_c, given_back(wood_c)), np.where(bare, air_c, tip_c)
 
 
 def _spread_under_mean(

@@ -37,6 +37,8 @@ class HeatTerms:
         hours [W].
     side_w, cap_w, leaks_w
         Heat leaving through the side, the cap, and with the air through leaks and vents, means [W].
+    sky_w
+        Heat that air and wood inside radiate out through a clear dry film, mean [W].
     sun_c
         How much warmer the night is for the sun of the day before [°C].
     nights
@@ -64,6 +66,7 @@ class HeatTerms:
     settles_c: float
     tip_walls_c: float | None = None
     tip_still_air_c: float | None = None
+    sky_w: float = 0.0
 
 
 def heat_terms(
@@ -162,8 +165,8 @@ def _crossing(fixed: Elimination, forced: Forcing, nodes: list[float], mark: int
     """Heat flows at one mark [W] and where they would settle [°C]."""
     net, cells = fixed.network, GRID.cells
     point = _point(forced, mark)
-    side, cap, vent, _, unfilled = conductances(fixed, point, nodes[cells])
-    side_c, top_c, air_c, *_ = drive(fixed, point)
+    side, cap, vent, through, unfilled = conductances(fixed, point, nodes[cells])
+    side_c, top_c, air_c, around_c, _ = drive(fixed, point)
     ground_c = float(forced.soil_marks_c[mark, 0, 0])
     around = _series(net, cells, side) + unfilled
     pulls = [(around, side_c), (cap, top_c), (vent, air_c), (_to_ground(net, cells), ground_c)]
@@ -171,6 +174,7 @@ def _crossing(fixed: Elimination, forced: Forcing, nodes: list[float], mark: int
         "ground_w": float(net.links[cells - 1] * (nodes[cells - 1] - nodes[cells])),
         "side_w": float(side * (nodes[-2] - side_c) + unfilled * (nodes[cells] - side_c)),
         "cap_w": float(cap * (nodes[cells] - top_c)),
+        "sky_w": float(through * (nodes[cells] + nodes[-1] - 2 * around_c)),
         "leaks_w": float(vent * (nodes[cells] - air_c)),
         "settles_c": float(sum(g * c for g, c in pulls) / sum(g for g, _ in pulls)),
     }

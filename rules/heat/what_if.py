@@ -21,6 +21,7 @@ WHOLE_SHIFT: Final = 0.5  # of the extra cold also falls on the days, the rest d
 WINDY_M_S: Final = 6.0  # "windy", assumed: a fresh breeze, felt at the tree
 OPEN_IT_C: Final = 17.0  # inside a sealed clear film; a winter noon passes it from -5 °C outdoors on (computed)
 BUCKET_L: Final = 20.0
+BUCKET_NEEDS_M: Final = 0.45  # across: a bucket of 20 litres is about 0.3 m wide, and stems stand beside it; assumed
 PLUG_M: Final = 0.1  # of fill that can be stuffed into a top; assumed, no source
 
 
@@ -108,7 +109,8 @@ def stopgaps(
 
     A bare tree takes a sheet or a blanket round it, as wide and as high as its cover would be, tied over the top, and
     a bucket beneath; a cover that is on takes a bucket inside, a blanket round it, fill stuffed into its top, and what
-    of it is not as it was built put right.
+    of it is not as it was built put right; an open one is shut. A skin with nothing in it may radiate more than it
+    holds: it can be taken off.
     `weather` and `start` as in `what_if`.
     """
     if state is CoverState.BARE:
@@ -118,7 +120,8 @@ def stopgaps(
             (WhatIfKind.BUCKET, changed(blanket, water_l=BUCKET_L)),
         ]  # fmt: skip
     else:
-        more = [(WhatIfKind.BUCKET, changed(cover, water_l=cover.water_l + BUCKET_L))]
+        bucket = [(WhatIfKind.BUCKET, changed(cover, water_l=cover.water_l + BUCKET_L))]
+        more = bucket if takes_a_bucket(cover) else []
         if cover.condition != AS_BUILT:
             more.append((WhatIfKind.WHOLE, cover.standing(AS_BUILT)))
         if cover.blanket is Blanket.NONE and not cover.is_shelter:
@@ -126,10 +129,22 @@ def stopgaps(
             more.append((WhatIfKind.BLANKET, changed(cover, **round_it)))
         if cover.fill is not Fill.NONE:
             more.append((WhatIfKind.PLUG, changed(cover, plug_m=cover.plug_m + PLUG_M)))
+        if state is CoverState.VENTED:
+            more.append((WhatIfKind.CLOSED, cover))
+        if cover.fill is Fill.NONE and not cover.is_shelter:
+            more.append((WhatIfKind.BARE, cover))
+    own = {
+        WhatIfKind.CLOSED: CoverState.CLOSED, WhatIfKind.WHOLE: CoverState.CLOSED, WhatIfKind.BARE: CoverState.BARE,
+    }  # fmt: skip
     put_on = CoverState.CLOSED if state is CoverState.BARE else state
     asked: list[Asked] = [(WhatIfKind.AS_IT_STANDS, None, cover, state)]
-    asked += [(kind, BUCKET_L if kind is WhatIfKind.BUCKET else None, one, put_on) for kind, one in more]
+    asked += [(kind, BUCKET_L if kind is WhatIfKind.BUCKET else None, one, own.get(kind, put_on)) for kind, one in more]
     return _ways(asked, cover, weather, start, soil)
+
+
+def takes_a_bucket(cover: Cover) -> bool:
+    """Whether a bucket finds room beside the stems: not in a mound, nor among stems packed in, nor in a narrow wrap."""
+    return cover.preset is not Preset.MOUND and not cover.packed and cover.inner_diameter_m >= BUCKET_NEEDS_M
 
 
 def _thrown_over(cover: Cover, blanket: Blanket) -> Cover:

@@ -10,7 +10,7 @@ import numpy.typing as npt
 from rules.garden.condition import condition_at
 from rules.garden.cover import Cover, CoverState
 from rules.garden.doubt import Doubt, DoubtKind
-from rules.garden.records import Records, cover_conditions, state_now
+from rules.garden.records import DeedKind, Records, cover_conditions, state_now
 from rules.garden.tree import Site, Tree
 from rules.heat.ahead import StateCourse, heat_ahead
 from rules.outlook.inputs import (
@@ -25,7 +25,7 @@ from rules.outlook.inputs import (
 from rules.outlook.nights import nights_ahead
 from rules.outlook.past import Carried, Past, past_carried
 from rules.plan.acts import Act
-from rules.plan.garden_plan import NOTHING, Plan, plan
+from rules.plan.garden_plan import NOTHING, Plan, SecondBest, plan
 from rules.plan.garden_stakes import LAST_LOOK_H, TreeSituation
 from rules.plan.slots import longest_wait_h, slots_ahead
 from rules.site.soil import soil_doubt
@@ -101,7 +101,16 @@ def restated(seen: Outlook, records: Records, now: datetime) -> Outlook:
     ]
     states = {one.tree.name: one.state for one in trees}
     acts = tuple(act for act in seen.acts if states.get(act.tree) != act.state)
-    return replace(seen, now=now, trees=trees, plan=replace(seen.plan, acts=acts))
+    second = _still_to_do(seen.plan.second_best, states)
+    return replace(seen, now=now, trees=trees, plan=replace(seen.plan, acts=acts, second_best=second))
+
+
+def _still_to_do(other: SecondBest | None, states: Mapping[str, CoverState | None]) -> SecondBest | None:
+    """The next best without what is done; None where all of it is, for then it is no choice any more."""
+    if other is None or not other.acts:
+        return other
+    acts = tuple(act for act in other.acts if states.get(act.tree) != act.state)
+    return replace(other, acts=acts) if acts else None
 
 
 def _in_its_condition(one: TreeMargins, records: Records, now: datetime) -> Cover | None:
@@ -218,7 +227,14 @@ def _with_weather(
         tended, heat.covered, times, inputs.site,
         refused=inputs.refused, away=inputs.away, climate=inputs.climate,
     )  # fmt: skip
-    return [_with_its_chances(one, planned) for one in seen], planned, carried
+    return [_with_its_chances(one, planned) for one in seen], _without_the_dead(planned, seen), carried
+
+
+def _without_the_dead(planned: Plan, trees: Sequence[TreeMargins]) -> Plan:
+    """A plan that asks for no cover of a tree that is held dead."""
+    dead = {one.tree.name for one in trees if one.hardiness.lost.held_dead}
+    covering = (DeedKind.WRAPPED, DeedKind.CLOSED)
+    return replace(planned, acts=tuple(a for a in planned.acts if not (a.tree in dead and a.kind in covering)))
 
 
 def _wood_days(past: Past | None, tree: int, site: Site, today: date) -> WoodDays:

@@ -11,7 +11,7 @@ import numpy.typing as npt
 from rules.garden.condition import condition_at
 from rules.garden.cover import Cover, Preset
 from rules.garden.doubt import Doubt, DoubtKind
-from rules.garden.records import Records, cover_conditions
+from rules.garden.records import Records, cover_conditions, states_told
 from rules.garden.tree import Phase, Site, SiteSoil, Standing, Tree
 from rules.learning import LearnedHardiness, shifted
 from rules.plan.grower.free_hours import ANY_TIME, FreeHours
@@ -22,6 +22,7 @@ from rules.weather.daily_minima import DailyMinima
 from rules.weather.hourly import Forecast, HourlyWeather
 from rules.weather.members import PUBLISHED, ForecastError, leads_h, members
 from rules.weather.timeline import Timeline, timeline
+from rules.wood.dead_wood import WoodLost
 from rules.wood.hardiness import Hardiness, HardinessSource, WoodDays, hardiness
 from rules.wood.usual_wood import season_departure_c
 
@@ -127,10 +128,20 @@ def tree_hardiness(
         departure_c=departure_c(inputs, tree, field, today), diebacks=inputs.records.diebacks,
         learned_c={phase: accepted_shift_c(inputs, tree, phase) for phase in Phase},
     )  # fmt: skip
+    if _cover_untold(inputs, tree, found.lost):
+        found = replace(found, lost=replace(found.lost, cover_untold=True))
     accepted = [one for one in inputs.accepted.get(tree.name, ()) if one.phase is found.phase]
     if not accepted or found.source is HardinessSource.YOUR_NUMBER:
         return found
     return replace(shifted(found, accepted[-1]), source=HardinessSource.YOUR_WINTERS)
+
+
+def _cover_untold(inputs: OutlookInputs, tree: Tree, lost: WoodLost) -> bool:
+    """Whether a tree has a cover of which nobody said how it stood in the night that took the most."""
+    if lost.told or lost.evening is None or tree.left_bare or cover_of(inputs, tree) is None:
+        return False
+    zone = inputs.site.zone
+    return not any(at.astimezone(zone).date() <= lost.evening for at, _ in states_told(inputs.records, tree.name))
 
 
 def departure_c(inputs: OutlookInputs, tree: Tree, field: WoodDays | None, today: date) -> Floats | None:

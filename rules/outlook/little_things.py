@@ -50,7 +50,7 @@ def little_things(
 def _is_cloth(kind: WhatIfKind, one: TreeMargins) -> bool:
     """Whether it takes cloth or film round the tree, which nobody should handle in strong wind."""
     bare = one.state_assumed is CoverState.BARE
-    return bare or kind in (WhatIfKind.SHEET, WhatIfKind.BLANKET, WhatIfKind.WHOLE)
+    return bare or kind in (WhatIfKind.SHEET, WhatIfKind.BLANKET, WhatIfKind.WHOLE, WhatIfKind.BARE)
 
 
 def as_it_stands(
@@ -97,10 +97,11 @@ def chance_with(one: TreeMargins, night: Night, gain_c: float) -> float:
 
 
 def cheapest_enough(things: Sequence[LittleThing], enough: float) -> LittleThing | None:
-    """The cover put right, where it is not whole; else the least that brings the chance down to `enough`.
+    """The cover put right, shut or off, where that helps; else the least that brings the chance down to `enough`.
 
     The one that helps most where none of them does; None without any.
     """
-    whole = [thing for thing in things if thing.kind is WhatIfKind.WHOLE]
+    own = (WhatIfKind.WHOLE, WhatIfKind.CLOSED, WhatIfKind.BARE)
+    whole = [thing for thing in things if thing.kind in own]
     least = whole or [thing for thing in reversed(things) if thing.chance <= enough]
     return next(iter(least or things), None)

@@ -11,10 +11,10 @@ import numpy as np
 import numpy.typing as npt
 
 from rules.garden.condition import ConditionTold
-from rules.garden.cover import STATE_INDEX, Cover, CoverState
+from rules.garden.cover import Cover
 from rules.garden.records import Deed, state_series
 from rules.garden.tree import Tree
-from rules.heat.balance import HeatStart, InsideTemperatures, inside_temperatures
+from rules.heat.balance import HeatStart, InsideTemperatures, against_limits_c, inside_temperatures
 from rules.outlook.inputs import OutlookInputs, cover_on, timeline_of, tree_hardiness, tree_weathers
 from rules.site.microclimate import SiteOffset, TreeWeather
 from rules.weather.hourly import HourlyWeather
@@ -79,7 +79,7 @@ class Past:
 class TissuePast(Past):
     """The same with what stands against the limits of the wood.
 
-    `wood_c` [°C], shape (trees, hours): the wood itself inside a cover, bare the air at it, which limits are of.
+    `wood_c` [°C], shape (trees, hours), as limits count: see `against_limits_c`.
     """
 
     wood_c: Floats
@@ -145,7 +145,8 @@ def past_of(
     first = 0 if last_h is None else max(0, line.past.hours - last_h)
     hours = sliced(line.past, first, line.past.hours)
     inside, states = _marched(inputs, hours, trees, None), _states(inputs, hours, trees)
-    wood_c = np.where(states == STATE_INDEX[CoverState.BARE], inside.air_c, inside.wood_c)
+    covers, skies = [cover_on(inputs, tree) for tree in trees], tree_weathers(inputs, hours, trees)
+    wood_c, _ = against_limits_c((inside.wood_c, inside.top_c, inside.air_c), covers, states, skies)
     return TissuePast(
         weather=hours, known=line.past_known[first:], states=states, daylight=_daylight(inputs, trees),
         air_c=inside.air_c, finish=inside.finish, wood_c=wood_c,

@@ -1,6 +1,7 @@
 """Gaps in hourly weather: closed where a straight line is honest, left open and said where it is not."""
 
 from dataclasses import replace
+from datetime import timedelta
 from typing import Final
 
 import numpy as np
@@ -24,7 +25,8 @@ def filled(weather: HourlyWeather) -> tuple[HourlyWeather, tuple[Doubt, ...]]:
     HourlyWeather
         The same marks.
     tuple of Doubt
-        MISSING_HOURS counts the hours of air in gaps, filled or left open; COARSE_STEPS the longest step [h] that was
+        MISSING_HOURS counts the hours of air in gaps, filled or left open, and names
+        the first and last; COARSE_STEPS the longest step [h] that was
         filled, whose night minimum may have fallen between its ends. Other fields are counted where they are used.
     """
     whole = replace(
@@ -39,7 +41,12 @@ def filled(weather: HourlyWeather) -> tuple[HourlyWeather, tuple[Doubt, ...]]:
     missing = int(np.isnan(weather.air_c).sum()) - int((coarse - 1).sum())
     doubts = []
     if missing:
-        doubts.append(Doubt(kind=DoubtKind.MISSING_HOURS, subject="air_c", amount=float(missing)))
+        first, last = (
+            weather.start_utc + timedelta(hours=int(at)) for at in np.flatnonzero(np.isnan(weather.air_c))[[0, -1]]
+        )
+        doubts.append(
+            Doubt(kind=DoubtKind.MISSING_HOURS, subject="air_c", amount=float(missing), first_utc=first, last_utc=last)
+        )
     if len(coarse):
         doubts.append(Doubt(kind=DoubtKind.COARSE_STEPS, subject="air_c", amount=float(coarse.max())))
     return whole, tuple(doubts)

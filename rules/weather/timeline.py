@@ -32,7 +32,7 @@ def timeline(past: HourlyWeather | None, forecast: HourlyWeather, now: datetime)
     The forecast is used up to its first gap of more than six hours.
     """
     whole = _joined(past, forecast, now)
-    line, doubts = filled(whole)
+    line, _ = filled(whole)
     at = line.index_of(now)
     known = ~np.isnan(line.air_c)
     if not 0 <= at < line.hours - 1 or not known[at:].any():
@@ -41,6 +41,8 @@ def timeline(past: HourlyWeather | None, forecast: HourlyWeather, now: datetime)
     stop = at + (int(np.argmin(known[at:])) if not known[at:].all() else line.hours - at)
     if stop - at < 2:
         return None
+    last = at + int(np.flatnonzero(known[at:])[-1])
+    _, doubts = filled(sliced(whole, at, last + 1))  # gaps of the past are no gaps of the forecast
     told = ~np.isnan(whole.air_c[: at + 1])
     gone = sliced(line, 0, at + 1) if told[:-1].any() else None
     return Timeline(

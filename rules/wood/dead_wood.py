@@ -47,6 +47,8 @@ class WoodLost:
         Lowest air at the tree (inside a cover) in that night, and what the organ was safe to [°C].
     told
         Whether the share is what its grower found, and no later night took more.
+    cover_untold
+        Whether nobody has said how its cover stood in that night: then nothing is held lost, it is asked.
     """
 
     organ: Organ
@@ -55,11 +57,17 @@ class WoodLost:
     air_c: float | None = None
     lt10_c: float | None = None
     told: bool = False
+    cover_untold: bool = False
 
     @property
     def held_dead(self) -> bool:
         """Whether so much is gone that the rest pays no care: nothing is asked for it any more."""
-        return self.share >= HELD_DEAD
+        return self.share >= HELD_DEAD and not self.cover_untold
+
+    @property
+    def in_question(self) -> bool:
+        """Whether it is dead if its cover was off in that night, of which nobody has told."""
+        return self.share >= HELD_DEAD and self.cover_untold
 
     @property
     def shows_from(self) -> date | None:

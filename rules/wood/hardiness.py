@@ -75,8 +75,11 @@ class Hardiness:
 
     @property
     def lost_share(self) -> float:
-        """Share already lost of what the decision rests on [0-1]: of green shoots none, they have only just grown."""
-        return 0.0 if self.watched is Organ.SHOOTS else self.lost.share
+        """Share already lost of what the decision rests on [0-1].
+
+        Of green shoots none, they have only just grown; nor any where nobody told of the cover: it may have been on.
+        """
+        return 0.0 if self.watched is Organ.SHOOTS or self.lost.cover_untold else self.lost.share
 
     def chance_too_cold(self, felt_c: float, spread_c: float) -> float:
         """Chance that what is felt, give or take 1 sd [°C], is colder than it is safe to [0-1]."""

@@ -14,7 +14,9 @@ from bot.replies import Meaning, Verb
 from bot.rounds.gathering import RECORDS_READ
 from bot.wording.covers import condition as say
 from rules.garden.condition import ConditionKind, ConditionTold
-from rules.outlook.little_things import as_it_stands
+from rules.garden.cover import CoverState
+from rules.outlook.garden_outlook import Outlook
+from rules.outlook.little_things import WORTH_IT_C, as_it_stands
 from rules.outlook.triage import work_again_utc
 from rules.plan.slots import NO_FILM_GUST_M_S
 from rules.wood.margins import Night
@@ -74,11 +76,28 @@ def _to_do(exchange: Exchange, told: ConditionTold) -> str:
         if seen
         else None
     )
+    if (
+        told.kind is ConditionKind.LAYER_OFF
+        and not told.is_over
+        and (spared := _warmer_off_c(seen, told.tree, exchange))
+    ):
+        return say.better_off(told, spared, exchange.covers, exchange.style)
     dark = night is not None and not _is_light(night, exchange.now)
     windy = night is not None and night.gust_m_s >= NO_FILM_GUST_M_S
     nights = next((one.nights for one in seen.trees if one.nights), ()) if seen else ()
     until = say.work_again(work_again_utc(nights, exchange.now), exchange.style, exchange.now)
     return say.what_to_do(told, exchange.covers, is_dark=dark, is_windy=windy, until=until)
+
+
+def _warmer_off_c(seen: Outlook | None, tree: str, exchange: Exchange) -> float:
+    """How much warmer the wood is bare than shut tonight [°C]; 0 where a cover is no colder, or nothing is known."""
+    one = seen.tree(tree) if seen else None
+    if one is None or not one.nights:
+        return 0.0
+    tissue = one.night_of(exchange.style.evening(exchange.now)).tissue
+    bare, shut = tissue.get(CoverState.BARE), tissue.get(CoverState.CLOSED)
+    gain_c = bare.wood_c - shut.wood_c if bare and shut else 0.0
+    return gain_c if gain_c >= WORTH_IT_C else 0.0
 
 
 def _is_light(night: Night, now: datetime) -> bool:

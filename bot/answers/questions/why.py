@@ -4,13 +4,14 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Final
 
-from bot.answers.condition.little_things import inputs_now
+from bot.answers.condition.little_things import inputs_now, things_for
 from bot.answers.condition.little_things import offers as offers_of
 from bot.answers.exchange import NO_LOOK, Answer, Exchange
 from bot.replies import Meaning
 from bot.wording import what_if as say
+from bot.wording.covers.triage import bucket_tonight
 from bot.wording.why import night_asked, short_why, state_explained, why
-from rules.garden.cover import BOUNDS, THINNEST_FILL_M, Cover, Fill
+from rules.garden.cover import BOUNDS, THINNEST_FILL_M, Cover, CoverState, Fill
 from rules.heat.terms import HeatTerms
 from rules.heat.what_if import COLDEST_ASKED_C, WhatIf, WhatIfKind, what_if
 from rules.outlook.garden_outlook import Outlook
@@ -67,6 +68,9 @@ def tell_what_if(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     trees = _trees_asked(seen, meaning, about_cover=about_cover)
     if not trees:
         return [Answer(text="Which tree? None that you named has a cover.")]
+    is_on = all(one.state_assumed is not CoverState.BARE for one in trees)
+    if "bucket" in words and is_on and meaning.air_c is None and not any(word in WINDY for word in words):
+        return [Answer(text=_buckets(exchange, trees))]
     if "fill" in words and (refusal := _unbuildable(trees[0], fills, exchange)):
         return [Answer(text=refusal)]
     supposed = say.Supposed(
@@ -86,6 +90,14 @@ def tell_what_if(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     if len(found) > 1:
         return [Answer(text=say.garden_ways(found, supposed, exchange.style))]
     return [Answer(text=say.tree_ways(found[0], supposed, exchange.style))]
+
+
+def _buckets(exchange: Exchange, trees: Sequence[TreeMargins]) -> str:
+    """A bucket tonight, each tree as it stands: the same figures as those of everything that helps."""
+    things, evening = things_for(exchange, trees), exchange.style.evening(exchange.now)
+    return "\n".join(
+        bucket_tonight(one, things.get(one.tree.name, ()), evening, exchange.style, exchange.now) for one in trees
+    )
 
 
 SKY_WORDS: Final = ("calm", "still", "cloudy", "clear", "rain", "rainy", "snow", "snowy", "sunny")

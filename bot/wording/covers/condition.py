@@ -92,6 +92,12 @@ def what_to_do(told: ConditionTold, covers: Covers, *, is_dark: bool, is_windy: 
     return to_do
 
 
+def better_off(told: ConditionTold, spared_c: float, covers: Covers, style: Style) -> str:
+    """That a skin which radiates more than it holds is better left off."""
+    layer = _layer(told.layer, covers.get(told.tree))
+    return f"Leave the {layer} off tonight: {style.step(spared_c)} warmer without, for it holds less than it radiates."
+
+
 def work_again(again_utc: datetime | None, style: Style, now: datetime) -> str:
     """When work is possible again, in words: "tomorrow 08:25"."""
     if again_utc is None:

@@ -10,7 +10,7 @@ from bot.wording.formats import Style, chance, five_minutes, minutes, names, sen
 from rules.garden.cover import CoverState
 from rules.garden.records import DeedKind
 from rules.garden.tree import Phase, Standing
-from rules.heat.what_if import PLUG_M, WhatIfKind
+from rules.heat.what_if import PLUG_M, WhatIfKind, takes_a_bucket
 from rules.outlook.garden_outlook import Outlook
 from rules.outlook.little_things import LittleThing, cheapest_enough
 from rules.outlook.triage import THREATENED, Hindrance, Threatened, Triage
@@ -132,13 +132,17 @@ def thing_words(kind: WhatIfKind, bare: bool, style: Style) -> str:
         case WhatIfKind.BUCKET if bare:
             return f"a blanket round it, down to the ground, with {bucket} bucket of water under it"
         case WhatIfKind.BUCKET:
-            return f"{bucket} bucket of water set inside this evening"
+            return f"{bucket} bucket of water set inside this evening, on the ground by the stem"
         case WhatIfKind.SHEET:
             return "a sheet or fleece over it, down to the ground and tied"
         case WhatIfKind.BLANKET:
             return "a blanket round it, tied over the top"
         case WhatIfKind.WHOLE:
             return "its cover put right, all of it on and mended"
+        case WhatIfKind.CLOSED:
+            return "its top shut again"
+        case WhatIfKind.BARE:
+            return "its cover off tonight, for this skin radiates more than it holds"
         case WhatIfKind.PLUG:
             return f"{style.size(PLUG_M)} more fill stuffed into the top"
     return str(kind)
@@ -148,11 +152,30 @@ def other_things(one: TreeMargins, things: Sequence[LittleThing], evening_words:
     """All that still helps one tree tonight, the most first."""
     night = one.nights[0].tissue[one.state_assumed]
     head = f"{one.tree.name}, {evening_words}: {too_cold(night.chance)} as it stands."
+    things = [thing for thing in things if chance(thing.chance) != chance(night.chance)]
     if not things:
         return f"{head} I know of nothing more that helps."
     bare = one.state_assumed is CoverState.BARE
     lines = [f"- {helps(thing, bare, style)}" for thing in things]
     return "\n".join([head, "What helps, by my heat balance:", *lines])
+
+
+def bucket_tonight(one: TreeMargins, things: Sequence[LittleThing], evening: date, style: Style, now: datetime) -> str:
+    """Whether a bucket helps one tree tonight: the figures of the little things, and what helps more than it."""
+    before = one.night_of(evening).tissue[one.state_assumed].chance
+    head = f"{one.tree.name}, {style.night(evening, now)}: {too_cold(before)} as it stands."
+    bare = one.state_assumed is CoverState.BARE
+    bucket = next((thing for thing in things if thing.kind is WhatIfKind.BUCKET), None)
+    if bucket is None and not bare and one.cover is not None and not takes_a_bucket(one.cover):
+        first = "A bucket finds no room beside its stems."
+    elif bucket is None:
+        first = "A bucket would change too little to be worth it."
+    else:
+        first = sentence(helps(bucket, bare, style))
+    more = [thing for thing in things if bucket is None or thing.chance < bucket.chance]
+    best = min(more, key=lambda thing: thing.chance, default=None)
+    told = best is not None and chance(best.chance) not in (chance(before), chance(bucket.chance if bucket else before))
+    return " ".join([head, first, *([f"More: {helps(best, bare, style)}."] if best and told else [])])
 
 
 def offer_of(one: TreeMargins, things: Sequence[LittleThing], evening: date) -> tuple[float, LittleThing, bool] | None:

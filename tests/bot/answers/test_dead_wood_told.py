@@ -32,13 +32,28 @@ def autumn(low_c: float) -> HourlyWeather:
 
 
 @pytest.fixture
-def phone() -> Phone:
-    """A fig that stood bare in a night of -22, and no job but the look at it."""
+def phone(request: pytest.FixtureRequest) -> Phone:
+    """A fig that stood bare in a night of -22, and no job but the look at it; of its cover nothing told on demand."""
     off = {kind: JobSettings(on=False) for kind in JobKind if kind is not JobKind.SCRATCH_TEST}
     phone = Phone(larkmoor("Porch fig").model_copy(update={"jobs": off}), MORNING)
     with phone.logbook.begin() as c:
         note_past_hours(c, phone.garden.name, autumn(-22.0), MORNING, MORNING)
+    if not getattr(request, "param", ""):
+        assert "Noted" in phone.say("stripped porch on 1 nov")
     return phone
+
+
+@pytest.mark.parametrize("phone", ["cover untold"], indirect=True)
+def test_nights_in_which_nobody_told_of_the_cover_are_asked_about_and_no_tree_is_held_dead(phone: Phone) -> None:
+    """A new garden: the cover may well have been on, so it is asked for as that of any living tree."""
+    heard = phone.tick()
+    assert not of(heard, "lost:")
+    assert of(heard, "wrapped:")
+    assert "dead" not in phone.say("trees")
+    why = phone.say("why porch")
+    assert "Was its cover on by 17 Nov? If it was off, it is probably dead above ground." in why
+    assert "so I ask for no cover" not in why
+    phone.close()
 
 
 def of(heard: list[Claimed], key: str) -> list[Claimed]:

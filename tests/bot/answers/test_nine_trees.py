@@ -207,7 +207,7 @@ def test_what_to_do_first_saves_most_for_its_time_and_says_what_is_left_out(
     told = garden.say("what should I do first")
     assert re.search(r"^You have .* of light, until", told)
     assert re.search(r"^First .* \(\d+ minutes\): .* as it is, .* then\.$", told, re.MULTILINE)
-    assert "Stray: its cover would change too little" in told
+    assert "Patch: its cover would change too little" in told
     garden.phone.now = garden.phone.now.replace(hour=19)
     dark = garden.say("what should I do first")
     assert "Too dark to work now" in dark

@@ -2,18 +2,19 @@
 
 from collections.abc import Mapping
 from dataclasses import replace
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
+from bot.wording.covers.triage import bucket_tonight, other_things
 from bot.wording.formats import Style
 from bot.wording.hardiness import how_hard
 from bot.wording.overheating import hot_lines, stewing
 from bot.wording.people.absence import gone, stopped
-from bot.wording.why import heat_line, second_line, turn_line, why
+from bot.wording.why import heat_line, night_asked, price_line, second_line, turn_line, why
 from bot.wording.year.freezes import FreezeAsked, freeze_line
 from bot.wording.year.ripening import ripe
 from rules.garden.cover import Cover, CoverState
@@ -22,13 +23,16 @@ from rules.garden.records import DeedKind
 from rules.garden.species import Organ
 from rules.garden.tree import Phase, Site, Tree
 from rules.heat.terms import HeatTerms
+from rules.heat.what_if import WhatIfKind
 from rules.outlook.garden_outlook import Outlook
+from rules.outlook.little_things import LittleThing
 from rules.plan.acts import Act, Reason
 from rules.plan.garden_plan import Plan, SecondBest, WouldChange
 from rules.weather.freeze_dates import FreezeDates
 from rules.weather.freeze_seasons import Turn
 from rules.wood.buds.critical import bud_row
 from rules.wood.buds.stage import BudStage
+from rules.wood.dead_wood import WoodLost
 from rules.wood.hardiness import Hardiness, HardinessSource, OrganHardiness
 from rules.wood.margins import Night, Tissue, TreeMargins
 from rules.wood.ripening import Ripening
@@ -233,3 +237,55 @@ def test_who_is_silent_or_away_hears_who_watches_instead() -> None:
     assert "Juniper and Sage still get them" in stopped(["Juniper", "Sage"])
     assert "yours to watch" in stopped([])
     assert "I still write to you" in gone(None, [], STYLE, NOW)
+
+
+# which night, what is gone already, and a bucket ---------------------------------------------------------------------
+
+
+def calm(evening: date) -> Night:
+    quiet = {state: replace(tissue(-1.0), chance=0.0) for state in (CoverState.BARE, CoverState.CLOSED)}
+    return replace(night(evening=evening), tissue=quiet | {CoverState.VENTED: replace(tissue(-1.0), chance=0.01)})
+
+
+def test_why_tells_the_night_that_threatens_a_tree_as_it_stands_and_what_shutting_it_before_does() -> None:
+    friday = TONIGHT + timedelta(days=2)
+    states = dict(night().tissue) | {CoverState.CLOSED: replace(tissue(-4.0), chance=0.05)}
+    nights = [calm(TONIGHT), replace(night(evening=friday), tissue=states)]
+    open_one = replace(margins(state=CoverState.VENTED), nights=nights)
+    asked = night_asked(open_one, outlook(open_one))
+    assert asked is not None
+    assert asked.evening == friday
+    text = why(open_one, outlook(open_one), STYLE)
+    assert "7 in 10 that it gets too cold as it is, 1 in 20 then" in text
+    assert "Nothing to do" not in text
+
+
+def test_what_the_nights_so_far_took_is_told_apart_from_what_is_ahead() -> None:
+    act = Act(
+        tree="Porch fig", kind=DeedKind.CLOSED, state=CoverState.CLOSED, reason=Reason.COLD, night=TONIGHT,
+        from_utc=NOW, by_utc=NOW, minutes=10, chance=0.5, chance_after=0.02, saves_trips=9.0, price_trips=1.0,
+        lost=0.6, lost_after=0.2,
+    )  # fmt: skip
+    hurt = replace(margins(), hardiness=replace(WOOD, lost=WoodLost(organ=Organ.WOOD, share=0.2)))
+    text = price_line(act, outlook(hurt))
+    assert "About 2 tenths of its wood is probably gone already" in text
+    assert "lose about 4 tenths more" in text
+    assert text.endswith("done, hardly any.")
+
+
+def test_a_bucket_has_the_figure_of_the_list_of_what_helps_and_what_changes_nothing_is_not_listed() -> None:
+    bucket = LittleThing(kind=WhatIfKind.BUCKET, gain_c=1.1, chance=0.6)
+    idle = LittleThing(kind=WhatIfKind.BLANKET, gain_c=0.3, chance=0.69)
+    shut = LittleThing(kind=WhatIfKind.CLOSED, gain_c=3.0, chance=0.3)
+    one = margins(state=CoverState.VENTED)
+    listed = other_things(one, [shut, bucket, idle], "tonight", STYLE)
+    asked = bucket_tonight(one, [shut, bucket, idle], TONIGHT, STYLE, NOW)
+    for text in (listed, asked):
+        assert "1.1 °C warmer, 6 in 10 then" in text
+        assert "its top shut again: about 3.0 °C warmer, 3 in 10 then" in text
+        assert "blanket" not in text
+
+
+def test_a_bucket_finds_no_room_in_a_mound() -> None:
+    mound = replace(margins(), cover=Cover(name="mound", preset="bent down and mounded"))
+    assert "no room" in bucket_tonight(mound, [], TONIGHT, STYLE, NOW)

@@ -4,6 +4,8 @@ import pytest
 
 from rules.garden.condition import CoverCondition, Layer
 from rules.garden.cover import Cover, CoverState, Preset
+from rules.heat.balance import inside_temperatures
+from rules.heat.surroundings import bare_stem_c
 from rules.heat.what_if import WhatIf, WhatIfKind, stopgaps
 from tests.rules.heat.heat_fine_model import SPELL_SOIL, Spell
 
@@ -21,11 +23,11 @@ def test_a_bucket_inside_a_shut_cage_helps_by_about_two_degrees() -> None:
     assert 0.5 < gain_c < 3.5
 
 
-def test_over_a_bare_tree_a_blanket_keeps_more_than_a_sheet_and_water_beneath_it_more_than_either() -> None:
-    """A thin sheet radiates to a clear sky and may leave the stem colder than the air: then none is told."""
+def test_over_a_bare_tree_a_blanket_keeps_no_less_than_a_sheet_and_water_beneath_it_more_than_either() -> None:
+    """Sheet and blanket radiate to a clear sky themselves: the wood stays at most at the air, and then none is told."""
     found = things(Cover(name="cage"), CoverState.BARE)
     sheet, blanket, water = (found[kind] for kind in (WhatIfKind.SHEET, WhatIfKind.BLANKET, WhatIfKind.BUCKET))
-    assert sheet.wood_c < blanket.wood_c < water.wood_c
+    assert sheet.wood_c <= blanket.wood_c < water.wood_c
     assert water.wood_c > found[WhatIfKind.AS_IT_STANDS].wood_c + 0.5
 
 
@@ -38,3 +40,27 @@ def test_what_is_not_on_is_offered_to_be_put_on_and_helps() -> None:
 @pytest.mark.parametrize("preset", [Preset.GARAGE, Preset.POT])
 def test_nobody_is_told_to_wrap_a_garage(preset: Preset) -> None:
     assert WhatIfKind.BLANKET not in things(Cover(name="room", preset=preset), CoverState.CLOSED)
+
+
+def stem_c(cover: Cover) -> float:
+    """The stem itself at its coldest, whatever limits count."""
+    inside = inside_temperatures([cover], [[2] * WEATHER.air_c.size], WEATHER, soil=SPELL_SOIL)
+    return float(inside.wood_c.min())
+
+
+@pytest.mark.parametrize("preset", [Preset.FILM, Preset.BURLAP, Preset.BLANKET])
+def test_a_skin_counts_as_colder_than_none_just_where_its_stem_is_colder_than_a_bare_one(preset: Preset) -> None:
+    """Both stand under one sky: a bare stem radiates to it (Churchill and Bernstein), so does one under a dry film."""
+    skin = Cover(name="skin", preset=preset)
+    found = things(skin, CoverState.CLOSED)
+    skinned_c, bare_c = found[WhatIfKind.AS_IT_STANDS].wood_c, found[WhatIfKind.BARE].wood_c
+    stem_gain_c = stem_c(skin) - float(bare_stem_c(WEATHER).min())
+    assert bare_c == pytest.approx(float(WEATHER.air_c.min()))
+    assert (skinned_c < bare_c) == (stem_gain_c < 0)
+    assert skinned_c - bare_c == pytest.approx(min(stem_gain_c, 0.0), abs=0.05)  # lows an hour apart at most
+
+
+def test_a_filled_cage_is_never_told_to_come_off_and_an_open_one_is_shut() -> None:
+    assert WhatIfKind.BARE not in things(Cover(name="cage"), CoverState.CLOSED)
+    found = things(Cover(name="cage"), CoverState.VENTED)
+    assert found[WhatIfKind.CLOSED].top_c > found[WhatIfKind.AS_IT_STANDS].top_c

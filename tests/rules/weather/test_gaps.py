@@ -34,7 +34,14 @@ def test_three_missing_hours_are_closed_by_a_straight_line_and_counted() -> None
     whole, doubts = filled(without(12, [4, 5, 6]))
     assert whole.air_c == pytest.approx(np.arange(12) * -0.5)
     assert whole.cloud_fraction == pytest.approx(np.arange(12) * 0.5 / 60)
-    assert doubts == (Doubt(kind=DoubtKind.MISSING_HOURS, subject="air_c", amount=3.0),)
+    told = Doubt(
+        kind=DoubtKind.MISSING_HOURS,
+        subject="air_c",
+        amount=3.0,
+        first_utc=datetime(2026, 1, 1, 4, tzinfo=UTC),
+        last_utc=datetime(2026, 1, 1, 6, tzinfo=UTC),
+    )
+    assert doubts == (told,)
 
 
 def test_six_hour_steps_are_closed_and_called_coarse() -> None:
@@ -47,7 +54,14 @@ def test_longer_gaps_and_both_ends_stay_open_and_are_counted() -> None:
     unknown = [0, *range(10, 16), 30, 31]
     whole, doubts = filled(without(32, unknown))
     assert np.flatnonzero(np.isnan(whole.air_c)).tolist() == unknown
-    assert doubts == (Doubt(kind=DoubtKind.MISSING_HOURS, subject="air_c", amount=9.0),)
+    told = Doubt(
+        kind=DoubtKind.MISSING_HOURS,
+        subject="air_c",
+        amount=9.0,
+        first_utc=datetime(2026, 1, 1, tzinfo=UTC),
+        last_utc=datetime(2026, 1, 2, 7, tzinfo=UTC),
+    )
+    assert doubts == (told,)
 
 
 def test_gusts_and_sun_are_not_invented() -> None:

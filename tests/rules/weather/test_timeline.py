@@ -50,6 +50,18 @@ def test_a_forecast_is_used_up_to_its_first_long_gap() -> None:
     assert line.ahead.hours == 10
 
 
+def test_a_gap_of_the_past_is_no_gap_of_the_forecast_and_one_ahead_is_told_with_its_hours() -> None:
+    air = [-1.0] * 5 + [np.nan] * 12 + [-2.0] * 13
+    now = START + timedelta(hours=20)
+    silent = timeline(weather(START, air), weather(now, [-2.0] * 10), now)
+    assert silent is not None
+    assert silent.doubts == ()
+    holed = timeline(weather(START, air), weather(now, [-2.0, -2.0, np.nan, np.nan, -3.0, -3.0]), now)
+    assert holed is not None
+    (told,) = holed.doubts
+    assert (told.amount, told.first_utc, told.last_utc) == (2.0, now + timedelta(hours=2), now + timedelta(hours=3))
+
+
 def test_without_hours_from_now_on_there_is_no_timeline() -> None:
     assert timeline(None, weather(START, [-1.0] * 5), START + timedelta(hours=9)) is None
 
