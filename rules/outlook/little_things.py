@@ -53,22 +53,6 @@ def _is_cloth(kind: WhatIfKind, one: TreeMargins) -> bool:
     return bare or kind in (WhatIfKind.SHEET, WhatIfKind.BLANKET, WhatIfKind.WHOLE)
 
 
-def as_it_stands(
-    inputs: OutlookInputs, trees: Sequence[TreeMargins], evening: date, now: datetime
-) -> dict[str, tuple[float, float]]:
-    """What each tree's wood would feel in one night [°C] with its cover in the condition on record, and its chance.
-
-    For the words that answer a change at once; the next look ahead has it with all members of the forecast.
-    """
-    found: dict[str, tuple[float, float]] = {}
-    for heat, one in zip(tree_heats(inputs, [one.tree for one in trees], now), trees, strict=False):
-        night = one.night_of(evening)
-        if (ways := _ways(heat, one, night)) and one.state_assumed in night.tissue:
-            change_c = ways[0].wood_c - night.tissue[one.state_assumed].wood_c
-            found[one.tree.name] = ways[0].wood_c, chance_with(one, night, change_c)
-    return found
-
-
 def _things(heat: TreeHeat, one: TreeMargins, night: Night) -> list[LittleThing]:
     ways = _ways(heat, one, night)
     found = [
