@@ -12,7 +12,9 @@ from rules.garden.doubt import Doubt, DoubtKind
 from rules.garden.records import DeedKind
 from rules.garden.species import Organ
 from rules.outlook.garden_outlook import Outlook
+from rules.outlook.triage import AFTER_SUNRISE, calm_work
 from rules.plan.garden_plan import Act, Reason
+from rules.plan.slots import NO_FILM_GUST_M_S
 from rules.wood.hardiness import Hardiness
 from rules.wood.margins import Night, TreeMargins
 
@@ -93,8 +95,27 @@ def _by(ask: Ask, outlook: Outlook, style: Style) -> str:
 def _work(ask: Ask, outlook: Outlook, style: Style) -> str:
     """How long it takes, and when to begin where that is not just before."""
     if ask.minutes < LONG_JOB_MIN or ask.verb not in BEFORE:
-        return f"{minutes(ask.minutes)}.{_tops(ask, outlook)}"
+        return f"{minutes(ask.minutes)}.{_wind(ask, outlook, style)}{_tops(ask, outlook)}"
+    if wind := _wind(ask, outlook, style):
+        return f"{minutes(ask.minutes)}.{wind}{_tops(ask, outlook)}"
     return f"{minutes(ask.minutes)}: begin by {style.clock(five_minutes(ask.by_utc))}.{_tops(ask, outlook)}"
+
+
+def _wind(ask: Ask, outlook: Outlook, style: Style) -> str:
+    """When to begin where gusts forbid the work until then: the wind is named."""
+    night = outlook.tree(ask.trees[0]).night_of(ask.day)
+    calm = calm_work(night, outlook.now)
+    sheltered = all(cover is not None and cover.is_shelter for cover in map(covers_of(outlook).get, ask.trees))
+    if sheltered or not calm or night.gust_m_s < NO_FILM_GUST_M_S or not _waits(night, calm[0][0], outlook.now):
+        return ""
+    drops = style.clock(five_minutes(calm[0][0]))
+    return f" Gusts of {style.speed(night.gust_m_s)} before: the wind drops at {drops}; begin then."
+
+
+def _waits(night: Night, begins: datetime, now: datetime) -> bool:
+    """Whether it is the wind that work waits for, not daylight."""
+    light = night.sunrise_utc + AFTER_SUNRISE if night.sunrise_utc else now
+    return begins > max(now, light)
 
 
 def _reasons(ask: Ask, outlook: Outlook, style: Style) -> list[str]:

@@ -159,6 +159,7 @@ def shelter_of(records: Records, tree: str, cover: Cover | None, at: datetime) -
 
 
 OPENED_UNASKED = (ConditionKind.TOP_GONE, ConditionKind.TOP_OPEN)
+CHANGES_STATE: Final = (*OPENED_UNASKED, ConditionKind.NOT_ON, ConditionKind.MOVED)
 
 
 def _told_of(records: Records, tree: str) -> list[Deed | ConditionTold]:

@@ -8,6 +8,7 @@ from typing import Final
 
 import numpy as np
 
+from rules.garden.condition import Top
 from rules.garden.cover import CoverState
 from rules.heat.surroundings import part
 from rules.heat.what_if import WhatIf, WhatIfKind, stopgaps
@@ -61,7 +62,16 @@ def _things(heat: TreeHeat, one: TreeMargins, night: Night) -> list[LittleThing]
         if not (night.gust_m_s >= NO_FILM_GUST_M_S and _is_cloth(way.kind, one))
         and (gain_c := way.wood_c - ways[0].wood_c) >= WORTH_IT_C
     ]
-    return sorted(found, key=lambda thing: -thing.gain_c)
+    return sorted([*found, *_shutting(one, night)], key=lambda thing: -thing.gain_c)
+
+
+def _shutting(one: TreeMargins, night: Night) -> list[LittleThing]:
+    """The cover itself, where it stands open: what the look ahead has for it shut."""
+    if one.state_assumed is not CoverState.VENTED or one.cover is None or one.cover.condition.top is Top.GONE:
+        return []
+    opened, shut = (night.tissue[state] for state in (CoverState.VENTED, CoverState.CLOSED))
+    gain_c = shut.wood_c - opened.wood_c
+    return [LittleThing(kind=WhatIfKind.CLOSED, gain_c=gain_c, chance=shut.chance)] if gain_c >= WORTH_IT_C else []
 
 
 def _ways(heat: TreeHeat, one: TreeMargins, night: Night) -> list[WhatIf]:
@@ -81,10 +91,10 @@ def chance_with(one: TreeMargins, night: Night, gain_c: float) -> float:
 
 
 def cheapest_enough(things: Sequence[LittleThing], enough: float) -> LittleThing | None:
-    """The cover put right, where it is not whole; else the least that brings the chance down to `enough`.
+    """The cover put right or shut, where it is not; else the least that brings the chance down to `enough`.
 
     The one that helps most where none of them does; None without any.
     """
-    whole = [thing for thing in things if thing.kind is WhatIfKind.WHOLE]
+    whole = [thing for kind in (WhatIfKind.WHOLE, WhatIfKind.CLOSED) for thing in things if thing.kind is kind]
     least = whole or [thing for thing in reversed(things) if thing.chance <= enough]
     return next(iter(least or things), None)

@@ -14,8 +14,7 @@ from bot.logbook import note_condition
 from bot.replies import Meaning, Verb
 from bot.wording.covers import condition as say
 from rules.garden.condition import ConditionKind, ConditionTold
-from rules.outlook.triage import work_again_utc
-from rules.plan.slots import NO_FILM_GUST_M_S
+from rules.outlook.triage import is_windy, work_again_utc
 from rules.wood.margins import Night
 
 HEALTH: Final = (ConditionKind.BRANCH_BROKEN, ConditionKind.MICE, ConditionKind.MOULD)  # warmth is as it was
@@ -88,7 +87,7 @@ def _to_do(exchange: Exchange, told: ConditionTold) -> str:
         else None
     )
     dark = night is not None and not _is_light(night, exchange.now)
-    windy = night is not None and night.gust_m_s >= NO_FILM_GUST_M_S
+    windy = night is not None and not dark and is_windy(night, exchange.now)
     nights = next((one.nights for one in seen.trees if one.nights), ()) if seen else ()
     until = say.work_again(work_again_utc(nights, exchange.now), exchange.style, exchange.now)
     return say.what_to_do(told, exchange.covers, is_dark=dark, is_windy=windy, until=until)
