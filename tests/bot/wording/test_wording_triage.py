@@ -6,7 +6,9 @@ from datetime import date, datetime, timedelta
 import numpy as np
 import pytest
 
+from bot.nudges import Ask, DueNudge, PastNudge, Stage
 from bot.wording.covers.triage import first_things, may_open, offer_of
+from bot.wording.nudges import nudge_text
 from rules.garden.cover import Cover, CoverState, Preset
 from rules.garden.records import DeedKind
 from rules.garden.shed import Shed, SupplyKind
@@ -177,3 +179,27 @@ def test_the_cover_itself_is_the_first_help_where_it_stands_open() -> None:
     shut = LittleThing(kind=WhatIfKind.CLOSED, gain_c=9.0, chance=0.01)
     bucket = LittleThing(kind=WhatIfKind.BUCKET, gain_c=2.0, chance=0.04)
     assert cheapest_enough([shut, bucket], 0.05) == shut
+
+
+def test_a_nudge_for_a_windy_day_names_the_wind_and_when_it_drops() -> None:
+    one = threatened("Gate", minutes=30, gust_m_s=20.0, light=6 * HOUR)
+    drops = NOW + 2 * HOUR
+    one = replace(one, nights=[replace(one.nights[0], calm=((drops, NOW + 6 * HOUR),))])
+    wanted = act("Gate", DeedKind.WRAPPED, CoverState.CLOSED, night=TONIGHT, by_utc=NOW + 5 * HOUR)
+    ask = Ask(verb=DeedKind.WRAPPED, day=TONIGHT, acts=(wanted,))
+    due = DueNudge(key="n", stage=Stage.TODAY, day=TONIGHT, expires_utc=NOW + 5 * HOUR, ask=ask, trees=("Gate",))
+    assert f"the wind drops at {STYLE.clock(drops)}; begin then." in nudge_text(due, outlook(one), STYLE)
+
+
+def test_a_heads_up_that_lapses_says_why_and_calls_it_no_good_news() -> None:
+    about = PastNudge(
+        key="h", stage=Stage.HEADS_UP, verb=DeedKind.WRAPPED, trees=("Gate",), day=TONIGHT,
+        opened_utc=NOW - 24 * HOUR, chance=0.8, night=TONIGHT,
+    )  # fmt: skip
+    over = DueNudge(
+        key="s", stage=Stage.STAND_DOWN, day=TONIGHT, expires_utc=NOW + HOUR, about=about, trees=("Gate",)
+    )  # fmt: skip
+    told = nudge_text(over, outlook(threatened("Gate")), STYLE)
+    assert told.startswith("I said I would ask you to wrap Gate today: I do not.")
+    assert "Gate: 8 in 10 that it gets too cold as it stands" in told
+    assert "by my plan it saves too little for the work" in told
