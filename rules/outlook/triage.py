@@ -152,11 +152,10 @@ def asked_today(outlook: Outlook, ends_utc: datetime | None) -> dict[str, Act]:
 
 def _threatened(one: TreeMargins, evening: date, asked: Act | None) -> Iterator[Threatened]:
     """A tree that tonight threatens as it stands, or for which something is asked today, with the night it is for."""
-    night = one.night_of(evening)
-    if night.tissue[one.state_assumed].chance < THREATENED:
-        if asked is None:
-            return
-        night = one.night_of(asked.night)
+    nights = [one.night_of(evening), *([one.night_of(asked.night)] if asked else [])]
+    night = max(nights, key=lambda night: night.tissue[one.state_assumed].chance)
+    if asked is None and night.tissue[one.state_assumed].chance < THREATENED:
+        return
     now = night.tissue[one.state_assumed]
     bare = Threatened(
         tree=one.tree.name, chance=now.chance, lost=now.lost, chance_after=now.chance, evening=night.evening,
