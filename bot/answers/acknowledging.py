@@ -6,6 +6,7 @@ from typing import Final
 
 from bot.answers.choices import offered
 from bot.answers.condition.little_things import offers
+from bot.answers.condition.not_known_on import TOPS, ask_of_deed, swept_along, with_records
 from bot.answers.exchange import Answer, Exchange, open_asks, undo_button
 from bot.answers.noting import (
     later_deed,
@@ -31,12 +32,15 @@ from rules.wood.season import SightingEffect
 LONGEST_ANSWER: Final = 600  # characters; a longer list stays in the parts it came in. No source
 
 
-TOPS: Final = (Verb.CLOSED, Verb.VENTED)
-
-
 def note_done(exchange: Exchange, *told: Meaning) -> list[Answer]:
     """The deeds of one reply: what is noted now, what stood already, and where nobody said it how the top stands."""
-    became = [note_deeds(exchange, meaning) for meaning in _together(_with_their_tops(told))]
+    certain, swept = swept_along(exchange, _with_their_tops(told))
+    answers = [_noted_deeds(exchange, certain)] if certain else []
+    return [*answers, *(ask_of_deed(exchange, one) for one in _together(swept))]
+
+
+def _noted_deeds(exchange: Exchange, told: Sequence[Meaning]) -> Answer:
+    became = [note_deeds(exchange, meaning) for meaning in _together(told)]
     settle_done(exchange, became)
     noted = [deed for one in became for deed in one.noted]
     said = {deed.tree for deed in noted if deed.kind in (DeedKind.CLOSED, DeedKind.VENTED)}
@@ -48,13 +52,12 @@ def note_done(exchange: Exchange, *told: Meaning) -> list[Answer]:
     ]
     asked = offered(exchange, _tops(unsaid, exchange.covers)) if unsaid else ()
     undo = (undo_button(exchange),) if noted else ()
-    return [Answer(text="\n".join(lines), buttons=(*asked, *undo), must_be_heard=True)]
+    return Answer(text="\n".join(lines), buttons=(*asked, *undo), must_be_heard=True)
 
 
 def _next_steps(exchange: Exchange, noted: Sequence[Deed]) -> list[str]:
     """What little thing still helps the trees just tended, where the night is too cold for them all the same."""
-    records = read_records(exchange.c, exchange.garden.name, exchange.heard_utc - RECORDS_READ)
-    after = replace(exchange, records=records)
+    after = with_records(exchange)
     seen = after.outlook() if noted else None
     tended = {deed.tree for deed in noted if later_deed(exchange, deed) is None}
     return offers(after, seen, tended) if seen is not None and tended else []
@@ -89,7 +92,7 @@ def _together(told: Sequence[Meaning]) -> list[Meaning]:
 
 def _lines_of_noted(exchange: Exchange, noted: Sequence[Deed], unsaid: Sequence[str]) -> list[str]:
     """A line for each way the covers now stand."""
-    seen, style, now = exchange.outlook(), exchange.style, exchange.now
+    seen, style, now = with_records(exchange).outlook(), exchange.style, exchange.now
     return [
         say.noted_deeds(
             group, later_deed(exchange, group[0]), seen, style, now,

@@ -15,9 +15,9 @@ from bot.wording.covers.words import Covers
 from bot.wording.formats import Style
 from rules.garden.condition import condition_at
 from rules.garden.cover import Cover
-from rules.garden.records import Records, cover_conditions, state_now
+from rules.garden.records import Records, cover_conditions, shelter_of, state_now
 from rules.garden.tree import Tree
-from rules.outlook.garden_outlook import Outlook, restated
+from rules.outlook.garden_outlook import Outlook, as_covers_stand
 from rules.outlook.inputs import OutlookInputs
 
 ANSWER_LIVES: Final = timedelta(hours=12)  # after half a day nobody waits for an answer; no source
@@ -58,7 +58,7 @@ class Exchange:
         return {tree.name: self._cover(tree) for tree in self.garden.trees}
 
     def _cover(self, tree: Tree) -> Cover | None:
-        built = self.garden.cover_of(tree)
+        built = shelter_of(self.records, tree.name, self.garden.cover_of(tree), self.now)
         if built is None:
             return None
         return built.standing(condition_at(cover_conditions(self.records, tree.name, built), self.now))
@@ -74,7 +74,7 @@ class Exchange:
     def outlook(self) -> Outlook | None:
         """The last outlook with the covers as they stand now."""
         seen = self.look()
-        return restated(seen, self.records, self.now) if seen else None
+        return as_covers_stand(seen, self.records, self.now, self.inputs) if seen else None
 
 
 @dataclass(frozen=True, kw_only=True)

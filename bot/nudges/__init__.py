@@ -3,11 +3,20 @@
 from bot.nudges.jobs import Announced, is_time_to_look, jobs_nudge, jobs_to_tell
 from bot.nudges.ladder import SILENT_STAGES, nudges_due, stage_times
 from bot.nudges.nouns import Ask, Declined, DueNudge, NudgeState, PastNudge, Quiet, Stage, asks
-from bot.nudges.occasional import all_well_nudge, at_risk_unasked, blind_nudge, lost_nudge, offer_nudge
+from bot.nudges.occasional import (
+    all_well_nudge,
+    at_risk_tonight,
+    at_risk_unasked,
+    blind_nudge,
+    lost_nudge,
+    offer_nudge,
+)
+from bot.nudges.stand_downs import STAND_DOWN_FALL
 from bot.nudges.wake import wake_nudge
 
 __all__ = [
     "SILENT_STAGES",
+    "STAND_DOWN_FALL",
     "Announced",
     "Ask",
     "Declined",
@@ -18,6 +27,7 @@ __all__ = [
     "Stage",
     "all_well_nudge",
     "asks",
+    "at_risk_tonight",
     "at_risk_unasked",
     "blind_nudge",
     "is_time_to_look",

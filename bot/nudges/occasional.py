@@ -1,7 +1,7 @@
 """What is said without an ask: that we cannot see, that a tree is lost, and now and then that all is well."""
 
 from collections.abc import Collection, Sequence
-from datetime import datetime, time, timedelta
+from datetime import date, datetime, time, timedelta
 from typing import Final
 
 from bot.nudges.nouns import DueNudge, PastNudge, Quiet, Stage
@@ -49,6 +49,12 @@ def at_risk_unasked(
     found = [(one, one.night_of(evening)) for one in cared]
     found = [(one, night) for one, night in found if night.evening == evening and _is_day(night, now)]
     return [one for one, night in found if night.tissue[one.state_assumed].chance >= OFFER_CHANCE]
+
+
+def at_risk_tonight(outlook: Outlook, evening: date) -> list[str]:
+    """All trees that a night threatens as they stand, whether or not anything is asked for them."""
+    cared = [(one, one.night_of(evening)) for one in outlook.trees if is_cared_for(one)]
+    return [one.tree.name for one, night in cared if night.tissue[one.state_assumed].chance >= OFFER_CHANCE]
 
 
 def _is_day(night: Night, now: datetime) -> bool:

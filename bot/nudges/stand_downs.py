@@ -30,9 +30,17 @@ def stand_downs(
         ):
             gone = not any((nudge.verb, tree) in still for tree in nudge.trees)
             risk = max((chance_now.get((tree, nudge.night), 1.0) for tree in nudge.trees), default=1.0)
-            if gone and nudge.verb in COLD_JOBS and risk <= STAND_DOWN_FALL * nudge.chance:
+            milder = risk <= STAND_DOWN_FALL * nudge.chance
+            if gone and nudge.verb in COLD_JOBS and (milder or _lapsed(nudge, said, now.astimezone(quiet.zone).date())):
                 over.setdefault((nudge.verb, nudge.day), []).append(nudge)
     return [_stand_down(nudges, quiet.zone) for nudges in over.values()]
+
+
+def _lapsed(nudge: PastNudge, said: Sequence[PastNudge], today: date) -> bool:
+    """Whether a job was announced for today, is as needed as ever, and was never asked for: that must not go unsaid."""
+    asked = [s for s in said if s.stage in (Stage.TODAY, Stage.LAST_CALL) and s.verb == nudge.verb]
+    rung = any(set(nudge.trees) & set(s.trees) for s in asked if s.opened_utc >= nudge.opened_utc)
+    return nudge.stage == Stage.HEADS_UP and nudge.day == today and not rung
 
 
 def _stand_down(nudges: Sequence[PastNudge], zone: ZoneInfo) -> DueNudge:

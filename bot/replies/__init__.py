@@ -16,6 +16,7 @@ from bot.replies.nouns import (
     Verb,
 )
 from bot.replies.reading import parse_reply, tells
+from bot.replies.words.marking import singled_out
 from bot.replies.words.names import trees_named
 
 __all__ = [
@@ -36,6 +37,7 @@ __all__ = [
     "is_button",
     "parse_button",
     "parse_reply",
+    "singled_out",
     "tells",
     "trees_named",
 ]

@@ -33,6 +33,7 @@ from bot.nudges import (
     Stage,
     all_well_nudge,
     asks,
+    at_risk_tonight,
     at_risk_unasked,
     blind_nudge,
     lost_nudge,
@@ -116,9 +117,9 @@ def _offers(
     offered = {one.tree.name: offer_of(one, found.get(one.tree.name, ()), style.evening(now)) for one in trees}
     told = {tree: offer for tree, offer in offered.items() if offer}
     without = [one for one in trees if one.tree.name not in told]
-    gust_m_s = trees[0].night_of(style.evening(now)).gust_m_s if trees else 0.0
+    night = trees[0].night_of(style.evening(now)) if trees else None
     again_utc = work_again_utc(trees[0].nights, now) if trees else None
-    text = unasked(told, without, gust_m_s, again_utc, style, now)
+    text = unasked(told, without, at_risk_tonight(outlook, style.evening(now)), night, again_utc, style, now)
     nudge = offer_nudge([one.tree.name for one in trees], text, quiet, now)
     return [nudge] if nudge else []
 

@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Sequence
 from datetime import datetime, timedelta
 
-from bot.nudges import Ask, DueNudge, Stage
+from bot.nudges import STAND_DOWN_FALL, Ask, DueNudge, PastNudge, Stage
 from bot.wording.covers.words import covers_of, do_words, has_top, stands_words, words_of
 from bot.wording.dead_wood import dead_trees, lost_news
 from bot.wording.formats import Style, chance, counted, five_minutes, minutes, names, sentence, short_date, too_cold
@@ -12,7 +12,9 @@ from rules.garden.doubt import Doubt, DoubtKind
 from rules.garden.records import DeedKind
 from rules.garden.species import Organ
 from rules.outlook.garden_outlook import Outlook
+from rules.outlook.triage import AFTER_SUNRISE, HELPS, calm_work
 from rules.plan.garden_plan import Act, Reason
+from rules.plan.slots import NO_FILM_GUST_M_S
 from rules.wood.hardiness import Hardiness
 from rules.wood.margins import Night, TreeMargins
 
@@ -93,8 +95,27 @@ def _by(ask: Ask, outlook: Outlook, style: Style) -> str:
 def _work(ask: Ask, outlook: Outlook, style: Style) -> str:
     """How long it takes, and when to begin where that is not just before."""
     if ask.minutes < LONG_JOB_MIN or ask.verb not in BEFORE:
-        return f"{minutes(ask.minutes)}.{_tops(ask, outlook)}"
+        return f"{minutes(ask.minutes)}.{_wind(ask, outlook, style)}{_tops(ask, outlook)}"
+    if wind := _wind(ask, outlook, style):
+        return f"{minutes(ask.minutes)}.{wind}{_tops(ask, outlook)}"
     return f"{minutes(ask.minutes)}: begin by {style.clock(five_minutes(ask.by_utc))}.{_tops(ask, outlook)}"
+
+
+def _wind(ask: Ask, outlook: Outlook, style: Style) -> str:
+    """When to begin where gusts forbid the work until then: the wind is named."""
+    night = outlook.tree(ask.trees[0]).night_of(ask.day)
+    calm = calm_work(night, outlook.now)
+    sheltered = all(cover is not None and cover.is_shelter for cover in map(covers_of(outlook).get, ask.trees))
+    if sheltered or not calm or night.gust_m_s < NO_FILM_GUST_M_S or not _waits(night, calm[0][0], outlook.now):
+        return ""
+    drops = style.clock(five_minutes(calm[0][0]))
+    return f" Gusts of {style.speed(night.gust_m_s)} before: the wind drops at {drops}; begin then."
+
+
+def _waits(night: Night, begins: datetime, now: datetime) -> bool:
+    """Whether it is the wind that work waits for, not daylight."""
+    light = night.sunrise_utc + AFTER_SUNRISE if night.sunrise_utc else now
+    return begins > max(now, light)
 
 
 def _reasons(ask: Ask, outlook: Outlook, style: Style) -> list[str]:
@@ -199,6 +220,8 @@ def stand_down(nudge: DueNudge, outlook: Outlook, style: Style) -> str:
     """That an earlier ask is not needed any more, with the numbers that changed."""
     if nudge.about is None or nudge.about.verb is None:
         raise ValueError("a stand-down needs the nudge it is about")
+    if _still_as_likely(nudge.about, nudge.trees, outlook):
+        return _lapsed(nudge.about, nudge.trees, outlook)
     lines = []
     for name in nudge.trees:
         one = outlook.tree(name)
@@ -211,6 +234,28 @@ def stand_down(nudge: DueNudge, outlook: Outlook, style: Style) -> str:
     what = do_words(nudge.about.verb, nudge.trees, covers_of(outlook))
     head = f"Good news: no need to {what} {style.day(nudge.day, outlook.now)}. The forecast is milder now."
     return f"{head}\n{sentence('. '.join(lines))}"
+
+
+def _still_as_likely(about: PastNudge, trees: Sequence[str], outlook: Outlook) -> bool:
+    nights = [(one, one.night_of(about.night or about.day)) for one in map(outlook.tree, trees) if one.nights]
+    likely = max((night.tissue[one.state_assumed].chance for one, night in nights), default=0.0)
+    return likely > STAND_DOWN_FALL * about.chance
+
+
+def _lapsed(about: PastNudge, trees: Sequence[str], outlook: Outlook) -> str:
+    """Why a job that was announced is not asked for after all, though the night is as cold as ever."""
+    what = do_words(about.verb or DeedKind.WRAPPED, trees, covers_of(outlook))
+    lines = [f"I said I would ask you to {what} today: I do not."]
+    for one in map(outlook.tree, trees):
+        tissue = one.night_of(about.night or about.day).tissue
+        as_is, shut = tissue[one.state_assumed].chance, tissue[CoverState.CLOSED].chance
+        why = (
+            "its cover would change too little"
+            if as_is - shut < HELPS
+            else "by my plan it saves too little for the work"
+        )
+        lines.append(f"{one.tree.name}: {too_cold(as_is)} as it stands, {chance(shut)} shut; {why}.")
+    return "\n".join([*lines, 'For time and straw ask "what should I do first".'])
 
 
 def blind(outlook: Outlook, style: Style) -> str:

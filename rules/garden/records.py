@@ -1,15 +1,17 @@
 """What the grower did, saw and measured: the values a round reads from the logbook."""
 
-from collections.abc import Sequence
+import re
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
 from rules.garden.condition import AS_BUILT, ConditionKind, ConditionTold, CoverCondition, Top, after_told
-from rules.garden.cover import STATE_INDEX, Cover, CoverState
+from rules.garden.cover import STATE_INDEX, Cover, CoverState, Preset
 
 LONGEST_STEM_M = 20.0  # assumed: no fruit tree of a garden is taller
 
@@ -120,7 +122,44 @@ class Records:
     conditions: Sequence[ConditionTold] = ()
 
 
+# Rooms a pot is carried into, as they are spoken of; "to the house wall" names none.
+ROOM_WORDS: Final[Mapping[Preset, str]] = {
+    Preset.GARAGE: "garage|shed|barn|house|indoors",
+    Preset.CELLAR: "cellar|basement",
+    Preset.PORCH: "porch",
+    Preset.GREENHOUSE: "greenhouse|glasshouse",
+}
+_INTO: Final = r"(?:back )?(?:into|inside|in|to)? ?(?:the|a|my|our)? ?(?:cold|unheated)? ?"
+
+
+def room_named(place: str) -> Preset | None:
+    """The room that a pot was moved to; None where it stands outdoors.
+
+    >>> room_named("to the garage"), room_named("to the south side of the house")
+    (<Preset.GARAGE: 'garage'>, None)
+    """
+    return next(
+        (room for room, words in ROOM_WORDS.items() if re.fullmatch(f"{_INTO}(?:{words})", place.strip().lower())),
+        None,
+    )
+
+
+def shelter_of(records: Records, tree: str, cover: Cover | None, at: datetime) -> Cover | None:
+    """The room a tree stands in at a moment, where it was moved into one and not taken out or covered since; else
+    the cover it has."""
+    room: Preset | None = None
+    for one in _told_of(records, tree):
+        if one.at_utc > at:
+            break
+        if isinstance(one, ConditionTold):
+            room = room_named(one.place) if one.kind is ConditionKind.MOVED else room
+        elif one.kind in (DeedKind.WRAPPED, DeedKind.STRIPPED):
+            room = None
+    return Cover(name=str(room), preset=room) if room else cover
+
+
 OPENED_UNASKED = (ConditionKind.TOP_GONE, ConditionKind.TOP_OPEN)
+CHANGES_STATE: Final = (*OPENED_UNASKED, ConditionKind.NOT_ON, ConditionKind.MOVED)
 
 
 def _told_of(records: Records, tree: str) -> list[Deed | ConditionTold]:
@@ -133,14 +172,26 @@ def _told_of(records: Records, tree: str) -> list[Deed | ConditionTold]:
 def states_told(records: Records, tree: str) -> list[tuple[datetime, CoverState]]:
     """How a cover stood from when on: after each deed, and open where its top was found open or gone."""
     stood: list[tuple[datetime, CoverState]] = []
+    carried_in = False
     for one in _told_of(records, tree):
         if isinstance(one, Deed):
+            carried_in = carried_in and one.kind not in (DeedKind.WRAPPED, DeedKind.STRIPPED)
             stood.append((one.at_utc, one.state))
         elif one.kind is ConditionKind.NOT_ON:
             stood.append((one.at_utc, CoverState.BARE))
+        elif one.kind is ConditionKind.MOVED:
+            stood += _moved(one, carried_in)
+            carried_in = room_named(one.place) is not None
         elif one.kind in OPENED_UNASKED and (not stood or stood[-1][1] is not CoverState.BARE):
             stood.append((one.at_utc, CoverState.CLOSED if one.is_over else CoverState.VENTED))
     return stood
+
+
+def _moved(told: ConditionTold, was_in: bool) -> list[tuple[datetime, CoverState]]:
+    """Shut in where it was moved into a room, bare where it came out of one; elsewhere its cover stands as it stood."""
+    if room_named(told.place) is not None:
+        return [(told.at_utc, CoverState.CLOSED)]
+    return [(told.at_utc, CoverState.BARE)] if was_in else []
 
 
 def cover_conditions(records: Records, tree: str, cover: Cover) -> list[CoverCondition]:
@@ -150,7 +201,9 @@ def cover_conditions(records: Records, tree: str, cover: Cover) -> list[CoverCon
     """
     told = [AS_BUILT]
     for one in _told_of(records, tree):
-        if isinstance(one, ConditionTold):
+        if isinstance(one, ConditionTold) and room_named(one.place):
+            after = AS_BUILT
+        elif isinstance(one, ConditionTold):
             after = after_told(told[-1], one, cover.height_m)
         elif one.kind in (DeedKind.WRAPPED, DeedKind.STRIPPED):
             after = AS_BUILT

@@ -11,7 +11,7 @@ import numpy.typing as npt
 from rules.garden.condition import condition_at
 from rules.garden.cover import Cover, Preset
 from rules.garden.doubt import Doubt, DoubtKind
-from rules.garden.records import Records, cover_conditions, states_told
+from rules.garden.records import Records, cover_conditions, shelter_of, states_told
 from rules.garden.tree import Phase, Site, SiteSoil, Standing, Tree
 from rules.learning import LearnedHardiness, shifted
 from rules.plan.grower.free_hours import ANY_TIME, FreeHours
@@ -165,11 +165,13 @@ def cover_of(inputs: OutlookInputs, tree: Tree, at: datetime = LATEST) -> Cover 
 
     The condition is the last one told up to `at`.
     """
-    described = inputs.covers.get(tree.cover) if tree.cover else None
+    built = inputs.covers.get(tree.cover) if tree.cover else None
+    described = shelter_of(inputs.records, tree.name, built, at)
     if described is None:
         return None
     told = cover_conditions(inputs.records, tree.name, described)
-    cover = inputs.covers_read.get(tree.name, described).standing(condition_at(told, at))
+    read = inputs.covers_read.get(tree.name, described) if described is built else described
+    cover = read.standing(condition_at(told, at))
     sticks_out = tree.height_m is not None and tree.height_m > cover.height_m and not lies_within(cover)
     return cover.model_copy(update={"tree_height_m": tree.height_m}) if sticks_out else cover
 

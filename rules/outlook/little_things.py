@@ -8,6 +8,7 @@ from typing import Final
 
 import numpy as np
 
+from rules.garden.condition import Top
 from rules.garden.cover import CoverState
 from rules.heat.surroundings import part
 from rules.heat.what_if import WhatIf, WhatIfKind, stopgaps
@@ -53,22 +54,6 @@ def _is_cloth(kind: WhatIfKind, one: TreeMargins) -> bool:
     return bare or kind in (WhatIfKind.SHEET, WhatIfKind.BLANKET, WhatIfKind.WHOLE, WhatIfKind.BARE)
 
 
-def as_it_stands(
-    inputs: OutlookInputs, trees: Sequence[TreeMargins], evening: date, now: datetime
-) -> dict[str, tuple[float, float]]:
-    """What each tree's wood would feel in one night [°C] with its cover in the condition on record, and its chance.
-
-    For the words that answer a change at once; the next look ahead has it with all members of the forecast.
-    """
-    found: dict[str, tuple[float, float]] = {}
-    for heat, one in zip(tree_heats(inputs, [one.tree for one in trees], now), trees, strict=False):
-        night = one.night_of(evening)
-        if (ways := _ways(heat, one, night)) and one.state_assumed in night.tissue:
-            change_c = ways[0].wood_c - night.tissue[one.state_assumed].wood_c
-            found[one.tree.name] = ways[0].wood_c, chance_with(one, night, change_c)
-    return found
-
-
 def _things(heat: TreeHeat, one: TreeMargins, night: Night) -> list[LittleThing]:
     ways = _ways(heat, one, night)
     found = [
@@ -77,7 +62,16 @@ def _things(heat: TreeHeat, one: TreeMargins, night: Night) -> list[LittleThing]
         if not (night.gust_m_s >= NO_FILM_GUST_M_S and _is_cloth(way.kind, one))
         and (gain_c := way.wood_c - ways[0].wood_c) >= WORTH_IT_C
     ]
-    return sorted(found, key=lambda thing: -thing.gain_c)
+    return sorted([*found, *_shutting(one, night)], key=lambda thing: -thing.gain_c)
+
+
+def _shutting(one: TreeMargins, night: Night) -> list[LittleThing]:
+    """The cover itself, where it stands open: what the look ahead has for it shut."""
+    if one.state_assumed is not CoverState.VENTED or one.cover is None or one.cover.condition.top is Top.GONE:
+        return []
+    opened, shut = (night.tissue[state] for state in (CoverState.VENTED, CoverState.CLOSED))
+    gain_c = shut.wood_c - opened.wood_c
+    return [LittleThing(kind=WhatIfKind.CLOSED, gain_c=gain_c, chance=shut.chance)] if gain_c >= WORTH_IT_C else []
 
 
 def _ways(heat: TreeHeat, one: TreeMargins, night: Night) -> list[WhatIf]:
@@ -102,6 +96,6 @@ def cheapest_enough(things: Sequence[LittleThing], enough: float) -> LittleThing
     The one that helps most where none of them does; None without any.
     """
     own = (WhatIfKind.WHOLE, WhatIfKind.CLOSED, WhatIfKind.BARE)
-    whole = [thing for thing in things if thing.kind in own]
+    whole = [thing for kind in own for thing in things if thing.kind is kind]
     least = whole or [thing for thing in reversed(things) if thing.chance <= enough]
     return next(iter(least or things), None)

@@ -14,6 +14,7 @@ from rules.garden.tree import Site
 from rules.heat.ahead import StateCourse
 from rules.heat.courses import response_to_air
 from rules.heat.night_lows import night_lows
+from rules.plan.slots import HOUR, NO_FILM_GUST_M_S
 from rules.site.microclimate import TreeWeather
 from rules.site.sun import sun_day
 from rules.weather.hourly import HourlyWeather, night_hours, tonight
@@ -101,7 +102,28 @@ def _night(
         day_high_c=float(mean_course[day].max()) if day.stop > day.start else float(mean_course[hours].max()),
         complete=hours.stop - hours.start >= 18,
         tissue=tissue,
+        calm=calm_stretches(ahead, sun.sunrise_utc, sun.sunset_utc),
     )
+
+
+def calm_stretches(
+    ahead: HourlyWeather, sunrise_utc: datetime | None, sunset_utc: datetime | None
+) -> tuple[tuple[datetime, datetime], ...]:
+    """The stretches of a day's light without gusts that forbid work with film or on ladders; an unknown gust is calm.
+
+    A gust belongs to the hour before its mark. None where the sun does not rise.
+    """
+    found: list[tuple[datetime, datetime]] = []
+    if sunrise_utc is None or sunset_utc is None:
+        return ()
+    for mark, gust_m_s in enumerate(ahead.gust_m_s):
+        ends = ahead.start_utc + HOUR * mark
+        begins, ends = max(ends - HOUR, sunrise_utc), min(ends, sunset_utc)
+        if begins >= ends or gust_m_s >= NO_FILM_GUST_M_S:
+            continue
+        joined = found[-1][0] if found and found[-1][1] == begins else None
+        found[-1:] = [*([] if joined else found[-1:]), (joined or begins, ends)]
+    return tuple(found)
 
 
 def _tissue_c(

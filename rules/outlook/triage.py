@@ -2,7 +2,7 @@
 
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from enum import StrEnum
 from typing import Final
 
@@ -11,6 +11,7 @@ from rules.garden.records import DeedKind
 from rules.garden.shed import Shed, SupplyKind
 from rules.garden.supplies import takes
 from rules.outlook.garden_outlook import Outlook
+from rules.plan.acts import Act
 from rules.plan.slots import DUSK_REST, NO_FILM_GUST_M_S
 from rules.wood.margins import Night, TreeMargins
 
@@ -36,7 +37,8 @@ class Threatened:
     """One tree in one night: chance of too cold as it stands and with `deed` done, and what that saves [trips].
 
     `deed` is None where nothing of its cover helps; `hindrance` is why it is left out, None where it can be done;
-    `lost` the share of its wood that would go as it stands [0-1]; `short_of` what the shed lacks for it.
+    `lost` the share of its wood that would go as it stands [0-1]; `short_of` what the shed lacks for it; `evening` of
+    which night, `by_utc` when the plan asks to begin at the latest.
     """
 
     tree: str
@@ -48,6 +50,8 @@ class Threatened:
     saves_trips: float = 0.0
     hindrance: Hindrance | None = None
     short_of: tuple[SupplyKind, ...] = ()
+    evening: date | None = None
+    by_utc: datetime | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -87,11 +91,16 @@ def triage(outlook: Outlook, shed: Shed, *, hands: int = 1, refused: Collection[
         return Triage(night=None)
     night = cared[0].night_of(evening)
     ends_utc, free_minutes = _daylight(night, outlook.now, hands)
-    windy = night.gust_m_s >= NO_FILM_GUST_M_S
-    found = [one for tree in cared for one in _threatened(tree, tree.night_of(evening))]
+    calm = calm_work(night, outlook.now)
+    windy = free_minutes > 0 and is_windy(night, outlook.now) and not calm
+    if is_windy(night, outlook.now) and calm:
+        free_minutes = hands * sum((ends - begins) / timedelta(minutes=1) for begins, ends in calm)
+    asked = asked_today(outlook, ends_utc)
+    found = [one for tree in cared for one in _threatened(tree, evening, asked.get(tree.tree.name))]
     found.sort(key=lambda one: -one.saves_trips / max(one.minutes, 1.0))
     first, left_out = _shared_out(found, outlook, shed, free_minutes, windy=windy)
-    again_utc = work_again_utc(cared[0].nights, outlook.now) if not free_minutes or windy else None
+    waits = not free_minutes or is_windy(night, outlook.now)
+    again_utc = work_again_utc(cared[0].nights, outlook.now) if waits else None
     return Triage(
         night=night, first=tuple(first), left_out=tuple(left_out), free_minutes=free_minutes, hands=hands,
         ends_utc=ends_utc, again_utc=again_utc,
@@ -105,13 +114,25 @@ def is_cared_for(one: TreeMargins) -> bool:
 
 def work_again_utc(nights: Sequence[Night], now: datetime) -> datetime | None:
     """When covers can be worked at: now, or the next morning without strong gusts; None where none is in sight."""
-    for night in nights:
-        if night.sunrise_utc is None or night.sunset_utc is None or night.gust_m_s >= NO_FILM_GUST_M_S:
-            continue
-        begins = max(now, night.sunrise_utc + AFTER_SUNRISE)
-        if begins < night.sunset_utc - DUSK_REST:
-            return begins
-    return None
+    return next((begins for night in nights for begins, _ in calm_work(night, now)), None)
+
+
+def calm_work(night: Night, now: datetime) -> list[tuple[datetime, datetime]]:
+    """The stretches of the daylight before a night, from now on, in which covers can be worked at."""
+    if night.sunrise_utc is None or night.sunset_utc is None:
+        return []
+    first, last = max(now, night.sunrise_utc + AFTER_SUNRISE), night.sunset_utc - DUSK_REST
+    whole = () if night.gust_m_s >= NO_FILM_GUST_M_S else ((first, last),)
+    stretches = whole if night.calm is None else night.calm
+    return [(max(first, begins), min(last, ends)) for begins, ends in stretches if begins < last and ends > first]
+
+
+def is_windy(night: Night, now: datetime) -> bool:
+    """Whether it is too windy just now for work at covers on the day of a night."""
+    if night.calm is None:
+        return night.gust_m_s >= NO_FILM_GUST_M_S
+    light = max(now, night.sunrise_utc) if night.sunrise_utc else now
+    return not any(begins <= light < ends for begins, ends in night.calm)
 
 
 def _daylight(night: Night, now: datetime, hands: int) -> tuple[datetime | None, float]:
@@ -123,11 +144,23 @@ def _daylight(night: Night, now: datetime, hands: int) -> tuple[datetime | None,
     return ends_utc, max(0.0, (ends_utc - begins) / timedelta(minutes=1)) * hands
 
 
-def _threatened(one: TreeMargins, night: Night) -> Iterator[Threatened]:
-    now = night.tissue[one.state_assumed]
-    if now.chance < THREATENED:
+def asked_today(outlook: Outlook, ends_utc: datetime | None) -> dict[str, Act]:
+    """What the plan asks for against the cold by the end of today's light, by tree: also for a night still to come."""
+    acts = [act for act in outlook.acts if act.kind in (DeedKind.WRAPPED, DeedKind.CLOSED)]
+    return {act.tree: act for act in reversed(acts) if ends_utc is not None and act.by_utc <= ends_utc}
+
+
+def _threatened(one: TreeMargins, evening: date, asked: Act | None) -> Iterator[Threatened]:
+    """A tree that tonight threatens as it stands, or for which something is asked today, with the night it is for."""
+    nights = [one.night_of(evening), *([one.night_of(asked.night)] if asked else [])]
+    night = max(nights, key=lambda night: night.tissue[one.state_assumed].chance)
+    if asked is None and night.tissue[one.state_assumed].chance < THREATENED:
         return
-    bare = Threatened(tree=one.tree.name, chance=now.chance, lost=now.lost, chance_after=now.chance)
+    now = night.tissue[one.state_assumed]
+    bare = Threatened(
+        tree=one.tree.name, chance=now.chance, lost=now.lost, chance_after=now.chance, evening=night.evening,
+        by_utc=asked.by_utc if asked else None,
+    )  # fmt: skip
     if one.cover is None:
         yield replace(bare, hindrance=Hindrance.NO_COVER)
         return
@@ -141,7 +174,7 @@ def _threatened(one: TreeMargins, night: Night) -> Iterator[Threatened]:
     yield replace(
         bare, deed=deed, minutes=one.cover.minutes_to_wrap if wraps else one.cover.minutes_to_close,
         chance_after=closed.chance, saves_trips=one.tree.worth_trips * (now.lost - closed.lost),
-        hindrance=None if helps else Hindrance.NO_HELP,
+        hindrance=None if helps or asked else Hindrance.NO_HELP,
     )  # fmt: skip
 
 

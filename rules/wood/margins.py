@@ -48,7 +48,8 @@ class Night:
     `field_c` is the minimum in the open field, `air_c` at the tree (means over the members, with their 10 and 90 %
     points `air_low_c`, `air_high_c`), `lowest_utc` when it comes, `sunset_utc` when daylight ends on its evening and
     `sunrise_utc` when it began that day, None where the sun does neither. `gust_m_s` is the worst gust of the daylight
-    before it, `day_high_c` the highest air at the tree on the day of its evening.
+    before it, `day_high_c` the highest air at the tree on the day of its evening. `calm` are the stretches of that
+    daylight in which covers can be worked at, None where only the worst gust is known.
     """
 
     evening: date
@@ -63,6 +64,7 @@ class Night:
     day_high_c: float
     complete: bool
     tissue: Mapping[CoverState, Tissue]
+    calm: tuple[tuple[datetime, datetime], ...] | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

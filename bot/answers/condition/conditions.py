@@ -7,18 +7,17 @@ from datetime import datetime
 from typing import Final
 
 from bot.answers.acknowledging import note_done
+from bot.answers.condition.not_known_on import OF_A_COVER, ask_of_condition, lacks, not_on, with_records
 from bot.answers.exchange import Answer, Exchange, undo_button
 from bot.answers.noting import source_of
-from bot.logbook import note_condition, read_records
+from bot.logbook import note_condition
 from bot.replies import Meaning, Verb
-from bot.rounds.gathering import RECORDS_READ
 from bot.wording.covers import condition as say
 from rules.garden.condition import ConditionKind, ConditionTold
 from rules.garden.cover import CoverState
 from rules.outlook.garden_outlook import Outlook
-from rules.outlook.little_things import WORTH_IT_C, as_it_stands
-from rules.outlook.triage import work_again_utc
-from rules.plan.slots import NO_FILM_GUST_M_S
+from rules.outlook.little_things import WORTH_IT_C
+from rules.outlook.triage import is_windy, work_again_utc
 from rules.wood.margins import Night
 
 HEALTH: Final = (ConditionKind.BRANCH_BROKEN, ConditionKind.MICE, ConditionKind.MOULD)  # warmth is as it was
@@ -30,13 +29,25 @@ def note_condition_told(exchange: Exchange, meaning: Meaning) -> list[Answer]:
         raise ValueError("what befell a cover needs to be named, got nothing")
     if meaning.condition is ConditionKind.MOVED and (carried := _carried(exchange, meaning)):
         return note_done(exchange, carried)
+    before = with_records(exchange)  # a wrap told in the same breath stands on record already
+    without: dict[str, list[str]] = {}
+    for tree in meaning.trees:
+        without.setdefault(lacks(meaning, exchange.covers.get(tree)), []).append(tree)
+    doubtful = not_on(before, without.get("", ())) if meaning.condition in OF_A_COVER else []
+    certain = replace(meaning, trees=tuple(tree for tree in without.pop("", ()) if tree not in doubtful))
+    answers = [_noted(exchange, certain)] if certain.trees else []
+    answers += [ask_of_condition(exchange, replace(meaning, trees=tuple(doubtful)))] if doubtful else []
+    return [*answers, *(Answer(text=say.has_none(trees, what)) for what, trees in without.items())]
+
+
+def _noted(exchange: Exchange, meaning: Meaning) -> Answer:
     told = [_told(exchange, meaning, tree) for tree in meaning.trees]
     for one in told:
         note_condition(exchange.c, source_of(exchange), one)
-    after = replace(exchange, records=read_records(exchange.c, exchange.garden.name, exchange.now - RECORDS_READ))
+    after = with_records(exchange)
     lines = [say.noted_conditions(told, after.covers), *_tonight(after, told), _to_do(after, told[0])]
     text = "\n".join(line for line in lines if line)
-    return [Answer(text=text, buttons=(undo_button(exchange),), must_be_heard=True)]
+    return Answer(text=text, buttons=(undo_button(exchange),), must_be_heard=True)
 
 
 def _carried(exchange: Exchange, meaning: Meaning) -> Meaning | None:
@@ -62,10 +73,12 @@ def _tonight(exchange: Exchange, told: Sequence[ConditionTold]) -> list[str]:
     if seen is None or told[0].kind in HEALTH:
         return []
     here = [one for one in (seen.tree(each.tree) for each in told) if one.nights and one.tended]
-    inputs, style = replace(exchange.inputs(), records=exchange.records), exchange.style
-    felt = as_it_stands(inputs, here, style.evening(exchange.now), exchange.now)
-    safe = {one.tree.name: one.hardiness.lt10_c for one in here}
-    return [say.means_tonight(tree, wood_c, safe[tree], harm, style) for tree, (wood_c, harm) in felt.items()]
+    style = exchange.style
+    felt = [(one, one.night_of(style.evening(exchange.now)).tissue[one.state_assumed]) for one in here]
+    return [
+        say.means_tonight(one.tree.name, tissue.wood_c, one.hardiness.lt10_c, tissue.chance, style)
+        for one, tissue in felt
+    ]
 
 
 def _to_do(exchange: Exchange, told: ConditionTold) -> str:
@@ -83,7 +96,7 @@ def _to_do(exchange: Exchange, told: ConditionTold) -> str:
     ):
         return say.better_off(told, spared, exchange.covers, exchange.style)
     dark = night is not None and not _is_light(night, exchange.now)
-    windy = night is not None and night.gust_m_s >= NO_FILM_GUST_M_S
+    windy = night is not None and not dark and is_windy(night, exchange.now)
     nights = next((one.nights for one in seen.trees if one.nights), ()) if seen else ()
     until = say.work_again(work_again_utc(nights, exchange.now), exchange.style, exchange.now)
     return say.what_to_do(told, exchange.covers, is_dark=dark, is_windy=windy, until=until)

@@ -13,7 +13,7 @@ from bot.wording.hardiness import how_hard, tree_list, tree_states
 from bot.wording.nights import tonight
 from bot.wording.overheating import CLEAR_FILM, hot_lines, stewing
 from rules.garden.condition import ConditionTold
-from rules.garden.records import Deed
+from rules.garden.records import CHANGES_STATE, Deed
 from rules.outlook.garden_outlook import Outlook
 
 
@@ -39,10 +39,14 @@ def tell_trees(exchange: Exchange, meaning: Meaning) -> list[Answer]:
 
 
 def _last_told(exchange: Exchange) -> dict[str, tuple[datetime, str]]:
-    """When what was told last of each cover was so, and who told it."""
+    """Since when each cover stands as it does, and who told it; wet straw or snow on it is no other way to stand."""
     told = read_told(exchange.c, exchange.garden.name, exchange.now - RECORDS_READ)
-    changes = [one for one in told if isinstance(one.entry, Deed | ConditionTold) and one.entry.at_utc <= exchange.now]
-    return {one.entry.tree: (one.entry.at_utc, one.person) for one in changes}
+    changes = [
+        (one.entry, one.person) for one in told
+        if isinstance(one.entry, Deed) or (isinstance(one.entry, ConditionTold) and one.entry.kind in CHANGES_STATE)
+    ]  # fmt: skip
+    since = sorted((entry.at_utc, entry.tree, person) for entry, person in changes if entry.at_utc <= exchange.now)
+    return {tree: (at, person) for at, tree, person in since}
 
 
 def tell_hardiness(exchange: Exchange, meaning: Meaning) -> list[Answer]:

@@ -43,11 +43,16 @@ class Leadership:
         return sa.func.hashtextextended(self._what, 0)
 
     def let_go(self) -> None:
-        """Let another program lead."""
-        session, self._session, self._leads = self._session, None, False
-        if session is not None:
-            with suppress(sa.exc.DBAPIError):
-                session.close()
+        """Let another program lead, from now on and not only when the server has seen the session end."""
+        session, led = self._session, self._leads
+        self._session, self._leads = None, False
+        if session is None:
+            return
+        with suppress(sa.exc.DBAPIError):
+            if led:
+                session.scalar(sa.select(sa.func.pg_advisory_unlock(self._key())))
+        with suppress(sa.exc.DBAPIError):
+            session.close()
 
 
 def poller_of(token: str) -> str:

@@ -42,6 +42,14 @@ class Marked:
         return tuple(dict.fromkeys(tree for named in self.trees for tree in named.trees))
 
 
+def singled_out(text: str, context: Context) -> tuple[str, ...]:
+    """The trees that a reply names one by one, or by their numbers: not those that "all" or "the figs" sweep along."""
+    one = marked(text, context, keep_reserved=False)
+    numbers = {int(word) for word in one.words if word.isdigit()}
+    numbered = [tree.name for tree in context.trees if tree.number in numbers]
+    return (*(named.trees[0] for named in one.trees if len(named.trees) == 1), *numbered)
+
+
 def marked(text: str, context: Context, *, keep_reserved: bool) -> Marked:
     """The reply in marks. `keep_reserved` leaves words that are both a tree's name and grammar to the grammar."""
     plain = _dated(normalised(_measures_spelled(text)), month_first=context.fahrenheit)

@@ -7,7 +7,7 @@ from typing import Final
 from bot.wording.covers.words import LAYERS, Covers, words_of
 from bot.wording.formats import Style, five_minutes, names, too_cold
 from rules.garden.condition import ConditionKind, ConditionTold, Layer
-from rules.garden.cover import Cover, Fill
+from rules.garden.cover import Cover, CoverState, Fill
 
 BROKEN: Final[Mapping[ConditionKind, str]] = {
     ConditionKind.TORN: "film torn",
@@ -72,6 +72,21 @@ def noted_conditions(told: Sequence[ConditionTold], covers: Covers) -> str:
     for one in told:
         same.setdefault(told_words(one, covers), []).append(one.tree)
     return f"Noted: {'; '.join(f'{words} at {names(trees)}' for words, trees in same.items())}."
+
+
+def is_it_on(trees: Sequence[str], covers: Covers) -> str:
+    """The question whether covers are on of which something was told that only a cover that is on can have."""
+    if len(trees) > 1:
+        return f"As far as I know {names(trees)} are not covered. Are they? I noted nothing of them yet."
+    stands = words_of(covers.get(trees[0])).stands[CoverState.BARE]
+    return f"As far as I know {trees[0]} is {stands}. Is its cover on? I noted nothing of it yet."
+
+
+def has_none(trees: Sequence[str], what: str) -> str:
+    """That covers lack what something was told of."""
+    where = "" if what == "cover" else f" in {'its cover' if len(trees) == 1 else 'their covers'}"
+    verb = "has" if len(trees) == 1 else "have"
+    return f"{names(trees)} {verb} no {what}{where} that I know of, so I noted nothing of it."
 
 
 def means_tonight(tree: str, wood_c: float, lt10_c: float, harm: float, style: Style) -> str:

@@ -13,9 +13,8 @@ from rules.garden.tree import Phase, Standing
 from rules.heat.what_if import PLUG_M, WhatIfKind, takes_a_bucket
 from rules.outlook.garden_outlook import Outlook
 from rules.outlook.little_things import LittleThing, cheapest_enough
-from rules.outlook.triage import THREATENED, Hindrance, Threatened, Triage
-from rules.plan.slots import NO_FILM_GUST_M_S
-from rules.wood.margins import TreeMargins
+from rules.outlook.triage import THREATENED, Hindrance, Threatened, Triage, is_windy
+from rules.wood.margins import Night, TreeMargins
 
 MOST_TOLD: Final = 3  # trees told in full; a phone shows no more. No source
 LIKELY: Final = 0.3
@@ -41,7 +40,7 @@ def first_things(plan: Triage, outlook: Outlook, things: Things, style: Style, f
         )
     covers = covers_of(outlook)
     lines = [_time_line(plan, outlook, style)]
-    lines += [_job(one, place, covers) for place, one in enumerate(plan.first[:MOST_TOLD])]
+    lines += [_job(one, place, covers, plan, outlook, style) for place, one in enumerate(plan.first[:MOST_TOLD])]
     if rest := plan.first[MOST_TOLD:]:
         lines.append(f"After that {names([one.tree for one in rest])}.")
     left = sorted(plan.left_out, key=lambda one: -one.chance)
@@ -71,13 +70,23 @@ def _time_line(plan: Triage, outlook: Outlook, style: Style) -> str:
     if plan.ends_utc is None or not plan.first:
         return ""
     left = minutes(plan.free_minutes / plan.hands)
-    return f"You have {left} of light, until {style.clock(five_minutes(plan.ends_utc))}."
+    if plan.again_utc is not None:
+        drops = style.clock(five_minutes(plan.again_utc))
+        return f"Too windy until {drops}: begin when the wind drops. Then you have {left}, until {_ends(plan, style)}."
+    return f"You have {left} of light, until {_ends(plan, style)}."
 
 
-def _job(one: Threatened, place: int, covers: Covers) -> str:
+def _ends(plan: Triage, style: Style) -> str:
+    return style.clock(five_minutes(plan.ends_utc)) if plan.ends_utc else "dusk"
+
+
+def _job(one: Threatened, place: int, covers: Covers, plan: Triage, outlook: Outlook, style: Style) -> str:
     what = do_words(one.deed, [one.tree], covers) if one.deed else one.tree
     odds = f"{too_cold(one.chance)} as it is, {chance(one.chance_after)} then"
-    return f"{'Then' if place else 'First'} {what} ({minutes(one.minutes)}): {odds}."
+    begin = f", begin by {style.clock(five_minutes(one.by_utc))}" if one.by_utc and one.by_utc > outlook.now else ""
+    other = one.evening is not None and plan.night is not None and one.evening != plan.night.evening
+    when = f" for {style.night(one.evening, outlook.now)}" if other and one.evening else ""
+    return f"{'Then' if place else 'First'} {what}{when} ({minutes(one.minutes)}{begin}): {odds}."
 
 
 def left_out(one: Threatened, things: Sequence[LittleThing], covers: Covers, style: Style) -> str:
@@ -137,6 +146,8 @@ def thing_words(kind: WhatIfKind, bare: bool, style: Style) -> str:
             return "a sheet or fleece over it, down to the ground and tied"
         case WhatIfKind.BLANKET:
             return "a blanket round it, tied over the top"
+        case WhatIfKind.CLOSED:
+            return "its cover shut again before dusk"
         case WhatIfKind.WHOLE:
             return "its cover put right, all of it on and mended"
         case WhatIfKind.CLOSED:
@@ -197,20 +208,21 @@ def offer_lines(offered: Mapping[str, tuple[float, LittleThing, bool]], style: S
 def unasked(
     offered: Mapping[str, tuple[float, LittleThing, bool]],
     without: Sequence[TreeMargins],
-    gust_m_s: float,
+    at_risk: Sequence[str],
+    night: Night | None,
     again_utc: datetime | None,
     style: Style,
     now: datetime,
 ) -> str:
     """Why nothing is asked for trees at risk tonight, and what little can be done; empty where there is nothing.
 
-    `without` are those for which no little thing is worth it.
+    `without` are those for which no little thing is worth it, `at_risk` all that tonight threatens, asked for or not.
     """
-    if gust_m_s >= NO_FILM_GUST_M_S:
+    if night is not None and is_windy(night, now):
         until = work_again(again_utc, style, now)
-        head = f"Too windy for work at covers: gusts of {style.speed(gust_m_s)}, until {until}."
+        head = f"Too windy for work at covers: gusts of {style.speed(night.gust_m_s)}, until {until}."
         pots = [one.tree.name for one in without if _waits_outside(one)]
-        risky = [*offered, *(one.tree.name for one in without if one.tree.name not in pots)]
+        risky = [name for name in at_risk if name not in pots]
         carried = (
             [f"But {do_words(DeedKind.WRAPPED, pots, {one.tree.name: one.cover for one in without})}."] if pots else []
         )
@@ -240,20 +252,41 @@ def is_worth_offering(before: float, thing: LittleThing | None) -> bool:
     return told and thing is not None and thing.chance <= WORTH_OFFERING * before
 
 
+def _too_cold_open(one: TreeMargins, evening: date) -> Night | None:
+    """The first night from this evening on that threatens a tree with its top open."""
+    ahead = [night for night in one.nights if night.evening >= evening and CoverState.VENTED in night.tissue]
+    return next((night for night in ahead if night.tissue[CoverState.VENTED].chance >= THREATENED), None)
+
+
 def may_open(outlook: Outlook, trees: Sequence[TreeMargins], style: Style, now: datetime) -> str:
     """Whether the tops may stand open tonight, a line for each answer, and what the plan says of it."""
-    yes, no, none = [], [], []
+    evening = style.evening(now)
+    shut = {act.tree: act for act in reversed(outlook.acts) if act.kind is DeedKind.CLOSED}
+    yes, no, none, later, close = [], [], [], [], []
     for one in trees:
-        tissue = one.night_of(style.evening(now)).tissue
-        if CoverState.VENTED not in tissue or one.state_assumed is CoverState.BARE or not has_top(one.cover):
-            none.append(one.tree.name)
-        elif tissue[CoverState.VENTED].chance < THREATENED:
-            yes.append(one.tree.name)
+        name, act = one.tree.name, shut.get(one.tree.name)
+        cold = _too_cold_open(one, evening)
+        if CoverState.VENTED not in one.night_of(evening).tissue or one.state_assumed is CoverState.BARE:
+            none.append(name)
+        elif act is not None and one.state_assumed is CoverState.VENTED:
+            by = f"{style.day(act.by_utc, now)} by {style.clock(five_minutes(act.by_utc))}"
+            close.append(f"{name} {by} ({style.night(act.night, now)} {too_cold(act.chance)} if open)")
+        elif not has_top(one.cover):
+            none.append(name)
+        elif cold is None or cold.evening > evening:
+            yes.append(name)
+            later += [(name, cold)] if cold else []
         else:
-            no.append(f"{one.tree.name} ({too_cold(tissue[CoverState.VENTED].chance)})")
-    asked = {act.tree for act in outlook.acts if act.kind is DeedKind.VENTED and act.night == style.evening(now)}
+            no.append(f"{name} ({too_cold(cold.tissue[CoverState.VENTED].chance)})")
+    asked = {act.tree for act in outlook.acts if act.kind is DeedKind.VENTED and act.night == evening}
     wanted = [name for name in yes if name in asked]
-    lines = [f"Yes: {names(yes)} can stay open tonight as well."] if yes else []
+    lines = [f"Close, as I ask: {'; '.join(close)}."] if close else []
+    lines += [f"Yes: {names(yes)} can be open tonight as well."] if yes else []
+    lines += [
+        f"But shut before {style.night(night.evening, now)}: {name}, "
+        f"{too_cold(night.tissue[CoverState.VENTED].chance)} if open."
+        for name, night in later
+    ]
     lines += [f"Better not, or only by day: {names(no)} if open tonight."] if no else []
     lines += [f"Nothing to open on {names(none)}."] if none else []
     lines += [f"I would open {names(wanted)} today anyway."] if wanted else []

@@ -176,6 +176,7 @@ def test_a_windy_week_says_that_and_until_when_no_work_is_possible(
     assert "no film, no ladder, until a calm day" in told
     assert re.findall(r"^(?:First|Then) .*", told, re.MULTILINE)[0].startswith("First bring Tub in")
     assert not re.search(r"^Then", told, re.MULTILINE)
+    garden.say("wrapped gate, top shut")
     damage = garden.say("wind took the cap off gate")
     assert "Nothing on a ladder, in the dark or in a strong wind" in damage
     assert_true_to_its_owner(garden.said)
@@ -206,10 +207,70 @@ def test_what_to_do_first_saves_most_for_its_time_and_says_what_is_left_out(
     garden.day(0, 9)
     told = garden.say("what should I do first")
     assert re.search(r"^You have .* of light, until", told)
-    assert re.search(r"^First .* \(\d+ minutes\): .* as it is, .* then\.$", told, re.MULTILINE)
+    assert re.search(r"^First .* \(\d+ minutes(?:, begin by [\d:]+)?\): .* as it is, .* then\.$", told, re.MULTILINE)
     assert "Patch: its cover would change too little" in told
     garden.phone.now = garden.phone.now.replace(hour=19)
     dark = garden.say("what should I do first")
     assert "Too dark to work now" in dark
     assert not re.search(r"^First", dark, re.MULTILINE)
+    garden.phone.close()
+
+
+def test_what_is_told_of_covers_not_known_to_be_on_is_asked_about_in_one_tap(
+    lived: Callable[[tuple[datetime, list[float], float]], Garden],
+) -> None:
+    garden = lived(FREEZE)
+    garden.day(0, 9)
+    garden.say("wrapped well, top open")
+    swept = garden.phone.send({"text": "closed evrything", "kind": IncomingKind.TEXT})[-1]
+    assert "Well closed" in swept.text
+    assert re.search(r"As far as I know .*Gate.* are not covered\. Are they\?", swept.text)
+    assert garden.say("trees").count("cap shut") == 1  # of Well alone
+    assert "cover not on" in garden.phone.tap(swept, "Not on")
+    torn = garden.phone.send({"text": "wind took the cap off gate", "kind": IncomingKind.TEXT})[-1]
+    assert "As far as I know Gate is bare. Is its cover on?" in torn.text
+    noted = garden.phone.tap(torn, "On, note it")
+    assert "Gate wrapped" in noted
+    assert "cap gone at Gate" in noted
+    assert "Gate: cap gone" in garden.say("trees")
+    assert "no film" in garden.say("film torn at stray")
+    assert "Stray: bare" in garden.say("trees") or "Stray: cover not on" in garden.say("trees")
+    garden.phone.close()
+
+
+def test_the_answer_to_damage_and_the_night_told_after_it_are_one(
+    lived: Callable[[tuple[datetime, list[float], float]], Garden],
+) -> None:
+    garden = lived(FREEZE)
+    garden.day(0, 9)
+    garden.say("wrapped crate, well and ditch, tops shut")
+    garden.phone.tick()
+    for tree, words in (("Crate", "wind took the lid off crate"), ("Well", "straw is wet at well")):
+        told = felt(garden.say(words))
+        for _ in range(2):
+            line = next(line for line in garden.say("tonight").splitlines() if line.startswith(tree))
+            assert f"feels {told},".replace("-", "−") in line, line
+            garden.phone.tick()
+    told_at = garden.phone.style.clock(garden.phone.now)
+    garden.say("opened well")
+    assert re.search(r"[Ii]ts cover shut again", garden.say("what else can I do for well"))
+    garden.phone.now += timedelta(hours=2)
+    garden.say("straw is wet at well")  # no news of how the cover stands
+    assert told_at in garden.say("did rowan open the well")
+    garden.phone.close()
+
+
+def test_a_pot_in_the_garage_is_inside_and_a_cover_that_is_on_is_not_asked_to_be_wrapped(
+    lived: Callable[[tuple[datetime, list[float], float]], Garden],
+) -> None:
+    garden = lived(FREEZE)
+    garden.day(0, 9)
+    assert felt(garden.say("moved patch to the garage")) > -4  # a garage keeps well above a garden of −6 (computed)
+    for _ in range(2):
+        assert "Patch (inside)" in garden.say("tonight")
+        assert "Patch: inside" in garden.say("trees")
+        assert not re.search(r"put the film on [^.]*\bPatch", garden.say("due"))
+        garden.phone.tick()
+    garden.say("wrapped gate and well, tops open")
+    assert not re.search(r"\bwrap [^.]*\b(?:Gate|Well)\b", garden.say("due"))
     garden.phone.close()

@@ -196,3 +196,16 @@ def test_any_ticks_send_each_stage_at_most_once_and_never_in_quiet_hours(
             said.append(said_of(nudge, now))
     assert len({one.key for one in said}) == len(said)
     assert len([one for one in said if one.stage == Stage.TODAY]) <= 1
+
+
+def test_a_heads_up_that_lapses_though_the_night_is_as_cold_says_so_once_on_its_day() -> None:
+    told = PastNudge(
+        key="h", stage=Stage.HEADS_UP, verb=DeedKind.WRAPPED, trees=("Porch",), day=DAY,
+        opened_utc=at(9, DAY - timedelta(days=1)), chance=0.8, night=DAY,
+    )  # fmt: skip
+    as_cold = {("Porch", DAY): 0.8}
+    (over,) = nudges_due([], [told], [], as_cold, QUIET, at(9))
+    assert (over.stage, over.edits, over.settles) == (Stage.STAND_DOWN, "h", ("h",))
+    assert not nudges_due([], [told], [], as_cold, QUIET, at(9, DAY - timedelta(days=1)))
+    rung = replace(told, key="t", stage=Stage.TODAY, opened_utc=at(8))
+    assert not nudges_due([], [told, rung], [], as_cold, QUIET, at(16.7))  # it was asked for: no word of not asking

@@ -1,17 +1,24 @@
 """What is done first when not all can be done, and what is said of what is left out."""
 
 from dataclasses import replace
-from datetime import timedelta
+from datetime import date, datetime, timedelta
 
+import numpy as np
 import pytest
 
-from bot.wording.covers.triage import first_things, offer_of
+from bot.nudges import Ask, DueNudge, PastNudge, Stage
+from bot.wording.covers.triage import first_things, may_open, offer_of
+from bot.wording.nudges import nudge_text
 from rules.garden.cover import Cover, CoverState, Preset
 from rules.garden.records import DeedKind
 from rules.garden.shed import Shed, SupplyKind
 from rules.heat.what_if import WhatIfKind
 from rules.outlook.little_things import LittleThing, chance_with, cheapest_enough
+from rules.outlook.nights import calm_stretches
 from rules.outlook.triage import Hindrance, Triage, triage, work_again_utc
+from rules.plan.acts import Act, Reason
+from rules.plan.garden_plan import NOTHING
+from rules.weather.hourly import HourlyWeather
 from rules.wood.margins import Night, Tissue, TreeMargins
 from tests.bot.wording.test_wording_questions import NOW, STYLE, TONIGHT, margins, night, outlook
 
@@ -39,6 +46,16 @@ def threatened(
     )
     cover = Cover(name=name, preset=preset, minutes_to_wrap=minutes)
     return replace(margins(name, state), cover=cover, nights=[ahead])
+
+
+CALM = dict.fromkeys(CoverState, felt(0.01, 0.0))
+
+
+def act(tree: str, kind: DeedKind, state: CoverState, *, night: date, by_utc: datetime) -> Act:
+    return Act(
+        tree=tree, kind=kind, state=state, reason=Reason.COLD, night=night, from_utc=NOW, by_utc=by_utc, minutes=30.0,
+        chance=0.8, chance_after=0.0, saves_trips=5.0, price_trips=1.0,
+    )  # fmt: skip
 
 
 def hindered(found: Triage) -> dict[str, Hindrance | None]:
@@ -111,3 +128,78 @@ def test_no_gain_leaves_the_told_chance_and_the_least_that_is_enough_is_offered(
 def test_a_closing_is_a_cheaper_job_than_a_wrap() -> None:
     found = triage(outlook(threatened("Top", state=CoverState.VENTED), threatened("Bare")), Shed())
     assert [(one.tree, one.deed) for one in found.first] == [("Top", DeedKind.CLOSED), ("Bare", DeedKind.WRAPPED)]
+
+
+def test_wind_forbids_work_by_the_hour_and_names_when_it_drops() -> None:
+    one = threatened("Gate", minutes=30, gust_m_s=20.0, light=6 * HOUR)
+    drops = NOW + 2 * HOUR
+    one = replace(one, nights=[replace(one.nights[0], calm=((drops, NOW + 6 * HOUR),))])
+    found = triage(outlook(one), Shed())
+    assert [first.tree for first in found.first] == ["Gate"]
+    assert found.free_minutes == 220  # four calm hours but for the last twenty minutes before dusk
+    assert f"Too windy until {STYLE.clock(drops)}: begin when the wind drops." in first_things(
+        found, outlook(one), {}, STYLE
+    )
+    assert work_again_utc(one.nights, NOW) == drops
+
+
+def test_a_gust_belongs_to_the_hour_before_its_mark() -> None:
+    blown = np.array([3.0, 20.0, 20.0, 3.0, np.nan, 3.0])
+    ahead = HourlyWeather(
+        start_utc=NOW, air_c=np.zeros(6), dew_point_c=np.zeros(6), wind_m_s=np.zeros(6), gust_m_s=blown,
+        cloud_fraction=np.zeros(6), sun_w_m2=np.zeros(6),
+    )  # fmt: skip
+    assert calm_stretches(ahead, NOW, NOW + 4.5 * HOUR) == ((NOW + 2 * HOUR, NOW + 4.5 * HOUR),)
+
+
+def test_what_is_asked_today_for_a_later_night_comes_first_too() -> None:
+    """The answer to "what should I do first" knows of every nudge whose work is for today."""
+    one = threatened("Gate", minutes=30)
+    mild, cold = replace(one.nights[0], tissue=CALM), replace(one.nights[0], evening=TONIGHT + timedelta(days=1))
+    asked = act("Gate", DeedKind.WRAPPED, CoverState.CLOSED, night=cold.evening, by_utc=NOW + 2 * HOUR)
+    seen = replace(outlook(replace(one, nights=[mild, cold])), plan=replace(NOTHING, acts=(asked,)))
+    text = first_things(triage(seen, Shed()), seen, {}, STYLE)
+    assert f"First wrap Gate for {STYLE.night(cold.evening, NOW)} (30 minutes, begin by" in text
+    assert "8 in 10" in text
+
+
+def test_whether_the_tops_may_be_opened_is_answered_from_the_plan_and_all_its_nights() -> None:
+    gate, wall = threatened("Gate", state=CoverState.VENTED), threatened("Wall", state=CoverState.CLOSED)
+    mild = replace(wall.nights[0], tissue=CALM)
+    wall = replace(wall, nights=[mild, replace(wall.nights[0], evening=TONIGHT + timedelta(days=1))])
+    asked = act("Gate", DeedKind.CLOSED, CoverState.CLOSED, night=TONIGHT, by_utc=NOW + 2 * HOUR)
+    seen = replace(outlook(gate, wall), plan=replace(NOTHING, acts=(asked,)))
+    told = may_open(seen, [gate, wall], STYLE, NOW)
+    assert f"Close, as I ask: Gate today by {STYLE.clock(asked.by_utc)}" in told
+    assert "Yes: Wall can be open tonight as well." in told
+    assert f"But shut before {STYLE.night(TONIGHT + timedelta(days=1), NOW)}: Wall, 5 in 10" in told
+
+
+def test_the_cover_itself_is_the_first_help_where_it_stands_open() -> None:
+    shut = LittleThing(kind=WhatIfKind.CLOSED, gain_c=9.0, chance=0.01)
+    bucket = LittleThing(kind=WhatIfKind.BUCKET, gain_c=2.0, chance=0.04)
+    assert cheapest_enough([shut, bucket], 0.05) == shut
+
+
+def test_a_nudge_for_a_windy_day_names_the_wind_and_when_it_drops() -> None:
+    one = threatened("Gate", minutes=30, gust_m_s=20.0, light=6 * HOUR)
+    drops = NOW + 2 * HOUR
+    one = replace(one, nights=[replace(one.nights[0], calm=((drops, NOW + 6 * HOUR),))])
+    wanted = act("Gate", DeedKind.WRAPPED, CoverState.CLOSED, night=TONIGHT, by_utc=NOW + 5 * HOUR)
+    ask = Ask(verb=DeedKind.WRAPPED, day=TONIGHT, acts=(wanted,))
+    due = DueNudge(key="n", stage=Stage.TODAY, day=TONIGHT, expires_utc=NOW + 5 * HOUR, ask=ask, trees=("Gate",))
+    assert f"the wind drops at {STYLE.clock(drops)}; begin then." in nudge_text(due, outlook(one), STYLE)
+
+
+def test_a_heads_up_that_lapses_says_why_and_calls_it_no_good_news() -> None:
+    about = PastNudge(
+        key="h", stage=Stage.HEADS_UP, verb=DeedKind.WRAPPED, trees=("Gate",), day=TONIGHT,
+        opened_utc=NOW - 24 * HOUR, chance=0.8, night=TONIGHT,
+    )  # fmt: skip
+    over = DueNudge(
+        key="s", stage=Stage.STAND_DOWN, day=TONIGHT, expires_utc=NOW + HOUR, about=about, trees=("Gate",)
+    )  # fmt: skip
+    told = nudge_text(over, outlook(threatened("Gate")), STYLE)
+    assert told.startswith("I said I would ask you to wrap Gate today: I do not.")
+    assert "Gate: 8 in 10 that it gets too cold as it stands" in told
+    assert "by my plan it saves too little for the work" in told
