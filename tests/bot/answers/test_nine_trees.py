@@ -195,6 +195,7 @@ def test_an_april_week_asks_each_cover_off_in_its_own_words(
     assert len(garden.phone.send({"text": "due", "kind": IncomingKind.TEXT})) == 1
     assert "Nothing to open on" in garden.say("can I open tub today")
     assert "Ditch: Two people" in garden.say("how do I wrap ditch")
+    assert "As at Ditch: Two people" in garden.say("how do I bend down and mound a fig")
     assert_true_to_its_owner(garden.said)
     garden.phone.close()
 
