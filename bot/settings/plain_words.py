@@ -92,7 +92,7 @@ def _kind(tree: Tree) -> str:
 
 
 def _what_for(tree: Tree) -> str:
-    worth = f"{PURPOSES[tree.purpose]}, worth {tree.worth_trips:g} trips"
+    worth = f"{PURPOSES[tree.purpose]}, worth {tree.worth_trips:g} {'trip' if tree.worth_trips == 1 else 'trips'}"
     cover = f"cover {tree.cover}" if tree.cover else "no cover"
     cover = "left bare on purpose" if tree.left_bare else cover
     twin = f" beside its twin {tree.twin}" if tree.twin else ""
@@ -145,4 +145,4 @@ def _degrees(celsius: float, units: Units) -> str:
 
 
 def _number(value: float) -> str:
-    return f"{value:.0f}"
+    return f"{value:.1f}" if 0 < value < 1 else f"{value:.0f}"

@@ -45,7 +45,8 @@ WORDS: Final[Mapping[str, str]] = {
     "uncovered": "Uncovered means that the cover has been taken off for the season.",
     "mulch": "Mulch is straw, leaves or bark spread over the soil round the foot, clear of the bark of the stem.",
     "mound": "A mound is a tree bent down to the ground and heaped over with straw, leaves or soil.",
-    "safe to": "Safe to {safe} means: at that temperature about a tenth of the wood dies. At a few degrees less, half.",
+    "safe to": "Safe to {safe} means: down to there at least nine tenths of the wood lives. A few degrees "
+    "colder, half of it dies.",
     "trip": "I count in trips to the garden: a visit costs one, and a tree is worth as many as you told me you "
     "would make for it.",
     "hardening": "Hardening is the weeks in autumn in which the wood gets ready for frost.",

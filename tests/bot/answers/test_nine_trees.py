@@ -94,7 +94,7 @@ def test_a_freeze_week_is_lived_through_in_each_covers_own_words(
 ) -> None:
     garden = lived(FREEZE)
     (asked, *_) = garden.day(0, 9)
-    for words in ("mound Ditch", "bring Tub in", "box in Crate"):
+    for words in ("mound Ditch", "bring Tub in", "put the box on Crate"):
         assert words.lower() in asked.lower()
     assert "brought in" in garden.say("wrapped tub")
     assert "lid on" in garden.say("wrapped crate")

@@ -68,7 +68,7 @@ def test_of_many_reasons_the_likeliest_harm_comes_first_and_the_rest_in_one_line
     assert head.startswith("Wrap Tree 0")
     assert len(reasons) == MOST_REASONS
     assert reasons[0].startswith("Tree 5: ")
-    assert reasons[-1] == "Tree 3, Tree 2, Tree 1 and Tree 0: 6 in 10 or less."
+    assert reasons[-1] == "That it gets too cold: Tree 3 6 in 10, Tree 2 5 in 10, Tree 1 4 in 10, Tree 0 3 in 10."
     assert len(text) < 600
 
 
@@ -119,7 +119,7 @@ def test_a_top_that_stands_out_of_its_cage_is_told_as_the_bare_wood_it_is() -> N
     assert one.outside == 0.25
     assert one.cared_for.worth_trips == 30.0
     text = told([replace(act(), kind=DeedKind.CLOSED)], one)
-    assert ", the top 60 cm that stand out of it −12 °C; it is safe to −9 °C." in text
+    assert ", the top 60 cm that stands out of it −12 °C; it is safe to −9 °C." in text
 
 
 def in_leaf(low_c: float, *, nights: int = 1) -> TreeMargins:
