@@ -94,7 +94,9 @@ def _work(ask: Ask, outlook: Outlook, style: Style) -> str:
     """How long it takes, and when to begin where that is not just before."""
     if ask.minutes < LONG_JOB_MIN or ask.verb not in BEFORE:
         return f"{minutes(ask.minutes)}.{_tops(ask, outlook)}"
-    return f"{minutes(ask.minutes)}: begin by {style.clock(five_minutes(ask.by_utc))}.{_tops(ask, outlook)}"
+    fit = f", so that all {len(ask.acts)} fit in" if len(ask.acts) > 1 else ""
+    begin = style.clock(five_minutes(ask.by_utc))
+    return f"{minutes(ask.minutes)}: begin by {begin}{fit}.{_tops(ask, outlook)}"
 
 
 def _reasons(ask: Ask, outlook: Outlook, style: Style) -> list[str]:
