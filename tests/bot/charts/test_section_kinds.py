@@ -5,15 +5,18 @@ from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
+import numpy as np
 import pytest
 
 from bot.charts import draw_section
+from bot.charts.week import LABEL_SHARE, _clear_place, _highest_c, _lowest_c, _shown_h
 from bot.rounds.inputs import style_of
 from bot.wording.formats import Style
 from rules.garden.records import Records
 from rules.outlook.garden_outlook import outlook
 from rules.outlook.inputs import OutlookInputs
 from rules.outlook.section import CoverSection, cover_section
+from rules.outlook.week import week_ahead
 from tests.bot.nine_trees import ZONE, tanglewick, week
 
 NOW = datetime(2025, 11, 20, 15, tzinfo=ZONE)
@@ -63,3 +66,15 @@ def test_the_tip_above_a_cage_is_as_cold_as_the_air_and_judged_apart() -> None:
     assert section.lowest_air_c <= section.top_c == section.air_c < section.wood_c
     assert "The top 40 cm stands out bare: down to −14 °C" in text  # a tree of 220 cm in a cage of 180
     assert "too cold" in text
+
+
+@pytest.mark.parametrize("tree", ["Well", "Barn", "Crate"])
+def test_the_label_of_the_week_hides_no_curve(tree: str) -> None:
+    _, inputs = _seen()
+    of = week_ahead(inputs, outlook(inputs, NOW), tree)
+    hour, lift_c = _clear_place(of)
+    half = int(_shown_h(of) * LABEL_SHARE)
+    lines = np.stack([of.outside.mean_c, *(band.mean_c for band in of.inside.values())])
+    shown = lines[:, int(hour) - half : int(hour) + half] - of.margins.hardiness.lt10_c - lift_c
+    # half the height of its box, 27 of 467 px of the plot, by eye on the picture
+    assert np.abs(shown).min() >= 0.058 * (_highest_c(of) - _lowest_c(of))
