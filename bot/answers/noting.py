@@ -237,7 +237,7 @@ def close_messages(exchange: Exchange, nudge: Nudge, asked: str, words: str) -> 
             settled = Outgoing(
                 key=f"settled:{nudge.key}:{message.chat_id}:{exchange.incoming.update_id}",
                 chat_id=message.chat_id,
-                text=f"{sentence(asked).rstrip('.')}: {words} at {exchange.style.clock(exchange.now)}.",
+                text=f"Settled: {asked}. {sentence(words).rstrip('.')} at {exchange.style.clock(exchange.now)}.",
                 due_utc=exchange.heard_utc,
                 expires_utc=exchange.heard_utc + timedelta(hours=12),
                 silent=True,

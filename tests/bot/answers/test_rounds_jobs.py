@@ -283,7 +283,7 @@ def test_a_job_alone_is_answered_by_a_tap_and_its_message_says_so(tmp_path: Path
     assert [button.label for button in told.buttons] == ["Done", "Later", "Skip"]
     assert "Noted as done: looking for voles (Porch fig)." in phone.tap(told, "Done")
     edits = [one for one in phone.heard if one.edits_message_id is not None]
-    assert edits[-1].text.startswith("Looking for voles: done, says Rowan")
+    assert edits[-1].text.startswith("Settled: looking for voles. Done, says Rowan")
     assert edits[-1].buttons == ()
     assert "settled" in phone.tap(told, "Skip")  # a second tap does nothing
     assert len(marks(phone)) == 1
