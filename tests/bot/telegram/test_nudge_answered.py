@@ -62,7 +62,7 @@ def test_who_answers_before_the_messenger_has_told_us_that_it_sent_sees_the_nudg
     heard = {one.text.partition(" ")[0].rstrip(":"): one for one in phones._listen()}
     assert heard["Settled"].edits_message_id == 900
     assert heard["Settled"].buttons == ()
-    assert heard["Noted:"].edits_message_id is None
+    assert heard["Noted"].edits_message_id is None
     phones.close()
 
 
