@@ -11,24 +11,29 @@ from bot.answers.exchange import Answer, Exchange, open_asks, undo_button
 from bot.answers.noting import (
     later_deed,
     note_deeds,
-    note_one_reading,
     note_refusal,
     note_sightings,
+    reading_told,
     settle_done,
+    source_of,
     take_back,
 )
 from bot.answers.season.learned import expected_low, expected_now, what_it_taught
-from bot.logbook import read_records
+from bot.logbook import note_reading, read_records
 from bot.messages import Button
 from bot.replies import DEEDS, Choice, Meaning, Verb
 from bot.rounds.deciding import ask_buttons
 from bot.rounds.gathering import RECORDS_READ
 from bot.wording import acknowledging as say
 from bot.wording.covers.words import Covers, manner_of, words_of
-from rules.garden.records import Deed, DeedKind, Place, Sighting
+from bot.wording.formats import MINUS
+from rules.garden.records import Deed, DeedKind, Place, Reading, Sighting
+from rules.garden.units import c_from_f, f_from_c
 from rules.outlook.past import hardiness_now
 from rules.wood.season import SightingEffect
 
+FAR_OFF_K: Final = 7.0  # from what was expected at the tree: mistyped, or in the other scale; assumed, no source
+SURE: Final = "sure"
 LONGEST_ANSWER: Final = 600  # characters; a longer list stays in the parts it came in. No source
 
 
@@ -130,15 +135,32 @@ def _tops(trees: Sequence[str], covers: Covers) -> tuple[Choice, ...]:
 
 def note_temperature(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     """A thermometer read: how far off it was, and what it changed."""
-    reading = note_one_reading(exchange, meaning)
+    reading = reading_told(exchange, meaning)
     tree = next(tree for tree in exchange.garden.trees if tree.name == reading.tree)
     expected_of = expected_low if reading.is_minimum else expected_now
     expected = None if reading.place is Place.INSIDE else expected_of(exchange.inputs(), tree, reading)
+    if expected is not None and abs(reading.air_c - expected) > FAR_OFF_K and meaning.text != SURE:
+        return [_is_it_right(exchange, meaning, reading, expected)]
+    note_reading(exchange.c, source_of(exchange), reading)
     words = [
         say.noted_reading(reading, expected, exchange.style, exchange.now),
         what_it_taught(exchange, tree, reading),
     ]
     return [_noted(exchange, " ".join(one for one in words if one))]
+
+
+def _is_it_right(exchange: Exchange, meaning: Meaning, reading: Reading, expected_c: float) -> Answer:
+    """A reading far from all that was expected is asked about before it is kept: mistyped, or in the other scale."""
+    style = exchange.style
+    as_typed = f_from_c(reading.air_c) if style.fahrenheit else reading.air_c
+    other_c = as_typed if style.fahrenheit else c_from_f(as_typed)
+    sure = replace(meaning, text=SURE)
+    choices = [Choice(label=f"Yes, {style.degrees(reading.air_c, tenths=True)}", meanings=(sure,))]
+    if abs(other_c - expected_c) < abs(reading.air_c - expected_c):
+        typed, scale = style.number(f"{as_typed:.4g}".replace("-", MINUS)), "°C" if style.fahrenheit else "°F"
+        choices.append(Choice(label=f"It was {typed} {scale}", meanings=(replace(sure, air_c=other_c),)))
+    choices.append(Choice(label="No, leave it out", meanings=(Meaning(verb=Verb.NO),)))
+    return Answer(text=say.is_it_right(reading, expected_c, style), buttons=offered(exchange, choices))
 
 
 def note_seen(exchange: Exchange, meaning: Meaning) -> list[Answer]:

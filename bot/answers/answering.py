@@ -104,7 +104,10 @@ def _stranger(c: Connection, exchange_of: Callable[[Person, Incoming], Exchange]
     if isinstance(let_in, Outgoing):
         return [let_in]
     exchange = exchange_of(let_in, incoming)
-    welcome = Answer(text=talk.welcome(exchange.garden.name, incoming.person, exchange.style), must_be_heard=True)
+    short_of = talk.short_of(exchange.garden.trees)
+    welcome = Answer(
+        text=talk.welcome(exchange.garden.name, incoming.person, exchange.style, short_of), must_be_heard=True
+    )
     return [_outgoing(exchange, 0, welcome)]
 
 

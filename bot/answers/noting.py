@@ -21,7 +21,6 @@ from bot.logbook import (
     note_cannot,
     note_condition,
     note_deed,
-    note_reading,
     note_sighting,
     note_to_fetch,
     nudge_by_id,
@@ -36,6 +35,7 @@ from bot.messages import OnUnknown, Outgoing
 from bot.replies import DEEDS, Meaning
 from bot.rounds.deciding import LATER
 from bot.wording.covers.words import do_words, done_label, has_top
+from bot.wording.formats import sentence
 from rules.garden.condition import ConditionKind, ConditionTold
 from rules.garden.cover import CoverState
 from rules.garden.records import Deed, DeedKind, Reading, Sighting, state_now
@@ -161,19 +161,17 @@ def _as_asked(exchange: Exchange, asked: Nudge, tree: str) -> CoverState | None:
     return acts[0] if acts else None
 
 
-def note_one_reading(exchange: Exchange, meaning: Meaning) -> Reading:
-    """A thermometer reading, noted."""
+def reading_told(exchange: Exchange, meaning: Meaning) -> Reading:
+    """A thermometer reading as it was told, not yet noted."""
     if meaning.air_c is None:
         raise ValueError("a reading needs a temperature, got none")
-    reading = Reading(
+    return Reading(
         tree=meaning.trees[0],
         air_c=meaning.air_c,
         at_utc=min(meaning.at_utc or exchange.now, exchange.now),
         place=meaning.place,
         is_minimum=meaning.is_minimum,
     )
-    note_reading(exchange.c, source_of(exchange), reading)
-    return reading
 
 
 def note_sightings(exchange: Exchange, meaning: Meaning) -> list[Sighting]:
@@ -239,7 +237,7 @@ def close_messages(exchange: Exchange, nudge: Nudge, asked: str, words: str) -> 
             settled = Outgoing(
                 key=f"settled:{nudge.key}:{message.chat_id}:{exchange.incoming.update_id}",
                 chat_id=message.chat_id,
-                text=f"Settled ({asked}): {words} at {exchange.style.clock(exchange.now)}.",
+                text=f"Settled: {asked}. {sentence(words).rstrip('.')} at {exchange.style.clock(exchange.now)}.",
                 due_utc=exchange.heard_utc,
                 expires_utc=exchange.heard_utc + timedelta(hours=12),
                 silent=True,

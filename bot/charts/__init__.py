@@ -4,7 +4,7 @@ from bot.charts.freeze_curve import draw_freeze_curve, freeze_curve_text
 from bot.charts.inline import colour_names, inline_svg
 from bot.charts.rules_compared import RuleResult, draw_rules_compared, rules_compared_text
 from bot.charts.season import draw_season, season_text
-from bot.charts.section import draw_section, section_parts, section_text
+from bot.charts.section.parts import draw_section, section_parts, section_text
 from bot.charts.sparkline import sparkline
 from bot.charts.supplies import SupplyBar, draw_supplies, supplies_text
 from bot.charts.theme import ChartsMissing, Picture, Theme

@@ -20,7 +20,7 @@ from bot.charts.theme import (
     Theme,
 )
 from bot.wording.covers.words import do_words, stands_words, words_of
-from bot.wording.formats import Style, sentence
+from bot.wording.formats import Style, five_minutes, sentence
 from rules.garden.cover import CoverState
 from rules.garden.records import DeedKind
 from rules.outlook.week import WEEK_H, WeekOfTree
@@ -34,7 +34,9 @@ LEFT_PX: Final = 260
 PLOT_PX: Final = WIDTH_PX - LEFT_PX - 30
 ROW_PX: Final = 56
 ACTS_SHOWN: Final = 3
-LABEL_SHARE: Final = 0.15  # half the width of the label on the line, of the plot's
+LABEL_SHARE: Final = 0.21  # half the width of the label on the line, of the plot's
+LABEL_LIFTS: Final = (0.0, 0.09, -0.09, -0.18, 0.18, -0.27)  # of the plot's height, the first that is clear enough
+LABEL_CLEAR: Final = 0.07  # of the plot's height: half a label and some air
 LEAST_SHOWN_H: Final = 24
 # How warm the plot reaches at most: what threatens lies below, and a hot inside is told in words. Assumed, no source
 WARMEST_SHOWN_C: Final = 9.0
@@ -174,20 +176,35 @@ def _wood_hardiness(axes: "Axes", sheet: Sheet, week: WeekOfTree, style: Style) 
         at - reach, at + reach, facecolor="none", edgecolor=sheet.paint.faint, hatch="//", alpha=0.35, zorder=1
     )
     axes.axhline(at, color=ink, linewidth=2.4, zorder=5)
+    hour, lift_c = _clear_place(week)
+    lift = lift_c * (1.8 if style.fahrenheit else 1.0)
     axes.text(
-        _clear_hour(week), at, f"safe to {style.degrees(hardiness.lt10_c)}", fontsize=BODY_PT, fontweight="bold",
+        hour, at + lift, f"safe to {style.degrees(hardiness.lt10_c)}", fontsize=BODY_PT, fontweight="bold",
         color=ink, ha="center", va="center", zorder=6, family=FONT,
         bbox={"facecolor": sheet.paint.ground, "edgecolor": ink, "pad": 3},
     )  # fmt: skip
 
 
-def _clear_hour(week: WeekOfTree) -> float:
-    """Where a label on the line of what the wood can take is farthest from every other line."""
+def _clear_place(week: WeekOfTree) -> tuple[float, float]:
+    """Hour, and height over the line of what the wood can take [°C], where its label is farthest from every curve.
+
+    On the line itself where nothing comes near it; else above or below it, so that it never hides a cold night.
+    """
     lines = np.stack([week.outside.mean_c, *(band.mean_c for band in week.inside.values())])
-    away = np.abs(lines - week.margins.hardiness.lt10_c).min(axis=0)
     half = int(_shown_h(week) * LABEL_SHARE) + 1
     middles = range(half, max(half + 1, _shown_h(week) - half))
-    return float(max(middles, key=lambda at: away[at - half : at + half].min(initial=np.inf)))
+    span_c = _highest_c(week) - _lowest_c(week)
+    places = [(at, share * span_c) for share in LABEL_LIFTS for at in middles]
+
+    def away(place: tuple[int, float]) -> float:
+        at, lift_c = place
+        shown = lines[:, at - half : at + half]
+        return float(np.abs(shown - week.margins.hardiness.lt10_c - lift_c).min(initial=np.inf)) / span_c
+
+    inside = [
+        place for place in places if _lowest_c(week) < week.margins.hardiness.lt10_c + place[1] < _highest_c(week)
+    ]
+    return max(inside, key=lambda place: min(away(place), LABEL_CLEAR))
 
 
 def _colour(sheet: Sheet, state: CoverState) -> str:
@@ -275,4 +292,4 @@ def _do(act: Act, week: WeekOfTree, style: Style) -> str:
     day = style.day(act.by_utc, week.now)
     if act.kind in (DeedKind.VENTED, DeedKind.STRIPPED):
         return f"{what} {day} from {style.clock(act.from_utc)}"
-    return f"{what} {day}, begin by {style.clock(act.by_utc)}"
+    return f"{what} {day}, begin by {style.clock(five_minutes(act.by_utc))}"

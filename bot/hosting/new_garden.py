@@ -3,7 +3,7 @@
 import json
 import logging
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
@@ -12,11 +12,15 @@ from zoneinfo import available_timezones
 
 from bot.answers.dialogues import NO, YES, Chat, Dialogue, DialogueAnswer, ask, close, options, tapped, typed, waiting
 from bot.answers.exchange import ANSWER_LIVES, Answer
+from bot.answers.garden_file.changes import ADD
 from bot.answers.garden_file.new_trees import (
+    THEN,
+    another_tree,
     cover_values,
     draft_of,
     first_told,
     next_step,
+    put_by,
     question,
     tree_values,
     with_answer,
@@ -43,6 +47,7 @@ from bot.replies.phrases.garden_phrases import added_tree
 from bot.settings import Garden, GardenError, Role
 from bot.settings.new_garden import FirstWords, begin_garden, time_zone_at
 from bot.wording.people import new_garden as say
+from bot.wording.people.garden import put_by as put_by_words
 from bot.wording.people.garden import unkept as unkept_words
 from rules.garden.tree import Site, Tending
 from rules.garden.units import M_PER_FOOT
@@ -253,13 +258,17 @@ class _Talk:
         return [replace(answers[0], text=f"{told}{answers[0].text}"), *answers[1:]]
 
     def _more(self, draft: dict[str, Any], dialogue: Dialogue, said: DialogueAnswer) -> list[Answer] | None:
+        if (rest := another_tree(said)) is not None:
+            tree_so_far, name = put_by(draft["tree"], rest)
+            answers = self._go_on(draft, tree_so_far)
+            return [replace(answers[0], text=f"{put_by_words(name)} {answers[0].text}"), *answers[1:]]
         tree = with_answer(draft["tree"], dialogue.step.removeprefix(MORE), said, self._now.year)
         return self._go_on(draft, tree) if tree is not None else None
 
     def _go_on(self, draft: dict[str, Any], tree: Mapping[str, Any]) -> list[Answer]:
         step = next_step(tree, is_first=True)
         if step is None:
-            return [self._begun(draft, tree)]
+            return self._begun(draft, tree)
         text, choices = question(tree, step, None)
         pairs = tuple((one.label, one.value) for one in choices)
         return [self._asked(f"{MORE}{step}", {**draft, "tree": tree}, text, pairs)]
@@ -269,7 +278,7 @@ class _Talk:
         return Source(garden=self._name, person=said.person, person_id=said.person_id, update_id=said.update_id,
                       noted_utc=self._now)  # fmt: skip
 
-    def _begun(self, draft: Mapping[str, Any], tree: Mapping[str, Any]) -> Answer:
+    def _begun(self, draft: Mapping[str, Any], tree: Mapping[str, Any]) -> list[Answer]:
         cover, values = cover_values(tree, None)
         latitude_deg, longitude_deg = draft["place"]
         words = FirstWords(
@@ -284,11 +293,27 @@ class _Talk:
             garden = begin_garden(self._path, words, tree_values(tree), cover, values)
         except GardenError as error:
             problems = [replace(problem, line=None) for problem in error.problems]
-            return self._asked(TREE, {**draft, "tree": None, "tending": tree["tending"]}, say.refused(problems))
+            return [self._asked(TREE, {**draft, "tree": None, "tending": tree["tending"]}, say.refused(problems))]
         close(self._chat)
         if (told := first_told(tree, str(tree["name"]), self._now)) is not None:
             note_first_told(self._c, self._source(), told)
-        return Answer(text=say.begun(garden.name, str(tree["name"]), self._path.name))
+        begun = Answer(text=say.begun(garden.name, str(tree["name"]), self._path.name))
+        return [begun, *self._next_tree(garden, tree.get(THEN, ()))]
+
+    def _next_tree(self, garden: Garden, then: Sequence[str]) -> list[Answer]:
+        """The first question about a tree told meanwhile; the garden goes on with it as with any new tree."""
+        if not then:
+            return []
+        words = read_tree_words(then[0], self._now.year)
+        draft = {**draft_of(words), THEN: list(then[1:])}
+        twin = draft.pop("twin", None)
+        unkept = [*words.unkept, *([f"twin of {twin}"] if twin else [])]
+        step = next_step(draft)
+        if step is None:
+            return []
+        text, choices = question(draft, step, garden)
+        told = f"{unkept_words(unkept)}\n" if unkept else ""
+        return [Answer(text=f"{told}{text}", buttons=ask(self._chat, ADD, step, draft, choices))]
 
 
 def _height_m(text: str) -> float | None:

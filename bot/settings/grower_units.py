@@ -8,6 +8,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
+from rules.garden.shed import SupplyKind
 from rules.garden.units import CM_PER_INCH, KG_PER_POUND, M_PER_FOOT, M_S_PER_KM_H, M_S_PER_KNOT, M_S_PER_MPH
 
 LITRES_PER_US_GALLON: Final = 3.785411784  # exact: 231 cubic inches
@@ -99,3 +100,28 @@ def spellings(fields: Mapping[str, Any]) -> Iterator[str]:
         yield field
         if meant := stem_and_unit(field):
             yield from (f"{meant[0]}_{end}" for end, unit in UNITS.items() if unit.kind == meant[1].kind)
+
+
+# One piece and several, as they are asked for in a shop.
+PIECES: Final = {
+    SupplyKind.STRAW: ("bale of straw", "bales of straw"),
+    SupplyKind.LEAVES: ("bag of dry leaves", "bags of dry leaves"),
+    SupplyKind.WOOD_SHAVINGS: ("bale of wood shavings", "bales of wood shavings"),
+    SupplyKind.SOIL: ("barrow of soil", "barrows of soil"),
+    SupplyKind.CLEAR_FILM: ("sheet of clear film", "sheets of clear film"),
+    SupplyKind.ANTI_DRIP_FILM: ("sheet of anti-drip film", "sheets of anti-drip film"),
+    SupplyKind.WHITE_FILM: ("sheet of white film", "sheets of white film"),
+    SupplyKind.BLACK_FILM: ("sheet of black film", "sheets of black film"),
+    SupplyKind.BURLAP: ("roll of burlap", "rolls of burlap"),
+    SupplyKind.FLEECE: ("sheet of fleece", "sheets of fleece"),
+    SupplyKind.MOVING_BLANKET: ("moving blanket", "moving blankets"),
+    SupplyKind.BUBBLE_FOIL: ("roll of bubble foil", "rolls of bubble foil"),
+    SupplyKind.INSULATING_BLANKET: ("roll of insulating blanket", "rolls of insulating blanket"),
+    SupplyKind.WIRE_MESH: ("roll of wire mesh", "rolls of wire mesh"),
+    SupplyKind.BOARDS: ("sheet of board", "sheets of board"),
+    SupplyKind.STAKES: ("stake", "stakes"),
+    SupplyKind.STAKE_ENDS: ("guard cap for a stake", "guard caps for stakes"),
+    SupplyKind.TIES: ("bag of ties", "bags of ties"),
+    SupplyKind.STRAPS: ("strap", "straps"),
+    SupplyKind.CAPS: ("insulated lid", "insulated lids"),
+}

@@ -5,7 +5,7 @@ from typing import Final
 
 from bot.settings.doubtful import doubtful
 from bot.settings.garden import Garden, Units
-from bot.settings.grower_units import UNITS
+from bot.settings.grower_units import PIECES, UNITS
 from bot.weather_services import SERVICES
 from rules.garden.cover import Blanket, BlanketPlace, Cover, Fill, Film
 from rules.garden.tree import Purpose, Standing, Tree
@@ -57,7 +57,7 @@ def _jobs_and_shed(garden: Garden) -> Iterator[str]:
         tuned = [f"{kind} {'off' if own.on is False else 'tuned'}" for kind, own in garden.jobs.items()]
         yield from ("", f"Jobs: {', '.join(tuned)}.")
     if garden.shed.have:
-        stock = [f"{count:g} {kind}" for kind, count in garden.shed.have.items()]
+        stock = [f"{count:g} {PIECES[kind][count != 1]}" for kind, count in garden.shed.have.items()]
         yield from ("", f"In the shed: {', '.join(stock)}.")
 
 
@@ -92,7 +92,7 @@ def _kind(tree: Tree) -> str:
 
 
 def _what_for(tree: Tree) -> str:
-    worth = f"{PURPOSES[tree.purpose]}, worth {tree.worth_trips:g} trips"
+    worth = f"{PURPOSES[tree.purpose]}, worth {tree.worth_trips:g} {'trip' if tree.worth_trips == 1 else 'trips'}"
     cover = f"cover {tree.cover}" if tree.cover else "no cover"
     cover = "left bare on purpose" if tree.left_bare else cover
     twin = f" beside its twin {tree.twin}" if tree.twin else ""
@@ -145,4 +145,4 @@ def _degrees(celsius: float, units: Units) -> str:
 
 
 def _number(value: float) -> str:
-    return f"{value:.0f}"
+    return f"{value:.1f}" if 0 < value < 1 else f"{value:.0f}"

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import Final
 
+from bot.replies.words.times import DAY_HOUR_PAST
 from bot.wording.covers.condition import told_words
 from bot.wording.covers.words import (
     Covers,
@@ -22,6 +23,7 @@ from rules.garden.season_records import SeasonEntry
 from rules.jobs import JobMark
 from rules.learning import Forgotten, ThresholdAnswer
 from rules.outlook.garden_outlook import Outlook
+from rules.weather.hourly import evening_of
 from rules.wood.margins import Tissue
 from rules.wood.season import SightingEffect
 
@@ -85,7 +87,9 @@ def taken_back(entries: Sequence[object], style: Style, covers: Covers) -> str:
 
 
 def _moment(at: datetime, style: Style, now: datetime) -> str:
-    day = style.day(at, now)
+    day, local = style.day(at, now), at.astimezone(style.zone)
+    if day != "today" and (local.hour, local.minute) == (DAY_HOUR_PAST, 0):
+        return day  # told without an hour
     return f"{'' if day == 'today' else f'{day} '}at {style.clock(at)}"
 
 
@@ -133,7 +137,8 @@ def noted_reading(reading: Reading, expected_c: float | None, style: Style, now:
     place = "inside" if reading.place == Place.INSIDE else "at"
     shown = style.degrees(reading.air_c, tenths=True)
     low = "a low of " if reading.is_minimum else ""
-    text = f"Noted: {low}{shown} {place} {reading.tree} {_moment(reading.at_utc, style, now)}."
+    at = _night_of(reading, style, now) if reading.is_minimum else _moment(reading.at_utc, style, now)
+    text = f"Noted: {low}{shown} {place} {reading.tree} {at}."
     if expected_c is None and reading.place == Place.INSIDE:
         return text
     if expected_c is None:
@@ -142,6 +147,18 @@ def noted_reading(reading: Reading, expected_c: float | None, style: Style, now:
     if abs(gap) < 0.3:
         return f"{text} Just as expected."
     return f"{text} That is {style.step(gap)} {'warmer' if gap > 0 else 'colder'} than I expected there."
+
+
+def _night_of(reading: Reading, style: Style, now: datetime) -> str:
+    """The night a low belongs to: nobody saw the hour."""
+    return style.night(evening_of(reading.at_utc, style.zone, is_minimum=True), now)
+
+
+def is_it_right(reading: Reading, expected_c: float, style: Style) -> str:
+    """The question about a reading that is far from what was expected."""
+    gap = reading.air_c - expected_c
+    far = f"{style.step(gap)} {'warmer' if gap > 0 else 'colder'} than I expected there"
+    return f"{style.degrees(reading.air_c, tenths=True)} at {reading.tree} is {far}. Is it right? I keep nothing yet."
 
 
 def not_done(trees: Sequence[str], outlook: Outlook | None, style: Style) -> str:

@@ -69,9 +69,11 @@ class Style:
 
         >>> Style(zone=ZoneInfo("UTC"), length="in").size(0.508)
         '20 in'
+        >>> Style(zone=ZoneInfo("UTC"), length="in").size(0.018)
+        '0.7 in'
         """
         shown = metres * 100 / (CM_PER_INCH if self.length == "in" else 1.0)
-        return f"{shown:.0f} {self.length}"
+        return f"{self.number(f'{shown:.1f}') if 0 < shown < 1 else f'{shown:.0f}'} {self.length}"
 
     def clock(self, moment: datetime) -> str:
         """The time of day on the grower's clock.
@@ -191,10 +193,10 @@ def sentence(text: str) -> str:
     return (text[:1].upper() + text[1:]).rstrip(".") + "." if text else ""
 
 
-def counted(number: int, thing: str) -> str:
+def counted(number: float, thing: str) -> str:
     """A number of things.
 
     >>> counted(1, "night"), counted(3, "night")
     ('1 night', '3 nights')
     """
-    return f"{number} {thing}{'' if number == 1 else 's'}".replace("-", MINUS)
+    return f"{number:g} {thing}{'' if number == 1 else 's'}".replace("-", MINUS)

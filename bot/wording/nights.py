@@ -5,7 +5,7 @@ from datetime import datetime
 
 from bot.nudges import Ask
 from bot.wording.covers.words import covers_of, do_words, stands_words
-from bot.wording.formats import Style, minutes, sentence, too_cold
+from bot.wording.formats import Style, five_minutes, minutes, sentence, too_cold
 from bot.wording.nudges import doubts_in_words, reason
 from rules.garden.records import DeedKind
 from rules.outlook.garden_outlook import Outlook
@@ -42,7 +42,7 @@ def due_line(ask: Ask, outlook: Outlook, style: Style, now: datetime) -> str:
     """One ask of the week: day, time, what, minutes, why."""
     day = sentence(style.day(ask.done_by_utc, now)).rstrip(".")
     is_morning = ask.verb in (DeedKind.VENTED, DeedKind.STRIPPED)
-    time = f"from {style.clock(ask.from_utc)}" if is_morning else f"by {style.clock(ask.done_by_utc)}"
+    time = f"from {style.clock(ask.from_utc)}" if is_morning else f"by {style.clock(five_minutes(ask.done_by_utc))}"
     act = max(ask.acts, key=lambda act: act.chance)
     why = reason(act, outlook, style)
     return f"{day} {time}: {do_words(ask.verb, ask.trees, covers_of(outlook))} ({minutes(ask.minutes)}). {why}"

@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 from datetime import datetime, timedelta
 
 from bot.nudges import STAND_DOWN_FALL, Ask, DueNudge, PastNudge, Stage
-from bot.wording.covers.words import covers_of, do_words, has_top, stands_words, words_of
+from bot.wording.covers.words import covers_of, do_words, done_alone, has_top, stands_words, words_of
 from bot.wording.dead_wood import dead_trees, lost_news
 from bot.wording.formats import Style, chance, counted, five_minutes, minutes, names, sentence, short_date, too_cold
 from rules.garden.cover import CoverState
@@ -98,7 +98,9 @@ def _work(ask: Ask, outlook: Outlook, style: Style) -> str:
         return f"{minutes(ask.minutes)}.{_wind(ask, outlook, style)}{_tops(ask, outlook)}"
     if wind := _wind(ask, outlook, style):
         return f"{minutes(ask.minutes)}.{wind}{_tops(ask, outlook)}"
-    return f"{minutes(ask.minutes)}: begin by {style.clock(five_minutes(ask.by_utc))}.{_tops(ask, outlook)}"
+    fit = f", so that all {len(ask.acts)} fit in" if len(ask.acts) > 1 else ""
+    begin = style.clock(five_minutes(ask.by_utc))
+    return f"{minutes(ask.minutes)}: begin by {begin}{fit}.{_tops(ask, outlook)}"
 
 
 def _wind(ask: Ask, outlook: Outlook, style: Style) -> str:
@@ -129,9 +131,18 @@ def _reasons(ask: Ask, outlook: Outlook, style: Style) -> list[str]:
     if len(lines) <= MOST_REASONS:
         return lines
     rest = [act for acts in list(said.values())[MOST_REASONS - 1 :] for act in acts]
-    most = max(act.chance for act in rest)
-    odds = f": {chance(most)} or less" if rest[0].reason == Reason.COLD else " likewise"
-    return [*lines[: MOST_REASONS - 1], f"{names([act.tree for act in rest])}{odds}."]
+    return [*lines[: MOST_REASONS - 1], _in_short(rest)]
+
+
+def _in_short(acts: Sequence[Act]) -> str:
+    """Trees with no room for a line of their own: each with its chance, the same chance once."""
+    if any(act.reason != Reason.COLD for act in acts):
+        return f"{names([act.tree for act in acts])} likewise."
+    by_chance: dict[str, list[str]] = {}
+    for act in acts:
+        by_chance.setdefault(chance(act.chance), []).append(act.tree)
+    told = [f"{names(trees)} {odds}" for odds, trees in by_chance.items()]
+    return f"That it gets too cold: {', '.join(told)}."
 
 
 def _worth_it(ask: Ask, outlook: Outlook) -> list[str]:
@@ -139,7 +150,7 @@ def _worth_it(ask: Ask, outlook: Outlook) -> list[str]:
     if ask.minutes > LONG_JOB_MIN or any(act.reason != Reason.COLD or act.chance >= UNLIKELY for act in ask.acts):
         return []
     worth = sum(outlook.tree(act.tree).tree.worth_trips for act in ask.acts)
-    return [f"Unlikely, but it takes {minutes(ask.minutes)} and the wood is worth {worth:g} trips to you."]
+    return [f"Unlikely, but it takes {minutes(ask.minutes)} and the wood is worth {counted(worth, 'trip')} to you."]
 
 
 def _stopgap(ask: Ask, outlook: Outlook, style: Style) -> list[str]:
@@ -172,7 +183,8 @@ def reason(act: Act, outlook: Outlook, style: Style) -> str:
     one = outlook.tree(act.tree)
     night = one.night_of(act.night)
     if act.reason == Reason.COLD:
-        still = f" Even then: {too_cold(act.chance_after)}." if act.chance_after >= STILL_TOLD else ""
+        done = sentence(done_alone(act.kind, one.cover)).rstrip(".")
+        still = f" {done}, still {too_cold(act.chance_after)}." if act.chance_after >= STILL_TOLD else ""
         return f"{cold_reason(one, night, BEFORE[act.kind], act.chance, style, outlook.now)}{still}"
     safe_to = style.degrees(one.hardiness.lt10_c)
     if act.reason == Reason.HOT:
@@ -194,9 +206,9 @@ def cold_reason(one: TreeMargins, night: Night, state: CoverState, harm: float, 
     inside = f"{_as(one, state)} the wood would feel {style.degrees(tissue.wood_c)}"
     if tissue.wood_c > one.hardiness.lt10_c >= tissue.low_c:
         inside += f", maybe {style.degrees(tissue.low_c)}"  # else the chance that follows seems to contradict it
-    if one.outside and one.cover and one.cover.tree_height_m:
+    if state is not CoverState.BARE and one.outside and one.cover and one.cover.tree_height_m:
         out_m, bare = one.cover.tree_height_m - one.cover.height_m, night.tissue[CoverState.BARE]
-        inside += f", the top {style.size(out_m)} that stand out of it {style.degrees(bare.wood_c)}"
+        inside += f", the top {style.size(out_m)} that stands out of it {style.degrees(bare.wood_c)}"
     elif tissue.top_c < tissue.wood_c - TIP_MATTERS_C:
         inside += f", its tip {style.degrees(tissue.top_c)}"
     return f"{outside} {inside}; {safe_in_bud(one.hardiness, style)}. {sentence(too_cold(harm))}"

@@ -3,8 +3,9 @@
 from collections.abc import Sequence
 from typing import Final
 
+from bot.nudges import asks
 from bot.wording.covers.words import covers_of, do_words, stands_words
-from bot.wording.formats import Style, chance
+from bot.wording.formats import Style, chance, five_minutes
 from rules.outlook.garden_outlook import Outlook
 from rules.wood.margins import Night, Tissue, TreeMargins
 
@@ -106,8 +107,10 @@ def _acts(outlook: Outlook, style: Style) -> list[str]:
     if not outlook.acts:
         return ["Nothing is due."]
     covers = covers_of(outlook)
+    wanted = asks(outlook.acts, style.zone)  # the times the nudges say: one visit, one deadline
+    begin = {(act.tree, act.by_utc): five_minutes(ask.by_utc) for ask in wanted for act in ask.acts}
     return [
-        f"{style.day(act.by_utc, outlook.now)}, begin by {style.clock(act.by_utc)}: "
+        f"{style.day(act.by_utc, outlook.now)}, begin by {style.clock(begin[act.tree, act.by_utc])}: "
         f"{do_words(act.kind, [act.tree], covers)} ({chance(act.chance)} too cold as it is, "
         f"{chance(act.chance_after)} then)"
         for act in outlook.acts

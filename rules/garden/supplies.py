@@ -5,7 +5,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from rules.garden.cover import Blanket, Cap, Cover, Fill, Film, Preset
+from rules.garden.cover import Blanket, BlanketPlace, Cap, Cover, Fill, Film, Preset
 from rules.garden.shed import Shed, SupplyKind, SupplyUnit, supply_rows
 
 STRAW_KG_M3: Final = 60.0  # loose-packed in a cage, as the heat balance takes it; assumed between 40 and 80 from memory
@@ -107,7 +107,9 @@ def _sheets(cover: Cover) -> Iterator[tuple[SupplyKind, float]]:
     if cover.cap is Cap.FILM and cover.preset is not Preset.MOUND:
         yield FILMS.get(cover.film, SupplyKind.CLEAR_FILM), (cover.outer_diameter_m + 2 * SKIRT_M) ** 2
     if cover.blanket in BLANKETS:
-        yield BLANKETS[cover.blanket], _sleeve_m2(cover.inner_diameter_m, cover.height_m, BLANKET_OVERLAP_M, 0.0)
+        outside = cover.blanket_place is BlanketPlace.OUTSIDE
+        round_m = cover.outer_diameter_m if outside else cover.inner_diameter_m
+        yield BLANKETS[cover.blanket], _sleeve_m2(round_m, cover.height_m, BLANKET_OVERLAP_M, 0.0)
     if cover.cap in (Cap.INSULATED, Cap.VENTED):
         yield SupplyKind.CAPS, 1.0
 

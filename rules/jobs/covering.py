@@ -78,6 +78,8 @@ def _fill(facts: Facts) -> Iterator[Window]:
     if wrapped and stripped and stripped >= wrapped:
         return
     start, basis = (wrapped, Basis.RECORD) if wrapped else _expected_wrap(facts)
+    if start and facts.waits_for_cover and facts.is_now and facts.garden.today >= start:
+        return  # late with the cover: its fill settles from the day it is on
     if start and not _soon_stripped(start, facts):
         yield Window(
             from_day=start + timedelta(days=14),

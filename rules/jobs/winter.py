@@ -119,6 +119,8 @@ def _snow_untold(facts: Facts) -> Iterator[Window]:
     told = any(day.snow_m is not None for date_, day in facts.garden.days.items() if date_ >= facts.garden.today)
     wanted = facts.cover and facts.first_too_cold and not _is_sheltered(facts)
     for first, last in facts.year.months(*SNOW_MONTHS) if wanted else ():
+        if facts.is_now and first <= facts.garden.today and not facts.is_covered:
+            continue  # no cover is on that snow could press on
         reason = JobReason.SNOW_MAY_FALL if told else JobReason.SNOW_UNTOLD
         window = Window(from_day=first, by_day=last, reason=reason, basis=Basis.CALENDAR)
         yield from facts.beyond_forecast(window) if told and facts.is_now else [window]

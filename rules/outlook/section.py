@@ -1,6 +1,6 @@
 """A cut through one cover at its coldest hour: the temperature of every part of it."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Final
 from zoneinfo import ZoneInfo
@@ -31,8 +31,8 @@ class CoverSection:
     ----------
     tree, cover, state, at_utc
         Which, in what state, when.
-    air_c
-        Air at the tree.
+    air_c, lowest_air_c
+        Air at the tree, at that hour and at its lowest in the week, which wood in the open meets.
     skin_c, cap_c
         Outermost surface of side and top, the sky and wind upon them; None where nothing lies over the top.
     fill_c
@@ -40,7 +40,8 @@ class CoverSection:
     lining_c
         The inner face of the ring, behind the blanket.
     inside_c, wood_c, top_c, sd_c
-        Stem-zone air, stem at mid-height, its last 15 cm (an estimate that errs cold); 1 sd of the wood from site and
+        Stem-zone air, stem at mid-height, its last 15 cm (an estimate that errs cold; where the tree stands out of
+        its cover the air, as for any bare wood); 1 sd of the wood from site and
         cover, forecast apart, None where no night is judged.
     soil_c, depths_m
         Soil under the cover from the top down, and where.
@@ -57,6 +58,7 @@ class CoverSection:
     state: CoverState
     at_utc: datetime
     air_c: float
+    lowest_air_c: float
     skin_c: float
     cap_c: float | None
     fill_c: tuple[float, ...]
@@ -100,7 +102,8 @@ def cover_section(
     marching = _March(margins.cover, state, inputs.soil, past)
     hour = 1 + int(np.argmin(marching.through(weather).wood_c[0, 1:]))
     held = marching.through(part(weather, 0, hour + 1))
-    return _cut(margins, margins.cover, state, weather, hour, held, inputs.site.zone)
+    cut = _cut(margins, margins.cover, state, weather, hour, held, inputs.site.zone)
+    return replace(cut, top_c=cut.air_c) if margins.outside else cut
 
 
 @dataclass(frozen=True)
@@ -141,7 +144,7 @@ def _cut(
     evening = evening_at(at, zone)
     return CoverSection(
         tree=margins.tree.name, cover=cover, state=state, at_utc=at,
-        air_c=float(weather.air_c[..., hour]),
+        air_c=float(weather.air_c[..., hour]), lowest_air_c=float(weather.air_c[..., 1:].min()),
         skin_c=float(shells[-1] - side * (shells[-1] - side_c) * net.side_k_w),
         cap_c=None if p.open_top else float(inside_c - cap * (inside_c - over_c) * net.cap_k_w),
         fill_c=tuple(shells),

@@ -1,16 +1,19 @@
 """The owner's words that change the garden file: add, remove, rename, what a cover is built of; and export."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any, Final
 
 from bot.answers.dialogues import Dialogue, DialogueAnswer, ask, close, confirm, is_yes
 from bot.answers.exchange import Answer, Exchange
 from bot.answers.garden_file.new_trees import (
+    THEN,
+    another_tree,
     cover_values,
     draft_of,
     first_told,
     next_step,
+    put_by,
     question,
     tree_values,
     with_answer,
@@ -42,8 +45,14 @@ def add(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     """A new tree begun; what was not said of it is asked."""
     if refusal := _refused(exchange):
         return refusal
-    words = read_tree_words(meaning.text, exchange.now.year)
+    return _begun(exchange, meaning.text, ())
+
+
+def _begun(exchange: Exchange, description: str, then: Sequence[str]) -> list[Answer]:
+    """A tree from its description; `then` are those that wait behind it."""
+    words = read_tree_words(description, exchange.now.year)
     draft, unkept = _twin_known(draft_of(words), list(words.unkept), exchange.garden)
+    draft |= {THEN: list(then)} if then else {}
     answers = _name_refused(exchange, draft) or _go_on(exchange, draft)
     if unkept:
         answers[0] = replace(answers[0], text=f"{say.unkept(unkept)}\n{answers[0].text}")
@@ -86,13 +95,18 @@ def _go_on(exchange: Exchange, draft: Mapping[str, Any]) -> list[Answer]:
     step = next_step(draft)
     if step is None:
         close(exchange.chat)
-        return _added(exchange, draft)
+        then = list(draft.get(THEN, ()))
+        return [*_added(exchange, draft), *(_begun(exchange, then[0], then[1:]) if then else [])]
     text, choices = question(draft, step, exchange.garden)
     return [Answer(text=text, buttons=ask(exchange.chat, ADD, step, draft, choices))]
 
 
 def add_answered(exchange: Exchange, dialogue: Dialogue, said: DialogueAnswer) -> list[Answer] | None:
     """One more answer about a new tree."""
+    if (rest := another_tree(said)) is not None:
+        same, name = put_by(dialogue.draft, rest)
+        answers = _go_on(exchange, same)
+        return [replace(answers[0], text=f"{say.put_by(name)} {answers[0].text}"), *answers[1:]]
     draft = with_answer(dialogue.draft, dialogue.step, said, exchange.now.year)
     if draft is None:
         return None

@@ -7,6 +7,7 @@ from typing import Any, Final
 
 from bot.answers.dialogues import DialogueAnswer, Option, options
 from bot.replies.phrases.descriptions import NO_COVER, TreeWords, read_cover_words, read_tree_words, standing_in
+from bot.replies.phrases.garden_phrases import added_tree
 from bot.replies.words.amounts import NUMBER, number_of
 from bot.replies.words.normalising import normalised
 from bot.settings import Garden
@@ -23,6 +24,8 @@ MOST_TRIPS: Final = 1000  # as the garden file has it
 NONE: Final = "none"
 NOT_ON: Final = "Not on yet"
 STRANGE: Final = "strange:"
+THEN: Final = "then"  # descriptions of trees that wait till this one is added
+LATEST_YEAR: Final = 2100  # where only the name is looked for, any year will do
 LONGEST_LABEL: Final = 40
 LIKE: Final = "like:"
 STANDINGS: Final = options(
@@ -98,6 +101,8 @@ def draft_of(words: TreeWords) -> dict[str, Any]:
         "twin": words.twin,
         "height_m": words.height_m,
         "cover": words.cover,
+        "sizes_m": dict(words.cover_sizes_m) or None,
+        "second_film": words.second_film or None,
     }
     draft = {key: value for key, value in said.items() if value}
     return draft | ({"cover": NONE} if words.left_bare else {})
@@ -152,7 +157,7 @@ def cover_meant(draft: Draft, garden: Garden | None) -> Cover | None:
 
 def with_answer(draft: Draft, step: str, said: DialogueAnswer, year: int) -> dict[str, Any] | None:
     """The draft with one more answer; None where it is none."""
-    if said.is_deed:
+    if said.is_deed or another_tree(said) is not None:
         return None
     value = said.value if said.value is not None else _typed(step, said.text, year)
     if value is None:
@@ -161,6 +166,25 @@ def with_answer(draft: Draft, step: str, said: DialogueAnswer, year: int) -> dic
         value = _strange(value.removeprefix(STRANGE))
     more = value if isinstance(value, dict) else {step: float(value) if step == "worth" else value}
     return {**draft, **more}
+
+
+def another_tree(said: DialogueAnswer) -> str | None:
+    """The description of one more tree, typed while something else is asked; None where it is none."""
+    rest = added_tree(said.text)
+    if said.value is not None or rest == said.text.strip():
+        return None
+    words = read_tree_words(rest, LATEST_YEAR)
+    return rest if words.name or words.species else None
+
+
+def put_by(draft: Draft, rest: str) -> tuple[dict[str, Any], str]:
+    """The draft with one more tree to come after it, and what that is called; the same sentence again adds nothing."""
+    words = read_tree_words(rest, LATEST_YEAR)
+    name = words.name or words.species
+    later = list(draft.get(THEN, ()))
+    if name.casefold() == str(draft.get("name", "")).casefold():
+        return dict(draft), ""
+    return {**draft, THEN: later if rest in later else [*later, rest]}, name
 
 
 def _strange(kind: str) -> dict[str, str]:
@@ -187,8 +211,8 @@ def _typed(step: str, text: str, year: int) -> Any:
             return NONE if NO_COVER.match(words) else found.preset if found else None
     if step in ("stands", "tending"):
         return _chosen_in(step, words)
-    trips = re.search(NUMBER, words)
-    number = number_of(trips[0]) if trips else -1.0
+    trips = [found[0] for found in re.finditer(NUMBER, words) if found[0] not in ("a", "an")]  # articles, no numbers
+    number = number_of(trips[0]) if len(trips) == 1 else -1.0
     return str(number) if 0 <= number <= MOST_TRIPS else None
 
 
@@ -225,6 +249,10 @@ def cover_values(draft: Draft, garden: Garden | None) -> tuple[str | None, dict[
     chosen = str(draft["cover"])
     if chosen == NONE:
         return None, {}
+    own = {f"{key}_m": size for key, size in draft.get("sizes_m", {}).items()}
+    own |= {"second_film": True} if draft.get("second_film") else {}
+    if own and not chosen.startswith(LIKE):
+        return f"{draft['name']} cover", {"preset": str(Preset(chosen)), **own}
     if chosen.startswith(LIKE):
         return chosen.removeprefix(LIKE), {}
     covers = garden.covers if garden else {}

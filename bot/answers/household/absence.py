@@ -14,7 +14,7 @@ from bot.rounds.presence import away_until, come_back, go_away, hand_over, is_mu
 from bot.rounds.waking import note_wake
 from bot.wording.people import absence as say
 from bot.wording.people.household import nobody_called
-from bot.wording.people.talk import help_words
+from bot.wording.people.talk import hello
 
 HAND_OVER: Final = "hand over"
 TOLD_WITHIN: Final = timedelta(days=1)
@@ -43,7 +43,7 @@ def start(exchange: Exchange, _: Meaning) -> list[Answer]:
     if is_muted(exchange.c, exchange.person):
         mute(exchange.c, exchange.person, muted=False)
         return [Answer(text=say.started())]
-    return [Answer(text=help_words(exchange.style))]
+    return [Answer(text=hello(exchange.garden.name, len(exchange.garden.trees)))]
 
 
 def note_away(exchange: Exchange, meaning: Meaning) -> list[Answer]:

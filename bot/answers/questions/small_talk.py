@@ -19,7 +19,7 @@ LABEL_TREES: Final = 2  # named on a button; more make it too long for a phone
 
 def give_help(exchange: Exchange, _: Meaning) -> list[Answer]:
     """What can be said."""
-    return [Answer(text=talk.help_words(exchange.style))]
+    return [Answer(text=talk.help_words(exchange.style, talk.short_of(exchange.garden.trees)))]
 
 
 def not_done_yet(exchange: Exchange, meaning: Meaning) -> list[Answer]:

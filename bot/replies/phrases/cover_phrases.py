@@ -8,6 +8,7 @@ from bot.replies.words.names import tree_named_wholly
 
 _TREE: Final = r"(?: (?:for|at|with|on|to|about|of) (?:the |my |our )?(?P<tree>.+?))?"
 _END: Final = re.compile(r"(?: please| now| today| tonight| this evening)*\s*[?.!]*\s*$", re.IGNORECASE)
+_AND_MOUND: Final = r"(?: and (?:mound|cover|wrap|bury))?(?: (?:a |an |the |my )?(?P<tree>.+?))?"
 _ASKED: Final = (
     (Verb.FIRST, r"(?:what|which|where)(?: tree| one| job| cover)?(?: should| shall| do| must| can)? (?:i|we) (?:do |"
      r"start |begin |wrap |close |cover |tend |save |go )?(?:to )?(?:at |with )?first"),
@@ -19,9 +20,9 @@ _ASKED: Final = (
     (Verb.MORE, r"how (?:can|could|do) (?:i|we) (?:save|help|protect)(?: (?:the |my )?(?P<tree>.+?))?"),
     (Verb.MAY_OPEN, r"(?:can|may|should|could|shall) (?:i|we) (?:open|vent|air|uncap)"
      r"(?: (?:the |my )?(?:tops?|caps?|lids?|covers?|them|all|it)(?: of| on)?)?(?: (?:the |my )?(?P<tree>.+?))?"),
-    (Verb.HOW_TO, r"how (?:do|can|should|shall|would) (?:i|we|you|one) (?:wrap|cover|mound|bend down|box in|protect|"
-     r"put (?:the )?cover on|build the cover (?:of|for))(?: up)?(?: (?:a |an |the |my )?(?P<tree>.+?))?"),
-    (Verb.HOW_TO, r"how to (?:wrap|cover|mound|bend down|box in)(?: (?:a |an |the |my )?(?P<tree>.+?))?"),
+    (Verb.HOW_TO, r"how (?:do|can|should|shall|would) (?:i|we|you|one) (?:wrap|cover|mound|bury|bend down|box in|"
+     r"protect|put (?:the )?cover on|build the cover (?:of|for))(?: up)?" + _AND_MOUND),
+    (Verb.HOW_TO, r"how to (?:wrap|cover|mound|bury|bend down|box in)" + _AND_MOUND),
     (Verb.MEAN, r"what (?:does|do|is|are|'s) (?:\"|')?(?:a |an |the )?(?P<word>[\w ]{2,20}?)(?:\"|')? mean(?:ing)?"),
     (Verb.MEAN, r"what (?:is|are) (?:a |an |the )?(?P<word>cap|lid|mound|mulch|trip|dieback|hardening|waking|vented)"),
     (Verb.MEAN, r"what do you mean by (?:\"|')?(?P<word>[\w ]{2,20}?)(?:\"|')?"),

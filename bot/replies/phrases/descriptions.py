@@ -1,7 +1,8 @@
 """Descriptions in the grower's words: a new tree, where it stands, how it is covered, a place on the map."""
 
 import re
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from typing import Final
 
 from bot.replies.words.amounts import NUMBER, UNIT, length_m
@@ -54,9 +55,15 @@ _SIDES: Final = {
 _MINUTES: Final = re.compile(r"(?P<count>\d+) ?(?:min|mins|minutes)(?: to (?P<what>wrap|close|shut))?")
 _NAMED: Final = re.compile(
     r"\b(?:called|named|name is|calls?|we call it)\s+(?:[\"“‘'](?P<quoted>[^\"”’]+?)[\"”’']|"
-    r"(?P<name>[^,;.\"“”]+?)(?=\s*[,;.]|\s*$|\s(?:in|by|on|under|against|at|near|next to|planted|since)\s))",
+    r"(?P<name>[^,;.\"“”]+?)(?=\s*[,;.]|\s*$|\s(?:in|by|on|under|against|at|near|next to|planted|since)\s|"
+    r"\s(?:left bare|twin (?:of|to)|that goes|which goes|covered with|covered by)\b))",
     re.IGNORECASE,
 )
+_TWO_FILMS: Final = re.compile(
+    r"\b(?:two|2|double|second) (?:layers? of |sheets? of )?(?:plastic |clear )?(?:film|plastic|poly\w*)\b",
+    re.IGNORECASE,
+)
+_WITH_UNIT: Final = re.compile(rf"\d ?(?:{UNIT}|[\"″”'′’])", re.IGNORECASE)
 _YEAR: Final = re.compile(r"\b(?:planted|since|from|put in)\D{0,20}?\b(?P<year>(?:19|20)\d\d)\b", re.IGNORECASE)
 _AGE: Final = re.compile(rf"\b(?P<years>{NUMBER}) years? old\b", re.IGNORECASE)
 _TWIN: Final = re.compile(r"\btwin (?:of|to) (?:the )?(?P<twin>[^,;.]+?)(?=\s*(?:[,;.]|$| and ))", re.IGNORECASE)
@@ -85,6 +92,8 @@ class TreeWords:
     twin: str = ""
     height_m: float | None = None
     cover: Preset | None = None
+    cover_sizes_m: Mapping[str, float] = field(default_factory=dict)
+    second_film: bool = False
     unkept: tuple[str, ...] = ()
 
 
@@ -108,6 +117,7 @@ def read_tree_words(text: str, year: int) -> TreeWords:
     rest = text[: named.start()] + "," + text[named.end() :] if named else text
     plain = normalised(rest)
     species, words = _species_in(plain)
+    sizes_m = _cover_sizes(rest)
     clauses = [part.strip() for part in _BETWEEN.split(rest) if _LETTERS.search(part)]
     planted, age = _YEAR.search(rest), _AGE.search(plain)
     return TreeWords(
@@ -121,6 +131,8 @@ def read_tree_words(text: str, year: int) -> TreeWords:
         twin=twin["twin"].strip() if (twin := _TWIN.search(rest)) else "",
         height_m=_size(plain, "high|tall", inches=False),
         cover=next((cover for clause in clauses if (cover := _cover_in(clause))), None),
+        cover_sizes_m=sizes_m,
+        second_film=bool(_TWO_FILMS.search(plain)),
         unkept=tuple(clause for clause in clauses if not _is_kept(clause, words)),
     )
 
@@ -133,9 +145,20 @@ def _cover_in(clause: str) -> Preset | None:
     return found.preset if found else None
 
 
+def _cover_sizes(rest: str) -> dict[str, float]:
+    """Sizes of the cover [m] that are told with their unit; how high something is may be meant of the tree."""
+    found: dict[str, float] = {}
+    for clause in (part for part in _BETWEEN.split(rest) if _WITH_UNIT.search(part)):
+        words = read_cover_words(clause, inches=False)
+        found |= words.sizes_m if words else {}
+    return {key: size for key, size in found.items() if key != "height"}
+
+
 def _is_kept(clause: str, species: str) -> bool:
     """Whether something was made of one clause of a description."""
-    told = (_YEAR, _AGE, _TWIN, LEFT_BARE, _HIGH, _ABOUT)
+    told = (_YEAR, _AGE, _TWIN, LEFT_BARE, _HIGH, _ABOUT, _TWO_FILMS)
+    if _cover_sizes(clause):
+        return True
     known = standing_in(clause) is not None or _cover_in(clause) is not None or bool(species and species in clause)
     return known or any(pattern.search(clause) for pattern in told)
 

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from bot.settings import Garden, Problem, first_in_words
 from bot.settings.plain_words import STANDINGS
-from bot.wording.formats import Style, sentence
+from bot.wording.formats import Style, counted, sentence
 from rules.garden.cover import Cover, Fill
 from rules.garden.species import UNKNOWN
 from rules.garden.tree import Tree
@@ -23,6 +23,11 @@ def not_in_a_group() -> str:
 def unkept(said: Sequence[str]) -> str:
     """What of a description nothing could be made of."""
     return f"I have no place for this and did not keep it: {'; '.join(said)}."
+
+
+def put_by(name: str) -> str:
+    """That another tree waits until this one is added; nothing where it is this very one."""
+    return f"{name} comes next. First:" if name else "I am at that tree already:"
 
 
 def name_taken(name: str) -> str:
@@ -50,7 +55,8 @@ def _tree(tree: Tree, style: Style) -> str:
     high = f", {style.size(tree.height_m)} high" if tree.height_m else ""
     twin = f", twin of {tree.twin}" if tree.twin else ""
     planted = f", planted {tree.planted_year}" if tree.planted_year else ", taken as established"
-    return f"{tree.name}: {kind}, {STANDINGS[tree.standing]}{planted}{high}{twin}, worth {tree.worth_trips:g} trips"
+    worth = counted(tree.worth_trips, "trip")
+    return f"{tree.name}: {kind}, {STANDINGS[tree.standing]}{planted}{high}{twin}, worth {worth}"
 
 
 def _cover(garden: Garden, tree: Tree, style: Style) -> str:

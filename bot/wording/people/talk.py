@@ -8,42 +8,58 @@ from bot.nudges import asks
 from bot.replies import Choice, Question
 from bot.wording.formats import Style
 from bot.wording.nights import due_line
+from rules.garden.tree import Tree
 from rules.outlook.garden_outlook import Outlook
 
-_HELP: Final = """Tell me what you did: wrapped kaki · closed porch and wall · opened all · stripped olive
+_HELP: Final = """Tell me what you did: wrapped {kaki} · closed {porch} and {wall} · opened all · stripped {olive}
 Can't? Say: can't today · later · in 2 hours
-A reading: {reading} at the wall · {bare} porch · low was {low} last night
-What you see: leaves dropped on porch · buds swelling on kaki · full bloom on the peach
-What befell it: wind took the cap off porch · film torn at wall · mice at kaki · straw in at kaki, film tomorrow
-Jobs: watered kaki · no voles · put off the mulch till may · skip the scratch test
-Ask: tonight · due · due may · calendar · trees · what do I need for kaki
-And: what should I do first · what else can I do for porch · can I open the tops today · how do I wrap a fig
-And: why porch · what if {what_if} · would a bucket help porch · how hard is porch
+A reading: {reading} at {wall} · {bare} {porch} · low was {low} last night
+What you see: leaves dropped on {porch} · buds swelling on {kaki} · full bloom on {olive}
+What befell it: wind took the cap off {porch} · film torn at {wall} · mice at {kaki} · straw in at {kaki}, film tomorrow
+Jobs: watered {kaki} · no voles · put off the mulch till may · skip the scratch test
+Ask: tonight · due · due may · calendar · trees · what do I need for {kaki}
+And: what should I do first · what else can I do for {porch} · can I open the tops today · how do I wrap {porch}
+And: why {porch} · what if {what_if} · would a bucket help {porch} · how hard is {porch}
 Or: when is the last frost · when can I strip · will they ripen
-Pictures: page · show me porch · draw the cover of porch · freeze dates picture
-You: away until sunday · hand over to juniper · back · wake me · stop · start · note: pruned the wall
-Learned: what have you learned · which forecast is best · forget porch · compare pom and trial · review the winter
-The season: porch died back {dead} · picked 12 figs from porch · took 4 cuttings from wall · season
-The garden: add a fig called Gate · cover porch: straw cage, {inside} inside · export · import
-Settings: use {units} · quiet from {quiet} · porch is worth 60 · tend porch early · settings
+Pictures: page · show me {porch} · draw the cover of {porch} · freeze dates picture
+You: away until sunday · hand over to juniper · back · wake me · stop · start · note: pruned {wall}
+Learned: what have you learned · which forecast is best · forget {porch} · review the winter
+The season: {porch} died back {dead} · picked 12 fruits from {porch} · took 4 cuttings from {wall} · season
+The garden: add a fig called Gate · cover {porch}: straw cage, {inside} inside · export · import
+Settings: use {units} · quiet from {quiet} · {porch} is worth 60 · tend {porch} early · settings
 The household: who is here · let someone in · remove juniper from here
 Wrong? Say: undo"""
 
 
-def help_words(style: Style) -> str:
-    """All that can be said, in the grower's own units and clock."""
+EXAMPLES: Final = ("porch", "wall", "kaki", "olive")
+
+
+def short_of(trees: Sequence[Tree]) -> tuple[str, ...]:
+    """What each tree is called in a hurry, those first that are tended."""
+    tended = sorted(trees, key=lambda tree: tree.left_bare)
+    return tuple((tree.short_names[0] if tree.short_names else tree.name).lower() for tree in tended)
+
+
+def help_words(style: Style, trees: Sequence[str] = ()) -> str:
+    """All that can be said, in the grower's own units and clock, its examples of the garden's own trees.
+
+    `trees` are the names to say them by, the first four of them used.
+    """
     f = style.fahrenheit
     told = {"reading": "20", "bare": "19", "low": "14", "what_if": "10"} if f else {
         "reading": style.number("-6.5"), "bare": "-7", "low": "-10", "what_if": "-12"}  # fmt: skip
     inches = style.length == "in"
     sizes = {"dead": "12 in of 60", "inside": "24 in"} if inches else {"dead": "30 cm of 150", "inside": "60 cm"}
     other = {"units": "°C and cm" if f else "°F and inches", "quiet": "10 pm to 6 am" if f else "22:00 to 6:00"}
-    return _HELP.format(**told, **sizes, **other)
+    named = dict(zip(EXAMPLES, tuple(trees or EXAMPLES) * len(EXAMPLES), strict=False))
+    return _HELP.format(**told, **sizes, **other, **named)
 
 
-def welcome(garden: str, person: str, style: Style) -> str:
+def welcome(garden: str, person: str, style: Style, trees: Sequence[str] = ()) -> str:
     """The first words to someone let in."""
-    return f"Welcome to {garden}, {person}. I watch the cold and tell you what the trees need.\n{help_words(style)}"
+    return (
+        f"Welcome to {garden}, {person}. I watch the cold and tell you what the trees need.\n{help_words(style, trees)}"
+    )
 
 
 def hello(garden: str, trees: int) -> str:

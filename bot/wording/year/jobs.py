@@ -28,7 +28,7 @@ WORDS: Final = {
     JobKind.CLOSE: "close",
     JobKind.OPEN: "open",
     JobKind.CHECK_STRAPS: "check straps and seams of",
-    JobKind.SNOW: "knock the snow off the top and heap it round the foot of",
+    JobKind.SNOW: "knock the snow off",
     JobKind.WATER: "water",
     JobKind.LOOK_FOR_VOLES: "look for voles at",
     JobKind.VENT: "open for the warm spell:",

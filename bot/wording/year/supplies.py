@@ -3,35 +3,13 @@
 from collections.abc import Sequence
 from typing import Final
 
+from bot.settings.grower_units import PIECES
 from bot.wording.formats import Style, sentence
 from bot.wording.year.jobs import packed, short_names
 from rules.garden.shed import SupplyKind, SupplyUnit
 from rules.garden.supplies import SupplyLine, to_buy
 from rules.garden.units import KG_PER_POUND, M_PER_FOOT
 
-# One piece and several, as they are asked for in a shop.
-PIECES: Final = {
-    SupplyKind.STRAW: ("bale of straw", "bales of straw"),
-    SupplyKind.LEAVES: ("bag of dry leaves", "bags of dry leaves"),
-    SupplyKind.WOOD_SHAVINGS: ("bale of wood shavings", "bales of wood shavings"),
-    SupplyKind.SOIL: ("barrow of soil", "barrows of soil"),
-    SupplyKind.CLEAR_FILM: ("sheet of clear film", "sheets of clear film"),
-    SupplyKind.ANTI_DRIP_FILM: ("sheet of anti-drip film", "sheets of anti-drip film"),
-    SupplyKind.WHITE_FILM: ("sheet of white film", "sheets of white film"),
-    SupplyKind.BLACK_FILM: ("sheet of black film", "sheets of black film"),
-    SupplyKind.BURLAP: ("roll of burlap", "rolls of burlap"),
-    SupplyKind.FLEECE: ("sheet of fleece", "sheets of fleece"),
-    SupplyKind.MOVING_BLANKET: ("moving blanket", "moving blankets"),
-    SupplyKind.BUBBLE_FOIL: ("roll of bubble foil", "rolls of bubble foil"),
-    SupplyKind.INSULATING_BLANKET: ("roll of insulating blanket", "rolls of insulating blanket"),
-    SupplyKind.WIRE_MESH: ("roll of wire mesh", "rolls of wire mesh"),
-    SupplyKind.BOARDS: ("sheet of board", "sheets of board"),
-    SupplyKind.STAKES: ("stake", "stakes"),
-    SupplyKind.STAKE_ENDS: ("guard cap for a stake", "guard caps for stakes"),
-    SupplyKind.TIES: ("bag of ties", "bags of ties"),
-    SupplyKind.STRAPS: ("strap", "straps"),
-    SupplyKind.CAPS: ("insulated lid", "insulated lids"),
-}
 # Unit → (metric word, imperial word, how many imperial units one of ours is).
 UNITS: Final = {
     SupplyUnit.KG: ("kg", "lb", 1 / KG_PER_POUND),

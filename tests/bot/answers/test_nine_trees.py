@@ -94,7 +94,7 @@ def test_a_freeze_week_is_lived_through_in_each_covers_own_words(
 ) -> None:
     garden = lived(FREEZE)
     (asked, *_) = garden.day(0, 9)
-    for words in ("mound Ditch", "bring Tub in", "box in Crate"):
+    for words in ("mound Ditch", "bring Tub in", "put the box on Crate"):
         assert words.lower() in asked.lower()
     assert "brought in" in garden.say("wrapped tub")
     assert "lid on" in garden.say("wrapped crate")
@@ -196,6 +196,7 @@ def test_an_april_week_asks_each_cover_off_in_its_own_words(
     assert len(garden.phone.send({"text": "due", "kind": IncomingKind.TEXT})) == 1
     assert "Nothing to open on" in garden.say("can I open tub today")
     assert "Ditch: Two people" in garden.say("how do I wrap ditch")
+    assert "As at Ditch: Two people" in garden.say("how do I bend down and mound a fig")
     assert_true_to_its_owner(garden.said)
     garden.phone.close()
 

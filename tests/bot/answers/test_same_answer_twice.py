@@ -100,7 +100,7 @@ def test_who_says_how_the_cap_stands_is_not_asked(house: House) -> None:
 def test_trees_told_one_by_one_answer_the_question_for_both(house: House) -> None:
     house.say("wrapped porch at 9:10. wrapped wall at 9:15")
     settled = {one.text for one in house.heard if one.text.startswith("Settled")}
-    assert settled == {"Settled (wrap Porch fig and Wall fig): wrapped by Rowan at 09:20."}
+    assert settled == {"Settled: wrap Porch fig and Wall fig. Wrapped by Rowan at 09:20."}
     assert [(deed.tree, deed.kind) for deed in house.deeds()] == [(tree, DeedKind.WRAPPED) for tree in ASKED]
 
 

@@ -17,6 +17,7 @@ from bot.inbox import RawUpdate, store
 from bot.logbook import Logbook, list_people, make_let_in_code, open_logbook
 from bot.messages import IncomingKind
 from bot.outbox import Claimed, Outcome, SendOutcome, deliver
+from bot.replies.phrases.descriptions import read_tree_words
 from bot.rounds import Setting
 from bot.settings import read_garden
 from rules.garden.cover import Preset
@@ -115,6 +116,47 @@ def test_the_same_is_typed_word_by_word(begin: Beginning) -> None:
     garden = read_garden(begin.path)
     assert (garden.trees[0].species, garden.trees[0].cover, garden.trees[0].worth_trips) == ("kaki", None, 30)
     assert garden.units.fahrenheit is False
+
+
+def test_trees_told_while_one_is_asked_about_wait_their_turn_and_none_is_taken_for_an_answer(begin: Beginning) -> None:
+    begin.say(begin.code())
+    for said in ("39.0, -109.0", "yes", "°F, inches, mph", "a fig called Well, in the open, no cover"):
+        begin.say(said)
+    creeper = "add a fig called Creeper, in the open, bent down and mounded"
+    assert begin.say(creeper).startswith("Creeper comes next. First: How do you cover Well")
+    begin.say("no cover")
+    assert "Creeper comes next. First: How many walks" in begin.say(creeper)  # said twice, it waits once
+    assert "I did not understand" in begin.say("an old tree, this")  # an article is no number
+    begin.say("40")
+    answer = begin.say("fewest trips")
+    assert "set up, with Well" in answer
+    assert "How does its cover stand today?" in answer
+    assert "Crate comes next. First: How does its cover stand" in begin.say("add a lemon called Crate, in a court")
+    begin.say("mounded")
+    answer = begin.say("1")
+    assert "Added Creeper" in answer
+    assert "worth 10 trips" in answer
+    assert "How do you cover Crate" in answer
+    assert [tree.name for tree in read_garden(begin.path).trees] == ["Well", "Creeper"]
+
+
+def test_sizes_and_a_second_film_told_in_the_sentence_are_kept(begin: Beginning) -> None:
+    begin.say(begin.code())
+    for said in ("39.0, -109.0", "yes", "°F, inches, mph"):
+        begin.say(said)
+    answer = begin.say("a fig called Old Tom, by the house wall, straw cage with two layers of film, 24 inches inside")
+    assert "did not keep" not in answer
+    for said in ("cap shut", "40", "fewest trips"):
+        begin.say(said)
+    garden = read_garden(begin.path)
+    cover = garden.covers[str(garden.trees[0].cover)]
+    assert (cover.preset, cover.second_film) == (Preset.STRAW_FILM, True)
+    assert cover.inner_diameter_m == pytest.approx(0.6096)  # 24 inches
+
+
+def test_what_follows_a_name_is_no_part_of_it() -> None:
+    words = read_tree_words("a fig called Nude left bare, twin of Coat", 2026)
+    assert (words.name, words.left_bare, words.twin) == ("Nude", True, "Coat")
 
 
 def test_a_sentence_tells_all_it_can_of_a_tree_and_what_has_no_place_is_said(begin: Beginning) -> None:

@@ -98,7 +98,7 @@ def test_a_garden_comes_back_by_the_readme_s_lines_with_all_that_was_backed_up(t
     assert machine.asked_of_systemd() == ["stop bedstraw", "start bedstraw"]
     assert "damaged" not in told
     with machine.serving():
-        wait_for(lambda: phone.reads(_HELP[:40]), "the answer to what was asked meanwhile")
+        wait_for(lambda: phone.reads(_HELP[:21]), "the answer to what was asked meanwhile")
         says("closed porch", "Noted")
     with closing(open_logbook(machine.logbook)) as logbook:
         assert kinds(logbook) == [DeedKind.WRAPPED, DeedKind.CLOSED]  # all that was backed up, and what came since

@@ -6,8 +6,10 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from bot.nudges import Ask, DueNudge, Stage
+from bot.nudges import Ask, DueNudge, Stage, asks
+from bot.wording.nights import due_line
 from bot.wording.nudges import MOST_REASONS, nudge_text
+from bot.wording.table import outlook_table
 from rules.garden.cover import Cover, CoverState
 from rules.garden.records import DeedKind
 from rules.garden.species import Organ
@@ -68,8 +70,21 @@ def test_of_many_reasons_the_likeliest_harm_comes_first_and_the_rest_in_one_line
     assert head.startswith("Wrap Tree 0")
     assert len(reasons) == MOST_REASONS
     assert reasons[0].startswith("Tree 5: ")
-    assert reasons[-1] == "Tree 3, Tree 2, Tree 1 and Tree 0: 6 in 10 or less."
+    assert reasons[-1] == "That it gets too cold: Tree 3 6 in 10, Tree 2 5 in 10, Tree 1 4 in 10, Tree 0 3 in 10."
     assert len(text) < 600
+
+
+def test_one_job_has_one_deadline_in_nudge_due_and_outlook_and_says_why_it_is_early() -> None:
+    acts = [act("Porch fig"), replace(act("Wall fig"), by_utc=NOW + timedelta(hours=2, minutes=27))]
+    seen = outlook(bare("Porch fig"), bare("Wall fig"))
+    seen = replace(seen, plan=replace(seen.plan, acts=tuple(acts)))
+    first = told(acts, bare("Porch fig"), bare("Wall fig")).splitlines()[0]
+    begin, done = NOW + timedelta(hours=2), NOW + timedelta(hours=2, minutes=40)
+    assert f"begin by {STYLE.clock(begin)}, so that all 2 fit in" in first
+    (ask,) = asks(acts, STYLE.zone)
+    assert f"by {STYLE.clock(done)}" in first
+    assert f"by {STYLE.clock(done)}: wrap Porch fig and Wall fig" in due_line(ask, seen, STYLE, NOW)
+    assert outlook_table(seen, STYLE, []).count(f"begin by {STYLE.clock(begin)}") == 2
 
 
 def bare_on_purpose(name: str) -> Tree:
@@ -119,7 +134,7 @@ def test_a_top_that_stands_out_of_its_cage_is_told_as_the_bare_wood_it_is() -> N
     assert one.outside == 0.25
     assert one.cared_for.worth_trips == 30.0
     text = told([replace(act(), kind=DeedKind.CLOSED)], one)
-    assert ", the top 60 cm that stand out of it −12 °C; it is safe to −9 °C." in text
+    assert ", the top 60 cm that stands out of it −12 °C; it is safe to −9 °C." in text
 
 
 def in_leaf(low_c: float, *, nights: int = 1) -> TreeMargins:

@@ -48,6 +48,13 @@ def test_sheets_of_the_default_cage_go_round_it_once() -> None:
     assert parts[SupplyKind.TIES] == 3 + 2 * 6  # branches, and two seams of 1.80 / 0.30
 
 
+def test_a_blanket_outside_the_straw_goes_round_the_outer_cage() -> None:
+    cover = Cover(name="barn", preset="straw cage", blanket="moving blanket", blanket_place="outside",
+                  inner_diameter_m=0.6, outer_diameter_m=1.0, height_m=1.8)  # fmt: skip
+    # (pi 1.00 + 0.15 seam) 1.80, by hand
+    assert takes(cover)[SupplyKind.MOVING_BLANKET] == pytest.approx(5.9249, abs=1e-3)
+
+
 def test_stakes_stand_every_eighty_centimetres_and_each_has_its_end_guarded() -> None:
     lines = needs([PORCH])
     assert line(lines, SupplyKind.STAKES).amount == 4  # pi 1.00 / 0.80 = 3.93

@@ -573,6 +573,14 @@ def test_fill_is_topped_up_a_fortnight_after_wrapping() -> None:
     assert (job.from_day, job.by_day, job.basis) == (date(2026, 12, 4), date(2026, 12, 18), Basis.RECORD)
 
 
+def test_what_is_not_on_yet_is_neither_topped_up_nor_freed_of_snow_now() -> None:
+    today = date(2027, 1, 10)
+    facts = garden(today, trees=trees(CoverState.BARE))
+    near = jobs_due(facts, today, today + timedelta(days=14))
+    assert not of(near, JobKind.FILL)
+    assert not of(near, JobKind.SNOW)
+
+
 def test_a_cover_put_on_against_a_late_frost_is_not_topped_up() -> None:
     facts = garden(date(2027, 4, 2), records=wrapped(date(2027, 4, 1)), trees=trees(CoverState.CLOSED))
     assert not of(whole_year(facts), JobKind.FILL)

@@ -1,0 +1,1 @@
+"""A cover cut open at its coldest hour: the parts with their temperatures, and the sketch they are shown on."""
