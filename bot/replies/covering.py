@@ -32,6 +32,11 @@ QUESTIONS: Final = frozenset(
         "why_job",
         "when_job",
         "help",
+        "first",
+        "more",
+        "may_open",
+        "stay_shut",
+        "how_to",
     ]
 )
 HEARD: Final = frozenset(

@@ -21,6 +21,9 @@ from rules.outlook.triage import is_windy, work_again_utc
 from rules.wood.margins import Night
 
 HEALTH: Final = (ConditionKind.BRANCH_BROKEN, ConditionKind.MICE, ConditionKind.MOULD)  # warmth is as it was
+OUT_OF_DOORS: Final = re.compile(
+    r"\b(?:out(?:side|doors)?|garden|patio|terrace|balcony|deck|yard|drive(?:way)?|lawn)\b"
+)
 
 
 def note_condition_told(exchange: Exchange, meaning: Meaning) -> list[Answer]:
@@ -55,7 +58,7 @@ def _carried(exchange: Exchange, meaning: Meaning) -> Meaning | None:
     covers = [exchange.covers.get(tree) for tree in meaning.trees]
     if not covers or not all(cover is not None and cover.is_shelter for cover in covers):
         return None
-    out = re.search(r"\bout(?:side|doors)?\b|\bgarden\b", meaning.text) is not None
+    out = OUT_OF_DOORS.search(meaning.text) is not None
     return replace(meaning, verb=Verb.STRIPPED if out else Verb.WRAPPED, condition=None, text="")
 
 

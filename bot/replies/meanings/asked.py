@@ -14,6 +14,9 @@ PICTURES: Final = {
     "section": "section", "freezes": "freezes", "twins": "twins", "supplies": "supplies", "season_pic": "season",
     "week": "week",
 }  # fmt: skip
+ASKED_AS: Final = {
+    "sleep": Verb.LET_SLEEP, "whether": Verb.TREES, "which_day": Verb.DUE, "which_night": Verb.TONIGHT,
+}  # fmt: skip
 WEATHER_WORDS: Final = ["windy", "wind", "calm", "still", "cloudy", "clear", "rain", "rainy", "snow", "snowy", "sunny"]
 _OF_ME: Final = frozenset(("me", "unsubscribe", "mute", "messages", "alone"))  # silence for whoever says it
 _STATE: Final = frozenset(
@@ -56,7 +59,7 @@ def read_question(clause: Clause, context: Context) -> Meaning | None:
     if clause.tells in PICTURES:
         single = len(trees) == 1 or not trees
         return Meaning(verb=Verb.PICTURE, text=PICTURES[clause.tells], trees=trees) if single else None
-    verb = {"sleep": Verb.LET_SLEEP}.get(clause.tells) or Verb(clause.tells)
+    verb = ASKED_AS.get(clause.tells) or Verb(clause.tells)
     meaning = Meaning(verb=verb, trees=trees)
     match verb:
         case Verb.TONIGHT if clause.has("when") or clause.has("night_word"):

@@ -5,7 +5,7 @@ from datetime import datetime
 from typing import Final
 
 from bot.replies.clause import Clause
-from bot.replies.meanings.deeds import Read
+from bot.replies.meanings.deeds import Read, read_put_off
 from bot.replies.meanings.targets import Target, targets
 from bot.replies.nouns import Context, Meaning, Question, Verb
 from bot.replies.words.numbers import Temperature, believed, number_of
@@ -40,11 +40,12 @@ BEFELL: Final = {
     "sunk": ConditionKind.SUNK,
     "snowed": ConditionKind.SNOW_ON,
 }
-LAYERS: Final = {
-    **dict.fromkeys(("film", "foil", "plastic", "tarp", "tarps", "sheet", "sheets", "bubble"), Layer.FILM),
-    **dict.fromkeys(("straw", "fill", "filling", "leaves"), Layer.FILL),
-    **dict.fromkeys(("blanket", "blankets", "fleece", "burlap", "hessian", "jacket", "coat"), Layer.BLANKET),
+_LAYERS: Final = {
+    Layer.FILM: "film films foil plastic polythene sheeting tarp tarps tarpaulin sheet sheets tent bubble",
+    Layer.FILL: "straw fill filling leaves",
+    Layer.BLANKET: "blanket blankets fleece burlap hessian sacking quilt duvet jacket coat",
 }
+LAYERS: Final = {word: layer for layer, words in _LAYERS.items() for word in words.split()}
 # A bare number may be °F in a garden that speaks °C where that makes a winter's air of it.
 LONGEST_FIGURES, BEYOND = 6, 1e9
 LIKELY_F: Final = (-20.0, 40.0)
@@ -155,7 +156,10 @@ def _at_some(meaning: Meaning, clause: Clause, context: Context, spoken: tuple[s
 
 
 def read_move(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
-    """A tree brought to another place."""
+    """A tree brought to another place; what is yet to come is put off."""
+    moment = clause.moment
+    if moment is not None and moment.future and not (moment.past or moment.told or moment.is_today):
+        return read_put_off(clause, context, spoken)
     meaning = Meaning(verb=Verb.CONDITION, condition=ConditionKind.MOVED, text=clause.text("where"))
     return _per_tree(replace(meaning, at_utc=_behind(clause.moment)), clause, context, spoken)
 
@@ -168,5 +172,6 @@ def _per_tree(meaning: Meaning, clause: Clause, context: Context, spoken: tuple[
         if clause.group == "all" and not clause.named:
             ways = [Target(trees=tuple(tree.name for tree in context.trees))]
         return Read(options=tuple((replace(meaning, trees=way.trees),) for way in ways[:3]), heard="some trees")
+    spoken = tuple(dict.fromkeys(spoken))
     trees = spoken if len(spoken) == 1 else reading_trees(context)
     return Read(options=tuple((replace(meaning, trees=(tree,)),) for tree in trees[:3]), heard="a reading")

@@ -82,12 +82,21 @@ def _dotted(match: re.Match[str]) -> str:
     return f"{before} {day} {_MONTHS[month - 1]} " if 1 <= day <= 31 and 1 <= month <= 12 else match[0]
 
 
+_VERBS_AHEAD = "do|be|get|go|nip|pop|sort|shut|close|open|wrap|take|try|see|ask|check|put|have"  # "ill" alone is sick
 _REPAIRS: list[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]]] = [
     (re.compile(r"\b(un|not) ?-? ?(wrapped|wrap|covered|capped|cap)\b"), _joined),
     (re.compile(rf"\b(?P<whole>{NUMBER_PATTERN}|\d+) point (?P<part>{NUMBER_PATTERN}|\d)\b"), _spoken),
     (re.compile(r"(?<![\w'])'?em\b"), "them"),
     (re.compile(r"\bhalf (?=(?:one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve)\b)"), "half past "),
     (re.compile(r"\bb4\b"), "before"),
+    (re.compile(r"\bw/(o?)(?=\W)"), lambda match: "without" if match[1] else "with"),
+    (re.compile(r"\b(do|does|did|is|are|was|were|has|have|had|would|could|should|ca|wo)nt\b"), r"\1n't"),
+    (re.compile(r"\b(i|they|we|you|would|could|should|might)(ve|m)\b"), r"\1'\2"),
+    (re.compile(r"\b(that|there|what|who|he|she|where|when|how)s\b"), r"\1's"),
+    (re.compile(rf"\b(i)(ll|d)(?= (?:{_VERBS_AHEAD})\b)"), r"\1'\2"),
+    (re.compile(r"\b(\d{1,2})ish\b"), r"about \1"),
+    (re.compile(r"\b(nag|reminder|alarm|nudge|ping|shout|buzz) for (?=\d)"), r"\1 at "),
+    (re.compile(r"\b(?:'?bout|round about|round)(?= \d)"), "about"),
     (re.compile(r"(?<=\bat )(\d{1,2})\.([0-5]\d)(?![\d.°]| ?deg)"), r"\1:\2"),
     (re.compile(r"\b\d{4}-(?P<month>\d\d)-(?P<day>\d\d)\b"), _dotted),
     (re.compile(rf"{_BEFORE_DATE} (?P<day>\d{{1,2}})\.(?P<month>\d{{1,2}})\b(?!\.?\d)"), _dotted),

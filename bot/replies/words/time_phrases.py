@@ -46,14 +46,15 @@ _PIECE = re.compile(
         (?P<oclock_hour>1[0-2]|[1-9]|{NUMBER_PATTERN})(?:\so'?clock\b|{_PART_AHEAD}))
   | (?P<military>(?<=\bat\s)(?P<military_time>(?:[01]\d|2[0-3])[0-5]\d)\b)
   | (?P<day>\b(?:(?:the\s)?day\safter\stomorrow|(?:the\s)?day\sbefore\syesterday|
-        yesterday|yday|today|tomorrow|tmrw|tmr|tmw|tomo|
+        yesterday|yday|today|tomorrow|tmrw|tmr|tmw|tomo|tomoz|
         (?:next|this|last|on)\s(?:{"|".join(_SHORT_DAYS)})|(?:(?:next|this|last|on)\s)?(?:{"|".join(WEEKDAYS)})|
         (?:mon|tues?|wed|thurs?|thur|fri)|(?:sat|sun)(?=\s(?:morning|noon|lunch|afternoon|tea|evening|night))|(?<=until\s)(?:sat|sun)|(?<=till\s)(?:sat|sun)|(?<=by\s)(?:sat|sun)|(?<=to\s)(?:sat|sun)|^(?:sat|sun)$|
         next\sweek|(?:at\s|on\s)?(?:the\s|this\s|next\s)?weekend)\b)
   | (?P<night>\b(?:last\snight|overnight|last\sevening|tonight|tonite|
         this\sevening|this\smorning|this\safternoon|during\sthe\snight|in\sthe\snight)\b)
   | (?P<part>\b(?:first\sthing(?:\sin\sthe\smorning)?|(?:first|crack\sof)\slight|before\swork|dawn|daybreak|sunrise
-        |morning|noon|midday|lunch(?:time)?|afternoon|tea\s?time|evening|midnight|(?:(?<=day\s)|(?<=mon\s)|(?<=tue\s)|(?<=tues\s)|(?<=wed\s)|(?<=thu\s)|(?<=thur\s)|(?<=thurs\s)|(?<=fri\s)|(?<=sat\s)|(?<=sun\s))night)\b)
+        |morning|noon|midday|lunch(?:time)?|afternoon|tea\s?time|evening|bedtime|midnight
+        |(?:(?<=day\s)|(?<=(?:mon|tue|wed|thu|fri|sat|sun)\s)|(?<=tues\s)|(?<=thur\s)|(?<=thurs\s))night)\b)
   | (?P<now>\b(?:just\snow|right\snow|now|a\s(?:moment|minute|second|while|bit)\sago|
         just|earlier(?:\stoday)?|a\slittle\sago)\b)
     )
@@ -63,6 +64,11 @@ _PIECE = re.compile(
 _CONNECTOR = re.compile(
     r"(?:\s|\bat\b|\bin\b|\bon\b|\bthe\b|\bthis\b|\bof\b|\baround\b|\babout\b|\bby\b|\bearly\b|\blate\b)*"
 )
+
+_SAME_PART = {
+    **dict.fromkeys(("midday", "lunch", "lunchtime"), "noon"),
+    **dict.fromkeys(("teatime", "tea time"), "tea"), "bedtime": "night",
+}  # fmt: skip
 
 
 @dataclass
@@ -203,7 +209,7 @@ def _read_day(m: re.Match[str], said: TimeParts) -> bool:
         said.days = 2 if "after" in word else -2
     elif word in fixed:
         said.days, said.today = fixed[word], word == "today"
-    elif word in ("tomorrow", "tmrw", "tmr", "tmw", "tomo"):
+    elif word in ("tomorrow", "tmrw", "tmr", "tmw", "tomo", "tomoz"):
         said.days = 1
     else:
         last = word.split()[-1]
@@ -228,13 +234,7 @@ def _read_night(m: re.Match[str], said: TimeParts) -> bool:
 def _read_part(m: re.Match[str], said: TimeParts) -> bool:
     word = m["part"]
     early = word.startswith(("first", "before", "crack", "dawn", "daybreak", "sunrise"))
-    said.part = (
-        "dawn"
-        if early
-        else {"midday": "noon", "lunch": "noon", "lunchtime": "noon", "teatime": "tea", "tea time": "tea"}.get(
-            word, word
-        )
-    )
+    said.part = "dawn" if early else _SAME_PART.get(word, word)
     return True
 
 

@@ -11,7 +11,7 @@ QUESTIONS = {
     "is it too early to wrap": "due",
     "what time do i need to close": "due",
     "anything else today": "more",
-    "which one first": "due",
+    "which one first": "first",
     "is it windy tomorrow": "due",
     "when did i close porch": "trees Porch fig",
     "who wrapped the kaki": "trees Kaki",

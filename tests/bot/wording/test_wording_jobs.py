@@ -5,6 +5,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+from bot.settings.grower_units import PIECES
 from bot.wording.formats import Style
 from bot.wording.year.jobs import (
     DOING,
@@ -17,7 +18,7 @@ from bot.wording.year.jobs import (
     packed,
     short_names,
 )
-from bot.wording.year.supplies import PIECES, amount_words, needs_messages, piece_words, shopping_messages
+from bot.wording.year.supplies import amount_words, needs_messages, piece_words, shopping_messages
 from rules.garden.cover import Cover, CoverState, Preset
 from rules.garden.records import DeedKind
 from rules.garden.shed import Shed, SupplyKind, SupplyUnit
