@@ -157,9 +157,9 @@ def test_wrong_codes_are_told_so_five_times_and_then_even_the_right_one_waits(se
 def test_a_nudge_comes_with_its_buttons_and_a_tap_settles_it_and_undo_takes_it_back(served: Served) -> None:
     nudge = served.nudge()
     assert {"Porch fig", "Wall fig"} <= served.asked()
-    assert list(nudge.buttons) == ["Wrapped", "Can't", "Why"]
+    assert list(nudge.buttons) == ["Done", "Can't", "Why"]  # a cage is wrapped, a film put on: one word for both
     assert all(1 <= len(data.encode()) <= 64 for data in nudge.buttons.values())
-    tap = served.rowan.taps("Wrapped", nudge)
+    tap = served.rowan.taps("Done", nudge)
     settled = read(served.rowan, "Settled")
     assert (settled.message_id, settled.buttons) == (nudge.message_id, {})
     spinners = served.town.wire.accepted("answerCallbackQuery")
@@ -188,7 +188,7 @@ def test_an_edited_message_replaces_what_it_said(served: Served) -> None:
     said = phone.says("closed kaki")
     read(phone, "Noted: Kaki closed")
     phone.changes(said, "closed olive")
-    read(phone, "Noted: Olive closed")
+    read(phone, "Noted: Film closed on Olive")
     ours = [deed.tree for deed in served.deeds() if deed.tree in ("Kaki", "Olive")]
     assert ours == ["Olive"]
 
@@ -226,7 +226,7 @@ def test_in_a_group_only_what_is_said_to_us_is_heard_and_a_new_id_is_followed(se
     group.says("closed pomegranate", reply_to_message={**group.as_sent(other), "from": {"id": 9, "is_bot": True, "first_name": "other"}})  # fmt: skip  # noqa: E501
     group.serves(new_chat_title="Bench growers and friends")
     group.says("closed satsuma", quoting=group.screen()[0])
-    read(group, "Noted: Satsuma closed")
+    read(group, "Noted: Lid put on Satsuma")
     shut = [deed.tree for deed in served.deeds() if deed.kind is DeedKind.CLOSED]
     assert [tree for tree in shut if tree in ("Pomegranate", "Satsuma")] == ["Satsuma"]
     assert len(group.screen()) == 2  # the welcome and what was noted
