@@ -14,6 +14,8 @@ from bot.replies.words.times import Moment
 COVERED, UNCOVERED, DONE = "covered", "uncovered", "done"
 DEED_WORDS = (*(Verb.CLOSED, Verb.VENTED, Verb.WRAPPED, Verb.STRIPPED), COVERED, UNCOVERED, DONE)
 EITHER_TENSE = frozenset(("open", "shut", "put", "set"))  # told or wished
+ASKING = frozenset(("is", "are", "was", "were", "has", "did", "does", "do"))  # "have mice" may be "I have mice"
+SUBJECTS = frozenset(("the", "my", "our", "that", "this", "it", "they", "there", "any"))
 NO_ITEM = 9999  # no garden has as many trees
 _ORDINALS = {"first": 1, "second": 2, "third": 3}
 GROUPS = ("all", "both", "rest", "them", "one")
@@ -40,6 +42,12 @@ class Clause:
     def words(self) -> Sequence[str]:
         """Its words and marks."""
         return self.marked.words[self.start : self.end]
+
+    @property
+    def asks_by_its_order(self) -> bool:
+        """Whether its verb stands before its subject: "is the olive dead", with or without a question mark."""
+        first, second = (*self.words[:2], "", "")[:2]
+        return first in ASKING and (second[:1] == "@" or second in SUBJECTS)
 
     @property
     def has_targets(self) -> bool:

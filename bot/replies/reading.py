@@ -70,6 +70,7 @@ _LEFT_AS: Final = {
     Verb.CLOSED: CoverState.CLOSED,
     Verb.STRIPPED: CoverState.BARE,
 }
+OF_A_STATE: Final = frozenset((*SIGHTS, "damage", "dieback"))  # what is told of a tree or cover, or asked of it
 MOST_WORDS: Final = 60  # a longer message is a letter, for the note; no source
 
 
@@ -144,10 +145,18 @@ def _read(text: str, context: Context, *, keep_reserved: bool) -> Reply:
         replies += [reply] if reply is not None and reply not in replies else []
     if refused is not None and all(isinstance(one, NotUnderstood) for one in replies):
         raise refused
-    reply = _one_of(replies, context)
+    reply = _one_of([one for one in replies if not _undoes_another(one, line, context)], context)
     if isinstance(reply, NotUnderstood) and not reply.choices:
         return replace(reply, choices=fitting(line, context))
     return reply
+
+
+def _undoes_another(reply: Reply, line: Marked, context: Context) -> bool:
+    """Whether it takes back what was told last though it names a tree that was not told of: "i didn't close kaki"."""
+    if not isinstance(reply, Understood) or [one.verb for one in reply.meanings] != [Verb.UNDO]:
+        return False
+    named = {tree for one in line.trees for tree in one.trees}
+    return not named <= {tree for one in context.last_told for tree in one.trees}
 
 
 def _one_of(replies: Sequence[Reply], context: Context) -> Reply:
@@ -200,6 +209,9 @@ def _bare_aside(line: Marked, context: Context) -> Reply:
 def _read_clause(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
     if clause.tells == LEFT_OVER:
         return Read(heard=heard_of(clause))
+    if clause.tells in OF_A_STATE and clause.asks_by_its_order:
+        named = tuple(dict.fromkeys(tree for one in clause.named for tree in one.trees))
+        return Read(options=((Meaning(verb=Verb.WHY if named else Verb.TREES, trees=named),),))
     reader = READERS.get(clause.tells)
     if reader is not None:
         return reader(clause, context, spoken)

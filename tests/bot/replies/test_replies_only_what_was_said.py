@@ -115,3 +115,18 @@ def test_what_makes_no_sense_gets_two_or_three_choices(said: str) -> None:
         reply = parse_reply(said, SCENES[scene])
         if isinstance(reply, NotUnderstood):
             assert 2 <= len(reply.choices) <= 3, said
+
+
+@pytest.mark.parametrize(
+    "text", ["is the kaki dead", "has porch lost a third", "are the buds swelling on kaki", "is the film torn at porch"]
+)
+def test_a_question_by_its_word_order_is_no_report_though_no_question_mark_is_typed(text: str) -> None:
+    read = parse_reply(text, SCENES["quiet"])
+    told = {one.verb for one in read.meanings} if isinstance(read, Understood) else set()
+    assert not told & {Verb.DIEBACK, Verb.SIGHTING, Verb.CONDITION}
+
+
+def test_a_denial_of_one_tree_takes_back_nothing_of_another() -> None:
+    told = (Meaning(verb=Verb.CLOSED, trees=("Wall fig",)),)
+    read = parse_reply("i didn't close kaki", replace(SCENES["quiet"], last_told=told))
+    assert not (isinstance(read, Understood) and any(one.verb is Verb.UNDO for one in read.meanings))
