@@ -45,10 +45,11 @@ def note_condition_told(exchange: Exchange, meaning: Meaning) -> list[Answer]:
 
 def _noted(exchange: Exchange, meaning: Meaning) -> Answer:
     told = [_told(exchange, meaning, tree) for tree in meaning.trees]
+    before = exchange.outlook()  # with the cover as it was: whether it is worth putting right
     for one in told:
         note_condition(exchange.c, source_of(exchange), one)
     after = with_records(exchange)
-    lines = [say.noted_conditions(told, after.covers), *_tonight(after, told), _to_do(after, told[0])]
+    lines = [say.noted_conditions(told, after.covers), *_tonight(after, told), _to_do(after, told[0], before)]
     text = "\n".join(line for line in lines if line)
     return Answer(text=text, buttons=(undo_button(exchange),), must_be_heard=True)
 
@@ -84,7 +85,7 @@ def _tonight(exchange: Exchange, told: Sequence[ConditionTold]) -> list[str]:
     ]
 
 
-def _to_do(exchange: Exchange, told: ConditionTold) -> str:
+def _to_do(exchange: Exchange, told: ConditionTold, before: Outlook | None) -> str:
     """What to do about it; where dark or wind forbids it, from when on."""
     seen = exchange.outlook()
     night = (
@@ -95,7 +96,7 @@ def _to_do(exchange: Exchange, told: ConditionTold) -> str:
     if (
         told.kind is ConditionKind.LAYER_OFF
         and not told.is_over
-        and (spared := _warmer_off_c(seen, told.tree, exchange))
+        and (spared := _warmer_off_c(before, told.tree, exchange))
     ):
         return say.better_off(told, spared, exchange.covers, exchange.style)
     dark = night is not None and not _is_light(night, exchange.now)

@@ -150,8 +150,6 @@ def thing_words(kind: WhatIfKind, bare: bool, style: Style) -> str:
             return "its cover shut again before dusk"
         case WhatIfKind.WHOLE:
             return "its cover put right, all of it on and mended"
-        case WhatIfKind.CLOSED:
-            return "its top shut again"
         case WhatIfKind.BARE:
             return "its cover off tonight, for this skin radiates more than it holds"
         case WhatIfKind.PLUG:

@@ -282,7 +282,7 @@ def test_a_bucket_has_the_figure_of_the_list_of_what_helps_and_what_changes_noth
     asked = bucket_tonight(one, [shut, bucket, idle], TONIGHT, STYLE, NOW)
     for text in (listed, asked):
         assert "1.1 °C warmer, 6 in 10 then" in text
-        assert "its top shut again: about 3.0 °C warmer, 3 in 10 then" in text
+        assert "its cover shut again before dusk: about 3.0 °C warmer, 3 in 10 then" in text
         assert "blanket" not in text
 
 
