@@ -63,7 +63,7 @@ def test_a_word_answers_how_the_tops_stand(phone: Phone, typed: str, kind: DeedK
 
 
 def test_what_was_not_taken_in_is_told_beside_what_was_noted(phone: Phone) -> None:
-    assert 'I left out "car is frozen solid".' in phone.say("closed porch. car is frozen solid")
+    assert 'I left out "radio is on".' in phone.say("closed porch. radio is on")
     assert deeds(phone) == [(PORCH, DeedKind.CLOSED)]
 
 

@@ -68,7 +68,7 @@ OURS = (
 )  # fmt: skip
 NOT_OURS = (
     "car is on the drive", "my nan is visiting", "we had soup", "the kids are at school",
-    "i'm off to the pub", "radio is on", "fingers gone blue", "she was in leeds", "ben held the torch",
+    "i'm off to the pub", "radio is on", "fingers gone blue", "she was in leeds",
 )  # fmt: skip
 
 
