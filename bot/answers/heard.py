@@ -1,18 +1,17 @@
 """What is heard of the shed: kept in the garden file or as a note, and said so; never a deed."""
 
 from collections.abc import Mapping
-from dataclasses import replace
 from typing import Final
 
 from bot.answers.exchange import Answer, Exchange, undo_button
+from bot.answers.garden_file.writing import written
 from bot.answers.noting import source_of
 from bot.answers.rights import is_owner
 from bot.logbook import Note, note_words
 from bot.replies import Meaning
-from bot.settings import Garden, GardenError
-from bot.settings.editing import edited_garden, stocking
+from bot.settings import Garden
+from bot.settings.editing import stocking
 from bot.wording.people import heard as say
-from bot.wording.people.garden import refused
 from rules.garden.shed import SupplyKind
 from rules.garden.supplies import BLANKETS, FILMS, takes
 
@@ -30,10 +29,9 @@ def hear_stock(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     kind = supply_meant(meaning.text, exchange.garden)
     if kind is None or meaning.count is None or exchange.home is None or not is_owner(exchange):
         return [_kept(exchange, meaning, say.stock(meaning.text, meaning.count))]
-    try:
-        garden = edited_garden(exchange.home.garden_file, stocking(kind.value, meaning.count), exchange.today)
-    except GardenError as error:
-        return [Answer(text=refused([replace(problem, line=None) for problem in error.problems]))]
+    garden = written(exchange, stocking(kind.value, meaning.count))
+    if isinstance(garden, list):
+        return garden
     return [Answer(text=say.stocked(kind, garden.shed.have.get(kind, 0.0)), must_be_heard=True)]
 
 

@@ -18,6 +18,7 @@ from bot.answers.garden_file.new_trees import (
     tree_values,
     with_answer,
 )
+from bot.answers.garden_file.writing import mistaken, refusal, written
 from bot.answers.noting import note_first_told, source_of
 from bot.answers.rights import is_owner, owners_only
 from bot.logbook import NudgeState, open_nudges, rename_tree_nudges, rename_tree_records, settle_nudge
@@ -25,7 +26,6 @@ from bot.replies import Meaning
 from bot.replies.phrases.descriptions import CoverWords, read_cover_words, read_tree_words
 from bot.settings import Garden, GardenError
 from bot.settings.editing import (
-    Edit,
     adding_covered_tree,
     adding_tree,
     covering_tree,
@@ -43,8 +43,8 @@ LEAVE: Final = "Leave it"
 
 def add(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     """A new tree begun; what was not said of it is asked."""
-    if refusal := _refused(exchange):
-        return refusal
+    if (refused := refusal(exchange)) is not None:
+        return refused
     return _begun(exchange, meaning.text, ())
 
 
@@ -79,15 +79,7 @@ def _name_refused(exchange: Exchange, draft: Mapping[str, Any]) -> list[Answer] 
         edited_garden(exchange.home.garden_file, adding_tree({"name": name, "species": "fig"}), keep=False)
     except GardenError as error:
         close(exchange.chat)
-        return [Answer(text=say.refused([replace(problem, line=None) for problem in error.problems]))]
-    return None
-
-
-def _refused(exchange: Exchange) -> list[Answer] | None:
-    if not is_owner(exchange):
-        return owners_only(exchange)
-    if exchange.home is None:
-        return [Answer(text=say.no_file())]
+        return mistaken(error)
     return None
 
 
@@ -110,35 +102,25 @@ def add_answered(exchange: Exchange, dialogue: Dialogue, said: DialogueAnswer) -
     draft = with_answer(dialogue.draft, dialogue.step, said, exchange.now.year)
     if draft is None:
         return None
-    refusal = _refused(exchange) or (_name_refused(exchange, draft) if dialogue.step == "name" else None)
-    return refusal or _go_on(exchange, draft)
+    refused = refusal(exchange) or (_name_refused(exchange, draft) if dialogue.step == "name" else None)
+    return refused or _go_on(exchange, draft)
 
 
 def _added(exchange: Exchange, draft: Mapping[str, Any]) -> list[Answer]:
     cover, values = cover_values(draft, exchange.garden)
     tree = tree_values(draft)
-    garden = _edited(exchange, adding_covered_tree(tree, cover, values))
-    if isinstance(garden, str):
-        return [Answer(text=garden)]
+    garden = written(exchange, adding_covered_tree(tree, cover, values))
+    if isinstance(garden, list):
+        return garden
     if (told := first_told(draft, str(tree["name"]), exchange.now)) is not None:
         note_first_told(exchange.c, source_of(exchange), told)
     return [Answer(text=say.added(garden, tree["name"], exchange.style))]
 
 
-def _edited(exchange: Exchange, edit: Edit) -> Garden | str:
-    """The garden after a change to its file, or the sentences why it was refused."""
-    if exchange.home is None:
-        return say.no_file()
-    try:
-        return edited_garden(exchange.home.garden_file, edit, exchange.today)
-    except GardenError as error:
-        return say.refused([replace(problem, line=None) for problem in error.problems])
-
-
 def remove(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     """A tree to be taken out; asked first."""
-    if refusal := _refused(exchange):
-        return refusal
+    if (refused := refusal(exchange)) is not None:
+        return refused
     text = say.ask_remove(meaning.trees[0])
     return [Answer(text=text, buttons=confirm(exchange.chat, REMOVE, "Remove", LEAVE, {"tree": meaning.trees[0]}))]
 
@@ -146,8 +128,8 @@ def remove(exchange: Exchange, meaning: Meaning) -> list[Answer]:
 def rename(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     """A tree to be called otherwise; asked first."""
     old, new = meaning.trees[0], meaning.text.strip()
-    if refusal := _refused(exchange):
-        return refusal
+    if (refused := refusal(exchange)) is not None:
+        return refused
     text = say.ask_rename(old, new)
     return [Answer(text=text, buttons=confirm(exchange.chat, RENAME, "Rename", LEAVE, {"tree": old, "name": new}))]
 
@@ -158,9 +140,9 @@ def remove_answered(exchange: Exchange, dialogue: Dialogue, said: DialogueAnswer
     if answers is None or answers:
         return answers
     tree = str(dialogue.draft["tree"])
-    garden = _edited(exchange, removing_tree(tree))
-    if isinstance(garden, str):
-        return [Answer(text=garden)]
+    garden = written(exchange, removing_tree(tree))
+    if isinstance(garden, list):
+        return garden
     for nudge in open_nudges(exchange.c, exchange.garden.name):
         if tree in nudge.trees:
             settle_nudge(exchange.c, nudge.key, NudgeState.STOOD_DOWN, None, exchange.now, exchange.incoming.update_id)
@@ -173,9 +155,9 @@ def rename_answered(exchange: Exchange, dialogue: Dialogue, said: DialogueAnswer
     if answers is None or answers:
         return answers
     old, new = str(dialogue.draft["tree"]), str(dialogue.draft["name"])
-    garden = _edited(exchange, renaming_tree(old, new))
-    if isinstance(garden, str):
-        return [Answer(text=garden)]
+    garden = written(exchange, renaming_tree(old, new))
+    if isinstance(garden, list):
+        return garden
     rename_tree_records(exchange.c, exchange.garden.name, old, new)
     rename_tree_nudges(exchange.c, exchange.garden.name, old, new)
     return [Answer(text=say.renamed(old, new))]
@@ -185,15 +167,15 @@ def _unless_sure(exchange: Exchange, said: DialogueAnswer) -> list[Answer] | Non
     """The answer to anything but an owner's yes: empty for a yes, None for what is no answer at all."""
     if said.choice is None:
         return None
-    if refusal := _refused(exchange):
-        return refusal
+    if (refused := refusal(exchange)) is not None:
+        return refused
     return [] if is_yes(exchange.chat, said) else [Answer(text=kept())]
 
 
 def new_cover(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     """What the cover of a tree is built of, written into the file."""
-    if refusal := _refused(exchange):
-        return refusal
+    if (refused := refusal(exchange)) is not None:
+        return refused
     words = read_cover_words(meaning.text, inches=exchange.garden.units.length == "in")
     tree = next(tree for tree in exchange.garden.trees if tree.name == meaning.trees[0])
     if words is None:
@@ -201,8 +183,8 @@ def new_cover(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     name, values = _cover_of(exchange.garden, tree.name, tree.cover, words)
     before = exchange.garden.covers.get(name)
     afresh = before is not None and words.preset not in (None, before.preset)
-    garden = _edited(exchange, covering_tree(tree.name, name, values, afresh=afresh))
-    return [Answer(text=garden if isinstance(garden, str) else say.covered(garden, tree.name, exchange.style))]
+    garden = written(exchange, covering_tree(tree.name, name, values, afresh=afresh))
+    return garden if isinstance(garden, list) else [Answer(text=say.covered(garden, tree.name, exchange.style))]
 
 
 def _cover_of(garden: Garden, tree: str, now: str | None, words: CoverWords) -> tuple[str, dict[str, Any]]:

@@ -1,15 +1,13 @@
 """Whose way covers are tended and when somebody can work, said in the chat and written into the garden file."""
 
-from dataclasses import replace
 from typing import Final
 
 from bot.answers.exchange import Answer, Exchange
-from bot.answers.rights import is_owner, owners_only
+from bot.answers.garden_file.writing import refusal, written
 from bot.replies import Meaning
 from bot.replies.phrases.tending_phrases import free_hours_said
-from bot.settings import Garden, GardenError
-from bot.settings.editing import Edit, edited_garden, setting_free_hours, setting_tending
-from bot.wording.people import garden as say
+from bot.settings import Garden
+from bot.settings.editing import setting_free_hours, setting_tending
 from bot.wording.people import tending as words
 from rules.garden.tree import Tending, Tree
 from rules.plan.grower.free_hours import ANY_TIME
@@ -21,7 +19,9 @@ TOLD_PRICES: Final = 3  # trees whose price is told; a phone shows no more
 def choose_way(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     """The way of some trees, or of all, written down; what it costs is told once."""
     tending = Tending(meaning.text)
-    garden = _written(exchange, setting_tending(meaning.trees, tending.value))
+    if (refused := refusal(exchange)) is not None:
+        return refused
+    garden = written(exchange, setting_tending(meaning.trees, tending.value))
     if isinstance(garden, list):
         return garden
     trees = [tree for tree in garden.trees if tree.cover and not tree.left_bare]
@@ -42,20 +42,10 @@ def _price(exchange: Exchange, garden: Garden, tree: Tree, tending: Tending) -> 
 def choose_hours(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     """When somebody can work, written down."""
     hours = free_hours_said(meaning.text)
-    garden = _written(exchange, setting_free_hours(hours))
+    if (refused := refusal(exchange)) is not None:
+        return refused
+    garden = written(exchange, setting_free_hours(hours))
     if isinstance(garden, list):
         return garden
     text = words.any_time() if garden.free == ANY_TIME else words.hours_chosen(hours)
     return [Answer(text=text, must_be_heard=True)]
-
-
-def _written(exchange: Exchange, edit: Edit) -> Garden | list[Answer]:
-    """The garden after the change, or the answer why there is none."""
-    if not is_owner(exchange):
-        return owners_only(exchange)
-    if exchange.home is None:
-        return [Answer(text=say.no_file())]
-    try:
-        return edited_garden(exchange.home.garden_file, edit, exchange.today)
-    except GardenError as error:
-        return [Answer(text=say.refused([replace(problem, line=None) for problem in error.problems]))]
