@@ -5,8 +5,8 @@ from dataclasses import replace
 from typing import Final
 
 from bot.answers.choices import offered
-from bot.answers.condition.little_things import offers
-from bot.answers.condition.not_known_on import TOPS, ask_of_deed, swept_along, with_records
+from bot.answers.condition.little_things import inputs_now, offers
+from bot.answers.condition.not_known_on import TOPS, ask_of_deed, swept_along
 from bot.answers.exchange import Answer, Exchange, open_asks, undo_button
 from bot.answers.noting import (
     later_deed,
@@ -19,16 +19,16 @@ from bot.answers.noting import (
     take_back,
 )
 from bot.answers.season.learned import expected_low, expected_now, what_it_taught
-from bot.logbook import note_reading, read_records
+from bot.logbook import note_reading
 from bot.messages import Button
 from bot.replies import DEEDS, Choice, Meaning, Verb
 from bot.rounds.deciding import ask_buttons
-from bot.rounds.gathering import RECORDS_READ
 from bot.wording import acknowledging as say
 from bot.wording.covers.words import Covers, manner_of, words_of
 from bot.wording.formats import MINUS
 from rules.garden.records import Deed, DeedKind, Place, Reading, Sighting
 from rules.garden.units import c_from_f, f_from_c
+from rules.outlook.garden_outlook import Outlook
 from rules.outlook.past import hardiness_now
 from rules.wood.season import SightingEffect
 
@@ -50,20 +50,20 @@ def _noted_deeds(exchange: Exchange, told: Sequence[Meaning]) -> Answer:
     noted = [deed for one in became for deed in one.noted]
     said = {deed.tree for deed in noted if deed.kind in (DeedKind.CLOSED, DeedKind.VENTED)}
     unsaid = [tree for one in became for tree in one.top_unsaid if tree not in said]
+    after = exchange.with_records() if noted else exchange
+    seen = after.outlook() if noted else None
     lines = [
-        *_lines_of_noted(exchange, noted, unsaid),
+        *_lines_of_noted(exchange, noted, unsaid, seen),
         *_lines_of_again(exchange, [deed for one in became for deed in one.again]),
-        *([say.which_top(unsaid, exchange.covers)] if unsaid else _next_steps(exchange, noted)),
+        *([say.which_top(unsaid, exchange.covers)] if unsaid else _next_steps(exchange, noted, after, seen)),
     ]
     asked = offered(exchange, _tops(unsaid, exchange.covers)) if unsaid else ()
     undo = (undo_button(exchange),) if noted else ()
     return Answer(text="\n".join(lines), buttons=(*asked, *undo), must_be_heard=True)
 
 
-def _next_steps(exchange: Exchange, noted: Sequence[Deed]) -> list[str]:
+def _next_steps(exchange: Exchange, noted: Sequence[Deed], after: Exchange, seen: Outlook | None) -> list[str]:
     """What little thing still helps the trees just tended, where the night is too cold for them all the same."""
-    after = with_records(exchange)
-    seen = after.outlook() if noted else None
     tended = {deed.tree for deed in noted if later_deed(exchange, deed) is None}
     return offers(after, seen, tended) if seen is not None and tended else []
 
@@ -95,9 +95,11 @@ def _together(told: Sequence[Meaning]) -> list[Meaning]:
     return list(together.values())
 
 
-def _lines_of_noted(exchange: Exchange, noted: Sequence[Deed], unsaid: Sequence[str]) -> list[str]:
+def _lines_of_noted(
+    exchange: Exchange, noted: Sequence[Deed], unsaid: Sequence[str], seen: Outlook | None
+) -> list[str]:
     """A line for each way the covers now stand."""
-    seen, style, now = with_records(exchange).outlook(), exchange.style, exchange.now
+    style, now = exchange.style, exchange.now
     return [
         say.noted_deeds(
             group, later_deed(exchange, group[0]), seen, style, now,
@@ -172,9 +174,7 @@ def note_seen(exchange: Exchange, meaning: Meaning) -> list[Answer]:
 
 def _effect(exchange: Exchange, seen: Sighting) -> SightingEffect | None:
     """How a sighting just noted moves the model of its tree; None where it was seen in a season that is over."""
-    inputs = replace(
-        exchange.inputs(), records=read_records(exchange.c, exchange.garden.name, exchange.now - RECORDS_READ)
-    )
+    inputs = inputs_now(exchange.with_records())
     tree = next(tree for tree in exchange.garden.trees if tree.name == seen.tree)
     effects = hardiness_now(inputs, tree, exchange.now).effects
     return next((effect for effect in reversed(effects) if effect.sighting == seen), None)

@@ -26,7 +26,6 @@ from bot.logbook import (
     move_chat,
     note_state,
     nudge_by_id,
-    read_records,
     read_state,
     unheard,
 )
@@ -44,7 +43,6 @@ from bot.replies import (
     parse_reply,
     trees_named,
 )
-from bot.rounds.gathering import RECORDS_READ
 from bot.wording import acknowledging as say
 from bot.wording.people import talk
 
@@ -74,8 +72,7 @@ def _said(exchange: Exchange) -> list[Outgoing]:
     taken_back: tuple[Entry, ...] = ()
     if exchange.incoming.kind is IncomingKind.EDITED:
         taken_back = _undo_earlier_version(exchange)
-        records = read_records(exchange.c, exchange.garden.name, exchange.heard_utc - RECORDS_READ)
-        exchange = replace(exchange, records=records)
+        exchange = exchange.with_records()
     answers = _answers(exchange)
     if taken_back:
         told = f"{say.taken_back(taken_back, exchange.style, exchange.covers)} {answers[0].text}".strip()
@@ -223,8 +220,7 @@ def _act_on(exchange: Exchange, meanings: Sequence[Meaning]) -> list[Answer]:
     if corrects:  # the record is taken back before it is told anew
         answers, meanings = ANSWERS[Verb.UNDO](exchange, meanings[0]), meanings[1:]
         answers = [replace(one, buttons=()) for one in answers]
-        records = read_records(exchange.c, exchange.garden.name, exchange.heard_utc - RECORDS_READ)
-        exchange = replace(exchange, records=records)
+        exchange = exchange.with_records()
     deeds = [meaning for meaning in meanings if meaning.verb in DEEDS]
     answers += note_done(exchange, *deeds) if deeds else []
     answers += [one for meaning in meanings if meaning.verb not in DEEDS for one in _by_word(exchange, meaning)]

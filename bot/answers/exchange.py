@@ -1,15 +1,25 @@
 """What is at hand while one reply is answered, and what a reply is read against."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from typing import Any, Final
 
 from bot.answers.dialogues import Chat
-from bot.logbook import Connection, Nudge, Person, nudge_by_id, nudge_by_key, nudge_of_message, open_nudges
+from bot.logbook import (
+    Connection,
+    Nudge,
+    Person,
+    nudge_by_id,
+    nudge_by_key,
+    nudge_of_message,
+    open_nudges,
+    read_records,
+)
 from bot.messages import Button, Incoming
 from bot.replies import Context, OpenAsk, TreeName, Verb, button_data
 from bot.rounds.garden_on_disk import Home
+from bot.rounds.gathering import RECORDS_READ
 from bot.settings import Garden
 from bot.wording.covers.words import Covers
 from bot.wording.formats import Style
@@ -70,6 +80,11 @@ class Exchange:
             c=self.c, garden=self.garden.name, chat_id=self.incoming.chat_id, update_id=self.incoming.update_id,
             at_utc=self.heard_utc,
         )  # fmt: skip
+
+    def with_records(self) -> "Exchange":
+        """The same exchange with what was noted, or taken back, a moment ago."""
+        records = read_records(self.c, self.garden.name, self.heard_utc - RECORDS_READ)
+        return replace(self, records=records)
 
     def outlook(self) -> Outlook | None:
         """The last outlook with the covers as they stand now."""

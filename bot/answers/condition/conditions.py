@@ -7,7 +7,7 @@ from datetime import datetime
 from typing import Final
 
 from bot.answers.acknowledging import note_done
-from bot.answers.condition.not_known_on import OF_A_COVER, ask_of_condition, lacks, not_on, with_records
+from bot.answers.condition.not_known_on import OF_A_COVER, ask_of_condition, lacks, not_on
 from bot.answers.exchange import Answer, Exchange, undo_button
 from bot.answers.noting import source_of
 from bot.logbook import note_condition
@@ -32,7 +32,7 @@ def note_condition_told(exchange: Exchange, meaning: Meaning) -> list[Answer]:
         raise ValueError("what befell a cover needs to be named, got nothing")
     if meaning.condition is ConditionKind.MOVED and (carried := _carried(exchange, meaning)):
         return note_done(exchange, carried)
-    before = with_records(exchange)  # a wrap told in the same breath stands on record already
+    before = exchange.with_records()  # a wrap told in the same breath stands on record already
     without: dict[str, list[str]] = {}
     for tree in meaning.trees:
         without.setdefault(lacks(meaning, exchange.covers.get(tree)), []).append(tree)
@@ -48,7 +48,7 @@ def _noted(exchange: Exchange, meaning: Meaning) -> Answer:
     before = exchange.outlook()  # with the cover as it was: whether it is worth putting right
     for one in told:
         note_condition(exchange.c, source_of(exchange), one)
-    after = with_records(exchange)
+    after = exchange.with_records()
     lines = [say.noted_conditions(told, after.covers), *_tonight(after, told), _to_do(after, told[0], before)]
     text = "\n".join(line for line in lines if line)
     return Answer(text=text, buttons=(undo_button(exchange),), must_be_heard=True)

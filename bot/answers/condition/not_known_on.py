@@ -6,10 +6,8 @@ from typing import Final
 
 from bot.answers.choices import offered
 from bot.answers.exchange import Answer, Exchange, context_of
-from bot.logbook import read_records
 from bot.messages import IncomingKind
 from bot.replies import Choice, Meaning, Verb, singled_out
-from bot.rounds.gathering import RECORDS_READ
 from bot.wording.covers import condition as say
 from rules.garden.condition import ConditionKind, Layer
 from rules.garden.cover import Cover, CoverState
@@ -21,11 +19,6 @@ OF_A_COVER: Final = (
     *OF_A_TOP, *OF_THE_FILL, ConditionKind.LAYER_OFF, ConditionKind.TORN, ConditionKind.SNOW_ON,
 )  # fmt: skip
 TOPS: Final = (Verb.CLOSED, Verb.VENTED)
-
-
-def with_records(exchange: Exchange) -> Exchange:
-    """The same exchange with what was noted a moment ago."""
-    return replace(exchange, records=read_records(exchange.c, exchange.garden.name, exchange.now - RECORDS_READ))
 
 
 def not_on(exchange: Exchange, trees: Sequence[str]) -> list[str]:
