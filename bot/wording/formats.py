@@ -2,13 +2,24 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from rules.garden.units import CM_PER_INCH, M_S_PER_KM_H, M_S_PER_MPH, f_from_c
 from rules.weather.hourly import tonight
 
 MINUS = "−"
+
+
+def time_of_day(local: time, *, fahrenheit: bool) -> str:
+    """A time on the grower's clock; who reads Fahrenheit reads am and pm.
+
+    >>> time_of_day(time(16, 50), fahrenheit=False), time_of_day(time(0, 5), fahrenheit=True)
+    ('16:50', '12:05 am')
+    """
+    if not fahrenheit:
+        return f"{local:%H:%M}"
+    return f"{local.hour % 12 or 12}:{local:%M} {'am' if local.hour < 12 else 'pm'}"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -84,10 +95,7 @@ class Style:
         >>> Style(zone=ZoneInfo("UTC"), fahrenheit=True).clock(datetime(2026, 1, 14, 16, 50, tzinfo=UTC))
         '4:50 pm'
         """
-        local = moment.astimezone(self.zone)
-        if not self.fahrenheit:
-            return f"{local:%H:%M}"
-        return f"{local.hour % 12 or 12}:{local:%M} {'am' if local.hour < 12 else 'pm'}"
+        return time_of_day(moment.astimezone(self.zone).time(), fahrenheit=self.fahrenheit)
 
     def round_clock(self, moment: datetime) -> str:
         """The time of day to the nearest half hour, for what is only roughly known."""

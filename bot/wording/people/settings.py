@@ -1,12 +1,12 @@
 """The sentences about what is set: for one person, and for the garden."""
 
 from collections.abc import Sequence
-from datetime import datetime
+from datetime import datetime, time
 
 from bot.replies.phrases.setting_phrases import Setting
 from bot.settings import Garden
 from bot.weather_services import SERVICES
-from bot.wording.formats import Style, names
+from bot.wording.formats import Style, names, time_of_day
 
 
 def own(*, muted: bool, away_until_utc: datetime | None, wakes: bool, style: Style, now: datetime) -> list[str]:
@@ -23,7 +23,7 @@ def shown(garden: Garden) -> str:
     """All settings that the chat may change, with an example of each."""
     lines = [
         f'Units: {_units(garden)}. Change: "use °F and inches".',
-        f'Quiet hours: {_quiet(garden)}. Change: "quiet from {_clock(garden, 22)} to {_clock(garden, 6)}".',
+        f'Quiet hours: {_quiet(garden)}. Change: "quiet from {_between(garden, time(22), time(6))}".',
         f'Whose way: {garden.tending}. Change: "early", or for one tree "tend {garden.trees[0].name} early".',
         f'Worth: {_worths(garden)}. Change: "{garden.trees[0].name} is worth 60".',
         f'Weather from {_services(garden)}. Change: "weather from met-norway, then open-meteo".',
@@ -55,19 +55,12 @@ def _units(garden: Garden) -> str:
 
 
 def _quiet(garden: Garden) -> str:
-    return f"{_time(garden, garden.quiet_from.hour, garden.quiet_from.minute)} to " + _time(
-        garden, garden.quiet_until.hour, garden.quiet_until.minute
-    )
+    return _between(garden, garden.quiet_from, garden.quiet_until)
 
 
-def _clock(garden: Garden, hour: int) -> str:
-    return _time(garden, hour, 0)
-
-
-def _time(garden: Garden, hour: int, minute: int) -> str:
-    if not garden.units.fahrenheit:
-        return f"{hour:02d}:{minute:02d}"
-    return f"{hour % 12 or 12}:{minute:02d} {'am' if hour < 12 else 'pm'}"
+def _between(garden: Garden, begins: time, ends: time) -> str:
+    fahrenheit = garden.units.fahrenheit
+    return f"{time_of_day(begins, fahrenheit=fahrenheit)} to {time_of_day(ends, fahrenheit=fahrenheit)}"
 
 
 def _worths(garden: Garden) -> str:
