@@ -50,6 +50,11 @@ class Clause:
         return first in ASKING and (second[:1] == "@" or second in SUBJECTS)
 
     @property
+    def trees_named(self) -> tuple[str, ...]:
+        """Every tree that it names, each once."""
+        return tuple(dict.fromkeys(tree for one in self.named for tree in one.trees))
+
+    @property
     def has_targets(self) -> bool:
         """Whether it says which trees."""
         return bool(self.named or self.group or self.numbers or self.excepted or self.excepted_numbers)

@@ -155,8 +155,7 @@ def _undoes_another(reply: Reply, line: Marked, context: Context) -> bool:
     """Whether it takes back what was told last though it names a tree that was not told of: "i didn't close kaki"."""
     if not isinstance(reply, Understood) or [one.verb for one in reply.meanings] != [Verb.UNDO]:
         return False
-    named = {tree for one in line.trees for tree in one.trees}
-    return not named <= {tree for one in context.last_told for tree in one.trees}
+    return not set(line.trees_named) <= {tree for one in context.last_told for tree in one.trees}
 
 
 def _one_of(replies: Sequence[Reply], context: Context) -> Reply:
@@ -210,8 +209,8 @@ def _read_clause(clause: Clause, context: Context, spoken: tuple[str, ...]) -> R
     if clause.tells == LEFT_OVER:
         return Read(heard=heard_of(clause))
     if clause.tells in OF_A_STATE and clause.asks_by_its_order:
-        named = tuple(dict.fromkeys(tree for one in clause.named for tree in one.trees))
-        return Read(options=((Meaning(verb=Verb.WHY if named else Verb.TREES, trees=named),),))
+        verb = Verb.WHY if clause.named else Verb.TREES
+        return Read(options=((Meaning(verb=verb, trees=clause.trees_named),),))
     reader = READERS.get(clause.tells)
     if reader is not None:
         return reader(clause, context, spoken)

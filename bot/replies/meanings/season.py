@@ -64,7 +64,7 @@ def _until(clause: Clause, context: Context) -> datetime | None:
 
 def read_of_job(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
     """A job asked about, promised or denied."""
-    trees = tuple(dict.fromkeys(tree for one in clause.named for tree in one.trees))
+    trees = clause.trees_named
     kind = next((JobKind(one.name) for one in clause.kept if one.name in set(JobKind)), None)
     if clause.tells in ("why_job", "when_job"):
         return Read(options=((Meaning(verb=Verb.DUE, job=kind, trees=trees),),))
