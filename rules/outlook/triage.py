@@ -91,15 +91,15 @@ def triage(outlook: Outlook, shed: Shed, *, hands: int = 1, refused: Collection[
         return Triage(night=None)
     night = cared[0].night_of(evening)
     ends_utc, free_minutes = _daylight(night, outlook.now, hands)
-    calm = calm_work(night, outlook.now)
-    windy = free_minutes > 0 and is_windy(night, outlook.now) and not calm
-    if is_windy(night, outlook.now) and calm:
+    calm, blows = calm_work(night, outlook.now), is_windy(night, outlook.now)
+    windy = free_minutes > 0 and blows and not calm
+    if blows and calm:
         free_minutes = hands * sum((ends - begins) / timedelta(minutes=1) for begins, ends in calm)
     asked = asked_today(outlook, ends_utc)
     found = [one for tree in cared for one in _threatened(tree, evening, asked.get(tree.tree.name))]
     found.sort(key=lambda one: -one.saves_trips / max(one.minutes, 1.0))
     first, left_out = _shared_out(found, outlook, shed, free_minutes, windy=windy)
-    waits = not free_minutes or is_windy(night, outlook.now)
+    waits = not free_minutes or blows
     again_utc = work_again_utc(cared[0].nights, outlook.now) if waits else None
     return Triage(
         night=night, first=tuple(first), left_out=tuple(left_out), free_minutes=free_minutes, hands=hands,

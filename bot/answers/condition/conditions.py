@@ -88,11 +88,8 @@ def _tonight(exchange: Exchange, told: Sequence[ConditionTold]) -> list[str]:
 def _to_do(exchange: Exchange, told: ConditionTold, before: Outlook | None) -> str:
     """What to do about it; where dark or wind forbids it, from when on."""
     seen = exchange.outlook()
-    night = (
-        next((one.night_of(exchange.style.evening(exchange.now)) for one in seen.trees if one.nights), None)
-        if seen
-        else None
-    )
+    watched = next((one for one in seen.trees if one.nights), None) if seen else None
+    night = watched.night_of(exchange.style.evening(exchange.now)) if watched else None
     if (
         told.kind is ConditionKind.LAYER_OFF
         and not told.is_over
@@ -101,7 +98,7 @@ def _to_do(exchange: Exchange, told: ConditionTold, before: Outlook | None) -> s
         return say.better_off(told, spared, exchange.covers, exchange.style)
     dark = night is not None and not _is_light(night, exchange.now)
     windy = night is not None and not dark and is_windy(night, exchange.now)
-    nights = next((one.nights for one in seen.trees if one.nights), ()) if seen else ()
+    nights = watched.nights if watched else ()
     until = say.work_again(work_again_utc(nights, exchange.now), exchange.style, exchange.now)
     return say.what_to_do(told, exchange.covers, is_dark=dark, is_windy=windy, until=until)
 
