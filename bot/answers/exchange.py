@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
+from functools import cached_property
 from typing import Any, Final
 
 from bot.answers.dialogues import Chat
@@ -62,7 +63,7 @@ class Exchange:
         """The garden's day on which it was said."""
         return self.now.astimezone(self.garden.site.zone).date()
 
-    @property
+    @cached_property
     def covers(self) -> Covers:
         """The cover of each tree, in the condition it is in."""
         return {tree.name: self._cover(tree) for tree in self.garden.trees}
@@ -87,7 +88,11 @@ class Exchange:
         return replace(self, records=records)
 
     def outlook(self) -> Outlook | None:
-        """The last outlook with the covers as they stand now."""
+        """The last outlook with the covers as they stand now; worked out once, as one answer asks for it many times."""
+        return self._outlook
+
+    @cached_property
+    def _outlook(self) -> Outlook | None:
         seen = self.look()
         return as_covers_stand(seen, self.records, self.now, self.inputs) if seen else None
 

@@ -1,9 +1,7 @@
 """On either side of each threshold of a round: how often it asks, how far back it reads, how far ahead it plans."""
 
-from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date, datetime, timedelta
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -28,23 +26,11 @@ from rules.outlook.garden_outlook import outlook
 from rules.site.microclimate import PRIORS
 from rules.weather.hourly import HourlyWeather
 from tests.bot.invented_gardens import cold_forecast, garden
-from tests.bot.rounds.test_faults import CHAT, MORNING, NAME, Life, life
+from tests.bot.rounds.test_faults import CHAT, MORNING, NAME, Life
 from tests.bot.rounds.test_rounds_past_winters import ARCHIVE, TRANSPORT, online
 from tests.bot.weather_service import Mood
 
 SOURCE = lb.Source(garden=NAME, person="Rowan", update_id=None, noted_utc=MORNING)
-
-
-@pytest.fixture
-def one(tmp_path: Path) -> Iterator[Life]:
-    with life(tmp_path / "larkmoor.logbook") as one:
-        yield one
-
-
-@pytest.fixture
-def c(one: Life) -> Iterator[Connection]:
-    with one.logbook.begin() as c:
-        yield c
 
 
 def days_ago(days: float) -> datetime:

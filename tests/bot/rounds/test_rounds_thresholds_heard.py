@@ -1,9 +1,8 @@
 """On either side of each threshold of a round: what it remembers of what it said, and what it learns from."""
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection
 from dataclasses import replace
 from datetime import date, datetime, timedelta
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -34,23 +33,11 @@ from rules.plan.garden_plan import Act, Reason
 from rules.site.microclimate import PRIORS
 from rules.weather.hourly import Forecast, HourlyWeather
 from tests.bot.invented_gardens import cold_forecast
-from tests.bot.rounds.test_faults import MORNING, NAME, Life, life
+from tests.bot.rounds.test_faults import MORNING, NAME, Life
 from tests.bot.rounds.test_rounds_past_winters import archived
 
 TREE, CELL, SERVICE = "Porch fig", "cell", "saved"
 OFFSET = learn_site([], PRIORS[Standing.OPEN])
-
-
-@pytest.fixture
-def one(tmp_path: Path) -> Iterator[Life]:
-    with life(tmp_path / "larkmoor.logbook") as one:
-        yield one
-
-
-@pytest.fixture
-def c(one: Life) -> Iterator[Connection]:
-    with one.logbook.begin() as c:
-        yield c
 
 
 def ago(days: float = 0.0, hours: float = 0.0) -> datetime:
