@@ -29,7 +29,7 @@ class Leadership:
             self._session = self._session or self._logbook.session()
             self._leads = self._answers(self._session) if self._leads else self._try_lock(self._session)
         except (sa.exc.DBAPIError, LogbookError):
-            self.let_go()
+            self._end()
         return self._leads
 
     def _try_lock(self, session: sa.Connection) -> bool:
@@ -44,15 +44,17 @@ class Leadership:
 
     def let_go(self) -> None:
         """Let another program lead, from now on and not only when the server has seen the session end."""
-        session, led = self._session, self._leads
-        self._session, self._leads = None, False
-        if session is None:
-            return
-        with suppress(sa.exc.DBAPIError):
-            if led:
-                session.scalar(sa.select(sa.func.pg_advisory_unlock(self._key())))
-        with suppress(sa.exc.DBAPIError):
-            session.close()
+        if self._session is not None and self._leads:
+            with suppress(sa.exc.DBAPIError):
+                self._session.scalar(sa.select(sa.func.pg_advisory_unlock(self._key())))
+        self._end()
+
+    def _end(self) -> None:
+        """The session over, and whatever it held; of one that was lost nothing more is asked."""
+        session, self._session, self._leads = self._session, None, False
+        if session is not None:
+            with suppress(sa.exc.DBAPIError):
+                session.close()
 
 
 def poller_of(token: str) -> str:
