@@ -234,9 +234,11 @@ def _facts(today: date, known: dict[str, FreezeDates], marks: Sequence[JobMark])
 
 
 def test_a_year_of_the_demo_garden_takes_few_messages(year: list[Told]) -> None:
-    by_month = Counter(one.day.strftime("%Y-%m") for one in year)
-    assert max(by_month.values()) <= 3, by_month  # though every ninth day of this winter is a gale
-    assert sum(by_month.values()) <= 24, by_month
+    for_wind = [one for one in year if {told.kind for told in one.jobs} == {JobKind.CHECK_STRAPS}]
+    by_month = Counter(one.day.strftime("%Y-%m") for one in year if one not in for_wind)
+    assert max(by_month.values()) <= 3, by_month
+    assert len(for_wind) <= 7  # though every ninth day of this winter is a gale, and a gale waits for no Saturday
+    assert len(year) <= 24
     assert len({one.day for one in year}) == len(year)  # never two on one day
 
 
