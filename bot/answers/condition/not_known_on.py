@@ -6,8 +6,10 @@ from typing import Final
 
 from bot.answers.choices import offered
 from bot.answers.exchange import Answer, Exchange, context_of
+from bot.answers.memory import context_of_talk
 from bot.messages import IncomingKind
 from bot.replies import Choice, Meaning, Verb, singled_out
+from bot.replies.talk import picked
 from bot.wording.covers import condition as say
 from rules.garden.condition import ConditionKind, Layer
 from rules.garden.cover import Cover, CoverState
@@ -33,11 +35,11 @@ def not_on(exchange: Exchange, trees: Sequence[str]) -> list[str]:
 def swept_along(exchange: Exchange, told: Sequence[Meaning]) -> tuple[list[Meaning], list[Meaning]]:
     """The deeds told as far as they are certain, and as far as they swept covers along that are not known to be on.
 
-    "Closed everything" says nothing of a cover that was never put on; who names a tree, taps, or tells in the same
-    breath that it was wrapped, has said it.
+    "Closed everything" says nothing of a cover that was never put on; who names a tree, picks a choice by tap or word,
+    or tells in the same breath that it was wrapped, has said it.
     """
     said = exchange.incoming
-    if said.kind is IncomingKind.TAP or not said.text:
+    if said.kind is IncomingKind.TAP or not said.text or picked(said.text, context_of_talk(exchange)):
         return list(told), []
     named = {*singled_out(said.text, context_of(exchange)), *_wrapped(told)}
     swept = [
