@@ -23,9 +23,10 @@ from rules.wood.night_losses import OFF_C
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 
-AHEAD_SLOTS: Final = 8  # four days: how far ahead the reason for an act is looked for
+AHEAD_SLOTS: Final = 8  # four days: how far ahead the reason for opening is looked for
 KINDS: Final = (DeedKind.STRIPPED, DeedKind.VENTED, DeedKind.CLOSED)  # by the state an act leads to
 TELLING_TRIPS: Final = 0.02  # a part of the holding cost below this is no reason
+TELLING_CHANCE: Final = 0.15  # by which an act lessens the chance of a night too cold: it is for this night. No source
 LOST_CAUSE: Final = 0.8  # share of the wood dead from which a cover is kept for nothing; assumed
 
 
@@ -176,12 +177,12 @@ def _act(
 
 
 def _night_for(slots: Sequence[Slot], slot: int, gain: Floats) -> int:
-    """The first night ahead that makes at least half of the greatest difference; the next one where none is made."""
-    nights = [k for k, one in enumerate(slots) if k >= slot and one.part == DayPart.EVENING][: AHEAD_SLOTS // 2]
+    """The first night ahead that makes a telling difference, or half of the greatest; the next one where none does."""
+    nights = [k for k, one in enumerate(slots) if k >= slot and one.part == DayPart.EVENING]
     if not nights:
         return len(slots) - 1
-    most = max(float(gain[k]) for k in nights)
-    return next((k for k in nights if most > 0 and gain[k] >= most / 2), nights[0])
+    most = min(max(float(gain[k]) for k in nights) / 2, TELLING_CHANCE)
+    return next((k for k in nights if most > 0 and gain[k] >= most), nights[0])
 
 
 def _reason(at: AtStake, i: int, slot: int, before: int, after: int) -> Reason:

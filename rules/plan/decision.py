@@ -147,13 +147,14 @@ def _together(stakes: Stakes, heard: Heard, slot: int, before: Ints, prices: Pla
     change, gain = _best_change(cost, before), gain_of(cost, before)
     tree = np.arange(len(before))
     work = stakes.work[tree, slot, before, change]
-    able, opens = np.isfinite(gain), (change < before) & (change > 0)  # what is stripped does not flutter
+    able, may_turn = np.isfinite(gain), change > 0  # what is stripped does not flutter
 
     def price(goes: npt.NDArray[np.bool_]) -> float:
         if (work[goes].sum() * prices.minutes_per_trip > room_minutes[slot] + 1e-9) or not able[goes].all():
             return float(np.inf)
         states = np.where(goes, change, before)
-        return joint_price(stakes, heard, slot, states, before, prices) + prices.least_gain * float(opens[goes].sum())
+        margin = prices.least_gain * float(may_turn[goes].sum())
+        return joint_price(stakes, heard, slot, states, before, prices) + margin
 
     best = min((goes for goes in _sets(gain, able)), key=price)
     return np.where(best, change, before)
