@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from rules.garden.cover import Cover, CoverState
 from rules.garden.records import DeedKind
 from rules.garden.tree import Phase, Site, Standing
-from rules.heat.balance import inside_temperatures
+from rules.heat.balance import against_limits_c, inside_temperatures
 from rules.plan.beyond_forecast import NightResponse, SeasonStakes, season_ahead
 from rules.plan.cover_costs import STRIP_SHARE
 from rules.plan.decision import choose
@@ -329,4 +329,6 @@ def test_what_the_search_feels_is_what_the_full_heat_balance_feels(preset: str) 
 
 
 def full_wood(one: TreeSituation, cover: Cover, states: np.ndarray) -> np.ndarray:
-    return np.asarray(inside_temperatures([cover], states, one.weather, soil=SOIL).wood_c[0, 0])
+    inside = inside_temperatures([cover], states, one.weather, soil=SOIL)
+    wood_c, _ = against_limits_c((inside.wood_c, inside.top_c, inside.air_c), [cover], states, one.weather)
+    return np.asarray(wood_c[0, 0])
