@@ -59,7 +59,7 @@ class OurPlan:
         cost = found.cost.mean(axis=1)
         others = np.where(state[:, None] == STATES, np.inf, cost)
         change = others.argmin(axis=1)
-        margin = self.prices.visit + np.where(change > 0, self.prices.least_gain, 0.0)
+        margin = self.prices.visit + np.where((state > 0) & (change > 0), self.prices.least_gain, 0.0)
         return np.where(cost[lane, state] - others[lane, change] > margin, change, state)
 
     def stakes(self, seen: Evening) -> Stakes:

@@ -147,7 +147,7 @@ def _together(stakes: Stakes, heard: Heard, slot: int, before: Ints, prices: Pla
     change, gain = _best_change(cost, before), gain_of(cost, before)
     tree = np.arange(len(before))
     work = stakes.work[tree, slot, before, change]
-    able, may_turn = np.isfinite(gain), change > 0  # what is stripped does not flutter
+    able, may_turn = np.isfinite(gain), (before > 0) & (change > 0)  # what is wrapped or stripped does not flutter
 
     def price(goes: npt.NDArray[np.bool_]) -> float:
         if (work[goes].sum() * prices.minutes_per_trip > room_minutes[slot] + 1e-9) or not able[goes].all():

@@ -38,16 +38,22 @@ LEAVES_TOMORROW = [(date(2026, 1, 11), date(2026, 1, 20))]
 # what an act is for
 
 
-def night_asked_for(evening: int) -> int:
-    """Which evening from now an act is said to be for, where it makes a difference in one night only."""
+def night_asked_for(*gains: float) -> int:
+    """Which evening from now an act is said to be for, where it lessens the chances of those evenings by so much."""
     gain = np.zeros(len(WEEK))
-    gain[EVENINGS[evening]] = 0.1
+    gain[EVENINGS[: len(gains)]] = gains
     return EVENINGS.index(_night_for(WEEK, 0, gain))
 
 
-def test_a_cover_is_shut_for_the_cold_of_the_fourth_night_and_not_for_that_of_the_fifth() -> None:
-    assert night_asked_for(3) == 3
-    assert night_asked_for(4) == 0  # too far off to be what one goes out for today: it is for tonight
+def test_an_act_is_for_the_night_that_makes_the_difference_however_far_off() -> None:
+    assert night_asked_for(0.0, 0.0, 0.0, 0.1) == 3
+    assert night_asked_for(0.02, 0.0, 0.0, 0.0, 0.7) == 4
+    assert night_asked_for(0.0) == 0
+
+
+def test_a_nearer_night_that_is_one_in_six_too_cold_is_named_before_the_coldest() -> None:
+    assert night_asked_for(0.1, 0.0, 0.9) == 2
+    assert night_asked_for(0.17, 0.0, 0.9) == 0
 
 
 def reason_to_open(hot_trips: float) -> Reason:
