@@ -5,7 +5,7 @@ from typing import Final
 from bot.answers.exchange import Answer, Exchange
 from bot.answers.garden_file.writing import refusal, written
 from bot.replies import Meaning
-from bot.replies.phrases.tending_phrases import free_hours_said
+from bot.replies.meanings.free_hours import free_hours_said
 from bot.settings import Garden
 from bot.settings.editing import setting_free_hours, setting_tending
 from bot.wording.people import tending as words

@@ -75,6 +75,11 @@ def read_question(clause: Clause, context: Context) -> Meaning | None:
         case Verb.AWAY:
             ends = [clause.marked.moments[int(w[1:])].future for w in clause.words if w[0] == "#"]
             return replace(meaning, trees=(), until_utc=next((end[0] for end in reversed(ends) if end), None))
+        case Verb.HOW_TO if any(named.is_open for named in clause.named):
+            return replace(meaning, trees=())  # "how do I wrap a fig"
+        case Verb.MEAN:
+            word = clause.text("word").removeprefix("a ").removeprefix("the ")
+            return replace(meaning, text=word)
         case Verb.YES | Verb.NO | Verb.WHY if not trees and len(context.asks) == 1:
             return replace(meaning, trees=context.asks[0].trees, ask_key=context.asks[0].key)
         case Verb.STOP:

@@ -8,6 +8,7 @@ from typing import Final
 
 from bot.replies.clause import Clause
 from bot.replies.meanings.deeds import Meanings, Read, read_promise
+from bot.replies.meanings.free_hours import names_hours
 from bot.replies.nouns import Context, Meaning, Question, UnreadableError, Verb
 from bot.replies.words.amounts import number_of, share_of_words
 from bot.replies.words.names import Named
@@ -83,10 +84,10 @@ def read_news(clause: Clause) -> Read:
     """What lies in the shed, when somebody has time, whose way is followed."""
     if clause.tells == "way":
         what = next(way for name, way in WAYS.items() if clause.has(name))
-        return Read(options=((Meaning(verb=Verb.TENDING, text=what.value),),))
+        return Read(options=((Meaning(verb=Verb.TENDING, trees=clause.trees_named, text=what.value),),))
     if clause.tells == "free":
         hours = " ".join(_spelled(word, clause) for word in clause.text("hours").split())
-        return Read(options=((Meaning(verb=Verb.FREE_HOURS, text=hours),),))
+        return Read(options=((Meaning(verb=Verb.FREE_HOURS, text=hours),),)) if names_hours(hours) else Read()
     count = 0 if clause.has("none") else int(number_of(clause.text("num")))
     return Read(options=((Meaning(verb=Verb.STOCK, text=clause.text("supply"), count=count),),))
 

@@ -6,10 +6,8 @@ from pathlib import Path
 from typing import Final
 
 from bot.replies.nouns import Context, Meaning, Verb
-from bot.replies.phrases.cover_phrases import asked_of_covers
 from bot.replies.phrases.descriptions import read_cover_words, read_tree_words
 from bot.replies.phrases.setting_phrases import read_settings
-from bot.replies.phrases.tending_phrases import said_of_tending
 from bot.replies.words.names import tree_named_wholly
 from bot.replies.words.normalising import normalised
 from bot.replies.words.spelling import deed_forms
@@ -78,10 +76,6 @@ def wished_of_garden(text: str, context: Context) -> Meaning | None:
     """
     if len(text) > LONGEST_WISH:
         return None
-    if (tended := said_of_tending(text, context)) is not None:
-        return tended
-    if (question := asked_of_covers(text, context)) is not None:
-        return question
     if read_settings(text, context) is not None:
         return Meaning(verb=Verb.SETTING, text=text)
     if _match("who", text):

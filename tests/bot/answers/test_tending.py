@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from bot.replies.phrases.tending_phrases import free_hours_said
+from bot.replies.meanings.free_hours import free_hours_said
 from bot.settings import read_garden
 from bot.wording.people.tending import price_line
 from rules.garden.tree import Tending

@@ -6,9 +6,8 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from bot.replies import Context, Verb
+from bot.replies import Context, Understood, Verb, parse_reply
 from bot.replies.nouns import TreeName
-from bot.replies.phrases.cover_phrases import asked_of_covers
 from bot.replies.phrases.setting_phrases import read_settings
 from bot.settings import read_garden
 from bot.settings.doubtful import doubtful
@@ -60,9 +59,9 @@ def test_what_only_sounds_like_a_setting_changes_none(said: str) -> None:
     ],
 )
 def test_a_question_about_covers_is_heard_as_asked(said: str, verb: Verb, trees: tuple[str, ...]) -> None:
-    found = asked_of_covers(said, CONTEXT)
-    assert found is not None
-    assert (found.verb, found.trees) == (verb, trees)
+    found = parse_reply(said, CONTEXT)
+    assert isinstance(found, Understood)
+    assert [(one.verb, one.trees) for one in found.meanings] == [(verb, trees)]
 
 
 def garden_file(folder: Path, text: str = GARDEN) -> Path:
