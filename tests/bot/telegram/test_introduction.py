@@ -7,11 +7,12 @@ from pathlib import Path
 import pytest
 
 from bot.commands.serving.deep_link import deep_link, save_picture
-from bot.logbook import Logbook
+from bot.logbook import Logbook, read_state
 from bot.logbook.garden.people import CODE_LENGTH, make_let_in_code
+from bot.logbook.programs.last_heard import NOBODYS
 from bot.messages import ASKS_LOCATION, Button
 from bot.replies import Understood, parse_reply
-from bot.telegram_chat.introduction import LONG, MENU, SHORT
+from bot.telegram_chat.introduction import INTRODUCED, LONG, MENU, SHORT
 from tests.bot.answers.test_pictures_in_chat import CONTEXT
 from tests.bot.telegram.conftest import Town
 from tests.bot.telegram.open_door import Echo, OpenDoor, door_open, wait_for
@@ -28,11 +29,17 @@ def test_the_menu_is_within_the_bounds_of_the_bot_api_and_every_command_is_under
     assert len(LONG) <= 512
 
 
+def introduced(logbook: Logbook) -> bool:
+    """Whether the program knows that it has introduced the bot: after the last of its calls."""
+    with logbook.begin() as c:
+        return read_state(c, NOBODYS, INTRODUCED) is not None
+
+
 def test_it_is_told_once_and_not_again_at_the_next_start(town: Town, logbook: Logbook) -> None:
     for _ in range(2):
         with door_open(Echo(logbook), town.token, town.wire.address, town.clock):
             wait_for(lambda: town.wire.accepted("getMe"), "the bot to ask who it is")
-            wait_for(lambda: town.wire.accepted("setMyDescription"), "the description")
+            wait_for(lambda: introduced(logbook), "the introduction to be noted")
             put(logbook, town, f"word {_}")
             wait_for(lambda: len(town.wire.accepted("sendMessage")) > _, "a message")  # noqa: B023 - within the loop
     (menu,) = town.wire.accepted("setMyCommands")
