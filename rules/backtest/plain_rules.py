@@ -71,10 +71,10 @@ class ByWay:
     def __call__(self, seen: Evening) -> Ints:
         night, shift = seen.night, self.garden.wood_shift_c
         developed = np.where(self.evergreen & (FIRST_DAY + night >= LAST_WRAP), 1.0, seen.wood.developed)
-        bears = self.bears[:, None]
         return tended(self.ways, Told(
-            day=FIRST_DAY + night, state=seen.state, two_c=self.two[:, night], four_c=self.four[:, night],
-            all_c=self.all[:, night] - bears, mild_c=self.felt.mean_c[:, night, BARE],
+            day=FIRST_DAY + night, state=seen.state, wraps_c=self.four[:, night, BARE],
+            shuts_c=self.two[:, night, VENTED], opens_c=self.four[:, night, VENTED],
+            strips_c=self.all[:, night, BARE] - self.bears, mild_c=self.felt.mean_c[:, night, BARE],
             lt50_c=seen.wood.lt50_c + shift[:, min(night, shift.shape[1] - 1)], developed=developed, bears_c=0.0,
             stripped=seen.stripped, can_wrap=True, can_shut=True,
         ))  # fmt: skip

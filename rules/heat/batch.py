@@ -112,7 +112,8 @@ class Batch:
         )
         begin = None if first is None else first.reshape(-1, first.shape[-1])
         snow = np.repeat(self.snow_m2k_w, self.members)
-        profiles = soil_profiles_c(self.soil, self.start_utc, air, wind, sky, sun, begin, snow)
+        starts = [one.start_utc for one in self.weathers for _ in range(self.members)]
+        profiles = soil_profiles_c(self.soil, starts, air, wind, sky, sun, begin, snow)
         profiles = profiles.reshape(self.hours, len(self.weathers), *shape[:1], -1)
         return at_depths(profiles, GRID.depths_m), profiles[-1].copy()  # a column of thirty a row and hour is not kept
 
@@ -210,8 +211,8 @@ def _checked_states(states: npt.ArrayLike, covers: int, weathers: Sequence[TreeA
     if not np.isin(table, list(STATE_INDEX.values())).all():
         raise ValueError(f"states hold {table.min()} to {table.max()}, each must be 0 bare, 1 vented or 2 closed")
     for one in weathers[1:]:
-        if one.air_c.shape != weathers[0].air_c.shape or one.start_utc != weathers[0].start_utc:
-            raise ValueError(f"weather of shape {one.air_c.shape} from {one.start_utc} does not match the first one")
+        if one.air_c.shape != weathers[0].air_c.shape:
+            raise ValueError(f"weather of shape {one.air_c.shape} does not match the first one")
     return table.astype(np.int64)
 
 

@@ -1,6 +1,7 @@
 """The undisturbed soil beside the covers: the wave of the year, and a column driven by the weather of the last days."""
 
 import math
+from collections.abc import Sequence
 from datetime import datetime
 from functools import lru_cache
 from typing import Final
@@ -137,7 +138,7 @@ def _thickness_m() -> Array:
 
 def soil_profiles_c(
     soil: SiteSoil,
-    start_utc: datetime,
+    start_utc: datetime | Sequence[datetime],
     air_c: Array,
     wind_m_s: Array,
     sky_emissivity: Array,
@@ -152,6 +153,8 @@ def soil_profiles_c(
 
     Parameters
     ----------
+    start_utc
+        The first mark, one for all members or one each.
     air_c, wind_m_s, sky_emissivity, sun_w_m2
         Weather over open ground on hour marks, shape (members, hours); `sun_w_m2` on the horizontal.
     start_c
@@ -163,7 +166,8 @@ def soil_profiles_c(
     -------
     Shape (hours, members, 30).
     """
-    day = day_of_year(start_utc)
+    starts = [start_utc] if isinstance(start_utc, datetime) else start_utc
+    day = np.array([[day_of_year(one)] for one in starts])
     step_s = 3600.0 / STEPS_PER_HOUR
     links, thick = _column_links(soil), _thickness_m()
     stores = soil.heat_capacity_j_m3k * thick / step_s
@@ -171,12 +175,12 @@ def soil_profiles_c(
     over_m2k_w = np.reshape(snow_m2k_w, (-1, 1)) + thick[0] / (2 * soil.conductivity_w_mk)
     driving, surface = _surface(air_c, wind_m_s, sky_emissivity, sun_w_m2, over_m2k_w)
     marks = np.arange(1, driving.shape[-1] + 1) / STEPS_PER_HOUR
-    bottom = wave_c(soil, COLUMN_M, day + marks / 24) * links[-1]
+    bottom = wave_c(soil, COLUMN_M, day + marks / 24).T[:, :, None] * links[-1]
     first = wave_c(soil, cell_centres_m(), day) if start_c is None else start_c
     rows = np.broadcast_to(first, (len(air_c), CELLS))
     # The matrix changes in its first entry only, with the wind: Sherman and Morrison spare a solve per step.
     gains = (surface / (1 + surface * still[0, 0])).T[:, :, None]
-    pulls, deep = gains * driving.T[:, :, None], np.outer(bottom, still[-1])
+    pulls, deep = gains * driving.T[:, :, None], bottom * still[-1]
     carry, entry = stores[:, None] * still, still[0]
     kept = np.empty((driving.shape[-1] // STEPS_PER_HOUR + 1, *rows.shape))
     kept[0] = rows

@@ -17,6 +17,7 @@ TIP_SHARE: Final = 0.2  # share of the live wood in the last 15 cm under the cap
 # draws anew. Assumed, near 0: at a quarter, sixty nights that take 2 % each would take a quarter of the wood together,
 # and a winter of nights that wood can take would kill it.
 REPEAT_SHARE: Final = 0.05
+NO_FROST_C: Final = -0.5  # tissue this warm is not frozen at all; it is in full a degree below. Assumed
 
 Values = npt.NDArray[np.float64]
 
@@ -104,7 +105,7 @@ def frozen_share(tissue_c: npt.ArrayLike) -> Values:
     >>> frozen_share([2.0, -0.5, -1.0, -6.0]).tolist()
     [0.0, 0.0, 0.5, 1.0]
     """
-    return np.clip(-0.5 - np.asarray(tissue_c), 0.0, 1.0)
+    return np.clip(NO_FROST_C - np.asarray(tissue_c), 0.0, 1.0)
 
 
 def expected_share_lost(

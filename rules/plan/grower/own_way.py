@@ -8,7 +8,7 @@ import numpy.typing as npt
 
 from rules.garden.tree import Phase, Tending
 from rules.plan.garden_stakes import AtStake, TreeSituation
-from rules.plan.season.ways import EARLY, TAUGHT, Evening, Way, WayLanes, tended
+from rules.plan.season.ways import BARE, EARLY, TAUGHT, VENTED, Evening, Way, WayLanes, tended
 from rules.plan.slots import DayPart
 from rules.plan.stakes import Stakes
 from rules.wood.hardiness import tree_row
@@ -63,7 +63,8 @@ def _evening(
     softer = at.wood[i].softer_c[k, state]
     told = Evening(
         day=season_place(at.slots[k].day, latitude_deg).day, state=np.array([state]),
-        two_c=felt[:2].min(axis=0)[None], four_c=felt[:4].min(axis=0)[None], all_c=felt.min(axis=0)[None],
+        wraps_c=felt[:4, BARE].min()[None], shuts_c=felt[:2, VENTED].min()[None],
+        opens_c=felt[:4, VENTED].min()[None], strips_c=felt[:, BARE].min()[None],
         mild_c=np.array([at.mild_c[i][k]]), lt50_c=np.array([at.stakes.lt50_c[i, k] + softer]),
         developed=at.wood[i].developed[k, state][None], bears_c=_bears_c(one), stripped=np.array([stripped]),
         can_wrap=True, can_shut=True,

@@ -14,8 +14,9 @@ import numpy as np
 import numpy.typing as npt
 
 from rules.garden.cover import STATES, Cover
-from rules.garden.tree import Site, Standing
+from rules.garden.tree import Site, SiteSoil, Standing
 from rules.heat.balance import against_limits_c, inside_temperatures
+from rules.heat.surroundings import TreeAir, part
 from rules.site.microclimate import SiteOffset, at_tree
 from rules.site.soil import site_soil
 from rules.site.sun import sun_day
@@ -41,6 +42,7 @@ CLOUD: Final = 0.5
 SWITCH_EVERY_DAYS: Final = 5  # apart enough that one change has faded before the next
 TURNS: Final = ((1, 2), (2, 1))  # (state turned to, state before)
 SPIN_UP_DAYS: Final = 15
+PIECES: Final = 6  # of a season, marched side by side, each with days before it to settle; within 0.1 °C of it whole
 SAME_AIR: Final = SiteOffset(radiation_c=0.0, mixed_c=0.0, radiation_sd_c=0.0, mixed_sd_c=0.0)
 
 
@@ -143,7 +145,10 @@ def reduced_heat(cover: Cover, site: Site, first: date, min_c: Floats, max_c: Fl
 def _marched(
     cover: Cover, site: Site, first: date, min_c: Floats, max_c: Floats, courses: Sequence[Ints]
 ) -> list[Floats]:
-    """Full heat balance of some courses of daily states, each from its evening on: (winters, days - 1, outputs)."""
+    """Full heat balance of some courses of daily states, each from its evening on: (winters, days - 1, outputs).
+
+    The days before the first that is fitted are left empty.
+    """
     zone_h = round(site.longitude_deg / 15.0)
     start = datetime(first.year, first.month, first.day, tzinfo=UTC) - timedelta(hours=zone_h)
     suns = [sun_day(first + timedelta(days=i), site) for i in range(min_c.shape[1])]
@@ -162,11 +167,25 @@ def _marched(
         weathers.append(at_tree(field, site, Standing.OPEN, offset=SAME_AIR))
     late = np.array([np.repeat(course, 24)[: -EVENING_H or None] for course in courses])
     hourly = np.concatenate([np.repeat(late[:, :1], EVENING_H, axis=1), late], axis=1)
-    covers, skies = [cover] * (len(weathers) * len(courses)), weathers * len(courses)
-    states = np.repeat(hourly, len(weathers), axis=0)
-    inside = inside_temperatures(covers, states, skies, soil=site_soil(site.latitude_deg, site.elevation_m))
+    return list(_in_pieces(cover, weathers, hourly, site_soil(site.latitude_deg, site.elevation_m)))
+
+
+def _in_pieces(cover: Cover, weathers: Sequence[TreeAir], hourly: Ints, soil: SiteSoil) -> Floats:
+    """All courses (courses, hours) under all weathers, cut by days: (courses, winters, days - 1, outputs)."""
+    stretches = hourly.shape[1] // 24 - 1
+    each = -(-(stretches - SPIN_UP_DAYS) // PIECES)
+    begins = np.minimum(np.arange(PIECES) * each, stretches - SPIN_UP_DAYS - each)
+    hours = [(24 * begin, 24 * (begin + SPIN_UP_DAYS + each + 1)) for begin in begins.tolist()]
+    skies = [sky for span in hours for one in weathers for sky in [part(one, *span)] * len(hourly)]
+    states = np.concatenate([np.tile(hourly[:, first:last], (len(weathers), 1)) for first, last in hours])
+    covers = [cover] * len(skies)
+    inside = inside_temperatures(covers, states, skies, soil=soil)
     met = against_limits_c((inside.wood_c, inside.top_c, inside.air_c), covers, states, skies)
-    return list(_by_evening(*met, inside.air_c).reshape(len(courses), len(weathers), -1, len(OUTPUTS)))
+    found = _by_evening(*met, inside.air_c).reshape(PIECES, len(weathers), len(hourly), -1, len(OUTPUTS))
+    whole = np.full((len(hourly), len(weathers), stretches, len(OUTPUTS)), np.nan)
+    for begin, one in zip(begins.tolist(), found[..., SPIN_UP_DAYS:, :], strict=True):
+        whole[:, :, begin + SPIN_UP_DAYS : begin + SPIN_UP_DAYS + each] = one.swapaxes(0, 1)
+    return whole
 
 
 def _hour(moment: datetime | None, midnight: datetime) -> float:

@@ -13,9 +13,9 @@ from rules.plan.cover_costs import standing_cost
 from rules.plan.prices import PlanPrices
 from rules.plan.season.felt_winters import FeltWinters
 from rules.plan.season.forecast_errors import LEADS
-from rules.plan.season.ways import BARE, LAST_WRAP, Evening, Ints, WayLanes, tended
+from rules.plan.season.ways import BARE, LAST_WRAP, VENTED, Evening, Ints, WayLanes, tended
 from rules.wood.daily_temperatures import LIGHT
-from rules.wood.injury import lost_together
+from rules.wood.injury import NO_FROST_C, lost_together
 from rules.wood.kinetics.day_by_day import WoodLanes
 from rules.wood.night_losses import dose_width_at, harm_of
 
@@ -24,7 +24,6 @@ Flags = npt.NDArray[np.bool_]
 
 SEASON_OVER: Final = 297  # day of the season on which covers are off at the latest, 1 July; assumed
 SHOOTS_WIDTH_C: Final = 1.0  # of the dose curve of green shoots with its doubt; assumed
-FROST_SEASON_OVER_C: Final = 6.0  # a warmer night needs no reckoning of harm: no wood here dies of it
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -101,6 +100,11 @@ class Lanes:
         }  # fmt: skip
         return Lanes(wood=self.wood.joined(others.wood), **parts)
 
+    def taken(self, at: Ints) -> "Lanes":
+        """Some of these lanes."""
+        parts = {field.name: getattr(self, field.name)[at] for field in fields(Lanes) if field.name != "wood"}
+        return Lanes(wood=self.wood.taken(at), **parts)
+
 
 Decide = Callable[[int, Lanes], Ints]
 
@@ -118,9 +122,13 @@ def by_ways(ways: WayLanes, felt: FeltWinters, tree: TreeTerms) -> Decide:
 
     def decide(day: int, lanes: Lanes) -> Ints:
         wrap, shut = tree.can(day)
-        two, four, all_ = (felt.told_c[n][:, day][lanes.winter] for n in (2, 4, LEADS))
+
+        def least(nights: int, state: int) -> Floats:
+            return np.asarray(felt.told_c[nights][:, day, state][lanes.winter])
+
         return tended(ways, Evening(
-            day=day, state=lanes.state, two_c=two, four_c=four, all_c=all_, mild_c=felt.mean_c[lanes.winter, day, BARE],
+            day=day, state=lanes.state, wraps_c=least(4, BARE), shuts_c=least(2, VENTED), opens_c=least(4, VENTED),
+            strips_c=least(LEADS, BARE), mild_c=felt.mean_c[:, day, BARE][lanes.winter],
             lt50_c=lanes.wood.lt50_c, developed=_way_gone(lanes, tree, day), bears_c=swollen.t10_c,
             stripped=lanes.stripped, can_wrap=wrap, can_shut=shut,
         ))  # fmt: skip
@@ -150,15 +158,23 @@ def _day(lanes: Lanes, new: Ints, day: int, felt: FeltWinters, tree: TreeTerms, 
 
 
 def _night(lanes: Lanes, dose: Floats, tip: Floats, tree: TreeTerms) -> None:
-    if dose.min() > FROST_SEASON_OVER_C:
+    frozen = np.flatnonzero(np.minimum(dose, tip) < NO_FROST_C)  # the others lose nothing
+    if not len(frozen):
         return
-    wood_c = lanes.wood.lt50_c
-    share = harm_of(wood_c, tree.width_c(lanes.state, wood_c), dose, tip)
-    lanes.lost = lost_together(lanes.lost, share)
-    if lanes.wood.green.any():
+    wood_c, dose, tip = lanes.wood.lt50_c[frozen], dose[frozen], tip[frozen]
+    share = harm_of(wood_c, tree.width_c(lanes.state[frozen], wood_c), dose, tip)
+    lanes.lost = _and(lanes.lost, frozen, share)
+    green = lanes.wood.green[frozen]
+    if green.any():
         half_c = tree.row.organs[Organ.SHOOTS][Phase.GROWING].t50_c
-        shoots = np.where(lanes.wood.green, harm_of(np.asarray(half_c), np.asarray(SHOOTS_WIDTH_C), dose, tip), 0.0)
-        lanes.shoots_lost = lost_together(lanes.shoots_lost, shoots)
+        shoots = np.where(green, harm_of(np.asarray(half_c), np.asarray(SHOOTS_WIDTH_C), dose, tip), 0.0)
+        lanes.shoots_lost = _and(lanes.shoots_lost, frozen, shoots)
+
+
+def _and(lost: Floats, at: Ints, share: Floats) -> Floats:
+    after = lost.copy()
+    after[at] = lost_together(lost[at], share)
+    return after
 
 
 def taken_off(lanes: Lanes, tree: TreeTerms) -> Floats:

@@ -16,8 +16,8 @@ from rules.garden.cover import STATES
 from rules.plan.prices import PlanPrices
 from rules.plan.season.felt_winters import FeltWinters
 from rules.plan.season.marching import SEASON_OVER, Lanes, TreeTerms, by_ways, march, taken_off
-from rules.plan.season.ways import Way, WayLanes, ways_from
-from rules.wood.injury import lost_together
+from rules.plan.season.ways import BARE, LAST_WRAP, Way, WayLanes, ways_from
+from rules.wood.injury import NO_FROST_C, lost_together
 from rules.wood.kinetics.day_by_day import LaneRates, WoodLanes
 from rules.wood.kinetics.hardening import _Wood
 from rules.wood.night_losses import LOST_LEVELS, OFF_C
@@ -72,17 +72,44 @@ def season_table(felt: FeltWinters, tree: TreeTerms, prices: PlanPrices) -> Seas
     """
     starts = np.unique(np.append(np.arange(0, SEASON_OVER, EVERY_DAYS), SEASON_OVER))
     each = [(state, way) for state in range(len(STATES)) for way in ways_from(state)]
-    block = lanes_of(each, felt)
-    lanes = block.begun(felt, tree, 0)
-    for i, start in enumerate(starts.tolist()):
-        lanes = lanes.joined(block.begun(felt, tree, start)) if i else lanes
-        ways = block.ways.tiled(i + 1)
-        until = int(starts[i + 1]) if i + 1 < len(starts) else SEASON_OVER
-        march(lanes, felt, tree, prices, by_ways(ways, felt, tree), range(start, min(until, felt.days)))
-    mean = mean_costs(lanes, tree, prices, len(starts) * len(each)).reshape(len(starts), len(each), len(OFF_C), -1)
     states = np.array([state for state, _ in each])
+    spent, lost = _from_all(starts.tolist(), lanes_of(each, felt), felt, tree, prices)
+    mean = _mean(spent, lost, tree.worth, len(starts) * len(each)).reshape(len(starts), len(each), len(OFF_C), -1)
     cost = np.stack([mean[:, states == state].min(axis=1) for state in range(len(STATES))], axis=1)
     return SeasonTable(starts=starts, cost=cost, bare_lt50_c=felt.bare.hc_c[..., 0].mean(axis=1))
+
+
+def _from_all(
+    starts: Sequence[int], block: "Block", felt: FeltWinters, tree: TreeTerms, prices: PlanPrices
+) -> tuple[Floats, Floats]:
+    """What a block of lanes spends [trips] and loses from each beginning to the end of the season, in that order.
+
+    Days that change nothing are left out: of bare trees that are no longer wrapped, after their last frost. Of ways to
+    wrap that come too late only never wrapping is lived through; the others are the same, and count as never chosen.
+    """
+    spent, lost = np.full(len(starts) * len(block.winter), np.inf), np.zeros(len(starts) * len(block.winter))
+    too_late = (block.state == BARE) & np.isfinite(block.ways.wraps_at_c)
+    last_frost = _last_frosts(felt)
+    lanes, ways, place = block.begun(felt, tree, starts[0]), block.ways, np.arange(len(block.winter))
+    for i, start in enumerate(starts):
+        if i:
+            new = np.flatnonzero(~too_late | (start < LAST_WRAP))
+            lanes = lanes.joined(block.begun(felt, tree, start).taken(new))
+            ways, place = ways.joined(block.ways.taken(new)), np.append(place, i * len(block.winter) + new)
+        going = (lanes.state > BARE) | (start < np.maximum(LAST_WRAP, last_frost[lanes.winter]))
+        over, on = np.flatnonzero(~going), np.flatnonzero(going)
+        spent[place[over]], lost[place[over]] = spent_of(lanes.taken(over), tree, prices), lanes.lost[over]
+        lanes, ways, place = lanes.taken(on), ways.taken(on), place[on]
+        until = min(starts[i + 1] if i + 1 < len(starts) else SEASON_OVER, felt.days)
+        march(lanes, felt, tree, prices, by_ways(ways, felt, tree), range(start, until))
+    spent[place], lost[place] = spent_of(lanes, tree, prices), lanes.lost
+    return spent, lost
+
+
+def _last_frosts(felt: FeltWinters) -> Ints:
+    """Day of the season after each winter's last frost on a bare tree, shape (winters,)."""
+    frost = np.minimum(felt.dose_c, felt.tip_c)[..., BARE] < NO_FROST_C
+    return np.asarray(felt.days - np.argmax(frost[:, ::-1], axis=1))
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -127,7 +154,15 @@ def bare_wood(felt: FeltWinters, tree: TreeTerms, day: int, winter: Ints, off_c:
 
 def mean_costs(lanes: Lanes, tree: TreeTerms, prices: PlanPrices, ways: int) -> Floats:
     """Mean over the winters by way, off and share lost before, shape (ways, len(OFF_C), LOST_LEVELS) [trips]."""
-    spent = lanes.cost + taken_off(lanes, tree) + prices.shoots * lanes.shoots_lost
-    lost = lost_together(LOST_LEVELS, lanes.lost[:, None]) - LOST_LEVELS
-    total = spent[:, None] + tree.worth * lost
+    return _mean(spent_of(lanes, tree, prices), lanes.lost, tree.worth, ways)
+
+
+def spent_of(lanes: Lanes, tree: TreeTerms, prices: PlanPrices) -> Floats:
+    """What lanes cost besides their wood, with taking off what is still on, shape (lanes,) [trips]."""
+    return np.asarray(lanes.cost + taken_off(lanes, tree) + prices.shoots * lanes.shoots_lost)
+
+
+def _mean(spent: Floats, lost: Floats, worth: float, ways: int) -> Floats:
+    more = lost_together(LOST_LEVELS, lost[:, None]) - LOST_LEVELS
+    total = spent[:, None] + worth * more
     return np.asarray(total.reshape(ways, len(OFF_C), -1, len(LOST_LEVELS)).mean(axis=2))

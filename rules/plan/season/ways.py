@@ -97,25 +97,32 @@ class WayLanes:
         listed = list(each)
         return cls(**{field.name: np.array([getattr(one, field.name) for one in listed]) for field in fields(Way)})
 
-    def tiled(self, times: int) -> "WayLanes":
-        """The same ways, so many times over."""
-        return WayLanes(**{field.name: np.tile(getattr(self, field.name), times) for field in fields(WayLanes)})
+    def joined(self, others: "WayLanes") -> "WayLanes":
+        """These and others behind them."""
+        both = {field.name: [getattr(one, field.name) for one in (self, others)] for field in fields(WayLanes)}
+        return WayLanes(**{name: np.concatenate(each) for name, each in both.items()})
+
+    def taken(self, at: Ints) -> "WayLanes":
+        """The ways of some lanes."""
+        return WayLanes(**{field.name: getattr(self, field.name)[at] for field in fields(WayLanes)})
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Evening:
-    """What an evening knows, arrays (lanes,) and (lanes, states) [°C].
+    """What an evening knows, arrays (lanes,) [°C].
 
-    `two_c`, `four_c`, `all_c` the least each state would feel in so many nights told; `mild_c` the day's mean outside;
-    `lt50_c`, `developed` the wood; `bears_c` what swollen wood is safe to; `stripped` who took the cover off for good;
-    `can_wrap`, `can_shut` whether there is time for it today.
+    The least that is told of the nights looked at for each turn: `wraps_c` bare in four nights, `shuts_c` under an open
+    cap in two, `opens_c` in four, `strips_c` bare in all. `mild_c` the day's mean outside; `lt50_c`, `developed` the
+    wood; `bears_c` what swollen wood is safe to; `stripped` who took the cover off for good; `can_wrap`, `can_shut`
+    whether there is time for it today.
     """
 
     day: int
     state: Ints
-    two_c: Floats
-    four_c: Floats
-    all_c: Floats
+    wraps_c: Floats
+    shuts_c: Floats
+    opens_c: Floats
+    strips_c: Floats
     mild_c: Floats
     lt50_c: Floats
     developed: Floats
@@ -128,13 +135,13 @@ class Evening:
 def tended(ways: WayLanes, told: Evening) -> Ints:
     """The states from this evening on, shape (lanes,)."""
     state, covered = told.state, told.state > BARE
-    shuts = told.two_c[:, VENTED] < told.lt50_c + ways.shuts_at_c
-    wraps = ~covered & ~told.stripped & (told.four_c[:, BARE] < told.lt50_c + ways.wraps_at_c)
+    shuts = told.shuts_c < told.lt50_c + ways.shuts_at_c
+    wraps = ~covered & ~told.stripped & (told.wraps_c < told.lt50_c + ways.wraps_at_c)
     wraps &= told.can_wrap & (told.day < LAST_WRAP)
     opens = (state == CLOSED) & (told.day >= ways.opens_from) & (told.mild_c >= ways.opens_above_c)
-    opens &= told.four_c[:, VENTED] > told.lt50_c + ways.shuts_at_c
+    opens &= told.opens_c > told.lt50_c + ways.shuts_at_c
     strips = covered & (told.developed >= ways.strips_at) & (told.day >= ways.strips_from)
-    strips &= (told.all_c[:, BARE] > told.bears_c) & told.can_wrap
+    strips &= (told.strips_c > told.bears_c) & told.can_wrap
     after = np.where(wraps, np.where(ways.opens_first & ~shuts, VENTED, CLOSED), state)
     after = np.where((state == VENTED) & shuts & told.can_shut, CLOSED, after)
     after = np.where(opens & told.can_shut, VENTED, after)

@@ -107,6 +107,11 @@ class WoodLanes:
         leaves, cooled = np.concatenate([self.leaves, others.leaves]), np.concatenate([self.cooled, others.cooled])
         return WoodLanes(kinetics=self.kinetics, wood=wood, leaves=leaves, cooled=cooled)
 
+    def taken(self, at: npt.NDArray[np.int64]) -> "WoodLanes":
+        """A copy of some lanes, all of the same rates."""
+        wood = _Wood(**{field.name: getattr(self.wood, field.name)[at] for field in fields(_Wood)})
+        return WoodLanes(kinetics=self.kinetics, wood=wood, leaves=self.leaves[at], cooled=self.cooled[at])
+
     def day_passes(
         self, day: int, mean_c: Floats, night_c: Floats, light: Floats | float, ready: Floats, length: float
     ) -> None:
