@@ -13,7 +13,7 @@ from bot.answers.garden_file.garden_import import file_came
 from bot.answers.household.letting_in import joined, let_in_by_code
 from bot.answers.memory import context_of_talk, remember_offer
 from bot.answers.noting import take_back
-from bot.answers.registry import ANSWERS, CHANGES, GO_ON, ONLY_A_CAPTION
+from bot.answers.registry import ANSWERS, CHANGES, GO_ON, NEWS, ONLY_A_CAPTION
 from bot.answers.season.job_marks import answer_to_news, tapped_on_news
 from bot.answers.season.photos import photo_came
 from bot.logbook import (
@@ -125,12 +125,22 @@ def _go_on(exchange: Exchange) -> list[Answer] | None:
         said = tapped(dialogue, exchange.incoming.button) if is_ours(exchange.incoming.button) else None
     else:
         said = typed(dialogue, exchange.incoming.text) if dialogue else None
-    if dialogue is None or said is None:
+    if dialogue is None or said is None or (said.value is None and _is_news(exchange)):
         return None
     if said.value is None and is_end(said.text):
         close(exchange.chat)
         return [Answer(text="All right, never mind. Nothing was changed.")]
     return GO_ON[dialogue.kind](exchange, dialogue, said)
+
+
+def _is_news(exchange: Exchange) -> bool:
+    """Whether a text tells something of a tree the garden has: no answer to a question of ours, whatever it asked."""
+    context = context_of(exchange)
+    if not trees_named(exchange.incoming.text, context):
+        return False
+    reply = parse_reply(exchange.incoming.text, context)
+    told = reply.meanings if isinstance(reply, Understood) else ()
+    return any(one.verb in DEEDS or one.verb in NEWS for one in told)
 
 
 def _heard(exchange: Exchange) -> list[Answer]:

@@ -17,6 +17,8 @@ KEY: Final = "d"
 ENDED: Final = ("cancel", "never mind", "nevermind", "forget it", "leave it", "stop it", "abort")
 YES: Final = "yes"
 NO: Final = "no"
+YES_WORDS: Final = ("yes", "y", "yep", "yeah", "yup", "yes please", "sure", "right", "correct")
+NO_WORDS: Final = ("no", "n", "nope", "nah", "no thanks", "wrong")
 NO_DEED: Final = {"open", "ready"}  # words of deeds that also describe a place or a person
 
 
@@ -65,7 +67,8 @@ class DialogueAnswer:
     @property
     def choice(self) -> str | None:
         """The option chosen, or "yes" or "no" as typed; None for anything else."""
-        return self.value or {"yes": YES, "y": YES, "no": NO, "n": NO}.get(self.text.strip().casefold())
+        plain = normalised(self.text).strip(" .!")
+        return self.value or (YES if plain in YES_WORDS else NO if plain in NO_WORDS else None)
 
     @property
     def is_deed(self) -> bool:

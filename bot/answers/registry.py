@@ -141,6 +141,7 @@ CHANGES: Final = frozenset(
         *(Verb.STOP, Verb.START, Verb.AWAY, Verb.BACK, Verb.WAKE, Verb.LET_SLEEP, Verb.HAND_OVER),
     }
 )
+NEWS: Final = frozenset({Verb.READING, Verb.SIGHTING, Verb.CONDITION, Verb.CANNOT, Verb.JOB, Verb.WHY})
 # Words under a photo often name only its moment ("porch this morning"): of these nothing is put off, asked or undone.
 ONLY_A_CAPTION: Final = frozenset(
     {

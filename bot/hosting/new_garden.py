@@ -69,6 +69,10 @@ HEIGHT_SAID: Final = re.compile(
     r"^\s*(?:about |around |at |it is |it lies at |ca\.? )?(?P<number>[-−]?\d{1,4}(?:[.,]\d+)?)\s*"
     r"(?:(?P<feet>ft|feet|foot|')|m|metres|meters)?(?: up| high| above (?:the )?sea(?: level)?)?\s*[.!]?\s*$"
 )
+UNITS_WORDS: Final = (
+    (FAHRENHEIT, r"f\w{1,2}ren\w*t|imperial|\binch|\bmph\b|\bf\b"),
+    (CELSIUS, r"cel[sc]ius|centigrade|metric|\bcm\b|\bkm|\bc\b"),
+)
 HEIGHT: Final = "height of the place"
 
 log = logging.getLogger(__name__)
@@ -202,7 +206,7 @@ class _Talk:
         pairs = tuple((one.label, one.value) for one in dialogue.options)
         text = str(dialogue.draft["asked"])
         again = self._asked(dialogue.step, dialogue.draft, text, pairs)
-        return replace(again, text=say.not_that(text))
+        return replace(again, text=say.where_again() if dialogue.step == PLACE else say.not_that(text))
 
     def _place(self, draft: dict[str, Any]) -> list[Answer] | None:
         place = self._incoming.location or read_coordinates(self._incoming.text)
@@ -219,9 +223,9 @@ class _Talk:
         draft = dict(dialogue.draft)
         match dialogue.step:
             case "zone":
-                if said.value == NO:
+                if said.choice == NO:
                     return [self._asked(ZONE_NAME, draft, say.which_zone())]
-                return self._height(draft) if said.value == YES else None
+                return self._height(draft) if said.choice == YES else None
             case "zone name":
                 zone = next((z for z in available_timezones() if z.casefold() == said.text.strip().casefold()), None)
                 return self._height({**draft, "zone": zone}) if zone else None
@@ -229,7 +233,8 @@ class _Talk:
                 height_m = _height_m(said.text)
                 return self._units({**draft, "height_m": height_m}) if height_m is not None else None
             case "units":
-                return self._first_tree({**draft, "units": said.value}) if said.value else None
+                units = said.value or _units_in(said.text)
+                return self._first_tree({**draft, "units": units}) if units else None
             case "tree":
                 return self._tree(draft, said.text)
         return self._more(draft, dialogue, said) if dialogue.step.startswith(MORE) else None
@@ -314,6 +319,12 @@ class _Talk:
         text, choices = question(draft, step, garden)
         told = f"{unkept_words(unkept)}\n" if unkept else ""
         return [Answer(text=f"{told}{text}", buttons=ask(self._chat, ADD, step, draft, choices))]
+
+
+def _units_in(text: str) -> str | None:
+    """The units somebody names otherwise than by the button."""
+    words = text.casefold()
+    return next((units for units, pattern in UNITS_WORDS if re.search(pattern, words)), None)
 
 
 def _height_m(text: str) -> float | None:

@@ -1,5 +1,6 @@
 """An invented garden of nine trees under covers of every kind, and weeks of weather made for it."""
 
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Final
@@ -125,14 +126,15 @@ def tanglewick(folder: Path, weather: Forecast) -> Garden:
 
 
 def week(
-    now: datetime, lows_c: list[float], *, rise_c: float = 10.0, gust_m_s: float = 4.0, cloud: float = 0.1
+    now: datetime, lows_c: list[float], *, past_c: Sequence[float] = (), rise_c: float = 10.0, gust_m_s: float = 4.0
 ) -> Forecast:
-    """A week from `now` with these night lows, three weeks of +3 °C nights behind it, and gusts by day."""
+    """A week from `now` with these night lows; behind it `past_c`, oldest first, and +3 °C nights before those."""
     start = now.replace(minute=0, second=0, microsecond=0) - timedelta(days=21)
     hours = (21 + len(lows_c)) * 24
     clock = np.array([(start + timedelta(hours=h)).astimezone(ZONE).hour for h in range(hours)])
     day = np.arange(hours) // 24 - 21
-    low = np.where(day < 0, 3.0, np.array(lows_c)[np.clip(day, 0, len(lows_c) - 1)])
+    nights_c = np.array([*[3.0] * (21 - len(past_c)), *past_c, *lows_c])
+    low = nights_c[np.clip(day + 21, 0, len(nights_c) - 1)]
     air_c = low + rise_c / 2 + rise_c / 2 * np.cos(2 * np.pi * (clock - 18) / 24)
     light = np.where((clock > 7) & (clock < 17), np.sin(np.pi * (clock - 7) / 10), 0.0)
     weather = HourlyWeather(

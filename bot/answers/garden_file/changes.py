@@ -209,7 +209,7 @@ def _written(words: CoverWords, garden: Garden) -> dict[str, Any]:
     unit, per_m = ("in", 1 / 0.0254) if inches else ("cm", 100.0)
     preset = {"preset": words.preset.value} if words.preset else {}
     sizes = {f"{key}_{unit}": _round(size * per_m) for key, size in words.sizes_m.items()}
-    return {**preset, **sizes, **words.minutes}
+    return {**preset, **sizes, **words.minutes, **words.built}
 
 
 def _round(value: float) -> float | int:

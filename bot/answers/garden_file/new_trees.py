@@ -11,6 +11,7 @@ from bot.replies.phrases.garden_phrases import added_tree
 from bot.replies.words.amounts import NUMBER, number_of
 from bot.replies.words.normalising import normalised
 from bot.settings import Garden
+from bot.settings.cross_checks import WORDS_OF_THE_CHAT
 from bot.wording.covers.words import words_of
 from bot.wording.formats import sentence
 from rules.garden.condition import ConditionKind, ConditionTold
@@ -64,11 +65,22 @@ WAYS: Final = options(
     ]
 )
 WORTHS: Final = options([("A little: 10", "10"), ("As usual: 40", "40"), ("A lot: 80", "80")])
+WORTH_WORDS: Final = (
+    ("80", "a lot|lots|very much|a great deal"),
+    ("10", "a little|little|not much|hardly"),
+    ("40", "as usual|usual|normal|average"),
+)
+# nothing but a number: an article or a temperature is none
+_TRIPS: Final = re.compile(
+    rf"(?:(?:about|around|maybe|say|worth|it is) )*(?!an? )(?P<number>{NUMBER})(?: (?:trips?|walks?|or so))*"
+)
+LONGEST_CHOICE: Final = 5  # words in which a button's answer is typed: a longer text tells something else. No source
+_A_SPOT: Final = re.compile(r"(?:in|on|by|under|against|at) (?:the|an?|my|our) ")  # "in the open" names a place
 LIKE_SHOWN: Final = 3  # covers the garden has already, offered last
 # Words near those of the buttons; the first that fits.
 STANDS_WORDS: Final = (
-    (CoverState.BARE.value, "not|no|off|bare|outside|uncovered"),
-    (CoverState.VENTED.value, "open|vented|off"),
+    (CoverState.BARE.value, "not|no|nope|nah|off|bare|outside|uncovered"),
+    (CoverState.VENTED.value, "(?<!in the )open|vented|off"),
     (CoverState.CLOSED.value, "shut|closed|on|wrapped|mounded|inside|in|yes|covered"),
 )
 WAY_WORDS: Final = (
@@ -78,10 +90,10 @@ WAY_WORDS: Final = (
 )
 QUESTIONS: Final = {
     "species": "What kind of tree is it? For example fig, kaki, pomegranate, satsuma, olive.",
-    "name": "How do you call it? A short name, for the chat.",
+    "name": "What do you call it? A short name for the chat.",
     "standing": "Where does {name} stand?",
     "cover": "How do you cover {name} in winter? Tap what comes nearest; sizes can follow.",
-    "stands": "How does its cover stand today?",
+    "stands": "How does the cover of {name} stand today?",
     "worth": "How many walks to the garden is the live wood of {name} worth to you? Tap, or say a number.",
     "tending": "Last question: whose way shall I follow? Fewest trips: covers stay shut, one trip to wrap and one "
     "to uncover. Early: open from March on, for leaves a week sooner. Or as you were taught: open on mild days.",
@@ -102,10 +114,10 @@ def draft_of(words: TreeWords) -> dict[str, Any]:
         "height_m": words.height_m,
         "cover": words.cover,
         "sizes_m": dict(words.cover_sizes_m) or None,
-        "second_film": words.second_film or None,
+        "built": dict(words.cover_built) or None,
     }
     draft = {key: value for key, value in said.items() if value}
-    return draft | ({"cover": NONE} if words.left_bare else {})
+    return draft | ({"cover": NONE} if words.left_bare or words.has_no_cover else {})
 
 
 def next_step(draft: Draft, *, is_first: bool = False) -> str | None:
@@ -121,6 +133,8 @@ def question(draft: Draft, step: str, garden: Garden | None) -> tuple[str, tuple
     text = QUESTIONS[step].format(name=draft.get("name", "it"))
     if step == "standing":
         return text, STANDINGS
+    if step == "name" and "cultivar" in draft:  # "a satsuma Tub": what it is called, or its variety?
+        return text, (Option(label=str(draft["cultivar"])[:LONGEST_LABEL], value=str(draft["cultivar"])),)
     if step == "cover":
         names = list(garden.covers)[:LIKE_SHOWN] if garden else []
         like = [Option(label=f"My {name}", value=f"{LIKE}{name}") for name in names]
@@ -165,7 +179,8 @@ def with_answer(draft: Draft, step: str, said: DialogueAnswer, year: int) -> dic
     if step == "species" and isinstance(value, str) and value.startswith(STRANGE):
         value = _strange(value.removeprefix(STRANGE))
     more = value if isinstance(value, dict) else {step: float(value) if step == "worth" else value}
-    return {**draft, **more}
+    is_name = step == "name" and value == draft.get("cultivar")
+    return {key: one for key, one in {**draft, **more}.items() if not (is_name and key == "cultivar")}
 
 
 def another_tree(said: DialogueAnswer) -> str | None:
@@ -196,7 +211,8 @@ def _typed(step: str, text: str, year: int) -> Any:
     words = normalised(text)
     match step:
         case "name":
-            return text.strip().strip("\"'“”‘’.") or None
+            name = text.strip().strip("\"'“”‘’.")
+            return None if _is_no_name(name) else name
         case "species":
             told = draft_of(read_tree_words(text, year))
             if "species" in told:
@@ -208,17 +224,33 @@ def _typed(step: str, text: str, year: int) -> Any:
             return standing_in(words) if not re.search(r"\d", words) else None
         case "cover":
             found = read_cover_words(text, inches=False)
-            return NONE if NO_COVER.match(words) else found.preset if found else None
+            if NO_COVER.match(words):
+                return NONE
+            return {"cover": found.preset, "sizes_m": found.sizes_m, "built": found.built} if found else None
     if step in ("stands", "tending"):
         return _chosen_in(step, words)
-    trips = [found[0] for found in re.finditer(NUMBER, words) if found[0] not in ("a", "an")]  # articles, no numbers
-    number = number_of(trips[0]) if len(trips) == 1 else -1.0
-    return str(number) if 0 <= number <= MOST_TRIPS else None
+    return _trips(words)
+
+
+def _trips(words: str) -> str | None:
+    """What wood is worth, as the number or in words near those of the buttons."""
+    if found := _TRIPS.fullmatch(words):
+        return str(number_of(found["number"])) if number_of(found["number"]) <= MOST_TRIPS else None
+    return next((trips for trips, said in WORTH_WORDS if re.search(rf"\b(?:{said})\b", words)), None)
+
+
+def _is_no_name(name: str) -> bool:
+    """Whether it is an answer to another question, or a word the chat has for something else."""
+    if not name or name.casefold() in WORDS_OF_THE_CHAT:
+        return True
+    return bool(_A_SPOT.match(normalised(name)))
 
 
 def _chosen_in(step: str, words: str) -> str | None:
     """How the cover stands, or whose way is followed, from words near those of the buttons."""
     table = STANDS_WORDS if step == "stands" else WAY_WORDS
+    if len(words.split()) > LONGEST_CHOICE:
+        return None
     return next((value for value, pattern in table if re.search(rf"\b(?:{pattern})\b", words)), None)
 
 
@@ -250,7 +282,7 @@ def cover_values(draft: Draft, garden: Garden | None) -> tuple[str | None, dict[
     if chosen == NONE:
         return None, {}
     own = {f"{key}_m": size for key, size in draft.get("sizes_m", {}).items()}
-    own |= {"second_film": True} if draft.get("second_film") else {}
+    own |= draft.get("built", {})
     if own and not chosen.startswith(LIKE):
         return f"{draft['name']} cover", {"preset": str(Preset(chosen)), **own}
     if chosen.startswith(LIKE):

@@ -3,11 +3,11 @@
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Final
+from typing import Any, Final
 
 from bot.replies.words.amounts import NUMBER, UNIT, length_m
 from bot.replies.words.normalising import normalised
-from rules.garden.cover import Preset
+from rules.garden.cover import Blanket, BlanketPlace, Fill, Preset
 from rules.garden.species import species_names
 from rules.garden.tree import Purpose, Standing
 
@@ -32,15 +32,15 @@ COVER_WORDS: Final[list[tuple[Preset, str]]] = [
     (Preset.GARAGE, r"garage|(?:in|into|inside|to) (?:the |a |my |our )?(?:shed|barn|house)|indoors"),
     (Preset.POT, r"pot under (?:a |the )?roof|pot roof|pot|under a roof"),
     (Preset.BOX, r"box\w*|boards|crate"),
-    (Preset.LEAF_FILM, r"lea(?:f|ves)\b.*\b(?:film|plastic|foil|poly\w*)"),
+    (Preset.LEAF_FILM, r"lea(?:f|ves)\b.*\b(?:films?|plastic|foil|poly\w*)"),
     (Preset.LEAF, r"lea(?:f|ves)"),
-    (Preset.STRAW_BLANKET_FILM, r"straw\b.*\bblanket|blanket\b.*\bstraw"),
-    (Preset.STRAW_FILM, r"straw\b.*\b(?:film|plastic|foil|poly\w*)|(?:film|plastic)\b.*\bstraw"),
+    (Preset.STRAW_BLANKET_FILM, r"(?=.*\bstraw\b)(?=.*\bblanket)(?=.*\b(?:films?|plastic|foil|poly))\w+"),
+    (Preset.STRAW_FILM, r"straw\b.*\b(?:films?|plastic|foil|poly\w*)|(?:films?|plastic)\b.*\bstraw"),
     (Preset.STRAW, r"straw|hay"),
-    (Preset.BLANKET_FILM, r"blankets?\b.*\b(?:film|plastic|tarp|poly\w*)|(?:film|plastic|tarp)\b.*\bblankets?"),
+    (Preset.BLANKET_FILM, r"blankets?\b.*\b(?:films?|plastic|tarp|poly\w*)|(?:films?|plastic|tarp)\b.*\bblankets?"),
     (Preset.BURLAP, r"burlap|hessian|jute|sacking"),
     (Preset.BLANKET, r"blankets?|quilt|fleece"),
-    (Preset.FILM, r"film|plastic|poly\w*"),
+    (Preset.FILM, r"films?|plastic|poly\w*"),
 ]
 NO_COVER: Final = re.compile(r"^(?:no cover|none|no|nothing|uncovered|it has none|without|not covered|no cover yet)$")
 LEFT_BARE: Final = re.compile(r"\b(?:left bare|leave it bare|bare on purpose|never covered)\b")
@@ -60,16 +60,30 @@ _NAMED: Final = re.compile(
     re.IGNORECASE,
 )
 _TWO_FILMS: Final = re.compile(
-    r"\b(?:two|2|double|second) (?:layers? of |sheets? of )?(?:plastic |clear )?(?:film|plastic|poly\w*)\b",
+    r"\b(?:two|2|double|second) (?:layers? of |sheets? of )?(?:plastic |clear )?(?:films?|plastic|poly\w*)\b",
     re.IGNORECASE,
+)
+_BLANKET: Final = re.compile(r"(?:\w+ )?(?:blankets?|quilt|fleece|duvet)\b")
+_BLANKETS: Final = (Blanket.INSULATING, Blanket.FLEECE)  # told apart by their word; any other is a moving blanket
+_BLANKET_OUTSIDE: Final = re.compile(
+    r"\b(?:blankets?|quilt|fleece) (?:on the )?(?:outside|over|a?round)\b|\boutside (?:\w+ )?(?:blanket|quilt|fleece)"
 )
 _WITH_UNIT: Final = re.compile(rf"\d ?(?:{UNIT}|[\"″”'′’])", re.IGNORECASE)
 _YEAR: Final = re.compile(r"\b(?:planted|since|from|put in)\D{0,20}?\b(?P<year>(?:19|20)\d\d)\b", re.IGNORECASE)
 _AGE: Final = re.compile(rf"\b(?P<years>{NUMBER}) years? old\b", re.IGNORECASE)
 _TWIN: Final = re.compile(r"\btwin (?:of|to) (?:the )?(?P<twin>[^,;.]+?)(?=\s*(?:[,;.]|$| and ))", re.IGNORECASE)
+_STICKS_OUT: Final = re.compile(
+    r"\b(?:tip|top|leader)s? (?:that )?(?:sticks?|sticking|stands?|pokes?|poking) out\b", re.IGNORECASE
+)
 _HIGH: Final = re.compile(rf"(?:{NUMBER}) ?(?:{UNIT})? (?:high|tall)\b", re.IGNORECASE)
 _INDOORS: Final = re.compile(r"\b(?:goes|moves|winters|kept|brought|comes|stands) (?:in|into|inside|to)\b|\bindoors\b")
-_ABOUT: Final = re.compile(r"\b(?:fig|tree|trial|keep|give away|unknown|please|thanks?)\b", re.IGNORECASE)
+_ABOUT: Final = re.compile(
+    r"\b(?:fig|tree|trial|keep|give away|unknown|please|thanks?|(?:don'?t|do not) know|not sure|no idea)\b",
+    re.IGNORECASE,
+)
+_UNHEATED: Final = re.compile(
+    r"\b(?:barn|shed|stable|garden|orchard|fence|stone|boundary)\b"
+)  # no wall of a warm house
 _BETWEEN: Final = re.compile(r"[,;.]\s+|[,;.]$|\s+and\s+")
 _LETTERS: Final = re.compile(r"[^\W\d_]{2,}")
 _COORDINATE: Final = re.compile(
@@ -92,18 +106,23 @@ class TreeWords:
     twin: str = ""
     height_m: float | None = None
     cover: Preset | None = None
+    has_no_cover: bool = False
     cover_sizes_m: Mapping[str, float] = field(default_factory=dict)
-    second_film: bool = False
+    cover_built: Mapping[str, Any] = field(default_factory=dict)
     unkept: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
 class CoverWords:
-    """What was said of a cover: the nearest preset, if one was named, and sizes [m] and minutes by their key."""
+    """What was said of a cover: the nearest preset, if one was named, and sizes [m] and minutes by their key.
+
+    `built` is what of it is not as its preset has it: the garden file's keys and values.
+    """
 
     preset: Preset | None
     sizes_m: dict[str, float]
     minutes: dict[str, int]
+    built: dict[str, Any]
 
 
 def read_tree_words(text: str, year: int) -> TreeWords:
@@ -119,6 +138,7 @@ def read_tree_words(text: str, year: int) -> TreeWords:
     species, words = _species_in(plain)
     sizes_m = _cover_sizes(rest)
     clauses = [part.strip() for part in _BETWEEN.split(rest) if _LETTERS.search(part)]
+    cover = read_cover_words(" ".join(one for one in clauses if _cover_in(one)), inches=False)
     planted, age = _YEAR.search(rest), _AGE.search(plain)
     return TreeWords(
         name=name,
@@ -130,9 +150,10 @@ def read_tree_words(text: str, year: int) -> TreeWords:
         left_bare=bool(LEFT_BARE.search(plain)),
         twin=twin["twin"].strip() if (twin := _TWIN.search(rest)) else "",
         height_m=_size(plain, "high|tall", inches=False),
-        cover=next((cover for clause in clauses if (cover := _cover_in(clause))), None),
+        cover=cover.preset if cover else None,
+        has_no_cover=any(NO_COVER.match(normalised(one)) for one in clauses),
         cover_sizes_m=sizes_m,
-        second_film=bool(_TWO_FILMS.search(plain)),
+        cover_built=cover.built if cover else {},
         unkept=tuple(clause for clause in clauses if not _is_kept(clause, words)),
     )
 
@@ -156,8 +177,8 @@ def _cover_sizes(rest: str) -> dict[str, float]:
 
 def _is_kept(clause: str, species: str) -> bool:
     """Whether something was made of one clause of a description."""
-    told = (_YEAR, _AGE, _TWIN, LEFT_BARE, _HIGH, _ABOUT, _TWO_FILMS)
-    if _cover_sizes(clause):
+    told = (_YEAR, _AGE, _TWIN, LEFT_BARE, _HIGH, _STICKS_OUT, _ABOUT, _TWO_FILMS)
+    if _cover_sizes(clause) or NO_COVER.match(normalised(clause)):
         return True
     known = standing_in(clause) is not None or _cover_in(clause) is not None or bool(species and species in clause)
     return known or any(pattern.search(clause) for pattern in told)
@@ -183,21 +204,21 @@ def _cultivar(rest: str, species: str) -> str:
     before = re.search(rf"{capital} (?i:{re.escape(species)})\b", rest)
     after = re.search(rf"\b(?i:{re.escape(species)}) {capital}", rest)
     found = before or after
-    name = found["name"] if found else ""
-    return re.sub(r"^(?:Add|A|An|The|My|New|Please)\s+", "", name) if name not in ("Add", "A", "My", "New") else ""
+    name = re.sub(r"^(?:(?:Add|A|An|The|My|New|Please|I)(?:\s+|$))+", "", found["name"] if found else "")
+    return "" if normalised(name) == species else name
 
 
 def standing_in(plain: str, species: str = "") -> Standing | None:
     """Where a tree stands, from a phrase of a description; None where nothing is said of it.
 
-    >>> standing_in("against the south wall of the shed").value
-    'wall'
+    >>> standing_in("against the south wall of the house").value, standing_in("by the wall of the shed")
+    ('wall', None)
     """
     text = plain.replace(species, " ") if species else plain
     for standing, words in STANDING_WORDS.items():
         phrases = [word for word in words.split("|") if word]
         if re.search(rf"\b(?:{'|'.join(phrases)})\b", text):
-            return standing
+            return None if standing is Standing.WALL and _UNHEATED.search(text) else standing
     return None
 
 
@@ -219,7 +240,18 @@ def read_cover_words(text: str, *, inches: bool) -> CoverWords | None:
         return None
     if not sizes and re.search(rf"{NUMBER} ?{UNIT}", plain):
         return None  # a size of which it is not said whether it is inside or outside is not left out in silence
-    return CoverWords(preset=preset, sizes_m=sizes, minutes=minutes)
+    return CoverWords(preset=preset, sizes_m=sizes, minutes=minutes, built=_built(preset, plain))
+
+
+def _built(preset: Preset | None, plain: str) -> dict[str, Any]:
+    """What of a cover is not as its preset has it: blanket and its side, a second film, what fills a box."""
+    own: dict[str, Any] = {"second_film": True} if _TWO_FILMS.search(plain) else {}
+    if (found := _BLANKET.search(plain)) and preset in (Preset.STRAW, Preset.LEAF):
+        own["blanket"] = next((kind for kind in _BLANKETS if str(kind).split()[0] in found[0]), Blanket.MOVING).value
+    if _BLANKET_OUTSIDE.search(plain) and ("blanket" in own or preset is Preset.STRAW_BLANKET_FILM):
+        own["blanket_place"] = BlanketPlace.OUTSIDE.value
+    filled = next((fill for fill in (Fill.LEAVES, Fill.SHAVINGS) if str(fill).split()[-1] in plain), None)
+    return own | ({"fill": filled.value} if preset is Preset.BOX and filled else {})
 
 
 def _what(word: str | None) -> str:

@@ -44,7 +44,9 @@ def added(garden: Garden, name: str, style: Style) -> str:
     """What was written of a new tree, and how to go on."""
     tree = next(tree for tree in garden.trees if tree.name == name)
     text = f"Added {_tree(tree, style)}. {_cover(garden, tree, style)}"
-    more = f' Other sizes? Say for example "cover {name}: {_example(style)}".' if tree.cover else ""
+    cover = garden.cover_of(tree)
+    built = cover is not None and not cover.is_shelter and not tree.left_bare
+    more = f' Other sizes? Say for example "cover {name}: {_example(style)}".' if built else ""
     return f"{text}{more}"
 
 
@@ -67,11 +69,16 @@ def _cover(garden: Garden, tree: Tree, style: Style) -> str:
 
 
 def _built(cover: Cover, style: Style) -> str:
-    inside = f", {style.size(cover.inner_diameter_m)} inside" if cover.fill is not Fill.NONE else ""
-    return (
-        f"{cover.preset}{inside}, {style.size(cover.outer_diameter_m)} outside, {style.size(cover.height_m)} high, "
-        f"{cover.minutes_to_wrap:g} minutes to wrap"
-    )
+    if cover.is_shelter:
+        return f"{cover.preset}, {cover.minutes_to_wrap:g} minutes to bring it in"
+    usual = Cover(name=cover.name, preset=cover.preset)
+    place = f" {cover.blanket_place}" if cover.blanket_place is not usual.blanket_place else ""
+    own = [f"{cover.blanket}{place}"] if (cover.blanket, place) != (usual.blanket, "") else []
+    own += [f"filled with {cover.fill}"] if cover.fill is not usual.fill else []
+    own += ["two films"] if cover.second_film else []
+    inside = [f"{style.size(cover.inner_diameter_m)} inside"] if cover.fill is not Fill.NONE else []
+    sizes = [*inside, f"{style.size(cover.outer_diameter_m)} outside", f"{style.size(cover.height_m)} high"]
+    return ", ".join([str(cover.preset), *own, *sizes, f"{cover.minutes_to_wrap:g} minutes to put on"])
 
 
 def _example(style: Style) -> str:

@@ -16,9 +16,17 @@ def where(name: str) -> str:
     )
 
 
+def where_again() -> str:
+    """The same, for who does not know how to tell it."""
+    return (
+        "I need the place first, and can look up no names. Tap the paperclip and send a location pin, or press and "
+        'hold the spot in a map app and type its two numbers, for example "12.3, -45.6". To a tenth is near enough.'
+    )
+
+
 def is_zone(zone: str) -> str:
     """The clock of the place, to be confirmed once."""
-    return f"Times in {zone}?"
+    return f"Is your clock on {zone} time?"
 
 
 def which_zone() -> str:

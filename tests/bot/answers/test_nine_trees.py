@@ -45,7 +45,7 @@ class Garden:
     def _weather(self, day: int) -> Forecast:
         rise_c = 14.0 if self.start.month == 4 else 10.0
         now = self.start + timedelta(days=day)
-        return week(now, self.lows_c[day:], rise_c=rise_c, gust_m_s=self.gust_m_s)
+        return week(now, self.lows_c[day:], past_c=self.lows_c[:day], rise_c=rise_c, gust_m_s=self.gust_m_s)
 
     def day(self, day: int, hour: int) -> list[str]:
         """The clock at an hour of a day, with that day's forecast; what was said unasked."""

@@ -50,7 +50,7 @@ def trees(phones: Phones) -> list[str]:
 def test_a_tree_is_added_by_a_sentence_and_four_taps_and_watched_at_once(phones: Phones) -> None:
     assert "stand" in phones.say("add a fig called Gate, planted 2023")
     assert "cover" in phones.tap("House wall")
-    assert "How does its cover stand" in phones.tap("Straw, film")
+    assert "How does the cover of" in phones.tap("Straw, film")
     assert "worth" in phones.tap("Cap open")
     assert phones.tap("As usual: 40").startswith("Added Gate: fig, against the wall of a heated house, planted 2023")
     tree = read_garden(phones.path).trees[-1]

@@ -167,6 +167,34 @@ def test_a_cover_is_read_from_its_description(
     assert tuple(words.sizes_m.get(key) for key in ("inner_diameter", "outer_diameter", "height")) == sizes_m
 
 
+@pytest.mark.parametrize(
+    ("said", "preset", "built"),
+    [
+        ("double cage with straw and film, top sticks out", Preset.STRAW_FILM, {}),
+        ("wire cages with straw and plastic film", Preset.STRAW_FILM, {}),
+        (
+            "straw cage with a moving blanket outside the straw",  # of a film nothing was said
+            Preset.STRAW,
+            {"blanket": "moving blanket", "blanket_place": "outside"},
+        ),
+        ("straw, blanket and film", Preset.STRAW_BLANKET_FILM, {}),
+        ("a box with a lid filled with leaves", Preset.BOX, {"fill": "leaves"}),
+        ("tent of film", Preset.FILM, {}),
+        ("straw cage with two films", Preset.STRAW_FILM, {"second_film": True}),
+    ],
+)
+def test_all_layers_told_of_a_cover_are_kept_and_none_is_added(
+    said: str, preset: Preset, built: dict[str, str]
+) -> None:
+    words = read_tree_words(f"a fig called Well, in the open, planted 2017, {said}", 2026)
+    assert (words.cover, words.cover_built, words.unkept) == (preset, built, ())
+
+
+def test_what_is_no_variety_is_not_taken_for_one_and_a_barn_is_no_heated_house() -> None:
+    words = read_tree_words("a fig I don't know the kind of called Stray, by the wall of the barn", 2026)
+    assert (words.name, words.species, words.cultivar, words.standing) == ("Stray", "fig", "", None)
+
+
 def test_a_size_without_a_unit_is_in_the_growers_own() -> None:
     for inches, size_m in ((True, 0.508), (False, 0.2)):
         words = read_cover_words("straw cage, 20 inside", inches=inches)
