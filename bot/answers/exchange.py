@@ -1,7 +1,7 @@
 """What is at hand while one reply is answered, and what a reply is read against."""
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from functools import cached_property
 from typing import Any, Final
@@ -9,13 +9,13 @@ from typing import Any, Final
 from bot.answers.dialogues import Chat
 from bot.logbook import (
     Connection,
+    KeptRecords,
     Nudge,
     Person,
     nudge_by_id,
     nudge_by_key,
     nudge_of_message,
     open_nudges,
-    read_records,
 )
 from bot.messages import Button, Incoming
 from bot.replies import Context, OpenAsk, TreeName, Verb, button_data
@@ -41,7 +41,7 @@ class Exchange:
     `now` is when it was said, `heard_utc` when we took it. `look` gives the outlook of the last round, or None while
     there is none; `inputs` what it stood on. `made` gives, by a name of it, what takes too long inside a transaction:
     it is made between two, and all is answered anew. `home` is where the garden's file is; None where there is none.
-    `weather_of` is under which name the logbook has its weather.
+    `weather_of` is under which name the logbook has its weather; `kept_records` has what was read of it.
     """
 
     c: Connection
@@ -57,6 +57,7 @@ class Exchange:
     made: Callable[[str, Callable[[], Any]], Any]
     home: Home | None = None
     weather_of: str = ""
+    kept_records: KeptRecords = field(default_factory=KeptRecords)
 
     @property
     def today(self) -> date:
@@ -84,7 +85,7 @@ class Exchange:
 
     def with_records(self) -> "Exchange":
         """The same exchange with what was noted, or taken back, a moment ago."""
-        records = read_records(self.c, self.garden.name, self.heard_utc - RECORDS_READ)
+        records = self.kept_records.read(self.c, self.garden.name, self.heard_utc - RECORDS_READ)
         return replace(self, records=records)
 
     def outlook(self) -> Outlook | None:

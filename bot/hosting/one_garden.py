@@ -14,7 +14,7 @@ from bot.answers.questions.calendar_file import calendar_of_facts
 from bot.hosting.at_hand import AtHand
 from bot.hosting.flood import unless_flooded
 from bot.inbox import Parse, take
-from bot.logbook import Connection, Door, Logbook, LogbookError, Person, note_round, read_records
+from bot.logbook import Connection, Door, KeptRecords, Logbook, LogbookError, Person, note_round
 from bot.messages import Incoming, IncomingKind, Outgoing, in_words
 from bot.rounds.deciding import first_due_utc, write_due
 from bot.rounds.file_trouble import tell_of_trouble
@@ -57,6 +57,7 @@ class Watch:
         self._at_hand = AtHand()
         self.logbook: Logbook = setting.logbook
         self._learner = Learner()
+        self._records = KeptRecords()
         self._round_inputs: RoundInputs | None = None
         self._seen: Outlook | None = None
         self._carried: Carried | None = None
@@ -113,7 +114,7 @@ class Watch:
         if self._seen is None:
             return
         with self.logbook.begin() as c:
-            records = read_records(c, self._setting.garden.name, now - RECORDS_READ)
+            records = self._records.read(c, self._setting.garden.name, now - RECORDS_READ)
             seen = restated(self._seen, records, now)
             facts = cache(partial(self._job_facts, c, seen, records, now))
             things = partial(self._little_things, c, records, now)
@@ -150,7 +151,7 @@ class Watch:
             return None
         garden = self._setting.garden
         with self.logbook.begin() as c:
-            records = read_records(c, garden.name, now - RECORDS_READ)
+            records = self._records.read(c, garden.name, now - RECORDS_READ)
             seen = restated(self._seen, records, now)
             return calendar_of_facts(garden, self._job_facts(c, seen, records, now), seen)
 
@@ -214,7 +215,8 @@ class Watch:
             incoming=incoming,
             now=_said_at(incoming, now),
             heard_utc=now,
-            records=read_records(c, self._setting.garden.name, now - RECORDS_READ),
+            records=self._records.read(c, self._setting.garden.name, now - RECORDS_READ),
+            kept_records=self._records,
             look=lambda: seen,
             inputs=inputs,
             style=style_of(self._setting.garden),
@@ -255,6 +257,7 @@ class Watch:
     def _look_alone(self, now: datetime) -> None:
         setting = self._setting
         with self.logbook.begin() as c:
+            self._records.keep(c, setting.garden.name, now - RECORDS_READ)
             round_inputs = self._gathered(c, now)
         if not self._is_stale(round_inputs, now):
             self._round_inputs = round_inputs  # readings that taught nothing new are kept at hand
@@ -268,7 +271,7 @@ class Watch:
                 self._round_inputs, self._seen, self._carried, self._round_id = round_inputs, seen, carried, round_id
 
     def _gathered(self, c: Connection, now: datetime) -> RoundInputs:
-        return gather(c, self._setting.garden, now, self._setting.weather_of, self._learner)
+        return gather(c, self._setting.garden, now, self._setting.weather_of, self._learner, self._records)
 
     def _is_stale(self, round_inputs: RoundInputs, now: datetime) -> bool:
         if self._round_inputs is None or self._seen is None:

@@ -6,6 +6,7 @@ from bot.logbook.database.files import LogbookError
 from bot.logbook.database.opening import Logbook, open_logbook
 from bot.logbook.garden.deletion import forget_all_of_person, forget_garden, photos_of_person, words_without_id
 from bot.logbook.garden.entries import Entry, Note, RecordKind, Refusal
+from bot.logbook.garden.kept_records import KeptRecords
 from bot.logbook.garden.people import (
     Person,
     forget_person,
@@ -118,6 +119,7 @@ __all__ = [
     "Door",
     "Entry",
     "KeptForecast",
+    "KeptRecords",
     "KeptRound",
     "Logbook",
     "LogbookError",

@@ -24,6 +24,7 @@ from bot.forecasts import WeatherServiceError as Unreadable
 from bot.logbook import (
     AnswerRow,
     Connection,
+    KeptRecords,
     Logbook,
     latest_forecast,
     note_forecast,
@@ -33,7 +34,6 @@ from bot.logbook import (
     past_weather,
     read_kept_answers,
     read_learning,
-    read_records,
     read_state,
 )
 from bot.logbook.programs.last_heard import Outside, note_heard
@@ -130,18 +130,23 @@ def refresh_forecast(setting: Setting, now: datetime) -> bool:
 
 
 def gather(
-    c: Connection, garden: Garden, now: datetime, weather_of: str = "", learner: Learner | None = None
+    c: Connection,
+    garden: Garden,
+    now: datetime,
+    weather_of: str = "",
+    learner: Learner | None = None,
+    kept: KeptRecords | None = None,
 ) -> RoundInputs:
     """The inputs of a round as the logbook has them; `weather_of` names weather that is not the garden's own.
 
-    `learner` spares the work of learning again what it has learned already.
+    `learner` spares the work of learning again what it has learned already, `kept` of reading what was read.
     """
     weather_of = weather_of or garden.name
     row = latest_forecast(c, weather_of)
     asked = json.loads(read_state(c, weather_of, "asked") or "{}")
     forecast = forecast_of(row)
     doubts = [Doubt(**{**one, "kind": DoubtKind(one["kind"])}) for one in asked.get("doubts", [])]
-    records = read_records(c, garden.name, now - RECORDS_READ)
+    records = (kept or KeptRecords()).read(c, garden.name, now - RECORDS_READ)
     words = read_learning(c, garden.name)
     told = row.forecast_id if row else None, forecast
     learned = (learner or Learner()).learned(c, garden, weather_of, words, records.deeds, told, now)

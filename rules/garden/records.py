@@ -5,6 +5,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -121,6 +122,15 @@ class Records:
     diebacks: Sequence[Dieback] = ()
     conditions: Sequence[ConditionTold] = ()
 
+    @cached_property
+    def of_covers(self) -> Mapping[str, Sequence[Deed | ConditionTold]]:
+        """Deeds and conditions by tree, oldest first; of one moment the deed first: what is left undone follows."""
+        told: list[Deed | ConditionTold] = [*self.deeds, *self.conditions]
+        by_tree: dict[str, list[Deed | ConditionTold]] = {}
+        for one in sorted(told, key=lambda one: one.at_utc):  # a stable sort keeps deeds before the rest
+            by_tree.setdefault(one.tree, []).append(one)
+        return by_tree
+
 
 # Rooms a pot is carried into, as they are spoken of; "to the house wall" names none.
 ROOM_WORDS: Final[Mapping[Preset, str]] = {
@@ -148,7 +158,7 @@ def shelter_of(records: Records, tree: str, cover: Cover | None, at: datetime) -
     """The room a tree stands in at a moment, where it was moved into one and not taken out or covered since; else
     the cover it has."""
     room: Preset | None = None
-    for one in _told_of(records, tree):
+    for one in records.of_covers.get(tree, ()):
         if one.at_utc > at:
             break
         if isinstance(one, ConditionTold):
@@ -162,18 +172,11 @@ OPENED_UNASKED = (ConditionKind.TOP_GONE, ConditionKind.TOP_OPEN)
 CHANGES_STATE: Final = (*OPENED_UNASKED, ConditionKind.NOT_ON, ConditionKind.MOVED)
 
 
-def _told_of(records: Records, tree: str) -> list[Deed | ConditionTold]:
-    """Deeds and conditions told of a tree, oldest first; of one moment the deed first: what is left undone follows."""
-    told: list[Deed | ConditionTold] = [*records.deeds, *records.conditions]
-    here = [one for one in told if one.tree == tree]
-    return sorted(here, key=lambda one: one.at_utc)  # a stable sort keeps deeds before the rest
-
-
 def states_told(records: Records, tree: str) -> list[tuple[datetime, CoverState]]:
     """How a cover stood from when on: after each deed, and open where its top was found open or gone."""
     stood: list[tuple[datetime, CoverState]] = []
     carried_in = False
-    for one in _told_of(records, tree):
+    for one in records.of_covers.get(tree, ()):
         if isinstance(one, Deed):
             carried_in = carried_in and one.kind not in (DeedKind.WRAPPED, DeedKind.STRIPPED)
             stood.append((one.at_utc, one.state))
@@ -200,7 +203,7 @@ def cover_conditions(records: Records, tree: str, cover: Cover) -> list[CoverCon
     A cover that is put on is as built, until what was found says otherwise; who closes it has found its top again.
     """
     told = [AS_BUILT]
-    for one in _told_of(records, tree):
+    for one in records.of_covers.get(tree, ()):
         if isinstance(one, ConditionTold) and room_named(one.place):
             after = AS_BUILT
         elif isinstance(one, ConditionTold):
@@ -224,7 +227,7 @@ def state_now(records: Records, tree: str, now: datetime) -> CoverState | None:
 
 def state_series(records: Records, tree: str, times: Sequence[datetime]) -> npt.NDArray[np.int64]:
     """State index of a tree's cover at each time: as what was told last left it, bare before the first."""
-    states = np.full(len(times), STATE_INDEX[CoverState.BARE], dtype=np.int64)
-    for at, state in states_told(records, tree):
-        states[[moment >= at for moment in times]] = STATE_INDEX[state]
-    return states
+    told = states_told(records, tree)
+    states = np.array([STATE_INDEX[state] for state in (CoverState.BARE, *(state for _, state in told))])
+    since_s = np.array([at.timestamp() for at, _ in told])
+    return states[np.searchsorted(since_s, [moment.timestamp() for moment in times], side="right")]

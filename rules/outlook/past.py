@@ -10,9 +10,8 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import numpy.typing as npt
 
-from rules.garden.condition import ConditionTold
 from rules.garden.cover import Cover
-from rules.garden.records import Deed, state_series
+from rules.garden.records import state_series
 from rules.garden.tree import Tree
 from rules.heat.balance import HeatStart, InsideTemperatures, against_limits_c, inside_temperatures
 from rules.outlook.inputs import OutlookInputs, cover_on, timeline_of, tree_hardiness, tree_weathers
@@ -99,32 +98,30 @@ class Carried:
         First mark, and the air at each tree, inside its cover, to the moment of `heat` [°C], shape (trees, hours).
     heat
         What covers and ground held at that moment.
-    deeds, conditions, trees, offsets, covers_read
-        What it rests on; another deed or condition before that moment, another tree, or another offset of its air or
-        cover, and the march begins anew: what a thermometer teaches today holds for the autumn behind as well.
+    states, covers
+        How each cover stood at these marks, shape as `air_c`, and what it was like in each stretch of them.
+    trees, offsets
+        What else it rests on. Where a deed or a thermometer tells otherwise, the march begins anew: what is learned
+        today holds for the autumn behind as well. Deeds of years gone by that are read no more change nothing.
     """
 
     start_utc: datetime
     air_c: Floats
     heat: HeatStart
-    deeds: tuple[Deed, ...]
-    conditions: tuple[ConditionTold, ...]
+    states: Ints
+    covers: tuple[tuple[datetime, tuple[Cover, ...]], ...]
     trees: tuple[Tree, ...]
     offsets: Mapping[str, SiteOffset] = field(default_factory=dict)
-    covers_read: Mapping[str, Cover] = field(default_factory=dict)
 
-    def fits(self, inputs: OutlookInputs, past: HourlyWeather) -> bool:
-        """Whether this may be carried on into the past of `inputs`."""
-        before = told_before(inputs, self.heat.at_utc)
-        inside = self.start_utc <= past.start_utc < self.heat.at_utc < past.end_utc
-        same = tuple(inputs.trees) == self.trees and before == (self.deeds, self.conditions)
-        return inside and same and inputs.offsets == self.offsets and inputs.covers_read == self.covers_read
-
-
-def told_before(inputs: OutlookInputs, moment: datetime) -> tuple[tuple[Deed, ...], tuple[ConditionTold, ...]]:
-    """The deeds, and the conditions of covers, that were so at a moment or before."""
-    deeds = tuple(deed for deed in inputs.records.deeds if deed.at_utc <= moment)
-    return deeds, tuple(told for told in inputs.records.conditions if told.at_utc <= moment)
+    def fits(self, inputs: OutlookInputs, past: HourlyWeather, states: Ints) -> bool:
+        """Whether this may be carried on into the past of `inputs`; `states` as those of `Past`."""
+        if not self.start_utc <= past.start_utc < self.heat.at_utc < past.end_utc:
+            return False
+        if tuple(inputs.trees) != self.trees or inputs.offsets != self.offsets:
+            return False
+        known = self.states[:, _hours_between(self.start_utc, past.start_utc) :]
+        same = np.array_equal(states[:, : known.shape[1]], known)
+        return same and _stood(inputs, sliced(past, 0, known.shape[1])) == _since(self.covers, past.start_utc)
 
 
 def exposure(inputs: OutlookInputs, hours: HourlyWeather, trees: Sequence[Tree]) -> Exposure:
@@ -158,14 +155,14 @@ def past_carried(inputs: OutlookInputs, line: Timeline, carried: Carried | None)
     past = line.past
     if past is None or past.hours < 2:
         return None, None
-    kept = carried if carried and carried.fits(inputs, past) else None
+    states = _states(inputs, past, inputs.trees)
+    kept = carried if carried and carried.fits(inputs, past, states) else None
     air_c, start = _carried_on(kept, past, len(inputs.trees))
     air_c, start = _marched_on(inputs, past, air_c, start, past.hours - 1 - SETTLED_H)
-    new = _carry(inputs, past, air_c, start) if start else None
+    new = _carry(inputs, past, air_c, states, start) if start else None
     air_c, start = _marched_on(inputs, past, air_c, start, past.hours - 1)
     if start is None:
         return None, new
-    states = _states(inputs, past, inputs.trees)
     lit = _daylight(inputs, inputs.trees)
     return Past(weather=past, known=line.past_known, states=states, daylight=lit, air_c=air_c, finish=start), new
 
@@ -228,8 +225,7 @@ def _carried_on(kept: Carried | None, past: HourlyWeather, trees: int) -> tuple[
     """Air so far (trees, hours) and the heat at its end; empty and None to begin anew."""
     if kept is None:
         return np.empty((trees, 0)), None
-    skip = int((past.start_utc - kept.start_utc) / timedelta(hours=1))
-    return kept.air_c[:, skip:], kept.heat
+    return kept.air_c[:, _hours_between(kept.start_utc, past.start_utc) :], kept.heat
 
 
 def _marched_on(
@@ -244,9 +240,31 @@ def _marched_on(
     return np.concatenate([air_c, new], axis=1), inside.finish
 
 
-def _carry(inputs: OutlookInputs, past: HourlyWeather, air_c: Floats, heat: HeatStart) -> Carried:
-    deeds, conditions = told_before(inputs, heat.at_utc)
+def _carry(inputs: OutlookInputs, past: HourlyWeather, air_c: Floats, states: Ints, heat: HeatStart) -> Carried:
+    hours = air_c.shape[1]
     return Carried(
-        start_utc=past.start_utc, air_c=air_c, heat=heat, deeds=deeds, conditions=conditions,
-        trees=tuple(inputs.trees), offsets=dict(inputs.offsets), covers_read=dict(inputs.covers_read),
+        start_utc=past.start_utc, air_c=air_c, heat=heat, states=states[:, :hours],
+        covers=_stood(inputs, sliced(past, 0, hours)), trees=tuple(inputs.trees), offsets=dict(inputs.offsets),
     )  # fmt: skip
+
+
+def _stood(inputs: OutlookInputs, hours: HourlyWeather) -> tuple[tuple[datetime, tuple[Cover, ...]], ...]:
+    """What the covers of all trees were like, and from when on."""
+    stood: list[tuple[datetime, tuple[Cover, ...]]] = []
+    for first, _ in _stretches(inputs, hours, inputs.trees):
+        at_utc = hours.start_utc + timedelta(hours=first)
+        covers = tuple(cover_on(inputs, tree, at_utc) for tree in inputs.trees)
+        stood += [] if stood and stood[-1][1] == covers else [(at_utc, covers)]
+    return tuple(stood)
+
+
+def _since(
+    stood: Sequence[tuple[datetime, tuple[Cover, ...]]], since_utc: datetime
+) -> tuple[tuple[datetime, tuple[Cover, ...]], ...]:
+    """The same from a moment on."""
+    first = max(i for i, (at_utc, _) in enumerate(stood) if at_utc <= since_utc)
+    return ((since_utc, stood[first][1]), *stood[first + 1 :])
+
+
+def _hours_between(first_utc: datetime, last_utc: datetime) -> int:
+    return int((last_utc - first_utc) / timedelta(hours=1))

@@ -43,6 +43,9 @@ SETTLES = {
     RecordKind.DIEBACK: JobKind.MEASURE_DIEBACK,
 }
 
+READING = RecordKind.READING.value
+READ_BY_ROUNDS = [one.value for one in (RecordKind.DEED, RecordKind.SIGHTING, RecordKind.DIEBACK, RecordKind.CONDITION)]
+
 
 @dataclass(frozen=True, kw_only=True)
 class Batch:
@@ -183,8 +186,20 @@ def read_records(c: sa.Connection, garden: str, since_utc: datetime | None = Non
 
     Of readings those that somebody said; what sensors told may be thousands, see `read_readings`.
     """
-    said = sa.or_(records.c.kind != RecordKind.READING.value, records.c.update_id.is_not(None))
-    entries = _entries(c, garden, since_utc, said)
+    return as_records([entry for *_, entry in read_entries(c, garden, since_utc)])
+
+
+def read_entries(
+    c: sa.Connection, garden: str, since_utc: datetime | None, after: int = 0
+) -> list[tuple[datetime, int, Entry]]:
+    """The same one by one, each with its time and number, of those numbered higher than `after`."""
+    columns, new = (*ENTRY, records.c.id), said_of(garden, since_utc) & (records.c.id > after)
+    asked = sa.select(*columns).where(new).order_by(records.c.at_utc, records.c.id)
+    return [(row.at_utc, row.id, entry_of(row)) for row in c.execute(asked)]
+
+
+def as_records(entries: Sequence[Entry]) -> Records:
+    """The entries sorted by what they are."""
     return Records(
         deeds=[e for e in entries if isinstance(e, Deed)],
         sightings=[e for e in entries if isinstance(e, Sighting)],
@@ -192,6 +207,12 @@ def read_records(c: sa.Connection, garden: str, since_utc: datetime | None = Non
         diebacks=[e for e in entries if isinstance(e, Dieback)],
         conditions=[e for e in entries if isinstance(e, ConditionTold)],
     )
+
+
+def said_of(garden: str, since_utc: datetime | None) -> sa.ColumnElement[bool]:
+    """What stands of a garden since then, of readings those that somebody said."""
+    said = sa.or_(records.c.kind.in_(READ_BY_ROUNDS), records.c.update_id.is_not(None) & (records.c.kind == READING))
+    return _standing(garden) & said & (records.c.at_utc >= since_utc if since_utc else sa.true())
 
 
 def read_readings(c: sa.Connection, garden: str, since_utc: datetime, tree: str | None = None) -> list[Reading]:

@@ -11,7 +11,7 @@ from bot.forecasts import parse_saved
 from bot.settings import Garden, read_garden
 from rules.garden.cover import STATE_INDEX, CoverState
 from rules.garden.doubt import DoubtKind
-from rules.garden.records import Deed, DeedKind, Records
+from rules.garden.records import Deed, DeedKind, Records, state_series
 from rules.outlook.garden_outlook import Outlook, outlook, outlook_carried, restated
 from rules.outlook.inputs import OutlookInputs, timeline_of, tree_weathers
 from rules.outlook.past import Carried, hardiness_now, past_of
@@ -135,6 +135,20 @@ def test_a_deed_told_late_is_not_lost_to_what_was_carried(inputs: OutlookInputs,
     late = Deed(tree="Kaki", kind=DeedKind.CLOSED, state=CoverState.CLOSED, at_utc=FRIDAY - timedelta(days=3))
     told = replace(inputs, records=Records(deeds=(*inputs.records.deeds, late)))
     assert outlook_carried(told, FRIDAY, carried)[0] == outlook(told, FRIDAY)
+
+
+def test_deeds_of_years_gone_by_that_are_read_no_more_do_not_make_the_march_begin_anew(inputs: OutlookInputs) -> None:
+    old = Deed(tree="Kaki", kind=DeedKind.STRIPPED, state=CoverState.BARE, at_utc=FRIDAY - timedelta(days=400))
+    told = replace(inputs, records=Records(deeds=(old, *inputs.records.deeds)))
+    handed_on = outlook_carried(told, FRIDAY, None)[1]
+    line = timeline_of(inputs, FRIDAY)
+    assert handed_on is not None
+    assert line is not None
+    assert line.past is not None
+    states = np.stack([state_series(inputs.records, one.name, line.past.times_utc()) for one in inputs.trees])
+    assert handed_on.fits(inputs, line.past, states)
+    later = sliced(line.past, 48, line.past.hours)  # and so does a past that begins later
+    assert handed_on.fits(inputs, later, states[:, 48:])
 
 
 def test_a_forecast_colder_by_two_degrees_makes_no_night_safer(inputs: OutlookInputs, friday: Outlook) -> None:
