@@ -13,6 +13,7 @@ from bot.answers.exchange import ANSWER_LIVES, Exchange
 from bot.answers.questions.calendar_file import calendar_of_facts
 from bot.hosting.at_hand import AtHand
 from bot.hosting.flood import unless_flooded
+from bot.hosting.season_tables import keep_tables, read_tables
 from bot.inbox import Parse, take
 from bot.logbook import Connection, Door, KeptRecords, Logbook, LogbookError, Person, note_round
 from bot.messages import Incoming, IncomingKind, Outgoing, in_words
@@ -36,6 +37,7 @@ from rules.outlook.garden_outlook import Outlook, outlook_carried, restated
 from rules.outlook.inputs import OutlookInputs
 from rules.outlook.little_things import LittleThing, little_things
 from rules.outlook.past import Carried
+from rules.plan.season.table import SeasonTable
 from rules.wood.margins import TreeMargins
 
 SOON: Final = timedelta(minutes=5)  # how late a nudge may be where many gardens are tended; no source
@@ -58,6 +60,7 @@ class Watch:
         self.logbook: Logbook = setting.logbook
         self._learner = Learner()
         self._records = KeptRecords()
+        self._tables: dict[str, SeasonTable] | None = None
         self._round_inputs: RoundInputs | None = None
         self._seen: Outlook | None = None
         self._carried: Carried | None = None
@@ -262,13 +265,23 @@ class Watch:
         if not self._is_stale(round_inputs, now):
             self._round_inputs = round_inputs  # readings that taught nothing new are kept at hand
             return
-        seen, carried = outlook_carried(inputs_of(setting.garden, round_inputs), now, self._carried)
+        tables = self._kept_tables(setting.garden)
+        inputs = replace(inputs_of(setting.garden, round_inputs), tables=tables)
+        seen, carried = outlook_carried(inputs, now, self._carried)
         document = outlook_document(seen).model_dump_json()
         with self.logbook.begin() as c:
             round_id = note_round(c, setting.garden.name, now, round_inputs.forecast_id, document)
+            keep_tables(c, setting.garden.name, tables, now)
         with self._changing:
             if setting is self._setting:  # else the file was changed meanwhile, and this was seen for the old garden
                 self._round_inputs, self._seen, self._carried, self._round_id = round_inputs, seen, carried, round_id
+
+    def _kept_tables(self, garden: Garden) -> dict[str, SeasonTable]:
+        """What seasons past were worth to this garden's trees: read once, so that a new process need not reckon it."""
+        if self._tables is None:
+            with self.logbook.begin() as c:
+                self._tables = read_tables(c, garden.name)
+        return self._tables
 
     def _gathered(self, c: Connection, now: datetime) -> RoundInputs:
         return gather(c, self._setting.garden, now, self._setting.weather_of, self._learner, self._records)

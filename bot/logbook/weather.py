@@ -125,6 +125,11 @@ def read_kept_answers(c: sa.Connection, cell: str) -> list[AnswerRow]:
     return [_answer(row) for row in c.execute(asked).mappings()]
 
 
+def forget_kept_answers(c: sa.Connection, cell: str, services: Collection[str]) -> None:
+    """Let some of the answers kept for a cell go."""
+    c.execute(sa.delete(kept_answers).where(kept_answers.c.cell == cell, kept_answers.c.service.in_(services)))
+
+
 def kept_answer_times(c: sa.Connection, cell: str) -> dict[str, datetime]:
     """When each answer kept for a cell was fetched, by service; the answers themselves stay packed."""
     asked = sa.select(kept_answers.c.service, kept_answers.c.fetched_utc).where(kept_answers.c.cell == cell)

@@ -219,6 +219,17 @@ def cover_conditions(records: Records, tree: str, cover: Cover) -> list[CoverCon
     return told
 
 
+def mould_seen(records: Records, tree: str, now: datetime) -> bool:
+    """Whether mould was found under a tree's cover since it was put on, and nobody said that it is gone."""
+    found = False
+    for one in _told_of(records, tree):
+        if one.at_utc <= now and isinstance(one, ConditionTold) and one.kind is ConditionKind.MOULD:
+            found = not one.is_over
+        elif one.at_utc <= now and one.kind is DeedKind.STRIPPED:
+            found = False
+    return found
+
+
 def state_now(records: Records, tree: str, now: datetime) -> CoverState | None:
     """The cover state of a tree after all that was told up to `now`; None when nobody has said."""
     known = [state for at, state in states_told(records, tree) if at <= now]

@@ -10,7 +10,7 @@ import numpy.typing as npt
 from rules.garden.condition import condition_at
 from rules.garden.cover import Cover, CoverState
 from rules.garden.doubt import Doubt, DoubtKind
-from rules.garden.records import DeedKind, Records, cover_conditions, shelter_of, state_now
+from rules.garden.records import DeedKind, Records, cover_conditions, mould_seen, shelter_of, state_now
 from rules.garden.tree import Site, Tree
 from rules.heat.ahead import StateCourse, heat_ahead
 from rules.outlook.inputs import (
@@ -269,6 +269,8 @@ def _with_weather(
             sd_c={state: float(course.spread_c.max()) for state, course in courses[i].items()},
             last_look_sd_c=float(inputs.forecast_error.sigma_c(LAST_LOOK_H)),
             free=inputs.free,
+            mould=mould_seen(inputs.records, one.tree.name, now),
+            tables=inputs.tables,
         )
         for i, (one, cover) in enumerate(zip(margins, covers, strict=True))
         if cover is not None

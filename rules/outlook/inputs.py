@@ -14,6 +14,7 @@ from rules.garden.doubt import Doubt, DoubtKind
 from rules.garden.records import Records, cover_conditions, shelter_of, states_told
 from rules.garden.tree import Phase, Site, SiteSoil, Standing, Tree
 from rules.learning import LearnedHardiness, shifted
+from rules.plan.beyond_forecast import Tables
 from rules.plan.grower.free_hours import ANY_TIME, FreeHours
 from rules.site.microclimate import PRIORS, SiteOffset, TreeWeather, at_tree
 from rules.site.soil import site_soil
@@ -43,6 +44,7 @@ class OutlookInputs:
     of its standing. `covers_read` has the covers of the trees inside which a thermometer was read, as it showed them.
     `forecast_error` is what the garden knows of its service; its bias is taken off `forecast` already. `accepted` is
     what its winters taught of its wood, as far as the grower accepted it. `free` is when somebody can work.
+    `tables` are seasons' tables made before, so that nobody waits for them again; an outlook adds what it makes.
     """
 
     site: Site
@@ -60,6 +62,7 @@ class OutlookInputs:
     forecast_error: ForecastError = PUBLISHED
     accepted: Mapping[str, Sequence[LearnedHardiness]] = field(default_factory=dict)
     free: FreeHours = ANY_TIME
+    tables: Tables = field(default_factory=dict)
 
     @property
     def soil(self) -> SiteSoil:

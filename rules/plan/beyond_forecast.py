@@ -1,9 +1,10 @@
 """What each state of a cover is worth beyond the forecast: by past winters, or where none are known by its nights."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import MutableMapping, Sequence
+from dataclasses import dataclass, field
 from datetime import date
 from functools import lru_cache
+from hashlib import sha256
 from statistics import NormalDist
 from typing import Final
 
@@ -28,6 +29,7 @@ from rules.wood.season import season_place
 from rules.wood.usual_wood import kind_of, row_of_kind
 
 Floats = npt.NDArray[np.float64]
+Tables = MutableMapping[str, SeasonTable]  # by what they were made of
 
 QUANTILES: Final = 12  # of ordinary winters that stand for those nobody knows
 STEP_C: Final = 0.5  # offsets and doubts are rounded to it, so that a table lasts for a season
@@ -58,7 +60,8 @@ class SeasonStakes:
     """One tree, for the nights beyond the forecast.
 
     `offset_c` is how much warmer its nights are than the open's, `lasting_c` one sd of the wood from site and cover,
-    shape (states,) [°C]; `free` when its grower can work; `mould` whether it was seen under its cover.
+    shape (states,) [°C]; `free` when its grower can work; `mould` whether it was seen under its cover; `tables` those
+    made before.
     """
 
     tree: Tree
@@ -69,6 +72,7 @@ class SeasonStakes:
     lasting_c: Floats
     free: FreeHours = ANY_TIME
     mould: bool = False
+    tables: Tables = field(default_factory=dict)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -153,14 +157,24 @@ def table_of(
     one: SeasonStakes, site: Site, climate: DailyMinima | None, visit: float, prices: PlanPrices
 ) -> SeasonTable | None:
     """The season's table of one tree, made once and kept; None where too few winters are known."""
-    if climate is None:
+    seasons = None if climate is None else seasons_known(climate, site)
+    if seasons is None:
         return None
     plain = one.cover.model_copy(update={"name": "any"})
-    lasting = tuple(max(STEP_C, _rounded(sd)) for sd in one.lasting_c.tolist())
-    return _table(
-        kind_of(one.tree, one.hardiness.day), one.tree.worth_trips, plain, site, climate, _rounded(one.offset_c),
-        (lasting[0], lasting[1], lasting[2]), one.free, one.mould, round(visit, 3), prices,
+    bare, vented, closed = (max(STEP_C, _rounded(sd)) for sd in one.lasting_c.tolist())
+    terms = (
+        kind_of(one.tree, one.hardiness.day), one.tree.worth_trips, plain, site, _rounded(one.offset_c),
+        (bare, vented, closed), one.free, one.mould, round(visit, 3), prices,
     )  # fmt: skip
+    key = sha256(repr((terms, seasons.first)).encode() + _bytes_of(seasons)).hexdigest()
+    if key not in one.tables:
+        one.tables[key] = _table(seasons, *terms)
+    return one.tables[key]
+
+
+@lru_cache(maxsize=64)
+def _bytes_of(seasons: Seasons) -> bytes:
+    return sha256(seasons.min_c.tobytes() + seasons.max_c.tobytes()).digest()
 
 
 def _rounded(value_c: float) -> float:
@@ -169,12 +183,9 @@ def _rounded(value_c: float) -> float:
 
 @lru_cache(maxsize=512)
 def _table(
-    kind: str, worth: float, cover: Cover, site: Site, climate: DailyMinima, offset_c: float,
+    seasons: Seasons, kind: str, worth: float, cover: Cover, site: Site, offset_c: float,
     lasting_c: tuple[float, float, float], free: FreeHours, mould: bool, visit: float, prices: PlanPrices,
-) -> SeasonTable | None:  # fmt: skip
-    seasons = seasons_known(climate, site)
-    if seasons is None:
-        return None
+) -> SeasonTable:  # fmt: skip
     row = row_of_kind(kind)
     felt = felt_winters(row, site, seasons, heat_of(cover, site, seasons), offset_c)
     terms = tree_terms(row, worth, cover, lasting_c, seasons.first, free, visit, prices, mould=mould)

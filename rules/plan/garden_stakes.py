@@ -1,7 +1,7 @@
 """All that is at stake in a garden, laid out as arrays for the search."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from itertools import pairwise
 from typing import Final
@@ -14,7 +14,7 @@ from rules.garden.species import Organ
 from rules.garden.tree import Phase, Site, Tree
 from rules.heat.courses import CoverCourses, response_to_air
 from rules.heat.properties import COVER_SD_C, LEAST_SHARE, ReadCover
-from rules.plan.beyond_forecast import NightResponse, SeasonStakes, season_ahead
+from rules.plan.beyond_forecast import NightResponse, SeasonStakes, Tables, season_ahead
 from rules.plan.cover_costs import StandingCost, standing_cost, work_of
 from rules.plan.grower.free_hours import ANY_TIME, FreeHours
 from rules.plan.prices import PlanPrices
@@ -64,6 +64,8 @@ class TreeSituation:
         When its grower can work.
     mould
         Whether mould was seen under its cover.
+    tables
+        Seasons' tables made before, by what they were made of; what is made is added.
     """
 
     tree: Tree
@@ -76,6 +78,7 @@ class TreeSituation:
     last_look_sd_c: float = LAST_LOOK_SD_C
     free: FreeHours = ANY_TIME
     mould: bool = False
+    tables: Tables = field(default_factory=dict)
 
 
 def cover_sd_c(cover: Cover) -> float:
@@ -316,4 +319,5 @@ def _later(one: TreeSituation, response: NightResponse, lasting_c: Floats) -> Se
         lasting_c=lasting_c,
         free=one.free,
         mould=one.mould,
+        tables=one.tables,
     )

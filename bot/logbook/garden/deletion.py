@@ -62,7 +62,7 @@ def forget_garden(c: sa.Connection, garden: str, cell: str) -> int:
 
     `cell` is the place under which raw answers of the weather services are kept.
     """
-    c.execute(sa.delete(kept_answers).where(kept_answers.c.cell == cell))
+    c.execute(sa.delete(kept_answers).where(kept_answers.c.cell.in_((cell, f"{garden} seasons"))))
     chat_ids = list(c.scalars(sa.select(people.c.chat_id).where(people.c.garden == garden)))
     gone = sum(c.execute(sa.delete(table).where(table.c.garden == garden)).rowcount for table in OF_GARDEN)
     _forget_chats(c, chat_ids)

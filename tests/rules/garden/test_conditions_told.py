@@ -6,7 +6,7 @@ import pytest
 
 from rules.garden.condition import AS_BUILT, ConditionKind, ConditionTold, Layer, Top, condition_at
 from rules.garden.cover import Cover, CoverState
-from rules.garden.records import Deed, DeedKind, Records, cover_conditions, state_now, state_series
+from rules.garden.records import Deed, DeedKind, Records, cover_conditions, mould_seen, state_now, state_series
 
 COVER = Cover(name="porch")
 FIRST = datetime(2026, 11, 20, 15, tzinfo=UTC)
@@ -60,6 +60,19 @@ def test_what_is_taken_off_for_the_season_is_as_built_the_next() -> None:
 def test_what_befalls_the_tree_leaves_its_cover_as_it_was(kind: ConditionKind) -> None:
     conditions = cover_conditions(Records(deeds=[WRAPPED], conditions=[told(kind, 1)]), "Porch", COVER)
     assert condition_at(conditions, FIRST + DAY) == AS_BUILT
+
+
+def test_mould_counts_until_somebody_says_it_is_gone_or_the_cover_came_off() -> None:
+    seen = told(ConditionKind.MOULD, 1)
+    gone = told(ConditionKind.MOULD, 3, over=True)
+    off = deed(DeedKind.STRIPPED, CoverState.BARE, 2)
+
+    def on(day: int, *, deeds: list[Deed], found: list[ConditionTold]) -> bool:
+        return mould_seen(Records(deeds=deeds, conditions=found), "Porch", FIRST + day * DAY)
+
+    days = range(5)
+    assert [on(day, deeds=[WRAPPED], found=[seen, gone]) for day in days] == [False, True, True, False, False]
+    assert [on(day, deeds=[WRAPPED, off], found=[seen]) for day in days] == [False, True, False, False, False]
 
 
 def test_a_layer_that_is_off_must_be_named() -> None:
