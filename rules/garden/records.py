@@ -222,7 +222,7 @@ def cover_conditions(records: Records, tree: str, cover: Cover) -> list[CoverCon
 def mould_seen(records: Records, tree: str, now: datetime) -> bool:
     """Whether mould was found under a tree's cover since it was put on, and nobody said that it is gone."""
     found = False
-    for one in _told_of(records, tree):
+    for one in records.of_covers.get(tree, ()):
         if one.at_utc <= now and isinstance(one, ConditionTold) and one.kind is ConditionKind.MOULD:
             found = not one.is_over
         elif one.at_utc <= now and one.kind is DeedKind.STRIPPED:
