@@ -164,9 +164,10 @@ def _advice(one: TreeMargins, outlook: Outlook, style: Style, offer: str) -> str
     if dead and (not act or one.hardiness.lost.in_question):
         return " ".join([*([price_line(act, outlook)] if act else []), dead])
     parts = [price_line(act, outlook)] if act else [offer or _nothing_to_do(one, outlook, style)]
-    turn = next((turn for turn in outlook.plan.would_change if turn.tree == one.tree.name), None)
+    thoughts = outlook.plan.second_thoughts()
+    turn = next((turn for turn in thoughts.would_change if turn.tree == one.tree.name), None)
     parts += [turn_line(turn, one, outlook, style)] if turn else []
-    parts += [second_line(outlook.plan.second_best, outlook)] if act and outlook.plan.second_best else []
+    parts += [second_line(thoughts.second_best, outlook)] if act and thoughts.second_best else []
     parts += hot_lines([hot for hot in stewing(outlook) if hot.tree == one.tree.name], style, outlook)
     return " ".join(parts)
 

@@ -26,7 +26,7 @@ from rules.outlook.nights import nights_ahead
 from rules.outlook.past import Carried, Past, past_carried, past_of
 from rules.outlook.tree_heat import REMEMBERED_H
 from rules.plan.acts import Act
-from rules.plan.garden_plan import NOTHING, Plan, SecondBest, plan
+from rules.plan.garden_plan import NOTHING, Plan, SecondBest, SecondThoughts, plan
 from rules.plan.garden_stakes import LAST_LOOK_H, TreeSituation
 from rules.plan.slots import longest_wait_h, slots_ahead
 from rules.site.soil import soil_doubt
@@ -102,8 +102,12 @@ def restated(seen: Outlook, records: Records, now: datetime) -> Outlook:
     ]
     stand = {one.tree.name: one for one in trees}
     acts = _left(seen.acts, stand)
-    second = _choice_left(seen.plan.second_best, stand)
-    return replace(seen, now=now, trees=trees, plan=replace(seen.plan, acts=acts, second_best=second))
+    asked = seen.plan.second_thoughts
+
+    def second_thoughts() -> SecondThoughts:
+        return replace(asked(), second_best=_choice_left(asked().second_best, stand))
+
+    return replace(seen, now=now, trees=trees, plan=replace(seen.plan, acts=acts, second_thoughts=second_thoughts))
 
 
 def _choice_left(other: SecondBest | None, stand: Mapping[str, TreeMargins]) -> SecondBest | None:

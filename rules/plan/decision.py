@@ -214,13 +214,3 @@ def second_best(stakes: Stakes, choice: Decision, slot: int, prices: PlanPrices)
 def state_before(stakes: Stakes, choice: Decision, slot: int) -> Ints:
     """States before a settled slot, shape (trees,)."""
     return stakes.state if slot == 0 else np.asarray(choice.settled[:, slot - 1])
-
-
-def price_of(stakes: Stakes, choice: Decision, prices: PlanPrices) -> float:
-    """Expected cost of the settled acts and of each member's best thereafter [trips]."""
-    last = choice.settled.shape[1] - 1
-    before = state_before(stakes, choice, last)
-    states = choice.settled[:, last]
-    earlier = np.column_stack([stakes.state, choice.settled[:, :last]])
-    visits = (earlier[:, 1:] != earlier[:, :-1]).any(axis=0).sum()
-    return joint_price(stakes, choice.heard[last], last, states, before, prices) + float(prices.visit * visits)

@@ -4,9 +4,10 @@ Everything is priced in trips to the garden: a visit costs one trip, shared by t
 their share; a tree's live wood is worth `Tree.worth_trips`.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
+from functools import cache
 from typing import Final
 
 import numpy as np
@@ -18,13 +19,14 @@ from rules.heat.courses import CoverCourses
 from rules.plan.acts import Act as Act
 from rules.plan.acts import Reason as Reason
 from rules.plan.acts import acts_at
-from rules.plan.decision import Decision, choose, price_of, second_best
+from rules.plan.certainty.sensitivity import turning_changes
+from rules.plan.certainty.staying import stays
+from rules.plan.decision import Decision, choose, second_best
 from rules.plan.garden_stakes import AtStake, TreeSituation, at_stake
 from rules.plan.grower.own_way import own_way, steered
 from rules.plan.prices import ASSUMED, PlanPrices
-from rules.plan.sensitivity import turning_changes
 from rules.plan.slots import DayPart, Slot
-from rules.plan.stakes import tail_of
+from rules.plan.stakes import Stakes, tail_of
 from rules.weather.daily_minima import DailyMinima
 
 Floats = npt.NDArray[np.float64]
@@ -56,6 +58,18 @@ class WouldChange:
 
 
 @dataclass(frozen=True, kw_only=True)
+class SecondThoughts:
+    """What a grower may ask about today's advice.
+
+    `second_best` is the next best thing to do today; None where there is nothing to choose. `would_change` has the
+    smallest change of one night's forecast that turns today's advice, per tree; empty where none does.
+    """
+
+    second_best: SecondBest | None = None
+    would_change: tuple[WouldChange, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
 class Plan:
     """What to do, how sure, and what would change it.
 
@@ -63,29 +77,19 @@ class Plan:
     ----------
     acts
         In the order in which they must be done: today's, then those that most members of the forecast ask for.
-    chances
-        Share of the members whose own best course has the cover of a tree in a state in a night, by (tree, evening,
-        state): for heads-ups about acts that are not yet likely enough to be in `acts`.
-    second_best
-        The next best thing to do today; None where there is nothing to choose.
-    would_change
-        Smallest change of one night's forecast that turns today's advice, per tree; empty where none does.
-    price_trips
-        Expected cost of the plan to the end of the forecast and beyond [trips].
     past_saving
         Bare trees that past winters would kill for the most part under their covers too, with the share of their worth
         that goes whatever is done: nothing is asked for them, and that must be said.
+    second_thoughts
+        Worked out when it is asked for, from the same stakes.
     """
 
     acts: tuple[Act, ...]
-    chances: Mapping[tuple[str, date, CoverState], float]
-    second_best: SecondBest | None
-    would_change: tuple[WouldChange, ...]
-    price_trips: float
     past_saving: Mapping[str, float] = field(default_factory=dict)
+    second_thoughts: Callable[[], SecondThoughts] = field(default=SecondThoughts, compare=False, repr=False)
 
 
-NOTHING: Final = Plan(acts=(), chances={}, second_best=None, would_change=(), price_trips=0.0)
+NOTHING: Final = Plan(acts=())
 
 
 def plan(
@@ -123,19 +127,40 @@ def plan(
     if courses is None or not times:
         return NOTHING
     at = at_stake(tended, times, site, refused, away, climate, prices, courses)
-    settle = sum(slot.day == times[0].day for slot in times)
-    choice = choose(steered(at, site.latitude_deg), settle, prices, np.array([slot.room_minutes for slot in times]))
-    states = np.column_stack([at.stakes.state, choice.settled])
+    stakes = steered(at, site.latitude_deg)
+    if stays(stakes, prices):
+        stand = np.repeat(stakes.state[:, None], 1 + len(times), axis=1)
+        return Plan(
+            acts=(), past_saving=_past_saving(at, stand[:, -1]),
+            second_thoughts=cache(lambda: _second_thoughts(at, _chosen(stakes, times, prices), prices)),
+        )  # fmt: skip
+    choice = _chosen(stakes, times, prices)
+    states, settle = _states(at, choice), choice.settled.shape[1]
     acts = [act for k in range(settle) for act in acts_at(at, k, states[:, k], states[:, k + 1], prices)]
     later = [act for k, before, after, likely in _likely(choice.course, settle, states[:, -1])
              for act in acts_at(at, k, before, after, prices, likely)]  # fmt: skip
     return Plan(
         acts=tuple(sorted([*acts, *later], key=lambda act: (act.by_utc, act.tree))),
-        chances=_chances(at, choice.course),
+        past_saving=_past_saving(at, states[:, -1]),
+        second_thoughts=cache(lambda: _second_thoughts(at, choice, prices)),
+    )
+
+
+def _chosen(stakes: Stakes, times: Sequence[Slot], prices: PlanPrices) -> Decision:
+    settle = sum(slot.day == times[0].day for slot in times)
+    return choose(stakes, settle, prices, np.array([slot.room_minutes for slot in times]))
+
+
+def _states(at: AtStake, choice: Decision) -> Ints:
+    """The states of each tree now and after each settled slot."""
+    return np.column_stack([at.stakes.state, choice.settled])
+
+
+def _second_thoughts(at: AtStake, choice: Decision, prices: PlanPrices) -> SecondThoughts:
+    states = _states(at, choice)
+    return SecondThoughts(
         second_best=None if _all_own_ways(at) else _second_best(at, choice, states, prices),
         would_change=_would_change(at, choice, states, prices),
-        price_trips=price_of(at.stakes, choice, prices),
-        past_saving=_past_saving(at, states[:, -1]),
     )
 
 
@@ -165,16 +190,6 @@ def _likely(course: Ints, settle: int, state: Ints) -> list[tuple[int, Ints, Int
             found.append((k, state, most, shares.max(axis=1)))
         state = most
     return found
-
-
-def _chances(at: AtStake, course: Ints) -> dict[tuple[str, date, CoverState], float]:
-    return {
-        (one.tree.name, slot.day, state): float((course[i, :, k] == s).mean())
-        for k, slot in enumerate(at.slots)
-        if slot.part == DayPart.EVENING
-        for i, one in enumerate(at.tended)
-        for s, state in enumerate(STATES)
-    }
 
 
 def _asked_slot(states: Ints) -> int:

@@ -49,7 +49,7 @@ LONG: Final = {
 NO_THRESHOLD: Final = {
     ("rules/plan/decision.py", "ROUNDS"): "effort: how often the sharing of visits is reckoned anew",
     ("rules/plan/search.py", "BEAM"): "effort: what fewer courses miss is bounded in test_plan_search",
-    ("rules/plan/sensitivity.py", "THINNED"): "effort: how many members stand for all",
+    ("rules/plan/certainty/sensitivity.py", "THINNED"): "effort: how many members stand for all",
     ("rules/plan/beyond_forecast.py", "MOST_WINTERS"): "effort: how many winters the mean is taken of",
     ("rules/plan/search.py", "STATES"): "a count: bare, vented, closed",
     ("rules/plan/garden_stakes.py", "WOOD"): "a place in an array: the last node",

@@ -27,7 +27,7 @@ from rules.heat.what_if import WhatIfKind
 from rules.outlook.garden_outlook import Outlook
 from rules.outlook.little_things import LittleThing
 from rules.plan.acts import Act, Reason
-from rules.plan.garden_plan import Plan, SecondBest, WouldChange
+from rules.plan.garden_plan import NOTHING, Plan, SecondBest, WouldChange
 from rules.weather.freeze_dates import FreezeDates
 from rules.weather.freeze_seasons import Turn
 from rules.wood.buds.critical import bud_row
@@ -75,9 +75,8 @@ def margins(
 
 
 def outlook(*trees: TreeMargins, planned: Plan | None = None) -> Outlook:
-    nothing = Plan(acts=(), chances={}, second_best=None, would_change=(), price_trips=0.0)
     return Outlook(now=NOW, site=SITE, service="saved", issued_utc=NOW, fetched_utc=NOW, credit="", trees=trees,
-                   plan=planned or nothing, doubts=())  # fmt: skip
+                   plan=planned or NOTHING, doubts=())  # fmt: skip
 
 
 TERMS = HeatTerms(hour=10, wood_c=-4.0, outdoor_c=-10.0, gain_c=6.0, ground_w=7.2, fill_w=6.1, wood_w=2.4, side_w=11.6,

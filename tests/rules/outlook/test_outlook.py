@@ -16,7 +16,7 @@ from rules.outlook.garden_outlook import Outlook, outlook, outlook_carried, rest
 from rules.outlook.inputs import OutlookInputs, timeline_of, tree_weathers
 from rules.outlook.past import Carried, hardiness_now, past_of
 from rules.outlook.week import week_ahead
-from rules.plan.garden_plan import NOTHING, SecondBest
+from rules.plan.garden_plan import NOTHING, SecondBest, SecondThoughts
 from rules.weather.daily_minima import DailyMinima
 from rules.weather.hourly import HourlyWeather
 from rules.weather.timeline import joined_weather, sliced, until
@@ -186,10 +186,10 @@ def test_a_deed_shows_at_once_in_the_words_that_answer_it(inputs: OutlookInputs,
 def test_the_next_best_leaves_out_what_is_done(friday: Outlook) -> None:
     done = next(act for act in friday.acts if act.state is CoverState.CLOSED)
     other = SecondBest(acts=(done,), dearer_trips=2.0)
-    seen = replace(friday, plan=replace(friday.plan, second_best=other))
+    seen = replace(friday, plan=replace(friday.plan, second_thoughts=lambda: SecondThoughts(second_best=other)))
     shut = Deed(tree=done.tree, kind=DeedKind.CLOSED, state=CoverState.CLOSED, at_utc=FRIDAY)
-    assert restated(seen, Records(), FRIDAY).plan.second_best == other
-    assert restated(seen, Records(deeds=(shut,)), FRIDAY).plan.second_best is None
+    assert restated(seen, Records(), FRIDAY).plan.second_thoughts().second_best == other
+    assert restated(seen, Records(deeds=(shut,)), FRIDAY).plan.second_thoughts().second_best is None
 
 
 def test_what_one_tree_bears_is_the_same_alone_as_among_the_others(inputs: OutlookInputs, friday: Outlook) -> None:

@@ -209,10 +209,11 @@ def test_it_says_the_second_best_and_what_would_change_it() -> None:
     found = planned(
         ([-2.0, -4.0, -7.0, -4.0], [5.0, 4.0, 3.0, 5.0]), state=CoverState.VENTED, wood_hardiness=bearing(-6.0, -9.0)
     )
-    assert found.second_best is not None
-    assert found.second_best.dearer_trips >= -ASSUMED.least_gain
+    thoughts = found.second_thoughts()
+    assert thoughts.second_best is not None
+    assert thoughts.second_best.dearer_trips >= -ASSUMED.least_gain
     asked = bool([act for act in found.acts if act.likely == 1.0])
-    for turn in found.would_change:
+    for turn in thoughts.would_change:
         assert (turn.change_c < 0) == (turn.state == CoverState.CLOSED)
         assert asked == (turn.state != CoverState.CLOSED)
 

@@ -140,7 +140,7 @@ def turned_by(low_c: float) -> list[float]:
     """Changes of the forecast told to turn today's advice, with a single cold night ahead and nobody there after."""
     air = days_of_air([-2.0, low_c, -2.0], [4.0, 2.0, 4.0])
     found = plan_of([situation(forecast_of(air), count=5)], away=LEAVES_TOMORROW)
-    return [one.change_c for one in found.would_change]
+    return [one.change_c for one in found.second_thoughts().would_change]
 
 
 def test_a_near_miss_is_told_to_turn_by_one_degree_and_nothing_by_more_than_four() -> None:
@@ -157,7 +157,7 @@ def nights_told(evening: int) -> list[date]:
     lows = [1.0] * 9
     lows[evening + 1] = -5.0
     found: Plan = plan_of([situation(forecast_of(days_of_air(lows, [7.0] * 9)), count=5)], away=LEAVES_TOMORROW)
-    return [one.night for one in found.would_change]
+    return [one.night for one in found.second_thoughts().would_change]
 
 
 def test_the_fourth_night_ahead_is_told_to_change_the_advice_and_none_after_the_fifth() -> None:

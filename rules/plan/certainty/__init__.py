@@ -1,0 +1,1 @@
+"""How sure the advice is: what would turn it, and where nothing can."""
