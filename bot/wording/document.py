@@ -38,6 +38,7 @@ class TissuePart(_Part):
     chance: float
     lost: float
     warmest_c: float
+    roots_c: float | None
 
 
 class NightPart(_Part):

@@ -11,12 +11,14 @@ from bot.wording.overheating import hot_lines, stewing
 from rules.garden.cover import Cover, CoverState, Fill
 from rules.garden.doubt import Doubt, DoubtKind
 from rules.garden.records import DeedKind
+from rules.garden.species import Organ
 from rules.heat.terms import HeatTerms
 from rules.outlook.garden_outlook import Outlook
+from rules.outlook.nights import POT_L
 from rules.outlook.triage import HELPS, THREATENED
 from rules.plan.garden_plan import Act, SecondBest, WouldChange
 from rules.wood.hardiness import Hardiness, HardinessSource
-from rules.wood.margins import Night, TreeMargins
+from rules.wood.margins import Night, Tissue, TreeMargins
 
 SOURCE = {
     HardinessSource.YOUR_NUMBER: "your own number",
@@ -31,6 +33,7 @@ DEED_TO: Final = {
 LEAST_W = 0.5  # a flow below this is not worth a word
 TOLD_BY_THE_LINES = (DoubtKind.HARDINESS_GUESSED, DoubtKind.COVER_GUESSED)  # their ± stands beside the number
 TOLD = 0.05  # of the wood gone already, from which on it is told apart; no source
+ROOTS_NEAR_C = 3.0  # above what they bear, from where on roots in a pot are told; no source
 LITTLE = 0.04  # shares of the wood below it are not told apart; no source
 WORSE = (  # what the next best costs more, in trips to the garden, and how that is said; no source
     (0.3, "about as good"), (1.5, "a little worse"), (5.0, "clearly worse"), (float("inf"), "much worse"),
@@ -106,7 +109,19 @@ def _tissue_c(one: TreeMargins, night: Night, style: Style) -> str:
     now = night.tissue[state]
     tip = f" (its tip {style.degrees(now.top_c)})" if now.top_c < now.wood_c - TIP_MATTERS_C else ""
     stands = f"As it stands, {stands_words(one.cover, state)}{tip}" if len(states) > 1 else f"So{tip}"
-    return f"Its wood would feel: {', '.join(states)}. {stands}: {too_cold(now.chance)}."
+    felt = f"Its wood would feel: {', '.join(states)}. {stands}: {too_cold(now.chance)}."
+    return " ".join([felt, *_roots(one, now, style)])
+
+
+def _roots(one: TreeMargins, now: Tissue, style: Style) -> list[str]:
+    """What the roots in a pot would feel, where that is near what kills them."""
+    if now.roots_c is None:
+        return []
+    safe_c = one.hardiness.organs[Organ.ROOTS].lt10_c
+    if now.roots_c > safe_c + ROOTS_NEAR_C:
+        return []
+    pot = "10 gallons" if style.length == "in" else f"{POT_L:.0f} litres"
+    return [f"Its roots, in a pot of {pot}: {style.degrees(now.roots_c)}, safe to {style.degrees(safe_c)} (a guess)."]
 
 
 def _by_state(one: TreeMargins, night: Night, style: Style) -> list[str]:

@@ -11,7 +11,7 @@ from rules.garden.condition import condition_at
 from rules.garden.cover import Cover, CoverState
 from rules.garden.doubt import Doubt, DoubtKind
 from rules.garden.records import DeedKind, Records, cover_conditions, mould_seen, shelter_of, state_now
-from rules.garden.tree import Site, Tree
+from rules.garden.tree import Site, Standing, Tree
 from rules.heat.ahead import StateCourse, heat_ahead
 from rules.outlook.inputs import (
     OutlookInputs,
@@ -160,7 +160,14 @@ def _nights_anew(inputs: OutlookInputs, trees: Sequence[TreeMargins], now: datet
     heat = heat_ahead(covers, weathers, past.finish if past else None, inputs.soil, 1)
     return {
         one.tree.name: nights_ahead(
-            line.ahead, members_c, weathers[i], heat.by_tree[i], one.hardiness, inputs.site, outside=one.outside
+            line.ahead,
+            members_c,
+            weathers[i],
+            heat.by_tree[i],
+            one.hardiness,
+            inputs.site,
+            outside=one.outside,
+            in_pot=one.tree.standing is Standing.POT,
         )
         for i, one in enumerate(trees)
     }
@@ -256,7 +263,14 @@ def _with_weather(
         replace(
             one,
             nights=nights_ahead(
-                line.ahead, members_c, weathers[i], courses[i], one.hardiness, inputs.site, outside=one.outside
+                line.ahead,
+                members_c,
+                weathers[i],
+                courses[i],
+                one.hardiness,
+                inputs.site,
+                outside=one.outside,
+                in_pot=one.tree.standing is Standing.POT,
             ),
             doubts=(*one.doubts, *air_doubts(inputs, one.tree, weathers[i]), *_cover_doubt(inputs, courses[i], one)),
         )

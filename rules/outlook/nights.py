@@ -1,7 +1,7 @@
 """Every coming night of one tree in every state of its cover: felt, LT10, how likely too cold, how much lost."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from typing import Final
 from zoneinfo import ZoneInfo
@@ -13,6 +13,7 @@ from rules.garden.cover import CoverState
 from rules.garden.tree import Site
 from rules.heat.ahead import StateCourse
 from rules.heat.courses import response_to_air
+from rules.heat.layers.pot_roots import roots_c
 from rules.heat.night_lows import night_lows
 from rules.plan.slots import HOUR, NO_FILM_GUST_M_S
 from rules.site.microclimate import TreeWeather
@@ -24,6 +25,8 @@ from rules.wood.margins import Night, Tissue
 
 Floats = npt.NDArray[np.float64]
 
+POT_L: Final = 40.0  # nobody tells how large a pot is; that of a tree two people can carry, no source
+HOURS_A_DAY: Final = 24
 LEAST_HOURS: Final = 6  # a shorter rest of a night is not judged: it would say nothing of its minimum
 
 
@@ -36,6 +39,7 @@ def nights_ahead(
     site: Site,
     *,
     outside: float = 0.0,
+    in_pot: bool = False,
 ) -> list[Night]:
     """The coming nights of one tree, until five in the morning the present one first.
 
@@ -55,6 +59,8 @@ def nights_ahead(
         For the sun.
     outside
         Share of the wood above its cover: bare in every state.
+    in_pot
+        Whether its roots are in a pot, taken as one of POT_L.
     """
     first = tonight(ahead.start_utc, site.zone)
     spans = [
@@ -63,6 +69,8 @@ def nights_ahead(
         if evening >= first and hours.stop - hours.start >= LEAST_HOURS
     ]
     tissue = _tissue_c(courses, spans, tree, hardiness, outside)
+    if in_pot:
+        tissue = _with_roots(tissue, courses, spans)
     return [_night(span, ahead, members_c, tree, tissue[n], site) for n, span in enumerate(spans)]
 
 
@@ -169,6 +177,20 @@ def _tissue_c(
             for s, state in enumerate(courses)
         }
         for n in range(len(spans))
+    ]
+
+
+def _with_roots(
+    tissue: Sequence[Mapping[CoverState, Tissue]], courses: Mapping[CoverState, StateCourse], spans: Sequence[_Span]
+) -> list[dict[CoverState, Tissue]]:
+    """The same with the roots of a pot, which begins as warm as the mean of the first day round it."""
+    soil_c = {}
+    for state, course in courses.items():
+        air_c = course.air_c.mean(axis=0)
+        soil_c[state] = roots_c(air_c, POT_L, float(air_c[:HOURS_A_DAY].mean()))
+    return [
+        {state: replace(one, roots_c=float(soil_c[state][span.hours].min())) for state, one in by_state.items()}
+        for by_state, span in zip(tissue, spans, strict=True)
     ]
 
 

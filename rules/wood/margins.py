@@ -29,6 +29,8 @@ class Tissue:
         Expected share of the wood lost, with what stands out above the cover.
     warmest_c
         Highest air inside by daylight on the day of its evening [°C].
+    roots_c
+        Lowest of the soil round its roots [°C]; None where they are not in a pot.
     """
 
     wood_c: float
@@ -39,6 +41,7 @@ class Tissue:
     chance: float
     lost: float
     warmest_c: float
+    roots_c: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

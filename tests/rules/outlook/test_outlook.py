@@ -12,6 +12,7 @@ from bot.settings import Garden, read_garden
 from rules.garden.cover import STATE_INDEX, CoverState
 from rules.garden.doubt import DoubtKind
 from rules.garden.records import Deed, DeedKind, Records, state_series
+from rules.garden.tree import Standing
 from rules.outlook.garden_outlook import Outlook, outlook, outlook_carried, restated
 from rules.outlook.inputs import OutlookInputs, timeline_of, tree_weathers
 from rules.outlook.past import Carried, hardiness_now, past_of
@@ -96,6 +97,16 @@ def test_a_hollow_is_colder_and_a_house_wall_warmer_than_the_open_on_a_clear_nig
 ) -> None:
     night = {name: one.nights[0].air_c for name, one in trees.items()}
     assert night["Olive"] < night["Bench fig"] < night["Porch fig"]
+
+
+def test_the_roots_of_a_pot_swing_less_than_the_air_and_no_others_are_told(trees: dict[str, TreeMargins]) -> None:
+    for one in trees.values():
+        in_pot = one.tree.standing is Standing.POT
+        assert all((tissue.roots_c is not None) == in_pot for night in one.nights for tissue in night.tissue.values())
+    for night in trees["Satsuma"].nights:
+        bare = night.tissue[CoverState.BARE].roots_c
+        assert bare is not None
+        assert bare > night.air_c
 
 
 def test_film_alone_is_no_help_by_night(trees: dict[str, TreeMargins]) -> None:
