@@ -126,7 +126,11 @@ def _roots(one: TreeMargins, now: Tissue, style: Style) -> list[str]:
 
 def _by_state(one: TreeMargins, night: Night, style: Style) -> list[str]:
     """What it would feel in each way it can stand; ways that people call the same are told once."""
-    felt = {words_of(one.cover).stands[state]: tissue for state, tissue in night.tissue.items()}
+    felt: dict[str, Tissue] = {}
+    for state, tissue in night.tissue.items():
+        stands = words_of(one.cover).stands[state]
+        if state is not CoverState.VENTED or stands not in felt:
+            felt[stands] = tissue
     return [f"{stands} {style.degrees(tissue.wood_c)}" for stands, tissue in felt.items()]
 
 

@@ -165,10 +165,12 @@ def tip_shares(p: CoverProperties) -> tuple[Any, Any]:
     -13.0, -11.4, -9.1 °C for caps of 0.2, 0.7, 2 m²K/W under -12 °C and a clear sky; the last two cells together 0.73
     of that), which is a conductance of 1/1.25 W/m²K up to the tip beside that of the cap. Loose air mixes under a cold
     cap, so this errs on the cold side. A side without fill draws on the tip in the same way, with its larger area.
+    With headroom neither does: the tip is in the same mixed air as the rest.
     """
     up, over = 1 / BELOW_TIP_M2K_W, 1 / (CAP_INSIDE_M2K_W + p.cap_m2k_w)
     beside = 2 * p.unfilled_m / p.inner_radius_m / (p.inside_m2k_w + p.unfilled_m2k_w + CALM_SKIN_M2K_W)
-    return LAST_CELLS * over / (up + over + beside), beside / (up + over + beside)
+    near = 1 - np.asarray(p.headroom)
+    return near * LAST_CELLS * over / (up + over + beside), near * beside / (up + over + beside)
 
 
 def tip_keeps(p: CoverProperties) -> Any:

@@ -42,6 +42,7 @@ class CoverProperties:
     cap_m2k_w: Values = 0.7
     open_top: Values = 0.0  # 1 where nothing lies over the top
     mouth: Values = 0.0  # how much the tip is out in the open
+    headroom: Values = 0.0  # 1 where the tip is far below the top, in the mixed air of a room
     emissivity: Values = 0.90
     side_absorbed: Values = 0.3
     cap_absorbed: Values = 0.3
@@ -117,6 +118,7 @@ def properties_of(cover: Cover, state: CoverState) -> CoverProperties:
         "wood_link_w_k": 8.0 * (cover.wood_kg / 10) ** 0.45,  # 8 W/K at 10 kg, 15 at 40: assumed
         "air_multiplier": 40.0 if cover.packed else 3.0,
         "water_kg": cover.water_l,
+        "headroom": float(cover.is_room),
         "ground_w_mk": ground["conductivity_w_mk"],
         "ground_j_m3k": ground["heat_capacity_j_m3k"],
         "soil_water": ground["water_m3m3"],

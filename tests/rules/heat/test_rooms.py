@@ -28,6 +28,12 @@ def test_the_less_of_the_outdoors_a_room_has_the_less_it_swings() -> None:
 
 
 @pytest.mark.parametrize("room", sorted(ROOMS))
+def test_the_tip_of_a_tree_in_a_room_is_in_the_same_air_as_its_middle(room: Preset) -> None:
+    inside = inside_temperatures([Cover(name="x", preset=room)], np.full((1, HOURS), 2), SPELL, soil=SPELL_SOIL)
+    assert inside.top_c == pytest.approx(inside.wood_c)
+
+
+@pytest.mark.parametrize("room", sorted(ROOMS))
 def test_nobody_wrote_down_a_room_so_its_doubt_is_wider_than_a_covers(room: Preset) -> None:
     inside = inside_with_spread([Cover(name="x", preset=room)], np.full((1, HOURS), 2), SPELL, soil=SPELL_SOIL)
     assert inside.spread_c is not None
