@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from enum import StrEnum
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
@@ -132,10 +133,20 @@ class _Walk:
         lt10_c = np.array([one.hardiness.lt10_c for one in at.tended])[:, None, None]
         sd = np.array([one.hardiness.sd_c for one in at.tended])[:, None]
         width = np.maximum(np.hypot(spread, sd), 0.05)[:, None]
-        self.chance = normal_share((lt10_c - tissue_c) / width).mean(axis=1)  # (trees, slots)
+        chance = normal_share((lt10_c - tissue_c) / width).mean(axis=1)  # (trees, slots)
+        self.chance = _of_whole_nights(chance, at.slots)
         self.lost = lost[..., -1].mean(axis=1)
         standing_cost = np.take_along_axis(stakes.standing_cost, course[:, None, :, None], 3)[..., 0]
         self.standing_cost = standing_cost[:, :, slot:].mean(axis=1).sum(axis=1)
+
+
+def _of_whole_nights(chance: Floats, slots: Sequence[Slot]) -> Floats:
+    """Chances of the evenings with those of the mornings after them: a shut cover is coldest after its night."""
+    whole = chance.copy()
+    for k, (one, after) in enumerate(pairwise(slots)):
+        if one.part == DayPart.EVENING and after.part == DayPart.MORNING:
+            whole[:, k] = np.maximum(chance[:, k], chance[:, k + 1])
+    return whole
 
 
 def _minutes(at: AtStake, i: int, before: Ints, after: Ints) -> float:
