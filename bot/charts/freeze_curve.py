@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from bot.charts.theme import BODY_PT, EDGE_PX, SHORT_PX, SMALL_PT, WIDTH_PX, Picture, Sheet, Theme
-from bot.wording.formats import Style, short_date
+from bot.wording.formats import Style
 from rules.weather.freeze_dates import FreezeLaw
 from rules.weather.freeze_seasons import Turn, date_of
 
@@ -48,7 +48,7 @@ def draw_freeze_curve(laws: Sequence[FreezeLaw], year: int, style: Style, theme:
     below_px = sheet.height_px - 40 - ROW_PX * len(laws)
     if known:
         axes = sheet.axes(LEFT_PX, top_px + 20, PLOT_PX, below_px - top_px - 120)
-        _plot(axes, sheet, laws, known, year)
+        _plot(axes, sheet, laws, known, year, style)
     for place, law in enumerate(laws):
         _row(sheet, law, place, year, style, below_px + ROW_PX * (place + 0.5))
     return Picture(sheet=sheet, text=freeze_curve_text(laws, year, style))
@@ -56,7 +56,7 @@ def draw_freeze_curve(laws: Sequence[FreezeLaw], year: int, style: Style, theme:
 
 def freeze_curve_text(laws: Sequence[FreezeLaw], year: int, style: Style) -> str:
     """The curves in one line of words."""
-    said = [f"{_named(law, style)}: {_dates(law, year)}." for law in laws]
+    said = [f"{_named(law, style)}: {_dates(law, year, style)}." for law in laws]
     return f"{_title(laws)}. {' '.join(said or _lines(laws))}"
 
 
@@ -79,20 +79,22 @@ def _named(law: FreezeLaw, style: Style) -> str:
     return f"{style.degrees(law.threshold_c)} or colder"
 
 
-def _dates(law: FreezeLaw, year: int) -> str:
+def _dates(law: FreezeLaw, year: int, style: Style) -> str:
     spring = law.turn is Turn.LAST_IN_SPRING
     half, tenth = law.day_at(0.5), law.day_at(0.1)
     if tenth is None:
         return f"fewer than 1 year in 10 {'has' if law.share else 'in the record has'} one"
-    one = f"1 year in 10 {'after' if spring else 'before'} {short_date(date_of(tenth, year))}"
-    return one if half is None else f"half of years by {short_date(date_of(half, year))}, {one}"
+    one = f"1 year in 10 {'after' if spring else 'before'} {style.short_date(date_of(tenth, year))}"
+    return one if half is None else f"half of years by {style.short_date(date_of(half, year))}, {one}"
 
 
 def _colours(sheet: Sheet) -> tuple[str, ...]:
     return sheet.paint.closed, sheet.paint.bare, sheet.paint.vented, sheet.paint.act
 
 
-def _plot(axes: "Axes", sheet: Sheet, laws: Sequence[FreezeLaw], known: Sequence[FreezeLaw], year: int) -> None:
+def _plot(
+    axes: "Axes", sheet: Sheet, laws: Sequence[FreezeLaw], known: Sequence[FreezeLaw], year: int, style: Style
+) -> None:
     ends = [(law.mean_day - 2.4 * law.sd_day, law.mean_day + 2.4 * law.sd_day) for law in known]
     first, last = min(low for low, _ in ends), max(high for _, high in ends)
     days = np.linspace(first, last, 300)
@@ -101,7 +103,7 @@ def _plot(axes: "Axes", sheet: Sheet, laws: Sequence[FreezeLaw], known: Sequence
     axes.set_yticks([0, 0.1, 0.5, 0.9], ["0", "1 in 10", "5 in 10", "9 in 10"])
     axes.grid(axis="both", color=sheet.paint.rule, linewidth=0.8)
     axes.axhline(0.1, color=sheet.paint.faint, linewidth=1.4)
-    _weeks(axes, first, last, year)
+    _weeks(axes, first, last, year, style)
     for place, law in enumerate(laws):
         if not law.share:
             continue
@@ -130,14 +132,14 @@ def _tip(axes: "Axes", sheet: Sheet, law: FreezeLaw, place: int) -> None:
                   markeredgecolor=sheet.paint.ink, zorder=6)  # fmt: skip
 
 
-def _weeks(axes: "Axes", first: float, last: float, year: int) -> None:
+def _weeks(axes: "Axes", first: float, last: float, year: int, style: Style) -> None:
     """Dates below: about five, on the 1st, 11th and 21st, or on firsts of months."""
     days = [date_of(first, year) + timedelta(days=day) for day in range(int(last - first) + 2)]
     fine = [day for day in days if day.day in (1, 11, 21)]
     marks = fine if len(fine) <= 6 else [day for day in fine if day.day == 1]
     marks = marks if len(marks) <= 6 else marks[::2]
     start = date(year, 1, 1)
-    axes.set_xticks([(day - start).days + 1 for day in marks], [short_date(day) for day in marks])
+    axes.set_xticks([(day - start).days + 1 for day in marks], [style.short_date(day) for day in marks])
     axes.set_xlim(first, last)
 
 
@@ -147,4 +149,4 @@ def _row(sheet: Sheet, law: FreezeLaw, place: int, year: int, style: Style, y: f
     marks.plot(ends, [y - 20] * 2, color=colour, linestyle=LINES[place], linewidth=2.8)
     marks.plot([EDGE_PX + 35], [y - 20], MARKS[place], color=colour, markersize=9, markeredgecolor=sheet.paint.ink)
     sheet.write(_named(law, style), EDGE_PX + 95, y - 20, bold=True, size_pt=BODY_PT)
-    sheet.write(_dates(law, year), EDGE_PX + 95, y + 22, size_pt=SMALL_PT, room_px=WIDTH_PX - 2 * EDGE_PX - 95)
+    sheet.write(_dates(law, year, style), EDGE_PX + 95, y + 22, size_pt=SMALL_PT, room_px=WIDTH_PX - 2 * EDGE_PX - 95)

@@ -9,7 +9,7 @@ import numpy as np
 from bot.charts.lettering import FONT, text_width_px
 from bot.charts.scales import day_axis, degree_axis, hours_between, in_scale, midnight, spread
 from bot.charts.theme import BODY_PT, EDGE_PX, SHORT_PX, SMALL_PT, STATE_WORDS, WIDTH_PX, Picture, Sheet, Theme
-from bot.wording.formats import Style, counted, short_date
+from bot.wording.formats import Style, counted
 from rules.garden.cover import CoverState
 from rules.garden.records import DeedKind, Place, Reading
 from rules.outlook.season_so_far import SeasonSoFar, Spell
@@ -66,23 +66,22 @@ def _lines(season: SeasonSoFar, style: Style) -> list[str]:
     if not season.days or np.isnan(season.low_c).all():
         return ["No past weather is known, so what its wood felt is not either."]
     coldest = int(np.nanargmin(season.low_c))
-    tissue = (
-        f"Coldest it felt: {style.degrees(season.low_c[coldest])} on {short_date(season.first + timedelta(coldest))}."
-    )
+    day = style.short_date(season.first + timedelta(coldest))
+    tissue = f"Coldest it felt: {style.degrees(season.low_c[coldest])} on {day}."
     half = style.degrees(season.lt50_c[-1])
     safe_to = f"It is safe to {style.degrees(season.lt10_c[-1])} now; half its wood would die at {half}."
-    return [tissue, safe_to, _harm(season.too_cold)]
+    return [tissue, safe_to, _harm(season.too_cold, style)]
 
 
-def _harm(days: Sequence[date]) -> str:
+def _harm(days: Sequence[date], style: Style) -> str:
     if not days:
         return "Never colder than it was safe to."
-    last = short_date(days[-1])
+    last = style.short_date(days[-1])
     return f"Colder than it was safe to on {counted(len(days), 'day')}, the last {last}."
 
 
 def _day(moment: datetime, style: Style) -> str:
-    return short_date(moment.astimezone(style.zone).date())
+    return style.short_date(moment.astimezone(style.zone).date())
 
 
 def _events(season: SeasonSoFar, style: Style) -> list[Event]:
@@ -106,7 +105,7 @@ def _plot(axes: "Axes", sheet: Sheet, season: SeasonSoFar, events: Sequence[Even
     paint, days = sheet.paint, np.arange(season.days) + 0.5
     low = np.nanmin([np.nanmin(season.low_c), season.lt50_c.min()]) - 1
     degree_axis(axes, style, paint, float(low), min(HIGHEST_C, float(np.nanmax(season.high_c)) + 1))
-    day_axis(axes, paint, season.first, season.days)
+    day_axis(axes, paint, season.first, season.days, style)
     lt10, lt50 = in_scale(style, season.lt10_c), in_scale(style, season.lt50_c)
     lows, highs = in_scale(style, season.low_c), in_scale(style, season.high_c)
     axes.fill_between(days, lows, highs, color=paint.outside, alpha=0.3, linewidth=0, step="mid", zorder=2)

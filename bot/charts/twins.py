@@ -10,7 +10,7 @@ import numpy.typing as npt
 
 from bot.charts.scales import day_axis, degree_axis, in_scale, midnight
 from bot.charts.theme import BODY_PT, EDGE_PX, SHORT_PX, SMALL_PT, WIDTH_PX, Floats, Picture, Sheet, Theme
-from bot.wording.formats import Style, counted, short_date
+from bot.wording.formats import Style, counted
 from rules.garden.cover import CoverState
 from rules.outlook.season_so_far import SeasonSoFar
 
@@ -54,7 +54,7 @@ def draw_twins(
         axes = sheet.axes(LEFT_PX, top_px + 20, PLOT_PX, below_px - top_px - 100)
         lows = {one.tree.name: _on_days(one, one.low_c, first, days) for one in (covered, bare)}
         _scale(axes, sheet, lows.values(), (covered, bare), style)
-        day_axis(axes, sheet.paint, first, days)
+        day_axis(axes, sheet.paint, first, days, style)
         for one, stroke in ((covered, _covered(sheet)), (bare, _bare(sheet))):
             places = np.arange(days) + 0.5
             axes.plot(places, in_scale(style, lows[one.tree.name]), zorder=4, **stroke)
@@ -88,7 +88,9 @@ def _lines(covered: SeasonSoFar, bare: SeasonSoFar, style: Style) -> list[str]:
     coldest = int(np.nanargmin(np.where(np.isnan(apart), np.nan, _on_days(bare, bare.low_c, first, days))))
     day = first + timedelta(days=coldest)
     warmer = "warmer" if apart[coldest] >= 0 else "colder"
-    return [f"On the coldest day under cover, {short_date(day)}, it stayed {style.step(apart[coldest])} {warmer}."]
+    return [
+        f"On the coldest day under cover, {style.short_date(day)}, it stayed {style.step(apart[coldest])} {warmer}."
+    ]
 
 
 def _wrapped(one: SeasonSoFar, first: date, days: int, style: Style) -> npt.NDArray[np.bool_]:

@@ -5,7 +5,7 @@ from typing import Final
 from bot.page.contents import Contents
 from bot.page.drawn import drawn
 from bot.page.markup import Html, joined, listed, paragraph, part, table, tagged, text
-from bot.wording.formats import Style, chance, minutes, sentence, short_date
+from bot.wording.formats import Style, chance, minutes, sentence
 from bot.wording.hardiness import stands
 from bot.wording.nights import source_lines
 from bot.wording.nudges import doubts_in_words
@@ -80,7 +80,7 @@ def _night(night: Night, states: list[CoverState], one: TreeMargins, of: Content
         felt = night.tissue[state]
         cold = " too cold" if felt.wood_c < one.hardiness.lt10_c else ""
         cells.append(f"{style.degrees(felt.wood_c, unit=False)}{cold}")
-    day = f"{night.evening:%a} {short_date(night.evening)}" + ("" if night.complete else ", in part")
+    day = f"{night.evening:%a} {style.short_date(night.evening)}" + ("" if night.complete else ", in part")
     return [day, style.degrees(night.air_c, unit=False), *cells]
 
 

@@ -8,7 +8,6 @@ from bot.page.ahead import jobs, tonight, week
 from bot.page.behind import covers, learned, season
 from bot.page.contents import Contents
 from bot.page.markup import joined, paragraph, tagged, text
-from bot.wording.formats import short_date
 
 PARTS: Final = (
     ("tonight", "Tonight", tonight),
@@ -61,7 +60,7 @@ def _of_pictures(of: Contents) -> str:
 
 def _moment(of: Contents) -> str:
     local = of.outlook.now.astimezone(of.style.zone)
-    return f"{local:%A} {short_date(local)} {local:%Y}, {of.style.clock(of.outlook.now)}"
+    return f"{local:%A} {of.style.short_date(local)} {local:%Y}, {of.style.clock(of.outlook.now)}"
 
 
 def _looks() -> str:

@@ -47,7 +47,7 @@ from bot.rounds.presence import listeners
 from bot.rounds.said_once import first_time, note_said, unsaid, unsaid_names
 from bot.rounds.waking import threats_tonight, wakeable
 from bot.settings import Garden
-from bot.wording.covers.triage import offer_of, unasked
+from bot.wording.covers.little_things import offer_of, unasked
 from bot.wording.covers.words import Covers, covers_of, done_label
 from bot.wording.nudges import nudge_text
 from bot.wording.year.jobs import caution_words

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 
-from bot.wording.formats import Style, names, sentence, short_date
+from bot.wording.formats import Style, names, sentence
 from rules.garden.species import Organ
 from rules.outlook.garden_outlook import Outlook
 from rules.wood.dead_wood import WoodLost
@@ -24,7 +24,7 @@ def lost_news(trees: Sequence[str], outlook: Outlook, style: Style) -> str:
     days = [shows for one in dead if (shows := one.hardiness.lost.shows_from)]
     if days:
         lines.append(
-            f"I ask for no cover now. From {short_date(max(days))} a scratch of the bark tells; I ask you then."
+            f"I ask for no cover now. From {style.short_date(max(days))} a scratch of the bark tells; I ask you then."
         )
     return "\n".join(lines)
 
@@ -56,16 +56,16 @@ def why_no_cover(one: TreeMargins, style: Style, now: datetime) -> str:
     """Why nothing is asked for a tree that is held dead, or what must be known before it is; empty for any other."""
     lost = one.hardiness.lost
     if lost.in_question and lost.evening is not None:
-        day = short_date(lost.evening)
+        day = style.short_date(lost.evening)
         return (
             f"Was its cover on by {day}? If it was off, it is probably dead above ground. {_night(lost, style, now)} "
-            f'Say for example "wrapped {one.tree.name} on {short_date(lost.evening - timedelta(days=1))}".'
+            f'Say for example "wrapped {one.tree.name} on {style.short_date(lost.evening - timedelta(days=1))}".'
         )
     if not lost.held_dead:
         return ""
     if lost.told:
         return f"You found it {dead_in_words(lost)}: I ask for no cover. Its foot and roots may shoot again."
-    tells = f" From {short_date(lost.shows_from)} a scratch of the bark tells." if lost.shows_from else ""
+    tells = f" From {style.short_date(lost.shows_from)} a scratch of the bark tells." if lost.shows_from else ""
     return f"It is {dead_in_words(lost)}, so I ask for no cover. {_night(lost, style, now)}{tells}"
 
 

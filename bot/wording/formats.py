@@ -115,7 +115,25 @@ class Style:
         names = {-1: "yesterday", 0: "today", 1: "tomorrow"}
         if ahead in names:
             return names[ahead]
-        return f"{day:%A}" if 1 < ahead < 7 else f"{day:%a} {short_date(day)}"
+        return f"{day:%A}" if 1 < ahead < 7 else f"{day:%a} {self.short_date(day)}"
+
+    def short_date(self, day: date) -> str:
+        """A date without its year; who reads Fahrenheit reads the month first.
+
+        >>> Style(zone=ZoneInfo("UTC")).short_date(date(2026, 1, 4))
+        '4 Jan'
+        >>> Style(zone=ZoneInfo("UTC"), fahrenheit=True).short_date(date(2026, 1, 4))
+        'Jan 4'
+        """
+        return f"{day:%b} {day.day}" if self.fahrenheit else f"{day.day} {day:%b}"
+
+    def long_date(self, day: date) -> str:
+        """The same with the month's whole name.
+
+        >>> Style(zone=ZoneInfo("UTC")).long_date(date(2027, 4, 26))
+        '26 April'
+        """
+        return f"{day:%B} {day.day}" if self.fahrenheit else f"{day.day} {day:%B}"
 
     def evening(self, now: datetime) -> date:
         """The evening of the night people call tonight."""
@@ -130,16 +148,7 @@ class Style:
         """
         ahead = (evening - self.evening(now)).days
         names = {-1: "last night", 0: "tonight", 1: "tomorrow night"}
-        return names.get(ahead, f"{evening:%A} night" if 1 < ahead < 7 else f"the night of {short_date(evening)}")
-
-
-def short_date(day: date) -> str:
-    """A date without its year.
-
-    >>> short_date(date(2026, 1, 4))
-    '4 Jan'
-    """
-    return f"{day.day} {day:%b}"
+        return names.get(ahead, f"{evening:%A} night" if 1 < ahead < 7 else f"the night of {self.short_date(evening)}")
 
 
 def names(things: Sequence[str]) -> str:

@@ -37,11 +37,19 @@ BECAUSE = {
 
 def what_learned(trees: Sequence[LearnedTree], service: ForecastError, style: Style) -> str:
     """What was learned of each tree, and of the forecast; what more readings would be worth."""
-    lines = [line for one in trees for line in tree_lines(one, style)]
+    lines = _alike([(one.tree, "\n".join(tree_lines(one, style))) for one in trees])
     lines += [forecast_line(service, style)] if service.nights else []
     if not any(one.offset.readings or one.hardiness or (one.cover and one.cover.readings) for one in trees):
         lines.append("Nothing is learned without readings. Tell me one: -6.5 at the wall, or: low was 14 last night.")
     return "\n".join(lines)
+
+
+def _alike(told: Sequence[tuple[str, str]]) -> list[str]:
+    """What is told of each tree, once for all those of which the same is."""
+    trees: dict[str, list[str]] = {}
+    for tree, text in told:
+        trees.setdefault(text.replace(f"{tree}:", "{}:"), []).append(tree)
+    return [text.replace("{}:", f"{names(same)}:") for text, same in trees.items()]
 
 
 def tree_lines(one: LearnedTree, style: Style) -> list[str]:
@@ -63,7 +71,9 @@ def air_line(one: LearnedTree, style: Style) -> str:
     if not learned.readings:
         inside = one.cover is not None and one.cover.readings > 0
         told = "no readings of its air; from those inside its cover" if inside else "no readings yet."
-        return f"{one.tree}: {told} I take it as {clear} than the open on clear calm nights. {more}"
+        prior_c = learned.mean_c(1)
+        spot = f"as the open is, ± {style.step(learned.sd_c(1))}," if abs(prior_c) < 0.05 else f"{clear} than the open"
+        return f"{one.tree}: {told} I take it {spot} on clear calm nights. {more}"
     mixed = f"{_against(learned.mean_c(0), style)} ± {style.step(learned.sd_c(0))}"
     before = f"{_against(prior.radiation_c + prior.mixed_c, style)} ± {style.step(prior.sd_c(1))}"
     told = f"{one.tree}: {clear} than the open on clear calm nights (I began at {before}); in wind or cloud {mixed}."
@@ -170,7 +180,7 @@ def set_aside_line(found: SetAside, style: Style) -> str:
     """One reading that is kept but not believed, and why."""
     reading = found.reading
     expected = "" if found.expected_c is None else f" (I expected about {style.degrees(found.expected_c)})"
-    when = f"{reading.at_utc.astimezone(style.zone):%d %b}".lstrip("0")
+    when = style.short_date(reading.at_utc.astimezone(style.zone).date())
     shown = style.degrees(reading.air_c, tenths=True)
     return f"Kept but not used: {shown} at {reading.tree}, {when}: {BECAUSE[found.why]}{expected}."
 

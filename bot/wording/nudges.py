@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 from bot.nudges import STAND_DOWN_FALL, Ask, DueNudge, PastNudge, Stage
 from bot.wording.covers.words import covers_of, do_words, done_alone, has_top, stands_words, words_of
 from bot.wording.dead_wood import dead_trees, lost_news
-from bot.wording.formats import Style, chance, counted, five_minutes, minutes, names, sentence, short_date, too_cold
+from bot.wording.formats import Style, chance, counted, five_minutes, minutes, names, sentence, too_cold
 from rules.garden.cover import CoverState
 from rules.garden.doubt import Doubt, DoubtKind
 from rules.garden.records import DeedKind
@@ -98,7 +98,8 @@ def _work(ask: Ask, outlook: Outlook, style: Style) -> str:
         return f"{minutes(ask.minutes)}.{_wind(ask, outlook, style)}{_tops(ask, outlook)}"
     if wind := _wind(ask, outlook, style):
         return f"{minutes(ask.minutes)}.{wind}{_tops(ask, outlook)}"
-    fit = f", so that all {len(ask.acts)} fit in" if len(ask.acts) > 1 else ""
+    all_of_them = "both" if len(ask.acts) == 2 else f"all {len(ask.acts)}"
+    fit = f", so that {all_of_them} fit in" if len(ask.acts) > 1 else ""
     begin = style.clock(five_minutes(ask.by_utc))
     return f"{minutes(ask.minutes)}: begin by {begin}{fit}.{_tops(ask, outlook)}"
 
@@ -141,8 +142,8 @@ def _in_short(acts: Sequence[Act]) -> str:
     by_chance: dict[str, list[str]] = {}
     for act in acts:
         by_chance.setdefault(chance(act.chance), []).append(act.tree)
-    told = [f"{names(trees)} {odds}" for odds, trees in by_chance.items()]
-    return f"That it gets too cold: {', '.join(told)}."
+    told = [f"{names(trees)} ({odds})" for odds, trees in by_chance.items()]
+    return f"It may get too cold for {names(told)} as well."
 
 
 def _worth_it(ask: Ask, outlook: Outlook) -> list[str]:
@@ -337,7 +338,8 @@ def _hours(doubt: Doubt, style: Style) -> str:
     if doubt.first_utc is None or doubt.last_utc is None:
         return ""
     first, last = (
-        (short_date(at.astimezone(style.zone).date()), style.clock(at)) for at in (doubt.first_utc, doubt.last_utc)
+        (style.short_date(at.astimezone(style.zone).date()), style.clock(at))
+        for at in (doubt.first_utc, doubt.last_utc)
     )
     until = last[1] if first[0] == last[0] else " ".join(last)
     return f" ({' '.join(first)} to {until}): only a night with those hours in it is less sure"

@@ -9,6 +9,7 @@ from bot.logbook import read_refusals
 from bot.replies import Meaning
 from bot.rounds.deciding import LATER
 from bot.wording.covers import triage as say
+from bot.wording.covers.little_things import other_things
 from rules.outlook.garden_outlook import Outlook
 from rules.outlook.triage import THREATENED, Hindrance, Triage, triage
 
@@ -53,9 +54,7 @@ def tell_more(exchange: Exchange, meaning: Meaning) -> list[Answer]:
         trees = [one for one in trees if one.nights[0].tissue[one.state_assumed].chance >= THREATENED]
     things = things_for(exchange, trees)
     when = exchange.style.night(exchange.style.evening(exchange.now), exchange.now)
-    told = [
-        say.other_things(one, things[one.tree.name], when, exchange.style) for one in trees if one.tree.name in things
-    ]
+    told = [other_things(one, things[one.tree.name], when, exchange.style) for one in trees if one.tree.name in things]
     return [Answer(text="\n\n".join(told) or "No tree is at risk tonight, so nothing more is needed.")]
 
 

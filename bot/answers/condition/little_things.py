@@ -5,11 +5,11 @@ from dataclasses import replace
 from datetime import date
 
 from bot.answers.exchange import Exchange
-from bot.wording.covers import triage as say
+from bot.wording.covers import little_things as say
 from rules.outlook.garden_outlook import Outlook
 from rules.outlook.inputs import OutlookInputs
 from rules.outlook.little_things import LittleThing, little_things
-from rules.outlook.triage import THREATENED, is_cared_for
+from rules.outlook.triage import THREATENED, is_cared_for, is_windy, work_again_utc
 from rules.wood.margins import TreeMargins
 
 
@@ -39,7 +39,20 @@ def offers(exchange: Exchange, seen: Outlook, among: Collection[str] | None = No
     found = {one.tree.name: say.offer_of(one, things.get(one.tree.name, ()), evening) for one, _ in at_risk}
     lost = [one for one, chance in at_risk if found[one.tree.name] is None and chance >= say.LIKELY]
     offered = {tree: offer for tree, offer in found.items() if offer}
-    return [*say.offer_lines(offered, exchange.style), *say.last_resort(lost)]
+    windy, pots = _wind_lines(exchange, [one for one, _ in at_risk], lost, evening)
+    rest = [one for one in lost if one not in pots]
+    return [*windy, *say.offer_lines(offered, exchange.style), *say.last_resort(rest)]
+
+
+def _wind_lines(
+    exchange: Exchange, at_risk: Sequence[TreeMargins], lost: Sequence[TreeMargins], evening: date
+) -> tuple[list[str], list[TreeMargins]]:
+    """That wind is why nothing is asked for these, and the pots to be carried in all the same."""
+    if not at_risk or not is_windy(night := at_risk[0].night_of(evening), exchange.now):
+        return [], []
+    pots = [one for one in lost if say.waits_outside(one)]
+    again_utc = work_again_utc(at_risk[0].nights, exchange.now)
+    return say.too_windy(pots, night, again_utc, exchange.style, exchange.now), pots
 
 
 def _chance(one: TreeMargins, evening: date) -> float:

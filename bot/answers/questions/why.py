@@ -9,7 +9,7 @@ from bot.answers.condition.little_things import offers as offers_of
 from bot.answers.exchange import NO_LOOK, Answer, Exchange
 from bot.replies import Meaning
 from bot.wording import what_if as say
-from bot.wording.covers.triage import bucket_tonight
+from bot.wording.covers.little_things import bucket_tonight
 from bot.wording.why import night_asked, short_why, state_explained, why
 from rules.garden.cover import BOUNDS, THINNEST_FILL_M, Cover, CoverState, Fill
 from rules.heat.terms import HeatTerms

@@ -116,7 +116,7 @@ def better_off(told: ConditionTold, spared_c: float, covers: Covers, style: Styl
 def work_again(again_utc: datetime | None, style: Style, now: datetime) -> str:
     """When work is possible again, in words: "tomorrow 08:25"."""
     if again_utc is None:
-        return "a calm day, none of which is in my forecast"
+        return "a calm day; my forecast shows none"
     return f"{style.day(again_utc, now)} {style.clock(five_minutes(again_utc))}"
 
 

@@ -6,7 +6,7 @@ from datetime import date, datetime
 from typing import Final
 
 from bot.nudges import asks
-from bot.wording.formats import Style, minutes, names, sentence, short_date
+from bot.wording.formats import Style, minutes, names, sentence
 from bot.wording.nights import due_line, source_lines
 from bot.wording.year.jobs import DOING, caution_words, job_line, job_reason, job_words, short_days, short_names
 from bot.wording.year.supplies import piece_words
@@ -109,7 +109,7 @@ def _week_lines(group: Sequence[Job], outlook: Outlook, style: Style) -> list[st
 def _month_lines(group: Sequence[Job], outlook: Outlook, style: Style) -> list[str]:
     if len(group) == 1:
         return due_lines(group[0], outlook, style)
-    return [_line_of_all(group, style, short_days)]
+    return [_line_of_all(group, style, lambda job: short_days(job, style))]
 
 
 def _line_of_all(group: Sequence[Job], style: Style, days: Callable[[Job], str]) -> str:
@@ -165,7 +165,7 @@ def _news(jobs: Sequence[Job], unsaid: Sequence[Caution], style: Style, now: dat
     today = now.astimezone(style.zone).date()
 
     def days(job: Job) -> str:
-        return f"until {short_date(job.by_day)}" if job.from_day <= today else short_days(job)
+        return f"until {style.short_date(job.by_day)}" if job.from_day <= today else short_days(job, style)
 
     groups = _groups(jobs, lambda _: None)
     lines = [_line_of_all(group, style, days) if len(group) > 1 else job_line(group[0], style, now) for group in groups]

@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
 
 from bot.wording.formats import Style, chance, names, sentence
 from bot.wording.nudges import doubts_in_words, reason
@@ -59,8 +58,8 @@ def freeze_line(one: FreezeAsked, style: Style) -> str:
         return f"{head}: not known."
     if dates.safe is None:
         return f"{head}: fewer than one year in ten has one at all."
-    tail = f"one in ten {'after' if last else 'before'} {in_words(dates.safe)}"
-    half = f"half of years by {in_words(dates.half)}" if dates.half else "half of years have none"
+    tail = f"one in ten {'after' if last else 'before'} {style.long_date(dates.safe)}"
+    half = f"half of years by {style.long_date(dates.half)}" if dates.half else "half of years have none"
     said = f"{head}: {half}, {tail}." if last else f"{head}: {tail}, {half}."
     if one.still is not None and 0.02 <= one.still <= 0.98:
         said += f" {sentence(f'{chance(one.still)} that one still comes')}"
@@ -100,14 +99,5 @@ def _strip_line(one: StripAsked, style: Style) -> str:
     in_leaf = f"{'is' if len(one.trees) == 1 else 'are'} safe to {safe_to} in leaf"
     if dates.half is None or dates.safe is None:
         return f"{names(one.trees)}: {in_leaf}. " + freeze_line(FreezeAsked(dates=dates, where="there"), style)
-    by, until = in_words(dates.half), in_words(dates.safe)
+    by, until = style.long_date(dates.half), style.long_date(dates.safe)
     return f"{names(one.trees)}: strip about {by}, cover at hand until {until} ({in_leaf})."
-
-
-def in_words(day: date) -> str:
-    """A day without its year.
-
-    >>> in_words(date(2027, 4, 26))
-    '26 April'
-    """
-    return f"{day.day} {day:%B}"

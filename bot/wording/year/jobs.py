@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import datetime
 from typing import Final
 
-from bot.wording.formats import Style, chance, minutes, names, sentence, short_date
+from bot.wording.formats import Style, chance, minutes, names, sentence
 from rules.garden.units import CM_PER_INCH
 from rules.jobs import Basis, Caution, Job, JobKind, JobMark, JobReason, MarkState
 from rules.plan.garden_plan import Reason
@@ -181,12 +181,12 @@ def job_days(job: Job, style: Style, now: datetime) -> str:
     return f"{first} to {style.day(job.by_day, now)}"
 
 
-def short_days(job: Job) -> str:
+def short_days(job: Job, style: Style) -> str:
     """The days of a job in short.
 
     The year is left out: no job is asked for a year ahead.
     """
-    first, last = short_date(job.from_day), short_date(job.by_day)
+    first, last = style.short_date(job.from_day), style.short_date(job.by_day)
     return first if first == last else f"{first} to {last}"
 
 

@@ -4,7 +4,6 @@ from collections.abc import Sequence
 
 from bot.wording.formats import Style, counted, names
 from bot.wording.nudges import doubts_in_words
-from bot.wording.year.freezes import in_words
 from rules.wood.ripening import DateSpread, Ripening
 
 
@@ -17,7 +16,7 @@ def ripe(trees: Sequence[str], found: Ripening, worth_trips: float, style: Style
     lines = [
         f"{who}, ripe before the first killing freeze: on last year's wood {share(found.with_wood)}, "
         f"from the ground {share(found.from_ground)}.",
-        _dates(found),
+        _dates(found, style),
         _gain(found, worth_trips),
         f"From {found.years} years, the heat a crop needs only roughly known.",
     ]
@@ -36,18 +35,18 @@ def share(chance: float) -> str:
     return "nearly always" if chance > 0.95 else f"in {counted(tenths, 'year')} of 10"
 
 
-def _dates(found: Ripening) -> str:
+def _dates(found: Ripening, style: Style) -> str:
     parts = [
-        (f"Ripe about {_half(found.ripe_with_wood)} on wood", found.ripe_with_wood),
-        (f"about {_half(found.ripe_from_ground)} from the ground", found.ripe_from_ground),
-        (f"killing freeze about {_half(found.killing_freeze)}", found.killing_freeze),
+        (f"Ripe about {_half(found.ripe_with_wood, style)} on wood", found.ripe_with_wood),
+        (f"about {_half(found.ripe_from_ground, style)} from the ground", found.ripe_from_ground),
+        (f"killing freeze about {_half(found.killing_freeze, style)}", found.killing_freeze),
     ]
     told = [words for words, spread in parts if spread and spread.half]
     return f"{'; '.join(told)}." if told else ""
 
 
-def _half(spread: DateSpread | None) -> str:
-    return in_words(spread.half) if spread and spread.half else ""
+def _half(spread: DateSpread | None, style: Style) -> str:
+    return style.long_date(spread.half) if spread and spread.half else ""
 
 
 def _gain(found: Ripening, worth_trips: float) -> str:

@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from bot.wording.formats import Style, counted, names, short_date
+from bot.wording.formats import Style, counted, names
 from bot.wording.year.jobs import mark_in_words
 from rules.garden.cultivars import Repeated
 from rules.garden.records import Deed, Dieback
@@ -103,7 +103,7 @@ def page(
     shown = list(trees) if len(trees) <= room else list(trees[: room - 1])
     rest = [f'And {len(trees) - len(shown)} more: say for example "season {trees[-1].name}".'] if trees[room:] else []
     lines = [f"{one.name}: {facts_of(one, style)}." for one in shown]
-    return "\n".join([f"The season since {short_date(local)}.", *lines, *rest, *tail])
+    return "\n".join([f"The season since {style.short_date(local)}.", *lines, *rest, *tail])
 
 
 def facts_of(one: TreePage, style: Style) -> str:
@@ -178,7 +178,7 @@ def tree_page(name: str, lines: Sequence[tuple[datetime, str, str]], style: Styl
 
 def _told_line(at: datetime, what: str, who: str, style: Style, now: datetime) -> str:
     local = at.astimezone(style.zone)
-    day = style.day(at, now) if 0 <= (now - at).days < 2 else short_date(local)
+    day = style.day(at, now) if 0 <= (now - at).days < 2 else style.short_date(local)
     return f"{day}: {what} ({who})"
 
 

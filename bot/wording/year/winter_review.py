@@ -56,8 +56,7 @@ def dieback_untold(trees: Sequence[str]) -> str:
 
 def not_covered_then(covered: Outcome, style: Style) -> str:
     """That by the records the cover was not on in the night that counts."""
-    local = covered.evening
-    night = f"{local.day} {local:%B}"
+    night = style.long_date(covered.evening)
     tissue = style.degrees(covered.tissue_c)
     return (
         f"The night that counts is {night}, {tissue} at the wood. By what you told me {covered.tree} was bare too, so "

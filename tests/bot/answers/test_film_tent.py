@@ -21,7 +21,7 @@ def phone() -> Phone:
 
 def test_a_skin_that_makes_the_night_colder_is_better_off_and_is_not_asked_for(phone: Phone) -> None:
     """A dry clear film lets long wave out: colder inside than outside until it is wet (Savage 1980)."""
-    assert "Its cover off tonight" in phone.say("what should I do first")
+    assert "Taking its cover off tonight" in phone.say("what should I do first")
     lost = phone.say("wind took the film off olive")
     assert "Leave the film off tonight" in lost
     assert "Put the film on" not in lost

@@ -227,8 +227,8 @@ def test_the_season_says_what_was_felt_borne_and_seen(style: Style, theme: Theme
     assert_readable(picture, theme)
     assert f"Coldest it felt: {style.degrees(np.nanmin(season.low_c))}" in picture.text
     assert f"It is safe to {style.degrees(season.lt10_c[-1])} now" in picture.text
-    assert "12 Nov leaves dropped." in picture.text
-    assert "18 Nov closed." in picture.text
+    assert f"{style.short_date(date(2026, 11, 12))} leaves dropped." in picture.text
+    assert f"{style.short_date(date(2026, 11, 18))} closed." in picture.text
 
 
 def test_the_season_ends_where_the_outlook_stands() -> None:

@@ -49,7 +49,7 @@ def outcome(tree: str, tissue_c: float, lost: float) -> Outcome:
 
 def test_a_tree_without_readings_is_said_to_be_guessed_and_asked_for_one() -> None:
     text = words.what_learned([wall()], PUBLISHED, METRIC)
-    assert "Wall: no readings yet. I take it as 2.0 °C warmer ± 1.8 °C than the open on clear calm nights." in text
+    assert "Wall: no readings yet. I take it 2.0 °C warmer ± 1.8 °C than the open on clear calm nights." in text
     assert "low was 14 last night" in text
 
 
@@ -63,7 +63,7 @@ def test_a_tree_with_readings_is_told_before_now_and_from_how_many() -> None:
 
 
 def test_a_fahrenheit_grower_reads_differences_without_the_32() -> None:
-    assert "I take it as 3.6 °F warmer" in words.what_learned([wall()], PUBLISHED, AMERICAN)
+    assert "I take it 3.6 °F warmer" in words.what_learned([wall()], PUBLISHED, AMERICAN)
 
 
 def test_a_reading_not_believed_is_shown_with_its_reason() -> None:

@@ -70,7 +70,9 @@ def test_of_many_reasons_the_likeliest_harm_comes_first_and_the_rest_in_one_line
     assert head.startswith("Wrap Tree 0")
     assert len(reasons) == MOST_REASONS
     assert reasons[0].startswith("Tree 5: ")
-    assert reasons[-1] == "That it gets too cold: Tree 3 6 in 10, Tree 2 5 in 10, Tree 1 4 in 10, Tree 0 3 in 10."
+    assert reasons[-1] == (
+        "It may get too cold for Tree 3 (6 in 10), Tree 2 (5 in 10), Tree 1 (4 in 10) and Tree 0 (3 in 10) as well."
+    )
     assert len(text) < 600
 
 
@@ -80,7 +82,7 @@ def test_one_job_has_one_deadline_in_nudge_due_and_outlook_and_says_why_it_is_ea
     seen = replace(seen, plan=replace(seen.plan, acts=tuple(acts)))
     first = told(acts, bare("Porch fig"), bare("Wall fig")).splitlines()[0]
     begin, done = NOW + timedelta(hours=2), NOW + timedelta(hours=2, minutes=40)
-    assert f"begin by {STYLE.clock(begin)}, so that all 2 fit in" in first
+    assert f"begin by {STYLE.clock(begin)}, so that both fit in" in first
     (ask,) = asks(acts, STYLE.zone)
     assert f"by {STYLE.clock(done)}" in first
     assert f"by {STYLE.clock(done)}: wrap Porch fig and Wall fig" in due_line(ask, seen, STYLE, NOW)

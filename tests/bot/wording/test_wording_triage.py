@@ -7,7 +7,8 @@ import numpy as np
 import pytest
 
 from bot.nudges import Ask, DueNudge, PastNudge, Stage
-from bot.wording.covers.triage import first_things, may_open, offer_of
+from bot.wording.covers.little_things import offer_lines, offer_of
+from bot.wording.covers.triage import first_things, may_open
 from bot.wording.nudges import nudge_text
 from rules.garden.cover import Cover, CoverState, Preset
 from rules.garden.records import DeedKind
@@ -203,3 +204,13 @@ def test_a_heads_up_that_lapses_says_why_and_calls_it_no_good_news() -> None:
     assert told.startswith("I said I would ask you to wrap Gate today: I do not.")
     assert "Gate: 8 in 10 that it gets too cold as it stands" in told
     assert "by my plan it saves too little for the work" in told
+
+
+def test_one_little_thing_is_told_once_for_all_the_trees_it_helps() -> None:
+    thing = LittleThing(kind=WhatIfKind.BLANKET, gain_c=2.0, chance=0.1)
+    offered = {"Well": (0.3, thing, True), "Gate": (0.3, thing, True), "Tub": (0.5, thing, True)}
+    (line,) = offer_lines(offered, STYLE)
+    assert line == (
+        "A blanket round it, tied over the top would bring Well and Gate from 3 in 10 to 1 in 10 "
+        "and Tub from 5 in 10 to 1 in 10."
+    )
