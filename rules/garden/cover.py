@@ -284,15 +284,6 @@ class Cover(Noun):
             return Top.GONE
         return Top.NONE if self.cap is Cap.NONE and not self.lid_m else Top.SHUT
 
-    def state_told(self) -> CoverState:
-        """The state that the condition amounts to: bare with nothing on, vented with its top open or gone."""
-        roof = self.cap is not Cap.NONE and self.condition.top is not Top.GONE
-        if self.built_of and not self.built_of - self.condition.off:
-            return CoverState.BARE
-        if not self.built_of and not roof:
-            return CoverState.BARE
-        return CoverState.VENTED if self.condition.top in (Top.OPEN, Top.GONE) else CoverState.CLOSED
-
     @property
     def inner_radius_m(self) -> float:
         """Radius of the inner cage [m]."""

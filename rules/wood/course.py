@@ -53,12 +53,6 @@ class WoodCourse:
     start_guessed: bool
 
     @property
-    def green_from(self) -> date | None:
-        """The first day green tissue shows, by the model or as seen; None while there is none."""
-        days = np.flatnonzero(self.course.green[:, 0])
-        return self.start + timedelta(days=int(days[0])) if len(days) else None
-
-    @property
     def lasting_lt10_c(self) -> Floats:
         """10 % injury temperature of the watched organ, which outlives the leaves [°C], shape (days,)."""
         return organ_lt10_c(self.row, self.row.watched, self.lasting_lt50_c, self.course.readiness[:, 0])[0]

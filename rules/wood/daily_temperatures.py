@@ -1,6 +1,5 @@
 """What the wood was in, day by day: the air hardiness is driven by, and what in it is not believed."""
 
-from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Final, Self
@@ -82,24 +81,6 @@ class WoodDays:
         empty = np.empty(0)
         return cls(first=first, mean_c=empty, min_c=empty, max_c=empty)
 
-    @classmethod
-    def of_days(cls, rows: Iterable[tuple[date, float, float, float]]) -> Self:
-        """A series from rows of (day, mean, min, max) [°C] in any order; days between that have no row are unknown.
-
-        Raises
-        ------
-        ValueError
-            No rows, or one day given twice with different values; the sentence names the day.
-        """
-        days = _by_day(rows)
-        if not days:
-            raise ValueError("a series of days needs at least one day, got none")
-        first, last = min(days), max(days)
-        table = np.full(((last - first).days + 1, 3), np.nan)
-        for day, values in days.items():
-            table[(day - first).days] = values
-        return cls(first=first, mean_c=table[:, 0], min_c=table[:, 1], max_c=table[:, 2])
-
     def believed(self) -> tuple[Self, int]:
         """The series with unbelievable days made unknown, and how many they were.
 
@@ -160,16 +141,6 @@ class WoodDays:
         if low < high:
             found[low:high] = values[low - shift : high - shift]
         return found
-
-
-def _by_day(rows: Iterable[tuple[date, float, float, float]]) -> Mapping[date, tuple[float, float, float]]:
-    days: dict[date, tuple[float, float, float]] = {}
-    for day, *values in rows:
-        new = (values[0], values[1], values[2])
-        if day in days and not np.array_equal(days[day], new, equal_nan=True):
-            raise ValueError(f"{day} is given twice, as {days[day]} and as {new} °C (mean, min, max)")
-        days[day] = new
-    return days
 
 
 def _week_median(values: Floats) -> Floats:

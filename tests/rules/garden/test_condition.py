@@ -5,8 +5,8 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from pydantic import ValidationError
 
-from rules.garden.condition import AS_BUILT, CoverCondition, Layer, Top, condition_at
-from rules.garden.cover import Cover, CoverState, Preset
+from rules.garden.condition import AS_BUILT, CoverCondition, Layer, condition_at
+from rules.garden.cover import Cover
 
 COVER = Cover(name="porch")
 FIRST = datetime(2026, 10, 24, 15, tzinfo=UTC)
@@ -16,22 +16,6 @@ def test_straw_in_and_film_tomorrow_is_a_cover_without_film_tonight() -> None:
     tonight = COVER.standing(CoverCondition(off=frozenset({Layer.FILM})))
     assert tonight.reach_m(Layer.FILM) == 0
     assert tonight.reach_m(Layer.FILL) == tonight.reach_m(Layer.BLANKET) == COVER.height_m
-    assert tonight.state_told() is CoverState.CLOSED
-
-
-def test_with_every_layer_off_the_tree_is_bare() -> None:
-    assert COVER.standing(CoverCondition(off=frozenset(Layer))).state_told() is CoverState.BARE
-
-
-@pytest.mark.parametrize("top", [Top.OPEN, Top.GONE])
-def test_a_top_that_is_open_or_blown_off_leaves_the_cover_open(top: Top) -> None:
-    assert COVER.standing(CoverCondition(top=top)).state_told() is CoverState.VENTED
-
-
-def test_a_roof_that_is_gone_leaves_a_pot_in_the_open() -> None:
-    roof = Cover(name="porch", preset=Preset.POT)
-    assert roof.standing(AS_BUILT).state_told() is CoverState.CLOSED
-    assert roof.standing(CoverCondition(top=Top.GONE)).state_told() is CoverState.BARE
 
 
 def test_straw_stands_no_higher_than_it_was_put_and_than_it_has_sunk() -> None:

@@ -38,25 +38,6 @@ def test_unequal_lengths_are_refused() -> None:
         WoodDays(first=START, mean_c=np.zeros(3), min_c=np.zeros(2), max_c=np.zeros(3))
 
 
-def test_rows_in_any_order_with_a_gap_and_a_leap_day_become_a_series() -> None:
-    rows = [(date(2028, 3, 1), 4.0, 0.0, 8.0), (date(2028, 2, 27), 2.0, -2.0, 6.0), (date(2028, 2, 29), 3.0, -1.0, 7.0)]
-    series = WoodDays.of_days(rows)
-    assert (series.first, series.days) == (date(2028, 2, 27), 4)
-    assert np.array_equal(series.mean_c, [2.0, np.nan, 3.0, 4.0], equal_nan=True)
-
-
-def test_a_date_given_twice_alike_counts_once_and_given_differently_is_refused() -> None:
-    twice = [(START, 4.0, 0.0, 8.0), (START, 4.0, 0.0, 8.0)]
-    assert WoodDays.of_days(twice).days == 1
-    with pytest.raises(ValueError, match="2025-09-07 is given twice"):
-        WoodDays.of_days([*twice, (START, 5.0, 0.0, 8.0)])
-
-
-def test_no_rows_are_refused() -> None:
-    with pytest.raises(ValueError, match="at least one day"):
-        WoodDays.of_days([])
-
-
 def test_a_night_whose_cold_comes_before_midnight_is_one_night_not_two() -> None:
     start = datetime(2026, 1, 10, 0, tzinfo=UTC)
     air_c = np.full(96, 2.0)

@@ -338,16 +338,6 @@ def test_green_tissue_ends_hardening_for_good(sight: SightingKind) -> None:
     assert (told.phase, told.lt10_c) == (Phase.GROWING, -1.0)
 
 
-def test_green_shows_by_the_model_or_earlier_if_seen() -> None:
-    until = START + timedelta(days=249)
-    modelled = season_of(FIG, NORTH, wood_days(sine_year(250)), [], until).green_from
-    assert modelled is not None
-    assert date(2026, 4, 1) < modelled < date(2026, 5, 31)  # figs leaf out in spring, after soil reaches 7-10 °C
-    told = season_of(FIG, NORTH, wood_days(sine_year(250)), [seen(SightingKind.LEAFED_OUT, date(2026, 3, 25))], until)
-    assert told.green_from == date(2026, 3, 25)
-    assert season_of(FIG, NORTH, wood_days(sine_year(100)), [], START + timedelta(days=99)).green_from is None
-
-
 def test_leaf_drop_in_july_is_kept_said_and_not_believed() -> None:
     drop = seen(SightingKind.LEAVES_DROPPED, date(2026, 7, 10))
     told = hardiness(FIG, NORTH, wood_days(sine_year(320)), [drop], date(2026, 7, 12))
