@@ -1,7 +1,8 @@
 """Which nudges are due: acts of the plan + what was said and answered + now. Pure; the tick only asks.
 
 The ladder of one ask: heads-up (days ahead, silent) -> today (by daylight) -> last call -> silence, or a stand-down
-when the forecast recovers. An answer ends it.
+when the forecast recovers. An answer ends it. An ask for a night that will most likely do no harm never rings: it is
+written once, silent, when there is no time left to wait for better news, and stands among what is due till then.
 """
 
 from collections.abc import Mapping, Sequence
@@ -10,8 +11,8 @@ from datetime import date, datetime, timedelta
 from typing import Final
 from zoneinfo import ZoneInfo
 
-from bot.nudges.nouns import Ask, Declined, DueNudge, NudgeState, PastNudge, Quiet, Stage
-from bot.nudges.stand_downs import COLD_JOBS, stand_downs
+from bot.nudges.nouns import COLD_JOBS, Ask, Declined, DueNudge, NudgeState, PastNudge, Quiet, Stage
+from bot.nudges.stand_downs import stand_downs
 from rules.garden.records import DeedKind
 
 # None of these has a source; they are our first try, to be changed by what growers say.
@@ -104,6 +105,8 @@ def _step(
     if stage == Stage.HEADS_UP:
         return _heads_up(ask, said, now)
     earlier = [s for s in said if s.verb == ask.verb and s.day == ask.day and s.stage not in SILENT_STAGES]
+    if ask.unlikely:
+        return None if ask.can_wait else _new_or_more(ask, Stage.TODAY, earlier, _asked_lately(ask, said))
     if stage == Stage.LAST_CALL and not _told_long_ago(earlier, now):
         stage = Stage.TODAY
     return _new_or_more(ask, stage, earlier, _asked_lately(ask, said))
@@ -112,7 +115,7 @@ def _step(
 def _asked_lately(ask: Ask, said: Sequence[PastNudge]) -> set[str]:
     """Trees already asked for on an earlier day, whose night is still to come: not rung for again till then."""
     lately = [s for s in said if s.stage == Stage.TODAY and s.verb == ask.verb and s.state != NudgeState.STOOD_DOWN]
-    lately = [s for s in lately if s.night is not None and s.night > s.day and s.night >= ask.day]
+    lately = [s for s in lately if s.night is not None and s.night > s.day and s.night >= ask.day and _rang(s)]
     waiting = {act.tree for act in ask.acts if act.night > ask.day}
     return waiting & {tree for s in lately for tree in s.trees}
 
@@ -159,7 +162,8 @@ def _told_long_ago(earlier: Sequence[PastNudge], now: datetime) -> bool:
 def _new_or_more(ask: Ask, stage: Stage, earlier: Sequence[PastNudge], lately: set[str]) -> DueNudge | None:
     """The ask for the trees that were not asked for at this stage yet."""
     same = [s for s in earlier if s.stage == stage]
-    asked = {tree for s in same for tree in s.trees} | lately
+    heard = [s for s in same if _rang(s) or ask.unlikely]
+    asked = {tree for s in heard for tree in s.trees} | lately
     acts = tuple(act for act in ask.acts if act.tree not in asked)
     if not acts:
         return None
@@ -169,8 +173,13 @@ def _new_or_more(ask: Ask, stage: Stage, earlier: Sequence[PastNudge], lately: s
         day=ask.day,
         expires_utc=ask.by_utc,
         ask=Ask(verb=ask.verb, day=ask.day, acts=acts),
+        silent=ask.unlikely,
         trees=tuple(act.tree for act in acts),
     )
+
+
+def _rang(nudge: PastNudge) -> bool:
+    return nudge.stage not in NEVER_RING and not nudge.silent
 
 
 def _refused(tree: str, refusals: Sequence[Declined], ask: Ask, now: datetime) -> bool:
@@ -190,7 +199,7 @@ def _at_most_three(due: Sequence[DueNudge], said: Sequence[PastNudge], zone: Zon
     def evening(moment: datetime) -> date:
         return (moment.astimezone(zone) - timedelta(hours=12)).date()
 
-    rung = [s for s in said if s.stage not in NEVER_RING and evening(s.opened_utc) == evening(now)]
+    rung = [s for s in said if _rang(s) and evening(s.opened_utc) == evening(now)]
     left = MOST_PER_NIGHT - len(rung)
     kept: list[DueNudge] = []
     for nudge in due:

@@ -5,10 +5,16 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from enum import StrEnum
 from itertools import groupby
+from typing import Final
 from zoneinfo import ZoneInfo
 
 from rules.garden.records import DeedKind
 from rules.plan.garden_plan import Act
+
+# A night under this chance of harm is asked for without a ring: what weighs cost against loss would still go, a grower
+# called out for nothing nineteen times of twenty stops listening. No source.
+RINGS_FROM: Final = 1 / 20
+COLD_JOBS: Final = (DeedKind.WRAPPED, DeedKind.CLOSED)  # only these have a dusk that must not be missed
 
 
 class Stage(StrEnum):
@@ -105,6 +111,16 @@ class Ask:
         return max(act.chance for act in self.acts)
 
     @property
+    def unlikely(self) -> bool:
+        """Whether it is against cold that will most likely do no harm, and no way its grower chose asks for it."""
+        return self.verb in COLD_JOBS and self.chance < RINGS_FROM and not any(act.own_way for act in self.acts)
+
+    @property
+    def can_wait(self) -> bool:
+        """Whether there is time for all of it later too, before its night."""
+        return all(act.can_wait for act in self.acts)
+
+    @property
     def night(self) -> date:
         """The first of the nights it is for."""
         return min(act.night for act in self.acts)
@@ -123,6 +139,7 @@ class PastNudge:
     state: NudgeState = NudgeState.OPEN
     chance: float = 0.0
     night: date | None = None
+    silent: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -5,10 +5,9 @@ from datetime import date, datetime, time, timedelta
 from typing import Final
 from zoneinfo import ZoneInfo
 
-from bot.nudges.nouns import Ask, DueNudge, NudgeState, PastNudge, Quiet, Stage
+from bot.nudges.nouns import COLD_JOBS, Ask, DueNudge, NudgeState, PastNudge, Quiet, Stage
 from rules.garden.records import DeedKind
 
-COLD_JOBS: Final = (DeedKind.WRAPPED, DeedKind.CLOSED)  # only these have a dusk that must not be missed
 STAND_DOWN_FALL: Final = 0.5  # the chance must halve before we say "not needed": no flutter; no source
 
 
@@ -45,6 +44,7 @@ def _lapsed(nudge: PastNudge, said: Sequence[PastNudge], today: date) -> bool:
 
 def _stand_down(nudges: Sequence[PastNudge], zone: ZoneInfo) -> DueNudge:
     last = max(nudges, key=lambda nudge: nudge.opened_utc)
+    unrung = last.stage == Stage.HEADS_UP or last.silent
     return DueNudge(
         key=f"{last.key}:{Stage.STAND_DOWN}",
         stage=Stage.STAND_DOWN,
@@ -52,7 +52,7 @@ def _stand_down(nudges: Sequence[PastNudge], zone: ZoneInfo) -> DueNudge:
         expires_utc=datetime.combine(last.day + timedelta(days=1), time(12), zone),
         about=last,
         settles=tuple(nudge.key for nudge in nudges),
-        edits=min(nudges, key=lambda nudge: nudge.opened_utc).key if last.stage == Stage.HEADS_UP else None,
-        silent=last.stage == Stage.HEADS_UP,
+        edits=min(nudges, key=lambda nudge: nudge.opened_utc).key if unrung else None,
+        silent=unrung,
         trees=last.trees,
     )

@@ -231,6 +231,7 @@ def _said(row: Nudge) -> PastNudge:
         state=row.state,
         chance=numbers.get("chance", 0.0),
         night=date.fromisoformat(numbers["night"]) if numbers.get("night") else None,
+        silent=numbers.get("silent", False),
     )
 
 
@@ -253,7 +254,9 @@ def _write(
     numbers: dict[str, object] = {}
     if due.ask and first:
         stands = {act.tree: act.state.value for act in due.ask.acts}  # as it is asked for; an answer means that
-        numbers = {"chance": due.ask.chance, "night": first.night.isoformat(), "stands": stands}
+        numbers = {
+            "chance": due.ask.chance, "night": first.night.isoformat(), "stands": stands, "silent": due.silent
+        }  # fmt: skip
     row = Nudge(
         key=key,
         garden=garden.name,

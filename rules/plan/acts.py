@@ -71,6 +71,10 @@ class Act:
         Share of the forecast's members that ask for it [0-1]; 1 for what is decided for today.
     lost, lost_after
         Share of the wood it would likely have lost by the end of the forecast if nothing is done, and if it is.
+    can_wait
+        Whether there is time for it later too, before its night.
+    own_way
+        Whether it is the grower's own way of tending that asks for it.
     """
 
     tree: str
@@ -88,6 +92,8 @@ class Act:
     likely: float = 1.0
     lost: float = 0.0
     lost_after: float = 0.0
+    can_wait: bool = False
+    own_way: bool = False
 
 
 def acts_at(
@@ -184,7 +190,13 @@ def _act(
         likely=likely,
         lost=float(held.lost[i]),
         lost_after=float(acted.lost[i]),
+        can_wait=bool(np.isfinite(at.stakes.work[i, slot + 1 : night + 1, before, after]).any()),
+        own_way=_has_own_way(at, i),
     )
+
+
+def _has_own_way(at: AtStake, i: int) -> bool:
+    return at.tended[i].tree.tending not in (None, Tending.FEWEST_TRIPS)
 
 
 def _night_for(slots: Sequence[Slot], slot: int, gain: Floats) -> int:
@@ -203,7 +215,7 @@ def _reason(at: AtStake, i: int, slot: int, before: int, after: int) -> Reason:
     """
     if after > before:
         return Reason.COLD
-    if at.tended[i].tree.tending not in (None, Tending.FEWEST_TRIPS):
+    if _has_own_way(at, i):
         return Reason.YOUR_WAY
     if at.stakes.lost[i] >= LOST_CAUSE:
         return Reason.LOST

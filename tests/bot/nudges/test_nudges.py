@@ -63,6 +63,7 @@ def said_of(nudge: DueNudge, now: datetime, state: NudgeState = NudgeState.OPEN)
         state=state,
         chance=ask.chance if ask else 0.0,
         night=ask.acts[0].night if ask else None,
+        silent=nudge.silent,
     )
 
 
@@ -124,6 +125,51 @@ def test_a_forecast_that_recovers_is_stood_down_once() -> None:
     assert (over.stage, over.trees) == (Stage.STAND_DOWN, ("Porch",))
     closed = [said_of(first, at(9), NudgeState.STOOD_DOWN)]
     assert nudges_due([], closed, [], {("Porch", DAY): 0.1}, QUIET, at(12)) == []
+
+
+def rung(acts: list[Act], said: list[PastNudge], hours: float = 24.0) -> list[tuple[Stage, bool]]:
+    """What goes out through a day, looked at every quarter of an hour: its stage, and whether it rings."""
+    heard = []
+    for quarter in range(int(hours * 4)):
+        for nudge in due(acts, said, at(quarter / 4)):
+            heard.append((nudge.stage, not nudge.silent))
+            said.append(said_of(nudge, at(quarter / 4)))
+    return heard
+
+
+def test_a_night_that_will_most_likely_do_no_harm_is_written_of_once_and_does_not_ring() -> None:
+    """Weighing cost against loss says go; who is called out for nothing nineteen times of twenty stops listening."""
+    assert rung([act(chance=0.04)], []) == [(Stage.TODAY, False)]
+    assert rung([act(chance=0.06)], []) == [(Stage.TODAY, True), (Stage.LAST_CALL, True)]
+    assert rung([act("Kaki", DeedKind.WRAPPED, chance=0.04)], []) == [(Stage.TODAY, False)]
+
+
+def test_an_unlikely_night_is_not_written_of_while_there_is_time_to_wait_for_better_news() -> None:
+    assert rung([replace(act(chance=0.04), can_wait=True)], []) == []
+    assert rung([replace(act(chance=0.06), can_wait=True)], []) == [(Stage.TODAY, True), (Stage.LAST_CALL, True)]
+
+
+def test_a_tree_for_which_it_is_unlikely_is_done_in_the_visit_to_one_for_which_it_is_not() -> None:
+    (nudge,) = due([act("Porch", chance=0.3), act("Wall", chance=0.03)], [], at(9))
+    assert (nudge.trees, nudge.silent) == (("Porch", "Wall"), False)
+
+
+def test_an_unlikely_night_that_turns_likely_rings_though_it_was_written_of() -> None:
+    said: list[PastNudge] = []
+    assert rung([act(chance=0.04)], said, hours=12) == [(Stage.TODAY, False)]
+    (louder,) = due([act(chance=0.3)], said, at(13))
+    assert (louder.stage, louder.silent) == (Stage.TODAY, False)
+    assert due([act(chance=0.04)], [*said, said_of(louder, at(13))], at(14)) == []
+
+
+def test_news_that_an_unlikely_night_came_to_nothing_does_not_ring_either() -> None:
+    (first,) = due([act(chance=0.04)], [], at(9))
+    (over,) = nudges_due([], [said_of(first, at(9))], [], {("Porch", DAY): 0.001}, QUIET, at(12))
+    assert (over.stage, over.silent, over.edits) == (Stage.STAND_DOWN, True, first.key)
+
+
+def test_who_chose_to_shut_before_each_frost_is_rung_for_each() -> None:
+    assert rung([replace(act(chance=0.01), own_way=True)], [])[0] == (Stage.TODAY, True)
 
 
 def test_a_small_change_of_the_forecast_is_no_stand_down() -> None:

@@ -59,6 +59,7 @@ def test_who_can_go_on_saturdays_only_is_asked_on_the_saturday_before_the_cold()
     times = slots_ahead([one.weather], SITE, NOW, free=free)
     acts = plan([one], heat_of([one], times), times, SITE).acts
     assert {act.by_utc.astimezone(SITE.zone).date() for act in acts} == {date(2026, 1, 10)}
+    assert not any(act.can_wait for act in acts)  # no other Saturday comes before Tuesday
     assert acts[0].kind is DeedKind.CLOSED
 
 
