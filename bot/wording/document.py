@@ -136,7 +136,7 @@ def _tree(one: TreeMargins) -> TreePart:
 
 
 def _night(night: Night) -> NightPart:
-    tissue = {state: _tissue(one) for state, one in night.tissue.items()}
+    tissue = {state: _tissue(one) for state, one in night.known.items()}
     values = {name: _rounded(value) for name, value in vars(night).items() if name in NightPart.model_fields}
     return NightPart.model_validate({**values, "tissue": tissue})
 

@@ -3,16 +3,18 @@
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
+from functools import cache, cached_property
 
 import numpy as np
 import numpy.typing as npt
 
 from rules.garden.condition import condition_at
-from rules.garden.cover import Cover, CoverState
+from rules.garden.cover import STATES, Cover, CoverState
 from rules.garden.doubt import Doubt, DoubtKind
 from rules.garden.records import DeedKind, Records, cover_conditions, mould_seen, shelter_of, state_now
 from rules.garden.tree import Site, Standing, Tree
-from rules.heat.ahead import StateCourse, heat_ahead
+from rules.heat.ahead import HeatAhead, StateCourse, bare_course, heat_ahead
+from rules.heat.batch import HeatStart
 from rules.outlook.inputs import (
     OutlookInputs,
     air_doubts,
@@ -26,6 +28,7 @@ from rules.outlook.nights import nights_ahead
 from rules.outlook.past import Carried, Past, past_carried, past_of
 from rules.outlook.tree_heat import REMEMBERED_H
 from rules.plan.acts import Act
+from rules.plan.certainty.frost_free import needs_no_cover
 from rules.plan.garden_plan import NOTHING, Plan, SecondBest, SecondThoughts, plan
 from rules.plan.garden_stakes import LAST_LOOK_H, TreeSituation
 from rules.plan.slots import longest_wait_h, slots_ahead
@@ -33,7 +36,7 @@ from rules.site.soil import soil_doubt
 from rules.weather.hourly import tonight
 from rules.weather.timeline import Timeline
 from rules.wood.hardiness import Hardiness, WoodDays
-from rules.wood.margins import Night, TreeMargins
+from rules.wood.margins import Night, TissueWhenAsked, TreeMargins
 
 Floats = npt.NDArray[np.float64]
 
@@ -249,55 +252,101 @@ def _with_weather(
         _margins(inputs, tree, tree_hardiness(inputs, tree, _wood_days(past, i, inputs.site, today), today, field), now)
         for i, tree in enumerate(inputs.trees)
     ]
-    start = past.finish if past else None
     if inputs.forecast is None:
         raise ValueError("a timeline without a forecast cannot be")
     members_c = members_ahead(inputs, inputs.forecast, line.ahead, now)
-    weathers = tree_weathers(inputs, line.ahead, inputs.trees, members_c)
-    tended_air = [weather for weather, one in zip(weathers, margins, strict=True) if one.tended]
-    times = slots_ahead(tended_air, inputs.site, now, free=inputs.free)
-    covers = [one.cover if one.tended else None for one in margins]
-    heat = heat_ahead(covers, weathers, start, inputs.soil, longest_wait_h(times, line.ahead.hours))
-    courses = heat.by_tree
-    seen = [
-        replace(
-            one,
-            nights=nights_ahead(
-                line.ahead,
-                members_c,
-                weathers[i],
-                courses[i],
-                one.hardiness,
-                inputs.site,
-                outside=one.outside,
-                in_pot=one.tree.standing is Standing.POT,
-            ),
-            doubts=(*one.doubts, *air_doubts(inputs, one.tree, weathers[i]), *_cover_doubt(inputs, courses[i], one)),
-        )
-        for i, one in enumerate(margins)
-    ]
-    tended = [
-        TreeSituation(
+    seen, planned = _Ahead(inputs, line, now, margins, members_c, past.finish if past else None).seen()
+    return [_with_its_chances(one, planned) for one in seen], _without_the_dead(planned, seen), carried
+
+
+class _Ahead:
+    """The hours to come at all trees; their heat is reckoned once, and not at all while nothing can freeze."""
+
+    def __init__(
+        self,
+        inputs: OutlookInputs,
+        line: Timeline,
+        now: datetime,
+        margins: Sequence[TreeMargins],
+        members_c: Floats,
+        start: HeatStart | None,
+    ) -> None:
+        self.inputs, self.line, self.now, self.start = inputs, line, now, start
+        self.margins, self.members_c = margins, members_c
+        self.weathers = tree_weathers(inputs, line.ahead, inputs.trees, members_c)
+        tended_air = [weather for weather, one in zip(self.weathers, margins, strict=True) if one.tended]
+        self.times = slots_ahead(tended_air, inputs.site, now, free=inputs.free)
+
+    @cached_property
+    def heat(self) -> HeatAhead:
+        """Every tree in every state of its cover."""
+        covers = [one.cover if one.tended else None for one in self.margins]
+        wait_h = longest_wait_h(self.times, self.line.ahead.hours)
+        return heat_ahead(covers, self.weathers, self.start, self.inputs.soil, wait_h)
+
+    def seen(self) -> tuple[list[TreeMargins], Plan]:
+        """The margins with their nights, and the plan."""
+        tended = [self._situation(i) for i, one in enumerate(self.margins) if one.tended]
+        if needs_no_cover(tended, self.times, self.inputs.site, self.inputs.climate):
+            planned = replace(NOTHING, second_thoughts=cache(lambda: self._planned().second_thoughts()))
+            return [self._bare(i) for i in range(len(self.margins))], planned
+        return [self._whole(i) for i in range(len(self.margins))], self._planned()
+
+    def _planned(self) -> Plan:
+        tended = [self._situation(i, self.heat.by_tree[i]) for i, one in enumerate(self.margins) if one.tended]
+        inputs = self.inputs
+        return plan(
+            tended, self.heat.covered, self.times, inputs.site,
+            refused=inputs.refused, away=inputs.away, climate=inputs.climate,
+        )  # fmt: skip
+
+    def _situation(self, i: int, courses: Mapping[CoverState, StateCourse] | None = None) -> TreeSituation:
+        one, cover = self.margins[i], self.margins[i].cover
+        if cover is None:
+            raise ValueError(f"{one.tree.name} has no cover to tend")
+        return TreeSituation(
             tree=one.cared_for,
             cover=cover,
             state=one.state_assumed,
-            weather=weathers[i],
+            weather=self.weathers[i],
             hardiness=one.hardiness,
             lost_share=one.hardiness.lost_share,
-            sd_c={state: float(course.spread_c.max()) for state, course in courses[i].items()},
-            last_look_sd_c=float(inputs.forecast_error.sigma_c(LAST_LOOK_H)),
-            free=inputs.free,
-            mould=mould_seen(inputs.records, one.tree.name, now),
-            tables=inputs.tables,
+            sd_c={state: float(course.spread_c.max()) for state, course in (courses or {}).items()},
+            last_look_sd_c=float(self.inputs.forecast_error.sigma_c(LAST_LOOK_H)),
+            free=self.inputs.free,
+            mould=mould_seen(self.inputs.records, one.tree.name, self.now),
+            tables=self.inputs.tables,
         )
-        for i, (one, cover) in enumerate(zip(margins, covers, strict=True))
-        if cover is not None
-    ]
-    planned = plan(
-        tended, heat.covered, times, inputs.site,
-        refused=inputs.refused, away=inputs.away, climate=inputs.climate,
-    )  # fmt: skip
-    return [_with_its_chances(one, planned) for one in seen], _without_the_dead(planned, seen), carried
+
+    def _whole(self, i: int) -> TreeMargins:
+        """The margins of one tree with its nights in every state of its cover."""
+        courses = self.heat.by_tree[i]
+        return self._with_nights(i, self._nights(i, courses), _cover_doubt(self.inputs, courses, self.margins[i]))
+
+    def _bare(self, i: int) -> TreeMargins:
+        """The same where every tree is bare, the other states told when they are asked for."""
+        nights = self._nights(i, {CoverState.BARE: bare_course(self.weathers[i])})
+        if not self.margins[i].tended:
+            return self._with_nights(i, nights, ())
+        whole = cache(lambda: self._nights(i, self.heat.by_tree[i]))
+
+        def told(n: int) -> TissueWhenAsked:
+            return TissueWhenAsked(nights[n].tissue, tuple(STATES), lambda: whole()[n].tissue)
+
+        return self._with_nights(i, [replace(night, tissue=told(n)) for n, night in enumerate(nights)], ())
+
+    def _nights(self, i: int, courses: Mapping[CoverState, StateCourse]) -> list[Night]:
+        one, ahead = self.margins[i], self.line.ahead
+        return nights_ahead(
+            ahead, self.members_c, self.weathers[i], courses, one.hardiness, self.inputs.site,
+            outside=one.outside, in_pot=one.tree.standing is Standing.POT,
+        )  # fmt: skip
+
+    def _with_nights(self, i: int, nights: Sequence[Night], more: tuple[Doubt, ...]) -> TreeMargins:
+        one = self.margins[i]
+        return replace(
+            one, nights=nights, doubts=(*one.doubts, *air_doubts(self.inputs, one.tree, self.weathers[i]), *more)
+        )
 
 
 def _without_the_dead(planned: Plan, trees: Sequence[TreeMargins]) -> Plan:

@@ -3,7 +3,7 @@
 from collections.abc import MutableMapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
-from functools import lru_cache
+from functools import cache, lru_cache
 from hashlib import sha256
 from statistics import NormalDist
 from typing import Final
@@ -123,6 +123,18 @@ def _of_tree(
     return table.on(day), float(table.off_c(day, np.asarray(_wood_lt50_c(one))))
 
 
+def is_season_over(day: date, site: Site) -> bool:
+    """Whether all covers are off by a day for good, so that nothing of this season is ahead."""
+    return season_place(day, site.latitude_deg).day >= SEASON_OVER
+
+
+@cache
+def winter_off_c(quantiles: int) -> Floats:
+    """How far ordinary winters' worst nights are off the usual [°C], the coldest first, shape (quantiles,)."""
+    usual = NormalDist(0.0, WINTER_SD_C)
+    return np.array([usual.inv_cdf((i + 0.5) / quantiles) for i in range(quantiles)])
+
+
 def _taking_off(one: SeasonStakes, visit: float, prices: PlanPrices) -> Floats:
     """In summer nothing is ahead but taking off what is still on; no winter needs to be lived through for that."""
     off = np.append(0.0, prices.of_work(1.0) * minutes_of_change(one.cover)[1:, 0] + visit)
@@ -142,8 +154,7 @@ def _nights_like_these(one: SeasonStakes, visit: float, prices: PlanPrices) -> F
     A guess at a month must not call wood lost that may well live.
     """
     row, response = tree_row(one.tree, one.hardiness.day), one.response
-    off_c = np.array([NormalDist(0.0, WINTER_SD_C).inv_cdf((i + 0.5) / QUANTILES) for i in range(QUANTILES)])[:, None]
-    low_c = response.low_c + off_c * response.share
+    low_c = response.low_c + winter_off_c(QUANTILES)[:, None] * response.share
     hardiness, half_c = one.hardiness, _wood_lt50_c(one)
     dose = dose_width_c(hardiness.lt10_c, hardiness.lt50_c)
     width = np.sqrt(one.lasting_c**2 + dose**2 + float(row.sd_c(half_c)) ** 2)

@@ -136,11 +136,11 @@ def at_stake(
     spans = [slice(a + 1, b + 1) for a, b in pairwise(marks)]
     tissue = np.stack([dose_c(courses.wood_c[..., span]) for span in spans], axis=-1)
     tip = np.stack([dose_c(courses.top_c[..., span]) for span in spans], axis=-1)
-    foreseen = _foreseen_share(tended, spans)
+    foreseen = foreseen_share(tended, spans)
     wood = [_wood(courses, i, one, site, marks) for i, one in enumerate(tended)]
     parts = [_standing_cost(courses, i, one, spans, wood[i], prices) for i, one in enumerate(tended)]
     damping = _damping(tended, tissue, spans)
-    unforeseen_c, lasting_c = _unforeseen_c(tissue, foreseen), _lasting_c(tended, damping)
+    unforeseen_c, lasting_c = unforeseen_of(tissue, foreseen), _lasting_c(tended, damping)
     dose = np.array([dose_width_c(one.hardiness.lt10_c, one.hardiness.lt50_c) for one in tended])
     sd = np.array([one.hardiness.sd_c for one in tended])
     fades, reads = _fading(courses, marks, spans)
@@ -150,8 +150,8 @@ def at_stake(
     ]
     season = season_ahead(later, site, slots[-1].day, climate, prices)
     stakes = Stakes(
-        middle_c=_known(tissue, foreseen),
-        tip_c=_known(tip, foreseen),
+        middle_c=known(tissue, foreseen),
+        tip_c=known(tip, foreseen),
         nodes_c=np.moveaxis(_known_nodes(courses.nodes_c[..., marks[:-1], :], foreseen), 1, 3),
         fades=fades,
         tissue=reads,
@@ -202,7 +202,7 @@ def worth_of(one: TreeSituation, prices: PlanPrices) -> float:
     return prices.at_stake(one.tree.worth_trips, in_leaf=one.hardiness.watched is Organ.SHOOTS)
 
 
-def _foreseen_share(tended: Sequence[TreeSituation], spans: Sequence[slice]) -> Floats:
+def foreseen_share(tended: Sequence[TreeSituation], spans: Sequence[slice]) -> Floats:
     """Share of a member's departure from the mean that forecasts will have told by the last look, (trees, slots).
 
     The error of the last forecast before a night, sigma(LAST_LOOK_H), stays unknown when the last act is chosen; only
@@ -214,7 +214,7 @@ def _foreseen_share(tended: Sequence[TreeSituation], spans: Sequence[slice]) -> 
     return np.asarray(np.sqrt(np.clip(1.0 - last_c2 / np.maximum(var, 1e-9), 0.0, 1.0)))
 
 
-def _known(tissue: Floats, foreseen: Floats) -> Floats:
+def known(tissue: Floats, foreseen: Floats) -> Floats:
     """Members with the unforeseeable taken out: (trees, states, members, slots) to (trees, members, slots, states)."""
     mean = tissue.mean(axis=2, keepdims=True)
     return np.moveaxis(mean + foreseen[:, None, None] * (tissue - mean), 1, 3)
@@ -233,7 +233,7 @@ def _damping(tended: Sequence[TreeSituation], tissue: Floats, spans: Sequence[sl
     return np.moveaxis(response_to_air(tissue, np.moveaxis(air, 1, 2)[:, None], axis=2), 1, 2)
 
 
-def _unforeseen_c(tissue: Floats, foreseen: Floats) -> Floats:
+def unforeseen_of(tissue: Floats, foreseen: Floats) -> Floats:
     """One sd of what hurts from the error of the last forecast [°C], shape (trees, slots, states)."""
     return np.asarray(np.sqrt((1.0 - foreseen**2)[..., None] * np.moveaxis(tissue.var(axis=2), 1, 2)))
 

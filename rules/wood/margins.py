@@ -1,6 +1,6 @@
 """How far each tree is from harm: every coming night, in every state its cover can take."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -44,6 +44,27 @@ class Tissue:
     roots_c: float | None = None
 
 
+class TissueWhenAsked(Mapping[CoverState, Tissue]):
+    """Tissue by state where one alone is known: that of the others is worked out once somebody asks for it."""
+
+    def __init__(
+        self,
+        known: Mapping[CoverState, Tissue],
+        states: Sequence[CoverState],
+        whole: Callable[[], Mapping[CoverState, Tissue]],
+    ) -> None:
+        self.known, self._states, self._whole = known, states, whole
+
+    def __getitem__(self, state: CoverState) -> Tissue:
+        return self.known[state] if state in self.known else self._whole()[state]
+
+    def __iter__(self) -> Iterator[CoverState]:
+        return iter(self._states)
+
+    def __len__(self) -> int:
+        return len(self._states)
+
+
 @dataclass(frozen=True, kw_only=True)
 class Night:
     """One night at one tree, named by the date of its evening.
@@ -68,6 +89,11 @@ class Night:
     complete: bool
     tissue: Mapping[CoverState, Tissue]
     calm: tuple[tuple[datetime, datetime], ...] | None = None
+
+    @property
+    def known(self) -> Mapping[CoverState, Tissue]:
+        """The tissue that is worked out already."""
+        return self.tissue.known if isinstance(self.tissue, TissueWhenAsked) else self.tissue
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -97,7 +97,7 @@ def tell(logbook: Logbook, case: Case, whole: HourlyWeather, trees: list[str]) -
             at = case.now - timedelta(days=day + 1)
             if at.month in COVERED_MONTHS:
                 for tree in trees:
-                    tell_day(c, tree, at, readings=tree == trees[0])
+                    tell_day(c, tree, at, whole if tree == trees[0] else None)
         if case.winters and case.now.month not in COVERED_MONTHS:
             at = case.now - timedelta(days=60)
             for tree in trees:
@@ -105,12 +105,13 @@ def tell(logbook: Logbook, case: Case, whole: HourlyWeather, trees: list[str]) -
                 lb.note_deed(c, source(at), deed)
 
 
-def tell_day(c: lb.Connection, tree: str, at: datetime, *, readings: bool) -> None:
+def tell_day(c: lb.Connection, tree: str, at: datetime, read: HourlyWeather | None) -> None:
     for hours, kind, state in ((-7, DeedKind.CLOSED, CoverState.CLOSED), (0, DeedKind.VENTED, CoverState.VENTED)):
         then = at + HOUR * hours
         lb.note_deed(c, source(then), Deed(tree=tree, kind=kind, state=state, at_utc=then))
-        if readings:
-            lb.note_reading(c, source(then), Reading(tree=tree, air_c=-3.0, at_utc=then))
+        if read is not None:
+            air_c = float(read.air_c[max(0, read.index_of(then))]) - 0.5
+            lb.note_reading(c, source(then), Reading(tree=tree, air_c=air_c, at_utc=then))
 
 
 def source(at: datetime) -> lb.Source:

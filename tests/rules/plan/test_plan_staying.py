@@ -8,10 +8,11 @@ import numpy as np
 import pytest
 
 from rules.garden.cover import Cover, CoverState
-from rules.garden.tree import Phase
+from rules.garden.tree import Phase, Tending
+from rules.plan.certainty.frost_free import needs_no_cover
 from rules.plan.certainty.staying import stays
 from rules.plan.decision import choose
-from rules.plan.garden_plan import plan
+from rules.plan.garden_plan import _past_saving, plan
 from rules.plan.garden_stakes import TreeSituation
 from rules.plan.prices import ASSUMED
 from rules.plan.slots import slots_ahead
@@ -94,3 +95,33 @@ def test_in_a_mild_week_an_open_cover_stays_open_by_past_winters_too() -> None:
         found = plan(garden, heat_of(garden, times), times, SITE, climate=climate)
         assert found.acts == ()
     assert plan_of(mild_week(CoverState.VENTED)).second_thoughts().would_change == ()
+
+
+def all_bare(seed: int) -> list[TreeSituation]:
+    return [replace(one, state=CoverState.BARE) for one in drawn_garden(seed)]
+
+
+def test_where_no_member_freezes_a_garden_of_bare_trees_the_search_covers_none_either() -> None:
+    quiet = 0
+    for seed in range(500, 500 + DRAWN):
+        garden = all_bare(seed)
+        times = slots_ahead([one.weather for one in garden], SITE, NOW)
+        if needs_no_cover(garden, times, SITE, None):
+            quiet += 1
+            at = stakes_of(garden, times)
+            assert kept(at.stakes)
+            assert _past_saving(at, at.stakes.state) == {}
+    assert quiet > DRAWN / 10
+
+
+def test_a_cover_that_is_on_a_frost_ahead_or_a_winter_to_come_may_need_something() -> None:
+    mild, cold = (
+        [situation(forecast_of(days_of_air([low_c] * 4, [20.0] * 4)), state=CoverState.BARE)] for low_c in (12.0, 0.0)
+    )
+    times = slots_ahead([mild[0].weather], SITE, NOW)
+    assert needs_no_cover(mild, times, SITE, None)
+    assert not needs_no_cover(cold, times, SITE, None)
+    assert not needs_no_cover([replace(mild[0], state=CoverState.VENTED)], times, SITE, None)
+    assert not needs_no_cover(mild, times, SITE, high_plains())  # in January, past winters say that frost will come
+    own_way = mild[0].tree.model_copy(update={"tending": Tending.EARLY})
+    assert not needs_no_cover([replace(mild[0], tree=own_way)], times, SITE, None)
