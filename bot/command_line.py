@@ -2,7 +2,7 @@
 
 import logging
 import sys
-from argparse import SUPPRESS, Action, ArgumentParser, Namespace
+from argparse import SUPPRESS, Action, ArgumentParser, ArgumentTypeError, Namespace
 from collections.abc import Callable
 from pathlib import Path
 from typing import NamedTuple
@@ -121,6 +121,33 @@ def _let_in(asked: Namespace) -> int:
 
     seen = sys.stdout.isatty() and not wants_plain_text()
     return _say(let_in(asked.garden, owner=asked.owner, in_letters=seen, picture=asked.picture))
+
+
+def _invite_options(own: ArgumentParser) -> None:
+    own.add_argument("--gardens", type=_count, default=1, metavar="N", help="how many may begin with it (1)")
+    own.add_argument("--days", type=_count, default=14, metavar="N", help="how long it lasts (14)")
+    own.add_argument("--picture", type=Path, metavar="FILE", help="save the link as a QR code (png, svg or pdf)")
+    own.add_argument("--list", action="store_true", help="the invitations there are")
+    own.add_argument("--revoke", type=int, metavar="NUMBER", help="take one back")
+
+
+def _count(text: str) -> int:
+    """A whole number of 1 to 1000."""
+    if not text.isdecimal() or not 1 <= int(text) <= 1000:
+        raise ArgumentTypeError(f"is {text}, it must be a whole number of 1 to 1000")
+    return int(text)
+
+
+def _invite(asked: Namespace) -> int:
+    from bot.commands.serving.invite import invitations, invite, revoke
+    from bot.settings import wants_plain_text
+
+    if asked.list:
+        return _say(invitations())
+    if asked.revoke is not None:
+        return _say(revoke(asked.revoke))
+    seen = sys.stdout.isatty() and not wants_plain_text()
+    return _say(invite(asked.gardens, asked.days, in_letters=seen, picture=asked.picture))
 
 
 def _try_alarm_options(own: ArgumentParser) -> None:
@@ -301,6 +328,7 @@ COMMANDS = (
     Command("check", "say what was understood of a garden file, or every mistake in it", _garden, _check),
     Command("chat", "talk to bedstraw in this terminal", _talking_options, _chat),
     Command("serve", "run the Telegram bot of a garden", _talking_options, _serve),
+    Command("invite", "an invitation to begin a garden, where one bot serves many", _invite_options, _invite),
     Command("let-in", "show a one-time code that lets a phone in", _let_in_options, _let_in),
     Command("doctor", "say what is wrong with the bot of a garden, and what to do", _garden, _doctor),
     Command("try-alarm", "send a test to who is reached by e-mail, text or push too", _try_alarm_options, _try_alarm),

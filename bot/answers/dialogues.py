@@ -76,10 +76,10 @@ class DialogueAnswer:
         return self.value is None and bool((set(normalised(self.text).split()) & deed_forms()) - NO_DEED)
 
 
-def waiting(chat: Chat) -> Dialogue | None:
+def waiting(chat: Chat, within: timedelta = ASKED_FOR) -> Dialogue | None:
     """The question that waits in a chat; None where none does, or it is long ago."""
     kept = json.loads(read_state(chat.c, chat.garden, _name(chat)) or "null")
-    if kept is None or chat.at_utc - datetime.fromisoformat(kept["at_utc"]) > ASKED_FOR:
+    if kept is None or chat.at_utc - datetime.fromisoformat(kept["at_utc"]) > within:
         return None
     choices = tuple(Option(**one) for one in kept["options"])
     return Dialogue(**{**kept, "at_utc": datetime.fromisoformat(kept["at_utc"]), "options": choices})

@@ -4,11 +4,13 @@ import logging
 from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
+from threading import Lock
 from typing import NamedTuple
 
 from bot.forecasts import Transport
 from bot.hosting.weather_cells import cell_name, cell_site
 from bot.logbook import Logbook
+from bot.logbook.garden.invitations import BEGUN, list_invitations
 from bot.messages import in_words
 from bot.rounds import Setting
 from bot.rounds.file_trouble import (
@@ -19,6 +21,7 @@ from bot.rounds.file_trouble import (
     tell_of_trouble,
 )
 from bot.rounds.garden_on_disk import Stamp, stamp_of
+from bot.rounds.gathering import GUEST, OWN
 from bot.settings import Garden, GardenError, SecretsError, problems_in_words, read_garden
 
 log = logging.getLogger(__name__)
@@ -44,6 +47,7 @@ class GardenFiles:
         self._transport_of = transport_of
         self._kept: dict[Path, _Kept] = {}
         self._troubles: list[tuple[Path, str]] = []
+        self._reading = Lock()  # a garden that has just begun is read between two looks at the folder
 
     def settings(self) -> dict[str, Setting]:
         """The gardens of all sound files, by name.
@@ -51,8 +55,12 @@ class GardenFiles:
         Raises
         ------
         SecretsError
-            The folder holds no sound garden file.
+            The folder holds no sound garden file, and nobody is invited to begin one.
         """
+        with self._reading:
+            return self._settings()
+
+    def _settings(self) -> dict[str, Setting]:
         before, self._kept = self._kept, {}
         found: dict[str, Setting] = {}
         for path in sorted(self._folder.glob("*.toml")):
@@ -61,9 +69,13 @@ class GardenFiles:
                 self._say_twice(path, before.get(path), kept)
             elif kept.setting is not None:
                 found[kept.setting.garden.name] = kept.setting
-        if not found:
+        if not found and not self._is_invited():
             raise SecretsError(f"There is no sound garden file (*.toml) in the folder {self._folder}.")
         return found
+
+    def _is_invited(self) -> bool:
+        with self._logbook.begin() as c:
+            return bool(list_invitations(c))
 
     def _say_twice(self, path: Path, before: "_Kept | None", kept: "_Kept") -> None:
         if kept is not before and kept.setting is not None:
@@ -109,4 +121,5 @@ class GardenFiles:
             path=path,
             cell=cell_name(garden),
             weather_site=cell_site(garden),
+            bounds=GUEST if path.name.startswith(BEGUN) else OWN,
         )

@@ -10,6 +10,7 @@ from typing import Final
 
 from bot.answers.answering import answer
 from bot.answers.exchange import ANSWER_LIVES, Exchange
+from bot.hosting.beginnings import Beginnings, FileOfBeginning
 from bot.hosting.flood import unless_flooded
 from bot.hosting.one_garden import Watch, apology
 from bot.inbox import Parse, take
@@ -58,11 +59,20 @@ class Gardens:
         self._picking = Lock()  # turns and answers have threads of their own
         self._reckoning = Lock()  # side by side they would take more memory and no less time
         self._room = BoundedSemaphore(AT_ONCE)
+        self._beginnings: Beginnings | None = None
         self._begun_s: dict[int, float] = {}  # turns under way, by the thread's number
 
     def setting_of(self, garden: str) -> Setting | None:
         """What a garden's rounds stand on; None for one that is not among ours."""
         return self._settings.get(garden)
+
+    def begin_with(self, beginnings: Beginnings) -> None:
+        """Let whoever is invited begin a garden here."""
+        self._beginnings = beginnings
+
+    def beginning_of(self, garden: str) -> FileOfBeginning | None:
+        """What is to be fetched for a garden that has not begun; None for any other."""
+        return self._beginnings.shelf_of(garden) if self._beginnings else None
 
     def enrol(self, now: datetime) -> None:
         """Give every garden its turn, and take it from those that are gone."""
@@ -193,9 +203,15 @@ class Gardens:
             try:
                 return answer(c, lambda person, came: exchange(c, person, came), incoming)
             except GardenGoneError:
+                if (begins := self._begins(c, incoming, now())) is not None:
+                    return begins
                 return [_new(incoming, now()) if self._is_new(c, incoming.chat_id) else _gone(incoming, now())]
 
         return answered
+
+    def _begins(self, c: Connection, incoming: Incoming, now: datetime) -> list[Outgoing] | None:
+        person = garden_of_chat(c, incoming.chat_id)
+        return self._beginnings.answers(c, person, incoming, now) if person and self._beginnings else None
 
     def _is_new(self, c: Connection, chat_id: int) -> bool:
         """Whether this chat's garden was never looked after: somebody is quicker than our reading of the files."""

@@ -232,7 +232,8 @@ class Watch:
         path = self._setting.path
         if path is None:
             return None
-        return Home(garden_file=path, folder=home_folder(self._setting, path), forget=self._forget)
+        return Home(garden_file=path, folder=home_folder(self._setting, path), forget=self._forget,
+                    bounds=self._setting.bounds)  # fmt: skip
 
     def reread(self) -> None:
         """Take the garden as its file has it now; what was seen ahead was seen for the old one."""

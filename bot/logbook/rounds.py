@@ -13,6 +13,7 @@ import sqlalchemy as sa
 from bot.logbook.database.tables import (
     forecasts,
     insert_into,
+    invitations,
     let_in_codes,
     let_in_tries,
     nudges,
@@ -112,5 +113,6 @@ def purge(c: sa.Connection, now: datetime) -> int:
         sa.delete(outbox).where(outbox.c.finished_utc < old),
         sa.delete(let_in_codes).where(let_in_codes.c.expires_utc < stale),
         sa.delete(let_in_tries).where(let_in_tries.c.at_utc < stale),
+        sa.delete(invitations).where(invitations.c.expires_utc < stale),
     )
     return sum(c.execute(each).rowcount for each in gone)

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from bot.rounds.file_trouble import file_changed_badly
-from bot.rounds.gathering import Setting
+from bot.rounds.gathering import OWN, Bounds, Setting
 from bot.settings import GardenError, problems_in_words, read_garden
 
 log = logging.getLogger(__name__)
@@ -16,7 +16,7 @@ Stamp = tuple[int, int, int]
 
 @dataclass(frozen=True, kw_only=True)
 class Home:
-    """Where a garden lives on this machine: its file, and the folder of its photos and pictures.
+    """Where a garden lives on this machine: its file, the folder of its photos and pictures, and how large it may grow.
 
     `forget` ends the rounds of a garden whose owner deleted it.
     """
@@ -24,6 +24,7 @@ class Home:
     garden_file: Path
     folder: Path
     forget: Callable[[], None]
+    bounds: Bounds = OWN
 
 
 class GardenOnDisk:

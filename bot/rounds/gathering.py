@@ -66,11 +66,23 @@ log = logging.getLogger(__name__)
 
 
 @dataclass(frozen=True, kw_only=True)
+class Bounds:
+    """How large a garden may grow by what is said in its chat: trees, and bytes of photos kept."""
+
+    most_trees: int
+    most_photo_bytes: int
+
+
+OWN: Final = Bounds(most_trees=500, most_photo_bytes=2_000_000_000)  # some years of photos; assumed
+GUEST: Final = Bounds(most_trees=60, most_photo_bytes=300_000_000)  # of one that began by invitation; assumed
+
+
+@dataclass(frozen=True, kw_only=True)
 class Setting:
     """What a garden's rounds stand on.
 
-    `path` is the garden file, where there is one that the chat may change. `cell` and `weather_site` are given where
-    many gardens share one question to the weather services, and its answer.
+    `path` is the garden file, where there is one that the chat may change, within `bounds`. `cell` and `weather_site`
+    are given where many gardens share one question to the weather services, and its answer.
     """
 
     garden: Garden
@@ -79,6 +91,7 @@ class Setting:
     path: Path | None = None
     cell: str = ""
     weather_site: Site | None = None
+    bounds: Bounds = OWN
 
     @property
     def weather_of(self) -> str:

@@ -90,6 +90,13 @@ def _first_text(words: FirstWords) -> str:
     )
 
 
+def called(text: str, name: str) -> str:
+    """The text of a garden file that was read before, its garden under another name."""
+    document = tomlkit.parse(text)
+    document["name"] = name
+    return tomlkit.dumps(document)
+
+
 def time_zone_at(latitude_deg: float, longitude_deg: float) -> str | None:
     """The name of the time zone of a place; None out at sea and at the poles.
 

@@ -1,6 +1,6 @@
 """What the door fetches from the messenger for one garden: photos to keep, garden files to read and ask about."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Protocol
@@ -76,7 +76,8 @@ def attachments_of(setting: Setting, now: Callable[[], datetime]) -> Attachments
     photos = shelf_of(setting)
     if photos is None or setting.path is None:
         return None
-    home = Home(garden_file=setting.path, folder=home_folder(setting, setting.path), forget=_keep_rounds)
+    home = Home(garden_file=setting.path, folder=home_folder(setting, setting.path), forget=_keep_rounds,
+                bounds=setting.bounds)  # fmt: skip
     return Attachments(setting, photos, home, now)
 
 
@@ -100,6 +101,19 @@ class ManyGardens(Protocol):
 
     def setting_of(self, garden: str) -> Setting | None:
         """What a garden's rounds stand on."""
+
+    def beginning_of(self, garden: str, /) -> "Shelves | None":
+        """What is to be fetched for a garden that has no file yet."""
+
+
+class Shelves(Protocol):
+    """What a garden wants to have fetched, and keeps."""
+
+    def wanted(self, now: datetime) -> Sequence[Any]:
+        """All that is to be fetched."""
+
+    def keep(self, wanted: Any, data: bytes) -> object:
+        """Keep one of them; empty bytes say that it can't be had."""
 
 
 class AttachmentsOfMany:
@@ -127,6 +141,6 @@ class AttachmentsOfMany:
         shelves = self._shelves_of(wanted.garden)
         return shelves.keep(wanted.what, data) if shelves else None
 
-    def _shelves_of(self, garden: str) -> Attachments | None:
+    def _shelves_of(self, garden: str) -> Shelves | None:
         setting = self._gardens.setting_of(garden)
-        return attachments_of(setting, self._now) if setting else None
+        return attachments_of(setting, self._now) if setting else self._gardens.beginning_of(garden)

@@ -18,6 +18,7 @@ from bot.answers.garden_file.new_trees import (
     tree_values,
     with_answer,
 )
+from bot.answers.garden_file.take_along import everything
 from bot.answers.garden_file.writing import mistaken, refusal, written
 from bot.answers.noting import note_first_told, source_of
 from bot.answers.rights import is_owner, owners_only
@@ -45,6 +46,8 @@ def add(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     """A new tree begun; what was not said of it is asked."""
     if (refused := refusal(exchange)) is not None:
         return refused
+    if exchange.home and len(exchange.garden.trees) >= exchange.home.bounds.most_trees:
+        return [Answer(text=say.full(exchange.home.bounds.most_trees))]
     return _begun(exchange, meaning.text, ())
 
 
@@ -223,12 +226,14 @@ def _plain_values(cover: Cover) -> dict[str, Any]:
     return {key: value for key, value in own.items() if key == "preset" or usual.get(key) != value}
 
 
-def export(exchange: Exchange, _: Meaning) -> list[Answer]:
-    """The garden file as it stands, byte for byte, as a file of the chat."""
+def export(exchange: Exchange, meaning: Meaning) -> list[Answer]:
+    """The garden file as it stands, byte for byte, as a file of the chat; or everything there is."""
     if not is_owner(exchange):
         return owners_only(exchange)
     if exchange.incoming.is_group:
         return [Answer(text=say.not_in_a_group())]
     if exchange.home is None:
         return [Answer(text=say.no_file())]
+    if meaning.text in ("everything", "data"):
+        return [everything(exchange, exchange.home)]
     return [Answer(text=say.exported(exchange.home.garden_file.name), picture=str(exchange.home.garden_file))]

@@ -83,7 +83,7 @@ def look_through(home: Home, garden: Garden, offer: Offer, today: date) -> Looke
     try:
         text, new = _read(home, garden, offer, today)
     except GardenError as error:
-        return LookedThrough(refusal=say.unusable(offer.name, _without_paths(error, home)))
+        return LookedThrough(refusal=say.unusable(offer.name, without_folder(error, home.garden_file.parent)))
     if offer.data == _old(home.garden_file):
         return LookedThrough(refusal=say.the_same(offer.name))
     return LookedThrough(text=text, question=say.ask_import(offer.name, garden, new, doubtful(new)))
@@ -99,25 +99,38 @@ def offered(chat: Chat, found: LookedThrough) -> Answer:
 
 def _read(home: Home, garden: Garden, offer: Offer, today: date) -> tuple[str, Garden]:
     """The text of a file and the garden it describes, both fit to take the old one's place."""
-    if not offer.data.strip() or len(offer.data) > LARGEST_FILE_BYTES:
-        size = f"has {len(offer.data):,} bytes, a garden file at most {LARGEST_FILE_BYTES:,}"
-        raise _because(size if offer.data.strip() else "is empty")
-    try:
-        text = offer.data.decode("utf-8")
-    except UnicodeDecodeError:
-        raise _because("is not text in UTF-8, so it is no garden file") from None
+    text = decoded(offer.data)
     new = write_garden(home.garden_file, text, today, keep=False)
     if new.name != garden.name:
         raise _because(f'is the file of a garden called "{new.name}"; this one is "{garden.name}"')
-    _refuse_other_places(garden, new, offer)
+    if offer.chat_id != TERMINAL_CHAT:
+        refuse_other_places(garden, new)
+    refuse_too_many(new, home.bounds.most_trees)
     return text, new
 
 
-def _refuse_other_places(garden: Garden, new: Garden, offer: Offer) -> None:
-    """A phone cannot make us read other files of the machine than we read already."""
-    for key in PLACES if offer.chat_id != TERMINAL_CHAT else ():
+def decoded(data: bytes) -> str:
+    """The text of a file that somebody sent; GardenError for what is none."""
+    if not data.strip() or len(data) > LARGEST_FILE_BYTES:
+        size = f"has {len(data):,} bytes, a garden file at most {LARGEST_FILE_BYTES:,}"
+        raise _because(size if data.strip() else "is empty")
+    try:
+        return data.decode("utf-8")
+    except UnicodeDecodeError:
+        raise _because("is not text in UTF-8, so it is no garden file") from None
+
+
+def refuse_too_many(new: Garden, most_trees: int) -> None:
+    """Who runs many gardens bounds what one may cost; raises GardenError."""
+    if len(new.trees) > most_trees:
+        raise _because(f"has {len(new.trees)} trees; here a garden may have {most_trees}")
+
+
+def refuse_other_places(garden: Garden | None, new: Garden) -> None:
+    """A phone cannot make us read other files of the machine than we read already; raises GardenError."""
+    for key in PLACES:
         place = getattr(new, key)
-        if place is not None and place != getattr(garden, key):
+        if place is not None and place != getattr(garden, key, None):
             raise _because(f"names another {key} than mine; that line can only be changed on the machine I run on")
 
 
@@ -125,9 +138,9 @@ def _because(sentence: str) -> GardenError:
     return GardenError([Problem(key="", sentence=sentence)])
 
 
-def _without_paths(error: GardenError, home: Home) -> list[Problem]:
-    folder = f"{home.garden_file.parent}/"
-    return [replace(one, sentence=one.sentence.replace(folder, "")) for one in error.problems]
+def without_folder(error: GardenError, folder: Path) -> list[Problem]:
+    """The mistakes without the place on our disk."""
+    return [replace(one, sentence=one.sentence.replace(f"{folder}/", "")) for one in error.problems]
 
 
 def import_answered(exchange: Exchange, dialogue: Dialogue, said: DialogueAnswer) -> list[Answer] | None:
@@ -151,7 +164,7 @@ def _replaced(exchange: Exchange, text: str) -> Answer:
         kept = _keep(exchange.home.folder, _old(mine), exchange.heard_utc)
         put_garden(mine, text)
     except GardenError as error:
-        return Answer(text=say.unusable(mine.name, _without_paths(error, exchange.home)))
+        return Answer(text=say.unusable(mine.name, without_folder(error, mine.parent)))
     _stand_down_gone(exchange, garden)
     buttons = confirm(exchange.chat, PUT_BACK, say.PUT_BACK, "Leave it so", {"file": kept.name})
     return Answer(text=say.imported(exchange.garden, garden, kept.name), buttons=buttons)

@@ -6,7 +6,7 @@ from typing import Final
 
 from bot.answers.dialogues import NO, YES, Dialogue, DialogueAnswer, ask, close, options
 from bot.answers.exchange import Answer, Exchange
-from bot.answers.household.letting_in import CODE_LASTS
+from bot.answers.household.letting_in import CODE_LASTS, deep_link
 from bot.answers.rights import is_owner, owners_only
 from bot.logbook import TERMINAL_CHAT, Person, forget_person, list_people, wish_let_in_code
 from bot.replies import Meaning
@@ -23,7 +23,8 @@ def let_in(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     if exchange.incoming.is_group:
         return [Answer(text=say.not_in_a_group())]
     code = wish_let_in_code(exchange.c, exchange.garden.name, exchange.heard_utc, CODE_LASTS, Role.HELPER)
-    return [Answer(text=say.code(code, CODE_LASTS / timedelta(hours=1), meaning.text))]
+    link = deep_link(exchange.c, code)
+    return [Answer(text=say.code(code, CODE_LASTS / timedelta(hours=1), meaning.text, link))]
 
 
 def who(exchange: Exchange, _: Meaning) -> list[Answer]:

@@ -1,13 +1,18 @@
 """Whoever is not known yet: let in by a one-time code, or told so politely, no more often than it helps."""
 
+import json
 import re
 from datetime import timedelta
 from typing import Final
 
 from bot.answers.exchange import ANSWER_LIVES
-from bot.logbook import Connection, Person, hash_of_code, let_in_tries_left, use_code_hash
+from bot.logbook import Connection, Person, hash_of_code, let_in_tries_left, read_state, use_code_hash
+from bot.logbook.garden.invitations import use_invitation
+from bot.logbook.garden.people import BOT_NAME
+from bot.logbook.programs.last_heard import NOBODYS
 from bot.messages import Incoming, Outgoing
 
+LINK: Final = "https://t.me/{name}?start={code}"  # Bot API, "Deep linking": letters, figures, _ and -, 64 at most
 CODE_LASTS: Final = timedelta(hours=48)
 STRANGER: Final = (
     "This is the bot of a private garden. If you tend it, ask its owner for a one-time code and send it to me here."
@@ -22,6 +27,12 @@ WRONG_CODE: Final = "That code is wrong, used up or out of date. Ask the garden'
 TOO_MANY_CODES: Final = "Too many wrong codes. Please try again in an hour."
 
 
+def deep_link(c: Connection, code: str) -> str:
+    """The address that opens the messenger with a code typed; empty while the bot has never told what it is called."""
+    name = json.loads(read_state(c, NOBODYS, BOT_NAME) or "null")
+    return LINK.format(name=name, code=code) if name else ""
+
+
 def let_in_by_code(c: Connection, incoming: Incoming) -> Person | Outgoing:
     """The person a code lets in; else a stranger's one polite line a day, or that a code is wrong, five an hour.
 
@@ -32,7 +43,8 @@ def let_in_by_code(c: Connection, incoming: Incoming) -> Person | Outgoing:
         return strangers_line(incoming, IN_A_GROUP if incoming.is_group else STRANGER)
     if let_in_tries_left(c, chat_id, at) == 0:
         return _line(incoming, f"too-many:{chat_id}:{at:%Y-%m-%d-%H}", TOO_MANY_CODES)
-    person = use_code_hash(c, code_hash, chat_id, incoming.person, at)
+    person = use_invitation(c, code_hash, chat_id, incoming.person, at)
+    person = person or use_code_hash(c, code_hash, chat_id, incoming.person, at)
     return person or _line(incoming, f"wrong-code:{incoming.update_id}", WRONG_CODE)
 
 

@@ -25,7 +25,7 @@ from bot.logbook import (
 )
 from bot.messages import LARGEST_PHOTO_BYTES, Button, OnUnknown, Outgoing
 from bot.replies import Meaning
-from bot.rounds.garden_on_disk import home_folder
+from bot.rounds.garden_on_disk import Home, home_folder
 from bot.rounds.gathering import Setting
 from bot.wording.people import photos as say
 from rules.garden.season_records import Photo
@@ -38,7 +38,6 @@ TOLD_WITHIN: Final = timedelta(days=7)  # that a photo was lost; assumed, no sou
 FETCHED_WITHIN: Final = timedelta(hours=24)  # the messenger forgets a file's address after an hour, not the file
 SLUG_LENGTH: Final = 40
 MOST_A_DAY: Final = 50  # from one person: a walk through a garden of fifty trees; assumed
-MOST_KEPT_BYTES: Final = 2_000_000_000  # of one garden, some years of photos; assumed
 # The first bytes of the kinds of picture we keep; whatever a file is called, only these are believed.
 KINDS: Final = {b"\xff\xd8\xff": ".jpg", b"\x89PNG\r\n\x1a\n": ".png", b"GIF8": ".gif", b"RIFF": ".webp"}
 
@@ -47,7 +46,7 @@ def photo_came(exchange: Exchange, trees: tuple[str, ...]) -> list[Answer]:
     """The photo noted with its tree; without one it is asked."""
     if exchange.home is None:
         return [Answer(text=say.cannot_keep())]
-    if refusal := _too_many(exchange, exchange.home.folder):
+    if refusal := _too_many(exchange, exchange.home):
         return [Answer(text=refusal)]
     if trees:
         return [_noted(exchange, trees[0], exchange.incoming.photo_id, exchange.incoming.text)]
@@ -55,13 +54,14 @@ def photo_came(exchange: Exchange, trees: tuple[str, ...]) -> list[Answer]:
     return [Answer(text=say.of_which_tree(), buttons=_which(exchange, draft))]
 
 
-def _too_many(exchange: Exchange, folder: Path) -> str | None:
+def _too_many(exchange: Exchange, home: Home) -> str | None:
     """Why one more photo is not kept; None where it is: nobody fills the disk on which the logbook lies."""
     since = exchange.heard_utc - timedelta(days=1)
     if photos_since(exchange.c, exchange.garden.name, exchange.incoming.person, since) >= MOST_A_DAY:
         return say.enough_today(MOST_A_DAY)
-    kept = sum(one.stat().st_size for one in folder.iterdir()) if folder.is_dir() else 0
-    return say.no_room(MOST_KEPT_BYTES / 1e9) if kept > MOST_KEPT_BYTES - LARGEST_PHOTO_BYTES else None
+    kept = sum(one.stat().st_size for one in home.folder.iterdir()) if home.folder.is_dir() else 0
+    most = home.bounds.most_photo_bytes
+    return say.no_room(most / 1e9) if kept > most - LARGEST_PHOTO_BYTES else None
 
 
 def _which(exchange: Exchange, draft: dict[str, str]) -> tuple[Button, ...]:

@@ -1,28 +1,24 @@
 """`bedstraw season` and `export`: the season as a page, a table or a folder; the garden file as it stands."""
 
-import csv
-import io
 import os
 import stat
 import sys
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
-from bot.answers.season.season_page import entry_words, page_of
+from bot.answers.season.season_page import page_of
 from bot.answers.season.season_record import of_this_season, season_start
+from bot.answers.season.season_table import told_as_csv
 from bot.commands.opening import open_setting
 from bot.logbook import Told, read_told
-from bot.rounds import Setting, gather, inputs_of, style_of
+from bot.rounds import Setting, gather, inputs_of
 from bot.rounds.garden_on_disk import home_folder
 from bot.settings import read_garden
-from rules.garden.records import Dieback, Reading
-from rules.garden.season_records import Cuttings, Harvest, Photo
+from rules.garden.season_records import Photo
 from rules.outlook.season_so_far import SeasonSoFar, season_so_far
 
 OWNER_ONLY: Final = 0o600
-COLUMNS: Final = ("day", "time", "tree", "kind", "words", "number", "length_m", "share", "air_c", "person", "file")
-FORMULA_STARTS: Final = ("=", "+", "-", "@", "\t", "\r")  # what a spreadsheet would reckon with
 
 
 def export(path: Path, to: Path | None) -> None:
@@ -44,7 +40,7 @@ def season(path: Path, table: Path | None, folder: Path | None) -> str:
             told = read_told(c, setting.garden.name)
         written = []
         if table is not None:
-            _write_privately(table, told_as_csv(told, setting).encode())
+            _write_privately(table, told_as_csv(told, setting.garden).encode())
             written.append(f"{len(told)} records in {table}")
         if folder is not None:
             written.append(_as_folder(folder, path, told, setting))
@@ -67,7 +63,7 @@ def _page(setting: Setting, told: list[Told], now: datetime) -> str:
 
 def _as_folder(folder: Path, path: Path, told: list[Told], setting: Setting) -> str:
     folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-    _write_privately(folder / "season.csv", told_as_csv(told, setting).encode())
+    _write_privately(folder / "season.csv", told_as_csv(told, setting.garden).encode())
     _write_privately(folder / path.name, path.read_bytes())
     photos = [one.entry.file for one in told if isinstance(one.entry, Photo) and one.entry.file]
     source = home_folder(setting, path)
@@ -85,40 +81,3 @@ def _write_privately(path: Path, data: bytes) -> None:
         if stat.S_ISREG(os.fstat(descriptor).st_mode):  # not a pipe or a terminal
             path.chmod(OWNER_ONLY)
         file.write(data)
-
-
-def told_as_csv(told: list[Told], setting: Setting) -> str:
-    """All records as a table, oldest first, in the garden's own time; no cell is ever taken for a formula."""
-    out = io.StringIO()
-    writer = csv.writer(out)
-    writer.writerow(COLUMNS)
-    for one in told:
-        writer.writerow([_harmless(cell) for cell in _row(one, setting)])
-    return out.getvalue()
-
-
-def _row(one: Told, setting: Setting) -> list[Any]:
-    entry, zone = one.entry, setting.garden.site.zone
-    local = entry.at_utc.astimezone(zone)
-    kind = type(entry).__name__.casefold()
-    covers = {tree.name: setting.garden.cover_of(tree) for tree in setting.garden.trees}
-    words = entry_words(entry, style_of(setting.garden), covers)
-    dieback = entry if isinstance(entry, Dieback) else None
-    return [
-        f"{local:%Y-%m-%d}", f"{local:%H:%M}", entry.tree, kind, words,
-        entry.count if isinstance(entry, Harvest | Cuttings) else "",
-        dieback.length_m if dieback and dieback.length_m is not None else "",
-        round(dieback.lost, 3) if dieback and dieback.lost is not None else "",
-        round(entry.air_c, 2) if isinstance(entry, Reading) else "",
-        one.person,
-        (entry.file or "") if isinstance(entry, Photo) else "",
-    ]  # fmt: skip
-
-
-def _harmless(cell: Any) -> Any:
-    """A text that a spreadsheet would take for a formula gets an apostrophe in front; numbers are numbers.
-
-    >>> _harmless("=HYPERLINK(1)"), _harmless(-6.5), _harmless("-6.5 °C")
-    ("'=HYPERLINK(1)", -6.5, "'-6.5 °C")
-    """
-    return f"'{cell}" if isinstance(cell, str) and cell.lstrip(" ").startswith(FORMULA_STARTS) else cell

@@ -1,24 +1,12 @@
-"""The address that opens the messenger at our bot with a code already typed, and the same as a picture to point at."""
+"""The address that opens the messenger with a code already typed, as a picture to point at."""
 
 import io
-import json
 from pathlib import Path
 from typing import Final
 
 import segno
 
-from bot.logbook import Connection, read_state
-from bot.logbook.garden.people import BOT_NAME
-from bot.logbook.programs.last_heard import NOBODYS
-
-LINK: Final = "https://t.me/{name}?start={code}"  # Bot API, "Deep linking": letters, figures, _ and -, 64 at most
 QUIET_ZONE: Final = 4  # modules of white around the code, as ISO/IEC 18004 asks for
-
-
-def deep_link(c: Connection, code: str) -> str:
-    """The address; empty while the bot has never told us what it is called."""
-    name = json.loads(read_state(c, NOBODYS, BOT_NAME) or "null")
-    return LINK.format(name=name, code=code) if name else ""
 
 
 def drawn_in_letters(link: str) -> str:
@@ -32,3 +20,11 @@ def save_picture(link: str, path: Path) -> Path:
     """The QR code as a PNG, SVG or PDF, by the ending of the file's name; where it now lies."""
     segno.make(link, error="m", micro=False).save(str(path), scale=8, border=QUIET_ZONE)
     return path
+
+
+def opened_by(link: str, *, in_letters: bool, picture: Path | None) -> str:
+    """The address, and the same to point a phone at."""
+    if not link:
+        return "\nOnce the bot has run, this command also shows a link that opens it with the code." if picture else ""
+    lines = [f"Or open this on the phone: {link}", *([drawn_in_letters(link)] if in_letters else [])]
+    return "\n" + "\n".join([*lines, *([str(save_picture(link, picture))] if picture else [])])

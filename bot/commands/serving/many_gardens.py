@@ -16,6 +16,8 @@ from bot.commands.serving.second_way import second_way
 from bot.commands.serving.sensors import sensors_of_many
 from bot.commands.serving.signals import on_hangup, stop_on_signals
 from bot.commands.serving.watchdog import Watched, watchdog_of, webhook_of
+from bot.forecasts import Transport
+from bot.hosting.beginnings import Beginnings
 from bot.hosting.garden_files import GardenFiles
 from bot.hosting.many_gardens import Gardens
 from bot.logbook import Logbook, open_logbook
@@ -61,6 +63,8 @@ def serve_many(folder: Path, *, rounds_only: bool = False, engine: bool = False)
         log.info("serving %d gardens", len(settings))
         who = f"{socket.gethostname()}:{os.getpid()}"
         gardens = Gardens(logbook, settings, who)
+        transport = Transport(addresses=secrets.service_addresses)
+        gardens.begin_with(Beginnings(folder, logbook, transport, lambda: gardens.change(files.settings(), utc_now())))
         gardens.enrol(utc_now())
         warn_of_strangers(logbook, settings)
         with logbook.begin() as c:

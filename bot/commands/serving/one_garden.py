@@ -7,10 +7,10 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from bot.answers.garden_file.attachments import attachments_of
-from bot.answers.household.letting_in import CODE_LASTS
+from bot.answers.household.letting_in import CODE_LASTS, deep_link
 from bot.commands.opening import open_setting, warn_of_strangers
 from bot.commands.serving.calendar import calendar_read
-from bot.commands.serving.deep_link import deep_link, drawn_in_letters, save_picture
+from bot.commands.serving.deep_link import opened_by
 from bot.commands.serving.second_way import second_way
 from bot.commands.serving.sensors import sensors_heard
 from bot.commands.serving.signals import on_hangup, stop_on_signals
@@ -156,16 +156,8 @@ def let_in(path: Path, *, owner: bool = False, in_letters: bool = False, picture
     return (
         f"{code}\nSend this to the bot from the phone that is to be let in{whose}. "
         f"It works once, within {CODE_LASTS / timedelta(hours=1):.0f} hours.{doubt}"
-        f"{_opened_by(link, in_letters=in_letters, picture=picture)}"
+        f"{opened_by(link, in_letters=in_letters, picture=picture)}"
     )
-
-
-def _opened_by(link: str, *, in_letters: bool, picture: Path | None) -> str:
-    """The address, and the same to point a phone at."""
-    if not link:
-        return "\nOnce the bot has run, this command also shows a link that opens it with the code." if picture else ""
-    lines = [f"Or open this on the phone: {link}", *([drawn_in_letters(link)] if in_letters else [])]
-    return "\n" + "\n".join([*lines, *([str(save_picture(link, picture))] if picture else [])])
 
 
 def _unused(last_sign: datetime | None, now: datetime, place: str) -> str:

@@ -165,7 +165,21 @@ HASH_ALONE = Step(
     ),
 )
 TOPICS = Step("0010 topics", ("ALTER TABLE outbox ADD COLUMN topic BIGINT",))
-STEPS: tuple[Step, ...] = (CHAT, GARDEN, SEASON, TURNS, ANSWERS_FIRST, BY_KIND, SAID, PEOPLE_BY_ID, HASH_ALONE, TOPICS)
+# Who is invited begins a garden in the chat; its name is reserved when it begins.
+INVITATIONS = Step(
+    "0011 invitations",
+    (
+        """CREATE TABLE invitations (
+            id {id}, code_hash TEXT NOT NULL UNIQUE, expires_utc {time} NOT NULL, uses_left INTEGER NOT NULL,
+            revoked_utc {time})""",
+        """CREATE TABLE beginnings (
+            garden TEXT PRIMARY KEY, file TEXT NOT NULL, invitation BIGINT NOT NULL, begun_utc {time} NOT NULL)""",
+    ),
+)
+STEPS: tuple[Step, ...] = (
+    *(CHAT, GARDEN, SEASON, TURNS, ANSWERS_FIRST, BY_KIND, SAID, PEOPLE_BY_ID, HASH_ALONE, TOPICS),
+    INVITATIONS,
+)
 
 
 def unknown_step(c: sa.Connection, steps: Sequence[Step] = STEPS) -> str | None:

@@ -131,6 +131,25 @@ let_in_codes = sa.Table(
     _text("wish"),
 )
 
+invitations = sa.Table(
+    "invitations",
+    metadata,
+    _id(),
+    sa.Column("code_hash", sa.Text, nullable=False, unique=True),
+    _time("expires_utc", nullable=False),
+    sa.Column("uses_left", sa.Integer, nullable=False),
+    _time("revoked_utc"),
+)
+
+beginnings = sa.Table(
+    "beginnings",
+    metadata,
+    _text("garden", primary_key=True),
+    _must("file"),
+    sa.Column("invitation", sa.BigInteger, nullable=False),
+    _time("begun_utc", nullable=False),
+)
+
 let_in_tries = sa.Table(
     "let_in_tries",
     metadata,

@@ -8,7 +8,16 @@ from datetime import datetime, timedelta
 
 import sqlalchemy as sa
 
-from bot.logbook.database.tables import chats, inbox, insert_into, let_in_codes, let_in_tries, outbox, people
+from bot.logbook.database.tables import (
+    chats,
+    inbox,
+    insert_into,
+    invitations,
+    let_in_codes,
+    let_in_tries,
+    outbox,
+    people,
+)
 
 CODE_LETTERS = "23456789abcdefghjkmnpqrstuvwxyz"  # none that look alike on paper
 CODE_LENGTH = 12  # 59 bits: beyond guessing at 5 tries an hour
@@ -94,8 +103,14 @@ def _granted(c: sa.Connection, wish: str) -> str:
 
 
 def _made(c: sa.Connection, **row: object) -> str:
-    code = "".join(secrets.choice(CODE_LETTERS) for _ in range(CODE_LENGTH))
+    code = random_code()
     c.execute(sa.insert(let_in_codes).values(code_hash=hash_of_code(code), **row))
+    return code
+
+
+def random_code() -> str:
+    """Letters nobody can guess, in fours."""
+    code = "".join(secrets.choice(CODE_LETTERS) for _ in range(CODE_LENGTH))
     return "-".join(code[i : i + 4] for i in range(0, CODE_LENGTH, 4))
 
 
@@ -131,7 +146,8 @@ def _role(c: sa.Connection, garden: str, chat_id: int, role: str | None) -> str:
 
 def is_code(c: sa.Connection, code_hash: str) -> bool:
     """Whether this is the hash of a code we made, whatever became of it."""
-    return c.scalar(sa.select(let_in_codes.c.code_hash).where(let_in_codes.c.code_hash == code_hash)) is not None
+    tables = let_in_codes, invitations
+    return any(c.scalar(sa.select(one.c.code_hash).where(one.c.code_hash == code_hash)) for one in tables)
 
 
 def let_in_tries_left(c: sa.Connection, chat_id: int, now: datetime) -> int:

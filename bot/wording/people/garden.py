@@ -35,6 +35,11 @@ def name_taken(name: str) -> str:
     return f'There is a tree called {name} already. Say for example "add a fig called Gate".'
 
 
+def full(most: int) -> str:
+    """That no tree more fits in."""
+    return f"Here a garden may have {most} trees, and yours has them."
+
+
 def refused(problems: Sequence[Problem]) -> str:
     """Why a change was not made: the sentences of the file's reader."""
     return "\n".join(["I can't do that; nothing was changed.", *first_in_words(problems)])
@@ -119,3 +124,12 @@ def renamed(old: str, new: str) -> str:
 def exported(name: str) -> str:
     """What comes with the exported file."""
     return f"{name}: your garden file, as it stands. It says where you live. Change it and send it back to me."
+
+
+def everything(records: int, photos: int, left_out: int) -> str:
+    """What comes with all that is kept of a garden."""
+    older = f" {counted(left_out, 'older photo')} did not fit into one message." if left_out else ""
+    return (
+        f"All I keep of your garden: its file, {counted(records, 'record')} as a table, {counted(photos, 'photo')}."
+        f"{older} It says where you live."
+    )

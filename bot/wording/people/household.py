@@ -11,12 +11,13 @@ def owners_only(owners: Sequence[str]) -> str:
     return f"Only an owner of this garden can do that.{whom}"
 
 
-def code(one_time: str, hours: float, name: str) -> str:
+def code(one_time: str, hours: float, name: str, link: str = "") -> str:
     """A one-time code and what to do with it."""
     whom = name or "whom you want here"
     return (
         f"{one_time}\nGive this to {whom}: sent to me from their phone, it lets them in, once, within {hours:.0f} "
         "hours. They can then answer and ask; only owners change the garden."
+        + (f"\nOr let them tap this link and press Start: {link}" if link else "")
     )
 
 
@@ -63,7 +64,7 @@ def ask_delete_garden(garden: str, photos: int) -> str:
     shown = f", {photos} photos" if photos else ""
     return (
         f"Delete {garden}? The garden file, all records, the weather kept{shown} and everyone's conversations go, "
-        "and I watch nothing any more. It can't be undone. Say export first if you want to keep the file."
+        'and I watch nothing any more. It can\'t be undone. Say "export everything" first to take it along.'
     )
 
 

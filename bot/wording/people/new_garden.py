@@ -3,7 +3,8 @@
 from collections.abc import Sequence
 from typing import Final
 
-from bot.settings import Problem, first_in_words
+from bot.settings import Garden, Problem, first_in_words
+from bot.wording.formats import counted
 
 HELLO: Final = "Hello. "
 
@@ -14,6 +15,32 @@ def where(name: str) -> str:
         f"{HELLO}Let us begin {name}. Where is it? Send me a location pin, or type its coordinates, "
         'for example "12.3, -45.6".'
     )
+
+
+def invited() -> str:
+    """What begins here, and whose machine keeps it."""
+    return (
+        "Welcome. Here you begin a garden of your own. What you tell me is kept on the machine of whoever runs me; "
+        '"export everything" gives you all of it, and "delete my data" takes it away. Have you a garden file already? '
+        'Then send it to me. Changed your mind? Say "leave".'
+    )
+
+
+def left() -> str:
+    """That a beginning is forgotten."""
+    return "All right. Nothing you told me is kept. The same link lets you begin again while it lasts."
+
+
+def reading(name: str) -> str:
+    """That a file is being fetched."""
+    return f"I am reading {name}."
+
+
+def begun_by_file(name: str, garden: Garden) -> str:
+    """That the garden is there, by the file."""
+    trees = counted(len(garden.trees), "tree")
+    mine = f" Your file calls it {garden.name}; here its name is {name}." if garden.name != name else ""
+    return f'{name} is set up, with {trees}.{mine} I watch it from now on. Say "trees" or "tonight".'
 
 
 def where_again() -> str:

@@ -238,6 +238,9 @@ class _Two:
     def setting_of(self, garden: str) -> Setting | None:
         return self.settings.get(garden)
 
+    def beginning_of(self, _: str) -> None:
+        return None
+
 
 def test_behind_a_door_of_many_gardens_a_file_finds_its_own_and_is_fetched_once(phones: Phones) -> None:
     door = AttachmentsOfMany(_Two(phones), lambda: phones.now)

@@ -9,11 +9,11 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from bot.answers.season.photos import MOST_A_DAY, MOST_KEPT_BYTES, PhotoShelf, shelf_of
+from bot.answers.season.photos import MOST_A_DAY, PhotoShelf, shelf_of
 from bot.logbook import list_people, read_told
 from bot.messages import LARGEST_PHOTO_BYTES
 from bot.rounds.garden_on_disk import home_folder
-from bot.rounds.gathering import Setting
+from bot.rounds.gathering import OWN, Setting
 from bot.settings import read_garden
 from rules.garden.records import Deed, Dieback
 from rules.garden.season_records import Gift, Harvest, Photo
@@ -348,7 +348,7 @@ def test_photos_never_fill_the_disk_on_which_the_logbook_lies(phones: Phones) ->
     folder = phones.path.with_suffix(".photos")
     folder.mkdir()
     with (folder / "2025-01-01_porch-fig_1.jpg").open("wb") as file:
-        file.truncate(MOST_KEPT_BYTES - LARGEST_PHOTO_BYTES)  # a file of holes: it takes no room here
+        file.truncate(OWN.most_photo_bytes - LARGEST_PHOTO_BYTES)  # a file of holes: it takes no room here
     assert phones.say("porch", photo_id="AgADBAAD").startswith("Kept")
     with (folder / "2025-01-02_porch-fig_2.jpg").open("wb") as file:
         file.truncate(1)

@@ -11,7 +11,8 @@ import pytest
 from pytest_httpserver import HTTPServer
 
 from bot.forecasts import Transport
-from bot.hosting.new_garden import NewGarden, _height_m
+from bot.hosting.first_evening import _height_m
+from bot.hosting.new_garden import NewGarden
 from bot.hosting.one_garden import Watch
 from bot.inbox import RawUpdate, store
 from bot.logbook import Logbook, list_people, make_let_in_code, open_logbook

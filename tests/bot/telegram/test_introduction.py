@@ -6,7 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from bot.commands.serving.deep_link import deep_link, save_picture
+from bot.answers.household.letting_in import deep_link
+from bot.commands.serving.deep_link import save_picture
 from bot.logbook import Logbook, read_state
 from bot.logbook.garden.people import CODE_LENGTH, make_let_in_code
 from bot.logbook.programs.last_heard import NOBODYS
