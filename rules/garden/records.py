@@ -1,6 +1,7 @@
 """What the grower did, saw and measured: the values a round reads from the logbook."""
 
 import re
+from bisect import bisect_left
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -240,5 +241,5 @@ def state_series(records: Records, tree: str, times: Sequence[datetime]) -> npt.
     """State index of a tree's cover at each time: as what was told last left it, bare before the first."""
     told = states_told(records, tree)
     states = np.array([STATE_INDEX[state] for state in (CoverState.BARE, *(state for _, state in told))])
-    since_s = np.array([at.timestamp() for at, _ in told])
-    return states[np.searchsorted(since_s, [moment.timestamp() for moment in times], side="right")]
+    marks = np.bincount([bisect_left(times, at) for at, _ in told], minlength=len(times))[: len(times)]
+    return states[np.cumsum(marks)]

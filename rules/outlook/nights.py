@@ -124,10 +124,11 @@ def calm_stretches(
     found: list[tuple[datetime, datetime]] = []
     if sunrise_utc is None or sunset_utc is None:
         return ()
-    for mark, gust_m_s in enumerate(ahead.gust_m_s):
+    first, last = (ahead.index_of(at) for at in (sunrise_utc, sunset_utc))
+    for mark in range(max(0, first), min(last + 2, ahead.hours)):
         ends = ahead.start_utc + HOUR * mark
         begins, ends = max(ends - HOUR, sunrise_utc), min(ends, sunset_utc)
-        if begins >= ends or gust_m_s >= NO_FILM_GUST_M_S:
+        if begins >= ends or ahead.gust_m_s[mark] >= NO_FILM_GUST_M_S:
             continue
         joined = found[-1][0] if found and found[-1][1] == begins else None
         found[-1:] = [*([] if joined else found[-1:]), (joined or begins, ends)]

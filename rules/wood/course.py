@@ -210,7 +210,13 @@ def winters_course(
 
 
 def _phases(course: HardeningCourse, row: SpeciesRow) -> tuple[Phase, ...]:
-    return tuple(phase_on(course, row, day, before=False) for day in range(len(course.hc_c)))
+    t50_c = _t50_c(row)
+    values = (course.hc_c, course.hardest_c, course.eco, course.woke, course.green)
+    days = zip(*(one[:, 0].tolist() for one in values), strict=True)
+    return tuple(
+        phase_of(day=day, hc_c=hc_c, hardest_c=hardest_c, eco=eco, woke=woke, green=green, t50_c=t50_c)
+        for day, (hc_c, hardest_c, eco, woke, green) in enumerate(days)
+    )
 
 
 def phase_on(course: HardeningCourse, row: SpeciesRow, day: int, *, before: bool) -> Phase:
@@ -222,5 +228,9 @@ def phase_on(course: HardeningCourse, row: SpeciesRow, day: int, *, before: bool
         eco=bool(course.eco[day, 0]),
         woke=bool(course.woke[day - 1 if before and day else day, 0]),
         green=bool((course.green_before if before else course.green)[day, 0]),
-        t50_c={phase: row.t50_c(phase) for phase in Phase},
+        t50_c=_t50_c(row),
     )
+
+
+def _t50_c(row: SpeciesRow) -> dict[Phase, float]:
+    return {phase: row.t50_c(phase) for phase in Phase}

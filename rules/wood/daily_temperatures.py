@@ -1,7 +1,8 @@
 """What the wood was in, day by day: the air hardiness is driven by, and what in it is not believed."""
 
 from dataclasses import dataclass, replace
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
+from functools import lru_cache
 from typing import Final, Self
 from zoneinfo import ZoneInfo
 
@@ -180,20 +181,22 @@ def wood_days_from(
     daylight
         Share of daylight inside by state, shape (states,); that of an opaque cover unless given.
     """
-    light = None if states is None else daylight[states]
-    days: dict[date, list[int]] = {}
-    for i, day in enumerate(weather.local_days(zone)):
-        days.setdefault(day, []).append(i)
-    first, last = min(days), max(days)
-    table, nights = np.full(((last - first).days + 1, 4), np.nan), np.full((last - first).days + 1, np.nan)
-    for day, hours in days.items():
-        if known[hours].sum() >= KNOWN_HOURS_OF_A_DAY:
-            values = air_c[hours]
-            lit = 1.0 if light is None else light[hours].mean()
-            table[(day - first).days] = values.mean(), values.min(), values.max(), lit
-    evenings = local_days(weather.start_utc - HALF_A_DAY, weather.hours, zone)
-    at = np.array([(evening - first).days for evening in evenings])
-    counted = known & (at >= 0)
-    np.fmin.at(nights, at[counted], air_c[counted])
-    mean_c, min_c, max_c, lit_share = table.T
-    return WoodDays(first=first, mean_c=mean_c, min_c=min_c, max_c=max_c, light=lit_share, night_c=nights)
+    lit = np.ones(weather.hours) if states is None else daylight[states]
+    first, begins = _day_starts(weather.start_utc, weather.hours, zone)
+    counts = np.diff(np.append(begins, weather.hours))
+    told = np.add.reduceat(known.astype(np.int64), begins) >= KNOWN_HOURS_OF_A_DAY
+    mean_c, lit_share = (np.add.reduceat(values, begins) / counts for values in (air_c, lit))
+    min_c, max_c = np.minimum.reduceat(air_c, begins), np.maximum.reduceat(air_c, begins)
+    mean_c = np.clip(mean_c, min_c, max_c)  # a sum of equal hours may round out of them
+    evening, noons = _day_starts(weather.start_utc - HALF_A_DAY, weather.hours, zone)
+    lows = np.fmin.reduceat(np.where(known, air_c, np.nan), noons)[(first - evening).days :]
+    night_c = np.append(lows, np.full(max(0, len(begins) - len(lows)), np.nan))[: len(begins)]
+    mean_c, min_c, max_c, lit_share = (np.where(told, one, np.nan) for one in (mean_c, min_c, max_c, lit_share))
+    return WoodDays(first=first, mean_c=mean_c, min_c=min_c, max_c=max_c, light=lit_share, night_c=night_c)
+
+
+@lru_cache(maxsize=64)  # every tree of a garden asks for the same hours
+def _day_starts(first_utc: datetime, hours: int, zone: ZoneInfo) -> tuple[date, npt.NDArray[np.int64]]:
+    """The first local day of so many hour marks, and the mark with which each day begins, shape (days,)."""
+    days = np.array([day.toordinal() for day in local_days(first_utc, hours, zone)])
+    return date.fromordinal(int(days[0])), np.append(0, np.flatnonzero(np.diff(days)) + 1)

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, time
 from typing import TypeVar, cast
 
 from bot.logbook import Connection, read_readings, readings_mark
@@ -58,23 +58,27 @@ class Learner:
     ) -> Learned:
         """All of it; `words` are what was said of the learning, `forecast` has its number.
 
-        Covers and service are reckoned anew when there is another reading inside, or another night's low, and once a
-        day; not with each forecast, nor with each hour that a sensor tells: what is past hardly changes.
+        The air is reckoned anew when there is another reading, covers and service when there is another one inside, or
+        another night's low, and all of it once a day; not with each forecast, nor do covers with each hour that a
+        sensor tells: what is past hardly changes.
         """
-        forgotten = forgotten_since(words)
-        mark = readings_mark(c, garden.name, now - LOOKS_BACK), forgotten, garden.trees
+        zone, today = garden.site.zone, now.astimezone(garden.site.zone).date()
+        since = datetime.combine(today, time(), zone) - LOOKS_BACK
+        forgotten, named = (
+            forgotten_since(words),
+            (forecast[1].service if forecast[1] else "", garden.services_together),
+        )
+        mark = readings_mark(c, garden.name, since), forgotten, garden.trees
         readings = self._unless(mark, "readings", lambda: counting_readings(c, garden, forgotten, now))
         air = self._unless(
-            (mark, forecast[0]),
+            (today, mark, named[0]),
             "air",
             lambda: offsets_of(c, garden.trees, garden, weather_of, readings, forecast[1], now),
         )
-        zone, today = garden.site.zone, now.astimezone(garden.site.zone).date()
         read = self._unless(
             mark, "read", lambda: {tree.name: readings_inside(readings, tree.name, zone) for tree in garden.trees}
         )
         lows = self._unless(mark, "lows", lambda: _lows(garden, readings))
-        named = forecast[1].service if forecast[1] else "", garden.services_together
         return Learned(
             air=air,
             inside=self._unless(

@@ -6,8 +6,9 @@ of a grape's range neither hardens nor softens three times as fast. Added, becau
 readiness to wake that grows in place of a switch, a way to bud break that cannot be gone back, days nobody knows.
 """
 
-from dataclasses import dataclass, fields
-from typing import Final
+import hashlib
+from dataclasses import dataclass
+from typing import Any, Final
 
 import numpy as np
 import numpy.typing as npt
@@ -55,6 +56,11 @@ class HardeningCourse:
 
 
 STATE: Final = ("hc_c", "free_c", "hardest_c", "developed", "base_c", "woke", "green", "green_before")
+FLAGS: Final = ("woke", "green", "green_before")
+# what one day hands to the next, by its name in the course
+HANDED_ON: Final = {"hc": "hc_c", "hardest": "hardest_c", "base": "base_c", "developed": "developed", "woke": "woke"}
+MOST_KEPT: Final = 32  # courses at hand, at most a sixth of a megabyte each
+LARGEST_KEPT: Final = 4096  # days times lanes: one tree with its rates in doubt; many winters are marched once
 
 
 @dataclass(kw_only=True)
@@ -105,10 +111,40 @@ def hardening_course(
     """
     mean = np.asarray(mean_c, dtype=np.float64)
     days = _days(mean, rates, season, seen, day_before=day_before)
-    wood = _start(rates, mean.shape[1:])
-    kept: dict[str, list[npt.NDArray[np.generic]]] = {f.name: [] for f in fields(HardeningCourse) if f.name in STATE}
-    for day in range(len(mean)):
-        if day >= season.first_day:
+    wood, until = _start(rates, mean.shape[1:]), len(mean) - 1
+    before = _days_before(days, rates, season.first_day, seen, until)
+    kept = _kept.pop(before, None) or _marched(wood, days, rates, season.first_day, seen, range(until))
+    if kept["hc_c"].size <= LARGEST_KEPT:
+        _kept[before] = kept
+    while len(_kept) > MOST_KEPT:
+        _kept.pop(next(iter(_kept)), None)
+    if until:
+        wood = _Wood(**{name: kept[of][-1] for name, of in HANDED_ON.items()}, span=wood.span)
+    last = _marched(wood, days, rates, season.first_day, seen, range(until, len(mean)))
+    return HardeningCourse(readiness=days.ready, **{name: np.concatenate([kept[name], last[name]]) for name in STATE})
+
+
+_Course = dict[str, npt.NDArray[Any]]
+_kept: dict[bytes, _Course] = {}  # courses up to yesterday: within a day only the last one turns out otherwise
+
+
+def _days_before(days: "_Days", rates: HardeningRates, first_day: int, seen: SeenBounds | None, until: int) -> bytes:
+    """What the course up to a day rests on, in few letters."""
+    told = hashlib.blake2b(f"{first_day} {until} {days.ready.shape}".encode(), digest_size=16)
+    for values in vars(rates).values():
+        told.update(np.asarray(values, dtype=np.float64).tobytes())
+    for values in (*vars(days).values(), *(vars(seen).values() if seen else ())):
+        told.update(b"-" if values is None else np.ascontiguousarray(values[:until]).tobytes())
+    return told.digest()
+
+
+def _marched(
+    wood: "_Wood", days: "_Days", rates: HardeningRates, first_day: int, seen: SeenBounds | None, through: range
+) -> _Course:
+    """The states at the end of some days, each array (days, lanes…)."""
+    kept: dict[str, list[npt.NDArray[np.generic]]] = {name: [] for name in STATE}
+    for day in through:
+        if day >= first_day:
             _step(wood, days, day, rates)
         free, green = wood.hc, wood.green
         if seen is not None:
@@ -116,7 +152,9 @@ def hardening_course(
         now = (wood.hc, free, wood.hardest, wood.developed, wood.base, wood.woke, wood.green, green)
         for name, value in zip(STATE, now, strict=True):
             kept[name].append(value)
-    return HardeningCourse(readiness=days.ready, **{name: np.stack(rows) for name, rows in kept.items()})
+    if not through:
+        return {name: np.empty((0, *wood.hc.shape), dtype=bool if name in FLAGS else float) for name in STATE}
+    return {name: np.stack(rows) for name, rows in kept.items()}
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
