@@ -1,6 +1,6 @@
 """The weather services, in one table: what settings, checks, refusals, help and the environment say of each.
 
-To add one: a line of `Service`, its entry in `SERVICES`, and the file in `bot/forecasts` that asks it.
+To add one: a line of `Service`, its entry in `SERVICES`, and the file in `bot/forecasts/services` that asks it.
 """
 
 from collections.abc import Mapping
@@ -29,7 +29,7 @@ class WeatherService:
     listed
         What `bedstraw check` calls it in its list; the title where empty.
     file
-        The file in `bot/forecasts` that asks it and reads its answers; it holds `CALLS`.
+        The file in `bot/forecasts/services` that asks it and reads its answers; it holds `CALLS`.
     address
         Start of its public address; empty for one that needs no network.
     parts

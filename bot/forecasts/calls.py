@@ -1,4 +1,4 @@
-"""What every file that asks a weather service holds as `CALLS`: how it is asked, and how its answers are read."""
+"""What every file of a weather service holds as `CALLS`: how it is asked, and how its answers are read."""
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -34,7 +34,7 @@ def calls_of(service: str) -> Calls:
     if service not in set(Service):
         raise ValueError(f"there is no weather service '{service}'; there are {', '.join(SERVICES)}")
     file = SERVICES[Service(service)].file
-    calls = import_module(f"bot.forecasts.{file}").CALLS
+    calls = import_module(f"bot.forecasts.services.{file}").CALLS
     if not isinstance(calls, Calls):
-        raise TypeError(f"CALLS of bot/forecasts/{file}.py must be Calls, got {type(calls).__name__}")
+        raise TypeError(f"CALLS of bot/forecasts/services/{file}.py must be Calls, got {type(calls).__name__}")
     return calls

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from bot.forecasts.kept_answers import WeatherServiceError
-from bot.forecasts.met_norway import parse_met_norway, place_met_norway
+from bot.forecasts.services.met_norway import parse_met_norway, place_met_norway
 
 COMPLETE = (Path(__file__).parents[2] / "data" / "weather_json" / "met_complete.json").read_text(encoding="utf-8")
 FETCHED = datetime(2026, 1, 14, 10, 5, tzinfo=UTC)

@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 
 from bot.forecasts.kept_answers import WeatherServiceError
-from bot.forecasts.open_meteo import parse_open_meteo, place_open_meteo
-from bot.forecasts.open_meteo_past import parse_past_days
+from bot.forecasts.services.open_meteo import parse_open_meteo, place_open_meteo
+from bot.forecasts.services.open_meteo_past import parse_past_days
 from rules.garden.doubt import Doubt, DoubtKind
 
 DATA = Path(__file__).parents[2] / "data" / "weather_json"

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from bot.forecasts.asking import Transport
 from bot.forecasts.kept_answers import WeatherServiceError
-from bot.forecasts.saved_file import dump_forecast, fetch_saved, file_name, parse_saved
+from bot.forecasts.services.saved_file import dump_forecast, fetch_saved, file_name, parse_saved
 from rules.garden.doubt import Doubt, DoubtKind
 from rules.garden.tree import Site
 from rules.weather.hourly import BELIEVABLE, Forecast, HourlyWeather

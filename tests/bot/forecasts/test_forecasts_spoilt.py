@@ -9,11 +9,11 @@ from typing import Any
 import pytest
 
 from bot.forecasts.kept_answers import WeatherServiceError
-from bot.forecasts.met_norway import parse_met_norway, place_met_norway
-from bot.forecasts.open_meteo import parse_open_meteo, place_open_meteo
-from bot.forecasts.open_meteo_past import parse_past_days
-from bot.forecasts.saved_file import parse_saved
-from bot.forecasts.us_nws import grid_path, parse_us_nws, place_us_nws
+from bot.forecasts.services.met_norway import parse_met_norway, place_met_norway
+from bot.forecasts.services.open_meteo import parse_open_meteo, place_open_meteo
+from bot.forecasts.services.open_meteo_past import parse_past_days
+from bot.forecasts.services.saved_file import parse_saved
+from bot.forecasts.services.us_nws import grid_path, parse_us_nws, place_us_nws
 from rules.weather.hourly import Forecast
 
 DATA = Path(__file__).parents[2] / "data" / "weather_json"

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from bot.forecasts.kept_answers import WeatherServiceError
-from bot.forecasts.us_nws import duration, grid_path, parse_us_nws, period_utc, place_us_nws
+from bot.forecasts.services.us_nws import duration, grid_path, parse_us_nws, period_utc, place_us_nws
 from rules.garden.doubt import Doubt, DoubtKind
 
 GRID = (Path(__file__).parents[2] / "data" / "weather_json" / "nws_grid.json").read_text(encoding="utf-8")

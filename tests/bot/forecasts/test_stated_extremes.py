@@ -7,9 +7,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from bot.forecasts.met_norway import parse_met_norway
-from bot.forecasts.open_meteo import parse_open_meteo
-from bot.forecasts.us_nws import parse_us_nws
+from bot.forecasts.services.met_norway import parse_met_norway
+from bot.forecasts.services.open_meteo import parse_open_meteo
+from bot.forecasts.services.us_nws import parse_us_nws
 from rules.garden.doubt import DoubtKind
 from rules.weather.gaps import filled
 from rules.weather.hourly import HourlyWeather

@@ -13,7 +13,7 @@ from bot.forecasts.asking import Question, Transport, coordinate
 from bot.forecasts.fetching import fetch_answer
 from bot.forecasts.hour_marks import HOUR, Layer, on_marks, refuse_other_place
 from bot.forecasts.kept_answers import KeptAnswer, WeatherServiceError, document_of, inside
-from bot.forecasts.open_meteo import HOPELESS, SERVICE, place_open_meteo, place_parameters
+from bot.forecasts.services.open_meteo import HOPELESS, SERVICE, place_open_meteo, place_parameters
 from rules.garden.tree import Site
 from rules.weather.hourly import Hours
 

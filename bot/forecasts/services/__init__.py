@@ -1,0 +1,1 @@
+"""The weather services: one file each that asks it and reads its answers."""
