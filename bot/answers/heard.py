@@ -13,12 +13,12 @@ from bot.settings import Garden
 from bot.settings.editing import stocking
 from bot.wording.people import heard as say
 from rules.garden.shed import SupplyKind
-from rules.garden.supplies import BLANKETS, FILMS, takes
+from rules.garden.supplies import bought_as, takes
 
 SUPPLY_WORDS: Final[Mapping[str, tuple[SupplyKind, ...]]] = {
     "straw": (SupplyKind.STRAW,), "bale": (SupplyKind.STRAW,), "hay": (SupplyKind.STRAW,),
-    "lea": (SupplyKind.LEAVES,), "film": tuple(FILMS.values()), "burlap": (SupplyKind.BURLAP,),
-    "hessian": (SupplyKind.BURLAP,), "fleece": (SupplyKind.FLEECE,), "blanket": tuple(BLANKETS.values()),
+    "lea": (SupplyKind.LEAVES,), "film": tuple(bought_as("film").values()), "burlap": (SupplyKind.BURLAP,),
+    "hessian": (SupplyKind.BURLAP,), "fleece": (SupplyKind.FLEECE,), "blanket": tuple(bought_as("blanket").values()),
     "stake": (SupplyKind.STAKES,), "tie": (SupplyKind.TIES,), "strap": (SupplyKind.STRAPS,),
     "mesh": (SupplyKind.WIRE_MESH,), "wire": (SupplyKind.WIRE_MESH,),
 }  # fmt: skip

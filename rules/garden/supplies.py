@@ -3,9 +3,10 @@
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 from typing import Final
 
-from rules.garden.cover import Blanket, BlanketPlace, Cap, Cover, Fill, Film, Preset
+from rules.garden.cover import Blanket, BlanketPlace, Cap, Cover, Fill, Film, Preset, materials
 from rules.garden.shed import Shed, SupplyKind, SupplyUnit, supply_rows
 
 STRAW_KG_M3: Final = 60.0  # loose-packed in a cage, as the heat balance takes it; assumed between 40 and 80 from memory
@@ -24,26 +25,10 @@ BRANCH_TIES: Final = 3  # to draw the branches together; common practice, no sou
 DUST: Final = 1e-9  # so that 3.0000000000000004 pieces are three
 
 
-FILLS: Final[Mapping[Fill, SupplyKind]] = {
-    Fill.STRAW: SupplyKind.STRAW,
-    Fill.WET_STRAW: SupplyKind.STRAW,
-    Fill.LEAVES: SupplyKind.LEAVES,
-    Fill.SHAVINGS: SupplyKind.WOOD_SHAVINGS,
-    Fill.SOIL: SupplyKind.SOIL,
-}
-FILMS: Final[Mapping[Film, SupplyKind]] = {
-    Film.CLEAR: SupplyKind.CLEAR_FILM,
-    Film.ANTI_DRIP: SupplyKind.ANTI_DRIP_FILM,
-    Film.WHITE: SupplyKind.WHITE_FILM,
-    Film.BLACK: SupplyKind.BLACK_FILM,
-}
-BLANKETS: Final[Mapping[Blanket, SupplyKind]] = {
-    Blanket.BURLAP: SupplyKind.BURLAP,
-    Blanket.FLEECE: SupplyKind.FLEECE,
-    Blanket.MOVING: SupplyKind.MOVING_BLANKET,
-    Blanket.FOIL: SupplyKind.BUBBLE_FOIL,
-    Blanket.INSULATING: SupplyKind.INSULATING_BLANKET,
-}
+@cache
+def bought_as(layer: str) -> Mapping[str, SupplyKind]:
+    """What each material of one table ("fill", "blanket", "film") is bought as."""
+    return {name: SupplyKind(row["bought_as"]) for name, row in materials()[layer].items()}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -102,22 +87,22 @@ def _sheets(cover: Cover) -> Iterator[tuple[SupplyKind, float]]:
     """Film, blanket and lid; a roof keeps its own."""
     if cover.is_shelter:
         return
-    if cover.film in FILMS:
-        yield FILMS[cover.film], _film_m2(cover)
+    if cover.film is not Film.NONE:
+        yield bought_as("film")[cover.film], _film_m2(cover)
     if cover.cap is Cap.FILM and cover.preset is not Preset.MOUND:
-        yield FILMS.get(cover.film, SupplyKind.CLEAR_FILM), (cover.outer_diameter_m + 2 * SKIRT_M) ** 2
-    if cover.blanket in BLANKETS:
+        yield bought_as("film").get(cover.film, SupplyKind.CLEAR_FILM), (cover.outer_diameter_m + 2 * SKIRT_M) ** 2
+    if cover.blanket is not Blanket.NONE:
         outside = cover.blanket_place is BlanketPlace.OUTSIDE
         round_m = cover.outer_diameter_m if outside else cover.inner_diameter_m
-        yield BLANKETS[cover.blanket], _sleeve_m2(round_m, cover.height_m, BLANKET_OVERLAP_M, 0.0)
+        yield bought_as("blanket")[cover.blanket], _sleeve_m2(round_m, cover.height_m, BLANKET_OVERLAP_M, 0.0)
     if cover.cap in (Cap.INSULATED, Cap.VENTED):
         yield SupplyKind.CAPS, 1.0
 
 
 def _body(cover: Cover) -> Iterator[tuple[SupplyKind, float]]:
     """Fill, cages, boards, and what holds them together."""
-    if cover.fill in FILLS:
-        yield FILLS[cover.fill], _fill(cover)
+    if cover.fill is not Fill.NONE:
+        yield bought_as("fill")[cover.fill], _fill(cover)
     if cover.boards_m > 0 and not cover.is_shelter:
         yield SupplyKind.BOARDS, cover.side_area_m2
     yield SupplyKind.WIRE_MESH, _mesh_m(cover)
@@ -147,7 +132,7 @@ def cages(cover: Cover) -> tuple[float, ...]:
 
 def _fill(cover: Cover) -> float:
     """Straw [kg]; leaves as they are raked [m³]; anything else [m³]."""
-    if FILLS[cover.fill] is SupplyKind.STRAW:
+    if bought_as("fill")[cover.fill] is SupplyKind.STRAW:
         return cover.fill_volume_m3 * STRAW_KG_M3
     return cover.fill_volume_m3 * (LOOSE_PER_PACKED if cover.fill is Fill.LEAVES else 1.0)
 

@@ -7,7 +7,7 @@ from math import log
 from typing import Any, Final
 
 from rules.garden.condition import Layer
-from rules.garden.cover import Blanket, BlanketPlace, Cover, Fill, materials
+from rules.garden.cover import BlanketPlace, Cover, Fill, materials
 
 STILL_AIR_M2K_W: Final = 0.17  # a still layer of 15 mm and more (ISO 6946, from memory)
 CLEAR_FILM_GAP_M2K_W: Final = 0.1  # a clear film stands a little off the fill, assumed
@@ -18,7 +18,6 @@ OUTSIDE_M2K_W: Final = 0.1  # outer surface on a calm night, only to weigh bands
 NO_FILL_W_MK: Final = 5.0  # a film and its laths as a 1 cm shell that hardly resists
 NO_FILL_J_M3K: Final = 3e5
 NO_FILL_M: Final = 0.01
-STOP_WIND: Final = frozenset({Blanket.MOVING, Blanket.FOIL, Blanket.INSULATING})  # burlap and fleece do not; assumed
 WET: Final = Fill.WET_STRAW  # leaves and shavings wet through count as straw wet through, assumed
 
 
@@ -75,10 +74,11 @@ def _band(cover: Cover, low_m: float, high_m: float) -> Band:
     on = {layer for layer in Layer if cover.reach_m(layer) >= high_m}
     film, blanket_m2k_w = Layer.FILM in on, 0.0
     outside = cover.blanket_place is BlanketPlace.OUTSIDE
+    proof = (film and not cover.condition.torn) or Layer.BOARDS in on
     if Layer.BLANKET in on:
-        blanket_m2k_w = materials()["blanket"][cover.blanket]["resistance_m2k_w"]
-    proof = film and not cover.condition.torn
-    proof |= Layer.BOARDS in on or (outside and Layer.BLANKET in on and cover.blanket in STOP_WIND)
+        blanket = materials()["blanket"][cover.blanket]
+        blanket_m2k_w = blanket["resistance_m2k_w"]
+        proof |= outside and blanket["stops_wind"]
     clear = film and materials()["film"][cover.film]["sun_passed"] > 0
     backed = bool(on & {Layer.FILL, Layer.BLANKET})
     outer = cover.boards_m / BOARD_W_MK if Layer.BOARDS in on else 0.0

@@ -7,7 +7,7 @@ from pydantic import ValidationError
 
 from rules.garden.cover import Cap, Cover, Fill, Film, Preset
 from rules.garden.shed import Bale, Shed, SupplyKind, SupplyUnit, supply_rows
-from rules.garden.supplies import SupplyLine, needs, takes, takes_stakes, to_buy
+from rules.garden.supplies import SupplyLine, bought_as, needs, takes, takes_stakes, to_buy
 
 PORCH = Cover(name="porch")  # cages 0.60 and 1.00 m, 1.80 m high: straw, insulating blanket, white film, insulated cap
 PRESETS = st.sampled_from(list(Preset))
@@ -15,6 +15,11 @@ PRESETS = st.sampled_from(list(Preset))
 
 def line(lines: list[SupplyLine], kind: SupplyKind) -> SupplyLine:
     return next(one for one in lines if one.kind is kind)
+
+
+@pytest.mark.parametrize("layer", ["fill", "blanket", "film"])
+def test_every_material_is_bought_as_something_with_pieces(layer: str) -> None:
+    assert set(bought_as(layer).values()) <= set(supply_rows())
 
 
 def test_the_default_cage_takes_three_bales() -> None:
