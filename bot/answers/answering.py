@@ -181,8 +181,9 @@ def _reply(exchange: Exchange, reply: Reply) -> list[Answer]:
             asked = Answer(text=talk.which(question, choices), buttons=offered(exchange, choices))
             told = _act_on(exchange, certain) if certain else []
             return in_one([*told, *_left_out(unread), asked], undo_button(exchange))
-        case NotUnderstood(heard=heard, choices=choices):
-            return [Answer(text=talk.not_understood(heard, choices), buttons=offered(exchange, choices))]
+        case NotUnderstood(heard=heard, choices=choices, is_ours=is_ours):
+            words = talk.not_understood(heard, choices, is_ours=is_ours)
+            return [Answer(text=words, buttons=offered(exchange, choices))]
 
 
 def _left_out(unread: str) -> list[Answer]:

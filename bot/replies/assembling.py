@@ -6,7 +6,7 @@ from itertools import pairwise
 from typing import Final
 
 from bot.replies.clause import Clause
-from bot.replies.covering import Cover
+from bot.replies.covering import LEFT_OVER, Cover
 from bot.replies.labels import label
 from bot.replies.meanings.deeds import Meanings, Read
 from bot.replies.meanings.left_over import deeds_spoken_of, is_none_of_ours, said_of
@@ -28,6 +28,7 @@ from bot.replies.words.marking import Marked
 TELLS: Final = frozenset(DEEDS) | {
     *(Verb.NOT_DONE, Verb.CANNOT, Verb.SNOOZE, Verb.WILL_DO, Verb.READING, Verb.SIGHTING, Verb.AWAY, Verb.HAND_OVER),
     *(Verb.DIEBACK, Verb.PICKED, Verb.PRUNED, Verb.CUTTINGS, Verb.GIVE, Verb.JOB, Verb.CONDITION),
+    *(Verb.BACK, Verb.STOP, Verb.START, Verb.WAKE, Verb.LET_SLEEP, Verb.TENDING, Verb.FREE_HOURS, Verb.STOCK),
 }
 _RECORDS: Final = TELLS - {Verb.NOT_DONE, Verb.WILL_DO, Verb.CANNOT}
 SMALL_TALK: Final = frozenset((Verb.YES, Verb.NO, Verb.THANKS, Verb.HELLO))
@@ -48,10 +49,16 @@ def assembled(reads: list[Read], cover: Cover, line: Marked, context: Context) -
     if taken_back is not None:
         return taken_back
     runs, told = cover.lost, any(read.options for read in reads)
-    apart = len(runs) == len(lost) and all(is_none_of_ours(run, line, beside=certain) for run in runs)
+    apart = len(runs) == len(lost) and all(is_none_of_ours(run, line, certain, _before(run, cover)) for run in runs)
     if not told or not reads or (lost and not apart) or (lost and all(m.verb in SMALL_TALK for m in certain)):
         return _beside_lost(lost, certain, cover, line, context)
     return _told(reads, certain, _unread(cover), cover, line, context)
+
+
+def _before(run: Clause, cover: Cover) -> str:
+    """What the clause right before a run of words tells."""
+    told = [one for one in cover.clauses if one.end <= run.start and one.tells not in (LEFT_OVER, "aside")]
+    return told[-1].tells if told else ""
 
 
 def _unread(cover: Cover) -> str:

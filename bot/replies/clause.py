@@ -73,7 +73,8 @@ class Clause:
     @property
     def is_either_tense(self) -> bool:
         """Whether its deed may be told or wished: "put the cover on the kaki on monday"."""
-        return self.tells == "did_or_later" or not EITHER_TENSE.isdisjoint(self.words)
+        told_by = not {"i", "we"}.isdisjoint(self.words)
+        return self.tells == "did_or_later" or not (told_by or EITHER_TENSE.isdisjoint(self.words))
 
     def has(self, name: str) -> bool:
         """Whether its line keeps something under this name."""

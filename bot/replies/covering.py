@@ -2,100 +2,49 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import cache
 from typing import Final
 
 from bot.replies.clause import Clause, clause_of
+from bot.replies.grammar import grammar
 from bot.replies.grammar.recogniser import RUN, Chart, Kept
 from bot.replies.words.marking import Marked
+from bot.replies.words.spelling import deed_forms
 
 STOPS: Final = frozenset((",", ".", ";", "!", ":", "-"))
 JOINS: Final = frozenset(("and", "but", "then", "plus", "also", "n", "so", "&"))
 LEFT_OVER: Final = "left over"
-QUESTIONS: Final = frozenset(
-    [
-        "what_if",
-        "strip_when",
-        "first_frost",
-        "last_frost",
-        "ripen",
-        "last_night",
-        "how_hard",
-        "need",
-        "why",
-        "season",
-        "learned",
-        "review",
-        "due",
-        "tonight",
-        "trees",
-        "mean",
-        "why_job",
-        "when_job",
-        "help",
-        "first",
-        "more",
-        "may_open",
-        "stay_shut",
-        "how_to",
-    ]
-)
-HEARD: Final = frozenset(
-    [
-        "tree",
-        "item",
-        "when",
-        "temp",
-        "num",
-        "dead",
-        "whole",
-        "percent",
-        "part",
-        "frac",
-        "hours",
-        "plural",
-        "where",
-        "how",
-        "whom",
-        "day",
-        "night_word",
-        "month",
-        "inside",
-        "low",
-        "supply",
-    ]
-)
+QUESTIONS: Final = frozenset((
+    "what_if", "strip_when", "first_frost", "last_frost", "ripen", "last_night", "how_hard", "need", "why",
+    "season", "learned", "review", "due", "tonight", "trees", "mean", "why_job", "when_job", "help", "first",
+    "more", "may_open", "stay_shut", "how_to",
+))  # fmt: skip
+HEARD: Final = frozenset((
+    "tree", "item", "when", "temp", "num", "dead", "whole", "percent", "part", "frac", "hours", "plural",
+    "where", "how", "whom", "day", "night_word", "month", "inside", "low", "supply",
+))  # fmt: skip
 MAY_RUN_ON: Final = frozenset(("did", "reading", "job", "picked", "left"))  # into a question, with no stop between
-ASKING: Final = frozenset(
-    [
-        "what",
-        "what's",
-        "whats",
-        "how",
-        "when",
-        "why",
-        "which",
-        "who",
-        "should",
-        "shall",
-        "can",
-        "could",
-        "do",
-        "did",
-        "is",
-        "are",
-        "will",
-        "may",
-        "must",
-        "anything",
-        "any",
-    ]
-)
-TELLERS: Final = frozenset(("i", "we", "he", "she"))  # who did the next thing: "ben shut porch i did wall"
+ASKING: Final = frozenset((
+    "what", "what's", "whats", "how", "when", "why", "which", "who", "should", "shall", "can", "could", "do",
+    "did", "is", "are", "will", "may", "must", "anything", "any",
+))  # fmt: skip
+TELLERS: Final = frozenset((  # who did the next thing: "ben shut porch i did wall"
+    "i", "we", "he", "she", "they", "i'm", "i've", "i'll", "i'd", "we're", "we've", "we'll", "she's", "he's", "it's",
+    "there's", "that's", "because", "cause", "cos",
+))  # fmt: skip
+ADDING: Final = frozenset((  # may begin words that nothing stops before
+    "it", "it's", "with", "while", "what", "tell", "ask", "let", "don't", "please", "so", "my",
+))  # fmt: skip
+SCOPING: Final = frozenset(("later", "plan", "cannot", "not_done", "base", "no", "undo", "will_job", "not_job", "half"))
+BIDDING: Final = frozenset(("leave", "stop", "quit", "don't", "remind"))
+AT_TIME: Final = frozenset(("at", "on", "about", "around"))
+OBJECTS: Final = frozenset(("tree", "item", "lid"))
 MOST_WAYS: Final = 6
 # What a cover costs: the fewest clauses win, an account of every word before one with any words in it.
 CLAUSE, ANY_WORDS, BEFORE_WORD, SOME_RUN, UNHEARD = 1.0, 3.0, 1.5, 0.3, 0.4
 ASIDE, NOT_SET_APART = 1.05, 1.5
 LOST, LOST_WORD = 30.0, 3.0
+NO_TREE = 20.0  # a number that no tree has
 HEARD_MORE, OVER_STOP = 0.05, 2.0
 
 
@@ -130,7 +79,19 @@ def covers(marked: Marked) -> list[Cover]:
 
 def _may_begin(words: Sequence[str], at: int) -> bool:
     """Whether a clause may begin here: behind a stop, or where a question or the next reading runs on."""
-    return not at or words[at - 1] in STOPS | JOINS | {"?"} or words[at][0] in "@%&" or words[at] in ASKING | TELLERS
+    behind_stop = not at or words[at - 1] in STOPS | JOINS | {"?"}
+    return behind_stop or words[at][0] in "@%&#" or words[at] in _beginnings()
+
+
+@cache
+def _beginnings() -> frozenset[str]:
+    return ASKING | ADDING | AT_TIME | _telling()
+
+
+@cache
+def _telling() -> frozenset[str]:
+    """The words by which what was done begins."""
+    return TELLERS | BIDDING | deed_forms() | grammar().words("PUT", "TOOK", "MOVED") | {"left", "leaving"}
 
 
 def _key(cover: Cover) -> tuple[object, ...]:
@@ -150,28 +111,67 @@ def _begun(at: int, marked: Marked, chart: Chart, ways: dict[int, list[Cover]]) 
             continue  # "tomorrow?" asks
         clause = clause_of(line.tells, kept, marked, at, end, joined_by)
         cost = CLAUSE if line.tells != "aside" else ASIDE
+        cost += NO_TREE * any(number > marked.highest for number in clause.numbers)
         if line.is_open:
-            cost += ANY_WORDS + _run_over(words[at:end], at, kept) if line.tells in QUESTIONS else SOME_RUN
+            over = _run_over(words[at:end], at, kept)
+            cost += (
+                ANY_WORDS + over if line.tells in QUESTIONS else SOME_RUN + (over if line.tells == "thanks" else 0.0)
+            )
         else:
             cost += UNHEARD * _unheard(words, at, end, kept)
         for rest in ways.get(end, ()):
             follows = rest.clauses[0].tells if rest.clauses and rest.clauses[0].start == end else ""
-            if set_apart == "no" and not (
-                (line.tells in MAY_RUN_ON and (follows in QUESTIONS or follows == line.tells == "reading"))
-                or (follows == line.tells == "did" and (words[end] in TELLERS or words[end][0] == "&"))
-            ):
+            if set_apart == "no" and line.tells == "aside" and _says_when(words[at:end], marked):
+                continue  # the time is of what follows
+            if set_apart == "no" and not _runs_on(line.tells, kept, follows, words[at : end + 1]):
                 continue
             extra = NOT_SET_APART if set_apart == "no" else 0.0
             yield Cover(cost + extra + rest.cost, (clause, *rest.clauses))
-    stop = next((n for n in range(at + 1, len(words)) if words[n] in STOPS or words[n] in JOINS | {"?"}), len(words))
-    lost = clause_of(LEFT_OVER, (), marked, at, stop, joined_by)
-    for rest in ways[stop]:
-        after = rest.clauses[0] if rest.clauses else None
-        if after is not None and after.tells == LEFT_OVER and words[stop] in JOINS:
-            lost_both = clause_of(LEFT_OVER, (), marked, at, after.end, joined_by)
-            yield Cover(rest.cost + LOST_WORD * (stop - at), (lost_both, *rest.clauses[1:]))
-        else:
-            yield Cover(LOST + LOST_WORD * (stop - at) + rest.cost, (lost, *rest.clauses))
+    for end in _lost_until(words, at):
+        for rest in ways.get(end, ()):
+            after = rest.clauses[0] if rest.clauses else None
+            if after is not None and after.tells == LEFT_OVER and (words[end] in JOINS or after.start == end):
+                lost_both = clause_of(LEFT_OVER, (), marked, at, after.end, joined_by)
+                yield Cover(rest.cost + LOST_WORD * (end - at), (lost_both, *rest.clauses[1:]))
+            else:
+                lost = clause_of(LEFT_OVER, (), marked, at, end, joined_by)
+                yield Cover(LOST + LOST_WORD * (end - at) + rest.cost, (lost, *rest.clauses))
+
+
+def _lost_until(words: Sequence[str], at: int) -> Iterator[int]:
+    """Where words without account may end: before whoever tells the next thing, at the latest at a stop."""
+    for n in range(at + 1, len(words)):
+        if words[n] in STOPS | JOINS | {"?"}:
+            yield n
+            return
+        if words[n] in TELLERS | BIDDING or words[n][0] == "&":
+            yield n
+    yield len(words)
+
+
+def _says_when(words: Sequence[str], marked: Marked) -> bool:
+    return any(not marked.moments[int(word[1:])].is_today for word in words if word[0] == "#")
+
+
+def _runs_on(tells: str, kept: Sequence[Kept], follows: str, words: Sequence[str]) -> bool:
+    """Whether a clause may be followed by the next with no sign between: "opened porch opened wall i left kaki".
+
+    `words` are its own and the first of what follows. Behind a deed of no tree that may be what it was done to.
+    """
+    if tells in MAY_RUN_ON and follows in QUESTIONS:
+        return True
+    if tells in QUESTIONS or not follows or follows in QUESTIONS:
+        return False
+    if tells == follows == "reading":
+        return True
+    if tells in SCOPING and follows not in (LEFT_OVER, "aside", *SCOPING):
+        return False  # "maybe closed porch"
+    begins, has_object = words[-1], any(one.name in OBJECTS for one in kept)
+    if not has_object and (tells == "job" or (follows == LEFT_OVER and tells in ("did", "left", "base", "ok"))):
+        return False
+    if begins in ADDING:
+        return follows in (LEFT_OVER, "aside")
+    return begins in _telling() or begins[0] in "&@#" or begins in AT_TIME
 
 
 def _run_over(words: Sequence[str], start: int, kept: Sequence[Kept]) -> float:

@@ -9,7 +9,13 @@ from bot.replies.grammar import grammar
 
 def joined(clauses: Sequence[Clause]) -> list[Clause]:
     """The clauses with the times and trees that stand apart behind them."""
-    return _of_tree_alone(_at_times_aside(clauses))
+    return _of_tree_alone(_at_times_aside(_numbers_in_a_row(clauses)))
+
+
+def _numbers_in_a_row(clauses: Sequence[Clause]) -> list[Clause]:
+    """ "Porch 28 wall 26": numbers of several trees, each named, are what a thermometer shows."""
+    several = sum(one.tells == "number" and bool(one.named) for one in clauses) > 1
+    return [replace(one, tells="numbers") if several and one.tells == "number" else one for one in clauses]
 
 
 def of_those_before(clauses: list[Clause]) -> list[Clause]:

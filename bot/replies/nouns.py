@@ -261,10 +261,14 @@ class Ambiguous:
 
 @dataclass(frozen=True, kw_only=True)
 class NotUnderstood:
-    """A reply we cannot read: what was understood of it, and what may have been meant (up to three)."""
+    """A reply we cannot read: what was understood of it, and what may have been meant (up to three).
+
+    Where not a word of it is ours it `is_ours` not: meant for somebody else, or mere talk.
+    """
 
     heard: str = ""
     choices: tuple[Choice, ...] = ()
+    is_ours: bool = True
 
 
 Reply = Understood | Ambiguous | NotUnderstood

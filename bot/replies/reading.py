@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import Final
 
 from bot.replies.assembling import SMALL_TALK, TELLS, assembled
-from bot.replies.clause import Clause, last_apart
+from bot.replies.clause import Clause, clause_of, last_apart
 from bot.replies.commanded import commanded
 from bot.replies.covering import LEFT_OVER, Cover, covers
 from bot.replies.joining import joined, of_those_before, sharing
@@ -18,12 +18,13 @@ from bot.replies.meanings.deeds import (
     read_bare,
     read_done,
     read_done_or_later,
+    read_ok,
     read_promise,
     read_put_off,
     read_refusal,
     read_wish,
 )
-from bot.replies.meanings.left_over import fitting, heard_of
+from bot.replies.meanings.left_over import fitting, heard_of, is_none_of_ours, speaks_of_ours
 from bot.replies.meanings.season import NEWS, read_job, read_news, read_of_job, read_season
 from bot.replies.meanings.sights import (
     SIGHTS,
@@ -55,10 +56,12 @@ from rules.garden.cover import CoverState
 
 Reader = Callable[[Clause, Context, tuple[str, ...]], Read]
 READERS: Final[dict[str, Reader]] = {
-    "did": read_done, "left": read_done, "ok": read_done, "did_or_later": read_done, "did_later": read_done_or_later,
+    "did": read_done, "left": read_done, "did_or_later": read_done, "did_later": read_done_or_later, "ok": read_ok,
+    "some": lambda _, __, ___: Read(heard="which of them"),
     "base": read_wish, "plan": read_promise, "later": read_put_off,
     "not_done": read_refusal, "cannot": read_refusal, "bare": read_bare,
-    "reading": read_temperature, "number": read_number, "damage": read_condition, "half": read_half, "moved": read_move,
+    "reading": read_temperature, "number": read_number, "numbers": read_number, "damage": read_condition,
+    "half": read_half, "moved": read_move,
     **dict.fromkeys(SIGHTS, read_sight), **dict.fromkeys(NEWS, lambda told, _, __: read_news(told)),
     **dict.fromkeys(("will_job", "not_job", "why_job", "when_job"), read_of_job),
     "job": lambda clause, context, _: read_job(clause, context),
@@ -131,7 +134,7 @@ def _read(text: str, context: Context, *, keep_reserved: bool) -> Reply:
     if len(line.words) > MOST_WORDS:
         kept = Choice(label="Keep as a note", meanings=(Meaning(verb=Verb.NOTE, text=text),))
         return NotUnderstood(heard="more than I can read at once", choices=(kept,))
-    changed = corrected(line, context)
+    changed = _put_right(line, context)
     if changed is not None:
         return changed
     replies: list[Reply] = []
@@ -144,11 +147,20 @@ def _read(text: str, context: Context, *, keep_reserved: bool) -> Reply:
             continue
         replies += [reply] if reply is not None and reply not in replies else []
     if refused is not None and all(isinstance(one, NotUnderstood) for one in replies):
-        raise refused
+        return NotUnderstood(heard=str(refused), choices=fitting(line, context))
     reply = _one_of([one for one in replies if not _undoes_another(one, line, context)], context)
     if isinstance(reply, NotUnderstood) and not reply.choices:
-        return replace(reply, choices=fitting(line, context))
+        return replace(reply, choices=fitting(line, context), is_ours=bool(context.asks) or speaks_of_ours(line))
     return reply
+
+
+def _put_right(line: Marked, context: Context) -> Reply | None:
+    """What was told last put right in the first sentence, where nothing of ours follows: "19 not 29. fat fingers"."""
+    end = line.words.index(".") if "." in line.words else len(line.words)
+    changed = corrected(replace(line, words=line.words[:end]), context)
+    rest = clause_of(LEFT_OVER, (), line, min(end + 1, len(line.words)), len(line.words), ".")
+    alone = not rest.words or is_none_of_ours(rest, line, ())
+    return changed if alone else None
 
 
 def _undoes_another(reply: Reply, line: Marked, context: Context) -> bool:
@@ -176,10 +188,12 @@ def _one_of(replies: Sequence[Reply], context: Context) -> Reply:
 
 def _of_cover(cover: Cover, line: Marked, context: Context) -> Reply | None:
     """What a cover means; None where one of its clauses cannot be meant so."""
-    clauses = [part for clause in joined(cover.clauses) if clause.tells != "aside" for part in last_apart(clause)]
+    clauses = [
+        part for clause in joined(cover.clauses) if clause.tells not in ("aside", "hour") for part in last_apart(clause)
+    ]
     if not clauses:
         return _bare_aside(line, context)
-    if any(one.tells not in ("ok", "thanks", "hello", "yes") for one in clauses):
+    if any(one.tells != "ok" for one in clauses):
         clauses = [one for one in clauses if one.tells != "ok"]  # "ok, tomorrow" is tomorrow
     clauses = of_those_before(clauses)
     reads: list[Read] = []

@@ -6,6 +6,8 @@ from typing import Final
 from bot.replies.nouns import Ambiguous, Choice, Context, Meaning, Question, Reply, Understood, Verb
 from bot.replies.words.marking import Marked, marked
 from bot.replies.words.normalising import normalised
+from bot.replies.words.numbers import believed
+from rules.garden.units import f_from_c
 
 _YES: Final = frozenset(["yes", "y", "yep", "yeah", "yup", "sure", "correct", "right", "keep"])
 _NO: Final = frozenset(["no", "n", "nope", "nah"])
@@ -21,35 +23,18 @@ _STATES: Final = {
 }  # fmt: skip
 Meanings = tuple[Meaning, ...]
 # "no wait, wall not porch", "it was B, not A", "wall too", "only wall"
-_LEAD: Final = frozenset(
-    [
-        "no",
-        "wait",
-        "sorry",
-        "oops",
-        ",",
-        ".",
-        "i",
-        "meant",
-        "mean",
-        "that",
-        "it",
-        "was",
-        "is",
-        "not",
-        "and",
-        "the",
-        "one",
-        "actually",
-        "hang",
-        "on",
-        "correction",
-        "rather",
-        "instead",
-    ]
+_LEAD: Final = frozenset((
+    "no", "wait", "sry", "we", "sorry", "oops", ",", ".", "i", "meant", "mean", "that", "it", "was", "is", "not", "and",
+    "the", "one", "actually", "hang", "on", "correction", "rather", "instead",
+))  # fmt: skip
+
+
+_MEASURED: Final = frozenset(("low", "reading", "degrees", "it's", "the", "last", "said", "at", "minus", "reads"))
+_FORGET: Final = frozenset(("forget", "scrap", "ignore", "cancel", "disregard", "strike"))
+_SAID: Final = frozenset(
+    ("what", "i", "just", "said", "told", "you", "about", "the", "one", "bit", "only", "that", "please")
 )
-
-
+NEAR_C: Final = 0.6  # a whole degree Fahrenheit as it is rounded
 _TOO: Final = frozenset(["too", "also", "as", "well", "and", "the"])
 _TURNS: Final = frozenset((
     "not", "no", "wait", "sorry", "oops", "meant", "mean", "actually", "correction", "rather", "instead",
@@ -99,12 +84,41 @@ def _fits_word(choice: Choice, word: str, line: Marked, offered: tuple[Choice, .
 
 
 def corrected(line: Marked, context: Context) -> Reply | None:
-    """What was told last put right: its trees changed, one added, or all but one taken back."""
+    """What was told last put right: its trees changed, one added or taken back, its number another."""
     last = context.last_told
+    if len({one.trees for one in last}) != 1 or any(one.verb not in _EDITED for one in last):
+        return None
+    return _number_corrected(last, line, context) or _trees_corrected(last, line)
+
+
+def _number_corrected(last: Meanings, line: Marked, context: Context) -> Understood | None:
+    """ "19 not 29", "no, -9": the other number, with the sign of the one told where it has none."""
+    told = last[0]
+    plain = {word for word in line.words if word[0] not in "@%" and not word.isdigit()}
+    if told.air_c is None or len(last) > 1 or not plain <= _LEAD | _MEASURED or not _TURNS & plain:
+        return None
+    shown = f_from_c(told.air_c) if context.fahrenheit else told.air_c
+    values = {
+        n: _degrees(word, line, context, shown) for n, word in enumerate(line.words) if word[0] == "%" or word.isdigit()
+    }
+    wrong = [n for n in values if "not" in line.words[max(0, n - 2) : n]]
+    right = [air_c for n, air_c in values.items() if n not in wrong and air_c is not None]
+    if len(right) != 1 or any(abs((values[n] or 99.0) - told.air_c) > NEAR_C for n in wrong):
+        return None
+    named = {tree for one in line.trees for tree in one.trees}
+    return _instead((replace(told, air_c=right[0]),), told.trees) if named <= set(told.trees) else None
+
+
+def _degrees(word: str, line: Marked, context: Context, shown: float) -> float | None:
+    if word[0] == "%":
+        return line.temperatures[int(word[1:])].air_c
+    return believed(float(word) * (-1 if shown < 0 else 1), fahrenheit=context.fahrenheit, as_written=word).air_c
+
+
+def _trees_corrected(last: Meanings, line: Marked) -> Reply | None:
     marks = [n for n, word in enumerate(line.words) if word[0] == "@"]
     named = [line.trees[int(line.words[n][1:])].trees for n in marks]
-    alike = len({one.trees for one in last}) == 1 and all(one.verb in _EDITED for one in last)
-    if not alike or not named or any(len(trees) != 1 for trees in named):
+    if not named or any(len(trees) != 1 for trees in named):
         return None
     trees, before = tuple(tree for (tree,) in named), last[0].trees
     words = tuple(word for word in line.words if word[0] != "@")
@@ -112,7 +126,17 @@ def corrected(line: Marked, context: Context) -> Reply | None:
         return Understood(meanings=tuple(replace(one, trees=trees) for one in last))
     if words[:1] in (("only",), ("just",)) and set(words[1:]) <= _LEAD:
         return _instead(last, trees) if set(trees) < set(before) else None
-    if not set(words) <= _LEAD or not _TURNS.intersection(words):
+    if (
+        words[:1]
+        and words[0] in _FORGET
+        and "about" in words
+        and set(words) <= _FORGET | _SAID
+        and set(trees) <= set(before)
+    ):
+        return _instead(last, tuple(tree for tree in before if tree not in trees))
+    of_that_deed = {word for one in last for word, verb in _STATES.items() if verb is one.verb} | {"did"}
+    that_was = {"that", "was"} <= set(words) or {"it", "was"} <= set(words)
+    if not set(words) <= _LEAD | of_that_deed or not (_TURNS.intersection(words) or that_was):
         return None
     denied = {tree for n, tree in zip(marks, trees, strict=True) if "not" in line.words[max(0, n - 2) : n]}
     meant = tuple(tree for tree in trees if tree not in denied)
@@ -133,7 +157,7 @@ def _too_or_only(last: Meanings, meant: tuple[str, ...]) -> Ambiguous:
 
 def _instead(last: Meanings, trees: tuple[str, ...]) -> Understood:
     """The last record taken back, and the same told of other trees."""
-    told = (replace(one, trees=tuple(dict.fromkeys(trees))) for one in last)
+    told = (replace(one, trees=tuple(dict.fromkeys(trees))) for one in last if trees)
     return Understood(meanings=(Meaning(verb=Verb.UNDO), *told))
 
 

@@ -41,11 +41,15 @@ class Node:
 
 @dataclass(frozen=True, kw_only=True)
 class Line:
-    """One way to say one clause, and what it tells; `is_open` where any words may stand in it."""
+    """One way to say one clause, and what it tells; `is_open` where any words may stand in it.
+
+    Of each of its `needs` one word at least must be there.
+    """
 
     tells: str
     node: Node
     is_open: bool
+    needs: tuple[frozenset[str], ...] = ()
 
 
 class Grammar:
@@ -67,7 +71,10 @@ class Grammar:
         for name in self._bodies:
             self._name(name)
         made = [(head, self._whole(body)) for head, body in told]
-        self.lines = [Line(tells=head, node=node, is_open=_holds(node, "run")) for head, node in made]
+        self.lines = [
+            Line(tells=head, node=node, is_open=_holds(node, "run"), needs=tuple(sorted(_needs(node), key=len)))
+            for head, node in made
+        ]
 
     def beginning(self, word: str, kind: str) -> frozenset[int]:
         """The idents of the nodes that may begin with this word, or with one of its kind."""
@@ -162,6 +169,19 @@ def _rows(text: str) -> list[str]:
     """Rows without remarks; one that begins with a space goes on with the one before."""
     plain = [line for line in text.splitlines() if line.strip() and not line.startswith("#")]
     return "\n".join(plain).replace("\n ", "  ").split("\n")
+
+
+def _needs(node: Node) -> Iterator[frozenset[str]]:
+    """Sets of words of which whatever fits a node holds at least one each."""
+    if node.kind == "word":
+        yield frozenset((node.text,))
+    elif node.kind == "or":
+        ways = [min(_needs(part), key=len, default=None) for part in node.parts]
+        if all(ways):
+            yield frozenset().union(*(way for way in ways if way))
+    elif node.kind in ("seq", "keep", "+"):
+        for part in node.parts:
+            yield from _needs(part)
 
 
 def _holds(node: Node, kind: str) -> bool:

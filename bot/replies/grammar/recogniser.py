@@ -5,6 +5,7 @@ can take long and no order of the lines decides.
 """
 
 from collections.abc import Iterator, Sequence
+from functools import cached_property
 from typing import Final, NamedTuple
 
 from bot.replies.grammar import Grammar, Line, Node, grammar
@@ -34,11 +35,26 @@ class Chart:
         self._begins = [self.grammar.beginning(word, kind_of(word)) for word in words]
         self._known: dict[tuple[int, int], Sequence[Found]] = {}
 
+    @cached_property
+    def _lines(self) -> list[tuple[Line, int]]:
+        """The lines whose words are there, each with the last word it may begin at."""
+        last = {key: n for n, word in enumerate(self.words) for key in (word, kind_of(word))}
+        there, fit = frozenset(last), []
+        for line in self.grammar.lines:
+            latest = len(self.words)
+            for need in line.needs:
+                latest = min(latest, max((last[word] for word in need & there), default=-1))
+                if latest < 0:
+                    break
+            else:
+                fit.append((line, latest))
+        return fit
+
     def lines_at(self, start: int) -> Iterator[tuple[Line, int, tuple[Kept, ...]]]:
         """Each line that fits the words from `start` to some end, with what it keeps."""
         may_begin = self._begins[start]
-        for line in self.grammar.lines:
-            if line.node.ident in may_begin:
+        for line, latest in self._lines:
+            if start <= latest and line.node.ident in may_begin:
                 for end, kept in self._at(line.node, start):
                     if end > start:
                         yield line, end, kept

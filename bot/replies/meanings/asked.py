@@ -3,6 +3,7 @@
 import re
 from collections.abc import Sequence
 from dataclasses import replace
+from datetime import datetime, timedelta
 from typing import Final
 
 from bot.replies.clause import Clause
@@ -15,38 +16,17 @@ PICTURES: Final = {
     "week": "week",
 }  # fmt: skip
 ASKED_AS: Final = {
-    "sleep": Verb.LET_SLEEP, "whether": Verb.TREES, "which_day": Verb.DUE, "which_night": Verb.TONIGHT,
+    "sleep": Verb.LET_SLEEP, "quiet": Verb.AWAY,
+    "whether": Verb.TREES, "which_day": Verb.DUE, "which_night": Verb.TONIGHT,
 }  # fmt: skip
 WEATHER_WORDS: Final = ["windy", "wind", "calm", "still", "cloudy", "clear", "rain", "rainy", "snow", "snowy", "sunny"]
+_UNTIL: Final = frozenset(("until", "till", "til", "to", "-", "through", "thru", "return", "before"))
 _OF_ME: Final = frozenset(("me", "unsubscribe", "mute", "messages", "alone"))  # silence for whoever says it
-_STATE: Final = frozenset(
-    [
-        "open",
-        "opened",
-        "shut",
-        "close",
-        "closed",
-        "vent",
-        "vented",
-        "bare",
-        "cover",
-        "covered",
-        "uncover",
-        "uncovered",
-        "wrap",
-        "wrapped",
-        "strip",
-        "stripped",
-        "cap",
-        "caps",
-        "lid",
-        "lids",
-        "covers",
-        "wraps",
-        "top",
-        "tops",
-    ]
-)
+_STATE: Final = frozenset((
+    "open", "opened", "shut", "close", "closed", "vent", "vented", "bare", "cover", "covered", "uncover",
+    "uncovered", "wrap", "wrapped", "strip", "stripped", "cap", "caps", "lid", "lids", "covers", "wraps", "top",
+    "tops",
+))  # fmt: skip
 
 
 def read_question(clause: Clause, context: Context) -> Meaning | None:
@@ -73,8 +53,7 @@ def read_question(clause: Clause, context: Context) -> Meaning | None:
         case Verb.DUE:
             return replace(meaning, month=_month(clause.text("month"), context))
         case Verb.AWAY:
-            ends = [clause.marked.moments[int(w[1:])].future for w in clause.words if w[0] == "#"]
-            return replace(meaning, trees=(), until_utc=next((end[0] for end in reversed(ends) if end), None))
+            return replace(meaning, trees=(), until_utc=_end_of_absence(clause))
         case Verb.HOW_TO if any(named.is_open for named in clause.named):
             return replace(meaning, trees=())  # "how do I wrap a fig"
         case Verb.MEAN:
@@ -88,6 +67,30 @@ def read_question(clause: Clause, context: Context) -> Meaning | None:
         case Verb.UNDO | Verb.THANKS | Verb.HELLO:
             return replace(meaning, trees=())
     return meaning
+
+
+def _end_of_absence(clause: Clause) -> datetime | None:
+    """When somebody is back: the last time named; of one on or from which they go, a day later or unsaid."""
+    marks = [n for n, word in enumerate(clause.words) if word[0] == "#"]
+    ahead = [
+        (n, one.future[0], one.is_duration)
+        for n in marks
+        if (one := clause.marked.moments[int(clause.words[n][1:])]).future
+    ]
+    if not ahead:
+        return None
+    n, end, lasts = ahead[-1]
+    before = clause.words[max(0, n - 2) : n]
+    if (
+        len(ahead) > 1
+        or lasts
+        or _UNTIL & set(clause.words[:n])
+        or clause.tells == "quiet"
+        or {"back", "home"} & set(clause.words)
+    ):
+        return end
+    said = clause.marked.moments_said[int(clause.words[n][1:])]
+    return None if "from" in before else end + timedelta(days=2 if "weekend" in said else 1)
 
 
 def _of_last_night(meaning: Meaning, clause: Clause) -> Meaning | None:

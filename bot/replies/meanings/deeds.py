@@ -34,8 +34,6 @@ def read_done(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read
         and not moment.told
     ):
         return read_put_off(clause, context, spoken)
-    if moment and moment.is_tonight and clause.tells == "ok":
-        return read_promise(clause, context, spoken)
     named = _deeds(clause, did, context, spoken)
     if not named:
         return Read(heard=did)
@@ -43,6 +41,15 @@ def read_done(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read
     if len(asks_for(did, context)) > 1:
         question = Question.WHICH_ASK
     return _at_times(Read(options=tuple(named), question=question), clause, context)
+
+
+def read_ok(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
+    """ "Ok" is that it was read, or that it is done; with a time a promise."""
+    if clause.moment and not clause.moment.is_today:
+        return read_promise(clause, context, spoken)
+    ask = context.asks[0] if len(context.asks) == 1 else None
+    yes = Meaning(verb=Verb.YES, trees=ask.trees if ask else (), ask_key=ask.key if ask else None)
+    return Read(options=((yes,),))
 
 
 def read_wish(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:

@@ -14,6 +14,7 @@ from bot.replies.meanings.targets import verbs_meant
 from bot.replies.nouns import Choice, Context, Meaning, NotUnderstood, Verb
 from bot.replies.words.marking import Marked
 from bot.replies.words.names import small_words
+from bot.replies.words.numbers import believed
 from bot.replies.words.spelling import closest, deed_forms
 
 MOST_WORDS = 4  # of what was heard that are said back; no source
@@ -31,24 +32,37 @@ def said_of(clause: Clause) -> str:
     return " ".join(words[: MOST_WORDS + 2]) + ("…" if len(words) > MOST_WORDS + 2 else "")
 
 
-def is_none_of_ours(clause: Clause, line: Marked, beside: Meanings) -> bool:
+def is_none_of_ours(clause: Clause, line: Marked, beside: Meanings, behind: str = "") -> bool:
     """Whether words beside what was told are a clause of their own that holds none of our words.
 
     Our words are trees, deeds, covers, times, numbers, and what denies, doubts, jokes, supposes, promises or puts
-    right. Beside a deed none may tell of any deed; beside what is none, of a deed to something of another's.
+    right. Beside a deed none may tell of any deed; beside what is none, of a deed to something of another's. Beside
+    refusals or promises, which note no deed, or right `behind` one, they are its reason.
     """
     plain, deeds = _without_harmless(clause, line), any(meaning.is_deed for meaning in beside)
     words = {word for _, word in plain}
     if not words:
         return True
-    is_reason = bool(beside) and all(meaning.verb in (Verb.CANNOT, Verb.NOT_DONE) for meaning in beside)
-    asks = line.words[clause.end : clause.end + 1] == ["?"]
-    if asks or not (is_reason or _stands_apart(clause, line, of_deed=deeds)):
+    if line.words[clause.end : clause.end + 1] == ["?"]:
         return False
-    if any(_is_mark_of_ours(word, line) for word in words) or words & _our_things():
+    if (beside and all(meaning.verb in _REASONED for meaning in beside)) or behind in _REASONED_TELLS:
+        return not (words & ours().words("JOKES", "CORRECTS")) and not any(word[0] in "@%~" for word in words)
+    if not _stands_apart(clause, line, of_deed=deeds):
         return False
+    if any(_is_mark_of_ours(word, line) for word in words):
+        return False
+    if clause.words[0] in _BECAUSE:
+        return not words & ours().words("DENIES", "DOUBTS", "JOKES", "CORRECTS", "SUPPOSES")
     told = [n for n, word in plain if word in deed_forms()]
-    return not told or (not deeds and _is_of_another(line.words[clause.start : told[0]]))
+    return not words & _our_things() and (
+        not told or (not deeds and _is_of_another(line.words[clause.start : told[0]]))
+    )
+
+
+_REASONED = frozenset((Verb.CANNOT, Verb.NOT_DONE, Verb.SNOOZE, Verb.WILL_DO))
+_REASONED_TELLS = frozenset(("cannot", "not_done", "later", "plan"))
+_BECAUSE = frozenset(("because", "cause", "cos"))
+_ADDED = _BECAUSE | {"with", "while", "what"}
 
 
 @cache
@@ -80,25 +94,48 @@ def _stands_apart(clause: Clause, line: Marked, *, of_deed: bool) -> bool:
     """
     edges = {*line.words[max(0, clause.start - 1) : clause.start], *line.words[clause.end : clause.end + 1]}
     words = [word for word in clause.words if word not in STOPS]
-    if len(words) < 2 or edges & (JOINS - {"so"}):
+    if len(words) < 2 or edges & (JOINS - {"so", "and", "then"}):
         return False
     acts = words[0] in ours().words("SUBJECT") or words[0][0] == "&" or words[0].endswith("'s")
-    acts = acts or any(word in ours().words("FINITE") or word.endswith("'s") for word in words[1:])
+    acts = acts or any(word in ours().words("FINITE") or word.endswith(("'s", "ed")) for word in words[1:])
     told = len(words) > 2 and words[0] not in grammar().words("OF") | {"inside", "outside", "under", "with"}
-    return acts or (not of_deed and told and edges <= {".", "!", ";"})
+    return acts or words[0] in _ADDED or (not of_deed and told and edges <= {".", "!", ";"})
 
 
 def fitting(line: Marked, context: Context) -> tuple[Choice, ...]:
     """Two or three things that words not understood may have been about: what is asked, the tree named, what is due."""
     found: list[tuple[str, Meaning]] = []
-    if line.trees or not (deed_forms() | grammar().words("LID", "STATE")).isdisjoint(line.words):
-        asked = [Meaning(verb=ask.verb, trees=ask.trees, ask_key=ask.key) for ask in context.asks[:1]]
-        found += [(label((one,), context), one) for one in asked]
+    for ask in context.asks[:1]:
+        ways = [Meaning(verb=verb, trees=ask.trees, ask_key=ask.key) for verb in (ask.verb, Verb.NOT_DONE)]
+        found += [(label((one,), context), one) for one in ways]
+    found += [(label((one,), context), one) for one in _readings(line, context)]
     named = [one.trees for one in line.trees if len(one.trees) == 1]
     found += [(f"{tree}: how it stands", Meaning(verb=Verb.TREES, trees=(tree,))) for (tree,) in named[:1]]
     found += [("what is due", Meaning(verb=Verb.DUE))]
     kept = [*found[:2], ("a note to keep", Meaning(verb=Verb.NOTE, text=line.typed))]
     return tuple(Choice(label=words, meanings=(meant,)) for words, meant in kept)
+
+
+def speaks_of_ours(line: Marked) -> bool:
+    """Whether any word is of trees, covers or cold; the neighbour's tree is none of ours."""
+    kept = [
+        word
+        for n, word in enumerate(line.words)
+        if line.words[max(0, n - 1) : n] not in (["neighbor's"], ["neighbour's"], ["neighbors"], ["neighbours"])
+    ]
+    return any(word[0] in "@%" for word in kept) or not ours().words("LID", "WRAP", "PLANT", "COLD").isdisjoint(kept)
+
+
+def _readings(line: Marked, context: Context) -> list[Meaning]:
+    """The numbers of a reply as readings at its first tree: "13 or 18 at wall"."""
+    trees = [one.trees[0] for one in line.trees if len(one.trees) == 1][:1]
+    bare = [
+        believed(float(w), fahrenheit=context.fahrenheit, as_written=w)
+        for w in line.words
+        if w.isdigit() and len(w) < 3
+    ]
+    shown = [one.air_c for one in (*line.temperatures, *bare) if one.air_c is not None]
+    return [Meaning(verb=Verb.READING, trees=(tree,), air_c=air_c) for tree in trees for air_c in shown[:2]]
 
 
 def deeds_spoken_of(cover: Cover, line: Marked, context: Context) -> Meanings | NotUnderstood | None:

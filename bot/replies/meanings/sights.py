@@ -5,6 +5,7 @@ from datetime import datetime
 from typing import Final
 
 from bot.replies.clause import Clause
+from bot.replies.grammar import grammar
 from bot.replies.meanings.deeds import Read, read_put_off
 from bot.replies.meanings.targets import Target, targets
 from bot.replies.nouns import Context, Meaning, Question, Verb
@@ -88,14 +89,20 @@ def _behind(moment: Moment | None) -> datetime | None:
 def read_number(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
     """A number without sign or unit: beside a word of thermometers a reading, else one in a tap."""
     figures = clause.text("num")
+    if "already" in clause.words:
+        return Read()  # "it's 5 already" is an hour
     value = float(number_of(figures) or 0) if len(figures) <= LONGEST_FIGURES or figures.isalpha() else BEYOND
     own = believed(value, fahrenheit=context.fahrenheit, as_written=figures)
     if own.air_c is None:
         return Read(heard=figures)
     read = _shown(own, clause, context, spoken)
-    if (clause.has("therm") or clause.has("low") or clause.has("inside") or _is_of_night(clause.moment)) and (
-        clause.named or context.fahrenheit or value < LIKELY_F[1] / 4
-    ):
+    if (
+        clause.tells == "numbers"
+        or clause.has("therm")
+        or clause.has("low")
+        or clause.has("inside")
+        or _is_of_night(clause.moment)
+    ) and (clause.named or context.fahrenheit or value < LIKELY_F[1] / 4):
         return read
     if len(read.options) != 1:
         return replace(read, question=Question.WHICH_TREE)
@@ -158,6 +165,8 @@ def _at_some(meaning: Meaning, clause: Clause, context: Context, spoken: tuple[s
 def read_move(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
     """A tree brought to another place; what is yet to come is put off."""
     moment = clause.moment
+    if clause.group and grammar().words("MOVED").isdisjoint(clause.words):
+        return Read()  # "all inside" may be where the thermometers lie
     if moment is not None and moment.future and not (moment.past or moment.told or moment.is_today):
         return read_put_off(clause, context, spoken)
     meaning = Meaning(verb=Verb.CONDITION, condition=ConditionKind.MOVED, text=clause.text("where"))

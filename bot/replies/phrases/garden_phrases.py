@@ -14,35 +14,11 @@ from bot.replies.words.spelling import deed_forms
 from bot.replies.words.times import mark_times
 
 # Something is wrong with a cover: news, not what it is built of.
-TROUBLES: Final = frozenset(
-    [
-        "loose",
-        "broken",
-        "torn",
-        "blew",
-        "blown",
-        "fell",
-        "fallen",
-        "ripped",
-        "damaged",
-        "stuck",
-        "leaking",
-        "soggy",
-        "wet",
-        "mouldy",
-        "moldy",
-        "missing",
-        "stolen",
-        "flapping",
-        "flew",
-        "collapsed",
-        "mice",
-        "mouse",
-        "chewed",
-        "eaten",
-        "dead",
-    ]
-)
+TROUBLES: Final = frozenset((
+    "loose", "broken", "torn", "blew", "blown", "fell", "fallen", "ripped", "damaged", "stuck", "leaking",
+    "soggy", "wet", "mouldy", "moldy", "missing", "stolen", "flapping", "flew", "collapsed", "mice", "mouse",
+    "chewed", "eaten", "dead",
+))  # fmt: skip
 LONGEST_WISH: Final = 300  # characters; assumed, no source
 _LEAD: Final = r"^\s*(?:please |can you |could you |i want to |i'd like to |ok,? |hey,? |hi,? )*"
 _END: Final = r"(?: please)?\s*[.!?]*\s*$"

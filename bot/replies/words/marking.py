@@ -23,7 +23,7 @@ class Marked:
     """A reply as words: `@0` is a tree, `#0` a time, `%0` a temperature, `~0` a length [m] and `&ben` a person.
 
     `length_units` [m] are the units the lengths came in, `moments_said` the times as they were said, `typed` is all of
-    it as it was typed.
+    it as it was typed, `highest` the number of the last tree.
     """
 
     words: Sequence[str]
@@ -35,6 +35,7 @@ class Marked:
     moments_said: Sequence[str]
     typed: str
     through_typo: bool
+    highest: int = 99
 
     @property
     def trees_named(self) -> tuple[str, ...]:
@@ -57,6 +58,7 @@ def marked(text: str, context: Context, *, keep_reserved: bool) -> Marked:
     spoken = plain.split()
     spoken = _initials_spelled(_ands_spelled(spoken), context)
     people = _people_known(context) - names.words
+    spoken = _joined_names(spoken, names.words)
     words = [nearest_word(word, names.words) if word.isalpha() and word not in people else word for word in spoken]
     through_typo = words != spoken
     hidden = reserved_names(context.trees) if keep_reserved else frozenset()
@@ -71,8 +73,17 @@ def marked(text: str, context: Context, *, keep_reserved: bool) -> Marked:
     line, temperatures = mark_temperatures(line, fahrenheit=context.fahrenheit)
     return Marked(
         words=line.split(), trees=trees, moments=moments, temperatures=temperatures, lengths_m=lengths_m,
-        length_units=length_units, moments_said=said, typed=text, through_typo=through_typo,
+        length_units=length_units, moments_said=said, typed=text, through_typo=through_typo, highest=highest,
     )  # fmt: skip
+
+
+def _joined_names(words: list[str], names: frozenset[str]) -> list[str]:
+    """ "Sat suma": two words that only together are a name, as one."""
+    kept: list[str] = []
+    for word in words:
+        joins = bool(kept) and kept[-1] + word in names and word not in names
+        kept = [*kept[:-1], kept[-1] + word] if joins else [*kept, word]
+    return kept
 
 
 def _ands_spelled(words: list[str]) -> list[str]:

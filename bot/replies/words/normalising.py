@@ -5,38 +5,14 @@ import unicodedata
 from collections.abc import Callable
 
 from bot.replies.words.numbers import NUMBER_PATTERN, number_of
+from bot.replies.words.time_phrases import MONTH_PATTERN, MONTHS, WEEKDAYS
 
 LONGEST_READ = 600  # characters; what lies beyond is not part of a short reply (assumed, no source)
 
-_SIGNS = str.maketrans(
-    {
-        "−": "-",  # U+2212 and the dashes survive NFKC, so they are mapped by hand
-        "–": "-",
-        "‐": "-",
-        "‑": "-",
-        "‒": "-",
-        "—": ",",
-        "’": "'",
-        "‘": "'",
-        "`": "'",
-        "´": "'",
-        "ʼ": "'",
-        "“": " ",
-        "”": " ",
-        '"': " ",
-        "@": " at ",
-        "&": " and ",
-        "#": " ",
-        "%": " ",
-        "=": " ",
-        "*": " ",
-        "~": " ",
-        "_": " ",
-        "(": " , ",
-        ")": " , ",
-        "…": " . ",
-    }
-)
+_SIGNS = str.maketrans({  # U+2212 and the dashes survive NFKC, so they are mapped by hand
+    **dict.fromkeys("−–‐‑‒", "-"), "—": ",", **dict.fromkeys("’‘`´ʼ", "'"),
+    **dict.fromkeys("“”\"#%=*~_", " "), "@": " at ", "&": " and ", **dict.fromkeys("()", " , "), "…": " . ",
+})  # fmt: skip
 _TICKS = re.compile("[\U0001f44d✅✔☑\U0001f44c\U0001f4aa\U0001f197\U0001f64c]")
 _CROSSES = re.compile("[\U0001f44e❌✖\U0001f6ab⛔]")
 _QUESTION_MARKS = re.compile("[❓❔¿]")
@@ -49,22 +25,6 @@ def _joined(match: re.Match[str]) -> str:
 
 
 # Each is (pattern, replacement), applied in this order.
-_MONTHS = [
-    "january",
-    "february",
-    "march",
-    "april",
-    "may",
-    "june",
-    "july",
-    "august",
-    "september",
-    "october",
-    "november",
-    "december",
-]
-
-
 _BEFORE_DATE = r"\b(?P<before>on|by|until|till|til|since|from|before|after|to)"
 
 
@@ -76,18 +36,39 @@ def _spoken(match: re.Match[str]) -> str:
     return ".".join(f"{number_of(match[part]):.0f}" for part in ("whole", "part"))
 
 
+def _half_of_day(match: re.Match[str]) -> str:
+    day = next(day for day in WEEKDAYS if day[:3] == match[1][:3])
+    return f"{day} {({'am': 'morning', 'pm': 'afternoon'}).get(match[2], match[2])}"
+
+
 def _dotted(match: re.Match[str]) -> str:
     """ "28.11." and "2026-11-28" by the name of the month; what is no date stays."""
     day, month, before = int(match["day"]), int(match["month"]), match.groupdict().get("before") or ""
-    return f"{before} {day} {_MONTHS[month - 1]} " if 1 <= day <= 31 and 1 <= month <= 12 else match[0]
+    return f"{before} {day} {MONTHS[month - 1]} " if 1 <= day <= 31 and 1 <= month <= 12 else match[0]
 
 
+_TH, _UNTIL = r"(?:st|nd|rd|th)?", r"(?:-|to|till?|until|thru|through)"
 _VERBS_AHEAD = "do|be|get|go|nip|pop|sort|shut|close|open|wrap|take|try|see|ask|check|put|have"  # "ill" alone is sick
 _REPAIRS: list[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]]] = [
     (re.compile(r"\b(un|not) ?-? ?(wrapped|wrap|covered|capped|cap)\b"), _joined),
     (re.compile(rf"\b(?P<whole>{NUMBER_PATTERN}|\d+) point (?P<part>{NUMBER_PATTERN}|\d)\b"), _spoken),
     (re.compile(r"(?<![\w'])'?em\b"), "them"),
     (re.compile(r"\bhalf (?=(?:one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve)\b)"), "half past "),
+    (re.compile(r"\b(at|by|before|after|about|around|until|till|til|since) half (?=\d)"), r"\1 half past "),
+    (re.compile(r"\b(mon|tues?|wed|thurs?|fri|sat|sun) (am|pm|morning|afternoon|evening|night)\b"), _half_of_day),
+    (re.compile(r"\bw(?:k|ee)?k?nd\b"), "weekend"),
+    (
+        re.compile(rf"\b(\d\d?){_TH} ?{_UNTIL} ?(\d\d?){_TH} ({MONTH_PATTERN})\b"),
+        r"\1 \3 until \2 \3",
+    ),
+    (
+        re.compile(rf"\b({MONTH_PATTERN}) (\d\d?){_TH} ?{_UNTIL} ?(\d\d?)\b"),
+        r"\1 \2 until \1 \3",
+    ),
+    (
+        re.compile(r"(?<![\d/.])(\d\d)/(\d\d?)(?![\d/])|(?<![\d/.])(\d\d?)/(\d\d)(?![\d/])"),
+        lambda m: f"{m[1] or m[3]}÷{m[2] or m[4]}",
+    ),
     (re.compile(r"\bb4\b"), "before"),
     (re.compile(r"\bw/(o?)(?=\W)"), lambda match: "without" if match[1] else "with"),
     (re.compile(r"\b(do|does|did|is|are|was|were|has|have|had|would|could|should|ca|wo)nt\b"), r"\1n't"),

@@ -29,6 +29,7 @@ _TEMPERATURE = re.compile(
     rf"""(?<![\w.,:@\#])
     (?:(?P<sign>-|minus|neg|negative|plus)\s?)?
     (?P<value>\d{{1,5}}(?:[.,]\d{{1,2}})?(?![.,:]?\d)|(?:(?<=minus\s)|(?<=negative\s))(?:{NUMBER_PATTERN})\b)
+    (?P<half>\s(?:and\sa\s)?half\b)?
     \s?(?P<degrees>°|degrees?\b|degs?\b)?\s?(?P<unit>°?\s?(?:celsius|centigrade|fahrenheit|[cf])\b)?
     (?:\s?\b(?P<below>below)(?:\s(?P<from>zero|freezing|0))?\b)?""",
     re.VERBOSE,
@@ -101,7 +102,7 @@ def mark_temperatures(text: str, *, fahrenheit: bool) -> tuple[str, list[Tempera
 
 def temperature(match: re.Match[str], *, fahrenheit: bool) -> Temperature:
     """The temperature [°C] of one match; a unit that is written wins over the garden's own."""
-    value = number_of(match["value"].replace(",", ".")) or 0.0
+    value = (number_of(match["value"].replace(",", ".")) or 0.0) + (0.5 if match["half"] else 0.0)
     unit = (match["unit"] or "").strip("° ")[:1]
     in_f = unit == "f" or (not unit and fahrenheit)
     if match["sign"] in ("-", "minus", "neg", "negative"):

@@ -36,7 +36,7 @@ _PIECE = re.compile(
   | (?P<stamp>\b(?P<hour>[01]?\d|2[0-3])(?::|\sh\s?|h)(?P<minute>[0-5]\d)\b(?:\s(?P<half_day>[ap]m)\b)?)
   | (?P<twelve>\b(?P<hour12>1[0-2]|0?[1-9])\s(?P<half12>[ap]m)\b)
   | (?P<date>\b(?P<day_first>[0-3]?\d)(?:st|nd|rd|th)?(?:\sof)?\s(?P<month_last>{MONTH_PATTERN})\b
-      |(?:(?<=until\sthe\s)|(?<=till\sthe\s)|(?<=til\sthe\s)|(?<=by\sthe\s)|(?<=on\sthe\s))(?P<day_alone>[0-3]?\d)(?:st|nd|rd|th)\b(?!\s(?:of|one))
+      |(?:(?<=until\sthe\s)|(?<=till\sthe\s)|(?<=til\sthe\s)|(?<=by\sthe\s)|(?<=on\sthe\s)|(?<=from\sthe\s)|(?<=before\sthe\s)|(?<=since\sthe\s)|(?<=after\sthe\s)|(?<=to\sthe\s))(?P<day_alone>[0-3]?\d)(?:st|nd|rd|th)\b(?!\s(?:of|one))
       |\b(?P<month_first>{MONTH_PATTERN})\s(?P<day_last>[0-3]?\d)(?:st|nd|rd|th)?\b)
   | (?P<words>\b(?P<step>{_STEP})\s(?P<side>past|after|to|before|till)
         \s(?P<of_hour>1[0-2]|[1-9]|{NUMBER_PATTERN})\b(?!\s?(?:°|deg|c\b|f\b)))
@@ -64,6 +64,8 @@ _PIECE = re.compile(
 _CONNECTOR = re.compile(
     r"(?:\s|\bat\b|\bin\b|\bon\b|\bthe\b|\bthis\b|\bof\b|\baround\b|\babout\b|\bby\b|\bearly\b|\blate\b)*"
 )
+
+_FEW_WORDS = re.compile(r"(?:\s+(?!and\b|but\b|then\b|also\b)[a-z']+){1,6}\s+")
 
 _SAME_PART = {
     **dict.fromkeys(("midday", "lunch", "lunchtime"), "noon"),
@@ -102,6 +104,13 @@ def time_phrases(text: str) -> Iterator[tuple[int, int, TimeParts]]:
             _join(open_phrase[2], fresh)
             open_phrase = (open_phrase[0], match.end(), open_phrase[2])
             continue
+        if (
+            open_phrase
+            and _FEW_WORDS.fullmatch(text, open_phrase[1], match.start())
+            and _is_day_and_clock(open_phrase[2], fresh)
+        ):
+            _join(open_phrase[2], fresh)  # "on saturday i opened it again at nine": both are that time
+            fresh = open_phrase[2]
         if open_phrase:
             yield open_phrase
         open_phrase = (match.start(), match.end(), fresh)
@@ -115,6 +124,10 @@ def _completes(said: TimeParts, fresh: TimeParts) -> bool:
     fields = ("days", "weekday", "part", "day", "month_day")
     shared = any(getattr(said, field) is not None and getattr(fresh, field) is not None for field in fields)
     return not shared and not (said.clocks and fresh.clocks)
+
+
+def _is_day_and_clock(said: TimeParts, fresh: TimeParts) -> bool:
+    return _completes(said, fresh) and bool(fresh.clocks) and (said.days is not None or said.weekday is not None)
 
 
 def _join(said: TimeParts, fresh: TimeParts) -> None:

@@ -88,8 +88,10 @@ def left_out(words: str) -> str:
     return f'I left out "{words}".'
 
 
-def not_understood(heard: str, choices: Sequence[Choice]) -> str:
+def not_understood(heard: str, choices: Sequence[Choice], *, is_ours: bool = True) -> str:
     """Repair, not error: what was heard, with what of it was understood offered as a choice, help last."""
+    if not is_ours:
+        return "That is none of the trees' business, so I noted nothing."
     understood = f"I could not make sense of all of this: {heard}." if heard else "I did not understand that."
     offer = f"Did you mean: {_or(choices)}" if choices else 'Try "closed porch", "due", or "help".'
     return f"{understood} {offer}"

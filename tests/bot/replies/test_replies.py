@@ -197,7 +197,10 @@ def test_numbers_are_those_the_message_showed() -> None:
 
 
 def test_a_number_that_no_tree_has_is_not_understood() -> None:
-    assert parse_reply("closed 8", ASKED) == NotUnderstood(heard="no tree has the number 8")
+    reply = parse_reply("closed 8", ASKED)
+    assert isinstance(reply, NotUnderstood)
+    assert reply.heard == "no tree has the number 8"
+    assert [choice.label for choice in reply.choices][:1] == ["Porch fig and Wall fig closed"]
 
 
 def test_two_open_asks_of_one_kind_are_told_apart_by_asking() -> None:
