@@ -8,7 +8,7 @@ import numpy.typing as npt
 
 from rules.garden.cover import STATE_INDEX, STATES, Cover, CoverState
 from rules.garden.tree import SiteSoil
-from rules.heat.balance import spread_c
+from rules.heat.balance import SpreadRows
 from rules.heat.batch import HeatStart
 from rules.heat.courses import CoverCourses, cover_courses
 from rules.heat.surroundings import TreeAir
@@ -72,8 +72,10 @@ def heat_ahead(
         return HeatAhead(by_tree=by_tree, covered=None)
     stand = [cover for cover in covers if cover is not None]
     skies, held = [weathers[row] for row in rows], start.of(rows) if start else None
-    courses = cover_courses(stand, skies, held, soil, lags_h)
-    spreads = _spreads_c(stand, skies, held, soil)
+    doubt = _doubt(stand, skies, held, soil)
+    courses = cover_courses(stand, skies, held, soil, lags_h, [doubt.rows])
+    spreads = np.zeros((len(stand), len(STATES), skies[0].air_c.shape[-1]))
+    spreads[:, [STATE_INDEX[state] for state in BUILT]] = doubt.spread_c().reshape(len(stand), len(BUILT), -1)
     for at, row in enumerate(rows):
         by_tree[row] = {
             state: StateCourse(
@@ -93,14 +95,13 @@ def bare_course(weather: TreeAir) -> StateCourse:
     return StateCourse(wood_c=air_c, top_c=air_c, air_c=air_c, spread_c=np.zeros(air_c.shape[-1]))
 
 
-def _spreads_c(covers: Sequence[Cover], weathers: Sequence[TreeAir], start: HeatStart | None, soil: SiteSoil) -> Floats:
-    """One sd of the wood from the unknown cover [°C], shape (covers, states, hours); none of it when bare."""
+def _doubt(covers: Sequence[Cover], weathers: Sequence[TreeAir], start: HeatStart | None, soil: SiteSoil) -> SpreadRows:
+    """What is unknown of the covers, in each of the built states."""
     hours = weathers[0].air_c.shape[-1]
-    found = spread_c(
+    return SpreadRows(
         [cover for cover in covers for _ in BUILT],
         np.array([[STATE_INDEX[state]] * hours for _ in covers for state in BUILT]),
         [weather for weather in weathers for _ in BUILT],
         start.of([row for row in range(len(covers)) for _ in BUILT]) if start else None,
-        soil=soil,
-    ).reshape(len(covers), len(BUILT), hours)
-    return np.concatenate([np.zeros((len(covers), 1, hours)), found], axis=1)
+        soil,
+    )

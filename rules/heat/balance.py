@@ -9,7 +9,7 @@ import numpy.typing as npt
 
 from rules.garden.cover import STATE_INDEX, Cover, CoverState
 from rules.garden.tree import SiteSoil
-from rules.heat.batch import Batch, HeatStart, Weathers
+from rules.heat.batch import Batch, HeatStart, Rows, Weathers, march_together
 from rules.heat.march import BARE
 from rules.heat.properties import (
     CoverProperties,
@@ -27,10 +27,10 @@ from rules.heat.surroundings import Surroundings, TreeAir, bare_stem_c, changed
 __all__ = [
     "HeatStart",
     "InsideTemperatures",
+    "SpreadRows",
     "against_limits_c",
     "inside_temperatures",
     "inside_with_spread",
-    "spread_c",
 ]
 
 Array = npt.NDArray[np.float64]
@@ -108,18 +108,6 @@ def inside_with_spread(
     return replace(inside, spread_c=spread, finish=replace(inside.finish, perturbed_c=nodes))
 
 
-def spread_c(
-    covers: Sequence[Cover],
-    states: npt.ArrayLike,
-    weather: Weathers,
-    start: HeatStart | None = None,
-    *,
-    soil: SiteSoil | None = None,
-) -> Array:
-    """The `spread_c` of `inside_with_spread` alone, shape (covers, hours), where the temperatures are known already."""
-    return _spread_under_mean(covers, states, weather, start, soil)[0]
-
-
 def against_limits_c(
     inside: tuple[Array, Array, Array], covers: Sequence[Cover], states: npt.ArrayLike, weathers: Weathers
 ) -> tuple[Array, Array]:
@@ -149,15 +137,52 @@ def against_limits_c(
 def _spread_under_mean(
     covers: Sequence[Cover], states: npt.ArrayLike, weather: Weathers, start: HeatStart | None, soil: SiteSoil | None
 ) -> tuple[Array, Array]:
-    listed = [weather] * len(covers) if not isinstance(weather, Sequence) else list(weather)
-    means = {id(one): _mean_member(one) for one in listed}
-    alone = _mean_start(start)
-    batch = Batch(covers, states, [means[id(one)] for one in listed], alone, soil)
-    halves_c, nodes = _halves(batch, covers, alone)
-    own_c = np.array([structure_sd_c(cover) for cover in covers])[:, None] * (batch.states != BARE)
-    halves_c = np.concatenate([halves_c, own_c[:, None]], axis=1)
-    by_degree_c = _by_degree(covers, states, batch, alone)
-    return np.stack([spread_of(c, halves_c[i], by_degree_c.get(i)) for i, c in enumerate(covers)]), nodes
+    doubt = SpreadRows(covers, states, weather, start, soil)
+    march_together([doubt.rows])
+    return doubt.spread_c(), doubt.nodes()
+
+
+class SpreadRows:
+    """Covers with one number moved up and down under the mean of the members, to be marched with whatever else is."""
+
+    def __init__(
+        self,
+        covers: Sequence[Cover],
+        states: npt.ArrayLike,
+        weather: Weathers,
+        start: HeatStart | None,
+        soil: SiteSoil | None,
+    ) -> None:
+        listed = [weather] * len(covers) if not isinstance(weather, Sequence) else list(weather)
+        means = {id(one): _mean_member(one) for one in listed}
+        self.covers, self.start = covers, _mean_start(start)
+        batch = Batch(covers, states, [means[id(one)] for one in listed], self.start, soil)
+        both = (CoverState.VENTED, CoverState.CLOSED)
+        properties = tuple(perturbed(stacked([properties_of(cover, state) for cover in covers])) for state in both)
+        self.variants = len(np.asarray(properties[0].outer_radius_m)) // len(covers)
+        self.rows = Rows(batch, properties, *self._held(), self.variants)
+
+    def _held(self) -> tuple[Array | None, Array | None]:
+        """Nodes and buckets of the moved covers at the first mark."""
+        start, variants = self.start, self.variants
+        if start is None:
+            return None, None
+        known = np.repeat(start.nodes_c, variants, axis=1) if start.perturbed_c is None else start.perturbed_c
+        nodes_c = known.reshape(len(self.covers) * variants, 1, -1)
+        return nodes_c, np.repeat(start.water_j, variants, axis=1).reshape(-1, 1)
+
+    def spread_c(self) -> Array:
+        """One sd of the wood, shape (covers, hours), once the rows were marched."""
+        batch, covers = self.rows.batch, self.covers
+        wood_c = self.rows.found()[0][0].reshape(len(covers), self.variants // 2, 2, batch.hours)
+        own_c = np.array([structure_sd_c(cover) for cover in covers])[:, None] * (batch.states != BARE)
+        halves_c = np.concatenate([(wood_c[:, :, 0] - wood_c[:, :, 1]) / 2, own_c[:, None]], axis=1)
+        by_degree_c = _by_degree(covers, batch.states, batch, self.start)
+        return np.stack([spread_of(c, halves_c[i], by_degree_c.get(i)) for i, c in enumerate(covers)])
+
+    def nodes(self) -> Array:
+        """The nodes of the moved covers at the last mark, shape (covers, variants, nodes)."""
+        return self.rows.nodes.reshape(len(self.covers), self.variants, -1)
 
 
 def _by_degree(
@@ -191,22 +216,6 @@ def _inside(batch: Batch, kept: list[Array], nodes: Array, water: Array) -> Insi
         soil=batch.soil,
     )
     return InsideTemperatures(start_utc=batch.start_utc, wood_c=wood_c, top_c=top_c, air_c=air_c, finish=finish)
-
-
-def _halves(batch: Batch, covers: Sequence[Cover], start: HeatStart | None) -> tuple[Array, Array]:
-    """What 1 sd of each unknown moves the wood by (covers, unknowns, hours), and the nodes of the moved covers."""
-    both = (CoverState.VENTED, CoverState.CLOSED)
-    properties = tuple(perturbed(stacked([properties_of(cover, state) for cover in covers])) for state in both)
-    variants = len(np.asarray(properties[0].outer_radius_m)) // len(covers)
-    nodes_c, water_j = None, None
-    if start is not None:
-        known = np.repeat(start.nodes_c, variants, axis=1) if start.perturbed_c is None else start.perturbed_c
-        nodes_c = known.reshape(len(covers) * variants, 1, -1)
-        water_j = np.repeat(start.water_j, variants, axis=1).reshape(-1, 1)
-    kept, nodes, _ = batch.march(properties, nodes_c, water_j, variants)
-    wood_c = kept[0].reshape(len(covers), variants // 2, 2, batch.hours)
-    halves_c = (wood_c[:, :, 0] - wood_c[:, :, 1]) / 2
-    return halves_c, nodes.reshape(len(covers), variants, -1)
 
 
 def _taken(covers: Sequence[Cover], state: CoverState) -> CoverProperties:

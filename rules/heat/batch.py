@@ -14,7 +14,7 @@ from rules.garden.tree import SiteSoil
 from rules.heat.layers.side import SNOW_W_MK
 from rules.heat.march import BARE, ROWS_AT_ONCE, Forcing, Marched, forcing, joined, march
 from rules.heat.network import Grid
-from rules.heat.properties import CoverProperties, structure_shown_c, taken
+from rules.heat.properties import CoverProperties, structure_shown_c, taken, thinned
 from rules.heat.surroundings import TreeAir, checked
 from rules.site.soil import at_depths, soil_profiles_c
 
@@ -124,12 +124,12 @@ class Batch:
         """
         if self._ready is None or self._ready[0] != steps:
             self._ready = None
-            used = [(self.weathers[place], self.depths_c[:, place]) for place in self._used(steps)]
+            used = [(self.weathers[place], self.depths_c[:, place]) for place in self.used(steps)]
             made = joined([forcing(one, np.swapaxes(depths, 1, 2), steps) for one, depths in used])
             self._ready = steps, made
         return self._ready[1]
 
-    def _used(self, steps: int) -> States:
+    def used(self, steps: int) -> States:
         """Which weathers the covers of one step length stand in, in order."""
         return np.unique(self.weather_of[self.steps == steps])
 
@@ -146,36 +146,102 @@ class Batch:
         `history_c`, shape (rows, hours, nodes), is filled with the nodes at every mark; fastest as a view of memory
         that runs hour by hour, as the march does.
         """
-        copies = variants * self.members
-        cover_of = np.repeat(np.arange(len(self.states)), copies)
-        rows = len(cover_of)
-        kept = [np.empty((rows, self.hours)) for _ in range(3)]
-        nodes, water = np.empty((rows, GRID.nodes)), np.empty(rows)
-        start_c, start_j = _rows(nodes_c, self.members, 1), _rows(water_j, self.members, 0)
-        for chosen, steps in _chunks(self.steps[cover_of]):
-            place = np.searchsorted(self._used(steps), self.weather_of[cover_of[chosen]])
-            forced = self.forced(steps).standing(place * self.members + chosen % self.members)
-            vented, closed = (taken(one, chosen // self.members) for one in properties)
-            states = self.states[cover_of[chosen]]
-            begin = None if start_c is None else start_c[chosen]
-            full = None if start_j is None else start_j[chosen]
-            marched = march(vented, closed, states, forced, GRID, begin, full, history_c is not None)
-            if history_c is not None and marched.history_c is not None:
-                history_c[_run(chosen)] = np.moveaxis(marched.history_c, -1, 0)
-            _keep(marched, _run(chosen), kept, nodes, water)
-        if self.shown_c.any():
-            shift_c = (self.shown_c[:, None] * (self.states != BARE))[cover_of]
-            kept = [values + shift_c for values in kept]
-        return kept, nodes, water
+        rows = Rows(self, properties, nodes_c, water_j, variants, history_c)
+        march_together([rows])
+        return rows.found()
 
 
-def _chunks(steps: States) -> list[tuple[States, int]]:
-    """Rows of equal step length, some thousands at a time."""
-    chunks: list[tuple[States, int]] = []
-    for count in np.unique(steps):
-        rows = np.flatnonzero(steps == count)
-        pieces = np.array_split(rows, -(-len(rows) // ROWS_AT_ONCE))
-        chunks += [(piece, int(count)) for piece in pieces]
+class Rows:
+    """The rows of one batch, covers x variants x members, and what becomes of them; parameters as of `Batch.march`."""
+
+    def __init__(
+        self,
+        batch: Batch,
+        properties: tuple[CoverProperties, ...],
+        nodes_c: Array | None,
+        water_j: Array | None,
+        variants: int = 1,
+        history_c: Array | None = None,
+    ) -> None:
+        self.batch, self.properties, self.history_c = batch, properties, history_c
+        self.cover_of = np.repeat(np.arange(len(batch.states)), variants * batch.members)
+        self.start_c, self.start_j = _rows(nodes_c, batch.members, 1), _rows(water_j, batch.members, 0)
+        rows = len(self.cover_of)
+        self.kept = [np.empty((rows, batch.hours)) for _ in range(3)]
+        self.nodes, self.water = np.empty((rows, GRID.nodes)), np.empty(rows)
+
+    def place(self, chosen: States, steps: int) -> States:
+        """Which weather of those of one step length, members one after the other, some rows stand in."""
+        batch = self.batch
+        place = np.searchsorted(batch.used(steps), batch.weather_of[self.cover_of[chosen]])
+        return np.asarray(place * batch.members + chosen % batch.members)
+
+    def take(self, chosen: States, marched: Marched, part: slice) -> None:
+        """Keep what became of some rows, which are a part of what was marched."""
+        into = _run(chosen)
+        for own, values in zip(self.kept, (marched.wood_c, marched.top_c, marched.air_c), strict=True):
+            own[into] = values[:, part].T
+        self.nodes[into], self.water[into] = marched.nodes_c[part], marched.water_j[part]
+        if self.history_c is not None and marched.history_c is not None:
+            self.history_c[into] = np.moveaxis(marched.history_c[..., part], -1, 0)
+
+    def found(self) -> tuple[list[Array], Array, Array]:
+        """Temperatures, nodes and water, as `Batch.march` gives them."""
+        batch = self.batch
+        if batch.shown_c.any():
+            shift_c = (batch.shown_c[:, None] * (batch.states != BARE))[self.cover_of]
+            return [values + shift_c for values in self.kept], self.nodes, self.water
+        return self.kept, self.nodes, self.water
+
+
+def march_together(lists: Sequence[Rows]) -> None:
+    """March the rows of several batches of the same hours side by side: a step costs hardly more for many than for few.
+
+    All of them have a start, or none.
+    """
+    for pieces, steps in _chunks(lists):
+        forces = [rows.batch.forced(steps) for rows, _ in pieces]
+        places = np.cumsum([0, *(one.first.shape[-1] for one in forces)])
+        standing = [rows.place(chosen, steps) + first for (rows, chosen), first in zip(pieces, places, strict=False)]
+        forced = (joined(forces) if len(forces) > 1 else forces[0]).standing(np.concatenate(standing))
+        vented, closed = (_properties(pieces, state) for state in range(2))
+        states = np.concatenate([rows.batch.states[rows.cover_of[chosen]] for rows, chosen in pieces])
+        begin, full = _begin(pieces)
+        history = any(rows.history_c is not None for rows, _ in pieces)
+        marched = march(vented, closed, states, forced, GRID, begin, full, history)
+        ends = np.cumsum([0, *(len(chosen) for _, chosen in pieces)])
+        for (rows, chosen), first, last in zip(pieces, ends, ends[1:], strict=False):
+            rows.take(chosen, marched, slice(first, last))
+
+
+Piece = tuple[Rows, States]  # some rows of a list, by index
+
+
+def _properties(pieces: Sequence[Piece], state: int) -> CoverProperties:
+    each = [(rows.properties[state], chosen // rows.batch.members) for rows, chosen in pieces]
+    return taken(*each[0]) if len(each) == 1 else thinned(each)
+
+
+def _begin(pieces: Sequence[Piece]) -> tuple[Array | None, Array | None]:
+    """What some rows hold at the first mark: nodes and buckets."""
+    nodes = [rows.start_c[chosen] for rows, chosen in pieces if rows.start_c is not None]
+    water = [rows.start_j[chosen] for rows, chosen in pieces if rows.start_j is not None]
+    return np.concatenate(nodes) if nodes else None, np.concatenate(water) if water else None
+
+
+def _chunks(lists: Sequence[Rows]) -> list[tuple[list[Piece], int]]:
+    """Pieces of equal step length, some thousands of rows at a time; a small list rides with the last of the others."""
+    chunks: list[tuple[list[Piece], int]] = []
+    for count in np.unique(np.concatenate([rows.batch.steps for rows in lists])):
+        room = 0
+        for rows in lists:
+            chosen = np.flatnonzero(rows.batch.steps[rows.cover_of] == count)
+            for piece in np.array_split(chosen, -(-len(chosen) // ROWS_AT_ONCE)) if len(chosen) else ():
+                if len(piece) > room:
+                    chunks.append(([], int(count)))
+                    room = ROWS_AT_ONCE
+                chunks[-1][0].append((rows, piece))
+                room -= len(piece)
     return chunks
 
 
@@ -183,12 +249,6 @@ def _run(rows: States) -> States | slice:
     """Rows as a slice where they follow one another: copied many times faster than picked ones."""
     first, last = int(rows[0]), int(rows[-1])
     return slice(first, last + 1) if last - first + 1 == len(rows) else rows
-
-
-def _keep(marched: Marched, rows: States | slice, kept: list[Array], nodes: Array, water: Array) -> None:
-    for into, values in zip(kept, (marched.wood_c, marched.top_c, marched.air_c), strict=True):
-        into[rows] = values.T
-    nodes[rows], water[rows] = marched.nodes_c, marched.water_j
 
 
 def _rows(values: Array | None, members: int, trailing: int) -> Array | None:

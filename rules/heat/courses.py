@@ -13,16 +13,18 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from rules.garden.cover import STATES, Cover, CoverState
+from rules.garden.cover import STATE_INDEX, STATES, Cover, CoverState
 from rules.garden.tree import SiteSoil
 from rules.heat.balance import against_limits_c
-from rules.heat.batch import GRID, Batch, HeatStart
+from rules.heat.batch import GRID, Batch, HeatStart, Rows, march_together
 from rules.heat.network import tip_keeps
 from rules.heat.properties import CoverProperties, properties_of, stacked
-from rules.heat.surroundings import Surroundings, TreeAir, changed
+from rules.heat.surroundings import Surroundings, TreeAir, bare_stem_c, changed
 
 Floats = npt.NDArray[np.float64]
 LEAST_SPREAD_C: Final = 0.05  # members nearer to each other than a thermometer reads tell no response
+BARE: Final = STATE_INDEX[CoverState.BARE]
+BUILT: Final = [STATE_INDEX[CoverState.VENTED], STATE_INDEX[CoverState.CLOSED]]
 PUSH_C: Final = 2.0  # size of the unit pushes: that of a usual change
 
 
@@ -57,6 +59,7 @@ def cover_courses(
     start: HeatStart | None,
     soil: SiteSoil | None,
     lags_h: int,
+    beside: Sequence[Rows] = (),
 ) -> CoverCourses:
     """Courses of one cover per tree, in each state, under each member.
 
@@ -70,32 +73,59 @@ def cover_courses(
         Needed where there is no start.
     lags_h
         How far `fading` reaches [h]: the longest time between two slots.
+    beside
+        Other rows of the same hours, marched with these.
 
     Raises
     ------
     ValueError
         What the heat balance refuses.
     """
-    listed = [cover for cover in covers for _ in STATES]
-    skies = [weather for weather in weathers for _ in STATES]
-    states = np.tile(np.arange(len(STATES)), len(covers))[:, None] * np.ones(weathers[0].air_c.shape[-1], dtype=int)
-    held = start.of(np.repeat(np.arange(len(covers)), len(STATES)).tolist()) if start else None
+    listed = [cover for cover in covers for _ in BUILT]
+    skies = [weather for weather in weathers for _ in BUILT]
+    states = np.tile(BUILT, len(covers))[:, None] * np.ones(weathers[0].air_c.shape[-1], dtype=int)
+    held = start.of(np.repeat(np.arange(len(covers)), len(BUILT)).tolist()) if start else None
     batch = Batch(listed, states, skies, held, soil)
-    rows = len(listed) * batch.members
-    history = np.moveaxis(np.empty((batch.hours, GRID.nodes, rows)), -1, 0)
-    nodes_c, water_j = (None, None) if held is None else (held.nodes_c, held.water_j)
-    kept, _, _ = batch.march(_properties(listed), nodes_c, water_j, 1, history)
     shape = (len(covers), len(STATES), batch.members, batch.hours)
-    met = tuple(values.reshape(len(listed), batch.members, batch.hours) for values in kept)
-    wood_c, top_c = against_limits_c((met[0], met[1], met[2]), listed, states, skies)
+    # memory that runs hour by hour, as the march does
+    nodes_c = np.moveaxis(np.empty((batch.hours, GRID.nodes, *shape[:3])), (0, 1), (-2, -1))
+    history = np.moveaxis(np.empty((batch.hours, GRID.nodes, len(listed) * batch.members)), -1, 0)
+    begin = (None, None) if held is None else (held.nodes_c, held.water_j)
+    rows = Rows(batch, _properties(listed), begin[0], begin[1], history_c=history)
+    march_together([rows, *beside])
+    nodes_c[:, BUILT] = history.reshape(len(covers), len(BUILT), *shape[2:], GRID.nodes)
+    nodes_c[:, BARE] = _bare_nodes_c(batch, weathers)
+    met = tuple(values.reshape(len(listed), batch.members, batch.hours) for values in rows.found()[0])
+    limits = against_limits_c((met[0], met[1], met[2]), listed, states, skies)
+    wood_c, top_c, air_c = (_with_bare(values, weathers, shape) for values in (*limits, met[2]))
     return CoverCourses(
-        wood_c=wood_c.reshape(shape),
-        top_c=top_c.reshape(shape),
-        air_c=met[2].reshape(shape),
-        nodes_c=history.reshape(*shape, GRID.nodes),
+        wood_c=wood_c,
+        top_c=top_c,
+        air_c=air_c,
+        nodes_c=nodes_c,
         fading=_fading(covers, weathers, batch.soil, lags_h),
         tip_keeps=_tip_keeps(covers),
     )
+
+
+def _with_bare(built_c: Floats, weathers: Sequence[TreeAir], shape: tuple[int, ...]) -> Floats:
+    """Temperatures of the built states, and for the bare one the air at each tree, which limits are of."""
+    found = np.empty(shape)
+    found[:, BUILT] = built_c.reshape(shape[0], len(BUILT), *shape[2:])
+    found[:, BARE] = np.stack([weather.air_c for weather in weathers])
+    return found
+
+
+def _bare_nodes_c(batch: Batch, weathers: Sequence[TreeAir]) -> Floats:
+    """A tree without its cover: the floor as the soil beside, the rest as the air, the wood as a bare stem."""
+    found: dict[tuple[int, int], Floats] = {}
+    stand = [(int(batch.weather_of[tree * len(BUILT)]), id(weather)) for tree, weather in enumerate(weathers)]
+    for place, weather in zip(stand, weathers, strict=True):
+        if place not in found:
+            soil_c = np.moveaxis(batch.depths_c[:, place[0]], 0, 1)[..., :-1]
+            air_c = np.repeat(weather.air_c[..., None], 1 + GRID.shells, axis=-1)
+            found[place] = np.concatenate([soil_c, air_c, bare_stem_c(weather)[..., None]], axis=-1)
+    return np.stack([found[place] for place in stand])
 
 
 def response_to_air(wood_c: Floats, air_c: Floats, axis: int | tuple[int, ...] = 0) -> Floats:
@@ -135,21 +165,20 @@ def _fading(covers: Sequence[Cover], weathers: Sequence[TreeAir], soil: SiteSoil
     """Each node pushed by PUSH_C in the mean weather, less the course without a push; soil that freezes left out."""
     pushes = np.vstack([np.zeros(GRID.nodes), PUSH_C * np.eye(GRID.nodes)])
     fading = np.zeros((len(covers), len(STATES), lags_h + 1, GRID.nodes, GRID.nodes))
-    covered = [i for i, state in enumerate(STATES) if state != CoverState.BARE]
-    listed = [cover for cover in covers for _ in covered for _ in pushes]
+    listed = [cover for cover in covers for _ in BUILT for _ in pushes]
     skies = {id(one): _still(one, lags_h + 1) for one in weathers}
-    each = [skies[id(one)] for one in weathers for _ in covered for _ in pushes]
-    states = np.tile(np.repeat(covered, len(pushes)), len(covers))[:, None] * np.ones(lags_h + 1, dtype=int)
+    each = [skies[id(one)] for one in weathers for _ in BUILT for _ in pushes]
+    states = np.tile(np.repeat(BUILT, len(pushes)), len(covers))[:, None] * np.ones(lags_h + 1, dtype=int)
     batch = Batch(listed, states, each, None, soil)
     nodes_c = np.array([one.air_c.mean() for one in each])[:, None, None] + np.tile(
-        pushes, (len(covers) * len(covered), 1)
+        pushes, (len(covers) * len(BUILT), 1)
     ).reshape(-1, 1, GRID.nodes)
     history = np.empty((len(listed), lags_h + 1, GRID.nodes))
     unfrozen = tuple(replace(one, soil_water=0.0) for one in _properties(listed))
     batch.march(unfrozen, nodes_c, None, 1, history)
-    courses = history.reshape(len(covers), len(covered), len(pushes), lags_h + 1, GRID.nodes)
+    courses = history.reshape(len(covers), len(BUILT), len(pushes), lags_h + 1, GRID.nodes)
     left = (courses[:, :, 1:] - courses[:, :, :1]) / PUSH_C
-    fading[:, covered] = np.moveaxis(left, 2, -1)
+    fading[:, BUILT] = np.moveaxis(left, 2, -1)
     return fading
 
 

@@ -88,6 +88,16 @@ def taken(properties: CoverProperties, rows: npt.NDArray[np.int64]) -> CoverProp
     )
 
 
+def thinned(lists: Sequence[tuple[CoverProperties, npt.NDArray[np.int64]]]) -> CoverProperties:
+    """Some of each of several lists, side by side, thinned in the same way."""
+    wide = [
+        {name: np.broadcast_to(np.asarray(value)[rows] if np.ndim(value) else value, len(rows))
+         for name, value in vars(properties).items()}
+        for properties, rows in lists
+    ]  # fmt: skip
+    return CoverProperties(**{name: _thin(np.concatenate([one[name] for one in wide])) for name in wide[0]})
+
+
 def _thin(values: Array) -> Values:
     return float(values[0]) if (values == values[0]).all() else values
 

@@ -9,7 +9,7 @@ import pytest
 
 from rules.garden.cover import Cover, Preset
 from rules.garden.tree import Site, Standing
-from rules.heat.balance import HeatStart, inside_temperatures, inside_with_spread, spread_c
+from rules.heat.balance import HeatStart, inside_temperatures, inside_with_spread
 from rules.heat.properties import STRUCTURE_SD_C
 from rules.heat.surroundings import Surroundings, TreeAir, bare_stem_c, part
 from rules.site.microclimate import at_tree
@@ -144,10 +144,16 @@ def test_the_top_is_the_weak_point_under_a_poor_cap() -> None:
     assert below[0] > below[1] > 0.5
 
 
+def spread_c(states: np.ndarray[tuple[int, int], np.dtype[np.int64]]) -> npt.NDArray[np.float64]:
+    found = inside_with_spread([COVER], states, SPELL, soil=SPELL_SOIL).spread_c
+    assert found is not None
+    return found
+
+
 def test_unknown_straw_cap_leaks_and_soil_leave_about_one_degree() -> None:
     # 1500 draws of all unknowns gave 1.11 °C for night 2 (same spread of inputs, another sampling, exposures about a
     # sheltered mean); one number at a time is linear and per hour, so a fifth more or less is the claim.
-    whole = spread_c([COVER], closed(), SPELL, soil=SPELL_SOIL)[0]
+    whole = spread_c(closed())[0]
     spread = np.sqrt(whole**2 - STRUCTURE_SD_C**2)  # what the equations themselves miss left out
     low = NIGHT_2.start + int(
         inside_temperatures([COVER], closed(), SPELL, soil=SPELL_SOIL).wood_c[0, NIGHT_2].argmin()
@@ -156,7 +162,7 @@ def test_unknown_straw_cap_leaks_and_soil_leave_about_one_degree() -> None:
 
 
 def test_a_bare_tree_has_no_spread_from_its_cover() -> None:
-    assert spread_c([COVER], closed() * 0, SPELL, soil=SPELL_SOIL).max() == 0
+    assert spread_c(closed() * 0).max() == 0
 
 
 def test_a_plugged_bucket_or_snow_bank_warms_the_night() -> None:
