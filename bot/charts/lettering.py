@@ -1,5 +1,6 @@
 """Letters on a picture: what the font can draw, how wide a line is, where it breaks."""
 
+import re
 from collections.abc import Iterator
 from functools import cache
 from typing import Any, Final
@@ -11,6 +12,9 @@ PX_PER_PT: Final = DPI / 72
 FONT: Final = "DejaVu Sans"  # comes with matplotlib
 LEAST_PT: Final = 13.0  # 36 of 1080 px: smaller is not read on a phone; no source
 SPACES: Final = " \N{NO-BREAK SPACE}"
+_MONTH: Final = "(?:Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec)"
+# blanks at which no line breaks: "8 in 10", "−10 °C", "6 Dec", "Dec 6"
+TOGETHER: Final = re.compile(rf" (?=°)|(?<=\d) (?=in \d)|(?<=\d in) (?=\d)|(?<=\d) (?={_MONTH}\b)|(?<={_MONTH}) (?=\d)")
 
 
 @cache
@@ -56,7 +60,7 @@ def fitted(text: str, room_px: float, size_pt: float, bold: bool = False) -> tup
 def broken(text: str, room_px: float, size_pt: float) -> Iterator[str]:
     """The text in lines no wider than the room."""
     line = ""
-    for word in text.replace(" °", f"{SPACES[1]}°").split(" "):
+    for word in TOGETHER.sub(SPACES[1], text).split(" "):
         longer = f"{line} {word}".strip()
         if line and text_width_px(longer, size_pt) > room_px:
             yield line

@@ -38,11 +38,14 @@ def degree_axis(axes: "Axes", style: Style, paint: Paint, low_c: float, high_c: 
         axes.axhline(freezing, color=paint.faint, linewidth=1.2, zorder=1)
 
 
+LAST_LABEL = 0.93  # of the scale: a date further right would be cut by the edge
+
+
 def day_axis(axes: "Axes", paint: Paint, first: date, days: int, style: Style) -> None:
     """A scale of days from `first`, marked on the first of months, on Mondays where there are few days."""
     all_days = [first + timedelta(days=day) for day in range(days + 1)]
     marks = [day for day in all_days if (day.day == 1 if days > 45 else day.weekday() == 0 and days > 6)] or [first]
-    marks = marks[:: -(-len(marks) // 6)]
+    marks = [day for day in marks[:: -(-len(marks) // 6)] if (day - first).days <= LAST_LABEL * days] or [first]
     axes.set_xlim(0, max(1, days))
     axes.set_xticks([(day - first).days for day in marks], [style.short_date(day) for day in marks])
     axes.grid(axis="x", color=paint.rule, linewidth=0.8)

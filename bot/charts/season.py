@@ -181,7 +181,7 @@ def _key(sheet: Sheet, top_px: float) -> float:
 
 def _tell(sheet: Sheet, events: Sequence[Event], style: Style, top_px: float) -> None:
     if not events:
-        sheet.write("Nothing noted yet.", EDGE_PX, top_px, colour=sheet.paint.faint)
+        sheet.write("Nothing noted on these days.", EDGE_PX, top_px, colour=sheet.paint.faint)
     for number, (at, what) in enumerate(events, 1):
         y = top_px + EVENT_PX * (number - 1)
         sheet.badge(number, EDGE_PX + 18, y)

@@ -4,9 +4,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from bot.charts.theme import EDGE_PX, SHORT_PX, SMALL_PT, WIDTH_PX, Picture, Sheet, Theme
+from bot.charts.lettering import PX_PER_PT, broken, drawable, text_width_px
+from bot.charts.theme import BODY_PT, EDGE_PX, SHORT_PX, SMALL_PT, WIDTH_PX, Picture, Sheet, Theme
 
 ROW_PX: Final = 148
+LINE_PX: Final = BODY_PT * PX_PER_PT * 1.36  # of the sentences at the head
 ROOM_PX: Final = WIDTH_PX - 2 * EDGE_PX
 MOST: Final = 10
 
@@ -40,13 +42,20 @@ def draw_supplies(bars: Sequence[SupplyBar], theme: Theme = Theme.LIGHT) -> Pict
             raise ValueError(
                 f"{bar.label} has a quantity of {min(bar.need, bar.have, bar.buy):g}, it must be 0 or more"
             )
-    sheet = Sheet(theme, height_px=290 + ROW_PX * len(bars) if bars else SHORT_PX)
+    sheet = Sheet(theme, height_px=SHORT_PX)
+    if bars:
+        sheet = Sheet(theme, height_px=_height_px(bars))
     top_px = sheet.head("Supplies", _lines(bars)) + 10
     if bars:
         _key(sheet, top_px)
     for place, bar in enumerate(bars):
         _row(sheet, bar, top_px + 62 + ROW_PX * place)
     return Picture(sheet=sheet, text=supplies_text(bars))
+
+
+def _height_px(bars: Sequence[SupplyBar]) -> int:
+    said = sum(1 for line in _lines(bars) for _ in broken(drawable(line), ROOM_PX, BODY_PT))
+    return round(240 + LINE_PX * said) + ROW_PX * len(bars)
 
 
 def supplies_text(bars: Sequence[SupplyBar]) -> str:
@@ -74,7 +83,8 @@ def _amount(value: float, unit: str) -> str:
 
 def _facts(bar: SupplyBar) -> str:
     buy = f"buy {bar.buy:.3g}" if bar.buy > 0 else "enough"
-    return f"need {bar.need:.3g}, have {_amount(bar.have, bar.unit)}, {buy}"
+    have = f"have {_amount(bar.have, bar.unit)}, " if bar.have > 0 else ""
+    return f"need {bar.need:.3g}, {have}{buy}"
 
 
 def _key(sheet: Sheet, y: float) -> None:
@@ -99,5 +109,7 @@ def _row(sheet: Sheet, bar: SupplyBar, top_px: float) -> None:
     if bar.buy > 0:
         marks.fill_between([have, end], low, high, facecolor="none", edgecolor=paint.ink, hatch="///")
     marks.plot([EDGE_PX + bar.need * per] * 2, [low + 8, high - 8], color=paint.ink, linewidth=4)
-    sheet.write(bar.label, EDGE_PX, top_px + 16, bold=True, room_px=ROOM_PX * 0.36)
-    sheet.write(_facts(bar), WIDTH_PX - EDGE_PX, top_px + 16, size_pt=SMALL_PT, align="right", room_px=ROOM_PX * 0.62)
+    facts = _facts(bar)
+    room_px = ROOM_PX - text_width_px(drawable(facts), SMALL_PT) - 30
+    sheet.write(bar.label, EDGE_PX, top_px + 16, bold=True, room_px=room_px)
+    sheet.write(facts, WIDTH_PX - EDGE_PX, top_px + 16, size_pt=SMALL_PT, align="right", room_px=ROOM_PX * 0.62)

@@ -84,7 +84,7 @@ def _lines(covered: SeasonSoFar, bare: SeasonSoFar, style: Style) -> list[str]:
         return ["No past weather is known of both, so there is nothing to compare."]
     apart[~_wrapped(covered, first, days, style)] = np.nan
     if np.isnan(apart).all():
-        return [f"The cover of {covered.tree.name} has not been on yet."]
+        return [f"The cover of {covered.tree.name} has not been on yet on any of these days."]
     coldest = int(np.nanargmin(np.where(np.isnan(apart), np.nan, _on_days(bare, bare.low_c, first, days))))
     day = first + timedelta(days=coldest)
     warmer = "warmer" if apart[coldest] >= 0 else "colder"

@@ -1,5 +1,7 @@
 """The week of one tree: outside with its doubt, the wood in each state of the cover, what it can take, what to do."""
 
+import re
+from collections.abc import Mapping
 from datetime import timedelta
 from typing import TYPE_CHECKING, Final
 
@@ -19,19 +21,20 @@ from bot.charts.theme import (
     Sheet,
     Theme,
 )
-from bot.wording.covers.words import do_words, stands_words, words_of
+from bot.wording.covers.words import do_words, has_top, stands_words, words_of
 from bot.wording.formats import Style, five_minutes, sentence
 from rules.garden.cover import CoverState
 from rules.garden.records import DeedKind
-from rules.outlook.week import WEEK_H, WeekOfTree
+from rules.outlook.week import WEEK_H, Band, WeekOfTree
 from rules.plan.garden_plan import Act
 from rules.wood.margins import Night, Tissue
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-LEFT_PX: Final = 260
+LEFT_PX: Final = 300
 PLOT_PX: Final = WIDTH_PX - LEFT_PX - 30
+PREFIX: Final = re.compile(r"^(?:cap|top|film) ")  # the row says the rest
 ROW_PX: Final = 56
 ACTS_SHOWN: Final = 3
 LABEL_SHARE: Final = 0.21  # half the width of the label on the line, of the plot's
@@ -54,7 +57,7 @@ def draw_week(week: WeekOfTree, style: Style, theme: Theme = Theme.LIGHT) -> Pic
     acts = week.acts[:ACTS_SHOWN]
     sheet = Sheet(theme) if week.hours > 1 else Sheet(theme, SHORT_PX + ROW_PX * len(acts))
     top_px = sheet.head(f"Week ahead: {week.margins.tree.name}", [*_lines(week, style), *_black_cells(week)])
-    rows = 2 + len(week.inside) if week.hours > 1 else 0
+    rows = 2 + len(_inside(week)) if week.hours > 1 else 0
     below_px = sheet.height_px - 60 - ROW_PX * (rows + len(acts)) - (44 if len(week.acts) > ACTS_SHOWN else 0)
     if week.hours > 1:
         axes = sheet.axes(LEFT_PX, top_px + 30, PLOT_PX, below_px - top_px - 50)
@@ -70,11 +73,17 @@ def week_text(week: WeekOfTree, style: Style) -> str:
     said = [f"Week ahead for {week.margins.tree.name}. {' '.join(_lines(week, style))}"]
     if coldest := _coldest(week):
         stands = words_of(week.margins.cover).stands
-        felt = {stands[state]: tissue for state, tissue in coldest.tissue.items()}
+        felt = {stands[state]: coldest.tissue[state] for state in _inside(week) if state in coldest.tissue}
         states = [f"{words} {style.degrees(tissue.wood_c)}" for words, tissue in felt.items()]
         said.append(f"Its wood would then feel: {', '.join(states)}.")
     said += [sentence(_do(act, week, style)) for act in week.acts[:ACTS_SHOWN]]
     return " ".join(said)
+
+
+def _inside(week: WeekOfTree) -> Mapping[CoverState, Band]:
+    """The states its cover can be in: one without a top is on or not."""
+    opens = has_top(week.margins.cover)
+    return {state: band for state, band in week.inside.items() if opens or state is not CoverState.VENTED}
 
 
 def _as_it_stands(week: WeekOfTree) -> str:
@@ -135,14 +144,14 @@ def _hot(week: WeekOfTree) -> float | None:
 
 
 def _highest_c(week: WeekOfTree) -> float:
-    lows = [week.outside.mean_c, *(band.mean_c for band in week.inside.values())]
+    lows = [week.outside.mean_c, *(band.mean_c for band in _inside(week).values())]
     warmest_low = max(float(line.min()) for line in lows)
     return max(3.0, warmest_low + 1.0, min(WARMEST_SHOWN_C, max(float(line.max()) for line in lows) + 1.0))
 
 
 def _lowest_c(week: WeekOfTree) -> float:
     lows = [week.outside.low_c.min(), week.margins.hardiness.lt10_c - week.margins.hardiness.sd_c]
-    return float(min(*lows, *(band.mean_c.min() for band in week.inside.values()))) - 1.0
+    return float(min(*lows, *(band.mean_c.min() for band in _inside(week).values()))) - 1.0
 
 
 def _plot(axes: "Axes", sheet: Sheet, week: WeekOfTree, style: Style) -> None:
@@ -155,7 +164,7 @@ def _plot(axes: "Axes", sheet: Sheet, week: WeekOfTree, style: Style) -> None:
         axes.axvspan(*span, color=paint.night, linewidth=0, zorder=0)
     low, high = in_scale(style, week.outside.low_c), in_scale(style, week.outside.high_c)
     axes.fill_between(marks, low, high, color=paint.outside, alpha=0.35, linewidth=0, zorder=2)
-    for state, band in week.inside.items():
+    for state, band in _inside(week).items():
         stroke = {"color": _colour(sheet, state), "linestyle": STROKES[state], "linewidth": WIDTHS_PT[state]}
         axes.plot(marks, in_scale(style, band.mean_c), zorder=4, **stroke)  # type: ignore[arg-type]  # its stubs want each by name
     _wood_hardiness(axes, sheet, week, style)
@@ -190,7 +199,7 @@ def _clear_place(week: WeekOfTree) -> tuple[float, float]:
 
     On the line itself where nothing comes near it; else above or below it, so that it never hides a cold night.
     """
-    lines = np.stack([week.outside.mean_c, *(band.mean_c for band in week.inside.values())])
+    lines = np.stack([week.outside.mean_c, *(band.mean_c for band in _inside(week).values())])
     half = int(_shown_h(week) * LABEL_SHARE) + 1
     middles = range(half, max(half + 1, _shown_h(week) - half))
     span_c = _highest_c(week) - _lowest_c(week)
@@ -223,7 +232,7 @@ def _strip(sheet: Sheet, week: WeekOfTree, style: Style, top_px: float) -> None:
         sheet.write(f"{f'{night.evening:%a}'[:2]} {night.evening.day}", x, top_px, size_pt=SMALL_PT, align="center")
     rows: list[tuple[str, CoverState | None]] = [("air", None)]
     stands = words_of(week.margins.cover).stands
-    rows += [(stands[state].removeprefix("cap ").removeprefix("top "), state) for state in week.inside]
+    rows += [(PREFIX.sub("", stands[state]), state) for state in _inside(week)]
     for place, (name, state) in enumerate(rows, 1):
         y = top_px + ROW_PX * place
         _sample(marks, sheet, state, y)

@@ -9,6 +9,7 @@ from rules.garden.units import CM_PER_INCH, M_S_PER_KM_H, M_S_PER_MPH, f_from_c
 from rules.weather.hourly import tonight
 
 MINUS = "−"
+ONE = 0.95  # from here on it is written as 1, not as 1.0
 
 
 def time_of_day(local: time, *, fahrenheit: bool) -> str:
@@ -84,7 +85,7 @@ class Style:
         '0.7 in'
         """
         shown = metres * 100 / (CM_PER_INCH if self.length == "in" else 1.0)
-        return f"{self.number(f'{shown:.1f}') if 0 < shown < 1 else f'{shown:.0f}'} {self.length}"
+        return f"{self.number(f'{shown:.1f}') if 0 < shown < ONE else f'{shown:.0f}'} {self.length}"
 
     def clock(self, moment: datetime) -> str:
         """The time of day on the grower's clock.

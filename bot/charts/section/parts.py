@@ -26,7 +26,7 @@ from bot.charts.theme import EDGE_PX, SMALL_PT, WIDTH_PX, Picture, Sheet, Theme
 from bot.wording.covers.words import words_of
 from bot.wording.formats import Style, sentence
 from rules.garden.condition import Layer
-from rules.garden.cover import BlanketPlace, CoverState
+from rules.garden.cover import Blanket, BlanketPlace, CoverState
 from rules.outlook.section import CoverSection
 
 HEIGHT_PX: Final = 1400
@@ -48,6 +48,9 @@ class Part:
     bold: bool = False
 
 
+SUN_STEP_C: Final = 3.0  # what wind and sky alone do not do to a surface at the coldest hour; assumed
+
+
 def draw_section(section: CoverSection, style: Style, now: datetime, theme: Theme = Theme.LIGHT) -> Picture:
     """The cut through one cover as a picture.
 
@@ -64,13 +67,15 @@ def draw_section(section: CoverSection, style: Style, now: datetime, theme: Them
     places = spread([part.y_px for part in parts], STEP_PX, TOP_PX - 70, HEIGHT_PX - 60)
     for part, y in zip(parts, places, strict=True):
         _label(sheet, part, y)
+    sheet.foot(_in_the_sun(section))
     return Picture(sheet=sheet, text=section_text(section, style, now))
 
 
 def section_text(section: CoverSection, style: Style, now: datetime) -> str:
     """The cut in one line of words."""
     parts = "; ".join(f"{part.name} {part.number}" for part in section_parts(section, style))
-    return f"Cover of {section.tree}, cut open. {' '.join(_lines(section, style, now))} {sentence(parts)}"
+    said = [*_lines(section, style, now), sentence(parts), _in_the_sun(section)]
+    return f"Cover of {section.tree}, cut open. {' '.join(said)}".strip()
 
 
 def _lines(section: CoverSection, style: Style, now: datetime) -> list[str]:
@@ -83,6 +88,12 @@ def _lines(section: CoverSection, style: Style, now: datetime) -> list[str]:
     inside = " in the cover" if sticks_out(section) else ""
     line = f"The wood{inside} feels {feels} and is safe to {style.degrees(section.lt10_c)}: {verdict}."
     return [f"The coldest hour this week, {state}: {when}.", line, *_in_the_open(section, style)]
+
+
+def _in_the_sun(section: CoverSection) -> str:
+    """Why its outside is warmer than the air in the coldest hour; empty where it is not."""
+    outer_c = max(section.skin_c, section.air_c if section.cap_c is None else section.cap_c)
+    return "The sun warms its outside already; the wood lags." if outer_c > section.air_c + SUN_STEP_C else ""
 
 
 def _in_the_open(section: CoverSection, style: Style) -> list[str]:
@@ -138,7 +149,9 @@ def _skin(section: CoverSection) -> str:
     if Layer.FILM in on:
         return "sheet" if is_mound(section) else "film"
     outside = Layer.BLANKET in on and section.cover.blanket_place is BlanketPlace.OUTSIDE
-    return "blanket" if outside else "outer face"
+    if outside:
+        return "blanket"
+    return "boards" if section.cover.boards_m > 0 else "outer face"
 
 
 def _heap(section: CoverSection) -> Found:
@@ -154,7 +167,8 @@ def _side(section: CoverSection, middle: float, high: float) -> Found:
     if section.cover.is_shelter:
         return found if section.cover.open_sides else [*found, (_skin(section), section.skin_c, RIGHT_PX, middle + 90)]
     if Layer.BLANKET in on and section.cover.blanket_place is BlanketPlace.INSIDE:
-        found.append(("at the blanket", section.lining_c, inner, middle + 0.08 * high))
+        blanket = "burlap" if section.cover.blanket is Blanket.BURLAP else "blanket"
+        found.append((f"at the {blanket}", section.lining_c, inner, middle + 0.08 * high))
     if Layer.FILL in on:
         thick = ring / len(section.fill_c)
         found += [

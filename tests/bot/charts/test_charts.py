@@ -31,7 +31,7 @@ from bot.charts import (
     draw_week,
     sparkline,
 )
-from bot.charts.lettering import drawable, fitted, text_width_px
+from bot.charts.lettering import broken, drawable, fitted, text_width_px
 from bot.charts.theme import PAINTS, STROKES
 from bot.forecasts import parse_saved
 from bot.settings import read_garden
@@ -458,3 +458,24 @@ def test_a_sparkline_keeps_the_one_cold_hour_of_a_long_series() -> None:
 def test_a_sparkline_refuses_a_width_nobody_can_read() -> None:
     with pytest.raises(ValueError, match="width is 3 columns, it must be at least 8"):
         sparkline([1.0], width=3)
+
+
+@pytest.mark.parametrize(
+    ("text", "whole"),
+    [
+        ("it is safe to −7 °C", "−7\u00a0°C"),
+        ("gets too cold, 8 in 10", "8\u00a0in\u00a010"),
+        ("last 6 Dec", "6\u00a0Dec"),
+        ("last Dec 6", "Dec\u00a06"),
+    ],
+)
+def test_no_line_breaks_inside_a_chance_a_date_or_a_temperature(text: str, whole: str) -> None:
+    assert whole in list(broken(text, 150.0, 14.5))
+
+
+def test_ten_supplies_of_long_names_are_all_on_the_sheet_and_whole() -> None:
+    bars = [SupplyBar(label="guard caps for stakes", need=15, have=0, buy=15, unit="") for _ in range(10)]
+    picture = draw_supplies(bars)
+    drawn = [one.get_text() for one in picture.sheet.figure.texts]
+    assert drawn.count("guard caps for stakes") == 10
+    assert min(one.get_position()[1] for one in picture.sheet.figure.texts) > 0.03
