@@ -155,6 +155,16 @@ def test_why_gives_the_source_of_the_threshold_and_at_most_two_doubts() -> None:
     assert len(text.splitlines()) == 5
 
 
+@pytest.mark.parametrize(("roots_c", "told"), [(-4.0, True), (-1.0, True), (0.0, False), (None, False)])
+def test_why_tells_the_roots_of_a_pot_within_three_degrees_of_what_kills_them(
+    roots_c: float | None, told: bool
+) -> None:
+    hardy = replace(WOOD, organs={**WOOD.organs, Organ.ROOTS: OrganHardiness(lt10_c=-3.5, lt50_c=-5.0, source="guess")})
+    felt = {state: replace(one, roots_c=roots_c) for state, one in night().tissue.items()}
+    one = replace(margins(), hardiness=hardy, nights=[replace(night(), tissue=felt)])
+    assert ("Its roots, in a pot of 40 litres" in why(one, outlook(one), STYLE)) == told
+
+
 # dates and shares -----------------------------------------------------------------------------------------------------
 
 
