@@ -412,7 +412,7 @@ for _ in range(3):
     if not openers[-1]:
         os.close(let_go)
         os.read(hold, 1)  # each waits until the pipe is closed, so that all start together
-        open_logbook(sys.argv[1]).close()
+        open_logbook(sys.argv[1], wait_s=50).close()  # however busy the machine is
         os._exit(0)
 os.close(let_go)
 ends = [os.waitpid(opener, 0)[1] for opener in openers]
