@@ -12,6 +12,7 @@ import sqlalchemy as sa
 
 from bot.logbook import Door, Logbook, LogbookError, enqueue, garden_of_chat
 from bot.logbook.database.tables import inbox, insert_new
+from bot.logbook.messages.outgoing import note_topic
 from bot.messages import ERROR_LENGTH, Incoming, Outgoing, in_words, redacted
 
 log = logging.getLogger(__name__)
@@ -178,6 +179,8 @@ def _answer(c: sa.Connection, update: RawUpdate, parse: Parse, answer: Answer) -
     incoming = parse(update.raw)
     if incoming is None:
         return
+    if incoming.is_group and garden_of_chat(c, incoming.chat_id) is not None:
+        note_topic(c, incoming.chat_id, incoming.topic)
     for outgoing in answer(c, replace(incoming, got_utc=update.got_utc)):
         person = garden_of_chat(c, outgoing.chat_id)
         topic = incoming.topic if outgoing.chat_id == incoming.chat_id else None  # answered where it was said

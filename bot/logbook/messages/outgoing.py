@@ -7,9 +7,10 @@ from enum import StrEnum
 
 import sqlalchemy as sa
 
-from bot.logbook.database.tables import insert_new, outbox
+from bot.logbook.database.tables import insert_into, insert_new, outbox, states
 from bot.messages import OnUnknown, Outgoing
 
+TOPIC = "topic "  # begins the name of the state of a group that says where it speaks of its garden
 TERMINAL_CHAT = 0  # the one chat of the terminal door; the messenger's ids are positive (people) or negative (groups)
 
 
@@ -40,8 +41,23 @@ class NudgeMessage:
     state: SendState
 
 
+def note_topic(c: sa.Connection, chat_id: int, topic: int | None) -> None:
+    """Where in a group the garden was last spoken of: what is said there unasked goes to the same topic."""
+    row = insert_into(c, states).values(garden="", name=f"{TOPIC}{chat_id}", body=json.dumps(topic))
+    c.execute(row.on_conflict_do_update(index_elements=["garden", "name"], set_={"body": json.dumps(topic)}))
+
+
+def _topic_of(c: sa.Connection, chat_id: int) -> int | None:
+    if chat_id >= 0:
+        return None
+    one = sa.and_(states.c.garden == "", states.c.name == f"{TOPIC}{chat_id}")
+    topic = json.loads(c.scalar(sa.select(states.c.body).where(one)) or "null")
+    return int(topic) if topic is not None else None
+
+
 def enqueue(c: sa.Connection, outgoing: Outgoing, garden: str | None, nudge_key: str | None = None) -> bool:
     """Whether the message is new; False if its key is on record already, and then nothing changes."""
+    topic = outgoing.topic if outgoing.topic is not None else _topic_of(c, outgoing.chat_id)
     buttons = json.dumps([[button.label, button.data] for button in outgoing.buttons], ensure_ascii=False)
     return insert_new(
         c,
@@ -51,7 +67,7 @@ def enqueue(c: sa.Connection, outgoing: Outgoing, garden: str | None, nudge_key:
         garden=garden,
         nudge_key=nudge_key,
         chat_id=outgoing.chat_id,
-        topic=outgoing.topic,
+        topic=topic,
         text=outgoing.text,
         buttons=buttons,
         picture=outgoing.picture,

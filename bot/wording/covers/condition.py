@@ -68,10 +68,13 @@ def told_words(told: ConditionTold, covers: Covers) -> str:
 
 def noted_conditions(told: Sequence[ConditionTold], covers: Covers) -> str:
     """What was noted of some trees, those with the same news together."""
-    same: dict[str, list[str]] = {}
+    same: dict[tuple[str, bool], list[str]] = {}
     for one in told:
-        same.setdefault(told_words(one, covers), []).append(one.tree)
-    return f"Noted: {'; '.join(f'{words} at {names(trees)}' for words, trees in same.items())}."
+        same.setdefault((told_words(one, covers), one.kind is ConditionKind.MOVED), []).append(one.tree)
+    news = [
+        f"{names(trees)} {words}" if moved else f"{words} at {names(trees)}" for (words, moved), trees in same.items()
+    ]
+    return f"Noted: {'; '.join(news)}."
 
 
 def is_it_on(trees: Sequence[str], covers: Covers) -> str:
