@@ -30,7 +30,9 @@ def _at_times_aside(clauses: Sequence[Clause]) -> list[Clause]:
     for n, aside in enumerate(clauses):
         if not _is_time_alone(aside):
             continue
-        if n and _lacks_time(kept[n - 1]):
+        if n and kept[n - 1].moment is not None and kept[n - 1].moment == aside.moment:
+            kept[n] = replace(aside, tells="aside")  # "this afternoon, about 4" is one time
+        elif n and _lacks_time(kept[n - 1]):
             kept[n - 1], kept[n] = replace(kept[n - 1], end=aside.end), replace(aside, tells="aside")
         elif n + 1 < len(kept) and _lacks_time(kept[n + 1]):
             kept[n + 1], kept[n] = replace(kept[n + 1], start=aside.start), replace(aside, tells="aside")
@@ -82,7 +84,9 @@ def _told_too(clause: Clause, before: Clause | None) -> Clause:
         return clause
     if moment is None or not (moment.past or moment.told):
         return clause
-    return replace(clause, tells="did" if clause.joined_by == "and" else "did_or_later", did=before.did)
+    first, then = (moments.past if moments else () for moments in (before.moment, moment))
+    on_the_way = bool(first and then) and first[0] <= then[0]  # "kaki at 10, wall at 11"
+    return replace(clause, tells="did" if on_the_way or clause.joined_by == "and" else "did_or_later", did=before.did)
 
 
 def sharing(clause: Clause, after: Sequence[Clause]) -> Clause:

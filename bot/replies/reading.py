@@ -24,7 +24,7 @@ from bot.replies.meanings.deeds import (
     read_refusal,
     read_wish,
 )
-from bot.replies.meanings.left_over import fitting, heard_of, is_none_of_ours, speaks_of_ours
+from bot.replies.meanings.left_over import fitting, heard_of, is_mere_talk, speaks_of_ours
 from bot.replies.meanings.season import NEWS, read_job, read_news, read_of_job, read_season
 from bot.replies.meanings.sights import (
     SIGHTS,
@@ -156,11 +156,15 @@ def _read(text: str, context: Context, *, keep_reserved: bool) -> Reply:
 
 def _put_right(line: Marked, context: Context) -> Reply | None:
     """What was told last put right in the first sentence, where nothing of ours follows: "19 not 29. fat fingers"."""
-    end = line.words.index(".") if "." in line.words else len(line.words)
-    changed = corrected(replace(line, words=line.words[:end]), context)
-    rest = clause_of(LEFT_OVER, (), line, min(end + 1, len(line.words)), len(line.words), ".")
-    alone = not rest.words or is_none_of_ours(rest, line, ())
-    return changed if alone else None
+    ends = [n for n, word in enumerate(line.words) if word in (".", ",")]
+    for end in (len(line.words), *reversed(ends)):
+        rest = clause_of(LEFT_OVER, (), line, min(end + 1, len(line.words)), len(line.words), ".")
+        if rest.words and not is_mere_talk(rest, line):
+            return None
+        changed = corrected(replace(line, words=line.words[:end]), context)
+        if changed is not None:
+            return changed
+    return None
 
 
 def _undoes_another(reply: Reply, line: Marked, context: Context) -> bool:

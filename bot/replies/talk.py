@@ -88,7 +88,21 @@ def corrected(line: Marked, context: Context) -> Reply | None:
     last = context.last_told
     if len({one.trees for one in last}) != 1 or any(one.verb not in _EDITED for one in last):
         return None
-    return _number_corrected(last, line, context) or _trees_corrected(last, line)
+    return _number_corrected(last, line, context) or _time_corrected(last, line) or _trees_corrected(last, line)
+
+
+def _time_corrected(last: Meanings, line: Marked) -> Understood | None:
+    """ "It was at half past 4 not 4": the same deed at the other time, of that day."""
+    plain = {word for word in line.words if word[0] not in "@#" and not word.isdigit()}
+    named = {tree for one in line.trees for tree in one.trees}
+    at = last[0].at_utc
+    if at is None or len(line.moments) != 1 or not last[0].is_deed or not named <= set(last[0].trees):
+        return None
+    if not plain <= _LEAD | {"at", "about", "more", "like", "around"} or not (_TURNS & plain or {"it", "was"} <= plain):
+        return None
+    past = sorted(line.moments[0].past, key=lambda one: abs(one - at))
+    changed = tuple(replace(one, at_utc=past[0]) for one in last) if past else ()
+    return _instead(changed, last[0].trees) if changed and (not named or named == set(last[0].trees)) else None
 
 
 def _number_corrected(last: Meanings, line: Marked, context: Context) -> Understood | None:

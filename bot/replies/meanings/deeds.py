@@ -199,6 +199,8 @@ def read_put_off(clause: Clause, context: Context, spoken: tuple[str, ...]) -> R
     """Later, with or without a time to ask again."""
     moment, ways = clause.moment, _open_ended(Verb.SNOOZE, clause, context, spoken)
     ahead = moment.future if moment is not None else ()
+    if moment is not None and (moment.past or moment.told) and not ahead:
+        return Read()  # a time that was puts nothing off
     if moment is not None and (moment.is_today or moment.is_tonight) and not clause.has("lt") and not clause.did:
         return Read()  # "can't today", "porch tonight" put nothing off
     if moment is not None and moment.is_tonight and clause.did:

@@ -59,6 +59,12 @@ def is_none_of_ours(clause: Clause, line: Marked, beside: Meanings, behind: str 
     )
 
 
+def is_mere_talk(clause: Clause, line: Marked) -> bool:
+    """Whether none of its words tells, denies, doubts or puts right anything."""
+    words = {word for _, word in _without_harmless(clause, line)}
+    return not any(_is_mark_of_ours(word, line) for word in words) and not words & (_our_things() | deed_forms())
+
+
 _REASONED = frozenset((Verb.CANNOT, Verb.NOT_DONE, Verb.SNOOZE, Verb.WILL_DO))
 _REASONED_TELLS = frozenset(("cannot", "not_done", "later", "plan"))
 _BECAUSE = frozenset(("because", "cause", "cos"))

@@ -36,6 +36,11 @@ def _spoken(match: re.Match[str]) -> str:
     return ".".join(f"{number_of(match[part]):.0f}" for part in ("whole", "part"))
 
 
+def _oclock(match: re.Match[str]) -> str:
+    """ "17h", "15 o'clock": an hour of the clock where it is none of twelve."""
+    return f"at {match[1]}:00" if 12 < int(match[1]) < 24 else match[0]
+
+
 def _half_of_day(match: re.Match[str]) -> str:
     day = next(day for day in WEEKDAYS if day[:3] == match[1][:3])
     return f"{day} {({'am': 'morning', 'pm': 'afternoon'}).get(match[2], match[2])}"
@@ -55,6 +60,11 @@ _REPAIRS: list[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]]] = [
     (re.compile(r"(?<![\w'])'?em\b"), "them"),
     (re.compile(r"\bhalf (?=(?:one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve)\b)"), "half past "),
     (re.compile(r"\b(at|by|before|after|about|around|until|till|til|since) half (?=\d)"), r"\1 half past "),
+    (
+        re.compile(r"(?<!in )(?<!for )(?<!another )\b(\d\d?) ?(?:o'?clock|uhr|h)\b(?! ?(?:\d|ago|back|later|earlier))"),
+        _oclock,
+    ),
+    (re.compile(r"\b(\d+) comma (\d)\b"), r"\1.\2"),
     (re.compile(r"\b(mon|tues?|wed|thurs?|fri|sat|sun) (am|pm|morning|afternoon|evening|night)\b"), _half_of_day),
     (re.compile(r"\bw(?:k|ee)?k?nd\b"), "weekend"),
     (

@@ -65,7 +65,9 @@ _CONNECTOR = re.compile(
     r"(?:\s|\bat\b|\bin\b|\bon\b|\bthe\b|\bthis\b|\bof\b|\baround\b|\babout\b|\bby\b|\bearly\b|\blate\b)*"
 )
 
-_FEW_WORDS = re.compile(r"(?:\s+(?!and\b|but\b|then\b|also\b)[a-z']+){1,6}\s+")
+_FEW_WORDS = re.compile(
+    r"\s*,\s*(?:(?:about|around|so|at|was|circa|towards|roughly)\s+)*|(?:\s+(?!and\b|but\b|then\b|also\b)[a-z']+){1,6}\s+"
+)
 
 _SAME_PART = {
     **dict.fromkeys(("midday", "lunch", "lunchtime"), "noon"),

@@ -35,6 +35,7 @@ PART_BEGINS = {
     "evening": 17,
 }  # from then on "wrapped this morning" is of this one
 SMALL_HOURS = 6  # before it "at 3" may as well be the afternoon before: both are kept; no source
+STILL_UP = 4  # before it "today at 5" may be of the day whose night it is; no source
 DAY_HOUR, DAY_HOUR_PAST = 8, 12  # "tomorrow", "yesterday" alone
 NIGHT_MINIMUM_HOUR = 6  # when the night's low is taken to have been, near sunrise (assumed, no source)
 
@@ -177,7 +178,8 @@ def _days(said: TimeParts, context: Context) -> list[date]:
         steps = {"last": (ahead - 7,), "next": (ahead,)}.get(said.night or "", (ahead - 7, ahead))
         return [today + timedelta(days=step) for step in steps]
     if said.days is not None:
-        return [today + timedelta(days=said.days)]
+        still_up = said.days == 0 and bool(said.clocks) and context.local_now.hour < STILL_UP
+        return [today + timedelta(days=said.days - late) for late in range(1 + still_up)]
     return [today + timedelta(days=d) for d in (-1, 0, 1, 2)]
 
 
