@@ -14,33 +14,36 @@ LONGEST_NAMES: Final = 80  # letters of tree names in one line
 HEAT_LAMP_C: Final = 204.4  # 400 °F, of 250 W (a barn safety text)
 STRONG_GUST_M_S: Final = 10.0  # assumed, no source: no film or ladder work
 
-WORDS: Final = {
-    JobKind.TAPER: "stop feeding, water less",
-    JobKind.CHECK_SUPPLIES: "check the shed and buy what is missing for",
-    JobKind.LOCATE_LINES: "have buried lines marked for the stakes of",
-    JobKind.COUNT_FRUIT: "count the ripe fruit of",
-    JobKind.LAST_PICK: "pick all ripe fruit of",
-    JobKind.TAKE_CUTTINGS: "take cuttings of",
-    JobKind.TIE_BRANCHES: "tie in the branches of",
-    JobKind.PRUNE_TO_FIT: "prune only what will not fit:",
-    JobKind.WRAP: "wrap",
-    JobKind.FILL: "top up the fill of",
-    JobKind.CLOSE: "close",
-    JobKind.OPEN: "open",
-    JobKind.CHECK_STRAPS: "check straps and seams of",
-    JobKind.SNOW: "knock the snow off",
-    JobKind.WATER: "water",
-    JobKind.LOOK_FOR_VOLES: "look for voles at",
-    JobKind.VENT: "open for the warm spell:",
-    JobKind.WAKE_EARLY: "open to the sun by day, shut by night:",
-    JobKind.CLOSE_FOR_FROST: "close for late frost:",
-    JobKind.STRIP: "uncover",
-    JobKind.DRY_AND_STORE: "dry and store the cover of",
-    JobKind.MULCH: "mulch with the straw, clear of the bark:",
-    JobKind.SCRATCH_TEST: "scratch the bark to see what lives:",
-    JobKind.MEASURE_DIEBACK: "measure the dieback of",
-    JobKind.REVIEW_WINTER: "look back on the winter of",
+# of each job what is asked for, before the names of the trees, and what it is called
+_SAID: Final[Mapping[JobKind, tuple[str, str]]] = {
+    JobKind.TAPER: ("stop feeding, water less", "feeding and watering less"),
+    JobKind.CHECK_SUPPLIES: ("check the shed and buy what is missing for", "supplies"),
+    JobKind.LOCATE_LINES: ("have buried lines marked for the stakes of", "marking buried lines"),
+    JobKind.COUNT_FRUIT: ("count the ripe fruit of", "counting ripe fruit"),
+    JobKind.LAST_PICK: ("pick all ripe fruit of", "last pick"),
+    JobKind.TAKE_CUTTINGS: ("take cuttings of", "cuttings"),
+    JobKind.TIE_BRANCHES: ("tie in the branches of", "tying in"),
+    JobKind.PRUNE_TO_FIT: ("prune only what will not fit:", "pruning to fit"),
+    JobKind.WRAP: ("wrap", "wrapping"),
+    JobKind.FILL: ("top up the fill of", "topping up the fill"),
+    JobKind.CLOSE: ("close", "closing"),
+    JobKind.OPEN: ("open", "opening"),
+    JobKind.CHECK_STRAPS: ("check straps and seams of", "checking straps"),
+    JobKind.SNOW: ("knock the snow off", "snow"),
+    JobKind.WATER: ("water", "winter water"),
+    JobKind.LOOK_FOR_VOLES: ("look for voles at", "looking for voles"),
+    JobKind.VENT: ("open for the warm spell:", "venting"),
+    JobKind.WAKE_EARLY: ("open to the sun by day, shut by night:", "waking early"),
+    JobKind.CLOSE_FOR_FROST: ("close for late frost:", "closing for late frost"),
+    JobKind.STRIP: ("uncover", "uncovering"),
+    JobKind.DRY_AND_STORE: ("dry and store the cover of", "drying and storing"),
+    JobKind.MULCH: ("mulch with the straw, clear of the bark:", "mulching"),
+    JobKind.SCRATCH_TEST: ("scratch the bark to see what lives:", "scratch test"),
+    JobKind.MEASURE_DIEBACK: ("measure the dieback of", "measuring dieback"),
+    JobKind.REVIEW_WINTER: ("look back on the winter of", "looking back on the winter"),
 }
+WORDS: Final = {kind: asked for kind, (asked, _) in _SAID.items()}
+DOING: Final = {kind: called for kind, (_, called) in _SAID.items()}
 
 REASONS: Final = {
     JobReason.PLAN: "the plan asks for it",
@@ -231,35 +234,6 @@ BECAME: Final = {MarkState.DONE: "done", MarkState.PUT_OFF: "put off", MarkState
 def mark_in_words(mark: JobMark) -> str:
     """One answer to a job, as undo and the season say it."""
     return f"{DOING[mark.kind]}{f' at {mark.tree}' if mark.tree else ''} {BECAME[mark.state]}"
-
-
-DOING: Final = {
-    JobKind.TAPER: "feeding and watering less",
-    JobKind.CHECK_SUPPLIES: "supplies",
-    JobKind.LOCATE_LINES: "marking buried lines",
-    JobKind.COUNT_FRUIT: "counting ripe fruit",
-    JobKind.LAST_PICK: "last pick",
-    JobKind.TAKE_CUTTINGS: "cuttings",
-    JobKind.TIE_BRANCHES: "tying in",
-    JobKind.PRUNE_TO_FIT: "pruning to fit",
-    JobKind.WRAP: "wrapping",
-    JobKind.FILL: "topping up the fill",
-    JobKind.CLOSE: "closing",
-    JobKind.OPEN: "opening",
-    JobKind.CHECK_STRAPS: "checking straps",
-    JobKind.SNOW: "snow",
-    JobKind.WATER: "winter water",
-    JobKind.LOOK_FOR_VOLES: "looking for voles",
-    JobKind.VENT: "venting",
-    JobKind.WAKE_EARLY: "waking early",
-    JobKind.CLOSE_FOR_FROST: "closing for late frost",
-    JobKind.STRIP: "uncovering",
-    JobKind.DRY_AND_STORE: "drying and storing",
-    JobKind.MULCH: "mulching",
-    JobKind.SCRATCH_TEST: "scratch test",
-    JobKind.MEASURE_DIEBACK: "measuring dieback",
-    JobKind.REVIEW_WINTER: "looking back on the winter",
-}
 
 
 def packed(lines: Iterable[str], longest: int = LONGEST) -> list[str]:
