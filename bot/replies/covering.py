@@ -6,7 +6,7 @@ from functools import cache
 from typing import Final
 
 from bot.replies.clause import Clause, clause_of
-from bot.replies.grammar import grammar
+from bot.replies.grammar import grammar, ours
 from bot.replies.grammar.recogniser import RUN, Chart, Kept
 from bot.replies.words.marking import Marked
 from bot.replies.words.spelling import deed_forms
@@ -123,6 +123,8 @@ def _begun(at: int, marked: Marked, chart: Chart, ways: dict[int, list[Cover]]) 
             follows = rest.clauses[0].tells if rest.clauses and rest.clauses[0].start == end else ""
             if set_apart == "no" and line.tells == "aside" and _says_when(words[at:end], marked):
                 continue  # the time is of what follows
+            if set_apart == "no" and follows in QUESTIONS and _denies(rest.clauses[0]):
+                continue  # "closed both why not" may deny the deed
             if set_apart == "no" and not _runs_on(line.tells, kept, follows, words[at : end + 1]):
                 continue
             extra = NOT_SET_APART if set_apart == "no" else 0.0
@@ -147,6 +149,10 @@ def _lost_until(words: Sequence[str], at: int) -> Iterator[int]:
         if words[n] in TELLERS | BIDDING or words[n][0] == "&":
             yield n
     yield len(words)
+
+
+def _denies(clause: Clause) -> bool:
+    return not ours().words("DENIES").isdisjoint(clause.words)
 
 
 def _says_when(words: Sequence[str], marked: Marked) -> bool:
