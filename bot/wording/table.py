@@ -38,7 +38,7 @@ def _screen(outlook: Outlook, style: Style) -> list[str]:
     open_field = "".join(f"{_degrees(night.field_c, style):>7} " for night in nights)
     return [
         f"{_head(outlook, style)} Temperatures in {'°F' if style.fahrenheit else '°C'}.",
-        "What the wood would feel each night as it stands. ! may well be too cold, !! more likely than not.",
+        "What the wood would feel each night as it stands. Too cold: ! 1 chance in 10 or more, !! over half.",
         f"{'':<{NAME_WIDE + STANDS_WIDE}}{'safe to':>9}{columns}",
         f"{'In the open':<{NAME_WIDE + STANDS_WIDE}}{'':>9}{open_field}".rstrip(),
         *(_row(one, len(nights), style) for one in outlook.trees),
