@@ -121,7 +121,8 @@ class Outgoing:
 
     `key` is unique for ever: the same key is never sent twice. `edits` names the key of an earlier message that
     this one replaces in place. After `expires_utc` it is worthless and is dropped with a note. `topic` is where
-    it goes in a group with topics; without one it goes to the general one.
+    it goes in a group with topics; without one it goes to the general one. `replies_to` is the message it answers;
+    a `reaction`, one emoji, says the same upon that message where the door can, and then the words are not sent.
     """
 
     key: str
@@ -134,4 +135,6 @@ class Outgoing:
     on_unknown: OnUnknown = OnUnknown.HOLD
     edits: str | None = None
     topic: int | None = None
+    replies_to: int | None = None
+    reaction: str = ""
     picture: str | None = None  # path of a PNG, or of another file to hand over; the text becomes its caption

@@ -77,6 +77,8 @@ class Claimed:
     edits_message_id: int | None
     is_repeat: bool
     topic: int | None
+    replies_to: int | None
+    reaction: str
     attempt: int
     worker: str
 
@@ -128,6 +130,8 @@ def _claimed(row: sa.Row[tuple[object, ...]], who: str, text: str) -> Claimed:
         edits_message_id=row.replaced_id,
         is_repeat=row.repeats > 0,
         topic=row.topic,
+        replies_to=row.replies_to,
+        reaction=row.reaction or "",
         attempt=row.attempts + 1,
         worker=who,
     )

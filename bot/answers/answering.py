@@ -91,9 +91,18 @@ def _outgoing(exchange: Exchange, n: int, one: Answer) -> Outgoing:
         due_utc=exchange.heard_utc,
         expires_utc=exchange.heard_utc + ANSWER_LIVES,
         picture=one.picture,
+        replies_to=_replied_to(exchange, n, one),
+        reaction=one.reaction if exchange.incoming.message_id is not None else "",
         # what was noted must be heard of, and a question that settles something; small talk may be missed
         on_unknown=OnUnknown.RESEND if one.must_be_heard or one.buttons else OnUnknown.HOLD,
     )
+
+
+def _replied_to(exchange: Exchange, n: int, one: Answer) -> int | None:
+    """The message an answer is to: in a group the first says whom it answers; a tap has its own message."""
+    came = exchange.incoming
+    is_text = came.kind in (IncomingKind.TEXT, IncomingKind.EDITED)
+    return came.message_id if is_text and (one.reaction or (came.is_group and n == 0)) else None
 
 
 def _stranger(c: Connection, exchange_of: Callable[[Person, Incoming], Exchange], incoming: Incoming) -> list[Outgoing]:

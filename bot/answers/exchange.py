@@ -39,9 +39,10 @@ class Exchange:
     """Garden, logbook, the last look ahead, and the one thing that came in.
 
     `now` is when it was said, `heard_utc` when we took it. `look` gives the outlook of the last round, or None while
-    there is none; `inputs` what it stood on. `made` gives, by a name of it, what takes too long inside a transaction:
-    it is made between two, and all is answered anew. `home` is where the garden's file is; None where there is none.
-    `weather_of` is under which name the logbook has its weather; `kept_records` has what was read of it.
+    there is none; `inputs` what it stood on; `anew` one that knows what was said since. `made` gives, by a name of it,
+    what takes too long inside a transaction: it is made between two, and all is answered anew. `home` is where the
+    garden's file is; None where there is none. `weather_of` is under which name the logbook has its weather;
+    `kept_records` has what was read of it.
     """
 
     c: Connection
@@ -55,6 +56,7 @@ class Exchange:
     inputs: Callable[[], OutlookInputs]
     style: Style
     made: Callable[[str, Callable[[], Any]], Any]
+    anew: Callable[[], Outlook | None] | None = None
     home: Home | None = None
     weather_of: str = ""
     kept_records: KeptRecords = field(default_factory=KeptRecords)
@@ -88,6 +90,11 @@ class Exchange:
         records = self.kept_records.read(self.c, self.garden.name, self.heard_utc - RECORDS_READ)
         return replace(self, records=records)
 
+    def outlook_anew(self) -> Outlook | None:
+        """An outlook that rests on all that was said until now; the last one may not know of a cover just opened."""
+        seen = self.anew() if self.anew else self.look()
+        return as_covers_stand(seen, self.records, self.now, self.inputs) if seen else None
+
     def outlook(self) -> Outlook | None:
         """The last outlook with the covers as they stand now; worked out once, as one answer asks for it many times."""
         return self._outlook
@@ -103,12 +110,14 @@ class Answer:
     """One message back: its words and the likeliest next taps; `picture` is the path of a PNG.
 
     What `must_be_heard` tells of something noted or changed: it is sent again where nobody knows whether it arrived.
+    A `reaction`, one emoji, does in place of the words where the door has it.
     """
 
     text: str
     buttons: tuple[Button, ...] = ()
     picture: str | None = None
     must_be_heard: bool = False
+    reaction: str = ""
 
 
 NO_LOOK: Final = Answer(text="I have not looked at the weather yet. Please ask again in a minute.")

@@ -194,6 +194,11 @@ class Watch:
         self._at_hand.made(update_id, "outlook", partial(self._look_if_possible, now))
         return self._seen
 
+    def _look_anew(self, update_id: int, now: datetime) -> Outlook | None:
+        """The outlook after what was said until now; made between two transactions, and only where something was."""
+        self._at_hand.made(update_id, "outlook anew", partial(self._look_if_possible, now))
+        return self._seen
+
     def _look_if_possible(self, now: datetime) -> None:
         try:
             self.reread()
@@ -224,6 +229,7 @@ class Watch:
             inputs=inputs,
             style=style_of(self._setting.garden),
             made=partial(self._at_hand.made, incoming.update_id),
+            anew=partial(self._look_anew, incoming.update_id, now),
             home=self._home(),
             weather_of=self._setting.weather_of,
         )

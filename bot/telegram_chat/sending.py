@@ -13,6 +13,7 @@ from telegram import (
     KeyboardButton,
     Message,
     ReplyKeyboardMarkup,
+    ReplyParameters,
 )
 from telegram.error import (
     BadRequest,
@@ -50,12 +51,24 @@ class TelegramSender:
     async def send(self, claimed: Claimed) -> SendOutcome:
         """What became of one message; never raises, since one message must not close the door for all others."""
         try:
+            if claimed.reaction and await self._reacted(claimed):
+                return SendOutcome(outcome=Outcome.SENT)
             message_id = await self._call(claimed)
         except TelegramError as error:
             return outcome_of(error)
         except Exception as error:  # noqa: BLE001 - a fault of ours or of the library; where, nobody knows
             return SendOutcome(outcome=Outcome.UNKNOWN, reason=redacted(repr(error)))
         return SendOutcome(outcome=Outcome.SENT, message_id=message_id)
+
+    async def _reacted(self, claimed: Claimed) -> bool:
+        """Whether a reaction said it; a group may allow none, and then the words do."""
+        if claimed.replies_to is None:
+            return False
+        try:
+            return bool(await self._bot.set_message_reaction(claimed.chat_id, claimed.replies_to, claimed.reaction))
+        except BadRequest as error:
+            log.info("no reaction, so the words: %s", redacted(str(error)))
+            return False
 
     async def acknowledge(self, tap_id: str) -> None:
         """Stop the spinner of a tapped button; too late is no harm."""
@@ -81,6 +94,8 @@ class TelegramSender:
         how: dict[str, Any] = {
             "reply_markup": keyboard, "disable_notification": claimed.silent, "message_thread_id": topic,
         }  # fmt: skip
+        if claimed.replies_to is not None:
+            how["reply_parameters"] = ReplyParameters(claimed.replies_to, allow_sending_without_reply=True)
         if picture is None:
             sent = await self._bot.send_message(claimed.chat_id, shortened(claimed.text, LONGEST_TEXT), **how)
             return sent.message_id

@@ -24,7 +24,7 @@ A_SEASON: Final = timedelta(days=300)
 
 def tell_due(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     """What is due in the coming week, or in a month, for all trees or for those named."""
-    seen = exchange.outlook()
+    seen = exchange.outlook_anew()
     if seen is None:
         return [NO_LOOK]
     facts = job_facts(exchange.c, exchange.garden, seen, exchange.inputs(), exchange.records, exchange.now)

@@ -15,6 +15,7 @@ from rules.garden.records import DeedKind
 
 MOST_ASKS: Final = 3  # offered at once
 LABEL_TREES: Final = 2  # named on a button; more make it too long for a phone
+HEART: Final = "\N{HEAVY BLACK HEART}"  # as a reaction: one of those the messenger takes (Bot API)
 
 
 def give_help(exchange: Exchange, _: Meaning) -> list[Answer]:
@@ -34,7 +35,7 @@ def promised(_: Exchange, __: Meaning) -> list[Answer]:
 
 def thanked(_: Exchange, __: Meaning) -> list[Answer]:
     """A thank-you."""
-    return [Answer(text="You are welcome.")]
+    return [Answer(text="You are welcome.", reaction=HEART)]
 
 
 def greeted(exchange: Exchange, _: Meaning) -> list[Answer]:

@@ -176,9 +176,13 @@ INVITATIONS = Step(
             garden TEXT PRIMARY KEY, file TEXT NOT NULL, invitation BIGINT NOT NULL, begun_utc {time} NOT NULL)""",
     ),
 )
+ANSWERS_TO = Step(
+    "0012 answers to messages",
+    ("ALTER TABLE outbox ADD COLUMN replies_to BIGINT", "ALTER TABLE outbox ADD COLUMN reaction TEXT"),
+)
 STEPS: tuple[Step, ...] = (
     *(CHAT, GARDEN, SEASON, TURNS, ANSWERS_FIRST, BY_KIND, SAID, PEOPLE_BY_ID, HASH_ALONE, TOPICS),
-    INVITATIONS,
+    *(INVITATIONS, ANSWERS_TO),
 )
 
 

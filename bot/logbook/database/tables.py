@@ -96,6 +96,8 @@ outbox = sa.Table(
     sa.Column("message_id", sa.BigInteger),
     _text("error"),
     sa.Column("topic", sa.BigInteger),
+    sa.Column("replies_to", sa.BigInteger),
+    _text("reaction"),
 )
 
 doors = sa.Table("doors", metadata, _text("door", primary_key=True), _time("hold_until_utc"))

@@ -68,6 +68,8 @@ def enqueue(c: sa.Connection, outgoing: Outgoing, garden: str | None, nudge_key:
         nudge_key=nudge_key,
         chat_id=outgoing.chat_id,
         topic=topic,
+        replies_to=outgoing.replies_to,
+        reaction=outgoing.reaction or None,
         text=outgoing.text,
         buttons=buttons,
         picture=outgoing.picture,

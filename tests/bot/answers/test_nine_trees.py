@@ -275,3 +275,14 @@ def test_a_pot_in_the_garage_is_inside_and_a_cover_that_is_on_is_not_asked_to_be
     garden.say("wrapped gate and well, tops open")
     assert not re.search(r"\bwrap [^.]*\b(?:Gate|Well)\b", garden.say("due"))
     garden.phone.close()
+
+
+def test_what_is_due_rests_on_what_was_said_a_moment_ago(
+    lived: Callable[[tuple[datetime, list[float], float]], Garden],
+) -> None:
+    garden = lived(FREEZE)
+    garden.day(0, 9)
+    garden.say("wrapped well, top open")
+    due = garden.say("due")  # no round has passed since
+    assert re.search(r"close [^.]*\bWell\b", due), due
+    garden.phone.close()

@@ -1,6 +1,7 @@
 """Every way a send can end, over a real wire, with what was really accepted counted on the far side."""
 
 import asyncio
+import json
 import socket
 from datetime import timedelta
 from pathlib import Path
@@ -196,7 +197,8 @@ def test_nothing_that_never_left_is_taken_for_unclear() -> None:
 async def send_to(address: str) -> Outcome:
     message = Claimed(
         row_id=1, key="k", garden=None, nudge_key=None, chat_id=CHAT, text="frost", buttons=(), silent=False,
-        picture=None, edits_message_id=None, is_repeat=False, topic=None, attempt=1, worker="w",
+        picture=None, edits_message_id=None, is_repeat=False, topic=None, replies_to=None, reaction="", attempt=1,
+        worker="w",
     )  # fmt: skip
     async with connected("12345:AAinvented_for_this_test_only", address, Pauses()) as bot:
         return (await TelegramSender(bot).send(message)).outcome
@@ -300,3 +302,19 @@ def test_names_and_buttons_with_markup_emoji_and_hebrew_survive(town: Town, logb
     assert (shown.text, shown.buttons) == (text, {"תאנה <closed> 🌳": "ת" * 32})
     with pytest.raises(ValueError, match="66 bytes"):
         Button(label="Closed", data="ת" * 33)
+
+
+def test_a_reaction_says_it_without_a_word_and_an_answer_in_a_group_names_its_question(
+    town: Town, logbook: Logbook, echo: OpenDoor
+) -> None:
+    put(logbook, town, "first", text="a question")
+    asked = settled(logbook, "first", "sent").message_id
+    put(logbook, town, "thanks", text="You are welcome.", reaction="\N{HEAVY BLACK HEART}", replies_to=asked)
+    settled(logbook, "thanks", "sent")
+    (call,) = town.wire.accepted("setMessageReaction")
+    assert call.fields["message_id"] == str(asked)
+    put(logbook, town, "answer", text="an answer", replies_to=asked)
+    settled(logbook, "answer", "sent")
+    assert texts(town) == ["a question", "an answer"]
+    sent = town.wire.accepted("sendMessage", chat_id=CHAT)[-1]
+    assert json.loads(sent.fields["reply_parameters"])["message_id"] == asked
