@@ -8,7 +8,7 @@ its file is changed, so that what is bound at import is changed too. A constant 
 module whose value is a number, a time or a tuple or dict of these; what is no threshold (NO_THRESHOLD) is left out
 unless it is named.
 Only the quick tests of a room are run, in seconds for each constant; `--whole` adds the long ones, `--tests` names
-others instead. One constant: `python -m tests.benchmarks.constants_mutated rules/plan --only PAST_SAVING`.
+others instead, and must for a room that QUICK has not. One constant: `python -m tests.benchmarks.constants_mutated rules/plan --only PAST_SAVING`.
 """
 
 import argparse
@@ -149,7 +149,7 @@ def tree_copied(into: Path) -> None:
 def asked_for() -> argparse.Namespace:
     """What the command line asks for."""
     asked = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else None)
-    asked.add_argument("rooms", nargs="*", metavar="ROOM", help=f"of {', '.join(QUICK)}; all where none is named")
+    asked.add_argument("rooms", nargs="*", metavar="ROOM", help=f"of {', '.join(QUICK)}, or with --tests any; those where none is named")
     asked.add_argument("--only", nargs="+", default=[], metavar="NAME")
     asked.add_argument("--how", choices=FACTORS, default="both")
     which = asked.add_mutually_exclusive_group()
@@ -157,8 +157,8 @@ def asked_for() -> argparse.Namespace:
     which.add_argument("--whole", action="store_true", help="the room's long tests after its quick ones")
     given = asked.parse_args()
     given.rooms = given.rooms or list(QUICK)
-    strange = [room for room in given.rooms if room not in QUICK]
-    names = {one.name for room in given.rooms if room in QUICK for one in constants_of(room)}
+    strange = [room for room in given.rooms if room not in QUICK and not (given.tests and (ROOT / room).is_dir())]
+    names = {one.name for room in given.rooms for one in constants_of(room)}
     strange += [name for name in given.only if name not in names]
     if strange:
         asked.error(f"there is no {', '.join(strange)} to change in {', '.join(given.rooms)}")
