@@ -8,7 +8,8 @@ its file is changed, so that what is bound at import is changed too. A constant 
 module whose value is a number, a time or a tuple or dict of these; what is no threshold (NO_THRESHOLD) is left out
 unless it is named.
 Only the quick tests of a room are run, in seconds for each constant; `--whole` adds the long ones, `--tests` names
-others instead, and must for a room that QUICK has not. One constant: `python -m tests.benchmarks.constants_mutated rules/plan --only PAST_SAVING`.
+others instead, and must for a room that QUICK has not. One constant:
+`python -m tests.benchmarks.constants_mutated rules/plan --only PAST_SAVING`.
 """
 
 import argparse
@@ -149,7 +150,8 @@ def tree_copied(into: Path) -> None:
 def asked_for() -> argparse.Namespace:
     """What the command line asks for."""
     asked = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else None)
-    asked.add_argument("rooms", nargs="*", metavar="ROOM", help=f"of {', '.join(QUICK)}, or with --tests any; those where none is named")
+    rooms = f"of {', '.join(QUICK)}, or with --tests any; those where none is named"
+    asked.add_argument("rooms", nargs="*", metavar="ROOM", help=rooms)
     asked.add_argument("--only", nargs="+", default=[], metavar="NAME")
     asked.add_argument("--how", choices=FACTORS, default="both")
     which = asked.add_mutually_exclusive_group()
