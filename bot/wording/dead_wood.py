@@ -1,7 +1,7 @@
 """The sentences about wood that the cold has probably killed: what happened, what remains, when a scratch tells."""
 
 from collections.abc import Sequence
-from datetime import datetime, timedelta
+from datetime import datetime
 
 from bot.wording.formats import Style, names, sentence
 from rules.garden.species import Organ
@@ -57,10 +57,8 @@ def why_no_cover(one: TreeMargins, style: Style, now: datetime) -> str:
     lost = one.hardiness.lost
     if lost.in_question and lost.evening is not None:
         day = style.short_date(lost.evening)
-        return (
-            f"Was its cover on by {day}? If it was off, it is probably dead above ground. {_night(lost, style, now)} "
-            f'Say for example "wrapped {one.tree.name} on {style.short_date(lost.evening - timedelta(days=1))}".'
-        )
+        dead = f"If it was off, {one.tree.name} is probably dead above ground. {_night(lost, style, now)}"
+        return f"Was its cover on by {day}? {dead}"
     if not lost.held_dead:
         return ""
     if lost.told:

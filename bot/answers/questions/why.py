@@ -2,16 +2,21 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
+from datetime import datetime, time, timedelta
 from typing import Final
 
+from bot.answers.choices import offered
 from bot.answers.condition.little_things import inputs_now, things_for
 from bot.answers.condition.little_things import offers as offers_of
 from bot.answers.exchange import NO_LOOK, Answer, Exchange
-from bot.replies import Meaning
+from bot.replies import Choice, Meaning, Verb
 from bot.wording import what_if as say
 from bot.wording.covers.little_things import bucket_tonight
+from bot.wording.covers.words import words_of
 from bot.wording.why import night_asked, short_why, state_explained, why
+from rules.garden.condition import ConditionKind
 from rules.garden.cover import BOUNDS, THINNEST_FILL_M, Cover, CoverState, Fill
+from rules.garden.records import DeedKind
 from rules.heat.terms import HeatTerms
 from rules.heat.what_if import COLDEST_ASKED_C, WhatIf, WhatIfKind, what_if
 from rules.outlook.garden_outlook import Outlook
@@ -34,7 +39,25 @@ def tell_why(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     offers = {one.tree.name: " ".join(offers_of(exchange, replace(seen, trees=[one]))) for one in full}
     told = [why(one, seen, exchange.style, terms.get(one.tree.name), offers.get(one.tree.name, "")) for one in full]
     rest = "\n".join(short_why(one, seen, exchange.style) for one in trees[len(full) :])
-    return [Answer(text="\n\n".join([*told, *([rest] if rest else [])]))]
+    buttons = offered(exchange, [choice for one in full for choice in _how_it_stood(exchange, one)])
+    return [Answer(text="\n\n".join([*told, *([rest] if rest else [])]), buttons=buttons)]
+
+
+def _how_it_stood(exchange: Exchange, one: TreeMargins) -> list[Choice]:
+    """How a cover may have stood in the night that killed its tree if it was off, each in one tap."""
+    lost = one.hardiness.lost
+    if not lost.in_question or lost.evening is None or one.cover is None:
+        return []
+    words, tree = words_of(one.cover), one.tree.name
+    before = datetime.combine(lost.evening - timedelta(days=1), time(12), exchange.garden.site.zone)
+    tops = {CoverState.CLOSED: DeedKind.CLOSED, CoverState.VENTED: DeedKind.VENTED}
+    on = [
+        Choice(label=f"{tree}: {words.stands[state]}",
+               meanings=(Meaning(verb=Verb.WRAPPED, trees=(tree,), top=top, at_utc=before),))
+        for state, top in tops.items() if words.top or state is CoverState.CLOSED
+    ]  # fmt: skip
+    off = Meaning(verb=Verb.CONDITION, trees=(tree,), condition=ConditionKind.NOT_ON, at_utc=before)
+    return [*on, Choice(label=f"{tree}: not on", meanings=(off,))]
 
 
 def _chance_as_it_stands(one: TreeMargins) -> float:

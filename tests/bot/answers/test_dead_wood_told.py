@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from bot.logbook import note_past_hours, read_records
+from bot.messages import IncomingKind
 from bot.outbox import Claimed
 from rules.jobs import JobKind, JobSettings
 from rules.weather.hourly import HourlyWeather
@@ -50,9 +51,21 @@ def test_nights_in_which_nobody_told_of_the_cover_are_asked_about_and_no_tree_is
     assert not of(heard, "lost:")
     assert of(heard, "wrapped:")
     assert "dead" not in phone.say("trees")
-    why = phone.say("why porch")
-    assert "Was its cover on by 17 Nov? If it was off, it is probably dead above ground." in why
-    assert "so I ask for no cover" not in why
+    asked = phone.send({"text": "why porch", "kind": IncomingKind.TEXT})[-1]
+    assert "Was its cover on by 17 Nov? If it was off, Porch fig is probably dead above ground." in asked.text
+    assert "so I ask for no cover" not in asked.text
+    labels = [button.label for button in asked.buttons]
+    assert labels == ["Porch fig: cap shut", "Porch fig: cap open", "Porch fig: not on"]
+    phone.tap(asked, "Porch fig: not on")
+    phone.tick()
+    assert "probably dead above ground" in phone.say("trees")
+    phone.say("undo")
+    phone.tick()
+    asked = phone.send({"text": "why porch", "kind": IncomingKind.TEXT})[-1]
+    phone.tap(asked, "Porch fig: cap shut")
+    phone.tick()
+    assert "Porch fig: cap shut" in phone.say("trees")
+    assert "Was its cover on" not in phone.say("why porch")
     phone.close()
 
 
