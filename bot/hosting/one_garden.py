@@ -13,6 +13,7 @@ from bot.answers.exchange import ANSWER_LIVES, Exchange
 from bot.answers.questions.calendar_file import calendar_of_facts
 from bot.hosting.at_hand import AtHand
 from bot.hosting.flood import unless_flooded
+from bot.hosting.saturday_page import write_saturday_page
 from bot.hosting.season_tables import keep_tables, read_tables
 from bot.inbox import Parse, take
 from bot.logbook import Connection, Door, KeptRecords, Logbook, LogbookError, Person, note_round
@@ -126,6 +127,7 @@ class Watch:
             note_round_ended(c, self._setting, now)
             for nudge in due:
                 log.info("due: %s", nudge.key)
+        write_saturday_page(self.logbook, self._setting.garden, self.exchange, now)
         keep_house(self.logbook, now)
 
     def next_tick_utc(self, now: datetime) -> datetime:

@@ -66,7 +66,8 @@ class Garden(Noun):
     """One garden: where it is, who tends it, which weather it trusts, its trees and their covers.
 
     `quiet_from` and `quiet_until` are local times between which nothing is sent. `services` are asked in this order,
-    the next one where one fails, or all of them each time where they are heard `services_together`;
+    the next one where one fails, or all of them each time where they are heard `services_together`; with
+    `page_on_saturdays` the page of the garden is sent then;
     `contact` is the address that services want to see in a request. `saved_forecasts` is a saved forecast or a folder
     of them, `past_weather` the same with hours gone by, `past_winters` a file of daily minima. `covers` are known by
     the name the trees use. `tending` is whose way covers are tended, where a tree has no own; `free` when somebody can
@@ -81,6 +82,7 @@ class Garden(Noun):
     people: Annotated[tuple[Person, ...], Field(min_length=1, max_length=50)]
     services: Annotated[tuple[Service, ...], Field(min_length=1)]
     services_together: bool = False
+    page_on_saturdays: bool = False
     contact: Annotated[str, Field(max_length=200)] = ""
     saved_forecasts: Path | None = None
     past_weather: Path | None = None

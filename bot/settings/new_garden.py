@@ -25,6 +25,7 @@ quiet_until = "07:00"
 # Whom to ask for the weather, in this order: {services}.
 services = ["open-meteo"]
 # services_together = true   # with two or more: hear all of them, and weigh each by how it did here
+# page_on_saturdays = true   # a page to look at, sent each Saturday afternoon
 
 # Whose way covers are tended: "fewest trips", "early", or "as I was taught".
 tending = "{tending}"

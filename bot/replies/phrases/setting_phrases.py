@@ -34,6 +34,11 @@ _UNIT: Final = re.compile(rf"^{_LEAD} (?:in )?(?P<units>.+?){_END}", re.I)
 _SERVICES: Final = re.compile(
     rf"^(?:use )?(?:the )?weather (?:service )?(?:from|of|by|is|:) ?(?P<names>.+?){_END}", re.I
 )
+_PAGE: Final = re.compile(
+    rf"^(?:(?P<no>no|don'?t send(?: me)?|stop) )?(?:please )?(?:send (?:me )?)?(?:the |a )?page "
+    rf"(?:on|every|each) saturdays?{_END}",
+    re.I,
+)
 _SHOWN: Final = re.compile(rf"^(?:show (?:me )?)?(?:the |my )?settings\??{_END}", re.I)
 
 
@@ -52,7 +57,7 @@ def read_settings(text: str, context: Context) -> tuple[Setting, ...] | None:
     plain = " ".join(text.split())
     if _SHOWN.match(plain):
         return ()
-    found = [*_quiet(plain), *_worth(plain, context), *_services(plain), *_units(plain)]
+    found = [*_quiet(plain), *_worth(plain, context), *_services(plain), *_units(plain), *_page(plain)]
     return tuple(found) or None
 
 
@@ -87,6 +92,11 @@ def _services(plain: str) -> Iterator[Setting]:
     if found:
         names = re.split(r"\s*(?:,|\bthen\b|\band\b)\s*", found["names"].lower())
         yield Setting(key="services", value=tuple(name.replace(" ", "-") for name in names if name))
+
+
+def _page(plain: str) -> Iterator[Setting]:
+    if found := _PAGE.match(plain):
+        yield Setting(key="page_on_saturdays", value=not found["no"])
 
 
 def _units(plain: str) -> Iterator[Setting]:

@@ -126,6 +126,12 @@ def exported(name: str) -> str:
     return f"{name}: your garden file, as it stands. It says where you live. Change it and send it back to me."
 
 
+def saturday_page(garden: str, *, is_calm: bool) -> str:
+    """What comes with the page of a Saturday."""
+    calm = "All is well: nothing is asked for now." if is_calm else "What I asked for is still open."
+    return f"{garden} this Saturday. {calm} Open the page in a browser."
+
+
 def everything(records: int, photos: int, left_out: int) -> str:
     """What comes with all that is kept of a garden."""
     older = f" {counted(left_out, 'older photo')} did not fit into one message." if left_out else ""

@@ -11,6 +11,7 @@ SHOWN: Final = 3  # mistakes or doubts told; the rest are counted. No source
 PARTS: Final = {
     "site": "the place", "units": "units", "quiet_from": "quiet hours", "quiet_until": "quiet hours",
     "people": "people", "services": "weather services", "services_together": "how services are heard",
+    "page_on_saturdays": "when the page comes",
     "contact": "contact", "saved_forecasts": "saved forecasts",
     "past_weather": "past weather", "past_winters": "past winters", "covers": "covers", "jobs": "jobs", "shed": "shed",
 }  # fmt: skip

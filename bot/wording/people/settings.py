@@ -27,6 +27,7 @@ def shown(garden: Garden) -> str:
         f'Whose way: {garden.tending}. Change: "early", or for one tree "tend {garden.trees[0].name} early".',
         f'Worth: {_worths(garden)}. Change: "{garden.trees[0].name} is worth 60".',
         f'Weather from {_services(garden)}. Change: "weather from met-norway, then open-meteo".',
+        f'{_page(garden)} Change: "{"no page" if garden.page_on_saturdays else "page"} on saturdays".',
     ]
     return "\n".join(lines)
 
@@ -42,6 +43,8 @@ def changed(before: Garden, after: Garden, wanted: Sequence[Setting]) -> str:
     for one in wanted:
         if one.key == "worth_trips":
             told.append(f"{one.tree} is worth {one.value} trips")
+        if one.key == "page_on_saturdays":
+            told.append(_page(after).rstrip("."))
         if one.key == "services":
             told.append(f"Weather from {_services(after)}")
     same = " It was so already." if before == after else ""
@@ -68,6 +71,10 @@ def _worths(garden: Garden) -> str:
     for tree in garden.trees:
         by_worth.setdefault(tree.worth_trips, []).append(tree.name)
     return "; ".join(f"{names(trees)} {worth:g} trips" for worth, trees in by_worth.items())
+
+
+def _page(garden: Garden) -> str:
+    return "The page comes on Saturdays." if garden.page_on_saturdays else "The page comes when you ask."
 
 
 def _services(garden: Garden) -> str:
