@@ -54,6 +54,7 @@ def heat_ahead(
     start: HeatStart | None,
     soil: SiteSoil,
     lags_h: int,
+    marks: Sequence[int] = (),
 ) -> HeatAhead:
     """The heat of some trees, marched once.
 
@@ -63,8 +64,8 @@ def heat_ahead(
         One of each per tree, no cover where the tree has none or is left bare; weather (members, hours).
     start
         What the covers and the ground of all these trees hold at the first mark; None as in `inside_temperatures`.
-    lags_h
-        As in `cover_courses`.
+    lags_h, marks
+        As in `cover_courses`; no nodes are kept unless they are asked for.
     """
     rows = [row for row, cover in enumerate(covers) if cover is not None]
     by_tree: list[Mapping[CoverState, StateCourse]] = [{CoverState.BARE: bare_course(one)} for one in weathers]
@@ -73,7 +74,7 @@ def heat_ahead(
     stand = [cover for cover in covers if cover is not None]
     skies, held = [weathers[row] for row in rows], start.of(rows) if start else None
     doubt = _doubt(stand, skies, held, soil)
-    courses = cover_courses(stand, skies, held, soil, lags_h, [doubt.rows])
+    courses = cover_courses(stand, skies, held, soil, lags_h, [doubt.rows], marks)
     spreads = np.zeros((len(stand), len(STATES), skies[0].air_c.shape[-1]))
     spreads[:, [STATE_INDEX[state] for state in BUILT]] = doubt.spread_c().reshape(len(stand), len(BUILT), -1)
     for at, row in enumerate(rows):

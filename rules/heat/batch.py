@@ -143,8 +143,7 @@ class Batch:
     ) -> tuple[list[Array], Array, Array]:
         """Temperatures (wood, top, air: each (rows, hours)), nodes and water; rows = covers x variants x members.
 
-        `history_c`, shape (rows, hours, nodes), is filled with the nodes at every mark; fastest as a view of memory
-        that runs hour by hour, as the march does.
+        `history_c`, shape (rows, hours, nodes), is filled with the nodes at every mark.
         """
         rows = Rows(self, properties, nodes_c, water_j, variants, history_c)
         march_together([rows])
@@ -152,7 +151,10 @@ class Batch:
 
 
 class Rows:
-    """The rows of one batch, covers x variants x members, and what becomes of them; parameters as of `Batch.march`."""
+    """The rows of one batch, covers x variants x members, and what becomes of them; parameters as of `Batch.march`.
+
+    `marks` says at which hours `history_c` wants the nodes; None at all.
+    """
 
     def __init__(
         self,
@@ -162,8 +164,10 @@ class Rows:
         water_j: Array | None,
         variants: int = 1,
         history_c: Array | None = None,
+        marks: Sequence[int] | None = None,
     ) -> None:
         self.batch, self.properties, self.history_c = batch, properties, history_c
+        self.marks = range(batch.hours) if marks is None else marks
         self.cover_of = np.repeat(np.arange(len(batch.states)), variants * batch.members)
         self.start_c, self.start_j = _rows(nodes_c, batch.members, 1), _rows(water_j, batch.members, 0)
         rows = len(self.cover_of)
@@ -182,7 +186,7 @@ class Rows:
         for own, values in zip(self.kept, (marched.wood_c, marched.top_c, marched.air_c), strict=True):
             own[into] = values[:, part].T
         self.nodes[into], self.water[into] = marched.nodes_c[part], marched.water_j[part]
-        if self.history_c is not None and marched.history_c is not None:
+        if self.history_c is not None:
             self.history_c[into] = np.moveaxis(marched.history_c[..., part], -1, 0)
 
     def found(self) -> tuple[list[Array], Array, Array]:
@@ -197,7 +201,7 @@ class Rows:
 def march_together(lists: Sequence[Rows]) -> None:
     """March the rows of several batches of the same hours side by side: a step costs hardly more for many than for few.
 
-    All of them have a start, or none.
+    All of them have a start, or none, and one of them at most a history.
     """
     for pieces, steps in _chunks(lists):
         forces = [rows.batch.forced(steps) for rows, _ in pieces]
@@ -207,8 +211,8 @@ def march_together(lists: Sequence[Rows]) -> None:
         vented, closed = (_properties(pieces, state) for state in range(2))
         states = np.concatenate([rows.batch.states[rows.cover_of[chosen]] for rows, chosen in pieces])
         begin, full = _begin(pieces)
-        history = any(rows.history_c is not None for rows, _ in pieces)
-        marched = march(vented, closed, states, forced, GRID, begin, full, history)
+        marks = next((rows.marks for rows, _ in pieces if rows.history_c is not None), ())
+        marched = march(vented, closed, states, forced, GRID, begin, full, marks)
         ends = np.cumsum([0, *(len(chosen) for _, chosen in pieces)])
         for (rows, chosen), first, last in zip(pieces, ends, ends[1:], strict=False):
             rows.take(chosen, marched, slice(first, last))

@@ -36,8 +36,8 @@ class CoverCourses:
     ----------
     wood_c, top_c, air_c
         Shape (trees, states, members, hours), as limits count: of a bare tree all three are the air at it.
-    nodes_c
-        Chain and wood, shape (trees, states, members, hours, nodes).
+    marks, nodes_c
+        Chain and wood at some hours, shape (trees, states, members, marks, nodes).
     fading
         What is left of a difference of nodes after so many hours in one state, shape (trees, states, lags, nodes,
         nodes); 0 when bare, which forgets at once.
@@ -48,9 +48,14 @@ class CoverCourses:
     wood_c: Floats
     top_c: Floats
     air_c: Floats
+    marks: tuple[int, ...]
     nodes_c: Floats
     fading: Floats
     tip_keeps: Floats
+
+    def nodes_at(self, marks: Sequence[int]) -> Floats:
+        """The nodes at some of the hours they were kept at."""
+        return self.nodes_c[..., [self.marks.index(mark) for mark in marks], :]
 
 
 def cover_courses(
@@ -60,6 +65,7 @@ def cover_courses(
     soil: SiteSoil | None,
     lags_h: int,
     beside: Sequence[Rows] = (),
+    marks: Sequence[int] | None = None,
 ) -> CoverCourses:
     """Courses of one cover per tree, in each state, under each member.
 
@@ -75,6 +81,8 @@ def cover_courses(
         How far `fading` reaches [h]: the longest time between two slots.
     beside
         Other rows of the same hours, marched with these.
+    marks
+        Hours at which the nodes are wanted; None is all of them.
 
     Raises
     ------
@@ -87,14 +95,14 @@ def cover_courses(
     held = start.of(np.repeat(np.arange(len(covers)), len(BUILT)).tolist()) if start else None
     batch = Batch(listed, states, skies, held, soil)
     shape = (len(covers), len(STATES), batch.members, batch.hours)
-    # memory that runs hour by hour, as the march does
-    nodes_c = np.moveaxis(np.empty((batch.hours, GRID.nodes, *shape[:3])), (0, 1), (-2, -1))
-    history = np.moveaxis(np.empty((batch.hours, GRID.nodes, len(listed) * batch.members)), -1, 0)
+    kept = tuple(range(batch.hours) if marks is None else marks)
+    nodes_c = np.empty((*shape[:3], len(kept), GRID.nodes))
+    history = np.empty((len(listed) * batch.members, len(kept), GRID.nodes))
     begin = (None, None) if held is None else (held.nodes_c, held.water_j)
-    rows = Rows(batch, _properties(listed), begin[0], begin[1], history_c=history)
+    rows = Rows(batch, _properties(listed), begin[0], begin[1], history_c=history, marks=kept)
     march_together([rows, *beside])
-    nodes_c[:, BUILT] = history.reshape(len(covers), len(BUILT), *shape[2:], GRID.nodes)
-    nodes_c[:, BARE] = _bare_nodes_c(batch, weathers)
+    nodes_c[:, BUILT] = history.reshape(len(covers), len(BUILT), batch.members, len(kept), GRID.nodes)
+    nodes_c[:, BARE] = _bare_nodes_c(batch, weathers, kept)
     met = tuple(values.reshape(len(listed), batch.members, batch.hours) for values in rows.found()[0])
     limits = against_limits_c((met[0], met[1], met[2]), listed, states, skies)
     wood_c, top_c, air_c = (_with_bare(values, weathers, shape) for values in (*limits, met[2]))
@@ -102,6 +110,7 @@ def cover_courses(
         wood_c=wood_c,
         top_c=top_c,
         air_c=air_c,
+        marks=kept,
         nodes_c=nodes_c,
         fading=_fading(covers, weathers, batch.soil, lags_h),
         tip_keeps=_tip_keeps(covers),
@@ -116,15 +125,16 @@ def _with_bare(built_c: Floats, weathers: Sequence[TreeAir], shape: tuple[int, .
     return found
 
 
-def _bare_nodes_c(batch: Batch, weathers: Sequence[TreeAir]) -> Floats:
+def _bare_nodes_c(batch: Batch, weathers: Sequence[TreeAir], marks: Sequence[int]) -> Floats:
     """A tree without its cover: the floor as the soil beside, the rest as the air, the wood as a bare stem."""
     found: dict[tuple[int, int], Floats] = {}
     stand = [(int(batch.weather_of[tree * len(BUILT)]), id(weather)) for tree, weather in enumerate(weathers)]
     for place, weather in zip(stand, weathers, strict=True):
         if place not in found:
-            soil_c = np.moveaxis(batch.depths_c[:, place[0]], 0, 1)[..., :-1]
-            air_c = np.repeat(weather.air_c[..., None], 1 + GRID.shells, axis=-1)
-            found[place] = np.concatenate([soil_c, air_c, bare_stem_c(weather)[..., None]], axis=-1)
+            soil_c = np.moveaxis(batch.depths_c[list(marks), place[0]], 0, 1)[..., :-1]
+            air_c = np.repeat(weather.air_c[:, list(marks), None], 1 + GRID.shells, axis=-1)
+            stem_c = bare_stem_c(weather)[:, list(marks), None]
+            found[place] = np.concatenate([soil_c, air_c, stem_c], axis=-1)
     return np.stack([found[place] for place in stand])
 
 

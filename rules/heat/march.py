@@ -78,7 +78,7 @@ class Marched:
     air_c: Array
     nodes_c: Array
     water_j: Array
-    history_c: Array | None  # (hours, nodes, rows), wood last
+    history_c: Array  # (marks kept, nodes, rows), wood last
 
 
 def forcing(
@@ -108,7 +108,7 @@ def march(
     grid: Grid,
     start_c: Array | None = None,
     water_j: Array | None = None,
-    keep_history: bool = False,
+    history_marks: Sequence[int] = (),
 ) -> Marched:
     """Temperatures of a batch of covers, hour by hour.
 
@@ -121,19 +121,21 @@ def march(
     start_c, water_j
         Nodes (rows, nodes), deepest soil first, wood last [°C], and heat of the buckets (rows,) [J above water at
         0 °C] at the first mark; None starts from undisturbed soil and outdoor air.
+    history_marks
+        Hours whose nodes are kept.
     """
     rows, hours = states.shape
     networks = (_plain(network(vented, grid), rows), _plain(network(closed, grid), rows))
     pace = _Pace(networks, states, forced, grid, start_c, water_j)
     kept = np.empty((hours, 3, rows))
-    history = np.empty((hours, grid.nodes, rows)) if keep_history else None
+    history, place = np.empty((len(history_marks), grid.nodes, rows)), {mark: i for i, mark in enumerate(history_marks)}
     for mark in range(hours):
         if mark:
             pace.hour(mark - 1)
         kept[mark, 0], kept[mark, 1], kept[mark, 2] = pace.wood, pace.top(mark), pace.chain[grid.cells]
-        if history is not None:
+        if mark in place:
             for node, value in enumerate([*pace.chain, pace.wood]):
-                history[mark, node] = value
+                history[place[mark], node] = value
     nodes = np.stack([np.broadcast_to(value, rows) for value in [*pace.chain, pace.wood]], axis=-1)
     return Marched(
         wood_c=kept[:, 0],

@@ -131,7 +131,7 @@ def _marched(
     held: tuple[Array | None, Array | None] = (None, None)
     if start is not None:
         held = start.nodes_c[:, 0], start.water_j[:, 0]
-    marched = march(vented, closed, batch.states, forced, GRID, *held, keep_history=True)
+    marched = march(vented, closed, batch.states, forced, GRID, *held, history_marks=range(batch.hours))
     return marched, forced, (network(vented, GRID), network(closed, GRID))
 
 
@@ -144,7 +144,6 @@ def _without_sun(weather: TreeAir, hour: int) -> TreeAir:
 
 def _flows(marched: Marched, forced: Forcing, net: Network, hour: int) -> dict[str, float]:
     """Means over the hours up to `hour`; stores by what they lost, flows by their values at the marks."""
-    assert marched.history_c is not None  # noqa: S101 - asked for above
     fixed = elimination(net, 3600.0)
     first = max(hour - NIGHT_HOURS, 0)
     marks = range(first, hour + 1)

@@ -281,8 +281,8 @@ class _Ahead:
     def heat(self) -> HeatAhead:
         """Every tree in every state of its cover."""
         covers = [one.cover if one.tended else None for one in self.margins]
-        wait_h = longest_wait_h(self.times, self.line.ahead.hours)
-        return heat_ahead(covers, self.weathers, self.start, self.inputs.soil, wait_h)
+        wait_h, marks = longest_wait_h(self.times, self.line.ahead.hours), [slot.mark for slot in self.times]
+        return heat_ahead(covers, self.weathers, self.start, self.inputs.soil, wait_h, marks)
 
     def seen(self) -> tuple[list[TreeMargins], Plan]:
         """The margins with their nights, and the plan."""

@@ -152,7 +152,7 @@ def at_stake(
     stakes = Stakes(
         middle_c=known(tissue, foreseen),
         tip_c=known(tip, foreseen),
-        nodes_c=np.moveaxis(_known_nodes(courses.nodes_c[..., marks[:-1], :], foreseen), 1, 3),
+        nodes_c=np.moveaxis(_known_nodes(courses.nodes_at(marks[:-1]), foreseen), 1, 3),
         fades=fades,
         tissue=reads,
         tip_keeps=courses.tip_keeps,

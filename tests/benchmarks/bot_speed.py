@@ -10,7 +10,6 @@ import tempfile
 import time
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 
@@ -26,7 +25,20 @@ from rules.garden.records import Deed, DeedKind, Reading
 
 ROOT = Path(__file__).parents[2]
 NOW = datetime(2025, 11, 28, 16, tzinfo=UTC)
-PHRASES = ("closed porch", "undo", "tonight", "due", "trees", "why porch", "-6.5 at the wall", "frobnicate", "help")
+BETWEEN = timedelta(seconds=20)  # two messages of one person
+PHRASES = (
+    *("closed porch", "undo", "tonight", "due", "trees", "why porch", "-6.5 at the wall", "frobnicate", "help"),
+    *("vented wall", "last night", "why", "what if -12", "how hard", "need", "settings", "first frost", "thanks"),
+    *(
+        "can't today",
+        "leaves yellow kaki",
+        "undo",
+        "season",
+        "what did you learn",
+        "what first",
+        "note birds in the fig",
+    ),
+)
 
 
 def watch_with_three_winters(folder: Path) -> Watch:
@@ -47,17 +59,22 @@ def watch_with_three_winters(folder: Path) -> Watch:
     return Watch(Setting(garden=garden, logbook=logbook, transport=Transport(saved_path=garden.saved_forecasts)))
 
 
-def reply_ms(watch: Watch, count: int) -> np.ndarray[Any, np.dtype[np.float64]]:
-    """Milliseconds from a stored update to its committed answer."""
-    taken = []
-    for i in range(count):
-        raw = f'{{"update_id": {10**9 + i}, "person": "Rowan", "at": "{NOW.isoformat()}", "text": "{PHRASES[i % 9]}"}}'
-        begin = time.perf_counter()
+def reply_ms(watch: Watch, rounds: int, begin: datetime) -> dict[str, list[float]]:
+    """Milliseconds of work from a stored update to its committed answer, by what was said.
+
+    A person writes at most every twenty seconds, else the flood guard would answer; the bot ticks in between, untimed.
+    """
+    taken: dict[str, list[float]] = {phrase: [] for phrase in PHRASES}
+    for i in range(rounds * len(PHRASES)):
+        phrase, at = PHRASES[i % len(PHRASES)], begin + i * BETWEEN
+        raw = f'{{"update_id": {10**9 + i}, "person": "Rowan", "at": "{at.isoformat()}", "text": "{phrase}"}}'
+        began = time.process_time()
         with watch.logbook.begin() as c:
-            store(c, [RawUpdate(10**9 + i, raw, NOW, TERMINAL_CHAT)], Door.TERMINAL)
-        watch.take_pending(read_line, lambda: NOW, Door.TERMINAL)
-        taken.append(1000 * (time.perf_counter() - begin))
-    return np.array(taken)
+            store(c, [RawUpdate(10**9 + i, raw, at, TERMINAL_CHAT)], Door.TERMINAL)
+        watch.take_pending(read_line, lambda at=at: at, Door.TERMINAL)  # type: ignore[misc]  # bound at once
+        taken[phrase].append(1000 * (time.process_time() - began))
+        watch.tick(at + BETWEEN / 2)
+    return taken
 
 
 def main() -> None:
@@ -71,8 +88,12 @@ def main() -> None:
         begin = time.perf_counter()
         watch.tick(later)
         print(f"a later round, heat carried on: {time.perf_counter() - begin:.2f} s")
-        ms = reply_ms(watch, 450)
-        print(f"reply: p50 {np.percentile(ms, 50):.1f} ms, p99 {np.percentile(ms, 99):.1f} ms, worst {ms.max():.1f} ms")
+        by_kind = reply_ms(watch, 12, later)
+        ms = np.concatenate(list(by_kind.values()))
+        print(f"{len(ms)} replies: p50 {np.percentile(ms, 50):.1f} ms of work, p99 {np.percentile(ms, 99):.1f} ms")
+        slowest = sorted(by_kind.items(), key=lambda one: -float(np.median(one[1])))[:6]
+        print("slowest kinds: " + ", ".join(f"{phrase} {np.median(one):.0f} ms" for phrase, one in slowest))
+        later += BETWEEN * len(ms)
         begin = time.perf_counter()
         for tick in range(2880):
             watch.tick(later + timedelta(seconds=30 * tick))

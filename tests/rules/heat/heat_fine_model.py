@@ -147,7 +147,9 @@ def stay(
     """Closed covers left alone through the weather."""
     states = np.full((rows, weather.air_c.shape[-1]), CLOSED)
     forced = forcing(weather, undisturbed_c(weather, grid, soil), steps_per_hour)
-    return march(properties, properties, states, forced, grid, keep_history=keep_history)
+    return march(
+        properties, properties, states, forced, grid, history_marks=range(states.shape[1]) if keep_history else ()
+    )
 
 
 def undisturbed_c(weather: Surroundings, grid: Grid, soil: SiteSoil = SPELL_SOIL) -> Array:
