@@ -8,6 +8,7 @@ from bot.nudges.occasional import (
     at_risk_tonight,
     at_risk_unasked,
     blind_nudge,
+    is_cold_ahead,
     lost_nudge,
     offer_nudge,
 )
@@ -30,6 +31,7 @@ __all__ = [
     "at_risk_tonight",
     "at_risk_unasked",
     "blind_nudge",
+    "is_cold_ahead",
     "is_time_to_look",
     "jobs_nudge",
     "jobs_to_tell",

@@ -5,6 +5,7 @@ from datetime import date, datetime, time, timedelta
 from typing import Final
 
 from bot.nudges.nouns import DueNudge, PastNudge, Quiet, Stage
+from rules.garden.cover import CoverState
 from rules.outlook.garden_outlook import Outlook
 from rules.outlook.triage import is_cared_for
 from rules.weather.hourly import tonight
@@ -16,6 +17,7 @@ OFFER_AGAIN: Final = timedelta(days=4)  # the same spell is not talked of each d
 OFFER_LIVES: Final = timedelta(hours=8)
 AFTER_SUNRISE: Final = timedelta(hours=1)
 BEFORE_DUSK: Final = timedelta(hours=1)
+WELL_AFTER: Final = timedelta(days=10)  # a word each week is a nag by February; no source
 BLIND_AFTER: Final = timedelta(hours=24)  # no source: a night seen a day ago is not seen
 
 
@@ -84,11 +86,17 @@ def lost_nudge(trees: Sequence[str], quiet: Quiet, now: datetime) -> DueNudge | 
     return DueNudge(key=key, stage=Stage.LOST, day=day, expires_utc=now + LIVES, silent=True, trees=tuple(trees))
 
 
+def is_cold_ahead(outlook: Outlook) -> bool:
+    """Whether anybody waits for a word of the cold: a cover is on, or it will freeze."""
+    covered = any(one.tended and one.state_assumed is not CoverState.BARE for one in outlook.trees)
+    return covered or any(night.air_c < 0.0 for one in outlook.trees for night in one.nights)
+
+
 def all_well_nudge(said: Sequence[PastNudge], first_round: datetime, quiet: Quiet, now: datetime) -> DueNudge | None:
-    """The weekly word that all is well: seven days after anything was last said, at a quiet hour of the day."""
+    """The word that all is well: ten days after anything was last said, at a quiet hour of the day."""
     local = now.astimezone(quiet.zone)
     last = max([s.opened_utc for s in said], default=first_round)
-    if now - last < timedelta(days=7) or not 16 <= local.hour < 20 or quiet.holds(now):
+    if now - last < WELL_AFTER or not 16 <= local.hour < 20 or quiet.holds(now):
         return None
     expires = now + timedelta(hours=12)
     return DueNudge(

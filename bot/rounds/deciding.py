@@ -36,6 +36,7 @@ from bot.nudges import (
     at_risk_tonight,
     at_risk_unasked,
     blind_nudge,
+    is_cold_ahead,
     lost_nudge,
     nudges_due,
     offer_nudge,
@@ -59,7 +60,7 @@ from rules.outlook.little_things import LittleThing
 from rules.outlook.triage import work_again_utc
 from rules.wood.margins import TreeMargins
 
-LOOK_BACK: Final = timedelta(days=9)  # longer than any ladder, and than the week between two all-is-wells
+LOOK_BACK: Final = timedelta(days=12)  # longer than any ladder, and than the time between two all-is-wells
 LATER: Final = "later"
 CAUTION_WITH_ASK: Final = 200  # letters; longer cautions follow the ask in a silent message of their own. No source
 REST: Final = timedelta(hours=3)  # after a deed, before the same tree is asked for again; no source
@@ -194,7 +195,7 @@ def _due(garden: Garden, outlook: Outlook, records: Records, heard: _Heard, now:
     is_cold = _is_cold_season(garden, now)
     at_risk = any(tree.cover and not tree.left_bare for tree in garden.trees) and is_cold
     blind = blind_nudge(now - since if since and outlook.trees[0].nights else None, said, quiet, now, at_risk)
-    is_calm = is_cold and not due and not blind and not lost  # in summer nobody waits for a word of the cold
+    is_calm = is_cold and is_cold_ahead(outlook) and not due and not blind and not lost
     well = all_well_nudge(said, heard.first_round(), quiet, now) if is_calm else None
     return [*due, *(one for one in (lost, blind, well) if one)]
 

@@ -282,7 +282,7 @@ def blind(outlook: Outlook, style: Style) -> str:
 
 
 def all_well(outlook: Outlook, style: Style) -> str:
-    """The weekly word that all is well, with what was watched."""
+    """The word now and then that all is well, with what was watched."""
     watched = [one for one in outlook.trees if one.nights]
     if not watched:
         return "A quiet week: nothing was needed. I go on watching, but I have no forecast just now."

@@ -18,12 +18,14 @@ from bot.nudges import (
     all_well_nudge,
     asks,
     blind_nudge,
+    is_cold_ahead,
     nudges_due,
     stage_times,
 )
 from rules.garden.cover import CoverState
 from rules.garden.records import DeedKind
 from rules.plan.garden_plan import Act, Reason
+from tests.bot.wording.test_wording_questions import margins, night, outlook
 
 ZONE = ZoneInfo("America/Denver")
 QUIET = Quiet(start=time(21), end=time(7), zone=ZONE)
@@ -217,9 +219,17 @@ def test_it_says_once_a_day_when_it_cannot_see() -> None:
     assert blind_nudge(None, [], QUIET, at(14), at_risk=False) is None
 
 
-def test_all_is_well_comes_after_a_week_of_silence() -> None:
-    assert all_well_nudge([], at(0), QUIET, at(17)) is None
-    assert all_well_nudge([], at(0) - timedelta(days=8), QUIET, at(17)) is not None
+def test_all_is_well_comes_after_ten_days_of_silence() -> None:
+    assert all_well_nudge([], at(0) - timedelta(days=9), QUIET, at(17)) is None
+    assert all_well_nudge([], at(0) - timedelta(days=11), QUIET, at(17)) is not None
+
+
+def test_nobody_waits_for_a_word_of_the_cold_once_all_is_bare_and_nothing_freezes() -> None:
+    bare, shut = margins(state=CoverState.BARE), margins(state=CoverState.CLOSED)
+    mild = [replace(night(), air_c=2.0)]
+    assert is_cold_ahead(outlook(bare))  # it stands at -10 °C
+    assert is_cold_ahead(outlook(replace(shut, nights=mild)))
+    assert not is_cold_ahead(outlook(replace(bare, nights=mild)))
 
 
 @settings(deadline=None, max_examples=100)
