@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from rules.backtest.living import Evening, dose_c, wood_sd_c
-from rules.backtest.winters import FIRST_DAY, Garden, Truth, felt_nights
+from rules.backtest.winters import FIRST_DAY, Garden, Truth, felt_nights, lows_round
 from rules.garden.tree import Phase
 from rules.plan.cover_costs import BLANKET_MINUTES, standing_cost
 from rules.plan.garden_stakes import COLD_SHARE
@@ -21,7 +21,7 @@ from rules.plan.season.marching import TreeTerms
 from rules.plan.season.table import SeasonTable, season_table
 from rules.plan.season.ways import LAST_WRAP
 from rules.plan.stakes import NEVER, Stakes
-from rules.weather.climatology import WINDOW_DAYS, as_it_came
+from rules.weather.climatology import read_by_the_past
 from rules.wood.daily_temperatures import LIGHT
 from rules.wood.kinetics.hardening import SWELLING
 from rules.wood.season import day_length_h, hardening_share
@@ -149,19 +149,16 @@ class OurPlan:
 def told_c(garden: Garden, truth: Truth) -> tuple[Floats, Floats]:
     """Best estimate and spread of each low told each evening, by the other winters, (winters, nights, leads) [°C]."""
     winters = garden.winters
-    count, nights = truth.error_c.shape[:2]
+    nights = truth.error_c.shape[1]
     best, spread = np.empty(truth.error_c.shape), np.empty(truth.error_c.shape)
     sigma = sigma_by_lead_c()
-    others = np.array([[w for w in range(count) if w != own] or [own] for own in range(count)])
-    for night in range(nights):
+    for day in range(FIRST_DAY + 1, FIRST_DAY + nights + LEADS):
+        past = lows_round(winters, day)
         for lead in range(LEADS):
-            day = FIRST_DAY + night + lead + 1
-            near = slice(max(0, day - WINDOW_DAYS), day + WINDOW_DAYS + 1)
-            past = winters.min_c[:, near]
-            told = winters.min_c[:, day] + truth.error_c[:, night, lead]
-            best[:, night, lead], spread[:, night, lead] = as_it_came(
-                told, np.asarray(sigma[lead]), past[others].reshape(count, -1)
-            )
+            night = day - FIRST_DAY - 1 - lead
+            if 0 <= night < nights:
+                told = winters.min_c[:, day] + truth.error_c[:, night, lead]
+                best[:, night, lead], spread[:, night, lead] = read_by_the_past(told, sigma[lead], sigma[0], past)
     return best, spread
 
 

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import partial
 from typing import Final
 
 import numpy as np
@@ -16,8 +17,9 @@ from rules.plan.cover_costs import minutes_of_change
 from rules.plan.prices import PlanPrices
 from rules.plan.season.daily_heat import ReducedHeat, daily_features
 from rules.plan.season.felt_winters import FeltWinters, Seasons, felt_winters, heat_of
-from rules.plan.season.forecast_errors import forecast_errors_c
+from rules.plan.season.forecast_errors import forecast_errors_c, sigma_by_lead_c
 from rules.site.microclimate import PRIORS
+from rules.weather.climatology import WINDOW_DAYS, as_it_came
 from rules.weather.daily_minima import DailyMinima
 from rules.wood.course import winters_course
 from rules.wood.hardiness import tree_row
@@ -32,6 +34,7 @@ Ints = npt.NDArray[np.int64]
 FIRST_DAY: Final = 1  # 8 September, counted from the start of the season on 7 September
 LAST_DAY: Final = 270  # 4 June: later covers are off
 DAYS: Final = 299  # to 2 July, as far as a season is reckoned
+LEAST_LEFT: Final = 0.1  # of a climate's variance beside the error of a forecast of it
 HALF_CLEAR: Final = 0.5  # an ordinary night, half clear and calm; assumed
 
 
@@ -194,8 +197,28 @@ def drawn_truth(garden: Garden, chance: np.random.Generator) -> Truth:
     held = replace(
         garden, warmer_c=garden.warmer_c + warmer_c, wood_shift_c=garden.wood_shift_c + (wood * sd_c)[:, None]
     )
-    errors_c = forecast_errors_c(len(garden.winters.years), garden.winters.nights, chance)
+    winters = garden.winters
+    errors_c = forecast_errors_c(len(winters.years), winters.nights, chance, partial(_next_day_errors_c, winters))
     return Truth(garden=held, rows=rows, error_c=errors_c)
+
+
+def lows_round(winters: Winters, day: int) -> Floats:
+    """Lows of the other winters round a day of the season, shape (winters, lows) [°C]."""
+    near = winters.min_c[:, max(0, day - WINDOW_DAYS) : day + WINDOW_DAYS + 1]
+    count = len(near)
+    others = [[w for w in range(count) if w != own] or [own] for own in range(count)]
+    return np.asarray(near[others].reshape(count, -1))
+
+
+def _next_day_errors_c(winters: Winters, noise: Floats) -> Floats:
+    """Errors of each day's last forecast, no bolder than past winters have it, of the size of the noise [°C]."""
+    errors = np.empty_like(noise)
+    sigma = sigma_by_lead_c()[0]
+    for at in range(noise.shape[1]):
+        came, past = winters.min_c[:, FIRST_DAY + at + 1], lows_round(winters, FIRST_DAY + at + 1)
+        raw = 1.0 / np.sqrt(np.maximum(1.0 - sigma**2 / past.var(axis=-1), LEAST_LEFT))  # so much is leant away again
+        errors[:, at] = as_it_came(came + raw * noise[:, at], raw * sigma, past)[0] - came
+    return errors
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -1,5 +1,6 @@
 """What past winters say of nights to come: how often such nights were cold, and what is usual."""
 
+from collections.abc import Sequence
 from datetime import date, timedelta
 from typing import Final
 
@@ -16,6 +17,9 @@ Floats = npt.NDArray[np.float64]
 
 WINDOW_DAYS: Final = 15  # days of the year on either side whose lows count; assumed
 SPREAD_BOUNDS: Final = (0.6, 1.6)  # of the spread a normal past would give: few winters say no more; assumed
+MOST_MILDER: Final = 0.25  # errors by which a cold night may come out milder than a normal past has it; assumed
+LEAST_ERROR_C: Final = 0.1  # a surer forecast picks single past lows, and needs no past
+NEXT_DAY_H: Final = 24.0
 SMOOTH_DAYS: Final = 14  # a usual minimum is the mean of so many days either way; assumed
 LEAST_HOURS: Final = 12  # a night with fewer of its hours ahead does not say how far it is from the usual
 
@@ -65,18 +69,44 @@ def as_it_came(told_c: Floats, sigma_c: Floats, past_c: Floats) -> tuple[Floats,
     Returns
     -------
     tuple
-        Mean and sd [°C], shape as `told_c`.
+        Mean and sd [°C], shape as `told_c`. The mean is within one error of what a normal past makes of it, on cold
+        nights hardly milder: a night told colder than any on record is not drawn to the record.
     """
-    told, sigma = np.asarray(told_c)[..., None], np.broadcast_to(sigma_c, np.shape(told_c))[..., None]
-    nearness = -np.square((told - past_c) / sigma) / 2.0
+    told, sigma = np.asarray(told_c, dtype=np.float64), np.broadcast_to(sigma_c, np.shape(told_c))
+    nearness = -np.square((told[..., None] - past_c) / np.maximum(sigma, LEAST_ERROR_C)[..., None]) / 2.0
     weight = np.exp(nearness - nearness.max(axis=-1, keepdims=True))
     weight /= weight.sum(axis=-1, keepdims=True)
     mean = (weight * past_c).sum(axis=-1)
     spread = np.sqrt((weight * np.square(past_c - mean[..., None])).sum(axis=-1))
     past_sd = past_c.std(axis=-1)
-    normal = past_sd * sigma[..., 0] / np.hypot(past_sd, sigma[..., 0])
+    whole = np.maximum(np.hypot(past_sd, sigma), LEAST_ERROR_C)
+    leant = told + np.square(sigma / whole) * (past_c.mean(axis=-1) - told)
+    normal = past_sd * sigma / whole
     low, high = (bound * normal for bound in SPREAD_BOUNDS)
-    return np.asarray(mean), np.clip(spread, low, high)
+    milder = np.where(told < past_c.mean(axis=-1), MOST_MILDER, 1.0) * sigma
+    return np.clip(mean, leant - sigma, leant + milder), np.clip(spread, low, high)
+
+
+def read_by_the_past(
+    told_c: Floats, sigma_c: Floats, next_day_c: Floats | float, past_c: Floats
+) -> tuple[Floats, Floats]:
+    """Mean and one sd of the lows that come when these are told: only the error that grows with the lead leans.
+
+    What a forecast of the next day is off by is no boldness: counted ones lean too little by less than 0.1 of their
+    distance from the usual (National Weather Service at ten valley cities, 24 h: said 0.5, came 0.4; said 0.9, came
+    0.7, for -9.4 °C). So nothing is made milder on the nights that decide, and a night a week ahead is read as past
+    winters say such nights came out.
+
+    Parameters
+    ----------
+    told_c, sigma_c, past_c
+        As for `as_it_came`.
+    next_day_c
+        Published error of the next day's forecast [°C].
+    """
+    grown_c = np.sqrt(np.maximum(np.square(sigma_c) - np.square(next_day_c), 0.0))
+    mean, spread = as_it_came(told_c, grown_c, past_c)
+    return mean, np.hypot(spread, np.minimum(sigma_c, next_day_c))
 
 
 def nights_of_past_years(past: DailyMinima, first: date, days: int) -> Floats:
@@ -113,12 +143,9 @@ def toward_usual(
     error: ForecastError = PUBLISHED,
     of_one: bool,
 ) -> Floats:
-    """Members with the error that grows with their lead taken back toward the usual, shape (members, hours) [°C].
+    """Members moved and stretched to what past winters say of nights so told, shape (members, hours) [°C].
 
-    Only the part of the error that grows with the lead leans: what is there from the first hour is the place's own,
-    and counted forecasts of the next day lean too little by less than 0.1 of their distance from the usual (National
-    Weather Service at ten valley cities, 24 h: said 0.5, came 0.4; said 0.9, came 0.7, for -9.4 °C). So nothing is
-    made milder on the nights that decide, and a night a week ahead is no longer feared for an error no spring has.
+    Night by night as `read_by_the_past` has it, and between the nights' coldest hours in step with both.
 
     Parameters
     ----------
@@ -136,26 +163,22 @@ def toward_usual(
         Whether the members were made from one forecast; the mean of an ensemble leans by itself, and keeps its place.
     """
     nights = [(day, span) for day, span in night_hours(ahead, site.zone) if span.stop - span.start >= LEAST_HOURS]
-    usual = None if climate is None or not nights else _usual(climate, nights[0][0], nights[-1][0])
-    if usual is None:
+    past_c = None if climate is None or not nights else _lows_round(climate, [day for day, _ in nights])
+    if past_c is None:
         return members_c
-    usual_c, sd_c = usual
-    mean_c = members_c.mean(axis=0)
+    mean_c, hour = members_c.mean(axis=0), np.arange(ahead.hours)
     coldest = [span.start + int(np.argmin(mean_c[span])) for _, span in nights]
-    off_c = [usual_c[(day - nights[0][0]).days] - mean_c[at] for (day, _), at in zip(nights, coldest, strict=True)]
-    sigma_c2 = error.sigma_c(lead_h) ** 2
-    shrinks_by = (sigma_c2 - error.sigma_c(0.0) ** 2) / (sigma_c2 + sd_c**2)
-    moved = np.interp(np.arange(ahead.hours), coldest, off_c) * shrinks_by if of_one else 0.0
-    return np.asarray(mean_c + moved + np.sqrt(1.0 - shrinks_by) * (members_c - mean_c))
+    sigma_c = error.sigma_c(lead_h[coldest])
+    best_c, spread_c = read_by_the_past(mean_c[coldest], sigma_c, error.sigma_c(NEXT_DAY_H), past_c)
+    moved_c = np.interp(hour, coldest, best_c - mean_c[coldest]) if of_one else 0.0
+    return np.asarray(mean_c + moved_c + np.interp(hour, coldest, spread_c / sigma_c) * (members_c - mean_c))
 
 
-def _usual(climate: DailyMinima, first: date, last: date) -> tuple[Floats, float] | None:
-    """Usual minimum of the nights of these evenings and the sd about it [°C]; a night's minimum is of its morning."""
-    around = timedelta(days=SMOOTH_DAYS)
-    begins = first + timedelta(days=1) - around
-    count = (last - first).days + 1 + 2 * SMOOTH_DAYS
-    rows = nights_filled(climate, begins, count)
+def _lows_round(climate: DailyMinima, evenings: Sequence[date]) -> Floats | None:
+    """Past lows round the nights of these evenings, shape (nights, lows) [°C]; a night's minimum is of its morning."""
+    begins = evenings[0] + timedelta(days=1 - WINDOW_DAYS)
+    rows = nights_filled(climate, begins, (evenings[-1] - evenings[0]).days + 1 + 2 * WINDOW_DAYS)
     if rows is None:
         return None
-    usual_c, sd_c = usual_minima(rows)
-    return usual_c[SMOOTH_DAYS : count - SMOOTH_DAYS], sd_c
+    at = [(evening - evenings[0]).days for evening in evenings]
+    return np.stack([rows[:, day : day + 2 * WINDOW_DAYS + 1].ravel() for day in at])

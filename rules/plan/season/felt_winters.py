@@ -29,6 +29,8 @@ CALIBRATION_WINTERS: Final = 1  # what a cover's heat is fitted to; more change 
 CALIBRATION_SHIFT_C: Final = 10.0  # each once as it is and once so much milder: one fit serves every climate
 USUAL_SWING_C: Final = 10.0  # of a day whose maximum nobody kept; assumed
 TOLD_NIGHTS: Final = (2, 4, LEADS)  # how far ahead the ways of tending look: tonight and tomorrow, four nights, all
+MOST_LEANT: Final = 0.9  # of a forecast's error, where nights hardly differ from year to year
+LEAST_SD_C: Final = 0.5
 SAME_DRAW: Final = 9  # seed of the forecast errors: the same advice from the same winters
 
 
@@ -126,13 +128,21 @@ def felt_winters(row: SpeciesRow, site: Site, seasons: Seasons, heat: ReducedHea
 def told_errors_c(min_c: Floats) -> Floats:
     """Errors of the best estimate of each night made each evening, shape (winters, days - 1, LEADS) [°C].
 
-    A forecast as wrong as published ones, leant to what is usual by its error's share of the whole variance.
+    A forecast as wrong as published ones, the next day's not too bold; what grows with the lead is leant to the usual,
+    as `read_by_the_past` does it, by its share of the whole variance.
     """
     winters, nights = len(min_c), min_c.shape[1] - 1
     usual_c, sd_c = usual_minima(min_c)
-    leans = shrinkage(sigma_by_lead_c(), sd_c)
-    drawn = forecast_errors_c(winters, nights, np.random.default_rng(SAME_DRAW))
+    sigma = sigma_by_lead_c()
+    sd_c = max(sd_c, LEAST_SD_C)
+    own = min(float(sigma[0] / sd_c) ** 2, MOST_LEANT)
+    leans = shrinkage(np.sqrt(sigma**2 - sigma[0] ** 2), sd_c * np.sqrt(1.0 - own))
     off_c = np.pad((min_c - usual_c)[:, 1:], ((0, 0), (0, LEADS)), mode="edge")
+
+    def next_day(noise: Floats) -> Floats:
+        return np.asarray(np.sqrt(1.0 - own) * noise - own * off_c)
+
+    drawn = forecast_errors_c(winters, nights, np.random.default_rng(SAME_DRAW), next_day)
     ahead = np.lib.stride_tricks.sliding_window_view(off_c, LEADS, axis=1)[:, :nights]
     return np.asarray((1.0 - leans) * drawn - leans * ahead)
 

@@ -1,5 +1,6 @@
 """Forecasts that are wrong as published ones are, and get better day by day: for playing past winters."""
 
+from collections.abc import Callable
 from typing import Final
 
 import numpy as np
@@ -19,15 +20,21 @@ def sigma_by_lead_c() -> Floats:
     return np.asarray(lead_sigma_c(24.0 * np.arange(1, LEADS + 1)))
 
 
-def forecast_errors_c(winters: int, nights: int, chance: np.random.Generator) -> Floats:
+def forecast_errors_c(
+    winters: int, nights: int, chance: np.random.Generator, next_day: Callable[[Floats], Floats] | None = None
+) -> Floats:
     """Errors of forecasts that get better day by day, shape (winters, nights, leads) [°C].
 
     The error of a valid day is that of its last forecast, plus the news of each day before; its variance at lead d is
     sigma(d) squared. The news of one day changes successive valid days alike.
+
+    `next_day` makes of pure noise, shape (winters, nights + LEADS), the errors of each day's last forecast, where
+    those are not independent of the weather: published forecasts of the next day hardly are too bold.
     """
     sigma2 = sigma_by_lead_c() ** 2
     days = nights + LEADS
     last = _chained(chance.standard_normal((winters, days)), NIGHT_TO_NIGHT) * np.sqrt(sigma2[0])
+    last = last if next_day is None else next_day(last)
     steps = np.sqrt(np.maximum(np.diff(sigma2), 0.0))
     news = _chained(chance.standard_normal((winters, days, LEADS - 1)), WITHIN_UPDATE) * steps
     error = np.empty((winters, nights, LEADS))

@@ -252,13 +252,14 @@ def test_a_tree_whose_cover_was_taken_from_the_garden_file_counts_as_bare(inputs
 def test_the_picture_of_the_week_leans_toward_the_usual_as_the_nights_do(
     inputs: OutlookInputs, friday: Outlook
 ) -> None:
-    """Past winters of 10 °C every night, far above this forecast, draw up what lies ahead, and hardly tonight."""
-    mild = replace(inputs, climate=DailyMinima(first=date(2000, 7, 1), min_c=np.full(20 * 365, 10.0)))
+    """Past winters of 6 °C a night, far above this forecast, draw up what lies ahead, and hardly tonight."""
+    lows = 6.0 + 4.0 * np.random.default_rng(1).standard_normal(20 * 365)
+    mild = replace(inputs, climate=DailyMinima(first=date(2000, 7, 1), min_c=lows))
     seen = [friday, outlook(mild, FRIDAY)]
     plain_c, drawn_c = (
         week_ahead(one, view, "Bench fig").outside.mean_c for one, view in zip((inputs, mild), seen, strict=True)
     )
-    assert drawn_c[:6] == pytest.approx(plain_c[:6], abs=0.4)  # a fiftieth of its distance from the usual
+    assert drawn_c[:6] == pytest.approx(plain_c[:6], abs=0.75)  # a twentieth of its distance from the usual
     assert drawn_c[-24:].mean() > plain_c[-24:].mean() + 1.0
     told, drawn = (view.tree("Bench fig").nights for view in seen)
     assert drawn[5].air_c > told[5].air_c + 1.0
