@@ -117,7 +117,7 @@ def _tree(garden: Garden, tree: Tree) -> Iterator[tuple[str, object, str]]:
             yield "species", tree.species, "is as tender as a young fig to me until safe_to_c has resting = -15 or so"
         return
     for phase, own_c in tree.safe_to_c.items():
-        table_c = row.wood_hardiness(phase).t10_c
+        table_c = row.wood_hardiness(phase).lt10_c
         if abs(own_c - table_c) > FAR_FROM_TABLE_C:
             yield (
                 f"safe_to_c.{phase}",

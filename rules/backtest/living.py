@@ -146,6 +146,6 @@ def _kills(side: _Side, night: int) -> Flags:
 
 def _shoots(side: _Side, night: int, state: Ints) -> Floats:
     lane, felt = np.arange(len(state)), side.felt
-    half = side.garden.by_lane([row.organs[Organ.SHOOTS][Phase.GROWING].t50_c for row in side.garden.rows])
+    half = side.garden.by_lane([row.organs[Organ.SHOOTS][Phase.GROWING].lt50_c for row in side.garden.rows])
     harm = harm_of(half, np.asarray(SHOOTS_WIDTH_C), felt.dose_c[lane, night, state], felt.tip_c[lane, night, state])
     return np.asarray(np.where(side.wood.green, harm, 0.0))

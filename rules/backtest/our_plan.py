@@ -135,7 +135,7 @@ class OurPlan:
     def _work(self, seen: Evening, bare_c: Floats) -> Floats:
         """Prices of changes; a slow cover comes off in spring, and not before a night swollen wood does not bear."""
         work = np.repeat(self.work[:, None], LEADS, axis=1)
-        bears = self.garden.by_lane([row.wood_hardiness(Phase.WAKING).t10_c for row in self.garden.rows])
+        bears = self.garden.by_lane([row.wood_hardiness(Phase.WAKING).lt10_c for row in self.garden.rows])
         told = np.quantile(bare_c, COLD_SHARE, axis=1)
         cold = np.minimum.accumulate(told[:, ::-1], axis=1)[:, ::-1] < bears[:, None]
         slow = self.garden.by_lane([cover.minutes_to_wrap > BLANKET_MINUTES for cover in self.garden.covers]) > 0

@@ -61,7 +61,7 @@ class ByWay:
         self.garden, self.ways = garden, WayLanes.of([way] * garden.lanes)
         self.felt = felt_nights(garden)
         self.two, self.four, self.all = _told_nights(garden, truth, self.felt)
-        self.bears = garden.by_lane([row.wood_hardiness(Phase.WAKING).t10_c for row in garden.rows])
+        self.bears = garden.by_lane([row.wood_hardiness(Phase.WAKING).lt10_c for row in garden.rows])
         self.evergreen = garden.by_lane([row.kinetics.evergreen for row in garden.rows]) > 0
 
     def decide(self) -> Decide:

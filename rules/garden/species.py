@@ -37,8 +37,8 @@ class Organ(StrEnum):
 class Threshold:
     """Temperatures [°C] that injure 10 % and 50 % of one organ, and where they come from."""
 
-    t10_c: float
-    t50_c: float
+    lt10_c: float
+    lt50_c: float
     source: str
 
 
@@ -92,13 +92,13 @@ class SpeciesRow:
         """The watched organ's thresholds in a phase."""
         return self.organs[self.watched][phase]
 
-    def t50_c(self, phase: Phase) -> float:
+    def lt50_c(self, phase: Phase) -> float:
         """The watched organ's 50 % injury temperature [°C] in a phase."""
-        return self.wood_hardiness(phase).t50_c
+        return self.wood_hardiness(phase).lt50_c
 
     def sd_c(self, lt50_c: npt.ArrayLike) -> npt.NDArray[np.float64]:
         """One sd of its LT10 [°C]: narrow for green tissue, wide for wood at rest, sliding with its 50 % point."""
-        ends = self.t50_c(Phase.RESTING), self.t50_c(Phase.GROWING)
+        ends = self.lt50_c(Phase.RESTING), self.lt50_c(Phase.GROWING)
         return np.asarray(np.interp(np.asarray(lt50_c, dtype=np.float64), ends, (self.sd_resting_c, self.sd_growing_c)))
 
 
@@ -119,7 +119,7 @@ def species_row(species: str, cultivar: str = "", age_years: int | None = None) 
     ValueError
         The species is not in the table; the sentence names the nearest names.
 
-    >>> species_row("persimmon").wood_hardiness(Phase.RESTING).t10_c
+    >>> species_row("persimmon").wood_hardiness(Phase.RESTING).lt10_c
     -12.0
     >>> species_row("fig", "Hardy Chicago").label
     'hardy fig, established'
@@ -137,17 +137,17 @@ def with_own_limits(row: SpeciesRow, safe_to_c: Mapping[Phase, float]) -> Specie
     What the grower leaves out follows from the resting value by rule d (hardening midway, waking midway again); no
     phase is harder than rest, none more tender than growth. The 50 % point lies 3 °C colder (rule b), in leaf 1.2 °C.
     """
-    t10_c = {phase: row.wood_hardiness(phase).t10_c for phase in Phase} | dict(safe_to_c)
+    lt10_c = {phase: row.wood_hardiness(phase).lt10_c for phase in Phase} | dict(safe_to_c)
     if Phase.RESTING in safe_to_c:
-        between = {Phase.HARDENING: (t10_c[Phase.RIPENING] + t10_c[Phase.RESTING]) / 2}
-        between[Phase.WAKING] = (t10_c[Phase.RIPENING] + between[Phase.HARDENING]) / 2
-        t10_c = {**t10_c, **between, **safe_to_c}
-    t10_c = {phase: max(value, t10_c[Phase.RESTING]) for phase, value in t10_c.items()}
-    t10_c[Phase.GROWING] = max(t10_c[Phase.GROWING], t10_c[Phase.RIPENING], t10_c[Phase.WAKING])
+        between = {Phase.HARDENING: (lt10_c[Phase.RIPENING] + lt10_c[Phase.RESTING]) / 2}
+        between[Phase.WAKING] = (lt10_c[Phase.RIPENING] + between[Phase.HARDENING]) / 2
+        lt10_c = {**lt10_c, **between, **safe_to_c}
+    lt10_c = {phase: max(value, lt10_c[Phase.RESTING]) for phase, value in lt10_c.items()}
+    lt10_c[Phase.GROWING] = max(lt10_c[Phase.GROWING], lt10_c[Phase.RIPENING], lt10_c[Phase.WAKING])
     source = "your own limits; estimate, to be calibrated: what you left out by rules b and d"
     own = {
-        phase: Threshold(t10_c=value, t50_c=value - OWN_GAPS_C.get(phase, OWN_GAP_C), source=source)
-        for phase, value in t10_c.items()
+        phase: Threshold(lt10_c=value, lt50_c=value - OWN_GAPS_C.get(phase, OWN_GAP_C), source=source)
+        for phase, value in lt10_c.items()
     }
     green = dict.fromkeys((Phase.GROWING, Phase.RIPENING), own[Phase.GROWING])
     organs = {**row.organs, Organ.WOOD: own, Organ.BUDS: own, Organ.SHOOTS: green}
@@ -229,19 +229,19 @@ def _organs(
         beside = _by_phase(entry[other], entry.get(f"{other}_source", source), young=young and other is Organ.WOOD)
     else:
         note = f"estimate, to be calibrated: no own evidence, taken as {watched}"
-        beside = {p: Threshold(t10_c=t.t10_c, t50_c=t.t50_c, source=note) for p, t in own.items()}
-    t10_c, t50_c = entry["roots"]
-    roots = Threshold(t10_c=t10_c, t50_c=t50_c, source=entry["roots_source"])
+        beside = {p: Threshold(lt10_c=t.lt10_c, lt50_c=t.lt50_c, source=note) for p, t in own.items()}
+    lt10_c, lt50_c = entry["roots"]
+    roots = Threshold(lt10_c=lt10_c, lt50_c=lt50_c, source=entry["roots_source"])
     green = dict.fromkeys((Phase.GROWING, Phase.RIPENING), own[Phase.GROWING])
     return {watched: own, other: beside, Organ.SHOOTS: green, Organ.ROOTS: dict.fromkeys(Phase, roots)}
 
 
 def _by_phase(pairs: Sequence[Sequence[float]], source: str, *, young: bool) -> Mapping[Phase, Threshold]:
-    found = {phase: Threshold(t10_c=p[0], t50_c=p[1], source=source) for phase, p in zip(Phase, pairs, strict=True)}
+    found = {phase: Threshold(lt10_c=p[0], lt50_c=p[1], source=source) for phase, p in zip(Phase, pairs, strict=True)}
     if young:  # never warmer than wood that has only begun to harden
         rest, before = found[Phase.RESTING], found[Phase.HARDENING]
-        t10_c, t50_c = min(rest.t10_c + YOUNG_LOSS_C, before.t10_c), min(rest.t50_c + YOUNG_LOSS_C, before.t50_c)
-        found[Phase.RESTING] = Threshold(t10_c=t10_c, t50_c=t50_c, source=source)
+        lt10_c, lt50_c = min(rest.lt10_c + YOUNG_LOSS_C, before.lt10_c), min(rest.lt50_c + YOUNG_LOSS_C, before.lt50_c)
+        found[Phase.RESTING] = Threshold(lt10_c=lt10_c, lt50_c=lt50_c, source=source)
     return MappingProxyType(found)
 
 

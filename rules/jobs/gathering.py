@@ -102,4 +102,4 @@ def _lt10_c(tree: Tree, phase: Phase, year: JobYear) -> float:
     if phase in tree.safe_to_c:
         return tree.safe_to_c[phase]
     age = None if tree.planted_year is None else year.start.year - tree.planted_year
-    return species_row(tree.species, tree.cultivar, age).wood_hardiness(phase).t10_c
+    return species_row(tree.species, tree.cultivar, age).wood_hardiness(phase).lt10_c

@@ -135,7 +135,7 @@ def learn_hardiness(outcomes: Sequence[Outcome], row: SpeciesRow, phase: Phase) 
 
 def row_sd_c(row: SpeciesRow, phase: Phase) -> float:
     """Spread of the row's thresholds in a phase [°C], sliding with the threshold from green tissue to wood at rest."""
-    return float(row.sd_c(row.t50_c(phase)))
+    return float(row.sd_c(row.lt50_c(phase)))
 
 
 def _likelihood(one: Outcome, shift: Floats) -> Floats:

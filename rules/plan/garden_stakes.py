@@ -180,7 +180,7 @@ def at_stake(
 
 def _cold_ahead(one: TreeSituation, bare_c: Floats) -> Flags:
     """At which slots a night that swollen wood does not bear is still ahead, from its bare tissue (members, slots)."""
-    bears_c = tree_row(one.tree, one.hardiness.day).wood_hardiness(Phase.WAKING).t10_c
+    bears_c = tree_row(one.tree, one.hardiness.day).wood_hardiness(Phase.WAKING).lt10_c
     told = np.quantile(bare_c, COLD_SHARE, axis=0)
     return np.minimum.accumulate(told[::-1])[::-1] < bears_c
 

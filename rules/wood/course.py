@@ -79,12 +79,12 @@ class WoodCourse:
     def lt10_c(self) -> Floats:
         """10 % injury temperature of what freezes first [°C], shape (days,): green shoots while there are any."""
         wood_c = organ_lt10_c(self.row, self.row.watched, self.expected_lt50_c, self.course.readiness[:, 0])[0]
-        return self._tenderest(wood_c, self.row.organs[Organ.SHOOTS][Phase.GROWING].t10_c)
+        return self._tenderest(wood_c, self.row.organs[Organ.SHOOTS][Phase.GROWING].lt10_c)
 
     @property
     def lt50_c(self) -> Floats:
         """50 % injury temperature of what freezes first [°C], shape (days,)."""
-        return self._tenderest(self.expected_lt50_c, self.row.organs[Organ.SHOOTS][Phase.GROWING].t50_c)
+        return self._tenderest(self.expected_lt50_c, self.row.organs[Organ.SHOOTS][Phase.GROWING].lt50_c)
 
     @property
     def rates_sd_c(self) -> Floats:
@@ -96,7 +96,7 @@ class WoodCourse:
         return np.asarray(np.sqrt(np.square((up - down) / 2).sum(axis=1) + np.square(self.taken_off_c)))
 
     def _within(self, lt50_c: Floats) -> Floats:
-        return np.clip(lt50_c, self.row.t50_c(Phase.RESTING), self.row.t50_c(Phase.GROWING))
+        return np.clip(lt50_c, self.row.lt50_c(Phase.RESTING), self.row.lt50_c(Phase.GROWING))
 
     def _tenderest(self, lasting_c: Floats, shoots_c: float) -> Floats:
         return np.where(self.course.green[:, 0], np.maximum(shoots_c, lasting_c), lasting_c)
@@ -185,7 +185,7 @@ def winters_lt_c(
     Returns
     -------
     tuple
-        T10 and T50, each shape (days, winters, trees).
+        LT10 and LT50, each shape (days, winters, trees).
     """
     course = winters_course(rows, site, start, mean_c, min_c, max_c)
     limits = [
@@ -210,11 +210,11 @@ def winters_course(
 
 
 def _phases(course: HardeningCourse, row: SpeciesRow) -> tuple[Phase, ...]:
-    t50_c = _t50_c(row)
+    lt50_c = _lt50_c(row)
     values = (course.hc_c, course.hardest_c, course.eco, course.woke, course.green)
     days = zip(*(one[:, 0].tolist() for one in values), strict=True)
     return tuple(
-        phase_of(day=day, hc_c=hc_c, hardest_c=hardest_c, eco=eco, woke=woke, green=green, t50_c=t50_c)
+        phase_of(day=day, hc_c=hc_c, hardest_c=hardest_c, eco=eco, woke=woke, green=green, lt50_c=lt50_c)
         for day, (hc_c, hardest_c, eco, woke, green) in enumerate(days)
     )
 
@@ -228,9 +228,9 @@ def phase_on(course: HardeningCourse, row: SpeciesRow, day: int, *, before: bool
         eco=bool(course.eco[day, 0]),
         woke=bool(course.woke[day - 1 if before and day else day, 0]),
         green=bool((course.green_before if before else course.green)[day, 0]),
-        t50_c=_t50_c(row),
+        lt50_c=_lt50_c(row),
     )
 
 
-def _t50_c(row: SpeciesRow) -> dict[Phase, float]:
-    return {phase: row.t50_c(phase) for phase in Phase}
+def _lt50_c(row: SpeciesRow) -> dict[Phase, float]:
+    return {phase: row.lt50_c(phase) for phase in Phase}

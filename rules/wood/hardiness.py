@@ -205,12 +205,12 @@ def _by_table(row: SpeciesRow, site: Site, sightings: Sequence[JudgedSighting], 
         after = phase_seen(phase, seen.sighting.sight) if seen.believed else phase
         effects.append(_table_effect(row, seen, phase, after))
         phase = after
-    sd_c = float(np.hypot(row.sd_c(row.t50_c(phase)), GUESSED_START_SD_C))
+    sd_c = float(np.hypot(row.sd_c(row.lt50_c(phase)), GUESSED_START_SD_C))
     eco = phase in (Phase.WAKING, Phase.GROWING)
     lasting = Phase.WAKING if phase is Phase.GROWING and row.watched is Organ.WOOD else phase
     gone = {seen.sighting.sight for seen in sightings if seen.believed} & set(LEAVES_GONE)
     leafy = phase in LEAFY and (phase is Phase.GROWING or not gone)
-    organs = organs_standing(row, np.array([row.t50_c(lasting)]), np.array([float(eco)]), leafy=leafy)
+    organs = organs_standing(row, np.array([row.lt50_c(lasting)]), np.array([float(eco)]), leafy=leafy)
     organ = decides(row, phase)
     watched = organs[organ]
     doubts = (Doubt(kind=DoubtKind.NO_PAST_WEATHER), Doubt(kind=DoubtKind.HARDINESS_GUESSED, amount=round(sd_c, 1)))
@@ -249,7 +249,7 @@ def _decided_c(wood: WoodCourse, day: int, *, before: bool) -> float:
     """10 % point [°C] of the organ decisions rest on, at the end of a day or before its sightings."""
     course = wood.course
     if (course.green_before if before else course.green)[day, 0]:
-        return wood.row.organs[Organ.SHOOTS][Phase.GROWING].t10_c
+        return wood.row.organs[Organ.SHOOTS][Phase.GROWING].lt10_c
     told_c = wood.expected_lt50_c[day] - course.hc_c[day, 0]  # what is told differs from the middle rates' by this
     lt50_c = (course.free_c if before else course.hc_c)[day, :1] + told_c
     return float(organ_lt10_c(wood.row, wood.row.watched, lt50_c, course.readiness[day, :1])[0][0])
@@ -258,7 +258,7 @@ def _decided_c(wood: WoodCourse, day: int, *, before: bool) -> float:
 def _table_effect(row: SpeciesRow, seen: JudgedSighting, before: Phase, after: Phase) -> SightingEffect:
     return SightingEffect(
         sighting=seen.sighting, believed=seen.believed, phase_before=before, phase_after=after,
-        lt10_before_c=row.wood_hardiness(before).t10_c, lt10_after_c=row.wood_hardiness(after).t10_c,
+        lt10_before_c=row.wood_hardiness(before).lt10_c, lt10_after_c=row.wood_hardiness(after).lt10_c,
     )  # fmt: skip
 
 

@@ -55,5 +55,5 @@ def dose_width_at(row: SpeciesRow, lt50_c: Floats) -> Floats:
     The table's step from 10 to 50 % slides from phase to phase with the 50 % point.
     """
     points = [row.wood_hardiness(phase) for phase in HARDEST_FIRST]
-    steps = np.interp(lt50_c, [one.t50_c for one in points], [one.t10_c - one.t50_c for one in points])
+    steps = np.interp(lt50_c, [one.lt50_c for one in points], [one.lt10_c - one.lt50_c for one in points])
     return np.asarray(steps / Z_TEN_PERCENT)

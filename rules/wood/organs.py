@@ -31,17 +31,17 @@ def organ_lt10_c(row: SpeciesRow, organ: Organ, hc_c: Floats, ready: Floats) -> 
     """10 and 50 % injury temperatures [°C] of an organ, from the state of the watched one.
 
     The table's phases are the points; the state slides between them. In deep rest it runs over ripening and hardening,
-    ready to wake over waking, so that T10 closes up to T50 as the table says it does in spring; between, between.
+    ready to wake over waking, so that LT10 closes up to LT50 as the table says it does in spring; between, between.
     """
     found = []
-    for name in ("t10_c", "t50_c"):
+    for name in ("lt10_c", "lt50_c"):
         autumn, spring = (_between(row, organ, name, hc_c, phases) for phases in (AUTUMN, SPRING))
         found.append(autumn + ready * (spring - autumn))
     return found[0], found[1]
 
 
 def _between(row: SpeciesRow, organ: Organ, name: str, hc_c: Floats, phases: Sequence[Phase]) -> Floats:
-    points = [row.t50_c(phase) for phase in phases]
+    points = [row.lt50_c(phase) for phase in phases]
     table = row.organs[organ]
     values = [getattr(table.get(phase, table[Phase.GROWING]), name) for phase in phases]
     return np.asarray(np.interp(hc_c, points, values), dtype=np.float64)

@@ -65,7 +65,7 @@ class JudgedSighting:
 
 @dataclass(frozen=True, kw_only=True)
 class SightingEffect:
-    """How one sighting moved the model: phase and what the watched organ can take [°C, T10] just before and just after.
+    """How one sighting moved the model: phase and what the watched organ can take [°C, LT10] before and after.
 
     A sighting that was not believed moved nothing and is kept all the same.
     """
@@ -145,7 +145,7 @@ def phase_by_date(day: date, site: Site) -> Phase:
 
 
 def phase_of(
-    *, day: int, hc_c: float, hardest_c: float, eco: bool, woke: bool, green: bool, t50_c: Mapping[Phase, float]
+    *, day: int, hc_c: float, hardest_c: float, eco: bool, woke: bool, green: bool, lt50_c: Mapping[Phase, float]
 ) -> Phase:
     """The phase of one tree from the state of its wood.
 
@@ -157,17 +157,17 @@ def phase_of(
         Its 50 % injury temperature and the hardest it was this season [°C].
     eco, woke, green
         Whether chill is met, buds were seen moving, green tissue shows.
-    t50_c
+    lt50_c
         50 % injury temperatures of its species by phase [°C]; halves between them bound ripening, hardening, resting.
     """
     if green:
         return Phase.GROWING
     lost_c = hc_c - hardest_c
-    rested = hc_c <= (t50_c[Phase.HARDENING] + t50_c[Phase.RESTING]) / 2
-    softened = lost_c > WOKEN_SHARE * (t50_c[Phase.GROWING] - t50_c[Phase.RESTING])
+    rested = hc_c <= (lt50_c[Phase.HARDENING] + lt50_c[Phase.RESTING]) / 2
+    softened = lost_c > WOKEN_SHARE * (lt50_c[Phase.GROWING] - lt50_c[Phase.RESTING])
     if woke or (eco and (softened or (day >= LATE_WINTER_DAY and not rested))):
         return Phase.WAKING
-    if hc_c > (t50_c[Phase.RIPENING] + t50_c[Phase.HARDENING]) / 2:
+    if hc_c > (lt50_c[Phase.RIPENING] + lt50_c[Phase.HARDENING]) / 2:
         return Phase.RIPENING
     return Phase.RESTING if rested else Phase.HARDENING
 

@@ -37,11 +37,11 @@ def rates_of(row: SpeciesRow, k: Kinetics, first: Phase) -> HardeningRates:
 
     Buds become green shoots; wood that has woken is safe to what swollen wood is, and never less.
     """
-    h0_c, hmin_c, hmax_c = row.t50_c(first), row.t50_c(Phase.GROWING), row.t50_c(Phase.RESTING)
-    spring_c = row.t50_c(Phase.WAKING) if row.watched is Organ.WOOD else hmin_c
+    h0_c, hmin_c, hmax_c = row.lt50_c(first), row.lt50_c(Phase.GROWING), row.lt50_c(Phase.RESTING)
+    spring_c = row.lt50_c(Phase.WAKING) if row.watched is Organ.WOOD else hmin_c
     h0_c = min(h0_c, spring_c) if first is Phase.GROWING else h0_c
     return HardeningRates(
-        h0_c=h0_c, hmin_c=hmin_c, hmax_c=hmax_c, autumn_limit_c=max(h0_c, row.t50_c(Phase.RIPENING)),
+        h0_c=h0_c, hmin_c=hmin_c, hmax_c=hmax_c, autumn_limit_c=max(h0_c, row.lt50_c(Phase.RIPENING)),
         spring_limit_c=spring_c, tth_endo_c=k.tth_endo_c, tth_eco_c=k.tth_eco_c, ka_endo=k.ka_endo, ka_eco=k.ka_eco,
         kd_endo=k.kd_endo, kd_eco=k.kd_eco, theta=k.theta, develop_base_c=k.develop_base_c,
         leaf_out_c_days=k.leaf_out_c_days,
@@ -101,17 +101,17 @@ def seen_bounds(row: SpeciesRow, sightings: Sequence[JudgedSighting], days: int,
     """
     raised, lowered, gone_to = (np.full(days, np.nan) for _ in range(3))
     woke, green = np.zeros(days, dtype=bool), np.zeros(days, dtype=bool)
-    just_off = row.t50_c(Phase.HARDENING)
+    just_off = row.lt50_c(Phase.HARDENING)
     for seen in (s for s in sightings if s.believed and s.day < min(days, LAST_AUTUMN_DAY)):
         sight = seen.sighting.sight
         if sight in (SightingKind.LEAVES_YELLOW, SightingKind.LEAVES_FROZEN_GREEN) and seen.day < FIRST_SPRING_DAY:
             raised[seen.day] = np.fmax(raised[seen.day], just_off)
         elif sight is SightingKind.LEAVES_DROPPED:
-            lowered[seen.day] = (row.t50_c(Phase.RIPENING) + just_off) / 2
+            lowered[seen.day] = (row.lt50_c(Phase.RIPENING) + just_off) / 2
         elif sight is SightingKind.BUDS_SWELLING:
-            raised[seen.day], woke[seen.day] = np.fmax(raised[seen.day], row.t50_c(Phase.WAKING)), True
+            raised[seen.day], woke[seen.day] = np.fmax(raised[seen.day], row.lt50_c(Phase.WAKING)), True
         elif (gone := way_gone(row.species, sight)) is not None:
-            raised[seen.day], woke[seen.day] = np.fmax(raised[seen.day], row.t50_c(Phase.WAKING)), True
+            raised[seen.day], woke[seen.day] = np.fmax(raised[seen.day], row.lt50_c(Phase.WAKING)), True
             gone_to[seen.day] = gone
         elif sight in (SightingKind.LEAFED_OUT, SightingKind.FRUIT_PEA_SIZE, *BLOOM):
             green[seen.day] = True

@@ -65,7 +65,7 @@ def main() -> None:
     took_s = time.perf_counter() - began
     print(f"{mean_c.shape[1]} winters, {len(rows)} trees, {WINTER_DAYS} days: {took_s:.2f} s (goal under {GOAL_S} s)")
     lt10_c, _ = winters_lt_c([species_row("fig")], SITE, date(2026, 9, 7), mean_c, low_c, high_c)
-    print(f"established fig at rest, table: {species_row('fig').wood_hardiness(Phase.RESTING).t10_c} °C")
+    print(f"established fig at rest, table: {species_row('fig').wood_hardiness(Phase.RESTING).lt10_c} °C")
     for name, day in (("1 Oct", 24), ("1 Nov", 55), ("1 Dec", 85), ("1 Jan", 116), ("1 Mar", 175), ("1 Apr", 206)):
         low, middle, high = np.nanquantile(lt10_c[day, :-1, 0], (0.1, 0.5, 0.9))
         print(f"{name}: safe to {middle:5.1f} °C in a middle winter, {low:5.1f} to {high:5.1f} in eight of ten")

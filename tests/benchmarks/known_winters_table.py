@@ -33,7 +33,7 @@ def line(told: Replayed) -> str:
     early, middle, late = (np.nanquantile(told.leaf_out, q) for q in (0.1, 0.5, 0.9))
     return (
         f"half lost in {told.half_lost:2d} of {told.at.winters:2d}, {np.median(told.nights_below):3.0f} too cold "
-        f"(most {told.nights_below.max()}), T10 1 Dec {np.median(told.lt10_c[85]):5.1f}, "
+        f"(most {told.nights_below.max()}), LT10 1 Dec {np.median(told.lt10_c[85]):5.1f}, "
         f"15 Jan {np.median(told.lt10_c[130]):5.1f}, 1 Mar {np.median(told.lt10_c[175]):5.1f}, "
         f"leaf-out {of_day(early)}, {of_day(middle)}, {of_day(late)}"
     )
@@ -56,7 +56,7 @@ def table() -> None:
 
 
 def sensitivity() -> None:
-    """A bare standard fig with one rate moved by its doubt: nights below T10 and leaf-out, middle winter."""
+    """A bare standard fig with one rate moved by its doubt: nights below LT10 and leaf-out, middle winter."""
     row = species_row("fig")
     for place in ("norfolk", "newark", "greensboro", "north italy", "high plains"):
         print(f"\n{place}: as it is {line(replayed_row(row, place))}")

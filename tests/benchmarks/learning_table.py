@@ -162,14 +162,14 @@ def hardiness_table(gardens: int) -> None:
             true_c = rng.normal(0, row.sd_resting_c)
             outcomes = []
             for winter in range(winters):
-                tissue_c = rng.uniform(wood_hardiness.t50_c - 1, wood_hardiness.t10_c + 6)
-                width_c = (wood_hardiness.t10_c - wood_hardiness.t50_c) / Z80
-                seen = NormalDist().cdf((wood_hardiness.t50_c + true_c - tissue_c) / width_c + rng.normal(0, 0.4))
+                tissue_c = rng.uniform(wood_hardiness.lt50_c - 1, wood_hardiness.lt10_c + 6)
+                width_c = (wood_hardiness.lt10_c - wood_hardiness.lt50_c) / Z80
+                seen = NormalDist().cdf((wood_hardiness.lt50_c + true_c - tissue_c) / width_c + rng.normal(0, 0.4))
                 outcomes.append(
                     Outcome(
                         tree="Twin", evening=FIRST.replace(year=2026 + winter), phase=Phase.RESTING,
                         tissue_c=tissue_c + rng.normal(0, 1.5),
-                        lt10_c=wood_hardiness.t10_c, lt50_c=wood_hardiness.t50_c, lost=seen,
+                        lt10_c=wood_hardiness.lt10_c, lt50_c=wood_hardiness.lt50_c, lost=seen,
                     )
                 )  # fmt: skip
             learned = learn_hardiness(outcomes, row, Phase.RESTING)

@@ -89,7 +89,7 @@ def _growing_lt10_c(exchange: Exchange, tree: Tree) -> tuple[float, str]:
     if own_c is not None:
         return own_c, "your own, in leaf"
     row = tree_row(tree, exchange.today)
-    return row.wood_hardiness(Phase.GROWING).t10_c, "what it can take in leaf"
+    return row.wood_hardiness(Phase.GROWING).lt10_c, "what it can take in leaf"
 
 
 def _asked(

@@ -184,7 +184,7 @@ def _proposal(
     exchange: Exchange, tree: Tree, phase: Phase, learned: LearnedHardiness, held: Sequence[LearnedHardiness]
 ) -> list[tuple[Proposal, LearnedHardiness]]:
     now_c = next((one.shift_c for one in held if one.phase is phase), 0.0)
-    kind_c = tree_row(tree, exchange.today).wood_hardiness(phase).t10_c
+    kind_c = tree_row(tree, exchange.today).wood_hardiness(phase).lt10_c
     change = replace(learned, shift_c=learned.shift_c - now_c)  # from what is held now
     made = proposed({tree.name: [change]}, {(tree.name, phase): kind_c + now_c})
     return [(one, learned) for one in made]

@@ -73,4 +73,4 @@ def _evening(
 
 
 def _bears_c(one: TreeSituation) -> float:
-    return tree_row(one.tree, one.hardiness.day).wood_hardiness(Phase.WAKING).t10_c
+    return tree_row(one.tree, one.hardiness.day).wood_hardiness(Phase.WAKING).lt10_c

@@ -129,7 +129,7 @@ def by_ways(ways: WayLanes, felt: FeltWinters, tree: TreeTerms) -> Decide:
         return tended(ways, Evening(
             day=day, state=lanes.state, wraps_c=least(4, BARE), shuts_c=least(2, VENTED), opens_c=least(4, VENTED),
             strips_c=least(LEADS, BARE), mild_c=felt.mean_c[:, day, BARE][lanes.winter],
-            lt50_c=lanes.wood.lt50_c, developed=_way_gone(lanes, tree, day), bears_c=swollen.t10_c,
+            lt50_c=lanes.wood.lt50_c, developed=_way_gone(lanes, tree, day), bears_c=swollen.lt10_c,
             stripped=lanes.stripped, can_wrap=wrap, can_shut=shut,
         ))  # fmt: skip
 
@@ -166,7 +166,7 @@ def _night(lanes: Lanes, dose: Floats, tip: Floats, tree: TreeTerms) -> None:
     lanes.lost = _and(lanes.lost, frozen, share)
     green = lanes.wood.green[frozen]
     if green.any():
-        half_c = tree.row.organs[Organ.SHOOTS][Phase.GROWING].t50_c
+        half_c = tree.row.organs[Organ.SHOOTS][Phase.GROWING].lt50_c
         shoots = np.where(green, harm_of(np.asarray(half_c), np.asarray(SHOOTS_WIDTH_C), dose, tip), 0.0)
         lanes.shoots_lost = _and(lanes.shoots_lost, frozen, shoots)
 

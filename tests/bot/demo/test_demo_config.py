@@ -120,14 +120,14 @@ def test_each_forecast_agrees_with_the_hours_it_has_already_seen() -> None:
 
 def test_the_freeze_is_far_below_what_every_fig_bears_and_comes_nearer_with_each_forecast(garden: Garden) -> None:
     fig = garden.trees[0]
-    resting_c = species_row(fig.species, fig.cultivar, 6).wood_hardiness(Phase.RESTING).t10_c
+    resting_c = species_row(fig.species, fig.cultivar, 6).wood_hardiness(Phase.RESTING).lt10_c
     lows = [low_c(forecast, FREEZE) for forecast in forecasts_in("forecasts")[:6]]
     assert lows == sorted(lows, reverse=True)
     assert lows[-1] < resting_c
 
 
 def test_no_night_before_the_freeze_hurts_hardening_figs() -> None:
-    hardening_c = species_row("fig", "", 6).wood_hardiness(Phase.HARDENING).t10_c
+    hardening_c = species_row("fig", "", 6).wood_hardiness(Phase.HARDENING).lt10_c
     for series in forecasts_in("past"):
         if series.weather.end_utc < datetime(2025, 11, 28, tzinfo=UTC):
             assert series.weather.air_c.min() > hardening_c

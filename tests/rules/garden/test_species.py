@@ -36,12 +36,12 @@ def test_every_organ_has_both_points_in_order_in_every_phase(row: SpeciesRow) ->
     for organ, phases in row.organs.items():
         assert set(phases) == ({Phase.GROWING, Phase.RIPENING} if organ is Organ.SHOOTS else set(Phase))
         for threshold in phases.values():
-            assert threshold.t50_c < threshold.t10_c <= -1.0  # green tissue is safe at -1 °C or is not: never above
+            assert threshold.lt50_c < threshold.lt10_c <= -1.0  # green tissue is safe at -1 °C or is not: never above
 
 
 @pytest.mark.parametrize("row", every_row(), ids=lambda row: row.label)
 def test_wood_is_hardest_at_rest_and_no_phase_bears_less_than_green(row: SpeciesRow) -> None:
-    for name in ("t10_c", "t50_c"):
+    for name in ("lt10_c", "lt50_c"):
         autumn = [
             getattr(row.wood_hardiness(p), name)
             for p in (Phase.RESTING, Phase.HARDENING, Phase.RIPENING, Phase.GROWING)
@@ -86,7 +86,7 @@ def test_the_resting_values_lie_between_a_report_of_no_harm_and_one_of_ruin(
     species: str, cultivar: str, unhurt_c: float, dead_c: float, report: str
 ) -> None:
     rest = species_row(species, cultivar).wood_hardiness(Phase.RESTING)
-    assert dead_c < rest.t50_c < rest.t10_c < unhurt_c, report
+    assert dead_c < rest.lt50_c < rest.lt10_c < unhurt_c, report
 
 
 def test_the_names_growers_use_find_the_species() -> None:
@@ -136,8 +136,10 @@ def test_cultivar_and_age_choose_the_class_of_a_fig(cultivar: str, age_years: in
 
 
 def test_a_grape_of_unknown_cultivar_counts_as_the_tenderest() -> None:
-    unknown = species_row("grape").wood_hardiness(Phase.RESTING).t10_c
-    assert all(species_row("grape", name).wood_hardiness(Phase.RESTING).t10_c <= unknown for name in cultivars("grape"))
+    unknown = species_row("grape").wood_hardiness(Phase.RESTING).lt10_c
+    assert all(
+        species_row("grape", name).wood_hardiness(Phase.RESTING).lt10_c <= unknown for name in cultivars("grape")
+    )
 
 
 OWN_YOUNG: Final = {name for name in SPECIES for each in TABLE[name]["class"] if "under_years" in each}
@@ -146,9 +148,9 @@ OWN_YOUNG: Final = {name for name in SPECIES for each in TABLE[name]["class"] if
 @pytest.mark.parametrize("species", [name for name in SPECIES if name not in OWN_YOUNG])
 def test_under_three_years_wood_at_rest_is_two_degrees_warmer_and_never_softer_than_hardening(species: str) -> None:
     old, young = species_row(species), species_row(species, "", 2)
-    expected_c = min(old.wood_hardiness(Phase.RESTING).t10_c + 2.0, old.wood_hardiness(Phase.HARDENING).t10_c)
-    assert young.wood_hardiness(Phase.RESTING).t10_c == expected_c
-    assert young.wood_hardiness(Phase.GROWING).t10_c == old.wood_hardiness(Phase.GROWING).t10_c
+    expected_c = min(old.wood_hardiness(Phase.RESTING).lt10_c + 2.0, old.wood_hardiness(Phase.HARDENING).lt10_c)
+    assert young.wood_hardiness(Phase.RESTING).lt10_c == expected_c
+    assert young.wood_hardiness(Phase.GROWING).lt10_c == old.wood_hardiness(Phase.GROWING).lt10_c
 
 
 def test_a_published_need_counts_in_portions_and_the_rest_go_by_the_calendar_or_a_published_sum() -> None:
@@ -164,7 +166,7 @@ def test_low_chill_is_a_fast_rate_and_a_shallow_hardiness() -> None:
     # Kovaleski, PNAS 2022 (abstract): what is called low chill is little hardiness lost fast
     fig, grape = species_row("fig"), species_row("grape", "Concord")
     assert fig.kinetics.kd_eco > grape.kinetics.kd_eco
-    assert fig.t50_c(Phase.RESTING) > grape.t50_c(Phase.RESTING)
+    assert fig.lt50_c(Phase.RESTING) > grape.lt50_c(Phase.RESTING)
 
 
 @pytest.mark.parametrize(
@@ -185,11 +187,11 @@ def test_rows_mended_and_added_lie_between_a_report_of_no_harm_and_one_of_ruin(
     species: str, cultivar: str, unhurt_c: float, dead_c: float, report: str
 ) -> None:
     rest = species_row(species, cultivar).wood_hardiness(Phase.RESTING)
-    assert dead_c < rest.t50_c < rest.t10_c < unhurt_c, report
+    assert dead_c < rest.lt50_c < rest.lt10_c < unhurt_c, report
 
 
 def test_white_and_black_mulberry_lie_far_apart() -> None:
-    assert species_row("morus alba").t50_c(Phase.RESTING) < species_row("morus nigra").t50_c(Phase.RESTING) - 8.0
+    assert species_row("morus alba").lt50_c(Phase.RESTING) < species_row("morus nigra").lt50_c(Phase.RESTING) - 8.0
     assert species_row("mulberry").species == "white mulberry"  # the common one where winters are cold
 
 
@@ -205,21 +207,21 @@ def test_a_cultivar_has_one_class_under_all_its_names(traded_as: str) -> None:
 
 def test_a_kind_nobody_has_a_row_for_stands_on_the_growers_own_limit() -> None:
     row = with_own_limits(species_row("unknown"), {Phase.RESTING: -15.0})
-    assert (row.label, row.wood_hardiness(Phase.RESTING).t10_c, row.t50_c(Phase.RESTING)) == (
+    assert (row.label, row.wood_hardiness(Phase.RESTING).lt10_c, row.lt50_c(Phase.RESTING)) == (
         "your own limits",
         -15.0,
         -18.0,
     )
-    assert row.wood_hardiness(Phase.HARDENING).t10_c == (-2.5 - 15.0) / 2  # rule d: midway from ripening to resting
-    assert row.wood_hardiness(Phase.WAKING).t10_c == (-2.5 - 8.75) / 2
-    assert row.organs[Organ.SHOOTS][Phase.GROWING].t10_c == -1.0
+    assert row.wood_hardiness(Phase.HARDENING).lt10_c == (-2.5 - 15.0) / 2  # rule d: midway from ripening to resting
+    assert row.wood_hardiness(Phase.WAKING).lt10_c == (-2.5 - 8.75) / 2
+    assert row.organs[Organ.SHOOTS][Phase.GROWING].lt10_c == -1.0
 
 
 def test_a_kind_nobody_has_a_row_for_counts_as_tender_until_the_grower_says() -> None:
-    assert species_row("something else").wood_hardiness(Phase.RESTING).t10_c == -7.0
+    assert species_row("something else").wood_hardiness(Phase.RESTING).lt10_c == -7.0
 
 
 def test_an_organ_without_its_own_evidence_says_whose_value_it_takes() -> None:
     fig = species_row("fig").organs
-    assert fig[Organ.BUDS][Phase.RESTING].t10_c == fig[Organ.WOOD][Phase.RESTING].t10_c
+    assert fig[Organ.BUDS][Phase.RESTING].lt10_c == fig[Organ.WOOD][Phase.RESTING].lt10_c
     assert fig[Organ.BUDS][Phase.RESTING].source == "estimate, to be calibrated: no own evidence, taken as wood"

@@ -39,7 +39,7 @@ def winter(
     tissue_c: float, lost: float, year: int = 2026, phase: Phase = Phase.RESTING, tree: str = "Porch"
 ) -> Outcome:
     return Outcome(
-        tree=tree, evening=date(year, 1, 15), phase=phase, tissue_c=tissue_c, lt10_c=REST.t10_c, lt50_c=REST.t50_c,
+        tree=tree, evening=date(year, 1, 15), phase=phase, tissue_c=tissue_c, lt10_c=REST.lt10_c, lt50_c=REST.lt50_c,
         lost=lost,
     )  # fmt: skip
 
@@ -129,7 +129,7 @@ def test_eight_in_ten_true_shifts_lie_inside_the_80_percent_interval(count: int)
         told = []
         for year in range(count):
             tissue_c = rng.uniform(-13, -3)
-            seen = (REST.t50_c + true_c - tissue_c) / winter(0, 0).width_c + rng.normal(0, 0.4)
+            seen = (REST.lt50_c + true_c - tissue_c) / winter(0, 0).width_c + rng.normal(0, 0.4)
             told.append(winter(tissue_c + rng.normal(0, 1.5), NormalDist().cdf(seen), 2026 + year))
         learned = learn_hardiness(told, FIG, Phase.RESTING)
         inside.append(abs(learned.shift_c - true_c) < Z80 * learned.sd_c)

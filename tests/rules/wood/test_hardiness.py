@@ -35,7 +35,7 @@ def seen(sight: SightingKind, day: date, tree: str = "Porch") -> Sighting:
 
 
 def verdict(night_c: float, lt10_c: float, lt50_c: float) -> str:
-    """What one night does: under T10 hurt; under T90 (a normal dose curve: as far below T50 as T10 is above) killed."""
+    """What one night does: under LT10 hurt; under LT90 (as far below LT50 as LT10 is above: a normal curve) killed."""
     return "unhurt" if night_c >= lt10_c else "killed" if night_c <= 2 * lt50_c - lt10_c else "hurt"
 
 
@@ -44,7 +44,7 @@ def verdict(night_c: float, lt10_c: float, lt50_c: float) -> str:
 
 def test_the_laboratory_value_of_figs_is_a_ceiling_the_table_never_reaches() -> None:
     # Karami et al. 2018 (abstract): mean LT50 of seven cultivars in November, January, March
-    hardest_c = min(species_row("fig", name).t50_c(Phase.RESTING) for name in ("", "Hardy Chicago", "Alma"))
+    hardest_c = min(species_row("fig", name).lt50_c(Phase.RESTING) for name in ("", "Hardy Chicago", "Alma"))
     assert hardest_c > -16.89 > -20.23 > -21.35
 
 
@@ -82,7 +82,7 @@ def test_a_warm_day_late_in_february_costs_between_the_slow_and_the_fast_of_eigh
     spring = sine_year(170)
     spring[-1] = mean_c
     lt50_c = season_of(FIG, NORTH, wood_days(spring), [], START + timedelta(days=169)).lt50_c
-    span = species_row("fig").t50_c(Phase.GROWING) - species_row("fig").t50_c(Phase.RESTING)
+    span = species_row("fig").lt50_c(Phase.GROWING) - species_row("fig").lt50_c(Phase.RESTING)
     assert slow / 25.0 <= (lt50_c[-1] - lt50_c[-2]) / span <= fast / 25.0
 
 
@@ -190,8 +190,8 @@ def points_c(species: list[str], mean_c: Floats) -> tuple[Floats, Floats]:
 def test_hardiness_stays_between_its_bounds_through_any_year(mean_c: Floats, species: str) -> None:
     row = species_row(species)
     wood = season_of(Tree(name="any", species=species), NORTH, wood_days(mean_c), [], START + timedelta(days=363))
-    assert wood.lt50_c.min() >= row.t50_c(Phase.RESTING) - 1e-9
-    assert wood.lt50_c.max() <= row.t50_c(Phase.GROWING) + 1e-9
+    assert wood.lt50_c.min() >= row.lt50_c(Phase.RESTING) - 1e-9
+    assert wood.lt50_c.max() <= row.lt50_c(Phase.GROWING) + 1e-9
     assert (wood.lt10_c > wood.lt50_c).all()
 
 
@@ -239,7 +239,7 @@ def test_a_southern_garden_mirrors_a_northern_one_by_half_a_year(mean_c: Floats,
     assert south.start == date(2026, 3, 7)
     # 7 March is not quite 7 September for the sun: while days shorten, lengths differ by up to 0.10 h, a tenth of the
     # way from long to short days. Over 4000 random winters that left at most 4.3 % of the range.
-    span = species_row(species).t50_c(Phase.GROWING) - species_row(species).t50_c(Phase.RESTING)
+    span = species_row(species).lt50_c(Phase.GROWING) - species_row(species).lt50_c(Phase.RESTING)
     assert np.abs(north.lasting_lt50_c - south.lasting_lt50_c).max() <= 0.08 * span
 
 
@@ -292,7 +292,7 @@ def test_dropped_leaves_move_the_model_to_hardening_and_the_effect_says_how() ->
     assert effect.lt10_after_c < effect.lt10_before_c
     assert told.lt10_c == pytest.approx(effect.lt10_after_c)
     assert (
-        told.lt10_c >= species_row("fig").wood_hardiness(Phase.HARDENING).t10_c
+        told.lt10_c >= species_row("fig").wood_hardiness(Phase.HARDENING).lt10_c
     )  # a sign, not a measurement: never past it
     assert effect.moved
 

@@ -40,7 +40,7 @@ def test_a_dose_curve_through_two_points_meets_the_third(t10_f: float, t50_f: fl
 
 
 def test_elberta_buds_survive_four_degrees_above_their_half_point() -> None:
-    """Proebsting & Mills 1966, as quoted: 90 % alive 4 °C above T50."""
+    """Proebsting & Mills 1966, as quoted: 90 % alive 4 °C above LT50."""
     assert dose_width_c(-16.5, -20.5) == pytest.approx(3.1, abs=0.05)
     assert float(expected_share_lost(np.array([-16.5]), 0.0, -16.5, -20.5, 0.0)) == pytest.approx(0.1, abs=1e-6)
 

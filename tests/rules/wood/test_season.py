@@ -25,12 +25,12 @@ from rules.wood.season import (
 
 NORTH: Final = Site(latitude_deg=40, longitude_deg=-100, elevation_m=900, time_zone="America/Denver")
 SOUTH: Final = Site(latitude_deg=-40, longitude_deg=150, elevation_m=900, time_zone="Australia/Sydney")
-FIG_T50: Final = {phase: species_row("fig").t50_c(phase) for phase in Phase}
+FIG_T50: Final = {phase: species_row("fig").lt50_c(phase) for phase in Phase}
 
 
 def state(**changed: Any) -> Phase:
     told: dict[str, Any] = {"day": 60, "hc_c": -8.0, "hardest_c": -8.0, "eco": False, "woke": False, "green": False}
-    return phase_of(**(told | changed), t50_c=FIG_T50)
+    return phase_of(**(told | changed), lt50_c=FIG_T50)
 
 
 def sighting(sight: SightingKind, day: date, hour: int = 18) -> Sighting:

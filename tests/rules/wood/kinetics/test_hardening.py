@@ -121,8 +121,8 @@ def test_rows_from_memory_come_near_the_buds_measured_at_prosser_in_october_2014
 
 @pytest.mark.parametrize(("cultivar", "measured_c"), [("Cabernet Sauvignon", -23.0), ("Concord", -26.0)])
 def test_rows_from_memory_flatter_midwinter_and_the_species_table_does_not(cultivar: str, measured_c: float) -> None:
-    # Proebsting, Ahmedullah & Brummund 1980 (abstract): steady midwinter T50. The rows reach -25.0 and -29.2: 2.0 and
+    # Proebsting, Ahmedullah & Brummund 1980 (abstract): steady midwinter LT50. The rows reach -25.0 and -29.2: 2.0 and
     # 3.2 °C harder than measured. That is why no row from memory sets what we say a grape bears.
     model_c = float(prosser(cultivar).hc_c[130])
     assert -3.5 < model_c - measured_c < 0
-    assert species_row("grape", cultivar).t50_c(Phase.RESTING) >= measured_c
+    assert species_row("grape", cultivar).lt50_c(Phase.RESTING) >= measured_c
