@@ -139,9 +139,15 @@ def _merged(meanings: Meanings) -> Meanings:
             continue
         if not talk and meaning.verb in (Verb.YES, Verb.THANKS, Verb.HELLO):
             continue
-        if meaning not in kept:
+        if meaning not in kept and not _says_again(meaning, meanings):
             kept.append(meaning)
     return tuple(kept)
+
+
+def _says_again(deed: Meaning, told: Meanings) -> bool:
+    """Whether a deed without its time only sums up others that have theirs: "…, so all tops are shut"."""
+    dated = {tree for one in told if one.verb is deed.verb and one.at_utc is not None for tree in one.trees}
+    return deed.is_deed and deed.at_utc is None and bool(deed.trees) and dated.issuperset(deed.trees)
 
 
 def _beside_lost(lost: list[Read], certain: Meanings, cover: Cover, line: Marked, context: Context) -> Reply:

@@ -37,6 +37,7 @@ class Clause:
     excepted_numbers: Sequence[int] = ()
     group: str | None = None
     did: str | None = None
+    told_at: Moment | None = None  # of the clause before, where it has no time of its own
 
     @property
     def words(self) -> Sequence[str]:
@@ -63,7 +64,7 @@ class Clause:
     def moment(self) -> Moment | None:
         """When; of several times the one that says more than "today"."""
         found = [self.marked.moments[_number(word)] for word in self.words if word[0] == "#"]
-        return next((one for one in found if not one.is_today), found[0] if found else None)
+        return next((one for one in found if not one.is_today), found[0] if found else self.told_at)
 
     @property
     def temperature(self) -> Temperature | None:

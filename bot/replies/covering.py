@@ -177,7 +177,9 @@ def _runs_on(tells: str, kept: Sequence[Kept], follows: str, words: Sequence[str
         return False
     if begins in ADDING:
         return follows in (LEFT_OVER, "aside")
-    return begins in _telling() or begins[0] in "&@#" or begins in AT_TIME
+    if begins[0] == "#" or begins in AT_TIME:  # behind a deed without a time of its own it is the time of that deed
+        return tells not in ("did", "left", "moved") or any(word[0] == "#" for word in words[:-1])
+    return begins in _telling() or begins[0] in "&@"
 
 
 def _run_over(words: Sequence[str], start: int, kept: Sequence[Kept]) -> float:

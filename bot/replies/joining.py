@@ -2,14 +2,35 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import Final
 
 from bot.replies.clause import Clause
 from bot.replies.grammar import grammar
 
+READINGS: Final = frozenset(("reading", "number", "numbers"))
+
 
 def joined(clauses: Sequence[Clause]) -> list[Clause]:
     """The clauses with the times and trees that stand apart behind them."""
-    return _of_tree_alone(_at_times_aside(_numbers_in_a_row(clauses)))
+    return _of_tree_alone(_at_times_aside(_without_apposed(_numbers_in_a_row(clauses))))
+
+
+def _without_apposed(clauses: Sequence[Clause]) -> list[Clause]:
+    """ "Wrapped the figs, all three, yesterday": how many there are tells nothing more; the time is of the deed."""
+    kept: list[Clause] = []
+    for clause in clauses:
+        if kept and _is_apposed(clause, kept[-1]):
+            kept[-1] = replace(kept[-1], end=clause.end)
+        else:
+            kept.append(clause)
+    return kept
+
+
+def _is_apposed(clause: Clause, before: Clause) -> bool:
+    counts = clause.group in ("all", "both") and not (clause.named or clause.numbers or clause.excepted)
+    moment = clause.moment
+    was = moment is None or moment.is_today or bool((moment.past or moment.told) and before.moment is None)
+    return counts and was and clause.tells in ("bare", "later") and before.tells == "did" and before.has_targets
 
 
 def _numbers_in_a_row(clauses: Sequence[Clause]) -> list[Clause]:
@@ -20,8 +41,14 @@ def _numbers_in_a_row(clauses: Sequence[Clause]) -> list[Clause]:
 
 def of_those_before(clauses: list[Clause]) -> list[Clause]:
     """The clauses with what they leave unsaid taken from the one before."""
-    clauses = [_of_left_out(one, before) for one, before in zip(clauses, [None, *clauses], strict=False)]
-    return [_told_too(one, before) for one, before in zip(clauses, [None, *clauses], strict=False)]
+    for n, (one, before) in enumerate(zip(clauses[1:], clauses, strict=False), start=1):
+        if one.tells in READINGS and before.tells in READINGS and one.moment is None:
+            clauses[n] = replace(one, told_at=clauses[n - 1].moment)  # "readings at 6: porch -3, wall -4"
+    told: list[Clause] = []
+    for clause in clauses:
+        last = told[-1] if told else None
+        told.append(_told_too(_of_left_out(clause, last), last))
+    return told
 
 
 def _at_times_aside(clauses: Sequence[Clause]) -> list[Clause]:

@@ -54,6 +54,8 @@ def is_none_of_ours(clause: Clause, line: Marked, beside: Meanings, behind: str 
     if clause.words[0] in _BECAUSE:
         return not words & ours().words("DENIES", "DOUBTS", "JOKES", "CORRECTS", "SUPPOSES")
     told = [n for n, word in plain if word in deed_forms()]
+    if not deeds and beside and not told and not words & ours().words("LID", "WRAP", "PLANT", "BEFALLS"):
+        return not words & ours().words("DENIES", "DOUBTS", "JOKES", "CORRECTS", "SUPPOSES", "PROMISES")
     return not words & _our_things() and (
         not told or (not deeds and _is_of_another(line.words[clause.start : told[0]]))
     )
@@ -68,7 +70,7 @@ def is_mere_talk(clause: Clause, line: Marked) -> bool:
 _REASONED = frozenset((Verb.CANNOT, Verb.NOT_DONE, Verb.SNOOZE, Verb.WILL_DO))
 _REASONED_TELLS = frozenset(("cannot", "not_done", "later", "plan"))
 _BECAUSE = frozenset(("because", "cause", "cos"))
-_ADDED = _BECAUSE | {"with", "while", "what"}
+_ADDED = _BECAUSE | {"with", "while", "what", "which"}
 
 
 @cache

@@ -52,7 +52,8 @@ _PIECE = re.compile(
         next\sweek|(?:at\s|on\s)?(?:the\s|this\s|next\s)?weekend)\b)
   | (?P<night>\b(?:last\snight|overnight|last\sevening|tonight|tonite|
         this\sevening|this\smorning|this\safternoon|during\sthe\snight|in\sthe\snight)\b)
-  | (?P<part>\b(?:first\sthing(?:\sin\sthe\smorning)?|(?:first|crack\sof)\slight|before\swork|dawn|daybreak|sunrise
+  | (?P<part>\b(?:first\sthing(?:\sin\sthe\smorning)?|(?:first|crack\sof)\slight
+        |before\s(?:work|school|breakfast|the\sschool\srun)|dawn|daybreak|sunrise
         |morning|noon|midday|lunch(?:time)?|afternoon|tea\s?time|evening|bedtime|midnight
         |(?:(?<=day\s)|(?<=(?:mon|tue|wed|thu|fri|sat|sun)\s)|(?<=tues\s)|(?<=thur\s)|(?<=thurs\s))night)\b)
   | (?P<now>\b(?:just\snow|right\snow|now|a\s(?:moment|minute|second|while|bit)\sago|
