@@ -21,6 +21,7 @@ OPEN_LEAD: Final = timedelta(hours=1)
 LAST_CALL_LEAD: Final = timedelta(minutes=75)
 HEADS_UP_DAYS: Final = 4
 HEADS_UP_CHANCE: Final = 0.3
+HEADS_UP_REST: Final = timedelta(days=1)
 MOST_PER_NIGHT: Final = 3
 SILENT_STAGES: Final = (Stage.HEADS_UP, Stage.STAND_DOWN, Stage.JOBS, Stage.LOST)
 NEVER_RING: Final = (Stage.HEADS_UP, Stage.JOBS, Stage.LOST)
@@ -129,6 +130,9 @@ def _heads_up(ask: Ask, said: Sequence[PastNudge], now: datetime) -> DueNudge | 
     ]  # fmt: skip
     if any(set(ask.trees) <= set(s.trees) and s.day <= ask.day for s in live):
         return None
+    rung = [s for s in said if s.verb == ask.verb and _rang(s) and now - s.opened_utc < HEADS_UP_REST]
+    if set(ask.trees) <= {tree for s in rung for tree in s.trees}:
+        return None  # who was asked today and did not go knows of it
     count = sum(s.stage == Stage.HEADS_UP and s.verb == ask.verb and s.day == ask.day for s in said)
     return DueNudge(
         key=f"{ask.verb}:{ask.day}:{Stage.HEADS_UP}:{count}",
@@ -149,7 +153,7 @@ def _stage(ask: Ask, quiet: Quiet, now: datetime) -> Stage | None:
     if now >= times[Stage.TODAY]:
         return Stage.TODAY
     days_ahead = (ask.day - now.astimezone(quiet.zone).date()).days
-    if ask.verb == DeedKind.WRAPPED and days_ahead <= HEADS_UP_DAYS and ask.chance >= HEADS_UP_CHANCE:
+    if ask.verb == DeedKind.WRAPPED and 1 <= days_ahead <= HEADS_UP_DAYS and ask.chance >= HEADS_UP_CHANCE:
         return Stage.HEADS_UP
     return None
 

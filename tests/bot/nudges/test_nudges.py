@@ -111,6 +111,14 @@ def test_wrapping_is_announced_days_ahead_without_a_sound() -> None:
     assert due([act("Kaki", DeedKind.WRAPPED, DAY + timedelta(days=3), chance=0.2)], [], at(12)) == []
 
 
+def test_the_morning_of_a_job_is_no_time_to_announce_it_nor_the_evening_after_it_was_asked_for() -> None:
+    assert due([act("Kaki", DeedKind.WRAPPED)], [], at(7.2)) == []
+    (asked,) = due([act("Kaki", DeedKind.WRAPPED)], [], at(9))
+    tomorrow = act("Kaki", DeedKind.WRAPPED, DAY + timedelta(days=1))
+    assert due([tomorrow], [said_of(asked, at(9))], at(18)) == []
+    assert [n.stage for n in due([tomorrow], [], at(18))] == [Stage.HEADS_UP]
+
+
 def test_a_tree_that_joins_a_heads_up_changes_the_message_instead_of_sending_another() -> None:
     later = DAY + timedelta(days=3)
     (first,) = due([act("Kaki", DeedKind.WRAPPED, later)], [], at(12))
