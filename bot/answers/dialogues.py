@@ -17,7 +17,10 @@ KEY: Final = "d"
 ENDED: Final = ("cancel", "never mind", "nevermind", "forget it", "leave it", "stop it", "abort")
 YES: Final = "yes"
 NO: Final = "no"
-YES_WORDS: Final = ("yes", "y", "yep", "yeah", "yup", "yes please", "sure", "right", "correct")
+YES_WORDS: Final = (
+    *("yes", "y", "yep", "yeah", "yup", "yes please", "sure", "right", "correct"),
+    *("that's right", "that is right", "thats right"),
+)
 NO_WORDS: Final = ("no", "n", "nope", "nah", "no thanks", "wrong")
 NO_DEED: Final = {"open", "ready"}  # words of deeds that also describe a place or a person
 

@@ -19,7 +19,8 @@ def _wake_early(facts: Facts) -> Iterator[Window]:
 
 def _dry_and_store(facts: Facts) -> Iterator[Window]:
     """Film, blanket and lid are dried before they are folded; damp ones rot and damp straw heats."""
-    yield from _after_stripping(facts, 10, JobReason.COVER_OFF)
+    if facts.cover is not None and not facts.cover.is_shelter:  # nobody folds up a garage
+        yield from _after_stripping(facts, 10, JobReason.COVER_OFF)
 
 
 def _mulch(facts: Facts) -> Iterator[Window]:

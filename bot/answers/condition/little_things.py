@@ -48,9 +48,14 @@ def _wind_lines(
     exchange: Exchange, at_risk: Sequence[TreeMargins], lost: Sequence[TreeMargins], evening: date
 ) -> tuple[list[str], list[TreeMargins]]:
     """That wind is why nothing is asked for these, and the pots to be carried in all the same."""
-    if not at_risk or not is_windy(night := at_risk[0].night_of(evening), exchange.now):
+    if not at_risk:
         return [], []
+    night = at_risk[0].night_of(evening)
+    is_dark = night.sunset_utc is None or exchange.now >= night.sunset_utc
     pots = [one for one in lost if say.waits_outside(one)]
+    is_work = pots or any(one.cover is not None and not one.cover.is_shelter for one in at_risk)
+    if is_dark or not is_work or not is_windy(night, exchange.now):
+        return [], []
     again_utc = work_again_utc(at_risk[0].nights, exchange.now)
     return say.too_windy(pots, night, again_utc, exchange.style, exchange.now), pots
 

@@ -195,7 +195,7 @@ def another_tree(said: DialogueAnswer) -> str | None:
 def put_by(draft: Draft, rest: str) -> tuple[dict[str, Any], str]:
     """The draft with one more tree to come after it, and what that is called; the same sentence again adds nothing."""
     words = read_tree_words(rest, LATEST_YEAR)
-    name = words.name or words.species
+    name = words.name or words.cultivar or words.species
     later = list(draft.get(THEN, ()))
     if name.casefold() == str(draft.get("name", "")).casefold():
         return dict(draft), ""

@@ -54,9 +54,9 @@ _SIDES: Final = {
 }
 _MINUTES: Final = re.compile(r"(?P<count>\d+) ?(?:min|mins|minutes)(?: to (?P<what>wrap|close|shut))?")
 _NAMED: Final = re.compile(
-    r"\b(?:called|named|name is|calls?|we call it)\s+(?:[\"“‘'](?P<quoted>[^\"”’]+?)[\"”’']|"
+    r"\b(?:called|named|name is|calls? (?:it|him|her|this one)|calls?)\s+(?:[\"“‘'](?P<quoted>[^\"”’]+?)[\"”’']|"
     r"(?P<name>[^,;.\"“”]+?)(?=\s*[,;.]|\s*$|\s(?:in|by|on|under|against|at|near|next to|planted|since)\s|"
-    r"\s(?:left bare|twin (?:of|to)|that goes|which goes|covered with|covered by)\b))",
+    r"\s(?:left bare|twin (?:of|to)|that|which|we|i|bent|wrapped|with|covered)\b))",
     re.IGNORECASE,
 )
 _TWO_FILMS: Final = re.compile(

@@ -37,7 +37,7 @@ def first_things(plan: Triage, outlook: Outlook, things: Things, style: Style, f
         )
     covers = covers_of(outlook)
     lines = [_time_line(plan, outlook, style)]
-    lines += [_job(one, place, covers, plan, outlook, style) for place, one in enumerate(plan.first[:MOST_TOLD])]
+    lines += [_job(place, covers, plan, outlook, style) for place in range(len(plan.first[:MOST_TOLD]))]
     if rest := plan.first[MOST_TOLD:]:
         lines.append(f"After that {names([one.tree for one in rest])}.")
     left = sorted(plan.left_out, key=lambda one: -one.chance)
@@ -77,10 +77,16 @@ def _ends(plan: Triage, style: Style) -> str:
     return style.clock(five_minutes(plan.ends_utc)) if plan.ends_utc else "dusk"
 
 
-def _job(one: Threatened, place: int, covers: Covers, plan: Triage, outlook: Outlook, style: Style) -> str:
+def _job(place: int, covers: Covers, plan: Triage, outlook: Outlook, style: Style) -> str:
+    """One of the jobs; when to begin is said where it is not as for the one before."""
+    one, before = plan.first[place], plan.first[place - 1].by_utc if place else None
     what = do_words(one.deed, [one.tree], covers) if one.deed else one.tree
     odds = f"{too_cold(one.chance)} as it is, {chance(one.chance_after)} then"
-    begin = f", begin by {style.clock(five_minutes(one.by_utc))}" if one.by_utc and one.by_utc > outlook.now else ""
+    begin = (
+        f", begin by {style.clock(five_minutes(one.by_utc))}"
+        if one.by_utc and one.by_utc > outlook.now and one.by_utc != before
+        else ""
+    )
     other = one.evening is not None and plan.night is not None and one.evening != plan.night.evening
     when = f" for {style.night(one.evening, outlook.now)}" if other and one.evening else ""
     return f"{'Then' if place else 'First'} {what}{when} ({minutes(one.minutes)}{begin}): {odds}."

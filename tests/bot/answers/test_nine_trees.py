@@ -286,3 +286,12 @@ def test_what_is_due_rests_on_what_was_said_a_moment_ago(
     due = garden.say("due")  # no round has passed since
     assert re.search(r"close [^.]*\bWell\b", due), due
     garden.phone.close()
+
+
+def test_in_the_dark_no_wind_is_blamed(lived: Callable[[tuple[datetime, list[float], float]], Garden]) -> None:
+    garden = lived(FREEZE)
+    garden.day(0, 9)
+    garden.day(0, 19)
+    assert "windy" not in garden.say("tonight")
+    assert "windy" not in garden.say("due")
+    garden.phone.close()

@@ -292,3 +292,16 @@ def test_news_of_a_tree_is_no_answer_to_what_is_asked_of_another(begin: Beginnin
     begin.say("low was -4 at tub")
     assert "Added Gate: fig, in the open" in begin.say("30 trips")
     assert read_garden(begin.path).trees[1].worth_trips == 30
+
+
+@pytest.mark.parametrize(
+    ("said", "name"),
+    [
+        ("a hardy fig next to the chimney, I call it Well, straw cage", "Well"),
+        ("a fig called Ditch we bend down and cover with straw", "Ditch"),
+        ("a fig called Gate with straw and film", "Gate"),
+        ("a fig called Old Tom that goes into the garage", "Old Tom"),
+    ],
+)
+def test_a_name_ends_where_the_sentence_goes_on(said: str, name: str) -> None:
+    assert read_tree_words(said, 2026).name == name
