@@ -49,8 +49,9 @@ def assembled(reads: list[Read], cover: Cover, line: Marked, context: Context) -
     if taken_back is not None:
         return taken_back
     runs, told = cover.lost, any(read.options for read in reads)
+    only_talk = all(m.verb in SMALL_TALK for m in certain) and not any(len(read.options) > 1 for read in reads)
     apart = len(runs) == len(lost) and all(is_none_of_ours(run, line, certain, _before(run, cover)) for run in runs)
-    if not told or not reads or (lost and not apart) or (lost and all(m.verb in SMALL_TALK for m in certain)):
+    if not told or not reads or (lost and not apart) or (lost and only_talk):
         return _beside_lost(lost, certain, cover, line, context)
     return _told(reads, certain, _unread(cover), cover, line, context)
 

@@ -173,7 +173,7 @@ def _runs_on(tells: str, kept: Sequence[Kept], follows: str, words: Sequence[str
     if tells in SCOPING and follows not in (LEFT_OVER, "aside", *SCOPING):
         return False  # "maybe closed porch"
     begins, has_object = words[-1], any(one.name in OBJECTS for one in kept)
-    if not has_object and (tells == "job" or (follows == LEFT_OVER and tells in ("did", "left", "base", "ok"))):
+    if not has_object and tells in ("job", "did", "left", "base", "ok") and begins not in TELLERS:
         return False
     if begins in ADDING:
         return follows in (LEFT_OVER, "aside")

@@ -47,6 +47,8 @@ def of_those_before(clauses: list[Clause]) -> list[Clause]:
     told: list[Clause] = []
     for clause in clauses:
         last = told[-1] if told else None
+        if last is not None and clause.tells == "cannot" and not clause.has_targets and _has_reason(last):
+            continue  # "film tomorrow, too windy": why, and of no other tree
         told.append(_told_too(_of_left_out(clause, last), last))
     return told
 
@@ -95,6 +97,10 @@ def _of_tree_alone(clauses: Sequence[Clause]) -> list[Clause]:
 
 def _names_trees(clause: Clause) -> bool:
     return clause.tells == "bare" and bool(clause.named or clause.numbers) and clause.joined_by != "and"
+
+
+def _has_reason(clause: Clause) -> bool:
+    return clause.tells == "half" or (clause.has_targets and clause.tells in ("later", "plan", "not_done", "cannot"))
 
 
 def _of_left_out(clause: Clause, before: Clause | None) -> Clause:

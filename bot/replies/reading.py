@@ -8,7 +8,7 @@ from typing import Final
 from bot.replies.assembling import SMALL_TALK, TELLS, assembled
 from bot.replies.clause import Clause, clause_of, last_apart
 from bot.replies.commanded import commanded
-from bot.replies.covering import LEFT_OVER, Cover, covers
+from bot.replies.covering import ASKING, LEFT_OVER, Cover, covers
 from bot.replies.joining import joined, of_those_before, sharing
 from bot.replies.labels import label
 from bot.replies.meanings.asked import read_question
@@ -150,7 +150,9 @@ def _read(text: str, context: Context, *, keep_reserved: bool) -> Reply:
         return NotUnderstood(heard=str(refused), choices=fitting(line, context))
     reply = _one_of([one for one in replies if not _undoes_another(one, line, context)], context)
     if isinstance(reply, NotUnderstood) and not reply.choices:
-        return replace(reply, choices=fitting(line, context), is_ours=bool(context.asks) or speaks_of_ours(line))
+        ours = speaks_of_ours(line) or (bool(context.asks) and line.words[:1] != [] and line.words[0] not in ASKING)
+        asked = context if ours else replace(context, open_asks=(), quoted=None)
+        return replace(reply, choices=fitting(line, asked), is_ours=ours)
     return reply
 
 

@@ -68,7 +68,7 @@ def is_mere_talk(clause: Clause, line: Marked) -> bool:
 
 
 _REASONED = frozenset((Verb.CANNOT, Verb.NOT_DONE, Verb.SNOOZE, Verb.WILL_DO))
-_REASONED_TELLS = frozenset(("cannot", "not_done", "later", "plan"))
+_REASONED_TELLS = frozenset(("cannot", "not_done", "later", "plan", "half"))
 _BECAUSE = frozenset(("because", "cause", "cos"))
 _ADDED = _BECAUSE | {"with", "while", "what", "which"}
 
