@@ -189,7 +189,8 @@ class FirstEvening:
     def _tree(self, draft: dict[str, Any], text: str) -> list[Answer] | None:
         words = read_tree_words(added_tree(text), self._now.year)
         tree = {**draft_of(words), **({"tending": draft["tending"]} if "tending" in draft else {})}
-        unkept = [*words.unkept, *([f"twin of {tree.pop('twin')}"] if "twin" in tree else [])]
+        unkept = [*words.unkept, *([f"twin of {tree.pop('twin')}"] if "twin" in tree else []),
+                  *([f"same cover as {tree.pop('like')}"] if "like" in tree else [])]  # fmt: skip
         if not (words.name or words.species):
             return None
         answers = self._go_on(draft, tree)
@@ -245,8 +246,8 @@ class FirstEvening:
             return []
         words = read_tree_words(then[0], self._now.year)
         draft = {**draft_of(words), THEN: list(then[1:])}
-        twin = draft.pop("twin", None)
-        unkept = [*words.unkept, *([f"twin of {twin}"] if twin else [])]
+        twin, like = draft.pop("twin", None), draft.pop("like", None)
+        unkept = [*words.unkept, *([f"twin of {twin}"] if twin else []), *([f"same cover as {like}"] if like else [])]
         step = next_step(draft)
         if step is None:
             return []

@@ -7,6 +7,7 @@ from typing import Any, Final
 from bot.answers.dialogues import Dialogue, DialogueAnswer, ask, close, confirm, is_yes
 from bot.answers.exchange import Answer, Exchange
 from bot.answers.garden_file.new_trees import (
+    LIKE,
     THEN,
     another_tree,
     cover_values,
@@ -55,6 +56,7 @@ def _begun(exchange: Exchange, description: str, then: Sequence[str]) -> list[An
     """A tree from its description; `then` are those that wait behind it."""
     words = read_tree_words(description, exchange.now.year)
     draft, unkept = _twin_known(draft_of(words), list(words.unkept), exchange.garden)
+    draft, unkept = _like_known(draft, unkept, exchange.garden)
     draft |= {THEN: list(then)} if then else {}
     answers = _name_refused(exchange, draft) or _go_on(exchange, draft)
     if unkept:
@@ -69,6 +71,15 @@ def _twin_known(draft: dict[str, Any], unkept: list[str], garden: Garden) -> tup
     if twin is not None:
         return {**draft, "twin": twin.name}, unkept
     return draft, [*unkept, f"twin of {said}"] if said else unkept
+
+
+def _like_known(draft: dict[str, Any], unkept: list[str], garden: Garden) -> tuple[dict[str, Any], list[str]]:
+    """The draft under the cover of a tree the garden has."""
+    said = draft.pop("like", None)
+    other = garden.tree_called(str(said)) if said else None
+    if other is not None and other.cover is not None:
+        return {**draft, "cover": f"{LIKE}{other.cover}"}, unkept
+    return draft, [*unkept, f"same cover as {said}"] if said else unkept
 
 
 def _name_refused(exchange: Exchange, draft: Mapping[str, Any]) -> list[Answer] | None:

@@ -111,6 +111,7 @@ def draft_of(words: TreeWords) -> dict[str, Any]:
         "purpose": None if words.purpose is Purpose.KEEP else words.purpose,
         "left_bare": words.left_bare or None,
         "twin": words.twin,
+        "like": words.cover_like,
         "height_m": words.height_m,
         "cover": words.cover,
         "sizes_m": dict(words.cover_sizes_m) or None,

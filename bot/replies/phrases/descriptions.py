@@ -72,6 +72,10 @@ _WITH_UNIT: Final = re.compile(rf"\d ?(?:{UNIT}|[\"″”'′’])", re.IGNORECA
 _YEAR: Final = re.compile(r"\b(?:planted|since|from|put in)\D{0,20}?\b(?P<year>(?:19|20)\d\d)\b", re.IGNORECASE)
 _AGE: Final = re.compile(rf"\b(?P<years>{NUMBER}) years? old\b", re.IGNORECASE)
 _TWIN: Final = re.compile(r"\btwin (?:of|to) (?:the )?(?P<twin>[^,;.]+?)(?=\s*(?:[,;.]|$| and ))", re.IGNORECASE)
+_LIKE: Final = re.compile(
+    r"\b(?:the )?same (?:cover|cage|wrap|way)?\s*(?:as|like) (?:at |for |the )?(?P<tree>[^,;.]+?)(?=\s*(?:[,;.]|$))",
+    re.IGNORECASE,
+)
 _STICKS_OUT: Final = re.compile(
     r"\b(?:tip|top|leader)s? (?:that )?(?:sticks?|sticking|stands?|pokes?|poking) out\b", re.IGNORECASE
 )
@@ -106,6 +110,7 @@ class TreeWords:
     twin: str = ""
     height_m: float | None = None
     cover: Preset | None = None
+    cover_like: str = ""
     has_no_cover: bool = False
     cover_sizes_m: Mapping[str, float] = field(default_factory=dict)
     cover_built: Mapping[str, Any] = field(default_factory=dict)
@@ -151,6 +156,7 @@ def read_tree_words(text: str, year: int) -> TreeWords:
         twin=twin["twin"].strip() if (twin := _TWIN.search(rest)) else "",
         height_m=_size(plain, "high|tall", inches=False),
         cover=cover.preset if cover else None,
+        cover_like=like["tree"].strip() if (like := _LIKE.search(rest)) else "",
         has_no_cover=any(NO_COVER.match(normalised(one)) for one in clauses),
         cover_sizes_m=sizes_m,
         cover_built=cover.built if cover else {},
@@ -177,7 +183,7 @@ def _cover_sizes(rest: str) -> dict[str, float]:
 
 def _is_kept(clause: str, species: str) -> bool:
     """Whether something was made of one clause of a description."""
-    told = (_YEAR, _AGE, _TWIN, LEFT_BARE, _HIGH, _STICKS_OUT, _ABOUT, _TWO_FILMS)
+    told = (_YEAR, _AGE, _TWIN, _LIKE, LEFT_BARE, _HIGH, _STICKS_OUT, _ABOUT, _TWO_FILMS)
     if _cover_sizes(clause) or NO_COVER.match(normalised(clause)):
         return True
     known = standing_in(clause) is not None or _cover_in(clause) is not None or bool(species and species in clause)

@@ -305,3 +305,14 @@ def test_news_of_a_tree_is_no_answer_to_what_is_asked_of_another(begin: Beginnin
 )
 def test_a_name_ends_where_the_sentence_goes_on(said: str, name: str) -> None:
     assert read_tree_words(said, 2026).name == name
+
+
+def test_a_tree_under_the_same_cover_as_another_is_not_asked_for_it(begin: Beginning) -> None:
+    begin.say(begin.code())
+    for said in ("39.0, -109.0", "yes", "1", "a fig called Well, in the open, straw cage with two films, same as ever"):
+        begin.say(said)
+    for said in ("not on yet", "40", "early", "Add: a fig called Gate, in the open, same cover as Well", "no"):
+        begin.say(said)
+    assert "Added Gate" in begin.say("40")
+    well, gate = read_garden(begin.path).trees
+    assert gate.cover == well.cover
