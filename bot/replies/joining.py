@@ -100,7 +100,8 @@ def _names_trees(clause: Clause) -> bool:
 
 
 def _has_reason(clause: Clause) -> bool:
-    return clause.tells == "half" or (clause.has_targets and clause.tells in ("later", "plan", "not_done", "cannot"))
+    put_off = clause.tells in ("later", "plan", "not_done", "cannot", "did_or_later")
+    return clause.tells == "half" or (clause.has_targets and put_off)
 
 
 def _of_left_out(clause: Clause, before: Clause | None) -> Clause:
