@@ -25,6 +25,7 @@ from bot.rounds.gathering import RECORDS_READ, RoundInputs, Setting, gather, nex
 from bot.rounds.inputs import inputs_of, style_of
 from bot.rounds.job_facts import job_facts
 from bot.rounds.jobs_news import write_jobs_news
+from bot.rounds.kept_forecast import tells_the_same
 from bot.rounds.learning.garden import Learner
 from bot.rounds.past_winters import refresh_past_winters
 from bot.settings import Garden
@@ -35,9 +36,8 @@ from bot.wording.document import outlook_document
 from rules.garden.records import Records
 from rules.jobs import GardenFacts
 from rules.outlook.garden_outlook import Outlook, outlook_carried, restated
-from rules.outlook.inputs import OutlookInputs
+from rules.outlook.inputs import Carried, OutlookInputs
 from rules.outlook.little_things import LittleThing, little_things
-from rules.outlook.past import Carried
 from rules.plan.season.table import SeasonTable
 from rules.wood.margins import TreeMargins
 
@@ -167,7 +167,8 @@ class Watch:
         garden, evening = self._setting.garden, style_of(self._setting.garden).evening(now)
         asked = self._round_id, evening, tuple((one.tree.name, one.state_assumed) for one in trees)
         if self._things[0] != asked:  # every tick asks again
-            inputs = replace(inputs_of(garden, self._round_inputs or self._gathered(c, now)), records=records)
+            inputs = inputs_of(garden, self._round_inputs or self._gathered(c, now))
+            inputs = replace(inputs, records=records, carried=self._carried)
             self._things = asked, little_things(inputs, trees, evening, now)
         return self._things[1]
 
@@ -216,7 +217,8 @@ class Watch:
         seen = self._outlook_for(incoming.update_id, now)
 
         def inputs() -> OutlookInputs:
-            return inputs_of(self._setting.garden, self._round_inputs or self._gathered(c, now))
+            found = inputs_of(self._setting.garden, self._round_inputs or self._gathered(c, now))
+            return replace(found, carried=self._carried)
 
         return Exchange(
             c=c,
@@ -271,8 +273,11 @@ class Watch:
         with self.logbook.begin() as c:
             self._records.keep(c, setting.garden.name, now - RECORDS_READ)
             round_inputs = self._gathered(c, now)
-        if not self._is_stale(round_inputs, now):
-            self._round_inputs = round_inputs  # readings that taught nothing new are kept at hand
+        if not self._is_stale(round_inputs, now) and self._round_inputs is not None:
+            looked_at = self._round_inputs  # its word stays, so that many small changes add up
+            self._round_inputs = replace(
+                round_inputs, forecast=looked_at.forecast, forecast_id=looked_at.forecast_id
+            )  # readings that taught nothing new are kept at hand
             return
         tables = self._kept_tables(setting.garden)
         inputs = replace(inputs_of(setting.garden, round_inputs), tables=tables)
@@ -301,6 +306,8 @@ class Watch:
         before = self._round_inputs
         changed = _rests_on(self._setting.garden, round_inputs) != _rests_on(self._setting.garden, before)
         changed = changed or round_inputs.climate is not before.climate
+        if round_inputs.forecast_id != before.forecast_id:
+            changed = changed or not tells_the_same(round_inputs.forecast, before.forecast)
         missed = any(self._seen.now < act.by_utc <= now for act in self._seen.acts)  # what now, if it was not done?
         return changed or missed or not timedelta(0) <= now - self._seen.now < LOOK_EVERY
 
@@ -311,7 +318,6 @@ def _rests_on(garden: Garden, round_inputs: RoundInputs) -> tuple[object, ...]:
     taught = inputs_of(garden, round_inputs)
     covers = taught.covers_read
     return (
-        round_inputs.forecast_id,
         said,
         round_inputs.away,
         taught.offsets,

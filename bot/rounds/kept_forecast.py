@@ -8,12 +8,17 @@ from datetime import datetime, timedelta
 from typing import Final
 from weakref import WeakValueDictionary
 
+import numpy as np
+
 from bot.forecasts import WeatherServiceError, dump_forecast, parse_saved
 from bot.logbook import Connection, KeptForecast, note_state, read_state
+from bot.logbook.weather import SERIES
 from rules.weather.hourly import Forecast
 from rules.weather.timeline import sliced
 
 BESIDE: Final = "beside"
+WITHIN_C: Final = 0.05  # half a step of what services tell; and of wind and rain as many m/s and mm
+WITHIN: Final = {"sun_w_m2": 5.0, "cloud_fraction": 0.02}
 HELD_BEFORE: Final = timedelta(days=1)  # the night under way began so long ago at most
 
 _HELD: WeakValueDictionary[tuple[str, datetime], Forecast] = WeakValueDictionary()
@@ -68,3 +73,18 @@ def _from(forecast: Forecast, moment: datetime) -> Forecast:
         members_air_c=None if members_c is None else members_c[:, first:],
         sigma_c=None if forecast.sigma_c is None else forecast.sigma_c[first:],
     )
+
+
+def tells_the_same(one: Forecast | None, other: Forecast | None) -> bool:
+    """Whether two words of a service, which reckons anew every few hours, differ by less than anybody would act on."""
+    if one is None or other is None:
+        return one is other
+    told, before = one.weather, other.weather
+    if (one.service, told.start_utc, told.hours) != (other.service, before.start_utc, before.hours):
+        return False
+    pairs = [(getattr(told, name), getattr(before, name), WITHIN.get(name, WITHIN_C)) for name in SERIES]
+    members = [values for values in (one.members_air_c, other.members_air_c) if values is not None]
+    if len(members) == 1 or (members and members[0].shape != members[1].shape):
+        return False
+    pairs += [(members[0], members[1], WITHIN_C)] if members else []
+    return all(np.allclose(new, old, rtol=0.0, atol=within, equal_nan=True) for new, old, within in pairs)

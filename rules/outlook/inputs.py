@@ -13,6 +13,7 @@ from rules.garden.cover import Cover, Preset
 from rules.garden.doubt import Doubt, DoubtKind
 from rules.garden.records import Records, cover_conditions, shelter_of, states_told
 from rules.garden.tree import Phase, Site, SiteSoil, Standing, Tree
+from rules.heat.batch import HeatStart
 from rules.learning import LearnedHardiness, shifted
 from rules.plan.beyond_forecast import Tables
 from rules.plan.grower.free_hours import ANY_TIME, FreeHours
@@ -28,11 +29,38 @@ from rules.wood.hardiness import Hardiness, HardinessSource, WoodDays, hardiness
 from rules.wood.usual_wood import season_departure_c
 
 Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
 
 MEMBERS: Final = 31
 KNOWN_SHARE: Final = 0.5  # of the first doubt: with less of it left a tree's spot is no guess any more; assumed
 LATEST: Final = datetime.max.replace(tzinfo=UTC)
 NO_COVER: Final = Cover(name="none")  # stands in for the cover of a tree that has none; only its bare state is used
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Carried:
+    """What a round hands to the next, so that a long autumn is not marched through twice.
+
+    Parameters
+    ----------
+    start_utc, air_c
+        First mark, and the air at each tree, inside its cover, to the moment of `heat` [°C], shape (trees, hours).
+    heat
+        What covers and ground held at that moment.
+    states, covers
+        How each cover stood at these marks, shape as `air_c`, and what it was like in each stretch of them.
+    trees, offsets
+        What else it rests on. Where a deed or a thermometer tells otherwise, the march begins anew: what is learned
+        today holds for the autumn behind as well. Deeds of years gone by that are read no more change nothing.
+    """
+
+    start_utc: datetime
+    air_c: Floats
+    heat: HeatStart
+    states: Ints
+    covers: tuple[tuple[datetime, tuple[Cover, ...]], ...]
+    trees: tuple[Tree, ...]
+    offsets: Mapping[str, SiteOffset] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -45,6 +73,7 @@ class OutlookInputs:
     `forecast_error` is what the garden knows of its service; its bias is taken off `forecast` already. `accepted` is
     what its winters taught of its wood, as far as the grower accepted it. `free` is when somebody can work.
     `tables` are seasons' tables made before, so that nobody waits for them again; an outlook adds what it makes.
+    `carried` is what the last look handed on, for questions between two looks.
     """
 
     site: Site
@@ -63,6 +92,7 @@ class OutlookInputs:
     accepted: Mapping[str, Sequence[LearnedHardiness]] = field(default_factory=dict)
     free: FreeHours = ANY_TIME
     tables: Tables = field(default_factory=dict)
+    carried: Carried | None = None
 
     @property
     def soil(self) -> SiteSoil:

@@ -1,7 +1,7 @@
 """The past marched through, once for all who ask: the air each tree's wood was in, and the heat its cover holds now."""
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from itertools import pairwise
 from typing import Final
@@ -14,8 +14,8 @@ from rules.garden.cover import Cover
 from rules.garden.records import state_series
 from rules.garden.tree import Tree
 from rules.heat.balance import HeatStart, InsideTemperatures, against_limits_c, inside_temperatures
-from rules.outlook.inputs import OutlookInputs, cover_on, timeline_of, tree_hardiness, tree_weathers
-from rules.site.microclimate import SiteOffset, TreeWeather
+from rules.outlook.inputs import Carried, OutlookInputs, cover_on, timeline_of, tree_hardiness, tree_weathers
+from rules.site.microclimate import TreeWeather
 from rules.weather.hourly import HourlyWeather
 from rules.weather.timeline import Timeline, sliced
 from rules.wood.daily_temperatures import wood_days_from
@@ -88,40 +88,15 @@ class TissuePast(Past):
         return wood_days_from(self.weather, self.wood_c[tree], self.known, zone, self.states[tree], self.daylight[tree])
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Carried:
-    """What a round hands to the next, so that a long autumn is not marched through twice.
-
-    Parameters
-    ----------
-    start_utc, air_c
-        First mark, and the air at each tree, inside its cover, to the moment of `heat` [°C], shape (trees, hours).
-    heat
-        What covers and ground held at that moment.
-    states, covers
-        How each cover stood at these marks, shape as `air_c`, and what it was like in each stretch of them.
-    trees, offsets
-        What else it rests on. Where a deed or a thermometer tells otherwise, the march begins anew: what is learned
-        today holds for the autumn behind as well. Deeds of years gone by that are read no more change nothing.
-    """
-
-    start_utc: datetime
-    air_c: Floats
-    heat: HeatStart
-    states: Ints
-    covers: tuple[tuple[datetime, tuple[Cover, ...]], ...]
-    trees: tuple[Tree, ...]
-    offsets: Mapping[str, SiteOffset] = field(default_factory=dict)
-
-    def fits(self, inputs: OutlookInputs, past: HourlyWeather, states: Ints) -> bool:
-        """Whether this may be carried on into the past of `inputs`; `states` as those of `Past`."""
-        if not self.start_utc <= past.start_utc < self.heat.at_utc < past.end_utc:
-            return False
-        if tuple(inputs.trees) != self.trees or inputs.offsets != self.offsets:
-            return False
-        known = self.states[:, _hours_between(self.start_utc, past.start_utc) :]
-        same = np.array_equal(states[:, : known.shape[1]], known)
-        return same and _stood(inputs, sliced(past, 0, known.shape[1])) == _since(self.covers, past.start_utc)
+def fits(carried: Carried, inputs: OutlookInputs, past: HourlyWeather, states: Ints) -> bool:
+    """Whether what was carried may be carried on into the past of `inputs`; `states` as those of `Past`."""
+    if not carried.start_utc <= past.start_utc < carried.heat.at_utc < past.end_utc:
+        return False
+    if tuple(inputs.trees) != carried.trees or inputs.offsets != carried.offsets:
+        return False
+    known = carried.states[:, _hours_between(carried.start_utc, past.start_utc) :]
+    same = np.array_equal(states[:, : known.shape[1]], known)
+    return same and _stood(inputs, sliced(past, 0, known.shape[1])) == _since(carried.covers, past.start_utc)
 
 
 def exposure(inputs: OutlookInputs, hours: HourlyWeather, trees: Sequence[Tree]) -> Exposure:
@@ -150,13 +125,24 @@ def past_of(
     )  # fmt: skip
 
 
+def heat_now(inputs: OutlookInputs, line: Timeline, trees: Sequence[Tree], last_h: int) -> HeatStart | None:
+    """What covers and ground of some trees hold now, from what the last look handed on, or else the last hours."""
+    past, carried = line.past, inputs.carried
+    names = [tree.name for tree in inputs.trees]
+    if past is None or carried is None or not fits(carried, inputs, past, _states(inputs, past, inputs.trees)):
+        found = past_of(inputs, line, trees, last_h)
+        return found.finish if found else None
+    held = carried.heat.of([names.index(tree.name) for tree in trees])
+    return _marched(inputs, sliced(past, past.index_of(held.at_utc), past.hours), trees, held).finish
+
+
 def past_carried(inputs: OutlookInputs, line: Timeline, carried: Carried | None) -> tuple[Past | None, Carried | None]:
     """The past of all trees, marched on from where the last round left it, and what the next round may carry on."""
     past = line.past
     if past is None or past.hours < 2:
         return None, None
     states = _states(inputs, past, inputs.trees)
-    kept = carried if carried and carried.fits(inputs, past, states) else None
+    kept = carried if carried and fits(carried, inputs, past, states) else None
     air_c, start = _carried_on(kept, past, len(inputs.trees))
     air_c, start = _marched_on(inputs, past, air_c, start, past.hours - 1 - SETTLED_H)
     new = _carry(inputs, past, air_c, states, start) if start else None

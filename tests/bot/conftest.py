@@ -13,8 +13,7 @@ import pytest
 from bot.hosting import many_gardens, one_garden
 from bot.logbook import Connection, Logbook, open_logbook
 from rules.outlook.garden_outlook import Outlook, outlook_carried
-from rules.outlook.inputs import OutlookInputs
-from rules.outlook.past import Carried
+from rules.outlook.inputs import Carried, OutlookInputs
 from tests.bot.migrated import new_file
 from tests.bot.postgres_server import Server, running_server
 

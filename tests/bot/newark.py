@@ -20,8 +20,7 @@ from rules.garden.records import Deed, DeedKind, Records
 from rules.garden.tree import Site, Tree
 from rules.garden.units import M_S_PER_MPH, c_from_f
 from rules.outlook.garden_outlook import Outlook, outlook_carried
-from rules.outlook.inputs import OutlookInputs
-from rules.outlook.past import Carried
+from rules.outlook.inputs import Carried, OutlookInputs
 from rules.weather.hourly import Forecast, HourlyWeather, screened
 
 ZONE = ZoneInfo("America/New_York")

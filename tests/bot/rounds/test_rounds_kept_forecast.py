@@ -1,11 +1,19 @@
 """A kept forecast is read once as long as somebody holds it, and anew when its words are others."""
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 
-from bot.forecasts import dump_forecast
-from bot.logbook import KeptForecast
-from bot.rounds.kept_forecast import forecast_of
-from tests.bot.invented_gardens import cold_forecast
+import numpy as np
+
+from bot.forecasts import Transport, dump_forecast
+from bot.hosting.one_garden import Watch
+from bot.logbook import KeptForecast, open_logbook
+from bot.rounds import Setting
+from bot.rounds.kept_forecast import forecast_of, tells_the_same
+from bot.settings import Service
+from rules.weather.hourly import Forecast
+from tests.bot.invented_gardens import cold_forecast, garden
 
 NOW = datetime(2026, 1, 14, 16, tzinfo=UTC)
 
@@ -32,3 +40,35 @@ def test_other_words_or_another_hour_of_fetching_are_another_forecast() -> None:
     assert colder is not held
     assert later is not held
     assert colder.weather.air_c.min() == held.weather.air_c.min() - 2
+
+
+def told(low_c: float, now: datetime = NOW) -> Forecast:
+    return replace(cold_forecast(now, low_c), issued_utc=NOW, fetched_utc=now)
+
+
+def test_hours_told_again_within_a_twentieth_of_a_degree_are_no_new_forecast() -> None:
+    assert tells_the_same(told(-9.0), told(-9.04))
+    assert not tells_the_same(told(-9.0), told(-9.1))
+    assert not tells_the_same(told(-9.0), told(-9.0, NOW + timedelta(hours=1)))  # other hours
+    assert not tells_the_same(told(-9.0), None)
+    windy = told(-9.0)
+    assert not tells_the_same(
+        windy, replace(windy, weather=replace(windy.weather, wind_m_s=windy.weather.wind_m_s + 1))
+    )
+    members = replace(windy, members_air_c=np.stack([windy.weather.air_c] * 3))
+    assert not tells_the_same(windy, members)
+    assert tells_the_same(members, members)
+
+
+def test_small_changes_that_add_up_are_looked_at(tmp_path: Path) -> None:
+    saved, start = tmp_path / "forecast.json", NOW.replace(minute=0)
+    one = garden("Larkmoor", "Porch fig").model_copy(update={"services": (Service.SAVED,)})
+    watch = Watch(Setting(
+        garden=one, logbook=open_logbook(tmp_path / "a.logbook"), transport=Transport(saved_path=saved)
+    ))  # fmt: skip
+    looked = []
+    for hour, low_c in enumerate((-9.0, -9.04, -9.08, -9.1)):
+        saved.write_text(dump_forecast(told(low_c)), encoding="utf-8")
+        watch.tick(start + timedelta(hours=hour))
+        looked.append(watch.looked_utc == start + timedelta(hours=hour))
+    assert looked == [True, False, True, False]

@@ -14,8 +14,8 @@ from rules.garden.doubt import DoubtKind
 from rules.garden.records import Deed, DeedKind, Records, state_series
 from rules.garden.tree import Standing
 from rules.outlook.garden_outlook import Outlook, outlook, outlook_carried, restated
-from rules.outlook.inputs import OutlookInputs, timeline_of, tree_weathers
-from rules.outlook.past import Carried, hardiness_now, past_of
+from rules.outlook.inputs import Carried, OutlookInputs, timeline_of, tree_weathers
+from rules.outlook.past import fits, hardiness_now, heat_now, past_of
 from rules.outlook.week import week_ahead
 from rules.plan.garden_plan import NOTHING, SecondBest, SecondThoughts
 from rules.weather.daily_minima import DailyMinima
@@ -157,9 +157,9 @@ def test_deeds_of_years_gone_by_that_are_read_no_more_do_not_make_the_march_begi
     assert line is not None
     assert line.past is not None
     states = np.stack([state_series(inputs.records, one.name, line.past.times_utc()) for one in inputs.trees])
-    assert handed_on.fits(inputs, line.past, states)
+    assert fits(handed_on, inputs, line.past, states)
     later = sliced(line.past, 48, line.past.hours)  # and so does a past that begins later
-    assert handed_on.fits(inputs, later, states[:, 48:])
+    assert fits(handed_on, inputs, later, states[:, 48:])
 
 
 def test_a_forecast_colder_by_two_degrees_makes_no_night_safer(inputs: OutlookInputs, friday: Outlook) -> None:
@@ -277,3 +277,21 @@ def test_the_top_that_stands_out_of_a_shut_cage_is_lost_as_bare_wood_and_no_cove
     assert seen.outside == 0.5
     assert bare.lost / 2 <= shut.lost < bare.lost
     assert seen.cared_for.worth_trips == seen.tree.worth_trips / 2
+
+
+def test_what_a_question_between_two_looks_stands_on_is_what_the_look_held(
+    inputs: OutlookInputs, carried: Carried | None
+) -> None:
+    later = FRIDAY + timedelta(hours=5)
+    line = timeline_of(inputs, later)
+    assert line is not None
+    trees = inputs.trees[:2]
+    anew, again = (heat_now(one, line, trees, 400 * 24) for one in (inputs, replace(inputs, carried=carried)))
+    assert anew is not None
+    assert again is not None
+    assert again.nodes_c == pytest.approx(anew.nodes_c, abs=1e-6)
+    late = Deed(tree=trees[0].name, kind=DeedKind.CLOSED, state=CoverState.CLOSED, at_utc=FRIDAY - timedelta(days=3))
+    told = replace(inputs, records=Records(deeds=(*inputs.records.deeds, late)), carried=carried)
+    mended = heat_now(told, line, trees, 400 * 24)
+    assert mended is not None
+    assert not np.allclose(mended.nodes_c[0], anew.nodes_c[0], atol=1e-3)  # told late, and not lost
