@@ -14,6 +14,7 @@ from zoneinfo import ZoneInfo
 from bot.nudges.nouns import COLD_JOBS, Ask, Declined, DueNudge, NudgeState, PastNudge, Quiet, Stage
 from bot.nudges.stand_downs import stand_downs
 from rules.garden.records import DeedKind
+from rules.plan.garden_plan import Reason
 
 # None of these has a source; they are our first try, to be changed by what growers say.
 TODAY_LEAD: Final = timedelta(hours=9)  # at breakfast, for who leaves for work
@@ -21,6 +22,7 @@ OPEN_LEAD: Final = timedelta(hours=1)
 LAST_CALL_LEAD: Final = timedelta(minutes=75)
 HEADS_UP_DAYS: Final = 4
 HEADS_UP_CHANCE: Final = 0.3
+UNHURRIED_DAYS: Final = 4
 HEADS_UP_REST: Final = timedelta(days=1)
 MOST_PER_NIGHT: Final = 3
 SILENT_STAGES: Final = (Stage.HEADS_UP, Stage.STAND_DOWN, Stage.JOBS, Stage.LOST)
@@ -114,7 +116,13 @@ def _step(
 
 
 def _asked_lately(ask: Ask, said: Sequence[PastNudge]) -> set[str]:
-    """Trees already asked for on an earlier day, whose night is still to come: not rung for again till then."""
+    """Trees already asked for on an earlier day, whose night is still to come: not rung for again till then.
+
+    To open or uncover has no dusk that must not be missed: who did not go, or cannot, hears of it again after days.
+    """
+    if ask.verb not in COLD_JOBS and not any(act.reason is Reason.HOT for act in ask.acts):
+        same = [s for s in said if s.stage == Stage.TODAY and s.verb == ask.verb]
+        return {tree for s in same if 0 < (ask.day - s.day).days < UNHURRIED_DAYS for tree in s.trees}
     lately = [s for s in said if s.stage == Stage.TODAY and s.verb == ask.verb and s.state != NudgeState.STOOD_DOWN]
     lately = [s for s in lately if s.night is not None and s.night > s.day and s.night >= ask.day and _rang(s)]
     waiting = {act.tree for act in ask.acts if act.night > ask.day}

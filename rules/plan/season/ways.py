@@ -24,6 +24,7 @@ WRAPS_AT_C: Final = (0.0, 2.0, 4.5)  # margins above the 50 % point that are tri
 SHUTS_AT_C: Final = (AT_ONCE, 1.0, 3.5)  # and for shutting
 STRIPS_AT: Final = (BUDS_BREAK, 1.0)
 TAUGHT_MARGIN_C: Final = 2.0  # "shut when tonight or tomorrow is within two degrees of what it bears": common practice
+CLEAR_C: Final = 2.0  # further above what shuts a cover nights must stay to open it, or it flutters; assumed
 TAUGHT_WARM_C: Final = 10.0  # days as warm as this are let in: common practice, no source
 TAUGHT_STRIP: Final = day_of_season((6, 1))
 EARLY_FROM: Final = day_of_season((3, 15))  # one opening from here on; assumed
@@ -44,7 +45,7 @@ class Way:
         An open cover is shut once tonight or tomorrow is told to fall under the 50 % point and this [°C].
     opens_from, opens_above_c
         First day of the season, and mean of the day outside [°C], from which a shut cover is opened, if four nights
-        are told to stay above what shuts it.
+            are told to stay clear of what shuts it.
     strips_at, strips_from
         Share of the way to leaf-out, and first day of the season, from which it comes off, if all nights told stay
         above what swollen wood bears.
@@ -139,7 +140,7 @@ def tended(ways: WayLanes, told: Evening) -> Ints:
     wraps = ~covered & ~told.stripped & (told.wraps_c < told.lt50_c + ways.wraps_at_c)
     wraps &= told.can_wrap & (told.day < LAST_WRAP)
     opens = (state == CLOSED) & (told.day >= ways.opens_from) & (told.mild_c >= ways.opens_above_c)
-    opens &= told.opens_c > told.lt50_c + ways.shuts_at_c
+    opens &= told.opens_c > told.lt50_c + ways.shuts_at_c + CLEAR_C
     strips = covered & (told.developed >= ways.strips_at) & (told.day >= ways.strips_from)
     strips &= (told.strips_c > told.bears_c) & told.can_wrap
     after = np.where(wraps, np.where(ways.opens_first & ~shuts, VENTED, CLOSED), state)

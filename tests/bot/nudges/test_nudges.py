@@ -119,6 +119,19 @@ def test_the_morning_of_a_job_is_no_time_to_announce_it_nor_the_evening_after_it
     assert [n.stage for n in due([tomorrow], [], at(18))] == [Stage.HEADS_UP]
 
 
+def test_who_cannot_uncover_today_is_not_asked_again_tomorrow_but_where_leaves_would_cook() -> None:
+    strip = act("Olive", DeedKind.STRIPPED)
+    (asked,) = due([strip], [], at(9))
+    said = [said_of(asked, at(9), NudgeState.ANSWERED)]
+
+    def again(days: int, reason: Reason = Reason.YOUR_WAY) -> int:
+        day = DAY + timedelta(days=days)
+        return len(due([replace(act("Olive", DeedKind.STRIPPED, day), reason=reason)], said, at(9, day)))
+
+    assert [again(days) for days in (1, 3, 4)] == [0, 0, 1]
+    assert again(1, Reason.HOT) == 1
+
+
 def test_a_tree_that_joins_a_heads_up_changes_the_message_instead_of_sending_another() -> None:
     later = DAY + timedelta(days=3)
     (first,) = due([act("Kaki", DeedKind.WRAPPED, later)], [], at(12))
