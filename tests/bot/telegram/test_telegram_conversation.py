@@ -133,8 +133,8 @@ def test_a_stranger_gets_one_polite_line_a_day_and_costs_nothing(served: Served)
     stranger.becomes("member")
     served.all_taken()
     read(stranger, STRANGER)
-    served.rowan.says("thanks")
-    read(served.rowan, "You are welcome.")  # sent later than all that the stranger could get
+    served.rowan.says("help")
+    read(served.rowan, "Tell me what you did")  # sent later than all that the stranger could get
     assert [shown.text for shown in stranger.screen()] == [STRANGER]
     assert served.deeds() == before
     with served.logbook.begin() as c:
@@ -210,8 +210,8 @@ def test_who_blocks_us_gets_nothing_until_they_are_back(served: Served) -> None:
     wait_for(lambda: reachable(served, 61), "the return to be noted")
     phone.becomes("kicked")
     wait_for(lambda: not reachable(served, 61), "the second block")
-    phone.says("thanks")  # and the news that they are back was lost: who writes can be written to
-    read(phone, "You are welcome.")
+    phone.says("help")  # and the news that they are back was lost: who writes can be written to
+    read(phone, "Tell me what you did")
 
 
 def reachable(served: Served, chat_id: int) -> bool:
