@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
+from datetime import timedelta
 from typing import Final
 
 from bot.answers.choices import offered
@@ -19,7 +20,7 @@ from bot.answers.noting import (
     take_back,
 )
 from bot.answers.season.learned import expected_low, expected_now, what_it_taught
-from bot.logbook import note_reading
+from bot.logbook import last_records, note_reading
 from bot.messages import Button
 from bot.replies import DEEDS, Choice, Meaning, Verb
 from bot.rounds.deciding import ask_buttons
@@ -34,6 +35,7 @@ from rules.wood.season import SightingEffect
 
 FAR_OFF_K: Final = 7.0  # from what was expected at the tree: mistyped, or in the other scale; assumed, no source
 SURE: Final = "sure"
+UNDO_AT_ONCE: Final = timedelta(hours=12)  # what was told longer ago is asked about before it is undone; no source
 LONGEST_ANSWER: Final = 600  # characters; a longer list stays in the parts it came in. No source
 
 
@@ -212,9 +214,15 @@ def _noted(exchange: Exchange, text: str) -> Answer:
     return Answer(text=text, buttons=(undo_button(exchange),))
 
 
-def undo_last(exchange: Exchange, _: Meaning) -> list[Answer]:
-    """The last reply taken back."""
-    return undo_update(exchange, None)
+def undo_last(exchange: Exchange, meaning: Meaning) -> list[Answer]:
+    """The last reply taken back; asked about first where it is not of today, for nobody has it in mind any more."""
+    last = next(iter(last_records(exchange.c, exchange.garden.name, 1, said_only=True)), None)
+    if last is None or exchange.now - last.noted_utc <= UNDO_AT_ONCE or meaning.text == SURE:
+        return undo_update(exchange, None)
+    sure = Choice(label="Undo it", meanings=(replace(meaning, text=SURE),))
+    choices = sure, Choice(label="Leave it", meanings=(Meaning(verb=Verb.NO),))
+    text = say.undo_that(last.entries, last.noted_utc, exchange.style, exchange.now, exchange.covers)
+    return [Answer(text=text, buttons=offered(exchange, choices))]
 
 
 def undo_update(exchange: Exchange, update_id: int | None) -> list[Answer]:

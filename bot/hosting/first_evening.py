@@ -64,6 +64,9 @@ UNITS_WORDS: Final = (
 )
 WAITS: Final = timedelta(days=60)  # nothing else is talked about here, so that who comes back goes on. No source
 HEIGHT: Final = "height of the place"
+HEIGHT_S: Final = (
+    8.0  # longest the service may take: others wait for their answers meanwhile, and we can ask. No source
+)
 
 log = logging.getLogger(__name__)
 
@@ -83,7 +86,8 @@ class Heights:
     """Asks the weather service how high a place lies, between two transactions."""
 
     def __init__(self, logbook: Logbook, transport: Transport) -> None:
-        self._logbook, self._transport = logbook, replace(transport, retries=0)
+        self._logbook = logbook
+        self._transport = replace(transport, retries=0, timeout_s=HEIGHT_S, longest_s=HEIGHT_S)
 
     def find(self, garden: str, place: Sequence[float], now: datetime) -> None:
         """Keep the height of a place, or that it is not known."""

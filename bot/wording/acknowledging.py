@@ -212,6 +212,11 @@ def undone(entries: Sequence[object], style: Style, covers: Covers) -> str:
     return f"Undone: {_listed(entries, style, covers)}."
 
 
+def undo_that(entries: Sequence[object], noted: datetime, style: Style, now: datetime, covers: Covers) -> str:
+    """Whether something told longer ago is meant."""
+    return f"The last I noted is from {style.day(noted, now)}: {_listed(entries, style, covers)}. Undo it?"
+
+
 def _listed(entries: Sequence[object], style: Style, covers: Covers) -> str:
     return "; ".join(_entry(entry, style, covers) for entry in entries)
 

@@ -1,6 +1,6 @@
 """The memory of the talk: a typed word picks a choice, a correction edits the last record, one message answers."""
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 import pytest
 
@@ -94,3 +94,13 @@ def test_hearsay_is_asked_back_and_a_tap_keeps_it(phone: Phone) -> None:
     assert deeds(phone) == []
     phone.tap(asked, asked.buttons[0].label)
     assert deeds(phone) == [(PORCH, DeedKind.CLOSED)]
+
+
+def test_what_was_told_days_ago_is_undone_only_after_a_tap(phone: Phone) -> None:
+    phone.say("closed porch")
+    phone.now += timedelta(days=2)
+    (asked,) = phone.send({"text": "undo", "kind": "text"})
+    assert "Undo it?" in asked.text
+    assert deeds(phone) == [(PORCH, DeedKind.CLOSED)]
+    phone.tap(asked, "Undo it")
+    assert deeds(phone) == []
