@@ -171,8 +171,9 @@ def _act(
 ) -> Act:
     (before, after), (held, acted), here = change, walks, at.slots[slot]
     night = _night_for(at.slots, slot, held.chance[i] - acted.chance[i])
-    by_utc = here.by_utc - timedelta(minutes=sum(minutes.values()))
     from_utc = here.light_utc if after > before else here.from_utc
+    # what is too long for the day is begun at its first light
+    by_utc = max(here.by_utc - timedelta(minutes=sum(minutes.values()) / max(here.hands, 1)), from_utc)
     worth = at.stakes.worth[i]
     return Act(
         tree=at.tended[i].tree.name,
@@ -180,7 +181,7 @@ def _act(
         state=STATES[after],
         reason=_reason(at, i, slot, before, after),
         night=at.slots[night].day,
-        from_utc=min(from_utc, by_utc),
+        from_utc=from_utc,
         by_utc=by_utc,
         minutes=minutes[i],
         chance=float(held.chance[i, night]),

@@ -23,6 +23,7 @@ from rules.plan.certainty.sensitivity import turning_changes
 from rules.plan.certainty.staying import stays
 from rules.plan.decision import Decision, choose, second_best
 from rules.plan.garden_stakes import AtStake, TreeSituation, at_stake
+from rules.plan.grower.begun_in_time import begun_in_time
 from rules.plan.grower.own_way import own_way, steered
 from rules.plan.prices import ASSUMED, PlanPrices
 from rules.plan.slots import DayPart, Slot
@@ -135,15 +136,28 @@ def plan(
             second_thoughts=cache(lambda: _second_thoughts(at, _chosen(stakes, times, prices), prices)),
         )  # fmt: skip
     choice = _chosen(stakes, times, prices)
-    states, settle = _states(at, choice), choice.settled.shape[1]
-    acts = [act for k in range(settle) for act in acts_at(at, k, states[:, k], states[:, k + 1], prices)]
-    later = [act for k, before, after, likely in _likely(choice.course, settle, states[:, -1])
-             for act in acts_at(at, k, before, after, prices, likely)]  # fmt: skip
+    settle = choice.settled.shape[1]
+    states, likely = begun_in_time(at, *_planned(at, choice))
+    acts = [
+        act for k in range(len(times))
+        for act in acts_at(at, k, states[:, k], states[:, k + 1], prices, None if k < settle else likely[:, k])
+    ]  # fmt: skip
     return Plan(
-        acts=tuple(sorted([*acts, *later], key=lambda act: (act.by_utc, act.tree))),
-        past_saving=_past_saving(at, states[:, -1]),
+        acts=tuple(sorted(acts, key=lambda act: (act.by_utc, act.tree))),
+        past_saving=_past_saving(at, states[:, settle]),
         second_thoughts=cache(lambda: _second_thoughts(at, choice, prices)),
     )
+
+
+def _planned(at: AtStake, choice: Decision) -> tuple[Ints, Floats]:
+    """States now and after each slot as settled and then as most members have them, and the share that have them so."""
+    settle = choice.settled.shape[1]
+    states = np.pad(_states(at, choice), ((0, 0), (0, len(at.slots) - settle)), mode="edge")
+    likely = np.ones((len(states), len(at.slots)))
+    for k, _, after, share in _likely(choice.course, settle, choice.settled[:, -1]):
+        states[:, k + 1 :] = after[:, None]
+        likely[:, k] = share
+    return states, likely
 
 
 def _chosen(stakes: Stakes, times: Sequence[Slot], prices: PlanPrices) -> Decision:
