@@ -44,6 +44,8 @@ def of_those_before(clauses: list[Clause]) -> list[Clause]:
     for n, (one, before) in enumerate(zip(clauses[1:], clauses, strict=False), start=1):
         if one.tells in READINGS and before.tells in READINGS and one.moment is None:
             clauses[n] = replace(one, told_at=clauses[n - 1].moment)  # "readings at 6: porch -3, wall -4"
+        if _was_then(one, before):
+            clauses[n] = replace(one, told_at=before.moment)  # "moved the pot in at 6, it was -3 outside"
     told: list[Clause] = []
     for clause in clauses:
         last = told[-1] if told else None
@@ -51,6 +53,18 @@ def of_those_before(clauses: list[Clause]) -> list[Clause]:
             continue  # "film tomorrow, too windy": why, and of no other tree
         told.append(_told_too(_of_left_out(clause, last), last))
     return told
+
+
+def _was_then(reading: Clause, deed: Clause) -> bool:
+    """Whether what a thermometer showed is of the hour of the deed before it, as no low of a night is."""
+    of_deed = deed.tells in ("did", "moved") and deed.moment is not None and not deed.moment.is_today
+    return (
+        of_deed
+        and reading.tells in READINGS
+        and reading.moment is None
+        and "was" in reading.words
+        and (not reading.has("low"))
+    )
 
 
 def _at_times_aside(clauses: Sequence[Clause]) -> list[Clause]:

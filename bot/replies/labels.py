@@ -1,5 +1,6 @@
 """Words for a choice, short enough for a button."""
 
+from collections.abc import Callable
 from datetime import datetime
 
 from bot.replies.nouns import Context, Meaning, Verb
@@ -18,23 +19,32 @@ _SAID = {
 
 def label(meanings: tuple[Meaning, ...], context: Context) -> str:
     """The words for one choice, in the garden's own time and unit."""
-    told = [_words(meaning, context) for meaning in meanings]
-    for at in range(1, len(meanings)):
-        if meanings[at].verb is Verb.CONDITION and meanings[at].trees == meanings[at - 1].trees:
-            told[at] = told[at].removeprefix(f"{' and '.join(meanings[at].trees)} ")
-    words = ", ".join(told)
+    words = _joined(meanings, context, " and ".join)
+    words = words if len(words) <= LONGEST_LABEL else _joined(meanings, context, _first_of)
     return words if len(words) <= LONGEST_LABEL else words[: LONGEST_LABEL - 1].rstrip(" ,") + "…"
 
 
-def _words(meaning: Meaning, context: Context) -> str:
+def _joined(meanings: tuple[Meaning, ...], context: Context, names: Callable[[tuple[str, ...]], str]) -> str:
+    told = [_words(meaning, context, names(meaning.trees)) for meaning in meanings]
+    for at in range(1, len(meanings)):
+        if meanings[at].verb is Verb.CONDITION and meanings[at].trees == meanings[at - 1].trees:
+            told[at] = told[at].removeprefix(f"{names(meanings[at].trees)} ")
+    return ", ".join(told)
+
+
+def _first_of(trees: tuple[str, ...]) -> str:
+    """The trees in few words, so that what is said of them is not what is cut off."""
+    return f"{trees[0]} + {len(trees) - 1} more" if len(trees) > 1 else "".join(trees)
+
+
+def _words(meaning: Meaning, context: Context, trees: str) -> str:
     said = _SAID.get(meaning.verb, meaning.verb.value.replace("_", " "))
     if meaning.verb is Verb.CONDITION and meaning.condition is not None:
-        said = f"{meaning.layer} not on" if meaning.layer else str(meaning.condition)
+        said = f"{meaning.layer} not on" if meaning.layer else f"{meaning.condition} {meaning.text}".strip()
     if meaning.verb is Verb.JOB and meaning.job is not None:
         said = f"{meaning.job} {meaning.mark or ''}".replace("_", " ").strip()
     if meaning.verb is Verb.READING and meaning.air_c is not None:
         said = _degrees(meaning.air_c, context) + (" low" if meaning.is_minimum else "")
-    trees = " and ".join(meaning.trees)
     when = meaning.until_utc or meaning.at_utc
     return " ".join(part for part in (trees, said, _clock(when, context) if when else "") if part)
 

@@ -150,9 +150,10 @@ def _read(text: str, context: Context, *, keep_reserved: bool) -> Reply:
         return NotUnderstood(heard=str(refused), choices=fitting(line, context))
     reply = _one_of([one for one in replies if not _undoes_another(one, line, context)], context)
     if isinstance(reply, NotUnderstood) and not reply.choices:
-        ours = speaks_of_ours(line) or (bool(context.asks) and line.words[:1] != [] and line.words[0] not in ASKING)
-        asked = context if ours else replace(context, open_asks=(), quoted=None)
-        return replace(reply, choices=fitting(line, asked), is_ours=ours)
+        asks_us = line.words[:1] != [] and (line.words[0] in ASKING or line.words[-1] == "?")
+        ours = speaks_of_ours(line) or asks_us or bool(context.asks and line.words)
+        told = replace(context, open_asks=(), quoted=None) if asks_us else context  # a question tells of no deed
+        return replace(reply, choices=fitting(line, told), is_ours=ours)
     return reply
 
 

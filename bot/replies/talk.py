@@ -39,6 +39,8 @@ _TOO: Final = frozenset(["too", "also", "as", "well", "and", "the"])
 _TURNS: Final = frozenset((
     "not", "no", "wait", "sorry", "oops", "meant", "mean", "actually", "correction", "rather", "instead",
 ))  # fmt: skip
+_ONLY: Final = frozenset(("only", "just"))
+_DENYING: Final = frozenset(("didn't", "haven't", "both", "all", "everything", "did"))
 _EDITED: Final = frozenset((Verb.WRAPPED, Verb.VENTED, Verb.CLOSED, Verb.STRIPPED, Verb.READING, Verb.PICKED))
 
 
@@ -86,9 +88,51 @@ def _fits_word(choice: Choice, word: str, line: Marked, offered: tuple[Choice, .
 def corrected(line: Marked, context: Context) -> Reply | None:
     """What was told last put right: its trees changed, one added or taken back, its number another."""
     last = context.last_told
+    some = _reading_taken_back(last, line) or _some_kept(last, line)
+    if some is not None:
+        return some
     if len({one.trees for one in last}) != 1 or any(one.verb not in _EDITED for one in last):
         return None
     return _number_corrected(last, line, context) or _time_corrected(last, line) or _trees_corrected(last, line)
+
+
+def _reading_taken_back(last: Meanings, line: Marked) -> Understood | None:
+    """ "That reading was wrong", "forget the reading": where a reading is what was told last."""
+    words = {word for word in line.words if word[0] not in "@#"}
+    named = set(line.trees_named)
+    is_reading = len(last) == 1 and last[0].verb is Verb.READING and named <= set(last[0].trees)
+    denies = bool(words & {"wrong", "false", "undo", *_FORGET})
+    if not (is_reading and denies and "reading" in words and words <= _LEAD | _FORGET | {"reading", "wrong", "false"}):
+        return None
+    return Understood(meanings=(Meaning(verb=Verb.UNDO),))
+
+
+def _some_kept(last: Meanings, line: Marked) -> Reply | None:
+    """ "No I didn't, only wall", "undo wall": of what was told of several trees a part stands."""
+    marks = [word for word in line.words if word[0] == "@"]
+    named = {tree for word in marks for tree in line.trees[int(word[1:])].trees}
+    words = {word for word in line.words if word[0] != "@"}
+    told = {tree for one in last for tree in one.trees}
+    if not named or not named < told or any(one.verb not in _EDITED for one in last):
+        return None
+    if words & _ONLY and words <= _LEAD | _ONLY | _DENYING:
+        stands = named
+    elif "undo" in words and words <= {"undo", "and", ",", ".", "the", "please"}:
+        stands = told - named
+    elif line.words[:1] == ["no"] and words & {"didn't", "haven't"} and words <= _LEAD | _DENYING:
+        names = " and ".join(sorted(named))
+        ways = {f"only {names} stands": named, f"{names} taken back": told - named}
+        choices = (Choice(label=words, meanings=_standing(last, kept)) for words, kept in ways.items())
+        return Ambiguous(question=Question.TAKE_BACK, choices=tuple(choices))
+    else:
+        return None
+    return Understood(meanings=_standing(last, stands))
+
+
+def _standing(last: Meanings, trees: set[str]) -> Meanings:
+    """All that was told taken back, and told again of these trees."""
+    kept = (replace(one, trees=tuple(tree for tree in one.trees if tree in trees)) for one in last)
+    return (Meaning(verb=Verb.UNDO), *(one for one in kept if one.trees))
 
 
 def _time_corrected(last: Meanings, line: Marked) -> Understood | None:

@@ -52,7 +52,7 @@ def is_none_of_ours(clause: Clause, line: Marked, beside: Meanings, behind: str 
     if any(_is_mark_of_ours(word, line) for word in words):
         return False
     if clause.words[0] in _BECAUSE:
-        return not words & ours().words("DENIES", "DOUBTS", "JOKES", "CORRECTS", "SUPPOSES")
+        return not (words - {"too"}) & ours().words("DENIES", "DOUBTS", "JOKES", "CORRECTS", "SUPPOSES")
     told = [n for n, word in plain if word in deed_forms()]
     if not deeds and beside and not told and not words & ours().words("LID", "WRAP", "PLANT", "BEFALLS"):
         return not words & ours().words("DENIES", "DOUBTS", "JOKES", "CORRECTS", "SUPPOSES", "PROMISES")

@@ -26,6 +26,7 @@ WAYS: Final = {
     "early": Tending.EARLY,
 }
 _MARKS: Final = {"done_job": MarkState.DONE, "skip_job": MarkState.REFUSED, "off_job": MarkState.PUT_OFF}
+PLACED: Final = re.compile(r"^(?!.*\b(?:bought|ordered|fetched)\b).*\b(?:on|round|around|over|onto|at) @")
 _SMALL: Final = frozenset(("the", "my", ",", ".", "and", "it"))
 
 
@@ -36,6 +37,11 @@ def read_job(clause: Clause, context: Context) -> Read:
     kind = next(JobKind(one.name) for one in clause.kept if one.name in set(JobKind))
     if kind is JobKind.PRUNE_TO_FIT and mark is MarkState.DONE and clause.named and "pruned" in clause.words:
         return read_season(replace(clause, tells="pruned"), context)  # at a tree it is news of the season
+    if kind is JobKind.CHECK_SUPPLIES and mark is MarkState.DONE and PLACED.search(" ".join(clause.words)):
+        trees = tuple(t for word in clause.words if word[0] == "@" for t in clause.marked.trees[int(word[1:])].trees)
+        bought = Meaning(verb=Verb.JOB, job=kind, mark=mark, trees=trees)  # "got the film on porch" may be no shopping
+        ways = ((Meaning(verb=Verb.WRAPPED, trees=trees),), (bought,))
+        return Read(options=ways, question=Question.WHAT_ABOUT)
     moment, until = clause.moment, None
     if mark is not MarkState.DONE:
         until = _until(clause, context)

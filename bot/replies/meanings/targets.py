@@ -79,7 +79,7 @@ def _readings(clause: Clause, context: Context, asks: tuple[OpenAsk, ...], spoke
         asked = [Target(trees=(tree,), ask=ask) for ask in asks for tree in ask.trees]
         able = fitting(verbs_meant(clause.did), context) if clause.did else ()
         return asked or [Target(trees=(tree,)) for tree in able]
-    if spoken and clause.tells == "did" and clause.group is None and (not asks or clause.did == DONE):
+    if spoken and clause.tells == "did" and clause.group is None:
         return [_with_ask(_in_order(list(spoken), context), asks)]  # "opened porch and closed again"
     if len(asks) >= 1:
         whole = [ask for ask in asks if clause.group != "both" or len(ask.trees) == 2]
