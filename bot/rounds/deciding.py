@@ -3,7 +3,7 @@
 import json
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from functools import cache, partial
 from typing import Final
 
@@ -172,7 +172,7 @@ class _Heard:
     nudges: Sequence[Nudge]
     refusals: Sequence[Refusal]
     first_round: Callable[[], datetime]
-    untold: Callable[[Sequence[str]], list[str]]  # of trees held dead, those nobody was told of
+    untold: Callable[[Outlook], list[str]]  # of trees held dead, those nobody was told of
 
 
 def _heard(c: Connection, garden: Garden, first: datetime) -> _Heard:
@@ -180,7 +180,7 @@ def _heard(c: Connection, garden: Garden, first: datetime) -> _Heard:
         nudges=nudges_since(c, garden.name, first - LOOK_BACK),
         refusals=read_refusals(c, garden.name, first),
         first_round=cache(partial(_first_round, c, garden, first)),
-        untold=partial(_untold, c, garden, first),
+        untold=partial(_untold, c, garden),
     )
 
 
@@ -190,7 +190,7 @@ def _due(garden: Garden, outlook: Outlook, records: Records, heard: _Heard, now:
     refusals = [_refusal(row) for row in heard.refusals if row.until_utc > now] + _just_tended(records, now)
     wanted = asks(outlook.acts, garden.site.zone)
     due = nudges_due(wanted, said, refusals, outlook.chance_if_nothing_is_done(), quiet, now)
-    lost = lost_nudge(heard.untold(outlook.held_dead), quiet, now)
+    lost = lost_nudge(heard.untold(outlook), quiet, now)
     since = outlook.issued_utc or outlook.fetched_utc
     is_cold = _is_cold_season(garden, now)
     at_risk = any(tree.cover and not tree.left_bare for tree in garden.trees) and is_cold
@@ -200,9 +200,14 @@ def _due(garden: Garden, outlook: Outlook, records: Records, heard: _Heard, now:
     return [*due, *(one for one in (lost, blind, well) if one)]
 
 
-def _untold(c: Connection, garden: Garden, now: datetime, trees: Sequence[str]) -> list[str]:
-    names = {f"lost {tree}": tree for tree in trees}
-    return [names[name] for name in unsaid_names(c, garden, names, now)]
+def _untold(c: Connection, garden: Garden, outlook: Outlook) -> list[str]:
+    return [tree for tree in outlook.held_dead if unsaid_names(c, garden, [f"lost {tree}"], _killed(outlook, tree))]
+
+
+def _killed(outlook: Outlook, tree: str) -> datetime:
+    """When a tree was killed: it is told once in the season of that night, and is no news in the summer after it."""
+    evening = outlook.tree(tree).hardiness.lost.evening
+    return datetime.combine(evening, time(12), outlook.site.zone) if evening else outlook.now
 
 
 def _is_cold_season(garden: Garden, now: datetime) -> bool:
@@ -278,7 +283,7 @@ def _write(
     if due.ask is None:
         settle_nudge(c, key, NudgeState.ANSWERED, None, now)  # it asks for nothing
     for tree in due.trees if due.stage is Stage.LOST else ():
-        first_time(c, garden, f"lost {tree}", now)
+        first_time(c, garden, f"lost {tree}", _killed(outlook, tree))
     text = due.text or nudge_text(due, outlook, style_of(garden))
     asks_by_day = due.ask if due.stage is not Stage.WAKE else None
     caution = _caution_once(c, garden, asks_by_day, facts, now) if asks_by_day else ""

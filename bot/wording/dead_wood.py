@@ -24,7 +24,8 @@ def lost_news(trees: Sequence[str], outlook: Outlook, style: Style) -> str:
     days = [shows for one in dead if (shows := one.hardiness.lost.shows_from)]
     if days:
         lines.append(
-            f"I ask for no cover now. From {style.short_date(max(days))} a scratch of the bark tells; I ask you then."
+            "I ask for no cover now; what is on can stay till spring. "
+            f"From {style.short_date(max(days))} a scratch of the bark tells; I ask you then."
         )
     return "\n".join(lines)
 

@@ -34,7 +34,6 @@ PLAIN_REASONS = {
     "Cap first, on a calm grey day; keep the cover at hand for a late frost.",
     Reason.RISK_OVER: "No night in the forecast is too cold for swollen buds. Keep the cover at hand.",
     Reason.YOUR_WAY: "Your own way asks for it, as you chose.",
-    Reason.LOST: "Most of its wood is dead already, I think: the cover saves nothing any more.",
 }
 LOOK_YOURSELF = "Please look yourself; if in doubt, close."
 

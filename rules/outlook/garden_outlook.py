@@ -351,10 +351,9 @@ class _Ahead:
 
 
 def _without_the_dead(planned: Plan, trees: Sequence[TreeMargins]) -> Plan:
-    """A plan that asks for no cover of a tree that is held dead."""
+    """A plan that asks for nothing at the cover of a tree that is held dead: on or off, it saves nothing any more."""
     dead = {one.tree.name for one in trees if one.hardiness.lost.held_dead}
-    covering = (DeedKind.WRAPPED, DeedKind.CLOSED)
-    return replace(planned, acts=tuple(a for a in planned.acts if not (a.tree in dead and a.kind in covering)))
+    return replace(planned, acts=tuple(act for act in planned.acts if act.tree not in dead))
 
 
 def _wood_days(past: Past | None, tree: int, site: Site, today: date) -> WoodDays:

@@ -28,7 +28,6 @@ AHEAD_SLOTS: Final = 8  # four days: how far ahead the reason for opening is loo
 KINDS: Final = (DeedKind.STRIPPED, DeedKind.VENTED, DeedKind.CLOSED)  # by the state an act leads to
 TELLING_TRIPS: Final = 0.02  # a part of the holding cost below this is no reason
 TELLING_CHANCE: Final = 0.15  # by which an act lessens the chance of a night too cold: it is for this night. No source
-LOST_CAUSE: Final = 0.8  # share of the wood dead from which a cover is kept for nothing; assumed
 
 
 class Reason(StrEnum):
@@ -42,7 +41,6 @@ class Reason(StrEnum):
     BUDS = "buds"  # its buds break, and shoots want light
     RISK_OVER = "risk over"  # no night ahead is colder than swollen wood bears
     YOUR_WAY = "your way"  # the grower's own way asks for it
-    LOST = "lost"  # most of it is dead already: the cover saves nothing any more
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -218,8 +216,6 @@ def _reason(at: AtStake, i: int, slot: int, before: int, after: int) -> Reason:
         return Reason.COLD
     if _has_own_way(at, i):
         return Reason.YOUR_WAY
-    if at.stakes.lost[i] >= LOST_CAUSE:
-        return Reason.LOST
     if STATES[after] == CoverState.BARE:
         return Reason.BUDS if at.wood[i].developed[slot, before] >= BUDS_BREAK else Reason.RISK_OVER
     costs = {reason: _spared(part, slot, before, after) for reason, part in _told(at, i).items()}

@@ -105,7 +105,6 @@ ACT_REASONS: Final = {
     Reason.BUDS: "its buds break and want light; cap first, on a calm grey day, the cover at hand for a late frost",
     Reason.RISK_OVER: "no night ahead is too cold for swollen buds",
     Reason.YOUR_WAY: "your own way asks for it",
-    Reason.LOST: "most of it is dead already: the cover saves nothing any more",
 }
 
 RESTS_ON: Final = {

@@ -18,6 +18,7 @@ Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 
 WAYS: Final[dict[Tending, Way]] = {Tending.EARLY: EARLY, Tending.AS_TAUGHT: TAUGHT}
+LEAST_GAIN_C: Final = 0.3  # by which a shut cover must keep the wood warmer to be asked for; assumed, no source
 NOT_THIS_WAY: Final = 1e3  # trips a slot in a state the way does not ask for costs in the search: more than any tree
 
 
@@ -61,15 +62,21 @@ def _evening(
     one, k = at.tended[i], ahead[0]
     felt = at.stakes.middle_c[i].mean(axis=0)[ahead]  # (evenings, states)
     softer = at.wood[i].softer_c[k, state]
+    bare_c, open_c, shut_c = felt[:4].min(axis=0)
     told = Evening(
         day=season_place(at.slots[k].day, latitude_deg).day, state=np.array([state]),
-        wraps_c=felt[:4, BARE].min()[None], shuts_c=felt[:2, VENTED].min()[None],
-        opens_c=felt[:4, VENTED].min()[None], strips_c=felt[:, BARE].min()[None],
+        wraps_c=_against(bare_c, bare_c, shut_c), shuts_c=_against(felt[:2, VENTED].min(), open_c, shut_c),
+        opens_c=open_c[None], strips_c=felt[:, BARE].min()[None],
         mild_c=np.array([at.mild_c[i][k]]), lt50_c=np.array([at.stakes.lt50_c[i, k] + softer]),
         developed=at.wood[i].developed[k, state][None], bears_c=_bears_c(one), stripped=np.array([stripped]),
         can_wrap=True, can_shut=True,
     )  # fmt: skip
     return int(tended(WayLanes.of([way]), told)[0])
+
+
+def _against(told_c: np.float64, as_it_is_c: np.float64, shut_c: np.float64) -> Floats:
+    """The cold to shut a cover against; none where it keeps the wood no warmer, as film alone on clear nights."""
+    return np.array([told_c if shut_c > as_it_is_c + LEAST_GAIN_C else np.inf])
 
 
 def _bears_c(one: TreeSituation) -> float:

@@ -87,6 +87,8 @@ def test_a_killing_night_is_told_once_with_what_remains_and_no_cover_is_asked_fo
     for _ in range(3):
         phone.now += timedelta(hours=20)
         assert not of(phone.tick(), "lost:")
+    phone.now = datetime(2026, 7, 2, 10, 0, tzinfo=MORNING.tzinfo)  # the next season of words, the same winter's wood
+    assert not of(phone.tick(), "lost:")
     phone.close()
 
 

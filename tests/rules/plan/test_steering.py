@@ -1,11 +1,12 @@
 """Covers tended in the grower's own way and in their own hours: followed without argument, asked when they can go."""
 
+from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
 
 import numpy as np
 import pytest
 
-from rules.garden.cover import CoverState
+from rules.garden.cover import Cover, CoverState, Preset
 from rules.garden.records import DeedKind
 from rules.garden.tree import Tending
 from rules.plan.garden_plan import Plan, Reason, plan
@@ -21,16 +22,19 @@ from tests.rules.plan.plan_gardens import (
     heat_of,
     plan_of,
     situation,
+    stakes_of,
 )
 
+COLD_JOBS = (DeedKind.WRAPPED, DeedKind.CLOSED)
 WARM = ([6.0] * 8, [18.0] * 8)
+COLDER = ([-4.0, -5.0, -11.4, -5.0, -2.0, -1.0], [4.0, 4.0, 2.0, 2.0, 4.0, 4.0])
 SNAP = ([-2.0, -3.0, -4.0, -15.0, -6.0, -1.0], [4.0, 4.0, 2.0, -5.0, 0.0, 4.0])  # Monday's night kills an open fig
 
 
 def own_way(days: tuple[list[float], list[float]], state: CoverState, tending: Tending) -> Plan:
     one = situation(forecast_of(days_of_air(*days)), cover=COVER, state=state, wood_hardiness=bearing(), count=5)
     tree = one.tree.model_copy(update={"tending": tending})
-    return plan_of([one.__class__(**{**one.__dict__, "tree": tree})])
+    return plan_of([replace(one, tree=tree)])
 
 
 def test_who_was_taught_to_open_in_warm_spells_is_asked_to_and_told_that_it_is_their_way() -> None:
@@ -44,6 +48,25 @@ def test_the_way_that_was_taught_shuts_before_the_frost_and_keeps_open_before_it
     assert [act.kind for act in shut][:1] == [DeedKind.CLOSED]
     assert shut[0].reason is Reason.COLD
     assert shut[0].by_utc < datetime(2026, 1, 14, tzinfo=UTC)  # before the −15 °C morning of the thirteenth
+
+
+def test_the_way_that_was_taught_shuts_for_a_night_told_colder_than_the_wood_is_safe_to_and_no_milder() -> None:
+    """Open, the wood would feel a degree less than the −9 °C it is safe to; or two more."""
+    one = situation(forecast_of(days_of_air(*COLDER)), cover=COVER, wood_hardiness=bearing(), count=5)
+    felt = stakes_of([one], slots_ahead([one.weather], SITE, NOW)).stakes.middle_c[0].mean(axis=0)[:, 1].min()
+    assert felt == pytest.approx(-9.5, abs=0.4)
+    assert own_way(COLDER, CoverState.VENTED, Tending.AS_TAUGHT).acts[0].kind is DeedKind.CLOSED
+    milder = ([air_c + 2.5 for air_c in COLDER[0]], COLDER[1])
+    assert own_way(milder, CoverState.VENTED, Tending.AS_TAUGHT).acts == ()
+
+
+def test_nobody_s_way_puts_on_or_shuts_a_film_that_radiates_more_than_it_holds() -> None:
+    """Clear film is colder inside than outside on a clear night until it is wet (Savage 1980)."""
+    film = Cover(name="film", preset=Preset.FILM)
+    for state in (CoverState.BARE, CoverState.VENTED):
+        one = situation(forecast_of(days_of_air(*SNAP)), cover=film, state=state, wood_hardiness=bearing(), count=5)
+        tree = one.tree.model_copy(update={"tending": Tending.AS_TAUGHT})
+        assert not [act for act in plan_of([replace(one, tree=tree)]).acts if act.kind in COLD_JOBS]
 
 
 @pytest.mark.parametrize("text", ["noon", "20-18", "18:00", "8:00-25:00"])
