@@ -30,8 +30,8 @@ STILL_TOLD = 0.2  # chance left after an act that is worth a word; no source
 MOST_REASONS = 3  # lines of reasons in one message; "why" tells the rest. No source
 PLAIN_REASONS = {
     Reason.ROT: "Shut in, its green leaves rot.",
-    Reason.BUDS: "Its buds break, and shoots in the dark grow pale. No night of the forecast is too cold for it. "
-    "Cap first, on a calm grey day; keep the cover at hand for a late frost.",
+    Reason.BUDS: "Its buds break, and shoots in the dark grow pale. No night of the forecast is too cold for its wood. "
+    "Cap first, on a calm grey day; keep the cover at hand: a late frost takes green shoots.",
     Reason.RISK_OVER: "No night in the forecast is too cold for swollen buds. Keep the cover at hand.",
     Reason.YOUR_WAY: "Your own way asks for it, as you chose.",
 }
