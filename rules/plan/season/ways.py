@@ -23,9 +23,10 @@ LAST_WRAP: Final = day_of_season((3, 1))  # nobody wraps a tree after it: spring
 WRAPS_AT_C: Final = (0.0, 2.0, 4.5)  # margins above the 50 % point that are tried for wrapping
 SHUTS_AT_C: Final = (AT_ONCE, 1.0, 3.5)  # and for shutting
 STRIPS_AT: Final = (BUDS_BREAK, 1.0)
-# "Shut for a night it does not bear": told colder than it is safe to, which is some three degrees above the 50 % point
-# at rest, by the species table. Common practice, no source.
-TAUGHT_MARGIN_C: Final = 3.0
+# "Shut before a night it does not bear": told colder than half a spread (1.4 °C, of wood and forecast together) above
+# what it is safe to, at rest some three degrees above the 50 % point: three in ten that it is too cold, and from there
+# on a shut cover is offered unasked. Common practice for the rule, no source for the odds.
+TAUGHT_MARGIN_C: Final = 4.5
 CLEAR_C: Final = 2.0  # further above what shuts a cover nights must stay to open it, or it flutters; assumed
 TAUGHT_WARM_C: Final = 10.0  # days as warm as this are let in: common practice, no source
 TAUGHT_STRIP: Final = day_of_season((6, 1))
