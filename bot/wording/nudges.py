@@ -50,7 +50,8 @@ def nudge_text(nudge: DueNudge, outlook: Outlook, style: Style) -> str:
         return all_well(outlook, style)
     if nudge.ask is None:
         raise ValueError(f"a nudge of stage {nudge.stage} needs an ask")
-    lines = [_opening(nudge.stage, nudge.ask, outlook, style), *_reasons(nudge.ask, outlook, style)]
+    lines = [_opening(nudge.stage, nudge.ask, outlook, style), *_before_that(nudge.ask, outlook)]
+    lines += _reasons(nudge.ask, outlook, style)
     return "\n".join([*lines, *_worth_it(nudge.ask, outlook), *_stopgap(nudge.ask, outlook, style)])
 
 
@@ -65,6 +66,21 @@ def _opening(stage: Stage, ask: Ask, outlook: Outlook, style: Style) -> str:
     if stage == Stage.LAST_CALL:
         return f"Last call: {what} {when}. {time}"
     return f"{sentence(f'{what} {when}')} {time}"
+
+
+def _before_that(ask: Ask, outlook: Outlook) -> list[str]:
+    """That a night before the work may be too cold already: the later one that is told of would mislead."""
+    told: dict[str, float] = {}
+    for act in ask.acts:
+        one = outlook.tree(act.tree)
+        first, day = one.nights[0], min(act.night, ask.day)
+        risk = first.tissue[one.state_assumed].chance
+        if act.reason is Reason.COLD and first.evening < day and risk >= STILL_TOLD:
+            told[act.tree] = risk
+    if not told:
+        return []
+    worst = names([f"{tree} ({chance(risk)})" for tree, risk in sorted(told.items(), key=lambda one: -one[1])])
+    return [f'Tonight may be too cold already for {worst}: "what first" tells what still helps.']
 
 
 def _tops(ask: Ask, outlook: Outlook) -> str:

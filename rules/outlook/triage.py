@@ -189,12 +189,12 @@ def _shared_out(
         wanted = _wanted(one, outlook)
         short = tuple(kind for kind, amount in wanted.items() if kind in have and have[kind] < amount)
         cover = outlook.tree(one.tree).cover
-        sheltered = cover is not None and cover.is_shelter  # a pot is carried in whatever the wind
-        hindrance = one.hindrance or _hindrance(one, minutes, short, windy=windy and not sheltered)
+        carried = cover is not None and cover.is_shelter  # a pot is carried in whatever the wind, and in the dark
+        hindrance = one.hindrance or (None if carried else _hindrance(one, minutes, short, windy=windy))
         if hindrance is not None:
             left_out.append(replace(one, hindrance=hindrance, short_of=short))
             continue
-        minutes -= one.minutes
+        minutes -= 0.0 if carried and one.minutes > minutes else one.minutes
         have |= {kind: have[kind] - amount for kind, amount in wanted.items() if kind in have}
         first.append(one)
     return first, left_out

@@ -60,11 +60,12 @@ def _time_line(plan: Triage, outlook: Outlook, style: Style) -> str:
     """The light that is left, or until when dark or wind forbids work."""
     hindered = {one.hindrance for one in plan.left_out}
     if plan.night is not None and Hindrance.DARK in hindered:
-        return f"Too dark to work now; there is light again {work_again(plan.again_utc, style, outlook.now)}."
+        but = ", but for what is carried in" if plan.first else ""
+        return f"Too dark to work now{but}; there is light again {work_again(plan.again_utc, style, outlook.now)}."
     if plan.night is not None and Hindrance.WIND in hindered:
         gust, again = style.speed(plan.night.gust_m_s), work_again(plan.again_utc, style, outlook.now)
         return f"Gusts of {gust} today: no film, no ladder, until {again}."
-    if plan.ends_utc is None or not plan.first:
+    if plan.ends_utc is None or not plan.first or not plan.free_minutes:
         return ""
     left = minutes(plan.free_minutes / plan.hands)
     if plan.again_utc is not None:

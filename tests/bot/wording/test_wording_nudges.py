@@ -57,6 +57,18 @@ def test_where_the_wood_is_expected_warmer_than_it_bears_the_doubt_behind_the_ch
     assert "maybe" not in told([act()], bare("Porch fig"))
 
 
+def test_a_night_before_the_work_that_may_kill_is_not_passed_over_in_silence() -> None:
+    later = TONIGHT + timedelta(days=1)
+    one = bare("Porch fig")
+    both = replace(one, nights=[*one.nights, replace(one.nights[0], evening=later)])
+    wrap = replace(act(), night=later)
+    ask = Ask(verb=DeedKind.WRAPPED, day=later, acts=(wrap,))
+    nudge = DueNudge(key="k", stage=Stage.HEADS_UP, day=later, expires_utc=NOW, ask=ask, trees=ask.trees)
+    text = nudge_text(nudge, outlook(both), STYLE)
+    assert text.splitlines()[1].startswith("Tonight may be too cold already for Porch fig (")
+    assert "already" not in told([act()], one)
+
+
 def test_an_unlikely_harm_is_asked_for_with_what_the_work_guards() -> None:
     text = told([act(chance=0.03)], bare("Porch fig", wood_c=-8.0))
     assert text.endswith("\nUnlikely, but it takes 20 minutes and the wood is worth 40 trips to you.")

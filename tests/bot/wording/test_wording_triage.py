@@ -101,6 +101,25 @@ def test_work_is_possible_again_on_the_next_calm_morning_and_never_where_none_is
     assert work_again_utc([windy], NOW) is None
 
 
+def test_a_pot_is_carried_in_when_it_is_too_dark_to_work_at_covers() -> None:
+    pot = threatened("Pot", minutes=20, light=-HOUR, preset=Preset.GARAGE)
+    seen = outlook(pot, threatened("Cage", light=-HOUR))
+    found = triage(seen, Shed())
+    assert [one.tree for one in found.first] == ["Pot"]
+    assert hindered(found) == {"Cage": Hindrance.DARK}
+    first, then, *_ = first_things(found, seen, {}, STYLE).splitlines()
+    assert first.startswith("Too dark to work now, but for what is carried in; there is light again")
+    assert then.startswith("First bring Pot in (20 minutes)")
+    alone = first_things(triage(outlook(pot), Shed()), outlook(pot), {}, STYLE)
+    assert "of light" not in alone  # of which there is none
+
+
+def test_a_pot_carried_after_dusk_takes_no_daylight_from_the_covers() -> None:
+    pot = threatened("Pot", minutes=110, lost=0.99, light=2 * HOUR, preset=Preset.GARAGE)
+    found = triage(outlook(pot, threatened("Cage", minutes=60)), Shed())
+    assert not found.left_out
+
+
 def test_what_is_left_out_is_said_with_its_chance_its_loss_and_what_helps() -> None:
     seen = outlook(threatened("Quick", minutes=30), threatened("Long", minutes=300))
     bucket = LittleThing(kind=WhatIfKind.BUCKET, gain_c=2.0, chance=0.04)
