@@ -1,5 +1,6 @@
 """A night that killed: told once with what remains, no cover asked for, and what was found is taken by one tap."""
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
@@ -8,8 +9,11 @@ import pytest
 
 from bot.logbook import note_past_hours, read_records
 from bot.messages import IncomingKind
+from bot.nudges import Stage
 from bot.outbox import Claimed
-from rules.jobs import JobKind, JobSettings
+from bot.rounds.deciding import write_due
+from rules.jobs import GardenFacts, JobKind, JobSettings
+from rules.outlook.garden_outlook import outlook
 from rules.weather.hourly import HourlyWeather
 from tests.bot.phone import Phone, inputs, larkmoor
 
@@ -87,9 +91,22 @@ def test_a_killing_night_is_told_once_with_what_remains_and_no_cover_is_asked_fo
     for _ in range(3):
         phone.now += timedelta(hours=20)
         assert not of(phone.tick(), "lost:")
-    phone.now = datetime(2026, 7, 2, 10, 0, tzinfo=MORNING.tzinfo)  # the next season of words, the same winter's wood
-    assert not of(phone.tick(), "lost:")
     phone.close()
+
+
+def test_a_tree_that_winter_killed_is_no_news_in_july_when_all_else_is_said_anew(phone: Phone) -> None:
+    assert of(phone.tick(), "lost:")
+    july = datetime(2026, 7, 2, 10, tzinfo=MORNING.tzinfo)
+    seen = replace(outlook(inputs(phone), MORNING), now=july)
+    assert seen.held_dead == ["Porch fig"]
+    with phone.logbook.begin() as c:
+        due = write_due(c, phone.garden, seen, read_records(c, phone.garden.name), None, july, no_facts)
+    assert not [nudge for nudge in due if nudge.stage is Stage.LOST]
+    phone.close()
+
+
+def no_facts() -> GardenFacts:
+    raise AssertionError("nothing is asked for, so there is nothing to beware of")
 
 
 def test_what_a_scratch_showed_is_taken_by_one_tap_and_green_bark_is_covered_again(phone: Phone) -> None:
