@@ -42,7 +42,7 @@ def _words(meaning: Meaning, context: Context, trees: str) -> str:
     if meaning.verb is Verb.CONDITION and meaning.condition is not None:
         said = f"{meaning.layer} not on" if meaning.layer else f"{meaning.condition} {meaning.text}".strip()
     if meaning.verb is Verb.JOB and meaning.job is not None:
-        said = f"{meaning.job} {meaning.mark or ''}".replace("_", " ").strip()
+        said = f"{meaning.job} {meaning.mark or ''}".removeprefix("check_").replace("_", " ").strip()
     if meaning.verb is Verb.READING and meaning.air_c is not None:
         said = _degrees(meaning.air_c, context) + (" low" if meaning.is_minimum else "")
     when = meaning.until_utc or meaning.at_utc

@@ -89,7 +89,7 @@ def has_none(trees: Sequence[str], what: str) -> str:
     """That covers lack what something was told of."""
     where = "" if what == "cover" else f" in {'its cover' if len(trees) == 1 else 'their covers'}"
     verb = "has" if len(trees) == 1 else "have"
-    return f"{names(trees)} {verb} no {what}{where} that I know of, so I noted nothing of it."
+    return f'{names(trees)} {verb} no {what}{where} that I know of: not noted. "note: …" keeps it all the same.'
 
 
 def means_tonight(tree: str, wood_c: float, lt10_c: float, harm: float, style: Style) -> str:

@@ -44,6 +44,7 @@ def test_stuff_got_onto_a_tree_is_not_taken_for_shopping(text: str) -> None:
     reply = said(text)
     assert isinstance(reply, Ambiguous), reply
     assert [one.meanings[0].verb for one in reply.choices] == [Verb.WRAPPED, Verb.JOB]
+    assert [one.label for one in reply.choices] == ["Shed fig wrapped", "Shed fig supplies done"]
 
 
 def test_what_was_bought_for_a_tree_is_shopping() -> None:

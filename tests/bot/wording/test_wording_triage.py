@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from bot.nudges import Ask, DueNudge, PastNudge, Stage
+from bot.wording.covers.condition import has_none
 from bot.wording.covers.little_things import offer_lines, offer_of
 from bot.wording.covers.triage import first_things, may_open
 from bot.wording.nudges import nudge_text
@@ -232,4 +233,10 @@ def test_one_little_thing_is_told_once_for_all_the_trees_it_helps() -> None:
     assert line == (
         "A blanket round it, tied over the top would bring Well and Gate from 3 in 10 to 1 in 10 "
         "and Tub from 5 in 10 to 1 in 10."
+    )
+
+
+def test_damage_to_what_a_cover_lacks_is_not_noted_and_the_way_to_keep_it_is_told() -> None:
+    assert has_none(("Shed fig",), "film") == (
+        'Shed fig has no film in its cover that I know of: not noted. "note: …" keeps it all the same.'
     )
