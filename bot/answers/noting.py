@@ -31,7 +31,7 @@ from bot.logbook import (
     settle_nudge,
     undo,
 )
-from bot.messages import OnUnknown, Outgoing
+from bot.messages import IncomingKind, OnUnknown, Outgoing
 from bot.replies import DEEDS, Meaning
 from bot.rounds.deciding import LATER
 from bot.wording.covers.words import do_words, done_label, has_top
@@ -137,7 +137,8 @@ def _state_after(
 ) -> CoverState | None:
     """How the cover stands after a deed; a wrap told of a cover that is on leaves its top as it is.
 
-    A wrap that was asked for is as it was asked. None where nobody said anything of the top.
+    A wrap that was asked for is as it was asked: in the message whose button was tapped, else in all that ask for it.
+    None where nobody said anything of the top, or two said different things.
     """
     if kind != DeedKind.WRAPPED:
         return STATE_AFTER[kind]
@@ -146,9 +147,11 @@ def _state_after(
     before = state_now(exchange.records, tree, at)
     if before in (CoverState.VENTED, CoverState.CLOSED):
         return before
+    own = [answered] if answered is not None and answered.ask == kind else []
     open_now = [n for n in open_nudges(exchange.c, exchange.garden.name) if n.ask == kind and tree in n.trees]
-    asked = answered if answered is not None and answered.ask == kind else next(reversed(open_now), None)
-    return _as_asked(exchange, asked, tree) if asked is not None else None
+    is_tapped = exchange.incoming.kind is IncomingKind.TAP
+    told = {_as_asked(exchange, one, tree) for one in (own if is_tapped and own else open_now or own)}
+    return told.pop() if len(told) == 1 else None
 
 
 def _as_asked(exchange: Exchange, asked: Nudge, tree: str) -> CoverState | None:

@@ -1,14 +1,17 @@
 """A second tap, a second phone, the same words again, an edit: no record is turned round, and none is doubled."""
 
+import json
 from collections.abc import Iterator
 from datetime import datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pytest
+import sqlalchemy as sa
 
 from bot.answers.said_before import said_before
 from bot.logbook import Nudge, NudgeState, read_records, read_refusals
+from bot.logbook.database.tables import nudges
 from bot.messages import IncomingKind
 from bot.outbox import Claimed
 from rules.garden.cover import CoverState
@@ -90,6 +93,20 @@ def test_who_wraps_unasked_is_asked_about_the_cap_in_one_tap_and_open_is_only_re
     assert "Kaki closed" in house.tap("Cap shut")
     assert "Already noted" in house.say("wrapped kaki")
     assert house.stands("Kaki") is CoverState.CLOSED
+
+
+def test_two_messages_that_asked_for_the_cap_otherwise_are_asked_about_and_a_tap_is_as_its_own_message(
+    house: House,
+) -> None:
+    with house.logbook.begin() as c:
+        row = c.execute(sa.select(nudges).where(nudges.c.ask == DeedKind.WRAPPED.value)).mappings().one()
+        told = {**json.loads(row["numbers"]), "stands": dict.fromkeys(ASKED, CoverState.VENTED.value)}
+        older = {**row, "key": "an older one", "numbers": json.dumps(told)}
+        del older["id"]
+        c.execute(sa.insert(nudges).values(older))
+    assert "open or shut" in house.say("wrapped porch and wall")
+    house.say("undo")
+    assert "cap shut" in house.press("Wrapped", house.asked(ROWAN))
 
 
 def test_who_says_how_the_cap_stands_is_not_asked(house: House) -> None:
