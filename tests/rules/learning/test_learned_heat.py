@@ -109,14 +109,14 @@ def test_a_read_cover_marched_is_what_its_learning_said_of_it_to_a_few_tenths() 
 def test_no_readings_move_the_wood_further_than_they_say_nor_its_doubt_below_a_third(
     off_c: list[float],
 ) -> None:
-    """Each pulls by at most two sd of what it says; so the wood moves by less than the furthest, and than 2 sd."""
+    """By less than the furthest of them, to the few tenths that the march is not linear by."""
     found = learned(off_c)
     after, before = marched(found.read(DESCRIBED), found.air_shift_c), as_described()
     assert after.spread_c is not None
     assert before.spread_c is not None
     furthest_c = max(max(off_c), 0.0)
     gain_c = after.wood_c[0, coldest()] - before.wood_c[0, coldest()]
-    assert gain_c <= min(furthest_c + 0.3, 2.0 * float(twin().moves.spread_c[coldest()]))
+    assert gain_c <= furthest_c + 0.3
     assert after.spread_c[0, coldest()] >= LEAST_SHARE * before.spread_c[0, coldest()] * 0.85  # of the moved numbers
 
 
