@@ -18,7 +18,7 @@ from bot.answers.garden_file.new_trees import (
     THEN,
     another_tree,
     cover_values,
-    draft_of,
+    draft_alone,
     first_told,
     next_step,
     put_by,
@@ -192,9 +192,8 @@ class FirstEvening:
 
     def _tree(self, draft: dict[str, Any], text: str) -> list[Answer] | None:
         words = read_tree_words(added_tree(text), self._now.year)
-        tree = {**draft_of(words), **({"tending": draft["tending"]} if "tending" in draft else {})}
-        unkept = [*words.unkept, *([f"twin of {tree.pop('twin')}"] if "twin" in tree else []),
-                  *([f"same cover as {tree.pop('like')}"] if "like" in tree else [])]  # fmt: skip
+        tree, unkept = draft_alone(words)
+        tree |= {"tending": draft["tending"]} if "tending" in draft else {}
         if not (words.name or words.species):
             return None
         answers = self._go_on(draft, tree)
@@ -248,10 +247,8 @@ class FirstEvening:
         """The first question about a tree told meanwhile; the garden goes on with it as with any new tree."""
         if not then:
             return []
-        words = read_tree_words(then[0], self._now.year)
-        draft = {**draft_of(words), THEN: list(then[1:])}
-        twin, like = draft.pop("twin", None), draft.pop("like", None)
-        unkept = [*words.unkept, *([f"twin of {twin}"] if twin else []), *([f"same cover as {like}"] if like else [])]
+        told_draft, unkept = draft_alone(read_tree_words(then[0], self._now.year))
+        draft = {**told_draft, THEN: list(then[1:])}
         step = next_step(draft)
         if step is None:
             return []

@@ -121,6 +121,15 @@ def draft_of(words: TreeWords) -> dict[str, Any]:
     return draft | ({"cover": NONE} if words.left_bare or words.has_no_cover else {})
 
 
+def draft_alone(words: TreeWords) -> tuple[dict[str, Any], list[str]]:
+    """A draft that names no other tree, and what is not kept of the words: no other is known yet."""
+    draft, unkept = draft_of(words), list(words.unkept)
+    for key, said in (("twin", "twin of"), ("like", "same cover as")):
+        if key in draft:
+            unkept.append(f"{said} {draft.pop(key)}")
+    return draft, unkept
+
+
 def next_step(draft: Draft, *, is_first: bool = False) -> str | None:
     """What is still to be asked; None when all is said. The way to follow is asked with a garden's first tree."""
     asked = [step for step in QUESTIONS if step != "tending" or is_first]
