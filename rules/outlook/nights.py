@@ -185,10 +185,8 @@ def _with_roots(
     tissue: Sequence[Mapping[CoverState, Tissue]], courses: Mapping[CoverState, StateCourse], spans: Sequence[_Span]
 ) -> list[dict[CoverState, Tissue]]:
     """The same with the roots of a pot, which begins as warm as the mean of the first day round it."""
-    soil_c = {}
-    for state, course in courses.items():
-        air_c = course.air_c.mean(axis=0)
-        soil_c[state] = roots_c(air_c, POT_L, float(air_c[:HOURS_A_DAY].mean()))
+    air_c = np.stack([course.air_c.mean(axis=0) for course in courses.values()])
+    soil_c = dict(zip(courses, roots_c(air_c, POT_L, air_c[:, :HOURS_A_DAY].mean(axis=1)), strict=True))
     return [
         {state: replace(one, roots_c=float(soil_c[state][span.hours].min())) for state, one in by_state.items()}
         for by_state, span in zip(tissue, spans, strict=True)

@@ -30,11 +30,11 @@ def lag_h(pot_l: float) -> float:
     return float(SOIL_J_M3K * volume_m3 / (loss_w_m2k * 5 * pi * radius_m**2) / STEP_S)
 
 
-def roots_c(air_c: Floats, pot_l: float, start_c: float | None = None) -> Floats:
+def roots_c(air_c: Floats, pot_l: float, start_c: Floats | float | None = None) -> Floats:
     """Temperature of the soil in a pot [°C], shape (..., hours), in air of that shape on hour marks.
 
     One heat capacity behind one resistance, exact over each hour of steady air; latent heat as in the ground, spread
-    over one degree below zero. `start_c` is that of the first mark; None takes the first air.
+    over one degree below zero. `start_c` is that of the first mark, one or shape (...); None takes the first air.
     """
     kept = np.empty_like(air_c)
     kept[..., 0] = air_c[..., 0] if start_c is None else start_c
