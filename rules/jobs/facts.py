@@ -17,6 +17,7 @@ from rules.jobs.year import JobYear, MonthDay, TurnDates
 from rules.plan.garden_plan import Act
 from rules.weather.freeze_dates import FreezeDates
 from rules.weather.local_days import DayWeather
+from rules.wood.hardiness import tree_row
 from rules.wood.margins import Night
 
 LOOSE_FILLS: Final = (Fill.STRAW, Fill.WET_STRAW, Fill.LEAVES, Fill.SHAVINGS)
@@ -137,6 +138,11 @@ class Facts:
     def is_mound(self) -> bool:
         """Whether it is bent down to be covered."""
         return self.cover is not None and self.cover.preset is Preset.MOUND
+
+    @property
+    def is_evergreen(self) -> bool:
+        """Whether it keeps its leaves all winter."""
+        return tree_row(self.tree, self.garden.today).kinetics.evergreen
 
     @property
     def species(self) -> str:

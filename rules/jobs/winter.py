@@ -72,12 +72,12 @@ def _look_for_voles(facts: Facts) -> Iterator[Window]:
 
 
 def _snow(facts: Facts) -> Iterator[Window]:
-    """As soon as a fall is deep, and till the day after it: off any lid, and off bare branches where it is wet."""
+    """As soon as a fall is deep, and till the day after it: off lids and crowns in leaf; off bare twigs where wet."""
     for fall in _falls(facts) if facts.is_now else ():
         days = [facts.garden.days[day] for day in fall]
         is_wet = any(_is_wet(day) for day in days)
         first = _day_it_is_deep(fall, days)
-        if first is not None and (is_wet or facts.is_covered) and not _is_sheltered(facts):
+        if first is not None and (is_wet or facts.is_covered or facts.is_evergreen) and not _is_sheltered(facts):
             yield Window(
                 from_day=first,
                 by_day=fall[-1] + timedelta(days=1),

@@ -100,4 +100,5 @@ def test_snow_just_below_freezing_is_wet_and_sticks_and_a_degree_colder_it_is_no
     # the class of wet snow begins at -0.5 °C (Susong, Marks & Garen 1999)
     for air_c, wanted in ((-0.4, {JobReason.WET_SNOW}), (-0.8, set())):
         facts = garden(TODAY, trees=trees(CoverState.BARE, Phase.RESTING), days=snowy(TODAY, 0.12, air_c=air_c))
-        assert {job.reason for job in of(jobs_due(facts, TODAY, TODAY), JobKind.SNOW)} == wanted
+        jobs = of(jobs_due(facts, TODAY, TODAY), JobKind.SNOW)
+        assert {job.reason for job in jobs if "Kaki" in job.trees} == wanted  # bare in winter; a satsuma is in leaf
