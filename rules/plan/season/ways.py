@@ -64,10 +64,10 @@ class Way:
 
 
 TAUGHT: Final = Way(
-    wraps_at_c=4.5, opens_first=True, shuts_at_c=TAUGHT_MARGIN_C, opens_from=0, opens_above_c=TAUGHT_WARM_C,
+    wraps_at_c=TAUGHT_MARGIN_C, opens_first=True, shuts_at_c=TAUGHT_MARGIN_C, opens_from=0, opens_above_c=TAUGHT_WARM_C,
     strips_at=0.0, strips_from=TAUGHT_STRIP,
 )  # fmt: skip
-EARLY: Final = Way(wraps_at_c=2.0, shuts_at_c=TAUGHT_MARGIN_C, opens_from=EARLY_FROM, opens_first=True)
+EARLY: Final = Way(wraps_at_c=TAUGHT_MARGIN_C, shuts_at_c=TAUGHT_MARGIN_C, opens_from=EARLY_FROM, opens_first=True)
 
 
 def ways_from(state: int) -> tuple[Way, ...]:

@@ -60,6 +60,13 @@ def test_the_way_that_was_taught_shuts_for_a_night_as_cold_as_the_wood_is_safe_t
     assert own_way(milder, CoverState.VENTED, Tending.AS_TAUGHT).acts == ()
 
 
+def test_who_tends_early_wraps_before_a_night_of_three_in_ten_and_not_only_of_five() -> None:
+    """Bare, the wood would feel about the −8.5 °C of three in ten (50 % point −12, one spread 1.4 °C)."""
+    for warmer_c, wanted in ((1.0, {DeedKind.WRAPPED}), (6.0, set())):
+        days = ([air_c + warmer_c for air_c in COLDER[0]], COLDER[1])
+        assert {act.kind for act in own_way(days, CoverState.BARE, Tending.EARLY).acts} == wanted
+
+
 def test_nobody_s_way_puts_on_or_shuts_a_film_that_radiates_more_than_it_holds() -> None:
     """Clear film is colder inside than outside on a clear night until it is wet (Savage 1980)."""
     film = Cover(name="film", preset=Preset.FILM)
