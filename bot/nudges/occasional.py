@@ -8,6 +8,7 @@ from bot.nudges.nouns import DueNudge, PastNudge, Quiet, Stage
 from rules.garden.cover import CoverState
 from rules.outlook.garden_outlook import Outlook
 from rules.outlook.triage import is_cared_for
+from rules.plan.acts import TELLING_CHANCE
 from rules.weather.hourly import tonight
 from rules.wood.margins import Night, TreeMargins
 
@@ -54,9 +55,14 @@ def at_risk_unasked(
 
 
 def at_risk_tonight(outlook: Outlook, evening: date) -> list[str]:
-    """All trees that a night threatens as they stand, whether or not anything is asked for them."""
-    cared = [(one, one.night_of(evening)) for one in outlook.trees if is_cared_for(one)]
-    return [one.tree.name for one, night in cared if night.tissue[one.state_assumed].chance >= OFFER_CHANCE]
+    """All trees that a night threatens as they stand, asked for or not; none where work at no cover would help."""
+    cared = [
+        (one.tree.name, one.night_of(evening).tissue, one.state_assumed) for one in outlook.trees if is_cared_for(one)
+    ]
+    found = [(name, tissue, tissue[state].chance) for name, tissue, state in cared]
+    found = [one for one in found if one[2] >= OFFER_CHANCE]
+    helps = any(chance - felt.chance >= TELLING_CHANCE for _, tissue, chance in found for felt in tissue.values())
+    return [name for name, _, _ in found] if helps else []
 
 
 def _is_day(night: Night, now: datetime) -> bool:

@@ -113,11 +113,11 @@ def unasked(
 ) -> str:
     """Why nothing is asked for trees at risk tonight, and what little can be done; empty where there is nothing.
 
-    `without` are those for which no little thing is worth it, `at_risk` all that tonight threatens, asked for or not.
+    `without` are those for which no little thing is worth it, `at_risk` all that tonight threatens, asked for or not;
+    none where no work at covers would help, and the wind is not to blame.
     """
-    lines = offer_lines(offered, style)
-    if night is not None and is_windy(night, now):
-        pots = [one for one in without if waits_outside(one)]
+    lines, pots = offer_lines(offered, style), [one for one in without if waits_outside(one)]
+    if night is not None and is_windy(night, now) and (at_risk or pots):
         risky = [name for name in at_risk if name not in {one.tree.name for one in pots}]
         risk = [f"At risk tonight: {names(risky)}."] if risky else []
         return "\n".join([*too_windy(pots, night, again_utc, style, now), *risk, *lines])

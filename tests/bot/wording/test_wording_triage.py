@@ -6,9 +6,9 @@ from datetime import date, datetime, timedelta
 import numpy as np
 import pytest
 
-from bot.nudges import Ask, DueNudge, PastNudge, Stage
+from bot.nudges import Ask, DueNudge, PastNudge, Stage, at_risk_tonight
 from bot.wording.covers.condition import has_none
-from bot.wording.covers.little_things import offer_lines, offer_of
+from bot.wording.covers.little_things import offer_lines, offer_of, unasked
 from bot.wording.covers.triage import first_things, may_open
 from bot.wording.nudges import nudge_text
 from rules.garden.cover import Cover, CoverState, Preset
@@ -162,6 +162,18 @@ def test_wind_forbids_work_by_the_hour_and_names_when_it_drops() -> None:
         found, outlook(one), {}, STYLE
     )
     assert work_again_utc(one.nights, NOW) == drops
+
+
+def test_the_wind_is_blamed_where_work_at_a_cover_would_help_and_not_for_a_cover_that_is_shut() -> None:
+    for state, blamed in ((CoverState.BARE, True), (CoverState.CLOSED, False)):
+        one = threatened("Gate", gust_m_s=20.0, state=state)
+        shut = felt(0.0 if blamed else 0.7, 0.5)
+        worst = {**one.nights[0].tissue, CoverState.VENTED: felt(0.8, 0.5), CoverState.CLOSED: shut}
+        one = replace(one, nights=[replace(one.nights[0], tissue=worst)])
+        risky = at_risk_tonight(outlook(one), TONIGHT)
+        told = unasked({}, [one], risky, one.nights[0], None, STYLE, NOW)
+        assert told.startswith("Too windy for work at covers") is blamed
+        assert bool(told) is blamed
 
 
 def test_a_gust_belongs_to_the_hour_before_its_mark() -> None:
