@@ -83,10 +83,9 @@ def inside_temperatures(
     ValueError
         States or weather of the wrong shape, a missing hour, an unbelievable value, neither start nor soil.
     """
-    batch = Batch(covers, states, weather, start, soil)
-    properties = tuple(_taken(covers, state) for state in (CoverState.VENTED, CoverState.CLOSED))
-    held = (None, None) if start is None else (start.nodes_c, start.water_j)
-    return _inside(batch, *batch.march(properties, *held))
+    rows = _described(covers, states, weather, start, soil)
+    march_together([rows])
+    return _inside(rows)
 
 
 def inside_with_spread(
@@ -99,13 +98,24 @@ def inside_with_spread(
 ) -> InsideTemperatures:
     """The same as `inside_temperatures`, with `spread_c`, in one call for many covers and members.
 
-    The spread comes from covers with one number moved up and down by its standard deviation, marched in one batch
+    The spread comes from covers with one number moved up and down by its standard deviation, marched beside them
     under the mean of the members: half the difference of each pair, added in squares. A start without
     `perturbed_c` has forgotten the doubt about the heat stored so far; it comes back within about three days.
     """
-    inside = inside_temperatures(covers, states, weather, start, soil=soil)
-    spread, nodes = _spread_under_mean(covers, states, weather, start, soil)
-    return replace(inside, spread_c=spread, finish=replace(inside.finish, perturbed_c=nodes))
+    rows, doubt = _described(covers, states, weather, start, soil), SpreadRows(covers, states, weather, start, soil)
+    march_together([rows, doubt.rows])
+    inside = _inside(rows)
+    return replace(inside, spread_c=doubt.spread_c(), finish=replace(inside.finish, perturbed_c=doubt.nodes()))
+
+
+def _described(
+    covers: Sequence[Cover], states: npt.ArrayLike, weather: Weathers, start: HeatStart | None, soil: SiteSoil | None
+) -> Rows:
+    """The covers as they are described, to be marched."""
+    batch = Batch(covers, states, weather, start, soil)
+    properties = tuple(_taken(covers, state) for state in (CoverState.VENTED, CoverState.CLOSED))
+    held = (None, None) if start is None else (start.nodes_c, start.water_j)
+    return Rows(batch, properties, *held)
 
 
 def against_limits_c(
@@ -132,14 +142,6 @@ def against_limits_c(
 
     tip_c = np.where(mouths > 0, top_c - mouths * open_c, given_back(top_c))
     return np.where(bare, air_c, given_back(wood_c)), np.where(bare, air_c, tip_c)
-
-
-def _spread_under_mean(
-    covers: Sequence[Cover], states: npt.ArrayLike, weather: Weathers, start: HeatStart | None, soil: SiteSoil | None
-) -> tuple[Array, Array]:
-    doubt = SpreadRows(covers, states, weather, start, soil)
-    march_together([doubt.rows])
-    return doubt.spread_c(), doubt.nodes()
 
 
 class SpreadRows:
@@ -202,8 +204,9 @@ def _by_degree(
     return {row: gain[0] for row, gain in zip(rows, warm - plain, strict=True)}
 
 
-def _inside(batch: Batch, kept: list[Array], nodes: Array, water: Array) -> InsideTemperatures:
-    """Rows folded back into covers and members."""
+def _inside(rows: Rows) -> InsideTemperatures:
+    """Rows folded back into covers and members, once they were marched."""
+    batch, (kept, nodes, water) = rows.batch, rows.found()
     covers, members = len(batch.states), batch.members
     single = np.ndim(batch.weathers[0].air_c) == 1
     shape = (covers, batch.hours) if single else (covers, members, batch.hours)

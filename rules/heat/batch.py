@@ -56,6 +56,15 @@ class HeatStart:
         """Undisturbed soil beside the first cover [°C] at these depths."""
         return at_depths(self.soil_c[0, 0], depths_m)
 
+    @classmethod
+    def joined(cls, starts: Sequence["HeatStart"]) -> "HeatStart":
+        """The starts of some covers at one moment as one, in their order; what was moved is forgotten."""
+        nodes_c, water_j, soil_c = (
+            np.concatenate([getattr(one, name) for one in starts]) for name in ("nodes_c", "water_j", "soil_c")
+        )
+        first = starts[0]
+        return cls(at_utc=first.at_utc, nodes_c=nodes_c, water_j=water_j, soil_c=soil_c, soil=first.soil)
+
     def of(self, covers: Sequence[int]) -> "HeatStart":
         """The same start for some covers, by index; an index may come more than once."""
         rows = np.asarray(covers, dtype=np.int64)

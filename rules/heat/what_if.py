@@ -3,7 +3,8 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
-from typing import Final
+from itertools import islice
+from typing import Final, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -64,6 +65,14 @@ class WhatIfKind(StrEnum):
 Asked = tuple[WhatIfKind, float | None, Cover, CoverState]
 
 
+class Stand(NamedTuple):
+    """A tree's cover, one member of its weather over the hours in question, and what the two held at the first."""
+
+    cover: Cover
+    weather: TreeAir
+    start: HeatStart | None = None
+
+
 @dataclass(frozen=True, kw_only=True)
 class WhatIf:
     """One way, and the lowest temperatures it leads to: wood, its top, 1 sd of the wood, and the hour index.
@@ -80,39 +89,40 @@ class WhatIf:
 
 
 def what_if(
-    cover: Cover,
-    weather: TreeAir,
-    start: HeatStart | None = None,
-    *,
-    soil: SiteSoil | None = None,
-    bucket_l: float = BUCKET_L,
-    fills_m: Sequence[float] = (),
-) -> list[WhatIf]:
-    """Closed, vented, bare, closed with a bucket more, and closed with each thickness of fill asked for.
+    stands: Sequence[Stand], *, soil: SiteSoil | None = None, fills_m: Sequence[float] = ()
+) -> list[list[WhatIf]]:
+    """Of each tree closed, vented, bare, closed with a bucket more, and closed with each thickness of fill asked for.
 
-    `weather` is one member over the hours in question (a made spell, or the forecast); `start` is of this one cover.
+    All of them over the same hours, those of a made spell or of the forecast.
     """
+    return _tried([_other_ways(one.cover, fills_m) for one in stands], stands, soil)
+
+
+def _other_ways(cover: Cover, fills_m: Sequence[float]) -> list[Asked]:
     asked: list[Asked] = [
         (WhatIfKind.CLOSED, None, cover, CoverState.CLOSED),
         (WhatIfKind.VENTED, None, cover, CoverState.VENTED),
         (WhatIfKind.BARE, None, cover, CoverState.BARE),
-        (WhatIfKind.BUCKET, bucket_l, changed(cover, water_l=cover.water_l + bucket_l), CoverState.CLOSED),
+        (WhatIfKind.BUCKET, BUCKET_L, changed(cover, water_l=cover.water_l + BUCKET_L), CoverState.CLOSED),
     ]
-    asked += [(WhatIfKind.FILL, thick_m, refilled(cover, thick_m), CoverState.CLOSED) for thick_m in fills_m]
-    return _ways(asked, cover, weather, start, soil)
+    return asked + [(WhatIfKind.FILL, thick_m, refilled(cover, thick_m), CoverState.CLOSED) for thick_m in fills_m]
 
 
 def stopgaps(
-    cover: Cover, state: CoverState, weather: TreeAir, start: HeatStart | None = None, *, soil: SiteSoil | None = None
-) -> list[WhatIf]:
-    """As it stands, and with each little thing that can be done to a cover as it stands, or to a bare tree.
+    stands: Sequence[Stand], states: Sequence[CoverState], *, soil: SiteSoil | None = None
+) -> list[list[WhatIf]]:
+    """Of each tree as it stands, and with each little thing that can be done to its cover, or to a bare tree.
 
     A bare tree takes a sheet or a blanket round it, as wide and as high as its cover would be, tied over the top, and
     a bucket beneath; a cover that is on takes a bucket inside, a blanket round it, fill stuffed into its top, and what
     of it is not as it was built put right; an open one is shut. A skin with nothing in it may radiate more than it
     holds: it can be taken off.
-    `weather` and `start` as in `what_if`.
     """
+    asked = [_little_ways(one.cover, state) for one, state in zip(stands, states, strict=True)]
+    return _tried(asked, stands, soil)
+
+
+def _little_ways(cover: Cover, state: CoverState) -> list[Asked]:
     if state is CoverState.BARE:
         sheet, blanket = (_thrown_over(cover, one) for one in (Blanket.FLEECE, Blanket.MOVING))
         more = [
@@ -138,8 +148,8 @@ def stopgaps(
     }  # fmt: skip
     put_on = CoverState.CLOSED if state is CoverState.BARE else state
     asked: list[Asked] = [(WhatIfKind.AS_IT_STANDS, None, cover, state)]
-    asked += [(kind, BUCKET_L if kind is WhatIfKind.BUCKET else None, one, own.get(kind, put_on)) for kind, one in more]
-    return _ways(asked, cover, weather, start, soil)
+    litres = {WhatIfKind.BUCKET: BUCKET_L}
+    return asked + [(kind, litres.get(kind), one, own.get(kind, put_on)) for kind, one in more]
 
 
 def takes_a_bucket(cover: Cover) -> bool:
@@ -155,18 +165,20 @@ def _thrown_over(cover: Cover, blanket: Blanket) -> Cover:
     )  # fmt: skip
 
 
-def _ways(
-    asked: Sequence[Asked], cover: Cover, weather: TreeAir, start: HeatStart | None, soil: SiteSoil | None
-) -> list[WhatIf]:
-    """Each way marched through the same hours, in one batch."""
-    covers = [one for *_, one, _ in asked]
-    states = np.repeat([[STATE_INDEX[state]] for *_, state in asked], weather.air_c.shape[-1], axis=1)
-    held = None if start is None else _fresh_buckets(start.of([0] * len(asked)), covers, cover)
-    inside = inside_with_spread(covers, states, weather, held, soil=soil)
+def _tried(ways: Sequence[Sequence[Asked]], stands: Sequence[Stand], soil: SiteSoil | None) -> list[list[WhatIf]]:
+    """The ways of all trees marched through the same hours, in one batch."""
+    asked = [(*way, one) for of_tree, one in zip(ways, stands, strict=True) for way in of_tree]
+    if not asked:
+        return []
+    covers, weathers = [cover for _, _, cover, *_ in asked], [one.weather for *_, one in asked]
+    states = np.repeat([[STATE_INDEX[state]] for *_, state, _ in asked], weathers[0].air_c.shape[-1], axis=1)
+    held = [_fresh_bucket(one, cover) for _, _, cover, _, one in asked]
+    starts = [start for start in held if start is not None]
+    inside = inside_with_spread(covers, states, weathers, HeatStart.joined(starts) if starts else None, soil=soil)
     assert inside.spread_c is not None  # noqa: S101 - asked for
-    wood_c, top_c = against_limits_c((inside.wood_c, inside.top_c, inside.air_c), covers, states, weather)
+    wood_c, top_c = against_limits_c((inside.wood_c, inside.top_c, inside.air_c), covers, states, weathers)
     lows = wood_c.argmin(axis=-1).tolist()
-    return [
+    found = iter(
         WhatIf(
             kind=kind,
             amount=amount,
@@ -175,14 +187,17 @@ def _ways(
             spread_c=float(inside.spread_c[row, low]),
             hour=low,
         )
-        for row, ((kind, amount, _, _), low) in enumerate(zip(asked, lows, strict=True))
-    ]
+        for row, ((kind, amount, *_), low) in enumerate(zip(asked, lows, strict=True))
+    )
+    return [list(islice(found, len(of_tree))) for of_tree in ways]
 
 
-def _fresh_buckets(start: HeatStart, covers: Sequence[Cover], before: Cover) -> HeatStart:
-    """Water that is added comes liquid, just above freezing."""
-    added_j = 4186.0 * 0.5 * np.array([[one.water_l - before.water_l] for one in covers])
-    return replace(start, water_j=start.water_j + added_j)
+def _fresh_bucket(stand: Stand, cover: Cover) -> HeatStart | None:
+    """What a tree's cover holds, for another in its place; water that is added comes liquid, just above freezing."""
+    if stand.start is None:
+        return None
+    added_j = 4186.0 * 0.5 * (cover.water_l - stand.cover.water_l)
+    return replace(stand.start, water_j=stand.start.water_j + added_j)
 
 
 def changed(cover: Cover, **changes: object) -> Cover:

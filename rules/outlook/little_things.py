@@ -43,9 +43,18 @@ def little_things(
     """
     cared = [one for one in trees if one.nights and not one.tree.left_bare]
     heats = tree_heats(inputs, [one.tree for one in cared], now)
+    ends = _end_of(heats[0], evening) if heats else 0
+    stands = [one.stand(part(one.weather, 0, ends)) for one in heats if ends >= LEAST_HOURS]
+    ways = stopgaps(stands, [one.state_assumed for one in cared[: len(stands)]], soil=inputs.soil)
     return {
-        one.tree.name: _things(heat, one, one.night_of(evening)) for one, heat in zip(cared, heats, strict=bool(heats))
+        one.tree.name: _things(found, one, one.night_of(evening))
+        for one, found in zip(cared, ways or [[] for _ in heats], strict=bool(heats))
     }
+
+
+def _end_of(heat: TreeHeat, evening: date) -> int:
+    """The last hour ahead of a night; 0 of one that is not ahead."""
+    return next((hours.stop for day, hours in heat.nights if day == evening), 0)
 
 
 def _is_cloth(kind: WhatIfKind, one: TreeMargins) -> bool:
@@ -54,8 +63,8 @@ def _is_cloth(kind: WhatIfKind, one: TreeMargins) -> bool:
     return bare or kind in (WhatIfKind.SHEET, WhatIfKind.BLANKET, WhatIfKind.WHOLE, WhatIfKind.BARE)
 
 
-def _things(heat: TreeHeat, one: TreeMargins, night: Night) -> list[LittleThing]:
-    ways = _ways(heat, one, night)
+def _things(ways: Sequence[WhatIf], one: TreeMargins, night: Night) -> list[LittleThing]:
+    """What is worth it of the ways of a tree, the first as it stands; none where too little of the night is ahead."""
     found = [
         LittleThing(kind=way.kind, gain_c=gain_c, chance=chance_with(one, night, gain_c))
         for way in ways[1:]
@@ -72,14 +81,6 @@ def _shutting(one: TreeMargins, night: Night) -> list[LittleThing]:
     opened, shut = (night.tissue[state] for state in (CoverState.VENTED, CoverState.CLOSED))
     gain_c = shut.wood_c - opened.wood_c
     return [LittleThing(kind=WhatIfKind.CLOSED, gain_c=gain_c, chance=shut.chance)] if gain_c >= WORTH_IT_C else []
-
-
-def _ways(heat: TreeHeat, one: TreeMargins, night: Night) -> list[WhatIf]:
-    """As it stands and with each little thing, up to the end of a night; empty where too little of it is ahead."""
-    ends = next((hours.stop for evening, hours in heat.nights if evening == night.evening), 0)
-    if ends < LEAST_HOURS:
-        return []
-    return stopgaps(heat.cover, one.state_assumed, part(heat.weather, 0, ends), heat.start, soil=heat.soil)
 
 
 def chance_with(one: TreeMargins, night: Night, gain_c: float) -> float:

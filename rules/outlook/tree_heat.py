@@ -12,7 +12,7 @@ from rules.garden.tree import SiteSoil, Tree
 from rules.heat.batch import HeatStart
 from rules.heat.surroundings import TreeAir, part
 from rules.heat.terms import HeatTerms, heat_terms
-from rules.heat.what_if import made_spell
+from rules.heat.what_if import Stand, made_spell
 from rules.outlook.inputs import NO_COVER, OutlookInputs, cover_on, timeline_of, tree_weathers
 from rules.outlook.past import heat_now
 from rules.site.microclimate import TreeWeather
@@ -65,6 +65,10 @@ class TreeHeat:
             return made_spell(ahead, float(ahead.air_c[coldest]), windy=windy)
         offset_c = float(self.weather.offset_c[coldest]) if in_the_open else 0.0
         return made_spell(ahead, minimum_c + offset_c, windy=windy)
+
+    def stand(self, weather: TreeAir) -> Stand:
+        """The tree from now on, under such weather."""
+        return Stand(self.cover, weather, self.start)
 
     def night_terms(self, evening: date, state: CoverState, threshold_c: float) -> HeatTerms | None:
         """Why it is as cold as it is inside in one night, the cover vented or closed all the time from now on.

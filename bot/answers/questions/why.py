@@ -107,7 +107,7 @@ def tell_what_if(exchange: Exchange, meaning: Meaning) -> list[Answer]:
         return [Answer(text="I have no forecast, so I have no nights to try that on.")]
     if (refusal := _impossible(heats[0], supposed, exchange)) is not None:
         return [Answer(text=refusal)]
-    found = [_ways(one, heat, supposed, fills) for one, heat in zip(trees, heats, strict=True)]
+    found = _ways(trees, heats, supposed, fills)
     if about_cover:
         return [Answer(text="\n\n".join(_enough(one, fills, words, supposed, exchange) for one in found))]
     if len(found) > 1:
@@ -156,17 +156,25 @@ def _impossible(heat: TreeHeat, supposed: say.Supposed, exchange: Exchange) -> s
     return None
 
 
-def _ways(one: TreeMargins, heat: TreeHeat, supposed: say.Supposed, fills: Sequence[float]) -> say.WaysOfTree:
-    spell = heat.spell(supposed.minimum_c, in_the_open=supposed.in_the_open, windy=supposed.windy)
-    choices = what_if(heat.cover, spell, heat.start, soil=heat.soil, fills_m=fills)
-    possible = [choice for choice in choices if _is_possible(choice, one)]
-    return say.WaysOfTree(
-        tree=one.tree.name,
-        fill=_fill(heat.cover),
-        air_c=float(spell.air_c.min()),
-        wood_hardiness=one.hardiness,
-        ways=[(choice, one.hardiness.chance_too_cold(choice.wood_c, choice.spread_c)) for choice in possible],
-    )
+def _ways(
+    trees: Sequence[TreeMargins], heats: Sequence[TreeHeat], supposed: say.Supposed, fills: Sequence[float]
+) -> list[say.WaysOfTree]:
+    spells = [heat.spell(supposed.minimum_c, in_the_open=supposed.in_the_open, windy=supposed.windy) for heat in heats]
+    stands = [heat.stand(spell) for heat, spell in zip(heats, spells, strict=True)]
+    return [
+        say.WaysOfTree(
+            tree=one.tree.name,
+            fill=_fill(stand.cover),
+            air_c=float(stand.weather.air_c.min()),
+            wood_hardiness=one.hardiness,
+            ways=[
+                (choice, one.hardiness.chance_too_cold(choice.wood_c, choice.spread_c))
+                for choice in choices
+                if _is_possible(choice, one)
+            ],
+        )
+        for one, stand, choices in zip(trees, stands, what_if(stands, soil=heats[0].soil, fills_m=fills), strict=True)
+    ]
 
 
 def _is_possible(choice: WhatIf, one: TreeMargins) -> bool:

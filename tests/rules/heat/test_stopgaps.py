@@ -6,14 +6,14 @@ from rules.garden.condition import CoverCondition, Layer
 from rules.garden.cover import Cover, CoverState, Preset
 from rules.heat.balance import inside_temperatures
 from rules.heat.surroundings import bare_stem_c
-from rules.heat.what_if import WhatIf, WhatIfKind, stopgaps
+from rules.heat.what_if import Stand, WhatIf, WhatIfKind, stopgaps
 from tests.rules.heat.heat_fine_model import SPELL_SOIL, Spell
 
 WEATHER = Spell().weather()
 
 
 def things(cover: Cover, state: CoverState) -> dict[WhatIfKind, WhatIf]:
-    return {one.kind: one for one in stopgaps(cover, state, WEATHER, soil=SPELL_SOIL)}
+    return {one.kind: one for one in stopgaps([Stand(cover, WEATHER)], [state], soil=SPELL_SOIL)[0]}
 
 
 def test_a_bucket_inside_a_shut_cage_helps_by_about_two_degrees() -> None:

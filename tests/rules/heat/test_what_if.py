@@ -9,7 +9,7 @@ from rules.garden.cover import Cover, Film, Preset
 from rules.heat.balance import inside_temperatures
 from rules.heat.properties import ReadCover
 from rules.heat.surroundings import part
-from rules.heat.what_if import OPEN_IT_C, WhatIfKind, clear_film_alone, made_spell, refilled, what_if
+from rules.heat.what_if import OPEN_IT_C, Stand, WhatIfKind, clear_film_alone, made_spell, refilled, what_if
 from rules.learning import unread_cover
 from tests.rules.heat.heat_fine_model import SPELL_SOIL, Spell
 
@@ -38,7 +38,7 @@ def test_a_minimum_that_is_none_is_refused() -> None:
 
 
 def test_choices_come_in_the_order_a_grower_expects() -> None:
-    choices = {c.kind: c for c in what_if(COVER, made_spell(COMING, -20), START)}
+    choices = {c.kind: c for c in what_if([Stand(COVER, made_spell(COMING, -20), START)])[0]}
     order = [WhatIfKind.BARE, WhatIfKind.VENTED, WhatIfKind.CLOSED, WhatIfKind.BUCKET]
     lows = [choices[kind].wood_c for kind in order]
     assert lows == sorted(lows)
@@ -48,7 +48,7 @@ def test_choices_come_in_the_order_a_grower_expects() -> None:
 
 def test_a_bucket_helps_about_two_degrees_and_more_straw_about_one_per_five_centimetres() -> None:
     # worked spell: 20 L +1.95 °C when it stood there for ten days; straw 25 instead of 20 cm +1.08 °C likewise
-    closed, *_, bucket, thick = what_if(COVER, COMING, START, fills_m=[0.25])
+    closed, *_, bucket, thick = what_if([Stand(COVER, COMING, START)], fills_m=[0.25])[0]
     assert bucket.wood_c - closed.wood_c == pytest.approx(1.95, abs=0.3)
     assert thick.wood_c - closed.wood_c == pytest.approx(1.08, abs=0.3)
     assert (bucket.amount, thick.amount) == (20, 0.25)
@@ -82,7 +82,7 @@ def test_a_cover_known_by_its_thermometer_is_asked_about_like_any_other() -> Non
     worse = replace(unread_cover(), readings=1, mean=np.full(unread_cover().mean.size, 1.0)).read(COVER)
     spell = made_spell(COMING, -20)
     described, shown, moved = (
-        {one.kind: one.wood_c for one in what_if(cover, spell, START, fills_m=[0.4])}
+        {one.kind: one.wood_c for one in what_if([Stand(cover, spell, START)], fills_m=[0.4])[0]}
         for cover in (COVER, as_it_is, worse)
     )
     assert shown == pytest.approx(described, abs=1e-6)  # shown to be just as described
