@@ -14,16 +14,16 @@ from tests.bot.replies.test_replies_phrases import SCENES
 def test_of_arbitrary_messages_none_is_a_fault(tmp_path: Path) -> None:
     batch = Batch(tmp_path, seed=8)
     try:
-        assert batch.run(120) == []
+        assert batch.run(60) == []
     finally:
         batch.logbook.close()
-    assert batch.sent > 30  # they were read and answered, not let pass
+    assert batch.sent > 15  # they were read and answered, not let pass
 
 
 @pytest.mark.parametrize("scene", ["quiet", "two", "open"])
-def test_a_thousand_arbitrary_texts_are_read_or_asked_about(scene: str) -> None:
+def test_arbitrary_texts_are_read_or_asked_about(scene: str) -> None:
     messages = AnyMessages(random.Random(scene))
-    for _ in range(350):
+    for _ in range(100):
         text = messages.text()
         assert isinstance(parse_reply(text, SCENES[scene]), Understood | Ambiguous | NotUnderstood), text
 

@@ -1,21 +1,20 @@
-"""Nine trees of all kinds, begun in the chat: kept as they were told, and lived with through three weeks."""
+"""Nine trees of all kinds, begun in the chat: kept as they were told, and lived with through a freeze week."""
 
 import re
 from pathlib import Path
 
-import pytest
-
 from rules.garden.cover import Blanket, BlanketPlace, Film, Preset
-from tests.bot.answers.test_nine_trees import APRIL, FREEZE, WINDY, assert_true_to_its_owner
+from tests.bot.answers.test_nine_trees import FREEZE, assert_true_to_its_owner
 from tests.bot.begun_by_chat import BegunByChat
 
 
-@pytest.fixture
-def freeze(tmp_path: Path) -> BegunByChat:
-    return BegunByChat(tmp_path, *FREEZE)
+def test_a_garden_begun_by_chat_is_kept_as_it_was_told_and_asked_in_its_own_words(tmp_path: Path) -> None:
+    freeze = BegunByChat(tmp_path, *FREEZE)
+    assert_every_tree_is_kept(freeze)
+    assert_each_cover_has_its_own_words(freeze)
 
 
-def test_every_tree_is_kept_as_it_was_told(freeze: BegunByChat) -> None:
+def assert_every_tree_is_kept(freeze: BegunByChat) -> None:
     garden = freeze.garden
     presets = {tree.name: garden.covers[tree.cover].preset if tree.cover else None for tree in garden.trees}
     assert presets == {
@@ -34,7 +33,7 @@ def test_every_tree_is_kept_as_it_was_told(freeze: BegunByChat) -> None:
     assert all("heated house" not in text for text in freeze.evening)
 
 
-def test_a_freeze_week_with_it_asks_each_cover_in_its_own_words(freeze: BegunByChat) -> None:
+def assert_each_cover_has_its_own_words(freeze: BegunByChat) -> None:
     asked = "\n".join(freeze.day(0, 9)).lower()
     for words in ("mound ditch", "bring tub in", "put the box on crate"):
         assert words in asked
@@ -51,24 +50,3 @@ def test_a_freeze_week_with_it_asks_each_cover_in_its_own_words(freeze: BegunByC
         told = freeze.say("tonight")
         assert re.search(r"Ditch \(mounded\): feels −?\d+, safe to −\d+ °C", told)
     assert_true_to_its_owner(freeze.said)
-
-
-def test_a_windy_week_with_it_says_what_can_still_be_done(tmp_path: Path) -> None:
-    windy = BegunByChat(tmp_path, *WINDY)
-    windy.day(0, 9)
-    due = windy.say("due")
-    assert "Too windy for work at covers: gusts of 54 km/h" in due
-    assert "But bring Tub in." in due
-    assert_true_to_its_owner(windy.said)
-
-
-def test_an_april_week_with_it_speaks_of_no_cap_where_there_is_none(tmp_path: Path) -> None:
-    april = BegunByChat(tmp_path, *APRIL)
-    april.day(0, 9)
-    april.say("wrapped tub, ditch, stray, crate, patch, well, gate and barn")
-    april.say("closed well, gate, barn, crate and patch")
-    for day in (1, 2, 3):
-        april.day(day, 9)
-        april.day(day, 15)
-    april.say("due")
-    assert_true_to_its_owner(april.said)

@@ -175,13 +175,12 @@ def test_a_machine_that_slept_fourteen_hours_asks_again_and_says_nothing_out_of_
         assert one.texts(woke)
 
 
-ZONES = {
-    "America/Denver": [(2026, 3, 8), (2026, 11, 1)],
-    "Europe/Berlin": [(2026, 3, 29), (2026, 10, 25)],
-    "Australia/Melbourne": [(2026, 4, 5), (2026, 10, 4)],
-    "America/Santiago": [(2026, 4, 4), (2026, 9, 5)],
-}
-CHANGES = [(zone, *day) for zone, days in ZONES.items() for day in days]
+CHANGES = [  # forth and back in the small hours, and at midnight itself
+    ("Europe/Berlin", 2026, 3, 29),
+    ("America/Denver", 2026, 11, 1),
+    ("America/Santiago", 2026, 4, 4),
+    ("America/Santiago", 2026, 9, 5),
+]
 
 
 @pytest.mark.parametrize(("zone", "year", "month", "day"), CHANGES)
