@@ -72,6 +72,16 @@ class Kinetics:
 
 
 @dataclass(frozen=True, kw_only=True)
+class RipeningHeat:
+    """Degree-days [°C d] over `base_c` [°C] from leaf-out to the first ripe fruit of the main crop, evenly likely."""
+
+    low_c_d: float
+    high_c_d: float
+    base_c: float
+    source: str
+
+
+@dataclass(frozen=True, kw_only=True)
 class SpeciesRow:
     """One class of one species: what each organ can take in each phase.
 
@@ -152,6 +162,12 @@ def with_own_limits(row: SpeciesRow, safe_to_c: Mapping[Phase, float]) -> Specie
     green = dict.fromkeys((Phase.GROWING, Phase.RIPENING), own[Phase.GROWING])
     organs = {**row.organs, Organ.WOOD: own, Organ.BUDS: own, Organ.SHOOTS: green}
     return replace(row, label="your own limits", organs=MappingProxyType(organs), source=source)
+
+
+def ripening_heat(species: str) -> RipeningHeat | None:
+    """What a species' fruit needs to ripen; None where the table does not say."""
+    found = _table()[species].get("ripening")
+    return None if found is None else RipeningHeat(**found)
 
 
 @cache

@@ -5,7 +5,6 @@ the heat a crop needs, how much later a tree comes from the ground) is spread ov
 the same past gives the same answer. The difference of the two answers is why wood is worth saving.
 """
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 from statistics import NormalDist
@@ -15,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from rules.garden.doubt import Doubt, DoubtKind
+from rules.garden.species import RipeningHeat
 from rules.weather.daily_minima import DailyMinima
 from rules.weather.freeze_seasons import (
     ENOUGH_WINTERS,
@@ -37,36 +37,6 @@ LEAF_OUT_C_D: Final = (
     100.0  # base 10 °C: late grapes' bud break (an author's estimate, Purdue extension); fig assumed so
 )
 LEAF_OUT_BASE_C: Final = 10.0
-
-
-@dataclass(frozen=True, kw_only=True)
-class RipeningHeat:
-    """Degree-days from leaf-out to the first ripe fruit of the main crop.
-
-    Parameters
-    ----------
-    low_c_d, high_c_d
-        The range, taken as evenly likely [°C d].
-    base_c
-        Where development begins [°C].
-    source
-        Where it is from.
-    """
-
-    low_c_d: float
-    high_c_d: float
-    base_c: float
-    source: str
-
-
-RIPENING_HEAT: Final[Mapping[str, RipeningHeat]] = {
-    "fig": RipeningHeat(
-        low_c_d=1250,
-        high_c_d=1450,
-        base_c=10,
-        source="computed, weak: 30 days to figlets, 60 to 72 more at 24 °C (common practice, early cultivars)",
-    )
-}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -127,7 +97,7 @@ def ripening(
     past
         Daily minima of past years with their maxima; None where nothing is known.
     heat
-        What the crop needs, from `RIPENING_HEAT` or the grower; None where unknown.
+        What the crop needs (`species.ripening_heat`); None where unknown.
     leaf_out
         When last year's wood leafs out this year, seen or expected.
     latitude_deg

@@ -11,12 +11,13 @@ from bot.replies import Meaning
 from bot.rounds.job_facts import night_offset_c
 from bot.wording.year.ripening import heat_unknown, ripe
 from rules.garden.records import Records, SightingKind
+from rules.garden.species import ripening_heat
 from rules.garden.tree import Tree
 from rules.outlook.inputs import OutlookInputs
 from rules.weather.daily_minima import DailyMinima
 from rules.wood.daily_temperatures import wood_days_from
 from rules.wood.hardiness import tree_row
-from rules.wood.ripening import LEAF_OUT_SD_DAYS, RIPENING_HEAT, Ripening, expected_leaf_out, ripening
+from rules.wood.ripening import LEAF_OUT_SD_DAYS, Ripening, expected_leaf_out, ripening
 
 NORTHERN_NEXT: Final = 11  # from this month on the crop asked about is next year's; in the south half a year on
 
@@ -29,11 +30,11 @@ def tell_ripening(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     for tree in trees:
         species = tree_row(tree, exchange.today).species
         groups.setdefault((species, night_offset_c(tree.standing)), []).append(tree)
-    known = {key: same for key, same in groups.items() if key[0] in RIPENING_HEAT}
+    known = {key: same for key, same in groups.items() if ripening_heat(key[0]) is not None}
     if known and past is None:
         return winters_unknown(exchange)
     told = [_group(exchange, species, offset_c, same) for (species, offset_c), same in known.items()]
-    strange = [tree.name for tree in trees if tree_row(tree, exchange.today).species not in RIPENING_HEAT]
+    strange = [tree.name for tree in trees if ripening_heat(tree_row(tree, exchange.today).species) is None]
     told += [heat_unknown(strange)] if strange else []
     return [Answer(text="\n\n".join(told))]
 
@@ -52,10 +53,10 @@ def _ripening(exchange: Exchange, species: str, offset_c: float, trees: list[Tre
     seen = _leaf_out_seen(exchange.records, trees, year, exchange)
     leaf_out = seen or expected_leaf_out(inputs.climate, year, latitude_deg)
     if leaf_out is None:
-        return ripening(None, RIPENING_HEAT[species], today, latitude_deg)
+        return ripening(None, ripening_heat(species), today, latitude_deg)
     return ripening(
         inputs.climate,
-        RIPENING_HEAT[species],
+        ripening_heat(species),
         leaf_out,
         latitude_deg,
         leaf_out_sd_days=0.0 if seen else LEAF_OUT_SD_DAYS,

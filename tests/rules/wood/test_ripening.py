@@ -8,11 +8,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from rules.garden.doubt import DoubtKind
+from rules.garden.species import RipeningHeat, ripening_heat
 from rules.weather.daily_minima import DailyMinima
-from rules.wood.ripening import RIPENING_HEAT, Ripening, RipeningHeat, expected_leaf_out, ripening
+from rules.wood.ripening import Ripening, expected_leaf_out, ripening
 from tests.high_plains import high_plains
 
-FIG = RIPENING_HEAT["fig"]
+FIG = ripening_heat("fig")
+assert FIG is not None
 LATITUDE_DEG = 40.4
 
 
@@ -150,7 +152,7 @@ def test_a_place_without_killing_freezes_has_no_date_for_one() -> None:
 
 
 def test_what_is_not_known_is_said() -> None:
-    unknown_heat = asked(high_plains(), heat=RIPENING_HEAT.get("kaki"))
+    unknown_heat = asked(high_plains(), heat=ripening_heat("kaki"))
     assert (unknown_heat.with_wood, [d.kind for d in unknown_heat.doubts]) == (None, [DoubtKind.RIPENING_GUESSED])
     only_minima = DailyMinima(first=date(2001, 1, 1), min_c=np.zeros(9000))
     for past in (None, only_minima, even_years(20, (9, 30), years=8)):
