@@ -1,5 +1,6 @@
 """A phone on the table: whole conversations with one garden through inbox, watch and outbox, on a clock of its own."""
 
+import atexit
 import csv
 import gzip
 import io
@@ -9,6 +10,8 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 from functools import cache
 from pathlib import Path
+from shutil import rmtree
+from tempfile import mkdtemp
 from typing import Any
 
 from bot.forecasts import Transport
@@ -41,14 +44,19 @@ def _demo() -> Garden:
     return read_garden(ROOT / "demo_config" / "larkmoor.toml")
 
 
-def winters_file(folder: Path, shift_c: float = 0.0) -> Path:
-    """37 real winters as a grower's own file of daily minima (see tests/data/README.md), made so much milder."""
+@cache
+def winters_file(shift_c: float = 0.0) -> Path:
+    """37 real winters as a grower's own file of daily minima (see tests/data/README.md), made so much milder.
+
+    One file for all gardens, so that a season is lived through once for all of them.
+    """
+    folder = Path(mkdtemp(prefix="winters-"))
+    atexit.register(rmtree, folder)
     path = folder / "minima.csv"
     path.write_text(_winters(shift_c), encoding="utf-8")
     return path
 
 
-@cache
 def _winters(shift_c: float) -> str:
     with gzip.open(FILE, "rt") as file:
         rows = [line.split() for line in file][1:]

@@ -79,14 +79,8 @@ def test_other_words_are_no_wish_for_a_picture(text: str) -> None:
 
 
 @pytest.fixture(scope="module")
-def phone(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Phone]:
-    garden = larkmoor(
-        "Porch fig",
-        "Bench fig",
-        "Pomegranate",
-        "Trial pomegranate",
-        winters=winters_file(tmp_path_factory.mktemp("winters")),
-    )
+def phone() -> Iterator[Phone]:
+    garden = larkmoor("Porch fig", "Bench fig", "Pomegranate", "Trial pomegranate", winters=winters_file())
     phone = Phone(garden, NOW)
     phone.tick()
     yield phone

@@ -23,9 +23,9 @@ TREES = ("Porch fig", "Wall fig", "Trial pomegranate", "Kaki")
 
 
 @pytest.fixture(scope="module")
-def phone(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Phone]:
+def phone() -> Iterator[Phone]:
     """A cold morning on which wraps are asked for, with past winters known."""
-    phone = Phone(larkmoor(*TREES, winters=winters_file(tmp_path_factory.mktemp("winters"))), MORNING)
+    phone = Phone(larkmoor(*TREES, winters=winters_file()), MORNING)
     phone.tick()
     yield phone
     phone.close()
@@ -242,8 +242,8 @@ def test_the_list_of_trees_is_numbered_and_a_named_tree_tells_since_when(phone: 
     phone.say("undo")
 
 
-def test_a_grower_of_fahrenheit_and_inches_hears_nothing_else(tmp_path: Path) -> None:
-    phone = Phone(larkmoor("Porch fig", "Kaki", winters=winters_file(tmp_path), fahrenheit=True), MORNING)
+def test_a_grower_of_fahrenheit_and_inches_hears_nothing_else() -> None:
+    phone = Phone(larkmoor("Porch fig", "Kaki", winters=winters_file(), fahrenheit=True), MORNING)
     asks = ("tonight", "why porch", "what if 0F", "last frost porch", "how hard is kaki", "trees",
             "is 16 inches of straw enough at the porch", "when can I strip", "will they ripen", "due")  # fmt: skip
     for ask in asks:

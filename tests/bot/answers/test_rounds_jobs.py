@@ -24,13 +24,13 @@ MILDER_C = 4.0  # the record's own winters kill a fig under any cover, and nothi
 TREES = ("Porch fig", "Wall fig", "Trial pomegranate", "Kaki")
 
 
-def a_phone(folder: Path, *trees: str, at: datetime = MORNING, people: tuple[int, ...] = (ROWAN,)) -> Phone:
-    return Phone(larkmoor(*trees, winters=winters_file(folder, MILDER_C)), at, people=people)
+def a_phone(*trees: str, at: datetime = MORNING, people: tuple[int, ...] = (ROWAN,)) -> Phone:
+    return Phone(larkmoor(*trees, winters=winters_file(MILDER_C)), at, people=people)
 
 
 @pytest.fixture(scope="module")
-def kept_phone(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Phone]:
-    phone = a_phone(tmp_path_factory.mktemp("winters"), *TREES)
+def kept_phone() -> Iterator[Phone]:
+    phone = a_phone(*TREES)
     phone.tick()
     yield phone
     phone.close()
@@ -104,8 +104,8 @@ def test_a_month_asked_for_comes_from_past_winters_and_says_so(phone: Phone) -> 
     assert "knock the snow off" in phone.say("due next month")
 
 
-def test_what_is_switched_off_in_the_garden_file_is_not_due(tmp_path: Path) -> None:
-    garden = larkmoor(*TREES, winters=winters_file(tmp_path))
+def test_what_is_switched_off_in_the_garden_file_is_not_due() -> None:
+    garden = larkmoor(*TREES, winters=winters_file(MILDER_C))
     quiet = garden.model_copy(update={"jobs": {JobKind.LOOK_FOR_VOLES: JobSettings(on=False)}})
     phone = Phone(quiet, MORNING)
     phone.tick()
@@ -240,9 +240,9 @@ def listed(phone: Phone) -> str:
 # news -----------------------------------------------------------------------------------------------------------------
 
 
-def mild(tmp_path: Path, *trees: str, people: tuple[int, ...] = (ROWAN,)) -> Phone:
+def mild(*trees: str, people: tuple[int, ...] = (ROWAN,)) -> Phone:
     """A Saturday on which the cold asks for nothing: every tree has its cover on."""
-    phone = a_phone(tmp_path, *trees, at=MORNING - timedelta(minutes=40), people=people)
+    phone = a_phone(*trees, at=MORNING - timedelta(minutes=40), people=people)
     phone.tick()
     phone.say("wrapped all")
     phone.say("closed all")
@@ -250,8 +250,8 @@ def mild(tmp_path: Path, *trees: str, people: tuple[int, ...] = (ROWAN,)) -> Pho
     return phone
 
 
-def test_jobs_are_told_once_in_one_silent_message_with_no_word_in_the_quiet_hours(tmp_path: Path) -> None:
-    phone = mild(tmp_path, "Porch fig")
+def test_jobs_are_told_once_in_one_silent_message_with_no_word_in_the_quiet_hours() -> None:
+    phone = mild("Porch fig")
     phone.now = phone.now.replace(hour=6)
     assert not news(phone.tick())
     phone.now = phone.now.replace(hour=9, minute=5)
@@ -268,7 +268,7 @@ def test_jobs_are_told_once_in_one_silent_message_with_no_word_in_the_quiet_hour
 
 def told_alone(tmp_path: Path) -> tuple[Phone, Claimed]:
     """News of one job: all others were told before."""
-    phone = mild(tmp_path, "Porch fig")
+    phone = mild("Porch fig")
     keys = [f"{kind}|{reason}|Porch fig" for kind, reason in (("fill", "settled"), ("snow", "snow may fall"))]
     keys += [f"water|dry winter|Porch fig|2025-{month}" for month in ("11-30", "12-31")]
     snow = [f"snow|{how}|Porch fig" for how in ("wet snow", "snow fell")]
@@ -318,8 +318,8 @@ def test_a_job_put_off_by_a_tap_is_told_again_on_the_day_promised(tmp_path: Path
     phone.close()
 
 
-def test_everyone_hears_the_news_and_of_several_jobs_a_bare_done_asks_which(tmp_path: Path) -> None:
-    phone = mild(tmp_path, "Porch fig", "Kaki", people=(ROWAN, JUNIPER))
+def test_everyone_hears_the_news_and_of_several_jobs_a_bare_done_asks_which() -> None:
+    phone = mild("Porch fig", "Kaki", people=(ROWAN, JUNIPER))
     phone.now += timedelta(days=3)  # in December, when snow and voles are looked for
     told, other = news(phone.tick())
     assert (told.text, {told.chat_id, other.chat_id}) == (other.text, {ROWAN, JUNIPER})
@@ -332,8 +332,8 @@ def test_everyone_hears_the_news_and_of_several_jobs_a_bare_done_asks_which(tmp_
     phone.close()
 
 
-def test_who_has_only_a_tree_left_bare_on_purpose_is_never_called_to_it(tmp_path: Path) -> None:
-    phone = a_phone(tmp_path, "Trial pomegranate")
+def test_who_has_only_a_tree_left_bare_on_purpose_is_never_called_to_it() -> None:
+    phone = a_phone("Trial pomegranate")
     for _ in range(6):  # through the gale, the freeze and the snow of that week
         phone.tick()
         phone.now += timedelta(days=1)
@@ -342,16 +342,16 @@ def test_who_has_only_a_tree_left_bare_on_purpose_is_never_called_to_it(tmp_path
     phone.close()
 
 
-def test_while_a_wrap_is_asked_for_no_job_that_can_wait_is_told(tmp_path: Path) -> None:
-    phone = a_phone(tmp_path, *TREES, at=MORNING - timedelta(days=1))
+def test_while_a_wrap_is_asked_for_no_job_that_can_wait_is_told() -> None:
+    phone = a_phone(*TREES, at=MORNING - timedelta(days=1))
     heard = phone.tick()
     assert any(one.buttons for one in heard)
     assert not news(heard)
     phone.close()
 
 
-def test_each_caution_is_said_once_a_season_whichever_door_it_comes_by(tmp_path: Path) -> None:
-    phone = a_phone(tmp_path, *TREES)
+def test_each_caution_is_said_once_a_season_whichever_door_it_comes_by() -> None:
+    phone = a_phone(*TREES)
     phone.tick()  # the wrap is asked for, with what to beware of
     for said in ("due", "due", "closed porch", "due"):
         phone.say(said)
@@ -375,12 +375,12 @@ def test_the_day_a_job_was_put_off_to_is_a_day_in_the_garden_s_zone(phone: Phone
     phone.now = now
 
 
-def test_a_tree_that_no_cover_saves_is_not_asked_for_and_why_says_so(tmp_path: Path) -> None:
+def test_a_tree_that_no_cover_saves_is_not_asked_for_and_why_says_so() -> None:
     """The record's own winters fall below −25 °C, far below what a satsuma can take even in its box of straw.
 
     Not so the fig by the wall: at rest until its buds move, it lives through the milder of them under its cover.
     """
-    phone = Phone(larkmoor("Satsuma", winters=winters_file(tmp_path)), MORNING)
+    phone = Phone(larkmoor("Satsuma", winters=winters_file()), MORNING)
     assert not any(one.text.startswith("Wrap") for one in phone.tick())
     assert "By past winters the cold kills it under its cover too" in phone.say("why satsuma")
     phone.close()

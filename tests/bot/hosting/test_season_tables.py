@@ -1,7 +1,6 @@
 """What past winters were worth to a tree outlives the program that reckoned it, and is let go with its garden."""
 
 from datetime import UTC, datetime
-from pathlib import Path
 
 import numpy as np
 
@@ -22,8 +21,8 @@ def kept(logbook: Logbook, garden: str = "Larkmoor") -> dict[str, SeasonTable]:
         return read_tables(c, garden)
 
 
-def test_a_new_program_finds_the_tables_the_last_one_made_and_advises_by_them(tmp_path: Path) -> None:
-    phone = Phone(larkmoor("Porch fig", winters=winters_file(tmp_path)), NOW)
+def test_a_new_program_finds_the_tables_the_last_one_made_and_advises_by_them() -> None:
+    phone = Phone(larkmoor("Porch fig", winters=winters_file()), NOW)
     phone.tick()
     found = kept(phone.logbook, phone.garden.name)
     assert len(found) == 1

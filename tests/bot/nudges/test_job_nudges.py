@@ -5,7 +5,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 from itertools import pairwise
-from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -175,9 +174,9 @@ THRESHOLDS = {"first_freeze": (-2.2, Turn.FIRST_IN_AUTUMN), "first_too_cold": (-
 
 
 @pytest.fixture(scope="module")
-def year(tmp_path_factory: pytest.TempPathFactory) -> list[Told]:
+def year() -> list[Told]:
     """The demo garden from July to June, looked at each morning; the grower wraps and strips and answers nothing."""
-    past = parse_daily_minima(winters_file(Path(tmp_path_factory.mktemp("winters"))).read_text(encoding="utf-8"))
+    past = parse_daily_minima(winters_file().read_text(encoding="utf-8"))
     return _told_in_a_year(past, marks=[])
 
 
