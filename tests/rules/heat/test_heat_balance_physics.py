@@ -158,7 +158,7 @@ STILL_COLD = Spell(minima_c=(-8,) * 4, maxima_c=(-7.9,) * 4, night_wind_m_s=0, d
 
 
 @given(seed=st.integers(0, 10_000), more=st.floats(1.1, 4))
-@settings(deadline=None, max_examples=25)
+@settings(deadline=None, max_examples=12)
 def test_more_insulation_is_never_colder_in_still_cold(seed: int, more: float) -> None:
     # without sun (a sunless cover can only lose); judged on the last night, when the mild days' heat is spent
     weather = sunless(STILL_COLD.weather())
@@ -171,7 +171,7 @@ def test_more_insulation_is_never_colder_in_still_cold(seed: int, more: float) -
 
 
 @given(seed=st.integers(0, 10_000))
-@settings(deadline=None, max_examples=25)
+@settings(deadline=None, max_examples=12)
 def test_closed_is_never_colder_than_vented_without_sun(seed: int) -> None:
     # Films so transparent to the sky that outdoor air would warm them are another matter; these pass no long wave.
     weather = sunless(Spell(mild_days=3, cloud=1.0, mild_cloud=1.0).weather())
