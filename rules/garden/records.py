@@ -1,10 +1,9 @@
 """What the grower did, saw and measured: the values a round reads from the logbook."""
 
 import re
-from bisect import bisect_left
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from enum import StrEnum
 from functools import cached_property
 from typing import Final
@@ -132,6 +131,16 @@ class Records:
             by_tree.setdefault(one.tree, []).append(one)
         return by_tree
 
+    @cached_property
+    def stood(self) -> Mapping[str, Sequence[tuple[datetime, CoverState]]]:
+        """How each tree's cover stood from when on: after each deed, and open where its top was found open or gone."""
+        return {tree: _stood(told) for tree, told in self.of_covers.items()}
+
+    @cached_property
+    def found_changed(self) -> frozenset[str]:
+        """The trees of whose covers something was told besides deeds."""
+        return frozenset(one.tree for one in self.conditions)
+
 
 # Rooms a pot is carried into, as they are spoken of; "to the house wall" names none.
 ROOM_WORDS: Final[Mapping[Preset, str]] = {
@@ -158,6 +167,8 @@ def room_named(place: str) -> Preset | None:
 def shelter_of(records: Records, tree: str, cover: Cover | None, at: datetime) -> Cover | None:
     """The room a tree stands in at a moment, where it was moved into one and not taken out or covered since; else
     the cover it has."""
+    if tree not in records.found_changed:
+        return cover
     room: Preset | None = None
     for one in records.of_covers.get(tree, ()):
         if one.at_utc > at:
@@ -169,15 +180,15 @@ def shelter_of(records: Records, tree: str, cover: Cover | None, at: datetime) -
     return Cover(name=str(room), preset=room) if room else cover
 
 
+HOUR: Final = timedelta(hours=1)
 OPENED_UNASKED = (ConditionKind.TOP_GONE, ConditionKind.TOP_OPEN)
 CHANGES_STATE: Final = (*OPENED_UNASKED, ConditionKind.NOT_ON, ConditionKind.MOVED)
 
 
-def states_told(records: Records, tree: str) -> list[tuple[datetime, CoverState]]:
-    """How a cover stood from when on: after each deed, and open where its top was found open or gone."""
+def _stood(told: Sequence[Deed | ConditionTold]) -> list[tuple[datetime, CoverState]]:
     stood: list[tuple[datetime, CoverState]] = []
     carried_in = False
-    for one in records.of_covers.get(tree, ()):
+    for one in told:
         if isinstance(one, Deed):
             carried_in = carried_in and one.kind not in (DeedKind.WRAPPED, DeedKind.STRIPPED)
             stood.append((one.at_utc, one.state))
@@ -204,6 +215,8 @@ def cover_conditions(records: Records, tree: str, cover: Cover) -> list[CoverCon
     A cover that is put on is as built, until what was found says otherwise; who closes it has found its top again.
     """
     told = [AS_BUILT]
+    if tree not in records.found_changed:
+        return told
     for one in records.of_covers.get(tree, ()):
         if isinstance(one, ConditionTold) and room_named(one.place):
             after = AS_BUILT
@@ -233,13 +246,13 @@ def mould_seen(records: Records, tree: str, now: datetime) -> bool:
 
 def state_now(records: Records, tree: str, now: datetime) -> CoverState | None:
     """The cover state of a tree after all that was told up to `now`; None when nobody has said."""
-    known = [state for at, state in states_told(records, tree) if at <= now]
-    return known[-1] if known else None
+    stood = records.stood.get(tree, ())
+    return next((state for at, state in reversed(stood) if at <= now), None)
 
 
-def state_series(records: Records, tree: str, times: Sequence[datetime]) -> npt.NDArray[np.int64]:
-    """State index of a tree's cover at each time: as what was told last left it, bare before the first."""
-    told = states_told(records, tree)
+def state_series(records: Records, tree: str, first_utc: datetime, hours: int) -> npt.NDArray[np.int64]:
+    """State index of a tree's cover at each hour mark: as what was told last left it, bare before the first."""
+    told = records.stood.get(tree, ())
     states = np.array([STATE_INDEX[state] for state in (CoverState.BARE, *(state for _, state in told))])
-    marks = np.bincount([bisect_left(times, at) for at, _ in told], minlength=len(times))[: len(times)]
-    return states[np.cumsum(marks)]
+    marks = np.array([-((first_utc - at) // HOUR) for at, _ in told], dtype=np.int64)  # the first at or after it
+    return states[np.searchsorted(marks, np.arange(hours), side="right")]

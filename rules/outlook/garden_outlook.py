@@ -26,7 +26,7 @@ from rules.outlook.inputs import (
     tree_weathers,
 )
 from rules.outlook.nights import nights_ahead
-from rules.outlook.past import Past, heat_now, past_carried
+from rules.outlook.past import Past, past_carried, past_of
 from rules.outlook.tree_heat import REMEMBERED_H
 from rules.plan.acts import Act
 from rules.plan.certainty.frost_free import needs_no_cover
@@ -157,11 +157,11 @@ def _nights_anew(inputs: OutlookInputs, trees: Sequence[TreeMargins], now: datet
     line = timeline_of(inputs, now)
     if line is None or inputs.forecast is None:
         return {}
-    start = heat_now(inputs, line, [one.tree for one in trees], REMEMBERED_H)
+    past = past_of(inputs, line, [one.tree for one in trees], REMEMBERED_H)
     members_c = members_ahead(inputs, inputs.forecast, line.ahead, now)
     weathers = tree_weathers(inputs, line.ahead, [one.tree for one in trees], members_c)
     covers = [cover_of(inputs, one.tree) for one in trees]
-    heat = heat_ahead(covers, weathers, start, inputs.soil, 1)
+    heat = heat_ahead(covers, weathers, past.finish if past else None, inputs.soil, 1)
     return {
         one.tree.name: nights_ahead(
             line.ahead,

@@ -11,7 +11,7 @@ import numpy.typing as npt
 from rules.garden.condition import condition_at
 from rules.garden.cover import Cover, Preset
 from rules.garden.doubt import Doubt, DoubtKind
-from rules.garden.records import Records, cover_conditions, shelter_of, states_told
+from rules.garden.records import Records, cover_conditions, shelter_of
 from rules.garden.tree import Phase, Site, SiteSoil, Standing, Tree
 from rules.heat.batch import HeatStart
 from rules.learning import LearnedHardiness, shifted
@@ -43,20 +43,25 @@ class Carried:
 
     Parameters
     ----------
-    start_utc, air_c
-        First mark, and the air at each tree, inside its cover, to the moment of `heat` [°C], shape (trees, hours).
-    heat
-        What covers and ground held at that moment.
+    start_utc, told_c
+        First mark, and the air at each tree, inside its cover, and its wood as limits count, to the moment of that look
+        [°C], shape (2, trees, hours).
+    finish, settled
+        What covers and ground held at that moment, and at an earlier one before which no weather changes any more.
+    late
+        The weather from the settled moment on: `finish` holds within the hour, while none of it was told anew.
     states, covers
-        How each cover stood at these marks, shape as `air_c`, and what it was like in each stretch of them.
+        How each cover stood at these marks, shape (trees, hours), and what it was like in each stretch of them.
     trees, offsets
         What else it rests on. Where a deed or a thermometer tells otherwise, the march begins anew: what is learned
         today holds for the autumn behind as well. Deeds of years gone by that are read no more change nothing.
     """
 
     start_utc: datetime
-    air_c: Floats
-    heat: HeatStart
+    told_c: Floats
+    finish: HeatStart
+    settled: HeatStart
+    late: HourlyWeather
     states: Ints
     covers: tuple[tuple[datetime, tuple[Cover, ...]], ...]
     trees: tuple[Tree, ...]
@@ -174,7 +179,7 @@ def _cover_untold(inputs: OutlookInputs, tree: Tree, lost: WoodLost) -> bool:
     if lost.told or lost.evening is None or tree.left_bare or cover_of(inputs, tree) is None:
         return False
     zone = inputs.site.zone
-    return not any(at.astimezone(zone).date() <= lost.evening for at, _ in states_told(inputs.records, tree.name))
+    return not any(at.astimezone(zone).date() <= lost.evening for at, _ in inputs.records.stood.get(tree.name, ()))
 
 
 def departure_c(inputs: OutlookInputs, tree: Tree, field: WoodDays | None, today: date) -> Floats | None:

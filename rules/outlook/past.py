@@ -1,7 +1,7 @@
 """The past marched through, once for all who ask: the air each tree's wood was in, and the heat its cover holds now."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields
 from datetime import datetime, timedelta
 from itertools import pairwise
 from typing import Final
@@ -13,7 +13,7 @@ import numpy.typing as npt
 from rules.garden.cover import Cover
 from rules.garden.records import state_series
 from rules.garden.tree import Tree
-from rules.heat.balance import HeatStart, InsideTemperatures, against_limits_c, inside_temperatures
+from rules.heat.balance import HeatStart, against_limits_c, inside_temperatures
 from rules.outlook.inputs import Carried, OutlookInputs, cover_on, timeline_of, tree_hardiness, tree_weathers
 from rules.site.microclimate import TreeWeather
 from rules.weather.hourly import HourlyWeather
@@ -52,8 +52,9 @@ class Past:
         Of the covers as the deeds left them, shape (trees, hours).
     daylight
         Share of it that comes into each cover by state, shape (trees, states).
-    air_c
-        At each tree, inside its cover where one is on [°C], shape (trees, hours).
+    air_c, wood_c
+        At each tree, inside its cover where one is on, and its wood as limits count, see `against_limits_c` [°C], shape
+        (trees, hours).
     finish
         What covers and ground hold at the last hour.
     """
@@ -63,6 +64,7 @@ class Past:
     states: Ints
     daylight: Floats
     air_c: Floats
+    wood_c: Floats
     finish: HeatStart
 
     def wood_days(self, tree: int, zone: ZoneInfo) -> WoodDays:
@@ -73,30 +75,40 @@ class Past:
         """The air of the open field by day."""
         return wood_days_from(self.weather, self.weather.air_c, self.known, zone)
 
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class TissuePast(Past):
-    """The same with what stands against the limits of the wood.
-
-    `wood_c` [°C], shape (trees, hours), as limits count: see `against_limits_c`.
-    """
-
-    wood_c: Floats
-
     def tissue_days(self, tree: int, zone: ZoneInfo) -> WoodDays:
         """What stood against the limits of one tree, by its index, by day."""
         return wood_days_from(self.weather, self.wood_c[tree], self.known, zone, self.states[tree], self.daylight[tree])
 
 
-def fits(carried: Carried, inputs: OutlookInputs, past: HourlyWeather, states: Ints) -> bool:
-    """Whether what was carried may be carried on into the past of `inputs`; `states` as those of `Past`."""
-    if not carried.start_utc <= past.start_utc < carried.heat.at_utc < past.end_utc:
-        return False
-    if tuple(inputs.trees) != carried.trees or inputs.offsets != carried.offsets:
-        return False
+def carried_on_from(carried: Carried, inputs: OutlookInputs, past: HourlyWeather, states: Ints) -> HeatStart | None:
+    """The last moment from which what was carried may be carried on into the past of `inputs`; None where from none.
+
+    `states` as those of `Past`.
+    """
+    if not carried.start_utc <= past.start_utc or tuple(inputs.trees) != carried.trees:
+        return None
+    if inputs.offsets != carried.offsets:
+        return None
     known = carried.states[:, _hours_between(carried.start_utc, past.start_utc) :]
-    same = np.array_equal(states[:, : known.shape[1]], known)
-    return same and _stood(inputs, sliced(past, 0, known.shape[1])) == _since(carried.covers, past.start_utc)
+    stood = _since(carried.covers, past.start_utc)
+    for heat in (carried.finish, carried.settled):
+        marks = 1 + _hours_between(past.start_utc, heat.at_utc)
+        if not 1 < marks <= past.hours or not np.array_equal(states[:, :marks], known[:, :marks]):
+            continue
+        if _stood(inputs, sliced(past, 0, marks)) != tuple(one for one in stood if one[0] < heat.at_utc):
+            continue
+        if heat is carried.settled or (marks == past.hours and _is_same(past, carried.late)):
+            return heat
+    return None
+
+
+def _is_same(past: HourlyWeather, late: HourlyWeather) -> bool:
+    """Whether the last hours of a past are told as they were at the last look."""
+    again = sliced(past, max(0, past.hours - late.hours), past.hours)
+    names = [field.name for field in fields(HourlyWeather)]
+    return all(
+        np.array_equal(getattr(late, name), getattr(again, name), equal_nan=name != "start_utc") for name in names
+    )
 
 
 def exposure(inputs: OutlookInputs, hours: HourlyWeather, trees: Sequence[Tree]) -> Exposure:
@@ -108,32 +120,42 @@ def exposure(inputs: OutlookInputs, hours: HourlyWeather, trees: Sequence[Tree])
     )
 
 
-def past_of(
-    inputs: OutlookInputs, line: Timeline, trees: Sequence[Tree], last_h: int | None = None
-) -> TissuePast | None:
-    """The past of some trees, all of it or its last hours; None where fewer than two hours are known."""
-    if line.past is None or line.past.hours < 2 or not trees:
-        return None
-    first = 0 if last_h is None else max(0, line.past.hours - last_h)
-    hours = sliced(line.past, first, line.past.hours)
-    inside, states = _marched(inputs, hours, trees, None), _states(inputs, hours, trees)
-    covers, skies = [cover_on(inputs, tree) for tree in trees], tree_weathers(inputs, hours, trees)
-    wood_c, _ = against_limits_c((inside.wood_c, inside.top_c, inside.air_c), covers, states, skies)
-    return TissuePast(
-        weather=hours, known=line.past_known[first:], states=states, daylight=_daylight(inputs, trees),
-        air_c=inside.air_c, finish=inside.finish, wood_c=wood_c,
-    )  # fmt: skip
+def past_of(inputs: OutlookInputs, line: Timeline, trees: Sequence[Tree], last_h: int | None = None) -> Past | None:
+    """The past of some trees, carried on from the last look where it can be; else all of it, or its last hours.
 
-
-def heat_now(inputs: OutlookInputs, line: Timeline, trees: Sequence[Tree], last_h: int) -> HeatStart | None:
-    """What covers and ground of some trees hold now, from what the last look handed on, or else the last hours."""
+    None where fewer than two hours are known.
+    """
     past, carried = line.past, inputs.carried
-    names = [tree.name for tree in inputs.trees]
-    if past is None or carried is None or not fits(carried, inputs, past, _states(inputs, past, inputs.trees)):
-        found = past_of(inputs, line, trees, last_h)
-        return found.finish if found else None
-    held = carried.heat.of([names.index(tree.name) for tree in trees])
-    return _marched(inputs, sliced(past, past.index_of(held.at_utc), past.hours), trees, held).finish
+    if past is None or past.hours < 2 or not trees:
+        return None
+    states = _states(inputs, past, inputs.trees)
+    heat = carried_on_from(carried, inputs, past, states) if carried else None
+    if carried and heat:
+        names = [tree.name for tree in inputs.trees]
+        told_c, heat = _marched_on(inputs, past, _carried_c(carried, past, heat), heat, past.hours - 1)
+        rows = [names.index(tree.name) for tree in trees]
+        return _past(inputs, past, line.past_known, trees, states[rows], told_c[:, rows], heat.of(rows))
+    first = 0 if last_h is None else max(0, past.hours - last_h)
+    hours = sliced(past, first, past.hours)
+    return _past(
+        inputs,
+        hours,
+        line.past_known[first:],
+        trees,
+        _states(inputs, hours, trees),
+        *_marched(inputs, hours, trees, None),
+    )
+
+
+def _past(
+    inputs: OutlookInputs, hours: HourlyWeather, known: npt.NDArray[np.bool_], trees: Sequence[Tree], states: Ints,
+    told_c: Floats, finish: HeatStart,
+) -> Past:  # fmt: skip
+    return Past(
+        weather=hours, known=known, states=states,
+        daylight=np.array([cover_on(inputs, tree).daylight for tree in trees]),
+        air_c=told_c[0], wood_c=told_c[1], finish=finish,
+    )  # fmt: skip
 
 
 def past_carried(inputs: OutlookInputs, line: Timeline, carried: Carried | None) -> tuple[Past | None, Carried | None]:
@@ -142,15 +164,23 @@ def past_carried(inputs: OutlookInputs, line: Timeline, carried: Carried | None)
     if past is None or past.hours < 2:
         return None, None
     states = _states(inputs, past, inputs.trees)
-    kept = carried if carried and fits(carried, inputs, past, states) else None
-    air_c, start = _carried_on(kept, past, len(inputs.trees))
-    air_c, start = _marched_on(inputs, past, air_c, start, past.hours - 1 - SETTLED_H)
-    new = _carry(inputs, past, air_c, states, start) if start else None
-    air_c, start = _marched_on(inputs, past, air_c, start, past.hours - 1)
-    if start is None:
-        return None, new
-    lit = _daylight(inputs, inputs.trees)
-    return Past(weather=past, known=line.past_known, states=states, daylight=lit, air_c=air_c, finish=start), new
+    heat, settles = carried_on_from(carried, inputs, past, states) if carried else None, past.hours - 1 - SETTLED_H
+    if carried and heat:
+        told_c = _carried_c(carried, past, heat)
+    else:
+        told_c, heat = _marched(inputs, sliced(past, 0, max(2, settles + 1)), inputs.trees, None)
+    if carried and heat is carried.finish:
+        settled = carried.settled
+    else:
+        told_c, settled = _marched_on(inputs, past, told_c, heat, settles)
+        heat = settled
+    told_c, finish = _marched_on(inputs, past, told_c, heat, past.hours - 1)
+    new = Carried(
+        start_utc=past.start_utc, told_c=told_c, finish=finish, settled=settled,
+        late=sliced(past, past.index_of(settled.at_utc), past.hours), states=states,
+        covers=_stood(inputs, past), trees=tuple(inputs.trees), offsets=dict(inputs.offsets),
+    )  # fmt: skip
+    return _past(inputs, past, line.past_known, inputs.trees, states, told_c, finish), new
 
 
 def hardiness_now(inputs: OutlookInputs, tree: Tree, now: datetime) -> Hardiness:
@@ -163,28 +193,26 @@ def hardiness_now(inputs: OutlookInputs, tree: Tree, now: datetime) -> Hardiness
 
 
 def _states(inputs: OutlookInputs, hours: HourlyWeather, trees: Sequence[Tree]) -> Ints:
-    times = hours.times_utc()
-    return np.stack([state_series(inputs.records, tree.name, times) for tree in trees])
-
-
-def _daylight(inputs: OutlookInputs, trees: Sequence[Tree]) -> Floats:
-    return np.array([cover_on(inputs, tree).daylight for tree in trees])
+    return np.stack([state_series(inputs.records, tree.name, hours.start_utc, hours.hours) for tree in trees])
 
 
 def _marched(
     inputs: OutlookInputs, hours: HourlyWeather, trees: Sequence[Tree], start: HeatStart | None
-) -> InsideTemperatures:
-    """The hours marched through, stretch by stretch between the changes of any cover's condition."""
-    marched: InsideTemperatures | None = None
+) -> tuple[Floats, HeatStart]:
+    """Air and wood of `Past`, (2, trees, hours), and the heat held at the last hour.
+
+    Stretch by stretch between the changes of any cover's condition; the mark that two share is told by the first.
+    """
+    told_c: list[Floats] = []
     for first, last in _stretches(inputs, hours, trees):
-        stretch = sliced(hours, first, last + 1)
-        stood = exposure(inputs, stretch, trees)
-        held = marched.finish if marched else start
-        inside = inside_temperatures(stood.covers, stood.states, stood.weathers, held, soil=inputs.soil)
-        marched = _joined(marched, inside) if marched else inside
-    if marched is None:
+        stood = exposure(inputs, sliced(hours, first, last + 1), trees)
+        inside = inside_temperatures(stood.covers, stood.states, stood.weathers, start, soil=inputs.soil)
+        start, met_c = inside.finish, (inside.wood_c, inside.top_c, inside.air_c)
+        wood_c, _ = against_limits_c(met_c, stood.covers, stood.states, stood.weathers)
+        told_c.append(np.stack([inside.air_c, wood_c])[..., 1 if told_c else 0 :])
+    if start is None:
         raise ValueError(f"a past must be marched through at least two hours, got {hours.hours}")
-    return marched
+    return np.concatenate(told_c, axis=-1), start
 
 
 def _stretches(inputs: OutlookInputs, hours: HourlyWeather, trees: Sequence[Tree]) -> Iterator[tuple[int, int]]:
@@ -198,40 +226,21 @@ def _stretches(inputs: OutlookInputs, hours: HourlyWeather, trees: Sequence[Tree
     yield from pairwise([0, *cuts, hours.hours - 1])
 
 
-def _joined(before: InsideTemperatures, after: InsideTemperatures) -> InsideTemperatures:
-    """Two stretches as one; the mark they share is told by the first."""
-    wood_c, top_c, air_c = (
-        np.concatenate([first, last[..., 1:]], axis=-1)
-        for first, last in ((before.wood_c, after.wood_c), (before.top_c, after.top_c), (before.air_c, after.air_c))
-    )
-    return replace(after, start_utc=before.start_utc, wood_c=wood_c, top_c=top_c, air_c=air_c)
-
-
-def _carried_on(kept: Carried | None, past: HourlyWeather, trees: int) -> tuple[Floats, HeatStart | None]:
-    """Air so far (trees, hours) and the heat at its end; empty and None to begin anew."""
-    if kept is None:
-        return np.empty((trees, 0)), None
-    return kept.air_c[:, _hours_between(kept.start_utc, past.start_utc) :], kept.heat
+def _carried_c(carried: Carried, past: HourlyWeather, heat: HeatStart) -> Floats:
+    """Air and wood so far, from the first hour of a past to the moment from which it is carried on."""
+    first = _hours_between(carried.start_utc, past.start_utc)
+    return carried.told_c[..., first : first + 1 + _hours_between(past.start_utc, heat.at_utc)]
 
 
 def _marched_on(
-    inputs: OutlookInputs, past: HourlyWeather, air_c: Floats, start: HeatStart | None, last: int
-) -> tuple[Floats, HeatStart | None]:
-    """Air up to mark `last`, and the heat held there; as they are where they reach it already."""
-    first = max(0, air_c.shape[1] - 1)
+    inputs: OutlookInputs, past: HourlyWeather, told_c: Floats, start: HeatStart, last: int
+) -> tuple[Floats, HeatStart]:
+    """Air and wood up to mark `last`, and the heat held there; as they are where they reach it already."""
+    first = told_c.shape[-1] - 1
     if last <= first:
-        return air_c, start
-    inside = _marched(inputs, sliced(past, first, last + 1), inputs.trees, start)
-    new = inside.air_c[:, 1:] if air_c.shape[1] else inside.air_c
-    return np.concatenate([air_c, new], axis=1), inside.finish
-
-
-def _carry(inputs: OutlookInputs, past: HourlyWeather, air_c: Floats, states: Ints, heat: HeatStart) -> Carried:
-    hours = air_c.shape[1]
-    return Carried(
-        start_utc=past.start_utc, air_c=air_c, heat=heat, states=states[:, :hours],
-        covers=_stood(inputs, sliced(past, 0, hours)), trees=tuple(inputs.trees), offsets=dict(inputs.offsets),
-    )  # fmt: skip
+        return told_c, start
+    new, finish = _marched(inputs, sliced(past, first, last + 1), inputs.trees, start)
+    return np.concatenate([told_c, new[..., 1:]], axis=-1), finish
 
 
 def _stood(inputs: OutlookInputs, hours: HourlyWeather) -> tuple[tuple[datetime, tuple[Cover, ...]], ...]:

@@ -13,7 +13,7 @@ from rules.garden.tree import Phase, Site, Tree
 from rules.heat.night_lows import wood_minima
 from rules.learning import Outcome
 from rules.outlook.inputs import OutlookInputs, tree_weathers
-from rules.outlook.past import TissuePast, past_of
+from rules.outlook.past import Past, past_of
 from rules.weather.hourly import HourlyWeather, Hours, night_minima
 from rules.weather.timeline import Timeline, timeline
 from rules.wood.hardiness import season_of
@@ -91,7 +91,7 @@ def _line(past: HourlyWeather, now: datetime) -> Timeline | None:
 
 
 def _nights(
-    inputs: OutlookInputs, tree: Tree, past: TissuePast, at: int, air_c: Hours, start: date, last: date
+    inputs: OutlookInputs, tree: Tree, past: Past, at: int, air_c: Hours, start: date, last: date
 ) -> list[NightGone]:
     """The whole nights of one season at one tree."""
     zone = inputs.site.zone

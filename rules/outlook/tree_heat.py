@@ -14,7 +14,7 @@ from rules.heat.surroundings import TreeAir, part
 from rules.heat.terms import HeatTerms, heat_terms
 from rules.heat.what_if import Stand, made_spell
 from rules.outlook.inputs import NO_COVER, OutlookInputs, cover_on, timeline_of, tree_weathers
-from rules.outlook.past import heat_now
+from rules.outlook.past import past_of
 from rules.site.microclimate import TreeWeather
 from rules.weather.hourly import night_hours
 
@@ -88,7 +88,7 @@ def tree_heats(inputs: OutlookInputs, trees: Sequence[Tree], now: datetime) -> l
     line = timeline_of(inputs, now)
     if line is None or not trees:
         return []
-    start = heat_now(inputs, line, trees, REMEMBERED_H)
+    past = past_of(inputs, line, trees, REMEMBERED_H)
     nights = tuple(night_hours(line.ahead, inputs.site.zone))
     weathers = tree_weathers(inputs, line.ahead, trees)
     return [
@@ -96,7 +96,7 @@ def tree_heats(inputs: OutlookInputs, trees: Sequence[Tree], now: datetime) -> l
             tree=tree,
             cover=_cover(inputs, tree),
             weather=weather,
-            start=start.of([i]) if start else None,
+            start=past.finish.of([i]) if past else None,
             nights=nights,
             soil=inputs.soil,
         )

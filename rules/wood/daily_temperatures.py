@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import numpy.typing as npt
 
-from rules.weather.hourly import HourlyWeather, Hours, local_days
+from rules.weather.hourly import HourlyWeather, Hours
 
 Floats = npt.NDArray[np.float64]
 
@@ -198,5 +198,8 @@ def wood_days_from(
 @lru_cache(maxsize=64)  # every tree of a garden asks for the same hours
 def _day_starts(first_utc: datetime, hours: int, zone: ZoneInfo) -> tuple[date, npt.NDArray[np.int64]]:
     """The first local day of so many hour marks, and the mark with which each day begins, shape (days,)."""
-    days = np.array([day.toordinal() for day in local_days(first_utc, hours, zone)])
-    return date.fromordinal(int(days[0])), np.append(0, np.flatnonzero(np.diff(days)) + 1)
+    first, last = (at.astimezone(zone).date() for at in (first_utc, first_utc + timedelta(hours=hours - 1)))
+    days = [first + timedelta(days=day) for day in range(1, (last - first).days + 1)]
+    midnights_s = [datetime(day.year, day.month, day.day, tzinfo=zone).timestamp() for day in days]
+    begins = np.ceil((np.array(midnights_s) - first_utc.timestamp()) / 3600).astype(np.int64)
+    return first, np.append(0, np.unique(begins))

@@ -15,7 +15,7 @@ from rules.garden.records import Deed, DeedKind, Records, state_series
 from rules.garden.tree import Standing
 from rules.outlook.garden_outlook import Outlook, outlook, outlook_carried, restated
 from rules.outlook.inputs import Carried, OutlookInputs, timeline_of, tree_weathers
-from rules.outlook.past import fits, hardiness_now, heat_now, past_of
+from rules.outlook.past import carried_on_from, hardiness_now, past_of
 from rules.outlook.week import week_ahead
 from rules.plan.garden_plan import NOTHING, SecondBest, SecondThoughts
 from rules.weather.daily_minima import DailyMinima
@@ -167,10 +167,10 @@ def test_deeds_of_years_gone_by_that_are_read_no_more_do_not_make_the_march_begi
     assert handed_on is not None
     assert line is not None
     assert line.past is not None
-    states = np.stack([state_series(few.records, one.name, line.past.times_utc()) for one in few.trees])
-    assert fits(handed_on, few, line.past, states)
+    states = np.stack([state_series(few.records, one.name, line.past.start_utc, line.past.hours) for one in few.trees])
+    assert carried_on_from(handed_on, few, line.past, states)
     later = sliced(line.past, 48, line.past.hours)  # and so does a past that begins later
-    assert fits(handed_on, few, later, states[:, 48:])
+    assert carried_on_from(handed_on, few, later, states[:, 48:])
 
 
 def test_a_forecast_colder_by_two_degrees_makes_no_night_safer(few: OutlookInputs, few_friday: Outlook) -> None:
@@ -297,12 +297,14 @@ def test_what_a_question_between_two_looks_stands_on_is_what_the_look_held(
     line = timeline_of(few, later)
     assert line is not None
     trees = few.trees[:2]
-    anew, again = (heat_now(one, line, trees, 400 * 24) for one in (few, replace(few, carried=carried)))
+    anew, again = (past_of(one, line, trees, 400 * 24) for one in (few, replace(few, carried=carried)))
     assert anew is not None
     assert again is not None
-    assert again.nodes_c == pytest.approx(anew.nodes_c, abs=1e-6)
+    assert again.finish.nodes_c == pytest.approx(anew.finish.nodes_c, abs=1e-6)
+    assert again.air_c == pytest.approx(anew.air_c, abs=1e-6)
+    assert again.wood_c == pytest.approx(anew.wood_c, abs=1e-6)
     late = Deed(tree=trees[0].name, kind=DeedKind.CLOSED, state=CoverState.CLOSED, at_utc=FRIDAY - timedelta(days=3))
     told = replace(few, records=Records(deeds=(*few.records.deeds, late)), carried=carried)
-    mended = heat_now(told, line, trees, 400 * 24)
+    mended = past_of(told, line, trees, 400 * 24)
     assert mended is not None
-    assert not np.allclose(mended.nodes_c[0], anew.nodes_c[0], atol=1e-3)  # told late, and not lost
+    assert not np.allclose(mended.finish.nodes_c[0], anew.finish.nodes_c[0], atol=1e-3)  # told late, and not lost

@@ -72,10 +72,9 @@ def test_joining_series_keeps_the_newer_word_and_fills_its_gaps_from_the_older()
 
 
 def test_a_cover_nobody_has_spoken_of_counts_as_off() -> None:
-    times = [START + timedelta(hours=i) for i in range(6)]
     deeds = [deed(DeedKind.WRAPPED, CoverState.VENTED, 2), deed(DeedKind.CLOSED, CoverState.CLOSED, 4)]
-    assert state_series(Records(deeds=deeds), "Kaki", times).tolist() == [0, 0, 1, 1, 2, 2]
-    assert state_series(Records(deeds=deeds), "Porch fig", times).tolist() == [0] * 6
+    assert state_series(Records(deeds=deeds), "Kaki", START, 6).tolist() == [0, 0, 1, 1, 2, 2]
+    assert state_series(Records(deeds=deeds), "Porch fig", START, 6).tolist() == [0] * 6
 
 
 def test_a_felt_day_is_the_local_calendar_day() -> None:
