@@ -15,6 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from rules.plan.stakes import NEVER, SHORT, Stakes, tail_of
+from rules.wood.injury import NO_FROST_C
 from rules.wood.night_losses import lost_after
 
 Floats = npt.NDArray[np.float64]
@@ -186,9 +187,12 @@ def _feel(paths: _Beam, stakes: Stakes, slot: int) -> None:
     half = stakes.lt50_c[:, slot][:, None, None, None]
     dose, unforeseen = (one[:, slot][..., None, None] for one in (stakes.width_c, stakes.unforeseen_c))
     keeps = stakes.tip_keeps[..., None, None]
-    lost = lost_after(paths.lost, half + paths.softer_c, dose, unforeseen, middle + moved, tip + moved * keeps)
-    paths.cost = paths.cost + stakes.worth[:, None, None, None] * (lost - paths.lost) + standing_cost
-    paths.lost = lost
+    middle_c, tip_c = middle + moved, tip + moved * keeps
+    if min((middle_c - unforeseen).min(), (tip_c - unforeseen).min()) < NO_FROST_C:  # else nothing is lost at all
+        lost = lost_after(paths.lost, half + paths.softer_c, dose, unforeseen, middle_c, tip_c)
+        paths.cost = paths.cost + stakes.worth[:, None, None, None] * (lost - paths.lost)
+        paths.lost = lost
+    paths.cost = paths.cost + standing_cost
     paths.softer_c = paths.softer_c + stakes.softens_c[:, slot][..., None, None]
     fades = stakes.fades[:, slot].swapaxes(-1, -2)
     paths.moved_c = (paths.moved_c.reshape(trees, states, rows * width, -1) @ fades).reshape(paths.moved_c.shape)

@@ -14,7 +14,6 @@ from rules.wood.daily_temperatures import WoodDays
 from rules.wood.kinetics.hardening import HardeningCourse, hardening_course
 from rules.wood.kinetics.leaves import AutumnDays, leaf_share
 from rules.wood.kinetics.rate_doubts import RATE_DOUBTS, moved
-from rules.wood.kinetics.rates import HardeningRates
 from rules.wood.organs import organ_lt10_c
 from rules.wood.season import JudgedSighting, phase_by_date, phase_of
 from rules.wood.season_drivers import air_of, hardening_rates, rates_of, season_days, seen_bounds
@@ -141,7 +140,7 @@ def wood_course(
     lanes = [row.kinetics, *(moved(row.kinetics, doubt, way) for doubt in RATE_DOUBTS for way in (1, -1))]
     season = replace(season_days(lanes, site, start, air, wood_days.maxima_from(start, days)), first_day=first)
     bounds = seen_bounds(row, sightings, days, green_on=first if phase is Phase.GROWING else None)
-    rates = HardeningRates.stacked([rates_of(row, kinetics, phase) for kinetics in lanes])
+    rates = rates_of(row, lanes, phase)
     night_c = np.append(wood_days.nights_from(start, days - 1), np.nan)
     mean_c = np.broadcast_to(air.mean_c[:, None], (days, len(lanes)))
     course = hardening_course(mean_c, rates, season, bounds)

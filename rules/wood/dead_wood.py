@@ -108,7 +108,7 @@ def wood_lost(
         first = max(budding)
     nights = alone[first:]
     lost = np.full(len(ODDS), share)
-    for night in nights:
+    for night in nights[nights.max(axis=1) > 0.0]:
         lost = lost_together(lost, night)
     found = WoodLost(organ=wood.row.watched, share=float(lost.mean()), told=bool(told) and lost.mean() - share < LITTLE)
     if not len(nights) or nights.max() <= 0.0:

@@ -24,28 +24,31 @@ Floats = npt.NDArray[np.float64]
 LAST_AUTUMN_DAY: Final = 350  # from here to the new season a sighting belongs to the autumn to come
 FIRST_SPRING_DAY: Final = 170  # late February: leaves frozen green from here on are new ones
 USUAL_SWING_C: Final = 5.0  # half the swing of a day of which only the mean is known; assumed
+RATES: Final = (
+    "tth_endo_c", "tth_eco_c", "ka_endo", "ka_eco", "kd_endo", "kd_eco", "theta", "develop_base_c", "leaf_out_c_days",
+)  # fmt: skip
 LEAVES_GONE: Final = (SightingKind.LEAVES_DROPPED, SightingKind.LEAVES_FROZEN_GREEN)
 
 
 def hardening_rates(rows: Sequence[SpeciesRow], first: Phase = Phase.RIPENING) -> HardeningRates:
     """The constants of the daily step for some rows, that begin in phase `first`."""
-    return HardeningRates.stacked([rates_of(row, row.kinetics, first) for row in rows])
+    return HardeningRates.stacked([rates_of(row, [row.kinetics], first) for row in rows])
 
 
-def rates_of(row: SpeciesRow, k: Kinetics, first: Phase) -> HardeningRates:
-    """One set of rates: H0, Hmin, Hmax are the 50 % values of the ripening, growing and resting columns.
+def rates_of(row: SpeciesRow, lanes: Sequence[Kinetics], first: Phase) -> HardeningRates:
+    """The rates of one row, lane by lane: H0, Hmin, Hmax are its 50 % values ripening, growing and resting.
 
     Buds become green shoots; wood that has woken is safe to what swollen wood is, and never less.
     """
     h0_c, hmin_c, hmax_c = row.lt50_c(first), row.lt50_c(Phase.GROWING), row.lt50_c(Phase.RESTING)
     spring_c = row.lt50_c(Phase.WAKING) if row.watched is Organ.WOOD else hmin_c
     h0_c = min(h0_c, spring_c) if first is Phase.GROWING else h0_c
-    return HardeningRates(
-        h0_c=h0_c, hmin_c=hmin_c, hmax_c=hmax_c, autumn_limit_c=max(h0_c, row.lt50_c(Phase.RIPENING)),
-        spring_limit_c=spring_c, tth_endo_c=k.tth_endo_c, tth_eco_c=k.tth_eco_c, ka_endo=k.ka_endo, ka_eco=k.ka_eco,
-        kd_endo=k.kd_endo, kd_eco=k.kd_eco, theta=k.theta, develop_base_c=k.develop_base_c,
-        leaf_out_c_days=k.leaf_out_c_days,
-    )  # fmt: skip
+    limits = {
+        "h0_c": h0_c, "hmin_c": hmin_c, "hmax_c": hmax_c, "autumn_limit_c": max(h0_c, row.lt50_c(Phase.RIPENING)),
+        "spring_limit_c": spring_c,
+    }  # fmt: skip
+    rates = {name: np.array([getattr(k, name) for k in lanes]) for name in RATES}
+    return HardeningRates(**{name: np.full(len(lanes), value) for name, value in limits.items()}, **rates)
 
 
 def air_of(

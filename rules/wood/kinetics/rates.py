@@ -56,5 +56,6 @@ class HardeningRates:
 
     @classmethod
     def stacked(cls, each: Sequence[Self]) -> Self:
-        """The rates of several lanes as one set, along one axis."""
-        return cls(**{field.name: np.array([getattr(one, field.name) for one in each]) for field in fields(cls)})
+        """The rates of several sets of lanes as one, along one axis."""
+        names = [field.name for field in fields(cls)]
+        return cls(**{name: np.concatenate([np.atleast_1d(getattr(one, name)) for one in each]) for name in names})
