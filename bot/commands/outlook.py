@@ -11,7 +11,7 @@ from bot.logbook import open_logbook
 from bot.rounds import RoundInputs, gather, inputs_of, past_of_files, style_of
 from bot.settings import Garden, Secrets
 from bot.wording.document import outlook_document
-from bot.wording.nudges import doubts_in_words
+from bot.wording.doubts import doubts_in_words
 from bot.wording.table import outlook_table
 from rules.garden.doubt import Doubt, DoubtKind
 from rules.garden.records import Records

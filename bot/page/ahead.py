@@ -5,10 +5,10 @@ from typing import Final
 from bot.page.contents import Contents
 from bot.page.drawn import drawn
 from bot.page.markup import Html, joined, listed, paragraph, part, table, tagged, text
+from bot.wording.doubts import doubts_in_words
 from bot.wording.formats import Style, chance, minutes, sentence
 from bot.wording.hardiness import stands
 from bot.wording.nights import source_lines
-from bot.wording.nudges import doubts_in_words
 from bot.wording.year.due import due_lines
 from bot.wording.year.jobs import job_days, job_reason, job_words
 from rules.garden.cover import CoverState

@@ -5,8 +5,9 @@ from datetime import datetime
 
 from bot.nudges import Ask
 from bot.wording.covers.words import covers_of, do_words, stands_words
+from bot.wording.doubts import doubts_in_words
 from bot.wording.formats import Style, five_minutes, minutes, sentence, too_cold
-from bot.wording.nudges import doubts_in_words, reason
+from bot.wording.nudges.asks import reason
 from rules.garden.records import DeedKind
 from rules.outlook.garden_outlook import Outlook
 from rules.outlook.last_night import NightBehind, TreeNight

@@ -5,8 +5,9 @@ from typing import Final
 
 from bot.wording.covers.words import covers_of, do_words, stands_words, words_of
 from bot.wording.dead_wood import why_no_cover
+from bot.wording.doubts import doubts_in_words
 from bot.wording.formats import Style, chance, minutes, sentence, too_cold
-from bot.wording.nudges import TIP_MATTERS_C, doubts_in_words
+from bot.wording.nudges.asks import TIP_MATTERS_C
 from bot.wording.overheating import hot_lines, stewing
 from rules.garden.cover import Cover, CoverState, Fill
 from rules.garden.doubt import Doubt, DoubtKind

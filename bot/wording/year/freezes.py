@@ -3,8 +3,9 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from bot.wording.doubts import doubts_in_words
 from bot.wording.formats import Style, chance, names, sentence
-from bot.wording.nudges import doubts_in_words, reason
+from bot.wording.nudges.asks import reason
 from rules.garden.doubt import DoubtKind
 from rules.outlook.garden_outlook import Outlook
 from rules.plan.garden_plan import Act

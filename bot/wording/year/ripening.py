@@ -2,8 +2,8 @@
 
 from collections.abc import Sequence
 
+from bot.wording.doubts import doubts_in_words
 from bot.wording.formats import Style, counted, names
-from bot.wording.nudges import doubts_in_words
 from rules.wood.ripening import DateSpread, Ripening
 
 

@@ -8,7 +8,8 @@ import numpy as np
 
 from bot.nudges import Ask, DueNudge, Stage, asks
 from bot.wording.nights import due_line
-from bot.wording.nudges import MOST_REASONS, nudge_text
+from bot.wording.nudges import nudge_text
+from bot.wording.nudges.asks import MOST_REASONS
 from bot.wording.table import outlook_table
 from rules.garden.cover import Cover, CoverState
 from rules.garden.records import DeedKind

@@ -1,18 +1,16 @@
-"""The sentences of the nudges: the ask first, since a phone shows the first line; then the reason; then how sure."""
+"""What a nudge asks for: the ask first, since a phone shows the first line; then the reason; then how sure."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 
-from bot.nudges import STAND_DOWN_FALL, Ask, DueNudge, PastNudge, Stage
+from bot.nudges import Ask, Stage
 from bot.wording.covers.words import covers_of, do_words, done_alone, has_top, stands_words, words_of
-from bot.wording.dead_wood import dead_trees, lost_news
 from bot.wording.formats import Style, chance, counted, five_minutes, minutes, names, sentence, too_cold
 from rules.garden.cover import CoverState
-from rules.garden.doubt import Doubt, DoubtKind
 from rules.garden.records import DeedKind
 from rules.garden.species import Organ
 from rules.outlook.garden_outlook import Outlook
-from rules.outlook.triage import AFTER_SUNRISE, HELPS, calm_work
+from rules.outlook.triage import AFTER_SUNRISE, calm_work
 from rules.plan.garden_plan import Act, Reason
 from rules.plan.slots import NO_FILM_GUST_M_S
 from rules.wood.hardiness import Hardiness
@@ -35,24 +33,12 @@ PLAIN_REASONS = {
     Reason.RISK_OVER: "No night in the forecast is too cold for swollen buds. Keep the cover at hand.",
     Reason.YOUR_WAY: "Your own way asks for it, as you chose.",
 }
-LOOK_YOURSELF = "Please look yourself; if in doubt, close."
 
 
-def nudge_text(nudge: DueNudge, outlook: Outlook, style: Style) -> str:
-    """The whole text of one nudge, without its caution."""
-    if nudge.stage == Stage.STAND_DOWN:
-        return stand_down(nudge, outlook, style)
-    if nudge.stage == Stage.BLIND:
-        return blind(outlook, style)
-    if nudge.stage == Stage.LOST:
-        return lost_news(nudge.trees, outlook, style)
-    if nudge.stage == Stage.ALL_WELL:
-        return all_well(outlook, style)
-    if nudge.ask is None:
-        raise ValueError(f"a nudge of stage {nudge.stage} needs an ask")
-    lines = [_opening(nudge.stage, nudge.ask, outlook, style), *_before_that(nudge.ask, outlook)]
-    lines += _reasons(nudge.ask, outlook, style)
-    return "\n".join([*lines, *_worth_it(nudge.ask, outlook), *_stopgap(nudge.ask, outlook, style)])
+def ask_text(stage: Stage, ask: Ask, outlook: Outlook, style: Style) -> str:
+    """What is asked, until when, why, and what would do too."""
+    lines = [_opening(stage, ask, outlook, style), *_before_that(ask, outlook), *_reasons(ask, outlook, style)]
+    return "\n".join([*lines, *_worth_it(ask, outlook), *_stopgap(ask, outlook, style)])
 
 
 def _opening(stage: Stage, ask: Ask, outlook: Outlook, style: Style) -> str:
@@ -242,151 +228,3 @@ def safe_in_bud(wood: Hardiness, style: Style) -> str:
         return f"it is safe to {style.degrees(wood.lt10_c)}"
     known = "" if wood.stage.seen else " by my estimate"
     return f"at {wood.stage.row.stage}{known}, {style.degrees(wood.lt10_c)} takes one bud in ten"
-
-
-def stand_down(nudge: DueNudge, outlook: Outlook, style: Style) -> str:
-    """That an earlier ask is not needed any more, with the numbers that changed."""
-    if nudge.about is None or nudge.about.verb is None:
-        raise ValueError("a stand-down needs the nudge it is about")
-    if _still_as_likely(nudge.about, nudge.trees, outlook):
-        return _lapsed(nudge.about, nudge.trees, outlook)
-    lines = []
-    for name in nudge.trees:
-        one = outlook.tree(name)
-        night = one.night_of(nudge.about.night or nudge.day)
-        tissue = night.tissue[one.state_assumed].wood_c
-        lines.append(
-            f"{name} would feel {style.degrees(tissue)} as it stands; "
-            f"it is safe to {style.degrees(one.hardiness.lt10_c)}"
-        )
-    what = do_words(nudge.about.verb, nudge.trees, covers_of(outlook))
-    head = f"Good news: no need to {what} {style.day(nudge.day, outlook.now)}. The forecast is milder now."
-    return f"{head}\n{sentence('. '.join(lines))}"
-
-
-def _still_as_likely(about: PastNudge, trees: Sequence[str], outlook: Outlook) -> bool:
-    nights = [(one, one.night_of(about.night or about.day)) for one in map(outlook.tree, trees) if one.nights]
-    likely = max((night.tissue[one.state_assumed].chance for one, night in nights), default=0.0)
-    return likely > STAND_DOWN_FALL * about.chance
-
-
-def _lapsed(about: PastNudge, trees: Sequence[str], outlook: Outlook) -> str:
-    """Why a job that was announced is not asked for after all, though the night is as cold as ever."""
-    what = do_words(about.verb or DeedKind.WRAPPED, trees, covers_of(outlook))
-    lines = [f"I said I would ask you to {what} today: I do not."]
-    for one in map(outlook.tree, trees):
-        tissue = one.night_of(about.night or about.day).tissue
-        as_is, shut = tissue[one.state_assumed].chance, tissue[CoverState.CLOSED].chance
-        why = (
-            "its cover would change too little"
-            if as_is - shut < HELPS
-            else "by my plan it saves too little for the work"
-        )
-        lines.append(f"{one.tree.name}: {too_cold(as_is)} as it stands, {chance(shut)} shut; {why}.")
-    return "\n".join([*lines, 'For time and straw ask "what should I do first".'])
-
-
-def blind(outlook: Outlook, style: Style) -> str:
-    """That we cannot see the coming night, and what the last look said."""
-    if outlook.fetched_utc is None or not any(one.nights for one in outlook.trees):
-        return f"I cannot see the weather: no service answers and I have no forecast. {LOOK_YOURSELF}"
-    age = round((outlook.now - outlook.fetched_utc) / timedelta(hours=1))
-    coldest = min((one.nights[0] for one in outlook.trees if one.nights), key=lambda night: night.field_c)
-    last = f"It said {style.degrees(coldest.field_c)} for {style.night(coldest.evening, outlook.now)}."
-    return f"I cannot see the weather: my last forecast is {age} hours old. {last} {LOOK_YOURSELF}"
-
-
-def all_well(outlook: Outlook, style: Style) -> str:
-    """The word now and then that all is well, with what was watched."""
-    watched = [one for one in outlook.trees if one.nights]
-    if not watched:
-        return "A quiet week: nothing was needed. I go on watching, but I have no forecast just now."
-    coldest = min((night for one in watched for night in one.nights), key=lambda night: night.air_c)
-    when = style.night(coldest.evening, outlook.now)
-    low = style.degrees(coldest.air_c)
-    seen = f"I watched {counted(len(watched), 'tree')}; the coldest night ahead is {when}, {low}."
-    return " ".join(_how_well(watched, style, seen))
-
-
-def _how_well(watched: Sequence[TreeMargins], style: Style, seen: str) -> Iterator[str]:
-    """Whether all is well, the tree under care that comes nearest to harm, and those colder than they can take."""
-    cared = [one for one in watched if not one.tree.left_bare]  # left on purpose: nobody needs to hear of it each week
-    margins = {one.tree.name: _least_margin(one) for one in cared if not one.hardiness.lost.held_dead}
-    below = {name for name, (feels_c, lt10_c) in margins.items() if feels_c < lt10_c}
-    bare = [one.tree.name for one in cared if one.tree.name in below and one.state_assumed is CoverState.BARE]
-    covered = [name for name in margins if name in below and name not in bare]
-    yield "There is nothing more to do just now." if covered else "All is well: nothing needs doing."
-    yield seen
-    if safe := [name for name in margins if name not in below]:
-        name = min(safe, key=lambda name: margins[name][0] - margins[name][1])
-        feels, safe_to = map(style.degrees, margins[name])
-        yield f"Nearest to harm is {name}: its wood down to {feels}, and it is safe to {safe_to}."
-    if covered:
-        where = "In its cover" if len(covered) == 1 else "In their covers"
-        yield f"{where} {names(covered)} may still get too cold."
-    if bare:
-        yield f"Bare, and at risk: {names(bare)}."
-    lost = [one.tree.name for one in watched if any(d.kind is DoubtKind.PAST_SAVING for d in one.doubts)]
-    if dead := dead_trees(cared):
-        yield dead
-    if lost:
-        yield f"By past winters no cover here saves {names(lost)}: ask me why."
-
-
-def _least_margin(one: TreeMargins) -> tuple[float, float]:
-    """What the wood feels in the worst night with its cover as it stands, and what it can take [°C]."""
-    return min(night.tissue[one.state_assumed].wood_c for night in one.nights), one.hardiness.lt10_c
-
-
-def doubts_in_words(doubts: Sequence[Doubt], style: Style) -> list[str]:
-    """Each doubt as one short sentence, the same words never twice."""
-    said: list[str] = []
-    for doubt in doubts:
-        text = _doubt(doubt, style)
-        if text and text not in said:
-            said.append(text)
-    return said
-
-
-def _hours(doubt: Doubt, style: Style) -> str:
-    """Which hours, so that everybody sees whether it is tonight."""
-    if doubt.first_utc is None or doubt.last_utc is None:
-        return ""
-    first, last = (
-        (style.short_date(at.astimezone(style.zone).date()), style.clock(at))
-        for at in (doubt.first_utc, doubt.last_utc)
-    )
-    until = last[1] if first[0] == last[0] else " ".join(last)
-    return f" ({' '.join(first)} to {until}): only a night with those hours in it is less sure"
-
-
-def _doubt(doubt: Doubt, style: Style) -> str:
-    size = doubt.amount or 0.0
-    about = f" ({doubt.subject})" if doubt.subject else ""
-    words = {
-        DoubtKind.NO_FORECAST: "I have no forecast",
-        DoubtKind.STALE_FORECAST: f"The forecast is {size:.0f} hours old",
-        DoubtKind.FORECAST_ENDS: f"The forecast ends after {size:.0f} hours",
-        DoubtKind.MISSING_HOURS: f"{size:.0f} hours are missing from the forecast{_hours(doubt, style)}",
-        DoubtKind.COARSE_STEPS: f"The forecast comes in steps of {size:.0f} hours, so the night's low may be blunted",
-        DoubtKind.NO_CLOUD: f"No cloud given for {size:.0f} hours: taken as clear, which is colder",
-        DoubtKind.NO_DEW_POINT: f"No dew point given for {size:.0f} hours: taken as dry",
-        DoubtKind.NO_WIND: f"No wind given for {size:.0f} hours: taken as calm",
-        DoubtKind.NO_PAST_WEATHER: f"I know no past weather{about}: what the wood can take is from the date alone",
-        DoubtKind.NO_PAST_WINTERS: "I know no past winters here",
-        DoubtKind.FEW_PAST_WINTERS: f"Freeze dates rest on {size:.0f} winters only",
-        DoubtKind.RIPENING_GUESSED: f"The heat it needs to ripen is an estimate{about}",
-        DoubtKind.SITE_GUESSED: f"No reading at the tree yet{about}: its spot is a guess, ±{style.step(size)}",
-        DoubtKind.SITE_HALF_KNOWN: f"Few readings at the tree yet{about}: ±{style.step(size)}",
-        DoubtKind.SOIL_GUESSED: f"How warm the ground is here is a guess, ±{style.step(size)}: I know no past years",
-        DoubtKind.COVER_GUESSED: f"What the cover keeps is an estimate{about}: ±{style.step(size)}",
-        DoubtKind.HARDINESS_GUESSED: f"What it can take is an estimate{about}: ±{style.step(size)}",
-        DoubtKind.STATE_UNKNOWN: f"Nobody has told me how the cover stands{about}: I take it as off",
-        DoubtKind.PAST_SAVING: f"By past winters the cold kills it under its cover too{about}, so I ask for none; "
-        "a thicker cover, a pot indoors or a hardier kind would help",
-        DoubtKind.OBSERVATION_CLASH: f"What was seen does not fit the season{about}",
-        DoubtKind.SERVICE_SILENT: f"{doubt.subject} has no news, so I go by the others",
-        DoubtKind.SERVICES_DIFFER: f"Two weather services differ by {style.step(size)} about tonight",
-        DoubtKind.VALUE_REFUSED: f"{size:.0f} unbelievable values in the forecast were left out",
-    }
-    return sentence(words.get(doubt.kind, str(doubt.kind)))
