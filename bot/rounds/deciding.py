@@ -255,44 +255,38 @@ def _write(
     facts: Callable[[], GardenFacts],
 ) -> None:
     """One nudge and its messages; a stand-down also settles what it is about."""
-    key = f"{garden.name}/{due.key}"
-    first = due.ask.acts[0] if due.ask else None
-    numbers: dict[str, object] = {}
-    if due.ask and first:
-        stands = {act.tree: act.state.value for act in due.ask.acts}  # as it is asked for; an answer means that
-        numbers = {
-            "chance": due.ask.chance, "night": first.night.isoformat(), "stands": stands, "silent": due.silent
-        }  # fmt: skip
-    row = Nudge(
-        key=key,
-        garden=garden.name,
-        stage=due.stage,
-        ask=due.ask.verb if due.ask else "",
-        trees=due.trees,
-        night=due.day,
-        opened_utc=now,
-        expires_utc=due.expires_utc,
-        numbers=json.dumps(numbers),
-        round_id=round_id,
-    )
+    row = _row(garden, due, round_id, now)
     if not open_nudge(c, row):
         return
-    kept = nudge_by_key(c, key)
     for settled in due.settles:
         settle_nudge(c, f"{garden.name}/{settled}", NudgeState.STOOD_DOWN, None, now)
     if due.ask is None:
-        settle_nudge(c, key, NudgeState.ANSWERED, None, now)  # it asks for nothing
+        settle_nudge(c, row.key, NudgeState.ANSWERED, None, now)  # it asks for nothing
     for tree in due.trees if due.stage is Stage.LOST else ():
         first_time(c, garden, f"lost {tree}", _killed(outlook, tree))
     text = due.text or nudge_text(due, outlook, style_of(garden))
-    asks_by_day = due.ask if due.stage is not Stage.WAKE else None
-    caution = _caution_once(c, garden, asks_by_day, facts, now) if asks_by_day else ""
+    caution = _caution_once(c, garden, due.ask, facts, now) if due.ask and due.stage is not Stage.WAKE else ""
+    kept = nudge_by_key(c, row.key)
     buttons = _buttons(due, kept.nudge_id if kept else None, covers_of(outlook))
     if len(caution) <= CAUTION_WITH_ASK:
-        send_to_all(c, garden, due, key, f"{text}\n{caution}".strip(), buttons, now)
+        send_to_all(c, garden, due, row.key, f"{text}\n{caution}".strip(), buttons, now)
         return
-    send_to_all(c, garden, due, key, text, buttons, now)
-    send_to_all(c, garden, replace(due, silent=True, edits=None), f"{key}:cautions", caution, (), now)
+    send_to_all(c, garden, due, row.key, text, buttons, now)
+    send_to_all(c, garden, replace(due, silent=True, edits=None), f"{row.key}:cautions", caution, (), now)
+
+
+def _row(garden: Garden, due: DueNudge, round_id: int | None, now: datetime) -> Nudge:
+    """A nudge as it goes on record, with the states it asks for: an answer means those."""
+    numbers: dict[str, object] = {}
+    if due.ask:
+        stands = {act.tree: act.state.value for act in due.ask.acts}
+        night = due.ask.acts[0].night.isoformat()
+        numbers = {"chance": due.ask.chance, "night": night, "stands": stands, "silent": due.silent}
+    return Nudge(
+        key=f"{garden.name}/{due.key}", garden=garden.name, stage=due.stage, ask=due.ask.verb if due.ask else "",
+        trees=due.trees, night=due.day, opened_utc=now, expires_utc=due.expires_utc, numbers=json.dumps(numbers),
+        round_id=round_id,
+    )  # fmt: skip
 
 
 def send_to_all(

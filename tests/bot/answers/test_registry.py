@@ -1,12 +1,16 @@
 """Who answers what: one answer for each thing a reply can mean, one way on from each question of ours."""
 
 import ast
+import tomllib
 from collections import Counter
 from pathlib import Path
 
 from bot.answers import registry
 from bot.answers.registry import ANSWERS, ONLY_A_CAPTION
 from bot.replies import DEEDS, Verb
+from rules.jobs import JobKind
+
+DEEDS_AT_COVERS = {"wrap", "close", "open", "vent", "wake_early", "close_for_frost", "strip"}  # told as deeds
 
 TABLE = next(
     node
@@ -28,3 +32,10 @@ def test_all_deeds_are_noted_in_one_way() -> None:
 
 def test_a_deed_told_under_a_photo_is_no_mere_caption() -> None:
     assert ONLY_A_CAPTION.isdisjoint(DEEDS)
+
+
+def test_every_job_that_is_no_deed_at_a_cover_has_words_by_which_people_tell_it() -> None:
+    """That these sentences mean it, tests/bot/replies shows."""
+    tables = [Path(__file__).parents[1] / "replies" / f"phrases_jobs{half}.toml" for half in ("", "_held_back")]
+    told = {meant.split()[0] for table in tables for meant in tomllib.loads(table.read_text())["quiet"].values()}
+    assert {kind.value for kind in JobKind} - told == DEEDS_AT_COVERS
