@@ -9,7 +9,7 @@ import numpy as np
 from bot.charts.theme import BODY_PT, EDGE_PX, SHORT_PX, SMALL_PT, WIDTH_PX, Picture, Sheet, Theme
 from bot.wording.formats import Style
 from rules.weather.freeze_dates import FreezeLaw
-from rules.weather.freeze_seasons import Turn, date_of
+from rules.weather.freeze_seasons import WhichFreeze, date_of
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -24,24 +24,24 @@ YEARS: Final = (0.0, 0.1, 0.25, 0.5, 0.75, 0.9, 1.0)
 
 
 def draw_freeze_curve(laws: Sequence[FreezeLaw], year: int, style: Style, theme: Theme = Theme.LIGHT) -> Picture:
-    """The freeze curves of one turn of the year, at most four.
+    """The freeze curves of spring or of autumn, at most four.
 
     Parameters
     ----------
     laws
-        One for each threshold, all of the same turn; none where past winters do not tell.
+        One for each threshold, all of the same freeze; none where past winters do not tell.
     year
         The year whose dates are shown.
 
     Raises
     ------
     ValueError
-        Laws of both turns, or more than four.
+        Laws of both freezes, or more than four.
     ChartsMissing
         matplotlib is not installed.
     """
-    if len({law.turn for law in laws}) > 1 or len(laws) > MOST:
-        raise ValueError(f"freeze curves of one turn and at most {MOST} thresholds fit a picture, got {len(laws)}")
+    if len({law.which for law in laws}) > 1 or len(laws) > MOST:
+        raise ValueError(f"freeze curves of one freeze and at most {MOST} thresholds fit a picture, got {len(laws)}")
     sheet = Sheet(theme) if laws else Sheet(theme, SHORT_PX)
     top_px = sheet.head(_title(laws), _lines(laws))
     known = [law for law in laws if law.share]
@@ -63,13 +63,13 @@ def freeze_curve_text(laws: Sequence[FreezeLaw], year: int, style: Style) -> str
 def _title(laws: Sequence[FreezeLaw]) -> str:
     if not laws:
         return "Freeze dates"
-    return "Last freeze in spring" if laws[0].turn is Turn.LAST_IN_SPRING else "First freeze in autumn"
+    return "Last freeze in spring" if laws[0].which is WhichFreeze.LAST_IN_SPRING else "First freeze in autumn"
 
 
 def _lines(laws: Sequence[FreezeLaw]) -> list[str]:
     if not laws:
         return ["Too few past winters are known to say."]
-    way = "still froze after" if laws[0].turn is Turn.LAST_IN_SPRING else "froze before"
+    way = "still froze after" if laws[0].which is WhichFreeze.LAST_IN_SPRING else "froze before"
     winters = [len(law.past.years) for law in laws if law.past]
     rests = f"From {min(winters)} past years." if winters else "From a published table."
     return [f"In how many years of ten it {way} a date. {rests}"]
@@ -80,7 +80,7 @@ def _named(law: FreezeLaw, style: Style) -> str:
 
 
 def _dates(law: FreezeLaw, year: int, style: Style) -> str:
-    spring = law.turn is Turn.LAST_IN_SPRING
+    spring = law.which is WhichFreeze.LAST_IN_SPRING
     half, tenth = law.day_at(0.5), law.day_at(0.1)
     if tenth is None:
         return f"fewer than 1 year in 10 {'has' if law.share else 'in the record has'} one"

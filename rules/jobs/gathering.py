@@ -14,7 +14,7 @@ from rules.jobs.year import JobYear
 from rules.plan.garden_plan import Act
 from rules.weather.daily_minima import DailyMinima
 from rules.weather.freeze_dates import FreezeDates, freeze_dates
-from rules.weather.freeze_seasons import Turn
+from rules.weather.freeze_seasons import WhichFreeze
 from rules.weather.local_days import DayWeather
 from rules.wood.margins import TreeMargins
 from rules.wood.ripening import KILLING_FREEZE_C
@@ -71,8 +71,8 @@ def garden_facts(
 def _tree_facts(one: TreeMargins, site: Site, today: date, past: DailyMinima | None, offset_c: float) -> TreeFacts:
     year = JobYear.of(today, site.latitude_deg)
 
-    def turn(threshold_c: float, which: Turn) -> FreezeDates | None:
-        in_year = year.start.year if which is Turn.FIRST_IN_AUTUMN else year.last.year
+    def dates(threshold_c: float, which: WhichFreeze) -> FreezeDates | None:
+        in_year = year.start.year if which is WhichFreeze.FIRST_IN_AUTUMN else year.last.year
         return _dates(past, threshold_c, which, in_year, site.latitude_deg, offset_c) if past else None
 
     return TreeFacts(
@@ -81,17 +81,17 @@ def _tree_facts(one: TreeMargins, site: Site, today: date, past: DailyMinima | N
         state=one.state,
         phase=one.hardiness.phase,
         nights=one.nights,
-        first_freeze=turn(KILLING_FREEZE_C, Turn.FIRST_IN_AUTUMN),
-        first_too_cold=turn(_lt10_c(one.tree, Phase.HARDENING, year), Turn.FIRST_IN_AUTUMN),
-        last_too_cold=turn(_lt10_c(one.tree, Phase.WAKING, year), Turn.LAST_IN_SPRING),
-        last_freeze=turn(_lt10_c(one.tree, Phase.GROWING, year), Turn.LAST_IN_SPRING),
+        first_freeze=dates(KILLING_FREEZE_C, WhichFreeze.FIRST_IN_AUTUMN),
+        first_too_cold=dates(_lt10_c(one.tree, Phase.HARDENING, year), WhichFreeze.FIRST_IN_AUTUMN),
+        last_too_cold=dates(_lt10_c(one.tree, Phase.WAKING, year), WhichFreeze.LAST_IN_SPRING),
+        last_freeze=dates(_lt10_c(one.tree, Phase.GROWING, year), WhichFreeze.LAST_IN_SPRING),
         bark_shows=one.hardiness.lost.shows_from,
     )
 
 
 @lru_cache(maxsize=512)
 def _dates(
-    past: DailyMinima, threshold_c: float, which: Turn, year: int, latitude_deg: float, offset_c: float
+    past: DailyMinima, threshold_c: float, which: WhichFreeze, year: int, latitude_deg: float, offset_c: float
 ) -> FreezeDates:
     """The same winters are asked the same for each tree of a kind, and at each question."""
     return freeze_dates(past, threshold_c, which, year, latitude_deg, offset_c=offset_c)

@@ -18,11 +18,11 @@ from rules.weather.freeze_seasons import (
     ENOUGH_WINTERS,
     LEAST_WINTERS,
     FreezeDays,
-    Turn,
+    WhichFreeze,
     date_of,
     day_of_year,
     freeze_days,
-    turn_year,
+    freeze_year,
 )
 
 LEAST_FREEZES: Final = 5  # fewer dates carry no normal; assumed, no source
@@ -35,7 +35,7 @@ class FreezeLaw:
 
     Parameters
     ----------
-    turn, threshold_c
+    which, threshold_c
         Last in spring or first in autumn, of nights at or below this [°C].
     share
         Share of seasons that have such a night at all, q.
@@ -45,7 +45,7 @@ class FreezeLaw:
         The seasons it was taken from; None where only two dates of a table are known.
     """
 
-    turn: Turn
+    which: WhichFreeze
     threshold_c: float
     share: float
     mean_day: float
@@ -60,7 +60,7 @@ class FreezeLaw:
             return None
         mean, sd = (float(frozen.mean()), float(frozen.std(ddof=1))) if frozen.size else (0.0, 0.0)
         return cls(
-            turn=days.turn,
+            which=days.which,
             threshold_c=days.threshold_c,
             share=len(frozen) / len(days.years),
             mean_day=mean,
@@ -69,7 +69,7 @@ class FreezeLaw:
         )
 
     @classmethod
-    def from_table(cls, turn: Turn, threshold_c: float, half_day: float, tenth_day: float) -> Self:
+    def from_table(cls, which: WhichFreeze, threshold_c: float, half_day: float, tenth_day: float) -> Self:
         """The law of a published table, from the day half of years pass and the day one in ten passes.
 
         `tenth_day` lies after `half_day` in spring and before it in autumn.
@@ -79,17 +79,17 @@ class FreezeLaw:
         ValueError
             The two days lie the wrong way round.
         """
-        sd = (tenth_day - half_day) / NormalDist().inv_cdf(0.9) * (1 if turn is Turn.LAST_IN_SPRING else -1)
+        sd = (tenth_day - half_day) / NormalDist().inv_cdf(0.9) * (1 if which is WhichFreeze.LAST_IN_SPRING else -1)
         if sd <= 0:
-            raise ValueError(f"the {turn} freeze of one year in ten, day {tenth_day:g}, contradicts day {half_day:g}")
-        return cls(turn=turn, threshold_c=threshold_c, share=1.0, mean_day=half_day, sd_day=sd)
+            raise ValueError(f"the {which} freeze of one year in ten, day {tenth_day:g}, contradicts day {half_day:g}")
+        return cls(which=which, threshold_c=threshold_c, share=1.0, mean_day=half_day, sd_day=sd)
 
     def chance(self, day: float) -> float:
         """Chance of such a night later than the day in spring, earlier than the day in autumn [0-1]."""
         if not self.share:
             return 0.0
         before = NormalDist(self.mean_day, self.sd_day).cdf(day)
-        return self.share * (1.0 - before if self.turn is Turn.LAST_IN_SPRING else before)
+        return self.share * (1.0 - before if self.which is WhichFreeze.LAST_IN_SPRING else before)
 
     def day_at(self, chance: float) -> float | None:
         """Day of the year that leaves this chance; None where fewer seasons than that freeze at all.
@@ -103,14 +103,14 @@ class FreezeLaw:
         if chance >= self.share:
             return None
         beyond = NormalDist(self.mean_day, self.sd_day).inv_cdf
-        return beyond(1.0 - chance / self.share if self.turn is Turn.LAST_IN_SPRING else chance / self.share)
+        return beyond(1.0 - chance / self.share if self.which is WhichFreeze.LAST_IN_SPRING else chance / self.share)
 
     def chance_seen(self, day: float) -> float | None:
         """Plain share of past seasons with such a night beyond the day; None without past seasons."""
         if self.past is None:
             return None
         days = self.past.day_of_year
-        return float(np.mean(days > day if self.turn is Turn.LAST_IN_SPRING else days < day))
+        return float(np.mean(days > day if self.which is WhichFreeze.LAST_IN_SPRING else days < day))
 
 
 def _refuse_chance(chance: float) -> None:
@@ -119,7 +119,7 @@ def _refuse_chance(chance: float) -> None:
 
 
 def freeze_law(
-    past: DailyMinima | None, threshold_c: float, turn: Turn, latitude_deg: float, *, offset_c: float = 0.0
+    past: DailyMinima | None, threshold_c: float, which: WhichFreeze, latitude_deg: float, *, offset_c: float = 0.0
 ) -> tuple[FreezeLaw | None, tuple[Doubt, ...]]:
     """The spread of freeze dates at one tree, or None with a doubt where the past does not tell.
 
@@ -129,7 +129,7 @@ def freeze_law(
         Daily minima of the open field; None where nothing is known.
     threshold_c
         Threshold at the tree [°C].
-    turn
+    which
         Last in spring or first in autumn.
     latitude_deg
         Which half of the earth.
@@ -138,7 +138,7 @@ def freeze_law(
     """
     if past is None:
         return None, (Doubt(kind=DoubtKind.NO_PAST_WINTERS),)
-    days = freeze_days(past, threshold_c, turn, latitude_deg, offset_c=offset_c)
+    days = freeze_days(past, threshold_c, which, latitude_deg, offset_c=offset_c)
     law = FreezeLaw.from_days(days)
     winters = len(days.years)
     if law is None:
@@ -155,14 +155,14 @@ def freeze_chance_later(
 
     Parameters as `freeze_law`.
     """
-    return _chance(past, threshold_c, on, Turn.LAST_IN_SPRING, latitude_deg, offset_c)
+    return _chance(past, threshold_c, on, WhichFreeze.LAST_IN_SPRING, latitude_deg, offset_c)
 
 
 def _chance(
-    past: DailyMinima | None, threshold_c: float, on: date, turn: Turn, latitude_deg: float, offset_c: float
+    past: DailyMinima | None, threshold_c: float, on: date, which: WhichFreeze, latitude_deg: float, offset_c: float
 ) -> tuple[float | None, tuple[Doubt, ...]]:
-    law, doubts = freeze_law(past, threshold_c, turn, latitude_deg, offset_c=offset_c)
-    day = day_of_year(on, turn_year(on, turn, latitude_deg))
+    law, doubts = freeze_law(past, threshold_c, which, latitude_deg, offset_c=offset_c)
+    day = day_of_year(on, freeze_year(on, which, latitude_deg))
     return (None if law is None else law.chance(day)), doubts
 
 
@@ -172,7 +172,7 @@ class FreezeDates:
 
     Parameters
     ----------
-    turn, threshold_c
+    which, threshold_c
         Last in spring or first in autumn, of nights at or below this [°C] at the tree.
     safe
         Nine years in ten have passed it in spring, or not met it in autumn: one in ten is beyond; None where fewer
@@ -189,7 +189,7 @@ class FreezeDates:
         Why it may be wrong.
     """
 
-    turn: Turn
+    which: WhichFreeze
     threshold_c: float
     safe: date | None
     half: date | None
@@ -200,14 +200,20 @@ class FreezeDates:
 
 
 def freeze_dates(
-    past: DailyMinima | None, threshold_c: float, turn: Turn, year: int, latitude_deg: float, *, offset_c: float = 0.0
+    past: DailyMinima | None,
+    threshold_c: float,
+    which: WhichFreeze,
+    year: int,
+    latitude_deg: float,
+    *,
+    offset_c: float = 0.0,
 ) -> FreezeDates:
     """The three dates of one threshold in `year`, with what they rest on; parameters as `freeze_law`."""
-    law, doubts = freeze_law(past, threshold_c, turn, latitude_deg, offset_c=offset_c)
+    law, doubts = freeze_law(past, threshold_c, which, latitude_deg, offset_c=offset_c)
     days = [None if law is None else law.day_at(chance) for chance in (0.1, 0.5, 0.9)]
     safe, half, bold = (None if day is None else date_of(day, year) for day in days)
     return FreezeDates(
-        turn=turn,
+        which=which,
         threshold_c=threshold_c,
         safe=safe,
         half=half,

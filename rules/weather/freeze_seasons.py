@@ -23,8 +23,8 @@ ENOUGH_WINTERS: Final = 30  # a climate normal's length (World Meteorological Or
 MOST_MISSING_DAYS: Final = 9  # ten make a season void (Utah Climate Center's rule)
 
 
-class Turn(StrEnum):
-    """The two turns of the frost year."""
+class WhichFreeze(StrEnum):
+    """The freezes that bound a growing season."""
 
     LAST_IN_SPRING = "last in spring"
     FIRST_IN_AUTUMN = "first in autumn"
@@ -36,7 +36,7 @@ class FreezeDays:
 
     Parameters
     ----------
-    turn
+    which
         Last in spring or first in autumn.
     threshold_c
         The threshold at the tree [°C].
@@ -48,33 +48,33 @@ class FreezeDays:
         Seasons with ten or more missing days where the date could have hidden.
     """
 
-    turn: Turn
+    which: WhichFreeze
     threshold_c: float
     years: tuple[int, ...]
     day_of_year: Floats
     void_years: tuple[int, ...]
 
 
-def first_of_season(year: int, turn: Turn, latitude_deg: float) -> date:
+def first_of_season(year: int, which: WhichFreeze, latitude_deg: float) -> date:
     """First day of the season whose spring or autumn lies in `year`."""
     if latitude_deg < 0:
         return date(year, 2, 1)
-    return date(year - 1 if turn is Turn.LAST_IN_SPRING else year, 8, 1)
+    return date(year - 1 if which is WhichFreeze.LAST_IN_SPRING else year, 8, 1)
 
 
-def last_of_season(year: int, turn: Turn, latitude_deg: float) -> date:
+def last_of_season(year: int, which: WhichFreeze, latitude_deg: float) -> date:
     """Last day of the season whose spring or autumn lies in `year`."""
-    return first_of_season(year + 1, turn, latitude_deg) - timedelta(1)
+    return first_of_season(year + 1, which, latitude_deg) - timedelta(1)
 
 
-def turn_year(on: date, turn: Turn, latitude_deg: float) -> int:
+def freeze_year(on: date, which: WhichFreeze, latitude_deg: float) -> int:
     """Calendar year of the spring or autumn whose season holds the date.
 
-    >>> turn_year(date(2026, 12, 24), Turn.LAST_IN_SPRING, 46.0)
+    >>> freeze_year(date(2026, 12, 24), WhichFreeze.LAST_IN_SPRING, 46.0)
     2027
     """
     years = (on.year - 1, on.year, on.year + 1)
-    return next(year for year in years if on <= last_of_season(year, turn, latitude_deg))
+    return next(year for year in years if on <= last_of_season(year, which, latitude_deg))
 
 
 def day_of_year(on: date, year: int) -> int:
@@ -88,7 +88,7 @@ def date_of(day: float, year: int) -> date:
 
 
 def freeze_days(
-    past: DailyMinima, threshold_c: float, turn: Turn, latitude_deg: float, *, offset_c: float = 0.0
+    past: DailyMinima, threshold_c: float, which: WhichFreeze, latitude_deg: float, *, offset_c: float = 0.0
 ) -> FreezeDays:
     """The day of the last or first night at or below a threshold, season by season.
 
@@ -98,7 +98,7 @@ def freeze_days(
         Daily minima of the open field.
     threshold_c
         Threshold at the tree [°C]; a night half a unit of the record's rounding above it still counts.
-    turn
+    which
         Last in spring or first in autumn.
     latitude_deg
         Which half of the earth; below 0 the seasons are mirrored.
@@ -113,18 +113,18 @@ def freeze_days(
     """
     years, days, void = [], [], []
     for year in range(past.first.year - 1, past.last.year + 2):
-        first = first_of_season(year, turn, latitude_deg)
-        minima = past.minima_between(first, last_of_season(year, turn, latitude_deg))
+        first = first_of_season(year, which, latitude_deg)
+        minima = past.minima_between(first, last_of_season(year, which, latitude_deg))
         if np.isnan(minima).all():
             continue
-        at, missing = _freeze_of(minima, threshold_c - offset_c + past.half_unit_c, turn)
+        at, missing = _freeze_of(minima, threshold_c - offset_c + past.half_unit_c, which)
         if missing > MOST_MISSING_DAYS:
             void.append(year)
             continue
         years.append(year)
         days.append(np.nan if at is None else day_of_year(first + timedelta(at), year))
     return FreezeDays(
-        turn=turn,
+        which=which,
         threshold_c=threshold_c,
         years=tuple(years),
         day_of_year=np.array(days, float),
@@ -132,12 +132,12 @@ def freeze_days(
     )
 
 
-def _freeze_of(minima: Floats, limit_c: float, turn: Turn) -> tuple[int | None, int]:
+def _freeze_of(minima: Floats, limit_c: float, which: WhichFreeze) -> tuple[int | None, int]:
     """Place of the season's freeze, and how many missing days could hide a truer one."""
     cold = np.flatnonzero(minima <= limit_c)
     missing = np.isnan(minima)
     if not cold.size:
         return None, int(missing.sum())
-    if turn is Turn.LAST_IN_SPRING:
+    if which is WhichFreeze.LAST_IN_SPRING:
         return int(cold[-1]), int(missing[cold[-1] :].sum())
     return int(cold[0]), int(missing[: cold[0]].sum())

@@ -20,9 +20,9 @@ from rules.weather.freeze_seasons import (
     ENOUGH_WINTERS,
     LEAST_WINTERS,
     MOST_MISSING_DAYS,
-    Turn,
+    WhichFreeze,
     first_of_season,
-    turn_year,
+    freeze_year,
 )
 
 Floats = npt.NDArray[np.float64]
@@ -198,7 +198,7 @@ def _trial(
         minima = _overlaid(this_year.minima_between(begins, ends), minima)
         means = _overlaid(this_year.means_between(begins, ends), means)
     autumn = first_of_season(
-        turn_year(same, Turn.FIRST_IN_AUTUMN, latitude_deg) + 1, Turn.FIRST_IN_AUTUMN, latitude_deg
+        freeze_year(same, WhichFreeze.FIRST_IN_AUTUMN, latitude_deg) + 1, WhichFreeze.FIRST_IN_AUTUMN, latitude_deg
     )
     cold = np.flatnonzero(minima <= limit_c)
     cold = cold[cold >= (autumn - first).days]

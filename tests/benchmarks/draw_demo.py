@@ -27,7 +27,7 @@ from rules.outlook.season_so_far import season_so_far
 from rules.outlook.section import cover_section
 from rules.outlook.week import week_ahead
 from rules.weather.freeze_dates import freeze_law
-from rules.weather.freeze_seasons import Turn
+from rules.weather.freeze_seasons import WhichFreeze
 from tests.bot.charts.test_charts import CELSIUS, FAHRENHEIT, NOW, inputs, seen
 from tests.high_plains import high_plains
 
@@ -49,7 +49,7 @@ def pictures(style: Style, theme: Theme) -> dict[str, Callable[[], Picture]]:
     week, season = week_ahead(inputs(), seen(), "Bench fig"), season_so_far(inputs(), "Bench fig", NOW)
     bare, section = season_so_far(inputs(), "Trial pomegranate", NOW), cover_section(inputs(), seen(), "Bench fig")
     vented = cover_section(inputs(), seen(), "Bench fig", CoverState.VENTED)
-    laws = [freeze_law(high_plains(), at_c, Turn.LAST_IN_SPRING, 40.4)[0] for at_c in (0.0, -2.0, -4.0)]
+    laws = [freeze_law(high_plains(), at_c, WhichFreeze.LAST_IN_SPRING, 40.4)[0] for at_c in (0.0, -2.0, -4.0)]
     return {
         "week": lambda: draw_week(week, style, theme),
         "season": lambda: draw_season(season, style, theme),

@@ -14,7 +14,7 @@ from rules.garden.records import DeedKind
 from rules.garden.tree import Phase, Tree
 from rules.weather.daily_minima import DailyMinima
 from rules.weather.freeze_dates import freeze_chance_later, freeze_dates
-from rules.weather.freeze_seasons import Turn, turn_year
+from rules.weather.freeze_seasons import WhichFreeze, freeze_year
 from rules.wood.hardiness import tree_row
 from rules.wood.ripening import KILLING_FREEZE_C
 
@@ -44,29 +44,29 @@ def trees_named(exchange: Exchange, asked: Sequence[str]) -> list[Tree]:
 
 def tell_last_freeze(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     """When the last freezes of spring come."""
-    return _freeze(exchange, meaning, Turn.LAST_IN_SPRING)
+    return _freeze(exchange, meaning, WhichFreeze.LAST_IN_SPRING)
 
 
 def tell_first_freeze(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     """When the first freezes of autumn come."""
-    return _freeze(exchange, meaning, Turn.FIRST_IN_AUTUMN)
+    return _freeze(exchange, meaning, WhichFreeze.FIRST_IN_AUTUMN)
 
 
-def _freeze(exchange: Exchange, meaning: Meaning, turn: Turn) -> list[Answer]:
+def _freeze(exchange: Exchange, meaning: Meaning, which: WhichFreeze) -> list[Answer]:
     past = exchange.inputs().climate
     if past is None:
         return winters_unknown(exchange)
     trees = trees_named(exchange, meaning.trees)
     if not trees:
-        asked = [_asked(exchange, past, c, turn, "in the open", "", 0.0) for c in (0.0, KILLING_FREEZE_C)]
+        asked = [_asked(exchange, past, c, which, "in the open", "", 0.0) for c in (0.0, KILLING_FREEZE_C)]
         return [Answer(text=say.freezes(asked, exchange.style, origin(exchange)))]
-    return [Answer(text="\n\n".join(_at_tree(exchange, past, tree, turn) for tree in trees))]
+    return [Answer(text="\n\n".join(_at_tree(exchange, past, tree, which) for tree in trees))]
 
 
-def _at_tree(exchange: Exchange, past: DailyMinima, tree: Tree, turn: Turn) -> str:
+def _at_tree(exchange: Exchange, past: DailyMinima, tree: Tree, which: WhichFreeze) -> str:
     shift_c = night_offset_c(tree.standing)
     asked = [
-        _asked(exchange, past, lt10_c, turn, f"at {tree.name}", what, shift_c)
+        _asked(exchange, past, lt10_c, which, f"at {tree.name}", what, shift_c)
         for lt10_c, what in thresholds(exchange, tree)[:MOST_LINES]
     ]
     return say.freezes(asked, exchange.style, origin(exchange), shift_c)
@@ -93,13 +93,13 @@ def _growing_lt10_c(exchange: Exchange, tree: Tree) -> tuple[float, str]:
 
 
 def _asked(
-    exchange: Exchange, past: DailyMinima, threshold_c: float, turn: Turn, where: str, what: str, shift_c: float
+    exchange: Exchange, past: DailyMinima, threshold_c: float, which: WhichFreeze, where: str, what: str, shift_c: float
 ) -> say.FreezeAsked:
     latitude_deg = exchange.garden.site.latitude_deg
     today = exchange.today
-    year = turn_year(today, turn, latitude_deg)
-    dates = freeze_dates(past, threshold_c, turn, year, latitude_deg, offset_c=shift_c)
-    near = turn is Turn.LAST_IN_SPRING and dates.half is not None and abs(dates.half - today) <= STILL_DAYS
+    year = freeze_year(today, which, latitude_deg)
+    dates = freeze_dates(past, threshold_c, which, year, latitude_deg, offset_c=shift_c)
+    near = which is WhichFreeze.LAST_IN_SPRING and dates.half is not None and abs(dates.half - today) <= STILL_DAYS
     still = freeze_chance_later(past, threshold_c, today, latitude_deg, offset_c=shift_c)[0] if near else None
     return say.FreezeAsked(dates=dates, where=where, what=what, still=still)
 
@@ -119,6 +119,6 @@ def tell_when_to_strip(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     asked = []
     for (lt10_c, what, shift_c), same in told.items():
         acts = [act for act in seen.acts if act.tree in same and act.kind == DeedKind.STRIPPED] if seen else []
-        dates = _asked(exchange, past, lt10_c, Turn.LAST_IN_SPRING, "", what, shift_c).dates
+        dates = _asked(exchange, past, lt10_c, WhichFreeze.LAST_IN_SPRING, "", what, shift_c).dates
         asked.append(say.StripAsked(trees=same, dates=dates, act=acts[0] if acts else None))
     return [Answer(text=say.strip_when(asked, seen, exchange.style, origin(exchange)))]

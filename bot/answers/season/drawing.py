@@ -34,7 +34,7 @@ from rules.outlook.season_so_far import season_so_far
 from rules.outlook.section import cover_section
 from rules.outlook.week import week_ahead
 from rules.weather.freeze_dates import freeze_law
-from rules.weather.freeze_seasons import Turn
+from rules.weather.freeze_seasons import WhichFreeze
 
 OF_GARDEN: Final = ("freezes", "supplies")  # the others are of one tree
 THRESHOLDS_C: Final = (0.0, -2.2, -4.4)  # 32, 28, 24 °F, the classes of a light, moderate and severe freeze
@@ -126,7 +126,7 @@ def _twins(of: Model, tree: str) -> Drawing:
 
 def _freezes(of: Model, _: str) -> Drawing:
     latitude, style = of.garden.site.latitude_deg, style_of(of.garden)
-    found = [freeze_law(of.inputs.climate, at_c, Turn.LAST_IN_SPRING, latitude)[0] for at_c in THRESHOLDS_C]
+    found = [freeze_law(of.inputs.climate, at_c, WhichFreeze.LAST_IN_SPRING, latitude)[0] for at_c in THRESHOLDS_C]
     laws = [law for law in found if law]
     year = of.now.year + (of.now.month > 6)
     return Drawing(

@@ -10,7 +10,7 @@ from rules.garden.doubt import DoubtKind
 from rules.outlook.garden_outlook import Outlook
 from rules.plan.garden_plan import Act
 from rules.weather.freeze_dates import FreezeDates
-from rules.weather.freeze_seasons import Turn
+from rules.weather.freeze_seasons import WhichFreeze
 
 NO_WINTERS = (
     "I know no past winters here, so I cannot say. Name a file of daily minima in the garden file "
@@ -40,8 +40,8 @@ def freezes(asked: Sequence[FreezeAsked], style: Style, origin: str, shift_c: fl
     few = any(doubt.kind is DoubtKind.FEW_PAST_WINTERS for one in asked for doubt in one.dates.doubts)
     rests = f"From {winters} winters{' only' if few else ''}, {origin}."
     if abs(shift_c) >= 0.05:
-        turn = "warmer" if shift_c > 0 else "colder"
-        rests += f" The nights there are taken as {style.step(shift_c)} {turn} than in the open."
+        how = "warmer" if shift_c > 0 else "colder"
+        rests += f" The nights there are taken as {style.step(shift_c)} {how} than in the open."
     others = [d for one in asked for d in one.dates.doubts if d.kind is not DoubtKind.FEW_PAST_WINTERS]
     doubts = doubts_in_words(others, style)[:1]
     return "\n".join([*lines, rests, *doubts])
@@ -52,7 +52,7 @@ def freeze_line(one: FreezeAsked, style: Style) -> str:
 
     "Last −2 °C at Porch fig: half of years by 26 April, one in ten after 11 May."
     """
-    dates, last = one.dates, one.dates.turn is Turn.LAST_IN_SPRING
+    dates, last = one.dates, one.dates.which is WhichFreeze.LAST_IN_SPRING
     what = f" ({one.what})" if one.what else ""
     head = f"{'Last' if last else 'First'} {style.degrees(dates.threshold_c)} {one.where}{what}"
     if dates.share is None:

@@ -48,7 +48,7 @@ from rules.outlook.week import dark_spans, week_ahead
 from rules.plan.garden_plan import Act, Reason
 from rules.site.sun import sun_day
 from rules.weather.freeze_dates import FreezeLaw
-from rules.weather.freeze_seasons import Turn
+from rules.weather.freeze_seasons import WhichFreeze
 from rules.weather.hourly import HourlyWeather
 
 DEMO = Path(__file__).parents[3] / "demo_config"
@@ -138,9 +138,11 @@ def act(kind: DeedKind, state: CoverState, day: int, hour: int) -> Act:
     )  # fmt: skip
 
 
-def law(threshold_c: float, *, turn: Turn = Turn.LAST_IN_SPRING) -> FreezeLaw:
+def law(threshold_c: float, *, which: WhichFreeze = WhichFreeze.LAST_IN_SPRING) -> FreezeLaw:
     """Moccasin, Montana, 28 °F (NOAA freeze/frost table): half of years by 9 May, one in ten after 21 May."""
-    return FreezeLaw.from_table(turn, threshold_c, half_day=129, tenth_day=141 if turn is Turn.LAST_IN_SPRING else 117)
+    return FreezeLaw.from_table(
+        which, threshold_c, half_day=129, tenth_day=141 if which is WhichFreeze.LAST_IN_SPRING else 117
+    )
 
 
 @pytest.mark.parametrize("theme", list(Theme))
@@ -307,11 +309,11 @@ def test_freeze_curves_of_no_winters_and_of_sites_that_hardly_freeze_are_drawn()
     nothing = draw_freeze_curve([], 2026, CELSIUS)
     assert_readable(nothing)
     assert "Too few past winters" in nothing.text
-    mild = FreezeLaw(turn=Turn.FIRST_IN_AUTUMN, threshold_c=-8.0, share=0.0, mean_day=0.0, sd_day=1.0)
-    picture = draw_freeze_curve([law(-2.2, turn=Turn.FIRST_IN_AUTUMN), mild], 2026, CELSIUS)
+    mild = FreezeLaw(which=WhichFreeze.FIRST_IN_AUTUMN, threshold_c=-8.0, share=0.0, mean_day=0.0, sd_day=1.0)
+    picture = draw_freeze_curve([law(-2.2, which=WhichFreeze.FIRST_IN_AUTUMN), mild], 2026, CELSIUS)
     assert_readable(picture)
     assert "−8 °C or colder: fewer than 1 year in 10" in picture.text
-    with pytest.raises(ValueError, match="one turn and at most 4"):
+    with pytest.raises(ValueError, match="one freeze and at most 4"):
         draw_freeze_curve([law(-2.2), mild], 2026, CELSIUS)
 
 

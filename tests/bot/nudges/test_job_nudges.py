@@ -32,7 +32,7 @@ from rules.jobs import (
 )
 from rules.weather.daily_minima import DailyMinima
 from rules.weather.freeze_dates import FreezeDates, freeze_dates
-from rules.weather.freeze_seasons import Turn
+from rules.weather.freeze_seasons import WhichFreeze
 from rules.weather.minima_table import parse_daily_minima
 from tests.bot.phone import larkmoor, winters_file
 from tests.rules.jobs.test_jobs import night
@@ -169,8 +169,9 @@ class Told:
 WRAPPED_ON, STRIPPED_ON = date(2025, 11, 8), date(2026, 4, 18)
 KILLING_NIGHT = date(2025, 10, 7)
 GALES = [date(2025, 11, 1) + timedelta(days=9 * n) for n in range(17)]  # a windy winter: each ninth day
-THRESHOLDS = {"first_freeze": (-2.2, Turn.FIRST_IN_AUTUMN), "first_too_cold": (-6.0, Turn.FIRST_IN_AUTUMN),
-              "last_too_cold": (-4.0, Turn.LAST_IN_SPRING), "last_freeze": (-1.5, Turn.LAST_IN_SPRING)}  # fmt: skip
+AUTUMN, SPRING = WhichFreeze.FIRST_IN_AUTUMN, WhichFreeze.LAST_IN_SPRING
+THRESHOLDS = {"first_freeze": (-2.2, AUTUMN), "first_too_cold": (-6.0, AUTUMN), "last_too_cold": (-4.0, SPRING),
+              "last_freeze": (-1.5, SPRING)}  # fmt: skip
 
 
 @pytest.fixture(scope="module")
@@ -197,8 +198,8 @@ def _told_in_a_year(past: DailyMinima, marks: Sequence[JobMark]) -> list[Told]:
 
 
 def _dates(past: DailyMinima) -> dict[str, FreezeDates]:
-    year_of = {Turn.FIRST_IN_AUTUMN: 2025, Turn.LAST_IN_SPRING: 2026}
-    return {name: freeze_dates(past, c, turn, year_of[turn], 39.0) for name, (c, turn) in THRESHOLDS.items()}
+    year_of = {WhichFreeze.FIRST_IN_AUTUMN: 2025, WhichFreeze.LAST_IN_SPRING: 2026}
+    return {name: freeze_dates(past, c, which, year_of[which], 39.0) for name, (c, which) in THRESHOLDS.items()}
 
 
 def _facts(today: date, known: dict[str, FreezeDates], marks: Sequence[JobMark]) -> GardenFacts:

@@ -29,7 +29,7 @@ from rules.outlook.little_things import LittleThing
 from rules.plan.acts import Act, Reason
 from rules.plan.garden_plan import NOTHING, Plan, SecondBest, WouldChange
 from rules.weather.freeze_dates import FreezeDates
-from rules.weather.freeze_seasons import Turn
+from rules.weather.freeze_seasons import WhichFreeze
 from rules.wood.buds.critical import bud_row
 from rules.wood.buds.stage import BudStage
 from rules.wood.dead_wood import WoodLost
@@ -168,28 +168,28 @@ def test_why_tells_the_roots_of_a_pot_within_three_degrees_of_what_kills_them(
 # dates and shares -----------------------------------------------------------------------------------------------------
 
 
-def dates(turn: Turn, safe: date | None, half: date | None, share: float | None) -> FreezeAsked:
-    found = FreezeDates(turn=turn, threshold_c=-2.0, safe=safe, half=half, bold=None, share=share, winters=37,
+def dates(which: WhichFreeze, safe: date | None, half: date | None, share: float | None) -> FreezeAsked:
+    found = FreezeDates(which=which, threshold_c=-2.0, safe=safe, half=half, bold=None, share=share, winters=37,
                         doubts=())  # fmt: skip
     return FreezeAsked(dates=found, where="at the Porch fig")
 
 
 def test_freeze_dates_read_as_a_grower_says_them() -> None:
-    spring = dates(Turn.LAST_IN_SPRING, date(2027, 5, 11), date(2027, 4, 26), 1.0)
+    spring = dates(WhichFreeze.LAST_IN_SPRING, date(2027, 5, 11), date(2027, 4, 26), 1.0)
     assert freeze_line(spring, STYLE) == (
         "Last −2 °C at the Porch fig: half of years by 26 April, one in ten after 11 May."
     )
-    autumn = dates(Turn.FIRST_IN_AUTUMN, date(2027, 9, 28), date(2027, 10, 12), 1.0)
+    autumn = dates(WhichFreeze.FIRST_IN_AUTUMN, date(2027, 9, 28), date(2027, 10, 12), 1.0)
     assert freeze_line(autumn, STYLE) == (
         "First −2 °C at the Porch fig: one in ten before 28 September, half of years by 12 October."
     )
 
 
 def test_a_freeze_that_seldom_or_never_comes_is_not_dated() -> None:
-    assert "fewer than one year in ten" in freeze_line(dates(Turn.LAST_IN_SPRING, None, None, 0.05), STYLE)
-    seldom = dates(Turn.LAST_IN_SPRING, date(2027, 4, 2), None, 0.3)
+    assert "fewer than one year in ten" in freeze_line(dates(WhichFreeze.LAST_IN_SPRING, None, None, 0.05), STYLE)
+    seldom = dates(WhichFreeze.LAST_IN_SPRING, date(2027, 4, 2), None, 0.3)
     assert "half of years have none, one in ten after 2 April" in freeze_line(seldom, STYLE)
-    assert "not known" in freeze_line(dates(Turn.LAST_IN_SPRING, None, None, None), STYLE)
+    assert "not known" in freeze_line(dates(WhichFreeze.LAST_IN_SPRING, None, None, None), STYLE)
 
 
 @given(st.floats(0, 1), st.floats(0, 1))

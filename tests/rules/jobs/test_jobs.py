@@ -42,7 +42,7 @@ from rules.jobs.due import comes_with
 from rules.plan.garden_plan import Act, Reason
 from rules.weather.daily_minima import DailyMinima
 from rules.weather.freeze_dates import FreezeDates
-from rules.weather.freeze_seasons import Turn
+from rules.weather.freeze_seasons import WhichFreeze
 from rules.weather.hourly import HourlyWeather, Hours
 from rules.weather.local_days import new_snow_m
 from rules.wood.hardiness import Hardiness, HardinessSource
@@ -645,12 +645,14 @@ def test_leaves_seen_to_drop_open_the_season_of_the_knife() -> None:
     assert {job.from_day for job in jobs if "Porch fig" in job.trees} == {date(2026, 10, 22)}
 
 
-def freezes(turn: Turn, safe: date | None, half: date | None, share: float | None = 1.0) -> FreezeDates:
-    return FreezeDates(turn=turn, threshold_c=-2.2, safe=safe, half=half, bold=half, share=share, winters=30, doubts=())
+def freezes(which: WhichFreeze, safe: date | None, half: date | None, share: float | None = 1.0) -> FreezeDates:
+    return FreezeDates(
+        which=which, threshold_c=-2.2, safe=safe, half=half, bold=half, share=share, winters=30, doubts=()
+    )
 
 
 def test_past_winters_move_the_season_and_say_so() -> None:
-    known = freezes(Turn.FIRST_IN_AUTUMN, date(2026, 11, 10), date(2026, 11, 25))
+    known = freezes(WhichFreeze.FIRST_IN_AUTUMN, date(2026, 11, 10), date(2026, 11, 25))
     one = TreeFacts(tree=FIG, cover=CAGE, state=CoverState.BARE, phase=Phase.RIPENING, first_freeze=known)
     (job,) = of(whole_year(garden(trees=[one])), JobKind.TAPER)
     assert (job.from_day, job.by_day) == (date(2026, 9, 26), date(2026, 10, 26))  # 60 and 30 days before
@@ -659,8 +661,8 @@ def test_past_winters_move_the_season_and_say_so() -> None:
 
 
 def test_where_it_never_freezes_nothing_is_asked_before_the_freeze() -> None:
-    never = freezes(Turn.FIRST_IN_AUTUMN, None, None, share=0.02)
-    late = freezes(Turn.LAST_IN_SPRING, None, None, share=0.02)
+    never = freezes(WhichFreeze.FIRST_IN_AUTUMN, None, None, share=0.02)
+    late = freezes(WhichFreeze.LAST_IN_SPRING, None, None, share=0.02)
     one = TreeFacts(tree=FIG, cover=CAGE, state=CoverState.BARE, first_freeze=never, first_too_cold=never,
                     last_too_cold=late, last_freeze=late)  # fmt: skip
     kinds = {job.kind for job in whole_year(garden(trees=[one]))}

@@ -18,11 +18,11 @@ from rules.weather.freeze_dates import (
     freeze_dates,
     freeze_law,
 )
-from rules.weather.freeze_seasons import Turn, date_of, day_of_year, freeze_days
+from rules.weather.freeze_seasons import WhichFreeze, date_of, day_of_year, freeze_days
 from rules.weather.minima_table import parse_daily_minima
 from tests.high_plains import high_plains
 
-SPRING, AUTUMN = Turn.LAST_IN_SPRING, Turn.FIRST_IN_AUTUMN
+SPRING, AUTUMN = WhichFreeze.LAST_IN_SPRING, WhichFreeze.FIRST_IN_AUTUMN
 
 
 def calendar_day(text: str) -> int:
@@ -73,7 +73,7 @@ def test_two_dates_of_a_published_table_bring_back_the_other_seven(head: str) ->
 def test_a_published_table_is_a_plain_normal(head: str) -> None:
     station, threshold_f = head.split()
     mean, sd = FITTED[station][[36, 32, 28, 24, 20, 16].index(int(threshold_f))]
-    law = FreezeLaw(turn=SPRING, threshold_c=0.0, share=1.0, mean_day=mean, sd_day=sd)
+    law = FreezeLaw(which=SPRING, threshold_c=0.0, share=1.0, mean_day=mean, sd_day=sd)
     # 0.6 day: the largest residual of the fits; 0.1 for their printed digits
     assert [law.day_at(chance) for chance in TENTHS] == pytest.approx(TABLE[head], abs=0.7)
     assert [law.chance(day) for day in TABLE[head]] == pytest.approx(TENTHS, abs=0.03)
@@ -93,8 +93,8 @@ SEASONS = [
 ]
 
 
-def law_of(threshold_f: float, turn: Turn) -> FreezeLaw:
-    law, doubts = freeze_law(high_plains(), c_from_f(threshold_f), turn, 40.4)
+def law_of(threshold_f: float, which: WhichFreeze) -> FreezeLaw:
+    law, doubts = freeze_law(high_plains(), c_from_f(threshold_f), which, 40.4)
     assert law is not None
     assert doubts == ()
     return law
@@ -103,15 +103,15 @@ def law_of(threshold_f: float, turn: Turn) -> FreezeLaw:
 def seen_at(law: FreezeLaw, chance: float) -> float:
     """Day of the year that left this chance in past seasons, all of which froze."""
     assert law.past is not None
-    return float(np.quantile(law.past.day_of_year, 1 - chance if law.turn is SPRING else chance))
+    return float(np.quantile(law.past.day_of_year, 1 - chance if law.which is SPRING else chance))
 
 
-@pytest.mark.parametrize(("turn", "threshold_f", "mean", "sd", "normal", "plain"), SEASONS)
+@pytest.mark.parametrize(("which", "threshold_f", "mean", "sd", "normal", "plain"), SEASONS)
 def test_37_real_winters_give_their_known_dates(
-    turn: Turn, threshold_f: int, mean: float, sd: float, normal: str, plain: str
+    which: WhichFreeze, threshold_f: int, mean: float, sd: float, normal: str, plain: str
 ) -> None:
-    law = law_of(threshold_f, turn)
-    chances = (0.9, 0.5, 0.1) if turn is SPRING else (0.1, 0.5, 0.9)
+    law = law_of(threshold_f, which)
+    chances = (0.9, 0.5, 0.1) if which is SPRING else (0.1, 0.5, 0.9)
     assert law.past is not None
     assert len(law.past.years) == 37
     assert [law.mean_day, law.sd_day] == pytest.approx([mean, sd], abs=0.06)  # printed to one decimal
@@ -120,9 +120,11 @@ def test_37_real_winters_give_their_known_dates(
         assert [day_of_year(day, 2023) for day in dates] == [calendar_day(cell.strip()) for cell in printed.split(",")]
 
 
-@pytest.mark.parametrize(("turn", "threshold_f"), [row[:2] for row in SEASONS])
-def test_the_normal_and_the_plain_dates_differ_by_no_more_than_37_winters_scatter(turn: Turn, threshold_f: int) -> None:
-    law = law_of(threshold_f, turn)
+@pytest.mark.parametrize(("which", "threshold_f"), [row[:2] for row in SEASONS])
+def test_the_normal_and_the_plain_dates_differ_by_no_more_than_37_winters_scatter(
+    which: WhichFreeze, threshold_f: int
+) -> None:
+    law = law_of(threshold_f, which)
     for chance, density in ((0.1, 0.1755), (0.5, 0.3989), (0.9, 0.1755)):
         # Standard error of a sample quantile, sqrt(p (1 - p) / n) / density; two of them
         scatter = 2 * np.sqrt(chance * (1 - chance) / 37) / density * law.sd_day
@@ -176,17 +178,17 @@ def test_a_warmer_spot_is_through_with_frost_sooner() -> None:
     colder_c=st.floats(-9, 2),
     warmer_by_c=st.floats(0, 4),
     day=st.integers(30, 200),
-    turn=st.sampled_from(list(Turn)),
+    which=st.sampled_from(list(WhichFreeze)),
 )
 def test_a_colder_threshold_is_met_later_in_autumn_and_last_met_sooner_in_spring(
-    colder_c: float, warmer_by_c: float, day: int, turn: Turn
+    colder_c: float, warmer_by_c: float, day: int, which: WhichFreeze
 ) -> None:
-    cold, warm = (freeze_days(high_plains(), t, turn, 40.4).day_of_year for t in (colder_c, colder_c + warmer_by_c))
-    assert (cold <= warm).all() if turn is SPRING else (cold >= warm).all()
-    law, _ = freeze_law(high_plains(), colder_c, turn, 40.4)
+    cold, warm = (freeze_days(high_plains(), t, which, 40.4).day_of_year for t in (colder_c, colder_c + warmer_by_c))
+    assert (cold <= warm).all() if which is SPRING else (cold >= warm).all()
+    law, _ = freeze_law(high_plains(), colder_c, which, 40.4)
     assert law is not None
     later = law.chance(day) - law.chance(day + 1)
-    assert later >= 0 if turn is SPRING else later <= 0
+    assert later >= 0 if which is SPRING else later <= 0
 
 
 def invented(first: date, years: int, cold_nights: dict[date, float], mild_c: float = 8.0) -> DailyMinima:
@@ -235,12 +237,12 @@ def test_southern_gardens_mirror_northern_ones_by_half_a_year() -> None:
     north = high_plains()
     shift = (date(1982, 7, 2) - date(1982, 1, 1)).days
     south = DailyMinima(first=north.first + timedelta(shift), min_c=north.min_c)
-    for turn in Turn:
-        northern, southern = (freeze_law(past, 0.0, turn, lat)[0] for past, lat in ((north, 40.4), (south, -40.4)))
+    for which in WhichFreeze:
+        northern, southern = (freeze_law(past, 0.0, which, lat)[0] for past, lat in ((north, 40.4), (south, -40.4)))
         assert northern is not None
         assert southern is not None
         # 0.6: leap days fall in other places; the Northern spring's half year later is the southern spring
-        turned = shift if turn is SPRING else shift - 365.25
+        turned = shift if which is SPRING else shift - 365.25
         assert southern.mean_day == pytest.approx(northern.mean_day + turned, abs=0.6)
         assert southern.sd_day == pytest.approx(northern.sd_day, abs=0.6)
     last = freeze_dates(south, 0.0, SPRING, 2027, -40.4)
