@@ -29,7 +29,7 @@ _ROW: Final = re.compile(r"(\w+) ?([=:])\s+(.*)", re.DOTALL)
 
 @dataclass(eq=False, kw_only=True)
 class Node:
-    """A part of the grammar. `firsts` are the words it may begin with."""
+    """A part of the grammar. `firsts` are the words it may begin with; `is_open` where any words may stand in it."""
 
     ident: int
     kind: str
@@ -37,6 +37,7 @@ class Node:
     parts: tuple["Node", ...] = ()
     firsts: frozenset[str] = frozenset()
     may_be_empty: bool = False
+    is_open: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -72,7 +73,7 @@ class Grammar:
             self._name(name)
         made = [(head, self._whole(body)) for head, body in told]
         self.lines = [
-            Line(tells=head, node=node, is_open=_holds(node, "run"), needs=tuple(sorted(_needs(node), key=len)))
+            Line(tells=head, node=node, is_open=node.is_open, needs=tuple(sorted(_needs(node), key=len)))
             for head, node in made
         ]
 
@@ -146,7 +147,7 @@ class Grammar:
             firsts, may_be_empty = _begins(kind, text, parts)
             self._made[key] = Node(
                 ident=len(self._made), kind=kind, text=text, parts=tuple(parts), firsts=firsts,
-                may_be_empty=may_be_empty,
+                may_be_empty=may_be_empty, is_open=kind == "run" or any(part.is_open for part in parts),
             )  # fmt: skip
         return self._made[key]
 
@@ -182,10 +183,6 @@ def _needs(node: Node) -> Iterator[frozenset[str]]:
     elif node.kind in ("seq", "keep", "+"):
         for part in node.parts:
             yield from _needs(part)
-
-
-def _holds(node: Node, kind: str) -> bool:
-    return node.kind == kind or any(_holds(part, kind) for part in node.parts)
 
 
 def _words(node: Node) -> Iterator[str]:
