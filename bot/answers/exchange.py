@@ -1,6 +1,6 @@
 """What is at hand while one reply is answered, and what a reply is read against."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from functools import cached_property
@@ -30,6 +30,10 @@ from rules.garden.records import Records, cover_conditions, shelter_of, state_no
 from rules.garden.tree import Tree
 from rules.outlook.garden_outlook import Outlook, as_covers_stand
 from rules.outlook.inputs import OutlookInputs
+from rules.outlook.little_things import LittleThing, little_things
+from rules.wood.margins import TreeMargins
+
+LittleThings = Callable[[OutlookInputs, Sequence[TreeMargins], date, datetime], dict[str, list[LittleThing]]]
 
 ANSWER_LIVES: Final = timedelta(hours=12)  # after half a day nobody waits for an answer; no source
 
@@ -42,7 +46,7 @@ class Exchange:
     there is none; `inputs` what it stood on; `anew` one that knows what was said since. `made` gives, by a name of it,
     what takes too long inside a transaction: it is made between two, and all is answered anew. `home` is where the
     garden's file is; None where there is none. `weather_of` is under which name the logbook has its weather;
-    `kept_records` has what was read of it.
+    `kept_records` has what was read of it; `little_things` may know them from an earlier question.
     """
 
     c: Connection
@@ -60,6 +64,7 @@ class Exchange:
     home: Home | None = None
     weather_of: str = ""
     kept_records: KeptRecords = field(default_factory=KeptRecords)
+    little_things: LittleThings = little_things
 
     @property
     def today(self) -> date:

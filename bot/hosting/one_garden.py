@@ -3,7 +3,7 @@
 import logging
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from functools import cache, partial
 from threading import Lock
 from typing import Final
@@ -68,7 +68,7 @@ class Watch:
         self._round_id: int | None = None
         self._on_disk = GardenOnDisk(setting.path) if setting.path else None
         self._soundness = Soundness()
-        self._things: tuple[object, dict[str, list[LittleThing]]] = None, {}
+        self._things: tuple[Carried | None, list[tuple[object, dict[str, list[LittleThing]]]]] = None, []
         self._is_forgotten = False
         self._changing = Lock()  # whoever takes a changed file: tick, answers, or somebody who asked for it
         self._looking = Lock()  # tick and answers have threads of their own; one look is enough for both
@@ -121,7 +121,7 @@ class Watch:
             records = self._records.read(c, self._setting.garden.name, now - RECORDS_READ)
             seen = restated(self._seen, records, now)
             facts = cache(partial(self._job_facts, c, seen, records, now))
-            things = partial(self._little_things, c, records, now)
+            things = partial(self._things_tonight, c, records, now)
             due = write_due(c, self._setting.garden, seen, records, self._round_id, now, facts, things)
             due += write_jobs_news(c, self._setting.garden, self._round_id, now, facts)
             note_round_ended(c, self._setting, now)
@@ -160,17 +160,30 @@ class Watch:
             seen = restated(self._seen, records, now)
             return calendar_of_facts(garden, self._job_facts(c, seen, records, now), seen)
 
+    def _inputs(self, c: Connection, now: datetime) -> OutlookInputs:
+        """What the last look stood on."""
+        found = inputs_of(self._setting.garden, self._round_inputs or self._gathered(c, now))
+        return replace(found, carried=self._carried)
+
     def _little_things(
+        self, inputs: OutlookInputs, trees: Sequence[TreeMargins], evening: date, now: datetime
+    ) -> dict[str, list[LittleThing]]:
+        """What little can still be done for some trees tonight; every tick asks again, and many an answer."""
+        hour = now.replace(minute=0, second=0, microsecond=0)
+        asked = [evening, hour, *((one.tree.name, one.state_assumed, one.cover) for one in trees)]
+        if self._things[0] is not self._carried:
+            self._things = self._carried, []
+        found = next((things for before, things in self._things[1] if before == asked), None)
+        if found is None:
+            found = little_things(inputs, trees, evening, now)
+            self._things[1].append((asked, found))
+        return found
+
+    def _things_tonight(
         self, c: Connection, records: Records, now: datetime, trees: Sequence[TreeMargins]
     ) -> dict[str, list[LittleThing]]:
-        """What little can still be done for some trees tonight, on the inputs of the last look."""
-        garden, evening = self._setting.garden, style_of(self._setting.garden).evening(now)
-        asked = self._round_id, evening, tuple((one.tree.name, one.state_assumed) for one in trees)
-        if self._things[0] != asked:  # every tick asks again
-            inputs = inputs_of(garden, self._round_inputs or self._gathered(c, now))
-            inputs = replace(inputs, records=records, carried=self._carried)
-            self._things = asked, little_things(inputs, trees, evening, now)
-        return self._things[1]
+        inputs = replace(self._inputs(c, now), records=records)
+        return self._little_things(inputs, trees, style_of(self._setting.garden).evening(now), now)
 
     def take_pending(self, read: Parse, now: Callable[[], datetime], door: Door = Door.TELEGRAM) -> None:
         """Answer all that waits in the inbox of a door."""
@@ -216,10 +229,6 @@ class Watch:
         """What is at hand to answer one person of this garden; raises NotAtHandError where that is too little."""
         seen = self._outlook_for(incoming.update_id, now)
 
-        def inputs() -> OutlookInputs:
-            found = inputs_of(self._setting.garden, self._round_inputs or self._gathered(c, now))
-            return replace(found, carried=self._carried)
-
         return Exchange(
             c=c,
             garden=self._setting.garden,
@@ -230,7 +239,8 @@ class Watch:
             records=self._records.read(c, self._setting.garden.name, now - RECORDS_READ),
             kept_records=self._records,
             look=lambda: seen,
-            inputs=inputs,
+            inputs=partial(self._inputs, c, now),
+            little_things=self._little_things,
             style=style_of(self._setting.garden),
             made=partial(self._at_hand.made, incoming.update_id),
             anew=partial(self._look_anew, incoming.update_id, now),

@@ -8,7 +8,7 @@ from bot.answers.exchange import Exchange
 from bot.wording.covers import little_things as say
 from rules.outlook.garden_outlook import Outlook
 from rules.outlook.inputs import OutlookInputs
-from rules.outlook.little_things import LittleThing, little_things
+from rules.outlook.little_things import LittleThing
 from rules.outlook.triage import THREATENED, is_cared_for, is_windy, work_again_utc
 from rules.wood.margins import TreeMargins
 
@@ -20,9 +20,8 @@ def inputs_now(exchange: Exchange) -> OutlookInputs:
 
 def things_for(exchange: Exchange, trees: Sequence[TreeMargins]) -> dict[str, list[LittleThing]]:
     """The little things that help each of these trees tonight."""
-    return (
-        little_things(inputs_now(exchange), trees, exchange.style.evening(exchange.now), exchange.now) if trees else {}
-    )
+    evening = exchange.style.evening(exchange.now)
+    return exchange.little_things(inputs_now(exchange), trees, evening, exchange.now) if trees else {}
 
 
 def offers(exchange: Exchange, seen: Outlook, among: Collection[str] | None = None) -> list[str]:
