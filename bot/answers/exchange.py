@@ -28,9 +28,10 @@ from rules.garden.condition import condition_at
 from rules.garden.cover import Cover
 from rules.garden.records import Records, cover_conditions, shelter_of, state_now
 from rules.garden.tree import Tree
-from rules.outlook.garden_outlook import Outlook, as_covers_stand
+from rules.outlook.garden_outlook import Outlook
 from rules.outlook.inputs import OutlookInputs
 from rules.outlook.little_things import LittleThing, little_things
+from rules.outlook.restated import as_covers_stand
 from rules.wood.margins import TreeMargins
 
 LittleThings = Callable[[OutlookInputs, Sequence[TreeMargins], date, datetime], dict[str, list[LittleThing]]]

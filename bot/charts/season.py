@@ -12,7 +12,7 @@ from bot.charts.theme import BODY_PT, EDGE_PX, SHORT_PX, SMALL_PT, STATE_WORDS, 
 from bot.wording.formats import Style, counted
 from rules.garden.cover import CoverState
 from rules.garden.records import DeedKind, Place, Reading
-from rules.outlook.season_so_far import SeasonSoFar, Spell
+from rules.outlook.views.season_so_far import SeasonSoFar, Spell
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

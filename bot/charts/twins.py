@@ -12,7 +12,7 @@ from bot.charts.scales import day_axis, degree_axis, in_scale, midnight
 from bot.charts.theme import BODY_PT, EDGE_PX, SHORT_PX, SMALL_PT, WIDTH_PX, Floats, Picture, Sheet, Theme
 from bot.wording.formats import Style, counted
 from rules.garden.cover import CoverState
-from rules.outlook.season_so_far import SeasonSoFar
+from rules.outlook.views.season_so_far import SeasonSoFar
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -25,7 +25,7 @@ from bot.wording.covers.words import do_words, has_top, stands_words, words_of
 from bot.wording.formats import Style, five_minutes, sentence
 from rules.garden.cover import CoverState
 from rules.garden.records import DeedKind
-from rules.outlook.week import WEEK_H, Band, WeekOfTree
+from rules.outlook.views.week import WEEK_H, Band, WeekOfTree
 from rules.plan.garden_plan import Act
 from rules.wood.margins import Night, Tissue
 

@@ -35,9 +35,10 @@ from bot.upkeep.soundness import Soundness
 from bot.wording.document import outlook_document
 from rules.garden.records import Records
 from rules.jobs import GardenFacts
-from rules.outlook.garden_outlook import Outlook, outlook_carried, restated
+from rules.outlook.garden_outlook import Outlook, outlook_carried
 from rules.outlook.inputs import Carried, OutlookInputs
 from rules.outlook.little_things import LittleThing, little_things
+from rules.outlook.restated import restated
 from rules.plan.season.table import SeasonTable
 from rules.wood.margins import TreeMargins
 

@@ -5,7 +5,7 @@ from bot.page.contents import Contents, SeasonOfTree
 from bot.page.drawn import drawn
 from bot.page.markup import Html, joined, listed, paragraph, part, table, tagged, text
 from bot.wording.formats import sentence
-from rules.outlook.section import CoverSection
+from rules.outlook.views.section import CoverSection
 
 
 def season(of: Contents) -> Html:

@@ -7,7 +7,7 @@ from bot.charts import Picture
 from bot.wording.formats import Style
 from rules.jobs import Job
 from rules.outlook.garden_outlook import Outlook
-from rules.outlook.section import CoverSection
+from rules.outlook.views.section import CoverSection
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -10,7 +10,7 @@ from bot.wording.formats import Style, five_minutes, minutes, sentence, too_cold
 from bot.wording.nudges.asks import reason
 from rules.garden.records import DeedKind
 from rules.outlook.garden_outlook import Outlook
-from rules.outlook.last_night import NightBehind, TreeNight
+from rules.outlook.views.last_night import NightBehind, TreeNight
 from rules.wood.hardiness import Hardiness
 from rules.wood.margins import Night, TreeMargins
 

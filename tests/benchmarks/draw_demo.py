@@ -23,9 +23,9 @@ from bot.charts import (
 )
 from bot.wording.formats import Style
 from rules.garden.cover import CoverState
-from rules.outlook.season_so_far import season_so_far
-from rules.outlook.section import cover_section
-from rules.outlook.week import week_ahead
+from rules.outlook.views.season_so_far import season_so_far
+from rules.outlook.views.section import cover_section
+from rules.outlook.views.week import week_ahead
 from rules.weather.freeze_dates import freeze_law
 from rules.weather.freeze_seasons import WhichFreeze
 from tests.bot.charts.test_charts import CELSIUS, FAHRENHEIT, NOW, inputs, seen

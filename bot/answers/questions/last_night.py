@@ -5,7 +5,7 @@ from bot.answers.exchange import NO_LOOK, Answer, Exchange
 from bot.answers.questions.freezes import trees_named
 from bot.replies import Meaning
 from bot.wording import nights as say
-from rules.outlook.last_night import night_behind
+from rules.outlook.views.last_night import night_behind
 
 
 def tell_last_night(exchange: Exchange, meaning: Meaning) -> list[Answer]:

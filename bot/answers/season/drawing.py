@@ -30,9 +30,9 @@ from rules.garden.supplies import needs
 from rules.garden.tree import Standing
 from rules.outlook.garden_outlook import Outlook
 from rules.outlook.inputs import OutlookInputs
-from rules.outlook.season_so_far import season_so_far
-from rules.outlook.section import cover_section
-from rules.outlook.week import week_ahead
+from rules.outlook.views.season_so_far import season_so_far
+from rules.outlook.views.section import cover_section
+from rules.outlook.views.week import week_ahead
 from rules.weather.freeze_dates import freeze_law
 from rules.weather.freeze_seasons import WhichFreeze
 

@@ -19,9 +19,9 @@ from bot.wording.year.jobs import caution_words
 from bot.wording.year.season import facts_of
 from rules.jobs import Caution, Job, jobs_due
 from rules.outlook.garden_outlook import Outlook
-from rules.outlook.season_so_far import SeasonSoFar, season_so_far
-from rules.outlook.section import CoverSection, cover_section
-from rules.outlook.week import week_ahead
+from rules.outlook.views.season_so_far import SeasonSoFar, season_so_far
+from rules.outlook.views.section import CoverSection, cover_section
+from rules.outlook.views.week import week_ahead
 
 WEEKS_AHEAD: Final = timedelta(weeks=4)
 # A tree's pictures take most of a second of a core, and while an answer is made nothing else is noted: so in the chat

@@ -27,7 +27,7 @@ from rules.garden.season_records import Photo
 from rules.garden.tree import Tree
 from rules.jobs import JobMark
 from rules.learning import Forgotten, ThresholdAnswer
-from rules.outlook.season_so_far import SeasonSoFar, season_so_far
+from rules.outlook.views.season_so_far import SeasonSoFar, season_so_far
 
 
 def season(exchange: Exchange, meaning: Meaning) -> list[Answer]:

@@ -28,7 +28,7 @@ from rules.learning import (
     season_review,
 )
 from rules.outlook.inputs import OutlookInputs
-from rules.outlook.past_winter import SEASON_LASTS, NightGone, outcome_of, season_looked_back, winters_gone
+from rules.outlook.views.past_winter import SEASON_LASTS, NightGone, outcome_of, season_looked_back, winters_gone
 from rules.weather.timeline import until
 from rules.wood.hardiness import tree_row
 from rules.wood.season import season_place

@@ -27,7 +27,7 @@ from bot.wording.covers.words import words_of
 from bot.wording.formats import Style, sentence
 from rules.garden.condition import Layer
 from rules.garden.cover import Blanket, BlanketPlace, CoverState
-from rules.outlook.section import CoverSection
+from rules.outlook.views.section import CoverSection
 
 HEIGHT_PX: Final = 1400
 NAMES_PX: Final = 615

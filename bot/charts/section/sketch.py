@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Final
 from bot.charts.theme import EDGE_PX, Paint, Sheet
 from rules.garden.condition import Layer, Top
 from rules.garden.cover import BlanketPlace, Cap, CoverState, Film, Preset
-from rules.outlook.section import CoverSection
+from rules.outlook.views.section import CoverSection
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -16,7 +16,7 @@ from bot.rounds import Setting, gather, inputs_of
 from bot.rounds.garden_on_disk import home_folder
 from bot.settings import read_garden
 from rules.garden.season_records import Photo
-from rules.outlook.season_so_far import SeasonSoFar, season_so_far
+from rules.outlook.views.season_so_far import SeasonSoFar, season_so_far
 
 OWNER_ONLY: Final = 0o600
 

@@ -15,7 +15,7 @@ from rules.garden.cover import CoverState
 from rules.garden.records import Deed, DeedKind, Dieback
 from rules.garden.tree import Phase
 from rules.outlook.inputs import OutlookInputs, tree_hardiness
-from rules.outlook.past_winter import NightGone, outcome_of, season_looked_back, winters_gone
+from rules.outlook.views.past_winter import NightGone, outcome_of, season_looked_back, winters_gone
 from rules.weather.hourly import HourlyWeather, night_minima
 from rules.wood.daily_temperatures import WoodDays
 from rules.wood.hardiness import HardinessSource

@@ -42,9 +42,9 @@ from rules.garden.tree import Site
 from rules.heat.night_lows import night_lows
 from rules.outlook.garden_outlook import Outlook, outlook
 from rules.outlook.inputs import OutlookInputs
-from rules.outlook.season_so_far import season_so_far, spells
-from rules.outlook.section import cover_section
-from rules.outlook.week import dark_spans, week_ahead
+from rules.outlook.views.season_so_far import season_so_far, spells
+from rules.outlook.views.section import cover_section
+from rules.outlook.views.week import dark_spans, week_ahead
 from rules.plan.garden_plan import Act, Reason
 from rules.site.sun import sun_day
 from rules.weather.freeze_dates import FreezeLaw

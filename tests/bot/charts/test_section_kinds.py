@@ -15,8 +15,8 @@ from bot.wording.formats import Style
 from rules.garden.records import Records
 from rules.outlook.garden_outlook import outlook
 from rules.outlook.inputs import OutlookInputs
-from rules.outlook.section import CoverSection, cover_section
-from rules.outlook.week import week_ahead
+from rules.outlook.views.section import CoverSection, cover_section
+from rules.outlook.views.week import week_ahead
 from tests.bot.nine_trees import ZONE, tanglewick, week
 
 NOW = datetime(2025, 11, 20, 15, tzinfo=ZONE)

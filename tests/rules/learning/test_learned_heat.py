@@ -27,7 +27,7 @@ from rules.learning import (
 from rules.outlook.garden_outlook import Outlook, outlook, outlook_carried
 from rules.outlook.inputs import OutlookInputs
 from rules.outlook.tree_heat import tree_heats
-from rules.outlook.week import week_ahead
+from rules.outlook.views.week import week_ahead
 from rules.site.microclimate import PRIORS
 from rules.weather.members import PUBLISHED, ForecastError, lead_sigma_c, leads_h
 from tests.rules.learning.learning_twins import DAYS, FIRST, NEW_YORK, SOIL, TwinCover, low, made_winter, twin_cover

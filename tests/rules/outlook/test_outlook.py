@@ -13,10 +13,11 @@ from rules.garden.cover import STATE_INDEX, CoverState
 from rules.garden.doubt import DoubtKind
 from rules.garden.records import Deed, DeedKind, Records, state_series
 from rules.garden.tree import Standing
-from rules.outlook.garden_outlook import Outlook, outlook, outlook_carried, restated
+from rules.outlook.garden_outlook import Outlook, outlook, outlook_carried
 from rules.outlook.inputs import Carried, OutlookInputs, timeline_of, tree_weathers
 from rules.outlook.past import carried_on_from, hardiness_now, past_of
-from rules.outlook.week import week_ahead
+from rules.outlook.restated import restated
+from rules.outlook.views.week import week_ahead
 from rules.plan.garden_plan import NOTHING, SecondBest, SecondThoughts
 from rules.weather.daily_minima import DailyMinima
 from rules.weather.hourly import HourlyWeather

@@ -12,9 +12,9 @@ from rules.garden.tree import Phase
 from rules.learning import LearnedHardiness
 from rules.outlook.garden_outlook import Outlook, outlook, outlook_carried
 from rules.outlook.inputs import OutlookInputs, air_at, tree_weathers
-from rules.outlook.season_so_far import season_so_far
 from rules.outlook.tree_heat import tree_heats
-from rules.outlook.week import week_ahead
+from rules.outlook.views.season_so_far import season_so_far
+from rules.outlook.views.week import week_ahead
 from rules.site.microclimate import PRIORS, SiteOffset
 from rules.wood.hardiness import HardinessSource
 from tests.rules.outlook.test_outlook import FRIDAY, garden, inputs

@@ -18,7 +18,7 @@ from rules.heat.surroundings import TreeAir, instants, part
 from rules.outlook.garden_outlook import Outlook
 from rules.outlook.inputs import OutlookInputs, timeline_of, tree_weathers
 from rules.outlook.past import Past, past_of
-from rules.outlook.week import WEEK_H
+from rules.outlook.views.week import WEEK_H
 from rules.weather.hourly import evening_at
 from rules.wood.margins import TreeMargins
 
