@@ -9,12 +9,15 @@ from bot.replies.assembling import SMALL_TALK, TELLS, assembled
 from bot.replies.clause import Clause, clause_of, last_apart
 from bot.replies.commanded import commanded
 from bot.replies.covering import ASKING, LEFT_OVER, Cover, covers
+from bot.replies.cues.telling import ASK, MAYBE, PUT_OFF, TALK, told_by_cues
 from bot.replies.joining import joined, of_those_before, sharing
 from bot.replies.labels import label
 from bot.replies.meanings.asked import read_question
 from bot.replies.meanings.deeds import (
     Meanings,
     Read,
+    asked_back,
+    or_no,
     read_bare,
     read_done,
     read_done_or_later,
@@ -24,7 +27,7 @@ from bot.replies.meanings.deeds import (
     read_refusal,
     read_wish,
 )
-from bot.replies.meanings.left_over import fitting, heard_of, is_mere_talk, speaks_of_ours
+from bot.replies.meanings.left_over import fitting, heard_of, is_mere_talk, said_of, speaks_of_ours
 from bot.replies.meanings.season import NEWS, read_job, read_news, read_of_job, read_season
 from bot.replies.meanings.sights import (
     SIGHTS,
@@ -139,7 +142,11 @@ def _read(text: str, context: Context, *, keep_reserved: bool) -> Reply:
         return changed
     replies: list[Reply] = []
     refused: UnreadableError | None = None
-    for cover in covers(line):
+    ways = covers(line)
+    by_cues = _by_cues(line, context) if all(one.lost and not _is_beyond_cues(one) for one in ways) else None
+    if isinstance(by_cues, Understood):
+        return by_cues
+    for cover in ways:
         try:
             reply: Reply | None = _of_cover(cover, line, context)
         except UnreadableError as unknown:
@@ -149,12 +156,40 @@ def _read(text: str, context: Context, *, keep_reserved: bool) -> Reply:
     if refused is not None and all(isinstance(one, NotUnderstood) for one in replies):
         return NotUnderstood(heard=str(refused), choices=fitting(line, context))
     reply = _one_of([one for one in replies if not _undoes_another(one, line, context)], context)
+    if isinstance(by_cues, Ambiguous) and not isinstance(reply, Understood):
+        return by_cues
     if isinstance(reply, NotUnderstood) and not reply.choices:
         asks_us = line.words[:1] != [] and (line.words[0] in ASKING or line.words[-1] == "?")
         ours = speaks_of_ours(line) or asks_us or bool(context.asks and line.words)
         told = replace(context, open_asks=(), quoted=None) if asks_us else context  # a question tells of no deed
         return replace(reply, choices=fitting(line, told), is_ours=ours)
     return reply
+
+
+def _is_beyond_cues(cover: Cover) -> bool:
+    """Whether it tells of what no cue does: half a wrap, hours, ways, fruit and wood."""
+    return any(clause.tells in BEYOND_CUES for clause in cover.clauses)
+
+
+BEYOND_CUES: Final = frozenset(
+    ("half", "picked", "cuttings", "dieback", "pruned", "free", "way", "quiet", "stop", "sleep", "wake")
+)
+
+
+def _by_cues(line: Marked, context: Context) -> Reply | None:
+    """What the cues of a reply tell that no lines of the grammar fit; None where they tell nothing."""
+    told = told_by_cues(line, context)
+    clauses = [one for one in told if one.tells != TALK]
+    of_nothing = all(one.tells in PUT_OFF and not one.has_targets for one in clauses)
+    if of_nothing and any(word[0] == "@" for one in told if one.tells == TALK for word in one.words):
+        return None  # a tree is spoken of, and what is put off may be another
+    try:
+        reply = _of_cover(Cover(clauses=tuple(clauses)), line, context)
+        left = [words for one in told if one.tells == TALK and (words := said_of(one))]
+        unread = "".join(left[:1]).removesuffix("…") + ("…" if len(left) > 1 or "".join(left)[-1:] == "…" else "")
+        return reply if reply is None or isinstance(reply, NotUnderstood) else replace(reply, unread=unread)
+    except UnreadableError:
+        return None
 
 
 def _put_right(line: Marked, context: Context) -> Reply | None:
@@ -211,10 +246,16 @@ def _of_cover(cover: Cover, line: Marked, context: Context) -> Reply | None:
         if not (read.options or read.heard or read.answers_to or clause.tells == LEFT_OVER):
             return None
         reads.append(read)
+        spoken += _spoken_of(read)
         if len(read.options) == 1:
-            spoken += tuple(t for meaning in read.options[0] for t in meaning.trees if meaning.verb not in SMALL_TALK)
             seen = _after(seen, read.options[0])
     return assembled(reads, cover, line, context)
+
+
+def _spoken_of(read: Read) -> tuple[str, ...]:
+    """The trees that a clause speaks of whichever way it is read."""
+    ways = [[tree for one in way for tree in one.trees if one.verb not in SMALL_TALK] for way in read.options]
+    return tuple(tree for tree in ways[0] if all(tree in way for way in ways)) if ways else ()
 
 
 def _bare_aside(line: Marked, context: Context) -> Reply:
@@ -229,6 +270,10 @@ def _bare_aside(line: Marked, context: Context) -> Reply:
 def _read_clause(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
     if clause.tells == LEFT_OVER:
         return Read(heard=heard_of(clause))
+    if clause.tells == ASK:
+        return asked_back(clause, context, spoken)
+    if clause.tells.endswith(MAYBE):
+        return or_no(_read_clause(replace(clause, tells=clause.tells.removesuffix(MAYBE)), context, spoken))
     if clause.tells in OF_A_STATE and clause.asks_by_its_order:
         verb = Verb.WHY if clause.named else Verb.TREES
         return Read(options=((Meaning(verb=verb, trees=clause.trees_named),),))

@@ -7,11 +7,11 @@ A row `NAME = …` says what a name may be, a row `tells: …` one way to say on
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, cached_property
 from pathlib import Path
 from typing import Final
 
-FILES: Final = ("words", "told", "season", "asked")
+FILES: Final = ("words", "told", "season", "asked", "cues")
 OF_OUR_OWN: Final = {
     "TREE": "@",
     "TIME": "#",
@@ -83,9 +83,20 @@ class Grammar:
             self._beginning.clear()
         key = kind if kind in "@#%~&" else word
         if key not in self._beginning:
-            fit = (node.ident for node in self._made.values() if not node.firsts.isdisjoint((ANY, word, kind)))
-            self._beginning[key] = frozenset(fit)
+            self._beginning[key] = self._led_by(ANY) | self._led_by(word) | self._led_by(kind)
         return self._beginning[key]
+
+    def _led_by(self, first: str) -> frozenset[int]:
+        return self._leading.get(first, frozenset())
+
+    @cached_property
+    def _leading(self) -> dict[str, frozenset[int]]:
+        """The nodes that begin with each word."""
+        led: dict[str, set[int]] = {}
+        for node in self._made.values():
+            for first in node.firsts:
+                led.setdefault(first, set()).add(node.ident)
+        return {first: frozenset(idents) for first, idents in led.items()}
 
     def words(self, *names: str) -> frozenset[str]:
         """The words of some names of the grammar; of all of it where none is given."""

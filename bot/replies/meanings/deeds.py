@@ -73,6 +73,19 @@ def read_done_or_later(clause: Clause, context: Context, spoken: tuple[str, ...]
     return Read(options=(read.options[0], _snoozed(read.options[0], None)), question=Question.DONE_OR_NOT)
 
 
+def asked_back(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
+    """A deed that may have been told, or not: one tap settles it."""
+    read = read_done(clause, context, spoken)
+    return _done_or(read, Verb.NOT_DONE) if len(read.options) == 1 else read
+
+
+def or_no(read: Read) -> Read:
+    """What may have been told, or nothing of it: one tap settles it."""
+    if len(read.options) != 1:
+        return read
+    return Read(options=(read.options[0], (Meaning(verb=Verb.NO),)), question=Question.DONE_OR_NOT)
+
+
 def _done_or(read: Read, verb: Verb) -> Read:
     """The deed, or what it would be instead."""
     first = read.options[0][0]

@@ -52,6 +52,17 @@ def _dotted(match: re.Match[str]) -> str:
     return f"{before} {day} {MONTHS[month - 1]} " if 1 <= day <= 31 and 1 <= month <= 12 else match[0]
 
 
+_MISHEARD = {  # what a phone writes of what was said to it, where nothing else makes sense
+    "minus for": "minus four", "minus won": "minus one", "minus ate": "minus eight", "minus tree": "minus three",
+    "mine is": "minus", "bails": "bales", "leafs": "leaves", "a whole in": "a hole in", "a way from": "away from",
+    "rapped": "wrapped",
+}  # fmt: skip
+
+
+def _heard_right(match: re.Match[str]) -> str:
+    return _MISHEARD[match[0]]
+
+
 _TH, _UNTIL = r"(?:st|nd|rd|th)?", r"(?:-|to|till?|until|thru|through)"
 _VERBS_AHEAD = "do|be|get|go|nip|pop|sort|shut|close|open|wrap|take|try|see|ask|check|put|have"  # "ill" alone is sick
 _REPAIRS: list[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]]] = [
@@ -79,6 +90,7 @@ _REPAIRS: list[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]]] = [
         re.compile(r"(?<![\d/.])(\d\d)/(\d\d?)(?![\d/])|(?<![\d/.])(\d\d?)/(\d\d)(?![\d/])"),
         lambda m: f"{m[1] or m[3]}÷{m[2] or m[4]}",
     ),
+    (re.compile(rf"\b(?:{'|'.join(_MISHEARD)})\b(?! ?(?:degrees? of|the|a)\b)"), _heard_right),
     (re.compile(r"\bb4\b"), "before"),
     (re.compile(r"\b(?:rn|atm)\b"), "now"),
     (re.compile(r"\bnite\b"), "night"),

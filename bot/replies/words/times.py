@@ -4,6 +4,7 @@ A clock time without morning or evening has two halves of the day; both are kept
 with decides. Durations are added in UTC, wall times are taken in the garden's zone.
 """
 
+import re
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
@@ -63,6 +64,7 @@ class Moment:
 
 def mark_times(text: str, context: Context) -> tuple[str, list[Moment], list[str]]:
     """The text with each time phrase replaced by `#n`, what each mark stands for, and the phrases."""
+    text = _HOUR_UNSAID.sub(lambda match: _of_this_hour(match, context), text)
     moments: list[Moment] = []
     phrases: list[str] = []
     parts: list[str] = []
@@ -75,6 +77,19 @@ def mark_times(text: str, context: Context) -> tuple[str, list[Moment], list[str
             phrases.append(text[start:stop].strip())
             end = stop
     return " ".join("".join([*parts, text[end:]]).split()), moments, phrases
+
+
+_HOUR_UNSAID = re.compile(r"\b(five|ten|twenty|quarter|5|10|20|25) (to|past)\b(?= ?(?:[.,!;]|$|just now|today|then))")
+_MINUTES = {"five": 5, "ten": 10, "twenty": 20, "quarter": 15}
+
+
+def _of_this_hour(match: re.Match[str], context: Context) -> str:
+    """ "Done at ten to": the last time the clock showed that."""
+    minutes = _MINUTES.get(match[1]) or int(match[1])
+    now = context.local_now
+    at = now.replace(minute=60 - minutes if match[2] == "to" else minutes, second=0, microsecond=0)
+    at -= timedelta(hours=at > now)
+    return f"{at:%H:%M}"
 
 
 def _moment(said: TimeParts, context: Context) -> Moment | None:

@@ -62,8 +62,8 @@ def test_a_reply_is_read_clause_by_clause(scene: str, said: str, meant: str) -> 
 CERTAIN = ("closed porch", "wrapped kaki", "stripped the wall fig", "-6.5 at porch", "porch is shut")
 OURS = (
     "so she said", "i think", "i hope", "in my dreams", "if it holds", "unless it snows", "just kidding", "not really",
-    "i wish", "wall came undone", "it blew off", "leaves were brown", "kaki was not", "i mean the gate", "no wait",
-    "it was 4", "we will see tomorrow", "mice were in it", "the lid cracked", "almost", "says my husband", "yeah right",
+    "i wish", "wall came undone", "it blew off", "kaki was not", "i mean the gate", "no wait",
+    "it was 4", "mice were in it", "the lid cracked", "almost", "says my husband", "yeah right",
     "my dad opened it", "i was going to", "after the film", "scrap that", "as if", "same for wall", "it was yesterday",
 )  # fmt: skip
 NOT_OURS = (

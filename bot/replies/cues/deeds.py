@@ -1,0 +1,236 @@
+"""A piece that speaks of a deed: done, put off, denied, or told so that it must be asked."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Final
+
+from bot.replies.clause import COVERED, DONE, UNCOVERED
+from bot.replies.cues.pieces import Piece
+from bot.replies.cues.spotting import Span, Spotter
+from bot.replies.grammar import grammar
+from bot.replies.grammar.recogniser import Kept
+
+UNSURE: Final = ("DOUBTED", "HEARD_OF", "JOKED", "SUPPOSED", "CORRECTED", "OTHERS")
+KNOWN: Final = (
+    "A",
+    "TREES",
+    "EXCEPT",
+    "WHO_DID",
+    "JOINER",
+    "LIDS",
+    "COVERS",
+    "DEED",
+    "DONE_BY",
+    "LID_ON",
+    "LID_OFF",
+    "WRAP_ON",
+    "WRAP_OFF",
+    "PUT",
+    "TOOK",
+)
+NOT_ON_IT: Final = frozenset(("ground", "floor", "lawn", "grass", "roof", "path", "bench", "list", "way"))
+
+
+def deed_of(piece: Piece, spotter: Spotter) -> Span | None:
+    """The words that tell the deed, and under which name; a lid that is on or off tells one too."""
+    found = [one for one in spotter.deeds(piece.start, piece.end) if not _is_none_of_ours(one, piece, spotter)]
+    if found:
+        return found[-1]
+    return _of_a_part(piece, spotter, "LIDS", on="closed", off="vented", put="LID_ON", taken="LID_OFF") or _of_a_part(
+        piece, spotter, "COVERS", on="wrapped", off="stripped", put="WRAP_ON", taken="WRAP_OFF"
+    )
+
+
+def _is_none_of_ours(deed: Span, piece: Piece, spotter: Spotter) -> bool:
+    """ "Tied up at work", "the covered ones": no deed at a cover."""
+    behind = spotter.words[deed[1] : deed[1] + 1]
+    if behind and behind[0] in ("ones", "one", "trees") and spotter.words[max(0, deed[0] - 1)] not in ("i", "we"):
+        return True
+    named = any(piece.start <= n < piece.end for n in spotter.trees)
+    soft = bool(spotter.spans("SOFT", deed[0], deed[1]))
+    if not named and not spotter.has(piece.start, piece.end, "GROUPED") and _has_other_object(deed, piece, spotter):
+        return True
+    loose = soft or deed[2][0].name in (COVERED, UNCOVERED)
+    return loose and not named and not spotter.has(piece.start, piece.end, "LIDS", "COVERS", "GROUPED", "THOSE")
+
+
+def _has_other_object(deed: Span, piece: Piece, spotter: Spotter) -> bool:
+    """ "Closed the gate": behind an article stands what is none of ours."""
+    behind = list(spotter.words[deed[1] : min(deed[1] + 3, piece.end)])
+    if len(behind) < 2 or behind[0] not in grammar().words("DET"):
+        return False
+    ours = _known(replace(piece, start=deed[1]), spotter)
+    return all(n not in ours for n in range(deed[1] + 1, deed[1] + 2))
+
+
+def _of_a_part(piece: Piece, spotter: Spotter, part: str, *, on: str, off: str, put: str, taken: str) -> Span | None:
+    parts = spotter.spans(part, piece.start, piece.end)
+    if not parts or spotter.has(piece.start, piece.end, "UNDONE"):
+        return None
+    for name, cue in ((off, taken), (on, put)):
+        for start, end, _ in spotter.spans(cue, piece.start, piece.end):
+            by_verb = spotter.has(piece.start, start, "PUT", "TOOK", "CARRIED")
+            behind = [at for at in parts if at[1] <= start]
+            is_up = not spotter.spans("LID_UP", piece.start, start) or by_verb  # "cap is up": lifted, or put on?
+            if (
+                part == "COVERS"
+                and not by_verb
+                and end < piece.end
+                and not spotter.has(behind[-1][1] if behind else start, start, "BE")
+            ):
+                continue  # "straw on the kaki" tells of no deed
+            if (behind or by_verb) and is_up and not NOT_ON_IT & set(spotter.words[end : end + 2]):
+                first = min(start, parts[0][0])
+                return first, max(end, parts[-1][1]), (Kept(name, start, end),)
+    return None
+
+
+def has_other_subject(piece: Piece, deed: Span, spotter: Spotter) -> bool:
+    """ "The road is closed": what it is said of is none of ours."""
+    known = _known(piece, spotter)
+    return any(n not in known for n in range(_subject(piece, deed, spotter), deed[0]))
+
+
+def done_of(piece: Piece, spotter: Spotter) -> Span | None:
+    """Words that tell that what was asked is done."""
+    found = spotter.spans("DONE_BY", piece.start, piece.end)
+    found = found or [
+        one for one in spotter.spans("AYE", piece.start, piece.end) if one in spotter.states(piece.start, piece.end)
+    ]
+    found = [one for one in found if not _has_other_object(one, piece, spotter) and _tells(one, piece, spotter)]
+    return (found[0][0], found[0][1], (Kept(DONE, found[0][0], found[0][1]),)) if found else None
+
+
+def _tells(one: Span, piece: Piece, spotter: Spotter) -> bool:
+    """Whether a bare "did" is of what was asked: not "I did see your message", "that's about all I did"."""
+    if spotter.words[one[0]] != "did" or one[1] - one[0] > 1:
+        return True
+    behind = spotter.words[one[1] : piece.end]
+    if not behind:
+        return piece.end - piece.start <= SHORTEST
+    return behind[0] in OBJECTS or behind[0][0] in "@#" or behind[0].isdigit()
+
+
+SHORTEST: Final = 3  # words of "we did that"; no source
+OBJECTS: Final = frozenset((
+    "it", "them", "both", "all", "that", "the", "those", "my", "our", "everything", "this", "just", "already", "so",
+    "one",
+))  # fmt: skip
+
+
+def is_denied(piece: Piece, spotter: Spotter) -> bool:
+    """Whether a word denies, and is no turn of phrase that denies nothing."""
+    free = spotter.spans("NOT_DENYING", piece.start, piece.end)
+    return any(not spotter.is_covered(one, free) for one in spotter.spans("DENIED", piece.start, piece.end))
+
+
+def is_ahead(piece: Piece, spotter: Spotter) -> bool:
+    """Whether it speaks of what is still to come."""
+    return spotter.has(piece.start, piece.end, "AHEAD")
+
+
+def is_of_a_time_ahead(piece: Piece, spotter: Spotter) -> bool:
+    """Whether the times it names can only lie ahead."""
+    moments = [spotter.marked.moments[int(w[1:])] for w in spotter.words[piece.start : piece.end] if w[0] == "#"]
+    return any(one.future and not (one.past or one.told or one.is_today) for one in moments)
+
+
+def is_unsure(piece: Piece, spotter: Spotter) -> bool:
+    """Whether a word doubts, jokes, supposes, puts right, or speaks of what is another's."""
+    return spotter.has(piece.start, piece.end, *UNSURE) or piece.is_asked
+
+
+def is_regretted(piece: Piece, deed: Span, spotter: Spotter) -> bool:
+    """ "I should have done porch": what was to be done and was not."""
+    return any(end <= deed[0] for _, end, _ in spotter.spans("REGRET", piece.start, piece.end)) and (
+        bool({"have", "'ve", "supposed", "meant", "wanted"} & set(spotter.words[piece.start : deed[0]]))
+    )
+
+
+def is_infinitive(deed: Span, spotter: Spotter) -> bool:
+    """ "Ok to open": the word before it makes a wish of it."""
+    return spotter.words[max(0, deed[0] - 1)] == "to" and deed[0] > 0
+
+
+def is_subordinate(piece: Piece, deed: Span, spotter: Spotter) -> bool:
+    """ "Before I closed porch": what hangs on another clause."""
+    return bool(UNLESS & set(spotter.words[piece.start : deed[0]])) or piece.joined_by in BECAUSE
+
+
+UNLESS: Final = frozenset(("before", "until", "till", "when", "once", "whenever", "while", "whilst"))
+BECAUSE: Final = frozenset(("because", "cos", "cuz"))
+
+
+def was_so(piece: Piece, deed: Span, spotter: Spotter) -> bool:
+    """ "Bench was shut": how it stood, and no word when or by whom it was done."""
+    words = spotter.words[piece.start : deed[0]]
+    return bool({"was", "were"} & set(words)) and not any(w[0] == "#" for w in spotter.words[piece.start : piece.end])
+
+
+def is_closed(piece: Piece, deed: Span, spotter: Spotter) -> bool:
+    """Whether every word from the subject to the last tree is known, and what follows hangs on behind it.
+
+    "Closed the gate by porch" is of a gate; "closed porch with my coat over my pyjamas" is of the porch fig.
+    """
+    marks = [n for n in spotter.trees if piece.start <= n < piece.end]
+    said_of = [*(n + 1 for n in marks), *(end for _, end, _ in spotter.spans("GROUPED", piece.start, piece.end))]
+    last = max([deed[1], *said_of])
+    first = _subject(piece, deed, spotter)
+    known = _known(piece, spotter)
+    if any(n not in known for n in range(first, last)):
+        return False
+    tail = next((n for n in range(last, piece.end) if n not in known), piece.end)
+    if deed[2][0].name == DONE and spotter.words[last : last + 1] == ["with"]:
+        return False  # "all done with work"
+    told_last = last == deed[1] and bool(said_of)
+    return (
+        tail == piece.end
+        or told_last
+        or any(tail - 1 <= at <= tail for at, _, _ in spotter.spans("HANGING", last, tail + 1))
+    )
+
+
+def _subject(piece: Piece, deed: Span, spotter: Spotter) -> int:
+    """Where the clause of the deed begins: at whoever did it, where words of another matter stand before him."""
+    own = ("i", "we", "i've", "we've", "ive", "she", "he")
+    before = [n for n in range(piece.start, deed[0]) if spotter.words[n] in own or spotter.words[n][0] == "&"]
+    return before[-1] if before else piece.start
+
+
+def _known(piece: Piece, spotter: Spotter) -> set[int]:
+    known = {n for n in range(piece.start, piece.end) if spotter.words[n][0] in "@#&,"}
+    for name in (*KNOWN, "NOT_DENYING", "GROUPED", "THOSE"):
+        for start, end, _ in spotter.spans(name, piece.start, piece.end):
+            known.update(range(start, end))
+    return known
+
+
+def trees_kept(piece: Piece, spotter: Spotter) -> list[Kept]:
+    """The trees named, those left out, and words for several of them."""
+    kept = [Kept("tree", n, n + 1) for n in trees_of(piece, spotter)]
+    but = [one for span in spotter.spans("EXCEPT", piece.start, piece.end) for one in span[2] if one.name == "but"]
+    groups = [one for span in spotter.spans("GROUPED", piece.start, piece.end) for one in span[2][:1]]
+    return [*kept, *but, *groups]
+
+
+def trees_of(piece: Piece, spotter: Spotter) -> list[int]:
+    """Where a piece names trees."""
+    return [n for n in spotter.trees if piece.start <= n < piece.end]
+
+
+def first_list(marks: Sequence[int], words: Sequence[str]) -> list[int]:
+    """The trees of the first list: "kaki lid gone with the wind pom still good" is of the kaki."""
+    kept = list(marks[:1])
+    for at in marks[1:]:
+        if set(words[kept[-1] + 1 : at]) - LISTING:
+            break
+        kept.append(at)
+    return kept
+
+
+LISTING: Final = frozenset((",", "and", "the", "fig", "my", "also", "&", "plus", "one", "both"))
+
+
+def times_kept(words: Sequence[str], piece: Piece) -> list[Kept]:
+    """The times named."""
+    return [Kept("when", n, n + 1) for n in range(piece.start, piece.end) if words[n][0] == "#"]

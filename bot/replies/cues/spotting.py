@@ -1,0 +1,64 @@
+"""Where in a reply the cues of the grammar stand."""
+
+from collections.abc import Sequence
+from functools import cached_property
+
+from bot.replies.grammar.recogniser import Chart, Kept
+from bot.replies.words.marking import Marked
+
+Span = tuple[int, int, tuple[Kept, ...]]
+
+
+class Spotter:
+    """The cues of one reply; each is looked for once."""
+
+    def __init__(self, marked: Marked) -> None:
+        self.marked = marked
+        self.words: Sequence[str] = marked.words
+        self._chart = Chart(marked.words)
+        self._spans: dict[str, list[Span]] = {}
+
+    def spans(self, name: str, start: int, end: int) -> list[Span]:
+        """Where a cue stands within some words: the longest first, none within another."""
+        if name not in self._spans:
+            self._spans[name] = self._all(name)
+        return [one for one in self._spans[name] if start <= one[0] and one[1] <= end]
+
+    def has(self, start: int, end: int, *names: str) -> bool:
+        """Whether one of some cues stands within some words."""
+        return any(self.spans(name, start, end) for name in names)
+
+    def _all(self, name: str) -> list[Span]:
+        found: list[Span] = []
+        at = 0
+        while at < len(self.words):
+            ends = sorted(((end, kept) for end, kept in self._chart.name_at(name, at) if end > at), key=lambda e: -e[0])
+            found += [(at, *ends[0])] if ends else []
+            at = ends[0][0] if ends else at + 1
+        return found
+
+    def deeds(self, start: int, end: int) -> list[Span]:
+        """The words that tell of a deed by themselves."""
+        return self.spans("DEED", start, end)
+
+    def states(self, start: int, end: int) -> list[Span]:
+        """The words that say what became of a tree, or that nothing did."""
+        deeds = self.deeds(start, end)
+        names = ("DONE_BY",) if deeds else ("DONE_BY", "AYE", "NAY")
+        said = [one for name in names for one in self.spans(name, start, end)]
+        return sorted([*deeds, *(one for one in said if self._is_of_tree(one))])
+
+    def _is_of_tree(self, one: Span) -> bool:
+        """Whether a tree stands right beside it."""
+        around = (*self.words[max(0, one[0] - 1) : one[0]], *self.words[one[1] : one[1] + 1])
+        return any(word[0] == "@" for word in around)
+
+    @staticmethod
+    def is_covered(one: Span, by: Sequence[Span]) -> bool:
+        """Whether it lies within another."""
+        return any(other is not one and other[0] <= one[0] and one[1] <= other[1] for other in by)
+
+    @cached_property
+    def trees(self) -> list[int]:
+        """Where trees are named."""
+        return [n for n, word in enumerate(self.words) if word[0] == "@"]
