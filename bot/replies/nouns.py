@@ -108,6 +108,7 @@ class Question(StrEnum):
     WHICH_TIME = "which time"
     WHAT_ABOUT = "what about it"
     DONE_OR_NOT = "done or not"
+    SO_OR_NOT = "so or not"
     WHICH_NUMBER = "which number"
     TAKE_BACK = "take back"
 

@@ -83,7 +83,7 @@ def or_no(read: Read) -> Read:
     """What may have been told, or nothing of it: one tap settles it."""
     if len(read.options) != 1:
         return read
-    return Read(options=(read.options[0], (Meaning(verb=Verb.NO),)), question=Question.DONE_OR_NOT)
+    return Read(options=(read.options[0], (Meaning(verb=Verb.NO),)), question=Question.SO_OR_NOT)
 
 
 def _done_or(read: Read, verb: Verb) -> Read:

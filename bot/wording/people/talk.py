@@ -77,6 +77,7 @@ def which(question: Question, choices: Sequence[Choice]) -> str:
         Question.WHICH_TIME: "Which time?",
         Question.WHAT_ABOUT: "What about it?",
         Question.DONE_OR_NOT: "Done, or not yet?",
+        Question.SO_OR_NOT: "Shall I note that?",
         Question.TAKE_BACK: "Shall I take back what I noted?",
         Question.WHICH_NUMBER: "Is that what the thermometer shows?",
     }[question]
