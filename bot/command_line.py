@@ -226,13 +226,12 @@ def _completion(asked: Namespace) -> int:
 def _serve_many_options(own: ArgumentParser) -> None:
     own.add_argument("folder", type=Path, metavar="FOLDER", help="the folder of the garden files (*.toml)")
     own.add_argument("--rounds-only", action="store_true", help="help with rounds and answers, never ask the messenger")
-    own.add_argument("--engine", action="store_true", help="let procrastinate hand out the rounds")
 
 
 def _serve_many(asked: Namespace) -> int:
     from bot.commands.serving.many_gardens import serve_many
 
-    return serve_many(asked.folder, rounds_only=asked.rounds_only, engine=asked.engine)
+    return serve_many(asked.folder, rounds_only=asked.rounds_only)
 
 
 def _backup_options(own: ArgumentParser) -> None:

@@ -1,12 +1,12 @@
-"""Rounds handed out to many programs by procrastinate: a wake-up and a queue, never the record.
+"""Rounds handed out to many programs by procrastinate: who looks at which weather cell, and what of the dead is left.
 
-What is due stands in the table of turns and what goes out in the outbox, so switching this off costs speed and loses
-nothing: every program looks for turns by itself too, only less often.
+It is a queue, never the record: what is due stands in the table of turns and what goes out in the outbox, so losing it
+costs speed and no message.
 """
 
 import asyncio
 import logging
-from collections.abc import AsyncIterator, Callable
+from collections.abc import AsyncIterator, Awaitable, Callable
 from contextlib import asynccontextmanager, suppress
 from datetime import datetime
 from functools import partial
@@ -14,54 +14,66 @@ from typing import Any, Final
 
 from procrastinate import App, PsycopgConnector
 from procrastinate.exceptions import AlreadyEnqueued, ConnectorException, UniqueViolation
+from procrastinate.job_context import JobContext
 from procrastinate.jobs import Job, Status
 
 from bot.hosting.many_gardens import Gardens
-from bot.logbook.programs.round_leases import cells_due
+from bot.logbook.database.opening import PATIENCE
+from bot.logbook.programs.turns import cells_due
 from bot.messages import in_words
+from bot.upkeep.logs import ToldOnce
 
 TASK: Final = "evaluate_cell"
-WAKE: Final = "wake_outbox"
 CELLS: Final = "cells"
-OUTBOX: Final = "outbox"
 HAND_OUT_EVERY_S: Final = 1.0
-MOST_HANDED_OUT: Final = 100  # at a time: several times what is evaluated until the next; the queue need not hold all
-SWEEP_EVERY_S: Final = 10.0
-STALLED_AFTER_S: Final = 30.0  # three missed heartbeats of a worker
-AT_ONCE: Final = 2  # looks under way in one program: they are arithmetic, so more than its cores gain nothing
+MOST_HANDED_OUT: Final = 100  # waiting at a time: more than is evaluated until the next, and the queue stays quick
+HEARTBEAT_S: Final = 5.0
+STALLED_AFTER_S: Final = 15.0  # three missed heartbeats of a worker
+SWEEP_EVERY_S: Final = 5.0
+ENDS_WITHIN_S: Final = 5.0  # for jobs under way when the program is told to stop; what is left undone stays due
+LOOK_EVERY_S: Final = 5.0  # for a job of which no notice came
+AT_ONCE: Final = 6  # cells under way in one program: most of them wait for a service, and one reckons; no source
 
 log = logging.getLogger(__name__)
 
 
 class FanOut:
-    """One program's part: it hands out the cells that are due, and evaluates those it is handed."""
+    """One program's part: it hands out the cells that are due, and evaluates those it is handed.
 
-    def __init__(self, gardens: Gardens, address: str, who: str, now: Callable[[], datetime]) -> None:
+    `beat` is called whenever what is due was looked for; `in_thread` awaits work in a thread.
+    """
+
+    def __init__(
+        self, gardens: Gardens, address: str, now: Callable[[], datetime],
+        in_thread: Callable[[Callable[[], object]], Awaitable[object]] = asyncio.to_thread,
+        beat: Callable[[], object] = lambda: None,
+    ) -> None:  # fmt: skip
         self._gardens = gardens
-        self._who = who
         self._now = now
-        self.app = App(connector=PsycopgConnector(conninfo=conninfo_of(address)))
-        self._news: asyncio.Event | None = None
-        self._evaluate = self.app.task(name=TASK, queue=CELLS)(self._take)
-        self._wake = self.app.task(name=WAKE, queue=OUTBOX)(self._woken)
+        self._in_thread = in_thread
+        self._beat = beat
+        self._told = ToldOnce()
+        self._worker: int | None = None
+        self._under_way: set[int | None] = set()  # jobs
+        self._left: set[int | None] = set()  # jobs that were ours and not under way at the last sweep
+        patience = {name: value for name, value in PATIENCE.items() if name not in address}
+        self.app = App(connector=PsycopgConnector(conninfo=conninfo_of(address), kwargs=patience))
+        self._evaluate = self.app.task(name=TASK, queue=CELLS, pass_context=True)(self._take)
 
-    async def _take(self, cell: str) -> None:
-        """A job may come twice; the second finds the turn taken. What it wrote into the outbox need not wait."""
-        if await asyncio.to_thread(self._gardens.take_turn, self._now(), cell):
-            with suppress(AlreadyEnqueued):
-                await self._wake.configure(queueing_lock=WAKE).defer_async()
-
-    async def _woken(self) -> None:
-        if self._news is not None:
-            self._news.set()
-
-    def lead(self, news: asyncio.Event | None) -> None:
-        """Set `news` from now on whenever any program has made a round; None when this one sends no more."""
-        self._news = news
+    async def _take(self, context: JobContext, cell: str) -> None:
+        """A job may come twice; the second finds nothing due."""
+        self._worker = context.job.worker_id
+        self._under_way.add(context.job.id)
+        try:
+            await self._in_thread(partial(self._gardens.have_turn, cell, self._now()))
+        except Exception as error:  # noqa: BLE001 - it is still due, so it comes again
+            log.error("a turn was broken off: %s", in_words(error))  # noqa: TRY400 - told once is enough
+        finally:
+            self._under_way.discard(context.job.id)
 
     @asynccontextmanager
     async def opened(self) -> AsyncIterator[None]:
-        """The engine's tables made where they are missing, its connections open."""
+        """The queue's tables made where they are missing, its connections open."""
         async with self.app.open_async():
             if not await self.app.check_connection_async():
                 with suppress(ConnectorException):  # another program was quicker
@@ -69,69 +81,76 @@ class FanOut:
             yield
 
     async def run(self, stop: asyncio.Event) -> None:
-        """Hand out and evaluate until `stop` is set; a job under way ends first."""
+        """Hand out and evaluate until `stop` is set; jobs under way may end first, for a while."""
         async with self.opened():
-            # a name of its own at each start: jobs of a dead worker of the same name would look alive
-            worker = asyncio.ensure_future(
-                self.app.run_worker_async(
-                    name=self._who, queues=[CELLS], concurrency=AT_ONCE, install_signal_handlers=False,
-                    delete_jobs="always",
-                )
-            )  # fmt: skip
+            worker = asyncio.ensure_future(self.work(wait=True))
             chores = [
-                asyncio.ensure_future(_every(HAND_OUT_EVERY_S, partial(self._listen, stop), stop)),
-                asyncio.ensure_future(_every(HAND_OUT_EVERY_S, self.hand_out, stop)),
-                asyncio.ensure_future(_every(SWEEP_EVERY_S, self.sweep, stop)),
+                asyncio.ensure_future(self._every(HAND_OUT_EVERY_S, "queue", self.hand_out, stop)),
+                asyncio.ensure_future(self._every(SWEEP_EVERY_S, "sweep", self.sweep, stop)),
             ]
-            await asyncio.wait([worker, *chores], return_when=asyncio.FIRST_COMPLETED)
-            worker.cancel()  # its orderly end: the jobs under way are waited for
-            await asyncio.gather(worker, return_exceptions=True)
-            for chore in chores:
-                chore.cancel()
-            await asyncio.gather(*chores, return_exceptions=True)
+            ended, _ = await asyncio.wait([worker, *chores], return_when=asyncio.FIRST_COMPLETED)
+            for task in (worker, *chores):  # an orderly end
+                task.cancel()
+            await asyncio.gather(worker, *chores, return_exceptions=True)
+            if worker in ended:
+                worker.result()
 
-    async def _listen(self, stop: asyncio.Event) -> None:
-        """While this program sends: take the wake-ups of all."""
-        if self._news is None:
-            return
-        worker = asyncio.ensure_future(
-            self.app.run_worker_async(
-                name=f"{self._who} {OUTBOX}", queues=[OUTBOX], install_signal_handlers=False, delete_jobs="always"
-            )
-        )
-        try:
-            while self._news is not None and not stop.is_set() and not worker.done():
-                await asyncio.wait([worker], timeout=HAND_OUT_EVERY_S)
-        finally:
-            worker.cancel()
-            await asyncio.gather(worker, return_exceptions=True)
+    async def work(self, *, wait: bool) -> None:
+        """Evaluate what is in the queue, until there is no more or, with `wait`, until cancelled."""
+        await self.app.run_worker_async(
+            queues=[CELLS], concurrency=AT_ONCE, wait=wait, delete_jobs="always", install_signal_handlers=False,
+            fetch_job_polling_interval=LOOK_EVERY_S, update_heartbeat_interval=HEARTBEAT_S,
+            shutdown_graceful_timeout=ENDS_WITHIN_S,
+        )  # fmt: skip
 
     async def hand_out(self) -> int:
-        """How many cells were put into the queue; one that waits there already is not put in again."""
-        cells = await asyncio.to_thread(self._due)
+        """How many cells were put into the queue; one that waits there, or is evaluated, is not put in again."""
+        waiting, under_way = [await self._cells_in_the_queue(state) for state in (Status.TODO, Status.DOING)]
+        cells = await asyncio.to_thread(self._due, MOST_HANDED_OUT - len(waiting), waiting | under_way)
+        self._beat()
         put = 0
         for cell in cells:
             with suppress(AlreadyEnqueued):
-                await self._evaluate.configure(queueing_lock=cell).defer_async(cell=cell)
+                await self._evaluate.configure(lock=cell, queueing_lock=cell).defer_async(cell=cell)
                 put += 1
         return put
 
-    def _due(self) -> list[str]:
+    async def _cells_in_the_queue(self, state: Status) -> set[str]:
+        jobs = await self.app.job_manager.list_jobs_async(queue=CELLS, status=state.value)
+        return {str(job.lock) for job in jobs}
+
+    def _due(self, limit: int, in_the_queue: set[str]) -> list[str]:
         with self._gardens.logbook.begin() as c:
-            return cells_due(c, self._now(), MOST_HANDED_OUT)
+            return cells_due(c, self._now(), max(0, limit), in_the_queue)
 
     async def sweep(self) -> int:
-        """How many jobs of workers that died were put back; nothing else does it."""
-        stalled = list(await self.app.job_manager.get_stalled_jobs(seconds_since_heartbeat=STALLED_AFTER_S))
-        for job in stalled:
+        """How many jobs were put back that nobody is at: of workers that died, and of ours whose end was not noted."""
+        stalled = await self.app.job_manager.get_stalled_jobs(seconds_since_heartbeat=STALLED_AFTER_S)
+        doing = await self.app.job_manager.list_jobs_async(queue=CELLS, status=Status.DOING.value)
+        ours = [job for job in doing if job.worker_id == self._worker and job.id not in self._under_way]
+        lost = {job.id: job for job in (*stalled, *(job for job in ours if job.id in self._left))}
+        self._left = {job.id for job in ours}
+        for job in lost.values():
             await self._put_back(job)
-        return len(stalled)
+        return len(lost)
 
     async def _put_back(self, job: Job) -> None:
         try:
             await self.app.job_manager.retry_job(job)
         except UniqueViolation:  # a newer job for the same cell waits already
             await self.app.job_manager.finish_job(job, status=Status.FAILED, delete_job=True)
+
+    async def _every(self, seconds: float, what: str, work: Callable[[], Any], stop: asyncio.Event) -> None:
+        while not stop.is_set():
+            try:
+                await work()
+            except Exception as error:  # noqa: BLE001 - tried again soon, and the worker goes on meanwhile
+                if self._told.is_new(what, error):
+                    log.warning("the %s stumbled: %s", what, in_words(error))
+            else:
+                self._told.over(what)
+            with suppress(TimeoutError):
+                await asyncio.wait_for(stop.wait(), seconds)
 
 
 def conninfo_of(address: str) -> str:
@@ -141,13 +160,3 @@ def conninfo_of(address: str) -> str:
     'postgresql://bedstraw@/bedstraw?host=/run/postgresql'
     """
     return address.replace("postgresql+psycopg://", "postgresql://", 1)
-
-
-async def _every(seconds: float, work: Callable[[], Any], stop: asyncio.Event) -> None:
-    while not stop.is_set():
-        try:
-            await work()
-        except Exception as error:  # noqa: BLE001 - the turns come without the engine too
-            log.warning("the engine stumbled: %s", in_words(error))
-        with suppress(TimeoutError):
-            await asyncio.wait_for(stop.wait(), seconds)

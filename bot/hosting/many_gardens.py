@@ -3,9 +3,9 @@
 import logging
 import time
 from collections import OrderedDict
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from datetime import datetime, timedelta
-from threading import BoundedSemaphore, Lock, Thread, get_ident
+from threading import Lock, get_ident
 from typing import Final
 
 from bot.answers.answering import answer
@@ -15,16 +15,12 @@ from bot.hosting.flood import unless_flooded
 from bot.hosting.one_garden import Watch, apology
 from bot.inbox import Parse, take
 from bot.logbook import Connection, Door, Logbook, LogbookError, Person, garden_of_chat, last_round
-from bot.logbook.programs.round_leases import ask_for_round, end_lease, enrol, lease_cell
+from bot.logbook.programs.turns import ask_for_round, cells_due, end_turn, enrol, gardens_due
 from bot.messages import Incoming, Outgoing, in_words
 from bot.rounds.gathering import Setting
 from bot.upkeep.alarm import tell_of_silence
-from bot.upkeep.housekeeping import keep_house
 
 AFTER_TROUBLE: Final = timedelta(minutes=10)  # as after a failed look at the services; no source
-TURN_LASTS: Final = timedelta(minutes=10)  # longer than the worst weather services take for all gardens of a cell
-AT_ONCE: Final = 12  # cells under way in one program: most of them wait for a service, and one reckons; no source
-PATIENCE_S: Final = 15.0  # how long a tick waits for the turns it began; those that take longer end by themselves
 GOOD_FOR: Final = timedelta(hours=1)  # another program may have had this garden's turns since; no source
 WARM: Final = 500  # outlooks kept in memory, of the gardens looked at or talked to last
 
@@ -45,20 +41,18 @@ class Gardens:
     """The conversation and the rounds of many gardens in one logbook; any number of programs may share it.
 
     `settings` are the gardens by name. Nothing of one garden is ever read for another: every question to the logbook
-    names the garden, and the garden of an update is that of its chat. Each cell has its turn in a thread of its own,
+    names the garden, and the garden of an update is that of its chat. Cells may have their turns in several threads,
     so that none waits for the weather of another; they reckon one after the other.
     """
 
-    def __init__(self, logbook: Logbook, settings: Mapping[str, Setting], who: str, warm: int = WARM) -> None:
+    def __init__(self, logbook: Logbook, settings: Mapping[str, Setting], warm: int = WARM) -> None:
         self.logbook = logbook
         self._settings = dict(settings)
         self._known = set(settings)  # all there ever were since the start
-        self._who = who
         self._warm = warm
         self._watches: OrderedDict[str, Watch] = OrderedDict()
         self._picking = Lock()  # turns and answers have threads of their own
         self._reckoning = Lock()  # side by side they would take more memory and no less time
-        self._room = BoundedSemaphore(AT_ONCE)
         self._beginnings: Beginnings | None = None
         self._begun_s: dict[int, float] = {}  # turns under way, by the thread's number
 
@@ -90,40 +84,11 @@ class Gardens:
         self.enrol(now)
 
     def tick(self, now: datetime) -> None:
-        """Begin the rounds of the cells that are due, as many as there is room for, and wait a while for their end."""
-        keep_house(self.logbook, now)
-        until_s, begun, ends = time.monotonic() + PATIENCE_S, list[Thread](), list[BaseException]()
-        while self._room.acquire(timeout=max(0.0, until_s - time.monotonic())):
-            thread = self._begin_turn(now, ends)
-            if thread is None:
-                self._room.release()
-                break
-            begun.append(thread)
-        for thread in begun:
-            thread.join(max(0.0, until_s - time.monotonic()))
-        if ends:  # what ends a program ends it from a turn too
-            raise ends[0]
-
-    def _begin_turn(self, now: datetime, ends: list[BaseException]) -> Thread | None:
-        """The thread of the next turn; None where no cell is due."""
+        """The rounds of all that is due, one cell after the other: the way where no queue hands them out."""
         with self.logbook.begin() as c:
-            turn = lease_cell(c, self._who, now, TURN_LASTS)
-        if turn is None:
-            return None
-
-        def run() -> None:
-            try:
-                self._have_turn(turn[1], now)
-            except Exception as error:  # noqa: BLE001 - the lease ends, and then the cell has its turn again
-                log.error("a turn was broken off: %s", in_words(error))  # noqa: TRY400
-            except BaseException as end:  # noqa: BLE001 - carried over to whoever began the turn
-                ends.append(end)
-            finally:
-                self._room.release()
-
-        thread = Thread(target=run, daemon=True, name="turn")
-        thread.start()
-        return thread
+            cells = cells_due(c, now)
+        for cell in cells:
+            self.have_turn(cell, now)
 
     @property
     def slowest_turn_s(self) -> float:
@@ -148,27 +113,22 @@ class Gardens:
             if told:
                 log.warning("told the owners of %s that the rounds have stopped", setting.garden.name)
 
-    def take_turn(self, now: datetime, cell: str | None = None) -> bool:
-        """Whether a weather cell was due, this one or any; all its due gardens have had their round then."""
+    def have_turn(self, cell: str, now: datetime) -> None:
+        """The rounds of those gardens of a weather cell that are due; which program has it, is seen to by the queue."""
         with self.logbook.begin() as c:
-            turn = lease_cell(c, self._who, now, TURN_LASTS, cell)
-        if turn is not None:
-            self._have_turn(turn[1], now)
-        return turn is not None
-
-    def _have_turn(self, gardens: Sequence[str], now: datetime) -> None:
+            due = gardens_due(c, cell, now)
         self._begun_s[get_ident()] = time.monotonic()
         try:
-            for garden in gardens:
-                self._have_round(garden, now)
+            for garden, since_utc in due.items():
+                self._have_round(garden, since_utc, now)
         finally:
             del self._begun_s[get_ident()]
 
-    def _have_round(self, garden: str, now: datetime) -> None:
+    def _have_round(self, garden: str, since_utc: datetime, now: datetime) -> None:
         due: list[datetime] = []
         self._alone(garden, "round", lambda watch: due.append(self._ticked(watch, now)))
         with self.logbook.begin() as c:
-            end_lease(c, garden, self._who, due[0] if due else now + AFTER_TROUBLE)
+            end_turn(c, garden, since_utc, due[0] if due else now + AFTER_TROUBLE)
         if not due and garden in self._settings:  # only this garden's rounds fail: no watchdog sees it
             self._tell_of_silence(self._settings[garden], now)
 

@@ -1,32 +1,36 @@
-"""Many gardens on PostgreSQL: one full round of all and memory; measured for a few, reckoned for ten thousand.
+"""Many gardens on PostgreSQL as the hosted program looks at them: cold, quiet and with a new forecast.
 
-    python tests/benchmarks/many_gardens.py [GARDENS] [TREES] [WORKERS]
+    python -m tests.benchmarks.many_gardens [GARDENS] [TREES] [PROGRAMS] [kill] [july]
 
-Starts a server of its own and WORKERS processes that share the turns. Up to 2,000 gardens lie in a cell each, the worst
-case, more share those cells; a weather service on loopback is asked. Prints seconds per garden, so that sizes can be
-compared.
+Starts a server of its own and PROGRAMS processes that are handed rounds by the queue. Up to 2,000 gardens lie in a cell
+each, the worst case, more share those cells; a weather service on loopback is asked. Then all are called again with
+nothing new ("quiet"), and 61 minutes later with the next forecast asked for. Prints seconds of a core a garden, so that
+sizes can be compared; what is said of ten thousand is extrapolated. With `kill` the first program is killed amid the
+cold round, and how long its cells waited is told. `july` is without any frost in sight.
 """
 
+import asyncio
 import multiprocessing
-import multiprocessing.queues
+import os
 import resource
 import sys
 import time
-from datetime import UTC, datetime
-from typing import TypeAlias
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
+from multiprocessing.connection import Connection as Pipe
 
 import sqlalchemy as sa
 
+from bot.hosting.fan_out import FanOut
 from bot.hosting.many_gardens import Gardens
-from bot.logbook import note_person, open_logbook
-from bot.logbook.database.tables import rounds
+from bot.logbook import Logbook, note_person, open_logbook
+from bot.logbook.database.tables import rounds, turns
 from bot.settings import Garden
 from tests.bot.invented_gardens import Clock, garden, setting
 from tests.bot.postgres_server import running_server
-from tests.bot.weather_service import weather_service
+from tests.bot.weather_service import WeatherService, weather_service
 
-Told: TypeAlias = "multiprocessing.queues.Queue[tuple[float, float, int]]"  # seconds by the clock, of a core, megabytes
-NOON = datetime(2026, 12, 2, 19, tzinfo=UTC)
+NOON = {False: datetime(2026, 12, 2, 19, tzinfo=UTC), True: datetime(2026, 7, 2, 19, tzinfo=UTC)}
 
 
 def made(gardens: int, trees: int) -> list[Garden]:
@@ -34,52 +38,140 @@ def made(gardens: int, trees: int) -> list[Garden]:
     return [garden(f"Garden {n}", f"Fig {n}", latitude_deg=25 + n * 0.02 % 40, trees=trees) for n in range(gardens)]
 
 
-def work(
-    url: str, address: str, gardens: int, trees: int, told: "multiprocessing.Queue[tuple[float, float, int]]"
-) -> None:
-    """One program: a round of all gardens, shared with the others."""
-    logbook = open_logbook(url)
+def work(url: str, address: str, gardens: int, trees: int, now: datetime, told: Pipe) -> None:
+    """One program: told the time of each pass, tells what it used whenever it is asked."""
+    logbook, clock = open_logbook(url), Clock(now)
     settings = {one.name: setting(one, logbook, address) for one in made(gardens, trees)}
-    many = Gardens(logbook, settings, f"w{time.monotonic_ns()}", warm=gardens)
-    began = time.perf_counter()
-    while many.take_turn(NOON):
-        pass
-    used = resource.getrusage(resource.RUSAGE_SELF)
-    told.put((time.perf_counter() - began, used.ru_utime + used.ru_stime, used.ru_maxrss // 1024))
+    queue = FanOut(Gardens(logbook, settings, warm=gardens), url, clock)
+
+    async def answer(stop: asyncio.Event) -> None:
+        while (asked := await asyncio.to_thread(told.recv)) is not None:
+            clock.at = asked
+            used = resource.getrusage(resource.RUSAGE_SELF)
+            told.send((used.ru_utime + used.ru_stime, used.ru_maxrss // 1024))
+        stop.set()
+
+    async def run() -> None:
+        stop = asyncio.Event()
+        asking = asyncio.ensure_future(answer(stop))
+        await queue.run(stop)
+        await asking
+
+    asyncio.run(run())
     logbook.close()
 
 
-def main() -> None:
-    gardens, trees, workers = [int(v) for v in sys.argv[1:4]] + [100, 6, 2][len(sys.argv) - 1 :]
-    with running_server() as server, weather_service(Clock(NOON)) as weather:
-        server.run("CREATE DATABASE many")
-        url = server.url("many")
-        logbook = open_logbook(url)
-        settings = {one.name: setting(one, logbook, weather.address) for one in made(gardens, trees)}
-        Gardens(logbook, settings, "boss").enrol(NOON)
-        with logbook.begin() as c:
-            for number, name in enumerate(settings):
+class Town:
+    """The programs, and what is to be seen from outside."""
+
+    def __init__(self, url: str, weather: WeatherService, gardens: int, trees: int, now: datetime) -> None:
+        self.logbook: Logbook = open_logbook(url)
+        self.now, self.weather, self.gardens, self.trees, self.url = now, weather, gardens, trees, url
+        self.settings = {one.name: setting(one, self.logbook, weather.address) for one in made(gardens, trees)}
+        self.programs: list[tuple[multiprocessing.Process, Pipe]] = []
+        with self.logbook.begin() as c:
+            for number, name in enumerate(self.settings):
                 note_person(c, name, 1000 + number, "Rowan", "owner")
-        told: Told = multiprocessing.Queue()
-        args = (url, weather.address, gardens, trees, told)
-        programs = [multiprocessing.Process(target=work, args=args) for _ in range(workers)]
-        for program in programs:
-            program.start()
-        ends = [told.get() for _ in programs]
-        for program in programs:
+
+    def start(self) -> None:
+        """One program more."""
+        here, there = multiprocessing.Pipe()
+        args = (self.url, self.weather.address, self.gardens, self.trees, self.now, there)
+        program = multiprocessing.Process(target=work, args=args)
+        program.start()
+        self.programs.append((program, here))
+
+    def used(self) -> list[tuple[float, int]]:
+        """Seconds of a core and megabytes of each program so far; each hears the time."""
+        for _, pipe in self.programs:
+            pipe.send(self.now)
+        return [pipe.recv() for _, pipe in self.programs]
+
+    def is_due(self) -> int:
+        with self.logbook.begin() as c:
+            return c.scalar(sa.select(sa.func.count()).where(turns.c.due_utc <= self.now)) or 0
+
+    def pass_(self, what: str, begin: Callable[[], None], amid: Callable[[], None] = lambda: None) -> float:
+        """Seconds by the clock until nothing is due any more."""
+        before, asked = self.used(), len(self.weather.forecasts_asked())
+        began_s = time.perf_counter()
+        begin()
+        amid()
+        while self.is_due():
+            time.sleep(0.02)
+        took_s = time.perf_counter() - began_s
+        cpu_s = sum(new - old for (new, _), (old, _) in zip(self.used(), before, strict=True)) / self.gardens
+        print(f"{what}: {took_s:.1f} s by the clock, {cpu_s:.3f} s of a core a garden, ", end="")
+        print(f"{len(self.weather.forecasts_asked()) - asked} fetches", flush=True)
+        print(f"  extrapolated to 10,000 gardens: {cpu_s * 10_000 / 2 / 60:.1f} min of two whole cores, ", end="")
+        print(f"{took_s / self.gardens * 10_000 / 60:.1f} min by the clock as here")
+        return took_s
+
+    def enrol(self) -> None:
+        Gardens(self.logbook, self.settings).enrol(self.now)
+
+    def call(self) -> None:
+        with self.logbook.begin() as c:
+            c.execute(sa.update(turns).values(due_utc=self.now))
+
+    def kill_one(self) -> None:
+        """The first program killed once a third is done; how long what it was at had to wait."""
+        while self.is_due() > self.gardens * 2 / 3:
+            time.sleep(0.02)
+        program, _ = self.programs.pop(0)
+        program.kill()
+        program.join()
+        with self.logbook.begin() as c:
+            query = "SELECT lock FROM procrastinate_jobs WHERE status = 'doing' AND lock IN (SELECT cell FROM turns)"
+            lost = set(c.exec_driver_sql(query).scalars())
+        killed_s = time.perf_counter()
+        while True:
+            with self.logbook.begin() as c:
+                waits = set(c.scalars(sa.select(turns.c.cell).where(turns.c.due_utc <= self.now)))
+            if not lost & waits:
+                break
+            time.sleep(0.05)
+        print(f"killed: the last of {len(lost)} cells under way came {time.perf_counter() - killed_s:.1f} s later")
+
+    def end(self) -> None:
+        for program, pipe in self.programs:
+            pipe.send(None)
             program.join()
-        took = max(seconds for seconds, *_ in ends)
-        with logbook.begin() as c:
-            looked = c.scalar(sa.select(sa.func.count(sa.distinct(rounds.c.garden))))
+        self.logbook.close()
+
+
+def main() -> None:
+    gardens, trees, programs = [int(v) for v in sys.argv[1:4] if v.isdigit()] + [100, 6, 2][len(sys.argv) - 1 :]
+    now = NOON["july" in sys.argv]
+    its_clock = Clock(now)
+    with running_server() as server, weather_service(its_clock) as weather:
+        server.run("CREATE DATABASE many")
+        town = Town(server.url("many"), weather, gardens, trees, now)
+        for _ in range(programs):
+            town.start()
+        town.used()  # all are up
+        cells = len({one.cell for one in town.settings.values()})
+        print(f"{gardens} gardens x {trees} trees, {cells} cells, {programs} programs, load {os.getloadavg()[0]:.1f}")
+        if "kill" in sys.argv:
+            town.enrol()
+            town.kill_one()
+        else:
+            town.pass_("cold", town.enrol)
+            town.pass_("quiet", town.call)
+            town.now += timedelta(minutes=61)
+            its_clock.at = town.now
+            town.pass_("an hour later", town.call)
+        while town.is_due():
+            time.sleep(0.1)
+        with town.logbook.begin() as c:
+            made_of = c.execute(sa.select(sa.func.count(sa.distinct(rounds.c.garden)), sa.func.count())).one()
             size = c.exec_driver_sql("SELECT pg_database_size('many')").scalar() or 0
-        cells, asked = len({one.cell for one in settings.values()}), len(weather.forecasts_asked())
-        cpu_s = sum(cpu for _, cpu, _ in ends) / gardens
-        print(f"{gardens} gardens x {trees} trees, {cells} cells, {workers} programs: {looked} looked at")
-        print(f"{asked} fetches; full round {took:.1f} s by the clock; {cpu_s:.3f} s of a core a garden")
-        print(f"reckoned for 10,000 gardens on two idle cores: {cpu_s * 10_000 / 2 / 60:.0f} min")
-        memory = [megabytes for *_, megabytes in ends]
-        print(f"memory of each program {memory} MB; database {size / gardens / 1e3:.1f} kB a garden")
-        logbook.close()
+        print(
+            f"{made_of[0]} gardens looked at, {made_of[1]} rounds noted; memory {[mb for _, mb in town.used()]} MB; ",
+            end="",
+        )
+        print(f"database {size / gardens / 1e3:.1f} kB a garden")
+        town.end()
 
 
 if __name__ == "__main__":

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 import sqlalchemy as sa
 
-from bot.hosting import many_gardens, one_garden
+from bot.hosting import one_garden
 from bot.logbook import Connection, Logbook, open_logbook
 from bot.logbook.database.migrations import STEPS
 from bot.logbook.database.tables import doors, metadata, steps
@@ -22,7 +22,6 @@ from tests.bot.postgres_server import Server, running_server
 
 TEMPLATE = "migrated"  # a database that came through all steps, copied for each test
 OUTLOOKS_KEPT = 40
-HANGS_S = 300.0  # a turn takes a second or so
 
 
 @pytest.fixture(scope="session", autouse=True)
@@ -44,14 +43,6 @@ def _outlooks_shared() -> Iterator[None]:
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(one_garden, "outlook_carried", shared)
-        yield
-
-
-@pytest.fixture(scope="session", autouse=True)
-def _turns_waited_for() -> Iterator[None]:
-    """A tick waits for the turns it began, however busy the machine: what a test then looks at has happened."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(many_gardens, "PATIENCE_S", HANGS_S)
         yield
 
 

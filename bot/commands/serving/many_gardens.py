@@ -2,12 +2,10 @@
 
 import asyncio
 import logging
-import os
-import socket
 from collections.abc import Callable
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import Any, Final
 
 from bot.answers.garden_file.attachments import AttachmentsOfMany
 from bot.commands.opening import logbook_place, transport_of, warn_of_strangers
@@ -27,25 +25,19 @@ from bot.settings import Garden, Secrets, SecretsError, read_secrets
 from bot.upkeep.alarm import note_started
 from bot.upkeep.logs import ToldOnce
 
-ROUNDS_EVERY_S: Final = 1.0  # between looks for gardens that are due
-ROUNDS_BESIDE_ENGINE_S: Final = 30.0  # the same where an engine hands them out, in case it stumbles
 LEAD_EVERY_S: Final = 1.0  # between looks whether nobody leads: another takes over within five seconds; no source
 ANSWERS_EVERY_S: Final = 1.0  # between looks for what somebody else received
-ENGINE_AGAIN_S: Final = 30.0
+QUEUE_AGAIN_S: Final = 5.0  # after the queue broke; no source
 REREAD_EVERY_S: Final = 60.0  # how soon a new garden file is noticed; no source
-
-if TYPE_CHECKING:
-    from bot.hosting.fan_out import FanOut  # an extra: only asked for where the engine is
 
 log = logging.getLogger(__name__)
 
 
-def serve_many(folder: Path, *, rounds_only: bool = False, engine: bool = False) -> int:
+def serve_many(folder: Path, *, rounds_only: bool = False) -> int:
     """Serve all gardens of a folder until told to stop.
 
     Every program started with the same logbook shares the rounds and the answers; one of them, and if it ends
-    another, asks the messenger for updates and sends. With `rounds_only` it leaves the messenger to the others. With
-    `engine` procrastinate hands out the rounds; without it each program looks for gardens that are due.
+    another, asks the messenger for updates and sends. With `rounds_only` it leaves the messenger to the others.
 
     Raises
     ------
@@ -61,8 +53,7 @@ def serve_many(folder: Path, *, rounds_only: bool = False, engine: bool = False)
         settings = files.settings()
         files.tell(utc_now())
         log.info("serving %d gardens", len(settings))
-        who = f"{socket.gethostname()}:{os.getpid()}"
-        gardens = Gardens(logbook, settings, who)
+        gardens = Gardens(logbook, settings)
         transport = Transport(addresses=secrets.service_addresses)
         gardens.begin_with(Beginnings(folder, logbook, transport, lambda: gardens.change(files.settings(), utc_now())))
         gardens.enrol(utc_now())
@@ -71,8 +62,7 @@ def serve_many(folder: Path, *, rounds_only: bool = False, engine: bool = False)
             note_started(c, utc_now())
         dog = watchdog_of(logbook, secrets, gardens.tell_of_silence, lambda: gardens.slowest_turn_s)
         watched = Watched(gardens, dog)
-        fan_out = _fan_out(gardens, secrets, who) if engine else None
-        program = _Program(gardens, watched, token, secrets, files, fan_out, rounds_only=rounds_only)
+        program = _Program(gardens, watched, token, secrets, files, dog.ticked, rounds_only=rounds_only)
         dog.start()
         try:
             asyncio.run(program.run())
@@ -81,12 +71,6 @@ def serve_many(folder: Path, *, rounds_only: bool = False, engine: bool = False)
     finally:
         logbook.close()
     return 0
-
-
-def _fan_out(gardens: Gardens, secrets: Secrets, who: str) -> "FanOut":
-    from bot.hosting.fan_out import FanOut
-
-    return FanOut(gardens, secrets.logbook_url, who, utc_now)
 
 
 def _refuse_lonely(logbook: Logbook) -> None:
@@ -121,7 +105,7 @@ class _Program:
         token: str,
         secrets: Secrets,
         files: GardenFiles,
-        fan_out: "FanOut | None",
+        beat: Callable[[], object],
         *,
         rounds_only: bool,
     ) -> None:
@@ -132,8 +116,7 @@ class _Program:
         self._address = secrets.telegram_address
         self._webhook = webhook_of(secrets)
         self._files = files
-        self._fan_out = fan_out
-        self._rounds_every_s = ROUNDS_EVERY_S if fan_out is None else ROUNDS_BESIDE_ENGINE_S
+        self._beat = beat
         self._rounds_only = rounds_only
         self._leadership = Leadership(gardens.logbook, poller_of(token))
         self._stop, self._news, self._reread = asyncio.Event(), asyncio.Event(), asyncio.Event()
@@ -149,9 +132,8 @@ class _Program:
             asyncio.ensure_future(work)
             for work in (
                 self._every(REREAD_EVERY_S, self._look_at_folder, asked=self._reread),
-                self._every(self._rounds_every_s, self._make_rounds),
                 self._every(ANSWERS_EVERY_S, self._answer),
-                self._hand_out(),
+                self._make_rounds(),
             )
         ]
         try:
@@ -173,14 +155,20 @@ class _Program:
                     log.error("the door closed: %s", in_words(error))  # noqa: TRY400
             await self._stopped_within(LEAD_EVERY_S)
 
-    async def _hand_out(self) -> None:
-        """The engine, begun again when it breaks; the rounds go on without it."""
-        while self._fan_out is not None and not self._stop.is_set():
+    async def _make_rounds(self) -> None:
+        """The rounds as the queue hands them out; where it breaks, once by ourselves before it is tried again."""
+        from bot.hosting.fan_out import FanOut  # an extra: only asked for where gardens are many
+        from bot.telegram_chat.waiting import in_daemon_thread
+
+        queue = FanOut(self._gardens, self._secrets.logbook_url, utc_now, in_daemon_thread, self._beat)
+        while not self._stop.is_set():
             try:
-                await self._fan_out.run(self._stop)
+                await queue.run(self._stop)
             except Exception as error:  # noqa: BLE001 - whatever it was, the gardens have their turns by themselves
-                log.error("no engine for now: %s", in_words(error))  # noqa: TRY400
-                await self._stopped_within(ENGINE_AGAIN_S)
+                if self._told.is_new("queue", error):
+                    log.error("no queue for now: %s", in_words(error))  # noqa: TRY400 - told once is enough
+                await self._in_its_thread("rounds", lambda: self._watched.tick(utc_now()))
+                await self._stopped_within(QUEUE_AGAIN_S)
 
     async def _lead(self) -> None:
         """Receive from the messenger and send to it, until told to stop or the lead is lost."""
@@ -189,8 +177,6 @@ class _Program:
         log.info("leading: this program receives the updates")
         ended = asyncio.Event()
         self._leads = True
-        if self._fan_out is not None:
-            self._fan_out.lead(self._news)
         watching = asyncio.ensure_future(self._watch_the_lead(ended))
         try:
             shelf = AttachmentsOfMany(self._gardens, utc_now)
@@ -208,8 +194,6 @@ class _Program:
                 )
         finally:
             self._leads = False
-            if self._fan_out is not None:
-                self._fan_out.lead(None)
             ended.set()
             await watching
 
@@ -221,10 +205,6 @@ class _Program:
         while not ended.is_set():
             if await self._stopped_within(LEAD_EVERY_S, ended) or not await asyncio.to_thread(self._leadership.holds):
                 ended.set()
-
-    async def _make_rounds(self) -> None:
-        await self._in_its_thread("rounds", lambda: self._watched.tick(utc_now()))
-        self._news.set()
 
     async def _answer(self) -> None:
         """Answers to what another program received; the door of the one that leads answers by itself."""

@@ -180,9 +180,13 @@ ANSWERS_TO = Step(
     "0012 answers to messages",
     ("ALTER TABLE outbox ADD COLUMN replies_to BIGINT", "ALTER TABLE outbox ADD COLUMN reaction TEXT"),
 )
+TURNS_ARE_TIMES = Step(
+    "0013 turns are times alone",
+    tuple(f"ALTER TABLE turns DROP COLUMN {column}" for column in ("called_utc", "lease_by", "lease_until_utc")),
+)
 STEPS: tuple[Step, ...] = (
     *(CHAT, GARDEN, SEASON, TURNS, ANSWERS_FIRST, BY_KIND, SAID, PEOPLE_BY_ID, HASH_ALONE, TOPICS),
-    *(INVITATIONS, ANSWERS_TO),
+    *(INVITATIONS, ANSWERS_TO, TURNS_ARE_TIMES),
 )
 
 

@@ -76,7 +76,7 @@ class Deployment:
         one = garden(NAME, TREE).model_copy(update={"services": (Service.SAVED,)})
         transport = Transport(saved_path=self.folder / "forecast.json")
         setting = Setting(garden=one, logbook=self.logbook, transport=transport, cell="here")
-        self.gardens = Gardens(self.logbook, {NAME: setting}, f"program {self.found.kills}")
+        self.gardens = Gardens(self.logbook, {NAME: setting})
         self.gardens.enrol(self.clock())
         recover(self.logbook, "door", self.clock())
 
@@ -144,10 +144,8 @@ class Deployment:
         return False
 
     def _round(self, now: datetime) -> None:
-        """What a tick does, one turn after the other: in threads of their own no seed would die the same deaths."""
         keep_house(self.logbook, now)
-        while self.gardens.take_turn(now):
-            pass
+        self.gardens.tick(now)
 
     def _send(self, claimed: Claimed) -> SendOutcome:
         self._burn()

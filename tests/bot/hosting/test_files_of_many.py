@@ -65,7 +65,7 @@ def hosted(tmp_path: Path, new_database: Callable[[], str]) -> Iterator[Hosted]:
         for name, chat in (LARKMOOR, HERON):
             lb.note_person(c, name, chat, "Rowan", "owner")
     files = files_in(tmp_path, logbook)
-    gardens = Gardens(logbook, files.settings(), "a")
+    gardens = Gardens(logbook, files.settings())
     found = Hosted(tmp_path, logbook, files, gardens)
     found.goes_on()
     yield found

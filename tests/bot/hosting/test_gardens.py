@@ -10,19 +10,16 @@ import pytest
 import sqlalchemy as sa
 
 from bot import logbook as lb
-from bot.hosting import many_gardens as gardens_room
 from bot.hosting.flood import LINE
 from bot.hosting.many_gardens import GONE, NEW, Gardens
 from bot.hosting.weather_cells import cell_name
 from bot.inbox import RawUpdate, pending, store
 from bot.logbook import Logbook, open_logbook
-from bot.logbook.database.tables import nudges, outbox
+from bot.logbook.database.tables import nudges, outbox, rounds
 from bot.messages import Incoming, IncomingKind
 from bot.replies import Verb, button_data
 from bot.rounds import Setting
-from tests.bot.hostile_weather import Malice, hostile_weather
 from tests.bot.invented_gardens import Clock, garden, said, setting
-from tests.bot.telegram.open_door import wait_for
 from tests.bot.weather_service import Mood, WeatherService, weather_service
 
 NOON = datetime(2026, 12, 2, 19, tzinfo=UTC)  # at the gardens
@@ -73,7 +70,7 @@ def town(place: Path | str) -> Iterator[Town]:
     logbook = open_logbook(place)
     with weather_service(clock) as weather:
         settings = {one.name: setting(one, logbook, weather.address) for one in (LARKMOOR, HERON, WREN)}
-        gardens = Gardens(logbook, settings, "a")
+        gardens = Gardens(logbook, settings)
         gardens.enrol(NOON)
         with logbook.begin() as c:
             for name, chat in CHATS.items():
@@ -165,26 +162,6 @@ def test_a_garden_that_fails_holds_up_no_other(town: Town) -> None:
     assert "Sorry" in town.hears(CHATS["Heron Yard"], "trees")[0]
 
 
-@pytest.mark.parametrize("malice", [Malice.DRIPPING_BODY, Malice.ENDLESS_CONTINUE], ids=lambda one: one.value)
-def test_a_service_that_drips_for_one_cell_keeps_no_other_waiting_and_the_round_is_seen_to_hang(
-    town: Town, monkeypatch: pytest.MonkeyPatch, malice: Malice
-) -> None:
-    monkeypatch.setattr(gardens_room, "PATIENCE_S", 0.5)
-    with hostile_weather(malice) as hostile:
-        slow = setting(WREN, town.logbook, hostile.address, longest_s=120.0, retries=0)
-        town.gardens.change({**town.settings, WREN.name: slow}, NOON)
-        town.gardens.tick(NOON)
-        wait_for(lambda: has_looked(town, LARKMOOR.name), "the round of the others")
-        assert not has_looked(town, WREN.name)
-        assert town.gardens.slowest_turn_s > 0.0  # it is still waiting, for two minutes if it must
-    wait_for(lambda: town.gardens.slowest_turn_s == 0.0, "the slow turn to end")
-
-
-def has_looked(town: Town, name: str) -> bool:
-    with town.logbook.begin() as c:
-        return lb.last_round(c, name) is not None
-
-
 def test_people_of_a_garden_that_was_taken_away_are_told_so(town: Town) -> None:
     town.gardens.change({name: one for name, one in town.settings.items() if name != "Wren Corner"}, NOON)
     assert town.hears(CHATS["Wren Corner"], "trees") == [GONE]
@@ -204,23 +181,30 @@ def test_who_joins_before_the_garden_file_is_read_hears_that_it_is_new_and_then_
 
 
 def test_two_programs_share_the_rounds_and_the_answers(town: Town) -> None:
-    other = Gardens(town.logbook, town.settings, "b")
-    assert town.gardens.take_turn(NOON)
-    assert other.take_turn(NOON)
-    assert not town.gardens.take_turn(NOON)
-    for name, chat in CHATS.items():
+    other = Gardens(town.logbook, town.settings)
+    town.gardens.tick(NOON)
+    other.tick(NOON)  # nothing is due any more
+    assert rounds_of(town) == dict.fromkeys(CHATS, 1)
+    for chat in CHATS.values():
         town.says(chat, "trees")
-        assert WORDS[name]
     other.take_pending(read, town.clock)
     assert all(WORDS[name] in "\n".join(town.texts(chat)) for name, chat in CHATS.items())
+    before = len(town.weather.forecasts_asked())
     town.clock.pass_(timedelta(minutes=61))
-    assert other.take_turn(town.clock())
+    other.tick(town.clock())
+    assert len(town.weather.forecasts_asked()) == before + 2
+
+
+def rounds_of(town: Town) -> dict[str, int]:
+    with town.logbook.begin() as c:
+        counted = c.execute(sa.select(rounds.c.garden, sa.func.count().label("made")).group_by(rounds.c.garden))
+        return {row.garden: row.made for row in counted}
 
 
 @pytest.mark.parametrize("place", ["postgresql"], indirect=True)  # where programs share a logbook
 def test_while_one_program_answers_a_garden_another_answers_the_next_as_one_that_has_looked_ahead(town: Town) -> None:
     town.gardens.tick(NOON)
-    other = Gardens(town.logbook, town.settings, "b")  # it has had no round yet
+    other = Gardens(town.logbook, town.settings)  # it has had no round yet
     town.says(CHATS["Larkmoor"], "trees")
     town.says(CHATS["Heron Yard"], "trees")
     with town.logbook.begin() as c:

@@ -47,7 +47,7 @@ class Deployment:
         self.logbook: Logbook = open_logbook(new_file(folder / "many.logbook"))
         transport = Transport(addresses={"open-meteo": address}, pause=lambda _: None)
         self.files = GardenFiles(folder, self.logbook, lambda _: transport)
-        self.gardens = Gardens(self.logbook, {}, "test")
+        self.gardens = Gardens(self.logbook, {})
         self.gardens.begin_with(Beginnings(folder, self.logbook, transport, self._reread))
 
     def _reread(self) -> None:

@@ -103,7 +103,7 @@ class AnyCourse(RuleBasedStateMachine):
                 wrapped = Deed(tree=f"{TREES[name]} fig", kind=DeedKind.WRAPPED, state=CoverState.VENTED, at_utc=START)
                 lb.note_deed(c, source, wrapped)
         with_it = open_logbook(self.url)
-        self.other = Gardens(with_it, self.settings_on(with_it), "another program")
+        self.other = Gardens(with_it, self.settings_on(with_it))
         self.gardens.tick(START)  # from here on there is something to ask for where it is cold
 
     def born(self) -> None:
@@ -113,7 +113,7 @@ class AnyCourse(RuleBasedStateMachine):
         self.logbook = open_logbook(self.url)
         sa.event.listen(self.logbook._database, "before_cursor_execute", self.burn)
         sa.event.listen(self.logbook._database, "commit", self.burn)
-        self.gardens = Gardens(self.logbook, self.settings_on(self.logbook), self.who)
+        self.gardens = Gardens(self.logbook, self.settings_on(self.logbook))
         self.gardens.enrol(self.clock())
         recover(self.logbook, "door", self.clock())
 

@@ -77,7 +77,7 @@ def test_two_programs_serve_both_gardens_and_one_takes_over_from_the_other(
 
 
 @pytest.mark.processes
-def test_with_an_engine_rounds_are_made_and_the_program_ends_in_order(
+def test_the_queue_never_stumbles_and_the_program_ends_in_order(
     town: Town, folder: Path, shared: tuple[str, Logbook]
 ) -> None:
     url, logbook = shared
@@ -86,7 +86,7 @@ def test_with_an_engine_rounds_are_made_and_the_program_ends_in_order(
         with logbook.begin() as c:
             return all(last_round(c, name) is not None for name in TREES)
 
-    with program(folder, url, town, "--engine", "--rounds-only") as worker, program(folder, url, town) as door:
+    with program(folder, url, town, "--rounds-only") as worker, program(folder, url, town) as door:
         wait_for(all_looked_at, "a round in both gardens")
         asks_for_trees(town, "Larkmoor", CHATS["Larkmoor"])
         logs = [folder / f"program-{i}.log" for i in range(2)]
@@ -95,7 +95,7 @@ def test_with_an_engine_rounds_are_made_and_the_program_ends_in_order(
             one.send_signal(signal.SIGTERM)
         assert (worker.wait(timeout=DEADLINE_S), door.wait(timeout=DEADLINE_S)) == (0, 0)
     log = (folder / "program-0.log").read_text()
-    assert "engine" not in log  # it never stumbled
+    assert "queue" not in log  # it never stumbled
     assert "cell" not in log  # nor told where anybody's garden is
 
 

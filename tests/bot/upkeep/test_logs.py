@@ -104,7 +104,7 @@ def test_a_garden_whose_rounds_fail_is_told_in_the_log_without_its_place(tmp_pat
     handler.setFormatter(RedactingFormatter())
     logging.getLogger("bot").addHandler(handler)
     one = setting(garden("Larkmoor", "Porch fig"), logbook, "http://127.0.0.1:1", retries=0)
-    gardens = Gardens(logbook, {"Larkmoor": one}, "w")
+    gardens = Gardens(logbook, {"Larkmoor": one})
     gardens._watches["Larkmoor"] = Stumbling(one)
     gardens.enrol(NOON)
     gardens.tick(NOON)
