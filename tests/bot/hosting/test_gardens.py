@@ -190,7 +190,7 @@ def test_two_programs_share_the_rounds_and_the_answers(town: Town) -> None:
     other.take_pending(read, town.clock)
     assert all(WORDS[name] in "\n".join(town.texts(chat)) for name, chat in CHATS.items())
     before = len(town.weather.forecasts_asked())
-    town.clock.pass_(timedelta(minutes=61))
+    town.clock.pass_(timedelta(minutes=75))
     other.tick(town.clock())
     assert len(town.weather.forecasts_asked()) == before + 2
 
