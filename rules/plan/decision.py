@@ -17,7 +17,7 @@ ROUNDS: Final = 2  # of sharing visits before the choice: who else would come at
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Heard:
+class Searched:
     """Answers of the members under two prices of a visit, each (trees, members, slots).
 
     Shared by those who would come after the joint act that looks best, and after its opposite: who comes later depends
@@ -36,14 +36,14 @@ class Decision:
     ----------
     settled
         States from each settled slot on, shape (trees, settled slots).
-    heard
+    searched
         The members' answers at each settled slot, those before it as settled.
     course
         Each member's states after the settled ones, shape (trees, members, slots).
     """
 
     settled: Ints
-    heard: tuple[Heard, ...]
+    searched: tuple[Searched, ...]
     course: Ints
 
 
@@ -66,41 +66,41 @@ def choose(stakes: Stakes, settle: int, prices: PlanPrices, room_minutes: Floats
         Working time in each slot for all trees together, shape (slots,).
     """
     settled = np.empty((stakes.shape[0], 0), dtype=np.int64)
-    heard = _hear(stakes, (np.full(stakes.shape, prices.visit / stakes.shape[0]),), settled)
+    searched = _search(stakes, (np.full(stakes.shape, prices.visit / stakes.shape[0]),), settled)
     for _ in range(ROUNDS if stakes.shape[0] > 1 else 0):
-        chosen = _together(stakes, heard, 0, stakes.state, prices, room_minutes)
-        courses = (_taken(heard.found[0].course, one) for one in (chosen, _opposite(stakes, heard, chosen)))
+        chosen = _together(stakes, searched, 0, stakes.state, prices, room_minutes)
+        courses = (_taken(searched.found[0].course, one) for one in (chosen, _opposite(stakes, searched, chosen)))
         visits = tuple(_shared(course, stakes.state, prices) for course in courses)
-        if len(heard.visits) == len(visits) and all(map(np.array_equal, visits, heard.visits)):
+        if len(searched.visits) == len(visits) and all(map(np.array_equal, visits, searched.visits)):
             break  # settled: they would answer the same; on a quiet day nobody comes at all
-        heard = _hear(stakes, visits, settled)
-    kept, state = [heard], stakes.state
+        searched = _search(stakes, visits, settled)
+    kept, state = [searched], stakes.state
     for slot in range(settle):
         if slot:
-            kept.append(_hear(stakes, heard.visits, settled))
+            kept.append(_search(stakes, searched.visits, settled))
         state = _together(stakes, kept[-1], slot, state, prices, room_minutes)
         settled = np.column_stack([settled, state])
-    return Decision(settled=settled, heard=tuple(kept), course=_courses(stakes, kept[-1], settle - 1, state, prices))
+    return Decision(settled=settled, searched=tuple(kept), course=_courses(stakes, kept[-1], settle - 1, state, prices))
 
 
-def _courses(stakes: Stakes, heard: Heard, slot: int, states: Ints, prices: PlanPrices) -> Ints:
+def _courses(stakes: Stakes, searched: Searched, slot: int, states: Ints, prices: PlanPrices) -> Ints:
     """What each member does after the settled acts: the cheapest for the garden of its answers."""
-    which = _joint_costs(stakes, heard, slot, states, prices).argmin(axis=0)
-    each = np.stack([_taken(found.course, states) for found in heard.found])
+    which = _joint_costs(stakes, searched, slot, states, prices).argmin(axis=0)
+    each = np.stack([_taken(found.course, states) for found in searched.found])
     return np.asarray(each[which, :, np.arange(len(which))].swapaxes(0, 1))
 
 
-def _hear(stakes: Stakes, visits: tuple[Floats, ...], settled: Ints) -> Heard:
+def _search(stakes: Stakes, visits: tuple[Floats, ...], settled: Ints) -> Searched:
     first = answers(stakes, visits[0], settled)
     others = (first if np.array_equal(each, visits[0]) else answers(stakes, each, settled) for each in visits[1:])
-    return Heard(visits=visits, found=(first, *others))
+    return Searched(visits=visits, found=(first, *others))
 
 
-def _opposite(stakes: Stakes, heard: Heard, chosen: Ints) -> Ints:
+def _opposite(stakes: Stakes, searched: Searched, chosen: Ints) -> Ints:
     """Leaving all as it is, or where that is chosen, each tree's best change."""
     if (chosen != stakes.state).any():
         return stakes.state
-    cost = heard.found[0].cost.mean(axis=1)
+    cost = searched.found[0].cost.mean(axis=1)
     able = np.isfinite(gain_of(cost, stakes.state))
     return np.where(able, _best_change(cost, stakes.state), stakes.state)
 
@@ -121,29 +121,29 @@ def _shared(course: Ints, state: Ints, prices: PlanPrices) -> Floats:
     return np.asarray(prices.visit / (1.0 + comes.sum(axis=0) - comes))
 
 
-def _joint_costs(stakes: Stakes, heard: Heard, slot: int, states: Ints, prices: PlanPrices) -> Floats:
+def _joint_costs(stakes: Stakes, searched: Searched, slot: int, states: Ints, prices: PlanPrices) -> Floats:
     """Cost for the garden of what each member answers under each price, its first visit left out: (prices, members)."""
     costs = []
-    for visits, found in zip(heard.visits, heard.found, strict=True):
+    for visits, found in zip(searched.visits, searched.found, strict=True):
         comes = _comes(_taken(found.course, states), stakes.state)[..., slot + 1 :]
         own = found.cost[np.arange(len(states)), :, states] - (comes * visits[..., slot + 1 :]).sum(axis=-1)
         costs.append(own.sum(axis=0) + prices.visit * comes.any(axis=0).sum(axis=-1))
     return np.stack(costs)
 
 
-def joint_price(stakes: Stakes, heard: Heard, slot: int, states: Ints, before: Ints, prices: PlanPrices) -> float:
+def joint_price(stakes: Stakes, searched: Searched, slot: int, states: Ints, before: Ints, prices: PlanPrices) -> float:
     """Expected cost of one joint act of all trees at a slot and of the members' later acts, each visit paid once.
 
     Each member takes the cheapest for the garden of what it answers under the several prices.
     """
-    costs = _joint_costs(stakes, heard, slot, states, prices)
+    costs = _joint_costs(stakes, searched, slot, states, prices)
     mean = float(np.min(costs, axis=0).mean())
     return mean + prices.visit * float((states != before).any())
 
 
-def _together(stakes: Stakes, heard: Heard, slot: int, before: Ints, prices: PlanPrices, room_minutes: Floats) -> Ints:
+def _together(stakes: Stakes, searched: Searched, slot: int, before: Ints, prices: PlanPrices, room_minutes: Floats) -> Ints:
     """The joint act at one slot: each tree's best change where it gains, alone and together, or nothing at all."""
-    cost = heard.found[0].cost.mean(axis=1)
+    cost = searched.found[0].cost.mean(axis=1)
     change, gain = _best_change(cost, before), gain_of(cost, before)
     tree = np.arange(len(before))
     work = stakes.work[tree, slot, before, change]
@@ -154,7 +154,7 @@ def _together(stakes: Stakes, heard: Heard, slot: int, before: Ints, prices: Pla
             return float(np.inf)
         states = np.where(goes, change, before)
         margin = prices.least_gain * float(may_turn[goes].sum())
-        return joint_price(stakes, heard, slot, states, before, prices) + margin
+        return joint_price(stakes, searched, slot, states, before, prices) + margin
 
     best = min((goes for goes in _sets(gain, able)), key=price)
     return np.where(best, change, before)
@@ -193,8 +193,8 @@ def second_best(stakes: Stakes, choice: Decision, slot: int, prices: PlanPrices)
 
     Tried are: leaving all as it is, and the chosen act with one tree's part of it turned.
     """
-    heard, chosen, before = choice.heard[slot], choice.settled[:, slot], state_before(stakes, choice, slot)
-    able = np.isfinite(heard.found[0].cost.mean(axis=1))
+    searched, chosen, before = choice.searched[slot], choice.settled[:, slot], state_before(stakes, choice, slot)
+    able = np.isfinite(searched.found[0].cost.mean(axis=1))
     others = [before.copy()] if (chosen != before).any() else []
     for one in range(len(chosen)):
         for state in np.flatnonzero(able[one]):
@@ -205,7 +205,7 @@ def second_best(stakes: Stakes, choice: Decision, slot: int, prices: PlanPrices)
         return None
 
     def price(states: Ints) -> float:
-        return joint_price(stakes, heard, slot, states, before, prices)
+        return joint_price(stakes, searched, slot, states, before, prices)
 
     best = min(others, key=price)
     return best, price(best) - price(chosen)

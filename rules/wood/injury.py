@@ -154,8 +154,8 @@ def dose_c(wood_c: Values) -> Values:
     """
     steep_c = DOUBLING_C / np.log(2.0)
     lowest = wood_c.min(axis=-1, keepdims=True)
-    heard = np.exp((lowest - wood_c) / steep_c).sum(axis=-1)
-    return np.asarray(lowest[..., 0] - steep_c * np.log(heard / HABITUAL_HOURS))
+    weights = np.exp((lowest - wood_c) / steep_c).sum(axis=-1)
+    return np.asarray(lowest[..., 0] - steep_c * np.log(weights / HABITUAL_HOURS))
 
 
 def with_tip(middle: npt.ArrayLike, tip: npt.ArrayLike) -> Values:

@@ -45,11 +45,11 @@ def turning_changes(
     worst = ahead[np.stack([_open_harm(stakes, int(k)) for k in ahead], axis=1).argmax(axis=1)]
     change_c = np.array([0.0, *CHANGES_C])
     shifted = _shifted(stakes, few, worst, change_c, damping)
-    visits = np.tile(choice.heard[slot].visits[0][:, few], (1, len(change_c), 1))
+    visits = np.tile(choice.searched[slot].visits[0][:, few], (1, len(change_c), 1))
     cost = answers(shifted, visits, choice.settled[:, :slot]).cost
     cost = cost.reshape(len(before), len(change_c), len(few), -1).mean(axis=2)
     with np.errstate(invalid="ignore"):  # inf - inf where a state cannot be chosen
-        cost = np.nan_to_num(cost - cost[:, :1], nan=np.inf) + choice.heard[slot].found[0].cost.mean(axis=1)[:, None]
+        cost = np.nan_to_num(cost - cost[:, :1], nan=np.inf) + choice.searched[slot].found[0].cost.mean(axis=1)[:, None]
     return [
         found
         for one in range(len(before))

@@ -133,7 +133,7 @@ def risk(shift_c: float, worth_trips: float) -> float:
     times = slots(SITE, NOW, one.weather.gust_m_s, NOW, 10.0)
     at = stakes_of([one], times)
     choice = choose(at.stakes, 1, ASSUMED, np.array([slot.room_minutes for slot in times]))
-    answer = choice.heard[0].found[0]
+    answer = choice.searched[0].found[0]
     return float(answer.lost[0, :, choice.settled[0, 0]].mean())
 
 
