@@ -15,9 +15,9 @@ from rules.garden.cover import Cover
 from rules.garden.tree import Phase, Tree
 from rules.learning import LearnedHardiness, WouldHave, observed_minima
 from rules.outlook.inputs import OutlookInputs, cover_on
-from rules.plan.garden_stakes import cover_sd_c
 from rules.plan.prices import ASSUMED
 from rules.plan.season.forecast_errors import LEADS
+from rules.plan.situation import cover_sd_c
 from rules.site.microclimate import PRIORS, SiteOffset
 
 Floats = npt.NDArray[np.float64]

@@ -29,7 +29,7 @@ from rules.outlook.past import Past, past_carried
 from rules.plan.acts import Act
 from rules.plan.certainty.frost_free import needs_no_cover
 from rules.plan.garden_plan import NOTHING, Plan, plan
-from rules.plan.garden_stakes import LAST_LOOK_H, TreeSituation
+from rules.plan.situation import LAST_LOOK_H, TreeSituation
 from rules.plan.slots import longest_wait_h, slots_ahead
 from rules.site.soil import soil_doubt
 from rules.weather.timeline import Timeline

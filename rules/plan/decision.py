@@ -141,7 +141,9 @@ def joint_price(stakes: Stakes, searched: Searched, slot: int, states: Ints, bef
     return mean + prices.visit * float((states != before).any())
 
 
-def _together(stakes: Stakes, searched: Searched, slot: int, before: Ints, prices: PlanPrices, room_minutes: Floats) -> Ints:
+def _together(
+    stakes: Stakes, searched: Searched, slot: int, before: Ints, prices: PlanPrices, room_minutes: Floats
+) -> Ints:
     """The joint act at one slot: each tree's best change where it gains, alone and together, or nothing at all."""
     cost = searched.found[0].cost.mean(axis=1)
     change, gain = _best_change(cost, before), gain_of(cost, before)

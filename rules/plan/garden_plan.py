@@ -22,10 +22,11 @@ from rules.plan.acts import acts_at
 from rules.plan.certainty.sensitivity import turning_changes
 from rules.plan.certainty.staying import stays
 from rules.plan.decision import Decision, choose, second_best
-from rules.plan.garden_stakes import AtStake, TreeSituation, at_stake
+from rules.plan.garden_stakes import AtStake, at_stake
 from rules.plan.grower.begun_in_time import begun_in_time
 from rules.plan.grower.own_way import own_way, steered
 from rules.plan.prices import ASSUMED, PlanPrices
+from rules.plan.situation import TreeSituation
 from rules.plan.slots import DayPart, Slot
 from rules.plan.stakes import Stakes, tail_of
 from rules.weather.daily_minima import DailyMinima

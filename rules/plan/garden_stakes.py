@@ -1,7 +1,7 @@
 """All that is at stake in a garden, laid out as arrays for the search."""
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import date, datetime
 from itertools import pairwise
 from typing import Final
@@ -9,84 +9,29 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from rules.garden.cover import STATE_INDEX, STATES, Cover, CoverState
+from rules.garden.cover import STATE_INDEX, STATES, CoverState
 from rules.garden.species import Organ
-from rules.garden.tree import Phase, Site, Tree
+from rules.garden.tree import Phase, Site
 from rules.heat.courses import CoverCourses, response_to_air
-from rules.heat.properties import COVER_SD_C, LEAST_SHARE, ReadCover
-from rules.plan.beyond_forecast import NightResponse, SeasonStakes, Tables, season_ahead
+from rules.plan.beyond_forecast import NightResponse, SeasonStakes, season_ahead
 from rules.plan.cover_costs import StandingCost, standing_cost, work_of
-from rules.plan.grower.free_hours import ANY_TIME, FreeHours
 from rules.plan.prices import PlanPrices
+from rules.plan.situation import TreeSituation, foreseen_share, known, unforeseen_of
 from rules.plan.slots import DayPart, Slot, marks_of
 from rules.plan.stakes import Stakes
 from rules.plan.wood_ahead import WoodCourses, wood_ahead
-from rules.site.microclimate import TreeWeather
 from rules.weather.daily_minima import DailyMinima
-from rules.weather.members import lead_sigma_c
-from rules.wood.hardiness import Hardiness, tree_row
+from rules.wood.hardiness import tree_row
 from rules.wood.injury import dose_c, dose_width_c
 from rules.wood.season import season_place
 
 Floats = npt.NDArray[np.float64]
 Flags = npt.NDArray[np.bool_]
 
-LAST_LOOK_H: Final = 18.0  # how long before a night's low its last ask goes out: what is unknown then stays unknown
-LAST_LOOK_SD_C: Final = float(lead_sigma_c(LAST_LOOK_H))
 WOOD: Final = -1  # the wood is the last node
 HOURS: Final = 24.0
 COLD_SHARE: Final = 0.5  # of the members below it: a night counts as told too cold to strip before; its doubt is priced
 BARE: Final = STATE_INDEX[CoverState.BARE]
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class TreeSituation:
-    """One tree as the plan meets it.
-
-    Parameters
-    ----------
-    tree, cover
-        The tree and its cover.
-    state
-        How the cover stands; bare where nobody has said, which is the colder.
-    weather
-        Weather at the tree; air of shape (members, hours), the first mark at `now` or less than an hour before.
-    hardiness
-        What its wood can take.
-    sd_c
-        One standard deviation of the wood from an unknown cover [°C] by state; states left out take that of
-        a cover nobody has read closed and vented, 0 bare.
-    lost_share
-        Expected share of its wood already lost this winter [0-1].
-    last_look_sd_c
-        One sd of the last forecast before a night [°C]: as published, or as this garden has seen it.
-    free
-        When its grower can work.
-    mould
-        Whether mould was seen under its cover.
-    tables
-        Seasons' tables made before, by what they were made of; what is made is added.
-    """
-
-    tree: Tree
-    cover: Cover
-    state: CoverState
-    weather: TreeWeather
-    hardiness: Hardiness
-    sd_c: Mapping[CoverState, float] | None = None
-    lost_share: float = 0.0
-    last_look_sd_c: float = LAST_LOOK_SD_C
-    free: FreeHours = ANY_TIME
-    mould: bool = False
-    tables: Tables = field(default_factory=dict)
-
-
-def cover_sd_c(cover: Cover) -> float:
-    """One sd of the wood from what is unknown of a cover [°C]: less where a thermometer was inside."""
-    if not isinstance(cover, ReadCover):
-        return COVER_SD_C
-    left = float(np.sqrt(np.mean(np.diag(np.array(cover.doubt)))))
-    return COVER_SD_C * max(left, LEAST_SHARE)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -141,13 +86,9 @@ def at_stake(
     parts = [_standing_cost(courses, i, one, spans, wood[i], prices) for i, one in enumerate(tended)]
     damping = _damping(tended, tissue, spans)
     unforeseen_c, lasting_c = unforeseen_of(tissue, foreseen), _lasting_c(tended, damping)
-    dose = np.array([dose_width_c(one.hardiness.lt10_c, one.hardiness.lt50_c) for one in tended])
-    sd = np.array([one.hardiness.sd_c for one in tended])
     fades, reads = _fading(courses, marks, spans)
-    later = [
-        _later(one, _response(one, i, (tissue, tip), slots, spans), lasting_c[i].mean(axis=0))
-        for i, one in enumerate(tended)
-    ]
+    responses = (_response(one, i, (tissue, tip), slots, spans) for i, one in enumerate(tended))
+    later = [_later(*each) for each in zip(tended, responses, lasting_c.mean(axis=1), strict=True)]
     season = season_ahead(later, site, slots[-1].day, climate, prices)
     stakes = Stakes(
         middle_c=known(tissue, foreseen),
@@ -158,12 +99,10 @@ def at_stake(
         tip_keeps=courses.tip_keeps,
         lt50_c=np.repeat([[one.hardiness.lt50_c] for one in tended], len(slots), axis=1),
         softens_c=np.stack([np.diff(one.softer_c, axis=0) for one in wood]),
-        width_c=np.sqrt(lasting_c**2 + (dose**2 + sd**2)[:, None, None]),
+        width_c=_width_c(tended, lasting_c),
         unforeseen_c=unforeseen_c,
         standing_cost=np.stack([one.total for one in parts]),
-        work=np.stack(
-            [_work(one, own[BARE], slots, refused, away, prices) for one, own in zip(tended, tissue, strict=True)]
-        ),
+        work=np.stack([_work(one, tissue[i, BARE], slots, refused, away, prices) for i, one in enumerate(tended)]),
         worth=np.array([worth_of(one, prices) for one in tended]),
         tail=season.cost,
         tail_off_c=season.off_c,
@@ -176,6 +115,13 @@ def at_stake(
         tended=tended, slots=slots, stakes=stakes, spread_c=spread_c, damping=damping, parts=parts, wood=wood,
         mild_c=mild_c,
     )  # fmt: skip
+
+
+def _width_c(tended: Sequence[TreeSituation], lasting_c: Floats) -> Floats:
+    """How wide harm is spread about the 50 % point [°C]: by the dose curve, the wood's doubt, its site and cover."""
+    dose = np.array([dose_width_c(one.hardiness.lt10_c, one.hardiness.lt50_c) for one in tended])
+    sd = np.array([one.hardiness.sd_c for one in tended])
+    return np.asarray(np.sqrt(lasting_c**2 + (dose**2 + sd**2)[:, None, None]))
 
 
 def _cold_ahead(one: TreeSituation, bare_c: Floats) -> Flags:
@@ -202,24 +148,6 @@ def worth_of(one: TreeSituation, prices: PlanPrices) -> float:
     return prices.at_stake(one.tree.worth_trips, in_leaf=one.hardiness.watched is Organ.SHOOTS)
 
 
-def foreseen_share(tended: Sequence[TreeSituation], spans: Sequence[slice]) -> Floats:
-    """Share of a member's departure from the mean that forecasts will have told by the last look, (trees, slots).
-
-    The error of the last forecast before a night, sigma(LAST_LOOK_H), stays unknown when the last act is chosen; only
-    the rest of the variance is recourse. Tonight's members therefore all fall back on the mean, and their spread is
-    what the night will come out by.
-    """
-    last_c2 = np.array([[one.last_look_sd_c**2] for one in tended])
-    var = np.stack([[one.weather.air_c.var(axis=0)[span].mean() for span in spans] for one in tended])
-    return np.asarray(np.sqrt(np.clip(1.0 - last_c2 / np.maximum(var, 1e-9), 0.0, 1.0)))
-
-
-def known(tissue: Floats, foreseen: Floats) -> Floats:
-    """Members with the unforeseeable taken out: (trees, states, members, slots) to (trees, members, slots, states)."""
-    mean = tissue.mean(axis=2, keepdims=True)
-    return np.moveaxis(mean + foreseen[:, None, None] * (tissue - mean), 1, 3)
-
-
 def _known_nodes(nodes_c: Floats, foreseen: Floats) -> Floats:
     mean = nodes_c.mean(axis=2, keepdims=True)
     return np.asarray(mean + foreseen[:, None, None, :, None] * (nodes_c - mean))
@@ -233,24 +161,14 @@ def _damping(tended: Sequence[TreeSituation], tissue: Floats, spans: Sequence[sl
     return np.moveaxis(response_to_air(tissue, np.moveaxis(air, 1, 2)[:, None], axis=2), 1, 2)
 
 
-def unforeseen_of(tissue: Floats, foreseen: Floats) -> Floats:
-    """One sd of what hurts from the error of the last forecast [°C], shape (trees, slots, states)."""
-    return np.asarray(np.sqrt((1.0 - foreseen**2)[..., None] * np.moveaxis(tissue.var(axis=2), 1, 2)))
-
-
 def _lasting_c(tended: Sequence[TreeSituation], damping: Floats) -> Floats:
     """One sd of what hurts from site and cover, the same night after night [°C], shape (trees, slots, states).
 
     A cover damps what is not known of its site as it damps the members.
     """
     site = np.array([one.weather.offset_sd_c for one in tended])[:, None, None] * damping
-    cover = np.array([[_cover_sd_c(one, state) for state in STATES] for one in tended])[:, None]
+    cover = np.array([[one.cover_sd_in(state) for state in STATES] for one in tended])[:, None]
     return np.asarray(np.hypot(site, cover))
-
-
-def _cover_sd_c(one: TreeSituation, state: CoverState) -> float:
-    given = (one.sd_c or {}).get(state)
-    return (0.0 if state == CoverState.BARE else COVER_SD_C) if given is None else given
 
 
 def _fading(courses: CoverCourses, marks: Sequence[int], spans: Sequence[slice]) -> tuple[Floats, Floats]:

@@ -11,8 +11,8 @@ from rules.garden.cover import CoverState
 from rules.garden.tree import Site, Tending
 from rules.plan.beyond_forecast import QUANTILES, is_season_over, winter_off_c
 from rules.plan.certainty.staying import SURE
-from rules.plan.garden_stakes import TreeSituation, foreseen_share, known, unforeseen_of
 from rules.plan.prices import ASSUMED, PlanPrices
+from rules.plan.situation import TreeSituation, foreseen_share, known, unforeseen_of
 from rules.plan.slots import DayPart, Slot, marks_of
 from rules.weather.daily_minima import DailyMinima
 from rules.wood.injury import NO_FROST_C, dose_c

@@ -7,8 +7,9 @@ import numpy as np
 import numpy.typing as npt
 
 from rules.garden.tree import Phase, Tending
-from rules.plan.garden_stakes import AtStake, TreeSituation
+from rules.plan.garden_stakes import AtStake
 from rules.plan.season.ways import BARE, EARLY, TAUGHT, VENTED, Evening, Way, WayLanes, tended
+from rules.plan.situation import TreeSituation
 from rules.plan.slots import DayPart
 from rules.plan.stakes import Stakes
 from rules.wood.hardiness import tree_row

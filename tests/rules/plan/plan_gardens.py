@@ -11,8 +11,9 @@ from rules.garden.species import Organ
 from rules.garden.tree import Phase, Site, Standing, Tree
 from rules.heat.courses import CoverCourses, cover_courses
 from rules.plan.garden_plan import Plan, plan
-from rules.plan.garden_stakes import AtStake, TreeSituation, at_stake
+from rules.plan.garden_stakes import AtStake, at_stake
 from rules.plan.prices import ASSUMED, PlanPrices
+from rules.plan.situation import TreeSituation
 from rules.plan.slots import Slot, longest_wait_h, slots_ahead
 from rules.site.microclimate import at_tree
 from rules.site.soil import site_soil

@@ -19,8 +19,8 @@ from rules.plan.beyond_forecast import NightResponse, SeasonStakes, season_ahead
 from rules.plan.cover_costs import STRIP_SHARE
 from rules.plan.decision import choose
 from rules.plan.garden_plan import Plan, Reason
-from rules.plan.garden_stakes import TreeSituation
 from rules.plan.prices import ASSUMED, PlanPrices
+from rules.plan.situation import TreeSituation
 from rules.plan.slots import DayPart, slots, slots_ahead
 from rules.plan.stakes import walked
 from rules.site.microclimate import at_tree

@@ -13,8 +13,8 @@ from rules.plan.certainty.frost_free import needs_no_cover
 from rules.plan.certainty.staying import stays
 from rules.plan.decision import choose
 from rules.plan.garden_plan import _past_saving, plan
-from rules.plan.garden_stakes import TreeSituation
 from rules.plan.prices import ASSUMED
+from rules.plan.situation import TreeSituation
 from rules.plan.slots import slots_ahead
 from rules.plan.stakes import Stakes
 from tests.high_plains import high_plains

@@ -12,7 +12,8 @@ from rules.heat.balance import inside_with_spread
 from rules.plan.acts import _night_for, _reason
 from rules.plan.cover_costs import StandingCost
 from rules.plan.garden_plan import Plan, Reason, _likely, _past_saving
-from rules.plan.garden_stakes import LAST_LOOK_SD_C, AtStake, cover_sd_c
+from rules.plan.garden_stakes import AtStake
+from rules.plan.situation import LAST_LOOK_SD_C, cover_sd_c
 from rules.plan.slots import DayPart, slots, slots_ahead
 from rules.site.microclimate import at_tree
 from rules.site.sun import sun_day

@@ -1,0 +1,100 @@
+"""A tree as the plan meets it, and how much of its nights the forecasts to come will have told."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from rules.garden.cover import Cover, CoverState
+from rules.garden.tree import Tree
+from rules.heat.properties import COVER_SD_C, LEAST_SHARE, ReadCover
+from rules.plan.beyond_forecast import Tables
+from rules.plan.grower.free_hours import ANY_TIME, FreeHours
+from rules.site.microclimate import TreeWeather
+from rules.weather.members import lead_sigma_c
+from rules.wood.hardiness import Hardiness
+
+Floats = npt.NDArray[np.float64]
+
+LAST_LOOK_H: Final = 18.0  # how long before a night's low its last ask goes out: what is unknown then stays unknown
+LAST_LOOK_SD_C: Final = float(lead_sigma_c(LAST_LOOK_H))
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class TreeSituation:
+    """One tree as the plan meets it.
+
+    Parameters
+    ----------
+    tree, cover
+        The tree and its cover.
+    state
+        How the cover stands; bare where nobody has said, which is the colder.
+    weather
+        Weather at the tree; air of shape (members, hours), the first mark at `now` or less than an hour before.
+    hardiness
+        What its wood can take.
+    sd_c
+        One standard deviation of the wood from an unknown cover [°C] by state; states left out take that of
+        a cover nobody has read closed and vented, 0 bare.
+    lost_share
+        Expected share of its wood already lost this winter [0-1].
+    last_look_sd_c
+        One sd of the last forecast before a night [°C]: as published, or as this garden has seen it.
+    free
+        When its grower can work.
+    mould
+        Whether mould was seen under its cover.
+    tables
+        Seasons' tables made before, by what they were made of; what is made is added.
+    """
+
+    tree: Tree
+    cover: Cover
+    state: CoverState
+    weather: TreeWeather
+    hardiness: Hardiness
+    sd_c: Mapping[CoverState, float] | None = None
+    lost_share: float = 0.0
+    last_look_sd_c: float = LAST_LOOK_SD_C
+    free: FreeHours = ANY_TIME
+    mould: bool = False
+    tables: Tables = field(default_factory=dict)
+
+    def cover_sd_in(self, state: CoverState) -> float:
+        """One sd of the wood from what is not known of its cover in a state [°C]."""
+        given = (self.sd_c or {}).get(state)
+        return (0.0 if state == CoverState.BARE else COVER_SD_C) if given is None else given
+
+
+def cover_sd_c(cover: Cover) -> float:
+    """One sd of the wood from what is unknown of a cover [°C]: less where a thermometer was inside."""
+    if not isinstance(cover, ReadCover):
+        return COVER_SD_C
+    left = float(np.sqrt(np.mean(np.diag(np.array(cover.doubt)))))
+    return COVER_SD_C * max(left, LEAST_SHARE)
+
+
+def foreseen_share(tended: Sequence[TreeSituation], spans: Sequence[slice]) -> Floats:
+    """Share of a member's departure from the mean that forecasts will have told by the last look, (trees, slots).
+
+    The error of the last forecast before a night, sigma(LAST_LOOK_H), stays unknown when the last act is chosen; only
+    the rest of the variance is recourse. Tonight's members therefore all fall back on the mean, and their spread is
+    what the night will come out by.
+    """
+    last_c2 = np.array([[one.last_look_sd_c**2] for one in tended])
+    var = np.stack([[one.weather.air_c.var(axis=0)[span].mean() for span in spans] for one in tended])
+    return np.asarray(np.sqrt(np.clip(1.0 - last_c2 / np.maximum(var, 1e-9), 0.0, 1.0)))
+
+
+def known(tissue: Floats, foreseen: Floats) -> Floats:
+    """Members with the unforeseeable taken out: (trees, states, members, slots) to (trees, members, slots, states)."""
+    mean = tissue.mean(axis=2, keepdims=True)
+    return np.moveaxis(mean + foreseen[:, None, None] * (tissue - mean), 1, 3)
+
+
+def unforeseen_of(tissue: Floats, foreseen: Floats) -> Floats:
+    """One sd of what hurts from the error of the last forecast [°C], shape (trees, slots, states)."""
+    return np.asarray(np.sqrt((1.0 - foreseen**2)[..., None] * np.moveaxis(tissue.var(axis=2), 1, 2)))
