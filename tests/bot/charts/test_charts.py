@@ -381,7 +381,7 @@ def test_any_text_fits_its_room(text: str) -> None:
 
 
 @given(st.text(min_size=1, max_size=60))
-@settings(deadline=None, max_examples=12)
+@settings(deadline=None, max_examples=6)
 def test_any_name_can_be_drawn(name: str) -> None:
     assert_readable(draw_supplies([SupplyBar(label=name, need=2, have=1, buy=1, unit="m")]))
 
