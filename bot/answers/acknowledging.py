@@ -10,6 +10,7 @@ from bot.answers.condition.little_things import inputs_now, offers
 from bot.answers.condition.not_known_on import TOPS, ask_of_deed, swept_along
 from bot.answers.exchange import Answer, Exchange, open_asks, undo_button
 from bot.answers.noting import (
+    DeedsTold,
     later_deed,
     note_deeds,
     note_refusal,
@@ -47,7 +48,13 @@ def note_done(exchange: Exchange, *told: Meaning) -> list[Answer]:
 
 
 def _noted_deeds(exchange: Exchange, told: Sequence[Meaning]) -> Answer:
-    became = [note_deeds(exchange, meaning) for meaning in _together(told)]
+    became: list[DeedsTold] = []
+    for meaning in _together(told):
+        noted_before = {deed.tree for one in became for deed in one.noted}
+        now_known = (
+            exchange.with_records() if noted_before & set(meaning.trees) else exchange
+        )  # "opened it, and shut it"
+        became.append(note_deeds(now_known, meaning))
     settle_done(exchange, became)
     noted = [deed for one in became for deed in one.noted]
     said = {deed.tree for deed in noted if deed.kind in (DeedKind.CLOSED, DeedKind.VENTED)}

@@ -43,6 +43,9 @@ def deed_of(piece: Piece, spotter: Spotter) -> Span | None:
 
 def _is_none_of_ours(deed: Span, piece: Piece, spotter: Spotter) -> bool:
     """ "Tied up at work", "the covered ones": no deed at a cover."""
+    if spotter.spans("BACK_ON", deed[0], deed[1]):
+        grouped = spotter.has(piece.start, piece.end, "GROUPED", "TREES")
+        return spotter.has(piece.start, piece.end, "COVERS") or not grouped  # "all back on now" is of the caps
     behind = spotter.words[deed[1] : deed[1] + 1]
     if behind and behind[0] in ("ones", "one", "trees") and spotter.words[max(0, deed[0] - 1)] not in ("i", "we"):
         return True
@@ -124,9 +127,11 @@ def is_denied(piece: Piece, spotter: Spotter) -> bool:
     return any(not spotter.is_covered(one, free) for one in spotter.spans("DENIED", piece.start, piece.end))
 
 
-def is_ahead(piece: Piece, spotter: Spotter) -> bool:
-    """Whether it speaks of what is still to come."""
-    return spotter.has(piece.start, piece.end, "AHEAD")
+def is_ahead(piece: Piece, spotter: Spotter, deed: Span | None = None) -> bool:
+    """Whether it speaks of what is still to come; behind a deed only a time does: "opened all five gotta run"."""
+    last = piece.end if deed is None else max([deed[1], *(n + 1 for n in trees_of(piece, spotter))])
+    found = spotter.spans("AHEAD", piece.start, piece.end)
+    return any(start < last or spotter.words[start] in ("later", "soon", "please", "pls") for start, _, _ in found)
 
 
 def is_of_a_time_ahead(piece: Piece, spotter: Spotter) -> bool:

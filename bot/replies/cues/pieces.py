@@ -124,7 +124,8 @@ def _deed_by_deed(one: Piece, spotter: Spotter) -> list[Piece]:
     """ "Porch shut wall open": a piece for each deed with the trees it is said of."""
     marks = [(n, n + 1, "tree") for n in range(one.start, one.end) if spotter.words[n][0] == "@"]
     order = sorted([*marks, *_told_once(spotter.states(one.start, one.end))])
-    if sum(kind == "deed" for _, _, kind in order) < 2:
+    kinds = [kind for _, _, kind in order]
+    if "deed" not in kinds or (kinds.count("deed") < 2 and (kinds[0] == "deed" or kinds[-1] == "deed")):
         return [one]
     leads = order[0][2]
     edges = [one.start]

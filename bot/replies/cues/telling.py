@@ -3,6 +3,7 @@
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import timedelta
+from itertools import pairwise
 from typing import Final
 
 from bot.replies.clause import DONE, Clause, clause_of
@@ -89,7 +90,7 @@ def _deed(piece: Piece, spotter: Spotter, context: Context) -> tuple[str, list[K
         kept[0] = Kept(DONE, deed[0], deed[1])  # "all tucked in" is what was asked
     if is_denied(piece, spotter) or is_regretted(piece, deed, spotter):
         return "not_done", []
-    if is_ahead(piece, spotter) or is_infinitive(deed, spotter):
+    if is_ahead(piece, spotter, deed) or is_infinitive(deed, spotter):
         return "plan", kept[1:]
     if piece.joined_by in BECAUSE:
         return TALK, []
@@ -224,6 +225,8 @@ def _moved(piece: Piece, spotter: Spotter) -> tuple[str, list[Kept]] | None:
         return None
     if is_denied(piece, spotter):
         return "not_done", []
+    if "still" in spotter.words[piece.start : piece.end]:
+        return TALK, []  # where it has been all along
     if is_ahead(piece, spotter):
         return "plan", []
     if is_unsure(piece, spotter):
@@ -372,13 +375,23 @@ def _completed(clauses: list[Clause]) -> list[Clause]:
 
 def _spoken_before(one: Clause, clauses: Sequence[Clause]) -> Clause:
     """What is told of the trees that the words before it speak of: "the kaki straw reeks, it's all fuzz"."""
-    if one.tells not in (*_FOUND, "did", ASK) or one.has_targets or any(c.named for c in clauses if c.tells != TALK):
+    if one.tells not in (*_FOUND, "did", ASK) or one.has_targets:
         return one
+    if one.tells in ("did", ASK) and one.group is None and _speaks_of_one(one):
+        last = [word for word in one.marked.words[: one.start] if word[0] == "@"]
+        return replace(one, named=(one.marked.trees[int(last[-1][1:])],)) if last else one
     marks = dict.fromkeys(word for c in clauses if c.tells == TALK for word in c.words if word[0] == "@")
+    if any(c.named for c in clauses if c.tells != TALK):
+        return one
     named = tuple(one.marked.trees[int(mark[1:])] for mark in marks)
     if one.tells in _FOUND:
         return replace(one, named=named) if len(named) == 1 and one.joined_by != "." else one
     return replace(one, named=named, tells=ASK) if named else one
+
+
+def _speaks_of_one(one: Clause) -> bool:
+    """ "… I'm leaving that one open": of the tree named last, not of all that were spoken of."""
+    return any(a in ("that", "this") and b == "one" for a, b in pairwise(one.words))
 
 
 _FOUND: Final = ("reading", "damage", "damage?", "swelling", "leafed", "dropped", "yellow", "frozen_green")
@@ -405,6 +418,17 @@ _AT: Final = frozenset((
     "went", "was", "that", "it", "is", "circa", "about", "around", "at", "like", "so", "then", "it's", "that's", "on",
     "in", "the", "by", "this", "roughly", "since", "already", "of", "maybe",
 ))  # fmt: skip
+
+
+def _last_absence(clauses: list[Clause]) -> list[Clause]:
+    """ "Off for a week, leaving Friday, back the Friday after" is one absence: till the last of those days."""
+    ends = {n: max(m.future[0] for m in _of(one) if m.future) for n, one in enumerate(clauses) if one.tells == "away"}
+    last = max(ends, key=lambda n: ends[n], default=None)
+    return [one for n, one in enumerate(clauses) if n not in ends or n == last]
+
+
+def _of(one: Clause) -> list[Moment]:
+    return [one.marked.moments[int(word[1:])] for word in one.words if word[0] == "#"]
 
 
 def _takes_back(one: Clause, spotter: Spotter) -> bool:
@@ -489,6 +513,7 @@ def _agreed(clauses: list[Clause], spotter: Spotter) -> list[Clause]:
     told = any(one.tells in ("did", ASK) for one in clauses)
     placed = {kept.name for one in clauses if one.tells == "damage" and one.named for kept in one.kept[:1]}
     noted = any(one.tells in RECORDED for one in clauses)
+    clauses = _last_absence(clauses)
     return [
         one for one in clauses
         if not (noted and one.tells == "bare") and not (told and one.tells in PUT_OFF and not one.has_targets)

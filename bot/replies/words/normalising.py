@@ -13,7 +13,8 @@ _SIGNS = str.maketrans({  # U+2212 and the dashes survive NFKC, so they are mapp
     **dict.fromkeys("−–‐‑‒", "-"), "—": ",", **dict.fromkeys("’‘`´ʼ", "'"),
     **dict.fromkeys("“”\"#%=*~_", " "), "@": " at ", "&": " and ", **dict.fromkeys("()", " , "), "…": " . ",
 })  # fmt: skip
-_TICKS = re.compile("[\U0001f44d✅✔☑\U0001f44c\U0001f4aa\U0001f197\U0001f64c]")
+_TICKS = re.compile("[✅✔☑\U0001f4aa\U0001f64c]")
+_THUMBS = re.compile("[\U0001f44d\U0001f44c\U0001f197]")  # read, or done?
 _CROSSES = re.compile("[\U0001f44e❌✖\U0001f6ab⛔]")
 _QUESTION_MARKS = re.compile("[❓❔¿]")
 _KEYCAP = re.compile("(\\d)\ufe0f?\u20e3")
@@ -133,17 +134,22 @@ _REPAIRS: list[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]]] = [
 ]
 
 
+def _thumbed(text: str) -> str:
+    """A thumb as "ok", which may be that it was read; a figure in a key's frame as the figure."""
+    return _THUMBS.sub(" ok , ", _KEYCAP.sub(r" \1 ", text))
+
+
 def normalised(text: str) -> str:
     """The text in lower case and plain signs, one space between words, at most `LONGEST_READ` characters.
 
-    >>> normalised("Closed “Porch”, it’s −6.5 now 👍🏽")
+    >>> normalised("Closed “Porch”, it’s −6.5 now ✅")
     "closed porch , it's -6.5 now tick ,"
     >>> normalised("6pm, un wrapped")
     '6 pm , unwrapped'
     """
     text = text[:LONGEST_READ].replace("½", " half ").replace("º", "°")  # NFKC would make them "1⁄2" and "o"
     text = unicodedata.normalize("NFKC", text).casefold()
-    text = _QUESTION_MARKS.sub(" ? ", _CROSSES.sub(" cross , ", _TICKS.sub(" tick , ", _KEYCAP.sub(r" \1 ", text))))
+    text = _QUESTION_MARKS.sub(" ? ", _CROSSES.sub(" cross , ", _TICKS.sub(" tick , ", _thumbed(text))))
     text = text.translate(_SIGNS).replace("\n", " . ")
     text = " ".join(re.sub(r"[^\w\s.,;:!?'°+/-]", " ", text).split())
     for pattern, replacement in _REPAIRS:

@@ -104,3 +104,16 @@ def test_what_was_told_days_ago_is_undone_only_after_a_tap(phone: Phone) -> None
     assert deeds(phone) == [(PORCH, DeedKind.CLOSED)]
     phone.tap(asked, "Undo it")
     assert deeds(phone) == []
+
+
+def test_a_top_opened_and_shut_again_in_one_message_stands_shut(phone: Phone) -> None:
+    phone.say("closed porch")
+    phone.now += timedelta(minutes=12)
+    phone.say("opened porch for a bit and then panicked and shut it again")
+    assert [kind for _, kind in deeds(phone)] == [DeedKind.CLOSED, DeedKind.VENTED, DeedKind.CLOSED]
+
+
+def test_of_a_tree_left_open_on_purpose_nothing_is_told_of_the_one_just_shut(phone: Phone) -> None:
+    phone.say("porch lid's down. wall can take it, fully dormant, i'm leaving that one open on purpose")
+    assert (PORCH, DeedKind.CLOSED) in deeds(phone)
+    assert (PORCH, DeedKind.VENTED) not in deeds(phone)

@@ -62,7 +62,7 @@ def test_a_part_of_the_day_told_within_it_is_now_and_promised_is_ahead(text: str
         ("wrapped kaki on monday and porch yday", "wrapped Kaki at Mon 12:00 ; wrapped Porch fig at Tue 12:00"),
         ("not 2day", "cannot Porch fig, Wall fig"),
         ("closed porch, wall and kaki tomorrow", "closed Porch fig ; snooze Wall fig, Kaki until Thu 08:00"),
-        ("\U0001f44d but wall tomorrow", "closed Porch fig ; snooze Wall fig until Thu 08:00"),
+        ("\u2705 but wall tomorrow", "closed Porch fig ; snooze Wall fig until Thu 08:00"),
         ("all closed, wall tomorrow", "closed Porch fig ; snooze Wall fig until Thu 08:00"),
         ("lowest at porch was minus 8 point 5", "reading Porch fig -8.5C low"),
         ("minus six at the wall at half six this morning", "reading Wall fig at Wed 06:30 -6.0C"),
