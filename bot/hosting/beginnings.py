@@ -22,8 +22,8 @@ from bot.logbook.garden.invitations import file_of_beginning, forget_beginning
 from bot.messages import Incoming, Outgoing
 from bot.rounds.gathering import GUEST
 from bot.settings import GardenError
-from bot.settings.editing import put_garden, write_garden
 from bot.settings.new_garden import called
+from bot.settings.writing import put_garden, write_garden
 from bot.wording.people import garden_import as say_file
 from bot.wording.people import new_garden as say
 

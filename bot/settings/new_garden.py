@@ -7,8 +7,9 @@ from typing import Any
 
 import tomlkit
 
-from bot.settings.editing import adding_covered_tree, write_garden
+from bot.settings.editing import adding_covered_tree
 from bot.settings.garden import Garden
+from bot.settings.writing import write_garden
 from bot.weather_services import offered
 from rules.garden.tree import Site, Tending
 

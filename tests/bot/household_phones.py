@@ -16,7 +16,8 @@ from bot.messages import Incoming, IncomingKind
 from bot.outbox import Claimed, Outcome, SendOutcome, deliver
 from bot.rounds import Setting
 from bot.settings import read_garden
-from bot.settings.editing import edited_garden, removing_tree
+from bot.settings.editing import removing_tree
+from bot.settings.writing import edited_garden
 from tests.bot.migrated import new_file
 
 DEMO = Path(__file__).parents[2] / "demo_config"

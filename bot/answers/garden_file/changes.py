@@ -27,14 +27,8 @@ from bot.logbook import NudgeState, open_nudges, rename_tree_nudges, rename_tree
 from bot.replies import Meaning
 from bot.replies.phrases.descriptions import CoverWords, read_cover_words, read_tree_words
 from bot.settings import Garden, GardenError
-from bot.settings.editing import (
-    adding_covered_tree,
-    adding_tree,
-    covering_tree,
-    edited_garden,
-    removing_tree,
-    renaming_tree,
-)
+from bot.settings.editing import adding_covered_tree, adding_tree, covering_tree, removing_tree, renaming_tree
+from bot.settings.writing import edited_garden
 from bot.wording.people import garden as say
 from bot.wording.people.household import kept
 from rules.garden.cover import Cover

@@ -18,8 +18,8 @@ from bot.messages import LARGEST_FILE_BYTES
 from bot.replies import Meaning
 from bot.rounds.garden_on_disk import Home
 from bot.settings import Garden, GardenError, Problem, doubtful, read_garden
-from bot.settings.editing import put_garden, write_garden
 from bot.settings.reading import PLACES
+from bot.settings.writing import put_garden, write_garden
 from bot.wording.people import garden_import as say
 from bot.wording.people.garden import no_file, not_in_a_group
 

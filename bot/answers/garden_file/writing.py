@@ -5,7 +5,7 @@ from dataclasses import replace
 from bot.answers.exchange import Answer, Exchange
 from bot.answers.rights import is_owner, owners_only
 from bot.settings import Garden, GardenError
-from bot.settings.editing import Edit, edited_garden
+from bot.settings.writing import Edit, edited_garden
 from bot.wording.people import garden as say
 
 

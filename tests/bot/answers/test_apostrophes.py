@@ -7,7 +7,8 @@ from pathlib import Path
 import pytest
 
 from bot.settings import read_garden
-from bot.settings.editing import edited_garden, renaming_tree
+from bot.settings.editing import renaming_tree
+from bot.settings.writing import edited_garden
 from tests.bot.household_phones import Phones, demo_garden
 
 NOW = datetime(2025, 11, 28, 16, tzinfo=UTC)

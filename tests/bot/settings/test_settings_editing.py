@@ -10,8 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from bot.settings import GardenError, read_garden
-from bot.settings.editing import adding_tree, covering_tree, edited_garden, removing_tree, renaming_tree
+from bot.settings.editing import adding_tree, covering_tree, removing_tree, renaming_tree
 from bot.settings.new_garden import FirstWords, begin_garden, time_zone_at
+from bot.settings.writing import edited_garden
 from rules.garden.cover import Preset
 from rules.garden.tree import Site
 

@@ -11,7 +11,8 @@ from bot.replies.nouns import TreeName
 from bot.replies.phrases.setting_phrases import read_settings
 from bot.settings import read_garden
 from bot.settings.doubtful import doubtful
-from bot.settings.editing import edited_garden, setting_values, stocking
+from bot.settings.editing import setting_values, stocking
+from bot.settings.writing import edited_garden
 from rules.garden.shed import SupplyKind
 from tests.bot.nine_trees import GARDEN
 
