@@ -1,7 +1,7 @@
 """The past marched through, once for all who ask: the air each tree's wood was in, and the heat its cover holds now."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from datetime import datetime, timedelta
 from itertools import pairwise
 from typing import Final
@@ -10,12 +10,12 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import numpy.typing as npt
 
-from rules.garden.cover import Cover
+from rules.garden.cover import STATE_INDEX, Cover, CoverState
 from rules.garden.records import state_series
 from rules.garden.tree import Tree
 from rules.heat.balance import HeatStart, against_limits_c, inside_temperatures
+from rules.heat.surroundings import TreeAir, part
 from rules.outlook.inputs import Carried, OutlookInputs, cover_on, timeline_of, tree_hardiness, tree_weathers
-from rules.site.microclimate import TreeWeather
 from rules.weather.hourly import HourlyWeather
 from rules.weather.timeline import Timeline, sliced
 from rules.wood.daily_temperatures import wood_days_from
@@ -25,6 +25,10 @@ Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 
 INSTANT: Final = timedelta(microseconds=1)
+WASHED_OUT_H: Final = 30 * 24  # of weather: what covers held before it matters by less than 0.001 °C (invented gardens)
+PIECE_H: Final = (
+    6 * 24
+)  # of a past marched in pieces, after the month of each: whole days, as covers change by the clock
 SETTLED_H: Final = 36  # hours before this are told for good: late answers and better past weather come later; assumed
 
 
@@ -37,7 +41,7 @@ class Exposure:
 
     covers: Sequence[Cover]
     states: Ints
-    weathers: Sequence[TreeWeather]
+    weathers: Sequence[TreeAir]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -203,16 +207,51 @@ def _marched(
 
     Stretch by stretch between the changes of any cover's condition; the mark that two share is told by the first.
     """
+    stretches = list(_stretches(inputs, hours, trees))
+    if start is None and len(stretches) == 1:
+        return _marched_anew(inputs, hours, trees)
     told_c: list[Floats] = []
-    for first, last in _stretches(inputs, hours, trees):
+    for first, last in stretches:
         stood = exposure(inputs, sliced(hours, first, last + 1), trees)
-        inside = inside_temperatures(stood.covers, stood.states, stood.weathers, start, soil=inputs.soil)
-        start, met_c = inside.finish, (inside.wood_c, inside.top_c, inside.air_c)
-        wood_c, _ = against_limits_c(met_c, stood.covers, stood.states, stood.weathers)
-        told_c.append(np.stack([inside.air_c, wood_c])[..., 1 if told_c else 0 :])
+        new_c, start = _met(inputs, stood, start)
+        told_c.append(new_c[..., 1 if told_c else 0 :])
     if start is None:
         raise ValueError(f"a past must be marched through at least two hours, got {hours.hours}")
     return np.concatenate(told_c, axis=-1), start
+
+
+def _met(inputs: OutlookInputs, stood: Exposure, start: HeatStart | None) -> tuple[Floats, HeatStart]:
+    inside = inside_temperatures(stood.covers, stood.states, stood.weathers, start, soil=inputs.soil)
+    met_c = inside.wood_c, inside.top_c, inside.air_c
+    wood_c, _ = against_limits_c(met_c, stood.covers, stood.states, stood.weathers)
+    return np.stack([inside.air_c, wood_c]), inside.finish
+
+
+def _marched_anew(inputs: OutlookInputs, hours: HourlyWeather, trees: Sequence[Tree]) -> tuple[Floats, HeatStart]:
+    """The same where nobody knows what the covers held at first: in pieces side by side, each after a month of its own.
+
+    Long before the first cover is on nothing needs a march: a bare tree is as the air.
+    """
+    stood, last = exposure(inputs, hours, trees), hours.hours
+    first_on = np.append(np.flatnonzero((stood.states != STATE_INDEX[CoverState.BARE]).any(axis=0)), last - 2)[0]
+    begin = max(0, int(first_on) - WASHED_OUT_H) if last > WASHED_OUT_H + PIECE_H else 0
+    pieces = max(1, -((begin + WASHED_OUT_H - last) // PIECE_H))
+    length = min(last - begin, WASHED_OUT_H + PIECE_H)
+    starts = [max(0, last - length - PIECE_H * back) for back in reversed(range(pieces))]
+    skies = {id(sky): sky for sky in stood.weathers}
+    parts = [{key: part(sky, first, first + length) for key, sky in skies.items()} for first in starts]
+    beside = Exposure(
+        covers=[*stood.covers] * pieces,
+        states=np.concatenate([stood.states[:, first : first + length] for first in starts]),
+        weathers=[cut[id(sky)] for cut in parts for sky in stood.weathers],
+    )
+    met_c, finish = _met(inputs, beside, None)
+    told_c = np.stack([np.stack([sky.air_c for sky in stood.weathers])] * 2)
+    for i, first in enumerate(starts):
+        own = starts[i - 1] + length - first if i else 0
+        told_c[..., first + own : first + length] = met_c[:, i * len(trees) : (i + 1) * len(trees), own:]
+    held = finish.of(range((pieces - 1) * len(trees), pieces * len(trees)))
+    return told_c, replace(held, at_utc=hours.end_utc)
 
 
 def _stretches(inputs: OutlookInputs, hours: HourlyWeather, trees: Sequence[Tree]) -> Iterator[tuple[int, int]]:

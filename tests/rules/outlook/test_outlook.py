@@ -174,6 +174,23 @@ def test_deeds_of_years_gone_by_that_are_read_no_more_do_not_make_the_march_begi
     assert carried_on_from(handed_on, few, later, states[:, 48:])
 
 
+def test_a_long_past_is_the_same_in_pieces_side_by_side_as_hour_after_hour(
+    few: OutlookInputs, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    line = timeline_of(few, FRIDAY)
+    assert line is not None
+    shut = Deed(tree=few.trees[0].name, kind=DeedKind.CLOSED, state=CoverState.CLOSED, at_utc=FRIDAY - timedelta(70))
+    told = replace(few, records=Records(deeds=(shut, *few.records.deeds)))
+    pieces = past_of(told, line, few.trees)
+    monkeypatch.setattr("rules.outlook.past.WASHED_OUT_H", 400 * 24)
+    whole = past_of(told, line, few.trees)
+    assert pieces is not None
+    assert whole is not None
+    assert pieces.wood_c == pytest.approx(whole.wood_c, abs=1e-3)
+    assert pieces.air_c == pytest.approx(whole.air_c, abs=1e-3)
+    assert pieces.finish.nodes_c == pytest.approx(whole.finish.nodes_c, abs=2e-3)
+
+
 def test_a_forecast_colder_by_two_degrees_makes_no_night_safer(few: OutlookInputs, few_friday: Outlook) -> None:
     assert few.forecast is not None
     weather = replace(few.forecast.weather, air_c=few.forecast.weather.air_c - 2.0)
