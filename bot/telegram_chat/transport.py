@@ -24,7 +24,6 @@ KINDS: Final = ["message", "edited_message", "callback_query", "my_chat_member"]
 CONNECT_S: Final = 5.0
 POOL_S: Final = 5.0
 WRITE_S: Final = 15.0
-NO_PREVIEWS: Final = Defaults(link_preview_options=LinkPreviewOptions(is_disabled=True))  # a credit is no picture
 BIGGEST_ID: Final = 2**63 - 1  # what a column of the logbook holds
 
 RawUpdates = list[dict[str, Any]]

@@ -68,22 +68,6 @@ class FreezeLaw:
             past=days,
         )
 
-    @classmethod
-    def from_table(cls, which: WhichFreeze, threshold_c: float, half_day: float, tenth_day: float) -> Self:
-        """The law of a published table, from the day half of years pass and the day one in ten passes.
-
-        `tenth_day` lies after `half_day` in spring and before it in autumn.
-
-        Raises
-        ------
-        ValueError
-            The two days lie the wrong way round.
-        """
-        sd = (tenth_day - half_day) / NormalDist().inv_cdf(0.9) * (1 if which is WhichFreeze.LAST_IN_SPRING else -1)
-        if sd <= 0:
-            raise ValueError(f"the {which} freeze of one year in ten, day {tenth_day:g}, contradicts day {half_day:g}")
-        return cls(which=which, threshold_c=threshold_c, share=1.0, mean_day=half_day, sd_day=sd)
-
     def chance(self, day: float) -> float:
         """Chance of such a night later than the day in spring, earlier than the day in autumn [0-1]."""
         if not self.share:

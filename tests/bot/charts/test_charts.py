@@ -140,9 +140,7 @@ def act(kind: DeedKind, state: CoverState, day: int, hour: int) -> Act:
 
 def law(threshold_c: float, *, which: WhichFreeze = WhichFreeze.LAST_IN_SPRING) -> FreezeLaw:
     """Moccasin, Montana, 28 °F (NOAA freeze/frost table): half of years by 9 May, one in ten after 21 May."""
-    return FreezeLaw.from_table(
-        which, threshold_c, half_day=129, tenth_day=141 if which is WhichFreeze.LAST_IN_SPRING else 117
-    )
+    return FreezeLaw(which=which, threshold_c=threshold_c, share=1.0, mean_day=129, sd_day=12 / 1.2816)
 
 
 @pytest.mark.parametrize("theme", list(Theme))
