@@ -15,7 +15,7 @@ from rules.plan.prices import PlanPrices
 from rules.plan.season.marching import SHOOTS_WIDTH_C
 from rules.plan.season.ways import BARE, CLOSED, VENTED
 from rules.wood.daily_temperatures import LIGHT
-from rules.wood.injury import Z_TEN_PERCENT, lost_together
+from rules.wood.injury import NO_FROST_C, Z_TEN_PERCENT, lost_together
 from rules.wood.kinetics.day_by_day import WoodLanes
 from rules.wood.night_losses import dose_width_at, harm_of
 from rules.wood.season import day_length_h, hardening_share
@@ -68,13 +68,15 @@ class _Side:
         self.lost = np.zeros(garden.lanes)
         self.lasting_c = np.zeros((garden.lanes, 3)) if truth else garden.lasting_c()
         self.sure = truth is not None
+        self.tender_sd = truth.tender_sd if truth else 0.0
         self.length = hardening_share(
             day_length_h(garden.winters.first, FIRST_DAY + garden.winters.nights, garden.site.latitude_deg)
         )
 
     def lt50_c(self, night: int) -> Floats:
         shift = self.garden.wood_shift_c
-        return np.asarray(self.wood.lt50_c + shift[:, min(night, shift.shape[1] - 1)])
+        held = self.wood.lt50_c + shift[:, min(night, shift.shape[1] - 1)]
+        return np.asarray(held + self.tender_sd * wood_sd_c(self.garden, night, held))
 
     def night(self, night: int, state: Ints, shift_c: Floats) -> None:
         lane = np.arange(len(state))
@@ -141,7 +143,7 @@ def _standing(side: _Side, night: int, state: Ints, prices: PlanPrices) -> Float
 def _kills(side: _Side, night: int) -> Flags:
     half = side.lt50_c(night)
     dose, gap = side.felt.dose_c[:, night], dose_c(side.garden, half) * Z_TEN_PERCENT
-    return (dose[:, VENTED] < half) & (dose[:, CLOSED] >= half + gap) & (side.lost < LOST_CAUSE)
+    return (dose[:, VENTED] < np.minimum(half, NO_FROST_C)) & (dose[:, CLOSED] >= half + gap) & (side.lost < LOST_CAUSE)
 
 
 def _shoots(side: _Side, night: int, state: Ints) -> Floats:

@@ -174,12 +174,14 @@ class Truth:
     """What came, and what nobody could know of it.
 
     `garden` as it truly is; `rows` of each lane's true wood; `error_c` of the forecast made each evening, shape
-    (winters, nights, leads) [°C], the same for a day's minimum and maximum.
+    (winters, nights, leads) [°C], the same for a day's minimum and maximum; `tender_sd` by how many of the day's sd
+    each lane's wood is more tender than held: little in leaf, more at rest, as its doubt is stated.
     """
 
     garden: Garden
     rows: Sequence[SpeciesRow]
     error_c: Floats
+    tender_sd: Floats | float = 0.0
 
 
 def drawn_truth(garden: Garden, chance: np.random.Generator) -> Truth:
@@ -190,16 +192,13 @@ def drawn_truth(garden: Garden, chance: np.random.Generator) -> Truth:
     air, cover, wood = chance.standard_normal((3, garden.lanes))
     warmer_c = air[:, None] * garden.site_sd_c[:, None] * garden.damping()
     warmer_c = warmer_c + cover[:, None] * garden.cover_sd_c[:, None] * [0.0, 1.0, 1.0]
-    sd_c = garden.by_lane([row.sd_resting_c for row in garden.rows])
     ways = np.clip(chance.standard_normal((garden.lanes, len(RATE_DOUBTS))), -1.5, 1.5)
     base = [row for row in garden.rows for _ in garden.winters.years]
     rows = [replace(row, kinetics=drawn(row.kinetics, own.tolist())) for row, own in zip(base, ways, strict=True)]
-    held = replace(
-        garden, warmer_c=garden.warmer_c + warmer_c, wood_shift_c=garden.wood_shift_c + (wood * sd_c)[:, None]
-    )
+    true = replace(garden, warmer_c=garden.warmer_c + warmer_c)
     winters = garden.winters
     errors_c = forecast_errors_c(len(winters.years), winters.nights, chance, partial(_next_day_errors_c, winters))
-    return Truth(garden=held, rows=rows, error_c=errors_c)
+    return Truth(garden=true, rows=rows, error_c=errors_c, tender_sd=wood)
 
 
 def lows_round(winters: Winters, day: int) -> Floats:

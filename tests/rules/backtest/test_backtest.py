@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from rules.backtest.comparison import Replay, Rule, Verdict, replay
-from rules.backtest.living import Decide, Lived, lived
+from rules.backtest.living import Decide, Lived, _Side, lived
 from rules.backtest.our_plan import told_c
 from rules.backtest.plain_rules import by_calendar, never
 from rules.backtest.winters import FIRST_DAY, Garden, drawn_truth, garden_of, winters_of
@@ -25,14 +25,17 @@ TREES = [(Tree(name="Fig", species="fig", cultivar="Hardy Chicago"), Cover(name=
 
 
 @cache
-def three_winters() -> DailyMinima:
-    """September 1989 to July 1992 of the High Plains series; the coldest night of all 37 years is in it."""
-    return minima([one for one in days() if date(1989, 9, 1) <= one[0] < date(1992, 7, 10)])
+def six_winters() -> DailyMinima:
+    """September 1986 to July 1992 of the High Plains series; the coldest night of all 37 years is in it.
+
+    Each winter is told of its season by four or five others: the plan takes no season from fewer than five.
+    """
+    return minima([one for one in days() if date(1986, 9, 1) <= one[0] < date(1992, 7, 10)])
 
 
 @cache
 def garden() -> Garden:
-    return garden_of(TREES, SITE, winters_of(three_winters(), SITE, 11.0), winters_of(three_winters(), SITE))
+    return garden_of(TREES, SITE, winters_of(six_winters(), SITE, 11.0), winters_of(six_winters(), SITE))
 
 
 def came_of(rule: Decide, seed: int = 1) -> Lived:
@@ -43,7 +46,7 @@ def came_of(rule: Decide, seed: int = 1) -> Lived:
 @cache
 def found() -> Replay:
     last = None
-    for step in replay(TREES, SITE, three_winters(), seed=3, shift_c=11.0):
+    for step in replay(TREES, SITE, six_winters(), seed=3, shift_c=11.0):
         last = step
     assert last is not None
     assert last.found is not None
@@ -52,8 +55,8 @@ def found() -> Replay:
 
 
 def test_whole_winters_are_taken_and_a_record_without_maxima_refused() -> None:
-    winters = winters_of(three_winters(), SITE)
-    assert winters.years == (1989, 1990, 1991)
+    winters = winters_of(six_winters(), SITE)
+    assert winters.years == (1986, 1987, 1988, 1989, 1990, 1991)
     assert float(winters.min_c.min()) == -37.10
     lows = DailyMinima(first=date(1989, 9, 1), min_c=np.zeros(900))
     with pytest.raises(ValueError, match="needs daily maxima"):
@@ -93,7 +96,9 @@ def test_what_is_made_of_a_forecast_is_right_in_the_mean_and_gives_its_own_error
         off = came - best[:, nights, lead]
         told = came + truth.error_c[:, nights, lead]
         cold = told < np.quantile(told, 0.05)
-        assert abs(float(off.mean())) < 0.3  # of 36 winters; 0.03 to 0.28 over six draws
+        assert (
+            abs(float(off.mean() - (came - told).mean())) < 0.15
+        )  # beside what these draws themselves err in the mean
         assert abs(float(off[cold].mean())) < 0.8
         assert float(off.std()) == pytest.approx(float(np.sqrt(np.square(spread[:, nights, lead]).mean())), rel=0.15)
 
@@ -109,10 +114,22 @@ def test_the_forecast_of_the_next_day_is_as_wrong_as_published_and_no_bolder_tha
     assert slope == pytest.approx(1.0, abs=0.1)
 
 
+def test_true_wood_is_as_unsure_as_is_stated_of_it_little_in_leaf_and_more_at_rest() -> None:
+    """A fig in leaf dies between 30 and 28 °F (-1 and -2.2 °C), give or take 0.7 °C; at rest gardens differ by 2 °C."""
+    winters = winters_of(high_plains(), SITE, 11.0)
+    whole = garden_of(TREES, SITE, winters)
+    truth = drawn_truth(whole, np.random.default_rng(7))
+    true, held = _Side(truth.garden, truth), _Side(whole, None)
+    for lt50_c, sd_c in ((-2.2, 0.7), (-15.0, 2.0)):
+        for side in (true, held):
+            side.wood.wood.hc = np.full(whole.lanes, lt50_c)
+        assert float((true.lt50_c(0) - held.lt50_c(0)).std()) == pytest.approx(sd_c, rel=0.3)  # 36 draws
+
+
 def test_who_covers_for_months_saves_wood_and_pays_two_trips_and_who_never_does_pays_none() -> None:
     bare, covered = came_of(never), came_of(by_calendar())
     assert (covered.lost <= bare.lost + 1e-9).all()
-    assert covered.trips.tolist() == [2.0, 2.0, 2.0]
+    assert covered.trips.tolist() == [2.0] * 6
     assert bare.trips.sum() == covered.missed.sum() == 0
 
 
@@ -124,7 +141,7 @@ def test_a_truth_and_what_comes_of_it_are_repeated_by_the_seed_and_by_no_other()
 
 def test_a_cover_over_dead_wood_and_one_that_is_never_put_on_cost_no_wood_twice() -> None:
     """The whole loss is at most the tree's worth, however many nights kill it."""
-    cold = replace(garden(), winters=winters_of(three_winters(), SITE, 0.0))
+    cold = replace(garden(), winters=winters_of(six_winters(), SITE, 0.0))
     truth = drawn_truth(cold, np.random.default_rng(1))
     lost = next(one for one in lived(cold, truth, never, ASSUMED) if one is not None)
     assert (lost.lost > 0.99).all()
@@ -132,15 +149,12 @@ def test_a_cover_over_dead_wood_and_one_that_is_never_put_on_cost_no_wood_twice(
 
 
 def test_our_plan_saves_most_of_what_can_be_saved_for_few_trips_and_costs_less_than_no_cover() -> None:
-    """Three winters of the High Plains made 11 °C milder: one who knows the weather is the measure.
-
-    One night that comes colder than told is a third of what three winters can save; over many it is nine tenths.
-    """
+    """Six winters of the High Plains made 11 °C milder: one who knows the weather is the measure."""
     rows = {row.rule: row for row in found().rows}
     plan, known, bare = (rows[rule] for rule in (Rule.PLAN, Rule.KNOWN, Rule.NEVER))
     assert found().verdicts == {"Fig": Verdict.HELPS}
     assert plan.cost < bare.cost
     assert plan.cost < rows[Rule.TAUGHT].cost
     assert plan.savable is not None
-    assert plan.savable > 0.6
+    assert plan.savable > 0.8
     assert plan.trips <= 1.5 * known.trips
