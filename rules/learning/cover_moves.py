@@ -62,6 +62,12 @@ class CoverMoves:
         """Index of the hour mark nearest to `moment` (may lie outside)."""
         return round((moment - self.start_utc).total_seconds() / 3600)
 
+    def warmer_by_day_c(self, moment: datetime, read_c: float) -> float:
+        """By how much what was read inside is above the cover as described [°C]; 0 in the dark and beyond the hours."""
+        at = self.index_of(moment)
+        by_day = 0 <= at < len(self.air_c) and not self.dark[at]
+        return read_c - float(self.air_c[at]) if by_day else 0.0
+
 
 def cover_moves(
     cover: Cover,

@@ -14,6 +14,7 @@ import numpy.typing as npt
 from rules.garden.cover import Cover
 from rules.garden.species import SpeciesRow
 from rules.garden.tree import Site, Tree
+from rules.heat.properties import ReadCover
 from rules.plan.cover_costs import minutes_of_change
 from rules.plan.grower.free_hours import ANY_TIME, FreeHours
 from rules.plan.prices import PlanPrices
@@ -32,6 +33,7 @@ Floats = npt.NDArray[np.float64]
 Tables = MutableMapping[str, SeasonTable]  # by what they were made of
 
 QUANTILES: Final = 12  # of ordinary winters that stand for those nobody knows
+SHOWN_STEP_SD: Final = 0.25  # of a cover that was read: its numbers are rounded to it, in their prior sd; assumed
 STEP_C: Final = 0.5  # offsets and doubts are rounded to it, so that a table lasts for a season
 
 
@@ -171,7 +173,7 @@ def table_of(
     seasons = None if climate is None else seasons_known(climate, site)
     if seasons is None:
         return None
-    plain = one.cover.model_copy(update={"name": "any"})
+    plain = for_a_season(one.cover)
     bare, vented, closed = (max(STEP_C, _rounded(sd)) for sd in one.lasting_c.tolist())
     terms = (
         kind_of(one.tree, one.hardiness.day), one.tree.worth_trips, plain, site, _rounded(one.offset_c),
@@ -181,6 +183,19 @@ def table_of(
     if key not in one.tables:
         one.tables[key] = _table(seasons, *terms)
     return one.tables[key]
+
+
+def for_a_season(cover: Cover) -> Cover:
+    """A cover whatever its name; one that was read in steps of what was unknown, so that its tables last for weeks.
+
+    The doubt that is left has a place of its own among the terms.
+    """
+    if not isinstance(cover, ReadCover):
+        return cover.model_copy(update={"name": "any"})
+    shown = tuple(round(one / SHOWN_STEP_SD) * SHOWN_STEP_SD for one in cover.shown)
+    nothing = tuple((0.0,) * len(shown) for _ in shown)
+    update = {"name": "any", "shown": shown, "doubt": nothing, "with_air_c": (0.0,) * len(shown)}
+    return cover.model_copy(update=update)
 
 
 @lru_cache(maxsize=64)

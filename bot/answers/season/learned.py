@@ -11,6 +11,8 @@ from bot.replies import Meaning
 from bot.rounds.learning.garden import counting_readings, offsets_of
 from bot.rounds.learning.inside import Inside, learn_inside, readings_inside
 from bot.wording import learned as say
+from bot.wording.people.tending import too_warm_inside
+from rules.garden.cover import CoverState
 from rules.garden.records import Place, Reading
 from rules.garden.tree import Tree
 from rules.learning import (
@@ -28,9 +30,11 @@ from rules.learning import (
     worth_inside,
 )
 from rules.outlook.inputs import OutlookInputs, air_at, tree_weathers
+from rules.plan.season.ways import opens_by_thermometer
 from rules.site.microclimate import PRIORS
 from rules.weather.hourly import evening_of, night_minima
 from rules.weather.timeline import joined_weather, sliced, until
+from rules.wood.season import season_place
 
 FORGET: Final = "forget"
 
@@ -60,7 +64,17 @@ def _inside_taught(exchange: Exchange, tree: Tree, reading: Reading) -> str:
         return say.not_used(aside, exchange.style)
     was = before.learned if before else unread_cover(after.moves.outside_sd_c)
     now = coldest_inside(after.learned, after.moves)
-    return say.changed_inside(tree.name, coldest_inside(was, after.moves), now, exchange.style)
+    told = say.changed_inside(tree.name, coldest_inside(was, after.moves), now, exchange.style)
+    return f"{told} {_opened(exchange, tree, reading, after)}".strip()
+
+
+def _opened(exchange: Exchange, tree: Tree, reading: Reading, inside: Inside) -> str:
+    """The word to open a shut cover that is far warmer by day in spring than it is reckoned."""
+    site, seen = exchange.garden.site, exchange.outlook()
+    day = season_place(reading.at_utc.astimezone(site.zone).date(), site.latitude_deg).day
+    warmer_c = 0.0 if reading.is_minimum else inside.moves.warmer_by_day_c(reading.at_utc, reading.air_c)
+    shut = seen is not None and seen.tree(tree.name).state_assumed is CoverState.CLOSED
+    return too_warm_inside(tree.name, warmer_c, exchange.style) if shut and opens_by_thermometer(day, warmer_c) else ""
 
 
 def expected_now(inputs: OutlookInputs, tree: Tree, reading: Reading) -> float | None:

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 
-from bot.wording.formats import names
+from bot.wording.formats import Style, names
 from rules.garden.cover import Fill, Film
 from rules.garden.tree import Phase, Tending
 from rules.plan.grower.free_hours import ALL_DAY, DAYS
@@ -79,4 +79,12 @@ def stay_shut(one: TreeMargins) -> str:
     return (
         "Yes: dry, leafless wood is well in the dark (figs winter in cellars and garages). Opening would bring leaves "
         "about a week sooner, for two trips more. Seen mould, or a thermometer inside far above the air? Then open it."
+    )
+
+
+def too_warm_inside(tree: str, warmer_c: float, style: Style) -> str:
+    """What a thermometer inside settles in spring."""
+    return (
+        f"By day that is {style.step(warmer_c)} warmer than I reckon inside: so {tree} wakes early. Open it; I ask to "
+        "shut it before a night it does not bear."
     )

@@ -9,7 +9,7 @@ import numpy as np
 from rules.garden.cover import Cover
 from rules.garden.tree import Site, Tending, Tree
 from rules.heat.properties import COVER_SD_C
-from rules.plan.beyond_forecast import seasons_known, tree_terms
+from rules.plan.beyond_forecast import for_a_season, seasons_known, tree_terms
 from rules.plan.grower.free_hours import FreeHours
 from rules.plan.grower.own_way import WAYS
 from rules.plan.prices import ASSUMED, PlanPrices
@@ -58,7 +58,7 @@ def own_way_price(
     way = WAYS.get(tending)
     if seasons is None or way is None:
         return None
-    plain = cover.model_copy(update={"name": "any"})
+    plain = for_a_season(cover)
     row = tree_row(tree, today)
     site_sd = PRIORS[tree.standing].sd_c(HALF_CLEAR)
     lasting = (site_sd, float(np.hypot(site_sd, COVER_SD_C)), float(np.hypot(site_sd, COVER_SD_C)))

@@ -190,6 +190,13 @@ def test_lows_inside_move_the_inside_of_the_nights_ahead_and_the_air_until_they_
     assert closed_c(wrapped) == pytest.approx(before_c, abs=0.01)
 
 
+def test_a_cover_warmer_by_day_than_reckoned_is_not_to_be_opened_in_autumn(wrapped: Phone) -> None:
+    wrapped.now += timedelta(days=1, hours=5)
+    answer = wrapped.say("6 inside the porch now")
+    assert "On a cold night I" in answer
+    assert "Open it" not in answer
+
+
 def test_beside_a_thermometer_of_its_own_the_air_is_not_told_by_readings_inside(wrapped: Phone) -> None:
     wrapped.now += timedelta(days=1)
     wrapped.say("low was -13 at the porch last night")

@@ -3,12 +3,14 @@
 from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import pytest
 
 from bot.replies.meanings.free_hours import free_hours_said
 from bot.settings import read_garden
-from bot.wording.people.tending import price_line
+from bot.wording.formats import Style
+from bot.wording.people.tending import price_line, too_warm_inside
 from rules.garden.tree import Tending
 from rules.plan.grower.free_hours import FreeHours
 from rules.plan.grower.way_price import WayPrice
@@ -68,3 +70,9 @@ def test_a_price_is_told_in_trips_and_wood_and_where_nobody_can_tell_not_at_all(
     )
     assert "hardly a trip more" in price_line("Porch fig", WayPrice(trips=0.0, lost=0.0))
     assert price_line("Porch fig", None) == ""
+
+
+def test_a_cover_read_far_too_warm_by_day_in_spring_is_to_be_opened() -> None:
+    said = too_warm_inside("Porch fig", 4.0, Style(zone=ZoneInfo("UTC")))
+    assert said.startswith("By day that is 4.0 °C warmer than I reckon inside")
+    assert "Open it" in said

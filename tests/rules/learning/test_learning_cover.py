@@ -10,9 +10,12 @@ import pytest
 from rules.garden.cover import STATE_INDEX, Cover, CoverState, Preset
 from rules.garden.records import Deed, DeedKind, Place
 from rules.heat.balance import inside_with_spread
-from rules.heat.properties import LEAST_SHARE, STRUCTURE
+from rules.heat.properties import LEAST_SHARE, STRUCTURE, ReadCover
+from rules.heat.properties import UNKNOWNS as OF_COVER
 from rules.learning import UNKNOWNS, Why, cover_moves, learn_cover, unread_cover, worth_inside
 from rules.learning.robust_line import robust_update
+from rules.plan.beyond_forecast import for_a_season
+from rules.plan.season.ways import EARLY_FROM, opens_by_thermometer
 from tests.rules.learning.learning_twins import DAYS, NEW_YORK, SOIL, START, TwinCover, low, made_winter, twin_cover
 
 ZONE = NEW_YORK.zone
@@ -53,6 +56,33 @@ def test_under_no_cover_no_unknown_of_the_cover_moves_anything_and_the_air_insid
     moves = cover_moves(Cover(name="porch"), states, weather, soil=SOIL, outside_sd_c=1.0)
     assert np.abs(moves.wood_moves_c[:-1]).max() < 1e-9
     assert moves.air_moves_c[-1] == pytest.approx(1.0)
+
+
+def test_only_by_day_is_a_reading_inside_held_against_the_cover_as_described() -> None:
+    weather = made_winter(np.random.default_rng(0))
+    moves = cover_moves(Cover(name="porch"), np.full(24 * DAYS, STATE_INDEX[CoverState.CLOSED]), weather, soil=SOIL)
+    for at in (24 * 3 + 6, 24 * 3 + 12, 24 * 3 + 18):
+        moment, read_c = moves.start_utc + timedelta(hours=at), float(moves.air_c[at]) + 4.0
+        assert moves.warmer_by_day_c(moment, read_c) == pytest.approx(0.0 if moves.dark[at] else 4.0)
+    assert moves.warmer_by_day_c(moves.start_utc - timedelta(days=2), 40.0) == 0.0
+
+
+def test_a_thermometer_far_above_a_shut_cover_by_day_in_spring_says_open_and_in_winter_says_nothing() -> None:
+    assert opens_by_thermometer(EARLY_FROM, 3.5)
+    assert not opens_by_thermometer(EARLY_FROM, 2.5)
+    assert not opens_by_thermometer(EARLY_FROM - 30, 3.5)
+
+
+def test_seasons_under_a_cover_that_was_read_are_reckoned_anew_only_when_it_shows_itself_another() -> None:
+    def read(shown: float) -> Cover:
+        size = len(OF_COVER)
+        doubt = tuple(map(tuple, (np.eye(size) * (1.0 - shown) ** 2).tolist()))
+        return ReadCover(
+            **Cover(name="porch").model_dump(), shown=(shown,) * size, doubt=doubt, with_air_c=(shown,) * size
+        )
+
+    assert for_a_season(read(0.30)) == for_a_season(read(0.33)) != for_a_season(read(0.6))
+    assert for_a_season(Cover(name="porch")) == for_a_season(Cover(name="wall"))
 
 
 def test_without_readings_the_cover_is_as_described() -> None:
