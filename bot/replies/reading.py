@@ -143,7 +143,8 @@ def _read(text: str, context: Context, *, keep_reserved: bool) -> Reply:
     replies: list[Reply] = []
     refused: UnreadableError | None = None
     ways = covers(line)
-    by_cues = _by_cues(line, context) if all(one.lost and not _is_beyond_cues(one) for one in ways) else None
+    lost = all(one.lost and not _is_beyond_cues(one) for one in ways)
+    by_cues = _by_cues(line, context) if lost and not keep_reserved else None  # a name hidden is no word to pass over
     if isinstance(by_cues, Understood):
         return by_cues
     for cover in ways:
@@ -156,7 +157,7 @@ def _read(text: str, context: Context, *, keep_reserved: bool) -> Reply:
     if refused is not None and all(isinstance(one, NotUnderstood) for one in replies):
         return NotUnderstood(heard=str(refused), choices=fitting(line, context))
     reply = _one_of([one for one in replies if not _undoes_another(one, line, context)], context)
-    if isinstance(by_cues, Ambiguous) and not isinstance(reply, Understood):
+    if isinstance(by_cues, Ambiguous) and not (isinstance(reply, Understood) and _agree(reply, by_cues)):
         return by_cues
     if isinstance(reply, NotUnderstood) and not reply.choices:
         asks_us = line.words[:1] != [] and (line.words[0] in ASKING or line.words[-1] == "?")
@@ -164,6 +165,12 @@ def _read(text: str, context: Context, *, keep_reserved: bool) -> Reply:
         told = replace(context, open_asks=(), quoted=None) if asks_us else context  # a question tells of no deed
         return replace(reply, choices=fitting(line, told), is_ours=ours)
     return reply
+
+
+def _agree(reply: Understood, by_cues: Ambiguous) -> bool:
+    """Whether what the grammar would note is of no tree but those that the cues tell of."""
+    told = {tree for way in by_cues.ways for one in way for tree in one.trees}
+    return all(told.issuperset(one.trees) for one in reply.meanings if one.is_deed)
 
 
 def _is_beyond_cues(cover: Cover) -> bool:

@@ -182,7 +182,7 @@ def is_closed(piece: Piece, deed: Span, spotter: Spotter) -> bool:
     last = max([deed[1], *said_of])
     first = _subject(piece, deed, spotter)
     known = _known(piece, spotter)
-    if any(n not in known for n in range(first, last)):
+    if any(n not in known for n in range(first, last)) or _excepts(piece, spotter):
         return False
     tail = next((n for n in range(last, piece.end) if n not in known), piece.end)
     if deed[2][0].name == DONE and spotter.words[last : last + 1] == ["with"]:
@@ -193,6 +193,12 @@ def is_closed(piece: Piece, deed: Span, spotter: Spotter) -> bool:
         or told_last
         or any(tail - 1 <= at <= tail for at, _, _ in spotter.spans("HANGING", last, tail + 1))
     )
+
+
+def _excepts(piece: Piece, spotter: Spotter) -> bool:
+    """Whether something is left out that is no tree's name we know."""
+    said = [n for n in range(piece.start, piece.end) if spotter.words[n] in ("except", "bar", "besides", "minus")]
+    return any(not any(a <= n < b for a, b, _ in spotter.spans("EXCEPT", piece.start, piece.end)) for n in said)
 
 
 def _subject(piece: Piece, deed: Span, spotter: Spotter) -> int:

@@ -266,9 +266,9 @@ def _reading(piece: Piece, spotter: Spotter) -> tuple[str, list[Kept]] | None:
     if not (spotter.has(*at, "SHOWN") or written[:1] in "+-−" or any(one.isalpha() or one == "°" for one in written)):
         return None  # "picked 2.5 from porch"
     kept = [Kept("temp", shown[0], shown[0] + 1)]
-    for name, cue in (("inside", "IN"), ("low", "LOWW"), ("therm", "THERM")):
+    for name, cue in (("inside", "INSIDE_OF"), ("low", "LOWW"), ("therm", "THERM")):
         kept += [Kept(name, start, end) for start, end, _ in spotter.spans(cue, *at)[:1]]
-    return "reading", kept
+    return "reading" + MAYBE * spotter.has(*at, "OTHER_NIGHT"), kept
 
 
 def _away(piece: Piece, spotter: Spotter, context: Context) -> tuple[str, list[Kept]] | None:
@@ -276,9 +276,8 @@ def _away(piece: Piece, spotter: Spotter, context: Context) -> tuple[str, list[K
     times = [w for w in spotter.words[piece.start : piece.end] if w[0] == "#"]
     ahead = [w for w in times if _is_far_ahead(spotter.marked.moments[int(w[1:])], context)]
     named = any(piece.start <= n < piece.end for n in spotter.trees)
-    gone = spotter.has(*at, "AWAY_ON") and not spotter.has(
-        *at, "LIDS", "COVERS", "DEED", "WISHED", "LEAVES", "FILL", "ROOM"
-    )
+    deeds = [one for one in spotter.deeds(*at) if not spotter.spans("BACK_ON", one[0], one[1])]
+    gone = spotter.has(*at, "AWAY_ON") and not (deeds or spotter.has(*at, *NO_ABSENCE))
     opens = piece.start, min(piece.start + 4, piece.end)
     of_us = spotter.has(*opens, "WHO_DID", "AWAY_ON") or spotter.words[piece.start][0] in "#&"
     if (
@@ -294,7 +293,7 @@ def _away(piece: Piece, spotter: Spotter, context: Context) -> tuple[str, list[K
     return "away", []
 
 
-NO_ABSENCE: Final = ("LIDS", "COVERS", "DEED", "WISHED", "LEAVES", "FILL", "ROOM")
+NO_ABSENCE: Final = ("LIDS", "COVERS", "WISHED", "LEAVES", "FILL", "ROOM")
 
 
 def _is_far_ahead(moment: Moment, context: Context) -> bool:
@@ -499,7 +498,8 @@ def _agreed(clauses: list[Clause], spotter: Spotter) -> list[Clause]:
     shaken = ["did"] * any(
         _shakes(one, before, spotter) for one, before in zip(clauses, (None, *clauses), strict=False)
     )
-    shaken += SEEN * any(one.tells == TALK and spotter.has(one.start, one.end, "DOUBTED") for one in clauses)
+    wondered = ("DOUBTED", "BUDS", "PESTS", "MOULD")
+    shaken += SEEN * any(one.tells == TALK and spotter.has(one.start, one.end, *wondered) for one in clauses)
     shaken += ["reading"] * _are_elsewhere(clauses, spotter)
     shaken += RECORDED * (put_right or any(_is_number(one) or _takes_back(one, spotter) for one in clauses))
     clauses = [replace(one, tells=one.tells + MAYBE) if one.tells in shaken else one for one in clauses]

@@ -60,6 +60,9 @@ _MISHEARD = {  # what a phone writes of what was said to it, where nothing else 
 }  # fmt: skip
 
 
+_EVENING = r"(?:right |straight |just )?after (?:work|dinner|supper|dark|tea)"
+
+
 def _heard_right(match: re.Match[str]) -> str:
     return _MISHEARD[match[0]]
 
@@ -93,6 +96,7 @@ _REPAIRS: list[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]]] = [
     ),
     (re.compile(rf"\b(?:{'|'.join(_MISHEARD)})\b(?! ?(?:degrees? of|the|a)\b)"), _heard_right),
     (re.compile(r"\bb4\b"), "before"),
+    (re.compile(rf"\b{_EVENING} yesterday\b|\byesterday {_EVENING}\b"), "yesterday evening"),
     (re.compile(r"\b(?:rn|atm)\b"), "now"),
     (re.compile(r"\bnite\b"), "night"),
     (re.compile(r"\bgimme\b"), "give me"),
