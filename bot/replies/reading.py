@@ -9,7 +9,8 @@ from bot.replies.assembling import SMALL_TALK, TELLS, assembled
 from bot.replies.clause import Clause, clause_of, last_apart
 from bot.replies.commanded import commanded
 from bot.replies.covering import ASKING, LEFT_OVER, Cover, covers
-from bot.replies.cues.telling import ASK, MAYBE, PUT_OFF, TALK, told_by_cues
+from bot.replies.cues.telling import told_by_cues
+from bot.replies.cues.told import ASK, MAYBE, PUT_OFF, TALK
 from bot.replies.joining import joined, of_those_before, sharing
 from bot.replies.labels import label
 from bot.replies.meanings.asked import read_question

@@ -1,0 +1,99 @@
+"""What makes doubtful what is told beside it: jokes, corrections, suppositions, and words that may go on with it."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Final
+
+from bot.replies.clause import Clause
+from bot.replies.cues.joining import is_time_alone, last_absence
+from bot.replies.cues.spotting import Spotter
+from bot.replies.cues.told import ASK, MAYBE, PUT_OFF, RECORDED, SEEN, TALK
+from bot.replies.grammar import grammar, ours
+
+
+def _takes_back(one: Clause, spotter: Spotter) -> bool:
+    """A few words that belong to what is told beside them, and make it doubtful: "if it holds", "says my husband"."""
+    at = one.start, one.end
+    free = spotter.has(*at, "NOT_DENYING")
+    doubts = ("SUPPOSED", *(() if free else ("DENIED",)), "HEARD_OF", "DOUBTED", "UNDONE", "FORGOTTEN")
+    of_another = any(word[0] == "@" for word in one.words) or is_time_alone(one)
+    return one.tells == TALK and len(one.words) <= FEW and (of_another or spotter.has(*at, *doubts))
+
+
+def _is_number(one: Clause) -> bool:
+    """ "Bought 3 rolls. 2. they only had 2": a number by itself puts another right."""
+    return one.tells == TALK and len(one.words) == 1 and one.words[0].isdigit()
+
+
+def _shakes(one: Clause, before: Clause | None, spotter: Spotter) -> bool:
+    """Whether a clause makes doubtful what was told beside it."""
+    at = one.start, one.end
+    if one.tells == ASK:
+        return not one.has_targets
+    if one.tells != TALK or not one.words:
+        return False
+    if is_time_alone(one) and before is not None and before.tells == "did":
+        return True  # a second time: "yesterday evening, was quarter to six"
+    if spotter.has(*at, "DOUBTED", "UNDONE") or (spotter.has(*at, "DEED", "WISHED") and spotter.has(*at, "DENIED")):
+        return True
+    if spotter.has(*at, "CLOSABLE") and before is not None and before.tells == "did" and not before.named:
+        return True  # closed what: the shop?
+    behind = before is not None and before.tells in RECORDED
+    supposed = spotter.has(*at, "SUPPOSED", "HEARD_OF") and spotter.words[one.end : one.end + 1] == [","]
+    return supposed or (behind and _may_go_on(one, spotter))
+
+
+def _are_elsewhere(clauses: Sequence[Clause], spotter: Spotter) -> bool:
+    """Whether words apart say where the thermometers hung: "… all of them beneath the covers", "… in the freezer"."""
+    shown = any(one.tells == "reading" and not one.has("inside") for one in clauses)
+    apart = [one for one in clauses if one.tells in (TALK, "bare") and one.words]
+    return shown and any(
+        spotter.has(one.start, one.end, "IN") or (one.words[0] in ("in", "at") and len(one.words) <= SHORT)
+        for one in apart
+    )
+
+
+def _may_go_on(one: Clause, spotter: Spotter) -> bool:
+    """Whether a few words behind a report may go on with it: "closed porch, banana", "closed porch. the gate"."""
+    words = one.words
+    acts = words[0] in ours().words("SUBJECT") or any(w in ours().words("FINITE") or w.endswith(_ACTING) for w in words)
+    if len(words) > SHORT or acts:
+        return False
+    asked = spotter.words[one.end : one.end + 1] == ["?"]
+    listed = one.joined_by in (",", "and") and words[0] not in _APART
+    return asked or listed or words[0] in grammar().words("DET") | {"in", "why"}
+
+
+FEW: Final = 4  # words; no source
+SHORT: Final = 3  # words; no source
+_ACTING: Final = ("ed", "ing", "'s")
+_APART: Final = frozenset(("like", "what", "with", "no", "phew", "brr", "sorry", "thanks", "honest", "boss", "mate"))
+
+
+def agreed(clauses: list[Clause], spotter: Spotter) -> list[Clause]:
+    """Deeds asked about where words beside them shake what was told; what is said twice only once."""
+    put_right = any(one.tells != "did" and spotter.has(one.start, one.end, "JOKED", "CORRECTED") for one in clauses)
+    shaken = ["did"] * any(
+        _shakes(one, before, spotter) for one, before in zip(clauses, (None, *clauses), strict=False)
+    )
+    wondered = ("DOUBTED", "BUDS", "PESTS", "MOULD")
+    shaken += SEEN * any(one.tells == TALK and spotter.has(one.start, one.end, *wondered) for one in clauses)
+    shaken += ["reading"] * _are_elsewhere(clauses, spotter)
+    shaken += RECORDED * (put_right or any(_is_number(one) or _takes_back(one, spotter) for one in clauses))
+    clauses = [replace(one, tells=one.tells + MAYBE) if one.tells in shaken else one for one in clauses]
+    untold = [one for one in clauses if one.tells in PUT_OFF and not one.has_targets]
+    denied = any(one.tells == "not_done" for one in untold)
+    if untold:  # "all done, will close soon"; "closed? no, closed porch"
+        clauses = [
+            replace(one, tells=ASK) if one.tells == "did" and (denied or not one.has_targets) else one
+            for one in clauses
+        ]
+    told = any(one.tells in ("did", ASK) for one in clauses)
+    placed = {kept.name for one in clauses if one.tells == "damage" and one.named for kept in one.kept[:1]}
+    noted = any(one.tells in RECORDED for one in clauses)
+    clauses = last_absence(clauses)
+    return [
+        one for one in clauses
+        if not (noted and one.tells == "bare") and not (told and one.tells in PUT_OFF and not one.has_targets)
+        and not (one.tells == "damage" and not one.named and one.kept[0].name in placed)
+    ]  # fmt: skip

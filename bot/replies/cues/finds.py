@@ -1,0 +1,147 @@
+"""What was found or measured, bought or moved, by the cues of a piece."""
+
+from bot.replies.cues.deeds import is_ahead, is_denied, is_unsure
+from bot.replies.cues.pieces import Piece
+from bot.replies.cues.spotting import Spotter
+from bot.replies.cues.told import MAYBE, TALK, Told
+from bot.replies.grammar.recogniser import Kept
+
+
+def damage(piece: Piece, spotter: Spotter) -> Told | None:
+    befell = _befell(piece, spotter)
+    if befell is None:
+        return None
+    if is_denied(piece, spotter) or piece.is_asked:
+        return TALK, []
+    tells = "damage" + MAYBE if spotter.has(piece.start, piece.end, "SUPPOSED", "DOUBTED", "HEARD_OF") else "damage"
+    return tells, [Kept(befell, piece.start, piece.end)]
+
+
+def _befell(piece: Piece, spotter: Spotter) -> str | None:
+    at = piece.start, piece.end
+    has = spotter.has
+    blown = has(*at, "BLOWN")
+    if has(*at, "LIDS") and blown and (has(*at, "AGENT") or not has(*at, "TOOK", "I")):
+        return "cap_off"
+    if has(*at, "PESTS"):
+        return "pests"
+    if has(*at, "MOULD"):
+        return "mould"
+    if has(*at, "BRANCH") and has(*at, "BROKEN"):
+        return "branch"
+    named = any(piece.start <= n < piece.end for n in spotter.trees)
+    if (has(*at, "TEAR") and has(*at, "COVERS" if named else "FILMS")) or (has(*at, "CRACKED") and has(*at, "LIDS")):
+        return "torn"
+    if has(*at, "SOAKED") and has(*at, "FILL", "COVERS"):
+        return "wet"
+    if has(*at, "SUNKEN") and has(*at, "FILL"):
+        return "sunk"
+    if has(*at, "COVERS") and blown and has(*at, "AGENT"):
+        return "off"
+    return None
+
+
+def seen(piece: Piece, spotter: Spotter) -> Told | None:
+    sight = _sight(piece, spotter)
+    if sight is None:
+        return None
+    if (
+        is_denied(piece, spotter)
+        or spotter.has(piece.start, piece.end, "SUPPOSED", "DOUBTED", "HEARD_OF")
+        or piece.is_asked
+    ):
+        return TALK, []
+    if sight == "scratch_test":
+        return "job", [Kept("done_job", piece.start, piece.end), Kept("scratch_test", piece.start, piece.end)]
+    return sight, [Kept(sight, piece.start, piece.end)]
+
+
+def _sight(piece: Piece, spotter: Spotter) -> str | None:
+    at = piece.start, piece.end
+    has = spotter.has
+    if has(*at, "SCRATCHED") and has(*at, "BARK_GREEN") and not has(*at, "BARK_BROWN"):
+        return "scratch_test"
+    if has(*at, "UNFURLED"):
+        return "leafed"
+    if has(*at, "BUDDING") or (has(*at, "BUDS") and has(*at, "SWOLLEN")):
+        return "swelling"
+    if not has(*at, "LEAVES"):
+        return None
+    names = {"frozen_green": "SPOILED", "dropped": "FALLEN", "yellow": "YELLOWED"}
+    return next((sight for sight, cue in names.items() if has(*at, cue)), None)
+
+
+def stock(piece: Piece, spotter: Spotter) -> Told | None:
+    supply = spotter.spans("SUPPLY", piece.start, piece.end)
+    if not supply or is_ahead(piece, spotter) or is_unsure(piece, spotter):
+        return None
+    is_what = Kept("supply", supply[0][0], supply[0][1])
+    if spotter.has(piece.start, piece.end, "RUN_OUT"):
+        named = any(piece.start <= n < piece.end for n in spotter.trees)
+        return None if named else ("stock", [Kept("none", piece.start, piece.end), is_what])
+    counts = spotter.spans("NUM", piece.start, supply[0][0])
+    if not spotter.has(piece.start, piece.end, "BOUGHT") or not counts or is_denied(piece, spotter):
+        return None
+    number = Kept("num", counts[-1][0], counts[-1][1])
+    whole = Kept("done_job", piece.start, piece.end)
+    return "job", [whole, Kept("check_supplies", piece.start, piece.end), number, is_what]
+
+
+def moved(piece: Piece, spotter: Spotter) -> Told | None:
+    where = [one for one in spotter.spans("SHELTER", piece.start, piece.end) if one[1] - one[0] > 1]
+    named = any(piece.start <= n < piece.end for n in spotter.trees)
+    stands = bool(where) and _stands_right_before(where[0][0], spotter)
+    if not where or not named or not (stands or spotter.has(piece.start, piece.end, "CARRIED")):
+        return None
+    if is_denied(piece, spotter):
+        return "not_done", []
+    if "still" in spotter.words[piece.start : piece.end]:
+        return TALK, []  # where it has been all along
+    if is_ahead(piece, spotter):
+        return "plan", []
+    if is_unsure(piece, spotter):
+        return TALK, []
+    return "moved", [Kept("where", where[0][0], where[0][1])]
+
+
+def _stands_right_before(at: int, spotter: Spotter) -> bool:
+    """Whether a tree and no verb but "is" stands before a place: "satsuma's now in the garage"."""
+    while at > 0 and spotter.words[at - 1] in (
+        "'s",
+        "is",
+        "are",
+        "now",
+        "back",
+        "safe",
+        "safely",
+        "still",
+        "been",
+        "has",
+    ):
+        at -= 1
+    return at > 0 and spotter.words[at - 1][0] == "@"
+
+
+def reading(piece: Piece, spotter: Spotter) -> Told | None:
+    at = piece.start, piece.end
+    shown = [n for n in range(*at) if spotter.words[n][0] == "%"]
+    if (
+        len(shown) != 1
+        or is_denied(piece, spotter)
+        or spotter.has(*at, "FORECAST", "SUPPOSED", "DOUBTED", "OTHERS", "JOKED")
+        or piece.is_asked
+    ):
+        return None
+    written = spotter.marked.temperatures[int(spotter.words[shown[0]][1:])].as_written
+    if not (spotter.has(*at, "SHOWN") or written[:1] in "+-−" or any(one.isalpha() or one == "°" for one in written)):
+        return None  # "picked 2.5 from porch"
+    kept = [Kept("temp", shown[0], shown[0] + 1)]
+    for name, cue in (("inside", "INSIDE_OF"), ("low", "LOWW"), ("therm", "THERM")):
+        kept += [Kept(name, start, end) for start, end, _ in spotter.spans(cue, *at)[:1]]
+    return "reading" + MAYBE * spotter.has(*at, "OTHER_NIGHT"), kept
+
+
+def found(piece: Piece, spotter: Spotter) -> Told | None:
+    """What a piece tells of what was found, bought or moved; None where it tells nothing of that."""
+    tellers = (damage, seen, stock, moved, reading)
+    return next((told for teller in tellers if (told := teller(piece, spotter)) is not None), None)

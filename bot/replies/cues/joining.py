@@ -1,0 +1,93 @@
+"""Pieces that complete each other: trees, times and deeds that stand apart from what is told of them."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from itertools import pairwise
+from typing import Final
+
+from bot.replies.clause import Clause
+from bot.replies.cues.told import ASK, TALK
+from bot.replies.words.times import Moment
+
+
+def completed(clauses: list[Clause]) -> list[Clause]:
+    """The clauses with the trees, times and deeds that stand apart from them."""
+    kept: list[Clause] = []
+    for n, one in enumerate(clauses):
+        before = next((c for c in reversed(kept) if c.tells != TALK), None)
+        if one.tells == "bare" and before is not None and before.tells not in ("bare", "did", ASK) and not before.named:
+            kept[kept.index(before)] = replace(before, named=one.named)
+        elif one.tells == "bare" and n + 1 < len(clauses) and not clauses[n + 1].named and clauses[n + 1].tells != TALK:
+            clauses[n + 1] = replace(clauses[n + 1], named=one.named)
+        elif one.tells == "bare" and before is not None and before.tells == "did" and one.joined_by in (",", "and"):
+            if before.moment is None and "and" in (*one.words, one.joined_by) and _lies_behind(one):
+                kept[kept.index(before)] = replace(before, told_at=one.moment)  # "opened porch, wall and bench at 11"
+            kept.append(_same_deed(one, before))
+        elif (
+            is_time_alone(one)
+            and before is not None
+            and before.tells in ("did", ASK, "moved", "reading")
+            and not before.moment
+        ):
+            kept[kept.index(before)] = replace(before, told_at=one.moment)
+        else:
+            kept.append(_spoken_before(one, kept))
+    return kept
+
+
+def _spoken_before(one: Clause, clauses: Sequence[Clause]) -> Clause:
+    """What is told of the trees that the words before it speak of: "the kaki straw reeks, it's all fuzz"."""
+    if one.tells not in (*_FOUND, "did", ASK) or one.has_targets:
+        return one
+    if one.tells in ("did", ASK) and one.group is None and _speaks_of_one(one):
+        last = [word for word in one.marked.words[: one.start] if word[0] == "@"]
+        return replace(one, named=(one.marked.trees[int(last[-1][1:])],)) if last else one
+    marks = dict.fromkeys(word for c in clauses if c.tells == TALK for word in c.words if word[0] == "@")
+    if any(c.named for c in clauses if c.tells != TALK):
+        return one
+    named = tuple(one.marked.trees[int(mark[1:])] for mark in marks)
+    if one.tells in _FOUND:
+        return replace(one, named=named) if len(named) == 1 and one.joined_by != "." else one
+    return replace(one, named=named, tells=ASK) if named else one
+
+
+def _speaks_of_one(one: Clause) -> bool:
+    """ "… I'm leaving that one open": of the tree named last, not of all that were spoken of."""
+    return any(a in ("that", "this") and b == "one" for a, b in pairwise(one.words))
+
+
+_FOUND: Final = ("reading", "damage", "damage?", "swelling", "leafed", "dropped", "yellow", "frozen_green")
+
+
+def _same_deed(one: Clause, before: Clause) -> Clause:
+    """ "Undressed kaki at 10, pomegranate at 11": the deed goes on; at a time to come it is put off."""
+    moment = one.moment
+    if moment is not None and not (moment.past or moment.told or moment.is_today):
+        return replace(one, tells="later")
+    return replace(one, tells="did", did=before.did, kept=(*before.kept[:1], *one.kept))
+
+
+def _lies_behind(one: Clause) -> bool:
+    return one.moment is not None and bool(one.moment.past or one.moment.told)
+
+
+def is_time_alone(one: Clause) -> bool:
+    others = {word for word in one.words if word[0] != "#"}
+    return one.tells == TALK and one.moment is not None and not one.moment.is_today and others <= _AT
+
+
+_AT: Final = frozenset((
+    "went", "was", "that", "it", "is", "circa", "about", "around", "at", "like", "so", "then", "it's", "that's", "on",
+    "in", "the", "by", "this", "roughly", "since", "already", "of", "maybe",
+))  # fmt: skip
+
+
+def last_absence(clauses: list[Clause]) -> list[Clause]:
+    """ "Off for a week, leaving Friday, back the Friday after" is one absence: till the last of those days."""
+    ends = {n: max(m.future[0] for m in _of(one) if m.future) for n, one in enumerate(clauses) if one.tells == "away"}
+    last = max(ends, key=lambda n: ends[n], default=None)
+    return [one for n, one in enumerate(clauses) if n not in ends or n == last]
+
+
+def _of(one: Clause) -> list[Moment]:
+    return [one.marked.moments[int(word[1:])] for word in one.words if word[0] == "#"]
