@@ -4,6 +4,7 @@ from datetime import timedelta
 from typing import Final
 
 from bot.replies.clause import DONE, Clause, clause_of
+from bot.replies.cues.asked import question
 from bot.replies.cues.deeds import (
     BECAUSE,
     deed_of,
@@ -24,6 +25,7 @@ from bot.replies.cues.deeds import (
     was_so,
 )
 from bot.replies.cues.doubting import agreed
+from bot.replies.cues.finds import found
 from bot.replies.cues.joining import completed
 from bot.replies.cues.pieces import Piece, pieces, runs_on
 from bot.replies.cues.spotting import Span, Spotter
