@@ -158,7 +158,7 @@ def _read(text: str, context: Context, *, keep_reserved: bool) -> Reply:
     if refused is not None and all(isinstance(one, NotUnderstood) for one in replies):
         return NotUnderstood(heard=str(refused), choices=fitting(line, context))
     reply = _one_of([one for one in replies if not _undoes_another(one, line, context)], context)
-    if isinstance(by_cues, Ambiguous) and not (isinstance(reply, Understood) and _agree(reply, by_cues)):
+    if isinstance(by_cues, Ambiguous) and not (isinstance(reply, Understood) and by_cues.question not in DOUBTS):
         return by_cues
     if isinstance(reply, NotUnderstood) and not reply.choices:
         asks_us = line.words[:1] != [] and (line.words[0] in ASKING or line.words[-1] == "?")
@@ -168,10 +168,7 @@ def _read(text: str, context: Context, *, keep_reserved: bool) -> Reply:
     return reply
 
 
-def _agree(reply: Understood, by_cues: Ambiguous) -> bool:
-    """Whether what the grammar would note is of no tree but those that the cues tell of."""
-    told = {tree for way in by_cues.ways for one in way for tree in one.trees}
-    return all(told.issuperset(one.trees) for one in reply.meanings if one.is_deed)
+DOUBTS: Final = (Question.DONE_OR_NOT, Question.SO_OR_NOT)
 
 
 def _is_beyond_cues(cover: Cover) -> bool:
@@ -262,7 +259,8 @@ def _of_cover(cover: Cover, line: Marked, context: Context) -> Reply | None:
 
 def _spoken_of(read: Read) -> tuple[str, ...]:
     """The trees that a clause speaks of whichever way it is read."""
-    ways = [[tree for one in way for tree in one.trees if one.verb not in SMALL_TALK] for way in read.options]
+    told = [[tree for one in way for tree in one.trees if one.verb not in SMALL_TALK] for way in read.options]
+    ways = [trees for trees in told if trees]
     return tuple(tree for tree in ways[0] if all(tree in way for way in ways)) if ways else ()
 
 

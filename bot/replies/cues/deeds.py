@@ -9,8 +9,9 @@ from bot.replies.cues.pieces import Piece
 from bot.replies.cues.spotting import Span, Spotter
 from bot.replies.grammar import grammar
 from bot.replies.grammar.recogniser import Kept
+from bot.replies.words.time_phrases import MONTHS
 
-UNSURE: Final = ("DOUBTED", "HEARD_OF", "JOKED", "SUPPOSED", "CORRECTED", "OTHERS")
+UNSURE: Final = ("BY_AGENT", "DOUBTED", "HEARD_OF", "JOKED", "SUPPOSED", "CORRECTED", "OTHERS")
 KNOWN: Final = (
     "A",
     "TREES",
@@ -172,27 +173,36 @@ def was_so(piece: Piece, deed: Span, spotter: Spotter) -> bool:
     return bool({"was", "were"} & set(words)) and not any(w[0] == "#" for w in spotter.words[piece.start : piece.end])
 
 
-def is_closed(piece: Piece, deed: Span, spotter: Spotter) -> bool:
-    """Whether every word from the subject to the last tree is known, and what follows hangs on behind it.
+def is_closed(piece: Piece, deed: Span, spotter: Spotter, *, answers: bool) -> bool:
+    """Whether every word is known; of what `answers` an open ask, from the subject to the last tree.
 
-    "Closed the gate by porch" is of a gate; "closed porch with my coat over my pyjamas" is of the porch fig.
+    "Closed the gate by porch" is of a gate. Who was asked to close porch and says "closed porch with my coat over my
+    pyjamas" has closed it; told unasked, the words that hang on behind may make another matter of it.
     """
-    marks = [n for n in spotter.trees if piece.start <= n < piece.end]
-    said_of = [*(n + 1 for n in marks), *(end for _, end, _ in spotter.spans("GROUPED", piece.start, piece.end))]
-    last = max([deed[1], *said_of])
-    first = _subject(piece, deed, spotter)
     known = _known(piece, spotter)
-    if any(n not in known for n in range(first, last)) or _excepts(piece, spotter):
+    if _excepts(piece, spotter):
+        return False
+    if not answers:
+        return all(n in known for n in range(piece.start, piece.end))
+    last = max([deed[1], *(n + 1 for n in trees_of(piece, spotter))])
+    if any(n not in known for n in range(_subject(piece, deed, spotter), last)):
         return False
     tail = next((n for n in range(last, piece.end) if n not in known), piece.end)
-    if deed[2][0].name == DONE and spotter.words[last : last + 1] == ["with"]:
-        return False  # "all done with work"
-    told_last = last == deed[1] and bool(said_of)
-    return (
-        tail == piece.end
-        or told_last
-        or any(tail - 1 <= at <= tail for at, _, _ in spotter.spans("HANGING", last, tail + 1))
+    said_after = [spotter.words[n] for n in range(last, piece.end) if n not in known]
+    dated = any(word.isdigit() or word in DATES for word in said_after)
+    if dated or (said_after and deed[2][0].name in COVERING):
+        return False  # "wrapped kaki in 2024", "the wall is covered in ivy"
+    hangs = [at for at, _, _ in spotter.spans("HANGING", last, tail + 1) if tail - 1 <= at <= tail]
+    ahead = last == deed[1] and any(spotter.words[at] in WHENEVER for at in hangs)
+    follows = (
+        last == deed[1] and spotter.words[last : last + 1] != [] and spotter.words[last] not in grammar().words("DET")
     )
+    return tail == piece.end or (not ahead and (follows or bool(hangs)))
+
+
+COVERING: Final = (COVERED, UNCOVERED, "wrapped", "stripped")
+DATES: Final = frozenset((*MONTHS, "christmas", "boxing", "easter", "halloween", "thanksgiving"))
+WHENEVER: Final = frozenset(("when", "once", "after", "as", "by", "until"))  # "porch closed when the kids are asleep"
 
 
 def _excepts(piece: Piece, spotter: Spotter) -> bool:
@@ -206,6 +216,13 @@ def _subject(piece: Piece, deed: Span, spotter: Spotter) -> int:
     own = ("i", "we", "i've", "we've", "ive", "she", "he")
     before = [n for n in range(piece.start, deed[0]) if spotter.words[n] in own or spotter.words[n][0] == "&"]
     return before[-1] if before else piece.start
+
+
+def all_known(piece: Piece, spotter: Spotter, *more: str) -> bool:
+    """Whether a piece holds no word beyond those known of deeds and what more is named."""
+    known = _known(piece, spotter)
+    known.update(n for name in more for a, b, _ in spotter.spans(name, piece.start, piece.end) for n in range(a, b))
+    return all(n in known or spotter.words[n][0] in "%~" for n in range(piece.start, piece.end))
 
 
 def _known(piece: Piece, spotter: Spotter) -> set[int]:
@@ -227,6 +244,14 @@ def trees_kept(piece: Piece, spotter: Spotter) -> list[Kept]:
 def trees_of(piece: Piece, spotter: Spotter) -> list[int]:
     """Where a piece names trees."""
     return [n for n in spotter.trees if piece.start <= n < piece.end]
+
+
+def is_bare_place(piece: Piece, spotter: Spotter) -> bool:
+    """Whether a tree is named by a place alone, "the wall", and nothing says that a tree is meant."""
+    typed = " ".join(spotter.marked.typed.casefold().split())
+    named = [t for n in trees_of(piece, spotter) for t in spotter.marked.trees[int(spotter.words[n][1:])].trees]
+    by_place = [name for name in named if " " in name and name.casefold() not in typed]
+    return bool(by_place) and not spotter.has(piece.start, piece.end, "TREEISH", "COVERS", "FILL", "LIDS")
 
 
 def first_list(marks: Sequence[int], words: Sequence[str]) -> list[int]:

@@ -30,6 +30,8 @@ def _shakes(one: Clause, before: Clause | None, spotter: Spotter) -> bool:
     at = one.start, one.end
     if one.tells == ASK:
         return not one.has_targets
+    if one.tells == "did" and one.joined_by == "and" and before is not None and before.tells == TALK:
+        return before.words[:1] != [] and before.words[0] in OTHERS  # "they paved paradise and closed the porch"
     if one.tells != TALK or not one.words:
         return False
     if is_time_alone(one) and before is not None and before.tells == "did":
@@ -64,6 +66,7 @@ def _may_go_on(one: Clause, spotter: Spotter) -> bool:
     return asked or listed or words[0] in grammar().words("DET") | {"in", "why"}
 
 
+OTHERS: Final = frozenset(("they", "he", "she", "watched", "saw", "somebody", "someone", "my", "a"))
 FEW: Final = 4  # words; no source
 SHORT: Final = 3  # words; no source
 _ACTING: Final = ("ed", "ing", "'s")

@@ -1,6 +1,8 @@
 """What was found or measured, bought or moved, by the cues of a piece."""
 
-from bot.replies.cues.deeds import is_ahead, is_denied, is_unsure
+from dataclasses import replace
+
+from bot.replies.cues.deeds import UNLESS, all_known, is_ahead, is_bare_place, is_denied, is_unsure
 from bot.replies.cues.pieces import Piece
 from bot.replies.cues.spotting import Spotter
 from bot.replies.cues.told import MAYBE, TALK, Told
@@ -13,8 +15,13 @@ def damage(piece: Piece, spotter: Spotter) -> Told | None:
         return None
     if is_denied(piece, spotter) or piece.is_asked:
         return TALK, []
-    tells = "damage" + MAYBE if spotter.has(piece.start, piece.end, "SUPPOSED", "DOUBTED", "HEARD_OF") else "damage"
+    tells = "damage" + MAYBE if _is_unsure(piece, spotter) else "damage"
     return tells, [Kept(befell, piece.start, piece.end)]
+
+
+def _is_unsure(piece: Piece, spotter: Spotter) -> bool:
+    """Whether it is supposed or heard of, or may be of the house wall."""
+    return spotter.has(piece.start, piece.end, "SUPPOSED", "DOUBTED", "HEARD_OF") or is_bare_place(piece, spotter)
 
 
 def _befell(piece: Piece, spotter: Spotter) -> str | None:
@@ -65,7 +72,7 @@ def _sight(piece: Piece, spotter: Spotter) -> str | None:
         return "leafed"
     if has(*at, "BUDDING") or (has(*at, "BUDS") and has(*at, "SWOLLEN")):
         return "swelling"
-    if not has(*at, "LEAVES"):
+    if not has(*at, "LEAVES") or has(*at, "SWEPT"):
         return None
     names = {"frozen_green": "SPOILED", "dropped": "FALLEN", "yellow": "YELLOWED"}
     return next((sight for sight, cue in names.items() if has(*at, cue)), None)
@@ -78,7 +85,8 @@ def stock(piece: Piece, spotter: Spotter) -> Told | None:
     is_what = Kept("supply", supply[0][0], supply[0][1])
     if spotter.has(piece.start, piece.end, "RUN_OUT"):
         named = any(piece.start <= n < piece.end for n in spotter.trees)
-        return None if named else ("stock", [Kept("none", piece.start, piece.end), is_what])
+        sure = all_known(replace(piece, end=supply[0][0]), spotter, "RUN_OUT", "BOUGHT", "NUM")
+        return None if named else ("stock" + MAYBE * (not sure), [Kept("none", piece.start, piece.end), is_what])
     counts = spotter.spans("NUM", piece.start, supply[0][0])
     if not spotter.has(piece.start, piece.end, "BOUGHT") or not counts or is_denied(piece, spotter):
         return None
@@ -95,13 +103,16 @@ def moved(piece: Piece, spotter: Spotter) -> Told | None:
         return None
     if is_denied(piece, spotter):
         return "not_done", []
-    if "still" in spotter.words[piece.start : piece.end]:
+    words = spotter.words[piece.start : piece.end]
+    if "still" in words:
         return TALK, []  # where it has been all along
     if is_ahead(piece, spotter):
         return "plan", []
     if is_unsure(piece, spotter):
         return TALK, []
-    return "moved", [Kept("where", where[0][0], where[0][1])]
+    upto = replace(piece, end=min(where[0][1] + 1, piece.end))
+    sure = all_known(upto, spotter, "MOVED", "SHELTER", "CARRIED", "HANGING") and not UNLESS & set(words)
+    return "moved" + MAYBE * (not sure), [Kept("where", where[0][0], where[0][1])]
 
 
 def _stands_right_before(at: int, spotter: Spotter) -> bool:
@@ -138,7 +149,8 @@ def reading(piece: Piece, spotter: Spotter) -> Told | None:
     kept = [Kept("temp", shown[0], shown[0] + 1)]
     for name, cue in (("inside", "INSIDE_OF"), ("low", "LOWW"), ("therm", "THERM")):
         kept += [Kept(name, start, end) for start, end, _ in spotter.spans(cue, *at)[:1]]
-    return "reading" + MAYBE * spotter.has(*at, "OTHER_NIGHT"), kept
+    sure = all_known(piece, spotter, "R", "PLACE", "INSIDE_OF", "SHOWN") and not spotter.has(*at, "OTHER_NIGHT")
+    return "reading" + MAYBE * (not sure), kept
 
 
 def found(piece: Piece, spotter: Spotter) -> Told | None:

@@ -30,11 +30,12 @@ class Spotter:
 
     def _all(self, name: str) -> list[Span]:
         found: list[Span] = []
-        at = 0
-        while at < len(self.words):
-            ends = sorted(((end, kept) for end, kept in self._chart.name_at(name, at) if end > at), key=lambda e: -e[0])
-            found += [(at, *ends[0])] if ends else []
-            at = ends[0][0] if ends else at + 1
+        reached = 0
+        for at in self._chart.may_begin(name):
+            ends = [one for one in self._chart.name_at(name, at) if one[0] > at] if at >= reached else []
+            if ends:
+                reached, kept = max(ends, key=lambda one: one[0])
+                found.append((at, reached, kept))
         return found
 
     def deeds(self, start: int, end: int) -> list[Span]:

@@ -1,5 +1,6 @@
 """What each piece of a reply tells, by the cues it holds: the clauses that are read on as those of the grammar."""
 
+from dataclasses import replace
 from datetime import timedelta
 from typing import Final
 
@@ -7,6 +8,7 @@ from bot.replies.clause import DONE, Clause, clause_of
 from bot.replies.cues.asked import question
 from bot.replies.cues.deeds import (
     BECAUSE,
+    all_known,
     deed_of,
     done_of,
     first_list,
@@ -92,9 +94,16 @@ def _deed(piece: Piece, spotter: Spotter, context: Context) -> Told | None:
     if not named and runs_on(piece, spotter.words):
         return ASK, kept
     doubts = is_unsure(piece, spotter) or was_so(piece, deed, spotter) or is_subordinate(piece, deed, spotter)
-    if doubts or not is_closed(piece, deed, spotter):
+    if doubts or not is_closed(piece, deed, spotter, answers=_answers(deed, piece, spotter, context)):
         return (ASK, kept) if named or context.asks else (TALK, [])
     return "did", kept
+
+
+def _answers(deed: Span, piece: Piece, spotter: Spotter, context: Context) -> bool:
+    """Whether a deed is told of trees for which it is asked."""
+    named = {tree for n in trees_of(piece, spotter) for tree in spotter.marked.trees[int(spotter.words[n][1:])].trees}
+    asks = [ask for ask in context.asks if ask.verb in verbs_meant(deed[2][0].name)]
+    return bool(named) and any(named & set(ask.trees) for ask in asks)
 
 
 def _is_asked_or_spoken(deed: Span, piece: Piece, spotter: Spotter, context: Context) -> bool:
@@ -139,8 +148,8 @@ def _away(piece: Piece, spotter: Spotter, context: Context) -> Told | None:
     named = any(piece.start <= n < piece.end for n in spotter.trees)
     deeds = [one for one in spotter.deeds(*at) if not spotter.spans("BACK_ON", one[0], one[1])]
     gone = spotter.has(*at, "AWAY_ON") and not (deeds or spotter.has(*at, *NO_ABSENCE))
-    opens = piece.start, min(piece.start + 4, piece.end)
-    of_us = spotter.has(*opens, "WHO_DID", "AWAY_ON") or spotter.words[piece.start][0] in "#&"
+    first = next((start for start, _, _ in spotter.spans("AWAY_ON", *at)), piece.end)
+    of_us = all_known(replace(piece, end=first), spotter, "AHEAD", "UNTIL")  # "the cat's been away" is not
     if (
         is_denied(piece, spotter)
         or not gone

@@ -59,6 +59,11 @@ class Chart:
                     if end > start:
                         yield line, end, kept
 
+    def may_begin(self, name: str) -> list[int]:
+        """The words at which a name of the grammar may begin."""
+        ident = self.grammar.names[name].ident
+        return [at for at, begins in enumerate(self._begins) if ident in begins]
+
     def name_at(self, name: str, start: int) -> Sequence[Found]:
         """The ends a name of the grammar may have from `start`, with what it keeps."""
         node = self.grammar.names[name]

@@ -3,12 +3,13 @@
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from bot.replies.clause import DONE, Clause
+from bot.replies.clause import COVERED, DONE, UNCOVERED, Clause
 from bot.replies.meanings.targets import Target, asks_for, fitting, targets, verbs_meant
 from bot.replies.nouns import Context, Meaning, Question, Verb
 from bot.replies.words.times import HALF_DAY
 
 Meanings = tuple[Meaning, ...]
+VAGUE = (COVERED, UNCOVERED, DONE)
 CAPS = {"cap_open": Verb.VENTED, "cap_shut": Verb.CLOSED}
 
 
@@ -37,6 +38,8 @@ def read_done(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read
     named = _deeds(clause, did, context, spoken)
     if not named:
         return Read(heard=did)
+    if did in VAGUE and clause.group == "all" and not (clause.named or asks_for(did, context)) and len(named) == 1:
+        return _done_or(Read(options=tuple(named)), Verb.NOT_DONE)  # "all good, all covered", unasked
     question = Question.WHICH_DEED if len({m.verb for (m, *_) in named}) > 1 else Question.WHICH_TREE
     if len(asks_for(did, context)) > 1:
         question = Question.WHICH_ASK

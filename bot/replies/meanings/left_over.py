@@ -107,7 +107,8 @@ def _stands_apart(clause: Clause, line: Marked, *, of_deed: bool) -> bool:
     acts = words[0] in ours().words("SUBJECT") or words[0][0] == "&" or words[0].endswith("'s")
     acts = acts or any(word in ours().words("FINITE") or word.endswith(("'s", "ed")) for word in words[1:])
     told = len(words) > 2 and words[0] not in grammar().words("OF") | {"inside", "outside", "under", "with"}
-    return acts or words[0] in _ADDED or (not of_deed and told and edges <= {".", "!", ";"})
+    added = words[0] in _ADDED and (words[0] != "with" or bool(edges & STOPS))  # "covered the wall with primer"
+    return acts or added or (not of_deed and told and edges <= {".", "!", ";"})
 
 
 def fitting(line: Marked, context: Context) -> tuple[Choice, ...]:

@@ -59,3 +59,11 @@ def said_by_fresh_ears() -> list[tuple[str, dict[str, Any]]]:
 @pytest.mark.parametrize(("text", "said"), said_by_fresh_ears())
 def test_nothing_is_noted_of_what_fresh_ears_said_but_what_they_meant(text: str, said: dict[str, Any]) -> None:
     assert noted(text, heard(said)) == said.get("noted", ""), said["meant"]
+
+
+def test_nothing_is_noted_of_what_is_said_of_other_matters_by_the_same_words() -> None:
+    said = tomllib.loads((HERE / "other_matters.toml").read_text(encoding="utf-8"))
+    told = [
+        (text, noted(text, heard({"at": "2026-01-18T16:55", "asked": asked}))) for asked in said for text in said[asked]
+    ]
+    assert not [one for one in told if one[1]]
