@@ -30,6 +30,9 @@ def _shakes(one: Clause, before: Clause | None, spotter: Spotter) -> bool:
     at = one.start, one.end
     if one.tells == ASK:
         return not one.has_targets
+    if one.tells == "not_done":
+        deeds, denials = spotter.deeds(*at), spotter.spans("DENIED", *at)
+        return bool(deeds and denials) and not one.joined_by and deeds[0] < denials[0]  # "closed figs closed not kaki"
     if one.tells == "did" and one.joined_by == "and" and before is not None and before.tells == TALK:
         return before.words[:1] != [] and before.words[0] in OTHERS  # "they paved paradise and closed the porch"
     if one.tells != TALK or not one.words:

@@ -54,7 +54,7 @@ def _cut(spotter: Spotter) -> list[Piece]:
         if word in STOPS:
             found.append(Piece(start=start, end=n, joined_by=joined_by, is_asked=_asked(words, n)))
             start, joined_by = n + 1, word
-        elif n > start and ((word in TURNS | {"and"} and not _goes_on(words, n + 1)) or _leaves(words, n)):
+        elif n > start and (_leaves(words, n) or _turns(words, start, n)):
             found.append(Piece(start=start, end=n, joined_by=joined_by))
             start, joined_by = n + (word == "and"), word
         elif n > start and word in SPEAKERS and words[n - 1] not in LEADING and words[n - 1][0] not in "&#":
@@ -79,6 +79,17 @@ def _goes_on(words: Sequence[str], at: int) -> bool:
         word for word in words[at : at + 3] if word not in ("the", "my", "also", "then", "a", "our", "now", "that")
     ]
     return bool(behind) and (behind[0][0] in "@%~" or behind[0].isdigit() or behind[0] in ("rest", "others", "other"))
+
+
+def _turns(words: Sequence[str], start: int, at: int) -> bool:
+    """Whether a joining word begins something else, and goes not on with a list of trees."""
+    lists = _goes_on(words, at + 1) and _has_list(words[start:at])
+    return words[at] in TURNS | {"and"} and not lists
+
+
+def _has_list(words: Sequence[str]) -> bool:
+    """Whether words may be the beginning of a list: "while the kettle boiled" is not."""
+    return any(word[0] in "@%~" or word.isdigit() for word in words) or len(words) < 2
 
 
 def _leaves(words: Sequence[str], at: int) -> bool:

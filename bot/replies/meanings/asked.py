@@ -80,6 +80,8 @@ def _end_of_absence(clause: Clause) -> datetime | None:
     if not ahead:
         return None
     n, end, lasts = ahead[-1]
+    if len(ahead) > 1 and end <= ahead[0][1]:
+        end += timedelta(days=7)  # "friday, back monday" is the Monday after that Friday
     before = clause.words[max(0, n - 2) : n]
     if (
         len(ahead) > 1

@@ -5,7 +5,7 @@ from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from bot.messages import BUTTON_DATA_BYTES
@@ -118,6 +118,8 @@ def test_a_negation_in_a_clause_never_records_its_deed(
     before: str, negation: str, after: str, context: Context
 ) -> None:
     one_clause = " ".join(word for word in f"{before} {negation} {after}".split() if word not in SETS_APART)
+    told = [word for word in before.split() if word in DEED_WORDS.split()]
+    assume(len(told) < 2 or before.split()[-1] not in told)  # "closed figs closed not kaki" is two clauses
     assert not deeds(parse_reply(one_clause, context))
 
 

@@ -1,6 +1,7 @@
 """What is said of one tree changes one tree; what is certain is kept beside what is no matter of ours."""
 
 from dataclasses import replace
+from datetime import datetime
 from itertools import product
 
 import pytest
@@ -130,3 +131,16 @@ def test_a_denial_of_one_tree_takes_back_nothing_of_another() -> None:
     told = (Meaning(verb=Verb.CLOSED, trees=("Wall fig",)),)
     read = parse_reply("i didn't close kaki", replace(SCENES["quiet"], last_told=told))
     assert not (isinstance(read, Understood) and any(one.verb is Verb.UNDO for one in read.meanings))
+
+
+def test_an_absence_ends_after_it_begins() -> None:
+    context = replace(SCENES["quiet"], now=datetime(2026, 1, 18, 10, tzinfo=ZONE))  # a Sunday
+    reply = parse_reply("we're off to my sister's friday, back monday", context)
+    assert isinstance(reply, Understood)
+    assert reply.meanings[0].until_utc == datetime(2026, 1, 26, 8, tzinfo=ZONE)
+
+
+def test_a_tree_told_behind_an_aside_is_not_lost() -> None:
+    reply = parse_reply("shut porch while the kettle boiled and the wall too", SCENES["close"])
+    told = {tree for one in _told(reply) if one.is_deed for tree in one.trees}
+    assert told == {"Porch fig", "Wall fig"}
