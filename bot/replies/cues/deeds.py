@@ -10,6 +10,7 @@ from bot.replies.cues.spotting import Span, Spotter
 from bot.replies.grammar import grammar
 from bot.replies.grammar.recogniser import Kept
 from bot.replies.words.time_phrases import MONTHS
+from bot.replies.words.times import Moment
 
 UNSURE: Final = ("BY_AGENT", "DOUBTED", "HEARD_OF", "JOKED", "SUPPOSED", "CORRECTED", "OTHERS")
 KNOWN: Final = (
@@ -50,7 +51,7 @@ def _is_none_of_ours(deed: Span, piece: Piece, spotter: Spotter) -> bool:
     behind = spotter.words[deed[1] : deed[1] + 1]
     if behind and behind[0] in ("ones", "one", "trees") and spotter.words[max(0, deed[0] - 1)] not in ("i", "we"):
         return True
-    named = any(piece.start <= n < piece.end for n in spotter.trees)
+    named = bool(trees_of(piece, spotter))
     soft = bool(spotter.spans("SOFT", deed[0], deed[1]))
     if not named and not spotter.has(piece.start, piece.end, "GROUPED") and _has_other_object(deed, piece, spotter):
         return True
@@ -137,8 +138,12 @@ def is_ahead(piece: Piece, spotter: Spotter, deed: Span | None = None) -> bool:
 
 def is_of_a_time_ahead(piece: Piece, spotter: Spotter) -> bool:
     """Whether the times it names can only lie ahead."""
-    moments = [spotter.marked.moments[int(w[1:])] for w in spotter.words[piece.start : piece.end] if w[0] == "#"]
-    return any(one.future and not (one.past or one.told or one.is_today) for one in moments)
+    return any(one.future and not (one.past or one.told or one.is_today) for one in moments_of(piece, spotter))
+
+
+def moments_of(piece: Piece, spotter: Spotter) -> list[Moment]:
+    """The times that a piece names."""
+    return [spotter.marked.moments[int(w[1:])] for w in spotter.words[piece.start : piece.end] if w[0] == "#"]
 
 
 def is_unsure(piece: Piece, spotter: Spotter) -> bool:

@@ -1,12 +1,15 @@
 """What was found or measured, bought or moved, by the cues of a piece."""
 
 from dataclasses import replace
+from typing import Final
 
-from bot.replies.cues.deeds import UNLESS, all_known, is_ahead, is_bare_place, is_denied, is_unsure
+from bot.replies.cues.deeds import UNLESS, all_known, is_ahead, is_bare_place, is_denied, is_unsure, trees_of
 from bot.replies.cues.pieces import Piece
 from bot.replies.cues.spotting import Spotter
 from bot.replies.cues.told import MAYBE, TALK, Told
 from bot.replies.grammar.recogniser import Kept
+
+IN_DOUBT: Final = ("SUPPOSED", "DOUBTED", "HEARD_OF")
 
 
 def damage(piece: Piece, spotter: Spotter) -> Told | None:
@@ -21,7 +24,7 @@ def damage(piece: Piece, spotter: Spotter) -> Told | None:
 
 def _is_unsure(piece: Piece, spotter: Spotter) -> bool:
     """Whether it is supposed or heard of, or may be of the house wall."""
-    return spotter.has(piece.start, piece.end, "SUPPOSED", "DOUBTED", "HEARD_OF") or is_bare_place(piece, spotter)
+    return spotter.has(piece.start, piece.end, *IN_DOUBT) or is_bare_place(piece, spotter)
 
 
 def _befell(piece: Piece, spotter: Spotter) -> str | None:
@@ -36,7 +39,7 @@ def _befell(piece: Piece, spotter: Spotter) -> str | None:
         return "mould"
     if has(*at, "BRANCH") and has(*at, "BROKEN"):
         return "branch"
-    named = any(piece.start <= n < piece.end for n in spotter.trees)
+    named = bool(trees_of(piece, spotter))
     if (has(*at, "TEAR") and has(*at, "COVERS" if named else "FILMS")) or (has(*at, "CRACKED") and has(*at, "LIDS")):
         return "torn"
     if has(*at, "SOAKED") and has(*at, "FILL", "COVERS"):
@@ -52,11 +55,7 @@ def seen(piece: Piece, spotter: Spotter) -> Told | None:
     sight = _sight(piece, spotter)
     if sight is None:
         return None
-    if (
-        is_denied(piece, spotter)
-        or spotter.has(piece.start, piece.end, "SUPPOSED", "DOUBTED", "HEARD_OF")
-        or piece.is_asked
-    ):
+    if is_denied(piece, spotter) or spotter.has(piece.start, piece.end, *IN_DOUBT) or piece.is_asked:
         return TALK, []
     if sight == "scratch_test":
         return "job", [Kept("done_job", piece.start, piece.end), Kept("scratch_test", piece.start, piece.end)]
@@ -84,7 +83,7 @@ def stock(piece: Piece, spotter: Spotter) -> Told | None:
         return None
     is_what = Kept("supply", supply[0][0], supply[0][1])
     if spotter.has(piece.start, piece.end, "RUN_OUT"):
-        named = any(piece.start <= n < piece.end for n in spotter.trees)
+        named = bool(trees_of(piece, spotter))
         sure = all_known(replace(piece, end=supply[0][0]), spotter, "RUN_OUT", "BOUGHT", "NUM")
         return None if named else ("stock" + MAYBE * (not sure), [Kept("none", piece.start, piece.end), is_what])
     counts = spotter.spans("NUM", piece.start, supply[0][0])
@@ -97,7 +96,7 @@ def stock(piece: Piece, spotter: Spotter) -> Told | None:
 
 def moved(piece: Piece, spotter: Spotter) -> Told | None:
     where = [one for one in spotter.spans("SHELTER", piece.start, piece.end) if one[1] - one[0] > 1]
-    named = any(piece.start <= n < piece.end for n in spotter.trees)
+    named = bool(trees_of(piece, spotter))
     stands = bool(where) and _stands_right_before(where[0][0], spotter)
     if not where or not named or not (stands or spotter.has(piece.start, piece.end, "CARRIED")):
         return None

@@ -5,10 +5,10 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Final
 
+from bot.replies import covering
 from bot.replies.cues.spotting import Span, Spotter
 
-SENTENCE_ENDS: Final = frozenset((".", ";", "!", "?"))
-STOPS: Final = SENTENCE_ENDS | {",", ":", "-"}
+STOPS: Final = covering.STOPS | {"?"}
 TURNS: Final = frozenset((
     "but", "then", "so", "though", "although", "while", "whilst", "whereas", "which", "because", "cos", "cuz", "plus",
 ))  # fmt: skip

@@ -21,6 +21,7 @@ from bot.replies.cues.deeds import (
     is_regretted,
     is_subordinate,
     is_unsure,
+    moments_of,
     times_kept,
     trees_kept,
     trees_of,
@@ -72,7 +73,7 @@ def _told(piece: Piece, spotter: Spotter, context: Context) -> Told:
 
 def _deed(piece: Piece, spotter: Spotter, context: Context) -> Told | None:
     deed, at = deed_of(piece, spotter), (piece.start, piece.end)
-    named = any(piece.start <= n < piece.end for n in spotter.trees) or spotter.has(piece.start, piece.end, "GROUPED")
+    named = bool(trees_of(piece, spotter)) or spotter.has(*at, "GROUPED")
     if deed is not None and not named and not _is_asked_or_spoken(deed, piece, spotter, context):
         deed = None
     if deed is None and (named or context.asks):
@@ -115,7 +116,7 @@ def _is_asked_or_spoken(deed: Span, piece: Piece, spotter: Spotter, context: Con
 
 
 def _put_off(piece: Piece, spotter: Spotter, context: Context) -> Told | None:
-    named = any(piece.start <= n < piece.end for n in spotter.trees)
+    named = bool(trees_of(piece, spotter))
     if not (named or context.asks):
         return None
     at = piece.start, piece.end
@@ -123,7 +124,7 @@ def _put_off(piece: Piece, spotter: Spotter, context: Context) -> Told | None:
         return None
     if spotter.has(*at, "NOT_YET", "FORGOTTEN"):
         return "not_done", []
-    if any(one.future and one.future[0] - context.now > LATEST for one in _moments(piece, spotter)):
+    if any(one.future and one.future[0] - context.now > LATEST for one in moments_of(piece, spotter)):
         return None  # "10/10" is a mark, and nobody puts off a wrap for months
     if spotter.has(*at, "UNABLE"):
         return "cannot", []
@@ -134,18 +135,13 @@ def _put_off(piece: Piece, spotter: Spotter, context: Context) -> Told | None:
     return ("not_done", []) if named and is_denied(piece, spotter) else None
 
 
-def _moments(piece: Piece, spotter: Spotter) -> list[Moment]:
-    return [spotter.marked.moments[int(w[1:])] for w in spotter.words[piece.start : piece.end] if w[0] == "#"]
-
-
 LATEST: Final = timedelta(days=31)  # no source
 
 
 def _away(piece: Piece, spotter: Spotter, context: Context) -> Told | None:
     at = piece.start, piece.end
-    times = [w for w in spotter.words[piece.start : piece.end] if w[0] == "#"]
-    ahead = [w for w in times if _is_far_ahead(spotter.marked.moments[int(w[1:])], context)]
-    named = any(piece.start <= n < piece.end for n in spotter.trees)
+    ahead = any(_is_far_ahead(one, context) for one in moments_of(piece, spotter))
+    named = bool(trees_of(piece, spotter))
     deeds = [one for one in spotter.deeds(*at) if not spotter.spans("BACK_ON", one[0], one[1])]
     gone = spotter.has(*at, "AWAY_ON") and not (deeds or spotter.has(*at, *NO_ABSENCE))
     first = next((start for start, _, _ in spotter.spans("AWAY_ON", *at)), piece.end)
@@ -172,7 +168,7 @@ def _is_far_ahead(moment: Moment, context: Context) -> bool:
 
 
 def _rest(piece: Piece, spotter: Spotter) -> Told:
-    named = any(piece.start <= n < piece.end for n in spotter.trees)
+    named = bool(trees_of(piece, spotter))
     words = [w for w in spotter.words[piece.start : piece.end] if w[0] not in "@#,"]
     small = all(
         w in ("the", "my", "and", "also", "too", "fig", "one", "in", "on", "at", "it's", "of", "a") for w in words
