@@ -4,8 +4,6 @@ import tomllib
 from datetime import datetime
 from typing import Any
 
-import pytest
-
 from bot.replies import Ambiguous, Context, Meaning, OpenAsk, TreeName, Understood, Verb, parse_reply
 from rules.garden.cover import CoverState
 from tests.bot.replies.test_replies_phrases import HERE, ZONE, shown
@@ -56,9 +54,11 @@ def said_by_fresh_ears() -> list[tuple[str, dict[str, Any]]]:
     return [(text, said) for one in sets.values() for text, said in one.items()]
 
 
-@pytest.mark.parametrize(("text", "said"), said_by_fresh_ears())
-def test_nothing_is_noted_of_what_fresh_ears_said_but_what_they_meant(text: str, said: dict[str, Any]) -> None:
-    assert noted(text, heard(said)) == said.get("noted", ""), said["meant"]
+def test_nothing_is_noted_of_what_fresh_ears_said_but_what_they_meant() -> None:
+    rows = [
+        (text, said["meant"], said.get("noted", ""), noted(text, heard(said))) for text, said in said_by_fresh_ears()
+    ]
+    assert [row for row in rows if row[2] != row[3]] == []
 
 
 def test_nothing_is_noted_of_what_is_said_of_other_matters_by_the_same_words() -> None:

@@ -55,9 +55,10 @@ def test_a_persons_name_is_no_slip_of_a_trees() -> None:
     assert written(parse_reply("ben shut wall", TANGLED)) == "closed Wall"
 
 
-@pytest.mark.parametrize(("scene", "said", "meant"), table("phrases_clause_by_clause.toml"))
-def test_a_reply_is_read_clause_by_clause(scene: str, said: str, meant: str) -> None:
-    assert written(parse_reply(said, replace(SCENES[scene], people=PEOPLE))) == meant
+def test_a_reply_is_read_clause_by_clause() -> None:
+    scenes = {scene: replace(context, people=PEOPLE) for scene, context in SCENES.items()}
+    rows = [(s, meant, written(parse_reply(s, scenes[at]))) for at, s, meant in table("phrases_clause_by_clause.toml")]
+    assert [row for row in rows if row[1] != row[2]] == []
 
 
 CERTAIN = ("closed porch", "wrapped kaki", "stripped the wall fig", "-6.5 at porch", "porch is shut")
