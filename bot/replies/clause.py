@@ -136,7 +136,9 @@ def last_apart(clause: Clause) -> list[Clause]:
 
 def _left_out_apart(clause: Clause) -> list[Clause]:
     """ "All but wall tomorrow": a time that can only lie ahead is of what is left out."""
-    but, moment = next(one for one in clause.kept if one.name == "but"), clause.moment
+    but, moment = next((one for one in clause.kept if one.name == "but"), None), clause.moment
+    if but is None:
+        return [clause]  # what is left out was told in the clause that this one joined
     times = [n for n in range(but.end, clause.end) if clause.marked.words[n][0] == "#"]
     if not times or moment is None or moment.past or moment.told or moment.is_today:
         return [clause]

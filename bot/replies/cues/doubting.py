@@ -20,6 +20,20 @@ def _takes_back(one: Clause, spotter: Spotter) -> bool:
     return one.tells == TALK and len(one.words) <= FEW and (of_another or spotter.has(*at, *doubts))
 
 
+def _runs_on_from_a_denial(clauses: Sequence[Clause], spotter: Spotter) -> bool:
+    """Whether a deed follows on a denial with no sign between: "not closed porch closed wall"."""
+    denied = False
+    for one in clauses:
+        denied = (denied and not one.joined_by) or _denies_deed(one, spotter)
+        if denied and one.tells == "did" and not one.joined_by:
+            return True
+    return False
+
+
+def _denies_deed(one: Clause, spotter: Spotter) -> bool:
+    return one.tells == "not_done" and bool(spotter.deeds(one.start, one.end))
+
+
 def _is_number(one: Clause) -> bool:
     """ "Bought 3 rolls. 2. they only had 2": a number by itself puts another right."""
     return one.tells == TALK and len(one.words) == 1 and one.words[0].isdigit()
@@ -31,8 +45,7 @@ def _shakes(one: Clause, before: Clause | None, spotter: Spotter) -> bool:
     if one.tells == ASK:
         return not one.has_targets
     if one.tells == "not_done":
-        deeds, denials = spotter.deeds(*at), spotter.spans("DENIED", *at)
-        return bool(deeds and denials) and not one.joined_by and deeds[0] < denials[0]  # "closed figs closed not kaki"
+        return _denies_deed(one, spotter) and before is not None and not one.joined_by  # "closed figs closed not kaki"
     if one.tells == "did" and one.joined_by == "and" and before is not None and before.tells == TALK:
         return before.words[:1] != [] and before.words[0] in OTHERS  # "they paved paradise and closed the porch"
     if one.tells != TALK or not one.words:
@@ -82,6 +95,7 @@ def agreed(clauses: list[Clause], spotter: Spotter) -> list[Clause]:
     shaken = ["did"] * any(
         _shakes(one, before, spotter) for one, before in zip(clauses, (None, *clauses), strict=False)
     )
+    shaken += ["did"] * _runs_on_from_a_denial(clauses, spotter)
     wondered = ("DOUBTED", "BUDS", "PESTS", "MOULD")
     shaken += SEEN * any(one.tells == TALK and spotter.has(one.start, one.end, *wondered) for one in clauses)
     shaken += ["reading"] * _are_elsewhere(clauses, spotter)

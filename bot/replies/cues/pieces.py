@@ -57,6 +57,9 @@ def _cut(spotter: Spotter) -> list[Piece]:
         elif n > start and (_leaves(words, n) or _turns(words, start, n)):
             found.append(Piece(start=start, end=n, joined_by=joined_by))
             start, joined_by = n + (word == "and"), word
+        elif n > start and word == "not" and _contrasts(words, start, n):
+            found.append(Piece(start=start, end=n, joined_by=joined_by))
+            start, joined_by = n, "but"
         elif n > start and word in SPEAKERS and words[n - 1] not in LEADING and words[n - 1][0] not in "&#":
             found.append(Piece(start=start, end=n, joined_by=joined_by))
             start, joined_by = n, ""
@@ -90,6 +93,12 @@ def _turns(words: Sequence[str], start: int, at: int) -> bool:
 def _has_list(words: Sequence[str]) -> bool:
     """Whether words may be the beginning of a list: "while the kettle boiled" is not."""
     return any(word[0] in "@%~" or word.isdigit() for word in words) or len(words) < 2
+
+
+def _contrasts(words: Sequence[str], start: int, at: int) -> bool:
+    """ "Closed porch not wall": told of one tree, denied of another."""
+    behind = [word for word in words[at + 1 : at + 4] if word not in ("the", "my", "our", "yet")]
+    return any(word[0] == "@" for word in words[start:at]) and behind[:1] != [] and behind[0][0] == "@"
 
 
 def _leaves(words: Sequence[str], at: int) -> bool:

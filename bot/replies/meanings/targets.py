@@ -148,6 +148,8 @@ def _by_state(clause: Clause, context: Context) -> list[Target]:
     if clause.did is None:
         return [Target(trees=tuple(tree.name for tree in context.trees))] if clause.group == "all" else []
     able = fitting(verbs_meant(clause.did), context)
+    if clause.group == "both" and len(able) < 2:
+        return []  # two were done, and one at most could be
     if clause.group == "all" or (clause.group == "both" and len(able) == 2):
         return [Target(trees=able)] if able else []
     return offered(able)
