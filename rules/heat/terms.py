@@ -15,10 +15,11 @@ from rules.heat.network import Network, network
 from rules.heat.night_lows import night_lows
 from rules.heat.properties import properties_of, structure_shown_c
 from rules.heat.step import Elimination, conductances, drive, elimination, picked
-from rules.heat.surroundings import TreeAir, part, stem_excess_c
+from rules.heat.surroundings import Surroundings, TreeAir, part, stem_excess_c
 
 Array = npt.NDArray[np.float64]
 NIGHT_HOURS = 12
+AFTER_H = 24  # of the next night, whose beginning ends this one
 SUN_HOURS = 24  # "the sun of the day before" is that of the 24 hours before the lowest one
 
 
@@ -101,13 +102,14 @@ def heat_terms(
     hours = weather.air_c.shape[-1]
     if not 1 <= first < last <= hours:
         raise ValueError(f"night is hours {first} to {last}, it must lie within 1 to {hours}")
-    table = np.asarray(states)
-    marched, forced, networks = _marched(cover, table, weather, start, soil)
-    spans = [slice(first, last), slice(last, min(last + 24, hours))][: 1 + (last < hours)]
+    hours = min(last + AFTER_H, hours)  # what comes later explains nothing
+    table, told = np.asarray(states)[:hours], part(weather, 0, hours)
+    marched, forced, networks = _marched(cover, table, told, start, soil)
+    spans = [slice(first, last), slice(last, hours)][: 1 + (last < hours)]
     hour = int(night_lows(marched.wood_c[:, 0], spans, table != BARE)[1][0])
     if table[hour] == BARE:
         raise ValueError(f"the tree is bare at hour {hour}, heat terms are those of a cover")
-    dark, *_ = _marched(cover, table, _without_sun(weather, hour), start, soil)
+    dark, *_ = _marched(cover, table, _without_sun(told, hour), start, soil)
     wood_c = float(marched.wood_c[hour, 0]) + structure_shown_c(cover)
     net = picked(*networks, table[hour : hour + 1] == VENTED)
     return HeatTerms(
@@ -135,11 +137,10 @@ def _marched(
     return marched, forced, (network(vented, GRID), network(closed, GRID))
 
 
-def _without_sun(weather: TreeAir, hour: int) -> TreeAir:
+def _without_sun(weather: Surroundings, hour: int) -> Surroundings:
     dark = np.ones(weather.air_c.shape[-1])
     dark[max(hour - SUN_HOURS, 0) : hour + 1] = 0.0
-    whole = part(weather, 0, len(dark))
-    return replace(whole, sun_side_w_m2=whole.sun_side_w_m2 * dark, sun_top_w_m2=whole.sun_top_w_m2 * dark)
+    return replace(weather, sun_side_w_m2=weather.sun_side_w_m2 * dark, sun_top_w_m2=weather.sun_top_w_m2 * dark)
 
 
 def _flows(marched: Marched, forced: Forcing, net: Network, hour: int) -> dict[str, float]:

@@ -1,6 +1,6 @@
 """What if: made spells, and other ways to cover the same tree."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from itertools import islice
@@ -12,7 +12,13 @@ import numpy.typing as npt
 from rules.garden.condition import AS_BUILT
 from rules.garden.cover import STATE_INDEX, Blanket, BlanketPlace, Cap, Cover, CoverState, Fill, Film, Preset
 from rules.garden.tree import SiteSoil
-from rules.heat.balance import HeatStart, against_limits_c, inside_with_spread
+from rules.heat.balance import (
+    HeatStart,
+    InsideTemperatures,
+    against_limits_c,
+    inside_temperatures,
+    inside_with_spread,
+)
 from rules.heat.surroundings import Surroundings, TreeAir, part
 
 Array = npt.NDArray[np.float64]
@@ -77,7 +83,7 @@ class Stand(NamedTuple):
 class WhatIf:
     """One way, and the lowest temperatures it leads to: wood, its top, 1 sd of the wood, and the hour index.
 
-    `amount` is litres of a bucket or metres of fill; None where the kind says all.
+    `amount` is litres of a bucket or metres of fill; None where the kind says all. The sd is NaN of a stopgap.
     """
 
     kind: WhatIfKind
@@ -95,7 +101,7 @@ def what_if(
 
     All of them over the same hours, those of a made spell or of the forecast.
     """
-    return _tried([_other_ways(one.cover, fills_m) for one in stands], stands, soil)
+    return _tried([_other_ways(one.cover, fills_m) for one in stands], stands, soil, inside_with_spread)
 
 
 def _other_ways(cover: Cover, fills_m: Sequence[float]) -> list[Asked]:
@@ -119,7 +125,7 @@ def stopgaps(
     holds: it can be taken off.
     """
     asked = [_little_ways(one.cover, state) for one, state in zip(stands, states, strict=True)]
-    return _tried(asked, stands, soil)
+    return _tried(asked, stands, soil, inside_temperatures)
 
 
 def _little_ways(cover: Cover, state: CoverState) -> list[Asked]:
@@ -165,7 +171,10 @@ def _thrown_over(cover: Cover, blanket: Blanket) -> Cover:
     )  # fmt: skip
 
 
-def _tried(ways: Sequence[Sequence[Asked]], stands: Sequence[Stand], soil: SiteSoil | None) -> list[list[WhatIf]]:
+def _tried(
+    ways: Sequence[Sequence[Asked]], stands: Sequence[Stand], soil: SiteSoil | None,
+    marched: Callable[..., InsideTemperatures],
+) -> list[list[WhatIf]]:  # fmt: skip
     """The ways of all trees marched through the same hours, in one batch."""
     asked = [(*way, one) for of_tree, one in zip(ways, stands, strict=True) for way in of_tree]
     if not asked:
@@ -174,8 +183,8 @@ def _tried(ways: Sequence[Sequence[Asked]], stands: Sequence[Stand], soil: SiteS
     states = np.repeat([[STATE_INDEX[state]] for *_, state, _ in asked], weathers[0].air_c.shape[-1], axis=1)
     held = [_fresh_bucket(one, cover) for _, _, cover, _, one in asked]
     starts = [start for start in held if start is not None]
-    inside = inside_with_spread(covers, states, weathers, HeatStart.joined(starts) if starts else None, soil=soil)
-    assert inside.spread_c is not None  # noqa: S101 - asked for
+    inside = marched(covers, states, weathers, HeatStart.joined(starts) if starts else None, soil=soil)
+    spread_c = np.full(states.shape, np.nan) if inside.spread_c is None else inside.spread_c
     wood_c, top_c = against_limits_c((inside.wood_c, inside.top_c, inside.air_c), covers, states, weathers)
     lows = wood_c.argmin(axis=-1).tolist()
     found = iter(
@@ -184,7 +193,7 @@ def _tried(ways: Sequence[Sequence[Asked]], stands: Sequence[Stand], soil: SiteS
             amount=amount,
             wood_c=float(wood_c[row, low]),
             top_c=float(top_c[row].min()),
-            spread_c=float(inside.spread_c[row, low]),
+            spread_c=float(spread_c[row, low]),
             hour=low,
         )
         for row, ((kind, amount, *_), low) in enumerate(zip(asked, lows, strict=True))

@@ -27,7 +27,7 @@ from rules.learning.garden import (
     forgotten_since,
     remembered,
 )
-from rules.learning.pairs import Pair, SetAside, Why, counted, lows_of, pairs_of
+from rules.learning.pairs import Pair, SetAside, Sky, Why, counted, lows_of, pairs_of
 from rules.learning.review import (
     NightLookedBackOn,
     Proposal,
@@ -63,6 +63,7 @@ __all__ = [
     "Proposal",
     "SeasonReview",
     "SetAside",
+    "Sky",
     "ThresholdAnswer",
     "ToldLow",
     "TreeSeason",

@@ -4,7 +4,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from enum import StrEnum
-from typing import Final
+from functools import cached_property
+from typing import Final, NamedTuple
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -12,10 +13,9 @@ import numpy.typing as npt
 
 from rules.garden.records import Place, Reading
 from rules.garden.tree import Site
-from rules.site.microclimate import STILL_LIMIT_M_S, night_share, radiation_factor
-from rules.weather.hourly import HourlyWeather, evening_of, night_minima
+from rules.site.microclimate import STILL_LIMIT_M_S, dark_share, radiation_factor
+from rules.weather.hourly import HourlyWeather, NightMinimum, evening_of, night_minima
 from rules.weather.members import lead_sigma_c
-from rules.weather.timeline import sliced
 
 Floats = npt.NDArray[np.float64]
 
@@ -141,8 +141,19 @@ def _of_night(readings: Sequence[Reading], zone: ZoneInfo) -> list[Reading]:
     lows = [one for one in readings if one.is_minimum][-A_NIGHT:]
     present = [one for one in readings if not one.is_minimum]
     dark = [one for one in present if not 6 <= one.at_utc.astimezone(zone).hour < 22] or present
-    picked = np.unique(np.linspace(0, len(dark) - 1, min(A_NIGHT, len(dark))).round().astype(int)).tolist()
-    return [*lows, *(dark[i] for i in picked)]
+    if len(dark) > A_NIGHT:
+        dark = [dark[i] for i in np.unique(np.linspace(0, len(dark) - 1, A_NIGHT).round().astype(int)).tolist()]
+    return [*lows, *dark]
+
+
+class _Beside(NamedTuple):
+    """A reading beside the field: its night, the field's air [°C], the hour marks it lies at, each with its weight."""
+
+    reading: Reading
+    evening: date
+    field_c: float
+    hours: slice
+    weights: Floats
 
 
 class Sky:
@@ -157,30 +168,39 @@ class Sky:
             wind_m_s=np.where(np.isnan(past.wind_m_s), STILL_LIMIT_M_S / 2, past.wind_m_s),
         )
         self.factor = radiation_factor(half)
-        self.lows = {low.evening: low for low in night_minima(past, self.zone)}
         self.sd_c = float(np.hypot(THERMOMETER_SD_C, field_sd_c))
+
+    @cached_property
+    def lows(self) -> dict[date, NightMinimum]:
+        """The field's night minima by evening."""
+        return {low.evening: low for low in night_minima(self.past, self.zone)}
 
     def pairs(self, readings: Sequence[Reading], tree: str) -> tuple[tuple[Pair, ...], tuple[SetAside, ...]]:
         """As `pairs_of`."""
-        found = [self.match(one) for one in readings if one.tree == tree and one.place is Place.AIR]
+        told = [self._match(one) for one in readings if one.tree == tree and one.place is Place.AIR]
+        marks = np.unique([at for one in told if isinstance(one, _Beside) for at in range(self.past.hours)[one.hours]])
+        dark = np.zeros(self.past.hours)
+        dark[marks.astype(int)] = dark_share(self.past.start_utc.timestamp() + 3600.0 * marks, self.site)
+        found = [self._pair(one, dark) if isinstance(one, _Beside) else one for one in told]
         return (
             tuple(one for one in found if isinstance(one, Pair)),
             tuple(one for one in found if isinstance(one, SetAside)),
         )
 
-    def match(self, reading: Reading) -> Pair | SetAside:
+    def _match(self, reading: Reading) -> _Beside | SetAside:
         """One reading beside the field, or why it cannot be."""
         return self._low(reading) if reading.is_minimum else self._present(reading)
 
-    def _low(self, reading: Reading) -> Pair | SetAside:
+    def _low(self, reading: Reading) -> _Beside | SetAside:
         low = self.lows.get(evening_of(reading.at_utc, self.zone, is_minimum=True))
         if low is None or not low.complete:
             return SetAside(reading=reading, why=Why.NO_WEATHER)
         stop = self.past.index_of(low.at_utc) + 1
         first = max(0, stop - BEFORE_MINIMUM_H)
-        return self._pair(reading, low.evening, low.air_c, first, np.full(stop - first, 1 / (stop - first)))
+        weights = np.full(stop - first, 1 / (stop - first))
+        return _Beside(reading, low.evening, low.air_c, slice(first, stop), weights)
 
-    def _present(self, reading: Reading) -> Pair | SetAside:
+    def _present(self, reading: Reading) -> _Beside | SetAside:
         place = (reading.at_utc - self.past.start_utc) / timedelta(hours=1)
         before = int(np.floor(place))
         if not 0 <= place <= self.past.hours - 1:
@@ -189,20 +209,19 @@ class Sky:
         field_c = float(self.past.air_c[before : before + len(weights)] @ weights)
         if np.isnan(field_c):
             return SetAside(reading=reading, why=Why.NO_WEATHER)
-        return self._pair(reading, evening_of(reading.at_utc, self.zone), field_c, before, weights)
+        hours = slice(before, before + len(weights))
+        return _Beside(reading, evening_of(reading.at_utc, self.zone), field_c, hours, weights)
 
-    def _pair(self, reading: Reading, evening: date, field_c: float, first: int, weights: Floats) -> Pair | SetAside:
-        """The pair over some hour marks from `first`, each with its weight."""
-        hours = slice(first, first + len(weights))
-        dark = float(night_share(sliced(self.past, hours.start, hours.stop), self.site) @ weights)
-        if dark <= 0:
-            return SetAside(reading=reading, why=Why.BY_DAY)
-        sky_sd_c = UNKNOWN_SKY_SD_C if self.unknown[hours].any() else 0.0
+    def _pair(self, one: _Beside, dark: Floats) -> Pair | SetAside:
+        night = float(dark[one.hours] @ one.weights)
+        if night <= 0:
+            return SetAside(reading=one.reading, why=Why.BY_DAY)
+        sky_sd_c = UNKNOWN_SKY_SD_C if self.unknown[one.hours].any() else 0.0
         return Pair(
-            reading=reading,
-            evening=evening,
-            field_c=field_c,
-            factor=float(self.factor[hours] @ weights),
-            night=dark,
+            reading=one.reading,
+            evening=one.evening,
+            field_c=one.field_c,
+            factor=float(self.factor[one.hours] @ one.weights),
+            night=night,
             sd_c=float(np.hypot(self.sd_c, sky_sd_c)),
         )

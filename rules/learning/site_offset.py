@@ -9,11 +9,10 @@ import numpy as np
 import numpy.typing as npt
 
 from rules.garden.records import Place, Reading
-from rules.garden.tree import Site, Standing, Tree
+from rules.garden.tree import Standing, Tree
 from rules.learning.pairs import Pair, SetAside, Sky, Why, counted
 from rules.learning.robust_line import robust_line
 from rules.site.microclimate import PRIORS, SiteOffset
-from rules.weather.hourly import HourlyWeather
 
 Floats = npt.NDArray[np.float64]
 
@@ -93,18 +92,16 @@ def learn_site(pairs: Sequence[Pair], prior: SiteOffset) -> LearnedOffset:
     )
 
 
-def learned_offsets(
-    trees: Sequence[Tree], readings: Sequence[Reading], past: HourlyWeather, site: Site
-) -> Mapping[str, LearnedOffset]:
+def learned_offsets(trees: Sequence[Tree], readings: Sequence[Reading], sky: Sky) -> Mapping[str, LearnedOffset]:
     """The offset of every tree of a garden by name, with all its set-aside readings.
 
-    For the outlook, and for replaying a winter: readings and `past` up to a moment give what was known then. Of many
+    For the outlook, and for replaying a winter: readings and a sky up to a moment give what was known then. Of many
     readings in one night a few are taken, see `counted`.
     """
-    learned, sky = {}, Sky(past, site)
+    learned = {}
     for tree in trees:
         own = [one for one in readings if one.tree == tree.name and one.place is Place.AIR]
-        pairs, unmatched = sky.pairs(counted(own, site.zone), tree.name)
+        pairs, unmatched = sky.pairs(counted(own, sky.zone), tree.name)
         found = learn_site(pairs, PRIORS[tree.standing])
         learned[tree.name] = _with(found, unmatched)
     return learned

@@ -23,7 +23,7 @@ from rules.weather.climatology import toward_usual
 from rules.weather.daily_minima import DailyMinima
 from rules.weather.hourly import Forecast, HourlyWeather
 from rules.weather.members import PUBLISHED, ForecastError, leads_h, members
-from rules.weather.timeline import Timeline, timeline
+from rules.weather.timeline import Timeline, sliced, timeline
 from rules.wood.dead_wood import WoodLost
 from rules.wood.hardiness import Hardiness, HardinessSource, WoodDays, hardiness
 from rules.wood.usual_wood import season_departure_c
@@ -226,7 +226,7 @@ def air_at(inputs: OutlookInputs, tree: Tree, moment: datetime) -> float | None:
             continue
         at = round((moment - weather.start_utc) / timedelta(hours=1))
         if 0 <= at < weather.hours and not np.isnan(weather.air_c[at]):
-            return float(tree_weathers(inputs, weather, [tree])[0].air_c[at])
+            return float(tree_weathers(inputs, sliced(weather, at, at + 1), [tree])[0].air_c[0])
     return None
 
 

@@ -211,7 +211,11 @@ def night_share(weather: HourlyWeather, site: Site) -> Floats:
     So a night's offset grows over the first two hours after sunset, is whole until sunrise, and is gone two hours
     after it, as a cold pool builds and breaks up. By day it is 0: what readings at night teach says nothing of noon.
     """
-    marks_s = weather.start_utc.timestamp() + 3600.0 * np.arange(weather.hours)
+    return dark_share(weather.start_utc.timestamp() + 3600.0 * np.arange(weather.hours, dtype=np.float64), site)
+
+
+def dark_share(marks_s: Floats, site: Site) -> Floats:
+    """The same at marks in seconds since 1970 UTC, shape (marks,)."""
     before_s = (np.arange(12) + 0.5) * -(FADE_S / 12)
     dark = elevation_sine(marks_s[:, None] + before_s, site) < np.cos(np.radians(HORIZON_ZENITH_DEG))
     share: Floats = dark.mean(axis=1)

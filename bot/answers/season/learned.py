@@ -8,7 +8,7 @@ from bot.answers.exchange import Answer, Exchange, undo_button
 from bot.answers.noting import source_of
 from bot.logbook import note_learning, read_learning
 from bot.replies import Meaning
-from bot.rounds.learning.garden import counting_readings, offsets_of
+from bot.rounds.learning.garden import counting_readings, offsets_of, sky_over
 from bot.rounds.learning.inside import Inside, learn_inside, readings_inside
 from bot.wording import learned as say
 from bot.wording.people.tending import too_warm_inside
@@ -20,6 +20,7 @@ from rules.learning import (
     LearnedHardiness,
     LearnedOffset,
     LearnedTree,
+    Sky,
     accepted_of,
     coldest_inside,
     forgotten_since,
@@ -43,13 +44,15 @@ def what_it_taught(exchange: Exchange, tree: Tree, reading: Reading) -> str:
     """What one reading just noted changed; empty where no weather is known, or no cover."""
     if reading.place is Place.INSIDE:
         return _inside_taught(exchange, tree, reading)
-    after = _learned(exchange, [tree]).get(tree.name)
+    told = _counting(exchange, tree.name)
+    sky = _sky(exchange, told)
+    after = offsets_of([tree], told, sky).get(tree.name)
     if after is None:
         return ""
     aside = next((one for one in after.set_aside if one.reading == reading), None)
     if aside is not None:
         return say.not_used(aside, exchange.style)
-    before = _learned(exchange, [tree], without=reading).get(tree.name)
+    before = offsets_of([tree], [one for one in told if one != reading], sky).get(tree.name)
     return say.changed(tree.name, before.offset if before else PRIORS[tree.standing], after, exchange.style)
 
 
@@ -116,11 +119,14 @@ def _held(exchange: Exchange) -> dict[str, tuple[LearnedHardiness, ...]]:
     return accepted_of(read_learning(exchange.c, exchange.garden.name))
 
 
-def _learned(exchange: Exchange, trees: Sequence[Tree], without: Reading | None = None) -> Mapping[str, LearnedOffset]:
+def _sky(exchange: Exchange, told: Sequence[Reading]) -> Sky | None:
     forecast = exchange.inputs().forecast
+    return sky_over(exchange.c, exchange.garden, exchange.weather_of, told, forecast, exchange.now)
+
+
+def _learned(exchange: Exchange, trees: Sequence[Tree]) -> Mapping[str, LearnedOffset]:
     told = _counting(exchange, trees[0].name if len(trees) == 1 else None)
-    counts = [one for one in told if one != without]
-    return offsets_of(exchange.c, trees, exchange.garden, exchange.weather_of, counts, forecast, exchange.now)
+    return offsets_of(trees, told, _sky(exchange, told))
 
 
 def _of_tree(exchange: Exchange, tree: Tree, found: LearnedOffset | None, *, named: bool) -> LearnedTree:

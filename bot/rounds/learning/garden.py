@@ -17,6 +17,7 @@ from rules.learning import (
     LearnedCover,
     LearnedOffset,
     LearnedServices,
+    Sky,
     ThresholdAnswer,
     forgotten_since,
     learn_site,
@@ -73,7 +74,7 @@ class Learner:
         air = self._unless(
             (today, mark, named[0]),
             "air",
-            lambda: offsets_of(c, garden.trees, garden, weather_of, readings, forecast[1], now),
+            lambda: offsets_of(garden.trees, readings, sky_over(c, garden, weather_of, readings, forecast[1], now)),
         )
         read = self._unless(
             mark, "read", lambda: {tree.name: readings_inside(readings, tree.name, zone) for tree in garden.trees}
@@ -107,23 +108,23 @@ def counting_readings(
     return remembered(read_readings(c, garden.name, now - LOOKS_BACK, tree), forgotten)
 
 
-def offsets_of(
-    c: Connection,
-    trees: Sequence[Tree],
-    garden: Garden,
-    weather_of: str,
-    readings: Sequence[Reading],
-    forecast: Forecast | None,
+def sky_over(
+    c: Connection, garden: Garden, weather_of: str, readings: Sequence[Reading], forecast: Forecast | None,
     now: datetime,
-) -> Mapping[str, LearnedOffset]:
+) -> Sky | None:  # fmt: skip
+    """The field over the readings of the air among some; None without any, or where nothing is known of it."""
+    read = any(one.place is Place.AIR for one in readings)
+    past = recorded_weather(c, weather_of, readings[0].at_utc, forecast, now) if read else None
+    return Sky(past, garden.site) if past is not None else None
+
+
+def offsets_of(trees: Sequence[Tree], readings: Sequence[Reading], sky: Sky | None) -> Mapping[str, LearnedOffset]:
     """What readings of their air taught of some trees; those without one are left out.
 
     `readings` are those that count: what was forgotten is not among them.
     """
     names = {one.tree for one in readings if one.place is Place.AIR}
-    read = [tree for tree in trees if tree.name in names]
-    past = recorded_weather(c, weather_of, readings[0].at_utc, forecast, now) if read else None
-    return learned_offsets(read, readings, past, garden.site) if past is not None else {}
+    return learned_offsets([tree for tree in trees if tree.name in names], readings, sky) if sky else {}
 
 
 def _lows(garden: Garden, readings: Sequence[Reading]) -> tuple[Reading, ...]:

@@ -13,6 +13,7 @@ from rules.garden.records import Place, Reading
 from rules.garden.tree import Site, Standing, Tree
 from rules.learning import (
     Pair,
+    Sky,
     Why,
     learn_site,
     learned_offsets,
@@ -248,7 +249,7 @@ def test_what_a_garden_learned_goes_straight_into_the_weather_at_its_trees() -> 
     weather = made_weather(days=12)
     tree = Tree(name="Wall", species="fig", standing=Standing.WALL)
     told = [reading(-10.0 + 4.0, at(day, 7), lowest=True) for day in range(3, 12)]
-    learned = learned_offsets([tree], [*told, reading(5.0, at(4, 13))], weather, SITE)["Wall"]
+    learned = learned_offsets([tree], [*told, reading(5.0, at(4, 13))], Sky(weather, SITE))["Wall"]
     assert WALL.radiation_c < learned.mean_c(1) < 4.0
     assert [one.why for one in learned.set_aside] == [Why.BY_DAY]
     guessed = at_tree(weather, SITE, Standing.WALL)
