@@ -19,17 +19,18 @@ from procrastinate.jobs import Job, Status
 
 from bot.hosting.many_gardens import Gardens
 from bot.logbook.database.opening import PATIENCE
-from bot.logbook.programs.turns import cells_due
+from bot.logbook.programs.turns import cells_for
 from bot.messages import in_words
 from bot.upkeep.logs import ToldOnce
 
 TASK: Final = "evaluate_cell"
-CELLS: Final = "cells"
+CELLS: Final = "cells"  # whoever is free takes them; a program's own are in "cells of" it
 HAND_OUT_EVERY_S: Final = 1.0
 MOST_HANDED_OUT: Final = 100  # waiting at a time: more than is evaluated until the next, and the queue stays quick
 HEARTBEAT_S: Final = 5.0
 STALLED_AFTER_S: Final = 15.0  # three missed heartbeats of a worker
 SWEEP_EVERY_S: Final = 5.0
+LEFT_AFTER_SWEEPS: Final = 3  # that find a job in another program's own queue
 ENDS_WITHIN_S: Final = 5.0  # for jobs under way when the program is told to stop; what is left undone stays due
 LOOK_EVERY_S: Final = 5.0  # for a job of which no notice came
 AT_ONCE: Final = 6  # cells under way in one program: most of them wait for a service, and one reckons; no source
@@ -56,6 +57,8 @@ class FanOut:
         self._worker: int | None = None
         self._under_way: set[int | None] = set()  # jobs
         self._left: set[int | None] = set()  # jobs that were ours and not under way at the last sweep
+        self._own = f"{CELLS} of {gardens.program}"  # with the 23 letters of its channel at most 63
+        self._seen_waiting: dict[int, int] = {}  # jobs in another's own queue, and how many sweeps found them there
         patience = {name: value for name, value in PATIENCE.items() if name not in address}
         self.app = App(connector=PsycopgConnector(conninfo=conninfo_of(address), kwargs=patience))
         self._evaluate = self.app.task(name=TASK, queue=CELLS, pass_context=True)(self._take)
@@ -98,45 +101,56 @@ class FanOut:
     async def work(self, *, wait: bool) -> None:
         """Evaluate what is in the queue, until there is no more or, with `wait`, until cancelled."""
         await self.app.run_worker_async(
-            queues=[CELLS], concurrency=AT_ONCE, wait=wait, delete_jobs="always", install_signal_handlers=False,
+            queues=[CELLS, self._own], concurrency=AT_ONCE, wait=wait, delete_jobs="always",
             fetch_job_polling_interval=LOOK_EVERY_S, update_heartbeat_interval=HEARTBEAT_S,
-            shutdown_graceful_timeout=ENDS_WITHIN_S,
+            shutdown_graceful_timeout=ENDS_WITHIN_S, install_signal_handlers=False,
         )  # fmt: skip
 
     async def hand_out(self) -> int:
         """How many cells were put into the queue; one that waits there, or is evaluated, is not put in again."""
-        waiting, under_way = [await self._cells_in_the_queue(state) for state in (Status.TODO, Status.DOING)]
-        cells = await asyncio.to_thread(self._due, MOST_HANDED_OUT - len(waiting), waiting | under_way)
+        waiting, under_way = await self._jobs(Status.TODO), await self._jobs(Status.DOING)
+        for_us = sum(job.queue in {CELLS, self._own} for job in waiting)
+        in_the_queue = {str(job.lock) for job in (*waiting, *under_way)}
+        cells = await asyncio.to_thread(self._due, MOST_HANDED_OUT - for_us, in_the_queue)
         self._beat()
         put = 0
-        for cell in cells:
+        for cell, is_kept in cells.items():
+            queue = self._own if is_kept else CELLS
             with suppress(AlreadyEnqueued):
-                await self._evaluate.configure(lock=cell, queueing_lock=cell).defer_async(cell=cell)
+                await self._evaluate.configure(queue=queue, lock=cell, queueing_lock=cell).defer_async(cell=cell)
                 put += 1
         return put
 
-    async def _cells_in_the_queue(self, state: Status) -> set[str]:
-        jobs = await self.app.job_manager.list_jobs_async(queue=CELLS, status=state.value)
-        return {str(job.lock) for job in jobs}
-
-    def _due(self, limit: int, in_the_queue: set[str]) -> list[str]:
+    def _due(self, limit: int, in_the_queue: set[str]) -> dict[str, bool]:
         with self._gardens.logbook.begin() as c:
-            return cells_due(c, self._now(), max(0, limit), in_the_queue)
+            return cells_for(c, self._gardens.program, self._now(), max(0, limit), in_the_queue)
+
+    async def _jobs(self, state: Status) -> list[Job]:
+        return list(await self.app.job_manager.list_jobs_async(task=TASK, status=state.value))
 
     async def sweep(self) -> int:
         """How many jobs were put back that nobody is at: of workers that died, and of ours whose end was not noted."""
         stalled = await self.app.job_manager.get_stalled_jobs(seconds_since_heartbeat=STALLED_AFTER_S)
-        doing = await self.app.job_manager.list_jobs_async(queue=CELLS, status=Status.DOING.value)
+        doing = await self._jobs(Status.DOING)
         ours = [job for job in doing if job.worker_id == self._worker and job.id not in self._under_way]
         lost = {job.id: job for job in (*stalled, *(job for job in ours if job.id in self._left))}
         self._left = {job.id for job in ours}
         for job in lost.values():
             await self._put_back(job)
+        await self._drop_what_is_left_waiting()
         return len(lost)
+
+    async def _drop_what_is_left_waiting(self) -> None:
+        """Of a program that is dead or gets nowhere; what is still due is handed out anew, by whoever may."""
+        theirs = [job for job in await self._jobs(Status.TODO) if job.queue not in {CELLS, self._own}]
+        self._seen_waiting = {job.id: self._seen_waiting.get(job.id, 0) + 1 for job in theirs if job.id is not None}
+        for job_id, times in self._seen_waiting.items():
+            if times >= LEFT_AFTER_SWEEPS:
+                await self.app.job_manager.cancel_job_by_id_async(job_id, delete_job=True)
 
     async def _put_back(self, job: Job) -> None:
         try:
-            await self.app.job_manager.retry_job(job)
+            await self.app.job_manager.retry_job(job, queue=CELLS)
         except UniqueViolation:  # a newer job for the same cell waits already
             await self.app.job_manager.finish_job(job, status=Status.FAILED, delete_job=True)
 

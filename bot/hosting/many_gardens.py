@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping
 from datetime import datetime, timedelta
 from threading import Lock, get_ident
 from typing import Final
+from uuid import uuid4
 
 from bot.answers.answering import answer
 from bot.answers.exchange import ANSWER_LIVES, Exchange
@@ -50,6 +51,7 @@ class Gardens:
         self._settings = dict(settings)
         self._known = set(settings)  # all there ever were since the start
         self._warm = warm
+        self.program = uuid4().hex[:12]  # by which others know whose outlooks are kept here
         self._watches: OrderedDict[str, Watch] = OrderedDict()
         self._picking = Lock()  # turns and answers have threads of their own
         self._reckoning = Lock()  # side by side they would take more memory and no less time
@@ -128,7 +130,7 @@ class Gardens:
         due: list[datetime] = []
         self._alone(garden, "round", lambda watch: due.append(self._ticked(watch, now)))
         with self.logbook.begin() as c:
-            end_turn(c, garden, since_utc, due[0] if due else now + AFTER_TROUBLE)
+            end_turn(c, garden, since_utc, due[0] if due else now + AFTER_TROUBLE, self.program)
         if not due and garden in self._settings:  # only this garden's rounds fail: no watchdog sees it
             self._tell_of_silence(self._settings[garden], now)
 

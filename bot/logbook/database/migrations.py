@@ -184,9 +184,10 @@ TURNS_ARE_TIMES = Step(
     "0013 turns are times alone",
     tuple(f"ALTER TABLE turns DROP COLUMN {column}" for column in ("called_utc", "lease_by", "lease_until_utc")),
 )
+KEPT_BY = Step("0014 who keeps an outlook", ("ALTER TABLE turns ADD COLUMN kept_by TEXT",))
 STEPS: tuple[Step, ...] = (
     *(CHAT, GARDEN, SEASON, TURNS, ANSWERS_FIRST, BY_KIND, SAID, PEOPLE_BY_ID, HASH_ALONE, TOPICS),
-    *(INVITATIONS, ANSWERS_TO, TURNS_ARE_TIMES),
+    *(INVITATIONS, ANSWERS_TO, TURNS_ARE_TIMES, KEPT_BY),
 )
 
 

@@ -266,6 +266,7 @@ turns = sa.Table(
     _text("garden", primary_key=True),
     _must("cell"),
     _time("due_utc", nullable=False),
+    _text("kept_by"),
 )
 
 Insert = sqlite.Insert | postgresql.Insert

@@ -17,6 +17,7 @@ from bot.hosting.fan_out import FanOut, conninfo_of
 from bot.hosting.many_gardens import Gardens
 from bot.logbook import Logbook, open_logbook
 from bot.logbook.database.tables import outbox, rounds
+from bot.logbook.programs.turns import HEAD_START, ask_for_round
 from bot.outbox import Claimed, Outcome, SendOutcome, deliver
 from bot.telegram_chat.waiting import in_daemon_thread
 from tests.bot.hostile_weather import Malice, hostile_weather
@@ -52,6 +53,11 @@ class Town:
     def jobs(self) -> dict[str, int]:
         with self.logbook.begin() as c:
             return dict(Counter(c.exec_driver_sql("SELECT status::text FROM procrastinate_jobs").scalars()))
+
+    def call(self) -> None:
+        with self.logbook.begin() as c:
+            for one in ALL:
+                ask_for_round(c, one.name, self.clock())
 
     def said(self, statement: str) -> None:
         with self.logbook.begin() as c:
@@ -191,7 +197,7 @@ def test_what_the_dead_left_comes_back_also_where_a_newer_job_of_the_cell_waits(
     async def story() -> object:
         await town.queue.hand_out()
         await asyncio.to_thread(town.said, "UPDATE procrastinate_jobs SET status = 'doing', worker_id = NULL")
-        cell = next(iter(await town.queue._cells_in_the_queue(Status.DOING)))
+        cell = str((await town.queue._jobs(Status.DOING))[0].lock)
         newer = town.queue.app.configure_task("evaluate_cell", queue="cells", lock=cell, queueing_lock=cell)
         await newer.defer_async(cell=cell)
         return await town.queue.sweep()
@@ -232,6 +238,48 @@ def test_a_service_that_drips_for_one_cell_keeps_no_other_waiting_and_the_round_
         town.gardens.change(settings, NOON)
         in_queue(queue, story)
     wait_for(lambda: town.gardens.slowest_turn_s == 0.0, "the slow turn to end")
+
+
+def in_another(town: Town, work: Callable[[FanOut], Awaitable[object]]) -> object:
+    other = town.another()
+    return in_queue(other, lambda: work(other))
+
+
+def test_each_program_has_the_next_round_of_the_gardens_it_looked_at(town: Town) -> None:
+    in_queue(town.queue, lambda: handed_out_and_evaluated(town.queue))
+    town.call()
+    assert in_another(town, FanOut.hand_out) == 0
+    assert in_queue(town.queue, town.queue.hand_out) == 4
+    in_another(town, lambda other: other.work(wait=False))
+    assert town.jobs() == {"todo": 4}  # they wait for the one that has the outlooks
+    in_queue(town.queue, lambda: town.queue.work(wait=False))
+    assert town.jobs() == {}
+
+
+def test_what_waits_for_a_dead_program_is_handed_to_another_within_half_a_minute(town: Town) -> None:
+    in_queue(town.queue, lambda: handed_out_and_evaluated(town.queue))
+    town.call()
+    in_queue(town.queue, town.queue.hand_out)  # and dies
+
+    async def taken_over(other: FanOut) -> list[int]:
+        put = []
+        for _ in range(queue_room.LEFT_AFTER_SWEEPS):
+            await other.sweep()
+            put.append(await other.hand_out())
+            town.clock.pass_(timedelta(seconds=queue_room.SWEEP_EVERY_S))
+        await other.sweep()
+        put.append(await other.hand_out())
+        await other.work(wait=False)
+        return put
+
+    assert in_another(town, taken_over) == [0, 0, 0, 4]
+    assert town.jobs() == {}
+    assert queue_room.LEFT_AFTER_SWEEPS * queue_room.SWEEP_EVERY_S + HEAD_START.total_seconds() <= 30.0
+
+
+async def handed_out_and_evaluated(queue: FanOut) -> None:
+    await queue.hand_out()
+    await queue.work(wait=False)
 
 
 def test_turns_that_are_not_due_are_not_handed_out(town: Town) -> None:

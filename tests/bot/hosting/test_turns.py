@@ -7,7 +7,16 @@ from pathlib import Path
 import pytest
 
 from bot.logbook import Logbook, open_logbook
-from bot.logbook.programs.turns import ask_for_round, cells_due, end_turn, enrol, gardens_due
+from bot.logbook.programs.turns import (
+    HEAD_START,
+    LEFT_LONG,
+    ask_for_round,
+    cells_due,
+    cells_for,
+    end_turn,
+    enrol,
+    gardens_due,
+)
 
 NOW = datetime(2026, 11, 25, 16, tzinfo=UTC)
 MINUTE = timedelta(minutes=1)
@@ -27,22 +36,48 @@ def due(logbook: Logbook, cell: str, at: datetime) -> dict[str, datetime]:
         return gardens_due(c, cell, at)
 
 
-def end(logbook: Logbook, cell: str, at: datetime, next_utc: datetime) -> None:
+def end(logbook: Logbook, cell: str, at: datetime, next_utc: datetime, program: str | None = None) -> None:
     with logbook.begin() as c:
         for garden, since_utc in gardens_due(c, cell, at).items():
-            end_turn(c, garden, since_utc, next_utc)
+            end_turn(c, garden, since_utc, next_utc, program)
 
 
-def cells(logbook: Logbook, at: datetime, limit: int | None = None, but: tuple[str, ...] = ()) -> list[str]:
+def cells(logbook: Logbook, at: datetime) -> list[str]:
     with logbook.begin() as c:
-        return cells_due(c, at, limit, but)
+        return cells_due(c, at)
+
+
+def handed(
+    logbook: Logbook, program: str, at: datetime, limit: int = 9, but: tuple[str, ...] = ()
+) -> list[tuple[str, bool]]:  # fmt: skip
+    with logbook.begin() as c:
+        return list(cells_for(c, program, at, limit, but).items())
 
 
 def test_the_gardens_of_a_cell_are_due_together_and_a_cell_that_is_under_way_waits(logbook: Logbook) -> None:
     assert list(due(logbook, "valley", NOW)) == ["Heron Yard", "Larkmoor"]
     assert cells(logbook, NOW) == ["ridge", "valley"]
-    assert cells(logbook, NOW, 1) == ["ridge"]
-    assert cells(logbook, NOW, but=("ridge",)) == ["valley"]
+    assert handed(logbook, "a", NOW) == [("ridge", False), ("valley", False)]
+    assert handed(logbook, "a", NOW, 1) == [("ridge", False)]
+    assert handed(logbook, "a", NOW, but=("ridge",)) == [("valley", False)]
+
+
+def test_a_cell_stays_with_the_program_that_has_its_outlook_unless_that_lets_it_wait(logbook: Logbook) -> None:
+    end(logbook, "valley", NOW, NOW + MINUTE, "a")
+    end(logbook, "ridge", NOW, NOW + 2 * MINUTE, "b")
+    soon = NOW + 2 * MINUTE
+    assert handed(logbook, "b", soon - HEAD_START / 2) == [("valley", False)]  # "a" did not take it in time
+    assert handed(logbook, "a", soon) == [("valley", True)]
+    assert handed(logbook, "b", soon) == [("ridge", True), ("valley", False)]  # its own first, though due later
+    assert cells(logbook, soon) == ["valley", "ridge"]  # where no queue hands them out, all is anybody's
+
+
+def test_what_a_dead_program_kept_is_not_put_behind_another_s_own_for_ever(logbook: Logbook) -> None:
+    end(logbook, "valley", NOW, NOW + MINUTE, "dead")
+    end(logbook, "ridge", NOW, NOW + 2 * MINUTE, "busy")
+    long = NOW + MINUTE + LEFT_LONG
+    assert handed(logbook, "busy", long - MINUTE / 2) == [("ridge", True), ("valley", False)]
+    assert handed(logbook, "busy", long) == [("valley", False), ("ridge", True)]
 
 
 def test_who_waits_longest_comes_first_and_who_is_not_due_does_not(logbook: Logbook) -> None:
