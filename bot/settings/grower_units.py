@@ -6,6 +6,7 @@ A noun's field says its unit (`elevation_m`); the grower may write the same thin
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any, Final
 
 from rules.garden.shed import SupplyKind
@@ -56,6 +57,7 @@ UNITS: Final[Mapping[str, Unit]] = {
 }
 
 
+@lru_cache(1000)  # of what growers write, the longest file has hundreds of keys
 def stem_and_unit(key: str) -> tuple[str, Unit] | None:
     """What a key is about and the unit it ends in; None for a key without a unit.
 

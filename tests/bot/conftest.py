@@ -1,6 +1,7 @@
 """The storage tests run on both databases: a new SQLite file, or a new database of a server of our own, for each."""
 
 import pickle
+import sqlite3
 from collections import OrderedDict
 from collections.abc import Callable, Iterator
 from datetime import datetime
@@ -44,6 +45,28 @@ def _outlooks_shared() -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(one_garden, "outlook_carried", shared)
         yield
+
+
+def _unsynced(connection: object, record: sa.pool.ConnectionPoolEntry, _proxy: object) -> None:
+    if isinstance(connection, sqlite3.Connection) and "unsynced" not in record.info:
+        connection.execute("PRAGMA synchronous=OFF")
+        record.info["unsynced"] = True
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _disk_not_waited_for() -> Iterator[None]:
+    """No test pulls the plug: what a logbook commits need not have reached the disk before the test goes on."""
+    sa.event.listen(sa.pool.Pool, "checkout", _unsynced)
+    yield
+    sa.event.remove(sa.pool.Pool, "checkout", _unsynced)
+
+
+@pytest.fixture
+def synced() -> Iterator[None]:
+    """Logbooks as a grower has them."""
+    sa.event.remove(sa.pool.Pool, "checkout", _unsynced)
+    yield
+    sa.event.listen(sa.pool.Pool, "checkout", _unsynced)
 
 
 @pytest.fixture(scope="session")

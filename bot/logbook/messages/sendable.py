@@ -39,12 +39,14 @@ CATCH_UP = (
     ' Ask "due" for what stands.'
 )
 
-# The question which messages may go is put many times a second: it is written once, with these in place of the times.
+# These questions are put many times a second: each is written once, with these in place of the times.
 NOW: Final = sa.bindparam("now", type_=outbox.c.due_utc.type)
 TOO_FAR: Final = sa.bindparam("too_far", type_=outbox.c.due_utc.type)
 LATELY_TO_A_PERSON: Final = sa.bindparam("lately_to_a_person", type_=outbox.c.due_utc.type)
 LATELY_TO_A_GROUP: Final = sa.bindparam("lately_to_a_group", type_=outbox.c.due_utc.type)
 ROOM: Final = sa.bindparam("room", type_=sa.Integer())
+LATER: Final = sa.bindparam("later", type_=outbox.c.due_utc.type)
+SINCE: Final = sa.bindparam("since", type_=outbox.c.due_utc.type)
 
 CatchUp = Callable[[int, datetime], Outgoing | None]
 Rows = Sequence[sa.Row[tuple[object, ...]]]
@@ -116,24 +118,39 @@ def _of_door(door: Door) -> sa.ColumnElement[bool]:
 
 def _give_up_leases(c: sa.Connection, now: datetime) -> None:
     """An expired lease means nobody knows; only an edit of a message can be made twice without harm."""
-    expired = sa.or_(outbox.c.lease_until_utc <= now, outbox.c.claimed_utc > now + CLOCK_SLACK)
+    for settled in _given_up():
+        c.execute(settled, {NOW.key: now, LATER.key: now + CLOCK_SLACK})
+
+
+@cache
+def _given_up() -> tuple[sa.Update, sa.Update]:
+    expired = sa.or_(outbox.c.lease_until_utc <= NOW, outbox.c.claimed_utc > LATER)
     given_up = sa.update(outbox).where(outbox.c.state == SendState.SENDING.value, expired)
     is_edit = sa.and_(outbox.c.edits.is_not(None), outbox.c.message_id.is_not(None))
-    c.execute(given_up.where(is_edit).values(state=SendState.QUEUED.value))
-    lost = {"state": SendState.UNKNOWN.value, "error": "the sender stopped in the middle", "finished_utc": now}
-    c.execute(given_up.values(**lost))
+    lost = {"state": SendState.UNKNOWN.value, "error": "the sender stopped in the middle", "finished_utc": NOW}
+    return given_up.where(is_edit).values(state=SendState.QUEUED.value), given_up.values(**lost)
 
 
 def _queue_repeats(c: sa.Connection, now: datetime) -> None:
+    c.execute(_repeated(), {NOW.key: now})
+
+
+@cache
+def _repeated() -> sa.Update:
     unknown = sa.update(outbox).where(outbox.c.state == SendState.UNKNOWN.value, outbox.c.repeats < MOST_REPEATS)
-    again = unknown.where(outbox.c.on_unknown == OnUnknown.RESEND.value, outbox.c.expires_utc > now)
-    c.execute(again.values(state=SendState.QUEUED.value, repeats=outbox.c.repeats + 1, finished_utc=None))
+    again = unknown.where(outbox.c.on_unknown == OnUnknown.RESEND.value, outbox.c.expires_utc > NOW)
+    return again.values(state=SendState.QUEUED.value, repeats=outbox.c.repeats + 1, finished_utc=None)
+
+
+@cache
+def _buried(door: Door) -> sa.sql.dml.ReturningUpdate[tuple[object, ...]]:
+    late = sa.update(outbox).where(outbox.c.state == SendState.QUEUED.value, outbox.c.expires_utc <= NOW)
+    dead = {"state": SendState.DEAD.value, "error": "out of date before it could be sent", "finished_utc": NOW}
+    return late.where(_of_door(door)).values(**dead).returning(outbox)
 
 
 def _bury_out_of_date(c: sa.Connection, now: datetime, door: Door, catch_up: CatchUp) -> None:
-    late = sa.update(outbox).where(outbox.c.state == SendState.QUEUED.value, outbox.c.expires_utc <= now)
-    dead = {"state": SendState.DEAD.value, "error": "out of date before it could be sent", "finished_utc": now}
-    buried = c.execute(late.where(_of_door(door)).values(**dead).returning(outbox)).all()
+    buried = c.execute(_buried(door), {NOW.key: now}).all()
     silenced = {row.chat_id: row.garden for row in buried if not row.repeats and row.edits is None}
     for chat_id, garden in silenced.items():
         if is_reachable(c, chat_id) and not _catch_up_waits(c, chat_id):
@@ -166,11 +183,19 @@ def _pace(lately: Sequence[datetime], held: datetime | None, now: datetime) -> i
 def _lately(c: sa.Connection, now: datetime) -> list[datetime]:
     """When the messages of the last two seconds reached the server, in order: a slow one at the latest it may have."""
     since = now - 2 * SECOND
+    rows = c.execute(_recent(), {NOW.key: now, SINCE.key: since})
+    reached = [_reached(row.claimed_utc, now if row.under_way else row.finished_utc) for row in rows]
+    return sorted(at for at in reached if since < at <= now)
+
+
+@cache
+def _recent() -> sa.Select[tuple[object, ...]]:
     left, ended = outbox.c.claimed_utc, outbox.c.finished_utc
     under_way = outbox.c.state == SendState.SENDING.value
-    recent = sa.or_(sa.and_(left > since, left <= now), sa.and_(ended > since, ended <= now), under_way)
-    rows = c.execute(sa.select(left, ended, under_way).where(recent, left.is_not(None), _of_door(Door.TELEGRAM)))
-    return sorted(at for row in rows if since < (at := _reached(row[0], now if row[2] else row[1])) <= now)
+    recent = sa.or_(sa.and_(left > SINCE, left <= NOW), sa.and_(ended > SINCE, ended <= NOW), under_way)
+    return sa.select(left, ended, under_way.label("under_way")).where(
+        recent, left.is_not(None), _of_door(Door.TELEGRAM)
+    )
 
 
 def _reached(left: datetime, until: datetime | None) -> datetime:

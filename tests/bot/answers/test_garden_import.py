@@ -281,7 +281,7 @@ def test_a_file_sent_after_the_old_one_was_taken_away_takes_its_place(phones: Ph
 
 
 def test_a_file_of_very_many_mistakes_gets_a_short_answer(phones: Phones) -> None:
-    answer = send_file(phones, "".join(f"k{i} = 1\n" for i in range(7_000)).encode())[-1].text
-    assert "It has 7005 mistakes:" in answer
-    assert answer.endswith("and 7,002 more.")
+    answer = send_file(phones, "".join(f"k{i} = 1\n" for i in range(700)).encode())[-1].text
+    assert "It has 705 mistakes:" in answer
+    assert answer.endswith("and 702 more.")
     assert len(answer) < 600

@@ -371,7 +371,6 @@ def test_odd_names_survive_in_words_and_are_drawn_without_what_the_font_lacks() 
 
 
 @given(st.text(max_size=60))
-@settings(deadline=None, max_examples=60)
 def test_any_text_fits_its_room(text: str) -> None:
     shown, size = fitted(drawable(text), 300.0, 18.0)
     assert text_width_px(shown, size) <= 300.0 or shown == "…"
@@ -437,7 +436,6 @@ def test_a_picture_is_saved_as_it_is(tmp_path: Path) -> None:
 
 
 @given(st.lists(st.floats(-60, 60) | st.just(float("nan")), max_size=200), st.booleans())
-@settings(deadline=None, max_examples=100)
 def test_a_sparkline_has_six_lines_of_its_width(values: list[float], plain: bool) -> None:
     lines = sparkline(values, width=40, level=-5.0, level_word="safe to", plain=plain).split("\n")
     assert len(lines) == 6

@@ -14,6 +14,7 @@ from bot.settings import Garden, read_garden
 from rules.weather.hourly import HourlyWeather, night_minima
 from rules.weather.members import lead_sigma_c
 from rules.weather.minima_table import parse_daily_minima
+from tests.bot.household_phones import demo_garden
 
 CONFIG = Path(__file__).parents[3] / "demo_config"
 FIRST = date(2025, 9, 1)
@@ -84,9 +85,9 @@ def test_past_winters_are_a_table_a_grower_could_give() -> None:
     assert -25.0 < float(np.nanmin(winters.min_c)) < -8.0
 
 
-def test_ten_days_of_the_year_are_told_and_counted() -> None:
+def test_ten_days_of_the_year_are_told_and_counted(tmp_path: Path) -> None:
     out = io.StringIO()
-    assert run_year(out, days=10) == 0
+    assert run_year(out, demo_garden(tmp_path, "Porch fig").parent, days=10) == 0
     story = out.getvalue()
     assert "Rowan: picked 14 from porch" in story
     assert "Noted: 14 picked from Porch fig." in story

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from bot.forecasts.asking import Transport
@@ -25,7 +25,6 @@ def saved(**changes: object) -> str:
     return json.dumps({**SMALL, **changes})
 
 
-@settings(deadline=None, max_examples=50)
 @given(data=st.data(), hours=st.integers(2, 12))
 def test_a_forecast_is_read_back_as_it_was_dumped(data: st.DataObject, hours: int) -> None:
     def series(low: float, high: float) -> np.ndarray[tuple[int], np.dtype[np.float64]]:

@@ -4,7 +4,7 @@ from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from bot.nudges import (
@@ -253,7 +253,6 @@ def test_nobody_waits_for_a_word_of_the_cold_once_all_is_bare_and_nothing_freeze
     assert not is_cold_ahead(outlook(replace(bare, nights=mild)))
 
 
-@settings(deadline=None, max_examples=100)
 @given(
     ticks=st.lists(st.integers(0, 3 * 24 * 60), min_size=1, max_size=60),
     chances=st.lists(st.floats(0.0, 1.0), min_size=1, max_size=4),

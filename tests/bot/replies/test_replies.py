@@ -5,7 +5,7 @@ from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 import pytest
-from hypothesis import example, given, settings
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from bot.messages import BUTTON_DATA_BYTES
@@ -67,7 +67,6 @@ SETS_APART = {",", ".", "?", "!", "and", "but", "then", "👍", "✅"}  # what i
 messages = st.lists(st.sampled_from(SPICE), max_size=9).map(" ".join)
 undone = st.lists(st.sampled_from([w for w in SPICE if w not in DEED_WORDS.split()]), max_size=9).map(" ".join)
 contexts = st.sampled_from(CONTEXTS)
-modest = settings(deadline=None, max_examples=100)
 
 
 def read(text: str, context: Context = QUIET) -> tuple[Meaning, ...]:
@@ -100,7 +99,6 @@ def local(at: datetime | None) -> str:
 # --- what may never happen -------------------------------------------------------------------------------------------
 
 
-@modest
 @given(text=st.text(max_size=200) | messages, context=contexts)
 def test_any_text_gets_an_answer_and_never_an_error(text: str, context: Context) -> None:
     reply = parse_reply(text, context)
@@ -113,7 +111,6 @@ def test_any_text_gets_an_answer_and_never_an_error(text: str, context: Context)
         assert len(reply.choices) <= 3
 
 
-@modest
 @given(before=undone, negation=st.sampled_from(NEGATIONS), after=messages, context=contexts)
 def test_a_negation_before_a_deed_never_records_it(before: str, negation: str, after: str, context: Context) -> None:
     one_clause = " ".join(word for word in f"{before} {negation} {after}".split() if word not in SETS_APART)
@@ -128,7 +125,6 @@ def test_a_deed_told_of_one_tree_and_denied_of_another_is_of_the_one(said: str, 
     assert [deed.trees for deed in deeds(parse_reply(said, context))] == [("Porch fig",)]
 
 
-@modest
 @given(text=messages, context=contexts)
 def test_every_deed_names_a_tree_of_the_garden_and_lies_in_the_month_behind(text: str, context: Context) -> None:
     for deed in deeds(parse_reply(text, context)):
@@ -138,7 +134,6 @@ def test_every_deed_names_a_tree_of_the_garden_and_lies_in_the_month_behind(text
             assert NOW - timedelta(days=31) <= deed.at_utc <= NOW
 
 
-@modest
 @given(text=st.text(max_size=200), tail=st.text(max_size=40), context=contexts)
 def test_text_without_one_of_our_words_writes_nothing_into_the_logbook(text: str, tail: str, context: Context) -> None:
     said = f"{text} {tail}"
@@ -149,19 +144,16 @@ def test_text_without_one_of_our_words_writes_nothing_into_the_logbook(text: str
         assert not {m.verb for m in reply.meanings} & (set(DEEDS) | {Verb.JOB, Verb.DIEBACK, Verb.PICKED, Verb.PRUNED})
 
 
-@modest
 @given(text=st.lists(st.sampled_from(OTHER_WORDS.split()), max_size=8).map(" ".join), context=contexts)
 def test_without_a_deed_word_or_a_number_shown_nothing_was_done(text: str, context: Context) -> None:
     assert not deeds(parse_reply(text, context))
 
 
-@modest
 @given(text=st.text(alphabet="0123456789 ,.-", max_size=12))
 def test_digits_alone_are_never_a_deed_while_nothing_is_asked(text: str) -> None:
     assert not deeds(parse_reply(text, QUIET))
 
 
-@modest
 @given(text=messages, context=contexts)
 @example("✅ 1 but porch", ASKED)
 def test_a_reply_is_read_the_same_twice(text: str, context: Context) -> None:

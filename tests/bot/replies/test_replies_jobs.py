@@ -1,7 +1,7 @@
 """The words for the year's jobs: done, not yet, put off, not wanted; never a deed on a cover, nor the other way."""
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from bot.replies import Meaning, Understood, Verb, parse_reply
@@ -50,7 +50,6 @@ DENIED = [
 PLACES = ["", "porch", "the wall", "kaki and porch", "everywhere"]
 
 
-@settings(deadline=None, max_examples=100)
 @given(st.sampled_from(JOBS), st.sampled_from(DENIED), st.sampled_from(PLACES), st.sampled_from(sorted(SCENES)))
 def test_a_job_denied_is_never_done(job: str, denied: str, place: str, scene: str) -> None:
     reply = parse_reply(f"{denied.format(job)} {place}", SCENES[scene])
@@ -58,7 +57,6 @@ def test_a_job_denied_is_never_done(job: str, denied: str, place: str, scene: st
     assert not (isinstance(reply, Understood) and [one for one in reply.meanings if one.is_deed])
 
 
-@settings(deadline=None, max_examples=100)
 @given(st.sampled_from(JOBS), st.sampled_from(PLACES), st.sampled_from(["", "today", "yesterday", "!", "👍"]))
 def test_a_job_told_is_done_in_every_scene_and_is_no_deed_on_a_cover(job: str, place: str, time: str) -> None:
     for context in SCENES.values():
@@ -72,7 +70,6 @@ WORDS = (
 )
 
 
-@settings(deadline=None, max_examples=100)
 @given(st.lists(st.sampled_from(WORDS.split()), max_size=8).map(" ".join) | st.text(max_size=60))
 def test_a_job_always_says_what_became_of_it(text: str) -> None:
     for one in meanings(parse_reply(text, SCENES["quiet"])):
@@ -93,7 +90,6 @@ DEEDS = [
 ]
 
 
-@settings(deadline=None, max_examples=100)
 @given(
     st.sampled_from(DEEDS), st.sampled_from(["porch", "kaki", "all", "porch and wall"]), st.sampled_from(sorted(SCENES))
 )

@@ -4,7 +4,7 @@ from collections.abc import Callable
 from dataclasses import fields, replace
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from bot.replies import Ambiguous, Meaning, Reply, Understood, Verb, parse_reply
@@ -64,7 +64,6 @@ PLACES = ["porch", "the wall", "kaki", "1", "all", "both", "porch and wall", "ev
 TIMES = ["", "at 4", "this morning", "yesterday", "20 minutes ago", "!", "👍"]
 
 
-@settings(deadline=None, max_examples=100)
 @given(st.sampled_from(DEEDS), st.sampled_from(PLACES), st.sampled_from(TIMES), st.sampled_from(sorted(SCENES)))
 def test_a_deed_told_is_never_read_as_one_of_the_new_words(deed: str, place: str, time: str, scene: str) -> None:
     for said in (f"{deed} {place} {time}", f"{place} {deed} {time}"):
@@ -78,7 +77,6 @@ WORDS = (
 SPICE = WORDS.split()
 
 
-@settings(deadline=None, max_examples=100)
 @given(st.lists(st.sampled_from(SPICE), max_size=9).map(" ".join) | st.text(max_size=60))
 def test_any_text_gets_an_answer_within_its_bounds(text: str) -> None:
     for meaning in meanings(parse_reply(text, SCENES["quiet"])):

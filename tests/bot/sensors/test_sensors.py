@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from bot.__main__ import main
@@ -233,7 +233,6 @@ ANYTHING = st.one_of(
 
 
 @given(st.dictionaries(st.sampled_from(["tree", "air_c", "air_f", "at", "place", "low"]), ANYTHING))
-@settings(deadline=None, max_examples=100)
 def test_any_row_is_a_reading_or_a_sentence(row: dict[str, object]) -> None:
     assert isinstance(read_row({"tree": "Porch fig", **row}, GARDEN, NOW), Reading | str)
 

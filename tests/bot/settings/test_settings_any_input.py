@@ -94,7 +94,7 @@ def read_or_problems(path: Path) -> tuple[Garden | None, tuple[Problem, ...]]:
         return None, error.problems
 
 
-@settings(deadline=None, max_examples=100, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(deadline=None, max_examples=25, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(document=mutated_documents())
 def test_any_change_of_values_gives_a_garden_or_its_problems(tmp_path: Path, document: dict[str, Any]) -> None:
     text = "\n".join(f"{as_toml(key)} = {as_toml(value)}" for key, value in document.items())

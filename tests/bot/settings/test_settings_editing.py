@@ -6,7 +6,7 @@ from datetime import date
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from bot.settings import GardenError, read_garden
@@ -111,7 +111,6 @@ def test_a_garden_begun_in_the_chat_is_one_the_reader_takes(tmp_path: Path) -> N
     assert path.stat().st_mode & 0o777 == 0o600
 
 
-@settings(deadline=None, max_examples=60)
 @given(st.text(min_size=1, max_size=40))
 def test_a_tree_of_any_name_comes_back_by_that_name_or_is_refused(name: str) -> None:
     import tempfile

@@ -6,7 +6,7 @@ from typing import Any
 
 import httpx
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from telegram.error import (
     BadRequest,
@@ -126,7 +126,6 @@ kinds = st.sampled_from(["message", "edited_message", "callback_query", "my_chat
 
 
 @given(st.dictionaries(kinds, values, max_size=2))
-@settings(deadline=None, max_examples=100)
 def test_the_chat_of_any_update_is_a_number_the_logbook_can_keep_or_not_known(update: dict[str, Any]) -> None:
     chat_id = chat_of(update)
     assert chat_id is None or (type(chat_id) is int and abs(chat_id) < 2**63)
@@ -134,7 +133,6 @@ def test_the_chat_of_any_update_is_a_number_the_logbook_can_keep_or_not_known(up
 
 
 @given(st.text(), st.integers(2, 40))
-@settings(deadline=None, max_examples=100)
 def test_a_shortened_text_fits_and_begins_as_it_was(text: str, units: int) -> None:
     cut = shortened(text, units)
     assert len(cut.encode("utf-16-le")) <= 2 * units

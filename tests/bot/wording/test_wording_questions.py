@@ -6,7 +6,7 @@ from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 import pytest
-from hypothesis import example, given, settings
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from bot.wording.covers.little_things import bucket_tonight, other_things
@@ -194,7 +194,6 @@ def test_a_freeze_that_seldom_or_never_comes_is_not_dated() -> None:
 
 @given(st.floats(0, 1), st.floats(0, 1))
 @example(0.95, 0.05)
-@settings(deadline=None, max_examples=50)
 def test_ripening_never_promises_more_than_nearly_always(with_wood: float, from_ground: float) -> None:
     found = Ripening(with_wood=with_wood, from_ground=from_ground, ripe_with_wood=None, ripe_from_ground=None,
                      killing_freeze=None, weeks_gained=5.0, years=37, doubts=())  # fmt: skip

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from rules.garden.tree import Site
@@ -18,7 +18,6 @@ from rules.site.sun import sun_day
 NEWARK = Path(__file__).parents[2] / "data" / "newark_hourly_2013.csv.gz"
 
 
-@settings(deadline=None, max_examples=50)
 @given(low=st.lists(st.floats(-30, 10), min_size=2, max_size=6), range_c=st.floats(0.5, 20))
 def test_hours_stay_between_the_extremes_that_shape_them(low: list[float], range_c: float) -> None:
     high = np.array(low) + range_c + 40  # every day warmer than every minimum, so each night falls

@@ -1,7 +1,7 @@
 """What covers take: circles and cylinders by hand, the shed subtracted, never less for more."""
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import ValidationError
 
@@ -106,7 +106,6 @@ def test_a_box_takes_boards_round_its_side() -> None:
     assert takes(box)[SupplyKind.BOARDS] == pytest.approx(3.14159 * 0.9 * 1.5, abs=1e-4)
 
 
-@settings(deadline=None, max_examples=60)
 @given(PRESETS, st.integers(0, 40))
 def test_each_bale_in_the_shed_is_one_bale_less_to_buy(preset: Preset, stock: int) -> None:
     cover = Cover(name="one", preset=preset)
@@ -116,7 +115,6 @@ def test_each_bale_in_the_shed_is_one_bale_less_to_buy(preset: Preset, stock: in
         assert stocked.buy == max(0, empty.buy - stock)
 
 
-@settings(deadline=None, max_examples=60)
 @given(st.lists(PRESETS, max_size=6), PRESETS)
 def test_one_more_cover_never_needs_less(presets: list[Preset], added: Preset) -> None:
     covers = [Cover(name="one", preset=preset) for preset in presets]
@@ -127,7 +125,6 @@ def test_one_more_cover_never_needs_less(presets: list[Preset], added: Preset) -
         assert more[kind].buy >= one.buy
 
 
-@settings(deadline=None, max_examples=60)
 @given(PRESETS, st.floats(0, 30))
 def test_what_is_bought_is_enough_but_for_the_slack_and_never_a_piece_too_much(preset: Preset, stock: float) -> None:
     shed = Shed(have=dict.fromkeys(SupplyKind, stock))

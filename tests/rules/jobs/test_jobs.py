@@ -7,7 +7,7 @@ from typing import Final
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import ValidationError
 
@@ -280,7 +280,6 @@ weathers = st.builds(
 )
 
 
-@settings(deadline=None, max_examples=60)
 @given(
     st.dates(date(2026, 7, 1), date(2027, 6, 30)),
     st.sampled_from(list(CoverState)),
@@ -341,7 +340,6 @@ def test_wrong_settings_are_refused() -> None:
         JobSettings(minutes=-1)
 
 
-@settings(deadline=None, max_examples=60)
 @given(st.sampled_from([k for k in SEASONS if k not in {JobKind.WATER, JobKind.LOOK_FOR_VOLES}]), st.integers(-20, 60))
 def test_a_job_done_or_refused_does_not_come_back_that_season(kind: JobKind, days_after: int) -> None:
     facts = garden(settings=EVERYTHING)
@@ -737,7 +735,6 @@ def test_the_same_facts_give_the_same_jobs() -> None:
     assert whole_year(garden()) == whole_year(garden())
 
 
-@settings(deadline=None, max_examples=60)
 @given(st.dates(date(2024, 1, 1), date(2030, 12, 31)), st.floats(-60, 60))
 def test_every_day_lies_in_one_year_and_finds_itself_there(day: date, latitude_deg: float) -> None:
     year = JobYear.of(day, latitude_deg)

@@ -154,7 +154,6 @@ def test_readings_inside_move_the_air_at_the_tree_by_what_they_say_and_leave_the
     assert read_inside(prior, 0.0, 1.0).mean_c(0.4) == pytest.approx(prior.mean_c(0.4))
 
 
-@settings(deadline=None, max_examples=40)
 @given(st.lists(st.floats(-40, 40), min_size=1, max_size=5))
 def test_no_few_nights_narrow_a_service_by_more_than_they_can_show(errors_c: list[float]) -> None:
     """Stations differ in RMSE by 22 %: five nights, however good, leave more than two of those sd of it."""

@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from rules.garden.records import Place, Reading
@@ -177,7 +177,6 @@ differences = st.lists(st.tuples(st.floats(-20, 20), st.floats(0, 1)), max_size=
     standing=st.sampled_from(list(Standing)), known=differences, extra=st.floats(-40, 40), clear=st.floats(0, 1),
     asked=st.floats(0, 1),
 )  # fmt: skip
-@settings(deadline=None, max_examples=60)
 def test_no_single_reading_moves_an_offset_or_its_cold_side_by_more_than_one_prior_sd(
     standing: Standing, known: list[tuple[float, float]], extra: float, clear: float, asked: float
 ) -> None:
@@ -194,7 +193,6 @@ def test_no_single_reading_moves_an_offset_or_its_cold_side_by_more_than_one_pri
 
 
 @given(known=differences)
-@settings(deadline=None, max_examples=40)
 def test_the_spread_handed_on_is_right_on_clear_nights_and_never_too_small_on_others(
     known: list[tuple[float, float]],
 ) -> None:

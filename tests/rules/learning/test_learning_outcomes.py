@@ -7,7 +7,7 @@ from statistics import NormalDist
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from rules.garden.cover import CoverState
@@ -107,7 +107,6 @@ winters = st.lists(st.tuples(st.floats(-25, 0), shares), max_size=5)
 
 
 @given(known=winters, tissue_c=st.floats(-25, 0), lost=shares)
-@settings(deadline=None, max_examples=80)
 def test_no_newest_winter_lowers_what_a_tree_bears_by_more_than_its_bound_nor_below_what_it_came_through(
     known: list[tuple[float, float]], tissue_c: float, lost: float
 ) -> None:

@@ -275,7 +275,6 @@ def test_without_past_winters_the_nights_of_the_forecast_stand_for_a_month() -> 
 
 
 @given(st.dates(date(2026, 1, 1), date(2026, 12, 31)))
-@settings(deadline=None, max_examples=25)
 def test_on_any_day_of_the_year_a_state_has_its_price_and_none_is_less_than_nothing(end: date) -> None:
     for climate in (winters(-8.0, 16.0), None):
         found = beyond(climate, end=end)

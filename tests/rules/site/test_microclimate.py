@@ -6,7 +6,7 @@ from datetime import UTC, date, datetime, timedelta
 import numpy as np
 import numpy.typing as npt
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from rules.garden.doubt import DoubtKind
@@ -56,7 +56,6 @@ def test_a_clear_calm_night_has_the_whole_offset_and_wind_takes_it_away() -> Non
     assert night_offset_c(1, 0) == pytest.approx(-4.0 * 0.16 + 0.5)  # an overcast lets 0.16 of the loss through
 
 
-@settings(deadline=None, max_examples=60)
 @given(cloud=st.floats(0, 1), wind=st.floats(0, 12), more=st.floats(0, 1), stronger=st.floats(0, 12))
 def test_cloud_and_wind_only_ever_shrink_a_cold_pool(cloud: float, wind: float, more: float, stronger: float) -> None:
     pool = night_offset_c(cloud, wind, Standing.HOLLOW)
@@ -203,7 +202,6 @@ def test_each_member_is_the_tree_of_its_own_air() -> None:
         same(together, at_tree(replace(weather_of(), air_c=airs[row]), SITE, Standing.HOLLOW), row)
 
 
-@settings(deadline=None, max_examples=40)
 @given(shift=st.floats(0, 10), standing=st.sampled_from(Standing), cloud=st.floats(0, 1), wind=st.floats(0, 8))
 def test_a_warmer_field_is_never_a_colder_tree(shift: float, standing: Standing, cloud: float, wind: float) -> None:
     weather = weather_of(cloud, wind)

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from rules.garden.units import STEFAN_BOLTZMANN_W_M2_K4
@@ -39,7 +39,6 @@ def test_prata_lies_within_the_doubt_of_brutsaert() -> None:
     assert np.abs(clear_sky_emissivity(air, air - 3) - brutsaert).max() < 2 * 0.05
 
 
-@settings(deadline=None, max_examples=60)
 @given(air=st.floats(-50, 45), depression=st.floats(0, 30), cloud=st.floats(0, 1), more=st.floats(0, 1))
 def test_cloud_and_damp_close_the_sky(air: float, depression: float, cloud: float, more: float) -> None:
     open_sky = float(sky_emissivity(air, air - depression, cloud))

@@ -7,7 +7,7 @@ import numpy as np
 import pandas as pd
 import pvlib
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from rules.garden.tree import Site
@@ -88,7 +88,6 @@ def test_elevation_matches_pvlib_spa_within_a_fiftieth_of_a_degree(latitude_deg:
     assert np.abs(ours - spa.to_numpy()).max() < 0.02  # five seconds of time, the routine's accuracy, turn 0.02 degrees
 
 
-@settings(deadline=None, max_examples=60)
 @given(
     latitude_deg=st.floats(-55, 55),
     longitude_deg=st.floats(-180, 180),
@@ -179,7 +178,6 @@ def test_noon_sun_of_a_january_day_at_40_degrees() -> None:
     assert float(side_sun_w_m2(clear_sky_sun_w_m2(sine), sine)) == pytest.approx(309.0, rel=0.005)
 
 
-@settings(deadline=None, max_examples=60)
 @given(top=st.floats(0, 1361), sine=st.floats(-1, 1))
 def test_sun_on_the_side_is_never_negative_nor_beyond_the_beam(top: float, sine: float) -> None:
     top = min(top, 1361 * max(sine, 0.03))  # no more sun than the top of the atmosphere gets

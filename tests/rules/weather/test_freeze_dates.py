@@ -6,7 +6,7 @@ from statistics import NormalDist
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from rules.garden.doubt import DoubtKind
@@ -175,7 +175,6 @@ def test_a_warmer_spot_is_through_with_frost_sooner() -> None:
     assert wall == colder  # two degrees of wall are two degrees of threshold
 
 
-@settings(deadline=None, max_examples=40)
 @given(
     colder_c=st.floats(-9, 2),
     warmer_by_c=st.floats(0, 4),

@@ -4,7 +4,7 @@ from datetime import UTC, datetime
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from rules.garden.doubt import Doubt, DoubtKind
@@ -80,7 +80,6 @@ def test_one_known_hour_or_none_is_no_line(known: list[int]) -> None:
     assert doubts[0].amount == 24 - len(known)
 
 
-@settings(deadline=None, max_examples=60)
 @given(air=st.lists(st.one_of(st.just(float("nan")), st.floats(-40, 20)), min_size=1, max_size=60))
 def test_filling_keeps_what_is_known_and_never_passes_it(air: list[float]) -> None:
     given_air = np.array(air)

@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import numpy.typing as npt
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from rules.weather.hourly import Forecast, HourlyWeather
@@ -107,7 +107,6 @@ def test_a_longer_forecast_changes_no_earlier_hour() -> None:
     assert long[:, :72] == pytest.approx(short, abs=1e-9)
 
 
-@settings(deadline=None, max_examples=30)
 @given(shift_c=st.floats(-15, 15), now_h=st.integers(-10, HOURS + 10), ensemble=st.booleans())
 def test_a_warmer_forecast_makes_every_member_warmer_by_as_much(shift_c: float, now_h: int, ensemble: bool) -> None:
     now = START + timedelta(hours=now_h)

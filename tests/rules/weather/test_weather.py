@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from rules.garden.doubt import Doubt, DoubtKind
@@ -184,7 +184,6 @@ def test_other_temperatures_on_the_same_marks_have_nights_too(newark: HourlyWeat
         night_minima(newark, NEW_YORK, air_c=np.zeros(7))
 
 
-@settings(deadline=None, max_examples=50)
 @given(
     start=st.datetimes(datetime(2020, 1, 1), datetime(2035, 1, 1), timezones=st.just(UTC)),  # noqa: DTZ001
     hours=st.integers(1, 400),

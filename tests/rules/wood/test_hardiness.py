@@ -6,7 +6,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 import pytest
-from hypothesis import example, given, settings
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from rules.garden.doubt import DoubtKind
@@ -185,7 +185,6 @@ def points_c(species: list[str], mean_c: Floats) -> tuple[Floats, Floats]:
     return winters_lt_c([species_row(name) for name in species], NORTH, START, mean_c, mean_c - 6.0, mean_c + 6.0)
 
 
-@settings(deadline=None, max_examples=60)
 @given(weathers(364), SPECIES)
 def test_hardiness_stays_between_its_bounds_through_any_year(mean_c: Floats, species: str) -> None:
     row = species_row(species)
@@ -195,7 +194,6 @@ def test_hardiness_stays_between_its_bounds_through_any_year(mean_c: Floats, spe
     assert (wood.lt10_c > wood.lt50_c).all()
 
 
-@settings(deadline=None, max_examples=80)
 @given(weathers(85), SPECIES, st.integers(0, 78), st.floats(0.1, 20.0))
 @example(np.full(85, 22.0), "fig", 10, 12.0)  # the one cool week of a hot autumn: as published it lets warmth soften
 def test_a_colder_week_never_makes_wood_more_tender_in_autumn(
@@ -207,7 +205,6 @@ def test_a_colder_week_never_makes_wood_more_tender_in_autumn(
     assert (pair[:, 1] <= pair[:, 0] + 1e-9).all()  # rounding only
 
 
-@settings(deadline=None, max_examples=60)
 @given(weathers(85), st.lists(st.floats(0.0, 12.0), min_size=85, max_size=85), SPECIES)
 def test_vented_wood_hardens_at_least_as_well_as_closed(mean_c: Floats, warmer_c: list[float], species: str) -> None:
     """A closed cover keeps its wood warmer than an open cap, by whatever amount on each day."""
@@ -216,7 +213,6 @@ def test_vented_wood_hardens_at_least_as_well_as_closed(mean_c: Floats, warmer_c
     assert (wood_hardiness[:, 0] <= wood_hardiness[:, 1] + 1e-9).all()
 
 
-@settings(deadline=None, max_examples=60)
 @given(
     st.integers(1, 6), st.floats(10.0, 22.0), st.floats(3.0, 20.0), st.sampled_from(["fig", "kaki", "grape", "peach"])
 )
@@ -230,7 +226,6 @@ def test_after_a_warm_spell_loss_is_faster_than_regain(days: int, warm_c: float,
     assert lost > regained >= 0.0
 
 
-@settings(deadline=None, max_examples=40)
 @given(weathers(300), SPECIES)
 def test_a_southern_garden_mirrors_a_northern_one_by_half_a_year(mean_c: Floats, species: str) -> None:
     tree, last = Tree(name="any", species=species), timedelta(days=299)

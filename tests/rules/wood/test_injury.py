@@ -5,7 +5,7 @@ from statistics import NormalDist
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from rules.wood.injury import (
@@ -56,7 +56,6 @@ def test_twice_the_hours_hurt_as_half_a_degree_colder() -> None:
 
 
 @given(st.lists(cold_c, min_size=1, max_size=30), st.floats(0.0, 8.0))
-@settings(deadline=None, max_examples=80)
 def test_a_colder_or_longer_night_never_hurts_less(night: list[float], by_c: float) -> None:
     hours = np.array(night)
     assert dose_c(hours - by_c) == pytest.approx(dose_c(hours) - by_c, abs=1e-9)
@@ -64,7 +63,6 @@ def test_a_colder_or_longer_night_never_hurts_less(night: list[float], by_c: flo
 
 
 @given(shares, shares, shares)
-@settings(deadline=None, max_examples=100)
 def test_nights_together_take_at_least_the_worst_and_at_most_independent_ones(a: float, b: float, c: float) -> None:
     both = float(lost_together(a, b))
     assert max(a, b) - 1e-12 <= both <= a + b - a * b + 1e-12
@@ -73,7 +71,6 @@ def test_nights_together_take_at_least_the_worst_and_at_most_independent_ones(a:
 
 
 @given(cold_c, st.floats(0.1, 4.0), st.floats(0.1, 4.0))
-@settings(deadline=None, max_examples=60)
 def test_doubt_takes_the_sure_out_of_both_sides(tissue: float, small: float, more: float) -> None:
     sharp, blunt = (float(expected_share_lost(np.array([tissue]), s, -9.0, -12.0, 0.0)) for s in (small, small + more))
     assert abs(blunt - 0.5) <= abs(sharp - 0.5) + 1e-9

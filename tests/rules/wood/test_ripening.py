@@ -4,7 +4,7 @@ from datetime import date, timedelta
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from rules.garden.doubt import DoubtKind
@@ -87,7 +87,6 @@ def test_the_killing_freeze_is_that_of_the_freeze_dates() -> None:
         assert abs((found - known).days) <= 2  # another kind of quantile: a year's own date, none in between
 
 
-@settings(deadline=None, max_examples=30)
 @given(leaf_out=st.dates(date(2027, 4, 15), date(2027, 6, 20)), earlier_days=st.integers(0, 30))
 def test_an_earlier_leaf_out_never_lowers_the_chance_and_wood_is_never_worse_than_ground(
     leaf_out: date, earlier_days: int
@@ -101,7 +100,6 @@ def test_an_earlier_leaf_out_never_lowers_the_chance_and_wood_is_never_worse_tha
     assert late.with_wood >= late.from_ground
 
 
-@settings(deadline=None, max_examples=30)
 @given(warmer_c=st.floats(0, 4), need_c_d=st.floats(900, 1600), more_c_d=st.floats(0, 500))
 def test_a_wall_that_keeps_frost_off_helps_and_a_crop_that_needs_more_heat_is_less_likely(
     warmer_c: float, need_c_d: float, more_c_d: float

@@ -5,7 +5,7 @@ from typing import Any, Final
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from rules.garden.records import Sighting, SightingKind
@@ -38,7 +38,6 @@ def sighting(sight: SightingKind, day: date, hour: int = 18) -> Sighting:
 
 
 @given(st.dates(date(1990, 1, 1), date(2060, 12, 31)), st.sampled_from([40.0, -40.0]))
-@settings(deadline=None, max_examples=100)
 def test_every_day_belongs_to_one_season_and_lies_within_it(day: date, latitude_deg: float) -> None:
     place = season_place(day, latitude_deg)
     assert place.start + timedelta(days=place.day) == day

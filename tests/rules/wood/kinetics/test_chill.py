@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from rules.wood.kinetics.chill import dynamic_chill_portions
@@ -38,7 +38,6 @@ def test_the_order_of_hours_changes_only_the_last_digits() -> None:
     assert dynamic_chill_portions(days)[-1] == pytest.approx(41.29, abs=0.01)
 
 
-@settings(deadline=None, max_examples=60)
 @given(air=WINTER_AIR)
 def test_portions_never_fall_and_never_come_faster_than_one_in_28_hours(air: list[float]) -> None:
     total = dynamic_chill_portions(air)
@@ -46,7 +45,6 @@ def test_portions_never_fall_and_never_come_faster_than_one_in_28_hours(air: lis
     assert total[-1] <= len(air) / 28
 
 
-@settings(deadline=None, max_examples=60)
 @given(air=WINTER_AIR, warm_c=st.floats(18, 35))
 def test_warmth_adds_no_portion_and_takes_none_that_is_banked(air: list[float], warm_c: float) -> None:
     before = dynamic_chill_portions(air)[-1]
