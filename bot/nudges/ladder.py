@@ -24,6 +24,7 @@ HEADS_UP_DAYS: Final = 4
 HEADS_UP_CHANCE: Final = 0.3
 UNHURRIED_DAYS: Final = 4
 HEADS_UP_REST: Final = timedelta(days=1)
+HEADS_UP_MORE: Final = 0.2  # by which the chance must have risen since a job was announced, to be announced again
 MOST_PER_NIGHT: Final = 3
 SILENT_STAGES: Final = (Stage.HEADS_UP, Stage.STAND_DOWN, Stage.JOBS, Stage.LOST)
 NEVER_RING: Final = (Stage.HEADS_UP, Stage.JOBS, Stage.LOST)
@@ -130,7 +131,10 @@ def _asked_lately(ask: Ask, said: Sequence[PastNudge]) -> set[str]:
 
 
 def _heads_up(ask: Ask, said: Sequence[PastNudge], now: datetime) -> DueNudge | None:
-    """One quiet message about a job for days; it is changed in place as trees join it or its day moves."""
+    """One quiet message about a job for days; it is changed in place as trees join it or its day moves.
+
+    Called off and as likely as before a few days later it is no news: the word of the day itself will come.
+    """
     live = [
         s for s in said
         if s.stage == Stage.HEADS_UP and s.verb == ask.verb and s.state == NudgeState.OPEN
@@ -141,6 +145,9 @@ def _heads_up(ask: Ask, said: Sequence[PastNudge], now: datetime) -> DueNudge | 
     rung = [s for s in said if s.verb == ask.verb and _rang(s) and now - s.opened_utc < HEADS_UP_REST]
     if set(ask.trees) <= {tree for s in rung for tree in s.trees}:
         return None  # who was asked today and did not go knows of it
+    told = [s for s in said if s.stage == Stage.HEADS_UP and s.verb == ask.verb]
+    if not live and all(any(tree in s.trees and not _more_likely(ask, s) for s in told) for tree in ask.trees):
+        return None
     count = sum(s.stage == Stage.HEADS_UP and s.verb == ask.verb and s.day == ask.day for s in said)
     return DueNudge(
         key=f"{ask.verb}:{ask.day}:{Stage.HEADS_UP}:{count}",
@@ -152,6 +159,10 @@ def _heads_up(ask: Ask, said: Sequence[PastNudge], now: datetime) -> DueNudge | 
         edits=live[0].key if live else None,
         trees=ask.trees,
     )
+
+
+def _more_likely(ask: Ask, told: PastNudge) -> bool:
+    return ask.chance >= told.chance + HEADS_UP_MORE
 
 
 def _stage(ask: Ask, quiet: Quiet, now: datetime) -> Stage | None:

@@ -141,6 +141,22 @@ def test_a_tree_that_joins_a_heads_up_changes_the_message_instead_of_sending_ano
     assert wider.trees == ("Kaki", "Olive")
 
 
+def test_a_job_that_was_announced_and_called_off_is_announced_again_only_when_it_has_become_likelier() -> None:
+    ahead = act("Kaki", DeedKind.WRAPPED, DAY + timedelta(days=3), chance=0.35)
+    (first,) = due([ahead], [], at(12))
+    said = [replace(said_of(first, at(12)), state=NudgeState.STOOD_DOWN, chance=0.35)]
+
+    def again(chance: float, tree: str = "Kaki") -> int:
+        later = act(tree, DeedKind.WRAPPED, DAY + timedelta(days=8), chance=chance)
+        return len(due([later], said, at(12, DAY + timedelta(days=5))))
+
+    assert [again(chance) for chance in (0.35, 0.5, 0.6)] == [0, 0, 1]
+    assert again(0.35, "Olive") == 1
+    on_the_day = act("Kaki", DeedKind.WRAPPED, DAY + timedelta(days=8), chance=0.35)
+    (asked,) = due([on_the_day], said, at(9, DAY + timedelta(days=8)))
+    assert asked.stage == Stage.TODAY
+
+
 def test_a_forecast_that_recovers_is_stood_down_once() -> None:
     (first,) = due([act()], [], at(9))
     said = [said_of(first, at(9))]
