@@ -153,16 +153,19 @@ def _wood_lt50_c(one: SeasonStakes) -> float:
 def _nights_like_these(one: SeasonStakes, visit: float, prices: PlanPrices) -> Floats:
     """By how much the states differ in a winter whose worst night is like those of the forecast, same shape as a table.
 
-    A guess at a month must not call wood lost that may well live.
+    Each such winter is answered by its own best act, since a forecast will tell of its night too: who has not wrapped
+    by then still can, and who has must take it off, when there anyway. A guess at a month must not call wood lost that
+    may well live.
     """
     row, response = tree_row(one.tree, one.hardiness.day), one.response
     low_c = response.low_c + winter_off_c(QUANTILES)[:, None] * response.share
     hardiness, half_c = one.hardiness, _wood_lt50_c(one)
     dose = dose_width_c(hardiness.lt10_c, hardiness.lt50_c)
     width = np.sqrt(one.lasting_c**2 + dose**2 + float(row.sd_c(half_c)) ** 2)
-    harm = harm_of(np.asarray(half_c), width, low_c + response.middle_c, low_c + response.tip_c).mean(axis=0)
-    step = prices.of_work(1.0) * minutes_of_change(one.cover) + visit * (1.0 - np.eye(3))
-    best = (step + one.tree.worth_trips * harm).min(axis=1)
+    harm = harm_of(np.asarray(half_c), width, low_c + response.middle_c, low_c + response.tip_c)
+    work = prices.of_work(1.0) * minutes_of_change(one.cover)
+    step = work + visit * (1.0 - np.eye(3)) + work[:, 0]
+    best = (step + one.tree.worth_trips * harm[:, None]).min(axis=-1).mean(axis=0)
     return np.broadcast_to((best - best.min())[:, None, None], (3, len(OFF_C), len(LOST_LEVELS)))
 
 

@@ -16,7 +16,7 @@ from rules.garden.records import DeedKind
 from rules.garden.tree import Phase, Site, Standing
 from rules.heat.balance import against_limits_c, inside_temperatures
 from rules.plan.beyond_forecast import NightResponse, SeasonStakes, season_ahead
-from rules.plan.cover_costs import STRIP_SHARE
+from rules.plan.cover_costs import STRIP_SHARE, minutes_of_change
 from rules.plan.decision import choose
 from rules.plan.garden_plan import Plan, Reason
 from rules.plan.prices import ASSUMED, PlanPrices
@@ -272,6 +272,22 @@ def test_a_tree_no_cover_saves_is_named_and_nothing_asked_for_it() -> None:
 def test_without_past_winters_the_nights_of_the_forecast_stand_for_a_month() -> None:
     _, vented, closed = beyond(None)
     assert 0.0 == closed < vented
+
+
+def test_without_past_winters_wrapping_early_spares_a_wrap_only_as_far_as_such_nights_turn_too_cold() -> None:
+    """A cold night that may come is no reason to wrap in leaf weeks before: a forecast will tell of it in time."""
+
+    def spares(low_c: float) -> float:
+        one = season_stakes(bearing(-9.0, -12.0))
+        likely = replace(one, response=replace(RESPONSE, low_c=low_c))
+        bare, _, closed = season_ahead([likely], SITE, date(2026, 1, 20), None, ASSUMED).cost[0, :, 1, 0]
+        return float(bare - closed)
+
+    wrap = ASSUMED.visit + ASSUMED.of_work(minutes_of_change(COVER)[0, 2])
+    off = ASSUMED.of_work(minutes_of_change(COVER)[2, 0])
+    assert spares(8.0) == pytest.approx(-off)
+    assert -off < spares(-2.0) < 0.0 < spares(-6.0) < wrap / 2
+    assert 0.9 * wrap < spares(-15.0) < wrap
 
 
 @given(st.dates(date(2026, 1, 1), date(2026, 12, 31)))
