@@ -19,6 +19,11 @@ def pytest_configure(config: pytest.Config) -> None:
         del os.environ[name]
 
 
+def pytest_xdist_auto_num_workers() -> int:
+    """One worker more than there are cores: the tests of the Telegram door wait for a wire most of their time."""
+    return (os.cpu_count() or 1) + 1
+
+
 def pytest_collection_finish() -> None:
     """What was imported and gathered stays to the end: looking through it for garbage took a fourteenth of the time."""
     gc.collect()

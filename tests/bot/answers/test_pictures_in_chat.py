@@ -80,7 +80,7 @@ def test_other_words_are_no_wish_for_a_picture(text: str) -> None:
 
 @pytest.fixture(scope="module")
 def phone() -> Iterator[Phone]:
-    garden = larkmoor("Porch fig", "Bench fig", "Pomegranate", "Trial pomegranate", winters=winters_file())
+    garden = larkmoor("Pomegranate", "Trial pomegranate", winters=winters_file())
     phone = Phone(garden, NOW)
     phone.tick()
     yield phone
@@ -90,9 +90,9 @@ def phone() -> Iterator[Phone]:
 @pytest.mark.parametrize(
     ("text", "words"),
     [
-        ("show me porch", "Week ahead for Porch fig."),
-        ("draw the cover of porch", "Cover of Porch fig, cut open."),
-        ("season chart of bench", "Season so far of Bench fig."),
+        ("show me pomegranate", "Week ahead for Pomegranate."),
+        ("draw the cover of pomegranate", "Cover of Pomegranate, cut open."),
+        ("season chart of trial", "Season so far of Trial pomegranate."),
         ("freeze dates picture", ""),
         ("picture of the twins", "Pomegranate"),
         ("supplies picture", "Supplies."),
@@ -118,9 +118,9 @@ def test_where_nothing_can_draw_the_words_come_alone_and_how_to_get_the_picture(
     def missing() -> Picture:
         raise ChartsMissing("no drawing library")
 
-    said = Drawing(draw=missing, words=lambda: "Week ahead for Porch fig.")
+    said = Drawing(draw=missing, words=lambda: "Week ahead for Pomegranate.")
     monkeypatch.setattr(pictures, "drawing", lambda *_: said)
-    (sent,) = phone.send({"text": "show me porch", "kind": IncomingKind.TEXT}, 7)
+    (sent,) = phone.send({"text": "show me pomegranate", "kind": IncomingKind.TEXT}, 7)
     assert sent.picture is None
-    assert sent.text.startswith("Week ahead for Porch fig.")
+    assert sent.text.startswith("Week ahead for Pomegranate.")
     assert "pip install" in sent.text

@@ -119,6 +119,13 @@ def test_the_morning_of_a_job_is_no_time_to_announce_it_nor_the_evening_after_it
     assert [n.stage for n in due([tomorrow], [], at(18))] == [Stage.HEADS_UP]
 
 
+def test_who_was_rung_to_wrap_this_morning_is_not_told_of_it_tonight_but_is_the_day_after() -> None:
+    (asked,) = due([act("Kaki", DeedKind.WRAPPED)], [], at(8))
+    later = act("Kaki", DeedKind.WRAPPED, DAY + timedelta(days=3))
+    assert due([later], [said_of(asked, at(8))], at(20.5)) == []
+    assert [n.stage for n in due([later], [said_of(asked, at(8))], at(24 + 12))] == [Stage.HEADS_UP]
+
+
 def test_who_cannot_uncover_today_is_not_asked_again_tomorrow_but_where_leaves_would_cook() -> None:
     strip = act("Olive", DeedKind.STRIPPED)
     (asked,) = due([strip], [], at(9))

@@ -316,7 +316,7 @@ def read(raw: str) -> Incoming:
     return Incoming(**{**fields, "at_utc": at, "kind": kind})
 
 
-FEW = settings(max_examples=3, stateful_step_count=20, deadline=None, suppress_health_check=list(HealthCheck))
+FEW = settings(max_examples=2, stateful_step_count=20, deadline=None, suppress_health_check=list(HealthCheck))
 
 
 def test_on_sqlite() -> None:
