@@ -25,7 +25,7 @@ from bot.settings import Garden
 from bot.wording.covers.words import Covers
 from bot.wording.formats import Style
 from rules.garden.condition import condition_at
-from rules.garden.cover import Cover
+from rules.garden.cover import ROOMS, Cover
 from rules.garden.records import Records, cover_conditions, shelter_of, state_now
 from rules.garden.tree import Tree
 from rules.outlook.garden_outlook import Outlook
@@ -139,7 +139,7 @@ def context_of(exchange: Exchange) -> Context:
             species=tree.species,
             standing=tree.standing,
             state=state_now(exchange.records, tree.name, exchange.now),
-            has_cover=tree.cover is not None and not tree.left_bare,
+            has_cover=_is_covered_where_it_stands(tree, exchange.garden),
         )
         for number, tree in enumerate(exchange.garden.trees, start=1)
     )
@@ -154,6 +154,11 @@ def context_of(exchange: Exchange) -> Context:
         quoted=quoted_ask(exchange),
         people=tuple(person.name for person in exchange.garden.people),
     )
+
+
+def _is_covered_where_it_stands(tree: Tree, garden: Garden) -> bool:
+    """Whether it has a cover that is put on it; a room that a pot is carried to is none."""
+    return tree.cover is not None and not tree.left_bare and garden.covers[tree.cover].preset not in ROOMS
 
 
 def open_asks(exchange: Exchange) -> list[OpenAsk]:

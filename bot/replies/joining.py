@@ -99,7 +99,7 @@ def _of_tree_alone(clauses: Sequence[Clause]) -> list[Clause]:
     kept: list[Clause] = []
     for clause in clauses:
         before = kept[-1] if kept else None
-        if before and before.tells == "did" and not before.has_targets and _names_trees(clause):
+        if before and before.tells in _OF_A_TREE and not before.has_targets and _names_trees(clause):
             kept[-1] = replace(
                 before, named=clause.named, numbers=clause.numbers, group=clause.group, excepted=clause.excepted,
                 excepted_numbers=clause.excepted_numbers,
@@ -107,6 +107,9 @@ def _of_tree_alone(clauses: Sequence[Clause]) -> list[Clause]:
         else:
             kept.append(clause)
     return kept
+
+
+_OF_A_TREE: Final = frozenset(("did", "damage", "reading", "swelling", "dropped", "leafed", "yellow", "frozen_green"))
 
 
 def _names_trees(clause: Clause) -> bool:

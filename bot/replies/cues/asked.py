@@ -33,10 +33,18 @@ _WH: Final = frozenset(
 _INVERTED: Final = frozenset(("i", "we", "it", "you", "u", "the", "they", "there", "my", "that", "this"))
 
 
+_DONE_TO: Final = frozenset(("it", "them", "that", "both", "all"))
+_HOW_DONE: Final = frozenset(
+    ("in", "with", "at", "just", "already", "right", "before", "after", "and", "on", "too", "by")
+)
+
+
 def _is_turned(words: Sequence[str], at: int) -> bool:
     """Whether it begins by asking: a word that asks, or a verb before its subject."""
     first, second = words[at], words[at + 1] if at + 1 < len(words) else ""
     if first in _WH:
         return at == 0 or words[0] in _BEFORE_ASKING
+    if first == "did" and second in _DONE_TO and (len(words) == at + 2 or words[at + 2] in _HOW_DONE):
+        return False  # "did it in my pyjamas"
     turned = at == 0 or words[0] in _BEFORE_ASKING
     return turned and bool(second) and (second in _INVERTED or second[0] in "@&")

@@ -129,6 +129,14 @@ def is_denied(piece: Piece, spotter: Spotter) -> bool:
     return any(not spotter.is_covered(one, free) for one in spotter.spans("DENIED", piece.start, piece.end))
 
 
+def is_denied_far_behind(piece: Piece, deed: Span, spotter: Spotter) -> bool:
+    """Whether all that denies stands well behind a deed and its trees: "opened wall … sorry, not you"."""
+    told = max([deed[1], *(n + 1 for n in trees_of(piece, spotter))])
+    free = spotter.spans("NOT_DENYING", piece.start, piece.end)
+    denials = [one for one in spotter.spans("DENIED", piece.start, piece.end) if not spotter.is_covered(one, free)]
+    return bool(denials) and all(start > told + 2 for start, _, _ in denials)
+
+
 def is_ahead(piece: Piece, spotter: Spotter, deed: Span | None = None) -> bool:
     """Whether it speaks of what is still to come; behind a deed only a time does: "opened all five gotta run"."""
     last = piece.end if deed is None else max([deed[1], *(n + 1 for n in trees_of(piece, spotter))])
@@ -148,7 +156,11 @@ def moments_of(piece: Piece, spotter: Spotter) -> list[Moment]:
 
 def is_unsure(piece: Piece, spotter: Spotter) -> bool:
     """Whether a word doubts, jokes, supposes, puts right, or speaks of what is another's."""
-    return spotter.has(piece.start, piece.end, *UNSURE) or piece.is_asked
+    sure = spotter.spans("SURE_OF_IT", piece.start, piece.end)
+    found = [one for cue in UNSURE for one in spotter.spans(cue, piece.start, piece.end)]
+    return piece.is_asked or any(
+        one[:2] not in [s[:2] for s in sure] and not spotter.is_covered(one, sure) for one in found
+    )
 
 
 def is_regretted(piece: Piece, deed: Span, spotter: Spotter) -> bool:
@@ -232,7 +244,7 @@ def all_known(piece: Piece, spotter: Spotter, *more: str) -> bool:
 
 def _known(piece: Piece, spotter: Spotter) -> set[int]:
     known = {n for n in range(piece.start, piece.end) if spotter.words[n][0] in "@#&,"}
-    for name in (*KNOWN, "NOT_DENYING", "GROUPED", "THOSE"):
+    for name in (*KNOWN, "NOT_DENYING", "SURE_OF_IT", "GROUPED", "THOSE"):
         for start, end, _ in spotter.spans(name, piece.start, piece.end):
             known.update(range(start, end))
     return known

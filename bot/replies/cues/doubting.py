@@ -9,15 +9,28 @@ from bot.replies.cues.joining import is_time_alone, last_absence
 from bot.replies.cues.spotting import Spotter
 from bot.replies.cues.told import ASK, MAYBE, PUT_OFF, RECORDED, SEEN, TALK
 from bot.replies.grammar import grammar, ours
+from bot.replies.words.names import small_words
 
 
 def _takes_back(one: Clause, spotter: Spotter) -> bool:
     """A few words that belong to what is told beside them, and make it doubtful: "if it holds", "says my husband"."""
     at = one.start, one.end
-    free = spotter.has(*at, "NOT_DENYING")
-    doubts = ("SUPPOSED", *(() if free else ("DENIED",)), "HEARD_OF", "DOUBTED", "UNDONE", "FORGOTTEN")
-    of_another = any(word[0] == "@" for word in one.words) or is_time_alone(one)
-    return one.tells == TALK and len(one.words) <= FEW and (of_another or spotter.has(*at, *doubts))
+    doubts = ("SUPPOSED", "HEARD_OF", "DOUBTED", "UNDONE", "FORGOTTEN")
+    of_another = any(word[0] == "@" for word in one.words) or one.group == "rest" or is_time_alone(one)
+    shakes = of_another or spotter.has(*at, *doubts) or _denies_by_itself(one, spotter)
+    return one.tells == TALK and len(one.words) <= FEW and shakes
+
+
+def _denies_by_itself(one: Clause, spotter: Spotter) -> bool:
+    """ "Not really", "never happened"; not "sorry, never answered", which denies something of its own."""
+    at = one.start, one.end
+    own = {word for word in one.words if word not in small_words()} - ours().words("DENIES") - OF_WHAT_WAS_TOLD
+    return spotter.has(*at, "DENIED") and not spotter.has(*at, "NOT_DENYING") and not own
+
+
+OF_WHAT_WAS_TOLD: Final = frozenset(
+    ("me", "us", "really", "true", "happened", "happen", "finished", "done", "did", "sure")
+)
 
 
 def _runs_on_from_a_denial(clauses: Sequence[Clause], spotter: Spotter) -> bool:
@@ -50,6 +63,8 @@ def _shakes(one: Clause, before: Clause | None, spotter: Spotter) -> bool:
         return before.words[:1] != [] and before.words[0] in OTHERS  # "they paved paradise and closed the porch"
     if one.tells != TALK or not one.words:
         return False
+    if one.words[0] == "or":
+        return True  # "closed. or that was wednesday"
     if is_time_alone(one) and before is not None and before.tells == "did":
         return True  # a second time: "yesterday evening, was quarter to six"
     if spotter.has(*at, "DOUBTED", "UNDONE") or (spotter.has(*at, "DEED", "WISHED") and spotter.has(*at, "DENIED")):
@@ -77,6 +92,8 @@ def _may_go_on(one: Clause, spotter: Spotter) -> bool:
     acts = words[0] in ours().words("SUBJECT") or any(w in ours().words("FINITE") or w.endswith(_ACTING) for w in words)
     if len(words) > SHORT or acts:
         return False
+    if words[0][0] == "#":
+        return False  # "a quarter of an hour late"
     asked = spotter.words[one.end : one.end + 1] == ["?"]
     listed = one.joined_by in (",", "and") and words[0] not in _APART
     return asked or listed or words[0] in grammar().words("DET") | {"in", "why"}

@@ -3,10 +3,20 @@
 from dataclasses import replace
 from typing import Final
 
-from bot.replies.cues.deeds import UNLESS, all_known, is_ahead, is_bare_place, is_denied, is_unsure, trees_of
+from bot.replies.cues.deeds import (
+    UNLESS,
+    all_known,
+    first_list,
+    is_ahead,
+    is_bare_place,
+    is_denied,
+    is_unsure,
+    trees_of,
+)
 from bot.replies.cues.pieces import Piece
-from bot.replies.cues.spotting import Spotter
+from bot.replies.cues.spotting import Span, Spotter
 from bot.replies.cues.told import MAYBE, TALK, Told
+from bot.replies.grammar import grammar
 from bot.replies.grammar.recogniser import Kept
 
 IN_DOUBT: Final = ("SUPPOSED", "DOUBTED", "HEARD_OF")
@@ -40,7 +50,9 @@ def _befell(piece: Piece, spotter: Spotter) -> str | None:
     if has(*at, "BRANCH") and has(*at, "BROKEN"):
         return "branch"
     named = bool(trees_of(piece, spotter))
-    if (has(*at, "TEAR") and has(*at, "COVERS" if named else "FILMS")) or (has(*at, "CRACKED") and has(*at, "LIDS")):
+    if (has(*at, "TEAR") and has(*at, "COVERS" if named else "FILMS")) or (
+        has(*at, "CRACKED") and has(*at, "LIDS") and not has(*at, "OPENED_BY")
+    ):
         return "torn"
     if has(*at, "SOAKED") and has(*at, "FILL", "COVERS"):
         return "wet"
@@ -86,12 +98,23 @@ def stock(piece: Piece, spotter: Spotter) -> Told | None:
         named = bool(trees_of(piece, spotter))
         sure = all_known(replace(piece, end=supply[0][0]), spotter, "RUN_OUT", "BOUGHT", "NUM")
         return None if named else ("stock" + MAYBE * (not sure), [Kept("none", piece.start, piece.end), is_what])
-    counts = spotter.spans("NUM", piece.start, supply[0][0])
+    counts = spotter.spans("NUM", piece.start, supply[0][0]) or _counted_behind(supply[0][1], piece, spotter)
     if not spotter.has(piece.start, piece.end, "BOUGHT") or not counts or is_denied(piece, spotter):
         return None
     number = Kept("num", counts[-1][0], counts[-1][1])
     whole = Kept("done_job", piece.start, piece.end)
     return "job", [whole, Kept("check_supplies", piece.start, piece.end), number, is_what]
+
+
+def _counted_behind(at: int, piece: Piece, spotter: Spotter) -> list[Span]:
+    """ "Bought straw 4 bales"."""
+    behind = spotter.words[at + 1 : at + 2]
+    return spotter.spans("NUM", at, at + 1) if at < piece.end and behind and behind[0] in _MEASURES else []
+
+
+_MEASURES: Final = frozenset(
+    ("bale", "bales", "roll", "rolls", "sheet", "sheets", "bag", "bags", "metres", "meters", "m")
+)
 
 
 def moved(piece: Piece, spotter: Spotter) -> Told | None:
@@ -138,7 +161,7 @@ def reading(piece: Piece, spotter: Spotter) -> Told | None:
     if (
         len(shown) != 1
         or is_denied(piece, spotter)
-        or spotter.has(*at, "FORECAST", "SUPPOSED", "DOUBTED", "OTHERS", "JOKED")
+        or spotter.has(*at, "FORECAST", "SUPPOSED", "DOUBTED", "OTHERS", "JOKED", "NOT_AIR")
         or piece.is_asked
     ):
         return None
@@ -148,8 +171,39 @@ def reading(piece: Piece, spotter: Spotter) -> Told | None:
     kept = [Kept("temp", shown[0], shown[0] + 1)]
     for name, cue in (("inside", "INSIDE_OF"), ("low", "LOWW"), ("therm", "THERM")):
         kept += [Kept(name, start, end) for start, end, _ in spotter.spans(cue, *at)[:1]]
-    sure = all_known(piece, spotter, "R", "PLACE", "INSIDE_OF", "SHOWN") and not spotter.has(*at, "OTHER_NIGHT")
-    return "reading" + MAYBE * (not sure), kept
+    known = all_known(piece, spotter, "R", "PLACE", "INSIDE_OF", "SHOWN")
+    is_signed = written[:1] in "+-−" or written.startswith(("minus", "plus"))
+    open_ended = _is_elsewhere(piece, spotter) or is_ahead(piece, spotter)
+    signed = _is_of_one_list(piece, spotter) and is_signed and not open_ended
+    return "reading" + MAYBE * (not (known or signed) or spotter.has(*at, "OTHER_NIGHT", "ROUGHLY")), kept
+
+
+def _is_of_one_list(piece: Piece, spotter: Spotter) -> bool:
+    trees = trees_of(piece, spotter)
+    return bool(trees) and first_list(trees, spotter.words) == trees
+
+
+def _is_elsewhere(piece: Piece, spotter: Spotter) -> bool:
+    """Whether it names a place that is no tree's: "-18 in the freezer by the porch"."""
+    words = spotter.words
+    led = [
+        n + 1
+        for n in range(piece.start, piece.end - 1)
+        if words[n] in ("in", "on", "at", "inside", "near", "says", "from")
+    ]
+    behind = [
+        next(
+            (m for m in range(n, piece.end) if words[m] not in grammar().words("DET") and words[m][0] != "&"), piece.end
+        )
+        for n in led
+    ]
+    ours = {
+        n
+        for cue in ("R", "INSIDE_OF", "SHOWN", "COVERS", "FILL", "LIDS", "TREEISH")
+        for a, b, _ in spotter.spans(cue, *(piece.start, piece.end))
+        for n in range(a, b)
+    }
+    return any(n < piece.end and words[n][0] not in "@#%" and n not in ours for n in behind)
 
 
 def found(piece: Piece, spotter: Spotter) -> Told | None:

@@ -19,7 +19,7 @@ def completed(clauses: list[Clause]) -> list[Clause]:
             kept[kept.index(before)] = replace(before, named=one.named)
         elif one.tells == "bare" and n + 1 < len(clauses) and not clauses[n + 1].named and clauses[n + 1].tells != TALK:
             clauses[n + 1] = replace(clauses[n + 1], named=one.named)
-        elif one.tells == "bare" and before is not None and before.tells == "did" and one.joined_by in (",", "and"):
+        elif before is not None and _goes_on(one, before, clauses[n + 1 : n + 2]):
             if before.moment is None and "and" in (*one.words, one.joined_by) and _lies_behind(one):
                 kept[kept.index(before)] = replace(before, told_at=one.moment)  # "opened porch, wall and bench at 11"
             kept.append(_same_deed(one, before))
@@ -35,13 +35,23 @@ def completed(clauses: list[Clause]) -> list[Clause]:
     return kept
 
 
+def _goes_on(one: Clause, before: Clause, after: Sequence[Clause]) -> bool:
+    """Whether trees alone are told of as the deed before them: not "closed pom, wall one i couldn't find the lid"."""
+    listed = one.tells == "bare" and one.joined_by in (",", "and") and before.tells == "did"
+    return listed and not (after and after[0].start == one.end and not after[0].joined_by)
+
+
 def _spoken_before(one: Clause, clauses: Sequence[Clause]) -> Clause:
     """What is told of the trees that the words before it speak of: "the kaki straw reeks, it's all fuzz"."""
     if one.tells not in (*_FOUND, "did", ASK) or one.has_targets:
         return one
+    if one.joined_by == ":" and clauses and clauses[-1].tells == TALK and clauses[-1].words[0][0] != "@":
+        return replace(one, tells=TALK)  # "fridge: open"
     if one.tells in ("did", ASK) and one.group is None and _speaks_of_one(one):
         last = [word for word in one.marked.words[: one.start] if word[0] == "@"]
         return replace(one, named=(one.marked.trees[int(last[-1][1:])],)) if last else one
+    if one.tells in _FOUND and any(c.tells == TALK and NOT_AIR & set(c.words) for c in clauses):
+        return one  # "the soil reads 8; this morning 6"
     marks = dict.fromkeys(word for c in clauses if c.tells == TALK for word in c.words if word[0] == "@")
     if any(c.named for c in clauses if c.tells != TALK):
         return one
@@ -56,6 +66,9 @@ def _speaks_of_one(one: Clause) -> bool:
     return any(a in ("that", "this") and b == "one" for a, b in pairwise(one.words))
 
 
+NOT_AIR: Final = frozenset(
+    ("soil", "ground", "compost", "water", "oven", "fridge", "freezer", "room")
+)  # no tree's cold
 _FOUND: Final = ("reading", "damage", "damage?", "swelling", "leafed", "dropped", "yellow", "frozen_green")
 
 

@@ -16,6 +16,7 @@ from bot.replies.cues.deeds import (
     is_ahead,
     is_closed,
     is_denied,
+    is_denied_far_behind,
     is_infinitive,
     is_of_a_time_ahead,
     is_regretted,
@@ -35,7 +36,7 @@ from bot.replies.cues.spotting import Span, Spotter
 from bot.replies.cues.told import ASK, MAYBE, PUT_OFF, TALK, Told
 from bot.replies.grammar.recogniser import Kept
 from bot.replies.meanings.targets import verbs_meant
-from bot.replies.nouns import Context
+from bot.replies.nouns import Context, Verb
 from bot.replies.words.marking import Marked
 from bot.replies.words.times import Moment
 
@@ -86,18 +87,32 @@ def _deed(piece: Piece, spotter: Spotter, context: Context) -> Told | None:
     kept = list(deed[2])
     if spotter.spans("SNUG", deed[0], deed[1]) and context.asks:
         kept[0] = Kept(DONE, deed[0], deed[1])  # "all tucked in" is what was asked
-    if is_denied(piece, spotter) or is_regretted(piece, deed, spotter):
+    far = is_denied_far_behind(piece, deed, spotter)
+    if (is_denied(piece, spotter) and not far) or is_regretted(piece, deed, spotter):
+        return "not_done", []
+    if (
+        deed[2][0].name == "vented"
+        and spotter.has(piece.start, deed[0], "LEFT_SO")
+        and _is_to_be_shut(piece, spotter, context)
+    ):
         return "not_done", []
     if is_ahead(piece, spotter, deed) or is_infinitive(deed, spotter):
         return "plan", kept[1:]
     if piece.joined_by in BECAUSE:
         return TALK, []
-    if not named and runs_on(piece, spotter.words):
-        return ASK, kept
-    doubts = is_unsure(piece, spotter) or was_so(piece, deed, spotter) or is_subordinate(piece, deed, spotter)
+    counted = bool(spotter.spans("NUM", max(piece.start, deed[0] - 1), deed[0]))
+    if not named and (counted or runs_on(piece, spotter.words)):
+        return ASK, kept  # "two done": which two?
+    doubts = far or is_unsure(piece, spotter) or was_so(piece, deed, spotter) or is_subordinate(piece, deed, spotter)
     if doubts or not is_closed(piece, deed, spotter, answers=_answers(deed, piece, spotter, context)):
         return (ASK, kept) if named or context.asks else (TALK, [])
     return "did", kept
+
+
+def _is_to_be_shut(piece: Piece, spotter: Spotter, context: Context) -> bool:
+    """Whether it is asked to shut a tree named: left open is not shut."""
+    named = {tree for n in trees_of(piece, spotter) for tree in spotter.marked.trees[int(spotter.words[n][1:])].trees}
+    return any(ask.verb is Verb.CLOSED and named & set(ask.trees) for ask in context.asks)
 
 
 def _answers(deed: Span, piece: Piece, spotter: Spotter, context: Context) -> bool:
@@ -130,9 +145,18 @@ def _put_off(piece: Piece, spotter: Spotter, context: Context) -> Told | None:
         return "cannot", []
     if spotter.has(*at, "WISHED") and is_ahead(piece, spotter):
         return "plan", []
-    if spotter.has(*at, "PUT_OFF") or (named and (is_ahead(piece, spotter) or is_of_a_time_ahead(piece, spotter))):
+    if named and spotter.has(*at, "PUT_OFF") and any(_was_today(one, context) for one in moments_of(piece, spotter)):
+        return "bare", []  # "closed wall, porch after dinner at 5", said at six
+    later = spotter.has(*at, "PUT_OFF") and not spotter.deeds(*at)
+    if later or (named and (spotter.has(*at, "TO_COME") or is_of_a_time_ahead(piece, spotter))):
         return "later", [Kept("lt", piece.start, piece.start + 1)]
     return ("not_done", []) if named and is_denied(piece, spotter) else None
+
+
+def _was_today(moment: Moment, context: Context) -> bool:
+    """Whether it may have been today already."""
+    now = context.local_now
+    return bool(moment.past) and moment.past[0].astimezone(now.tzinfo).date() == now.date() and not moment.is_today
 
 
 LATEST: Final = timedelta(days=31)  # no source

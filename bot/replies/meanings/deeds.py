@@ -38,12 +38,21 @@ def read_done(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read
     named = _deeds(clause, did, context, spoken)
     if not named:
         return Read(heard=did)
+    if clause.tells == "left" and len(named) == 1 and (left := _left_as_it_was(named[0][0], context)):
+        return Read(options=((left,),))
     if did in VAGUE and clause.group == "all" and not (clause.named or asks_for(did, context)) and len(named) == 1:
         return _done_or(Read(options=tuple(named)), Verb.NOT_DONE)  # "all good, all covered", unasked
     question = Question.WHICH_DEED if len({m.verb for (m, *_) in named}) > 1 else Question.WHICH_TREE
     if len(asks_for(did, context)) > 1:
         question = Question.WHICH_ASK
     return _at_times(Read(options=tuple(named), question=question), clause, context)
+
+
+def _left_as_it_was(deed: Meaning, context: Context) -> Meaning | None:
+    """ "Left wall open", where it was asked to be shut: not done."""
+    other = {Verb.VENTED: Verb.CLOSED, Verb.CLOSED: Verb.VENTED}.get(deed.verb)
+    undone = next((ask for ask in context.asks if ask.verb is other and set(deed.trees) <= set(ask.trees)), None)
+    return Meaning(verb=Verb.NOT_DONE, trees=deed.trees, ask_key=undone.key) if undone else None
 
 
 def read_ok(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:

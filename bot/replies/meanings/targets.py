@@ -92,6 +92,8 @@ def _named(clause: Clause, context: Context, asks: tuple[OpenAsk, ...]) -> list[
     open_names = [named for named in clause.named if named.is_open]
     for named in clause.named:
         certain += () if named.is_open else _group_members(named, clause, context, asks)
+    if not open_names and "both" in clause.words and len(set(certain)) > 2:
+        return []  # "both figs" of three
     if not open_names:
         return [_with_ask(_in_order(certain, context), asks)]
     options = _narrowed(open_names[0], clause, context, asks)

@@ -70,11 +70,19 @@ def marked(text: str, context: Context, *, keep_reserved: bool) -> Marked:
         line = split_lists(line, highest)
     line, lengths_m, length_units = mark_lengths(line)
     line, moments, said = mark_times(line, context)
-    line, temperatures = mark_temperatures(line, fahrenheit=context.fahrenheit)
+    line, temperatures = mark_temperatures(line, fahrenheit=_in_fahrenheit(line, context))
     return Marked(
         words=line.split(), trees=trees, moments=moments, temperatures=temperatures, lengths_m=lengths_m,
         length_units=length_units, moments_said=said, typed=text, through_typo=through_typo, highest=highest,
     )  # fmt: skip
+
+
+def _in_fahrenheit(line: str, context: Context) -> bool:
+    """The garden's unit, unless another is said apart from the numbers: "-2 at the bench. and that's celsius"."""
+    said = {
+        match[1][0] for match in re.finditer(r"(?:that's|it's|is|was|are|in|all|on|ol) (celsius|fahrenheit)\b", line)
+    }
+    return said == {"f"} or (context.fahrenheit and said != {"c"})
 
 
 def _joined_names(words: list[str], names: frozenset[str]) -> list[str]:
