@@ -104,8 +104,16 @@ def _of_tree_alone(clauses: Sequence[Clause]) -> list[Clause]:
                 before, named=clause.named, numbers=clause.numbers, group=clause.group, excepted=clause.excepted,
                 excepted_numbers=clause.excepted_numbers,
             )  # fmt: skip
-        else:
-            kept.append(clause)
+            continue
+        if (
+            before
+            and before.tells == "did"
+            and not before.has_targets
+            and clause.tells == "not_done"
+            and not clause.did
+        ):
+            kept[-1] = replace(before, excepted=clause.named)  # "wrapped. not wall"
+        kept.append(clause)
     return kept
 
 

@@ -243,7 +243,7 @@ def all_known(piece: Piece, spotter: Spotter, *more: str) -> bool:
 
 
 def _known(piece: Piece, spotter: Spotter) -> set[int]:
-    known = {n for n in range(piece.start, piece.end) if spotter.words[n][0] in "@#&,"}
+    known = {n for n in range(piece.start, piece.end) if spotter.words[n][0] in "@#&,:"}
     for name in (*KNOWN, "NOT_DENYING", "SURE_OF_IT", "GROUPED", "THOSE"):
         for start, end, _ in spotter.spans(name, piece.start, piece.end):
             known.update(range(start, end))

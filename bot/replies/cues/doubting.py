@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
+from datetime import timedelta
 from typing import Final
 
 from bot.replies.clause import Clause
@@ -12,12 +13,14 @@ from bot.replies.grammar import grammar, ours
 from bot.replies.words.names import small_words
 
 
-def _takes_back(one: Clause, spotter: Spotter) -> bool:
+def _takes_back(one: Clause, before: Clause | None, spotter: Spotter) -> bool:
     """A few words that belong to what is told beside them, and make it doubtful: "if it holds", "says my husband"."""
     at = one.start, one.end
     doubts = ("SUPPOSED", "HEARD_OF", "DOUBTED", "UNDONE", "FORGOTTEN")
-    of_another = any(word[0] == "@" for word in one.words) or one.group == "rest" or is_time_alone(one)
-    shakes = of_another or spotter.has(*at, *doubts) or _denies_by_itself(one, spotter)
+    acts = any(word in ours().words("FINITE") or word in ("'s", "can", "stays", "'ll") for word in one.words)
+    of_another = any(word[0] == "@" for word in one.words) and not acts  # "wall is mine" is of the wall alone
+    of_another |= is_time_alone(one) and (before is None or not _is_about_then(one, before))
+    shakes = of_another or one.group == "rest" or _denies_by_itself(one, spotter) or spotter.has(*at, *doubts)
     return one.tells == TALK and len(one.words) <= FEW and shakes
 
 
@@ -66,14 +69,29 @@ def _shakes(one: Clause, before: Clause | None, spotter: Spotter) -> bool:
     if one.words[0] == "or":
         return True  # "closed. or that was wednesday"
     if is_time_alone(one) and before is not None and before.tells == "did":
-        return True  # a second time: "yesterday evening, was quarter to six"
-    if spotter.has(*at, "DOUBTED", "UNDONE") or (spotter.has(*at, "DEED", "WISHED") and spotter.has(*at, "DENIED")):
+        return not _is_about_then(one, before)  # a second time: "yesterday evening, was quarter to six"
+    doubts = [start for start, _, _ in spotter.spans("DOUBTED", *at)]
+    of_what_was_told = any(start <= one.start + 1 for start in doubts) or len(one.words) <= SHORT
+    if (
+        (doubts and of_what_was_told)
+        or spotter.has(*at, "UNDONE")
+        or (spotter.has(*at, "DEED", "WISHED") and spotter.has(*at, "DENIED"))
+    ):
         return True
     if spotter.has(*at, "CLOSABLE") and before is not None and before.tells == "did" and not before.named:
         return True  # closed what: the shop?
     behind = before is not None and before.tells in RECORDED
     supposed = spotter.has(*at, "SUPPOSED", "HEARD_OF") and spotter.words[one.end : one.end + 1] == [","]
     return supposed or (behind and _may_go_on(one, spotter))
+
+
+def _is_about_then(one: Clause, before: Clause) -> bool:
+    """Whether a second time says more nearly what the first said: "last evening, 7ish"."""
+    times = [moment.past or moment.told for moment in (one.moment, before.moment) if moment is not None]
+    return len(times) == 2 and all(times) and min(abs(a - times[1][0]) for a in times[0]) <= A_PART_OF_DAY
+
+
+A_PART_OF_DAY: Final = timedelta(hours=3)  # no source
 
 
 def _are_elsewhere(clauses: Sequence[Clause], spotter: Spotter) -> bool:
@@ -109,14 +127,15 @@ _APART: Final = frozenset(("like", "what", "with", "no", "phew", "brr", "sorry",
 def agreed(clauses: list[Clause], spotter: Spotter) -> list[Clause]:
     """Deeds asked about where words beside them shake what was told; what is said twice only once."""
     put_right = any(one.tells != "did" and spotter.has(one.start, one.end, "JOKED", "CORRECTED") for one in clauses)
-    shaken = ["did"] * any(
-        _shakes(one, before, spotter) for one, before in zip(clauses, (None, *clauses), strict=False)
-    )
+    pairs = list(zip(clauses, (None, *clauses), strict=False))
+    shaken = ["did"] * any(_shakes(one, before, spotter) for one, before in pairs)
     shaken += ["did"] * _runs_on_from_a_denial(clauses, spotter)
     wondered = ("DOUBTED", "BUDS", "PESTS", "MOULD")
     shaken += SEEN * any(one.tells == TALK and spotter.has(one.start, one.end, *wondered) for one in clauses)
     shaken += ["reading"] * _are_elsewhere(clauses, spotter)
-    shaken += RECORDED * (put_right or any(_is_number(one) or _takes_back(one, spotter) for one in clauses))
+    shaken += RECORDED * (
+        put_right or any(_is_number(one) or _takes_back(one, before, spotter) for one, before in pairs)
+    )
     clauses = [replace(one, tells=one.tells + MAYBE) if one.tells in shaken else one for one in clauses]
     untold = [one for one in clauses if one.tells in PUT_OFF and not one.has_targets]
     denied = any(one.tells == "not_done" for one in untold)

@@ -175,7 +175,7 @@ def reading(piece: Piece, spotter: Spotter) -> Told | None:
     is_signed = written[:1] in "+-−" or written.startswith(("minus", "plus"))
     open_ended = _is_elsewhere(piece, spotter) or is_ahead(piece, spotter)
     signed = _is_of_one_list(piece, spotter) and is_signed and not open_ended
-    return "reading" + MAYBE * (not (known or signed) or spotter.has(*at, "OTHER_NIGHT", "ROUGHLY")), kept
+    return "reading" + MAYBE * (not (known or signed) or spotter.has(*at, "OTHER_NIGHT", "NOT_MEASURED")), kept
 
 
 def _is_of_one_list(piece: Piece, spotter: Spotter) -> bool:

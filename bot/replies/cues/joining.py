@@ -45,6 +45,8 @@ def _spoken_before(one: Clause, clauses: Sequence[Clause]) -> Clause:
     """What is told of the trees that the words before it speak of: "the kaki straw reeks, it's all fuzz"."""
     if one.tells not in (*_FOUND, "did", ASK) or one.has_targets:
         return one
+    if one.did == "wrapped" and not one.group and any(c.did == "stripped" for c in clauses):
+        return replace(one, tells=TALK)  # "stripped porch, straw bagged"
     if one.joined_by == ":" and clauses and clauses[-1].tells == TALK and clauses[-1].words[0][0] != "@":
         return replace(one, tells=TALK)  # "fridge: open"
     if one.tells in ("did", ASK) and one.group is None and _speaks_of_one(one):

@@ -143,7 +143,7 @@ def _is_list(one: Piece, spotter: Spotter) -> bool:
 def _deed_by_deed(one: Piece, spotter: Spotter) -> list[Piece]:
     """ "Porch shut wall open": a piece for each deed with the trees it is said of."""
     marks = [(n, n + 1, "tree") for n in range(one.start, one.end) if spotter.words[n][0] == "@"]
-    order = sorted([*marks, *_told_once(spotter.states(one.start, one.end))])
+    order = sorted([*marks, *_told_once(spotter.states(one.start, one.end), [start for start, _, _ in marks])])
     kinds = [kind for _, _, kind in order]
     if "deed" not in kinds or (kinds.count("deed") < 2 and (kinds[0] == "deed" or kinds[-1] == "deed")):
         return [one]
@@ -162,9 +162,12 @@ def _deed_by_deed(one: Piece, spotter: Spotter) -> list[Piece]:
     return [*parts[:-1], replace(parts[-1], is_asked=one.is_asked)]
 
 
-def _told_once(states: Sequence[Span]) -> list[tuple[int, int, str]]:
-    """The deeds, without one that right behind it is said again: "closed closed kaki"."""
+def _told_once(states: Sequence[Span], trees: Sequence[int]) -> list[tuple[int, int, str]]:
+    """The deeds, without one that is said again: "closed closed kaki", "cracked the porch lid open"."""
     again = {one[0] for one, after in pairwise(states) if one[1] == after[0] and _said(one) == _said(after)}
+    last = states[-2:]
+    ends = len(last) == 2 and _said(last[0]) == _said(last[1]) and not any(n >= last[1][1] for n in trees)
+    again |= {last[1][0]} if ends and any(last[0][1] <= n < last[1][0] for n in trees) else set()
     return [(start, end, "deed") for start, end, _ in states if start not in again]
 
 

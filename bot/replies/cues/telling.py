@@ -90,11 +90,10 @@ def _deed(piece: Piece, spotter: Spotter, context: Context) -> Told | None:
     far = is_denied_far_behind(piece, deed, spotter)
     if (is_denied(piece, spotter) and not far) or is_regretted(piece, deed, spotter):
         return "not_done", []
-    if (
-        deed[2][0].name == "vented"
-        and spotter.has(piece.start, deed[0], "LEFT_SO")
-        and _is_to_be_shut(piece, spotter, context)
-    ):
+    left = spotter.has(piece.start, deed[0], "LEFT_SO")
+    if left and deed[2][0].name == "wrapped":
+        return TALK, []  # "left the figs in their coats"
+    if left and deed[2][0].name == "vented" and _is_to_be_shut(piece, spotter, context):
         return "not_done", []
     if is_ahead(piece, spotter, deed) or is_infinitive(deed, spotter):
         return "plan", kept[1:]

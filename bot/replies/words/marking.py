@@ -5,6 +5,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
+from rapidfuzz.distance import OSA
+
 from bot.replies.nouns import Context
 from bot.replies.words.amounts import mark_lengths
 from bot.replies.words.names import Named, lexicon, mark_trees, reserved_names
@@ -63,6 +65,7 @@ def marked(text: str, context: Context, *, keep_reserved: bool) -> Marked:
     through_typo = words != spoken
     hidden = reserved_names(context.trees) if keep_reserved else frozenset()
     words, trees = mark_trees(words, names, hidden)
+    words = _ticks_at_trees(_without_slips_of_fig(words, trees))
     words = [f"&{word}" if word.removesuffix("'s") in people else word for word in words]
     highest = max((tree.number for tree in context.trees), default=0)
     line = spread_ranges(" ".join(words), highest)
@@ -75,6 +78,39 @@ def marked(text: str, context: Context, *, keep_reserved: bool) -> Marked:
         words=line.split(), trees=trees, moments=moments, temperatures=temperatures, lengths_m=lengths_m,
         length_units=length_units, moments_said=said, typed=text, through_typo=through_typo, highest=highest,
     )  # fmt: skip
+
+
+def _without_slips_of_fig(words: list[str], trees: Sequence[Named]) -> list[str]:
+    """ "Porch pig", "wall fgi": behind all of a name but its last word, which is short, a slip of that word."""
+    kept: list[str] = []
+    for word in words:
+        before = kept[-1] if kept else ""
+        named = trees[int(before[1:])].trees if before[:1] == "@" else ()
+        last = {name.casefold().split()[-1] for name in named if " " in name}
+        slips = any(len(one) == 3 and OSA.distance(word, one) == 1 for one in last)
+        kept += [] if slips and word.isalpha() and word not in _NO_SLIP else [word]
+    return kept
+
+
+_NO_SLIP: Final = frozenset(("fix", "fit", "fin", "dig", "if", "in", "is", "it"))
+
+
+def _ticks_at_trees(words: list[str]) -> list[str]:
+    """ "✅ porch ❌ wall": a tick or a cross before each tree is said of that tree."""
+    signs = [n for n, word in enumerate(words) if word in ("tick", "cross")]
+    if (
+        not signs
+        or signs[0] != 0
+        or any(words[n + 1 : n + 2] != [","] or words[n + 2 : n + 3][:1] == [] for n in signs)
+    ):
+        return words
+    if any(words[n + 2][0] != "@" for n in signs):
+        return words
+    said = {"tick": ["done", ","], "cross": ["not", "done", ","]}
+    at_tree = {n + 2: said[words[n]] for n in signs}
+    dropped = {m for n in signs for m in (n, n + 1)}
+    spread = [[word, *at_tree.get(n, [])] for n, word in enumerate(words) if n not in dropped]
+    return [word for part in spread for word in part]
 
 
 def _in_fahrenheit(line: str, context: Context) -> bool:

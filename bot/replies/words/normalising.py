@@ -67,6 +67,12 @@ def _heard_right(match: re.Match[str]) -> str:
     return _MISHEARD[match[0]]
 
 
+def _sign_spoken(match: re.Match[str]) -> str:
+    """ "Wall closed full stop": signs as they are dictated."""
+    said = match[0].strip()
+    return {"comma": " ,", "question mark": " ?", "exclamation mark": " !"}.get(said, " .")
+
+
 _TH, _UNTIL = r"(?:st|nd|rd|th)?", r"(?:-|to|till?|until|thru|through)"
 _VERBS_AHEAD = "do|be|get|go|nip|pop|sort|shut|close|open|wrap|take|try|see|ask|check|put|have"  # "ill" alone is sick
 _REPAIRS: list[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]]] = [
@@ -96,11 +102,23 @@ _REPAIRS: list[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]]] = [
     ),
     (re.compile(rf"\b(?:{'|'.join(_MISHEARD)})\b(?! ?(?:degrees? of|the|a)\b)"), _heard_right),
     (re.compile(r"\bb4\b"), "before"),
+    (re.compile(r"\s(?:comma|full stop|period|exclamation mark|question mark)(?=\s|$)"), _sign_spoken),
+    (re.compile(r"\b(quarter|half|minutes?|five|ten|twenty|\d+) pass(?:ed)? (?=[a-z\d])"), r"\1 past "),
+    (
+        re.compile(
+            rf"\b(?:before|since) (?P<many>half an|an|\d|{NUMBER_PATTERN}) (?P<unit>hours?)\b(?! (?:i|we|the)\b)"
+        ),
+        r"\g<many> \g<unit> ago",
+    ),
+    (re.compile(r"(?<=\s)arvo\b"), "afternoon"),
     (re.compile(r"\bfor once\b"), "for a change"),
     (re.compile(r"\b(closed|shut|open|opened|vented|wrapped|stripped|uncovered|covered|done) ?: (?=[a-z])"), r"\1 "),
     (re.compile(r"\bthe (?:whole )?lot\b"), "everything"),
     (re.compile(r"\b(noon|midday|midnight)ish\b|\b(\d{1,2}) ish\b"), lambda match: f"about {match[1] or match[2]}"),
-    (re.compile(rf"\b(?P<whole>{NUMBER_PATTERN}|\d+) (?:degrees )?below (?:zero|null)\b"), r"minus \g<whole>"),
+    (
+        re.compile(rf"\b(?P<whole>{NUMBER_PATTERN}|\d+) (?:degrees )?(?:below|under) (?:zero|null)\b"),
+        r"minus \g<whole>",
+    ),
     (
         re.compile(r"(?<!the )\b(\d\d?(?:st|nd|rd|th)) ?(?:to|till?|until|-) ?(\d\d?(?:st|nd|rd|th))\b"),
         r"from the \1 until the \2",
