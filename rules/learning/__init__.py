@@ -27,7 +27,7 @@ from rules.learning.garden import (
     forgotten_since,
     remembered,
 )
-from rules.learning.pairs import Pair, SetAside, Sky, Why, counted, lows_of, pairs_of
+from rules.learning.pairs import Pair, SetAside, Sky, Why, counted, lows_of
 from rules.learning.review import (
     NightLookedBackOn,
     Proposal,
@@ -90,7 +90,6 @@ __all__ = [
     "minima_by_readings",
     "misses_of",
     "observed_minima",
-    "pairs_of",
     "proposed",
     "read_inside",
     "remembered",

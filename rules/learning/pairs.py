@@ -72,36 +72,6 @@ class Pair:
         return self.reading.air_c - self.field_c
 
 
-def pairs_of(
-    readings: Sequence[Reading],
-    tree: str,
-    past: HourlyWeather,
-    site: Site,
-    *,
-    field_sd_c: float = FIELD_SD_C,
-) -> tuple[tuple[Pair, ...], tuple[SetAside, ...]]:
-    """Readings of a tree's air beside the field, and those that cannot be matched.
-
-    A present reading is matched to its moment, between two hour marks in proportion; a low to the lowest hour of its
-    night, noon to noon, if that night is known whole. Where cloud or wind is unknown the sky is taken as half covered
-    and half calm, and the pair counts for less.
-
-    Parameters
-    ----------
-    readings
-        Of any tree and place; those of other trees and inside covers are passed over.
-    tree
-        Its name.
-    past
-        The open field as it was told.
-    site
-        Where; for darkness and the local clock.
-    field_sd_c
-        One sd of the told field about the true one [°C]; a service's newest run by default.
-    """
-    return Sky(past, site, field_sd_c).pairs(readings, tree)
-
-
 def lows_of(readings: Sequence[Reading], zone: ZoneInfo) -> tuple[Reading, ...]:
     """The lows of one tree's nights: as told, and of a night that a sensor told hour by hour the lowest of those."""
     told = {evening_of(one.at_utc, zone, is_minimum=True): one for one in readings if one.is_minimum}
@@ -176,7 +146,12 @@ class Sky:
         return {low.evening: low for low in night_minima(self.past, self.zone)}
 
     def pairs(self, readings: Sequence[Reading], tree: str) -> tuple[tuple[Pair, ...], tuple[SetAside, ...]]:
-        """As `pairs_of`."""
+        """Readings of a tree's air beside the field, and those that cannot be matched.
+
+        A present reading is matched to its moment, between two hour marks in proportion; a low to the lowest hour of
+        its night, noon to noon, if that night is known whole. Where cloud or wind is unknown the sky is taken as half
+        covered and half calm, and the pair counts for less. Readings of other trees and inside covers are passed over.
+        """
         told = [self._match(one) for one in readings if one.tree == tree and one.place is Place.AIR]
         marks = np.unique([at for one in told if isinstance(one, _Beside) for at in range(self.past.hours)[one.hours]])
         dark = np.zeros(self.past.hours)

@@ -58,7 +58,7 @@ def learn_site(pairs: Sequence[Pair], prior: SiteOffset) -> LearnedOffset:
     Parameters
     ----------
     pairs
-        From `pairs_of`, in any order. Readings of one night share the field's error of that night, so together they
+        From `Sky.pairs`, in any order. Readings of one night share the field's error of that night, so together they
         count as one; successive nights count as 0.65 of an independent one each.
     prior
         Of its standing.

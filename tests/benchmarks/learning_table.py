@@ -22,10 +22,10 @@ from rules.learning import (
     LearnedOffset,
     Outcome,
     Pair,
+    Sky,
     learn_forecast,
     learn_hardiness,
     learn_site,
-    pairs_of,
 )
 from rules.learning.site_offset import NIGHT_COUNTS
 from rules.site.microclimate import PRIORS
@@ -191,7 +191,7 @@ def airport_table() -> None:
     weather = {origin: station(origin) for origin in ("EWR", "JFK", "LGA")}
     everything = []
     for garden, told in permutations(weather, 2):
-        pairs, _ = pairs_of(station_lows(weather[garden]), "Twin", weather[told], NEW_YORK)
+        pairs, _ = Sky(weather[told], NEW_YORK).pairs(station_lows(weather[garden]), "Twin")
         cells, all_rows = [], []
         for month in (1, 2, 3, 4, 10, 11, 12):
             rows = [month_judged(pairs, month), nights_judged(pairs, month)]

@@ -97,7 +97,7 @@ def hardening_course(
     rates
         Constants of the lanes.
     season
-        What each day allows; `published_days` is the published model alone.
+        What each day allows.
     seen
         What the grower saw; None is nothing.
     day_before

@@ -46,17 +46,6 @@ class SeenBounds:
     gone_to: Floats | None = None
 
 
-def published_days(mean_c: npt.ArrayLike, eco_sum_c_days: float) -> SeasonDays:
-    """The published season: coolness hardens in full, and readiness is a switch thrown by the sum of base 10 °C.
-
-    The day after the sum is reached is the first of the new period.
-    """
-    warm = days_filled(np.asarray(mean_c, dtype=np.float64))
-    gone = np.cumsum(np.minimum(0.0, warm - SUM_BASE_C), axis=0)
-    before = np.concatenate([np.zeros_like(gone[:1]), gone[:-1]])
-    return SeasonDays(hardening_share=np.ones(len(warm)), readiness=(before <= eco_sum_c_days).astype(np.float64))
-
-
 def days_filled(values: Floats) -> Floats:
     """Days nobody knows, bridged along the first axis; the ends hold the nearest known day, an empty lane is 0 °C."""
     if not np.isnan(values).any():

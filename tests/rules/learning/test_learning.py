@@ -17,7 +17,6 @@ from rules.learning import (
     Why,
     learn_site,
     learned_offsets,
-    pairs_of,
     remembered,
     worth_at_tree,
 )
@@ -63,7 +62,7 @@ def pair(difference_c: float, night: int, *, factor: float = 1.0, field_c: float
 
 def test_a_present_reading_is_matched_between_its_two_hours() -> None:
     weather = made_weather()
-    (found,), unmatched = pairs_of([reading(-7.0, at(3, 4, 30))], "Wall", weather, SITE)
+    (found,), unmatched = Sky(weather, SITE).pairs([reading(-7.0, at(3, 4, 30))], "Wall")
     assert found.field_c == pytest.approx((weather.air_c[40] + weather.air_c[41]) / 2)
     assert (found.evening, found.night, found.factor) == (date(2026, 1, 2), 1.0, 1.0)
     assert not unmatched
@@ -71,7 +70,7 @@ def test_a_present_reading_is_matched_between_its_two_hours() -> None:
 
 def test_last_nights_low_is_matched_to_the_lowest_hour_of_the_night_however_late_it_is_told() -> None:
     for told in (at(3, 7), at(3, 21)):
-        (found,), _ = pairs_of([reading(-8.0, told, lowest=True)], "Wall", made_weather(), SITE)
+        (found,), _ = Sky(made_weather(), SITE).pairs([reading(-8.0, told, lowest=True)], "Wall")
         assert found.field_c == pytest.approx(-10.0)
         assert found.evening == date(2026, 1, 2)
 
@@ -86,21 +85,21 @@ def test_the_evening_of_a_low_is_the_day_before_it_is_told_across_the_clock_chan
 
 def test_a_reading_by_day_or_without_weather_is_kept_aside_with_its_reason() -> None:
     told = [reading(2.0, at(3, 13)), reading(-3.0, at(20, 4)), reading(-3.0, at(20, 7), lowest=True)]
-    pairs, aside = pairs_of(told, "Wall", made_weather(), SITE)
+    pairs, aside = Sky(made_weather(), SITE).pairs(told, "Wall")
     assert not pairs
     assert [one.why for one in aside] == [Why.BY_DAY, Why.NO_WEATHER, Why.NO_WEATHER]
 
 
 def test_readings_of_another_tree_or_inside_a_cover_teach_nothing_of_this_trees_air() -> None:
     told = [reading(-3.0, at(3, 4), place=Place.INSIDE), replace(reading(-3.0, at(3, 4)), tree="Porch")]
-    assert pairs_of(told, "Wall", made_weather(), SITE) == ((), ())
+    assert Sky(made_weather(), SITE).pairs(told, "Wall") == ((), ())
 
 
 def test_a_night_of_unknown_sky_counts_for_less_than_a_known_one() -> None:
     weather = made_weather()
     blind = replace(weather, cloud_fraction=np.full(weather.hours, np.nan))
-    (known,), _ = pairs_of([reading(-8.0, at(3, 4))], "Wall", weather, SITE)
-    (dim,), _ = pairs_of([reading(-8.0, at(3, 4))], "Wall", blind, SITE)
+    (known,), _ = Sky(weather, SITE).pairs([reading(-8.0, at(3, 4))], "Wall")
+    (dim,), _ = Sky(blind, SITE).pairs([reading(-8.0, at(3, 4))], "Wall")
     assert dim.sd_c > known.sd_c
     assert 0 < dim.factor < known.factor
 
@@ -232,7 +231,7 @@ def test_an_airports_lows_are_better_told_by_its_neighbour_after_a_month_of_lear
 
     A tenth is a modest claim: the table in the benchmarks shows a fifth to a third.
     """
-    pairs, _ = pairs_of(station_lows(station(garden)), "Twin", station(told), NEW_YORK)
+    pairs, _ = Sky(station(told), NEW_YORK).pairs(station_lows(station(garden)), "Twin")
     learned = learn_site([one for one in pairs if one.evening.month == 1], PRIORS[Standing.OPEN])
     unseen = [one for one in pairs if one.evening.month in (2, 3)]
     before = np.array([one.difference_c for one in unseen])

@@ -11,6 +11,7 @@ from rules.garden.records import Reading
 from rules.garden.tree import Standing
 from rules.learning import (
     ForecastMiss,
+    Sky,
     field_minima,
     forecast_misses,
     learn_forecast,
@@ -18,7 +19,6 @@ from rules.learning import (
     lows_of,
     minima_by_readings,
     observed_minima,
-    pairs_of,
 )
 from rules.learning.robust_line import student_density
 from rules.site.microclimate import PRIORS
@@ -122,7 +122,7 @@ def test_minima_by_the_trees_own_thermometer_have_its_offset_taken_off_and_no_wi
     told = station("EWR")
     lows = station_lows(station("LGA"))[:40]
     lows[7] = replace(lows[7], air_c=40.0)
-    pairs, _ = pairs_of(lows, "Twin", told, NEW_YORK)
+    pairs, _ = Sky(told, NEW_YORK).pairs(lows, "Twin")
     learned = learn_site(pairs, PRIORS[Standing.OPEN])
     minima, field = minima_by_readings(pairs, learned), observed_minima(told, NEW_YORK.zone)
     assert len(minima) == len(pairs) - 1
@@ -152,7 +152,7 @@ def test_a_night_told_hour_by_hour_has_its_lowest_for_a_low_and_one_told_in_part
 def test_the_lows_of_two_trees_are_one_low_of_the_field_between_them() -> None:
     weather = station("EWR")
     lows = station_lows(weather)[:20]
-    own = learn_site(pairs_of(lows, "Twin", weather, NEW_YORK)[0], PRIORS[Standing.OPEN])
+    own = learn_site(Sky(weather, NEW_YORK).pairs(lows, "Twin")[0], PRIORS[Standing.OPEN])
     apart = [
         replace(one, tree=tree, air_c=one.air_c + c) for tree, c in (("Twin", 0.5), ("Other", -0.5)) for one in lows
     ]

@@ -10,7 +10,7 @@ from rules.garden.species import species_row
 from rules.garden.tree import Phase
 from rules.wood.kinetics.hardening import HardeningCourse, hardening_course
 from rules.wood.kinetics.rates import HardeningRates
-from rules.wood.kinetics.season_days import SeasonDays, published_days
+from rules.wood.kinetics.season_days import SUM_BASE_C, SeasonDays
 
 Floats = npt.NDArray[np.float64]
 
@@ -30,6 +30,16 @@ def published(h0: float, hmin: float, hmax: float, *rest: float) -> HardeningRat
         h0_c=h0, hmin_c=hmin, hmax_c=hmax, autumn_limit_c=hmin, spring_limit_c=hmin, tth_endo_c=endo, tth_eco_c=eco,
         ka_endo=ka_endo / span, ka_eco=ka_eco / span, kd_endo=kd_endo / span, kd_eco=kd_eco / span, theta=theta,
     )  # fmt: skip
+
+
+def published_days(mean_c: npt.ArrayLike, eco_sum_c_days: float) -> SeasonDays:
+    """The published season: coolness hardens in full, and readiness is a switch thrown by the sum of base 10 °C.
+
+    The day after the sum is reached is the first of the new period.
+    """
+    gone = np.cumsum(np.minimum(0.0, np.asarray(mean_c, dtype=np.float64) - SUM_BASE_C), axis=0)
+    before = np.concatenate([np.zeros_like(gone[:1]), gone[:-1]])
+    return SeasonDays(hardening_share=np.ones(len(gone)), readiness=(before <= eco_sum_c_days).astype(np.float64))
 
 
 def ready(days: int) -> SeasonDays:

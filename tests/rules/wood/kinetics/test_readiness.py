@@ -4,7 +4,6 @@ import numpy as np
 import pytest
 
 from rules.wood.kinetics.readiness import daily_portions, ready_by_date, ready_by_portions_met, ready_by_sum
-from rules.wood.kinetics.season_days import published_days
 
 
 def test_constant_cold_banks_the_portions_the_model_is_known_for() -> None:
@@ -39,4 +38,3 @@ def test_no_autumn_is_so_cold_that_wood_is_ready_to_wake_before_december() -> No
 def test_readiness_never_falls() -> None:
     mean_c = 8.0 - 13.0 * np.sin(2 * np.pi * (np.arange(240) - 30) / 365)
     assert (np.diff(ready_by_sum(mean_c, -600.0)) >= 0).all()
-    assert (np.diff(published_days(mean_c, -600.0).readiness) >= 0).all()
