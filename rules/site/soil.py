@@ -180,12 +180,12 @@ def soil_profiles_c(
     rows = np.broadcast_to(first, (len(air_c), CELLS))
     # The matrix changes in its first entry only, with the wind: Sherman and Morrison spare a solve per step.
     gains = (surface / (1 + surface * still[0, 0])).T[:, :, None]
-    pulls, deep = gains * driving.T[:, :, None], bottom * still[-1]
+    pulls = gains * driving.T[:, :, None]
     carry, entry = stores[:, None] * still, still[0]
     kept = np.empty((driving.shape[-1] // STEPS_PER_HOUR + 1, *rows.shape))
     kept[0] = rows
     for step, (gain, pull) in enumerate(zip(gains, pulls, strict=True), start=1):
-        loose = rows @ carry + deep[step - 1]
+        loose = rows @ carry + bottom[step - 1] * still[-1]  # here, as for all steps at once it is the most of a round
         rows = loose + (pull - gain * loose[:, :1]) * entry
         if step % STEPS_PER_HOUR == 0:
             kept[step // STEPS_PER_HOUR] = rows
