@@ -1,7 +1,8 @@
 """The march of a batch of covers through the hours: states that change, bare spells, buckets, freezing soil."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, fields, replace
+from itertools import pairwise, repeat
 from typing import Any, Final
 
 import numpy as np
@@ -17,6 +18,7 @@ from rules.heat.step import (
     advance,
     bucket_c,
     conductances,
+    draught,
     drive,
     elimination,
     factor,
@@ -34,6 +36,7 @@ BARE: Final = 0
 VENTED: Final = 1
 CLOSED: Final = 2
 ROWS_AT_ONCE: Final = 4096  # keeps one node of all rows in the fastest cache
+STEPS_AT_ONCE: Final = 8192  # rows times steps for which what comes from outside is laid out at once
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -50,6 +53,11 @@ class Forcing:
     def at(self, values: Array) -> Any:
         """Values of one instant as numbers, or as arrays over the covers."""
         return values[..., 0].tolist() if self.row_of is None else values.take(self.row_of, axis=-1, mode="clip")
+
+    def through(self, values: Array, first: int, last: int) -> Array:
+        """Values of all steps from hour `first` to `last`, their own axes in front, then steps, then covers."""
+        each = np.moveaxis(values[first:last].reshape(-1, *values.shape[2:]), 0, -2)
+        return each if self.row_of is None else each.take(self.row_of, axis=-1, mode="clip")
 
     def standing(self, row_of: npt.NDArray[np.int64]) -> "Forcing":
         """The same weathers for covers that each stand in one of them."""
@@ -124,26 +132,19 @@ def march(
     history_marks
         Hours whose nodes are kept.
     """
-    rows, hours = states.shape
+    rows = len(states)
     networks = (_plain(network(vented, grid), rows), _plain(network(closed, grid), rows))
-    pace = _Pace(networks, states, forced, grid, start_c, water_j)
-    kept = np.empty((hours, 3, rows))
-    history, place = np.empty((len(history_marks), grid.nodes, rows)), {mark: i for i, mark in enumerate(history_marks)}
-    for mark in range(hours):
-        if mark:
-            pace.hour(mark - 1)
-        kept[mark, 0], kept[mark, 1], kept[mark, 2] = pace.wood, pace.top(mark), pace.chain[grid.cells]
-        if mark in place:
-            for node, value in enumerate([*pace.chain, pace.wood]):
-                history[place[mark], node] = value
+    pace = _Pace(networks, states, forced, grid, start_c, water_j, history_marks)
+    for first, last in pace.stretches():
+        pace.go(first, last)
     nodes = np.stack([np.broadcast_to(value, rows) for value in [*pace.chain, pace.wood]], axis=-1)
     return Marched(
-        wood_c=kept[:, 0],
-        top_c=kept[:, 1],
-        air_c=kept[:, 2],
+        wood_c=pace.kept[:, 0],
+        top_c=pace.kept[:, 1],
+        air_c=pace.kept[:, 2],
         nodes_c=nodes,
         water_j=np.array(np.broadcast_to(pace.water_j, rows)),
-        history_c=history,
+        history_c=pace.history,
     )
 
 
@@ -172,12 +173,18 @@ class _Pace:
         grid: Grid,
         start_c: Array | None,
         water_j: Array | None,
+        history_marks: Sequence[int],
     ) -> None:
         self.networks, self.states, self.forced, self.grid = networks, states, forced, grid
-        self.changes = np.append(True, (states[:, 1:] != states[:, :-1]).any(axis=0)).tolist()
+        self.rows, self.hours = states.shape
+        self.steps = forced.instants.shape[1]
+        self.changes = set((1 + np.flatnonzero((states[:, 1:] != states[:, :-1]).any(axis=0))).tolist())
         self.bare = states == BARE
-        self.any_bare, self.all_bare = self.bare.any(axis=0).tolist(), self.bare.all(axis=0).tolist()
+        self.kept = np.empty((self.hours, 3, self.rows))
+        self.history = np.empty((len(history_marks), grid.nodes, self.rows))
+        self.place = {mark: i for i, mark in enumerate(history_marks)}
         self.point = forced.at(forced.first)
+        self.air = self.point[0]
         self.wet = bool(np.any(np.asarray(networks[1].water_kg) > 0))
         self.chain, self.wood = self._at_outdoors(0)
         self.wood = self.chain[grid.cells]
@@ -186,55 +193,96 @@ class _Pace:
         self.water_j: Any = self._fresh_water_j() if water_j is None else _plain_value(water_j, len(states))
         self._take_states(0)
         self._uncover(0, self.bare[:, 0])
+        self._keep(0)
+        self._tops(0, 1, self.driving, self.point)
 
-    def hour(self, hour: int) -> None:
-        """March from one hour mark to the next."""
-        if self.changes[hour]:
-            self._take_states(hour)
-        points, soils = self.forced.instants[hour], self.forced.soil_c[hour]
-        if self.all_bare[hour]:
-            self.point = self.forced.at(points[-1, -1])
-            self.driving = drive(self.fixed, self.point)
+    def stretches(self) -> Iterator[tuple[int, int]]:
+        """First and last mark of each run of hours in which no state changes, as long as the caches hold."""
+        most = max(1, STEPS_AT_ONCE // (self.rows * self.steps))
+        return pairwise(sorted({*range(0, self.hours - 1, most), *self.changes, self.hours - 1}))
+
+    def go(self, first: int, last: int) -> None:
+        """March from one mark to another; what comes from outside is reckoned for all steps at once."""
+        if first in self.changes:
+            self._take_states(first)
+        points = self.forced.instants[last - 1, -1, -1]
+        if self.bare[:, first].all() and not self.place:
+            self._stay_bare(first, last)
         else:
-            for step, soil in zip(points, soils, strict=True):
-                self._step(*self.forced.at(step), *self.forced.at(soil))
-        if self.any_bare[hour] or self.any_bare[hour + 1]:
-            self._uncover(hour + 1, self.bare[:, hour] | self.bare[:, hour + 1])
+            self._steps(first, last)
+        self.point = self.forced.at(points)
 
-    def top(self, mark: int) -> Any:
-        """The last 15 cm of the stem [°C]: part of the way to what is outside of them; bare, as the rest."""
-        net = self.fixed.network
-        covered = self.wood + net.top_share * (self.driving[1] - self.wood)
+    def _stay_bare(self, first: int, last: int) -> None:
+        marks = slice(first + 1, last + 1)
+        self.kept[marks, :2] = self._wide(self.forced.at(self.forced.bare_c[marks]))[:, None]
+        self.kept[marks, 2] = self._wide(self.forced.at(self.forced.instants[first:last, -1, -1, 0]))
+        self._mark(last, self.kept[last, 2] if self.rows > 1 else float(self.kept[last, 2, 0]))
+
+    def _wide(self, values: Any) -> Array:
+        """Values of some marks as an array over marks and covers, or one column for all of them."""
+        return np.reshape(values, (len(values), -1))
+
+    def _steps(self, first: int, last: int) -> None:
+        fixed, forced = self.fixed, self.forced
+        at_gamma, middle, end = self._told(forced.instants, first, last)
+        soil_mean, soil_end = self._told(forced.soil_c, first, last)
+        ends, outside = drive(fixed, end), conductances(fixed, middle)
+        starts = (_before(now, later) for now, later in zip(self.driving, ends, strict=True))
+        mean = tuple((now + later) * 0.5 for now, later in zip(starts, drive(fixed, at_gamma), strict=True))
+        pushed = loads(fixed, outside, mean, soil_mean), loads(fixed, outside, ends, soil_end)
+        for step, each in enumerate(_each((outside, *pushed, (middle[0], mean[2], ends[2]))), start=1):
+            self._step(*each)
+            if step % self.steps == 0:
+                self._mark(first + step // self.steps, each[-1][-1])
+        self.driving = tuple(one[-1] if isinstance(one, np.ndarray) else one for one in ends)
+        side_c, over_c, *point = (self._wide(one[self.steps - 1 :: self.steps]) for one in (*ends[:2], *end))
+        self._tops(first + 1, last + 1, (side_c, over_c), point)
+
+    def _told(self, values: Array, first: int, last: int) -> Array:
+        told = self.forced.through(values, first, last)
+        return told[..., 0] if self.rows == 1 else told
+
+    def _mark(self, mark: int, air_c: Any) -> None:
+        self.air, bare = air_c, self.bare[:, mark - 1] | self.bare[:, mark]
+        self._uncover(mark, bare)
+        self._keep(mark)
+
+    def _keep(self, mark: int) -> None:
+        self.kept[mark, 0], self.kept[mark, 2] = self.wood, self.chain[self.grid.cells]
+        if mark in self.place:
+            for node, value in enumerate([*self.chain, self.wood]):
+                self.history[self.place[mark], node] = value
+
+    def _tops(self, first: int, last: int, driving: Drive, point: list[Any]) -> None:
+        """The last 15 cm of the stem at some marks [°C]: part of the way to what is outside; bare, as the rest."""
+        net, wood = self.fixed.network, self.kept[first:last, 0]
+        covered = wood + net.top_share * (driving[1] - wood)
         if self.fixed.unfilled:
-            covered = covered + net.side_share * (self.driving[0] - self.wood)
+            covered = covered + net.side_share * (driving[0] - wood)
         if self.fixed.mouth:
-            out = open_tip_c(self.point, self.chain[self.grid.cells], net.mouth)
-            covered = out if isinstance(net.mouth, float) else np.where(np.asarray(net.mouth) > 0, out, covered)
-        if not self.any_bare[mark]:
-            return covered
-        return self.wood if self.all_bare[mark] else np.where(self.bare[:, mark], self.wood, covered)
+            out = open_tip_c(point, self.kept[first:last, 2], net.mouth)
+            covered = np.where(np.asarray(net.mouth) > 0, out, covered)
+        self.kept[first:last, 1] = np.where(self.bare[:, first:last].T, wood, covered)
 
-    def _step(self, at_gamma: Any, middle: Any, end: Any, soil_mean: Any, soil_end: Any) -> None:
+    def _step(self, outside: Any, mean_loads: Any, end_loads: Any, airs: Any) -> None:
         fixed = self._freezing() if self.fixed.freezes else self.fixed
-        air = self.chain[self.grid.cells]
-        outside = conductances(fixed, middle, air)
-        mean = tuple((now + later) * 0.5 for now, later in zip(self.driving, drive(fixed, at_gamma), strict=True))
-        self.driving = drive(fixed, end)
-        mean_loads, end_loads = loads(fixed, outside, mean, soil_mean), loads(fixed, outside, self.driving, soil_end)
+        if fixed.hole:
+            through = draught(fixed, self.chain[self.grid.cells] - airs[0])
+            outside = (*outside[:2], outside[2] + through, *outside[3:])
+            mean_loads, end_loads = _warmed(mean_loads, through * airs[1]), _warmed(end_loads, through * airs[2])
         bucket_w_k = fixed.network.bucket_w_k if self.wet else 0.0
         if self.wet:
             bucket = bucket_c(self.water_j, fixed.network.water_kg)
-            mean_loads, end_loads = _with_bucket(mean_loads, end_loads, bucket_w_k * bucket)
+            mean_loads, end_loads = (_warmed(each, bucket_w_k * bucket) for each in (mean_loads, end_loads))
         pivots = factor(fixed, outside, bucket_w_k)
         self.chain, self.wood, *_ = advance(fixed, pivots, self.chain, self.wood, mean_loads, end_loads)
         if self.wet:
             step_s = fixed.stage_s * 2 / GAMMA
             self.water_j = self.water_j + step_s * bucket_w_k * (self.chain[self.grid.cells] - bucket)
-        self.point = end
 
     def _take_states(self, hour: int) -> None:
         net = picked(*self.networks, self.states[:, hour] == VENTED)
-        self.fixed = elimination(net, 3600 / self.forced.instants.shape[1])
+        self.fixed = elimination(net, 3600 / self.steps)
         self.ices = None
         self.driving = drive(self.fixed, self.point)
 
@@ -247,7 +295,7 @@ class _Pace:
 
     def _at_outdoors(self, mark: int) -> tuple[list[Any], Any]:
         soil = self.forced.at(self.forced.soil_marks_c[mark])
-        return [*list(soil)[:-1], *[self.point[0]] * (1 + self.grid.shells)], self.forced.at(self.forced.bare_c[mark])
+        return [*list(soil)[:-1], *[self.air] * (1 + self.grid.shells)], self.forced.at(self.forced.bare_c[mark])
 
     def _uncover(self, mark: int, bare: npt.NDArray[np.bool_]) -> None:
         """Without its cover the stem is as the bare one, the floor as the soil beside, the fill as the air."""
@@ -273,8 +321,25 @@ def _same(which: list[Any], before: list[Any]) -> bool:
     return not any((a != b).any() for a, b in zip(which, before, strict=True))
 
 
-def _with_bucket(mean: tuple[Any, ...], end: tuple[Any, ...], heat_w: Any) -> tuple[tuple[Any, ...], tuple[Any, ...]]:
-    return (mean[0], mean[1] + heat_w, *mean[2:]), (end[0], end[1] + heat_w, *end[2:])
+def _warmed(heat: tuple[Any, ...], more_w: Any) -> tuple[Any, ...]:
+    """Loads with more heat to the air inside."""
+    return heat[0], heat[1] + more_w, *heat[2:]
+
+
+def _before(now: Any, later: Any) -> Any:
+    """Values at the beginning of each step from those now and at the end of each."""
+    if not isinstance(later, np.ndarray):
+        return later
+    return np.concatenate([np.broadcast_to(now, later.shape[1:])[None], later[:-1]])
+
+
+def _each(values: Any) -> Iterable[Any]:
+    """Values step by step; one that holds for all steps comes again and again."""
+    if isinstance(values, (list, tuple)):
+        return zip(*(_each(one) for one in values), strict=False)
+    if not isinstance(values, np.ndarray):
+        return repeat(values)
+    return values.tolist() if values.ndim == 1 else values
 
 
 def _plain_value(value: Any, rows: int) -> Any:

@@ -130,11 +130,10 @@ def drive(fixed: Elimination, point: Point) -> Drive:
     return side, top, air, air - side_sky / radiative, net.sun_inside_m2 * side_sun
 
 
-def conductances(fixed: Elimination, point: Point, air_inside_c: Values) -> tuple[Any, ...]:
+def conductances(fixed: Elimination, point: Point, air_inside_c: Any = None) -> tuple[Any, ...]:
     """Side, cap, ventilation, half the long-wave conductance and the side above the fill [W/K], frozen over one step.
 
-    Surface film 4 + 4 v plus long wave (ISO 6946, from memory); buoyant exchange through a hole while the inside is
-    warmer (Epstein 1988).
+    Surface film 4 + 4 v plus long wave (ISO 6946, from memory). Without the air inside, no draught.
     """
     net = fixed.network
     air, radiative, wind = point[:3]
@@ -142,11 +141,15 @@ def conductances(fixed: Elimination, point: Point, air_inside_c: Values) -> tupl
     side = 1 / (net.side_k_w + resistance * net.side_per_m2)
     cap = 1 / (net.cap_k_w + _over_top(fixed, point, resistance) * net.cap_per_m2)
     vent = net.still_w_k + net.wind_w_k * wind
-    if fixed.hole:
-        warmer = air_inside_c - air
-        vent = vent + net.buoyant_w_k * (0.5 * (warmer + abs(warmer))) ** 0.5
+    if fixed.hole and air_inside_c is not None:
+        vent = vent + draught(fixed, air_inside_c - air)
     unfilled = 1 / (net.unfilled_k_w + resistance * net.unfilled_per_m2) if fixed.unfilled else 0.0
     return side, cap, vent, net.through_m2 * radiative if fixed.through else 0.0, unfilled
+
+
+def draught(fixed: Elimination, warmer_c: Any) -> Any:
+    """Buoyant exchange through a hole while the inside is warmer [W/K] (Epstein 1988)."""
+    return fixed.network.buoyant_w_k * (0.5 * (warmer_c + abs(warmer_c))) ** 0.5
 
 
 def _over_top(fixed: Elimination, point: Point, resistance: Values) -> Any:

@@ -6,7 +6,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from rules.wood.night_losses import OFF_C, lost_after
+from rules.wood.night_losses import OFF_C, harms, lost_either_way
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -111,17 +111,12 @@ def harm(stakes: Stakes, slot: int, state: Ints, moved_c: Floats) -> Floats:
 
     `state` is each tree's, shape (trees,); `moved_c` what the wood feels of its past [°C], shape (trees, members).
     """
-    return _after(stakes, slot, state, moved_c, np.zeros_like(moved_c), np.zeros(len(state)))
-
-
-def _after(stakes: Stakes, slot: int, state: Ints, moved_c: Floats, lost: Floats, softer_c: Floats) -> Floats:
-    """Expected share lost after one slot in these states, shape (trees, members)."""
     tree = np.arange(len(state))
     dose, unforeseen = (one[tree, slot, state][:, None] for one in (stakes.width_c, stakes.unforeseen_c))
-    keeps = stakes.tip_keeps[tree, state][:, None]
     middle, tip = (values[tree, :, slot, state] for values in (stakes.middle_c, stakes.tip_c))
-    half_c = (stakes.lt50_c[:, slot] + softer_c)[:, None]
-    return lost_after(lost, half_c, dose, unforeseen, middle + moved_c, tip + moved_c * keeps)
+    tip_c = tip + moved_c * stakes.tip_keeps[tree, state][:, None]
+    alone = harms(stakes.lt50_c[:, slot][:, None], dose, unforeseen, middle + moved_c, tip_c)
+    return lost_either_way(np.zeros_like(moved_c), *alone)
 
 
 def walked(stakes: Stakes, course: Ints) -> tuple[Floats, Floats]:
@@ -138,16 +133,30 @@ def walked(stakes: Stakes, course: Ints) -> tuple[Floats, Floats]:
         Middle of the stem, and share lost up to each slot's end; each shape (trees, members, slots).
     """
     trees, members, slots = stakes.shape
-    tissue_c, lost = np.empty(stakes.shape), np.empty((trees, members, slots + 1))
-    lost[..., 0] = stakes.lost[:, None]
-    moved = np.zeros((trees, members, stakes.nodes_c.shape[-1]))
-    tree, before, softer = np.arange(trees), stakes.state, np.zeros(trees)
-    for slot in range(slots):
-        state = course[:, slot]
+    tree, slot = np.arange(trees)[:, None], np.arange(slots)
+    middle_c, tip_c = (
+        np.take_along_axis(one, course[:, None, :, None], 3)[..., 0] for one in (stakes.middle_c, stakes.tip_c)
+    )
+    felt_c = _felt_c(stakes, course)
+    dose, unforeseen, softens = (
+        one[tree, slot, course] for one in (stakes.width_c, stakes.unforeseen_c, stakes.softens_c)
+    )
+    half_c = stakes.lt50_c + np.cumsum(softens, axis=1) - softens
+    keeps = stakes.tip_keeps[tree, course]
+    half_c, dose, unforeseen, keeps = (one[:, None] for one in (half_c, dose, unforeseen, keeps))
+    colder, milder = harms(half_c, dose, unforeseen, middle_c + felt_c, tip_c + felt_c * keeps)
+    lost = [np.repeat(stakes.lost[:, None], members, axis=1)]
+    for k in range(slots):
+        lost.append(lost_either_way(lost[-1], colder[..., k], milder[..., k]))
+    return middle_c + felt_c, np.stack(lost[1:], axis=-1)
+
+
+def _felt_c(stakes: Stakes, course: Ints) -> Floats:
+    """What the wood feels along one course of what its covers held before [°C], shape (trees, members, slots)."""
+    felt_c, tree, before = np.empty(stakes.shape), np.arange(len(course)), stakes.state
+    moved = np.zeros((*stakes.shape[:2], stakes.nodes_c.shape[-1]))
+    for slot, state in enumerate(course.T):
         moved = moved + stakes.nodes_c[tree, :, slot, before] - stakes.nodes_c[tree, :, slot, state]
-        shift = (moved @ stakes.tissue[tree, slot, state][..., None])[..., 0]
-        tissue_c[..., slot] = stakes.middle_c[tree, :, slot, state] + shift
-        lost[..., slot + 1] = _after(stakes, slot, state, shift, lost[..., slot], softer)
-        softer = softer + stakes.softens_c[tree, slot, state]
+        felt_c[..., slot] = (moved @ stakes.tissue[tree, slot, state][..., None])[..., 0]
         moved, before = moved @ stakes.fades[tree, slot, state].swapaxes(-1, -2), state
-    return tissue_c, lost[..., 1:]
+    return felt_c
