@@ -18,7 +18,6 @@ from bot.answers.garden_file.new_trees import (
     THEN,
     another_tree,
     cover_values,
-    draft_alone,
     first_told,
     next_step,
     put_by,
@@ -26,6 +25,7 @@ from bot.answers.garden_file.new_trees import (
     tree_values,
     with_answer,
 )
+from bot.answers.garden_file.told_trees import draft_alone
 from bot.answers.noting import note_first_told
 from bot.forecasts import Transport, WeatherServiceError, fetch_elevation_m
 from bot.inbox import NotAtHandError

@@ -11,7 +11,6 @@ from bot.answers.garden_file.new_trees import (
     THEN,
     another_tree,
     cover_values,
-    draft_of,
     first_told,
     next_step,
     put_by,
@@ -20,6 +19,7 @@ from bot.answers.garden_file.new_trees import (
     with_answer,
 )
 from bot.answers.garden_file.take_along import everything
+from bot.answers.garden_file.told_trees import draft_of
 from bot.answers.garden_file.writing import mistaken, refusal, written
 from bot.answers.noting import note_first_told, source_of
 from bot.answers.rights import is_owner, owners_only

@@ -1,28 +1,23 @@
 """A new tree, question by question: what is not said is asked, with buttons; the garden file's keys come out."""
 
-import re
 from collections.abc import Mapping
 from datetime import datetime
 from typing import Any, Final
 
 from bot.answers.dialogues import DialogueAnswer, Option, options
-from bot.replies.phrases.descriptions import NO_COVER, TreeWords, read_cover_words, read_tree_words, standing_in
+from bot.answers.garden_file.told_trees import NONE, typed, unknown_kind
+from bot.replies.phrases.descriptions import read_tree_words
 from bot.replies.phrases.garden_phrases import added_tree
-from bot.replies.words.amounts import NUMBER, number_of
-from bot.replies.words.normalising import normalised
 from bot.settings import Garden
-from bot.settings.cross_checks import WORDS_OF_THE_CHAT
 from bot.wording.covers.words import words_of
 from bot.wording.formats import sentence
 from rules.garden.condition import ConditionKind, ConditionTold
 from rules.garden.cover import Cover, CoverState, Preset
 from rules.garden.records import Deed, DeedKind
-from rules.garden.species import UNKNOWN, nearest_species
+from rules.garden.species import nearest_species
 from rules.garden.tree import Purpose, Standing, Tending
 
 Draft = Mapping[str, Any]
-MOST_TRIPS: Final = 1000  # as the garden file has it
-NONE: Final = "none"
 NOT_ON: Final = "Not on yet"
 STRANGE: Final = "strange:"
 THEN: Final = "then"  # descriptions of trees that wait till this one is added
@@ -65,29 +60,7 @@ WAYS: Final = options(
     ]
 )
 WORTHS: Final = options([("A little: 10", "10"), ("As usual: 40", "40"), ("A lot: 80", "80")])
-WORTH_WORDS: Final = (
-    ("80", "a lot|lots|very much|a great deal"),
-    ("10", "a little|little|not much|hardly"),
-    ("40", "as usual|usual|normal|average"),
-)
-# nothing but a number: an article or a temperature is none
-_TRIPS: Final = re.compile(
-    rf"(?:(?:about|around|maybe|say|worth|it is) )*(?!an? )(?P<number>{NUMBER})(?: (?:trips?|walks?|or so))*"
-)
-LONGEST_CHOICE: Final = 5  # words in which a button's answer is typed: a longer text tells something else. No source
-_A_SPOT: Final = re.compile(r"(?:in|on|by|under|against|at) (?:the|an?|my|our) ")  # "in the open" names a place
 LIKE_SHOWN: Final = 3  # covers the garden has already, offered last
-# Words near those of the buttons; the first that fits.
-STANDS_WORDS: Final = (
-    (CoverState.BARE.value, "not|no|nope|nah|off|bare|outside|uncovered"),
-    (CoverState.VENTED.value, "(?<!in the )open|vented|off"),
-    (CoverState.CLOSED.value, "shut|closed|on|wrapped|mounded|inside|in|yes|covered"),
-)
-WAY_WORDS: Final = (
-    (Tending.AS_TAUGHT.value, "taught|learned|learnt|my way|own way"),
-    (Tending.EARLY.value, "early|earlier|sooner"),
-    (Tending.FEWEST_TRIPS.value, "few|fewest|fewer|trips|least"),
-)
 QUESTIONS: Final = {
     "species": "What kind of tree is it? For example fig, kaki, pomegranate, satsuma, olive.",
     "name": "What do you call it? A short name for the chat.",
@@ -98,36 +71,6 @@ QUESTIONS: Final = {
     "tending": "Last question: whose way shall I follow? Fewest trips: covers stay shut, one trip to wrap and one "
     "to uncover. Early: open from March on, for leaves a week sooner. Or as you were taught: open on mild days.",
 }
-
-
-def draft_of(words: TreeWords) -> dict[str, Any]:
-    """What a description told, by step; what it left out is missing."""
-    said: dict[str, Any] = {
-        "name": words.name,
-        "species": words.species,
-        "cultivar": words.cultivar,
-        "planted_year": words.planted_year,
-        "standing": words.standing,
-        "purpose": None if words.purpose is Purpose.KEEP else words.purpose,
-        "left_bare": words.left_bare or None,
-        "twin": words.twin,
-        "like": words.cover_like,
-        "height_m": words.height_m,
-        "cover": words.cover,
-        "sizes_m": dict(words.cover_sizes_m) or None,
-        "built": dict(words.cover_built) or None,
-    }
-    draft = {key: value for key, value in said.items() if value}
-    return draft | ({"cover": NONE} if words.left_bare or words.has_no_cover else {})
-
-
-def draft_alone(words: TreeWords) -> tuple[dict[str, Any], list[str]]:
-    """A draft that names no other tree, and what is not kept of the words: no other is known yet."""
-    draft, unkept = draft_of(words), list(words.unkept)
-    for key, said in (("twin", "twin of"), ("like", "same cover as")):
-        if key in draft:
-            unkept.append(f"{said} {draft.pop(key)}")
-    return draft, unkept
 
 
 def next_step(draft: Draft, *, is_first: bool = False) -> str | None:
@@ -183,11 +126,11 @@ def with_answer(draft: Draft, step: str, said: DialogueAnswer, year: int) -> dic
     """The draft with one more answer; None where it is none."""
     if said.is_deed or another_tree(said) is not None:
         return None
-    value = said.value if said.value is not None else _typed(step, said.text, year)
+    value = said.value if said.value is not None else typed(step, said.text, year)
     if value is None:
         return None
     if step == "species" and isinstance(value, str) and value.startswith(STRANGE):
-        value = _strange(value.removeprefix(STRANGE))
+        value = unknown_kind(value.removeprefix(STRANGE))
     more = value if isinstance(value, dict) else {step: float(value) if step == "worth" else value}
     is_name = step == "name" and value == draft.get("cultivar")
     return {key: one for key, one in {**draft, **more}.items() if not (is_name and key == "cultivar")}
@@ -210,58 +153,6 @@ def put_by(draft: Draft, rest: str) -> tuple[dict[str, Any], str]:
     if name.casefold() == str(draft.get("name", "")).casefold():
         return dict(draft), ""
     return {**draft, THEN: later if rest in later else [*later, rest]}, name
-
-
-def _strange(kind: str) -> dict[str, str]:
-    """A kind that is in no table: kept under its name, its wood taken as that of an unknown one."""
-    return {"species": UNKNOWN, "cultivar": kind.removeprefix("a ").removeprefix("an ")}
-
-
-def _typed(step: str, text: str, year: int) -> Any:
-    words = normalised(text)
-    match step:
-        case "name":
-            name = text.strip().strip("\"'“”‘’.")
-            return None if _is_no_name(name) else name
-        case "species":
-            told = draft_of(read_tree_words(text, year))
-            if "species" in told:
-                return told
-            if len(words) <= 2 or not words.replace(" ", "").isalpha():
-                return None
-            return {"heard": words} if nearest_species(text) else _strange(words)
-        case "standing":
-            return standing_in(words) if not re.search(r"\d", words) else None
-        case "cover":
-            found = read_cover_words(text, inches=False)
-            if NO_COVER.match(words):
-                return NONE
-            return {"cover": found.preset, "sizes_m": found.sizes_m, "built": found.built} if found else None
-    if step in ("stands", "tending"):
-        return _chosen_in(step, words)
-    return _trips(words)
-
-
-def _trips(words: str) -> str | None:
-    """What wood is worth, as the number or in words near those of the buttons."""
-    if found := _TRIPS.fullmatch(words):
-        return str(number_of(found["number"])) if number_of(found["number"]) <= MOST_TRIPS else None
-    return next((trips for trips, said in WORTH_WORDS if re.search(rf"\b(?:{said})\b", words)), None)
-
-
-def _is_no_name(name: str) -> bool:
-    """Whether it is an answer to another question, or a word the chat has for something else."""
-    if not name or name.casefold() in WORDS_OF_THE_CHAT:
-        return True
-    return bool(_A_SPOT.match(normalised(name)))
-
-
-def _chosen_in(step: str, words: str) -> str | None:
-    """How the cover stands, or whose way is followed, from words near those of the buttons."""
-    table = STANDS_WORDS if step == "stands" else WAY_WORDS
-    if len(words.split()) > LONGEST_CHOICE:
-        return None
-    return next((value for value, pattern in table if re.search(rf"\b(?:{pattern})\b", words)), None)
 
 
 def first_told(draft: Draft, tree: str, at: datetime) -> Deed | ConditionTold | None:
