@@ -1,5 +1,6 @@
 """Covers tended in the grower's own way: what that way does on the evenings ahead, followed without argument."""
 
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import Final
 
@@ -20,6 +21,7 @@ Ints = npt.NDArray[np.int64]
 
 WAYS: Final[dict[Tending, Way]] = {Tending.EARLY: EARLY, Tending.AS_TAUGHT: TAUGHT}
 LEAST_GAIN_C: Final = 0.3  # by which a shut cover must keep the wood warmer to be asked for; assumed, no source
+TAKEN_ALONG_SLOTS: Final = 8  # four days: covers due within them come off in one visit; assumed
 NOT_THIS_WAY: Final = 1e3  # trips a slot in a state the way does not ask for costs in the search: more than any tree
 
 
@@ -30,16 +32,27 @@ def own_way(one: TreeSituation) -> Way | None:
 
 def steered(at: AtStake, latitude_deg: float) -> Stakes:
     """The stakes with every state but that of the grower's own way made too dear to choose."""
-    stakes = at.stakes
+    stakes, ways = at.stakes, [own_way(one) for one in at.tended]
+    courses = {i: course_of(at, i, way, latitude_deg) for i, way in enumerate(ways) if way is not None}
+    if not courses:
+        return stakes
     cost = np.array(stakes.standing_cost)
-    followed = False
-    for i, one in enumerate(at.tended):
-        way = own_way(one)
-        if way is not None:
-            course = course_of(at, i, way, latitude_deg)
-            cost[i] += NOT_THIS_WAY * (np.arange(stakes.states) != course[:, None])
-            followed = True
-    return replace(stakes, standing_cost=cost) if followed else stakes
+    for i, course in _taken_along(at, courses).items():
+        cost[i] += NOT_THIS_WAY * (np.arange(stakes.states) != course[:, None])
+    return replace(stakes, standing_cost=cost)
+
+
+def _taken_along(at: AtStake, courses: Mapping[int, Ints]) -> dict[int, Ints]:
+    """The courses, with covers due within days taken off along with the first, where no night told is too cold."""
+    state = at.stakes.state
+    off = {i: int(np.argmax(one == BARE)) for i, one in courses.items() if state[i] > BARE and (one == BARE).any()}
+    along = dict(courses)
+    for i, due in off.items():
+        first = min(k for k in off.values() if due - TAKEN_ALONG_SLOTS <= k <= due)
+        bears = at.stakes.middle_c[i].mean(axis=0)[first:, BARE].min() > _bears_c(at.tended[i])
+        if bears and np.isfinite(at.stakes.work[i, first, state[i], BARE]):
+            along[i] = np.where(np.arange(len(courses[i])) >= first, BARE, courses[i])
+    return along
 
 
 def course_of(at: AtStake, i: int, way: Way, latitude_deg: float) -> Ints:

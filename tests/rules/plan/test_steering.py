@@ -8,9 +8,10 @@ import pytest
 
 from rules.garden.cover import Cover, CoverState, Preset
 from rules.garden.records import DeedKind
-from rules.garden.tree import Tending
+from rules.garden.tree import Phase, Tending
 from rules.plan.garden_plan import Plan, Reason, plan
 from rules.plan.grower.free_hours import ANY_TIME, FreeHours, hours_of
+from rules.plan.grower.own_way import NOT_THIS_WAY, steered
 from rules.plan.slots import DayPart, slots, slots_ahead
 from tests.rules.plan.plan_gardens import (
     COVER,
@@ -65,6 +66,30 @@ def test_who_tends_early_wraps_before_a_night_of_three_in_ten_and_not_only_of_fi
     for warmer_c, wanted in ((1.0, {DeedKind.WRAPPED}), (6.0, set())):
         days = ([air_c + warmer_c for air_c in COLDER[0]], COLDER[1])
         assert {act.kind for act in own_way(days, CoverState.BARE, Tending.EARLY).acts} == wanted
+
+
+def test_covers_due_within_four_days_come_off_in_one_visit() -> None:
+    """Buds of one tree break now, of the other in three days, or in five."""
+    early = replace(bearing(), phase=Phase.WAKING)
+
+    def off(days_later: int) -> list[int]:
+        """Days from now on which each cover comes off."""
+        both = [
+            situation(forecast_of(days_of_air(*WARM)), name=name, cover=COVER, state=CoverState.CLOSED,
+                      wood_hardiness=early, count=5)
+            for name in ("Porch", "Wall")
+        ]  # fmt: skip
+        both = [replace(one, tree=one.tree.model_copy(update={"tending": Tending.EARLY})) for one in both]
+        times = slots_ahead([one.weather for one in both], SITE, NOW)
+        at = stakes_of(both, times)
+        broken = np.arange(len(times) + 1) >= 2 * days_later
+        wood = [replace(at.wood[i], developed=np.repeat(each[:, None], 3, axis=1))
+                for i, each in enumerate((np.ones(len(broken)), np.where(broken, 0.8, 0.5)))]  # fmt: skip
+        kept = steered(replace(at, wood=wood), SITE.latitude_deg).standing_cost[:, 0]
+        return [int(np.argmax(each[:, 0] < NOT_THIS_WAY / 2)) // 2 for each in kept]
+
+    assert off(3) == [0, 0]
+    assert off(5) == [0, 5]
 
 
 def test_nobody_s_way_puts_on_or_shuts_a_film_that_radiates_more_than_it_holds() -> None:
