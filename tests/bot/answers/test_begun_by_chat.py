@@ -44,9 +44,8 @@ def assert_each_cover_has_its_own_words(freeze: BegunByChat) -> None:
     stands = freeze.say("trees")
     for words in ("Tub: inside", "Ditch: mounded", "Crate: lid on", "Well: cap shut", "Trial: bare on purpose"):
         assert words in stands
-    for day in (1, 2, 3):
-        freeze.day(day, 9)
-        freeze.day(day, 14)
+    for day, hour in ((1, 9), (2, 14), (3, 9)):
+        freeze.day(day, hour)
         told = freeze.say("tonight")
         assert re.search(r"Ditch \(mounded\): feels −?\d+, safe to −\d+ °C", told)
     assert_true_to_its_owner(freeze.said)

@@ -108,7 +108,7 @@ def test_a_freeze_week_is_lived_through_in_each_covers_own_words(
         told = garden.say("tonight")
         for one in garden.at_risk():
             assert re.search(rf"(?:would bring|helps) [^.]*\b{one.tree.name}\b", told), told
-        garden.day(day, 14)
+    garden.day(3, 14)
     assert_true_to_its_owner(garden.said)
     garden.phone.close()
 
@@ -190,9 +190,9 @@ def test_an_april_week_asks_each_cover_off_in_its_own_words(
     garden.day(0, 9)
     garden.say("wrapped tub, ditch, stray, crate, patch, well, gate and barn")
     garden.say("closed well, gate, barn, crate and patch")
-    for day in range(1, 5):
+    for day in (1, 2, 4):
         garden.day(day, 9)
-        garden.day(day, 14)
+    garden.day(4, 14)
     assert len(garden.phone.send({"text": "due", "kind": IncomingKind.TEXT})) == 1
     assert "Nothing to open on" in garden.say("can I open tub today")
     assert "Ditch: Two people" in garden.say("how do I wrap ditch")
