@@ -1,6 +1,7 @@
 """The outbox: sent once, in order and paced; repeated only when marked; given up only with a reason."""
 
 import threading
+from collections.abc import Iterator
 from datetime import UTC, date, datetime, timedelta
 
 import pytest
@@ -140,6 +141,14 @@ def test_people_and_groups_have_their_pause(logbook: Logbook, chat_id: int, paus
     assert claim_one(logbook, NOW + pause).key == "n:2"
 
 
+@pytest.fixture
+def in_memory() -> Iterator[Logbook]:
+    """For the pace, which is reckoned by us and not by a database."""
+    opened = open_logbook("sqlite://")
+    yield opened
+    opened.close()
+
+
 def left_at(logbook: Logbook, begin: datetime, seconds: int, a_second: int = 50) -> list[datetime]:
     """When each message left for a door that looks so many times a second, and sends at once."""
     left = []
@@ -155,24 +164,24 @@ def most_within(left: list[datetime], span: timedelta) -> int:
     return max(sum(begin <= at < begin + span for at in left) for begin in left)
 
 
-def test_messages_leave_evenly_at_95_percent_of_what_the_server_allows(logbook: Logbook) -> None:
-    put(logbook, *(message(f"n:{chat}", chat) for chat in range(1, 200)))
-    assert most_within(left_at(logbook, NOW, 1), SECOND) == 20  # from a standing start
-    left_at(logbook, NOW + SECOND, 1)
-    left = left_at(logbook, NOW + 2 * SECOND, 4)
+def test_messages_leave_evenly_at_95_percent_of_what_the_server_allows(in_memory: Logbook) -> None:
+    put(in_memory, *(message(f"n:{chat}", chat) for chat in range(1, 200)))
+    assert most_within(left_at(in_memory, NOW, 1), SECOND) == 20  # from a standing start
+    left_at(in_memory, NOW + SECOND, 1)
+    left = left_at(in_memory, NOW + 2 * SECOND, 4)
     assert len(left) >= 0.95 * 4 * 30  # Bot API: 30 a second
     assert most_within(left, SECOND) < 30
     assert most_within(left, SECOND / 10) <= 5  # nor in bursts, which a slow and a fast way would push together
 
 
-def test_who_was_told_to_wait_sends_fewer_for_a_minute(logbook: Logbook) -> None:
-    put(logbook, *(message(f"n:{chat}", chat) for chat in range(1, 300)))
-    told = claim(logbook, NOW, limit=1)[0]
-    outbox.finish(logbook, told, SendOutcome(outcome=Outcome.NOT_SENT, retry_after_s=3), NOW)
-    left = left_at(logbook, NOW + 4 * SECOND, 2)
+def test_who_was_told_to_wait_sends_fewer_for_a_minute(in_memory: Logbook) -> None:
+    put(in_memory, *(message(f"n:{chat}", chat) for chat in range(1, 300)))
+    told = claim(in_memory, NOW, limit=1)[0]
+    outbox.finish(in_memory, told, SendOutcome(outcome=Outcome.NOT_SENT, retry_after_s=3), NOW)
+    left = left_at(in_memory, NOW + 4 * SECOND, 2)
     assert 40 <= len(left) <= 45
-    assert most_within(left_at(logbook, NOW + 6 * SECOND, 3), SECOND) == 27
-    assert most_within(left_at(logbook, NOW + timedelta(minutes=2), 3), SECOND) == 29
+    assert most_within(left_at(in_memory, NOW + 6 * SECOND, 3), SECOND) == 27
+    assert most_within(left_at(in_memory, NOW + timedelta(minutes=2), 3), SECOND) == 29
 
 
 def test_the_terminal_is_not_paced_and_not_the_messenger_s(logbook: Logbook) -> None:
