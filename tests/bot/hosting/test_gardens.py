@@ -1,10 +1,9 @@
 """Many gardens in one logbook: none hears another's words, none keeps another waiting, neighbours share a fetch."""
 
 import json
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import asdict, dataclass, replace
 from datetime import UTC, datetime, timedelta
-from pathlib import Path
 
 import pytest
 import sqlalchemy as sa
@@ -65,9 +64,10 @@ def read(raw: str) -> Incoming:
 
 
 @pytest.fixture
-def town(place: Path | str) -> Iterator[Town]:
+def town(new_database: Callable[[], str]) -> Iterator[Town]:
+    """On a server, which programs share; begun in the chat, gardens share a file too (test_invitations)."""
     clock = Clock(NOON)
-    logbook = open_logbook(place)
+    logbook = open_logbook(new_database())
     with weather_service(clock) as weather:
         settings = {one.name: setting(one, logbook, weather.address) for one in (LARKMOOR, HERON, WREN)}
         gardens = Gardens(logbook, settings)
@@ -201,7 +201,6 @@ def rounds_of(town: Town) -> dict[str, int]:
         return {row.garden: row.made for row in counted}
 
 
-@pytest.mark.parametrize("place", ["postgresql"], indirect=True)  # where programs share a logbook
 def test_while_one_program_answers_a_garden_another_answers_the_next_as_one_that_has_looked_ahead(town: Town) -> None:
     town.gardens.tick(NOON)
     other = Gardens(town.logbook, town.settings)  # it has had no round yet
