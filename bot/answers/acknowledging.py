@@ -21,7 +21,7 @@ from bot.answers.noting import (
     take_back,
 )
 from bot.answers.season.learned import expected_low, expected_now, what_it_taught
-from bot.logbook import last_records, note_reading
+from bot.logbook import last_said, note_reading
 from bot.messages import Button
 from bot.replies import DEEDS, Choice, Meaning, Verb
 from bot.rounds.deciding import ask_buttons
@@ -223,7 +223,7 @@ def _noted(exchange: Exchange, text: str) -> Answer:
 
 def undo_last(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     """The last reply taken back; asked about first where it is not of today, for nobody has it in mind any more."""
-    last = next(iter(last_records(exchange.c, exchange.garden.name, 1, said_only=True)), None)
+    last = last_said(exchange.c, exchange.garden.name)
     if last is None or exchange.now - last.noted_utc <= UNDO_AT_ONCE or meaning.text == SURE:
         return undo_update(exchange, None)
     sure = Choice(label="Undo it", meanings=(replace(meaning, text=SURE),))

@@ -8,7 +8,7 @@ from typing import Final
 
 from bot.answers.choices import kept_choices
 from bot.answers.exchange import Answer, Exchange, context_of, shown_ask
-from bot.logbook import last_records, note_state, nudges_since, read_state
+from bot.logbook import last_said, note_state, nudges_since, read_state
 from bot.nudges import NudgeState
 from bot.replies import Choice, Context, Meaning, OpenAsk, Verb
 from rules.garden.records import Deed, Reading
@@ -36,7 +36,7 @@ def _lapsed(exchange: Exchange) -> OpenAsk | None:
 
 def _last_told(exchange: Exchange) -> tuple[Meaning, ...]:
     """What this person told last, if it was deeds or one reading and is not long ago."""
-    last = next(iter(last_records(exchange.c, exchange.garden.name, 1, said_only=True)), None)
+    last = last_said(exchange.c, exchange.garden.name)
     if last is None or exchange.now - last.noted_utc > REMEMBERED or last.person != exchange.person.name:
         return ()
     deeds = [one for one in last.entries if isinstance(one, Deed)]

@@ -16,7 +16,7 @@ from bot.logbook import (
     SendState,
     Source,
     enqueue,
-    last_records,
+    last_said,
     messages_of_nudge,
     note_cannot,
     note_condition,
@@ -253,7 +253,7 @@ def close_messages(exchange: Exchange, nudge: Nudge, asked: str, words: str) -> 
 def take_back(exchange: Exchange, update_id: int | None = None) -> Batch | None:
     """The last reply's records taken back, or those of one reply; None where there is nothing to undo."""
     if update_id is None:
-        found = next(iter(last_records(exchange.c, exchange.garden.name, 1, said_only=True)), None)
+        found = last_said(exchange.c, exchange.garden.name)
     else:
         found = records_of_update(exchange.c, exchange.garden.name, update_id)
     if found is None:

@@ -95,22 +95,25 @@ class WhatIf:
 
 
 def what_if(
-    stands: Sequence[Stand], *, soil: SiteSoil | None = None, fills_m: Sequence[float] = ()
+    stands: Sequence[Stand], *, soil: SiteSoil | None = None, fills_m: Sequence[float] = (), bucket: bool = True
 ) -> list[list[WhatIf]]:
-    """Of each tree closed, vented, bare, closed with a bucket more, and closed with each thickness of fill asked for.
+    """Of each tree closed, vented, bare, closed with a bucket more if so, and closed with each thickness of fill asked.
 
     All of them over the same hours, those of a made spell or of the forecast.
     """
-    return _tried([_other_ways(one.cover, fills_m) for one in stands], stands, soil, inside_with_spread)
+    asked = [_other_ways(one.cover, fills_m, bucket=bucket) for one in stands]
+    return _tried(asked, stands, soil, inside_with_spread)
 
 
-def _other_ways(cover: Cover, fills_m: Sequence[float]) -> list[Asked]:
+def _other_ways(cover: Cover, fills_m: Sequence[float], *, bucket: bool) -> list[Asked]:
     asked: list[Asked] = [
         (WhatIfKind.CLOSED, None, cover, CoverState.CLOSED),
         (WhatIfKind.VENTED, None, cover, CoverState.VENTED),
         (WhatIfKind.BARE, None, cover, CoverState.BARE),
-        (WhatIfKind.BUCKET, BUCKET_L, changed(cover, water_l=cover.water_l + BUCKET_L), CoverState.CLOSED),
     ]
+    if bucket:
+        wet = changed(cover, water_l=cover.water_l + BUCKET_L)
+        asked.append((WhatIfKind.BUCKET, BUCKET_L, wet, CoverState.CLOSED))
     return asked + [(WhatIfKind.FILL, thick_m, refilled(cover, thick_m), CoverState.CLOSED) for thick_m in fills_m]
 
 

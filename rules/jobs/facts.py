@@ -7,7 +7,7 @@ from functools import cached_property
 from typing import Final
 
 from rules.garden.cover import Cover, CoverState, Fill, Preset
-from rules.garden.records import DeedKind, Records, SightingKind
+from rules.garden.records import Deed, DeedKind, Records, SightingKind
 from rules.garden.shed import Shed
 from rules.garden.species import plain, species_names
 from rules.garden.supplies import takes_stakes
@@ -169,10 +169,14 @@ class Facts:
         """The last night colder than green shoots can take; None likewise."""
         return self._turn(self.one.last_freeze, *LAST_FREEZE)
 
+    @cached_property
+    def _deeds(self) -> list[Deed]:
+        name = self.tree.name
+        return [one for one in self.garden.records.deeds if one.tree == name]
+
     def done_on(self, kind: DeedKind) -> date | None:
         """The day of the last such deed at this tree in this year; None where there was none."""
-        deeds = self.garden.records.deeds
-        days = [self._local(d.at_utc) for d in deeds if d.tree == self.tree.name and d.kind is kind]
+        days = [self._local(one.at_utc) for one in self._deeds if one.kind is kind]
         return max((day for day in days if self.year.start <= day <= self.year.last), default=None)
 
     def seen_on(self, sight: SightingKind) -> date | None:

@@ -10,7 +10,14 @@ import numpy.typing as npt
 from rules.garden.doubt import Doubt, DoubtKind
 from rules.garden.tree import Site, Standing
 from rules.site.sky import CLOUD_CLOSES, sky_emissivity
-from rules.site.sun import HORIZON_ZENITH_DEG, elevation_sine, side_sun_w_m2, sun_at_marks_w_m2
+from rules.site.sun import (
+    HORIZON_ZENITH_DEG,
+    elevation_sine,
+    side_sun_w_m2,
+    sines_at,
+    sines_before_marks,
+    sun_at_marks_w_m2,
+)
 from rules.weather.hourly import HourlyWeather
 
 Floats = npt.NDArray[np.float64]
@@ -211,14 +218,17 @@ def night_share(weather: HourlyWeather, site: Site) -> Floats:
     So a night's offset grows over the first two hours after sunset, is whole until sunrise, and is gone two hours
     after it, as a cold pool builds and breaks up. By day it is 0: what readings at night teach says nothing of noon.
     """
-    return dark_share(weather.start_utc.timestamp() + 3600.0 * np.arange(weather.hours, dtype=np.float64), site)
+    return _dark_share(sines_before_marks(weather.start_utc.timestamp(), weather.hours, site))
 
 
 def dark_share(marks_s: Floats, site: Site) -> Floats:
     """The same at marks in seconds since 1970 UTC, shape (marks,)."""
     before_s = (np.arange(12) + 0.5) * -(FADE_S / 12)
-    dark = elevation_sine(marks_s[:, None] + before_s, site) < np.cos(np.radians(HORIZON_ZENITH_DEG))
-    share: Floats = dark.mean(axis=1)
+    return _dark_share(elevation_sine(marks_s[:, None] + before_s, site))
+
+
+def _dark_share(sines_before: Floats) -> Floats:
+    share: Floats = (sines_before < np.cos(np.radians(HORIZON_ZENITH_DEG))).mean(axis=1)
     return share
 
 
@@ -247,7 +257,7 @@ def _sun_w_m2(weather: HourlyWeather, cloud: Floats, site: Site) -> tuple[Floats
     """Horizontal and side sun at the marks [W/m²]."""
     start_s = weather.start_utc.timestamp()
     top = sun_at_marks_w_m2(start_s, weather.sun_w_m2, cloud, site)
-    return top, side_sun_w_m2(top, elevation_sine(start_s + 3600.0 * np.arange(weather.hours), site))
+    return top, side_sun_w_m2(top, sines_at(start_s, 3600.0, weather.hours, site))
 
 
 def _doubts(weather: HourlyWeather, guessed_sd_c: float | None) -> tuple[Doubt, ...]:

@@ -80,6 +80,20 @@ def elevation_sine(unix_s: npt.ArrayLike, site: Site) -> Floats:
     return sine
 
 
+@lru_cache(maxsize=8)  # the trees of a garden stand under one sun
+def sines_at(start_s: float, every_s: float, count: int, site: Site) -> Floats:
+    """The same at so many times from `start_s` on, evenly apart, not to be written into."""
+    sine = elevation_sine(start_s + every_s * np.arange(count), site)
+    sine.flags.writeable = False
+    return sine
+
+
+def sines_before_marks(start_s: float, hours: int, site: Site) -> Floats:
+    """The same amid each ten minutes of the two hours before each hour mark, the latest first, shape (hours, 12)."""
+    sine = sines_at(start_s - 7200.0 + 300.0, 600.0, 6 * (hours + 1), site)
+    return np.lib.stride_tricks.sliding_window_view(sine, 12)[::6, ::-1]
+
+
 def sun_day(day: date, site: Site) -> SunDay:
     """Sunrise, solar noon and sunset of the site's local day, in UTC.
 
@@ -187,10 +201,9 @@ def sun_at_marks_w_m2(start_s: float, hour_mean_w_m2: Floats, cloud_fraction: Fl
     site
         Where.
     """
-    marks_s = start_s + 3600.0 * np.arange(len(hour_mean_w_m2))
-    sine = elevation_sine(marks_s, site)
-    before_s = (np.arange(6) + 0.5) * -600.0
-    clear_mean = clear_sky_sun_w_m2(elevation_sine(marks_s[:, None] + before_s, site)).mean(axis=1)
+    hours = len(hour_mean_w_m2)
+    sine = sines_at(start_s, 3600.0, hours, site)
+    clear_mean = clear_sky_sun_w_m2(sines_before_marks(start_s, hours, site)[:, :6]).mean(axis=1)
     bright = np.where(clear_mean > 20.0, clear_mean, np.nan)  # W/m²; dimmer hours carry no energy worth a ratio
     before = hour_mean_w_m2 / bright
     after = np.append(before[1:], np.nan)

@@ -107,7 +107,7 @@ def tell_what_if(exchange: Exchange, meaning: Meaning) -> list[Answer]:
         return [Answer(text="I have no forecast, so I have no nights to try that on.")]
     if (refusal := _impossible(heats[0], supposed, exchange)) is not None:
         return [Answer(text=refusal)]
-    found = _ways(trees, heats, supposed, fills)
+    found = _ways(trees, heats, supposed, fills, bucket=about_cover or len(trees) == 1)
     if about_cover:
         return [Answer(text="\n\n".join(_enough(one, fills, words, supposed, exchange) for one in found))]
     if len(found) > 1:
@@ -157,10 +157,12 @@ def _impossible(heat: TreeHeat, supposed: say.Supposed, exchange: Exchange) -> s
 
 
 def _ways(
-    trees: Sequence[TreeMargins], heats: Sequence[TreeHeat], supposed: say.Supposed, fills: Sequence[float]
-) -> list[say.WaysOfTree]:
+    trees: Sequence[TreeMargins], heats: Sequence[TreeHeat], supposed: say.Supposed, fills: Sequence[float], *,
+    bucket: bool,
+) -> list[say.WaysOfTree]:  # fmt: skip
     spells = [heat.spell(supposed.minimum_c, in_the_open=supposed.in_the_open, windy=supposed.windy) for heat in heats]
     stands = [heat.stand(spell) for heat, spell in zip(heats, spells, strict=True)]
+    tried = what_if(stands, soil=heats[0].soil, fills_m=fills, bucket=bucket)
     return [
         say.WaysOfTree(
             tree=one.tree.name,
@@ -173,7 +175,7 @@ def _ways(
                 if _is_possible(choice, one)
             ],
         )
-        for one, stand, choices in zip(trees, stands, what_if(stands, soil=heats[0].soil, fills_m=fills), strict=True)
+        for one, stand, choices in zip(trees, stands, tried, strict=True)
     ]
 
 

@@ -19,7 +19,7 @@ from bot.wording.year.jobs import caution_words
 from bot.wording.year.season import facts_of
 from rules.jobs import Caution, Job, jobs_due
 from rules.outlook.garden_outlook import Outlook
-from rules.outlook.views.season_so_far import SeasonSoFar, season_so_far
+from rules.outlook.views.season_so_far import SeasonSoFar, seasons_so_far
 from rules.outlook.views.section import CoverSection, cover_section
 from rules.outlook.views.week import week_ahead
 
@@ -56,7 +56,7 @@ def write_page(path: Path, exchange: Exchange, seen: Outlook, drawn: int = MOST_
 def contents(exchange: Exchange, seen: Outlook, drawn: int) -> Contents:
     """All that stands on the page."""
     jobs = _jobs(exchange, seen)
-    so_far = {tree.name: season_so_far(exchange.inputs(), tree.name, exchange.now) for tree in exchange.garden.trees}
+    so_far = seasons_so_far(exchange.inputs(), [tree.name for tree in exchange.garden.trees], exchange.now)
     sections = _sections(exchange, seen)
     meant = {caution for job in jobs for caution in job.cautions}
     return Contents(

@@ -1,6 +1,6 @@
 """What was learned, told in the chat: what one reading changed, what is known of each tree, and forget."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from typing import Final
 
 from bot.answers.dialogues import Dialogue, DialogueAnswer, confirm, is_yes
@@ -58,8 +58,9 @@ def what_it_taught(exchange: Exchange, tree: Tree, reading: Reading) -> str:
 
 def _inside_taught(exchange: Exchange, tree: Tree, reading: Reading) -> str:
     """What one reading inside a cover changed."""
-    air = _learned(exchange, [tree]).get(tree.name) or learn_site([], PRIORS[tree.standing])
-    after, before = (_inside(exchange, tree, air, without) for without in (None, reading))
+    counts = _counting(exchange, tree.name)
+    air = offsets_of([tree], counts, _sky(exchange, counts)).get(tree.name) or learn_site([], PRIORS[tree.standing])
+    after, before = (_inside(exchange, tree, air, told) for told in (counts, [o for o in counts if o != reading]))
     if after is None:
         return ""
     aside = next((one for one in after.learned.set_aside if one.reading == reading), None)
@@ -104,8 +105,13 @@ def expected_low(inputs: OutlookInputs, tree: Tree, reading: Reading) -> float |
 def learned(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     """What is known of each tree asked about, from how much, and what more readings would be worth."""
     trees = [tree for tree in exchange.garden.trees if tree.name in meaning.trees or not meaning.trees]
-    found = _learned(exchange, trees)
-    told = [_of_tree(exchange, tree, found.get(tree.name), named=bool(meaning.trees)) for tree in trees]
+    counts, held = _counting(exchange), _held(exchange)
+    found = offsets_of(trees, counts, _sky(exchange, counts))
+    told = [
+        _of_tree(exchange, tree, found.get(tree.name), [one for one in counts if one.tree == tree.name],
+                 held.get(tree.name, ()), named=bool(meaning.trees))
+        for tree in trees
+    ]  # fmt: skip
     return [Answer(text=say.what_learned(told, exchange.inputs().forecast_error, exchange.style))]
 
 
@@ -124,16 +130,14 @@ def _sky(exchange: Exchange, told: Sequence[Reading]) -> Sky | None:
     return sky_over(exchange.c, exchange.garden, exchange.weather_of, told, forecast, exchange.now)
 
 
-def _learned(exchange: Exchange, trees: Sequence[Tree]) -> Mapping[str, LearnedOffset]:
-    told = _counting(exchange, trees[0].name if len(trees) == 1 else None)
-    return offsets_of(trees, told, _sky(exchange, told))
-
-
-def _of_tree(exchange: Exchange, tree: Tree, found: LearnedOffset | None, *, named: bool) -> LearnedTree:
+def _of_tree(
+    exchange: Exchange, tree: Tree, found: LearnedOffset | None, counts: Sequence[Reading],
+    held: Sequence[LearnedHardiness], *, named: bool,
+) -> LearnedTree:  # fmt: skip
     """One tree; its cover where it was read, or was asked about by name."""
     offset = found or learn_site([], PRIORS[tree.standing])
-    told = named or any(one.place is Place.INSIDE for one in _counting(exchange, tree.name))
-    read = _inside(exchange, tree, offset) if told else None
+    told = named or any(one.place is Place.INSIDE for one in counts)
+    read = _inside(exchange, tree, offset, counts) if told else None
     known = read_inside(offset, read.learned.air_shift_c, read.learned.air_left) if read else offset
     return LearnedTree(
         tree=tree.name,
@@ -144,13 +148,12 @@ def _of_tree(exchange: Exchange, tree: Tree, found: LearnedOffset | None, *, nam
         inside_worth=worth_inside(read.learned, read.moves) if read else None,
         air_next=worth_at_tree(known, 1) if named else None,
         inside_next=worth_inside(read.learned, read.moves, 1) if read and named else None,
-        hardiness=_held(exchange).get(tree.name, ()),
+        hardiness=tuple(held),
     )
 
 
-def _inside(exchange: Exchange, tree: Tree, air: LearnedOffset, without: Reading | None = None) -> Inside | None:
+def _inside(exchange: Exchange, tree: Tree, air: LearnedOffset, counts: Sequence[Reading]) -> Inside | None:
     """What is known inside one tree's cover; the air's own readings have taught the offset already."""
-    counts = [one for one in _counting(exchange, tree.name) if one != without]
     read, forecast = readings_inside(counts, tree.name, exchange.garden.site.zone), exchange.inputs().forecast
     return learn_inside(
         exchange.c,

@@ -27,7 +27,7 @@ from rules.garden.season_records import Photo
 from rules.garden.tree import Tree
 from rules.jobs import JobMark
 from rules.learning import Forgotten, ThresholdAnswer
-from rules.outlook.views.season_so_far import SeasonSoFar, season_so_far
+from rules.outlook.views.season_so_far import SeasonSoFar, season_so_far, seasons_so_far
 
 
 def season(exchange: Exchange, meaning: Meaning) -> list[Answer]:
@@ -42,9 +42,9 @@ def season(exchange: Exchange, meaning: Meaning) -> list[Answer]:
 
 
 def _page(exchange: Exchange, told: list[Told]) -> str:
-    return page_of(
-        exchange.garden, told, lambda name: _so_far(exchange, name), season_start(exchange.garden.site, exchange.now)
-    )
+    names = [tree.name for tree in exchange.garden.trees]
+    so_far = seasons_so_far(exchange.inputs(), names, exchange.now) if exchange.look() is not None else {}
+    return page_of(exchange.garden, told, so_far.get, season_start(exchange.garden.site, exchange.now))
 
 
 def page_of(

@@ -3,7 +3,6 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, time
-from itertools import groupby
 from typing import Any
 
 import sqlalchemy as sa
@@ -145,22 +144,14 @@ def undo(c: sa.Connection, garden: str, record_ids: Sequence[int], now: datetime
     return c.execute(sa.update(records).where(*standing).values(undone_utc=now)).rowcount
 
 
-def last_records(c: sa.Connection, garden: str, n: int = 10, *, said_only: bool = False) -> list[Batch]:
-    """The last `n` replies that put something in, newest first, undone records left out.
+def last_said(c: sa.Connection, garden: str) -> Batch | None:
+    """All that the last reply put in that still stands; None where that is nothing.
 
-    Records of one update are one batch; each record without an update is a batch of its own, or with `said_only` left
-    out: a sensor's reading is not what a person means by "undo".
+    What came without a reply is no part of it: a sensor's reading is not what a person means by "undo".
     """
-    standing = _standing(garden)
-    batch: sa.ColumnElement[int] = sa.func.coalesce(records.c.update_id, -records.c.id)
-    if said_only:  # found by an index of their own: of a sensor there may be ten for each of them
-        standing, batch = sa.and_(standing, records.c.update_id.is_not(None)), records.c.update_id
-    newest = sa.func.max(records.c.id)
-    last = sa.select(batch.label("batch"), newest.label("newest")).where(standing).group_by(batch)
-    picked = last.order_by(newest.desc()).limit(n).subquery()
-    of_batch = sa.select(records, picked.c.newest).join(picked, batch == picked.c.batch).where(standing)
-    rows = c.execute(of_batch.order_by(picked.c.newest.desc(), records.c.id)).all()
-    return [_batch(list(group)) for _, group in groupby(rows, key=lambda row: row.newest)]
+    said = sa.select(records.c.update_id).where(_standing(garden), records.c.update_id.is_not(None))
+    last = c.execute(said.order_by(records.c.id.desc()).limit(1)).scalar()
+    return None if last is None else records_of_update(c, garden, last)
 
 
 def records_of_update(c: sa.Connection, garden: str, update_id: int) -> Batch | None:

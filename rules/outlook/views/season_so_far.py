@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import numpy.typing as npt
@@ -11,7 +12,7 @@ from rules.garden.cover import CoverState
 from rules.garden.records import Deed, Reading, Sighting
 from rules.garden.tree import Phase, Tree
 from rules.outlook.inputs import OutlookInputs, accepted_shift_c, departure_c, timeline_of
-from rules.outlook.past import past_of
+from rules.outlook.past import Past, past_of
 from rules.wood.daily_temperatures import WoodDays
 from rules.wood.hardiness import season_of
 from rules.wood.season import season_place
@@ -84,9 +85,24 @@ def season_so_far(inputs: OutlookInputs, name: str, now: datetime) -> SeasonSoFa
     KeyError
         If the garden has no such tree.
     """
-    tree = inputs.tree(name)
-    today = now.astimezone(inputs.site.zone).date()
-    tissue, air, field = _days_so_far(inputs, tree, now)
+    return seasons_so_far(inputs, [name], now)[name]
+
+
+def seasons_so_far(inputs: OutlookInputs, names: Sequence[str], now: datetime) -> dict[str, SeasonSoFar]:
+    """The same of some trees, by name."""
+    trees, line = [inputs.tree(name) for name in names], timeline_of(inputs, now)
+    past = past_of(inputs, line, trees) if line else None
+    field = past.field_days(inputs.site.zone) if past else None
+    return {
+        tree.name: _so_far(inputs, tree, now, *_days_so_far(past, i, inputs.site.zone, now), field)
+        for i, tree in enumerate(trees)
+    }
+
+
+def _so_far(
+    inputs: OutlookInputs, tree: Tree, now: datetime, tissue: WoodDays, air: WoodDays, field: WoodDays | None
+) -> SeasonSoFar:
+    name, today = tree.name, now.astimezone(inputs.site.zone).date()
     start = season_place(today, inputs.site.latitude_deg).start
     first = max(start, tissue.first) if tissue.days else today
     count = min(tissue.days - (first - tissue.first).days, (today - first).days + 1)
@@ -128,20 +144,14 @@ def spells(deeds: Sequence[Deed], tree: str, begins: datetime, now: datetime) ->
     )
 
 
-def _days_so_far(inputs: OutlookInputs, tree: Tree, now: datetime) -> tuple[WoodDays, WoodDays, WoodDays | None]:
-    """What stood against the tree's limits on each day, the air it was in, from the first known day to the last; field.
-
-    The open field's days are the whole of them, None where nothing is known.
-    """
-    line = timeline_of(inputs, now)
-    past = past_of(inputs, line, [tree]) if line else None
+def _days_so_far(past: Past | None, tree: int, zone: ZoneInfo, now: datetime) -> tuple[WoodDays, WoodDays]:
+    """What stood against a tree's limits on each day, and the air it was in, from the first known day to the last."""
     if past is None:
-        nothing = WoodDays.nothing(now.astimezone(inputs.site.zone).date())
-        return nothing, nothing, None
-    both = past.tissue_days(0, inputs.site.zone), past.wood_days(0, inputs.site.zone)
-    tissue, air = (days.believed()[0] for days in both)
+        nothing = WoodDays.nothing(now.astimezone(zone).date())
+        return nothing, nothing
+    tissue, air = (days.believed()[0] for days in (past.tissue_days(tree, zone), past.wood_days(tree, zone)))
     known = np.flatnonzero(~np.isnan(tissue.mean_c) & ~np.isnan(air.mean_c))
     if not len(known):
-        return WoodDays.nothing(tissue.first), WoodDays.nothing(tissue.first), None
+        return WoodDays.nothing(tissue.first), WoodDays.nothing(tissue.first)
     cut = slice(int(known[0]), int(known[-1]) + 1)
-    return tissue.cut(cut), air.cut(cut), past.field_days(inputs.site.zone)
+    return tissue.cut(cut), air.cut(cut)

@@ -36,7 +36,8 @@ def test_the_season_comes_back_as_it_was_told_and_each_word_can_be_undone(c: sa.
     assert [told.entry for told in lb.read_told(c, GARDEN)] == ENTRIES
     assert lb.read_records(c, GARDEN).diebacks == ENTRIES[:2]
     for left in range(len(ENTRIES) - 1, -1, -1):
-        (batch,) = lb.last_records(c, GARDEN, 1)
+        batch = lb.last_said(c, GARDEN)
+        assert batch is not None
         assert batch.entries == (ENTRIES[left],)
         lb.undo(c, GARDEN, batch.record_ids, NOW)
     assert lb.read_told(c, GARDEN) == []
@@ -114,7 +115,8 @@ def test_answers_to_jobs_come_back_as_they_were_said_and_go_when_undone(c: sa.Co
     assert lb.read_job_marks(c, GARDEN, NOW + HOUR) == marks[1:]
     assert lb.read_job_marks(c, OTHER) == []
     assert [told.entry for told in lb.read_told(c, GARDEN)] == marks
-    (batch,) = lb.last_records(c, GARDEN, 1)
+    batch = lb.last_said(c, GARDEN)
+    assert batch is not None
     assert batch.entries == (marks[-1],)
     lb.undo(c, GARDEN, batch.record_ids, NOW)
     assert lb.read_job_marks(c, GARDEN) == marks[:-1]

@@ -21,7 +21,7 @@ from bot.commands.serving.sensors import sensors_heard, sensors_of_many
 from bot.forecasts import Transport
 from bot.hosting.new_garden import NewGarden
 from bot.hosting.one_garden import Watch
-from bot.logbook import Logbook, last_records, open_logbook, read_readings
+from bot.logbook import Logbook, last_said, open_logbook, read_readings
 from bot.rounds import Setting
 from bot.sensors.posted import BURST, EVERY_S, LONGEST_BODY, MOST_READINGS, Pace, SensorDoor
 from bot.sensors.readings import TakenReadings, read_row, take_readings
@@ -254,8 +254,8 @@ def test_of_a_sensor_one_present_reading_an_hour_and_place_is_kept_and_every_low
 def test_undo_in_the_chat_means_what_was_said_there_not_what_a_sensor_told(logbook: Logbook) -> None:
     take(logbook, reading())
     with logbook.begin() as c:
-        assert last_records(c, GARDEN.name, said_only=True) == []
-        assert len(last_records(c, GARDEN.name)) == 1
+        assert last_said(c, GARDEN.name) is None
+        assert len(read_readings(c, GARDEN.name, NOW - timedelta(days=500))) == 1
 
 
 # a table --------------------------------------------------------------------------------------------------------------
