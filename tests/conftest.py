@@ -10,7 +10,8 @@ from hypothesis import settings
 settings.register_profile("few, and the same every time", deadline=None, max_examples=25, derandomize=True)
 settings.load_profile("few, and the same every time")
 
-OURS = ("BEDSTRAW_", "NOTIFY_SOCKET", "NO_COLOR")  # all that the program reads of its environment but TERM
+# all that the program reads of its environment but TERM; and programs that tests start are not compiled at each start
+OURS = ("BEDSTRAW_", "NOTIFY_SOCKET", "NO_COLOR", "PYTHONDONTWRITEBYTECODE")
 
 
 def pytest_configure(config: pytest.Config) -> None:
