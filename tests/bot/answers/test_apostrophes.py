@@ -26,23 +26,21 @@ def phones(tmp_path: Path) -> Iterator[Phones]:
     one.close()
 
 
-@pytest.mark.parametrize(
-    ("said", "button", "noted"),
-    [
-        ("leaves yellow", "sighting", "Noted: leaves yellow on {}."),
-        ("leaves dropped on the fig yesterday", "sighting Thu 12:00", "Noted: leaves dropped on {}."),
-        ("buds swelling on the fig", "sighting", "Noted: buds swelling on {}."),
-        ("wrapped fig", "wrapped", "Noted: {} wrapped"),
-        ("fig -6.5", "\u22126.5 °C", "Noted: \u22126.5 °C at {}"),
-        ("can't fig", "can't", "{}: "),
-    ],
+TAPPED = (
+    ("leaves yellow", "sighting", "Noted: leaves yellow on {}."),
+    ("leaves dropped on the fig yesterday", "sighting Thu 12:00", "Noted: leaves dropped on {}."),
+    ("buds swelling on the fig", "sighting", "Noted: buds swelling on {}."),
+    ("can't fig", "can't", "{}: "),
+    ("fig -6.5", "\u22126.5 °C", "Noted: \u22126.5 °C at {}"),
+    ("wrapped fig", "wrapped", "Noted: {} wrapped"),
 )
-def test_a_tap_on_a_tree_with_an_apostrophe_is_noted_of_that_tree(
-    phones: Phones, said: str, button: str, noted: str
-) -> None:
-    for tree in (MAS, WALL):  # asked anew for each: a tap settles the question
-        assert "Which tree?" in phones.say(said)
-        assert noted.format(tree) in phones.tap(f"{tree} {button}")
+
+
+def test_a_tap_on_a_tree_with_an_apostrophe_is_noted_of_that_tree(phones: Phones) -> None:
+    for said, button, noted in TAPPED:
+        for tree in (MAS, WALL):  # asked anew for each: a tap settles the question
+            assert "Which tree?" in phones.say(said), said
+            assert noted.format(tree) in phones.tap(f"{tree} {button}"), said
 
 
 def test_a_question_of_ours_about_a_tree_with_an_apostrophe_is_settled_by_its_buttons(phones: Phones) -> None:

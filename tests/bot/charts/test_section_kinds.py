@@ -13,7 +13,7 @@ from bot.charts.week import LABEL_SHARE, _clear_place, _highest_c, _lowest_c, _s
 from bot.rounds.inputs import style_of
 from bot.wording.formats import Style
 from rules.garden.records import Records
-from rules.outlook.garden_outlook import outlook
+from rules.outlook.garden_outlook import Outlook, outlook
 from rules.outlook.inputs import OutlookInputs
 from rules.outlook.views.section import CoverSection, cover_section
 from rules.outlook.views.week import week_ahead
@@ -23,7 +23,7 @@ NOW = datetime(2025, 11, 20, 15, tzinfo=ZONE)
 
 
 @cache
-def _seen() -> tuple[Style, OutlookInputs]:
+def _seen() -> tuple[Style, OutlookInputs, Outlook]:
     weather = week(NOW, [-3.0, -8.0, -14.0, -9.0, -6.0, -4.0, -3.0])
     with TemporaryDirectory() as folder:
         garden = tanglewick(Path(folder), weather)
@@ -35,12 +35,12 @@ def _seen() -> tuple[Style, OutlookInputs]:
         past=weather.weather,
         records=Records(),
     )
-    return style_of(garden), inputs
+    return style_of(garden), inputs, outlook(inputs, NOW)
 
 
 def cut(tree: str) -> tuple[CoverSection, str]:
-    style, inputs = _seen()
-    section = cover_section(inputs, outlook(inputs, NOW), tree)
+    style, inputs, seen = _seen()
+    section = cover_section(inputs, seen, tree)
     return section, draw_section(section, style, NOW).text
 
 
@@ -70,8 +70,8 @@ def test_the_tip_above_a_cage_is_as_cold_as_the_air_and_judged_apart() -> None:
 
 @pytest.mark.parametrize("tree", ["Well", "Barn", "Crate"])
 def test_the_label_of_the_week_hides_no_curve(tree: str) -> None:
-    _, inputs = _seen()
-    of = week_ahead(inputs, outlook(inputs, NOW), tree)
+    _, inputs, seen = _seen()
+    of = week_ahead(inputs, seen, tree)
     hour, lift_c = _clear_place(of)
     half = int(_shown_h(of) * LABEL_SHARE)
     lines = np.stack([of.outside.mean_c, *(band.mean_c for band in of.inside.values())])
