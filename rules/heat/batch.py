@@ -138,6 +138,10 @@ class Batch:
             self._ready = steps, made
         return self._ready[1]
 
+    def let_go(self) -> None:
+        """Keep no weather made ready."""
+        self._ready = None
+
     def used(self, steps: int) -> States:
         """Which weathers the covers of one step length stand in, in order."""
         return np.unique(self.weather_of[self.steps == steps])
@@ -216,7 +220,11 @@ def march_together(lists: Sequence[Rows]) -> None:
         forces = [rows.batch.forced(steps) for rows, _ in pieces]
         places = np.cumsum([0, *(one.first.shape[-1] for one in forces)])
         standing = [rows.place(chosen, steps) + first for (rows, chosen), first in zip(pieces, places, strict=False)]
-        forced = (joined(forces) if len(forces) > 1 else forces[0]).standing(np.concatenate(standing))
+        if len(forces) > 1:
+            forces = [joined(forces)]
+            for rows, _ in pieces:  # two of each would be the most that a round holds
+                rows.batch.let_go()
+        forced = forces.pop().standing(np.concatenate(standing))
         vented, closed = (_properties(pieces, state) for state in range(2))
         states = np.concatenate([rows.batch.states[rows.cover_of[chosen]] for rows, chosen in pieces])
         begin, full = _begin(pieces)

@@ -4,7 +4,6 @@ from typing import Final
 
 from bot.answers.exchange import NO_LOOK, Answer, Exchange
 from bot.answers.season.pictures import picture_folder
-from bot.calendar import AHEAD, calendar_of
 from bot.replies import Meaning
 from bot.rounds.inputs import style_of
 from bot.rounds.job_facts import job_facts
@@ -33,5 +32,7 @@ def calendar_now(exchange: Exchange, seen: Outlook) -> bytes:
 
 def calendar_of_facts(garden: Garden, facts: GardenFacts, seen: Outlook) -> bytes:
     """The calendar of a garden's jobs as they are reckoned from some facts."""
+    from bot.calendar import AHEAD, calendar_of  # asked for now and then, and 3 MB
+
     jobs = jobs_due(facts, facts.today, facts.today + AHEAD)
     return calendar_of(garden.name, garden.site, jobs, seen, style_of(garden))
