@@ -1,6 +1,7 @@
 """The memory of the talk: a typed answer picks a choice offered, a correction puts right what was told last."""
 
 from dataclasses import replace
+from datetime import UTC
 from typing import Final
 
 from bot.replies.nouns import Ambiguous, Choice, Context, Meaning, Question, Reply, Understood, Verb
@@ -22,10 +23,12 @@ _STATES: Final = {
     "shut": Verb.CLOSED, "on": Verb.CLOSED, "wrapped": Verb.WRAPPED, "stripped": Verb.STRIPPED, "done": None,
 }  # fmt: skip
 Meanings = tuple[Meaning, ...]
+_WROTE: Final = frozenset(("wrote", "said", "told", "put", "typed", "called"))
 # "no wait, wall not porch", "it was B, not A", "wall too", "only wall"
 _LEAD: Final = frozenset((
     "no", "wait", "sry", "we", "sorry", "oops", ",", ".", "i", "meant", "mean", "that", "it", "was", "is", "not", "and",
-    "the", "one", "actually", "hang", "on", "correction", "rather", "instead",
+    "the", "one", "actually", "hang", "on", "correction", "rather", "instead", "whoops", "ah", "oh", "hmm", "but", "my",
+    "bad", "typo", "you", "thermometer", "cage", "tree", "meter", "at", "been", "should", "be", "have", *_WROTE,
 ))  # fmt: skip
 
 
@@ -35,9 +38,13 @@ _SAID: Final = frozenset(
     ("what", "i", "just", "said", "told", "you", "about", "the", "one", "bit", "only", "that", "please")
 )
 NEAR_C: Final = 0.6  # a whole degree Fahrenheit as it is rounded
-_TOO: Final = frozenset(["too", "also", "as", "well", "and", "the"])
+_TOO: Final = frozenset(["too", "also", "as", "well", "and", "the", "there", "now", ","])
+_OTHER_TOO: Final = frozenset(
+    ("the", "and", "other", "last", "one", "too", "also", "now", ",", ".", "done", "as", "well")
+)
 _TURNS: Final = frozenset((
-    "not", "no", "wait", "sorry", "oops", "meant", "mean", "actually", "correction", "rather", "instead",
+    "not", "no", "wait", "sorry", "oops", "meant", "mean", "actually", "correction", "rather", "instead", "whoops",
+    "typo", *_WROTE,
 ))  # fmt: skip
 _ONLY: Final = frozenset(("only", "just"))
 _DENYING: Final = frozenset(("didn't", "haven't", "both", "all", "everything", "did"))
@@ -88,12 +95,23 @@ def _fits_word(choice: Choice, word: str, line: Marked, offered: tuple[Choice, .
 def corrected(line: Marked, context: Context) -> Reply | None:
     """What was told last put right: its trees changed, one added or taken back, its number another."""
     last = context.last_told
+    if set(line.words) <= _OTHER_TOO and {"other", "last"} & set(line.words) and (rest := _rest_of_ask(last, context)):
+        return rest
     some = _reading_taken_back(last, line) or _some_kept(last, line)
     if some is not None:
         return some
     if len({one.trees for one in last}) != 1 or any(one.verb not in _EDITED for one in last):
         return None
-    return _number_corrected(last, line, context) or _time_corrected(last, line) or _trees_corrected(last, line)
+    return (
+        _number_corrected(last, line, context) or _time_corrected(last, line, context) or _trees_corrected(last, line)
+    )
+
+
+def _rest_of_ask(last: Meanings, context: Context) -> Understood | None:
+    """ "Other one too": the one tree still asked about, where that was done at another just now."""
+    asks = [ask for ask in context.asks if len(ask.trees) == 1 and any(one.verb is ask.verb for one in last)]
+    done = tuple(Meaning(verb=ask.verb, trees=ask.trees, ask_key=ask.key) for ask in asks)
+    return Understood(meanings=done) if len(asks) == len(context.asks) == 1 else None
 
 
 def _reading_taken_back(last: Meanings, line: Marked) -> Understood | None:
@@ -135,11 +153,13 @@ def _standing(last: Meanings, trees: set[str]) -> Meanings:
     return (Meaning(verb=Verb.UNDO), *(one for one in kept if one.trees))
 
 
-def _time_corrected(last: Meanings, line: Marked) -> Understood | None:
+def _time_corrected(last: Meanings, line: Marked, context: Context) -> Understood | None:
     """ "It was at half past 4 not 4": the same deed at the other time, of that day."""
     plain = {word for word in line.words if word[0] not in "@#" and not word.isdigit()}
     named = {tree for one in line.trees for tree in one.trees}
     at = last[0].at_utc
+    if at is not None and not line.moments and not named and last[0].is_deed:
+        return _hour_corrected(last, line, plain, context)
     if at is None or len(line.moments) != 1 or not last[0].is_deed or not named <= set(last[0].trees):
         return None
     if not plain <= _LEAD | {"at", "about", "more", "like", "around"} or not (_TURNS & plain or {"it", "was"} <= plain):
@@ -149,11 +169,25 @@ def _time_corrected(last: Meanings, line: Marked) -> Understood | None:
     return _instead(changed, last[0].trees) if changed and (not named or named == set(last[0].trees)) else None
 
 
+def _hour_corrected(last: Meanings, line: Marked, plain: set[str], context: Context) -> Understood | None:
+    """ "It was 5 actually not 4": a bare hour for that of a deed, on that day and nearest to what was told."""
+    at = last[0].at_utc
+    hours = {n: int(word) for n, word in enumerate(line.words) if word.isdigit() and 1 <= int(word) <= 12}
+    right = [hour for n, hour in hours.items() if "not" not in line.words[max(0, n - 2) : n]]
+    if at is None or not plain <= _LEAD or not (_TURNS & plain or {"it", "was"} <= plain) or len(right) != 1:
+        return None
+    local = at.astimezone(context.zone).replace(minute=0)
+    times = [local.replace(hour=hour).astimezone(UTC) for hour in (right[0] % 12, right[0] % 12 + 12)]
+    past = sorted((one for one in times if one <= context.now), key=lambda one: abs(one - at))
+    return _instead(tuple(replace(one, at_utc=past[0]) for one in last), last[0].trees) if past else None
+
+
 def _number_corrected(last: Meanings, line: Marked, context: Context) -> Understood | None:
     """ "19 not 29", "no, -9": the other number, with the sign of the one told where it has none."""
     told = last[0]
     plain = {word for word in line.words if word[0] not in "@%" and not word.isdigit()}
-    if told.air_c is None or len(last) > 1 or not plain <= _LEAD | _MEASURED or not _TURNS & plain:
+    turns = bool(_TURNS & plain) or line.typed.lstrip().startswith("*")
+    if told.air_c is None or len(last) > 1 or not plain <= _LEAD | _MEASURED or not turns:
         return None
     shown = f_from_c(told.air_c) if context.fahrenheit else told.air_c
     values = {
@@ -196,13 +230,19 @@ def _trees_corrected(last: Meanings, line: Marked) -> Reply | None:
     that_was = {"that", "was"} <= set(words) or {"it", "was"} <= set(words)
     if not set(words) <= _LEAD | of_that_deed or not (_TURNS.intersection(words) or that_was):
         return None
-    denied = {tree for n, tree in zip(marks, trees, strict=True) if "not" in line.words[max(0, n - 2) : n]}
+    denied = {tree for n, tree in zip(marks, trees, strict=True) if _is_what_was_wrong(n, line)}
     meant = tuple(tree for tree in trees if tree not in denied)
     if not meant or not denied <= set(before) or set(meant) == set(before):
         return None
     if not denied and len(before) > 1:
         return _too_or_only(last, meant)
     return _instead(last, (*(tree for tree in before if denied and tree not in denied), *meant))
+
+
+def _is_what_was_wrong(at: int, line: Marked) -> bool:
+    """Whether a tree is the one not meant: "not wall", "I wrote kaki but it was pomegranate"."""
+    before = line.words[max(0, at - 3) : at]
+    return "not" in before[-2:] or bool(_WROTE.intersection(before) and not {"it", "meant"}.intersection(before))
 
 
 def _too_or_only(last: Meanings, meant: tuple[str, ...]) -> Ambiguous:

@@ -170,7 +170,7 @@ def _away(piece: Piece, spotter: Spotter, context: Context) -> Told | None:
     first = next((start for start, _, _ in spotter.spans("AWAY_ON", *at)), piece.end)
     of_us = all_known(replace(piece, end=first), spotter, "AHEAD", "UNTIL")  # "the cat's been away" is not
     if (
-        is_denied(piece, spotter)
+        (is_denied(piece, spotter) and not spotter.has(*at, "NOT_THEN"))
         or not gone
         or not of_us
         or not ahead

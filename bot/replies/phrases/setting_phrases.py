@@ -25,6 +25,13 @@ _CLOCK: Final = r"(\d{1,2}(?:[:.]\d\d)?\s*(?:am|pm)?)"
 _QUIET: Final = re.compile(
     rf"^(?:set )?quiet(?: hours?| time)?:? (?:are |is )?(?:from )?{_CLOCK} (?:to|until|till|-) {_CLOCK}{_END}", re.I
 )
+_HUSH: Final = re.compile(
+    rf"^(?:please )?(?:no|do(?:n'?| no)t|never) (?:more )?"
+    rf"(?:messages?|pings?|texts?|nudges?|write|message|text|ping|bother|nudge)"
+    rf"(?: (?:me|us|to me))? (?P<side>after|before) {_CLOCK}(?: (?:in the )?(?P<part>morning|evening|at night))?"
+    rf"(?:,? (?:please|thanks|i'?m? .*))?{_END}",
+    re.I,
+)
 _WORTH: Final = re.compile(rf"^(?P<tree>.+?) (?:is|are) worth (?P<trips>\d{{1,4}})(?: trips| walks)?{_END}", re.I)
 _WORTH_OF: Final = re.compile(
     rf"^(?:the )?worth of (?P<tree>.+?)(?: is|:| =)? (?P<trips>\d{{1,4}})(?: trips| walks)?{_END}", re.I
@@ -67,6 +74,12 @@ def _quiet(plain: str) -> Iterator[Setting]:
     if len(times) == 2 and None not in times:
         for key, at in zip(("quiet_from", "quiet_until"), times, strict=True):
             yield Setting(key=key, value=f"{at:%H:%M}")
+    if hush := _HUSH.match(plain):
+        at = _clock(hush[2])
+        late = hush["side"] == "after" and at is not None and at.hour < 12 and hush["part"] != "morning"
+        hour = at and (at.replace(hour=at.hour + 12) if late and not hush[2].lower().endswith("am") else at)
+        if hour:
+            yield Setting(key="quiet_from" if hush["side"] == "after" else "quiet_until", value=f"{hour:%H:%M}")
 
 
 def _clock(said: str) -> time | None:

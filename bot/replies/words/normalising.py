@@ -102,6 +102,7 @@ _REPAIRS: list[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]]] = [
     ),
     (re.compile(rf"\b(?:{'|'.join(_MISHEARD)})\b(?! ?(?:degrees? of|the|a)\b)"), _heard_right),
     (re.compile(r"\bb4\b"), "before"),
+    (re.compile(r"\b(everything|all|both)'?s (?=[a-z])"), r"\1 is "),
     (re.compile(r"\s(?:comma|full stop|period|exclamation mark|question mark)(?=\s|$)"), _sign_spoken),
     (re.compile(r"\b(quarter|half|minutes?|five|ten|twenty|\d+) pass(?:ed)? (?=[a-z\d])"), r"\1 past "),
     (
