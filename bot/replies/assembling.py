@@ -146,7 +146,12 @@ def _merged(meanings: Meanings) -> Meanings:
 
 
 def _says_again(deed: Meaning, told: Meanings) -> bool:
-    """Whether a deed without its time only sums up others that have theirs: "…, so all tops are shut"."""
+    """Whether a deed without its time only sums up others that have theirs: "…, so all tops are shut".
+
+    A job of no tree says again what was told of one: "scratched wall. green under".
+    """
+    if deed.verb is Verb.JOB and not deed.trees:
+        return any(one.verb is Verb.JOB and one.job is deed.job and one.mark is deed.mark and one.trees for one in told)
     dated = {tree for one in told if one.verb is deed.verb and one.at_utc is not None for tree in one.trees}
     return deed.is_deed and deed.at_utc is None and bool(deed.trees) and dated.issuperset(deed.trees)
 

@@ -83,6 +83,8 @@ def _sight(piece: Piece, spotter: Spotter) -> str | None:
         return "leafed"
     if has(*at, "BUDDING") or (has(*at, "BUDS") and has(*at, "SWOLLEN")):
         return "swelling"
+    if has(*at, "BUDS") and has(*at, "SPOILED"):
+        return "frozen_green"
     if not has(*at, "LEAVES") or has(*at, "SWEPT"):
         return None
     names = {"frozen_green": "SPOILED", "dropped": "FALLEN", "yellow": "YELLOWED"}

@@ -111,7 +111,8 @@ def _deed(piece: Piece, spotter: Spotter, context: Context) -> Told | None:
 def _is_to_be_shut(piece: Piece, spotter: Spotter, context: Context) -> bool:
     """Whether it is asked to shut a tree named: left open is not shut."""
     named = {tree for n in trees_of(piece, spotter) for tree in spotter.marked.trees[int(spotter.words[n][1:])].trees}
-    return any(ask.verb is Verb.CLOSED and named & set(ask.trees) for ask in context.asks)
+    all_asked = not named and spotter.has(piece.start, piece.end, "GROUPED")
+    return any(ask.verb is Verb.CLOSED and (all_asked or named & set(ask.trees)) for ask in context.asks)
 
 
 def _answers(deed: Span, piece: Piece, spotter: Spotter, context: Context) -> bool:
@@ -149,7 +150,8 @@ def _put_off(piece: Piece, spotter: Spotter, context: Context) -> Told | None:
     later = spotter.has(*at, "PUT_OFF") and not spotter.deeds(*at)
     if later or (named and (spotter.has(*at, "TO_COME") or is_of_a_time_ahead(piece, spotter))):
         return "later", [Kept("lt", piece.start, piece.start + 1)]
-    return ("not_done", []) if named and is_denied(piece, spotter) else None
+    of_a_deed = named or (bool(context.asks) and spotter.has(*at, "WISHED"))
+    return ("not_done", []) if of_a_deed and is_denied(piece, spotter) else None
 
 
 def _was_today(moment: Moment, context: Context) -> bool:
@@ -166,8 +168,9 @@ def _away(piece: Piece, spotter: Spotter, context: Context) -> Told | None:
     ahead = any(_is_far_ahead(one, context) for one in moments_of(piece, spotter))
     named = bool(trees_of(piece, spotter))
     deeds = [one for one in spotter.deeds(*at) if not spotter.spans("BACK_ON", one[0], one[1])]
-    gone = spotter.has(*at, "AWAY_ON") and not (deeds or spotter.has(*at, *NO_ABSENCE))
-    first = next((start for start, _, _ in spotter.spans("AWAY_ON", *at)), piece.end)
+    like = spotter.has(*at, "AWAY_LIKE") and spotter.has(*at, "UNTIL_WHEN") and not spotter.has(*at, "AWAY_ON")
+    gone = (like or spotter.has(*at, "AWAY_ON")) and not (deeds or spotter.has(*at, *NO_ABSENCE))
+    first = next((start for cue in ("AWAY_ON", "AWAY_LIKE") for start, _, _ in spotter.spans(cue, *at)), piece.end)
     of_us = all_known(replace(piece, end=first), spotter, "AHEAD", "UNTIL")  # "the cat's been away" is not
     if (
         (is_denied(piece, spotter) and not spotter.has(*at, "NOT_THEN"))
@@ -179,7 +182,7 @@ def _away(piece: Piece, spotter: Spotter, context: Context) -> Told | None:
         or spotter.has(*at, "DOUBTED", "SUPPOSED")
     ):
         return None
-    return "away", []
+    return "away" + MAYBE * like, []
 
 
 NO_ABSENCE: Final = ("LIDS", "COVERS", "WISHED", "LEAVES", "FILL", "ROOM")

@@ -1,7 +1,7 @@
 """What a clause about covers means: done, wished, promised, put off, refused; with its trees and its time."""
 
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from bot.replies.clause import COVERED, DONE, UNCOVERED, Clause
 from bot.replies.meanings.targets import Target, asks_for, fitting, targets, verbs_meant
@@ -223,6 +223,8 @@ def read_promise(clause: Clause, context: Context, spoken: tuple[str, ...]) -> R
 def read_put_off(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
     """Later, with or without a time to ask again."""
     moment, ways = clause.moment, _open_ended(Verb.SNOOZE, clause, context, spoken)
+    if (done := _done_then(clause, context, spoken)) is not None:
+        return done
     ahead = moment.future if moment is not None else ()
     if moment is not None and (moment.past or moment.told) and not ahead:
         return Read()  # a time that was puts nothing off
@@ -239,12 +241,36 @@ def read_put_off(clause: Clause, context: Context, spoken: tuple[str, ...]) -> R
     return Read(options=options, question=Question.WHICH_ASK, heard="later")
 
 
+def _done_then(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read | None:
+    """ "Porch 4:05, pom 4:15", said at half past four of what was asked: done then, or not?"""
+    moment = clause.moment
+    if (
+        moment is None
+        or not moment.past
+        or clause.did
+        or not clause.named
+        or clause.has("lt")
+        or len(context.asks) != 1
+    ):
+        return None
+    named = {tree for one in clause.named for tree in one.trees}
+    if context.now - moment.past[0] > A_SHORT_WHILE or not named <= set(context.asks[0].trees):
+        return None
+    deeds = _deeds(clause, context.asks[0].verb.value, context, spoken)
+    return _done_or(Read(options=(_dated(deeds[0], moment.past[0]),)), Verb.NOT_DONE) if len(deeds) == 1 else None
+
+
+A_SHORT_WHILE = timedelta(hours=3)  # ago, that a bare hour beside a tree tells of; no source
+
+
 def _question(clause: Clause) -> Question:
     return Question.WHICH_TREE if clause.named else Question.WHICH_ASK
 
 
 def read_bare(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
     """Trees or numbers with nothing said of them."""
+    if (done := _done_then(clause, context, spoken)) is not None:
+        return done
     asks = context.asks
     confirms = (clause.numbers or clause.group in ("all", "both")) and not clause.named
     if confirms and len(asks) == 1 and _all_shown(clause, context):

@@ -17,6 +17,11 @@ from bot.replies.words.time_phrases import MONTHS
 from bot.replies.words.times import Moment, mark_times
 
 _VULGAR: Final = str.maketrans({"⅓": " 1 third ", "⅔": " 2 thirds ", "¼": " 1 quarter ", "¾": " 3 quarters "})
+_NOT_THEN: Final = re.compile(r"(\bback (?:on |the )*#\d+),? not (?:on |the )*#\d+")
+_SAID_AGAIN: Final = re.compile(  # "minus 11 no hang on minus 12": what was taken back at once was not said
+    r"%\d+ (?:, |\. )?(?=[^%]*\b(?:no|wait|sorry|mean|actually|make)\b)"
+    r"(?:(?:no|wait|sorry|hang|on|i|mean|actually|er|erm|um|make|that|rather|,|\.|oh) )+(?=%\d)"
+)
 _WOOD: Final = re.compile(r"\b(?:lost|lose|dead|died|dieback|killed)\b", re.IGNORECASE)
 
 
@@ -74,6 +79,7 @@ def marked(text: str, context: Context, *, keep_reserved: bool) -> Marked:
     line, lengths_m, length_units = mark_lengths(line)
     line, moments, said = mark_times(line, context)
     line, temperatures = mark_temperatures(line, fahrenheit=_in_fahrenheit(line, context))
+    line = _NOT_THEN.sub(r"\1", _SAID_AGAIN.sub("", line))
     return Marked(
         words=line.split(), trees=trees, moments=moments, temperatures=temperatures, lengths_m=lengths_m,
         length_units=length_units, moments_said=said, typed=text, through_typo=through_typo, highest=highest,

@@ -37,6 +37,11 @@ def _spoken(match: re.Match[str]) -> str:
     return ".".join(f"{number_of(match[part]):.0f}" for part in ("whole", "part"))
 
 
+def _in_figures(match: re.Match[str]) -> str:
+    """ "Eleven below" as "11 below"."""
+    return f"{number_of(match['whole']):.0f} "
+
+
 def _oclock(match: re.Match[str]) -> str:
     """ "17h", "15 o'clock": an hour of the clock where it is none of twelve."""
     return f"at {match[1]}:00" if 12 < int(match[1]) < 24 else match[0]
@@ -102,6 +107,7 @@ _REPAIRS: list[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]]] = [
     ),
     (re.compile(rf"\b(?:{'|'.join(_MISHEARD)})\b(?! ?(?:degrees? of|the|a)\b)"), _heard_right),
     (re.compile(r"\bb4\b"), "before"),
+    (re.compile(rf"\b(?P<whole>{NUMBER_PATTERN}) (?=below\b(?! (?:the|a|my|it)\b))"), _in_figures),
     (re.compile(r"\b(everything|all|both)'?s (?=[a-z])"), r"\1 is "),
     (re.compile(r"\s(?:comma|full stop|period|exclamation mark|question mark)(?=\s|$)"), _sign_spoken),
     (re.compile(r"\b(quarter|half|minutes?|five|ten|twenty|\d+) pass(?:ed)? (?=[a-z\d])"), r"\1 past "),
@@ -121,7 +127,7 @@ _REPAIRS: list[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]]] = [
         r"minus \g<whole>",
     ),
     (
-        re.compile(r"(?<!the )\b(\d\d?(?:st|nd|rd|th)) ?(?:to|till?|until|-) ?(\d\d?(?:st|nd|rd|th))\b"),
+        re.compile(r"\b(?:from )?(?<!the )(\d\d?(?:st|nd|rd|th)) ?(?:to|till?|until|-) ?(\d\d?(?:st|nd|rd|th))\b"),
         r"from the \1 until the \2",
     ),
     (re.compile(rf"\b{_EVENING} yesterday\b|\byesterday {_EVENING}\b"), "yesterday evening"),
