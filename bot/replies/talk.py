@@ -28,7 +28,7 @@ _WROTE: Final = frozenset(("wrote", "said", "told", "put", "typed", "called"))
 _LEAD: Final = frozenset((
     "no", "wait", "sry", "we", "sorry", "oops", ",", ".", "i", "meant", "mean", "that", "it", "was", "is", "not", "and",
     "the", "one", "actually", "hang", "on", "correction", "rather", "instead", "whoops", "ah", "oh", "hmm", "but", "my",
-    "bad", "typo", "you", "thermometer", "cage", "tree", "meter", "at", "been", "should", "be", "have", *_WROTE,
+    "bad", "typo", "make", "you", "thermometer", "cage", "tree", "meter", "at", "been", "should", "be", "have", *_WROTE,
 ))  # fmt: skip
 
 
@@ -44,7 +44,7 @@ _OTHER_TOO: Final = frozenset(
 )
 _TURNS: Final = frozenset((
     "not", "no", "wait", "sorry", "oops", "meant", "mean", "actually", "correction", "rather", "instead", "whoops",
-    "typo", *_WROTE,
+    "typo", "make", *_WROTE,
 ))  # fmt: skip
 _ONLY: Final = frozenset(("only", "just"))
 _DENYING: Final = frozenset(("didn't", "haven't", "both", "all", "everything", "did"))

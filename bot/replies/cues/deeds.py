@@ -129,6 +129,19 @@ def is_denied(piece: Piece, spotter: Spotter) -> bool:
     return any(not spotter.is_covered(one, free) for one in spotter.spans("DENIED", piece.start, piece.end))
 
 
+def is_denied_near_tree(piece: Piece, spotter: Spotter) -> bool:
+    """Whether what denies stands by a tree or a deed: not "… kaki, bins are out, mum wasn't in"."""
+    told = [
+        *trees_of(piece, spotter),
+        *(n for a, b, _ in spotter.spans("WISHED", piece.start, piece.end) for n in (a, b)),
+    ]
+    denials = spotter.spans("DENIED", piece.start, piece.end)
+    return any(abs(n - at) <= NEAR for at, _, _ in denials for n in told)
+
+
+NEAR: Final = 4  # words; no source
+
+
 def is_denied_far_behind(piece: Piece, deed: Span, spotter: Spotter) -> bool:
     """Whether all that denies stands well behind a deed and its trees: "opened wall … sorry, not you"."""
     told = max([deed[1], *(n + 1 for n in trees_of(piece, spotter))])

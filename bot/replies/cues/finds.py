@@ -47,7 +47,7 @@ def _befell(piece: Piece, spotter: Spotter) -> str | None:
         return "pests"
     if has(*at, "MOULD"):
         return "mould"
-    if has(*at, "BRANCH") and has(*at, "BROKEN"):
+    if has(*at, "BRANCH") and has(*at, "BROKEN") and not has(*at, "BARK_GREEN", "BARK_BROWN"):
         return "branch"
     named = bool(trees_of(piece, spotter))
     if (has(*at, "TEAR") and has(*at, "COVERS" if named else "FILMS")) or (

@@ -17,6 +17,7 @@ from bot.replies.cues.deeds import (
     is_closed,
     is_denied,
     is_denied_far_behind,
+    is_denied_near_tree,
     is_infinitive,
     is_of_a_time_ahead,
     is_regretted,
@@ -150,7 +151,7 @@ def _put_off(piece: Piece, spotter: Spotter, context: Context) -> Told | None:
     later = spotter.has(*at, "PUT_OFF") and not spotter.deeds(*at)
     if later or (named and (spotter.has(*at, "TO_COME") or is_of_a_time_ahead(piece, spotter))):
         return "later", [Kept("lt", piece.start, piece.start + 1)]
-    of_a_deed = named or (bool(context.asks) and spotter.has(*at, "WISHED"))
+    of_a_deed = (named and is_denied_near_tree(piece, spotter)) or (bool(context.asks) and spotter.has(*at, "WISHED"))
     return ("not_done", []) if of_a_deed and is_denied(piece, spotter) else None
 
 

@@ -150,6 +150,8 @@ def _at_times(read: Read, clause: Clause, context: Context) -> Read:
     moment, options = clause.moment, read.options
     if moment is None or moment.is_today or moment.is_tonight:
         return read
+    if _is_by(clause) and moment.future and len(options) == 1 and (was := moment.told or moment.past):
+        return _done_or_later(_dated(options[0], was[0]), options[0][0], moment.future[0])  # "kaki wrapped by friday"
     sure = not clause.is_either_tense and clause.did != DONE
     if moment.told and (sure or not moment.future):
         return _on_that_day(read, moment.told)
@@ -165,6 +167,11 @@ def _at_times(read: Read, clause: Clause, context: Context) -> Read:
     if len(moment.past) == 1 and moment.future and _is_far(moment.past[0], context):
         return _done_or_later(_dated(options[0], moment.past[0]), options[0][0], moment.future[0])
     return _on_that_day(read, moment.past)
+
+
+def _is_by(clause: Clause) -> bool:
+    words = clause.words
+    return any(word == "by" and words[n + 1 : n + 2] and words[n + 1][0] == "#" for n, word in enumerate(words))
 
 
 def _done_or_later(done: Meanings, deed: Meaning, until: datetime) -> Read:

@@ -1,12 +1,12 @@
 """What a clause measures or sees: a reading, a number that may be one, a sighting, damage; at which trees."""
 
 from dataclasses import replace
-from datetime import datetime
+from datetime import UTC, datetime, timedelta
 from typing import Final
 
 from bot.replies.clause import Clause
 from bot.replies.grammar import grammar
-from bot.replies.meanings.deeds import Read, read_put_off
+from bot.replies.meanings.deeds import Read, or_no, read_put_off
 from bot.replies.meanings.targets import Target, targets
 from bot.replies.nouns import Context, Meaning, Question, Verb
 from bot.replies.words.numbers import Temperature, believed, number_of
@@ -96,6 +96,10 @@ def read_number(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Re
     if own.air_c is None:
         return Read(heard=figures)
     read = _shown(own, clause, context, spoken)
+    if _may_be_below_zero(value, clause, context) and len(read.options) == 1:
+        (now,) = read.options[0]
+        below = replace(now, air_c=-value)
+        return Read(options=((below,), (now,)), question=Question.WHICH_NUMBER)
     if (
         clause.tells == "numbers"
         or clause.has("therm")
@@ -112,6 +116,12 @@ def read_number(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Re
     if not context.fahrenheit and in_f is not None and LIKELY_F[0] <= value <= LIKELY_F[1]:
         options.append((replace(now, air_c=in_f),))
     return Read(options=tuple(options), question=Question.WHICH_NUMBER)
+
+
+def _may_be_below_zero(value: float, clause: Clause, context: Context) -> bool:
+    """ "9 at the wall last night", in °C and without a sign: of a frost its sign is often left out."""
+    of_night = clause.has("low") or _is_of_night(clause.moment)
+    return not context.fahrenheit and value > 0 and of_night and not clause.has("inside") and clause.tells != "numbers"
 
 
 def read_sight(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
@@ -170,7 +180,28 @@ def read_move(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read
     if moment is not None and moment.future and not (moment.past or moment.told or moment.is_today):
         return read_put_off(clause, context, spoken)
     meaning = Meaning(verb=Verb.CONDITION, condition=ConditionKind.MOVED, text=clause.text("where"))
-    return _per_tree(replace(meaning, at_utc=_behind(clause.moment)), clause, context, spoken)
+    read = _per_tree(replace(meaning, at_utc=_brought_at(clause.moment, context)), clause, context, spoken)
+    return or_no(read) if _stands_fast(clause, context) else read
+
+
+def _brought_at(moment: Moment | None, context: Context) -> datetime | None:
+    """When a tree was brought; nobody carries it at the coldest hour of "last night", but in the evening before."""
+    at = _behind(moment)
+    if at is None or moment is None or not moment.is_night:
+        return at
+    evening = at.astimezone(context.zone).replace(hour=EVENING_H, minute=0)
+    return (evening if evening <= at else evening - timedelta(days=1)).astimezone(UTC)
+
+
+EVENING_H: Final = 21  # of "last night"; no source
+
+
+def _stands_fast(clause: Clause, context: Context) -> bool:
+    """Whether a place alone is named, and the tree there has a cover built round it: "moved the bench inside"."""
+    typed = " ".join(clause.marked.typed.casefold().split())
+    built = {tree.name for tree in context.trees if tree.has_cover and tree.standing != "pot"}
+    places = {name for named in clause.named for name in named.trees if " " in name and name.casefold() not in typed}
+    return bool(places & built)
 
 
 def _per_tree(meaning: Meaning, clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:

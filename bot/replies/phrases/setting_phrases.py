@@ -26,7 +26,7 @@ _QUIET: Final = re.compile(
     rf"^(?:set )?quiet(?: hours?| time)?:? (?:are |is )?(?:from )?{_CLOCK} (?:to|until|till|-) {_CLOCK}{_END}", re.I
 )
 _HUSH: Final = re.compile(
-    rf"^(?:please )?(?:no|do(?:n'?| no)t|never) (?:more )?"
+    rf"^(?:please |seriously |honestly |hey |and ){{0,2}}(?:no|do(?:n'?| no)t|never) (?:more )?"
     rf"(?:messages?|pings?|texts?|nudges?|write|message|text|ping|bother|nudge)"
     rf"(?: (?:me|us|to me))? (?P<side>after|before) {_CLOCK}(?: (?:in the )?(?P<part>morning|evening|at night))?"
     rf"(?:,? (?:please|thanks|i'?m? .*))?{_END}",

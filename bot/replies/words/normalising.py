@@ -107,6 +107,9 @@ _REPAIRS: list[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]]] = [
     ),
     (re.compile(rf"\b(?:{'|'.join(_MISHEARD)})\b(?! ?(?:degrees? of|the|a)\b)"), _heard_right),
     (re.compile(r"\bb4\b"), "before"),
+    (re.compile(r"(?<=\w )(?<!the )(?<!our )(?<!closed )(?<!shut )(?<!wrapped )sat(?=\s*(?:$|[.,;!]))"), "saturday"),
+    (re.compile(r"\bgrades\b"), "degrees"),
+    (re.compile(r"\b(\d+(?:[.,]\d)?) (?:degrees? )?(plus|minus)\b(?! ?\d)"), r"\2 \1"),
     (re.compile(rf"\b(?P<whole>{NUMBER_PATTERN}) (?=below\b(?! (?:the|a|my|it)\b))"), _in_figures),
     (re.compile(r"\b(everything|all|both)'?s (?=[a-z])"), r"\1 is "),
     (re.compile(r"\s(?:comma|full stop|period|exclamation mark|question mark)(?=\s|$)"), _sign_spoken),
@@ -123,7 +126,9 @@ _REPAIRS: list[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]]] = [
     (re.compile(r"\bthe (?:whole )?lot\b"), "everything"),
     (re.compile(r"\b(noon|midday|midnight)ish\b|\b(\d{1,2}) ish\b"), lambda match: f"about {match[1] or match[2]}"),
     (
-        re.compile(rf"\b(?P<whole>{NUMBER_PATTERN}|\d+) (?:degrees )?(?:below|under) (?:zero|null)\b"),
+        re.compile(
+            rf"\b(?P<whole>{NUMBER_PATTERN}|\d+) (?:degrees |grades? |grad )?(?:below|under) (?:the )?(?:zero|null)\b"
+        ),
         r"minus \g<whole>",
     ),
     (
