@@ -23,15 +23,16 @@ def is_muted(c: Connection, person: Person) -> bool:
     return json.loads(read_state(c, person.garden, f"muted {person.chat_id}") or "false") is True
 
 
-def go_away(c: Connection, person: Person, until_utc: datetime | None) -> None:
-    """This person is away until a time; None is until they say that they are back."""
+def go_away(c: Connection, person: Person, until_utc: datetime | None, from_utc: datetime | None = None) -> None:
+    """This person is away until a time, or until they say that they are back; from now on, or from a time ahead."""
     end = until_utc.astimezone(UTC).isoformat() if until_utc else OPEN
-    note_state(c, person.garden, f"away {person.chat_id}", json.dumps(end))
+    kept = {"from": from_utc.astimezone(UTC).isoformat(), "until": end} if from_utc else end
+    note_state(c, person.garden, f"away {person.chat_id}", json.dumps(kept))
 
 
 def come_back(c: Connection, person: Person, now: datetime) -> bool:
-    """Whether this person was away; from now on they are not."""
-    was_away = away_until(c, person, now) is not None
+    """Whether this person was away or about to go; from now on they are not."""
+    was_away = _absence(read_state(c, person.garden, f"away {person.chat_id}"), now) is not None
     note_state(c, person.garden, f"away {person.chat_id}", json.dumps(None))
     return was_away
 
@@ -42,11 +43,19 @@ def away_until(c: Connection, person: Person, now: datetime) -> datetime | None:
 
 
 def _away_until(body: str | None, now: datetime) -> datetime | None:
+    absence = _absence(body, now)
+    return absence[1] if absence is not None and absence[0] <= now else None
+
+
+def _absence(body: str | None, now: datetime) -> tuple[datetime, datetime] | None:
+    """From when until when somebody is away, at present or ahead."""
     kept = json.loads(body or "null")
     if kept is None:
         return None
-    end = now + OPEN_END if kept == OPEN else datetime.fromisoformat(kept)
-    return end if end > now else None
+    begins = datetime.fromisoformat(kept["from"]) if isinstance(kept, dict) else now
+    end = kept["until"] if isinstance(kept, dict) else kept
+    until = max(begins, now) + OPEN_END if end == OPEN else datetime.fromisoformat(end)
+    return (begins, until) if until > now else None
 
 
 def listeners(c: Connection, garden: str, now: datetime) -> list[Person]:
@@ -79,24 +88,30 @@ def _keeper(c: Connection, garden: str, now: datetime) -> int | None:
 def away_days(c: Connection, garden: str, zone: ZoneInfo, now: datetime) -> tuple[tuple[date, date], ...]:
     """The local days on which nobody at all is there, for the plan; empty while somebody is.
 
-    They begin tomorrow, so that what today's light still allows is asked for before people leave, and end on the day
-    before the first one is back.
+    They begin on the day after the last one leaves, tomorrow at the earliest, so that what that day's light allows is
+    asked for before, and end on the day before the first one is back.
     """
-    ends = [away for _, away in _hearing(c, garden, now)]
-    there: Sequence[datetime] = [end for end in ends if end is not None]
-    if not there or len(there) < len(ends):
+    told = _absences(c, garden, now)
+    absences: Sequence[tuple[datetime, datetime]] = [one for _, one in told if one is not None]
+    if not absences or len(absences) < len(told):
         return ()
-    first = now.astimezone(zone).date() + timedelta(days=1)
-    last = min(there).astimezone(zone).date() - timedelta(days=1)
+    first = max(now, *(begins for begins, _ in absences)).astimezone(zone).date() + timedelta(days=1)
+    last = min(until for _, until in absences).astimezone(zone).date() - timedelta(days=1)
     return ((first, last),) if first <= last else ()
 
 
 def _hearing(c: Connection, garden: str, now: datetime) -> list[tuple[Person, datetime | None]]:
     """Everyone reached and not muted, and until when they are away."""
+    told = _absences(c, garden, now)
+    return [(one, absence[1] if absence and absence[0] <= now else None) for one, absence in told]
+
+
+def _absences(c: Connection, garden: str, now: datetime) -> list[tuple[Person, tuple[datetime, datetime] | None]]:
+    """Everyone reached and not muted, and their absence at present or ahead."""
     people = [person for person in list_people(c, garden) if person.is_reachable]
     kept = read_states(c, garden, [f"{what} {one.chat_id}" for one in people for what in ("muted", "away")])
     return [
-        (one, _away_until(kept.get(f"away {one.chat_id}"), now))
+        (one, _absence(kept.get(f"away {one.chat_id}"), now))
         for one in people
         if json.loads(kept.get(f"muted {one.chat_id}", "false")) is not True
     ]

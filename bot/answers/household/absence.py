@@ -51,8 +51,9 @@ def note_away(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     until = meaning.until_utc
     if until is not None and until <= exchange.now:
         return [Answer(text=say.over_already(until, exchange.style, exchange.now))]
-    go_away(exchange.c, exchange.person, until)
-    return [Answer(text=say.gone(until, _others(exchange), exchange.style, exchange.now))]
+    begins = meaning.at_utc
+    go_away(exchange.c, exchange.person, until, begins)
+    return [Answer(text=say.gone(until, _others(exchange), exchange.style, exchange.now, begins))]
 
 
 def wake(exchange: Exchange, _: Meaning) -> list[Answer]:

@@ -53,7 +53,7 @@ def read_question(clause: Clause, context: Context) -> Meaning | None:
         case Verb.DUE:
             return replace(meaning, month=_month(clause.text("month"), context))
         case Verb.AWAY:
-            return replace(meaning, trees=(), until_utc=_end_of_absence(clause))
+            return replace(meaning, trees=(), at_utc=_beginning(clause, context), until_utc=_end_of_absence(clause))
         case Verb.HOW_TO if any(named.is_open for named in clause.named):
             return replace(meaning, trees=())  # "how do I wrap a fig"
         case Verb.MEAN:
@@ -67,6 +67,19 @@ def read_question(clause: Clause, context: Context) -> Meaning | None:
         case Verb.UNDO | Verb.THANKS | Verb.HELLO:
             return replace(meaning, trees=())
     return meaning
+
+
+def _beginning(clause: Clause, context: Context) -> datetime | None:
+    """When somebody leaves, where that is another day: "away thurs to sun", "from wednesday"; None is now."""
+    marks = [n for n, word in enumerate(clause.words) if word[0] == "#"]
+    moments = [clause.marked.moments[int(clause.words[n][1:])] for n in marks]
+    if clause.tells == "quiet" or not moments or not moments[0].future or moments[0].is_duration:
+        return None
+    first, before = moments[0].future[0], clause.words[: marks[0]]
+    ends_there = bool(_UNTIL & set(before)) or bool({"back", "home"} & set(before[-3:]))
+    is_later = first.astimezone(context.zone).date() > context.local_now.date()
+    end = _end_of_absence(clause)
+    return first if is_later and not ends_there and (end is None or first < end) else None
 
 
 def _end_of_absence(clause: Clause) -> datetime | None:

@@ -23,9 +23,12 @@ def started() -> str:
     return "I write to you again when something is due."
 
 
-def gone(until_utc: datetime | None, others: Sequence[str], style: Style, now: datetime) -> str:
-    """That a person is away, and who gets the nudges meanwhile."""
-    end = _end(until_utc, 'you say "back"', style, now)
+def gone(
+    until_utc: datetime | None, others: Sequence[str], style: Style, now: datetime, from_utc: datetime | None = None
+) -> str:
+    """That a person is away, from when where it is not yet, and who gets the nudges meanwhile."""
+    begins = f"from {style.day(from_utc, now)} " if from_utc else ""
+    end = begins + _end(until_utc, 'you say "back"', style, now)
     if others:
         return f"Noted: you are away {end}. What falls due meanwhile goes to {names(others)}."
     return (

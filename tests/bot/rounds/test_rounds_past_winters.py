@@ -22,7 +22,7 @@ from bot.logbook import (
     open_logbook,
 )
 from bot.rounds.past_winters import past_winters, refresh_past_winters
-from bot.rounds.presence import away_days, come_back, go_away, listeners, mute
+from bot.rounds.presence import away_days, away_until, come_back, go_away, listeners, mute
 from bot.settings import Garden, Service
 from tests.bot.phone import JUNIPER, ROWAN, larkmoor
 
@@ -172,6 +172,19 @@ def test_an_absence_ends_by_itself_or_with_back(logbook: Logbook, people: dict[i
         assert come_back(c, people[ROWAN], NOW)
         assert not come_back(c, people[ROWAN], NOW)
         assert len(listeners(c, "g", NOW)) == 2
+
+
+def test_who_goes_on_monday_is_there_until_then_and_the_plan_knows(logbook: Logbook, people: dict[int, Person]) -> None:
+    monday, friday = datetime(2025, 12, 1, 8, tzinfo=DENVER), datetime(2025, 12, 5, 8, tzinfo=DENVER)
+    with logbook.begin() as c:
+        for person in people.values():
+            go_away(c, person, friday, monday)
+        mute(c, people[JUNIPER], muted=True)
+        assert away_until(c, people[ROWAN], NOW) is None
+        assert away_until(c, people[ROWAN], monday) == friday
+        assert away_days(c, "g", DENVER, NOW) == ((date(2025, 12, 2), date(2025, 12, 4)),)
+        assert come_back(c, people[ROWAN], NOW)  # called off
+        assert away_days(c, "g", DENVER, NOW) == ()
 
 
 def test_the_plan_hears_of_absence_only_where_everyone_who_listens_is_away(
