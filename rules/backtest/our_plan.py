@@ -19,7 +19,7 @@ from rules.plan.season.felt_winters import Seasons, felt_winters
 from rules.plan.season.forecast_errors import LEADS, sigma_by_lead_c
 from rules.plan.season.marching import TreeTerms
 from rules.plan.season.table import SeasonTable, season_table
-from rules.plan.season.ways import LAST_WRAP
+from rules.plan.season.ways import CLOSED, LAST_WRAP, VENTED
 from rules.plan.stakes import NEVER, Stakes
 from rules.weather.climatology import read_by_the_past
 from rules.wood.daily_temperatures import LIGHT
@@ -59,7 +59,7 @@ class OurPlan:
         cost = found.cost.mean(axis=1)
         others = np.where(state[:, None] == STATES, np.inf, cost)
         change = others.argmin(axis=1)
-        margin = self.prices.visit + np.where((state > 0) & (change > 0), self.prices.least_gain, 0.0)
+        margin = self.prices.visit + np.where((state == CLOSED) & (change == VENTED), self.prices.least_gain, 0.0)
         return np.where(cost[lane, state] - others[lane, change] > margin, change, state)
 
     def stakes(self, seen: Evening) -> Stakes:

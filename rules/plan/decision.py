@@ -8,6 +8,7 @@ import numpy.typing as npt
 
 from rules.plan.prices import PlanPrices
 from rules.plan.search import Answers, answers
+from rules.plan.season.ways import CLOSED, VENTED
 from rules.plan.stakes import Stakes
 
 Floats = npt.NDArray[np.float64]
@@ -149,13 +150,13 @@ def _together(
     change, gain = _best_change(cost, before), gain_of(cost, before)
     tree = np.arange(len(before))
     work = stakes.work[tree, slot, before, change]
-    able, may_turn = np.isfinite(gain), (before > 0) & (change > 0)  # what is wrapped or stripped does not flutter
+    able, opens = np.isfinite(gain), (before == CLOSED) & (change == VENTED)
 
     def price(goes: npt.NDArray[np.bool_]) -> float:
         if (work[goes].sum() * prices.minutes_per_trip > room_minutes[slot] + 1e-9) or not able[goes].all():
             return float(np.inf)
         states = np.where(goes, change, before)
-        margin = prices.least_gain * float(may_turn[goes].sum())
+        margin = prices.least_gain * float(opens[goes].sum())
         return joint_price(stakes, searched, slot, states, before, prices) + margin
 
     best = min((goes for goes in _sets(gain, able)), key=price)

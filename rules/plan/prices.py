@@ -15,8 +15,9 @@ class PlanPrices:
     minutes_per_trip
         Minutes of work that weigh as much as one more walk.
     least_gain
-        What shutting or opening must save, beyond its price, before it is asked for: the plan must not flutter, and
-        the forecast of tomorrow knows more.
+        What opening a shut cover must save, beyond its price, before it is asked for: the plan must not flutter, and
+        the forecast of tomorrow knows more. Shutting needs none: where it must be shut sooner or later, a margin lets
+        each night's risk below it pass, all winter through.
     rot_per_day
         A day shut in full leaf at 10 °C inside: leaves rot and mould comes. Without leaves it costs nothing.
     mould_per_day

@@ -10,7 +10,7 @@ import pytest
 from rules.garden.cover import Cover, CoverState
 from rules.garden.tree import Phase
 from rules.plan.decision import Decision, choose
-from rules.plan.prices import PlanPrices
+from rules.plan.prices import ASSUMED, PlanPrices
 from rules.plan.slots import slots
 from rules.plan.stakes import Stakes, tail_of
 from rules.wood.injury import lost_together, normal_share
@@ -103,10 +103,29 @@ def one_night(p: float, saves: float, price: float) -> Stakes:
 @pytest.mark.parametrize("a", [0.02, 0.05, 0.1, 0.2, 0.5])
 def test_one_night_is_decided_by_cost_over_loss(a: float) -> None:
     """Protect when p > C/L (Thompson 1952; Murphy 1977, from memory)."""
-    free = PlanPrices(visit=0.0, least_gain=0.0)
+    free = PlanPrices(visit=0.0)
     for p in (0.8 * a, 1.25 * a):
         choice = choose(one_night(p, saves=40.0, price=40.0 * a), 1, free, np.array([600.0]))
         assert (choice.settled[0, 0] == 2) == (p > a)
+
+
+def test_opening_must_save_more_than_it_costs_and_shutting_no_more() -> None:
+    """What must be shut sooner or later is shut by the first night that counts: small risks add up while it waits."""
+    closed = one_night(0.5, saves=0.0, price=0.0)
+    margin = ASSUMED.least_gain
+
+    def turned(state: int, gain: float) -> bool:
+        """Whether the cap is turned that stands in a state, where turning it saves so much beyond its price."""
+        work, tail = closed.work.copy(), closed.tail.copy()
+        work[0, 0, state, 3 - state] = 0.5
+        tail[0, state] = ASSUMED.visit + 0.5 + gain
+        stakes = replace(closed, work=work, tail=tail, state=np.array([state]))
+        return bool(choose(stakes, 1, ASSUMED, np.array([600.0])).settled[0, 0] != state)
+
+    assert turned(1, 0.3 * margin)
+    assert not turned(1, -0.3 * margin)
+    assert turned(2, 1.3 * margin)
+    assert not turned(2, 0.7 * margin)
 
 
 # Night minima of ten western valley cities, October to April 2021-22, National Weather Service forecasts against
