@@ -56,8 +56,8 @@ class Forcing:
 
     def through(self, values: Array, first: int, last: int) -> Array:
         """Values of all steps from hour `first` to `last`, their own axes in front, then steps, then covers."""
-        each = np.moveaxis(values[first:last].reshape(-1, *values.shape[2:]), 0, -2)
-        return each if self.row_of is None else each.take(self.row_of, axis=-1, mode="clip")
+        each = values[first:last].reshape(-1, *values.shape[2:])
+        return np.moveaxis(each if self.row_of is None else each.take(self.row_of, axis=-1, mode="clip"), 0, -2)
 
     def standing(self, row_of: npt.NDArray[np.int64]) -> "Forcing":
         """The same weathers for covers that each stand in one of them."""
@@ -163,7 +163,7 @@ class _Pace:
 
     fixed: Elimination
     driving: Drive
-    ices: tuple[list[Any], Elimination] | None  # which soil cells froze in the last step, and its elimination
+    ices: tuple[Any, Elimination] | None  # which soil cells froze in the last step, and its elimination
 
     def __init__(
         self,
@@ -288,9 +288,9 @@ class _Pace:
 
     def _freezing(self) -> Elimination:
         """Latent heat by the temperatures at the start of the step; made anew only when another cell freezes."""
-        which = freezing(self.chain[: self.grid.cells])
-        if self.ices is None or not _same(which, self.ices[0]):
-            self.ices = which, frozen(self.fixed, which)
+        which = freezing(np.array(self.chain[: self.grid.cells]))
+        if self.ices is None or not np.array_equal(which, self.ices[0]):
+            self.ices = which, frozen(self.fixed, which.tolist() if self.rows == 1 else which)
         return self.ices[1]
 
     def _at_outdoors(self, mark: int) -> tuple[list[Any], Any]:
@@ -313,12 +313,6 @@ class _Pace:
         """Water as cold as the air, but liquid."""
         warm = self.chain[self.grid.cells] - 0.5
         return WATER_J_KGK * self.networks[1].water_kg * (0.5 + 0.5 * (warm + abs(warm)))
-
-
-def _same(which: list[Any], before: list[Any]) -> bool:
-    if isinstance(which[0], bool):
-        return which == before
-    return not any((a != b).any() for a, b in zip(which, before, strict=True))
 
 
 def _warmed(heat: tuple[Any, ...], more_w: Any) -> tuple[Any, ...]:

@@ -98,12 +98,12 @@ def _soil_eliminated(net: Network, stores: list[Values]) -> tuple[list[Values], 
     return inverse, share, stores[cells] + links[cells - 1] * (1 - share[-1]) + links[cells] + net.wood_link_w_k
 
 
-def freezing(cells_c: list[Any]) -> list[Any]:
+def freezing(cells_c: Array) -> Any:
     """Which soil cells give off latent heat, deepest first: spread over one degree below zero."""
-    return [(c > -1) & (c < 0) for c in cells_c]
+    return (cells_c > -1) & (cells_c < 0)
 
 
-def frozen(fixed: Elimination, which: list[Any]) -> Elimination:
+def frozen(fixed: Elimination, which: Any) -> Elimination:
     """The elimination with the latent heat of the soil cells that freeze."""
     latent = zip(which, fixed.latent_stores, fixed.stores, strict=False)
     stores = [store + cell * heat for cell, heat, store in latent]
