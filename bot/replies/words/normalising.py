@@ -3,6 +3,7 @@
 import re
 import unicodedata
 from collections.abc import Callable
+from functools import lru_cache
 
 from bot.replies.words.numbers import NUMBER_PATTERN, number_of
 from bot.replies.words.time_phrases import MONTH_PATTERN, MONTHS, WEEKDAYS
@@ -182,6 +183,7 @@ def _thumbed(text: str) -> str:
     return _THUMBS.sub(" ok , ", _KEYCAP.sub(r" \1 ", text))
 
 
+@lru_cache(maxsize=16)  # one reply is asked for several times over
 def normalised(text: str) -> str:
     """The text in lower case and plain signs, one space between words, at most `LONGEST_READ` characters.
 
