@@ -40,7 +40,7 @@ def _runs_on_from_a_denial(clauses: Sequence[Clause], spotter: Spotter) -> bool:
     """Whether a deed follows on a denial with no sign between: "not closed porch closed wall"."""
     denied = False
     for one in clauses:
-        denied = (denied and not one.joined_by) or _denies_deed(one, spotter)
+        denied = (denied and not one.joined_by) or _denies_deed(one, spotter) or _denies_something(one, spotter)
         if denied and one.tells == "did" and not one.joined_by:
             return True
     return False
@@ -48,6 +48,12 @@ def _runs_on_from_a_denial(clauses: Sequence[Clause], spotter: Spotter) -> bool:
 
 def _denies_deed(one: Clause, spotter: Spotter) -> bool:
     return one.tells == "not_done" and bool(spotter.deeds(one.start, one.end))
+
+
+def _denies_something(one: Clause, spotter: Spotter) -> bool:
+    at = one.start, one.end
+    of_nothing = one.tells == TALK or (one.tells in PUT_OFF and not one.has_targets)
+    return of_nothing and spotter.has(*at, "DENIED") and not spotter.has(*at, "NOT_DENYING")
 
 
 def _is_number(one: Clause) -> bool:
