@@ -11,6 +11,7 @@ from bot.replies.commanded import commanded
 from bot.replies.covering import ASKING, LEFT_OVER, Cover, covers
 from bot.replies.cues.telling import told_by_cues
 from bot.replies.cues.told import ASK, MAYBE, PUT_OFF, TALK
+from bot.replies.grammar import ours
 from bot.replies.joining import joined, of_those_before, sharing
 from bot.replies.labels import label
 from bot.replies.meanings.asked import read_question
@@ -56,6 +57,7 @@ from bot.replies.talk import corrected, picked
 from bot.replies.words.courtesies import without_courtesies
 from bot.replies.words.marking import Marked, marked
 from bot.replies.words.names import reserved_names
+from bot.replies.words.spelling import deed_forms
 from rules.garden.cover import CoverState
 
 Reader = Callable[[Clause, Context, tuple[str, ...]], Read]
@@ -202,12 +204,17 @@ def _put_right(line: Marked, context: Context) -> Reply | None:
     ends = [n for n, word in enumerate(line.words) if word in (".", ",")]
     for end in (len(line.words), *reversed(ends)):
         rest = clause_of(LEFT_OVER, (), line, min(end + 1, len(line.words)), len(line.words), ".")
-        if rest.words and not is_mere_talk(rest, line):
+        if rest.words and not (is_mere_talk(rest, line) or _is_its_reason(rest)):
             return None
         changed = corrected(replace(line, words=line.words[:end]), context)
         if changed is not None:
             return changed
     return None
+
+
+def _is_its_reason(rest: Clause) -> bool:
+    """ "Scratch that, only kaki. the pom's string is frozen, couldn't get it off": why, and no deed."""
+    return bool(ours().words("DENIES").intersection(rest.words)) and deed_forms().isdisjoint(rest.words)
 
 
 def _undoes_another(reply: Reply, line: Marked, context: Context) -> bool:

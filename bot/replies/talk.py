@@ -26,9 +26,10 @@ Meanings = tuple[Meaning, ...]
 _WROTE: Final = frozenset(("wrote", "said", "told", "put", "typed", "called"))
 # "no wait, wall not porch", "it was B, not A", "wall too", "only wall"
 _LEAD: Final = frozenset((
-    "no", "wait", "sry", "we", "sorry", "oops", ",", ".", "i", "meant", "mean", "that", "it", "was", "is", "not", "and",
-    "the", "one", "actually", "hang", "on", "correction", "rather", "instead", "whoops", "ah", "oh", "hmm", "but", "my",
-    "bad", "typo", "make", "you", "thermometer", "cage", "tree", "meter", "at", "been", "should", "be", "have", *_WROTE,
+    "no", "wait", "sry", "we", "sorry", "oops", ",", ".", "i", "meant", "mean", "that", "it", "was", "is", "not",
+    "and", "the", "one", "actually", "hang", "on", "correction", "rather", "instead", "whoops", "ah", "oh", "hmm",
+    "but", "my", "bad", "typo", "make", "scratch", "scrap", "strike", "you", "thermometer", "cage", "tree", "meter",
+    "at", "been", "should", "be", "have", *_WROTE,
 ))  # fmt: skip
 
 

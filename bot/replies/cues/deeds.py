@@ -219,7 +219,7 @@ def is_closed(piece: Piece, deed: Span, spotter: Spotter, *, answers: bool) -> b
         return False
     tail = next((n for n in range(last, piece.end) if n not in known), piece.end)
     said_after = [spotter.words[n] for n in range(last, piece.end) if n not in known]
-    dated = any(word.isdigit() or word in DATES for word in said_after)
+    dated = any(word[0].isdigit() or word in DATES for word in said_after)
     if dated or (said_after and deed[2][0].name in COVERING):
         return False  # "wrapped kaki in 2024", "the wall is covered in ivy"
     hangs = [at for at, _, _ in spotter.spans("HANGING", last, tail + 1) if tail - 1 <= at <= tail]

@@ -18,6 +18,7 @@ def _takes_back(one: Clause, before: Clause | None, spotter: Spotter) -> bool:
     at = one.start, one.end
     doubts = ("SUPPOSED", "HEARD_OF", "DOUBTED", "UNDONE", "FORGOTTEN")
     acts = any(word in ours().words("FINITE") or word in ("'s", "can", "stays", "'ll") for word in one.words)
+    acts |= spotter.has(*at, "LEFT_SO")
     of_another = any(word[0] == "@" for word in one.words) and not acts  # "wall is mine" is of the wall alone
     of_another |= is_time_alone(one) and (before is None or not _is_about_then(one, before))
     shakes = of_another or one.group == "rest" or _denies_by_itself(one, spotter) or spotter.has(*at, *doubts)
@@ -65,7 +66,7 @@ def _shakes(one: Clause, before: Clause | None, spotter: Spotter) -> bool:
     """Whether a clause makes doubtful what was told beside it."""
     at = one.start, one.end
     if one.tells == ASK:
-        return not one.has_targets
+        return not one.has_targets or spotter.has(*at, "SUPPOSED")  # "if juniper closed bench then all is closed"
     if one.tells == "not_done":
         return _denies_deed(one, spotter) and before is not None and not one.joined_by  # "closed figs closed not kaki"
     if one.tells == "did" and one.joined_by == "and" and before is not None and before.tells == TALK:

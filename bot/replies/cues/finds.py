@@ -103,9 +103,14 @@ def stock(piece: Piece, spotter: Spotter) -> Told | None:
     counts = spotter.spans("NUM", piece.start, supply[0][0]) or _counted_behind(supply[0][1], piece, spotter)
     if not spotter.has(piece.start, piece.end, "BOUGHT") or not counts or is_denied(piece, spotter):
         return None
+    if abs(supply[0][0] - counts[-1][1]) > FEW_BETWEEN:
+        return None  # "that one is only got the wire round"
     number = Kept("num", counts[-1][0], counts[-1][1])
     whole = Kept("done_job", piece.start, piece.end)
     return "job", [whole, Kept("check_supplies", piece.start, piece.end), number, is_what]
+
+
+FEW_BETWEEN: Final = 3  # words between a count and what is counted; no source
 
 
 def _counted_behind(at: int, piece: Piece, spotter: Spotter) -> list[Span]:

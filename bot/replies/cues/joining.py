@@ -93,7 +93,7 @@ def is_time_alone(one: Clause) -> bool:
 
 _AT: Final = frozenset((
     "went", "was", "that", "it", "is", "circa", "about", "around", "at", "like", "so", "then", "it's", "that's", "on",
-    "in", "the", "by", "this", "roughly", "since", "already", "of", "maybe",
+    "in", "the", "by", "me", "us", "i", "this", "roughly", "since", "already", "of", "maybe",
 ))  # fmt: skip
 
 

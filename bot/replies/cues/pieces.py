@@ -129,7 +129,9 @@ def _continues(before: Piece, one: Piece, after: Sequence[Piece], spotter: Spott
     if _is_list(before, spotter):
         return _is_list(one, spotter) or spotter.words[one.start][0] == "@" or spotter.deeds(one.start, one.end) != []
     last = spotter.words[before.end - 1]
-    ahead = bool(after) and after[0].joined_by == "," and _is_list(one, spotter) and not _is_list(after[0], spotter)
+    ahead = (
+        bool(after) and after[0].joined_by in (",", "") and _is_list(one, spotter) and not _is_list(after[0], spotter)
+    )
     return _is_list(one, spotter) and (last[0] == "@" or last in ("fig", "one", "figs")) and not ahead
 
 

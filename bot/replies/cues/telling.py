@@ -91,11 +91,10 @@ def _deed(piece: Piece, spotter: Spotter, context: Context) -> Told | None:
     far = is_denied_far_behind(piece, deed, spotter)
     if (is_denied(piece, spotter) and not far) or is_regretted(piece, deed, spotter):
         return "not_done", []
-    left = spotter.has(piece.start, deed[0], "LEFT_SO")
-    if left and deed[2][0].name == "wrapped":
-        return TALK, []  # "left the figs in their coats"
-    if left and deed[2][0].name == "vented" and _is_to_be_shut(piece, spotter, context):
-        return "not_done", []
+    if spotter.has(piece.start, deed[0], "LEFT_SO"):
+        as_it_was = _left_as_it_was(deed[2][0].name, piece, spotter, context)
+        if as_it_was is not None:
+            return as_it_was, []
     if is_ahead(piece, spotter, deed) or is_infinitive(deed, spotter):
         return "plan", kept[1:]
     if piece.joined_by in BECAUSE:
@@ -109,11 +108,14 @@ def _deed(piece: Piece, spotter: Spotter, context: Context) -> Told | None:
     return "did", kept
 
 
-def _is_to_be_shut(piece: Piece, spotter: Spotter, context: Context) -> bool:
-    """Whether it is asked to shut a tree named: left open is not shut."""
+def _left_as_it_was(did: str, piece: Piece, spotter: Spotter, context: Context) -> str | None:
+    """What "left" tells: that what is asked is not done; of straw left on, or a top left shut, nothing."""
+    other = {"vented": Verb.CLOSED, "closed": Verb.VENTED}.get(did)
     named = {tree for n in trees_of(piece, spotter) for tree in spotter.marked.trees[int(spotter.words[n][1:])].trees}
     all_asked = not named and spotter.has(piece.start, piece.end, "GROUPED")
-    return any(ask.verb is Verb.CLOSED and (all_asked or named & set(ask.trees)) for ask in context.asks)
+    if any(ask.verb is other and (all_asked or named & set(ask.trees)) for ask in context.asks):
+        return "not_done"
+    return TALK if did in ("wrapped", "closed") else None
 
 
 def _answers(deed: Span, piece: Piece, spotter: Spotter, context: Context) -> bool:
@@ -143,7 +145,8 @@ def _put_off(piece: Piece, spotter: Spotter, context: Context) -> Told | None:
     if any(one.future and one.future[0] - context.now > LATEST for one in moments_of(piece, spotter)):
         return None  # "10/10" is a mark, and nobody puts off a wrap for months
     if spotter.has(*at, "UNABLE"):
-        return "cannot", []
+        tonight = any(one.future and not (one.is_today or one.is_tonight) for one in moments_of(piece, spotter))
+        return ("later", [Kept("lt", piece.start, piece.start + 1)]) if tonight else ("cannot", [])  # "at work till 8"
     if spotter.has(*at, "WISHED") and is_ahead(piece, spotter):
         return "plan", []
     if named and spotter.has(*at, "PUT_OFF") and any(_was_today(one, context) for one in moments_of(piece, spotter)):
@@ -173,8 +176,10 @@ def _away(piece: Piece, spotter: Spotter, context: Context) -> Told | None:
     gone = (like or spotter.has(*at, "AWAY_ON")) and not (deeds or spotter.has(*at, *NO_ABSENCE))
     first = next((start for cue in ("AWAY_ON", "AWAY_LIKE") for start, _, _ in spotter.spans(cue, *at)), piece.end)
     of_us = all_known(replace(piece, end=first), spotter, "AHEAD", "UNTIL")  # "the cat's been away" is not
+    of_tree = not piece.joined_by and piece.start > 0 and spotter.words[piece.start - 1][0] == "@"
     if (
-        (is_denied(piece, spotter) and not spotter.has(*at, "NOT_THEN"))
+        of_tree  # "wall fig I'm leaving another week"
+        or (is_denied(piece, spotter) and not spotter.has(*at, "NOT_THEN"))
         or not gone
         or not of_us
         or not ahead

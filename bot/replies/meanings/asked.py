@@ -52,6 +52,8 @@ def read_question(clause: Clause, context: Context) -> Meaning | None:
             return None
         case Verb.DUE:
             return replace(meaning, month=_month(clause.text("month"), context))
+        case Verb.AWAY if {"home", "back"} & set(clause.words) and _end_of_absence(clause) is None:
+            return None  # "home now"
         case Verb.AWAY:
             return replace(meaning, trees=(), at_utc=_beginning(clause, context), until_utc=_end_of_absence(clause))
         case Verb.HOW_TO if any(named.is_open for named in clause.named):
@@ -93,7 +95,8 @@ def _end_of_absence(clause: Clause) -> datetime | None:
     if not ahead:
         return None
     n, end, lasts = ahead[-1]
-    if len(ahead) > 1 and end <= ahead[0][1]:
+    of_weekend = "weekend" in clause.marked.moments_said[int(clause.words[ahead[0][0]][1:])]
+    if len(ahead) > 1 and end <= ahead[0][1] and not of_weekend:
         end += timedelta(days=7)  # "friday, back monday" is the Monday after that Friday
     before = clause.words[max(0, n - 2) : n]
     if (

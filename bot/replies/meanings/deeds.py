@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from itertools import pairwise
 
 from bot.replies.clause import COVERED, DONE, UNCOVERED, Clause
 from bot.replies.meanings.targets import Target, asks_for, fitting, targets, verbs_meant
@@ -38,6 +39,8 @@ def read_done(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read
     named = _deeds(clause, did, context, spoken)
     if not named:
         return Read(heard=did)
+    if len(named) == 1 and _is_unlikely(named[0][0], clause, context):
+        return _done_or(Read(options=tuple(named)), Verb.NOT_DONE)
     if clause.tells == "left" and len(named) == 1 and (left := _left_as_it_was(named[0][0], context)):
         return Read(options=((left,),))
     if did in VAGUE and clause.group == "all" and not (clause.named or asks_for(did, context)) and len(named) == 1:
@@ -46,6 +49,18 @@ def read_done(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read
     if len(asks_for(did, context)) > 1:
         question = Question.WHICH_ASK
     return _at_times(Read(options=tuple(named), question=question), clause, context)
+
+
+def _is_unlikely(deed: Meaning, clause: Clause, context: Context) -> bool:
+    """Whether it is told of a tree that has no top, of a blanket unasked, or may be a plan ("today I open")."""
+    bare = {tree.name for tree in context.trees if not tree.has_cover}
+    of_a_top = deed.verb in (Verb.CLOSED, Verb.VENTED) and bool(bare.intersection(deed.trees))
+    makeshift = deed.verb is Verb.WRAPPED and not deed.ask_key and not _MAKESHIFT.isdisjoint(clause.words)
+    planned = any(pair in (("i", "open"), ("we", "open")) for pair in pairwise(clause.words))
+    return of_a_top or makeshift or planned
+
+
+_MAKESHIFT = frozenset(("blanket", "sheet", "towel", "duvet", "bucket", "tarp"))
 
 
 def _left_as_it_was(deed: Meaning, context: Context) -> Meaning | None:

@@ -36,7 +36,7 @@ _PIECE = re.compile(
   | (?P<stamp>\b(?P<hour>[01]?\d|2[0-3])(?::|\sh\s?|h)(?P<minute>[0-5]\d)\b(?:\s(?P<half_day>[ap]m)\b)?)
   | (?P<twelve>\b(?P<hour12>1[0-2]|0?[1-9])\s(?P<half12>[ap]m)\b)
   | (?P<date>\b(?P<day_first>[0-3]?\d)(?:st|nd|rd|th)?(?:\sof)?\s(?P<month_last>{MONTH_PATTERN})\b
-      |(?:(?<=until\sthe\s)|(?<=not\sthe\s)|(?<=back\sthe\s)|(?<=till\sthe\s)|(?<=til\sthe\s)|(?<=by\sthe\s)|(?<=on\sthe\s)|(?<=from\sthe\s)|(?<=before\sthe\s)|(?<=since\sthe\s)|(?<=after\sthe\s)|(?<=to\sthe\s))(?P<day_alone>[0-3]?\d)(?:st|nd|rd|th)\b(?!\s(?:of|one))
+      |(?:(?<=until\sthe\s)|(?<=of\sthe\s)|(?<=not\sthe\s)|(?<=back\sthe\s)|(?<=till\sthe\s)|(?<=til\sthe\s)|(?<=by\sthe\s)|(?<=on\sthe\s)|(?<=from\sthe\s)|(?<=before\sthe\s)|(?<=since\sthe\s)|(?<=after\sthe\s)|(?<=to\sthe\s))(?P<day_alone>[0-3]?\d)(?:st|nd|rd|th)\b(?!\s(?:of|one))
       |\b(?P<month_first>{MONTH_PATTERN})\s(?P<day_last>[0-3]?\d)(?:st|nd|rd|th)?\b)
   | (?P<words>\b(?P<step>{_STEP})\s(?P<side>past|after|to|before|till)
         \s(?P<of_hour>1[0-2]|[1-9]|{NUMBER_PATTERN})\b(?!\s?(?:°|deg|c\b|f\b)))
@@ -54,6 +54,7 @@ _PIECE = re.compile(
         this\sevening|this\smorning|this\safternoon|during\sthe\snight|in\sthe\snight)\b)
   | (?P<part>\b(?:first\sthing(?:\sin\sthe\smorning)?|(?:first|crack\sof)\slight
         |before\s(?:work|school|breakfast|the\sschool\srun)|dawn|daybreak|sunrise
+        |(?:at|around|about)\s(?:dark|dusk|sundown|sunset|nightfall)|dusk
         |morning|noon|midday|lunch(?:time)?|afternoon|tea\s?time|evening|bedtime|midnight
         |(?:(?<=day\s)|(?<=(?:mon|tue|wed|thu|fri|sat|sun)\s)|(?<=tues\s)|(?<=thur\s)|(?<=thurs\s))night)\b)
   | (?P<now>\b(?:just\snow|right\snow|now|a\s(?:moment|minute|second|while|bit)\sago|
@@ -249,8 +250,9 @@ def _read_night(m: re.Match[str], said: TimeParts) -> bool:
 
 def _read_part(m: re.Match[str], said: TimeParts) -> bool:
     word = m["part"]
-    early = word.startswith(("first", "before", "crack", "dawn", "daybreak", "sunrise"))
-    said.part = "dawn" if early else _SAME_PART.get(word, word)
+    late = word.endswith(("dark", "dusk", "sundown", "sunset", "nightfall"))
+    early = not late and word.startswith(("first", "before", "crack", "dawn", "daybreak", "sunrise"))
+    said.part = "evening" if late else "dawn" if early else _SAME_PART.get(word, word)
     return True
 
 
