@@ -34,5 +34,5 @@ def test_a_low_far_from_what_was_expected_is_kept_only_after_one_tap(phone: Phon
 
 
 def test_a_low_of_the_night_is_told_without_an_hour(phone: Phone) -> None:
-    answer = phone.say("low was 2 last night at well")
-    assert "Noted: a low of 2.0 °C at Well last night." in answer
+    answer = phone.say("low was -2 last night at well")
+    assert "Noted: a low of −2.0 °C at Well last night." in answer

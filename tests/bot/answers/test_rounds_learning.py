@@ -106,7 +106,7 @@ def test_a_slip_of_the_sign_is_kept_named_and_not_believed(days: Phone) -> None:
         days.say(f"low was -{6 + day % 3} at the wall last night")
         days.now += timedelta(days=1)
     told = inputs(days).offsets["Wall fig"]
-    text = surely(days, "low was 14 at the wall last night")
+    text = surely(days, "low was plus 14 at the wall last night")
     assert "Kept, but not used to learn" in text
     assert inputs(days).offsets["Wall fig"].radiation_c == pytest.approx(told.radiation_c, abs=0.3)
 
