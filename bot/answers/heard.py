@@ -35,6 +35,16 @@ def hear_stock(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     return [Answer(text=say.stocked(kind, garden.shed.have.get(kind, 0.0)), must_be_heard=True)]
 
 
+def bring_home(exchange: Exchange, bought: Meaning) -> str:
+    """What was bought beside what lies in the shed, where the garden file counts it; else a note, and said so."""
+    kind, count = supply_meant(bought.text, exchange.garden), bought.count or 0
+    have = exchange.garden.shed.have.get(kind) if kind is not None else None
+    if kind is None or have is None or exchange.home is None or not is_owner(exchange):
+        return _kept(exchange, bought, say.stock(bought.text, count)).text
+    garden = written(exchange, stocking(kind.value, have + count))
+    return garden[0].text if isinstance(garden, list) else say.stocked(kind, have + count)
+
+
 def supply_meant(words: str, garden: Garden) -> SupplyKind | None:
     """The supply that a word means; film and blankets are of the kind that the garden's covers take."""
     for stem, kinds in SUPPLY_WORDS.items():

@@ -384,3 +384,8 @@ def test_a_tree_that_no_cover_saves_is_not_asked_for_and_why_says_so() -> None:
     assert not any(one.text.startswith("Wrap") for one in phone.tick())
     assert "By past winters the cold kills it under its cover too" in phone.say("why satsuma")
     phone.close()
+
+
+def test_what_was_bought_is_kept_beside_the_job_that_it_settles(phone: Phone) -> None:
+    answer = phone.say("bought 4 bales of straw")
+    assert "Noted as done: supplies. 4 bales of straw: kept as a note." in answer
