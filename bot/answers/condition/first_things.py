@@ -63,9 +63,12 @@ def tell_may_open(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     seen = exchange.outlook()
     if seen is None:
         return [NO_LOOK]
-    trees = [
-        one for one in seen.trees if one.nights and one.tended and (one.tree.name in meaning.trees or not meaning.trees)
-    ]
-    if not trees:
+    covered = [one for one in seen.trees if one.tended and (one.tree.name in meaning.trees or not meaning.trees)]
+    if not covered:
         return [Answer(text="None of these has a cover that I know of.")]
+    trees = [one for one in covered if one.nights]
+    if not trees:
+        return [
+            Answer(text="I have no forecast for the night to come. Please look yourself; if in doubt, leave them shut.")
+        ]
     return [Answer(text=say.may_open(replace(seen, trees=trees), trees, exchange.style, exchange.now))]

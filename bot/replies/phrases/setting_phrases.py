@@ -29,7 +29,7 @@ _HUSH: Final = re.compile(
     rf"^(?:please |seriously |honestly |hey |and ){{0,2}}(?:no|do(?:n'?| no)t|never) (?:more )?"
     rf"(?:messages?|pings?|texts?|nudges?|write|message|text|ping|bother|nudge)"
     rf"(?: (?:me|us|to me))? (?P<side>after|before) {_CLOCK}(?: (?:in the )?(?P<part>morning|evening|at night))?"
-    rf"(?:,? (?:please|thanks|i'?m? .*))?{_END}",
+    rf"(?:,.*|,? (?:please|thanks|i'?m? .*))?{_END}",
     re.I,
 )
 _WORTH: Final = re.compile(rf"^(?P<tree>.+?) (?:is|are) worth (?P<trips>\d{{1,4}})(?: trips| walks)?{_END}", re.I)

@@ -389,3 +389,10 @@ def test_a_tree_that_no_cover_saves_is_not_asked_for_and_why_says_so() -> None:
 def test_what_was_bought_is_kept_beside_the_job_that_it_settles(phone: Phone) -> None:
     answer = phone.say("bought 4 bales of straw")
     assert "Noted as done: supplies. 4 bales of straw: kept as a note." in answer
+
+
+def test_without_a_forecast_no_tree_is_said_to_have_no_cover() -> None:
+    phone = Phone(larkmoor(*TREES), datetime(2026, 1, 28, 12, tzinfo=UTC))
+    phone.say("wrapped all, tops shut")
+    assert phone.say("can i open the porch fig today").startswith("I have no forecast for the night to come.")
+    phone.close()
