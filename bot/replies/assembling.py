@@ -45,6 +45,8 @@ def assembled(reads: list[Read], cover: Cover, line: Marked, context: Context) -
     lost = [read for read in reads if not read.options]
     certain = tuple(meaning for read in reads if len(read.options) == 1 for meaning in read.options[0])
     certain = _with_typo(_merged(certain), line)
+    if any(meaning.verb is Verb.MEAN for meaning in certain):
+        certain = tuple(meaning for meaning in certain if not meaning.is_deed)  # words of ours that are asked about
     taken_back = denied(certain, line, context)
     if taken_back is not None:
         return taken_back
@@ -69,7 +71,7 @@ def _unread(cover: Cover) -> str:
 def _told(reads: list[Read], certain: Meanings, unread: str, cover: Cover, line: Marked, context: Context) -> Reply:
     unsure = [read for read in reads if len(read.options) > 1]
     if _takes_back(certain):
-        return _done_or_not(certain, context)
+        return done_or_not(certain, context)
     certain = _not_denied(certain, cover.clauses)
     if not unsure:
         return Understood(meanings=certain, unread=unread)
@@ -114,7 +116,8 @@ def _is_denied(told: Meaning, *, bare: bool, at_all: bool) -> bool:
     return noted and (bare or (at_all and not told.trees))
 
 
-def _done_or_not(told: Meanings, context: Context) -> Ambiguous:
+def done_or_not(told: Meanings, context: Context) -> Ambiguous:
+    """Whether what was told is done, in one tap."""
     done = tuple(meaning for meaning in told if meaning.verb not in _UNSAID | {Verb.UNDO})
     trees = tuple(dict.fromkeys(tree for meaning in done if meaning.is_deed for tree in meaning.trees))
     undone = (Meaning(verb=Verb.NOT_DONE, trees=trees),)
@@ -162,14 +165,14 @@ def _beside_lost(lost: list[Read], certain: Meanings, cover: Cover, line: Marked
     if certain and not any(meaning.verb in TELLS or meaning.verb in SMALL_TALK for meaning in certain):
         return Understood(meanings=certain, unread=unread)
     if any(meaning.is_deed for meaning in certain):
-        return _done_or_not(certain, context)
+        return done_or_not(certain, context)
     heard = "; ".join([label((meaning,), context) for meaning in certain] + [read.heard for read in lost if read.heard])
     answers = [read.answers_to for read in lost if read.answers_to]
     refused = all(meaning.verb in _REFUSALS for meaning in certain)
     spoken_of = deeds_spoken_of(cover, line, context) if not answers and refused else None
     if spoken_of and not isinstance(spoken_of, NotUnderstood):
         spoken_of = _with_typo(spoken_of, line)
-        return _either(spoken_of, certain, context) if certain else _done_or_not(spoken_of, context)
+        return _either(spoken_of, certain, context) if certain else done_or_not(spoken_of, context)
     if certain and refused and spoken_of and context.asks:
         ask = context.asks[0]
         return _either((Meaning(verb=ask.verb, trees=ask.trees, ask_key=ask.key),), certain, context)

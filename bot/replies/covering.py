@@ -172,6 +172,8 @@ def _runs_on(tells: str, kept: Sequence[Kept], follows: str, words: Sequence[str
         return True
     if tells in SCOPING and follows not in (LEFT_OVER, "aside", *SCOPING):
         return False  # "maybe closed porch"
+    if tells == "week" and follows == "did":
+        return False  # "I want both closed" wants no picture
     if tells == "bare" and follows == "away":
         return False  # "wall fig I'm leaving another week"
     if tells in ("did", "left", "base", "bare") and follows in ("not_done", "no"):

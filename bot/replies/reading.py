@@ -5,7 +5,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import Final
 
-from bot.replies.assembling import SMALL_TALK, TELLS, assembled
+from bot.replies.assembling import SMALL_TALK, TELLS, assembled, done_or_not
 from bot.replies.clause import Clause, clause_of, last_apart
 from bot.replies.commanded import commanded
 from bot.replies.covering import ASKING, LEFT_OVER, Cover, covers
@@ -102,6 +102,7 @@ def parse_reply(text: str, context: Context) -> Reply:
     NotUnderstood
         None; say what was heard and offer the choices.
     """
+    typed = text
     verb, rest = commanded(text)
     if verb is None:
         text = without_courtesies(text)
@@ -124,7 +125,13 @@ def parse_reply(text: str, context: Context) -> Reply:
             reply = other if whole and (better or isinstance(other, Understood)) else reply
     except UnreadableError as unknown:
         return NotUnderstood(heard=str(unknown))
-    return reply
+    begged = isinstance(reply, Understood) and any(one.is_deed for one in reply.meanings) and _BEGGED.search(typed)
+    return done_or_not(reply.meanings, context) if begged and isinstance(reply, Understood) else reply
+
+
+_BEGGED: Final = re.compile(
+    r"\b(?:closed|shut|wrapped|open(?:ed)?|stripped|uncovered)\W+(?:please|pls|plz)\b", re.I
+)
 
 
 def tells(reply: Reply) -> bool:

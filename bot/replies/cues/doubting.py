@@ -11,6 +11,7 @@ from bot.replies.cues.spotting import Spotter
 from bot.replies.cues.told import ASK, MAYBE, PUT_OFF, RECORDED, SEEN, TALK
 from bot.replies.grammar import grammar, ours
 from bot.replies.words.names import small_words
+from bot.replies.words.time_phrases import MONTHS
 
 
 def _takes_back(one: Clause, before: Clause | None, spotter: Spotter) -> bool:
@@ -73,8 +74,10 @@ def _shakes(one: Clause, before: Clause | None, spotter: Spotter) -> bool:
         return before.words[:1] != [] and before.words[0] in OTHERS  # "they paved paradise and closed the porch"
     if one.tells != TALK or not one.words:
         return False
-    if one.words[0] == "or":
-        return True  # "closed. or that was wednesday"
+    if one.words[0] == "or" or (set(MONTHS) & set(one.words) and "in" in one.words):
+        return True  # "closed. or that was wednesday", "in december I stripped kaki"
+    if spotter.words[one.end : one.end + 1] == [":"] and spotter.has(*at, "HEADING"):
+        return True  # "my plan: porch closed at 5"
     if is_time_alone(one) and before is not None and before.tells == "did":
         return not _is_about_then(one, before)  # a second time: "yesterday evening, was quarter to six"
     doubts = [start for start, _, _ in spotter.spans("DOUBTED", *at)]

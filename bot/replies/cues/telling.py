@@ -35,6 +35,7 @@ from bot.replies.cues.joining import completed
 from bot.replies.cues.pieces import Piece, pieces, runs_on
 from bot.replies.cues.spotting import Span, Spotter
 from bot.replies.cues.told import ASK, MAYBE, PUT_OFF, TALK, Told
+from bot.replies.grammar import grammar
 from bot.replies.grammar.recogniser import Kept
 from bot.replies.meanings.targets import verbs_meant
 from bot.replies.nouns import Context, Verb
@@ -185,7 +186,10 @@ def _away(piece: Piece, spotter: Spotter, context: Context) -> Told | None:
         or not ahead
         or named
         or piece.is_asked
-        or spotter.has(*at, "DOUBTED", "SUPPOSED")
+        or spotter.has(*at, "DOUBTED", "SUPPOSED", "NO_MORE_AWAY")
+        or not (grammar().words("PERSON") - grammar().words("DET")).isdisjoint(
+            spotter.words[piece.start : first]
+        )  # my wife is away
     ):
         return None
     return "away" + MAYBE * like, []

@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 from typing import Final
 
 from bot.replies.clause import Clause
+from bot.replies.grammar import grammar
 from bot.replies.nouns import Context, Meaning, UnreadableError, Verb
 from bot.replies.words.numbers import Temperature, believed
 from bot.replies.words.time_phrases import MONTHS
@@ -54,6 +55,10 @@ def read_question(clause: Clause, context: Context) -> Meaning | None:
             return replace(meaning, month=_month(clause.text("month"), context))
         case Verb.AWAY if {"home", "back"} & set(clause.words) and _end_of_absence(clause) is None:
             return None  # "home now"
+        case Verb.AWAY if {"was", "were", "been", "since"} & set(clause.words):
+            return None  # it is over
+        case Verb.AWAY if not (grammar().words("PERSON") - grammar().words("DET")).isdisjoint(clause.words[:3]):
+            return None  # my wife is
         case Verb.AWAY:
             return replace(meaning, trees=(), at_utc=_beginning(clause, context), until_utc=_end_of_absence(clause))
         case Verb.HOW_TO if any(named.is_open for named in clause.named):

@@ -1,6 +1,7 @@
 """Which trees, and which open ask, a clause speaks of."""
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 from bot.replies.clause import COVERED, DONE, UNCOVERED, Clause
 from bot.replies.nouns import Context, OpenAsk, UnreadableError, Verb
@@ -75,7 +76,7 @@ def _readings(clause: Clause, context: Context, asks: tuple[OpenAsk, ...], spoke
         return _rest(asks, spoken)
     if (clause.group == "them" or clause.tells == "left" or clause.has("lid")) and spoken:
         return [_with_ask(_in_order(list(spoken), context), asks)]
-    if clause.group == "one":
+    if clause.group == "one" or _is_one_of_them(clause):
         asked = [Target(trees=(tree,), ask=ask) for ask in asks for tree in ask.trees]
         able = fitting(verbs_meant(clause.did), context) if clause.did else ()
         return asked or [Target(trees=(tree,)) for tree in able]
@@ -85,6 +86,17 @@ def _readings(clause: Clause, context: Context, asks: tuple[OpenAsk, ...], spoke
         whole = [ask for ask in asks if clause.group != "both" or len(ask.trees) == 2]
         return [Target(trees=ask.trees, ask=ask) for ask in whole]
     return _by_state(clause, context)
+
+
+def _is_one_of_them(clause: Clause) -> bool:
+    """ "The left one": one, and which we cannot tell."""
+    words = clause.words
+    return any(a in _WHICH and b == "one" for a, b in pairwise(words))
+
+
+_WHICH = frozenset(
+    ("left", "right", "big", "bigger", "small", "smaller", "tall", "old", "young", "near", "far", "front", "back")
+)
 
 
 def _named(clause: Clause, context: Context, asks: tuple[OpenAsk, ...]) -> list[Target]:

@@ -108,6 +108,8 @@ _REPAIRS: list[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]]] = [
     ),
     (re.compile(rf"\b(?:{'|'.join(_MISHEARD)})\b(?! ?(?:degrees? of|the|a)\b)"), _heard_right),
     (re.compile(r"\bb4\b"), "before"),
+    (re.compile(r"\bwell done\b"), "bravo"),
+    (re.compile(r"\bdone for(?=\W*(?:$|[.,!?;]))"), "ruined"),
     (re.compile(r"\bin night\b"), "in the night"),
     (re.compile(r"(?<=\w )(?<!the )(?<!our )(?<!closed )(?<!shut )(?<!wrapped )sat(?=\s*(?:$|[.,;!]))"), "saturday"),
     (re.compile(r"\bgrades\b"), "degrees"),
