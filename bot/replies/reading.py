@@ -129,9 +129,7 @@ def parse_reply(text: str, context: Context) -> Reply:
     return done_or_not(reply.meanings, context) if begged and isinstance(reply, Understood) else reply
 
 
-_BEGGED: Final = re.compile(
-    r"\b(?:closed|shut|wrapped|open(?:ed)?|stripped|uncovered)\W+(?:please|pls|plz)\b", re.I
-)
+_BEGGED: Final = re.compile(r"\b(?:closed|shut|wrapped|open(?:ed)?|stripped|uncovered)\W+(?:please|pls|plz)\b", re.I)
 
 
 def tells(reply: Reply) -> bool:

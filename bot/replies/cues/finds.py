@@ -40,7 +40,7 @@ def _is_unsure(piece: Piece, spotter: Spotter) -> bool:
 def _befell(piece: Piece, spotter: Spotter) -> str | None:
     at = piece.start, piece.end
     has = spotter.has
-    blown = has(*at, "BLOWN")
+    blown = has(*at, "BLOWN") and not has(*at, "OFF_A_ROOF")
     if has(*at, "LIDS") and blown and (has(*at, "AGENT") or not has(*at, "TOOK", "I")):
         return "cap_off"
     if has(*at, "PESTS"):
