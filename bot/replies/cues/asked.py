@@ -9,6 +9,7 @@ from bot.replies.cues.told import TALK, Told
 
 
 def question(piece: Piece, spotter: Spotter) -> Told | None:
+    """What a piece asks; talk where it asks something else, None where it asks nothing."""
     at = piece.start, piece.end
     words = spotter.words[piece.start : piece.end]
     led = [span for span in spotter.spans("ASKED", *at) if span[0] <= piece.start + 2]

@@ -125,8 +125,12 @@ OBJECTS: Final = frozenset((
 
 def is_denied(piece: Piece, spotter: Spotter) -> bool:
     """Whether a word denies, and is no turn of phrase that denies nothing."""
+    return bool(_denials(piece, spotter))
+
+
+def _denials(piece: Piece, spotter: Spotter) -> list[Span]:
     free = spotter.spans("NOT_DENYING", piece.start, piece.end)
-    return any(not spotter.is_covered(one, free) for one in spotter.spans("DENIED", piece.start, piece.end))
+    return [one for one in spotter.spans("DENIED", piece.start, piece.end) if not spotter.is_covered(one, free)]
 
 
 def is_denied_near_tree(piece: Piece, spotter: Spotter) -> bool:
@@ -145,8 +149,7 @@ NEAR: Final = 4  # words; no source
 def is_denied_far_behind(piece: Piece, deed: Span, spotter: Spotter) -> bool:
     """Whether all that denies stands well behind a deed and its trees: "opened wall … sorry, not you"."""
     told = max([deed[1], *(n + 1 for n in trees_of(piece, spotter))])
-    free = spotter.spans("NOT_DENYING", piece.start, piece.end)
-    denials = [one for one in spotter.spans("DENIED", piece.start, piece.end) if not spotter.is_covered(one, free)]
+    denials = _denials(piece, spotter)
     return bool(denials) and all(start > told + 2 for start, _, _ in denials)
 
 
@@ -171,9 +174,7 @@ def is_unsure(piece: Piece, spotter: Spotter) -> bool:
     """Whether a word doubts, jokes, supposes, puts right, or speaks of what is another's."""
     sure = spotter.spans("SURE_OF_IT", piece.start, piece.end)
     found = [one for cue in UNSURE for one in spotter.spans(cue, piece.start, piece.end)]
-    return piece.is_asked or any(
-        one[:2] not in [s[:2] for s in sure] and not spotter.is_covered(one, sure) for one in found
-    )
+    return piece.is_asked or any(not spotter.is_covered(one, sure) for one in found)
 
 
 def is_regretted(piece: Piece, deed: Span, spotter: Spotter) -> bool:
@@ -276,11 +277,15 @@ def trees_of(piece: Piece, spotter: Spotter) -> list[int]:
     return [n for n in spotter.trees if piece.start <= n < piece.end]
 
 
+def names_of(piece: Piece, spotter: Spotter) -> set[str]:
+    """The trees that a piece names."""
+    marked = spotter.marked
+    return {tree for n in trees_of(piece, spotter) for tree in marked.trees[int(marked.words[n][1:])].trees}
+
+
 def is_bare_place(piece: Piece, spotter: Spotter) -> bool:
     """Whether a tree is named by a place alone, "the wall", and nothing says that a tree is meant."""
-    typed = " ".join(spotter.marked.typed.casefold().split())
-    named = [t for n in trees_of(piece, spotter) for t in spotter.marked.trees[int(spotter.words[n][1:])].trees]
-    by_place = [name for name in named if " " in name and name.casefold() not in typed]
+    by_place = spotter.marked.named_in_part(names_of(piece, spotter))
     return bool(by_place) and not spotter.has(piece.start, piece.end, "TREEISH", "COVERS", "FILL", "LIDS")
 
 

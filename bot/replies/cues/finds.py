@@ -23,6 +23,7 @@ IN_DOUBT: Final = ("SUPPOSED", "DOUBTED", "HEARD_OF")
 
 
 def damage(piece: Piece, spotter: Spotter) -> Told | None:
+    """What befell a cover or its tree."""
     befell = _befell(piece, spotter)
     if befell is None:
         return None
@@ -64,6 +65,7 @@ def _befell(piece: Piece, spotter: Spotter) -> str | None:
 
 
 def seen(piece: Piece, spotter: Spotter) -> Told | None:
+    """What was seen of a tree itself."""
     sight = _sight(piece, spotter)
     if sight is None:
         return None
@@ -92,6 +94,7 @@ def _sight(piece: Piece, spotter: Spotter) -> str | None:
 
 
 def stock(piece: Piece, spotter: Spotter) -> Told | None:
+    """What was bought, or has run out."""
     supply = spotter.spans("SUPPLY", piece.start, piece.end)
     if not supply or is_ahead(piece, spotter) or is_unsure(piece, spotter):
         return None
@@ -125,6 +128,7 @@ _MEASURES: Final = frozenset(
 
 
 def moved(piece: Piece, spotter: Spotter) -> Told | None:
+    """Where a tree was brought."""
     where = [one for one in spotter.spans("SHELTER", piece.start, piece.end) if one[1] - one[0] > 1]
     named = bool(trees_of(piece, spotter))
     stands = bool(where) and _stands_right_before(where[0][0], spotter)
@@ -163,6 +167,7 @@ def _stands_right_before(at: int, spotter: Spotter) -> bool:
 
 
 def reading(piece: Piece, spotter: Spotter) -> Told | None:
+    """What a thermometer shows, at one tree or in the open."""
     at = piece.start, piece.end
     shown = [n for n in range(*at) if spotter.words[n][0] == "%"]
     if (

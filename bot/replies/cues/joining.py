@@ -87,6 +87,7 @@ def _lies_behind(one: Clause) -> bool:
 
 
 def is_time_alone(one: Clause) -> bool:
+    """Whether it is a time of another hour and small words, no more."""
     others = {word for word in one.words if word[0] != "#"}
     return one.tells == TALK and one.moment is not None and not one.moment.is_today and others <= _AT
 

@@ -24,6 +24,7 @@ from bot.replies.cues.deeds import (
     is_subordinate,
     is_unsure,
     moments_of,
+    names_of,
     times_kept,
     trees_kept,
     trees_of,
@@ -35,7 +36,7 @@ from bot.replies.cues.joining import completed
 from bot.replies.cues.pieces import Piece, pieces, runs_on
 from bot.replies.cues.spotting import Span, Spotter
 from bot.replies.cues.told import ASK, MAYBE, PUT_OFF, TALK, Told
-from bot.replies.grammar import grammar
+from bot.replies.grammar import somebody_else
 from bot.replies.grammar.recogniser import Kept
 from bot.replies.meanings.targets import verbs_meant
 from bot.replies.nouns import Context, Verb
@@ -112,7 +113,7 @@ def _deed(piece: Piece, spotter: Spotter, context: Context) -> Told | None:
 def _left_as_it_was(did: str, piece: Piece, spotter: Spotter, context: Context) -> str | None:
     """What "left" tells: that what is asked is not done; of straw left on, or a top left shut, nothing."""
     other = {"vented": Verb.CLOSED, "closed": Verb.VENTED}.get(did)
-    named = {tree for n in trees_of(piece, spotter) for tree in spotter.marked.trees[int(spotter.words[n][1:])].trees}
+    named = names_of(piece, spotter)
     all_asked = not named and spotter.has(piece.start, piece.end, "GROUPED")
     if any(ask.verb is other and (all_asked or named & set(ask.trees)) for ask in context.asks):
         return "not_done"
@@ -121,7 +122,7 @@ def _left_as_it_was(did: str, piece: Piece, spotter: Spotter, context: Context) 
 
 def _answers(deed: Span, piece: Piece, spotter: Spotter, context: Context) -> bool:
     """Whether a deed is told of trees for which it is asked."""
-    named = {tree for n in trees_of(piece, spotter) for tree in spotter.marked.trees[int(spotter.words[n][1:])].trees}
+    named = names_of(piece, spotter)
     asks = [ask for ask in context.asks if ask.verb in verbs_meant(deed[2][0].name)]
     return bool(named) and any(named & set(ask.trees) for ask in asks)
 
@@ -187,9 +188,7 @@ def _away(piece: Piece, spotter: Spotter, context: Context) -> Told | None:
         or named
         or piece.is_asked
         or spotter.has(*at, "DOUBTED", "SUPPOSED", "NO_MORE_AWAY")
-        or not (grammar().words("PERSON") - grammar().words("DET")).isdisjoint(
-            spotter.words[piece.start : first]
-        )  # my wife is away
+        or not somebody_else().isdisjoint(spotter.words[piece.start : first])  # my wife is away
     ):
         return None
     return "away" + MAYBE * like, []

@@ -218,6 +218,12 @@ def ours() -> Grammar:
     return _of_files(("words", "ours"))
 
 
+@cache
+def somebody_else() -> frozenset[str]:
+    """The words for other people: "my wife is away" is not of who writes it."""
+    return grammar().words("PERSON") - grammar().words("DET")
+
+
 def _of_files(names: Sequence[str]) -> Grammar:
     folder = Path(__file__).parent
     return Grammar("\n".join((folder / f"{name}.txt").read_text(encoding="utf-8") for name in names))

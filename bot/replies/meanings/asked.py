@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 from typing import Final
 
 from bot.replies.clause import Clause
-from bot.replies.grammar import grammar
+from bot.replies.grammar import somebody_else
 from bot.replies.nouns import Context, Meaning, UnreadableError, Verb
 from bot.replies.words.numbers import Temperature, believed
 from bot.replies.words.time_phrases import MONTHS
@@ -53,12 +53,8 @@ def read_question(clause: Clause, context: Context) -> Meaning | None:
             return None
         case Verb.DUE:
             return replace(meaning, month=_month(clause.text("month"), context))
-        case Verb.AWAY if {"home", "back"} & set(clause.words) and _end_of_absence(clause) is None:
-            return None  # "home now"
-        case Verb.AWAY if {"was", "were", "been", "since"} & set(clause.words):
-            return None  # it is over
-        case Verb.AWAY if not (grammar().words("PERSON") - grammar().words("DET")).isdisjoint(clause.words[:3]):
-            return None  # my wife is
+        case Verb.AWAY if _is_over(clause) or not somebody_else().isdisjoint(clause.words[:3]):
+            return None
         case Verb.AWAY:
             return replace(meaning, trees=(), at_utc=_beginning(clause, context), until_utc=_end_of_absence(clause))
         case Verb.HOW_TO if any(named.is_open for named in clause.named):
@@ -74,6 +70,14 @@ def read_question(clause: Clause, context: Context) -> Meaning | None:
         case Verb.UNDO | Verb.THANKS | Verb.HELLO:
             return replace(meaning, trees=())
     return meaning
+
+
+def _is_over(clause: Clause) -> bool:
+    """ "Home now", "I was away until Friday"."""
+    words = set(clause.words)
+    return bool({"was", "were", "been", "since"} & words) or (
+        bool({"home", "back"} & words) and _end_of_absence(clause) is None
+    )
 
 
 def _beginning(clause: Clause, context: Context) -> datetime | None:

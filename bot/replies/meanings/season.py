@@ -7,7 +7,7 @@ from datetime import datetime, time
 from typing import Final
 
 from bot.replies.clause import Clause
-from bot.replies.grammar import grammar
+from bot.replies.grammar import somebody_else
 from bot.replies.meanings.deeds import Meanings, Read, read_promise
 from bot.replies.meanings.free_hours import names_hours
 from bot.replies.nouns import Context, Meaning, Question, UnreadableError, Verb
@@ -95,7 +95,7 @@ def read_news(clause: Clause) -> Read:
     if clause.tells == "free":
         hours = " ".join(_spelled(word, clause) for word in clause.text("hours").split())
         return Read(options=((Meaning(verb=Verb.FREE_HOURS, text=hours),),)) if names_hours(hours) else Read()
-    if not (grammar().words("PERSON") - grammar().words("DET")).isdisjoint(clause.words[:3]):
+    if not somebody_else().isdisjoint(clause.words[:3]):
         return Read()  # my brother's
     count = 0 if clause.has("none") else int(number_of(clause.text("num")))
     return Read(options=((Meaning(verb=Verb.STOCK, text=clause.text("supply"), count=count),),))

@@ -10,7 +10,7 @@ from bot.replies.meanings.deeds import Read, or_no, read_put_off
 from bot.replies.meanings.targets import Target, targets
 from bot.replies.nouns import Context, Meaning, Question, Verb
 from bot.replies.words.numbers import Temperature, believed, number_of
-from bot.replies.words.times import Moment
+from bot.replies.words.times import PART_HOURS, Moment
 from rules.garden.condition import ConditionKind, Layer
 from rules.garden.records import Place, SightingKind
 
@@ -189,19 +189,14 @@ def _brought_at(moment: Moment | None, context: Context) -> datetime | None:
     at = _behind(moment)
     if at is None or moment is None or not moment.is_night:
         return at
-    evening = at.astimezone(context.zone).replace(hour=EVENING_H, minute=0)
+    evening = at.astimezone(context.zone).replace(hour=PART_HOURS["night"], minute=0)
     return (evening if evening <= at else evening - timedelta(days=1)).astimezone(UTC)
-
-
-EVENING_H: Final = 21  # of "last night"; no source
 
 
 def _stands_fast(clause: Clause, context: Context) -> bool:
     """Whether a place alone is named, and the tree there has a cover built round it: "moved the bench inside"."""
-    typed = " ".join(clause.marked.typed.casefold().split())
     built = {tree.name for tree in context.trees if tree.has_cover and tree.standing != "pot"}
-    places = {name for named in clause.named for name in named.trees if " " in name and name.casefold() not in typed}
-    return bool(places & built)
+    return bool(clause.marked.named_in_part(clause.trees_named) & built)
 
 
 def _per_tree(meaning: Meaning, clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:

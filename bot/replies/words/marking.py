@@ -1,7 +1,7 @@
 """A reply with what can be told at once replaced by marks: its trees, times, temperatures and lengths."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -50,6 +50,11 @@ class Marked:
     def trees_named(self) -> tuple[str, ...]:
         """Every tree that is named, each once."""
         return tuple(dict.fromkeys(tree for named in self.trees for tree in named.trees))
+
+    def named_in_part(self, trees: Iterable[str]) -> set[str]:
+        """Those of some trees whose name of several words was not typed whole: "the wall" for Wall fig."""
+        typed = " ".join(self.typed.casefold().split())
+        return {name for name in trees if " " in name and name.casefold() not in typed}
 
 
 def singled_out(text: str, context: Context) -> tuple[str, ...]:
