@@ -14,6 +14,7 @@ from bot.replies.words.times import Moment
 COVERED, UNCOVERED, DONE = "covered", "uncovered", "done"
 DEED_WORDS = (*(Verb.CLOSED, Verb.VENTED, Verb.WRAPPED, Verb.STRIPPED), COVERED, UNCOVERED, DONE)
 EITHER_TENSE = frozenset(("open", "shut", "put", "set"))  # told or wished
+TOLD_BY = frozenset(("i", "we", "got", "been", "has", "had", "was", "were", "since", "already"))  # of what is past
 ASKING = frozenset(("is", "are", "was", "were", "has", "did", "does", "do"))  # "have mice" may be "I have mice"
 SUBJECTS = frozenset(("the", "my", "our", "that", "this", "it", "they", "there", "any"))
 NO_ITEM = 9999  # no garden has as many trees
@@ -37,7 +38,7 @@ class Clause:
     excepted_numbers: Sequence[int] = ()
     group: str | None = None
     did: str | None = None
-    told_at: Moment | None = None  # of the clause before, where it has no time of its own
+    told_at: Moment | None = None  # said apart from it, and more nearly than in it
 
     @property
     def words(self) -> Sequence[str]:
@@ -64,7 +65,7 @@ class Clause:
     def moment(self) -> Moment | None:
         """When; of several times the one that says more than "today"."""
         found = [self.marked.moments[_number(word)] for word in self.words if word[0] == "#"]
-        return next((one for one in found if not one.is_today), found[0] if found else self.told_at)
+        return self.told_at or next((one for one in found if not one.is_today), found[0] if found else None)
 
     @property
     def temperature(self) -> Temperature | None:
@@ -74,7 +75,7 @@ class Clause:
     @property
     def is_either_tense(self) -> bool:
         """Whether its deed may be told or wished: "put the cover on the kaki on monday"."""
-        told_by = not {"i", "we"}.isdisjoint(self.words)
+        told_by = not TOLD_BY.isdisjoint(self.words)
         return self.tells == "did_or_later" or not (told_by or EITHER_TENSE.isdisjoint(self.words))
 
     def has(self, name: str) -> bool:

@@ -215,12 +215,14 @@ def is_closed(piece: Piece, deed: Span, spotter: Spotter, *, answers: bool) -> b
         return False
     if not answers:
         return all(n in known for n in range(piece.start, piece.end))
-    last = max([deed[1], *(n + 1 for n in trees_of(piece, spotter))])
-    if any(n not in known for n in range(_subject(piece, deed, spotter), last)):
+    last = max([deed[1], *(n + 1 for n in trees_of(piece, spotter)), *_groups_end(piece, spotter)])
+    done_with = deed[2][0].name == DONE and spotter.words[deed[1] : deed[1] + 1] == ["with"]  # "all done with work"
+    if done_with or any(n not in known for n in range(_subject(piece, deed, spotter), last)):
         return False
     tail = next((n for n in range(last, piece.end) if n not in known), piece.end)
     said_after = [spotter.words[n] for n in range(last, piece.end) if n not in known]
     dated = any(word[0].isdigit() or word in DATES for word in said_after)
+    dated |= tail < piece.end and "since" in spotter.words[max(last, tail - 2) : tail]
     if dated or (said_after and deed[2][0].name in COVERING):
         return False  # "wrapped kaki in 2024", "the wall is covered in ivy"
     hangs = [at for at, _, _ in spotter.spans("HANGING", last, tail + 1) if tail - 1 <= at <= tail]
@@ -229,6 +231,15 @@ def is_closed(piece: Piece, deed: Span, spotter: Spotter, *, answers: bool) -> b
         last == deed[1] and spotter.words[last : last + 1] != [] and spotter.words[last] not in grammar().words("DET")
     )
     return tail == piece.end or (not ahead and (follows or bool(hangs)))
+
+
+def _groups_end(piece: Piece, spotter: Spotter) -> list[int]:
+    """Where words for several trees end, where none is named; behind whoever they are said of, "shut both kids in"."""
+    if trees_of(piece, spotter):
+        return []
+    ends = [end for name in ("GROUPED", "THOSE") for _, end, _ in spotter.spans(name, piece.start, piece.end)]
+    people = {start: end for start, end, _ in spotter.spans("WHO_DID", piece.start, piece.end)}
+    return [people.get(end, end - 1) + 1 for end in ends]
 
 
 COVERING: Final = (COVERED, UNCOVERED, "wrapped", "stripped")

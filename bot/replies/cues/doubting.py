@@ -2,28 +2,34 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import timedelta
 from typing import Final
 
 from bot.replies.clause import Clause
-from bot.replies.cues.joining import is_time_alone, last_absence
+from bot.replies.cues.joining import is_about_then, is_time_alone, last_absence
 from bot.replies.cues.spotting import Spotter
 from bot.replies.cues.told import ASK, MAYBE, PUT_OFF, RECORDED, SEEN, TALK
 from bot.replies.grammar import grammar, ours
+from bot.replies.meanings.targets import verbs_meant
+from bot.replies.nouns import Context
 from bot.replies.words.names import small_words
 from bot.replies.words.time_phrases import MONTHS
 
 
-def _takes_back(one: Clause, before: Clause | None, spotter: Spotter) -> bool:
+def _takes_back(one: Clause, before: Clause | None, told: set[str], spotter: Spotter) -> bool:
     """A few words that belong to what is told beside them, and make it doubtful: "if it holds", "says my husband"."""
     at = one.start, one.end
     doubts = ("SUPPOSED", "HEARD_OF", "DOUBTED", "UNDONE", "FORGOTTEN")
     acts = any(word in ours().words("FINITE") or word in ("'s", "can", "stays", "'ll") for word in one.words)
     acts |= spotter.has(*at, "LEFT_SO")
-    of_another = any(word[0] == "@" for word in one.words) and not acts  # "wall is mine" is of the wall alone
-    of_another |= is_time_alone(one) and (before is None or not _is_about_then(one, before))
+    spoken = {tree for word in one.words if word[0] == "@" for tree in one.marked.trees[int(word[1:])].trees}
+    apart = bool(told) and told.isdisjoint(spoken) and LIKEWISE.isdisjoint(one.words)  # "wall is mine" is of the wall
+    of_another = bool(spoken) and not acts and not apart
+    of_another |= is_time_alone(one) and (before is None or not is_about_then(one, before))
     shakes = of_another or one.group == "rest" or _denies_by_itself(one, spotter) or spotter.has(*at, *doubts)
     return one.tells == TALK and len(one.words) <= FEW and shakes
+
+
+LIKEWISE: Final = frozenset(("same", "ditto", "likewise"))
 
 
 def _denies_by_itself(one: Clause, spotter: Spotter) -> bool:
@@ -63,7 +69,7 @@ def _is_number(one: Clause) -> bool:
     return one.tells == TALK and len(one.words) == 1 and one.words[0].isdigit()
 
 
-def _shakes(one: Clause, before: Clause | None, spotter: Spotter) -> bool:
+def _shakes(one: Clause, before: Clause | None, spotter: Spotter, context: Context) -> bool:
     """Whether a clause makes doubtful what was told beside it."""
     at = one.start, one.end
     if one.tells == ASK:
@@ -78,8 +84,10 @@ def _shakes(one: Clause, before: Clause | None, spotter: Spotter) -> bool:
         return True  # "closed. or that was wednesday", "in december I stripped kaki"
     if spotter.words[one.end : one.end + 1] == [":"] and spotter.has(*at, "HEADING"):
         return True  # "my plan: porch closed at 5"
+    if one.words[1:2] == ["time"] and before is not None and before.moment is not None:
+        return True  # "closed at 4, sydney time"
     if is_time_alone(one) and before is not None and before.tells == "did":
-        return not _is_about_then(one, before)  # a second time: "yesterday evening, was quarter to six"
+        return not is_about_then(one, before)  # a second time: "yesterday evening, was quarter to six"
     doubts = [start for start, _, _ in spotter.spans("DOUBTED", *at)]
     of_what_was_told = any(start <= one.start + 1 for start in doubts) or len(one.words) <= SHORT
     if (
@@ -90,18 +98,29 @@ def _shakes(one: Clause, before: Clause | None, spotter: Spotter) -> bool:
         return True
     if spotter.has(*at, "CLOSABLE") and before is not None and before.tells == "did" and not before.named:
         return True  # closed what: the shop?
-    behind = before is not None and before.tells in RECORDED
+    if (
+        before is not None
+        and before.did == "wrapped"
+        and spotter.has(*at, "FILL", "COVERS")
+        and _is_ahead(one, spotter)
+    ):
+        return True  # "cage is up round the pom, straw comes tomorrow"
+    behind = before is not None and before.tells in RECORDED and not answers(before, context)
     supposed = spotter.has(*at, "SUPPOSED", "HEARD_OF") and spotter.words[one.end : one.end + 1] == [","]
     return supposed or (behind and _may_go_on(one, spotter))
 
 
-def _is_about_then(one: Clause, before: Clause) -> bool:
-    """Whether a second time says more nearly what the first said: "last evening, 7ish"."""
-    times = [moment.past or moment.told for moment in (one.moment, before.moment) if moment is not None]
-    return len(times) == 2 and all(times) and min(abs(a - times[1][0]) for a in times[0]) <= A_PART_OF_DAY
+def _is_ahead(one: Clause, spotter: Spotter) -> bool:
+    moment = one.moment
+    return spotter.has(one.start, one.end, "AHEAD") or (moment is not None and bool(moment.future) and not moment.past)
 
 
-A_PART_OF_DAY: Final = timedelta(hours=3)  # no source
+def answers(one: Clause, context: Context) -> bool:
+    """Whether it tells of the very trees for which its deed is asked, so that no more words can be its object."""
+    if one.tells != "did" or one.did is None or not (one.named or one.group):
+        return False
+    asked = {tree for ask in context.asks if ask.verb in verbs_meant(one.did) for tree in ask.trees}
+    return bool(asked) and all(asked & set(n.trees) if n.is_group else asked.issuperset(n.trees) for n in one.named)
 
 
 def _are_elsewhere(clauses: Sequence[Clause], spotter: Spotter) -> bool:
@@ -134,17 +153,19 @@ _ACTING: Final = ("ed", "ing", "'s")
 _APART: Final = frozenset(("like", "what", "with", "no", "phew", "brr", "sorry", "thanks", "honest", "boss", "mate"))
 
 
-def agreed(clauses: list[Clause], spotter: Spotter) -> list[Clause]:
+def agreed(clauses: list[Clause], spotter: Spotter, context: Context) -> list[Clause]:
     """Deeds asked about where words beside them shake what was told; what is said twice only once."""
     put_right = any(one.tells != "did" and spotter.has(one.start, one.end, "JOKED", "CORRECTED") for one in clauses)
     pairs = list(zip(clauses, (None, *clauses), strict=False))
-    shaken = ["did"] * any(_shakes(one, before, spotter) for one, before in pairs)
+    shaken = ["did"] * any(_shakes(one, before, spotter, context) for one, before in pairs)
     shaken += ["did"] * _runs_on_from_a_denial(clauses, spotter)
     wondered = ("DOUBTED", "BUDS", "PESTS", "MOULD")
     shaken += SEEN * any(one.tells == TALK and spotter.has(one.start, one.end, *wondered) for one in clauses)
     shaken += ["reading"] * _are_elsewhere(clauses, spotter)
+    noted = [one for one in clauses if one.tells in RECORDED]
+    trees = {tree for one in noted for tree in one.trees_named} if all(one.named for one in noted) else set()
     shaken += RECORDED * (
-        put_right or any(_is_number(one) or _takes_back(one, before, spotter) for one, before in pairs)
+        put_right or any(_is_number(one) or _takes_back(one, before, trees, spotter) for one, before in pairs)
     )
     clauses = [replace(one, tells=one.tells + MAYBE) if one.tells in shaken else one for one in clauses]
     untold = [one for one in clauses if one.tells in PUT_OFF and not one.has_targets]
@@ -156,10 +177,10 @@ def agreed(clauses: list[Clause], spotter: Spotter) -> list[Clause]:
         ]
     told = any(one.tells in ("did", ASK) for one in clauses)
     placed = {kept.name for one in clauses if one.tells == "damage" and one.named for kept in one.kept[:1]}
-    noted = any(one.tells in RECORDED for one in clauses)
+    any_noted = any(one.tells in RECORDED for one in clauses)
     clauses = last_absence(clauses)
     return [
         one for one in clauses
-        if not (noted and one.tells == "bare") and not (told and one.tells in PUT_OFF and not one.has_targets)
+        if not (any_noted and one.tells == "bare") and not (told and one.tells in PUT_OFF and not one.has_targets)
         and not (one.tells == "damage" and not one.named and one.kept[0].name in placed)
     ]  # fmt: skip

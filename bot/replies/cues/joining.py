@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
+from datetime import timedelta
 from itertools import pairwise
 from typing import Final
 
@@ -22,14 +23,14 @@ def completed(clauses: list[Clause]) -> list[Clause]:
         elif before is not None and _goes_on(one, before, clauses[n + 1 : n + 2]):
             if before.moment is None and "and" in (*one.words, one.joined_by) and _lies_behind(one):
                 kept[kept.index(before)] = replace(before, told_at=one.moment)  # "opened porch, wall and bench at 11"
-            kept.append(_same_deed(one, before))
+            kept.append(replace(_same_deed(one, before), told_at=before.moment if "after" in one.words else None))
         elif (
             is_time_alone(one)
             and before is not None
             and before.tells in ("did", ASK, "moved", "reading")
-            and not before.moment
+            and (not before.moment or (before.tells != "reading" and is_about_then(one, before)))
         ):
-            kept[kept.index(before)] = replace(before, told_at=one.moment)
+            kept[kept.index(before)] = replace(before, told_at=_near(one.moment, before.moment))
         else:
             kept.append(_spoken_before(one, kept))
     return kept
@@ -92,9 +93,26 @@ def is_time_alone(one: Clause) -> bool:
     return one.tells == TALK and one.moment is not None and not one.moment.is_today and others <= _AT
 
 
+def is_about_then(one: Clause, before: Clause) -> bool:
+    """Whether a second time says more nearly what the first said: "last evening, 7ish"."""
+    times = [moment.past or moment.told for moment in (one.moment, before.moment) if moment is not None]
+    return len(times) == 2 and all(times) and min(abs(a - times[1][0]) for a in times[0]) <= A_PART_OF_DAY
+
+
+def _near(moment: Moment | None, said: Moment | None) -> Moment | None:
+    """Of the times of a moment those about the time that was said before."""
+    if moment is None or said is None:
+        return moment
+    first = (said.past or said.told)[0]
+    near = tuple(at for at in moment.past or moment.told if abs(at - first) <= A_PART_OF_DAY)
+    return replace(moment, past=near, future=(), told=())
+
+
+A_PART_OF_DAY: Final = timedelta(hours=3)  # no source
 _AT: Final = frozenset((
     "went", "was", "that", "it", "is", "circa", "about", "around", "at", "like", "so", "then", "it's", "that's", "on",
-    "in", "the", "by", "me", "us", "i", "this", "roughly", "since", "already", "of", "maybe",
+    "in", "the", "by", "me", "us", "i", "this", "roughly", "since", "already", "of", "maybe", "must",
+    "have", "been", "ish",
 ))  # fmt: skip
 
 

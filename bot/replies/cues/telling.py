@@ -36,7 +36,7 @@ from bot.replies.cues.joining import completed
 from bot.replies.cues.pieces import Piece, pieces, runs_on
 from bot.replies.cues.spotting import Span, Spotter
 from bot.replies.cues.told import ASK, MAYBE, PUT_OFF, TALK, Told
-from bot.replies.grammar import somebody_else
+from bot.replies.grammar import grammar, somebody_else
 from bot.replies.grammar.recogniser import Kept
 from bot.replies.meanings.targets import verbs_meant
 from bot.replies.nouns import Context, Verb
@@ -50,7 +50,7 @@ def told_by_cues(marked: Marked, context: Context) -> list[Clause]:
     """The clauses of a reply, as far as cues tell; what holds none is told as talk."""
     spotter = Spotter(marked)
     clauses = [_clause(one, spotter, context) for one in pieces(spotter)]
-    return agreed(completed([one for one in clauses if one.words]), spotter)
+    return agreed(completed([one for one in clauses if one.words]), spotter, context)
 
 
 def _clause(piece: Piece, spotter: Spotter, context: Context) -> Clause:
@@ -124,7 +124,8 @@ def _answers(deed: Span, piece: Piece, spotter: Spotter, context: Context) -> bo
     """Whether a deed is told of trees for which it is asked."""
     named = names_of(piece, spotter)
     asks = [ask for ask in context.asks if ask.verb in verbs_meant(deed[2][0].name)]
-    return bool(named) and any(named & set(ask.trees) for ask in asks)
+    of_all = not named and bool(asks) and spotter.has(piece.start, piece.end, "GROUPED", "THOSE")
+    return of_all or any(named & set(ask.trees) for ask in asks)
 
 
 def _is_asked_or_spoken(deed: Span, piece: Piece, spotter: Spotter, context: Context) -> bool:
@@ -202,10 +203,14 @@ def _is_far_ahead(moment: Moment, context: Context) -> bool:
     return bool(moment.future) and not moment.is_tonight and moment.future[0] - context.now > SHORTEST_ABSENCE
 
 
+RIGHT_AFTER: Final = ("straight", "right", "after", "that", "then", "afterwards")
+
+
 def _rest(piece: Piece, spotter: Spotter) -> Told:
     named = bool(trees_of(piece, spotter))
     words = [w for w in spotter.words[piece.start : piece.end] if w[0] not in "@#,"]
     small = all(
-        w in ("the", "my", "and", "also", "too", "fig", "one", "in", "on", "at", "it's", "of", "a") for w in words
+        w in grammar().words("DET") | {"and", "also", "too", "fig", "one", "in", "on", "at", "it's", "of", *RIGHT_AFTER}
+        for w in words
     )
     return ("bare", []) if named and small else (TALK, [])

@@ -7,7 +7,7 @@ from itertools import pairwise
 from bot.replies.clause import COVERED, DONE, UNCOVERED, Clause
 from bot.replies.meanings.targets import Target, asks_for, fitting, targets, verbs_meant
 from bot.replies.nouns import Context, Meaning, Question, Verb
-from bot.replies.words.times import HALF_DAY
+from bot.replies.words.times import HALF_DAY, SMALL_HOURS
 
 Meanings = tuple[Meaning, ...]
 VAGUE = (COVERED, UNCOVERED, DONE)
@@ -169,7 +169,7 @@ def _at_times(read: Read, clause: Clause, context: Context) -> Read:
         return _done_or_later(_dated(options[0], was[0]), options[0][0], moment.future[0])  # "kaki wrapped by friday"
     sure = not clause.is_either_tense and clause.did != DONE
     if moment.told and (sure or not moment.future):
-        return _on_that_day(read, moment.told)
+        return _on_that_day(read, _waking(moment.told, context))
     if clause.tells == "did_or_later" and moment.future and moment.past and len(options) == 1:
         return _done_or_later(_dated(options[0], moment.past[0]), options[0][0], moment.future[0])
     if moment.told and len(options) == 1:
@@ -182,6 +182,11 @@ def _at_times(read: Read, clause: Clause, context: Context) -> Read:
     if len(moment.past) == 1 and moment.future and _is_far(moment.past[0], context):
         return _done_or_later(_dated(options[0], moment.past[0]), options[0][0], moment.future[0])
     return _on_that_day(read, moment.past)
+
+
+def _waking(times: tuple[datetime, ...], context: Context) -> tuple[datetime, ...]:
+    """Of the two halves of a day that in which people are up."""
+    return tuple(at for at in times if at.astimezone(context.zone).hour >= SMALL_HOURS) or times
 
 
 def _is_by(clause: Clause) -> bool:
@@ -256,10 +261,10 @@ def read_put_off(clause: Clause, context: Context, spoken: tuple[str, ...]) -> R
         return read_promise(clause, context, spoken)
     if not ahead:
         return Read(options=tuple((meaning,) for meaning in ways[:3]), question=_question(clause), heard="later")
+    until = _waking(ahead, context)[0]
     if len(ways) == 1:
-        options = tuple((replace(ways[0], until_utc=at),) for at in ahead[:3])
-        return Read(options=options, question=Question.WHICH_TIME, heard="later")
-    options = tuple((replace(meaning, until_utc=ahead[0]),) for meaning in ways[:3])
+        return Read(options=((replace(ways[0], until_utc=until),),), heard="later")
+    options = tuple((replace(meaning, until_utc=until),) for meaning in ways[:3])
     return Read(options=options, question=Question.WHICH_ASK, heard="later")
 
 

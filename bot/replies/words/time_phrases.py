@@ -21,6 +21,7 @@ _NOT_A_TIME = (
     r"(?!\s?(?:°|degrees?\b|deg\b|c\b|f\b|celsius|fahrenheit|below|%))"
     r"(?!\s?(?:min|hour|hr|h\b|m\b|day|week|and\sa\shalf))(?![.,:]?\d)"
 )
+_LAST = rf"(?:\d+|{NUMBER_PATTERN})\s*(?:$|[.,;!?])"
 _STEP = r"half|quarter|a\squarter|five|ten|twenty|twenty\sfive|5|10|15|20|25"
 _PART_AHEAD = r"(?=\s(?:in\sthe|this)\s(?:morning|afternoon|evening)\b)"
 
@@ -40,7 +41,8 @@ _PIECE = re.compile(
       |\b(?P<month_first>{MONTH_PATTERN})\s(?P<day_last>[0-3]?\d)(?:st|nd|rd|th)?\b)
   | (?P<words>\b(?P<step>{_STEP})\s(?P<side>past|after|to|before|till)
         \s(?P<of_hour>1[0-2]|[1-9]|{NUMBER_PATTERN})\b(?!\s?(?:°|deg|c\b|f\b)))
-  | (?P<clock>(?:{_BEFORE_CLOCK})(?<!is\sat\s)(?<!was\sat\s)(?<!reads\sat\s)(?<!it's\sat\s)
+  | (?P<clock>(?:{_BEFORE_CLOCK}|(?<=\bhave\sbeen\s)(?={_LAST})|(?<=\bfrom\s)(?=\S+\s(?:till?|until)\s))
+        (?<!is\sat\s)(?<!was\sat\s)(?<!reads\sat\s)(?<!it's\sat\s)
         (?P<clock_hour>2[0-3]|1\d|0?\d|{NUMBER_PATTERN})\b{_NOT_A_TIME}(?:\so'?clock\b)?)
   | (?P<oclock>\b(?<![-.,])(?<!minus\s)(?<!\d\s)(?<!\d\sand\s)(?<!\d\s,\s)(?<!number\s)
         (?P<oclock_hour>1[0-2]|[1-9]|{NUMBER_PATTERN})(?:\so'?clock\b|{_PART_AHEAD}))

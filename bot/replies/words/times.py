@@ -114,8 +114,8 @@ def _wall_moment(said: TimeParts, context: Context) -> Moment:
     past = sorted((t for t in _instants(said, context, PART_HOURS_PAST, DAY_HOUR_PAST) if t <= now), reverse=True)
     future = sorted(t for t in _instants(said, context, PART_HOURS, DAY_HOUR) if t > now)
     if said.days is None and said.weekday is None:
-        small_hours = bool(past) and past[0].astimezone(context.zone).hour < SMALL_HOURS and len(_narrowed(said)) > 1
-        past, future = past[: 1 + small_hours], future[: max(1, len(_narrowed(said)))]
+        two = bool(past) and len(_narrowed(said)) > 1 and _may_be_either(past[0], context)
+        past, future = past[: 1 + two], future[: max(1, len(_narrowed(said)))]
     young = tuple(t for t in past if now - t <= timedelta(hours=CLOCK_REACH_H))
     told = _told(said, past, context) or ((now,) if not past and _is_within(said, context) else ())
     if said.night == "night" and not said.clocks:
@@ -132,6 +132,17 @@ def _wall_moment(said: TimeParts, context: Context) -> Moment:
         is_deliberate=ahead and not young,
         too_old=bool(past) and not young and not told,
     )
+
+
+def _may_be_either(at: datetime, context: Context) -> bool:
+    """Whether a bare hour is as like to be of the half of the day before: in the small hours, or long before them."""
+    ago, now = context.now - at, context.local_now
+    return (at.astimezone(context.zone).hour < SMALL_HOURS and ago > JUST_NOW) or (
+        now.hour < SMALL_HOURS and ago > HALF_A_NIGHT
+    )
+
+
+JUST_NOW, HALF_A_NIGHT = timedelta(hours=1), timedelta(hours=8)  # no source
 
 
 def _told(said: TimeParts, past: list[datetime], context: Context) -> tuple[datetime, ...]:

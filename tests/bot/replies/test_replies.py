@@ -288,9 +288,11 @@ def test_seven_am_is_no_minute() -> None:
     assert local(one("7am", ASKED).until_utc) == "Thu 07:00"
 
 
-def test_a_clock_time_of_a_deed_lies_behind_and_of_a_reminder_is_asked() -> None:
+def test_a_clock_time_of_a_deed_lies_behind_and_of_a_reminder_is_the_next_at_which_people_are_up() -> None:
     assert local(one("closed porch at 6").at_utc) == "Wed 06:00"
-    assert [local(c.meanings[0].until_utc) for c in choices("at 6", ASKED)] == ["Wed 18:00", "Thu 06:00"]
+    assert local(one("at 6", ASKED).until_utc) == "Wed 18:00"
+    late = replace(ASKED, now=datetime(2026, 11, 25, 22, 0, tzinfo=ZONE))
+    assert [local(one(f"at {hour}", late).until_utc) for hour in (2, 7)] == ["Thu 14:00", "Thu 07:00"]
 
 
 def test_durations_are_added_in_utc_across_the_change_of_clocks() -> None:

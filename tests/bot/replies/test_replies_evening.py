@@ -110,10 +110,10 @@ def test_a_question_is_never_answered_with_a_deed_to_tap(text: str) -> None:
 
 
 def test_choices_of_several_trees_tell_apart_what_they_offer() -> None:
-    reply = said("remind me at 8")
+    reply = said("all wrapped by friday")
     assert isinstance(reply, Ambiguous), reply
     labels = [choice.label for choice in reply.choices]
-    assert labels == ["Little fig + 2 more ask again Mon 08:00", "Little fig + 2 more ask again Mon 20:00"]
+    assert labels == ["Little fig + 2 more wrapped Fri 12:00", "Little fig + 2 more ask again Fri 08:00"]
     assert max(map(len, labels)) <= LONGEST_LABEL
 
 
