@@ -1,6 +1,7 @@
 """The march of a batch of covers through the hours: states that change, bare spells, buckets, freezing soil."""
 
 from collections.abc import Iterable, Iterator, Sequence
+from ctypes import CDLL
 from dataclasses import dataclass, fields, replace
 from itertools import pairwise, repeat
 from typing import Any, Final
@@ -8,6 +9,7 @@ from typing import Any, Final
 import numpy as np
 import numpy.typing as npt
 
+from rules.compiled.march import MARCH, MOST_NODES, marched
 from rules.heat.network import Grid, Network, network
 from rules.heat.properties import CoverProperties
 from rules.heat.step import (
@@ -26,6 +28,7 @@ from rules.heat.step import (
     frozen,
     loads,
     picked,
+    unfilled,
 )
 from rules.heat.surroundings import TreeAir, bare_stem_c, instants, stem_excess_c
 
@@ -132,8 +135,19 @@ def march(
     history_marks
         Hours whose nodes are kept.
     """
+    both = network(vented, grid), network(closed, grid)
+    if MARCH and grid.nodes <= MOST_NODES:
+        return _built(MARCH, both, states, forced, grid, start_c, water_j, history_marks)
+    return _in_arrays(both, states, forced, grid, start_c, water_j, history_marks)
+
+
+def _in_arrays(
+    both: tuple[Network, Network], states: States, forced: Forcing, grid: Grid,
+    start_c: Array | None, water_j: Array | None, history_marks: Sequence[int],
+) -> Marched:  # fmt: skip
+    """The march where nothing was built: an array over all rows for each line of a step."""
     rows = len(states)
-    networks = (_plain(network(vented, grid), rows), _plain(network(closed, grid), rows))
+    networks = (_plain(both[0], rows), _plain(both[1], rows))
     pace = _Pace(networks, states, forced, grid, start_c, water_j, history_marks)
     for first, last in pace.stretches():
         pace.go(first, last)
@@ -146,6 +160,48 @@ def march(
         water_j=np.array(np.broadcast_to(pace.water_j, rows)),
         history_c=pace.history,
     )
+
+
+def _built(
+    march: CDLL, both: tuple[Network, Network], states: States, forced: Forcing, grid: Grid,
+    start_c: Array | None, water_j: Array | None, history_marks: Sequence[int],
+) -> Marched:  # fmt: skip
+    """The same by the march that was built."""
+    rows, hours = states.shape
+    row_of = np.zeros(rows, dtype=np.int64) if forced.row_of is None else forced.row_of
+    counts = {
+        "rows": rows, "hours": hours, "steps": forced.instants.shape[1], "weathers": forced.first.shape[-1],
+        "cells": grid.cells, "shells": grid.shells, "unfilled": int(any(unfilled(net) for net in both)),
+    }  # fmt: skip
+    given = {
+        "vented": _coefficients(both[0], rows), "closed": _coefficients(both[1], rows), "states": states,
+        "row_of": row_of, "start_c": None if start_c is None else start_c.T, "start_j": water_j,
+        **{name: getattr(forced, name) for name in _SIDES},
+    }  # fmt: skip
+    found = marched(march, counts, given, history_marks)
+    kept = found["kept"]
+    mouths = np.stack([np.broadcast_to(net.mouth, rows) for net in (both[1], *both)])
+    out = np.flatnonzero(mouths.any(axis=0))
+    if len(out):
+        before = states[out][:, [0, *range(hours - 1)]]
+        mouth = np.take_along_axis(mouths[:, out], before.T, axis=0)
+        ends = np.concatenate([forced.first[None], forced.instants[:, -1, -1]])[..., row_of[out]]
+        tip_c = open_tip_c(list(np.moveaxis(ends, 1, 0)), kept[:, 2, out], mouth)
+        bare = (before == BARE) | (states[out] == BARE)
+        kept[:, 1, out] = np.where(bare.T | (mouth <= 0), kept[:, 1, out], tip_c)
+    return Marched(
+        wood_c=kept[:, 0], top_c=kept[:, 1], air_c=kept[:, 2],
+        nodes_c=found["nodes_c"].T, water_j=found["water_j"], history_c=found["history_c"],
+    )  # fmt: skip
+
+
+def _coefficients(net: Network, rows: int) -> Array:
+    """The values of a network as march.c reads them, shape (coefficients, rows): tuples filled up with zeros."""
+    values: list[Any] = []
+    for field in fields(Network):
+        value = getattr(net, field.name)
+        values += [*value, *[0.0] * (MOST_NODES - len(value))] if isinstance(value, tuple) else [value]
+    return np.stack([np.broadcast_to(value, rows) for value in values])
 
 
 def open_tip_c(point: list[Any], inside_c: Any, mouth: Any) -> Any:
@@ -262,7 +318,8 @@ class _Pace:
         if self.fixed.mouth:
             out = open_tip_c(point, self.kept[first:last, 2], net.mouth)
             covered = np.where(np.asarray(net.mouth) > 0, out, covered)
-        self.kept[first:last, 1] = np.where(self.bare[:, first:last].T, wood, covered)
+        bare = self.bare[:, first:last] | self.bare[:, [max(0, mark - 1) for mark in range(first, last)]]
+        self.kept[first:last, 1] = np.where(bare.T, wood, covered)
 
     def _step(self, outside: Any, mean_loads: Any, end_loads: Any, airs: Any) -> None:
         fixed = self._freezing() if self.fixed.freezes else self.fixed

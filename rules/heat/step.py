@@ -79,10 +79,15 @@ def elimination(net: Network, step_s: float) -> Elimination:
         hole=bool(np.any(np.asarray(net.buoyant_w_k) > 0)),
         open=bool(np.any(np.asarray(net.cap_convects) < 1)),
         mouth=bool(np.any(np.asarray(net.mouth) > 0)),
-        unfilled=bool(np.any(np.asarray(net.unfilled_per_m2) < 1 / (2 * NOTHING_M2))),
+        unfilled=unfilled(net),
         water=bool(np.any(np.asarray(net.water_kg) > 0)),
         freezes=bool(np.any(np.asarray(net.latent[0]) > 0)),
     )
+
+
+def unfilled(net: Network) -> bool:
+    """Whether any cover has a side without fill."""
+    return bool(np.any(np.asarray(net.unfilled_per_m2) < 1 / (2 * NOTHING_M2)))
 
 
 def _soil_eliminated(net: Network, stores: list[Values]) -> tuple[list[Values], list[Values], Values]:

@@ -9,7 +9,7 @@ ROOT: Final = Path(__file__).parents[2]
 # From the ground up. A file imports from its own folder or from lower floors;
 # folders of one floor do not know each other.
 FLOORS: Final[list[set[str]]] = [
-    {"rules.garden"},
+    {"rules.garden", "rules.compiled"},
     {"rules.weather"},
     {"rules.site"},
     {"rules.heat", "rules.wood"},

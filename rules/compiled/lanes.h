@@ -1,0 +1,44 @@
+/* Numbers of some rows side by side, reckoned with as one (vector extensions of GCC and Clang). */
+
+#include <math.h>
+#include <stdint.h>
+
+/* Built for machines with AVX2 where they are x86, and asked before anything is called; others as they come. */
+#if defined(__x86_64__) && defined(__GNUC__) && !defined(__clang__)
+static int able_here(void) { return __builtin_cpu_supports("avx2") != 0; }
+#pragma GCC target("avx2")
+#else
+static int able_here(void) { return 1; }
+#endif
+
+enum { LANES = 4 };
+typedef double lanes __attribute__((vector_size(8 * LANES)));
+typedef int64_t whether __attribute__((vector_size(8 * LANES)));
+
+#define INLINE static inline
+
+INLINE lanes where(whether so, lanes yes, lanes no) { return (lanes)((so & (whether)yes) | (~so & (whether)no)); }
+
+INLINE lanes positive(lanes x) { return where(x > 0, x, x - x); }
+
+INLINE lanes root(lanes x) {
+    lanes found;
+    for (int i = 0; i < LANES; i++) found[i] = sqrt(x[i]);
+    return found;
+}
+
+INLINE int any(whether so) {
+    int64_t found = 0;
+    for (int i = 0; i < LANES; i++) found |= so[i];
+    return found != 0;
+}
+
+INLINE lanes gathered(const double *values, const int64_t *places) {
+    lanes found;
+    for (int i = 0; i < LANES; i++) found[i] = values[places[i]];
+    return found;
+}
+
+INLINE void scattered(lanes values, double *into, int count) {
+    for (int i = 0; i < count; i++) into[i] = values[i];
+}
