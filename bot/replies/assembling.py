@@ -75,7 +75,10 @@ def _told(reads: list[Read], certain: Meanings, unread: str, cover: Cover, line:
     certain = _not_denied(certain, cover.clauses)
     if not unsure:
         return Understood(meanings=certain, unread=unread)
-    choices = [_with_typo(option, line) for option in unsure[0].options[:3]]
+    of_numbers = [read for read in unsure if read.question is Question.WHICH_NUMBER]
+    alike = of_numbers if unsure[0] in of_numbers else unsure[:1]  # °F or °C: of all that were read at once
+    joint = [tuple(one for way in ways for one in way) for ways in zip(*(read.options for read in alike), strict=False)]
+    choices = [_with_typo(option, line) for option in joint[:3]]
     return Ambiguous(
         question=unsure[0].question,
         choices=tuple(Choice(label=label(option, context), meanings=option) for option in choices),

@@ -10,6 +10,7 @@ from bot.replies.clause import Clause, clause_of, last_apart
 from bot.replies.commanded import commanded
 from bot.replies.covering import ASKING, LEFT_OVER, Cover, covers
 from bot.replies.cues.telling import told_by_cues
+from bot.replies.cues.thermometers import thermometers
 from bot.replies.cues.told import ASK, MAYBE, PUT_OFF, TALK
 from bot.replies.grammar import ours
 from bot.replies.joining import joined, of_those_before, sharing
@@ -150,8 +151,13 @@ def _read(text: str, context: Context, *, keep_reserved: bool) -> Reply:
         return changed
     replies: list[Reply] = []
     refused: UnreadableError | None = None
+    shown = [] if keep_reserved else thermometers(line)
+    if sum(one.tells != TALK for one in shown) > 1:
+        return _told_by(shown, line, context) or NotUnderstood()
     ways = covers(line)
     lost = all(one.lost and not _is_beyond_cues(one) for one in ways)
+    if shown and lost:
+        return _told_by(shown, line, context) or NotUnderstood()
     by_cues = _by_cues(line, context) if lost and not keep_reserved else None  # a name hidden is no word to pass over
     if isinstance(by_cues, Understood):
         return by_cues
@@ -190,7 +196,10 @@ BEYOND_CUES: Final = frozenset(
 
 def _by_cues(line: Marked, context: Context) -> Reply | None:
     """What the cues of a reply tell that no lines of the grammar fit; None where they tell nothing."""
-    told = told_by_cues(line, context)
+    return _told_by(told_by_cues(line, context), line, context)
+
+
+def _told_by(told: Sequence[Clause], line: Marked, context: Context) -> Reply | None:
     clauses = [one for one in told if one.tells != TALK]
     of_nothing = all(one.tells in PUT_OFF and not one.has_targets for one in clauses)
     if of_nothing and any(word[0] == "@" for one in told if one.tells == TALK for word in one.words):

@@ -128,7 +128,9 @@ def _are_elsewhere(clauses: Sequence[Clause], spotter: Spotter) -> bool:
     shown = any(one.tells == "reading" and not one.has("inside") for one in clauses)
     apart = [one for one in clauses if one.tells in (TALK, "bare") and one.words]
     return shown and any(
-        spotter.has(one.start, one.end, "IN") or (one.words[0] in ("in", "at") and len(one.words) <= SHORT)
+        spotter.has(one.start, one.end, "IN")
+        or one.words[0] in ("in", "at")
+        or spotter.has(one.start, one.end, "SUNLIT")
         for one in apart
     )
 

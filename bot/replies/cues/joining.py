@@ -60,7 +60,7 @@ def _spoken_before(one: Clause, clauses: Sequence[Clause]) -> Clause:
         return one
     named = tuple(one.marked.trees[int(mark[1:])] for mark in marks)
     if one.tells in _FOUND:
-        return replace(one, named=named) if len(named) == 1 and one.joined_by != "." else one
+        return replace(one, named=named) if len(named) == 1 and (one.joined_by != "." or "there" in one.words) else one
     return replace(one, named=named, tells=ASK) if named else one
 
 

@@ -50,6 +50,7 @@ LAYERS: Final = {word: layer for layer, words in _LAYERS.items() for word in wor
 # A bare number may be °F in a garden that speaks °C where that makes a winter's air of it.
 LONGEST_FIGURES, BEYOND = 6, 1e9
 LIKELY_F: Final = (-20.0, 40.0)
+WARM_C: Final = 15.0  # a number without sign or unit above it may be °F; assumed, no source
 
 
 def reading_trees(context: Context) -> tuple[str, ...]:
@@ -69,11 +70,32 @@ def _shown(shown: Temperature | None, clause: Clause, context: Context, spoken: 
     meaning = Meaning(
         verb=Verb.READING,
         air_c=shown.air_c,
-        place=Place.INSIDE if clause.has("inside") else Place.AIR,
+        place=Place.INSIDE if clause.has("inside") or _hangs_in_a_tree(clause) else Place.AIR,
         is_minimum=clause.has("low") or _is_of_night(clause.moment),
         at_utc=_behind(clause.moment),
     )
-    return _per_tree(meaning, clause, context, spoken)
+    read = _per_tree(meaning, clause, context, spoken)
+    return or_no(read) if len(read.options) == 1 and _may_be_of_the_house(clause) else read
+
+
+def _hangs_in_a_tree(clause: Clause) -> bool:
+    """ "19 in wall fig" is within its cover; not where another number is said to be inside."""
+    words = clause.marked.words
+    marks = [n for n, word in enumerate(words) if word[0] == "@" and clause.marked.trees[int(word[1:])] in clause.named]
+    before = [[one for one in words[max(0, n - 2) : n] if one not in grammar().words("DET")][-1:] for n in marks]
+    return ["in"] in before and not {"inside", "outside", "out"}.intersection(words)
+
+
+def _may_be_of_the_house(clause: Clause) -> bool:
+    """ "14 on the porch": of a part of the house, and nothing says that its tree is meant."""
+    words = clause.marked.words
+    for n, word in enumerate(words):
+        part = clause.marked.named_in_part(clause.marked.trees[int(word[1:])].trees) if word[0] == "@" else set()
+        if any(not grammar().words("ROOM").isdisjoint(name.casefold().split()) for name in part):
+            before = [one for one in words[max(0, n - 2) : n] if one not in grammar().words("DET")]
+            if before[-1:] == ["on"]:
+                return True
+    return False
 
 
 def _is_of_night(moment: Moment | None) -> bool:
@@ -92,7 +114,8 @@ def read_number(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Re
     if "already" in clause.words:
         return Read()  # "it's 5 already" is an hour
     value = float(number_of(figures) or 0) if len(figures) <= LONGEST_FIGURES or figures.isalpha() else BEYOND
-    own = believed(value, fahrenheit=context.fahrenheit, as_written=figures)
+    in_f = clause.marked.in_fahrenheit
+    own = believed(value, fahrenheit=in_f, as_written=figures)
     if own.air_c is None:
         return Read(heard=figures)
     read = _shown(own, clause, context, spoken)
@@ -106,15 +129,17 @@ def read_number(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Re
         or clause.has("low")
         or clause.has("inside")
         or _is_of_night(clause.moment)
-    ) and (clause.named or context.fahrenheit or value < LIKELY_F[1] / 4):
+    ) and (in_f or value < WARM_C):
         return read
     if len(read.options) != 1:
         return replace(read, question=Question.WHICH_TREE)
+    if in_f and clause.named and _behind(clause.moment) and LIKELY_F[0] <= value <= LIKELY_F[1]:
+        return read  # "26 at the wall fig this morning"
     (now,) = read.options[0]
     options = [(now,), (replace(now, is_minimum=not now.is_minimum),)]
-    in_f = believed(value, fahrenheit=True, as_written=figures).air_c
-    if not context.fahrenheit and in_f is not None and LIKELY_F[0] <= value <= LIKELY_F[1]:
-        options.append((replace(now, air_c=in_f),))
+    as_f = believed(value, fahrenheit=True, as_written=figures).air_c
+    if not in_f and as_f is not None and LIKELY_F[0] <= value <= LIKELY_F[1]:
+        options.append((replace(now, air_c=as_f),))
     return Read(options=tuple(options), question=Question.WHICH_NUMBER)
 
 

@@ -46,6 +46,7 @@ def length_m(number: str, unit: str | None, *, inches: bool) -> float:
 
 
 _LENGTH: Final = re.compile(rf"(?<![\w.,:@#%-])(?P<number>\d+(?:[.,]\d+)?|\ba) ?(?P<unit>{UNIT})(?![@#])")
+_OUT: Final = re.compile(r"\d (?:out|outside)\b")
 _IN: Final = re.compile(r"\s*(?:$|[.,!;]|of\b|from\b|out\b|lost\b|dead\b)")
 
 
@@ -61,6 +62,7 @@ def mark_lengths(text: str) -> tuple[str, list[float], list[float]]:
     def mark(match: re.Match[str]) -> str:
         number, unit = match["number"], match["unit"]
         unclear = unit in ("in", "m") and not _IN.match(text, match.end())  # "2 in the garden", "5 m ago"
+        unclear |= unit == "in" and bool(_OUT.search(text))  # "22 out, 31 in"
         if unclear or (number == "a" and unit not in ("foot", "metre", "meter")):
             return match[0]
         found.append(length_m(number, unit, inches=False))

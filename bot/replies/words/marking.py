@@ -24,6 +24,11 @@ _SAID_AGAIN: Final = re.compile(  # "minus 11 no hang on minus 12": what was tak
     r"%\d+ (?:, |\. )?(?=[^%]*\b(?:no|wait|sorry|mean|actually|make)\b)"
     r"(?:(?:no|wait|sorry|hang|on|i|mean|actually|er|erm|um|make|that|rather|,|\.|oh) )+(?=%\d)"
 )
+NOON: Final = 12
+_THIS_NIGHT: Final = re.compile(r"\b(?:in |during )?this night\b")
+_HOUR_OF_PART: Final = re.compile(  # "-11 at the wall fig 7 this morning": an hour, the temperature is told already
+    r"((?:^| )(?:minus |-|\d)[^.,]* @\d+ )(\d{1,2} (?:this|yesterday|in the) (?:morning|evening|afternoon))\b"
+)
 _WOOD: Final = re.compile(r"\b(?:lost|lose|dead|died|dieback|killed)\b", re.IGNORECASE)
 
 
@@ -45,6 +50,7 @@ class Marked:
     typed: str
     through_typo: bool
     highest: int = 99
+    in_fahrenheit: bool = False
 
     @property
     def trees_named(self) -> tuple[str, ...]:
@@ -84,13 +90,17 @@ def marked(text: str, context: Context, *, keep_reserved: bool) -> Marked:
     if _speaks_of_items(words, context):
         line = split_lists(line, highest)
     line, lengths_m, length_units = mark_lengths(line)
+    this_night = "last night" if context.local_now.hour < NOON else "tonight"
+    line = _HOUR_OF_PART.sub(r"\1at \2", _THIS_NIGHT.sub(this_night, line))
     line, moments, said = mark_times(line, context)
-    line, temperatures = mark_temperatures(line, fahrenheit=_in_fahrenheit(line, context))
+    in_fahrenheit = _in_fahrenheit(line, context)
+    line, temperatures = mark_temperatures(line, fahrenheit=in_fahrenheit)
     line = _LENT_TO.sub(r"\1", _LENT.sub(r"\1 \2", line))
     line = _NOT_THEN.sub(r"\1", _SAID_AGAIN.sub("", line))
     return Marked(
         words=line.split(), trees=trees, moments=moments, temperatures=temperatures, lengths_m=lengths_m,
         length_units=length_units, moments_said=said, typed=text, through_typo=through_typo, highest=highest,
+        in_fahrenheit=in_fahrenheit,
     )  # fmt: skip
 
 
@@ -129,9 +139,7 @@ def _ticks_at_trees(words: list[str]) -> list[str]:
 
 def _in_fahrenheit(line: str, context: Context) -> bool:
     """The garden's unit, unless another is said apart from the numbers: "-2 at the bench. and that's celsius"."""
-    said = {
-        match[1][0] for match in re.finditer(r"(?:that's|it's|is|was|are|in|all|on|ol) (celsius|fahrenheit)\b", line)
-    }
+    said = {match[1][0] for match in re.finditer(r"(?<!\d )(?<!degrees )(?<!degree )\b(celsius|fahrenheit)\b", line)}
     return said == {"f"} or (context.fahrenheit and said != {"c"})
 
 
