@@ -15,6 +15,7 @@ from bot.answers.questions import (
     due,
     freezes,
     last_night,
+    on_record,
     outlook,
     ripening,
     small_talk,
@@ -77,6 +78,9 @@ ANSWERS: Final[Mapping[Verb, AnswerTo]] = {
     Verb.MAY_OPEN: first_things.tell_may_open,
     Verb.HOW_TO: explained.tell_how,
     Verb.MEAN: explained.tell_meaning,
+    Verb.BY_WHEN: first_things.tell_by_when,
+    Verb.NOTED: on_record.tell_noted,
+    Verb.ALIVE: outlook.tell_alive,
     Verb.NEED: due.tell_need,
     # asked of the season, and what it taught
     Verb.SEASON: season_page.season,
@@ -147,7 +151,7 @@ ONLY_A_CAPTION: Final = frozenset(
     {
         *(Verb.READING, Verb.SIGHTING, Verb.CONDITION, Verb.CANNOT, Verb.SNOOZE, Verb.UNDO, Verb.NOTE),
         *(Verb.TONIGHT, Verb.TREES, Verb.HOW_HARD, Verb.LAST_NIGHT, Verb.WHY, Verb.WHAT_IF),
-        *(Verb.FIRST, Verb.MORE, Verb.MAY_OPEN, Verb.HOW_TO, Verb.MEAN),
+        *(Verb.FIRST, Verb.MORE, Verb.MAY_OPEN, Verb.HOW_TO, Verb.MEAN, Verb.BY_WHEN, Verb.NOTED, Verb.ALIVE),
         *(Verb.LAST_FROST, Verb.FIRST_FROST, Verb.STRIP_WHEN, Verb.RIPEN),
         *(Verb.STOP, Verb.START, Verb.AWAY, Verb.BACK, Verb.WAKE, Verb.LET_SLEEP, Verb.HAND_OVER),
         Verb.STOCK,

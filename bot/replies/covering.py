@@ -17,7 +17,7 @@ LEFT_OVER: Final = "left over"
 QUESTIONS: Final = frozenset((
     "what_if", "strip_when", "first_frost", "last_frost", "ripen", "last_night", "how_hard", "need", "why",
     "season", "learned", "review", "due", "tonight", "trees", "mean", "why_job", "when_job", "help", "first",
-    "more", "may_open", "stay_shut", "how_to",
+    "more", "may_open", "stay_shut", "how_to", "by_when", "noted", "alive",
 ))  # fmt: skip
 HEARD: Final = frozenset((
     "tree", "item", "when", "temp", "num", "dead", "whole", "percent", "part", "frac", "hours", "plural",

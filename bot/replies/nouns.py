@@ -86,6 +86,9 @@ class Verb(StrEnum):
     MAY_OPEN = "may_open"
     HOW_TO = "how_to"
     MEAN = "mean"  # what a word of ours means
+    BY_WHEN = "by_when"  # until when a job can wait
+    NOTED = "noted"  # what was told and stands on record
+    ALIVE = "alive"  # whether the wood lives
     CONDITION = "condition"  # what befell a cover or its tree, or was put right
     JOB = "job"  # one of the year's jobs done, put off or not wanted
     # what lies in the shed: `text` says what

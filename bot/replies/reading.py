@@ -126,8 +126,16 @@ def parse_reply(text: str, context: Context) -> Reply:
             reply = other if whole and (better or isinstance(other, Understood)) else reply
     except UnreadableError as unknown:
         return NotUnderstood(heard=str(unknown))
-    begged = isinstance(reply, Understood) and any(one.is_deed for one in reply.meanings) and _BEGGED.search(typed)
-    return done_or_not(reply.meanings, context) if begged and isinstance(reply, Understood) else reply
+    return done_or_not(reply.meanings, context) if isinstance(reply, Understood) and _begs(typed, reply) else reply
+
+
+def _begs(typed: str, reply: Understood) -> bool:
+    """Whether a deed told may be one that is wished: "shut please"; not "porch closed, wall still open please"."""
+    begged = _BEGGED.search(typed)
+    if begged is None:
+        return False
+    told = reply.meanings if typed[begged.end() :].strip(" .!") else reply.meanings[-1:]
+    return any(one.is_deed for one in told)
 
 
 _BEGGED: Final = re.compile(r"\b(?:closed|shut|wrapped|open(?:ed)?|stripped|uncovered)\W+(?:please|pls|plz)\b", re.I)

@@ -28,6 +28,7 @@ from rules.wood.margins import Tissue
 from rules.wood.season import SightingEffect
 
 MOST_TOLD: Final = 2  # trees told one by one whatever they can take; no source
+MOST_LINES: Final = 8  # of what is on record that are told; a phone shows no more. No source
 WORTH_A_WORD: Final = 0.1  # chance; no source
 
 
@@ -219,6 +220,31 @@ def undo_that(entries: Sequence[object], noted: datetime, style: Style, now: dat
 
 def _listed(entries: Sequence[object], style: Style, covers: Covers) -> str:
     return "; ".join(_entry(entry, style, covers) for entry in entries)
+
+
+def on_record(told: Sequence[tuple[object, str]], style: Style, now: datetime, covers: Covers) -> str:
+    """What was told lately, the newest last, each with its time and whoever told it; what was told at once together."""
+    lines: dict[tuple[str, str], list[object]] = {}
+    for entry, person in told:
+        at = getattr(entry, "at_utc", now)
+        lines.setdefault((sentence(_moment(at, style, now).removeprefix("at ")).rstrip("."), person), []).append(entry)
+    if not lines:
+        return "I have nothing on record since yesterday."
+    newest = [
+        f"{at}{f' ({person})' if person else ''}: {_together(entries, style, covers)}."
+        for (at, person), entries in list(lines.items())[-MOST_LINES:]
+    ]
+    return "\n".join(["On record:", *newest])
+
+
+def _together(entries: Sequence[object], style: Style, covers: Covers) -> str:
+    """Entries of one moment, the deeds of a kind in one."""
+    deeds: dict[DeedKind, list[str]] = {}
+    for one in entries:
+        if isinstance(one, Deed):
+            deeds.setdefault(one.kind, []).append(one.tree)
+    done = [done_words(kind, trees, covers) for kind, trees in deeds.items()]
+    return "; ".join([*done, *(_entry(one, style, covers) for one in entries if not isinstance(one, Deed))])
 
 
 def still_open(verb: DeedKind, trees: Sequence[str], covers: Covers) -> str:

@@ -6,10 +6,11 @@ from datetime import datetime
 from bot.wording.formats import Style, names, sentence
 from rules.garden.species import Organ
 from rules.outlook.garden_outlook import Outlook
-from rules.wood.dead_wood import WoodLost
+from rules.wood.dead_wood import BROWNS_AFTER, WoodLost
 from rules.wood.margins import TreeMargins
 
 FOOT_M = 0.3  # of straw or mulch at the base: the low end of an extension service's 30-60 cm (North Carolina)
+MOSTLY_DEAD = 5  # parts in 10
 FOUND = (("All green", 0.0), ("A third dead", 1 / 3), ("Half dead", 0.5), ("All dead", 1.0))  # labels, share lost
 
 
@@ -72,6 +73,29 @@ def dead_trees(trees: Sequence[TreeMargins]) -> str:
     """Who is held dead, in one sentence; empty where nobody is."""
     dead = [one.tree.name for one in trees if one.hardiness.lost.held_dead]
     return f"Held dead above ground: {names(dead)}." if dead else ""
+
+
+def alive_lines(trees: Sequence[TreeMargins], style: Style, now: datetime) -> str:
+    """Whether trees live above ground, those alike together, and how to see it for oneself."""
+    said: dict[str, list[str]] = {}
+    for one in trees:
+        said.setdefault(_lives(one, style, now), []).append(one.tree.name)
+    lines = [f"{names(named)}: {words}" for words, named in said.items()]
+    browns = f"{BROWNS_AFTER.days} days after a frost"
+    return "\n".join([*lines, f"To see: scratch a twig {browns}, in mild weather. Green lives, brown is dead."])
+
+
+def _lives(one: TreeMargins, style: Style, now: datetime) -> str:
+    lost = one.hardiness.lost
+    if lost.held_dead or lost.in_question:
+        return why_no_cover(one, style, now)
+    share = round(10 * lost.share)
+    if lost.told:
+        return f"alive; you found about {share} parts in 10 dead." if share else "alive, as you found."
+    if not share:
+        return "probably alive: no night so far was too cold for it."
+    head = "" if share >= MOSTLY_DEAD else "mostly alive; "
+    return f"{head}about {share} parts in 10 of it probably dead. {_night(lost, style, now)}".strip()
 
 
 def ask_found(trees: Sequence[str]) -> str:

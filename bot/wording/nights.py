@@ -1,7 +1,7 @@
 """The sentences about the coming night, the acts of the week and the night just past, and whose forecast it was."""
 
 from collections.abc import Mapping, Sequence
-from datetime import datetime
+from datetime import date, datetime
 
 from bot.nudges import Ask
 from bot.wording.covers.words import covers_of, do_words, stands_words
@@ -17,12 +17,15 @@ from rules.wood.margins import Night, TreeMargins
 UNKNOWN = "I know no hours of last night here: the weather service told none, or I was not running."
 
 
-def tonight(outlook: Outlook, style: Style, more: Sequence[str] = ()) -> str:
-    """The coming night, one line a tree, then what more there is to say of it."""
-    evening = style.evening(outlook.now)
+def tonight(outlook: Outlook, style: Style, more: Sequence[str] = (), *, evening: date | None = None) -> str:
+    """The coming night, or that of an evening asked about: one line a tree, then what more there is to say of it."""
+    evening = evening or style.evening(outlook.now)
     lines = [tonight_line(one, one.night_of(evening), style) for one in outlook.trees if one.nights]
     if not lines:
         return "I have no forecast for tonight. Please look yourself; if in doubt, close."
+    last = max(one.nights[-1].evening for one in outlook.trees if one.nights)
+    if evening > last:
+        return f"My forecast ends with {style.night(last, outlook.now)}; {style.short_date(evening)} lies beyond it."
     first = next(one.night_of(evening) for one in outlook.trees if one.nights)
     name = sentence(style.night(first.evening, outlook.now)).rstrip(".")
     head = f"{name}: {style.degrees(first.field_c)} in the open near {style.round_clock(first.lowest_utc)}."

@@ -5,11 +5,14 @@ from typing import Final
 
 from bot.answers.condition.little_things import things_for
 from bot.answers.exchange import NO_LOOK, Answer, Exchange
-from bot.logbook import read_refusals
+from bot.answers.memory import REMEMBERED
+from bot.logbook import last_said, read_refusals
 from bot.replies import Meaning
 from bot.rounds.deciding import LATER
 from bot.wording.covers import triage as say
+from bot.wording.covers.condition import what_to_do_about
 from bot.wording.covers.little_things import other_things
+from rules.garden.condition import ConditionKind, ConditionTold
 from rules.outlook.garden_outlook import Outlook
 from rules.outlook.triage import THREATENED, Hindrance, Triage, triage
 
@@ -46,6 +49,9 @@ def _enough_hands(exchange: Exchange, seen: Outlook, plan: Triage) -> int:
 
 def tell_more(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     """What else can be done for the trees named; for those most at risk where none is."""
+    befell = meaning.condition or _told_last(exchange, meaning)
+    if befell is not None:
+        return [Answer(text=what_to_do_about(befell))]
     seen = exchange.outlook()
     if seen is None:
         return [NO_LOOK]
@@ -56,6 +62,24 @@ def tell_more(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     when = exchange.style.night(exchange.style.evening(exchange.now), exchange.now)
     told = [other_things(one, things[one.tree.name], when, exchange.style) for one in trees if one.tree.name in things]
     return [Answer(text="\n\n".join(told) or "No tree is at risk tonight, so nothing more is needed.")]
+
+
+def _told_last(exchange: Exchange, meaning: Meaning) -> ConditionKind | None:
+    """What was told last of a cover or tree, which "what do I do about it" means."""
+    last = last_said(exchange.c, exchange.garden.name)
+    if meaning.trees or last is None or exchange.now - last.noted_utc > REMEMBERED:
+        return None
+    told = [one for one in last.entries if isinstance(one, ConditionTold) and not one.is_over]
+    return told[0].kind if told else None
+
+
+def tell_by_when(exchange: Exchange, meaning: Meaning) -> list[Answer]:
+    """Until when what is asked of the trees named, or of all, can wait; and whether an hour is early enough."""
+    seen = exchange.outlook_anew()
+    if seen is None:
+        return [NO_LOOK]
+    trees = meaning.trees or tuple(one.tree.name for one in seen.trees)
+    return [Answer(text=say.by_when(seen, trees, meaning.at_utc, exchange.style, exchange.now))]
 
 
 def tell_may_open(exchange: Exchange, meaning: Meaning) -> list[Answer]:

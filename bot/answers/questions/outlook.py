@@ -9,6 +9,7 @@ from bot.logbook import read_told
 from bot.replies import Meaning
 from bot.rounds.gathering import RECORDS_READ
 from bot.rounds.said_once import first_time
+from bot.wording.dead_wood import alive_lines
 from bot.wording.hardiness import how_hard, tree_list, tree_states
 from bot.wording.nights import tonight
 from bot.wording.overheating import CLEAR_FILM, hot_lines, stewing
@@ -18,11 +19,14 @@ from rules.outlook.garden_outlook import Outlook
 
 
 def tell_tonight(exchange: Exchange, meaning: Meaning) -> list[Answer]:
-    """The coming night, tree by tree."""
+    """The coming night, or another that was named, tree by tree."""
     seen = exchange.outlook()
     if seen is None:
         return [NO_LOOK]
     asked = of_trees(seen, meaning.trees)
+    evening = exchange.style.evening(meaning.at_utc) if meaning.at_utc else None
+    if evening is not None and evening != exchange.style.evening(exchange.now):
+        return [Answer(text=tonight(asked, exchange.style, evening=evening))]
     more = [*offers(exchange, asked), *heat_lines(exchange, asked)]
     return [Answer(text=tonight(asked, exchange.style, more))]
 
@@ -57,6 +61,14 @@ def tell_hardiness(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     if not meaning.trees:
         return [Answer(text=tree_list(seen, exchange.style))]
     return [Answer(text="\n\n".join(how_hard(seen.tree(name), exchange.style) for name in meaning.trees))]
+
+
+def tell_alive(exchange: Exchange, meaning: Meaning) -> list[Answer]:
+    """Whether the wood of the trees named, or of all, still lives, as far as can be told."""
+    seen = exchange.outlook()
+    if seen is None:
+        return [NO_LOOK]
+    return [Answer(text=alive_lines(of_trees(seen, meaning.trees).trees, exchange.style, exchange.now))]
 
 
 def of_trees(seen: Outlook, names: tuple[str, ...]) -> Outlook:

@@ -1,25 +1,46 @@
 """What a piece asks, by its order of words and its topic."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Final
 
-from bot.replies.cues.pieces import Piece
-from bot.replies.cues.spotting import Spotter
+from bot.replies.cues.pieces import STOPS, Piece
+from bot.replies.cues.spotting import WH, Spotter, begins_asking
 from bot.replies.cues.told import TALK, Told
+
+
+def asked_whole(pieces: Sequence[Piece], spotter: Spotter) -> list[Piece]:
+    """A sentence that asks as one piece: "is it too early or should i wait", "what happens if i leave it open"."""
+    kept: list[Piece] = []
+    for one in pieces:
+        before = kept[-1] if kept else None
+        runs_on = before is not None and one.joined_by not in STOPS and spotter.words[before.end] not in STOPS
+        if before is not None and runs_on and _asks(before, spotter) and not spotter.deeds(one.start, one.end):
+            kept[-1] = replace(before, end=one.end, is_asked=one.is_asked)
+        else:
+            kept.append(one)
+    return kept
 
 
 def question(piece: Piece, spotter: Spotter) -> Told | None:
     """What a piece asks; talk where it asks something else, None where it asks nothing."""
     at = piece.start, piece.end
-    words = spotter.words[piece.start : piece.end]
-    led = [span for span in spotter.spans("ASKED", *at) if span[0] <= piece.start + 2]
-    if not piece.is_asked and not (led and _is_turned(words, led[0][0] - piece.start)):
+    if not _asks(piece, spotter):
         return None
-    has = spotter.has
+    known = spotter.asked(*at)
+    if known is not None:
+        return known
     for topic, tells in _TOPICS.items():
-        if has(*at, topic):
+        if spotter.has(*at, topic):
             return tells, []
     return TALK, []
+
+
+def _asks(piece: Piece, spotter: Spotter) -> bool:
+    words = spotter.words[piece.start : piece.end]
+    led = [span for span in spotter.spans("ASKED", piece.start, piece.end) if span[0] <= piece.start + 2]
+    turned = bool(led) and _is_turned(words, led[0][0] - piece.start)
+    return piece.is_asked or turned or any(begins_asking(words, n) for n in range(1, len(words)))
 
 
 _TOPICS: Final = {
@@ -28,9 +49,6 @@ _TOPICS: Final = {
     "TOPIC_SUPPLY": "need", "TOPIC_WRAP": "how_to", "TOPIC_DO": "due",
 }  # fmt: skip
 _BEFORE_ASKING: Final = frozenset(("so", "and", "hey", "ok", "hi", "but", "hmm", "um", "erm", "wait", "well", "just"))
-_WH: Final = frozenset(
-    ("what", "what's", "whats", "how", "how's", "when", "when's", "why", "which", "who", "wot", "where")
-)
 _INVERTED: Final = frozenset(("i", "we", "it", "you", "u", "the", "they", "there", "my", "that", "this"))
 
 
@@ -43,7 +61,7 @@ _HOW_DONE: Final = frozenset(
 def _is_turned(words: Sequence[str], at: int) -> bool:
     """Whether it begins by asking: a word that asks, or a verb before its subject."""
     first, second = words[at], words[at + 1] if at + 1 < len(words) else ""
-    if first in _WH:
+    if first in WH:
         return at == 0 or words[0] in _BEFORE_ASKING
     if first == "did" and second in _DONE_TO and (len(words) == at + 2 or words[at + 2] in _HOW_DONE):
         return False  # "did it in my pyjamas"

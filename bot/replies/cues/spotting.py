@@ -2,11 +2,32 @@
 
 from collections.abc import Sequence
 from functools import cached_property
+from typing import Final
 
-from bot.replies.grammar.recogniser import Chart, Kept
+from bot.replies.covering import QUESTIONS
+from bot.replies.grammar.recogniser import RUN, Chart, Kept
 from bot.replies.words.marking import Marked
 
+WH: Final = frozenset(
+    ("what", "what's", "whats", "how", "how's", "hows", "when", "when's", "why", "which", "who", "wot", "where")
+)
 Span = tuple[int, int, tuple[Kept, ...]]
+
+
+FEW: Final = 4  # words before "should i": behind more of them something else is told; no source
+VERBS: Final = frozenset(("is", "are", "am", "do", "does", "can", "should", "shall", "must", "may", "will"))
+SUBJECTS: Final = frozenset(("i", "we", "it", "they"))  # "the wind had the lid off" asks nothing
+STATED: Final = frozenset(("know", "knew", "see", "that's", "thats", "is", "was", "remember", "exactly", "which", "so"))
+
+
+def begins_asking(words: Sequence[str], at: int) -> bool:
+    """Whether a question begins within a sentence: "hang on why am i", "before we leave should i"."""
+    first, second = words[at], words[at + 1] if at + 1 < len(words) else ""
+    if words[at - 1] in STATED | WH:
+        return False
+    if first in WH:
+        return second in VERBS or first.endswith("s")
+    return first in VERBS and second in SUBJECTS and at <= FEW
 
 
 class Spotter:
@@ -37,6 +58,20 @@ class Spotter:
                 reached, kept = max(ends, key=lambda one: one[0])
                 found.append((at, reached, kept))
         return found
+
+    def asked(self, start: int, end: int) -> tuple[str, list[Kept]] | None:
+        """What some words ask, by the line of the grammar that begins with the first of them; None where none fits."""
+        end += self.words[end : end + 1] == ["?"]
+        words = self.words[start:end]
+        for at in (start, *(start + n for n in range(1, len(words)) if begins_asking(words, n))):
+            fit = [(line, kept) for line, to, kept in self._chart.lines_at(at) if to == end and line.tells in QUESTIONS]
+            if fit:
+                line, kept = min(
+                    fit,
+                    key=lambda one: sum(run.end - run.start for run in one[1] if run.start == at and run.name == RUN),
+                )
+                return line.tells, list(kept)
+        return None
 
     def deeds(self, start: int, end: int) -> list[Span]:
         """The words that tell of a deed by themselves."""

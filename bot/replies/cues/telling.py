@@ -5,7 +5,7 @@ from datetime import timedelta
 from typing import Final
 
 from bot.replies.clause import DONE, Clause, clause_of
-from bot.replies.cues.asked import question
+from bot.replies.cues.asked import asked_whole, question
 from bot.replies.cues.deeds import (
     BECAUSE,
     all_known,
@@ -49,7 +49,7 @@ SHORTEST_ABSENCE: Final = timedelta(hours=10)  # no source
 def told_by_cues(marked: Marked, context: Context) -> list[Clause]:
     """The clauses of a reply, as far as cues tell; what holds none is told as talk."""
     spotter = Spotter(marked)
-    clauses = [_clause(one, spotter, context) for one in pieces(spotter)]
+    clauses = [_clause(one, spotter, context) for one in asked_whole(pieces(spotter), spotter)]
     return agreed(completed([one for one in clauses if one.words]), spotter, context)
 
 

@@ -11,6 +11,8 @@ from bot.replies.grammar import somebody_else
 from bot.replies.nouns import Context, Meaning, UnreadableError, Verb
 from bot.replies.words.numbers import Temperature, believed
 from bot.replies.words.time_phrases import MONTHS
+from bot.replies.words.times import Moment
+from rules.garden.condition import ConditionKind
 
 PICTURES: Final = {
     "section": "section", "freezes": "freezes", "twins": "twins", "supplies": "supplies", "season_pic": "season",
@@ -19,6 +21,10 @@ PICTURES: Final = {
 ASKED_AS: Final = {
     "sleep": Verb.LET_SLEEP, "quiet": Verb.AWAY,
     "whether": Verb.TREES, "which_day": Verb.DUE, "which_night": Verb.TONIGHT,
+}  # fmt: skip
+_SEEN_TO: Final = {
+    "mice": ConditionKind.MICE, "snow": ConditionKind.SNOW_ON, "wet": ConditionKind.WET, "torn": ConditionKind.TORN,
+    "mould": ConditionKind.MOULD, "branch": ConditionKind.BRANCH_BROKEN,
 }  # fmt: skip
 WEATHER_WORDS: Final = ["windy", "wind", "calm", "still", "cloudy", "clear", "rain", "rainy", "snow", "snowy", "sunny"]
 _UNTIL: Final = frozenset(("until", "till", "til", "to", "-", "through", "thru", "return", "before"))
@@ -43,14 +49,22 @@ def read_question(clause: Clause, context: Context) -> Meaning | None:
     verb = ASKED_AS.get(clause.tells) or Verb(clause.tells)
     meaning = Meaning(verb=verb, trees=trees)
     match verb:
-        case Verb.TONIGHT if clause.has("when") or clause.has("night_word"):
-            return meaning if clause.moment and clause.moment.is_tonight else None
+        case Verb.TONIGHT:
+            return _of_a_night(meaning, clause)
+        case Verb.MORE:
+            return replace(
+                meaning, condition=next((_SEEN_TO[one.name] for one in clause.kept if one.name in _SEEN_TO), None)
+            )
+        case Verb.BY_WHEN:
+            return _by_when(meaning, clause, context)
         case Verb.WHAT_IF:
             return _what_if(meaning, clause, context)
         case Verb.LAST_NIGHT:
             return _of_last_night(meaning, clause)
         case Verb.DUE if clause.has("day") and clause.moment and clause.moment.is_tonight:
             return None
+        case Verb.DUE if "or" in clause.words:  # "both or only the porch one" asks of all
+            return replace(meaning, trees=())
         case Verb.DUE:
             return replace(meaning, month=_month(clause.text("month"), context))
         case Verb.AWAY if _is_over(clause) or not somebody_else().isdisjoint(clause.words[:3]):
@@ -70,6 +84,36 @@ def read_question(clause: Clause, context: Context) -> Meaning | None:
         case Verb.UNDO | Verb.THANKS | Verb.HELLO:
             return replace(meaning, trees=())
     return meaning
+
+
+def _of_a_night(meaning: Meaning, clause: Clause) -> Meaning | None:
+    """Which night; None where a time alone is said that is not tonight, since that may put something off."""
+    moments = [clause.marked.moments[int(word[1:])] for word in clause.words if word[0] == "#"]
+    if clause.has("when") or clause.has("night_word"):
+        return meaning if clause.moment and clause.moment.is_tonight else None
+    other = next((one for one in moments if _is_other_night(one)), None)
+    return replace(meaning, at_utc=other.future[0] if other else None)
+
+
+def _is_other_night(one: Moment) -> bool:
+    return one.is_deliberate and bool(one.future) and not (one.is_tonight or one.is_duration)
+
+
+def _by_when(meaning: Meaning, clause: Clause, context: Context) -> Meaning:
+    """Of the trees of what is asked where none is named; with the hour that it would be done at."""
+    asked = tuple(dict.fromkeys(tree for ask in context.asks for tree in ask.trees))
+    hour = next((one.future[0] for one in (clause.moment,) if one and one.future and not one.is_today), None)
+    return replace(meaning, trees=meaning.trees or asked, at_utc=hour or _bare_hour(clause, context))
+
+
+def _bare_hour(clause: Clause, context: Context) -> datetime | None:
+    """The next time that a clock shows a number named alone: "is 6 too late"; None where none is."""
+    said = next((int(word) for word in clause.words if word.isdigit() and 1 <= int(word) <= 12), None)
+    if said is None:
+        return None
+    now = context.local_now
+    hours = (now.replace(hour=(said + add) % 24, minute=0, second=0, microsecond=0) for add in (0, 12))
+    return min((one for one in hours if one > now), default=None)
 
 
 def _is_over(clause: Clause) -> bool:

@@ -110,6 +110,11 @@ def what_to_do(told: ConditionTold, covers: Covers, *, is_dark: bool, is_windy: 
     return to_do
 
 
+def what_to_do_about(kind: ConditionKind) -> str:
+    """What a gardener does about something that befell a cover, asked in general."""
+    return TO_DO.get(kind, "I know of nothing to do about that.")
+
+
 def better_off(told: ConditionTold, spared_c: float, covers: Covers, style: Style) -> str:
     """That a skin which radiates more than it holds is better left off."""
     layer = _layer(told.layer, covers.get(told.tree))

@@ -46,7 +46,7 @@ WORDS: Final[Mapping[str, str]] = {
     "mulch": "Mulch is straw, leaves or bark spread over the soil round the foot, clear of the bark of the stem.",
     "mound": "A mound is a tree bent down to the ground and heaped over with straw, leaves or soil.",
     "safe to": "Safe to {safe} means: down to there at least nine tenths of the wood lives. A few degrees "
-    "colder, half of it dies.",
+    "colder, half of it dies. It is the wood's own cold: inside a cover that is less than the air's outside.",
     "trip": "I count in trips to the garden: a visit costs one, and a tree is worth as many as you told me you "
     "would make for it.",
     "hardening": "Hardening is the weeks in autumn in which the wood gets ready for frost.",

@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 from typing import Final
 
+from bot.nudges.nouns import COLD_JOBS
 from bot.wording.covers.condition import work_again
 from bot.wording.covers.little_things import ENOUGH, LIKELY, helps
 from bot.wording.covers.words import Covers, Manner, condition_words, covers_of, do_words, has_top, manner_of
@@ -127,6 +128,49 @@ def _hindered(one: Threatened, covers: Covers) -> str:
 def _lost(share: float) -> str:
     words = next((words for least, words in SHARES if share >= least), "")
     return f"I would expect {words} of its wood to die back." if words else ""
+
+
+def by_when(outlook: Outlook, trees: Sequence[str], at_utc: datetime | None, style: Style, now: datetime) -> str:
+    """When each job against the cold must be begun; of an hour named, whether that will do, or what later costs."""
+    still = _not_too_late([outlook.tree(name) for name in trees], style, now)
+    if still:
+        return still
+    acts = {act.tree: act for act in reversed(outlook.acts) if act.kind in COLD_JOBS and act.tree in trees}
+    if not acts:
+        return f"No hurry: I ask for no cover at {names(trees)} as far as I can see ahead."
+    first = min(acts.values(), key=lambda act: act.by_utc)
+    due = [act for act in acts.values() if act.night == first.night and act.kind is first.kind]
+    work = do_words(first.kind, [act.tree for act in due], covers_of(outlook))
+    begin = f"{style.day(first.by_utc, now)} by {style.clock(five_minutes(first.by_utc))}"
+    odds = f"{too_cold(max(act.chance for act in due))} {style.night(first.night, now)} otherwise"
+    if at_utc is None:
+        return f"{sentence(work).rstrip('.')}, begin {begin}; {odds}."
+    asked, day = style.clock(at_utc), first.by_utc.astimezone(style.zone).date()
+    if at_utc.astimezone(style.zone).date() < day:
+        return f"No hurry that day: {work}, begin {begin}; {odds}."
+    if at_utc <= first.by_utc:
+        return f"Yes, {asked} is early enough: {work}, begin {begin} at the latest; {odds}."
+    low = style.round_clock(outlook.tree(first.tree).night_of(first.night).lowest_utc)
+    later = f"Later is better than not at all, if you can see to work: the coldest comes near {low}."
+    return f"Better before {asked}: {work}, begin {begin}; {odds}. {later}"
+
+
+def _not_too_late(trees: Sequence[TreeMargins], style: Style, now: datetime) -> str:
+    """After dusk: what shutting the tops is still worth tonight; empty where it is light or nothing is at risk."""
+    evening = style.evening(now)
+    worth: dict[tuple[str, str], list[str]] = {}
+    for one in trees:
+        night = one.night_of(evening) if one.nights and one.state_assumed is CoverState.VENTED else None
+        if night is None or night.sunset_utc is None or not night.sunset_utc < now < night.lowest_utc:
+            continue
+        as_it_is, shut = night.tissue[CoverState.VENTED].chance, night.tissue[CoverState.CLOSED].chance
+        if as_it_is >= THREATENED and chance(shut) != chance(as_it_is):
+            odds = f"open {too_cold(as_it_is)}, shut {chance(shut)}"
+            worth.setdefault((style.round_clock(night.lowest_utc), odds), []).append(one.tree.name)
+    lines = [
+        f"Not too late, the coldest comes near {low}: {names(named)} {odds}." for (low, odds), named in worth.items()
+    ]
+    return "\n".join([*lines, "Only if you can see to work; nothing on a ladder in the dark."]) if lines else ""
 
 
 def _too_cold_open(one: TreeMargins, evening: date) -> Night | None:

@@ -20,6 +20,7 @@ Jobs: watered {kaki} · no voles · put off the mulch till may · skip the scrat
 Ask: tonight · due · due may · calendar · trees · what do I need for {kaki}
 And: what should I do first · what else can I do for {porch} · can I open the tops today · how do I wrap {porch}
 And: why {porch} · what if {what_if} · would a bucket help {porch} · how hard is {porch}
+Or: by when must I close {wall} · how cold saturday night · is {porch} dead · did you note that · mice, what to do
 Or: when is the last frost · when can I strip · will they ripen
 Pictures: page · show me {porch} · draw the cover of {porch} · freeze dates picture
 You: away until sunday · hand over to juniper · back · wake me · stop · start · note: pruned {wall}

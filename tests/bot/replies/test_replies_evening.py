@@ -123,7 +123,7 @@ def test_choices_of_several_trees_tell_apart_what_they_offer() -> None:
         ("prove it", Verb.WHY), ("how do you know old is safe to -8", Verb.WHY),
         ("show me the numbers for old", Verb.WHY), ("what happens if I do nothing", Verb.TONIGHT),
         ("how likely is it that I lose the pom", Verb.TONIGHT), ("what about little", Verb.TONIGHT),
-        ("how do they stand", Verb.TREES), ("what did you note", Verb.TREES), ("wich is worst", Verb.FIRST),
+        ("how do they stand", Verb.TREES), ("what did you note", Verb.NOTED), ("wich is worst", Verb.FIRST),
         ("waht do i do first", Verb.FIRST), ("which one can wait till tomorrow", Verb.FIRST),
         ("can i leav old shut all winter", Verb.STAY_SHUT), ("wats safe for pom", Verb.HOW_HARD),
         ("broght little in", Verb.CONDITION), ("thnks", Verb.THANKS),
