@@ -148,13 +148,9 @@ def _little_ways(cover: Cover, state: CoverState) -> list[Asked]:
             more.append((WhatIfKind.BLANKET, changed(cover, **round_it)))
         if cover.fill is not Fill.NONE:
             more.append((WhatIfKind.PLUG, changed(cover, plug_m=cover.plug_m + PLUG_M)))
-        if state is CoverState.VENTED:
-            more.append((WhatIfKind.CLOSED, cover))
         if cover.fill is Fill.NONE and not cover.is_shelter:
             more.append((WhatIfKind.BARE, cover))
-    own = {
-        WhatIfKind.CLOSED: CoverState.CLOSED, WhatIfKind.WHOLE: CoverState.CLOSED, WhatIfKind.BARE: CoverState.BARE,
-    }  # fmt: skip
+    own = {WhatIfKind.WHOLE: CoverState.CLOSED, WhatIfKind.BARE: CoverState.BARE}
     put_on = CoverState.CLOSED if state is CoverState.BARE else state
     asked: list[Asked] = [(WhatIfKind.AS_IT_STANDS, None, cover, state)]
     litres = {WhatIfKind.BUCKET: BUCKET_L}

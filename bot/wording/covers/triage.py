@@ -179,6 +179,15 @@ def _too_cold_open(one: TreeMargins, evening: date) -> Night | None:
     return next((night for night in ahead if night.tissue[CoverState.VENTED].chance >= THREATENED), None)
 
 
+def _but_shut_before(later: Sequence[tuple[str, Night]], style: Style, now: datetime) -> list[str]:
+    """The night before which tops that may be open must be shut again, a line for the trees that share it."""
+    same: dict[str, list[str]] = {}
+    for name, night in later:
+        odds = f"{too_cold(night.tissue[CoverState.VENTED].chance)} if open"
+        same.setdefault(f"{style.night(night.evening, now)}: {{}}, {odds}", []).append(name)
+    return [f"But shut before {words.format(names(trees))}." for words, trees in same.items()]
+
+
 def may_open(outlook: Outlook, trees: Sequence[TreeMargins], style: Style, now: datetime) -> str:
     """Whether the tops may stand open tonight, a line for each answer, and what the plan says of it."""
     evening = style.evening(now)
@@ -203,11 +212,7 @@ def may_open(outlook: Outlook, trees: Sequence[TreeMargins], style: Style, now: 
     wanted = [name for name in yes if name in asked]
     lines = [f"Close, as I ask: {'; '.join(close)}."] if close else []
     lines += [f"Yes: {names(yes)} can be open tonight as well."] if yes else []
-    lines += [
-        f"But shut before {style.night(night.evening, now)}: {name}, "
-        f"{too_cold(night.tissue[CoverState.VENTED].chance)} if open."
-        for name, night in later
-    ]
+    lines += _but_shut_before(later, style, now)
     lines += [f"Better not, or only by day: {names(no)} if open tonight."] if no else []
     lines += [f"Nothing to open on {names(none)}."] if none else []
     lines += [f"I would open {names(wanted)} today anyway."] if wanted else []

@@ -80,3 +80,9 @@ def test_whether_a_tree_lives_is_told_with_the_way_to_see_it(phone: Phone) -> No
     told = phone.say("do you think the wall fig is dead?")
     assert told.startswith("Wall fig: ")
     assert "Green lives, brown is dead" in told
+
+
+def test_what_else_helps_names_each_thing_once(phone: Phone) -> None:
+    told = re.findall(r"^- ([^:]+):", phone.say("what else can I do for porch"), re.MULTILINE)
+    assert told
+    assert len(told) == len(set(told))
