@@ -100,7 +100,9 @@ def _chat(asked: Namespace) -> int:
 
 def _serve(asked: Namespace) -> int:
     from bot.commands.serving.one_garden import serve
+    from bot.upkeep.memory import give_back_memory
 
+    give_back_memory()
     if asked.new:
         from bot.commands.serving.new_garden import begin_serving
 
@@ -230,7 +232,9 @@ def _serve_many_options(own: ArgumentParser) -> None:
 
 def _serve_many(asked: Namespace) -> int:
     from bot.commands.serving.many_gardens import serve_many
+    from bot.upkeep.memory import give_back_memory
 
+    give_back_memory()
     return serve_many(asked.folder, rounds_only=asked.rounds_only)
 
 

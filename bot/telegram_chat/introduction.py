@@ -6,9 +6,8 @@ import logging
 from collections.abc import Awaitable, Callable
 from typing import Any, Final
 
-from telegram import BotCommand
+from telegram import Bot, BotCommand
 from telegram.error import NetworkError, TelegramError
-from telegram.ext import ExtBot
 
 from bot.logbook import Logbook, LogbookError, note_state, read_state
 from bot.logbook.garden.people import BOT_NAME
@@ -38,7 +37,7 @@ log = logging.getLogger(__name__)
 InThread = Callable[[Callable[[], Any]], Awaitable[Any]]
 
 
-async def introduce(bot: ExtBot[int], logbook: Logbook, in_thread: InThread, pause_s: float) -> None:
+async def introduce(bot: Bot, logbook: Logbook, in_thread: InThread, pause_s: float) -> None:
     """Tell the messenger once who we are; without a network again and again, whatever else goes on meanwhile."""
     while True:
         try:
@@ -53,7 +52,7 @@ async def introduce(bot: ExtBot[int], logbook: Logbook, in_thread: InThread, pau
             return
 
 
-async def _introduced(bot: ExtBot[int], logbook: Logbook, in_thread: InThread) -> None:
+async def _introduced(bot: Bot, logbook: Logbook, in_thread: InThread) -> None:
     me = await bot.get_me()
     told = json.dumps([me.username, MENU, SHORT, LONG])
     await in_thread(lambda: _note(logbook, BOT_NAME, json.dumps(me.username)))

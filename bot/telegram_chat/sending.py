@@ -11,6 +11,7 @@ from telegram import (
     InlineKeyboardMarkup,
     InputMediaPhoto,
     KeyboardButton,
+    LinkPreviewOptions,
     Message,
     ReplyKeyboardMarkup,
     ReplyParameters,
@@ -36,6 +37,8 @@ PNG: Final = b"\x89PNG"  # how a picture begins; any other file goes as a file
 IN_A_ROW: Final = 3  # buttons side by side on a narrow phone
 TOPIC_IS_GONE: Final = ("message thread not found", "topic_closed", "topic_deleted")  # the server's words; from memory
 IS_A_PICTURE: Final = "there is no text in the message to edit"  # Bot API, of a message that has a caption instead
+
+NO_PREVIEW: Final = LinkPreviewOptions(is_disabled=True)  # a credit is no advertisement
 
 Keyboard = InlineKeyboardMarkup | ReplyKeyboardMarkup | None
 
@@ -97,7 +100,8 @@ class TelegramSender:
         if claimed.replies_to is not None:
             how["reply_parameters"] = ReplyParameters(claimed.replies_to, allow_sending_without_reply=True)
         if picture is None:
-            sent = await self._bot.send_message(claimed.chat_id, shortened(claimed.text, LONGEST_TEXT), **how)
+            text = shortened(claimed.text, LONGEST_TEXT)
+            sent = await self._bot.send_message(claimed.chat_id, text, link_preview_options=NO_PREVIEW, **how)
             return sent.message_id
         how["caption"] = shortened(claimed.text, LONGEST_CAPTION)
         if picture.startswith(PNG):
@@ -118,7 +122,9 @@ class TelegramSender:
         else:
             text = shortened(claimed.text, LONGEST_TEXT)
             try:
-                edited = await self._bot.edit_message_text(text, **target, reply_markup=keyboard)
+                edited = await self._bot.edit_message_text(
+                    text, **target, reply_markup=keyboard, link_preview_options=NO_PREVIEW
+                )
             except BadRequest as error:
                 if IS_A_PICTURE not in str(error).lower():
                     raise

@@ -9,8 +9,8 @@ from datetime import UTC, datetime
 from functools import partial
 from typing import Any, Final
 
+from telegram import Bot
 from telegram.error import Conflict, InvalidToken, TelegramError
-from telegram.ext import ExtBot
 
 from bot.inbox import Conversation
 from bot.logbook import LogbookError
@@ -131,7 +131,7 @@ class _Door:
             return  # left behind on purpose; the scheduler would log it as a fault, with a traceback
         self._news.set()
 
-    async def poll(self, bot: ExtBot[int]) -> None:
+    async def poll(self, bot: Bot) -> None:
         """Store each batch before it is confirmed, then take it. Starts with no offset: the server knows."""
         offset: int | None = None
         has_webhook = True  # as far as we know; while there is one, the server gives no updates

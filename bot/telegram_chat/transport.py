@@ -10,9 +10,8 @@ from functools import cache
 from typing import Any, Final
 
 import httpx
-from telegram import LinkPreviewOptions
+from telegram import Bot
 from telegram.error import Conflict, RetryAfter, TelegramError, TimedOut
-from telegram.ext import AIORateLimiter, Defaults, ExtBot
 from telegram.request import HTTPXRequest
 from telegram.warnings import PTBUserWarning
 
@@ -97,7 +96,7 @@ class BoundedRequest(HTTPXRequest):
 
 
 @asynccontextmanager
-async def connected(token: str, address: str, pauses: Pauses) -> AsyncIterator[ExtBot[int]]:
+async def connected(token: str, address: str, pauses: Pauses) -> AsyncIterator[Bot]:
     """The bot as a transport. It asks nothing of the server yet, so that a start without network is no error."""
     answer_s, before_s = pauses.answer_s, POOL_S + CONNECT_S + WRITE_S
     trust = {"verify": _certificates()}
@@ -113,20 +112,16 @@ async def connected(token: str, address: str, pauses: Pauses) -> AsyncIterator[E
     poll_s = pauses.long_poll_s + answer_s
     asking = BoundedRequest(within_s=before_s + poll_s, connection_pool_size=1, read_timeout=poll_s, httpx_kwargs=trust)
     async with sending, asking:
-        yield ExtBot(
+        yield Bot(
             token,
             base_url=f"{address}/bot",
             base_file_url=f"{address}/file/bot",
-            defaults=Defaults(
-                link_preview_options=LinkPreviewOptions(is_disabled=True)
-            ),  # a credit is no advertisement
-            rate_limiter=AIORateLimiter(max_retries=0),  # retries are the outbox's: two layers would multiply
             request=sending,
             get_updates_request=asking,
         )
 
 
-async def get_updates(bot: ExtBot[int], offset: int | None, long_poll_s: int) -> RawUpdates:
+async def get_updates(bot: Bot, offset: int | None, long_poll_s: int) -> RawUpdates:
     """Raw updates, since one that the library cannot parse would stop it for ever.
 
     Raises

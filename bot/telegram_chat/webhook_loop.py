@@ -6,8 +6,8 @@ import secrets
 from contextlib import suppress
 from typing import Any, Final, Protocol
 
+from telegram import Bot
 from telegram.error import InvalidToken, TelegramError
-from telegram.ext import ExtBot
 
 from bot.logbook import LogbookError
 from bot.messages import in_words
@@ -37,7 +37,7 @@ class Door(Protocol):
         """Close: it cannot be served like this."""
 
 
-async def listen(door: Door, bot: ExtBot[int], webhook: Webhook, pauses: Pauses) -> None:
+async def listen(door: Door, bot: Bot, webhook: Webhook, pauses: Pauses) -> None:
     """Hear of updates at the webhook until cancelled; the messenger then keeps them until it is asked, or told anew.
 
     The secret is made at each start and kept nowhere: of a delivery that carries the one before, the messenger hears
@@ -84,7 +84,7 @@ async def _take_up(door: Door, came: asyncio.Queue[dict[str, Any]], pauses: Paus
             updates.append(came.get_nowait())
 
 
-async def _tell(door: Door, bot: ExtBot[int], webhook: Webhook, secret: str, pauses: Pauses) -> None:
+async def _tell(door: Door, bot: Bot, webhook: Webhook, secret: str, pauses: Pauses) -> None:
     """Say where updates are to be brought, and say it again now and then: a poller may have said otherwise."""
     pause_s = pauses.first_s
     while True:
@@ -111,7 +111,7 @@ async def _tell(door: Door, bot: ExtBot[int], webhook: Webhook, secret: str, pau
             await asyncio.sleep(pauses.webhook_s)
 
 
-async def _say_goodbye(bot: ExtBot[int]) -> None:
+async def _say_goodbye(bot: Bot) -> None:
     """Nothing is to be brought to a closed door: the messenger keeps updates a day for whoever asks next."""
     try:
         async with asyncio.timeout(GOODBYE_S):

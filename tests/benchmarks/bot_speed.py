@@ -20,6 +20,7 @@ from bot.logbook import TERMINAL_CHAT, Door, Source, note_deed, note_person, not
 from bot.rounds import Setting
 from bot.settings import read_garden
 from bot.terminal_chat import read_line
+from bot.upkeep.memory import give_back_memory
 from rules.garden.cover import CoverState
 from rules.garden.records import Deed, DeedKind, Reading
 
@@ -79,6 +80,7 @@ def reply_ms(watch: Watch, rounds: int, begin: datetime) -> dict[str, list[float
 
 def main() -> None:
     """Print all figures."""
+    give_back_memory()
     with tempfile.TemporaryDirectory() as folder:
         watch = watch_with_three_winters(Path(folder))
         begin = time.perf_counter()

@@ -27,6 +27,7 @@ from bot.hosting.many_gardens import Gardens
 from bot.logbook import Logbook, note_person, open_logbook
 from bot.logbook.database.tables import rounds, turns
 from bot.settings import Garden
+from bot.upkeep.memory import give_back_memory
 from tests.bot.invented_gardens import Clock, garden, setting
 from tests.bot.postgres_server import running_server
 from tests.bot.weather_service import WeatherService, weather_service
@@ -41,6 +42,7 @@ def made(gardens: int, trees: int) -> list[Garden]:
 
 def work(url: str, address: str, gardens: int, trees: int, now: datetime, told: Pipe) -> None:
     """One program: told the time of each pass, tells what it used whenever it is asked."""
+    give_back_memory()
     logging.disable(logging.WARNING)  # what services lack is counted, not told
     logbook, clock = open_logbook(url), Clock(now)
     settings = {one.name: setting(one, logbook, address) for one in made(gardens, trees)}

@@ -2,10 +2,13 @@
 
 from collections.abc import Sequence
 from datetime import UTC, datetime
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import sqlalchemy as sa
-from sqlalchemy.dialects import postgresql, sqlite
+from sqlalchemy.dialects import sqlite
+
+if TYPE_CHECKING:
+    from sqlalchemy.dialects import postgresql
 
 
 class UtcTime(sa.TypeDecorator[datetime]):
@@ -269,12 +272,12 @@ turns = sa.Table(
     _text("kept_by"),
 )
 
-Insert = sqlite.Insert | postgresql.Insert
 
-
-def insert_into(c: sa.Connection, table: sa.Table) -> Insert:
+def insert_into(c: sa.Connection, table: sa.Table) -> "sqlite.Insert | postgresql.Insert":
     """An INSERT that knows ON CONFLICT, in the words of the connection's database."""
     if c.dialect.name == "postgresql":
+        from sqlalchemy.dialects import postgresql  # 3 MB, of no use to a logbook in a file
+
         return postgresql.insert(table)
     return sqlite.insert(table)
 
