@@ -3,13 +3,7 @@
 #include <math.h>
 #include <stdint.h>
 
-/* Built for machines with AVX2 where they are x86, and asked before anything is called; others as they come. */
-#if defined(__x86_64__) && defined(__GNUC__) && !defined(__clang__)
-static int able_here(void) { return __builtin_cpu_supports("avx2") != 0; }
-#pragma GCC target("avx2")
-#else
-static int able_here(void) { return 1; }
-#endif
+#include "machine.h"
 
 enum { LANES = 4 };
 typedef double lanes __attribute__((vector_size(8 * LANES)));

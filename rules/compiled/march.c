@@ -4,11 +4,10 @@
 
 #include "lanes.h"
 
-int able(void) { return able_here(); }
-
 enum { MOST_NODES = 8, COLUMNS = 7 };
 
 static const double WATER_J_KGK = 4186.0, ICE_J_KGK = 2100.0, MELT_J_KG = 334e3;
+static const double STEM_M = 0.02, STEM_SUN = 0.7, STEM_EMISSIVITY = 0.95, STEM_SKY = 0.5 / 0.45, CALMEST_M_S = 0.3;
 static const double GAMMA = 0.58578643762690497, OLD = 1.4142135623730951; /* 2 - sqrt(2), sqrt(2) */
 
 typedef struct { /* as rules.heat.network.Network, field by field */
@@ -19,12 +18,13 @@ typedef struct { /* as rules.heat.network.Network, field by field */
     lanes sun_inside_m2, water_kg, bucket_w_k, latent[MOST_NODES];
 } Network;
 
-typedef struct { /* as rules.compiled.march.Task, field by field */
+typedef struct { /* as rules/compiled/march.py hands it over */
     int64_t rows, hours, steps, weathers, cells, shells, unfilled;
     const double *vented, *closed;                                    /* (coefficients, rows) */
-    const int64_t *states, *row_of, *history_of;                      /* (rows, hours), (rows,), (hours,) */
+    const int64_t *states, *row_of;                                   /* (rows, hours), (rows,) */
     const double *instants, *first, *soil_c, *soil_marks_c, *bare_c;  /* as Forcing has them */
     const double *start_c, *start_j;                                  /* (nodes, rows), (rows,), or nothing */
+    const int64_t *history_of;                                        /* (hours,): which of the marks kept, or -1 */
     double *kept, *history_c, *nodes_c, *water_j; /* (hours, 3, rows), (marks, nodes, rows), (nodes, rows), (rows,) */
 } Task;
 
@@ -260,12 +260,21 @@ INLINE void uncover(Block *b, int64_t mark, whether bare) {
     b->water_j = where(bare, fresh_water_j(b), b->water_j);
 }
 
+/* heat.march.open_tip_c, with the excess of a thin stem as heat.surroundings has it. */
+INLINE lanes open_tip_c(const Point *p, lanes inside_c, lanes mouth) {
+    lanes reynolds = (CALMEST_M_S + positive(mouth * p->wind - CALMEST_M_S)) * STEM_M / 1.33e-5;
+    lanes convective = (0.024 / STEM_M) * (0.3 + 0.62 * root(reynolds) * 0.89 / 1.14);
+    lanes gained_w = STEM_SUN * p->side_sun - STEM_SKY * STEM_EMISSIVITY * p->side_sky;
+    return inside_c + mouth * (p->air - inside_c) + mouth * gained_w / (convective + STEM_EMISSIVITY * p->radiative);
+}
+
 INLINE void keep(Block *b, int64_t mark) {
     const Task *t = b->task;
     double *kept = t->kept + mark * 3 * t->rows + b->first;
     const Network *n = &b->net;
     lanes wood = b->nodes.wood;
     lanes top = wood + n->top_share * (b->now.over - wood) + n->side_share * (b->now.side - wood);
+    if (any(n->mouth > 0)) top = where(n->mouth > 0, open_tip_c(&b->point, b->nodes.chain[b->cells], n->mouth), top);
     whether bare = bare_at(b, mark) | bare_at(b, mark ? mark - 1 : 0);
     scattered(wood, kept, b->count);
     scattered(where(bare, wood, top), kept + t->rows, b->count);

@@ -9,7 +9,8 @@ from typing import Any, Final
 import numpy as np
 import numpy.typing as npt
 
-from rules.compiled.march import MARCH, MOST_NODES, marched
+from rules.compiled.library import LIBRARY
+from rules.compiled.march import MOST_NODES, marched
 from rules.heat.network import Grid, Network, network
 from rules.heat.properties import CoverProperties
 from rules.heat.step import (
@@ -136,8 +137,8 @@ def march(
         Hours whose nodes are kept.
     """
     both = network(vented, grid), network(closed, grid)
-    if MARCH and grid.nodes <= MOST_NODES:
-        return _built(MARCH, both, states, forced, grid, start_c, water_j, history_marks)
+    if LIBRARY and grid.nodes <= MOST_NODES:
+        return _built(LIBRARY, both, states, forced, grid, start_c, water_j, history_marks)
     return _in_arrays(both, states, forced, grid, start_c, water_j, history_marks)
 
 
@@ -163,7 +164,7 @@ def _in_arrays(
 
 
 def _built(
-    march: CDLL, both: tuple[Network, Network], states: States, forced: Forcing, grid: Grid,
+    library: CDLL, both: tuple[Network, Network], states: States, forced: Forcing, grid: Grid,
     start_c: Array | None, water_j: Array | None, history_marks: Sequence[int],
 ) -> Marched:  # fmt: skip
     """The same by the march that was built."""
@@ -178,17 +179,8 @@ def _built(
         "row_of": row_of, "start_c": None if start_c is None else start_c.T, "start_j": water_j,
         **{name: getattr(forced, name) for name in _SIDES},
     }  # fmt: skip
-    found = marched(march, counts, given, history_marks)
+    found = marched(library, counts, given, history_marks)
     kept = found["kept"]
-    mouths = np.stack([np.broadcast_to(net.mouth, rows) for net in (both[1], *both)])
-    out = np.flatnonzero(mouths.any(axis=0))
-    if len(out):
-        before = states[out][:, [0, *range(hours - 1)]]
-        mouth = np.take_along_axis(mouths[:, out], before.T, axis=0)
-        ends = np.concatenate([forced.first[None], forced.instants[:, -1, -1]])[..., row_of[out]]
-        tip_c = open_tip_c(list(np.moveaxis(ends, 1, 0)), kept[:, 2, out], mouth)
-        bare = (before == BARE) | (states[out] == BARE)
-        kept[:, 1, out] = np.where(bare.T | (mouth <= 0), kept[:, 1, out], tip_c)
     return Marched(
         wood_c=kept[:, 0], top_c=kept[:, 1], air_c=kept[:, 2],
         nodes_c=found["nodes_c"].T, water_j=found["water_j"], history_c=found["history_c"],
@@ -201,7 +193,10 @@ def _coefficients(net: Network, rows: int) -> Array:
     for field in fields(Network):
         value = getattr(net, field.name)
         values += [*value, *[0.0] * (MOST_NODES - len(value))] if isinstance(value, tuple) else [value]
-    return np.stack([np.broadcast_to(value, rows) for value in values])
+    found = np.empty((len(values), rows))
+    for row, value in zip(found, values, strict=True):
+        row[:] = value
+    return found
 
 
 def open_tip_c(point: list[Any], inside_c: Any, mouth: Any) -> Any:

@@ -67,18 +67,19 @@ def choose(stakes: Stakes, settle: int, prices: PlanPrices, room_minutes: Floats
         Working time in each slot for all trees together, shape (slots,).
     """
     settled = np.empty((stakes.shape[0], 0), dtype=np.int64)
-    searched = _search(stakes, (np.full(stakes.shape, prices.visit / stakes.shape[0]),), settled)
+    known: dict[bytes, Answers] = {}
+    searched = _search(stakes, (np.full(stakes.shape, prices.visit / stakes.shape[0]),), settled, known)
     for _ in range(ROUNDS if stakes.shape[0] > 1 else 0):
         chosen = _together(stakes, searched, 0, stakes.state, prices, room_minutes)
         courses = (_taken(searched.found[0].course, one) for one in (chosen, _opposite(stakes, searched, chosen)))
         visits = tuple(_shared(course, stakes.state, prices) for course in courses)
         if len(searched.visits) == len(visits) and all(map(np.array_equal, visits, searched.visits)):
             break  # settled: they would answer the same; on a quiet day nobody comes at all
-        searched = _search(stakes, visits, settled)
+        searched = _search(stakes, visits, settled, known)
     kept, state = [searched], stakes.state
     for slot in range(settle):
         if slot:
-            kept.append(_search(stakes, searched.visits, settled))
+            kept.append(_search(stakes, searched.visits, settled, known))
         state = _together(stakes, kept[-1], slot, state, prices, room_minutes)
         settled = np.column_stack([settled, state])
     return Decision(settled=settled, searched=tuple(kept), course=_courses(stakes, kept[-1], settle - 1, state, prices))
@@ -91,10 +92,15 @@ def _courses(stakes: Stakes, searched: Searched, slot: int, states: Ints, prices
     return np.asarray(each[which, :, np.arange(len(which))].swapaxes(0, 1))
 
 
-def _search(stakes: Stakes, visits: tuple[Floats, ...], settled: Ints) -> Searched:
-    first = answers(stakes, visits[0], settled)
-    others = (first if np.array_equal(each, visits[0]) else answers(stakes, each, settled) for each in visits[1:])
-    return Searched(visits=visits, found=(first, *others))
+def _search(stakes: Stakes, visits: tuple[Floats, ...], settled: Ints, known: dict[bytes, Answers]) -> Searched:
+    """The answers under each price; what was answered under the same one before is `known`."""
+    slot, found = settled.shape[1], []
+    for each in visits:
+        asked = settled.tobytes() + each[..., slot + 1 :].tobytes()  # nobody pays for a visit that is settled
+        if asked not in known:
+            known[asked] = answers(stakes, each, settled)
+        found.append(known[asked])
+    return Searched(visits=visits, found=tuple(found))
 
 
 def _opposite(stakes: Stakes, searched: Searched, chosen: Ints) -> Ints:

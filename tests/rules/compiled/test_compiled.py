@@ -8,13 +8,16 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from rules.compiled.march import library
-from rules.garden.cover import Cover, Preset
+from rules.compiled.library import library
+from rules.garden.cover import Cover, CoverState, Preset
 from rules.garden.tree import SiteSoil
 from rules.heat import march
 from rules.heat.balance import InsideTemperatures, inside_with_spread
 from rules.heat.surroundings import TreeAir, changed
+from rules.plan import search
+from rules.plan.slots import slots_ahead
 from tests.rules.heat.heat_fine_model import Spell
+from tests.rules.plan.plan_gardens import NOW, SITE, days_of_air, forecast_of, situation, stakes_of
 
 ROOT = Path(__file__).parents[3]
 SAME_C = 1e-9
@@ -41,7 +44,7 @@ def inside(patch: pytest.MonkeyPatch, with_what: CDLL | None) -> InsideTemperatu
     hours = sky.air_c.shape[-1]
     states = np.repeat(chance.integers(0, 3, (len(covers), 1 + hours // 13)), 13, axis=1)[:, :hours]
     states[0], states[1] = 0, 2
-    patch.setattr(march, "MARCH", with_what)
+    patch.setattr(march, "LIBRARY", with_what)
     return inside_with_spread(covers, states, [sky] * len(covers), soil=SOIL)
 
 
@@ -51,6 +54,28 @@ def test_the_built_march_tells_what_numpy_tells(built: CDLL, monkeypatch: pytest
         assert getattr(own, name) == pytest.approx(getattr(other, name), abs=SAME_C)
     assert own.finish.nodes_c == pytest.approx(other.finish.nodes_c, abs=SAME_C)
     assert own.finish.water_j == pytest.approx(other.finish.water_j, rel=SAME_C)
+
+
+def test_the_built_search_answers_as_numpy_does(built: CDLL, monkeypatch: pytest.MonkeyPatch) -> None:
+    """In single precision both: 1e-4 trips, and the same courses."""
+    chance = np.random.default_rng(5)
+    now, cold = forecast_of(days_of_air([-5, -11, -8, -14, -3], [4, 1, 0, 2, 6])), (CoverState.BARE, CoverState.CLOSED)
+    garden = [situation(now, name=f"fig {i}", state=cold[i % 2]) for i in range(3)]
+    times = slots_ahead([one.weather for one in garden], SITE, NOW)
+    stakes = stakes_of(garden, times).stakes
+    for settled in range(2):
+        prefix = np.repeat(stakes.state[:, None], settled, axis=1)
+        visits = chance.choice([1.0, 0.5, 1 / 3], stakes.shape)
+        found = []
+        for with_what in (built, None):
+            monkeypatch.setattr(search, "LIBRARY", with_what)
+            found.append(search.answers(stakes, visits, prefix))
+        own, other = found
+        able = np.isfinite(other.cost)
+        assert (able == np.isfinite(own.cost)).all()
+        assert own.cost[able] == pytest.approx(other.cost[able], abs=1e-4)
+        assert own.lost[able] == pytest.approx(other.lost[able], abs=1e-5)
+        assert (own.course[able] == other.course[able]).all()
 
 
 def test_where_nothing_was_built_numpy_marches_alone(tmp_path: Path) -> None:
