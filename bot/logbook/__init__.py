@@ -2,7 +2,7 @@
 
 from sqlalchemy import Connection
 
-from bot.logbook.database.files import LogbookError
+from bot.logbook.database.files import LogbookClosedError, LogbookError
 from bot.logbook.database.opening import Logbook, open_logbook
 from bot.logbook.garden.deletion import forget_all_of_person, forget_garden, photos_of_person, words_without_id
 from bot.logbook.garden.entries import Entry, Note, RecordKind, Refusal
@@ -123,6 +123,7 @@ __all__ = [
     "KeptRecords",
     "KeptRound",
     "Logbook",
+    "LogbookClosedError",
     "LogbookError",
     "Note",
     "Nudge",

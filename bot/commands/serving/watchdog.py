@@ -6,7 +6,7 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 from bot.inbox import Conversation, Parse
-from bot.logbook import Door, Logbook, LogbookError
+from bot.logbook import Door, Logbook, LogbookClosedError, LogbookError
 from bot.messages import in_words
 from bot.settings import Secrets, SecretsError
 from bot.upkeep.logs import ToldOnce
@@ -36,6 +36,8 @@ class Watched:
         """One beat of the rounds. What goes wrong in beat after beat is told once in the log, and no beat ends us."""
         try:
             self._conversation.tick(now)
+        except LogbookClosedError:
+            return  # left behind by the end of the program; the next start begins it anew
         except Exception as error:
             if self._told.is_new("round", error):
                 words, is_ours = in_words(error), not isinstance(error, LogbookError)

@@ -13,6 +13,10 @@ class LogbookError(Exception):
     """The logbook can't be opened, read or written; the sentence says what is in the way."""
 
 
+class LogbookClosedError(LogbookError):
+    """We let go of it ourselves: whoever still wants it was left behind by a program that ends."""
+
+
 def prepare_file(path: Path) -> None:
     """The file made if need be, and readable by its owner only; LogbookError where it is not ours to use."""
     # The file is never opened and read here: closing it would drop the locks of a connection this program already has.

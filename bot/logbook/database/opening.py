@@ -4,13 +4,20 @@ import sqlite3
 from collections.abc import Iterator
 from contextlib import AbstractContextManager, closing, contextmanager, nullcontext
 from pathlib import Path
-from threading import RLock
+from threading import Condition, RLock
 from typing import Any
 
 import sqlalchemy as sa
 
 from bot.logbook.database import migrations
-from bot.logbook.database.files import LogbookError, create_file, file_at, prepare_file, sentence_of
+from bot.logbook.database.files import (
+    LogbookClosedError,
+    LogbookError,
+    create_file,
+    file_at,
+    prepare_file,
+    sentence_of,
+)
 from bot.messages import redacted
 
 OUR_MISTAKES = (sa.exc.IntegrityError, sa.exc.ProgrammingError, sa.exc.DataError, sa.exc.NotSupportedError)
@@ -38,6 +45,7 @@ class Logbook:
         self._database = database
         self._one_at_a_time = one_at_a_time or nullcontext()  # in memory all threads share one connection
         self._file = file_at(path)
+        self._under_way, self._is_closed, self._changed = 0, False, Condition()
         self.path = path
 
     @property
@@ -63,18 +71,32 @@ class Logbook:
         Raises
         ------
         LogbookError
-            Disk full, folder read-only, file locked, damaged or taken away.
+            Closed. Disk full, folder read-only, file locked, damaged or taken away.
         """
-        self._follow_the_file()
         try:
-            with self._one_at_a_time, self._database.begin() as c:
-                yield c
+            with self._unless_closed():
+                self._follow_the_file()
+                with self._one_at_a_time, self._database.begin() as c:
+                    yield c
         except sa.exc.DBAPIError as error:
             if isinstance(error, OUR_MISTAKES):
                 raise
             raise LogbookError(sentence_of(self.name, error.orig)) from error
         except sqlite3.Error as error:  # a pragma at the opening of a connection is not wrapped
             raise LogbookError(sentence_of(self.name, error)) from error
+
+    @contextmanager
+    def _unless_closed(self) -> Iterator[None]:
+        with self._changed:
+            if self._is_closed:
+                raise LogbookClosedError(f"the logbook {self.name} is closed")
+            self._under_way += 1
+        try:
+            yield
+        finally:
+            with self._changed:
+                self._under_way -= 1
+                self._changed.notify_all()
 
     def _follow_the_file(self) -> None:
         """Let go of a file that was taken away or replaced: an open connection would write into what nobody can find.
@@ -123,7 +145,13 @@ class Logbook:
         return "" if found == "ok" else " ".join(found.split())
 
     def close(self) -> None:
-        """Let go of the file."""
+        """Let go of the file, once the transactions of other threads have ended; none begins any more.
+
+        A program that ends leaves a round behind: what it still held open, or opened anew, would stay as it was.
+        """
+        with self._changed:
+            self._is_closed = True
+            self._changed.wait_for(lambda: self._under_way == 0, WAIT_S)
         self._database.dispose()
 
 

@@ -10,7 +10,7 @@ import pytest
 
 from bot.commands.opening import warn_of_strangers
 from bot.commands.serving.watchdog import Watched
-from bot.logbook import Logbook, note_person, open_logbook
+from bot.logbook import Logbook, LogbookClosedError, note_person, open_logbook
 from bot.upkeep.watchdog import Watchdog
 
 NOON = datetime(2026, 12, 2, 19, tzinfo=UTC)
@@ -51,6 +51,15 @@ def test_a_fault_in_beat_after_beat_is_told_once_and_ends_nothing(
     assert caplog.text.count("the round failed: KeyError") == 2  # the second after it had gone well again
     assert caplog.text.count("the round failed: ValueError") == 1
     assert len(ticked) == 1
+
+
+def test_a_round_that_the_end_of_the_program_leaves_behind_is_no_fault(
+    logbook: Logbook, caplog: pytest.LogCaptureFixture
+) -> None:
+    rounds = Failing(logbook)
+    rounds.fault = LogbookClosedError("closed")
+    Watched(rounds, Watchdog(logbook, lambda: NOON)).tick(NOON)
+    assert "the round failed" not in caplog.text
 
 
 def test_a_logbook_that_knows_nobody_is_spoken_of_at_the_start(

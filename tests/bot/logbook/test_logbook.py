@@ -12,7 +12,7 @@ import sys
 import tempfile
 import threading
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -22,7 +22,7 @@ import sqlalchemy as sa
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bot.logbook import Logbook, LogbookError, note_state, open_logbook, read_state
+from bot.logbook import Logbook, LogbookClosedError, LogbookError, note_state, open_logbook, read_state
 from bot.logbook.database import migrations
 from bot.logbook.database.tables import inbox, metadata
 
@@ -147,6 +147,29 @@ def count_up(logbook: Logbook, times: int) -> None:
         with logbook.begin() as c:
             seen = int(read_state(c, "larkmoor", "count") or 0)
             note_state(c, "larkmoor", "count", str(seen + 1))
+
+
+def test_closing_waits_for_what_another_thread_writes_and_lets_nothing_begin(logbook: Logbook) -> None:
+    writes = threading.Event()
+
+    def be_left_behind() -> None:
+        with logbook.begin() as c:
+            writes.set()
+            while not logbook._is_closed:
+                threading.Event().wait(0.001)
+            note_state(c, "larkmoor", "left behind", "1")
+
+    left = threading.Thread(target=be_left_behind)
+    left.start()
+    writes.wait()
+    logbook.close()
+    assert logbook.path is not None
+    assert not logbook.path.with_name("larkmoor.logbook-wal").exists()  # SQLite's last connection takes that one in
+    with pytest.raises(LogbookClosedError, match="is closed"):
+        read(logbook, "left behind")
+    left.join()
+    with closing(open_logbook(logbook.path)) as again:
+        assert read(again, "left behind") == "1"
 
 
 def test_no_count_is_lost_between_writers(logbook: Logbook) -> None:
