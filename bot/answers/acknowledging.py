@@ -24,7 +24,7 @@ from bot.answers.season.learned import expected_low, expected_now, what_it_taugh
 from bot.logbook import last_said, note_reading
 from bot.messages import Button
 from bot.replies import DEEDS, Choice, Meaning, Verb
-from bot.rounds.deciding import ask_buttons
+from bot.rounds.nudge_writing import ask_buttons
 from bot.wording import acknowledging as say
 from bot.wording.covers.words import Covers, manner_of, words_of
 from bot.wording.formats import MINUS

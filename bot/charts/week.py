@@ -1,7 +1,6 @@
 """The week of one tree: outside with its doubt, the wood in each state of the cover, what it can take, what to do."""
 
 import re
-from collections.abc import Mapping
 from datetime import timedelta
 from typing import TYPE_CHECKING, Final
 
@@ -21,11 +20,12 @@ from bot.charts.theme import (
     Sheet,
     Theme,
 )
-from bot.wording.covers.words import do_words, has_top, stands_words, words_of
+from bot.charts.week_shown import coldest_shown, highest_c, hot_inside_c, inside_shown, lowest_c, nights_shown, shown_h
+from bot.wording.covers.words import do_words, stands_words, words_of
 from bot.wording.formats import Style, five_minutes, sentence
 from rules.garden.cover import CoverState
 from rules.garden.records import DeedKind
-from rules.outlook.views.week import WEEK_H, Band, WeekOfTree
+from rules.outlook.views.week import WeekOfTree
 from rules.plan.garden_plan import Act
 from rules.wood.margins import Night, Tissue
 
@@ -40,10 +40,6 @@ ACTS_SHOWN: Final = 3
 LABEL_SHARE: Final = 0.21  # half the width of the label on the line, of the plot's
 LABEL_LIFTS: Final = (0.0, 0.09, -0.09, -0.18, 0.18, -0.27)  # of the plot's height, the first that is clear enough
 LABEL_CLEAR: Final = 0.07  # of the plot's height: half a label and some air
-LEAST_SHOWN_H: Final = 24
-# How warm the plot reaches at most: what threatens lies below, and a hot inside is told in words. Assumed, no source
-WARMEST_SHOWN_C: Final = 9.0
-HOT_ABOVE_C: Final = 2.0  # how far above the warmest air outside the sun must heat closed wood to be worth a word
 
 
 def draw_week(week: WeekOfTree, style: Style, theme: Theme = Theme.LIGHT) -> Picture:
@@ -57,7 +53,7 @@ def draw_week(week: WeekOfTree, style: Style, theme: Theme = Theme.LIGHT) -> Pic
     acts = week.acts[:ACTS_SHOWN]
     sheet = Sheet(theme) if week.hours > 1 else Sheet(theme, SHORT_PX + ROW_PX * len(acts))
     top_px = sheet.head(f"Week ahead: {week.margins.tree.name}", [*_lines(week, style), *_black_cells(week)])
-    rows = 2 + len(_inside(week)) if week.hours > 1 else 0
+    rows = 2 + len(inside_shown(week)) if week.hours > 1 else 0
     below_px = sheet.height_px - 60 - ROW_PX * (rows + len(acts)) - (44 if len(week.acts) > ACTS_SHOWN else 0)
     if week.hours > 1:
         axes = sheet.axes(LEFT_PX, top_px + 30, PLOT_PX, below_px - top_px - 50)
@@ -71,19 +67,13 @@ def draw_week(week: WeekOfTree, style: Style, theme: Theme = Theme.LIGHT) -> Pic
 def week_text(week: WeekOfTree, style: Style) -> str:
     """The week in one line of words."""
     said = [f"Week ahead for {week.margins.tree.name}. {' '.join(_lines(week, style))}"]
-    if coldest := _coldest(week):
+    if coldest := coldest_shown(week):
         stands = words_of(week.margins.cover).stands
-        felt = {stands[state]: coldest.tissue[state] for state in _inside(week) if state in coldest.tissue}
+        felt = {stands[state]: coldest.tissue[state] for state in inside_shown(week) if state in coldest.tissue}
         states = [f"{words} {style.degrees(tissue.wood_c)}" for words, tissue in felt.items()]
         said.append(f"Its wood would then feel: {', '.join(states)}.")
     said += [sentence(_do(act, week, style)) for act in week.acts[:ACTS_SHOWN]]
     return " ".join(said)
-
-
-def _inside(week: WeekOfTree) -> Mapping[CoverState, Band]:
-    """The states its cover can be in: one without a top is on or not."""
-    opens = has_top(week.margins.cover)
-    return {state: band for state, band in week.inside.items() if opens or state is not CoverState.VENTED}
 
 
 def _as_it_stands(week: WeekOfTree) -> str:
@@ -97,14 +87,14 @@ def _lines(week: WeekOfTree, style: Style) -> list[str]:
     hardiness = week.margins.hardiness
     wood = f"Its wood is safe to {style.degrees(hardiness.lt10_c)} today, give or take {style.step(hardiness.sd_c)}"
     wood += f"; {_as_it_stands(week)}." if week.margins.cover and not week.margins.tree.left_bare else "."
-    coldest = _coldest(week)
+    coldest = coldest_shown(week)
     if coldest is None:
         return ["No forecast. Please look yourself; if in doubt, close.", wood]
     night = style.night(coldest.evening, week.now)
     span = f"{style.degrees(coldest.air_low_c, unit=False)} and {style.degrees(coldest.air_high_c)}"
     air = f"{style.degrees(coldest.air_c)} at the tree, 8 in 10 between {span}"
     lines = [f"Coldest: {night}, {air}.", wood]
-    if hot := _hot(week):
+    if hot := hot_inside_c(week):
         lines.append(f"Closed, the sun heats its wood to {style.degrees(hot)}.")
     return lines
 
@@ -112,67 +102,31 @@ def _lines(week: WeekOfTree, style: Style) -> list[str]:
 def _black_cells(week: WeekOfTree) -> list[str]:
     """What the black cells of the strip tell, where there are any."""
     limit_c = week.margins.hardiness.lt10_c
-    shown = [night.tissue[state].wood_c for night in _nights(week) for state in week.inside if state in night.tissue]
+    shown = [
+        night.tissue[state].wood_c for night in nights_shown(week) for state in week.inside if state in night.tissue
+    ]
     return ["Black below: colder than it is safe to."] if any(wood_c < limit_c for wood_c in shown) else []
-
-
-def _nights(week: WeekOfTree) -> list[Night]:
-    """Nights of the week; of one that the forecast's end cuts off the low is not known yet."""
-    if week.hours < 2:
-        return []
-    end = week.start_utc + timedelta(hours=_shown_h(week))
-    nights = enumerate(week.margins.nights)
-    return [night for place, night in nights if night.lowest_utc <= end and (night.complete or place == 0)][:8]
-
-
-def _shown_h(week: WeekOfTree) -> int:
-    return min(WEEK_H, max(LEAST_SHOWN_H, week.hours - 1))
-
-
-def _coldest(week: WeekOfTree) -> Night | None:
-    return min(_nights(week), key=lambda night: night.air_c, default=None)
-
-
-def _hot(week: WeekOfTree) -> float | None:
-    """How hot the wood gets in the closed cover, where that is hotter than bare or outside [°C]."""
-    if CoverState.CLOSED not in week.inside:
-        return None
-    highest = float(week.inside[CoverState.CLOSED].mean_c.max())
-    bare_c = week.inside[CoverState.BARE].mean_c.max() if CoverState.BARE in week.inside else -np.inf
-    usual = max(3.0, float(bare_c) + 1.0, float(week.outside.high_c.max()) + HOT_ABOVE_C)
-    return highest if highest > usual else None
-
-
-def _highest_c(week: WeekOfTree) -> float:
-    lows = [week.outside.mean_c, *(band.mean_c for band in _inside(week).values())]
-    warmest_low = max(float(line.min()) for line in lows)
-    return max(3.0, warmest_low + 1.0, min(WARMEST_SHOWN_C, max(float(line.max()) for line in lows) + 1.0))
-
-
-def _lowest_c(week: WeekOfTree) -> float:
-    lows = [week.outside.low_c.min(), week.margins.hardiness.lt10_c - week.margins.hardiness.sd_c]
-    return float(min(*lows, *(band.mean_c.min() for band in _inside(week).values()))) - 1.0
 
 
 def _plot(axes: "Axes", sheet: Sheet, week: WeekOfTree, style: Style) -> None:
     paint, marks = sheet.paint, np.arange(week.hours)
-    degree_axis(axes, style, paint, _lowest_c(week), _highest_c(week))
-    axes.set_xlim(0, _shown_h(week))
+    degree_axis(axes, style, paint, lowest_c(week), highest_c(week))
+    axes.set_xlim(0, shown_h(week))
     axes.set_xticks([])
     for sunset, sunrise in week.dark:
         span = hours_between(week.start_utc, sunset), hours_between(week.start_utc, sunrise)
         axes.axvspan(*span, color=paint.night, linewidth=0, zorder=0)
     low, high = in_scale(style, week.outside.low_c), in_scale(style, week.outside.high_c)
     axes.fill_between(marks, low, high, color=paint.outside, alpha=0.35, linewidth=0, zorder=2)
-    for state, band in _inside(week).items():
+    for state, band in inside_shown(week).items():
         stroke = {"color": _colour(sheet, state), "linestyle": STROKES[state], "linewidth": WIDTHS_PT[state]}
         axes.plot(marks, in_scale(style, band.mean_c), zorder=4, **stroke)  # type: ignore[arg-type]  # its stubs want each by name
     _wood_hardiness(axes, sheet, week, style)
     taken = -np.inf
     for number, act in enumerate(week.acts[:ACTS_SHOWN], 1):
         at = hours_between(week.start_utc, act.by_utc)
-        if 0 <= at <= _shown_h(week):
-            taken = max(at, taken + _shown_h(week) * 0.054)
+        if 0 <= at <= shown_h(week):
+            taken = max(at, taken + shown_h(week) * 0.054)
             sheet.flag(axes, at, taken, number)
 
 
@@ -199,10 +153,10 @@ def _clear_place(week: WeekOfTree) -> tuple[float, float]:
 
     On the line itself where nothing comes near it; else above or below it, so that it never hides a cold night.
     """
-    lines = np.stack([week.outside.mean_c, *(band.mean_c for band in _inside(week).values())])
-    half = int(_shown_h(week) * LABEL_SHARE) + 1
-    middles = range(half, max(half + 1, _shown_h(week) - half))
-    span_c = _highest_c(week) - _lowest_c(week)
+    lines = np.stack([week.outside.mean_c, *(band.mean_c for band in inside_shown(week).values())])
+    half = int(shown_h(week) * LABEL_SHARE) + 1
+    middles = range(half, max(half + 1, shown_h(week) - half))
+    span_c = highest_c(week) - lowest_c(week)
     places = [(at, share * span_c) for share in LABEL_LIFTS for at in middles]
 
     def away(place: tuple[int, float]) -> float:
@@ -210,9 +164,7 @@ def _clear_place(week: WeekOfTree) -> tuple[float, float]:
         shown = lines[:, at - half : at + half]
         return float(np.abs(shown - week.margins.hardiness.lt10_c - lift_c).min(initial=np.inf)) / span_c
 
-    inside = [
-        place for place in places if _lowest_c(week) < week.margins.hardiness.lt10_c + place[1] < _highest_c(week)
-    ]
+    inside = [place for place in places if lowest_c(week) < week.margins.hardiness.lt10_c + place[1] < highest_c(week)]
     return max(inside, key=lambda place: min(away(place), LABEL_CLEAR))
 
 
@@ -232,7 +184,7 @@ def _strip(sheet: Sheet, week: WeekOfTree, style: Style, top_px: float) -> None:
         sheet.write(f"{f'{night.evening:%a}'[:2]} {night.evening.day}", x, top_px, size_pt=SMALL_PT, align="center")
     rows: list[tuple[str, CoverState | None]] = [("air", None)]
     stands = words_of(week.margins.cover).stands
-    rows += [(PREFIX.sub("", stands[state]), state) for state in _inside(week)]
+    rows += [(PREFIX.sub("", stands[state]), state) for state in inside_shown(week)]
     for place, (name, state) in enumerate(rows, 1):
         y = top_px + ROW_PX * place
         _sample(marks, sheet, state, y)
@@ -248,9 +200,9 @@ def _stands(week: WeekOfTree, state: CoverState | None) -> bool:
 def _columns(week: WeekOfTree, style: Style) -> list[tuple[Night, float]]:
     """Nights with the place of their midnight; only those whose number has room."""
     placed: list[tuple[Night, float]] = []
-    for night in _nights(week):
+    for night in nights_shown(week):
         at = hours_between(week.start_utc, midnight(night.evening + timedelta(days=1), style))
-        x = LEFT_PX + min(max(PLOT_PX * at / _shown_h(week), 40.0), PLOT_PX - 30.0)
+        x = LEFT_PX + min(max(PLOT_PX * at / shown_h(week), 40.0), PLOT_PX - 30.0)
         if placed and x - placed[-1][1] < 90:
             placed.pop()  # the night that is nearly over gives way
         placed.append((night, x))

@@ -20,7 +20,7 @@ from bot.inbox import NotAtHandError
 from bot.logbook import Connection, Logbook, Person, enqueue
 from bot.logbook.garden.invitations import file_of_beginning, forget_beginning
 from bot.messages import Incoming, Outgoing
-from bot.rounds.gathering import GUEST
+from bot.rounds.setting import GUEST
 from bot.settings import GardenError
 from bot.settings.new_garden import called
 from bot.settings.writing import put_garden, write_garden

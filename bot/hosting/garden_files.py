@@ -21,7 +21,7 @@ from bot.rounds.file_trouble import (
     tell_of_trouble,
 )
 from bot.rounds.garden_on_disk import Stamp, stamp_of
-from bot.rounds.gathering import GUEST, OWN
+from bot.rounds.setting import GUEST, OWN
 from bot.settings import Garden, GardenError, SecretsError, problems_in_words, read_garden
 
 log = logging.getLogger(__name__)

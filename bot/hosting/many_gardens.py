@@ -11,14 +11,14 @@ from uuid import uuid4
 
 from bot.answers.answering import answer
 from bot.answers.exchange import ANSWER_LIVES, Exchange
+from bot.answers.flood import unless_flooded
 from bot.hosting.beginnings import Beginnings, FileOfBeginning
-from bot.hosting.flood import unless_flooded
 from bot.hosting.one_garden import Watch, apology
 from bot.inbox import Parse, take
 from bot.logbook import Connection, Door, Logbook, LogbookError, Person, garden_of_chat, last_round
 from bot.logbook.programs.turns import ask_for_round, cells_due, end_turn, enrol, gardens_due
 from bot.messages import Incoming, Outgoing, in_words
-from bot.rounds.gathering import Setting
+from bot.rounds.setting import Setting
 from bot.upkeep.alarm import tell_of_silence
 
 AFTER_TROUBLE: Final = timedelta(minutes=10)  # as after a failed look at the services; no source

@@ -1,9 +1,9 @@
-"""Decide and write: outlook of the inputs, nudges that are due, and all of it into one transaction."""
+"""Decide: of an outlook and what was heard lately, the nudges that are due now."""
 
 import json
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
-from datetime import UTC, date, datetime, time, timedelta
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, timedelta
 from functools import cache, partial
 from typing import Final
 
@@ -12,21 +12,15 @@ from bot.logbook import (
     Nudge,
     NudgeState,
     Refusal,
-    enqueue,
     expire_nudges,
-    messages_of_nudge,
     note_state,
-    nudge_by_key,
     nudges_since,
-    open_nudge,
     open_nudges,
     read_refusals,
     read_state,
     settle_nudge,
 )
-from bot.messages import Button, OnUnknown, Outgoing
 from bot.nudges import (
-    Ask,
     Declined,
     DueNudge,
     PastNudge,
@@ -42,19 +36,16 @@ from bot.nudges import (
     offer_nudge,
     wake_nudge,
 )
-from bot.replies import Verb, button_data
 from bot.rounds.inputs import quiet_of, style_of
+from bot.rounds.nudge_writing import killed_utc, write_nudge
 from bot.rounds.presence import listeners
-from bot.rounds.said_once import first_time, note_said, unsaid, unsaid_names
+from bot.rounds.said_once import unsaid_names
 from bot.rounds.waking import threats_tonight, wakeable
 from bot.settings import Garden
 from bot.wording.covers.little_things import offer_of, unasked
-from bot.wording.covers.words import Covers, covers_of, done_label
-from bot.wording.nudges import nudge_text
-from bot.wording.year.jobs import caution_words
 from rules.garden.cover import CoverState
 from rules.garden.records import DeedKind, Records
-from rules.jobs import GardenFacts, cautions_of
+from rules.jobs import GardenFacts
 from rules.outlook.garden_outlook import Outlook
 from rules.outlook.little_things import LittleThing
 from rules.outlook.triage import work_again_utc
@@ -62,7 +53,6 @@ from rules.wood.margins import TreeMargins
 
 LOOK_BACK: Final = timedelta(days=12)  # longer than any ladder, and than the time between two all-is-wells
 LATER: Final = "later"
-CAUTION_WITH_ASK: Final = 200  # letters; longer cautions follow the ask in a silent message of their own. No source
 REST: Final = timedelta(hours=3)  # after a deed, before the same tree is asked for again; no source
 DONE_STATES: Final[dict[str, tuple[CoverState, ...]]] = {
     DeedKind.WRAPPED: (CoverState.VENTED, CoverState.CLOSED),
@@ -96,7 +86,7 @@ def write_due(
     due = _due(garden, outlook, records, heard, now) + _wakes(c, garden, outlook, records, heard, now)
     due += _offers(garden, outlook, heard, things, now)
     for nudge in due:
-        _write(c, garden, outlook, nudge, round_id, now, facts)
+        write_nudge(c, garden, outlook, nudge, round_id, now, facts)
     return due
 
 
@@ -201,13 +191,7 @@ def _due(garden: Garden, outlook: Outlook, records: Records, heard: _Heard, now:
 
 
 def _untold(c: Connection, garden: Garden, outlook: Outlook) -> list[str]:
-    return [tree for tree in outlook.held_dead if unsaid_names(c, garden, [f"lost {tree}"], _killed(outlook, tree))]
-
-
-def _killed(outlook: Outlook, tree: str) -> datetime:
-    """When a tree was killed: it is told once in the season of that night, and is no news in the summer after it."""
-    evening = outlook.tree(tree).hardiness.lost.evening
-    return datetime.combine(evening, time(12), outlook.site.zone) if evening else outlook.now
+    return [tree for tree in outlook.held_dead if unsaid_names(c, garden, [f"lost {tree}"], killed_utc(outlook, tree))]
 
 
 def _is_cold_season(garden: Garden, now: datetime) -> bool:
@@ -243,91 +227,3 @@ def _said(row: Nudge) -> PastNudge:
 
 def _refusal(row: Refusal) -> Declined:
     return Declined(trees=(row.tree,), noted_utc=row.at_utc, until_utc=row.until_utc, asks_again=row.ask == LATER)
-
-
-def _write(
-    c: Connection,
-    garden: Garden,
-    outlook: Outlook,
-    due: DueNudge,
-    round_id: int | None,
-    now: datetime,
-    facts: Callable[[], GardenFacts],
-) -> None:
-    """One nudge and its messages; a stand-down also settles what it is about."""
-    row = _row(garden, due, round_id, now)
-    if not open_nudge(c, row):
-        return
-    for settled in due.settles:
-        settle_nudge(c, f"{garden.name}/{settled}", NudgeState.STOOD_DOWN, None, now)
-    if due.ask is None:
-        settle_nudge(c, row.key, NudgeState.ANSWERED, None, now)  # it asks for nothing
-    for tree in due.trees if due.stage is Stage.LOST else ():
-        first_time(c, garden, f"lost {tree}", _killed(outlook, tree))
-    text = due.text or nudge_text(due, outlook, style_of(garden))
-    caution = _caution_once(c, garden, due.ask, facts, now) if due.ask and due.stage is not Stage.WAKE else ""
-    kept = nudge_by_key(c, row.key)
-    buttons = _buttons(due, kept.nudge_id if kept else None, covers_of(outlook))
-    if len(caution) <= CAUTION_WITH_ASK:
-        send_to_all(c, garden, due, row.key, f"{text}\n{caution}".strip(), buttons, now)
-        return
-    send_to_all(c, garden, due, row.key, text, buttons, now)
-    send_to_all(c, garden, replace(due, silent=True, edits=None), f"{row.key}:cautions", caution, (), now)
-
-
-def _row(garden: Garden, due: DueNudge, round_id: int | None, now: datetime) -> Nudge:
-    """A nudge as it goes on record, with the states it asks for: an answer means those."""
-    numbers: dict[str, object] = {}
-    if due.ask:
-        stands = {act.tree: act.state.value for act in due.ask.acts}
-        night = due.ask.acts[0].night.isoformat()
-        numbers = {"chance": due.ask.chance, "night": night, "stands": stands, "silent": due.silent}
-    return Nudge(
-        key=f"{garden.name}/{due.key}", garden=garden.name, stage=due.stage, ask=due.ask.verb if due.ask else "",
-        trees=due.trees, night=due.day, opened_utc=now, expires_utc=due.expires_utc, numbers=json.dumps(numbers),
-        round_id=round_id,
-    )  # fmt: skip
-
-
-def send_to_all(
-    c: Connection, garden: Garden, due: DueNudge, key: str, text: str, buttons: tuple[Button, ...], now: datetime
-) -> None:
-    """One message of a nudge for each who listens, into the outbox."""
-    earlier = {m.chat_id: m.key for m in messages_of_nudge(c, f"{garden.name}/{due.edits}")} if due.edits else {}
-    for person in (wakeable if due.stage is Stage.WAKE else listeners)(c, garden.name, now):
-        message = Outgoing(
-            key=f"nudge:{key}:{person.chat_id}",
-            chat_id=person.chat_id,
-            text=text,
-            buttons=buttons,
-            due_utc=now,
-            # what could not be sent by then must not ring in the night
-            expires_utc=due.expires_utc if due.silent else min(due.expires_utc, quiet_of(garden).next_start(now)),
-            silent=due.silent,
-            on_unknown=OnUnknown.RESEND if due.ask else OnUnknown.HOLD,
-            edits=earlier.get(person.chat_id),
-        )
-        enqueue(c, message, garden.name, key)
-
-
-def _buttons(due: DueNudge, nudge_id: int | None, covers: Covers) -> tuple[Button, ...]:
-    if due.ask is None or nudge_id is None:
-        return ()
-    return ask_buttons(due.ask.verb, f"n{nudge_id}", due.ask.trees, covers)
-
-
-def ask_buttons(verb: DeedKind, key: str, trees: Sequence[str], covers: Covers) -> tuple[Button, ...]:
-    """The likeliest answers to an ask, in the words of these covers."""
-    return (
-        Button(label=done_label(verb, trees, covers), data=button_data(Verb(verb.value), key, 0)),
-        Button(label="Can't", data=button_data(Verb.CANNOT, key, 0)),
-        Button(label="Why", data=button_data(Verb.WHY, key, 0)),
-    )
-
-
-def _caution_once(c: Connection, garden: Garden, ask: Ask, facts: Callable[[], GardenFacts], now: datetime) -> str:
-    """What to beware of in this work, as far as nobody heard it yet this season."""
-    cautions = unsaid(c, garden, cautions_of(ask.acts, facts()), now)
-    note_said(c, garden, cautions, now)
-    lines = [caution_words(caution, style_of(garden)) for caution in cautions]
-    return "\n".join(["Once this season:", *lines]) if lines else ""

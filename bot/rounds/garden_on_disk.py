@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from bot.rounds.file_trouble import file_changed_badly
-from bot.rounds.gathering import OWN, Bounds, Setting
+from bot.rounds.setting import OWN, Bounds, Setting
 from bot.settings import GardenError, problems_in_words, read_garden
 
 log = logging.getLogger(__name__)

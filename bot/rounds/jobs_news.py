@@ -9,8 +9,8 @@ from bot.logbook import Connection, Nudge, note_state, nudge_by_key, nudges_sinc
 from bot.messages import Button
 from bot.nudges import SILENT_STAGES, Announced, DueNudge, is_time_to_look, jobs_nudge, jobs_to_tell
 from bot.replies import Verb, button_data
-from bot.rounds.deciding import send_to_all
 from bot.rounds.inputs import quiet_of, style_of
+from bot.rounds.nudge_writing import send_to_all
 from bot.rounds.presence import away_days, listeners
 from bot.rounds.said_once import note_said, unsaid
 from bot.settings import Garden

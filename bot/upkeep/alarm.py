@@ -7,8 +7,8 @@ from typing import Final
 from bot.logbook import Connection, Person, enqueue, note_state, read_state
 from bot.messages import OnUnknown, Outgoing
 from bot.rounds.file_trouble import owners_of
-from bot.rounds.gathering import Setting
 from bot.rounds.inputs import quiet_of
+from bot.rounds.setting import Setting
 
 SILENT_AFTER: Final = timedelta(hours=3)  # a look is due every hour, after a failure every ten minutes; no source
 NOTED_EVERY: Final = timedelta(minutes=10)  # how exactly the end of a round is known; no source

@@ -5,7 +5,7 @@ from datetime import UTC, date, datetime
 
 from bot.logbook import LogbookError
 from bot.rounds.file_trouble import tell_of_trouble
-from bot.rounds.gathering import Setting
+from bot.rounds.setting import Setting
 
 log = logging.getLogger(__name__)
 

@@ -9,8 +9,8 @@ import numpy.typing as npt
 from rules.garden.cover import STATE_INDEX, STATES, Cover, CoverState
 from rules.garden.tree import SiteSoil
 from rules.heat.balance import SpreadRows
-from rules.heat.batch import HeatStart
 from rules.heat.courses import CoverCourses, cover_courses
+from rules.heat.marching.start import HeatStart
 from rules.heat.surroundings import TreeAir
 
 Floats = npt.NDArray[np.float64]

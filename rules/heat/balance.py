@@ -9,8 +9,9 @@ import numpy.typing as npt
 
 from rules.garden.cover import STATE_INDEX, Cover, CoverState
 from rules.garden.tree import SiteSoil
-from rules.heat.batch import Batch, HeatStart, Rows, Weathers, march_together
-from rules.heat.march import BARE
+from rules.heat.marching.batch import Batch, Rows, Weathers, march_together
+from rules.heat.marching.marched import BARE
+from rules.heat.marching.start import HeatStart
 from rules.heat.properties import (
     CoverProperties,
     ReadCover,

@@ -16,7 +16,8 @@ import numpy.typing as npt
 from rules.garden.cover import STATE_INDEX, STATES, Cover, CoverState
 from rules.garden.tree import SiteSoil
 from rules.heat.balance import against_limits_c
-from rules.heat.batch import GRID, Batch, HeatStart, Rows, march_together
+from rules.heat.marching.batch import GRID, Batch, Rows, march_together
+from rules.heat.marching.start import HeatStart
 from rules.heat.network import tip_keeps
 from rules.heat.properties import CoverProperties, properties_of, stacked
 from rules.heat.surroundings import Surroundings, TreeAir, bare_stem_c, changed

@@ -9,12 +9,15 @@ import numpy.typing as npt
 
 from rules.garden.cover import Cover, CoverState
 from rules.garden.tree import SiteSoil
-from rules.heat.batch import GRID, Batch, HeatStart
-from rules.heat.march import BARE, VENTED, Forcing, Marched, march
+from rules.heat.marching.batch import GRID, Batch
+from rules.heat.marching.forcing import Forcing
+from rules.heat.marching.march import march
+from rules.heat.marching.marched import BARE, VENTED, Marched
+from rules.heat.marching.start import HeatStart
+from rules.heat.marching.step import Elimination, conductances, drive, elimination, picked
 from rules.heat.network import Network, network
 from rules.heat.night_lows import night_lows
 from rules.heat.properties import properties_of, structure_shown_c
-from rules.heat.step import Elimination, conductances, drive, elimination, picked
 from rules.heat.surroundings import Surroundings, TreeAir, part, stem_excess_c
 
 Array = npt.NDArray[np.float64]

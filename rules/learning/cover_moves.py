@@ -11,7 +11,7 @@ import numpy.typing as npt
 from rules.garden.cover import STATE_INDEX, Cover, CoverState
 from rules.garden.tree import SiteSoil
 from rules.heat.balance import HeatStart
-from rules.heat.batch import Batch
+from rules.heat.marching.batch import Batch
 from rules.heat.properties import UNKNOWNS as OF_COVER
 from rules.heat.properties import (
     CoverProperties,

@@ -13,7 +13,7 @@ from rules.garden.doubt import Doubt, DoubtKind
 from rules.garden.records import mould_seen, state_now
 from rules.garden.tree import Site, Standing, Tree
 from rules.heat.ahead import HeatAhead, StateCourse, bare_course, heat_ahead
-from rules.heat.batch import HeatStart
+from rules.heat.marching.start import HeatStart
 from rules.outlook.inputs import (
     Carried,
     OutlookInputs,

@@ -13,7 +13,7 @@ from rules.garden.cover import Cover, Preset
 from rules.garden.doubt import Doubt, DoubtKind
 from rules.garden.records import Records, cover_conditions, shelter_of
 from rules.garden.tree import Phase, Site, SiteSoil, Standing, Tree
-from rules.heat.batch import HeatStart
+from rules.heat.marching.start import HeatStart
 from rules.learning import LearnedHardiness, shifted
 from rules.plan.beyond_forecast import Tables
 from rules.plan.grower.free_hours import ANY_TIME, FreeHours

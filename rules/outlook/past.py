@@ -26,9 +26,7 @@ Ints = npt.NDArray[np.int64]
 
 INSTANT: Final = timedelta(microseconds=1)
 WASHED_OUT_H: Final = 30 * 24  # of weather: what covers held before it matters by less than 0.001 °C (invented gardens)
-PIECE_H: Final = (
-    6 * 24
-)  # of a past marched in pieces, after the month of each: whole days, as covers change by the clock
+PIECE_H: Final = 6 * 24  # of a past marched in pieces, each after its month: whole days, as covers change by the clock
 SETTLED_H: Final = 36  # hours before this are told for good: late answers and better past weather come later; assumed
 
 
@@ -141,14 +139,8 @@ def past_of(inputs: OutlookInputs, line: Timeline, trees: Sequence[Tree], last_h
         return _past(inputs, past, line.past_known, trees, states[rows], told_c[:, rows], heat.of(rows))
     first = 0 if last_h is None else max(0, past.hours - last_h)
     hours = sliced(past, first, past.hours)
-    return _past(
-        inputs,
-        hours,
-        line.past_known[first:],
-        trees,
-        _states(inputs, hours, trees),
-        *_marched(inputs, hours, trees, None),
-    )
+    marched = _marched(inputs, hours, trees, None)
+    return _past(inputs, hours, line.past_known[first:], trees, _states(inputs, hours, trees), *marched)
 
 
 def _past(

@@ -9,7 +9,7 @@ import numpy as np
 
 from rules.garden.cover import STATE_INDEX, Cover, CoverState
 from rules.garden.tree import SiteSoil, Tree
-from rules.heat.batch import HeatStart
+from rules.heat.marching.start import HeatStart
 from rules.heat.surroundings import TreeAir, part
 from rules.heat.terms import HeatTerms, heat_terms
 from rules.heat.what_if import Stand, made_spell

@@ -15,7 +15,8 @@ from scipy.integrate import solve_ivp
 
 from rules.garden.cover import Cover, Fill
 from rules.heat.balance import inside_temperatures, inside_with_spread
-from rules.heat.march import ROWS_AT_ONCE, forcing, march
+from rules.heat.marching.forcing import forcing
+from rules.heat.marching.march import ROWS_AT_ONCE, march
 from rules.heat.network import Grid
 from rules.heat.properties import CoverProperties, taken
 from rules.heat.surroundings import Surroundings, part

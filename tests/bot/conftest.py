@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 import sqlalchemy as sa
 
-from bot.hosting import one_garden
+from bot.hosting import looking_ahead
 from bot.logbook import Connection, Logbook, open_logbook
 from bot.logbook.database.migrations import STEPS
 from bot.logbook.database.tables import doors, metadata, steps
@@ -43,7 +43,7 @@ def _outlooks_shared() -> Iterator[None]:
         return kept[key]
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(one_garden, "outlook_carried", shared)
+        patch.setattr(looking_ahead, "outlook_carried", shared)
         yield
 
 

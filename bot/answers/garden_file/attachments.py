@@ -13,7 +13,7 @@ from bot.answers.season.photos import PhotoShelf, shelf_of
 from bot.logbook import Logbook, WantedPhoto, enqueue, gardens_to_fetch, nothing_to_fetch
 from bot.messages import Outgoing
 from bot.rounds.garden_on_disk import Home, home_folder
-from bot.rounds.gathering import Setting
+from bot.rounds.setting import Setting
 from bot.settings import Garden, GardenError
 from bot.wording.people import garden_import as say
 

@@ -26,7 +26,7 @@ from bot.logbook import (
 from bot.messages import LARGEST_PHOTO_BYTES, Button, OnUnknown, Outgoing
 from bot.replies import Meaning
 from bot.rounds.garden_on_disk import Home, home_folder
-from bot.rounds.gathering import Setting
+from bot.rounds.setting import Setting
 from bot.wording.people import photos as say
 from rules.garden.season_records import Photo
 from rules.garden.species import plain

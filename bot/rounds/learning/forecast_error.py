@@ -5,9 +5,9 @@ from datetime import UTC, datetime, time, timedelta
 from typing import Final
 
 from bot.logbook import Connection, forecasts_of_half_days
-from bot.rounds.kept_forecast import forecast_of
 from bot.rounds.learning.recorded_weather import recorded_weather
 from bot.rounds.learning.told_lows import read_told_lows
+from bot.rounds.weather.kept_forecast import forecast_of
 from rules.garden.records import Reading
 from rules.garden.tree import Site
 from rules.learning import (

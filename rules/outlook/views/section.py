@@ -10,10 +10,10 @@ import numpy as np
 from rules.garden.cover import STATE_INDEX, Cover, CoverState
 from rules.garden.tree import SiteSoil
 from rules.heat.balance import InsideTemperatures, inside_temperatures
-from rules.heat.batch import GRID
+from rules.heat.marching.batch import GRID
+from rules.heat.marching.step import MELT_J_KG, bucket_c, conductances, drive, elimination
 from rules.heat.network import network
 from rules.heat.properties import properties_of, structure_shown_c
-from rules.heat.step import MELT_J_KG, bucket_c, conductances, drive, elimination
 from rules.heat.surroundings import TreeAir, instants, part
 from rules.outlook.garden_outlook import Outlook
 from rules.outlook.inputs import OutlookInputs, timeline_of, tree_weathers

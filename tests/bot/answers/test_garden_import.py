@@ -15,7 +15,7 @@ from bot.answers.garden_file.garden_import import KEPT, MOST_KEPT
 from bot.logbook import gardens_to_fetch, note_state, read_told
 from bot.outbox import Claimed
 from bot.rounds.garden_on_disk import home_folder
-from bot.rounds.gathering import Setting
+from bot.rounds.setting import Setting
 from bot.settings import read_garden
 from bot.terminal_chat import read_line
 from tests.bot.household_phones import GROUP, JUNIPER, ROWAN, Phones, demo_garden
@@ -34,7 +34,7 @@ def phones(tmp_path: Path) -> Iterator[Phones]:
 
 
 def setting(phones: Phones) -> Setting:
-    return phones.watch._setting
+    return phones.watch.setting
 
 
 def shelves(phones: Phones) -> Attachments:

@@ -58,7 +58,7 @@ class Garden:
 
     def at_risk(self) -> list[TreeMargins]:
         """The trees that tonight is more likely than not too cold for as they stand, but for those left bare."""
-        seen = self.phone.watch._seen
+        seen = self.phone.watch.ahead.seen
         assert seen is not None
         cared = [one for one in seen.trees if is_cared_for(one)]
         return [one for one in cared if one.nights[0].tissue[one.state_assumed].chance > 0.5]

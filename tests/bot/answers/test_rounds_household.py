@@ -13,7 +13,7 @@ from bot.answers.season.photos import MOST_A_DAY, PhotoShelf, shelf_of
 from bot.logbook import list_people, read_told
 from bot.messages import LARGEST_PHOTO_BYTES
 from bot.rounds.garden_on_disk import home_folder
-from bot.rounds.gathering import OWN, Setting
+from bot.rounds.setting import OWN, Setting
 from bot.settings import read_garden
 from rules.garden.records import Deed, Dieback
 from rules.garden.season_records import Gift, Harvest, Photo

@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 
 from bot.charts import draw_section
-from bot.charts.week import LABEL_SHARE, _clear_place, _highest_c, _lowest_c, _shown_h
+from bot.charts.week import LABEL_SHARE, _clear_place
+from bot.charts.week_shown import highest_c, lowest_c, shown_h
 from bot.rounds.inputs import style_of
 from bot.wording.formats import Style
 from rules.garden.records import Records
@@ -73,8 +74,8 @@ def test_the_label_of_the_week_hides_no_curve(tree: str) -> None:
     _, inputs, seen = _seen()
     of = week_ahead(inputs, seen, tree)
     hour, lift_c = _clear_place(of)
-    half = int(_shown_h(of) * LABEL_SHARE)
+    half = int(shown_h(of) * LABEL_SHARE)
     lines = np.stack([of.outside.mean_c, *(band.mean_c for band in of.inside.values())])
     shown = lines[:, int(hour) - half : int(hour) + half] - of.margins.hardiness.lt10_c - lift_c
     # half the height of its box, 27 of 467 px of the plot, by eye on the picture
-    assert np.abs(shown).min() >= 0.058 * (_highest_c(of) - _lowest_c(of))
+    assert np.abs(shown).min() >= 0.058 * (highest_c(of) - lowest_c(of))

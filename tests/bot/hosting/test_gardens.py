@@ -9,7 +9,7 @@ import pytest
 import sqlalchemy as sa
 
 from bot import logbook as lb
-from bot.hosting.flood import LINE
+from bot.answers.flood import LINE
 from bot.hosting.many_gardens import GONE, NEW, Gardens
 from bot.hosting.weather_cells import cell_name
 from bot.inbox import RawUpdate, pending, store

@@ -22,7 +22,7 @@ from bot.logbook import Logbook, hash_of_code, list_people, open_logbook
 from bot.logbook.database.tables import outbox
 from bot.logbook.garden.invitations import make_invitation, revoke_invitation
 from bot.messages import Incoming, IncomingKind
-from bot.rounds.gathering import GUEST
+from bot.rounds.setting import GUEST
 from bot.settings import SecretsError, read_garden
 from tests.bot.invented_gardens import Clock, said
 from tests.bot.migrated import new_file

@@ -33,7 +33,7 @@ def test_a_new_program_finds_the_tables_the_last_one_made_and_advises_by_them() 
     assert held.keys() == found.keys()  # nothing was reckoned anew
     made, _ = outlook_carried(inputs(phone), phone.now, None)
     assert seen.acts == made.acts
-    again = Watch(Setting(garden=phone.garden, logbook=phone.logbook, transport=phone.watch._setting.transport))
+    again = Watch(Setting(garden=phone.garden, logbook=phone.logbook, transport=phone.watch.setting.transport))
     again.tick(phone.now)
     assert kept(phone.logbook, phone.garden.name).keys() == found.keys()
     phone.close()

@@ -10,7 +10,7 @@ from bot.forecasts import Transport, dump_forecast
 from bot.hosting.one_garden import Watch
 from bot.logbook import KeptForecast, open_logbook
 from bot.rounds import Setting
-from bot.rounds.kept_forecast import forecast_of, tells_the_same
+from bot.rounds.weather.kept_forecast import forecast_of, tells_the_same
 from bot.settings import Service
 from rules.weather.hourly import Forecast
 from tests.bot.invented_gardens import cold_forecast, garden

@@ -21,8 +21,8 @@ from bot.logbook import (
     note_person,
     open_logbook,
 )
-from bot.rounds.past_winters import past_winters, refresh_past_winters
 from bot.rounds.presence import away_days, away_until, come_back, go_away, listeners, mute
+from bot.rounds.weather.past_winters import past_winters, refresh_past_winters
 from bot.settings import Garden, Service
 from tests.bot.phone import JUNIPER, ROWAN, larkmoor
 

@@ -10,13 +10,14 @@ import responses
 from bot import logbook as lb
 from bot.logbook import Connection
 from bot.rounds.deciding import _just_tended
-from bot.rounds.gathering import gather, refresh_forecast
+from bot.rounds.gathering import gather
 from bot.rounds.inputs import inputs_of
 from bot.rounds.job_facts import job_facts, night_offset_c
 from bot.rounds.learning.inside import readings_inside
 from bot.rounds.learning.recorded_weather import recorded_weather
-from bot.rounds.past_winters import refresh_past_winters
 from bot.rounds.presence import away_days, go_away
+from bot.rounds.weather.asking import refresh_forecast
+from bot.rounds.weather.past_winters import refresh_past_winters
 from rules.garden.cover import CoverState
 from rules.garden.doubt import DoubtKind
 from rules.garden.records import Deed, DeedKind, Place, Reading, Records

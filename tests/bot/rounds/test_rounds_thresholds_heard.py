@@ -14,15 +14,17 @@ from bot.forecasts import dump_forecast
 from bot.logbook import Connection, Nudge
 from bot.logbook.database.tables import outbox
 from bot.nudges import Ask, DueNudge, Stage
-from bot.rounds.deciding import _heard, _write
+from bot.rounds.deciding import _heard
 from bot.rounds.file_trouble import tell_of_trouble
-from bot.rounds.gathering import gather, refresh_forecast
+from bot.rounds.gathering import gather
 from bot.rounds.inputs import inputs_of
 from bot.rounds.job_facts import job_facts
 from bot.rounds.learning.forecast_error import learn_service
 from bot.rounds.learning.inside import Inside, learn_inside
-from bot.rounds.past_winters import past_winters
+from bot.rounds.nudge_writing import write_nudge
 from bot.rounds.said_once import note_said
+from bot.rounds.weather.asking import refresh_forecast
+from bot.rounds.weather.past_winters import past_winters
 from rules.garden.cover import CoverState
 from rules.garden.records import Deed, DeedKind, Place, Reading
 from rules.garden.tree import Standing
@@ -77,7 +79,7 @@ def messages_with(one: Life, unheard: Collection[Caution]) -> list[str]:
         inputs = inputs_of(garden, seen)
         found = outlook(inputs, MORNING)
         facts = job_facts(c, garden, found, inputs, seen.records, MORNING)
-        _write(c, garden, found, due, None, MORNING, lambda: facts)
+        write_nudge(c, garden, found, due, None, MORNING, lambda: facts)
     return [text for _, text in one.texts()]
 
 

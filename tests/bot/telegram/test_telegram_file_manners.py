@@ -12,7 +12,7 @@ from telegram.error import NetworkError, RetryAfter
 
 from bot.answers.garden_file.attachments import Attachments, attachments_of
 from bot.answers.season.photos import PhotoShelf, shelf_of
-from bot.rounds.gathering import Setting
+from bot.rounds.setting import Setting
 from bot.telegram_chat.photos import Patience, fetch_for_ever
 from bot.telegram_chat.transport import Pauses, connected
 from tests.bot.household_phones import ROWAN, Phones, demo_garden
@@ -101,7 +101,7 @@ def phones(tmp_path: Path) -> Phones:
 
 
 def setting(phones: Phones) -> Setting:
-    return phones.watch._setting
+    return phones.watch.setting
 
 
 def photos(phones: Phones) -> PhotoShelf:

@@ -13,7 +13,9 @@ import numpy as np
 import numpy.typing as npt
 
 from rules.garden.tree import SiteSoil
-from rules.heat.march import CLOSED, Marched, forcing, march
+from rules.heat.marching.forcing import forcing
+from rules.heat.marching.march import march
+from rules.heat.marching.marched import CLOSED, Marched
 from rules.heat.network import Grid
 from rules.heat.properties import CoverProperties
 from rules.heat.surroundings import Surroundings

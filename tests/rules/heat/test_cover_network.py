@@ -12,9 +12,9 @@ from scipy.optimize import brentq
 from scipy.special import j0, j1, jn_zeros
 
 from rules.garden.cover import Cover, CoverState, Ground, Preset
+from rules.heat.marching.step import GAMMA, Elimination, advance, elimination, factor
 from rules.heat.network import Grid, Network, network
 from rules.heat.properties import CoverProperties, properties_of
-from rules.heat.step import GAMMA, Elimination, advance, elimination, factor
 from tests.rules.heat.heat_fine_model import cover
 
 GRID = Grid()

@@ -13,9 +13,9 @@ from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
 from rules.garden.tree import SiteSoil
+from rules.heat.marching.step import GAMMA, advance, conductances, drive, elimination, factor, loads
 from rules.heat.network import Grid, Network, network
 from rules.heat.properties import CoverProperties
-from rules.heat.step import GAMMA, advance, conductances, drive, elimination, factor, loads
 from rules.heat.surroundings import Surroundings, bare_stem_c, part
 from tests.rules.heat.heat_fine_model import (
     FILM_DRY,

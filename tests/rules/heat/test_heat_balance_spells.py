@@ -12,7 +12,8 @@ import numpy as np
 import pytest
 
 from rules.garden.tree import SiteSoil
-from rules.heat.march import forcing, march
+from rules.heat.marching.forcing import forcing
+from rules.heat.marching.march import march
 from rules.heat.network import Grid
 from rules.heat.properties import CoverProperties
 from rules.heat.surroundings import bare_stem_c

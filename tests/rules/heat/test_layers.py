@@ -12,7 +12,7 @@ from rules.garden.cover import Cover, CoverState, Preset
 from rules.heat.balance import inside_temperatures
 from rules.heat.courses import cover_courses
 from rules.heat.layers.top import seen_share
-from rules.heat.march import open_tip_c
+from rules.heat.marching.marched import open_tip_c
 from rules.heat.properties import mouths_of, properties_of
 from rules.heat.surroundings import bare_stem_c, instants, part
 from rules.heat.terms import heat_terms

@@ -15,7 +15,7 @@ from rules.garden.cover import STATE_INDEX, Cover, CoverState, Preset
 from rules.garden.records import Place, Reading
 from rules.garden.tree import Site
 from rules.garden.units import M_S_PER_MPH, c_from_f
-from rules.heat.batch import Batch
+from rules.heat.marching.batch import Batch
 from rules.heat.properties import LOG_SD, moved, properties_of, stacked
 from rules.heat.surroundings import Surroundings
 from rules.learning import CoverMoves, ForecastMiss, Pair, cover_moves

@@ -1,19 +1,16 @@
-"""The march of a batch of covers through the hours: states that change, bare spells, buckets, freezing soil."""
+"""The march where nothing was built: states that change, bare spells, buckets, freezing soil, all rows at once."""
 
 from collections.abc import Iterable, Iterator, Sequence
-from ctypes import CDLL
-from dataclasses import dataclass, fields, replace
+from dataclasses import fields
 from itertools import pairwise, repeat
 from typing import Any, Final
 
 import numpy as np
 import numpy.typing as npt
 
-from rules.compiled.library import LIBRARY
-from rules.compiled.march import MOST_NODES, marched
-from rules.heat.network import Grid, Network, network
-from rules.heat.properties import CoverProperties
-from rules.heat.step import (
+from rules.heat.marching.forcing import Forcing
+from rules.heat.marching.marched import BARE, VENTED, Marched, open_tip_c
+from rules.heat.marching.step import (
     GAMMA,
     WATER_J_KGK,
     Drive,
@@ -29,124 +26,20 @@ from rules.heat.step import (
     frozen,
     loads,
     picked,
-    unfilled,
 )
-from rules.heat.surroundings import TreeAir, bare_stem_c, instants, stem_excess_c
+from rules.heat.network import Grid, Network
 
 Array = npt.NDArray[np.float64]
 States = npt.NDArray[np.int64]
 
-BARE: Final = 0
-VENTED: Final = 1
-CLOSED: Final = 2
-ROWS_AT_ONCE: Final = 4096  # keeps one node of all rows in the fastest cache
 STEPS_AT_ONCE: Final = 8192  # rows times steps for which what comes from outside is laid out at once
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Forcing:
-    """All that drives a batch, last axis the distinct weathers; `row_of` says which one each cover stands in."""
-
-    instants: Array  # (hours - 1, steps, 3, 7, weathers): at γ, at the middle and at the end of each step
-    first: Array  # (7, weathers)
-    soil_c: Array  # (hours - 1, steps, 2, depths, weathers): mean of stage one, and end of each step
-    soil_marks_c: Array  # (hours, depths, weathers)
-    bare_c: Array  # (hours, weathers)
-    row_of: npt.NDArray[np.int64] | None  # None: all covers stand in the only weather
-
-    def at(self, values: Array) -> Any:
-        """Values of one instant as numbers, or as arrays over the covers."""
-        return values[..., 0].tolist() if self.row_of is None else values.take(self.row_of, axis=-1, mode="clip")
-
-    def through(self, values: Array, first: int, last: int) -> Array:
-        """Values of all steps from hour `first` to `last`, their own axes in front, then steps, then covers."""
-        each = values[first:last].reshape(-1, *values.shape[2:])
-        return np.moveaxis(each if self.row_of is None else each.take(self.row_of, axis=-1, mode="clip"), 0, -2)
-
-    def standing(self, row_of: npt.NDArray[np.int64]) -> "Forcing":
-        """The same weathers for covers that each stand in one of them."""
-        if len(row_of) > 1:
-            return replace(self, row_of=None if self.first.shape[-1] == 1 else row_of)
-        only = slice(int(row_of[0]), int(row_of[0]) + 1)
-        sides = {name: getattr(self, name)[..., only] for name in _SIDES}
-        return Forcing(**sides, row_of=None)
-
-
-_SIDES: Final = [field.name for field in fields(Forcing) if field.name != "row_of"]
-
-
-def joined(forcings: Sequence[Forcing]) -> Forcing:
-    """Weathers side by side, in their order."""
-    sides = {name: np.concatenate([getattr(one, name) for one in forcings], axis=-1) for name in _SIDES}
-    return Forcing(**sides, row_of=None)
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Marched:
-    """Temperatures [°C], shape (hours, rows); `nodes_c` (rows, nodes) and `water_j` (rows,) at the last mark."""
-
-    wood_c: Array
-    top_c: Array
-    air_c: Array
-    nodes_c: Array
-    water_j: Array
-    history_c: Array  # (marks kept, nodes, rows), wood last
-
-
-def forcing(
-    weather: TreeAir, soil_marks_c: Array, steps_per_hour: int, row_of: npt.NDArray[np.int64] | None = None
-) -> Forcing:
-    """Weather of shape (weathers, hours) or (hours,) and undisturbed soil (hours, depths, weathers), made ready."""
-    begins = np.arange(steps_per_hour)[:, None]
-    offsets = (begins + np.array([GAMMA, 0.5, 1.0])).ravel() / steps_per_hour
-    points = instants(weather, offsets)
-    early, late = soil_marks_c[:-1, None, None], soil_marks_c[1:, None, None]
-    share = ((begins + np.array([GAMMA / 2, 1.0])) / steps_per_hour)[..., None, None]
-    return Forcing(
-        instants=points.reshape(len(points), steps_per_hour, 3, *points.shape[2:]),
-        first=instants(weather, np.zeros(1))[0, 0],
-        soil_c=early + (late - early) * share,
-        soil_marks_c=soil_marks_c,
-        bare_c=np.atleast_2d(bare_stem_c(weather)).T,
-        row_of=row_of,
-    )
-
-
-def march(
-    vented: CoverProperties,
-    closed: CoverProperties,
-    states: States,
-    forced: Forcing,
-    grid: Grid,
-    start_c: Array | None = None,
-    water_j: Array | None = None,
-    history_marks: Sequence[int] = (),
-) -> Marched:
-    """Temperatures of a batch of covers, hour by hour.
-
-    Parameters
-    ----------
-    vented, closed
-        Properties, each value a number (one cover) or an array over the rows.
-    states
-        State of each row from each mark on: 0 bare, 1 vented, 2 closed; shape (rows, hours).
-    start_c, water_j
-        Nodes (rows, nodes), deepest soil first, wood last [°C], and heat of the buckets (rows,) [J above water at
-        0 °C] at the first mark; None starts from undisturbed soil and outdoor air.
-    history_marks
-        Hours whose nodes are kept.
-    """
-    both = network(vented, grid), network(closed, grid)
-    if LIBRARY and grid.nodes <= MOST_NODES:
-        return _built(LIBRARY, both, states, forced, grid, start_c, water_j, history_marks)
-    return _in_arrays(both, states, forced, grid, start_c, water_j, history_marks)
-
-
-def _in_arrays(
+def marched_in_arrays(
     both: tuple[Network, Network], states: States, forced: Forcing, grid: Grid,
     start_c: Array | None, water_j: Array | None, history_marks: Sequence[int],
 ) -> Marched:  # fmt: skip
-    """The march where nothing was built: an array over all rows for each line of a step."""
+    """Temperatures by an array over all rows for each line of a step; parameters as those of `march`."""
     rows = len(states)
     networks = (_plain(both[0], rows), _plain(both[1], rows))
     pace = _Pace(networks, states, forced, grid, start_c, water_j, history_marks)
@@ -161,52 +54,6 @@ def _in_arrays(
         water_j=np.array(np.broadcast_to(pace.water_j, rows)),
         history_c=pace.history,
     )
-
-
-def _built(
-    library: CDLL, both: tuple[Network, Network], states: States, forced: Forcing, grid: Grid,
-    start_c: Array | None, water_j: Array | None, history_marks: Sequence[int],
-) -> Marched:  # fmt: skip
-    """The same by the march that was built."""
-    rows, hours = states.shape
-    row_of = np.zeros(rows, dtype=np.int64) if forced.row_of is None else forced.row_of
-    counts = {
-        "rows": rows, "hours": hours, "steps": forced.instants.shape[1], "weathers": forced.first.shape[-1],
-        "cells": grid.cells, "shells": grid.shells, "unfilled": int(any(unfilled(net) for net in both)),
-    }  # fmt: skip
-    given = {
-        "vented": _coefficients(both[0], rows), "closed": _coefficients(both[1], rows), "states": states,
-        "row_of": row_of, "start_c": None if start_c is None else start_c.T, "start_j": water_j,
-        **{name: getattr(forced, name) for name in _SIDES},
-    }  # fmt: skip
-    found = marched(library, counts, given, history_marks)
-    kept = found["kept"]
-    return Marched(
-        wood_c=kept[:, 0], top_c=kept[:, 1], air_c=kept[:, 2],
-        nodes_c=found["nodes_c"].T, water_j=found["water_j"], history_c=found["history_c"],
-    )  # fmt: skip
-
-
-def _coefficients(net: Network, rows: int) -> Array:
-    """The values of a network as march.c reads them, shape (coefficients, rows): tuples filled up with zeros."""
-    values: list[Any] = []
-    for field in fields(Network):
-        value = getattr(net, field.name)
-        values += [*value, *[0.0] * (MOST_NODES - len(value))] if isinstance(value, tuple) else [value]
-    found = np.empty((len(values), rows))
-    for row, value in zip(found, values, strict=True):
-        row[:] = value
-    return found
-
-
-def open_tip_c(point: list[Any], inside_c: Any, mouth: Any) -> Any:
-    """The tip of a stem that is partly out in the open [°C]: a bare stem behind a wall.
-
-    Air, wind, sun and sky come to it from outside by the share `mouth`, the rest of its air and of what it sees is the
-    air and the walls inside. 1 is the bare stem itself, 0 a stem among walls as warm as their air.
-    """
-    air, radiative, wind, side_sky, side_sun, *_ = point
-    return inside_c + mouth * (air - inside_c) + stem_excess_c(radiative, wind, side_sky, side_sun, mouth)
 
 
 class _Pace:

@@ -1,0 +1,1 @@
+"""Covers marched through the hours, many at once."""
