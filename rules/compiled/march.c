@@ -1,4 +1,4 @@
-/* The march of covers through the hours: what march.py and step.py of rules/heat do, eight rows at a time.
+/* The march of covers through the hours: what in_arrays.py and step.py of rules/heat/marching do, eight rows at a time.
 
    The equations, their sources and their reasons stand there, and the tests hold one to the other. */
 

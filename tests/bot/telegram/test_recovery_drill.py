@@ -86,6 +86,12 @@ def test_a_garden_comes_back_by_the_readme_s_lines_with_all_that_was_backed_up(t
         before = len(phone.reads(heard))
         phone.says(words)
         wait_for(lambda: len(phone.reads(heard)) > before, f"an answer to {words}")
+        # until then the messenger keeps it, and tells it again to whoever asks after a crash
+        confirmed = str(town.emulator.newest[town.token] + 1)
+        wait_for(
+            lambda: any(call.fields.get("offset") == confirmed for call in town.wire.asked("getUpdates")),
+            f"the word that {words} need not be kept any more",
+        )
 
     with machine.serving() as bot:
         says("wrapped porch", "Noted")

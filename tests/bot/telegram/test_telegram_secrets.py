@@ -27,7 +27,6 @@ from tests.bot.telegram.test_telegram_sends import put, settled
 
 ROOT = Path(__file__).parents[3]
 DEMO = ROOT / "demo_config"
-ENDS_WITHIN_S = 20.0  # a second or so, on a busy machine more; one that waits for its long poll of 25 s does not
 
 
 @pytest.fixture
@@ -145,7 +144,7 @@ def test_the_served_garden_stops_in_order_when_asked_to(town: Town, garden: Path
         try:
             wait_for(lambda: stranger.reads("private garden"), "the polite line")
             process.send_signal(signal.SIGTERM)
-            _, written = process.communicate(timeout=ENDS_WITHIN_S)
+            _, written = process.communicate(timeout=DEADLINE_S)
         finally:
             process.kill()
     assert process.returncode == 0

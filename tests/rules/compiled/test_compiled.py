@@ -11,8 +11,8 @@ import pytest
 from rules.compiled.library import library
 from rules.garden.cover import Cover, CoverState, Preset
 from rules.garden.tree import SiteSoil
-from rules.heat import march
 from rules.heat.balance import InsideTemperatures, inside_with_spread
+from rules.heat.marching import march
 from rules.heat.surroundings import TreeAir, changed
 from rules.plan import search
 from rules.plan.slots import slots_ahead
