@@ -53,6 +53,7 @@ from bot.replies.nouns import (
     UnreadableError,
     Verb,
 )
+from bot.replies.other_matters import asked_if_another
 from bot.replies.phrases.garden_phrases import wished_of_garden
 from bot.replies.talk import corrected, picked
 from bot.replies.words.courtesies import without_courtesies
@@ -168,7 +169,7 @@ def _read(text: str, context: Context, *, keep_reserved: bool) -> Reply:
         return _told_by(shown, line, context) or NotUnderstood()
     by_cues = _by_cues(line, context) if lost and not keep_reserved else None  # a name hidden is no word to pass over
     if isinstance(by_cues, Understood):
-        return by_cues
+        return asked_if_another(by_cues, line, context)
     for cover in ways:
         try:
             reply: Reply | None = _of_cover(cover, line, context)
@@ -186,7 +187,7 @@ def _read(text: str, context: Context, *, keep_reserved: bool) -> Reply:
         ours = speaks_of_ours(line) or asks_us or bool(context.asks and line.words)
         told = replace(context, open_asks=(), quoted=None) if asks_us else context  # a question tells of no deed
         return replace(reply, choices=fitting(line, told), is_ours=ours)
-    return reply
+    return asked_if_another(reply, line, context)
 
 
 DOUBTS: Final = (Question.DONE_OR_NOT, Question.SO_OR_NOT)

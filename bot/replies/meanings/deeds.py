@@ -52,12 +52,14 @@ def read_done(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read
 
 
 def _is_unlikely(deed: Meaning, clause: Clause, context: Context) -> bool:
-    """Whether it is told of a tree that has no top, of a blanket unasked, or may be a plan ("today I open")."""
+    """Whether it is told of a tree that has no top, of a blanket unasked, by numbers of the nudge and of the list, or as a plan."""
     bare = {tree.name for tree in context.trees if not tree.has_cover}
     of_a_top = deed.verb in (Verb.CLOSED, Verb.VENTED) and bool(bare.intersection(deed.trees))
     makeshift = deed.verb is Verb.WRAPPED and not deed.ask_key and not _MAKESHIFT.isdisjoint(clause.words)
     planned = any(pair in (("i", "open"), ("we", "open")) for pair in pairwise(clause.words))
-    return of_a_top or makeshift or planned
+    shown = {number for ask in context.asks for number in ask.numbered()}
+    mixed = not shown.isdisjoint(clause.numbers) and not shown.issuperset(clause.numbers)
+    return of_a_top or makeshift or planned or mixed
 
 
 _MAKESHIFT = frozenset(("blanket", "sheet", "towel", "duvet", "bucket", "tarp"))
