@@ -22,7 +22,7 @@ from bot.replies.nouns import (
     Understood,
     Verb,
 )
-from bot.replies.talk import denied
+from bot.replies.talk.correcting import denied
 from bot.replies.words.marking import Marked
 
 TELLS: Final = frozenset(DEEDS) | {

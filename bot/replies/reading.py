@@ -55,7 +55,9 @@ from bot.replies.nouns import (
 )
 from bot.replies.other_matters import asked_if_another
 from bot.replies.phrases.garden_phrases import wished_of_garden
-from bot.replies.talk import corrected, picked
+from bot.replies.talk.correcting import corrected
+from bot.replies.talk.instead import instead
+from bot.replies.talk.picking import picked
 from bot.replies.words.courtesies import without_courtesies
 from bot.replies.words.marking import Marked, marked
 from bot.replies.words.names import reserved_names
@@ -228,11 +230,11 @@ def _put_right(line: Marked, context: Context) -> Reply | None:
     for end in (len(line.words), *reversed(ends)):
         rest = clause_of(LEFT_OVER, (), line, min(end + 1, len(line.words)), len(line.words), ".")
         if rest.words and not (is_mere_talk(rest, line) or _is_its_reason(rest)):
-            return None
+            break
         changed = corrected(replace(line, words=line.words[:end]), context)
         if changed is not None:
             return changed
-    return None
+    return instead(line, context)
 
 
 def _is_its_reason(rest: Clause) -> bool:

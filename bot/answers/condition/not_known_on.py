@@ -9,7 +9,7 @@ from bot.answers.exchange import Answer, Exchange, context_of
 from bot.answers.memory import context_of_talk
 from bot.messages import IncomingKind
 from bot.replies import Choice, Meaning, Verb, singled_out
-from bot.replies.talk import picked
+from bot.replies.talk.picking import picked
 from bot.wording.covers import condition as say
 from rules.garden.condition import ConditionKind, Layer
 from rules.garden.cover import Cover, CoverState

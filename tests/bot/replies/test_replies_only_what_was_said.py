@@ -109,6 +109,35 @@ def test_a_denial_of_what_was_noted_offers_to_take_it_back(said: str) -> None:
     assert stays.meanings[0].verb is Verb.NO
 
 
+TAKEN_BACK = "undo ; closed Porch fig at Wed 16:00"
+PUT_RIGHT = {
+    "sorry i wrote wall, it was meant to be kaki. porch was right": "undo ; closed Porch fig, Kaki at Wed 16:00",
+    "oops, kaki not wall. porch is fine": "undo ; closed Porch fig, Kaki at Wed 16:00",
+    "4 is wrong, it was more like 3": "undo ; closed Porch fig, Wall fig at Wed 15:00",
+    "you wrote that wrong, not four, at three": "undo ; closed Porch fig, Wall fig at Wed 15:00",
+    "sorry, the contrary, i opened both": "undo ; vented Porch fig, Wall fig at Wed 16:00",
+    "oh sorry, wrong group": "undo",
+    "ah no, wall i only looked at, it's still open. porch stands": f"? {TAKEN_BACK} | no",
+    "ignore what i told you about the wall, the hinge gave way": TAKEN_BACK,
+    "that thing i told you just before, forget it please": "? undo | no",
+}
+
+
+@pytest.mark.parametrize(("said", "meant"), PUT_RIGHT.items())
+def test_what_was_told_last_is_put_right_at_length(said: str, meant: str) -> None:
+    last = (Meaning(verb=Verb.CLOSED, trees=("Porch fig", "Wall fig"), at_utc=datetime(2026, 11, 25, 16, tzinfo=ZONE)),)
+    now = datetime(2026, 11, 25, 17, tzinfo=ZONE)
+    assert written(parse_reply(said, replace(SCENES["quiet"], last_told=last, now=now))) == meant
+
+
+@pytest.mark.parametrize(
+    "said", ["sorry, closed kaki and opened wall", "no luck with the bins", "sorry for the delay, kaki wrapped at 3"]
+)
+def test_a_new_report_puts_nothing_right(said: str) -> None:
+    last = (Meaning(verb=Verb.CLOSED, trees=("Porch fig", "Wall fig"), at_utc=NOW),)
+    assert "undo" not in written(parse_reply(said, replace(SCENES["quiet"], last_told=last)))
+
+
 @pytest.mark.parametrize(
     "said", ["asdf qwer", "porch blorp", "blorp the lid of kaki", "is it blorp", "the road is closed"]
 )

@@ -1,27 +1,15 @@
 """The memory of the talk: a typed answer picks a choice offered, a correction puts right what was told last."""
 
 from dataclasses import replace
-from datetime import UTC
 from typing import Final
 
 from bot.replies.nouns import Ambiguous, Choice, Context, Meaning, Question, Reply, Understood, Verb
-from bot.replies.words.marking import Marked, marked
-from bot.replies.words.normalising import normalised
+from bot.replies.talk.instead import NEAR_C
+from bot.replies.talk.picking import STATES
+from bot.replies.words.marking import Marked
 from bot.replies.words.numbers import believed
 from rules.garden.units import f_from_c
 
-_YES: Final = frozenset(["yes", "y", "yep", "yeah", "yup", "sure", "correct", "right", "keep"])
-_NO: Final = frozenset(["no", "n", "nope", "nah"])
-_FIRST: Final = {"first": 0, "second": 1, "third": 2, "last": -1}
-_ALL: Final = frozenset(["both", "all"])
-_SMALL: Final = frozenset((
-    "the", "one", "it", "that", "is", "was", ",", ".", "!", "i", "mean", "meant", "please", "only", "just",
-    "caps", "cap", "tops", "top", "lid",
-))  # fmt: skip
-_STATES: Final = {
-    "open": Verb.VENTED, "vented": Verb.VENTED, "opened": Verb.VENTED, "off": Verb.VENTED, "closed": Verb.CLOSED,
-    "shut": Verb.CLOSED, "on": Verb.CLOSED, "wrapped": Verb.WRAPPED, "stripped": Verb.STRIPPED, "done": None,
-}  # fmt: skip
 Meanings = tuple[Meaning, ...]
 _WROTE: Final = frozenset(("wrote", "said", "told", "put", "typed", "called"))
 # "no wait, wall not porch", "it was B, not A", "wall too", "only wall"
@@ -38,7 +26,6 @@ _FORGET: Final = frozenset(("forget", "scrap", "ignore", "cancel", "disregard", 
 _SAID: Final = frozenset(
     ("what", "i", "just", "said", "told", "you", "about", "the", "one", "bit", "only", "that", "please")
 )
-NEAR_C: Final = 0.6  # a whole degree Fahrenheit as it is rounded
 _TOO: Final = frozenset(["too", "also", "as", "well", "and", "the", "there", "now", ","])
 _OTHER_TOO: Final = frozenset(
     ("the", "and", "other", "last", "one", "too", "also", "now", ",", ".", "done", "as", "well")
@@ -52,47 +39,6 @@ _DENYING: Final = frozenset(("didn't", "haven't", "both", "all", "everything", "
 _EDITED: Final = frozenset((Verb.WRAPPED, Verb.VENTED, Verb.CLOSED, Verb.STRIPPED, Verb.READING, Verb.PICKED))
 
 
-def picked(text: str, context: Context) -> Reply | None:
-    """The choice that a typed answer picks of those offered last; None where it picks none, or more than one."""
-    if not context.offered:
-        return None
-    plain = normalised(text)
-    for number, choice in enumerate(context.offered, start=1):
-        if plain in (normalised(choice.label), str(number)):
-            return Understood(meanings=choice.meanings)
-    line = marked(text, context, keep_reserved=False)
-    words = [word for word in line.words if word not in _SMALL]
-    found = [choice for choice in context.offered if _fits(choice, words, line, context.offered)]
-    return Understood(meanings=found[0].meanings) if words and len(found) == 1 else None
-
-
-def _fits(choice: Choice, words: list[str], line: Marked, offered: tuple[Choice, ...]) -> bool:
-    """Whether every word of the answer speaks of this choice."""
-    return all(_fits_word(choice, word, line, offered) for word in words)
-
-
-def _fits_word(choice: Choice, word: str, line: Marked, offered: tuple[Choice, ...]) -> bool:
-    trees = {tree for meaning in choice.meanings for tree in meaning.trees}
-    most = max(len({tree for meaning in one.meanings for tree in meaning.trees}) for one in offered)
-    if word[0] == "@":
-        named = line.trees[int(word[1:])].trees
-        return bool(trees) and trees <= set(named)
-    if word in _YES | _NO and any(one.meanings[0].verb is Verb.UNDO for one in offered):
-        return False  # yes, it is noted, or yes, take it back?
-    if word in _YES:
-        kept = choice.meanings[0].is_deed or offered[-1].meanings[0].verb is Verb.NO
-        return choice is offered[0] and kept and len(offered) == 2
-    if word in _NO:
-        return choice.meanings[0].verb in (Verb.NOT_DONE, Verb.NO)
-    if word in _FIRST:
-        return choice is offered[_FIRST[word]] if len(offered) > _FIRST[word] else False
-    if word in _ALL:
-        return len(trees) == most > 1
-    if word in _STATES:
-        return any(m.is_deed and _STATES[word] in (None, m.verb) for m in choice.meanings)
-    return False
-
-
 def corrected(line: Marked, context: Context) -> Reply | None:
     """What was told last put right: its trees changed, one added or taken back, its number another."""
     last = context.last_told
@@ -103,9 +49,7 @@ def corrected(line: Marked, context: Context) -> Reply | None:
         return some
     if len({one.trees for one in last}) != 1 or any(one.verb not in _EDITED for one in last):
         return None
-    return (
-        _number_corrected(last, line, context) or _time_corrected(last, line, context) or _trees_corrected(last, line)
-    )
+    return _number_corrected(last, line, context) or _trees_corrected(last, line, context)
 
 
 def _rest_of_ask(last: Meanings, context: Context) -> Understood | None:
@@ -154,35 +98,6 @@ def _standing(last: Meanings, trees: set[str]) -> Meanings:
     return (Meaning(verb=Verb.UNDO), *(one for one in kept if one.trees))
 
 
-def _time_corrected(last: Meanings, line: Marked, context: Context) -> Understood | None:
-    """ "It was at half past 4 not 4": the same deed at the other time, of that day."""
-    plain = {word for word in line.words if word[0] not in "@#" and not word.isdigit()}
-    named = {tree for one in line.trees for tree in one.trees}
-    at = last[0].at_utc
-    if at is not None and not line.moments and not named and last[0].is_deed:
-        return _hour_corrected(last, line, plain, context)
-    if at is None or len(line.moments) != 1 or not last[0].is_deed or not named <= set(last[0].trees):
-        return None
-    if not plain <= _LEAD | {"at", "about", "more", "like", "around"} or not (_TURNS & plain or {"it", "was"} <= plain):
-        return None
-    past = sorted(line.moments[0].past, key=lambda one: abs(one - at))
-    changed = tuple(replace(one, at_utc=past[0]) for one in last) if past else ()
-    return _instead(changed, last[0].trees) if changed and (not named or named == set(last[0].trees)) else None
-
-
-def _hour_corrected(last: Meanings, line: Marked, plain: set[str], context: Context) -> Understood | None:
-    """ "It was 5 actually not 4": a bare hour for that of a deed, on that day and nearest to what was told."""
-    at = last[0].at_utc
-    hours = {n: int(word) for n, word in enumerate(line.words) if word.isdigit() and 1 <= int(word) <= 12}
-    right = [hour for n, hour in hours.items() if "not" not in line.words[max(0, n - 2) : n]]
-    if at is None or not plain <= _LEAD or not (_TURNS & plain or {"it", "was"} <= plain) or len(right) != 1:
-        return None
-    local = at.astimezone(context.zone).replace(minute=0)
-    times = [local.replace(hour=hour).astimezone(UTC) for hour in (right[0] % 12, right[0] % 12 + 12)]
-    past = sorted((one for one in times if one <= context.now), key=lambda one: abs(one - at))
-    return _instead(tuple(replace(one, at_utc=past[0]) for one in last), last[0].trees) if past else None
-
-
 def _number_corrected(last: Meanings, line: Marked, context: Context) -> Understood | None:
     """ "19 not 29", "no, -9": the other number, with the sign of the one told where it has none."""
     told = last[0]
@@ -208,7 +123,7 @@ def _degrees(word: str, line: Marked, context: Context, shown: float) -> float |
     return believed(float(word) * (-1 if shown < 0 else 1), fahrenheit=context.fahrenheit, as_written=word).air_c
 
 
-def _trees_corrected(last: Meanings, line: Marked) -> Reply | None:
+def _trees_corrected(last: Meanings, line: Marked, context: Context) -> Reply | None:
     marks = [n for n, word in enumerate(line.words) if word[0] == "@"]
     named = [line.trees[int(line.words[n][1:])].trees for n in marks]
     if not named or any(len(trees) != 1 for trees in named):
@@ -227,7 +142,7 @@ def _trees_corrected(last: Meanings, line: Marked) -> Reply | None:
         and set(trees) <= set(before)
     ):
         return _instead(last, tuple(tree for tree in before if tree not in trees))
-    of_that_deed = {word for one in last for word, verb in _STATES.items() if verb is one.verb} | {"did"}
+    of_that_deed = {word for one in last for word, verb in STATES.items() if verb is one.verb} | {"did"}
     that_was = {"that", "was"} <= set(words) or {"it", "was"} <= set(words)
     if not set(words) <= _LEAD | of_that_deed or not (_TURNS.intersection(words) or that_was):
         return None
@@ -236,7 +151,7 @@ def _trees_corrected(last: Meanings, line: Marked) -> Reply | None:
     if not meant or not denied <= set(before) or set(meant) == set(before):
         return None
     if not denied and len(before) > 1:
-        return _too_or_only(last, meant)
+        return None if any(set(meant) & set(ask.trees) for ask in context.asks) else _too_or_only(last, meant)
     return _instead(last, (*(tree for tree in before if denied and tree not in denied), *meant))
 
 

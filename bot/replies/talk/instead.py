@@ -1,0 +1,291 @@
+"""What was told last put right at length: which trees, which deed or which hour it was instead.
+
+"I said wall, I meant bench. porch is right": each tree has its part, as wrong, as meant or as right. What else is said
+makes it an offer and no record.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime, timedelta
+from typing import Final
+
+from bot.replies.clause import clause_of
+from bot.replies.covering import LEFT_OVER
+from bot.replies.meanings.left_over import is_mere_talk
+from bot.replies.nouns import Ambiguous, Choice, Context, Meaning, Question, Reply, Understood, Verb
+from bot.replies.talk.picking import STATES
+from bot.replies.words.marking import Marked
+from bot.replies.words.spelling import deed_forms
+
+Meanings = tuple[Meaning, ...]
+STOPS: Final = frozenset((".", ",", ";", "!", ":", "-", "but", "?"))
+WROTE: Final = frozenset(("wrote", "said", "told", "typed", "called"))
+WRONG: Final = frozenset((
+    "not", "wrong", "ignore", "disregard", "forget", "bin", "scratch", "scrap", "strike", "never", "mistaken",
+))  # fmt: skip
+RIGHT: Final = frozenset(("right", "yes", "yep", "ok", "okay", "fine", "correct", "stands", "true"))
+TURNS: Final = WRONG - {"not", "never"} | {
+    *("sorry", "oops", "whoops", "meant", "mean", "mistake", "correction", "instead", "opposite", "contrary", "error"),
+    *("confuse", "confused", "mix", "mixed", "muddled", "actually", "wait", "hang", "lied", "nah"),
+    "belongs",
+}
+OTHER_DEED: Final = frozenset(("opposite", "contrary", "word"))
+SMALL: Final = TURNS | RIGHT | WROTE | {
+    *("no", "i", "we", "it", "that", "was", "is", "not", "and", "the", "my", "one", "on", "ah", "oh", "hmm", "you"),
+    *("bad", "make", "should", "be", "have", "been", "cage", "tree", "thermometer", "at", "about", "like", "more"),
+    *("they", "them", "were", "of", "those", "these", "this", "too", "also", "only", "just", "that's", "it's", "to"),
+}  # fmt: skip
+WITHDRAWS: Final = frozenset(("forget", "ignore", "disregard", "scrap", "strike", "delete", "bin"))
+ELSEWHERE: Final = frozenset(("chat", "group", "person", "window", "number"))  # "wrong chat"
+OPPOSITE: Final = {
+    Verb.CLOSED: Verb.VENTED, Verb.VENTED: Verb.CLOSED, Verb.WRAPPED: Verb.STRIPPED, Verb.STRIPPED: Verb.VENTED,
+}  # fmt: skip
+SAME: Final = timedelta(minutes=1)
+NEAR_C: Final = 0.6  # a whole degree Fahrenheit as it is rounded
+
+
+@dataclass(frozen=True, kw_only=True)
+class Parts:
+    """The trees by their parts in what is put right; `is_sure` where no other words are said."""
+
+    wrong: tuple[str, ...] = ()
+    meant: tuple[str, ...] = ()
+    right: tuple[str, ...] = ()
+    is_sure: bool = True
+
+
+def instead(line: Marked, context: Context) -> Reply | None:
+    """What is told instead of the last: at once where each word is of that, else offered."""
+    last, words = context.last_told, set(line.words)
+    if (
+        not (last and _turns(line))
+        or "?" in words
+        or any(not (one.is_deed or one.verb is Verb.READING) for one in last)
+    ):
+        return None
+    if any(ask.verb is not last[0].verb and set(line.trees_named) & set(ask.trees) for ask in context.asks):
+        return None  # it answers what is asked
+    if "wrong" in words and words & ELSEWHERE:
+        return Understood(meanings=(Meaning(verb=Verb.UNDO),))
+    told = (
+        _other_number(line, last)
+        or _other_time(line, context)
+        or _other_deed(line, context)
+        or _other_trees(line, context)
+    )
+    return told or (_taken_back(last) if _is_withdrawn(line) else None)
+
+
+def _turns(line: Marked) -> bool:
+    """Whether it begins to put something right."""
+    words = line.words
+    pairs = set(zip(words, words[1:], strict=False))
+    denied = any(
+        "not" in words[max(0, n - 2) : n] and (word[0] in "@#" or _hour(word)) for n, word in enumerate(words) if n > 1
+    )
+    told = bool(pairs & {("i", "told"), ("i", "said"), ("told", "you")}) or line.typed.lstrip().startswith("*")
+    return told or denied or "no" in words[:2] or not TURNS.isdisjoint(words)
+
+
+def _is_withdrawn(line: Marked) -> bool:
+    """ "The last thing I said, forget it", "no, the other one"."""
+    words = set(line.words)
+    forgets = bool(words & WITHDRAWS and words & {"it", "that", "thing", "last"}) or {"no", "other"} <= words
+    dated = any(not one.is_today for one in line.moments)
+    return forgets and not (line.trees or dated) and deed_forms().isdisjoint(words)
+
+
+def _taken_back(last: Meanings) -> Ambiguous:
+    names = _names(tuple(tree for one in last for tree in one.trees))
+    ways = {f"Take back {names}": Verb.UNDO, "As noted before": Verb.NO}
+    choices = (Choice(label=name, meanings=(Meaning(verb=verb),)) for name, verb in ways.items())
+    return Ambiguous(question=Question.TAKE_BACK, choices=tuple(choices))
+
+
+def _pieces(words: Sequence[str]) -> Iterator[tuple[int, int]]:
+    start = 0
+    for n, word in enumerate([*words, "."]):
+        if word in STOPS:
+            if n > start:
+                yield start, n
+            start = n + 1
+
+
+def _other_trees(line: Marked, context: Context) -> Reply | None:
+    last = context.last_told
+    before = tuple(dict.fromkeys(tree for one in last for tree in one.trees))
+    parts = _parts(line, before, last)
+    if parts is None or not (parts.wrong or parts.meant) or not set(parts.right) <= set(before):
+        return None
+    if (len({one.trees for one in last}) != 1 and parts.meant) or (line.temperatures and not parts.meant):
+        return None
+    if not parts.wrong and len(before) - len(set(parts.right)) > 1:
+        return _in_place_of_one(last, parts, before)
+    wrong = parts.wrong or tuple(tree for tree in before if tree not in parts.right)
+    return _as_told(last, _changed(last, wrong, parts.meant), wrong, is_sure=parts.is_sure)
+
+
+def _in_place_of_one(last: Meanings, parts: Parts, before: Sequence[str]) -> Ambiguous:
+    """ "*porch" behind "closed bench and wall": in place of which?"""
+    open_to = [tree for tree in before if tree not in parts.right][:2]
+    ways = [
+        (f"{_names(parts.meant)}, not {tree}", (Meaning(verb=Verb.UNDO), *_changed(last, (tree,), parts.meant)))
+        for tree in open_to
+    ]
+    ways += [(f"{_names(parts.meant)} too", tuple(replace(one, trees=parts.meant) for one in last))]
+    return Ambiguous(question=Question.TAKE_BACK, choices=tuple(Choice(label=name, meanings=way) for name, way in ways))
+
+
+def _changed(last: Meanings, wrong: Sequence[str], meant: Sequence[str]) -> Meanings:
+    told = (replace(one, trees=(*(tree for tree in one.trees if tree not in wrong), *meant)) for one in last)
+    return tuple(one for one in told if one.trees)
+
+
+def _as_told(last: Meanings, told: Meanings, wrong: Sequence[str], *, is_sure: bool) -> Reply:
+    changed = (Meaning(verb=Verb.UNDO), *told)
+    if is_sure:
+        return Understood(meanings=changed)
+    said = [f"{_names(one.trees)} {one.verb.value}" for one in told]
+    denied = [f"not {_names(wrong)}"] if wrong else []
+    stays = Choice(label="As noted before", meanings=(Meaning(verb=Verb.NO),))
+    name = ", ".join([*said, *denied])
+    return Ambiguous(question=Question.TAKE_BACK, choices=(Choice(label=name, meanings=changed), stays))
+
+
+def _names(trees: Sequence[str]) -> str:
+    return " and ".join(dict.fromkeys(trees))
+
+
+def _parts(line: Marked, before: Sequence[str], last: Meanings) -> Parts | None:
+    """The part of each tree that is named; None where a new deed is told, or one tree has two parts."""
+    found: dict[str, str] = {}
+    is_sure, other = True, {word for word, verb in STATES.items() if verb is not last[0].verb}
+    for start, end in _pieces(line.words):
+        words = line.words[start:end]
+        marks = [n for n in range(start, end) if line.words[n][0] == "@"]
+        own = {word for word, verb in STATES.items() if verb is last[0].verb}
+        plain = all(word in SMALL | own | other or word[0] == "@" for word in words)
+        if not marks:
+            talk = clause_of(LEFT_OVER, (), line, start, end, "")
+            is_sure &= plain or is_mere_talk(talk, line)
+            if "still" in words and other & set(words) and found:
+                found[list(found)[-1]] = "wrong"  # "wall I only looked at, it's still open"
+            continue
+        is_sure &= plain
+        for n in marks:
+            part = _part(n, (start, end), line, other)
+            trees = line.trees[int(line.words[n][1:])].trees
+            if len(trees) != 1 or part is None:
+                return None
+            if part == "mixed":
+                part = "wrong" if trees[0] in before else "meant"
+            if part == "meant" and trees[0] in before:
+                part = "right"
+            if found.setdefault(trees[0], part) != part and {found[trees[0]], part} != {"wrong", "right"}:
+                return None
+            found[trees[0]] = "wrong" if "wrong" in (found[trees[0]], part) else part
+    if not {tree for tree, part in found.items() if part == "wrong"} <= set(before):
+        return None
+    of = {name: tuple(tree for tree, part in found.items() if part == name) for name in ("wrong", "meant", "right")}
+    return Parts(wrong=of["wrong"], meant=of["meant"], right=of["right"], is_sure=is_sure)
+
+
+def _part(at: int, piece: tuple[int, int], line: Marked, other: set[str]) -> str | None:
+    """What one tree is in what is put right."""
+    words = line.words[piece[0] : piece[1]]
+    prev = line.words[max(piece[0], at - 3) : at]
+    several = sum(word[0] == "@" for word in words) > 1
+    if "not" in prev[-2:]:
+        return "wrong"
+    told = set(words)
+    if "belongs" in told:
+        return "wrong" if "belongs" in line.words[at : piece[1]] else "meant"
+    if several and told & {"confuse", "confused", "mix", "mixed"}:
+        return "mixed"
+    if several and "not" in told:
+        return "meant"
+    if told & {"meant", "mean", "instead"} or {"it", "was"} <= told or {"that", "was"} <= told:
+        return "meant"
+    denies = told & WRONG or any(word.endswith("n't") for word in words)
+    if denies or (told & WROTE and not told & RIGHT):
+        return "wrong"
+    if told & other:
+        return "wrong" if "still" in told or not deed_forms() & set(line.words[piece[0] : at]) else None
+    if deed_forms() & set(line.words[piece[0] : at]) and "only" not in told:
+        return None  # a new deed
+    return "right" if told & RIGHT else "meant"
+
+
+def _other_number(line: Marked, last: Meanings) -> Reply | None:
+    """ "I said minus seven, but it was minus eleven"."""
+    was, said = last[0].air_c, [one.air_c for one in line.temperatures if one.air_c is not None]
+    meant = {air_c for air_c in said if was is not None and abs(air_c - was) > NEAR_C}
+    if len(last) != 1 or len(meant) != 1 or len(meant) == len(said) or not set(line.trees_named) <= set(last[0].trees):
+        return None
+    return _as_told(last, (replace(last[0], air_c=meant.pop()),), (), is_sure=False)
+
+
+def _other_deed(line: Marked, context: Context) -> Reply | None:
+    """ "Oops opposite, I opened them": the other deed on the same trees."""
+    last, words = context.last_told, line.words
+    verb, before = last[0].verb, {tree for one in last for tree in one.trees}
+    told = {STATES[word] for n, word in enumerate(words) if word in STATES and "not" not in words[max(0, n - 2) : n]}
+    meant = told - {verb, None}
+    named = set(line.trees_named)
+    turned = set(words) & OTHER_DEED
+    if not turned or len(last) != 1 or not named <= before or meant - {OPPOSITE.get(verb)} or not last[0].is_deed:
+        return None
+    trees = tuple(tree for tree in last[0].trees if not named or tree in named)
+    told_now = (replace(last[0], verb=OPPOSITE[verb], trees=trees),)
+    rest = _changed(last, trees, ())
+    return _as_told(last, (*rest, *told_now), (), is_sure=len(meant) == 1 and "word" not in turned)
+
+
+def _other_time(line: Marked, context: Context) -> Reply | None:
+    """ "I said four not five", "the 17:30 was wrong, it was 18:30": the same deed at the other time."""
+    last, at = context.last_told, context.last_told[0].at_utc
+    before = {tree for one in last for tree in one.trees}
+    if at is None or not all(one.is_deed for one in last) or not set(line.trees_named) <= before:
+        return None
+    wrong: list[datetime] = []
+    meant: list[datetime] = []
+    for n, when in _times(line, at, context):
+        piece = next((line.words[a:b] for a, b in _pieces(line.words) if a <= n < b), line.words)
+        denied = "not" in line.words[max(0, n - 2) : n] or (set(piece) & WRONG - {"not"} and n <= _turn(line))
+        (wrong if denied else meant).append(when)
+    apart = [one for n, one in enumerate(meant) if all(abs(one - other) > SAME for other in meant[:n])]
+    if len(apart) != 1 or any(abs(one - apart[0]) < SAME for one in wrong) or not (wrong or "wrong" in line.words):
+        return None
+    named = tuple(line.trees_named) or tuple(before)
+    told = tuple(replace(one, at_utc=apart[0], trees=tuple(t for t in one.trees if t in named)) for one in last)
+    rest = _changed(last, named, ())
+    return _as_told(last, (*rest, *(one for one in told if one.trees)), (), is_sure=len(wrong) == 1)
+
+
+def _turn(line: Marked) -> int:
+    return max(n for n, word in enumerate(line.words) if word in WRONG - {"not"})
+
+
+def _times(line: Marked, at: datetime, context: Context) -> Iterator[tuple[int, datetime]]:
+    """The times said, also as bare hours, each the one nearest to what was told."""
+    for n, word in enumerate(line.words):
+        if word[0] == "#":
+            moment = line.moments[int(word[1:])]
+            near = sorted(moment.past or moment.told, key=lambda one: abs(one - at))
+            yield from ((n, one) for one in near[:1] if not moment.is_today)
+        elif hour := _hour(word):
+            half = 30 * (line.words[n - 1 : n] == ["half"])
+            local = at.astimezone(context.zone).replace(minute=half, second=0, microsecond=0)
+            both = [local.replace(hour=one).astimezone(UTC) for one in (hour % 12, hour % 12 + 12)]
+            yield n, min(both, key=lambda one: abs(one - at))
+
+
+def _hour(word: str) -> int:
+    number = int(word) if word.isdigit() else SPELLED.index(word) if word in SPELLED[1:] else 0
+    return number if number <= LAST_HOUR else 0
+
+
+LAST_HOUR: Final = 12
+SPELLED: Final = (
+    "", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve",
+)  # fmt: skip
