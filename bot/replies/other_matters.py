@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from datetime import UTC, timedelta
+from itertools import pairwise
 
 from bot.replies.assembling import done_or_not
 from bot.replies.grammar import grammar, ours
@@ -35,9 +36,7 @@ def _is_headed(line: Marked) -> bool:
 def _is_a_fruit(deeds: Meanings, line: Marked) -> bool:
     """ "Opened a pomegranate", "kaki wrapped as a gift"."""
     trees = {tree for one in deeds for tree in one.trees}
-    one_of_many = any(
-        word in ("a", "an") and behind[:1] == "@" for word, behind in zip(line.words, line.words[1:], strict=False)
-    )
+    one_of_many = any(word in ("a", "an") and behind[:1] == "@" for word, behind in pairwise(line.words))
     by_one_word = any(" " not in tree for tree in trees) and bool(line.trees)
     return one_of_many or (by_one_word and not ours().words("FRUITY").isdisjoint(line.words))
 

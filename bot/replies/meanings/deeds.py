@@ -52,7 +52,7 @@ def read_done(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read
 
 
 def _is_unlikely(deed: Meaning, clause: Clause, context: Context) -> bool:
-    """Whether it is told of a tree that has no top, of a blanket unasked, by numbers of the nudge and of the list, or as a plan."""
+    """Whether it is told of a tree without a top, of a blanket unasked, by numbers of two lists, or may be a plan."""
     bare = {tree.name for tree in context.trees if not tree.has_cover}
     of_a_top = deed.verb in (Verb.CLOSED, Verb.VENTED) and bool(bare.intersection(deed.trees))
     makeshift = deed.verb is Verb.WRAPPED and not deed.ask_key and not _MAKESHIFT.isdisjoint(clause.words)

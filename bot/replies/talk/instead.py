@@ -7,6 +7,7 @@ makes it an offer and no record.
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
+from itertools import pairwise
 from typing import Final
 
 from bot.replies.clause import clause_of
@@ -79,7 +80,7 @@ def instead(line: Marked, context: Context) -> Reply | None:
 def _turns(line: Marked) -> bool:
     """Whether it begins to put something right."""
     words = line.words
-    pairs = set(zip(words, words[1:], strict=False))
+    pairs = set(pairwise(words))
     denied = any(
         "not" in words[max(0, n - 2) : n] and (word[0] in "@#" or _hour(word)) for n, word in enumerate(words) if n > 1
     )
@@ -122,7 +123,7 @@ def _other_trees(line: Marked, context: Context) -> Reply | None:
     if not parts.wrong and len(before) - len(set(parts.right)) > 1:
         return _in_place_of_one(last, parts, before)
     wrong = parts.wrong or tuple(tree for tree in before if tree not in parts.right)
-    return _as_told(last, _changed(last, wrong, parts.meant), wrong, is_sure=parts.is_sure)
+    return _as_told(_changed(last, wrong, parts.meant), wrong, is_sure=parts.is_sure)
 
 
 def _in_place_of_one(last: Meanings, parts: Parts, before: Sequence[str]) -> Ambiguous:
@@ -141,7 +142,7 @@ def _changed(last: Meanings, wrong: Sequence[str], meant: Sequence[str]) -> Mean
     return tuple(one for one in told if one.trees)
 
 
-def _as_told(last: Meanings, told: Meanings, wrong: Sequence[str], *, is_sure: bool) -> Reply:
+def _as_told(told: Meanings, wrong: Sequence[str], *, is_sure: bool) -> Reply:
     changed = (Meaning(verb=Verb.UNDO), *told)
     if is_sure:
         return Understood(meanings=changed)
@@ -222,7 +223,7 @@ def _other_number(line: Marked, last: Meanings) -> Reply | None:
     meant = {air_c for air_c in said if was is not None and abs(air_c - was) > NEAR_C}
     if len(last) != 1 or len(meant) != 1 or len(meant) == len(said) or not set(line.trees_named) <= set(last[0].trees):
         return None
-    return _as_told(last, (replace(last[0], air_c=meant.pop()),), (), is_sure=False)
+    return _as_told((replace(last[0], air_c=meant.pop()),), (), is_sure=False)
 
 
 def _other_deed(line: Marked, context: Context) -> Reply | None:
@@ -238,7 +239,7 @@ def _other_deed(line: Marked, context: Context) -> Reply | None:
     trees = tuple(tree for tree in last[0].trees if not named or tree in named)
     told_now = (replace(last[0], verb=OPPOSITE[verb], trees=trees),)
     rest = _changed(last, trees, ())
-    return _as_told(last, (*rest, *told_now), (), is_sure=len(meant) == 1 and "word" not in turned)
+    return _as_told((*rest, *told_now), (), is_sure=len(meant) == 1 and "word" not in turned)
 
 
 def _other_time(line: Marked, context: Context) -> Reply | None:
@@ -259,7 +260,7 @@ def _other_time(line: Marked, context: Context) -> Reply | None:
     named = tuple(line.trees_named) or tuple(before)
     told = tuple(replace(one, at_utc=apart[0], trees=tuple(t for t in one.trees if t in named)) for one in last)
     rest = _changed(last, named, ())
-    return _as_told(last, (*rest, *(one for one in told if one.trees)), (), is_sure=len(wrong) == 1)
+    return _as_told((*rest, *(one for one in told if one.trees)), (), is_sure=len(wrong) == 1)
 
 
 def _turn(line: Marked) -> int:
