@@ -14,6 +14,7 @@ from bot.settings.editing import stocking
 from bot.wording.people import heard as say
 from rules.garden.shed import SupplyKind
 from rules.garden.supplies import bought_as, takes
+from rules.jobs import MarkState
 
 SUPPLY_WORDS: Final[Mapping[str, tuple[SupplyKind, ...]]] = {
     "straw": (SupplyKind.STRAW,), "bale": (SupplyKind.STRAW,), "hay": (SupplyKind.STRAW,),
@@ -26,6 +27,8 @@ SUPPLY_WORDS: Final[Mapping[str, tuple[SupplyKind, ...]]] = {
 
 def hear_stock(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     """What lies in the shed: into the garden file where an owner may change it, else a note."""
+    if meaning.mark is MarkState.DONE:
+        return [_brought_home(exchange, meaning)]
     kind = supply_meant(meaning.text, exchange.garden)
     if kind is None or meaning.count is None or exchange.home is None or not is_owner(exchange):
         return [_kept(exchange, meaning, say.stock(meaning.text, meaning.count))]
@@ -35,14 +38,16 @@ def hear_stock(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     return [Answer(text=say.stocked(kind, garden.shed.have.get(kind, 0.0)), must_be_heard=True)]
 
 
-def bring_home(exchange: Exchange, bought: Meaning) -> str:
+def _brought_home(exchange: Exchange, bought: Meaning) -> Answer:
     """What was bought beside what lies in the shed, where the garden file counts it; else a note, and said so."""
-    kind, count = supply_meant(bought.text, exchange.garden), bought.count or 0
+    kind = supply_meant(bought.text, exchange.garden)
     have = exchange.garden.shed.have.get(kind) if kind is not None else None
-    if kind is None or have is None or exchange.home is None or not is_owner(exchange):
-        return _kept(exchange, bought, say.stock(bought.text, count)).text
-    garden = written(exchange, stocking(kind.value, have + count))
-    return garden[0].text if isinstance(garden, list) else say.stocked(kind, have + count)
+    if kind is None or have is None or not bought.count or exchange.home is None or not is_owner(exchange):
+        return _kept(exchange, bought, say.bought(bought.text, bought.count))
+    garden = written(exchange, stocking(kind.value, have + bought.count))
+    if isinstance(garden, list):
+        return garden[0]
+    return Answer(text=say.stocked(kind, have + bought.count), must_be_heard=True)
 
 
 def supply_meant(words: str, garden: Garden) -> SupplyKind | None:

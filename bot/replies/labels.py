@@ -41,6 +41,8 @@ def _words(meaning: Meaning, context: Context, trees: str) -> str:
     said = _SAID.get(meaning.verb, meaning.verb.value.replace("_", " "))
     if meaning.verb is Verb.CONDITION and meaning.condition is not None:
         said = f"{meaning.layer} not on" if meaning.layer else f"{meaning.condition} {meaning.text}".strip()
+    if meaning.verb is Verb.STOCK:
+        said = f"no {meaning.text} left" if meaning.count == 0 else f"{meaning.count or ''} {meaning.text}".strip()
     if meaning.verb is Verb.JOB and meaning.job is not None:
         said = f"{meaning.job} {meaning.mark or ''}".removeprefix("check_").replace("_", " ").strip()
     if meaning.verb is Verb.READING and meaning.air_c is not None:

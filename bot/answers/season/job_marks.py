@@ -7,7 +7,6 @@ from datetime import date, timedelta
 from typing import Final
 
 from bot.answers.exchange import Answer, Exchange, undo_button
-from bot.answers.heard import bring_home
 from bot.answers.noting import close_messages, settle_by, source_of
 from bot.logbook import (
     Nudge,
@@ -65,8 +64,6 @@ def mark_jobs(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     _put_right(exchange, marks)
     _settle(exchange, marks)
     text = noted_mark(marks[0], exchange.style, exchange.now, meaning.trees)
-    if meaning.job is JobKind.CHECK_SUPPLIES and meaning.mark is MarkState.DONE and meaning.count:
-        text = f"{text} {bring_home(exchange, meaning)}"
     if meaning.job in LOOKS and meaning.mark is MarkState.DONE:
         text = f"{text} {ask_found(meaning.trees or (exchange.garden.trees[0].name,))}"
     return [Answer(text=text, buttons=(undo_button(exchange),))]

@@ -3,6 +3,7 @@
 from dataclasses import replace
 from typing import Final
 
+from bot.replies.clause import Clause
 from bot.replies.cues.deeds import (
     UNLESS,
     all_known,
@@ -14,7 +15,7 @@ from bot.replies.cues.deeds import (
     trees_of,
 )
 from bot.replies.cues.pieces import Piece
-from bot.replies.cues.spotting import Span, Spotter
+from bot.replies.cues.spotting import Spotter
 from bot.replies.cues.told import MAYBE, TALK, Told
 from bot.replies.grammar import grammar
 from bot.replies.grammar.recogniser import Kept
@@ -103,28 +104,19 @@ def stock(piece: Piece, spotter: Spotter) -> Told | None:
         named = bool(trees_of(piece, spotter))
         sure = all_known(replace(piece, end=supply[0][0]), spotter, "RUN_OUT", "BOUGHT", "NUM")
         return None if named else ("stock" + MAYBE * (not sure), [Kept("none", piece.start, piece.end), is_what])
-    counts = spotter.spans("NUM", piece.start, supply[0][0]) or _counted_behind(supply[0][1], piece, spotter)
-    if not spotter.has(piece.start, piece.end, "BOUGHT") or not counts or is_denied(piece, spotter):
+    goods = spotter.spans("GOODS", piece.start, piece.end)
+    if not spotter.has(piece.start, piece.end, "GOTW", "BOUGHT") or not goods or is_denied(piece, spotter):
         return None
-    if abs(supply[0][0] - counts[-1][1]) > FEW_BETWEEN:
-        return None  # "that one is only got the wire round"
-    number = Kept("num", counts[-1][0], counts[-1][1])
-    whole = Kept("done_job", piece.start, piece.end)
-    return "job", [whole, Kept("check_supplies", piece.start, piece.end), number, is_what]
+    return "bought", list(goods[0][2])
 
 
-FEW_BETWEEN: Final = 3  # words between a count and what is counted; no source
-
-
-def _counted_behind(at: int, piece: Piece, spotter: Spotter) -> list[Span]:
-    """ "Bought straw 4 bales"."""
-    behind = spotter.words[at + 1 : at + 2]
-    return spotter.spans("NUM", at, at + 1) if at < piece.end and behind and behind[0] in _MEASURES else []
-
-
-_MEASURES: Final = frozenset(
-    ("bale", "bales", "roll", "rolls", "sheet", "sheets", "bag", "bags", "metres", "meters", "m")
-)
+def listed(before: Clause, one: Clause, spotter: Spotter) -> Clause:
+    """ "… and four balls of string": bought like what stands before it in the list."""
+    goods = spotter.spans("GOODS", one.start, one.end)
+    goes_on = before.tells == "bought" and one.tells == TALK and one.joined_by in (",", "and")
+    if not goes_on or not goods or goods[0][0] != one.start:
+        return one
+    return replace(one, tells="bought", kept=goods[0][2])
 
 
 def moved(piece: Piece, spotter: Spotter) -> Told | None:

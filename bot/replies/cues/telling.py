@@ -31,7 +31,7 @@ from bot.replies.cues.deeds import (
     was_so,
 )
 from bot.replies.cues.doubting import agreed
-from bot.replies.cues.finds import found
+from bot.replies.cues.finds import found, listed
 from bot.replies.cues.joining import completed
 from bot.replies.cues.pieces import Piece, pieces, runs_on
 from bot.replies.cues.spotting import Span, Spotter
@@ -50,7 +50,10 @@ def told_by_cues(marked: Marked, context: Context) -> list[Clause]:
     """The clauses of a reply, as far as cues tell; what holds none is told as talk."""
     spotter = Spotter(marked)
     clauses = [_clause(one, spotter, context) for one in asked_whole(pieces(spotter), spotter)]
-    return agreed(completed([one for one in clauses if one.words]), spotter, context)
+    told = [one for one in clauses if one.words]
+    for n in range(1, len(told)):
+        told[n] = listed(told[n - 1], told[n], spotter)
+    return agreed(completed(told), spotter, context)
 
 
 def _clause(piece: Piece, spotter: Spotter, context: Context) -> Clause:

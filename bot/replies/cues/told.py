@@ -9,5 +9,5 @@ ASK: Final = "did" + MAYBE
 TALK: Final = "talk"  # none of our business
 PUT_OFF: Final = ("cannot", "later", "plan", "not_done")
 SEEN: Final = ["damage", "swelling", "leafed", "dropped", "yellow", "frozen_green"]
-RECORDED: Final = ["did", "damage", "stock", "moved", "reading", "job", "away"]
+RECORDED: Final = ["did", "damage", "stock", "bought", "moved", "reading", "job", "away"]
 Told = tuple[str, list[Kept]]  # what it tells, and what of its words is kept

@@ -1,7 +1,7 @@
 """What a clause tells of the year's jobs and of the season: done or not wanted, fruit, cuttings, wood lost, a move."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import datetime, time
 from typing import Final
@@ -20,7 +20,7 @@ from rules.garden.units import CM_PER_INCH
 from rules.jobs import JobKind, MarkState
 
 MOST_FRUIT: Final = 100_000  # of one picking; beyond it somebody leant on a key. Assumed, no source
-NEWS: Final = {"stock": Verb.STOCK, "free": Verb.FREE_HOURS, "way": Verb.TENDING}
+NEWS: Final = {"stock": Verb.STOCK, "bought": Verb.STOCK, "free": Verb.FREE_HOURS, "way": Verb.TENDING}
 WAYS: Final = {
     "taught": Tending.AS_TAUGHT,
     "fewest": Tending.FEWEST_TRIPS,
@@ -50,11 +50,7 @@ def read_job(clause: Clause, context: Context) -> Read:
         mark = MarkState.PUT_OFF if until or today else mark
     past = (moment.past or moment.told) if moment is not None and not moment.is_today else ()
     at = past[0] if past and mark is MarkState.DONE else None
-    count = int(number_of(clause.text("num"))) if clause.has("num") else None
-    meaning = Meaning(
-        verb=Verb.JOB, job=kind, mark=mark, at_utc=at, until_utc=until, count=count,
-        text=clause.text("supply") if count else "",
-    )  # fmt: skip
+    meaning = Meaning(verb=Verb.JOB, job=kind, mark=mark, at_utc=at, until_utc=until)
     return _on(clause.named, meaning)
 
 
@@ -97,8 +93,30 @@ def read_news(clause: Clause) -> Read:
         return Read(options=((Meaning(verb=Verb.FREE_HOURS, text=hours),),)) if names_hours(hours) else Read()
     if not somebody_else().isdisjoint(clause.words[:3]):
         return Read()  # my brother's
-    count = 0 if clause.has("none") else int(number_of(clause.text("num")))
-    return Read(options=((Meaning(verb=Verb.STOCK, text=clause.text("supply"), count=count),),))
+    return Read(options=(tuple(_goods(clause)),))
+
+
+def _goods(clause: Clause) -> Iterator[Meaning]:
+    """Each thing of a list with its count, before it or behind: "4 bales of straw and a roll of fleece"."""
+    words = clause.marked.words
+    things = [one for one in clause.kept if one.name == "supply"]
+    for n, thing in enumerate(things):
+        before = things[n - 1].end if n else clause.start
+        after = things[n + 1].start if n + 1 < len(things) else clause.end
+        near = [one for one in clause.kept if before <= one.start < after and one.name in ("num", "half")]
+        lengths = [int(words[at][1:]) for at in range(before, after) if words[at][0] == "~"]
+        text, count = " ".join(words[thing.start : thing.end]), None
+        if clause.has("none"):
+            count = 0
+        elif near and near[0].name == "num":
+            count = int(number_of(" ".join(words[near[0].start : near[0].end])))
+        elif lengths:
+            text = f"{clause.marked.lengths_m[lengths[0]]:g} m {text}"
+        elif near:
+            text = f"half a {text}"
+        yield Meaning(
+            verb=Verb.STOCK, text=text, count=count, mark=MarkState.DONE if clause.tells == "bought" else None
+        )
 
 
 def _spelled(word: str, clause: Clause) -> str:

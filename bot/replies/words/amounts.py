@@ -8,9 +8,10 @@ from rules.garden.units import CM_PER_INCH, M_PER_FOOT
 _WORDS: Final = {
     "zero": 0, "one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8, "nine": 9,
     "ten": 10, "eleven": 11, "twelve": 12, "thirteen": 13, "fourteen": 14, "fifteen": 15,
-    "a": 1, "an": 1, "the first": 1, "first": 1, "a couple": 2, "a couple of": 2, "half a dozen": 6, "a dozen": 12,
-    "dozen": 12,
-    "two dozen": 24, "twenty": 20, "thirty": 30, "forty": 40, "fifty": 50, "a hundred": 100,
+    "a": 1, "an": 1, "another": 1, "the first": 1, "first": 1, "a couple": 2, "a couple of": 2, "half a dozen": 6,
+    "a dozen": 12, "dozen": 12,
+    "two dozen": 24, "twenty": 20,
+    "thirty": 30, "forty": 40, "fifty": 50, "a hundred": 100,
 }  # fmt: skip
 _LONGEST_FIRST: Final = "|".join(sorted(_WORDS, key=len, reverse=True))
 NUMBER: Final = rf"(?:\d+(?:[.,]\d+)?|\b(?:{_LONGEST_FIRST})\b)"
