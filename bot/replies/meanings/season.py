@@ -8,6 +8,7 @@ from typing import Final
 
 from bot.replies.clause import Clause
 from bot.replies.grammar import somebody_else
+from bot.replies.grammar.recogniser import Kept
 from bot.replies.meanings.deeds import Meanings, Read, read_promise
 from bot.replies.meanings.free_hours import names_hours
 from bot.replies.nouns import Context, Meaning, Question, UnreadableError, Verb
@@ -97,26 +98,26 @@ def read_news(clause: Clause) -> Read:
 
 
 def _goods(clause: Clause) -> Iterator[Meaning]:
-    """Each thing of a list with its count, before it or behind: "4 bales of straw and a roll of fleece"."""
+    """Each thing of a list with the count that stands nearest to it: "4 bales of straw and a roll of fleece"."""
     words = clause.marked.words
     things = [one for one in clause.kept if one.name == "supply"]
+    lengths = [Kept("length", n, n + 1) for n in range(clause.start, clause.end) if words[n][0] == "~"]
+    counts = [one for one in (*clause.kept, *lengths) if one.name in ("num", "half", "length")]
+    nearest = [min((_apart(thing, one), n) for n, thing in enumerate(things))[1] for one in counts]
     for n, thing in enumerate(things):
-        before = things[n - 1].end if n else clause.start
-        after = things[n + 1].start if n + 1 < len(things) else clause.end
-        near = [one for one in clause.kept if before <= one.start < after and one.name in ("num", "half")]
-        lengths = [int(words[at][1:]) for at in range(before, after) if words[at][0] == "~"]
-        text, count = " ".join(words[thing.start : thing.end]), None
-        if clause.has("none"):
-            count = 0
-        elif near and near[0].name == "num":
-            count = int(number_of(" ".join(words[near[0].start : near[0].end])))
-        elif lengths:
-            text = f"{clause.marked.lengths_m[lengths[0]]:g} m {text}"
-        elif near:
-            text = f"half a {text}"
-        yield Meaning(
-            verb=Verb.STOCK, text=text, count=count, mark=MarkState.DONE if clause.tells == "bought" else None
-        )
+        text, count = " ".join(words[thing.start : thing.end]), 0 if clause.has("none") else None
+        for one in [one for one, of in zip(counts, nearest, strict=True) if of == n][:1]:
+            if one.name == "num":
+                count = int(number_of(" ".join(words[one.start : one.end])))
+            else:
+                much = "half a" if one.name == "half" else f"{clause.marked.lengths_m[int(words[one.start][1:])]:g} m"
+                text = f"{much} {text}"
+        bought = MarkState.DONE if clause.tells == "bought" else None
+        yield Meaning(verb=Verb.STOCK, text=text, count=count, mark=bought)
+
+
+def _apart(one: Kept, other: Kept) -> int:
+    return max(one.start - other.end, other.start - one.end)
 
 
 def _spelled(word: str, clause: Clause) -> str:
