@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -101,13 +102,15 @@ def _shares(start_utc: datetime, end_utc: datetime) -> Iterator[tuple[datetime, 
         mark += HOUR
 
 
+@lru_cache(maxsize=1)
+def marks_from(start_utc: datetime, hours: int) -> tuple[datetime, ...]:
+    """So many hour marks, made once for all layers of an answer."""
+    return tuple(start_utc + hour * HOUR for hour in range(hours))
+
+
 def on_marks(layer: Layer, start_utc: datetime, hours: int, service: str) -> tuple[Hours, int]:
     """A layer's values in our unit at `hours` marks from `start_utc`, and how many of them were refused."""
-    stated = np.full(hours, np.nan)
-    for moment, value in layer.values.items():
-        at = (moment - start_utc) // HOUR
-        if 0 <= at < hours:
-            stated[at] = number(value)
+    stated = np.array([number(layer.values.get(mark)) for mark in marks_from(start_utc, hours)], dtype=np.float64)
     factors = UNITS[layer.field].get(layer.unit)
     if factors is None:
         return _nothing(layer, stated, service, f"in '{one_line(layer.unit)}', a unit we do not know")

@@ -11,7 +11,7 @@ from typing import Any, Final
 
 from bot.forecasts.asking import Question, Transport, coordinate
 from bot.forecasts.fetching import fetch_answer
-from bot.forecasts.hour_marks import HOUR, Layer, on_marks, refuse_other_place
+from bot.forecasts.hour_marks import Layer, marks_from, on_marks, refuse_other_place
 from bot.forecasts.kept_answers import KeptAnswer, WeatherServiceError, document_of, inside
 from bot.forecasts.services.open_meteo import HOPELESS, SERVICE, place_open_meteo, place_parameters
 from rules.garden.tree import Site
@@ -94,7 +94,7 @@ def _daily(document: dict[str, Any], name: str, days: int) -> Hours:
             f"The archive of {{title}} gives {name} for other days than it names.", service=SERVICE
         )
     unit = str(inside(document, "daily_units", name) or "°C")
-    layer = Layer(field="air_c", unit=unit, values={EPOCH + i * HOUR: value for i, value in enumerate(values)})
+    layer = Layer(field="air_c", unit=unit, values=dict(zip(marks_from(EPOCH, days), values, strict=True)))
     return on_marks(layer, EPOCH, days, SERVICE)[0]  # one mark per day: only unit and belief are looked at
 
 

@@ -29,7 +29,7 @@ import numpy.typing as npt
 
 from bot.forecasts.asking import Transport
 from bot.forecasts.calls import Calls
-from bot.forecasts.hour_marks import HOUR, Layer, number, on_marks, weather_of
+from bot.forecasts.hour_marks import Layer, marks_from, number, on_marks, weather_of
 from bot.forecasts.kept_answers import (
     Fetched,
     KeptAnswer,
@@ -73,7 +73,7 @@ def fetch_saved(site: Site, transport: Transport, now: datetime, kept: Mapping[s
         raise _unusable(f"{{title}} in {path.name} cannot be read: {error.strerror or error}.") from error
     except UnicodeDecodeError as error:
         raise _unusable(f"{{title}} in {path.name} is no text.") from error
-    issued_utc = parse_saved(body, now).issued_utc
+    issued_utc = _time(document_of(body, SERVICE), "issued_utc")
     if issued_utc is not None and issued_utc > now:
         raise _unusable(f"{{title}} in {path.name} was issued {issued_utc:%Y-%m-%d %H:%M} UTC, after now.")
     return Fetched(answers={SERVICE: KeptAnswer(service=SERVICE, body=body, fetched_utc=now)})
@@ -192,7 +192,7 @@ def _layer(field: str, values: object, start_utc: datetime, hours: int, unit_of:
     if not isinstance(stated, list) or len(stated) != hours:
         given = len(stated) if isinstance(stated, list) else "no list of"
         raise _unusable(f"{{title}} gives {given} values of {unit_of or field}, but {hours} of air_c.")
-    return Layer(field=field, unit=UNITS[field], values={start_utc + i * HOUR: v for i, v in enumerate(stated)})
+    return Layer(field=field, unit=UNITS[field], values=dict(zip(marks_from(start_utc, hours), stated, strict=True)))
 
 
 def _members_air_c(rows: object, weather: HourlyWeather) -> npt.NDArray[np.float64] | None:
