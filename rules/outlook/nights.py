@@ -71,7 +71,8 @@ def nights_ahead(
     tissue = _tissue_c(courses, spans, tree, hardiness, outside)
     if in_pot:
         tissue = _with_roots(tissue, courses, spans)
-    return [_night(span, ahead, members_c, tree, tissue[n], site) for n, span in enumerate(spans)]
+    mean_c = np.atleast_2d(tree.air_c).mean(axis=0)
+    return [_night(span, ahead, members_c, tree, mean_c, tissue[n], site) for n, span in enumerate(spans)]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -88,12 +89,12 @@ def _night(
     ahead: HourlyWeather,
     members_c: Floats,
     tree: TreeWeather,
+    mean_course: Floats,
     tissue: Mapping[CoverState, Tissue],
     site: Site,
 ) -> Night:
     hours, day = span.hours, span.day
     lowest = np.atleast_2d(tree.air_c)[:, hours].min(axis=1)
-    mean_course = np.atleast_2d(tree.air_c).mean(axis=0)
     coldest = hours.start + int(np.argmin(mean_course[hours]))
     sun = sun_day(span.evening, site)
     spread = float(np.hypot(lowest.std(), tree.offset_sd_c))
@@ -150,11 +151,12 @@ def _tissue_c(
     )
     hours = [span.hours for span in spans]
     covered = np.array([state is not CoverState.BARE for state in courses])[:, None]
-    (wood, _), (top, _) = (night_lows(values, hours, covered) for values in (wood_c, top_c))
-    mean_c, air_mean_c = wood_c.mean(axis=0), air_c.mean(axis=0)
-    at = night_lows(mean_c, hours, covered)[1]
-    cover_sd = np.take_along_axis(np.stack([one.spread_c for one in courses.values()]), at, axis=1)
-    response = response_to_air(wood, night_lows(np.atleast_2d(tree.air_c)[:, None], hours, covered=False)[0])
+    each_c = np.stack([wood_c, top_c])
+    lows_c, at = night_lows(np.concatenate([each_c, each_c.mean(axis=1, keepdims=True)], axis=1), hours, covered)
+    wood, top = lows_c[:, :-1]  # (members, states, nights); the last is the mean of the members
+    cover_sd = np.take_along_axis(np.stack([one.spread_c for one in courses.values()]), at[0, -1], axis=1)
+    response = response_to_air(wood, wood[:, [list(courses).index(CoverState.BARE)]])
+    air_mean_c = air_c.mean(axis=0)
     sd = np.hypot(response * tree.offset_sd_c, cover_sd)
     lt10_c, half, lt10_sd = hardiness.lt10_c, hardiness.lt50_c, hardiness.sd_c
     middle, tip = (expected_share_lost(values, sd, lt10_c, half, lt10_sd) for values in (wood, top))

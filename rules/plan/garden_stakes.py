@@ -16,7 +16,7 @@ from rules.heat.courses import CoverCourses, response_to_air
 from rules.plan.beyond_forecast import NightResponse, SeasonStakes, season_ahead
 from rules.plan.cover_costs import StandingCost, standing_cost, work_of
 from rules.plan.prices import PlanPrices
-from rules.plan.situation import TreeSituation, foreseen_share, known, unforeseen_of
+from rules.plan.situation import TreeSituation, air_doses_c, foreseen_share, known, unforeseen_of
 from rules.plan.slots import DayPart, Slot, marks_of
 from rules.plan.stakes import Stakes
 from rules.plan.wood_ahead import WoodCourses, wood_ahead
@@ -155,10 +155,8 @@ def _known_nodes(nodes_c: Floats, foreseen: Floats) -> Floats:
 
 def _damping(tended: Sequence[TreeSituation], tissue: Floats, spans: Sequence[slice]) -> Floats:
     """How much of what the air does the wood feels at its coldest, (trees, slots, states)."""
-    air = np.stack(
-        [[dose_c(one.weather.air_c[:, span]) for span in spans] for one in tended]
-    )  # (trees, slots, members)
-    return np.moveaxis(response_to_air(tissue, np.moveaxis(air, 1, 2)[:, None], axis=2), 1, 2)
+    air = np.swapaxes(air_doses_c(tended, spans), 1, 2)
+    return np.moveaxis(response_to_air(tissue, air[:, None], axis=2), 1, 2)
 
 
 def _lasting_c(tended: Sequence[TreeSituation], damping: Floats) -> Floats:

@@ -15,6 +15,7 @@ from rules.plan.grower.free_hours import ANY_TIME, FreeHours
 from rules.site.microclimate import TreeWeather
 from rules.weather.members import lead_sigma_c
 from rules.wood.hardiness import Hardiness
+from rules.wood.injury import dose_c
 
 Floats = npt.NDArray[np.float64]
 
@@ -85,8 +86,15 @@ def foreseen_share(tended: Sequence[TreeSituation], spans: Sequence[slice]) -> F
     what the night will come out by.
     """
     last_c2 = np.array([[one.last_look_sd_c**2] for one in tended])
-    var = np.stack([[one.weather.air_c.var(axis=0)[span].mean() for span in spans] for one in tended])
+    by_hour = [one.weather.air_c.var(axis=0) for one in tended]
+    var = np.stack([[var[span].mean() for span in spans] for var in by_hour])
     return np.asarray(np.sqrt(np.clip(1.0 - last_c2 / np.maximum(var, 1e-9), 0.0, 1.0)))
+
+
+def air_doses_c(tended: Sequence[TreeSituation], spans: Sequence[slice]) -> Floats:
+    """What the air at each tree hurts as, from each slot to the next [°C], shape (trees, slots, members)."""
+    air_c = np.stack([one.weather.air_c for one in tended])
+    return np.stack([dose_c(air_c[..., span]) for span in spans], axis=1)
 
 
 def known(tissue: Floats, foreseen: Floats) -> Floats:

@@ -9,6 +9,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
+from rules.compiled.library import LIBRARY, call
 from rules.garden.doubt import Doubt, DoubtKind
 from rules.garden.tree import COLDEST_DAY, SiteSoil
 from rules.garden.units import ABSOLUTE_ZERO_C, STEFAN_BOLTZMANN_W_M2_K4
@@ -171,25 +172,36 @@ def soil_profiles_c(
     step_s = 3600.0 / STEPS_PER_HOUR
     links, thick = _column_links(soil), _thickness_m()
     stores = soil.heat_capacity_j_m3k * thick / step_s
-    still = np.linalg.inv(np.diag(stores) + _laplacian(links))
     over_m2k_w = np.reshape(snow_m2k_w, (-1, 1)) + thick[0] / (2 * soil.conductivity_w_mk)
     driving, surface = _surface(air_c, wind_m_s, sky_emissivity, sun_w_m2, over_m2k_w)
     marks = np.arange(1, driving.shape[-1] + 1) / STEPS_PER_HOUR
-    bottom = wave_c(soil, COLUMN_M, day + marks / 24).T[:, :, None] * links[-1]
+    bottom = wave_c(soil, COLUMN_M, day + marks / 24) * links[-1]
     first = wave_c(soil, cell_centres_m(), day) if start_c is None else start_c
-    rows = np.broadcast_to(first, (len(air_c), CELLS))
-    # The matrix changes in its first entry only, with the wind: Sherman and Morrison spare a solve per step.
+    kept = np.empty((driving.shape[-1] // STEPS_PER_HOUR + 1, len(air_c), CELLS))
+    kept[0] = first
+    if LIBRARY:
+        bottom = np.broadcast_to(bottom, driving.shape)
+        counts = [*driving.shape, CELLS, STEPS_PER_HOUR]
+        call(LIBRARY.soil, counts, [stores, links, driving, surface, bottom, kept[0], kept])
+    else:
+        _column(kept, stores, links, driving, surface, bottom)
+    return kept
+
+
+def _column(kept: Array, stores: Array, links: Array, driving: Array, surface: Array, bottom: Array) -> None:
+    """Fill the column hour by hour from its first, where nothing was built.
+
+    The matrix changes in its first entry only, with the wind: Sherman and Morrison spare a solve per step.
+    """
+    still = np.linalg.inv(np.diag(stores) + _laplacian(links))
     gains = (surface / (1 + surface * still[0, 0])).T[:, :, None]
     pulls = gains * driving.T[:, :, None]
-    carry, entry = stores[:, None] * still, still[0]
-    kept = np.empty((driving.shape[-1] // STEPS_PER_HOUR + 1, *rows.shape))
-    kept[0] = rows
-    for step, (gain, pull) in enumerate(zip(gains, pulls, strict=True), start=1):
-        loose = rows @ carry + bottom[step - 1] * still[-1]  # here, as for all steps at once it is the most of a round
+    carry, entry, rows = stores[:, None] * still, still[0], kept[0]
+    for step, (gain, pull, heat) in enumerate(zip(gains, pulls, bottom.T[:, :, None], strict=True), start=1):
+        loose = rows @ carry + heat * still[-1]  # here, as for all steps at once it is the most of a round
         rows = loose + (pull - gain * loose[:, :1]) * entry
         if step % STEPS_PER_HOUR == 0:
             kept[step // STEPS_PER_HOUR] = rows
-    return kept
 
 
 def at_depths(profiles_c: Array, depths_m: Array) -> Array:

@@ -240,9 +240,14 @@ def night_hours(weather: HourlyWeather, zone: ZoneInfo) -> list[tuple[date, slic
 
     23 or 25 hours long where the clocks change; the first and last night may be cut off by the ends of the series.
     """
-    evenings = [evening_at(t, zone) for t in weather.times_utc()]
+    return list(_nights(weather.start_utc, weather.hours, zone))
+
+
+@lru_cache(maxsize=64)
+def _nights(start_utc: datetime, hours: int, zone: ZoneInfo) -> tuple[tuple[date, slice], ...]:
+    evenings = [evening_at(t, zone) for t in _marks_utc(start_utc, hours)]
     starts = [i for i, evening in enumerate(evenings) if i == 0 or evening != evenings[i - 1]]
-    return [(evenings[a], slice(a, b)) for a, b in zip(starts, [*starts[1:], len(evenings)], strict=True)]
+    return tuple((evenings[a], slice(a, b)) for a, b in zip(starts, [*starts[1:], len(evenings)], strict=True))
 
 
 def night_minima(weather: HourlyWeather, zone: ZoneInfo, *, air_c: Hours | None = None) -> list[NightMinimum]:

@@ -12,10 +12,10 @@ from rules.garden.tree import Site, Tending
 from rules.plan.beyond_forecast import QUANTILES, is_season_over, winter_off_c
 from rules.plan.certainty.staying import SURE
 from rules.plan.prices import ASSUMED, PlanPrices
-from rules.plan.situation import TreeSituation, foreseen_share, known, unforeseen_of
+from rules.plan.situation import TreeSituation, air_doses_c, foreseen_share, known, unforeseen_of
 from rules.plan.slots import DayPart, Slot, marks_of
 from rules.weather.daily_minima import DailyMinima
-from rules.wood.injury import NO_FROST_C, dose_c
+from rules.wood.injury import NO_FROST_C
 
 Floats = npt.NDArray[np.float64]
 OUR_WAY: Final = (None, Tending.FEWEST_TRIPS)
@@ -42,7 +42,7 @@ def needs_no_cover(
     if climate is not None and not is_season_over(times[-1].day, site):
         return False
     spans = [slice(a + 1, b + 1) for a, b in pairwise(marks_of(times, tended[0].weather.air_c.shape[-1]))]
-    doses = np.stack([[dose_c(one.weather.air_c[:, span]) for span in spans] for one in tended])
+    doses = air_doses_c(tended, spans)
     return _freezes_nowhere(doses, foreseen_share(tended, spans)) and _ordinary_c(doses, times) + off_c >= NO_FROST_C
 
 

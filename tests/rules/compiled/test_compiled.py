@@ -16,6 +16,7 @@ from rules.heat.marching import march
 from rules.heat.surroundings import TreeAir, changed
 from rules.plan import search
 from rules.plan.slots import slots_ahead
+from rules.site import soil
 from tests.rules.heat.heat_fine_model import Spell
 from tests.rules.plan.plan_gardens import NOW, SITE, days_of_air, forecast_of, situation, stakes_of
 
@@ -44,11 +45,12 @@ def inside(patch: pytest.MonkeyPatch, with_what: CDLL | None) -> InsideTemperatu
     hours = sky.air_c.shape[-1]
     states = np.repeat(chance.integers(0, 3, (len(covers), 1 + hours // 13)), 13, axis=1)[:, :hours]
     states[0], states[1] = 0, 2
-    patch.setattr(march, "LIBRARY", with_what)
+    for room in (march, soil):
+        patch.setattr(room, "LIBRARY", with_what)
     return inside_with_spread(covers, states, [sky] * len(covers), soil=SOIL)
 
 
-def test_the_built_march_tells_what_numpy_tells(built: CDLL, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_built_march_and_soil_tell_what_numpy_tells(built: CDLL, monkeypatch: pytest.MonkeyPatch) -> None:
     own, other = inside(monkeypatch, built), inside(monkeypatch, None)
     for name in ("wood_c", "top_c", "air_c", "spread_c"):
         assert getattr(own, name) == pytest.approx(getattr(other, name), abs=SAME_C)
