@@ -61,6 +61,7 @@ ANSWERS: Final[Mapping[Verb, AnswerTo]] = {
     Verb.STOCK: heard.hear_stock,
     # asked of the nights and the year
     Verb.TONIGHT: outlook.tell_tonight,
+    Verb.NIGHTS: outlook.tell_nights,
     Verb.TREES: outlook.tell_trees,
     Verb.HOW_HARD: outlook.tell_hardiness,
     Verb.LAST_NIGHT: last_night.tell_last_night,
@@ -151,7 +152,17 @@ ONLY_A_CAPTION: Final = frozenset(
     {
         *(Verb.READING, Verb.SIGHTING, Verb.CONDITION, Verb.CANNOT, Verb.SNOOZE, Verb.UNDO, Verb.NOTE),
         *(Verb.TONIGHT, Verb.TREES, Verb.HOW_HARD, Verb.LAST_NIGHT, Verb.WHY, Verb.WHAT_IF),
-        *(Verb.FIRST, Verb.MORE, Verb.MAY_OPEN, Verb.HOW_TO, Verb.MEAN, Verb.BY_WHEN, Verb.NOTED, Verb.ALIVE),
+        *(
+            Verb.FIRST,
+            Verb.MORE,
+            Verb.MAY_OPEN,
+            Verb.HOW_TO,
+            Verb.MEAN,
+            Verb.BY_WHEN,
+            Verb.NOTED,
+            Verb.ALIVE,
+            Verb.NIGHTS,
+        ),
         *(Verb.LAST_FROST, Verb.FIRST_FROST, Verb.STRIP_WHEN, Verb.RIPEN),
         *(Verb.STOP, Verb.START, Verb.AWAY, Verb.BACK, Verb.WAKE, Verb.LET_SLEEP, Verb.HAND_OVER),
         Verb.STOCK,

@@ -159,7 +159,9 @@ def _trees(kept: Sequence[Kept], marked: Marked) -> tuple[Named, ...]:
 
 
 def _items(kept: Sequence[Kept], marked: Marked) -> tuple[int, ...]:
-    words = [word for one in kept if one.name == "item" for word in marked.words[one.start : one.end]]
+    counts = {one.start for one in kept if marked.words[one.start - 1 : one.start] == ["all"]}  # "all 5" are five trees
+    items = [one for one in kept if one.name == "item" and one.start not in counts]
+    words = [word for one in items for word in marked.words[one.start : one.end]]
     return tuple(
         _ORDINALS.get(word) or min(int(word), NO_ITEM) for word in words if word in _ORDINALS or word.isdigit()
     )

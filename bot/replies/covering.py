@@ -12,12 +12,14 @@ from bot.replies.words.marking import Marked
 from bot.replies.words.spelling import deed_forms
 
 STOPS: Final = frozenset((",", ".", ";", "!", ":", "-"))
+ENDS: Final = frozenset((".", ";", "!", "?"))  # of a sentence
 JOINS: Final = frozenset(("and", "but", "then", "plus", "also", "n", "so", "&"))
 LEFT_OVER: Final = "left over"
 QUESTIONS: Final = frozenset((
     "what_if", "strip_when", "first_frost", "last_frost", "ripen", "last_night", "how_hard", "need", "why",
     "season", "learned", "review", "due", "tonight", "trees", "mean", "why_job", "when_job", "help", "first",
-    "more", "may_open", "stay_shut", "how_to", "by_when", "noted", "alive",
+    "more", "may_open", "stay_shut", "how_to", "by_when", "noted", "alive", "nights",
+    "best_forecast", "who", "settings",
 ))  # fmt: skip
 HEARD: Final = frozenset((
     "tree", "item", "when", "temp", "num", "dead", "whole", "percent", "part", "frac", "hours", "plural",
@@ -107,6 +109,8 @@ def _begun(at: int, marked: Marked, chart: Chart, ways: dict[int, list[Cover]]) 
         if (line.tells, end, kept) in seen or not (set_apart := _set_apart(words, end, line.tells)):
             continue
         seen.add((line.tells, end, kept))
+        if line.is_open and _runs_over_what_is_told(words, at, kept):
+            continue
         if line.tells == "later" and words[end : end + 1] == ["?"] and not any(one.name == "lt" for one in kept):
             continue  # "tomorrow?" asks
         clause = clause_of(line.tells, kept, marked, at, end, joined_by)
@@ -196,6 +200,13 @@ def _run_over(words: Sequence[str], start: int, kept: Sequence[Kept]) -> float:
     over = [n - start for one in runs for n in range(one.start, min(one.end, start + len(words) - 1))]
     stops = sum(words[n] in STOPS | {"?"} and words[n + 1][0] != "@" for n in over)  # "why porch, wall" is one question
     return BEFORE_WORD * before + OVER_STOP * stops
+
+
+def _runs_over_what_is_told(words: Sequence[str], start: int, kept: Sequence[Kept]) -> bool:
+    """Whether any words of a line run over the end of a sentence, or before it begins over a tree or a temperature."""
+    runs = [one for one in kept if one.name == RUN]
+    ended = any(words[n] in ENDS and n + 1 < one.end for one in runs for n in range(one.start, one.end))
+    return ended or any(words[n][0] in "@%" for one in runs if one.start == start for n in range(start, one.end))
 
 
 def _unheard(words: Sequence[str], start: int, end: int, kept: Sequence[Kept]) -> float:

@@ -25,6 +25,7 @@ class Verb(StrEnum):
     UNDO = "undo"
     DUE = "due"
     TONIGHT = "tonight"
+    NIGHTS = "nights"  # all that the forecast reaches
     LAST_NIGHT = "last_night"
     TREES = "trees"
     WHY = "why"

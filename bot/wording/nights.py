@@ -6,10 +6,11 @@ from datetime import date, datetime
 from bot.nudges import Ask
 from bot.wording.covers.words import covers_of, do_words, stands_words
 from bot.wording.doubts import doubts_in_words
-from bot.wording.formats import Style, five_minutes, minutes, sentence, too_cold
+from bot.wording.formats import Style, five_minutes, minutes, names, sentence, too_cold
 from bot.wording.nudges.asks import reason
 from rules.garden.records import DeedKind
 from rules.outlook.garden_outlook import Outlook
+from rules.outlook.triage import THREATENED
 from rules.outlook.views.last_night import NightBehind, TreeNight
 from rules.wood.hardiness import Hardiness
 from rules.wood.margins import Night, TreeMargins
@@ -30,6 +31,24 @@ def tonight(outlook: Outlook, style: Style, more: Sequence[str] = (), *, evening
     name = sentence(style.night(first.evening, outlook.now)).rstrip(".")
     head = f"{name}: {style.degrees(first.field_c)} in the open near {style.round_clock(first.lowest_utc)}."
     return "\n".join([head, *lines, *more, *source_lines(outlook, style)])
+
+
+def nights_ahead(outlook: Outlook, style: Style) -> str:
+    """One line a night as far as the forecast reaches: its low in the open, and the trees it is too cold for."""
+    nights = max((one.nights for one in outlook.trees), key=len, default=())
+    if not nights:
+        return "I have no forecast for the nights to come. Please look yourself; if in doubt, close."
+    lines = [_night_line(night, outlook, style) for night in nights]
+    return "\n".join([*lines, f"Further than that I have no forecast. {source_lines(outlook, style)[-1]}"])
+
+
+def _night_line(night: Night, outlook: Outlook, style: Style) -> str:
+    seen = [(one, one.night_of(night.evening)) for one in outlook.trees if one.nights]
+    chances = [(tonight.tissue[one.state_assumed].chance, one.tree.name) for one, tonight in seen]
+    risky = sorted((one for one in chances if one[0] >= THREATENED), reverse=True)
+    told = f"; {too_cold(risky[0][0])} for {names([name for _, name in risky])} as they stand" if risky else ", fine"
+    name = sentence(style.night(night.evening, outlook.now)).rstrip(".")
+    return f"{name}: {style.degrees(night.field_c)} in the open{told}."
 
 
 def tonight_line(one: TreeMargins, night: Night, style: Style) -> str:

@@ -11,7 +11,7 @@ from bot.rounds.gathering import RECORDS_READ
 from bot.rounds.said_once import first_time
 from bot.wording.dead_wood import alive_lines
 from bot.wording.hardiness import how_hard, tree_list, tree_states
-from bot.wording.nights import tonight
+from bot.wording.nights import nights_ahead, tonight
 from bot.wording.overheating import CLEAR_FILM, hot_lines, stewing
 from rules.garden.condition import ConditionTold
 from rules.garden.records import CHANGES_STATE, Deed
@@ -29,6 +29,14 @@ def tell_tonight(exchange: Exchange, meaning: Meaning) -> list[Answer]:
         return [Answer(text=tonight(asked, exchange.style, evening=evening))]
     more = [*offers(exchange, asked), *heat_lines(exchange, asked)]
     return [Answer(text=tonight(asked, exchange.style, more))]
+
+
+def tell_nights(exchange: Exchange, meaning: Meaning) -> list[Answer]:
+    """Each night that the forecast reaches, with the trees it threatens as they stand."""
+    seen = exchange.outlook()
+    if seen is None:
+        return [NO_LOOK]
+    return [Answer(text=nights_ahead(of_trees(seen, meaning.trees), exchange.style))]
 
 
 def tell_trees(exchange: Exchange, meaning: Meaning) -> list[Answer]:

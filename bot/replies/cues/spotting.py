@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from functools import cached_property
 from typing import Final
 
-from bot.replies.covering import QUESTIONS
+from bot.replies.covering import ASKING, QUESTIONS
 from bot.replies.grammar.recogniser import RUN, Chart, Kept
 from bot.replies.words.marking import Marked
 
@@ -59,6 +59,11 @@ class Spotter:
                 found.append((at, reached, kept))
         return found
 
+    def told(self, start: int, end: int) -> list[tuple[str, list[Kept]]]:
+        """What some words tell by the lines of the grammar that account for each of them."""
+        fit = [one for one in self._chart.lines_at(start) if one[1] == end and not one[0].is_open]
+        return [(line.tells, list(kept)) for line, _, kept in fit]
+
     def asked(self, start: int, end: int) -> tuple[str, list[Kept]] | None:
         """What some words ask, by the line of the grammar that begins with the first of them; None where none fits."""
         end += self.words[end : end + 1] == ["?"]
@@ -66,9 +71,9 @@ class Spotter:
         for at in (start, *(start + n for n in range(1, len(words)) if begins_asking(words, n))):
             fit = [(line, kept) for line, to, kept in self._chart.lines_at(at) if to == end and line.tells in QUESTIONS]
             if fit:
+                told = self.words[at] not in ASKING
                 line, kept = min(
-                    fit,
-                    key=lambda one: sum(run.end - run.start for run in one[1] if run.start == at and run.name == RUN),
+                    fit, key=lambda one: told * sum(run.end - at for run in one[1] if run[:2] == (RUN, at))
                 )
                 return line.tells, list(kept)
         return None

@@ -35,7 +35,7 @@ from bot.replies.cues.finds import found, listed
 from bot.replies.cues.joining import completed
 from bot.replies.cues.pieces import Piece, pieces, runs_on
 from bot.replies.cues.spotting import Span, Spotter
-from bot.replies.cues.told import ASK, MAYBE, PUT_OFF, TALK, Told
+from bot.replies.cues.told import ASK, MAYBE, PUT_OFF, SEEN, TALK, Told
 from bot.replies.grammar import grammar, somebody_else
 from bot.replies.grammar.recogniser import Kept
 from bot.replies.meanings.targets import verbs_meant
@@ -74,6 +74,7 @@ def _told(piece: Piece, spotter: Spotter, context: Context) -> Told:
         or _away(piece, spotter, context)
         or _deed(piece, spotter, context)
         or _put_off(piece, spotter, context)
+        or _by_grammar(piece, spotter)
         or _rest(piece, spotter)
     )
 
@@ -198,6 +199,8 @@ def _away(piece: Piece, spotter: Spotter, context: Context) -> Told | None:
     return "away" + MAYBE * like, []
 
 
+OF_NUMBERS: Final = ("reading", "number", "numbers")
+NEWS_OF_LINES: Final = (*OF_NUMBERS, "half", "moved")
 NO_ABSENCE: Final = ("LIDS", "COVERS", "WISHED", "LEAVES", "FILL", "ROOM")
 
 
@@ -207,6 +210,15 @@ def _is_far_ahead(moment: Moment, context: Context) -> bool:
 
 
 RIGHT_AFTER: Final = ("straight", "right", "after", "that", "then", "afterwards")
+
+
+def _by_grammar(piece: Piece, spotter: Spotter) -> Told | None:
+    """What a line of the grammar tells that fits all of the piece, where no cue did; a number is asked about."""
+    named = bool(trees_of(piece, spotter))
+    for tells, kept in spotter.told(piece.start, piece.end):
+        if tells in SEEN or (named and tells in NEWS_OF_LINES):
+            return tells + MAYBE * (tells in OF_NUMBERS), kept
+    return None
 
 
 def _rest(piece: Piece, spotter: Spotter) -> Told:

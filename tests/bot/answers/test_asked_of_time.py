@@ -86,3 +86,14 @@ def test_what_else_helps_names_each_thing_once(phone: Phone) -> None:
     told = re.findall(r"^- ([^:]+):", phone.say("what else can I do for porch"), re.MULTILINE)
     assert told
     assert len(told) == len(set(told))
+
+
+def test_each_night_of_the_forecast_is_told_with_the_trees_it_threatens(phone: Phone) -> None:
+    told = phone.say("which night this week is the worst?").splitlines()
+    assert told[0].startswith("Tonight: ")
+    assert [line.split(":")[0] for line in told[1:3]] == ["Tomorrow night", "Sunday night"]
+    assert told[-1].startswith("Further than that I have no forecast.")
+
+
+def test_a_number_of_trees_is_no_number_of_a_tree(phone: Phone) -> None:
+    assert "Porch fig and Wall fig closed" in phone.say("closed all 2")

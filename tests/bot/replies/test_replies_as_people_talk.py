@@ -8,7 +8,7 @@ from bot.replies import NotUnderstood, Understood, Verb, parse_reply, tells
 from tests.bot.replies.test_replies_phrases import SCENES, read, shown, table, written
 
 QUESTIONS = {
-    "can it wait until tomorrow": "due",
+    "can it wait until tomorrow": "by_when Porch fig, Wall fig at Thu 08:00",
     "can i go away this weekend": "due",
     "is it too early to wrap": "due",
     "what time do i need to close": "by_when Porch fig, Wall fig",
