@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from enum import StrEnum
 from functools import cache
-from typing import Any, NamedTuple, Protocol
+from typing import Any, Final, NamedTuple, Protocol
 
 import sqlalchemy as sa
 
@@ -167,12 +167,18 @@ def take(
     return Taken(done=done, failed=failed)
 
 
+_SETTLED: Final = sa.update(inbox).where(
+    inbox.c.door == sa.bindparam("of_door"),
+    inbox.c.update_id == sa.bindparam("update"),
+    inbox.c.state == UpdateState.PENDING.value,
+)
+
+
 def _settle(
     c: sa.Connection, update: RawUpdate, door: Door, state: UpdateState, now: datetime, error: str | None = None
 ) -> None:
-    one = sa.and_(inbox.c.door == door.value, inbox.c.update_id == update.update_id)
-    still_pending = sa.update(inbox).where(one, inbox.c.state == UpdateState.PENDING.value)
-    c.execute(still_pending.values(state=state.value, done_utc=now, error=error))
+    one = {"of_door": door.value, "update": update.update_id}
+    c.execute(_SETTLED, {**one, "state": state.value, "done_utc": now, "error": error})
 
 
 def _answer(c: sa.Connection, update: RawUpdate, parse: Parse, answer: Answer) -> None:

@@ -59,7 +59,8 @@ def answer(c: Connection, exchange_of: Callable[[Person, Incoming], Exchange], i
         if person is not None:
             mark_unreachable(c, incoming.chat_id, incoming.at_utc)
         return []
-    mark_reachable(c, incoming.chat_id)  # whoever writes to us can be written to
+    if person is None or not person.is_reachable:
+        mark_reachable(c, incoming.chat_id)  # whoever writes to us can be written to
     if person is None:
         return joined(incoming) if incoming.kind is IncomingKind.BACK else _stranger(c, exchange_of, incoming)
     lost = unheard(c, incoming.chat_id, incoming.reached_us_utc)

@@ -1,9 +1,9 @@
 """Nudges on record: opened once, settled once, found again by key, by number or by the message that carried them."""
 
 import json
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from typing import Any, Final
 
 import sqlalchemy as sa
 
@@ -62,22 +62,22 @@ def open_nudge(c: sa.Connection, nudge: Nudge) -> bool:
 
 def open_nudges(c: sa.Connection, garden: str) -> list[Nudge]:
     """The nudges not yet settled, oldest first."""
-    return _read(c, sa.and_(nudges.c.garden == garden, nudges.c.state == NudgeState.OPEN.value))
+    return _read(c, _OPEN, garden=garden)
 
 
 def nudges_since(c: sa.Connection, garden: str, since_utc: datetime) -> list[Nudge]:
     """All nudges opened since then, oldest first."""
-    return _read(c, sa.and_(nudges.c.garden == garden, nudges.c.opened_utc >= since_utc))
+    return _read(c, _SINCE, garden=garden, since=since_utc)
 
 
 def nudge_by_key(c: sa.Connection, key: str) -> Nudge | None:
     """The nudge of a key."""
-    return next(iter(_read(c, nudges.c.key == key)), None)
+    return next(iter(_read(c, _ALL.where(nudges.c.key == key))), None)
 
 
 def nudge_by_id(c: sa.Connection, garden: str, nudge_id: int) -> Nudge | None:
     """The nudge a button names; None if it is another garden's."""
-    return next(iter(_read(c, sa.and_(nudges.c.garden == garden, nudges.c.id == nudge_id))), None)
+    return next(iter(_read(c, _OF_GARDEN.where(nudges.c.id == nudge_id), garden=garden)), None)
 
 
 def settle_nudge(
@@ -123,9 +123,14 @@ def rename_tree_nudges(c: sa.Connection, garden: str, old: str, new: str) -> Non
             c.execute(sa.update(nudges).where(nudges.c.key == nudge.key).values(trees=trees))
 
 
-def _read(c: sa.Connection, which: sa.ColumnElement[bool]) -> list[Nudge]:
-    rows: Sequence[sa.RowMapping] = c.execute(sa.select(nudges).where(which).order_by(nudges.c.id)).mappings().all()
-    return [_nudge(dict(row)) for row in rows]
+_ALL: Final = sa.select(nudges).order_by(nudges.c.id)
+_OF_GARDEN: Final = _ALL.where(nudges.c.garden == sa.bindparam("garden"))
+_OPEN: Final = _OF_GARDEN.where(nudges.c.state == NudgeState.OPEN.value)
+_SINCE: Final = _OF_GARDEN.where(nudges.c.opened_utc >= sa.bindparam("since"))
+
+
+def _read(c: sa.Connection, which: sa.Select[Any], **given: object) -> list[Nudge]:
+    return [_nudge(dict(row)) for row in c.execute(which, given).mappings()]
 
 
 def _nudge(row: dict[str, object]) -> Nudge:

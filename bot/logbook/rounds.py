@@ -82,15 +82,22 @@ def _read(c: sa.Connection, which: sa.ColumnElement[bool]) -> KeptRound | None:
     )
 
 
+# written once, as each reply and each tick asks several times
+_STATE: Final = sa.select(states.c.body).where(
+    states.c.garden == sa.bindparam("garden"), states.c.name == sa.bindparam("name")
+)
+
+
 def note_state(c: sa.Connection, garden: str, name: str, body_json: str) -> None:
     """Keep a named state of a garden in place of the one before."""
-    row = insert_into(c, states).values(garden=garden, name=name, body=body_json)
-    c.execute(row.on_conflict_do_update(index_elements=["garden", "name"], set_={"body": body_json}))
+    row = insert_into(c, states)
+    row = row.on_conflict_do_update(index_elements=["garden", "name"], set_={"body": row.excluded.body})
+    c.execute(row, {"garden": garden, "name": name, "body": body_json})
 
 
 def read_state(c: sa.Connection, garden: str, name: str) -> str | None:
     """A named state of a garden, as JSON; None if it was never kept."""
-    return c.scalar(sa.select(states.c.body).where(states.c.garden == garden, states.c.name == name))
+    return c.scalar(_STATE, {"garden": garden, "name": name})
 
 
 def read_states(c: sa.Connection, garden: str, names: Iterable[str]) -> dict[str, str]:

@@ -6,6 +6,7 @@ import zlib
 from collections.abc import Collection
 from dataclasses import dataclass, fields
 from datetime import UTC, date, datetime, time, timedelta
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
@@ -77,10 +78,17 @@ def no_forecast_is_from_the_future(c: sa.Connection, garden: str, now: datetime)
     c.execute(sa.update(forecasts).where(ahead).values(seen_utc=now))
 
 
+_LATEST: Final = (
+    sa.select(forecasts)
+    .where(forecasts.c.garden == sa.bindparam("garden"))
+    .order_by(forecasts.c.seen_utc.desc(), forecasts.c.id.desc())
+    .limit(1)
+)
+
+
 def latest_forecast(c: sa.Connection, garden: str) -> KeptForecast | None:
     """The forecast seen last, from whichever service."""
-    last = sa.select(forecasts).where(forecasts.c.garden == garden)
-    row = c.execute(last.order_by(forecasts.c.seen_utc.desc(), forecasts.c.id.desc()).limit(1)).first()
+    row = c.execute(_LATEST, {"garden": garden}).first()
     return _forecast(row) if row is not None else None
 
 

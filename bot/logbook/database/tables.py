@@ -295,6 +295,6 @@ def along_the_index(c: sa.Connection) -> None:
 
 def insert_new(c: sa.Connection, table: sa.Table, unique: Sequence[str], **values: object) -> bool:
     """Whether the row was new and is in; False if one with the same `unique` columns was there, which stays."""
-    row = insert_into(c, table).values(**values).on_conflict_do_nothing(index_elements=unique)
+    row = insert_into(c, table).on_conflict_do_nothing(index_elements=unique)
     # not rowcount, which PostgreSQL's driver does not know for an INSERT
-    return c.scalar(row.returning(table.c[unique[0]])) is not None
+    return c.scalar(row.returning(table.c[unique[0]]), values) is not None

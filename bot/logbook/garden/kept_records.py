@@ -2,12 +2,13 @@
 
 from collections.abc import Sequence
 from datetime import datetime, time
+from typing import Final
 
 import sqlalchemy as sa
 
 from bot.logbook.database.tables import records
 from bot.logbook.garden.entries import Entry
-from bot.logbook.garden.records import as_records, read_entries, said_of
+from bot.logbook.garden.records import SAID, as_records, read_entries
 from rules.garden.records import Records
 
 Mark = tuple[tuple[str | None, int, int, int], ...]
@@ -44,11 +45,17 @@ class KeptRecords:
         return since_utc, mark, rows, as_records([entry for *_, entry in rows])
 
 
+_NUMBER: Final = records.c.id
+_TOLD: Final = (
+    sa.select(records.c.tree, sa.func.count(), sa.func.sum(_NUMBER), sa.func.max(_NUMBER))
+    .where(*SAID, records.c.at_utc >= sa.bindparam("since"))
+    .group_by(records.c.tree)
+)
+
+
 def records_mark(c: sa.Connection, garden: str, since_utc: datetime) -> Mark:
     """Of each tree how many records stand since then, the sum of their numbers and the last: any change shows."""
-    number = records.c.id
-    told = sa.select(records.c.tree, sa.func.count(), sa.func.sum(number), sa.func.max(number))
-    rows = c.execute(told.where(said_of(garden, since_utc)).group_by(records.c.tree))
+    rows = c.execute(_TOLD, {"garden": garden, "since": since_utc})
     return tuple(sorted((tree or "", int(count), int(total), int(last)) for tree, count, total, last in rows))
 
 

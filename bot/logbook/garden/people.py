@@ -5,6 +5,7 @@ import re
 import secrets
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import Any, Final
 
 import sqlalchemy as sa
 
@@ -53,18 +54,23 @@ def forget_person(c: sa.Connection, garden: str, chat_id: int) -> None:
 
 def list_people(c: sa.Connection, garden: str) -> list[Person]:
     """Everyone let in to a garden, oldest first."""
-    return _read(c, people.c.garden == garden)
+    return _read(c, _OF_GARDEN, garden=garden)
 
 
 def garden_of_chat(c: sa.Connection, chat_id: int) -> Person | None:
     """The person behind a chat, in the garden they were let in to last; None for a stranger."""
-    found = _read(c, people.c.chat_id == chat_id)
+    found = _read(c, _OF_CHAT, chat=chat_id)
     return found[-1] if found else None
 
 
-def _read(c: sa.Connection, which: sa.ColumnElement[bool]) -> list[Person]:
-    joined = people.outerjoin(chats, chats.c.chat_id == people.c.chat_id)
-    rows = c.execute(sa.select(people, chats.c.unreachable_utc).select_from(joined).where(which).order_by(people.c.id))
+_JOINED: Final = people.outerjoin(chats, chats.c.chat_id == people.c.chat_id)
+_ALL: Final = sa.select(people, chats.c.unreachable_utc).select_from(_JOINED).order_by(people.c.id)
+_OF_GARDEN: Final = _ALL.where(people.c.garden == sa.bindparam("garden"))
+_OF_CHAT: Final = _ALL.where(people.c.chat_id == sa.bindparam("chat"))
+
+
+def _read(c: sa.Connection, which: sa.Select[Any], **given: object) -> list[Person]:
+    rows = c.execute(which, given)
     return [
         Person(garden=r.garden, chat_id=r.chat_id, name=r.name, role=r.role, is_reachable=r.unreachable_utc is None)
         for r in rows

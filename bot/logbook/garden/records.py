@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, time
-from typing import Any
+from typing import Any, Final
 
 import sqlalchemy as sa
 
@@ -144,14 +144,25 @@ def undo(c: sa.Connection, garden: str, record_ids: Sequence[int], now: datetime
     return c.execute(sa.update(records).where(*standing).values(undone_utc=now)).rowcount
 
 
+_STANDING: Final = records.c.garden == sa.bindparam("garden"), records.c.undone_utc.is_(None)
+_SAID_LAST: Final = (
+    sa.select(records.c.update_id)
+    .where(*_STANDING, records.c.update_id.is_not(None))
+    .order_by(records.c.id.desc())
+    .limit(1)
+    .correlate(None)
+    .scalar_subquery()
+)
+_LAST_SAID: Final = sa.select(records).where(*_STANDING, records.c.update_id == _SAID_LAST).order_by(records.c.id)
+
+
 def last_said(c: sa.Connection, garden: str) -> Batch | None:
     """All that the last reply put in that still stands; None where that is nothing.
 
     What came without a reply is no part of it: a sensor's reading is not what a person means by "undo".
     """
-    said = sa.select(records.c.update_id).where(_standing(garden), records.c.update_id.is_not(None))
-    last = c.execute(said.order_by(records.c.id.desc()).limit(1)).scalar()
-    return None if last is None else records_of_update(c, garden, last)
+    rows = c.execute(_LAST_SAID, {"garden": garden}).all()
+    return _batch(rows) if rows else None
 
 
 def records_of_update(c: sa.Connection, garden: str, update_id: int) -> Batch | None:
@@ -180,13 +191,21 @@ def read_records(c: sa.Connection, garden: str, since_utc: datetime | None = Non
     return as_records([entry for *_, entry in read_entries(c, garden, since_utc)])
 
 
+# what stands of a garden, of readings those that somebody said
+SAID: Final = (
+    *_STANDING,
+    sa.or_(records.c.kind.in_(READ_BY_ROUNDS), records.c.update_id.is_not(None) & (records.c.kind == READING)),
+)
+
+
 def read_entries(
     c: sa.Connection, garden: str, since_utc: datetime | None, after: int = 0
 ) -> list[tuple[datetime, int, Entry]]:
     """The same one by one, each with its time and number, of those numbered higher than `after`."""
-    columns, new = (*ENTRY, records.c.id), said_of(garden, since_utc) & (records.c.id > after)
-    asked = sa.select(*columns).where(new).order_by(records.c.at_utc, records.c.id)
-    return [(row.at_utc, row.id, entry_of(row)) for row in c.execute(asked)]
+    columns, since = (*ENTRY, records.c.id), records.c.at_utc >= since_utc if since_utc else sa.true()
+    asked = sa.select(*columns).where(*SAID, since, records.c.id > after)
+    rows = c.execute(asked.order_by(records.c.at_utc, records.c.id), {"garden": garden})
+    return [(row.at_utc, row.id, entry_of(row)) for row in rows]
 
 
 def as_records(entries: Sequence[Entry]) -> Records:
@@ -198,12 +217,6 @@ def as_records(entries: Sequence[Entry]) -> Records:
         diebacks=[e for e in entries if isinstance(e, Dieback)],
         conditions=[e for e in entries if isinstance(e, ConditionTold)],
     )
-
-
-def said_of(garden: str, since_utc: datetime | None) -> sa.ColumnElement[bool]:
-    """What stands of a garden since then, of readings those that somebody said."""
-    said = sa.or_(records.c.kind.in_(READ_BY_ROUNDS), records.c.update_id.is_not(None) & (records.c.kind == READING))
-    return _standing(garden) & said & (records.c.at_utc >= since_utc if since_utc else sa.true())
 
 
 def read_readings(c: sa.Connection, garden: str, since_utc: datetime, tree: str | None = None) -> list[Reading]:

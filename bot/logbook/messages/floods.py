@@ -1,7 +1,7 @@
 """How fast a chat has been talking to us."""
 
 from datetime import datetime
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 import sqlalchemy as sa
 
@@ -15,9 +15,20 @@ class Earlier(NamedTuple):
     got_utc: datetime
 
 
+_TAKEN: Final = (
+    sa.select(inbox.c.raw, inbox.c.got_utc)
+    .where(
+        inbox.c.chat_id == sa.bindparam("chat"),
+        inbox.c.state == "done",
+        inbox.c.update_id != sa.bindparam("update"),
+    )
+    .order_by(inbox.c.id.desc())
+    .offset(sa.bindparam("back", type_=sa.Integer()))
+    .limit(1)
+)
+
+
 def taken_before(c: sa.Connection, chat_id: int, update_id: int, back: int) -> Earlier | None:
     """The update of this chat that was taken `back` updates before this one; None where there were fewer."""
-    of_chat = sa.and_(inbox.c.chat_id == chat_id, inbox.c.state == "done", inbox.c.update_id != update_id)
-    newest = sa.select(inbox.c.raw, inbox.c.got_utc).where(of_chat).order_by(inbox.c.id.desc())
-    row = c.execute(newest.offset(back - 1).limit(1)).first()
+    row = c.execute(_TAKEN, {"chat": chat_id, "update": update_id, "back": back - 1}).first()
     return Earlier(row.raw, row.got_utc) if row is not None else None

@@ -6,6 +6,7 @@ A sign of life is whatever the person sends, and any message of ours that surely
 import json
 from collections.abc import Sequence
 from datetime import datetime, timedelta
+from functools import cache
 from itertools import accumulate
 from typing import Any, Final
 
@@ -27,7 +28,8 @@ Rows = Sequence[sa.Row[tuple[Any, ...]]]
 
 def unheard(c: sa.Connection, chat_id: int, now: datetime) -> Outgoing | None:
     """The answers to a chat that were given up and matter, as many as one message holds; they count as told then."""
-    rows = _as_many_as_fit(c.execute(_given_up(chat_id, now)).all())
+    times = {"now": now, "oldest": now - TOLD_WITHIN}
+    rows = _as_many_as_fit(c.execute(_given_up(), {"chat": chat_id, **times}).all())
     if not rows:
         return None
     told = sa.update(outbox).where(outbox.c.id.in_([row.id for row in rows]))
@@ -49,13 +51,14 @@ def _as_many_as_fit(rows: Rows) -> Rows:
     return [row for row, length in zip(rows, lengths, strict=True) if row is rows[0] or length <= LONGEST]
 
 
-def _given_up(chat_id: int, now: datetime) -> sa.Select[tuple[Any, ...]]:
+@cache
+def _given_up() -> sa.Select[tuple[Any, ...]]:
     """Never sent and never to be, or sent as often as we dare without a word that it arrived."""
     resend, tell = OnUnknown.RESEND.value, OnUnknown.TELL.value
-    no_more = sa.or_(outbox.c.repeats >= MOST_REPEATS, outbox.c.expires_utc <= now)
+    no_more = sa.or_(outbox.c.repeats >= MOST_REPEATS, outbox.c.expires_utc <= sa.bindparam("now"))
     unclear = outbox.c.state == SendState.UNKNOWN.value
     unclear = sa.and_(unclear, sa.or_(outbox.c.on_unknown == tell, sa.and_(outbox.c.on_unknown == resend, no_more)))
     dead = sa.and_(outbox.c.state == SendState.DEAD.value, outbox.c.on_unknown.in_([resend, tell]))
     is_answer = sa.or_(outbox.c.key.startswith(REPLY), outbox.c.key.startswith(UNHEARD))
-    of_chat = outbox.c.chat_id == chat_id, outbox.c.finished_utc > now - TOLD_WITHIN, is_answer
+    of_chat = outbox.c.chat_id == sa.bindparam("chat"), outbox.c.finished_utc > sa.bindparam("oldest"), is_answer
     return sa.select(outbox).where(*of_chat, sa.or_(unclear, dead)).order_by(outbox.c.id)
