@@ -212,8 +212,8 @@ def _by_cues(line: Marked, context: Context) -> Reply | None:
 
 def _told_by(told: Sequence[Clause], line: Marked, context: Context) -> Reply | None:
     clauses = [one for one in told if one.tells != TALK]
-    of_nothing = all(one.tells in PUT_OFF and not one.has_targets for one in clauses)
-    if of_nothing and any(word[0] == "@" for one in told if one.tells == TALK for word in one.words):
+    of_nothing = all(one.tells in PUT_OFF and not one.has_targets and len(one.words) > 1 for one in clauses)
+    if of_nothing and any(one.named for one in told if one.tells == TALK):
         return None  # a tree is spoken of, and what is put off may be another
     try:
         reply = _of_cover(Cover(clauses=tuple(clauses)), line, context)

@@ -54,8 +54,35 @@ _INVERTED: Final = frozenset(("i", "we", "it", "you", "u", "the", "they", "there
 
 _DONE_TO: Final = frozenset(("it", "them", "that", "both", "all"))
 _HOW_DONE: Final = frozenset(
-    ("in", "with", "at", "just", "already", "right", "before", "after", "and", "on", "too", "by")
+    (
+        "in",
+        "with",
+        "at",
+        "just",
+        "already",
+        "right",
+        "before",
+        "after",
+        "and",
+        "on",
+        "too",
+        "by",
+        "for",
+        "because",
+        "while",
+        "myself",
+        "as",
+        "fig",
+    )
 )
+
+
+def _tells_of_tree(words: Sequence[str]) -> bool:
+    """ "Did the kaki with a toddler on my hip"; not "did the kaki survive"."""
+    trees = [n for n, word in enumerate(words) if word[0] == "@"]
+    led = bool(trees) and trees[0] <= 1
+    after = words[trees[-1] + 1 : trees[-1] + 2] if led else ()
+    return led and (not after or after[0] in _HOW_DONE or after[0][0] in "#,")
 
 
 def _is_turned(words: Sequence[str], at: int) -> bool:
@@ -63,6 +90,8 @@ def _is_turned(words: Sequence[str], at: int) -> bool:
     first, second = words[at], words[at + 1] if at + 1 < len(words) else ""
     if first in WH:
         return at == 0 or words[0] in _BEFORE_ASKING
+    if first == "did" and _tells_of_tree(words[at + 1 :]):
+        return False
     if first == "did" and second in _DONE_TO and (len(words) == at + 2 or words[at + 2] in _HOW_DONE):
         return False  # "did it in my pyjamas"
     turned = at == 0 or words[0] in _BEFORE_ASKING

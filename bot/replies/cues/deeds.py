@@ -177,6 +177,11 @@ def is_unsure(piece: Piece, spotter: Spotter) -> bool:
     return piece.is_asked or any(not spotter.is_covered(one, sure) for one in found)
 
 
+def is_refusal(piece: Piece, spotter: Spotter) -> bool:
+    """ "No", "nope" and nothing else between two stops."""
+    return bool(spotter.spans("NAY", piece.start, piece.end)) and piece.end - piece.start == 1
+
+
 def is_regretted(piece: Piece, deed: Span, spotter: Spotter) -> bool:
     """ "I should have done porch": what was to be done and was not."""
     return any(end <= deed[0] for _, end, _ in spotter.spans("REGRET", piece.start, piece.end)) and (
@@ -225,7 +230,10 @@ def is_closed(piece: Piece, deed: Span, spotter: Spotter, *, answers: bool) -> b
     dated |= tail < piece.end and "since" in spotter.words[max(last, tail - 2) : tail]
     if dated or (said_after and deed[2][0].name in COVERING):
         return False  # "wrapped kaki in 2024", "the wall is covered in ivy"
-    hangs = [at for at, _, _ in spotter.spans("HANGING", last, tail + 1) if tail - 1 <= at <= tail]
+    before = tail
+    while before > last and spotter.words[before - 1] in grammar().words("DET"):
+        before -= 1  # "in my pyjamas"
+    hangs = [at for at, _, _ in spotter.spans("HANGING", last, tail + 1) if before - 1 <= at <= tail]
     ahead = last == deed[1] and any(spotter.words[at] in WHENEVER for at in hangs)
     follows = (
         last == deed[1] and spotter.words[last : last + 1] != [] and spotter.words[last] not in grammar().words("DET")
@@ -269,7 +277,7 @@ def all_known(piece: Piece, spotter: Spotter, *more: str) -> bool:
 
 def _known(piece: Piece, spotter: Spotter) -> set[int]:
     known = {n for n in range(piece.start, piece.end) if spotter.words[n][0] in "@#&,:"}
-    for name in (*KNOWN, "NOT_DENYING", "SURE_OF_IT", "GROUPED", "THOSE"):
+    for name in (*KNOWN, "DENIED", "NOT_DENYING", "SURE_OF_IT", "GROUPED", "THOSE"):
         for start, end, _ in spotter.spans(name, piece.start, piece.end):
             known.update(range(start, end))
     return known

@@ -29,6 +29,13 @@ def _takes_back(one: Clause, before: Clause | None, told: set[str], spotter: Spo
     return one.tells == TALK and len(one.words) <= FEW and shakes
 
 
+def _is_of_other_trees(one: Clause, topic: Clause | None, clauses: Sequence[Clause]) -> bool:
+    """ "Did wall. I started on bench, so that one has no straw yet": talk of trees of which no deed is told."""
+    told = {tree for clause in clauses if clause.tells == "did" for tree in clause.trees_named}
+    apart = topic is not None and told.isdisjoint(topic.trees_named) and LIKEWISE.isdisjoint(one.words)
+    return one.tells == TALK and apart and (topic is one or len(one.words) > FEW) and one.words[0] != "or"
+
+
 LIKEWISE: Final = frozenset(("same", "ditto", "likewise"))
 
 
@@ -159,7 +166,12 @@ def agreed(clauses: list[Clause], spotter: Spotter, context: Context) -> list[Cl
     """Deeds asked about where words beside them shake what was told; what is said twice only once."""
     put_right = any(one.tells != "did" and spotter.has(one.start, one.end, "JOKED", "CORRECTED") for one in clauses)
     pairs = list(zip(clauses, (None, *clauses), strict=False))
-    shaken = ["did"] * any(_shakes(one, before, spotter, context) for one, before in pairs)
+    topics = [next((one for one in clauses[n::-1] if one.named), None) for n in range(len(clauses))]
+    shaken = ["did"] * any(
+        _shakes(one, before, spotter, context)
+        for (one, before), topic in zip(pairs, topics, strict=True)
+        if not _is_of_other_trees(one, topic, clauses)
+    )
     shaken += ["did"] * _runs_on_from_a_denial(clauses, spotter)
     wondered = ("DOUBTED", "BUDS", "PESTS", "MOULD")
     shaken += SEEN * any(one.tells == TALK and spotter.has(one.start, one.end, *wondered) for one in clauses)

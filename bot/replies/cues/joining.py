@@ -6,7 +6,7 @@ from datetime import timedelta
 from itertools import pairwise
 from typing import Final
 
-from bot.replies.clause import Clause
+from bot.replies.clause import DONE, Clause
 from bot.replies.cues.told import ASK, TALK
 from bot.replies.words.times import Moment
 
@@ -28,9 +28,16 @@ def completed(clauses: list[Clause]) -> list[Clause]:
             is_time_alone(one)
             and before is not None
             and before.tells in ("did", ASK, "moved", "reading")
-            and (not before.moment or (before.tells != "reading" and is_about_then(one, before)))
+            and (
+                not before.moment
+                or before.moment.is_today
+                or (before.tells != "reading" and is_about_then(one, before))
+            )
         ):
             kept[kept.index(before)] = replace(before, told_at=_near(one.moment, before.moment))
+        elif before is not None and before.tells == one.tells == "did" and one.did == DONE and not one.named:
+            near = before.moment is None or before.moment.is_today
+            kept[kept.index(before)] = replace(before, told_at=one.moment if near else before.told_at)
         else:
             kept.append(_spoken_before(one, kept))
     return kept
@@ -38,7 +45,8 @@ def completed(clauses: list[Clause]) -> list[Clause]:
 
 def _goes_on(one: Clause, before: Clause, after: Sequence[Clause]) -> bool:
     """Whether trees alone are told of as the deed before them: not "closed pom, wall one i couldn't find the lid"."""
-    listed = one.tells == "bare" and one.joined_by in (",", "and") and before.tells == "did"
+    joins = one.joined_by in (",", "and") or one.words[:1] == ["then"]
+    listed = one.tells == "bare" and joins and before.tells == "did"
     return listed and not (after and after[0].start == one.end and not after[0].joined_by)
 
 
@@ -50,6 +58,8 @@ def _spoken_before(one: Clause, clauses: Sequence[Clause]) -> Clause:
         return replace(one, tells=TALK)  # "stripped porch, straw bagged"
     if one.joined_by == ":" and clauses and clauses[-1].tells == TALK and clauses[-1].words[0][0] != "@":
         return replace(one, tells=TALK)  # "fridge: open"
+    if one.tells in _FOUND and one.joined_by in BECAUSE and clauses and len(clauses[-1].trees_named) == 1:
+        return replace(one, named=clauses[-1].named)  # "bench I left shut cos the straw is wet"
     if one.tells in ("did", ASK) and one.group is None and _speaks_of_one(one):
         last = [word for word in one.marked.words[: one.start] if word[0] == "@"]
         return replace(one, named=(one.marked.trees[int(last[-1][1:])],)) if last else one
@@ -72,6 +82,7 @@ def _speaks_of_one(one: Clause) -> bool:
 NOT_AIR: Final = frozenset(
     ("soil", "ground", "compost", "water", "oven", "fridge", "freezer", "room")
 )  # no tree's cold
+BECAUSE: Final = ("because", "cos", "cuz", "since", "as")
 _FOUND: Final = ("reading", "damage", "damage?", "swelling", "leafed", "dropped", "yellow", "frozen_green")
 
 
@@ -101,7 +112,7 @@ def is_about_then(one: Clause, before: Clause) -> bool:
 
 def _near(moment: Moment | None, said: Moment | None) -> Moment | None:
     """Of the times of a moment those about the time that was said before."""
-    if moment is None or said is None:
+    if moment is None or said is None or said.is_today:
         return moment
     first = (said.past or said.told)[0]
     near = tuple(at for at in moment.past or moment.told if abs(at - first) <= A_PART_OF_DAY)

@@ -23,6 +23,7 @@ LEADING: Final = frozenset((  # behind one of these a speaker begins no piece of
     "sure", "to", "on", "of", "for", "with", "in", "at", "by", "did", "done", "shut", "close", "closed", "opened",
     "wrapped", "put", "got", "took", "moved", "brought", "and", "or", "not", "out", "around", "inside", "under", "over",
     "just", "been", "though", "than", "like", "from", "said", "says", "either", "all", "both", "now", "then", "so",
+    "leave", "leaving", "left", "kept", "keeping",
 ))  # fmt: skip
 
 
@@ -60,10 +61,34 @@ def _cut(spotter: Spotter) -> list[Piece]:
         elif n > start and word == "not" and _contrasts(words, start, n):
             found.append(Piece(start=start, end=n, joined_by=joined_by))
             start, joined_by = n, "but"
-        elif n > start and word in SPEAKERS and words[n - 1] not in LEADING and words[n - 1][0] not in "&#":
-            found.append(Piece(start=start, end=n, joined_by=joined_by))
-            start, joined_by = n, ""
+        elif n > start and (at := _new_subject(words, start, n)) > start:
+            found.append(Piece(start=start, end=at, joined_by=joined_by))
+            start, joined_by = at, ""
     return [*found, Piece(start=start, end=len(words), joined_by=joined_by)]
+
+
+def _new_subject(words: Sequence[str], start: int, at: int) -> int:
+    """Where what is said of something else begins before word `at`; the start where nothing does.
+
+    "… the wall I didn't get to", "… kaki is next": a tree put first begins with its article.
+    """
+    word, before = words[at], words[at - 1]
+    speaks = word in SPEAKERS and before not in LEADING and before[0] not in "&#"
+    tree = at - 1 - (before in ("one", "fig"))
+    named = tree >= start and words[tree][0] == "@"
+    if not named or not (speaks or word in OF_A_TREE):
+        return at if speaks else start
+    tree -= tree > start and words[tree - 1] in ("the", "my", "our")
+    led = words[tree - 1] if tree > start else ""
+    listed = (
+        led in LEADING
+        or led in (",", "&", "also", "plus", "well")
+        or not any(one[0] in "@#" for one in words[start:tree])
+    )
+    return (at if speaks and tree > start else start) if listed else tree
+
+
+OF_A_TREE: Final = frozenset(("is", "was", "can", "has", "needs", "will", "gets", "stays", "still", "won't", "not"))
 
 
 def runs_on(piece: Piece, words: Sequence[str]) -> bool:

@@ -101,5 +101,7 @@ class Spotter:
 
     @cached_property
     def trees(self) -> list[int]:
-        """Where trees are named."""
-        return [n for n, word in enumerate(self.words) if word[0] == "@"]
+        """Where trees are named; "a fig" is any."""
+        return [
+            n for n, word in enumerate(self.words) if word[0] == "@" and self.words[max(0, n - 1)] not in ("a", "an")
+        ]

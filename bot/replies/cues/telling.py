@@ -20,6 +20,7 @@ from bot.replies.cues.deeds import (
     is_denied_near_tree,
     is_infinitive,
     is_of_a_time_ahead,
+    is_refusal,
     is_regretted,
     is_subordinate,
     is_unsure,
@@ -81,7 +82,13 @@ def _told(piece: Piece, spotter: Spotter, context: Context) -> Told:
 
 def _deed(piece: Piece, spotter: Spotter, context: Context) -> Told | None:
     deed, at = deed_of(piece, spotter), (piece.start, piece.end)
+    if spotter.has(*at, "STUCK_SO") and _is_asked(piece, spotter, context):
+        return "cannot", []  # "kaki's lid is frozen open"
     named = bool(trees_of(piece, spotter)) or spotter.has(*at, "GROUPED")
+    if deed is not None and spotter.has(piece.start, deed[0], "LEFT_SO"):
+        as_it_was = _left_as_it_was(deed[2][0].name, piece, spotter, context)
+        if as_it_was is not None:
+            return as_it_was, []
     if deed is not None and not named and not _is_asked_or_spoken(deed, piece, spotter, context):
         deed = None
     if deed is None and (named or context.asks):
@@ -89,22 +96,20 @@ def _deed(piece: Piece, spotter: Spotter, context: Context) -> Told | None:
         if deed is not None and not context.asks:
             return None
     if deed is None:
+        if context.asks and is_refusal(piece, spotter):
+            return "not_done", []
         said_no = any(one in spotter.states(*at) for one in spotter.spans("NAY", *at))
         return ("not_done", []) if named and said_no and not spotter.has(*at, "CORRECTED") else None
+    if piece.joined_by in BECAUSE or spotter.words[piece.start] in BECAUSE:
+        return TALK, []
     kept = list(deed[2])
     if spotter.spans("SNUG", deed[0], deed[1]) and context.asks:
         kept[0] = Kept(DONE, deed[0], deed[1])  # "all tucked in" is what was asked
     far = is_denied_far_behind(piece, deed, spotter)
     if (is_denied(piece, spotter) and not far) or is_regretted(piece, deed, spotter):
         return "not_done", []
-    if spotter.has(piece.start, deed[0], "LEFT_SO"):
-        as_it_was = _left_as_it_was(deed[2][0].name, piece, spotter, context)
-        if as_it_was is not None:
-            return as_it_was, []
     if is_ahead(piece, spotter, deed) or is_infinitive(deed, spotter):
         return "plan", kept[1:]
-    if piece.joined_by in BECAUSE:
-        return TALK, []
     counted = bool(spotter.spans("NUM", max(piece.start, deed[0] - 1), deed[0]))
     if not named and (counted or runs_on(piece, spotter.words)):
         return ASK, kept  # "two done": which two?
@@ -118,7 +123,8 @@ def _left_as_it_was(did: str, piece: Piece, spotter: Spotter, context: Context) 
     """What "left" tells: that what is asked is not done; of straw left on, or a top left shut, nothing."""
     other = {"vented": Verb.CLOSED, "closed": Verb.VENTED}.get(did)
     named = names_of(piece, spotter)
-    all_asked = not named and spotter.has(piece.start, piece.end, "GROUPED")
+    first = not any(n < piece.start for n in spotter.trees)  # else "that one" is of the tree just named
+    all_asked = not named and spotter.has(piece.start, piece.end, "GROUPED", *(["THOSE"] * first))
     if any(ask.verb is other and (all_asked or named & set(ask.trees)) for ask in context.asks):
         return "not_done"
     return TALK if did in ("wrapped", "closed") else None
@@ -142,11 +148,11 @@ def _is_asked_or_spoken(deed: Span, piece: Piece, spotter: Spotter, context: Con
 
 def _put_off(piece: Piece, spotter: Spotter, context: Context) -> Told | None:
     named = bool(trees_of(piece, spotter))
-    if not (named or context.asks):
-        return None
     at = piece.start, piece.end
-    if spotter.has(*at, "CORRECTED"):
+    if not (named or context.asks) or spotter.words[piece.start] in BECAUSE or spotter.has(*at, "CORRECTED"):
         return None
+    if named and _is_asked(piece, spotter, context) and spotter.has(*at, "LEFT_SO"):
+        return "not_done", []  # "the kaki we left"
     if spotter.has(*at, "NOT_YET", "FORGOTTEN"):
         return "not_done", []
     if any(one.future and one.future[0] - context.now > LATEST for one in moments_of(piece, spotter)):
@@ -163,6 +169,11 @@ def _put_off(piece: Piece, spotter: Spotter, context: Context) -> Told | None:
         return "later", [Kept("lt", piece.start, piece.start + 1)]
     of_a_deed = (named and is_denied_near_tree(piece, spotter)) or (bool(context.asks) and spotter.has(*at, "WISHED"))
     return ("not_done", []) if of_a_deed and is_denied(piece, spotter) else None
+
+
+def _is_asked(piece: Piece, spotter: Spotter, context: Context) -> bool:
+    """Whether what is asked is asked of a tree that it names."""
+    return any(names_of(piece, spotter) & set(ask.trees) for ask in context.asks)
 
 
 def _was_today(moment: Moment, context: Context) -> bool:

@@ -27,11 +27,12 @@ WRONG: Final = frozenset((
 RIGHT: Final = frozenset(("right", "yes", "yep", "ok", "okay", "fine", "correct", "stands", "true"))
 TURNS: Final = WRONG - {"not", "never"} | {
     *("sorry", "oops", "whoops", "meant", "mean", "mistake", "correction", "instead", "opposite", "contrary", "error"),
-    *("confuse", "confused", "mix", "mixed", "muddled", "actually", "wait", "hang", "lied", "nah"),
+    *("confuse", "confused", "mix", "mixed", "muddled", "actually", "lied", "nah"),
     "belongs",
 }
+BEGINS: Final = frozenset(("no", "wait", "hang"))
 OTHER_DEED: Final = frozenset(("opposite", "contrary", "word"))
-SMALL: Final = TURNS | RIGHT | WROTE | {
+SMALL: Final = TURNS | RIGHT | WROTE | BEGINS | {
     *("no", "i", "we", "it", "that", "was", "is", "not", "and", "the", "my", "one", "on", "ah", "oh", "hmm", "you"),
     *("bad", "make", "should", "be", "have", "been", "cage", "tree", "thermometer", "at", "about", "like", "more"),
     *("they", "them", "were", "of", "those", "these", "this", "too", "also", "only", "just", "that's", "it's", "to"),
@@ -85,7 +86,7 @@ def _turns(line: Marked) -> bool:
         "not" in words[max(0, n - 2) : n] and (word[0] in "@#" or _hour(word)) for n, word in enumerate(words) if n > 1
     )
     told = bool(pairs & {("i", "told"), ("i", "said"), ("told", "you")}) or line.typed.lstrip().startswith("*")
-    return told or denied or "no" in words[:2] or not TURNS.isdisjoint(words)
+    return told or denied or not BEGINS.isdisjoint(words[:2]) or not TURNS.isdisjoint(words)
 
 
 def _is_withdrawn(line: Marked) -> bool:

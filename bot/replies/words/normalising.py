@@ -72,6 +72,14 @@ _MISHEARD = {  # what a phone writes of what was said to it, where nothing else 
 _EVENING = r"(?:right |straight |just )?after (?:work|dinner|supper|dark|tea)"
 
 
+HOURS = "one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve"
+
+
+def _clock_spoken(match: re.Match[str]) -> str:
+    """ "Six thirty" as "at 6:30"."""
+    return f"at {number_of(match['hour']):.0f}:{({'thirty': 30, 'fifteen': 15}).get(match['past'], 45)}"
+
+
 def _heard_right(match: re.Match[str]) -> str:
     return _MISHEARD[match[0]]
 
@@ -82,6 +90,9 @@ def _sign_spoken(match: re.Match[str]) -> str:
     return {"comma": " ,", "question mark": " ?", "exclamation mark": " !"}.get(said, " .")
 
 
+_TOLD = r"\b(?:closed|shut|opened|wrapped|stripped|uncovered|did|done)\b"
+# "closed all three scratch that closed porch"
+_SAID_ANEW = rf"{_TOLD}(?:(?!{_TOLD}).)*?\b(?:scratch|scrap|strike) that\b[ ,.]*(?=(?:i |we )?{_TOLD})"
 _TH, _UNTIL = r"(?:st|nd|rd|th)?", r"(?:-|to|till?|until|thru|through)"
 _VERBS_AHEAD = "do|be|get|go|nip|pop|sort|shut|close|open|wrap|take|try|see|ask|check|put|have"  # "ill" alone is sick
 _REPAIRS: list[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]]] = [
@@ -111,6 +122,9 @@ _REPAIRS: list[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]]] = [
     ),
     (re.compile(rf"\b(?:{'|'.join(_MISHEARD)})\b(?! ?(?:degrees? of|the|a)\b)"), _heard_right),
     (re.compile(r"\bb4\b"), "before"),
+    (re.compile(r"\b(leav|clos|open|shutt|wrapp|stripp|go|do|mov|gett|freez|look|work|try|keep)in\b'?"), r"\1ing"),
+    (re.compile(_SAID_ANEW), ""),
+    (re.compile(rf"(?<!minus )(?<!point )\b(?P<hour>{HOURS}) (?P<past>thirty|fifteen|forty five)\b"), _clock_spoken),
     (re.compile(r"\bwell done\b"), "bravo"),
     (re.compile(r"\bdone for(?=\W*(?:$|[.,!?;]))"), "ruined"),
     (re.compile(r"\bin night\b"), "in the night"),
