@@ -17,6 +17,7 @@ from bot.wording.people.household import nobody_called
 from bot.wording.people.talk import hello
 
 HAND_OVER: Final = "hand over"
+EVERYONE: Final = "everyone"  # all of the garden's people go
 TOLD_WITHIN: Final = timedelta(days=1)
 
 
@@ -52,8 +53,13 @@ def note_away(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     if until is not None and until <= exchange.now:
         return [Answer(text=say.over_already(until, exchange.style, exchange.now))]
     begins = meaning.at_utc
-    go_away(exchange.c, exchange.person, until, begins)
-    return [Answer(text=say.gone(until, _others(exchange), exchange.style, exchange.now, begins))]
+    together = [one for one in list_people(exchange.c, exchange.garden.name) if one.chat_id != exchange.person.chat_id]
+    together = together if meaning.text == EVERYONE else []
+    for person in (exchange.person, *together):
+        go_away(exchange.c, person, until, begins)
+    others = [name for name in _others(exchange) if name not in {one.name for one in together}]
+    who = [one.name for one in together]
+    return [Answer(text=say.gone(until, others, exchange.style, exchange.now, begins, together=who))]
 
 
 def wake(exchange: Exchange, _: Meaning) -> list[Answer]:

@@ -1,5 +1,6 @@
 """What each piece of a reply tells, by the cues it holds: the clauses that are read on as those of the grammar."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import timedelta
 from typing import Final
@@ -54,7 +55,7 @@ def told_by_cues(marked: Marked, context: Context) -> list[Clause]:
     told = [one for one in clauses if one.words]
     for n in range(1, len(told)):
         told[n] = listed(told[n - 1], told[n], spotter)
-    return agreed(completed(told), spotter, context)
+    return agreed(completed(_prolonged(told)), spotter, context)
 
 
 def _clause(piece: Piece, spotter: Spotter, context: Context) -> Clause:
@@ -72,6 +73,7 @@ def _told(piece: Piece, spotter: Spotter, context: Context) -> Told:
     return (
         question(piece, spotter)
         or found(piece, spotter)
+        or _back(piece, spotter)
         or _away(piece, spotter, context)
         or _deed(piece, spotter, context)
         or _put_off(piece, spotter, context)
@@ -190,10 +192,12 @@ def _away(piece: Piece, spotter: Spotter, context: Context) -> Told | None:
     ahead = any(_is_far_ahead(one, context) for one in moments_of(piece, spotter))
     named = bool(trees_of(piece, spotter))
     deeds = [one for one in spotter.deeds(*at) if not spotter.spans("BACK_ON", one[0], one[1])]
-    like = spotter.has(*at, "AWAY_LIKE") and spotter.has(*at, "UNTIL_WHEN") and not spotter.has(*at, "AWAY_ON")
-    gone = (like or spotter.has(*at, "AWAY_ON")) and not (deeds or spotter.has(*at, *NO_ABSENCE))
-    first = next((start for cue in ("AWAY_ON", "AWAY_LIKE") for start, _, _ in spotter.spans(cue, *at)), piece.end)
-    of_us = all_known(replace(piece, end=first), spotter, "AHEAD", "UNTIL")  # "the cat's been away" is not
+    likes = spotter.spans("AWAY_LIKE", *at)
+    like = bool(likes) and spotter.has(*at, "UNTIL_WHEN") and not spotter.has(*at, "AWAY_ON")
+    others = [one for cue in NO_ABSENCE for one in spotter.spans(cue, *at) if not spotter.is_covered(one, likes)]
+    gone = (like or spotter.has(*at, "AWAY_ON")) and not (deeds or others)
+    first = min([start for start, _, _ in (*likes, *spotter.spans("AWAY_ON", *at))], default=piece.end)
+    of_us = all_known(replace(piece, end=first), spotter, "AHEAD", "UNTIL", "FOR_US")  # "the cat's been away" is not
     of_tree = not piece.joined_by and piece.start > 0 and spotter.words[piece.start - 1][0] == "@"
     if (
         of_tree  # "wall fig I'm leaving another week"
@@ -207,7 +211,32 @@ def _away(piece: Piece, spotter: Spotter, context: Context) -> Told | None:
         or not somebody_else().isdisjoint(spotter.words[piece.start : first])  # my wife is away
     ):
         return None
-    return "away" + MAYBE * like, []
+    several = sum(bool(one.future) for one in moments_of(piece, spotter)) > 1
+    return "away" + MAYBE * (bool(likes) and not several and not spotter.has(*at, "AWAY_SURE")), []
+
+
+def _back(piece: Piece, spotter: Spotter) -> Told | None:
+    """ "We're back!", "trip's off": nothing else in the piece."""
+    spans = spotter.spans("BACK_HOME", piece.start, piece.end)
+    whole = any((start, end) == (piece.start, piece.end) for start, end, _ in spans)
+    return ("back", []) if whole and not piece.is_asked else None
+
+
+def _prolonged(told: Sequence[Clause]) -> list[Clause]:
+    """ "… from friday, and home again on wednesday": the end of an absence told before."""
+    kept: list[Clause] = []
+    for one in told:
+        away = next((n for n, other in enumerate(kept) if other.tells.removesuffix(MAYBE) == "away"), None)
+        times = [one.marked.moments[int(word[1:])] for word in one.words if word[0] == "#"]
+        returns = _RETURNING.intersection(one.words) and any(time.future for time in times)
+        if away is not None and returns and one.tells.removesuffix(MAYBE) in (TALK, "away", "later"):
+            kept = [*kept[:away], replace(kept[away], tells="away", end=one.end)]
+        else:
+            kept.append(one)
+    return kept
+
+
+_RETURNING: Final = frozenset(("back", "home", "return", "returning"))
 
 
 OF_NUMBERS: Final = ("reading", "number", "numbers")

@@ -3,11 +3,11 @@
 import re
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Final
 
 from bot.replies.clause import Clause
-from bot.replies.grammar import somebody_else
+from bot.replies.meanings.absences import read_absence
 from bot.replies.nouns import Context, Meaning, UnreadableError, Verb
 from bot.replies.words.numbers import Temperature, believed
 from bot.replies.words.time_phrases import MONTHS
@@ -27,7 +27,6 @@ _SEEN_TO: Final = {
     "mould": ConditionKind.MOULD, "branch": ConditionKind.BRANCH_BROKEN,
 }  # fmt: skip
 WEATHER_WORDS: Final = ["windy", "wind", "calm", "still", "cloudy", "clear", "rain", "rainy", "snow", "snowy", "sunny"]
-_UNTIL: Final = frozenset(("until", "till", "til", "to", "-", "through", "thru", "return", "before"))
 _OF_ME: Final = frozenset(("me", "unsubscribe", "mute", "messages", "alone"))  # silence for whoever says it
 _STATE: Final = frozenset((
     "open", "opened", "shut", "close", "closed", "vent", "vented", "bare", "cover", "covered", "uncover",
@@ -67,10 +66,8 @@ def read_question(clause: Clause, context: Context) -> Meaning | None:
             return replace(meaning, trees=())
         case Verb.DUE:
             return replace(meaning, month=_month(clause.text("month"), context))
-        case Verb.AWAY if _is_over(clause) or not somebody_else().isdisjoint(clause.words[:3]):
-            return None
         case Verb.AWAY:
-            return replace(meaning, trees=(), at_utc=_beginning(clause, context), until_utc=_end_of_absence(clause))
+            return read_absence(meaning, clause, context)
         case Verb.HOW_TO if any(named.is_open for named in clause.named):
             return replace(meaning, trees=())  # "how do I wrap a fig"
         case Verb.MEAN:
@@ -114,54 +111,6 @@ def _bare_hour(clause: Clause, context: Context) -> datetime | None:
     now = context.local_now
     hours = (now.replace(hour=(said + add) % 24, minute=0, second=0, microsecond=0) for add in (0, 12))
     return min((one for one in hours if one > now), default=None)
-
-
-def _is_over(clause: Clause) -> bool:
-    """ "Home now", "I was away until Friday"."""
-    words = set(clause.words)
-    return bool({"was", "were", "been", "since"} & words) or (
-        bool({"home", "back"} & words) and _end_of_absence(clause) is None
-    )
-
-
-def _beginning(clause: Clause, context: Context) -> datetime | None:
-    """When somebody leaves, where that is another day: "away thurs to sun", "from wednesday"; None is now."""
-    marks = [n for n, word in enumerate(clause.words) if word[0] == "#"]
-    moments = [clause.marked.moments[int(clause.words[n][1:])] for n in marks]
-    if clause.tells == "quiet" or not moments or not moments[0].future or moments[0].is_duration:
-        return None
-    first, before = moments[0].future[0], clause.words[: marks[0]]
-    ends_there = bool(_UNTIL & set(before)) or bool({"back", "home"} & set(before[-3:]))
-    is_later = first.astimezone(context.zone).date() > context.local_now.date()
-    end = _end_of_absence(clause)
-    return first if is_later and not ends_there and (end is None or first < end) else None
-
-
-def _end_of_absence(clause: Clause) -> datetime | None:
-    """When somebody is back: the last time named; of one on or from which they go, a day later or unsaid."""
-    marks = [n for n, word in enumerate(clause.words) if word[0] == "#"]
-    ahead = [
-        (n, one.future[0], one.is_duration)
-        for n in marks
-        if (one := clause.marked.moments[int(clause.words[n][1:])]).future
-    ]
-    if not ahead:
-        return None
-    n, end, lasts = ahead[-1]
-    of_weekend = "weekend" in clause.marked.moments_said[int(clause.words[ahead[0][0]][1:])]
-    if len(ahead) > 1 and end <= ahead[0][1] and not of_weekend:
-        end += timedelta(days=7)  # "friday, back monday" is the Monday after that Friday
-    before = clause.words[max(0, n - 2) : n]
-    if (
-        len(ahead) > 1
-        or lasts
-        or _UNTIL & set(clause.words[:n])
-        or clause.tells == "quiet"
-        or {"back", "home"} & set(clause.words)
-    ):
-        return end
-    said = clause.marked.moments_said[int(clause.words[n][1:])]
-    return None if "from" in before else end + timedelta(days=2 if "weekend" in said else 1)
 
 
 def _of_last_night(meaning: Meaning, clause: Clause) -> Meaning | None:

@@ -13,7 +13,7 @@ from bot.replies.words.names import Named, lexicon, mark_trees, reserved_names
 from bot.replies.words.normalising import normalised
 from bot.replies.words.numbers import Temperature, mark_temperatures, split_lists, spread_ranges
 from bot.replies.words.spelling import deed_forms, nearest_word
-from bot.replies.words.time_phrases import MONTHS
+from bot.replies.words.time_phrases import MONTHS, WEEKDAYS
 from bot.replies.words.times import Moment, mark_times
 
 _VULGAR: Final = str.maketrans({"⅓": " 1 third ", "⅔": " 2 thirds ", "¼": " 1 quarter ", "¾": " 3 quarters "})
@@ -73,7 +73,7 @@ def singled_out(text: str, context: Context) -> tuple[str, ...]:
 
 def marked(text: str, context: Context, *, keep_reserved: bool) -> Marked:
     """The reply in marks. `keep_reserved` leaves words that are both a tree's name and grammar to the grammar."""
-    plain = _dated(normalised(_measures_spelled(text)), month_first=context.fahrenheit)
+    plain = _days_spelled(_dated(normalised(_measures_spelled(text)), month_first=context.fahrenheit))
     names = lexicon(context.trees)
     spoken = plain.split()
     spoken = _initials_spelled(_ands_spelled(spoken), context)
@@ -177,6 +177,33 @@ def _initials_spelled(words: list[str], context: Context) -> list[str]:
 def _people_known(context: Context) -> frozenset[str]:
     """The names of the garden's people, as they are typed: no slip of a tree's name."""
     return frozenset(word for name in context.people for word in normalised(name).split()[:1] if word.isalpha())
+
+
+def _days_spelled(plain: str) -> str:
+    """Days as they are marked: "the twentieth of december", "thu to fri next week", "till sat" of no satsuma."""
+    plain = _DATE_SPELLED.sub(lambda match: f"{_ORDINALS[match[1]]} {match[2]}", plain)
+    plain = _BOTH_NEXT_WEEK.sub(lambda match: f"{_whole_day(match[1])} next week until {match[2]} next week", plain)
+    return _FORTNIGHT.sub("2 weeks", _TILL_SAT.sub("saturday", plain))
+
+
+def _whole_day(word: str) -> str:
+    return next(day for day in WEEKDAYS if day[:3] == word[:3])
+
+
+_NTHS: Final = """first second third fourth fifth sixth seventh eighth ninth tenth eleventh twelfth thirteenth
+    fourteenth fifteenth sixteenth seventeenth eighteenth nineteenth twentieth"""
+_ORDINALS: Final = {
+    **{word: n for n, word in enumerate(_NTHS.split(), start=1)},
+    **{f"twenty {word}": 20 + n for n, word in enumerate(_NTHS.split()[:9], start=1)},
+    "thirtieth": 30, "thirty first": 31,
+}  # fmt: skip
+_DATE_SPELLED: Final = re.compile(
+    rf"\b({'|'.join(sorted(_ORDINALS, key=len, reverse=True))}) (?:of )?({'|'.join(MONTHS)})\b"
+)
+_DAY: Final = r"(?:mon|tues?|wed|thurs?|thu|fri|sat|sun)(?:day|nesday|rsday|urday)?"
+_BOTH_NEXT_WEEK: Final = re.compile(rf"\b({_DAY}) (?:- |to |till |until |and )?({_DAY}) next week\b")
+_TILL_SAT: Final = re.compile(r"(?<=\btill )sat\b|(?<=\buntil )sat\b|(?<=\bby )sat\b|(?<=\bon )sat\b|(?<=\bthis )sat\b")
+_FORTNIGHT: Final = re.compile(r"\b(?:a |one )?fortnight\b")
 
 
 def _dated(plain: str, *, month_first: bool) -> str:

@@ -24,15 +24,17 @@ def started() -> str:
 
 
 def gone(
-    until_utc: datetime | None, others: Sequence[str], style: Style, now: datetime, from_utc: datetime | None = None
-) -> str:
-    """That a person is away, from when where it is not yet, and who gets the nudges meanwhile."""
+    until_utc: datetime | None, others: Sequence[str], style: Style, now: datetime, from_utc: datetime | None = None,
+    *, together: Sequence[str] = (),
+) -> str:  # fmt: skip
+    """That a person is away, and those who go too, from when where it is not yet, and who gets the nudges meanwhile."""
+    who = names(["you", *together])
     begins = f"from {style.day(from_utc, now)} " if from_utc else ""
     end = begins + _end(until_utc, 'you say "back"', style, now)
     if others:
-        return f"Noted: you are away {end}. What falls due meanwhile goes to {names(others)}."
+        return f"Noted: {who} are away {end}. What falls due meanwhile goes to {names(others)}."
     return (
-        f"Noted: you are away {end}. Nobody else is here, so I still write to you: you may know someone to send. "
+        f"Noted: {who} are away {end}. Nobody else is here, so I still write to you: you may know someone to send. "
         "What today's light allows I ask for before you go."
     )
 
