@@ -110,9 +110,11 @@ def _tells(one: Span, piece: Piece, spotter: Spotter) -> bool:
     """Whether a bare "did" is of what was asked: not "I did see your message", "that's about all I did"."""
     if spotter.words[one[0]] != "did" or one[1] - one[0] > 1:
         return True
-    behind = spotter.words[one[1] : piece.end]
+    behind, led = spotter.words[one[1] : piece.end], spotter.words[max(piece.start, one[0] - 2) : one[0]]
     if not behind:
         return piece.end - piece.start <= SHORTEST
+    if led[:1] and led[0][0] == "@":
+        return True  # "porch I did myself"
     return behind[0] in OBJECTS or behind[0][0] in "@#" or behind[0].isdigit()
 
 
@@ -172,7 +174,7 @@ def moments_of(piece: Piece, spotter: Spotter) -> list[Moment]:
 
 def is_unsure(piece: Piece, spotter: Spotter) -> bool:
     """Whether a word doubts, jokes, supposes, puts right, or speaks of what is another's."""
-    sure = spotter.spans("SURE_OF_IT", piece.start, piece.end)
+    sure = [one for cue in ("SURE_OF_IT", "GROUPED") for one in spotter.spans(cue, piece.start, piece.end)]
     found = [one for cue in UNSURE for one in spotter.spans(cue, piece.start, piece.end)]
     return piece.is_asked or any(not spotter.is_covered(one, sure) for one in found)
 
@@ -277,7 +279,7 @@ def all_known(piece: Piece, spotter: Spotter, *more: str) -> bool:
 
 def _known(piece: Piece, spotter: Spotter) -> set[int]:
     known = {n for n in range(piece.start, piece.end) if spotter.words[n][0] in "@#&,:"}
-    for name in (*KNOWN, "DENIED", "NOT_DENYING", "SURE_OF_IT", "GROUPED", "THOSE"):
+    for name in (*KNOWN, "DENIED", "LEAVING", "NOT_DENYING", "SURE_OF_IT", "GROUPED", "THOSE"):
         for start, end, _ in spotter.spans(name, piece.start, piece.end):
             known.update(range(start, end))
     return known

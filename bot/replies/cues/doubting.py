@@ -29,6 +29,11 @@ def _takes_back(one: Clause, before: Clause | None, told: set[str], spotter: Spo
     return one.tells == TALK and len(one.words) <= FEW and shakes
 
 
+def _is_excuse(one: Clause, spotter: Spotter) -> bool:
+    """ "Only seeing this now", "juniper must have": why it is told late, or who it was."""
+    return one.tells == TALK and spotter.has(one.start, one.end, "EXCUSED")
+
+
 def _is_of_other_trees(one: Clause, topic: Clause | None, clauses: Sequence[Clause]) -> bool:
     """ "Did wall. I started on bench, so that one has no straw yet": talk of trees of which no deed is told."""
     told = {tree for clause in clauses if clause.tells == "did" for tree in clause.trees_named}
@@ -42,6 +47,8 @@ LIKEWISE: Final = frozenset(("same", "ditto", "likewise"))
 def _denies_by_itself(one: Clause, spotter: Spotter) -> bool:
     """ "Not really", "never happened"; not "sorry, never answered", which denies something of its own."""
     at = one.start, one.end
+    if one.words[0] in ("she", "he", "they") or one.words[0][0] == "&":
+        return False  # "she hadn't. done now"
     own = {word for word in one.words if word not in small_words()} - ours().words("DENIES") - OF_WHAT_WAS_TOLD
     return spotter.has(*at, "DENIED") and not spotter.has(*at, "NOT_DENYING") and not own
 
@@ -170,7 +177,7 @@ def agreed(clauses: list[Clause], spotter: Spotter, context: Context) -> list[Cl
     shaken = ["did"] * any(
         _shakes(one, before, spotter, context)
         for (one, before), topic in zip(pairs, topics, strict=True)
-        if not _is_of_other_trees(one, topic, clauses)
+        if not (_is_of_other_trees(one, topic, clauses) or _is_excuse(one, spotter))
     )
     shaken += ["did"] * _runs_on_from_a_denial(clauses, spotter)
     wondered = ("DOUBTED", "BUDS", "PESTS", "MOULD")
@@ -179,7 +186,11 @@ def agreed(clauses: list[Clause], spotter: Spotter, context: Context) -> list[Cl
     noted = [one for one in clauses if one.tells in RECORDED]
     trees = {tree for one in noted for tree in one.trees_named} if all(one.named for one in noted) else set()
     shaken += RECORDED * (
-        put_right or any(_is_number(one) or _takes_back(one, before, trees, spotter) for one, before in pairs)
+        put_right
+        or any(
+            _is_number(one) or (_takes_back(one, before, trees, spotter) and not _is_excuse(one, spotter))
+            for one, before in pairs
+        )
     )
     clauses = [replace(one, tells=one.tells + MAYBE) if one.tells in shaken else one for one in clauses]
     untold = [one for one in clauses if one.tells in PUT_OFF and not one.has_targets]

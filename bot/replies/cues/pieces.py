@@ -74,6 +74,7 @@ def _new_subject(words: Sequence[str], start: int, at: int) -> int:
     """
     word, before = words[at], words[at - 1]
     speaks = word in SPEAKERS and before not in LEADING and before[0] not in "&#"
+    speaks &= word not in ("it", "there") or words[at + 1 : at + 2] == [] or words[at + 1] in ACTS
     tree = at - 1 - (before in ("one", "fig"))
     named = tree >= start and words[tree][0] == "@"
     if not named or not (speaks or word in OF_A_TREE):
@@ -88,6 +89,11 @@ def _new_subject(words: Sequence[str], start: int, at: int) -> int:
     return (at if speaks and tree > start else start) if listed else tree
 
 
+ACTS: Final = frozenset((
+    "is", "was", "has", "had", "looks", "looked", "feels", "felt", "did", "didn't", "does", "doesn't", "got", "took",
+    "will", "won't", "would", "needs", "can", "can't", "isn't", "wasn't", "went", "came", "fell", "blew", "says",
+    "said", "reads", "read", "'s", "should", "might", "are", "were", "seems", "keeps", "still", "just", "all", "be",
+))  # fmt: skip
 OF_A_TREE: Final = frozenset(("is", "was", "can", "has", "needs", "will", "gets", "stays", "still", "won't", "not"))
 
 
@@ -117,7 +123,10 @@ def _turns(words: Sequence[str], start: int, at: int) -> bool:
 
 def _has_list(words: Sequence[str]) -> bool:
     """Whether words may be the beginning of a list: "while the kettle boiled" is not."""
-    return any(word[0] in "@%~" or word.isdigit() for word in words) or len(words) < 2
+    return any(word[0] in "@%~" or word.isdigit() or word in SAID_OF for word in words) or len(words) < 2
+
+
+SAID_OF: Final = frozenset(("those", "them", "both", "these"))
 
 
 def _contrasts(words: Sequence[str], start: int, at: int) -> bool:

@@ -112,7 +112,7 @@ def _deed(piece: Piece, spotter: Spotter, context: Context) -> Told | None:
         return "not_done", []
     if is_ahead(piece, spotter, deed) or is_infinitive(deed, spotter):
         return "plan", kept[1:]
-    counted = bool(spotter.spans("NUM", max(piece.start, deed[0] - 1), deed[0]))
+    counted = bool(spotter.spans("NUM", max(piece.start, deed[0] - 1), deed[0])) and not spotter.has(*at, "LAST_ONE")
     if not named and (counted or runs_on(piece, spotter.words)):
         return ASK, kept  # "two done": which two?
     doubts = far or is_unsure(piece, spotter) or was_so(piece, deed, spotter) or is_subordinate(piece, deed, spotter)
