@@ -1,12 +1,13 @@
 """Many gardens on PostgreSQL as the hosted program looks at them: cold, quiet and with a new forecast.
 
-    python -m tests.benchmarks.many_gardens [GARDENS] [TREES] [PROGRAMS] [kill] [july]
+    python -m tests.benchmarks.many_gardens [GARDENS] [TREES] [PROGRAMS] [kill] [july] [apart]
 
 Starts a server of its own and PROGRAMS processes that are handed rounds by the queue. Up to 2,000 gardens lie in a cell
 each, the worst case, more share those cells; a weather service on loopback is asked. Then all are called again with
 nothing new ("quiet"), and 75 minutes later with the next forecast asked for. Prints seconds of a core a garden, so that
 sizes can be compared; what is said of ten thousand is extrapolated. With `kill` the first program is killed amid the
-cold round, and how long its cells waited is told. `july` is without any frost in sight.
+cold round, and how long its cells waited is told. `july` is without any frost in sight. With `apart` (as root) each
+program is in a network namespace of its own, and finds database and weather over a wire.
 """
 
 import asyncio
@@ -28,10 +29,12 @@ from bot.logbook import Logbook, note_person, open_logbook
 from bot.logbook.database.tables import rounds, turns
 from bot.settings import Garden
 from bot.upkeep.memory import give_back_memory
+from tests.benchmarks.wires import NETWORK, Wire, enter, wires
 from tests.bot.invented_gardens import Clock, garden, setting
 from tests.bot.postgres_server import running_server
 from tests.bot.weather_service import WeatherService, weather_service
 
+ANYWHERE = "0.0.0.0"  # noqa: S104 - the namespaces are this machine's own
 NOON = {False: datetime(2026, 12, 2, 19, tzinfo=UTC), True: datetime(2026, 7, 2, 19, tzinfo=UTC)}
 
 
@@ -40,9 +43,11 @@ def made(gardens: int, trees: int) -> list[Garden]:
     return [garden(f"Garden {n}", f"Fig {n}", latitude_deg=25 + n * 0.02 % 40, trees=trees) for n in range(gardens)]
 
 
-def work(url: str, address: str, gardens: int, trees: int, now: datetime, told: Pipe) -> None:
+def work(url: str, address: str, gardens: int, trees: int, now: datetime, told: Pipe, wire: Wire | None) -> None:
     """One program: told the time of each pass, tells what it used whenever it is asked."""
     give_back_memory()
+    if wire is not None:
+        enter(wire)
     logging.disable(logging.WARNING)  # what services lack is counted, not told
     logbook, clock = open_logbook(url), Clock(now)
     settings = {one.name: setting(one, logbook, address) for one in made(gardens, trees)}
@@ -77,10 +82,13 @@ class Town:
             for number, name in enumerate(self.settings):
                 note_person(c, name, 1000 + number, "Rowan", "owner")
 
-    def start(self) -> None:
-        """One program more."""
+    def start(self, wire: Wire | None) -> None:
+        """One program more, beside us or behind a wire."""
         here, there = multiprocessing.Pipe()
-        args = (self.url, self.weather.address, self.gardens, self.trees, self.now, there)
+        url, weather = self.url, self.weather.address
+        if wire is not None:
+            url, weather = f"postgresql+psycopg://postgres@{wire.here}/many", weather.replace(ANYWHERE, wire.here)
+        args = (url, weather, self.gardens, self.trees, self.now, there, wire)
         program = multiprocessing.Process(target=work, args=args)
         program.start()
         self.programs.append((program, here))
@@ -148,11 +156,17 @@ def main() -> None:
     gardens, trees, programs = [int(v) for v in sys.argv[1:4] if v.isdigit()] + [100, 6, 2][len(sys.argv) - 1 :]
     now = NOON["july" in sys.argv]
     its_clock = Clock(now)
-    with running_server() as server, weather_service(its_clock) as weather:
+    apart = "apart" in sys.argv
+    host = ANYWHERE if apart else "127.0.0.1"
+    with (
+        wires(programs if apart else 0) as laid,
+        running_server([one.here for one in laid], NETWORK) as server,
+        weather_service(its_clock, host) as weather,
+    ):
         server.run("CREATE DATABASE many")
         town = Town(server.url("many"), weather, gardens, trees, now)
-        for _ in range(programs):
-            town.start()
+        for number in range(programs):
+            town.start(laid[number] if apart else None)
         town.used()  # all are up
         cells = len({one.cell for one in town.settings.values()})
         print(f"{gardens} gardens x {trees} trees, {cells} cells, {programs} programs, load {os.getloadavg()[0]:.1f}")

@@ -9,9 +9,10 @@ import shutil
 import signal
 import subprocess
 import tempfile
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -71,13 +72,15 @@ def server_programs() -> Path:
 
 
 @contextmanager
-def running_server() -> Iterator[Server]:
-    """A server that is empty at the start and removed at the end."""
+def running_server(addresses: Sequence[str] = (), network: str = "127.0.0.1/32") -> Iterator[Server]:
+    """A server that is empty at the start and removed at the end; at some addresses it hears a whole network."""
     home = Path(tempfile.mkdtemp(prefix="pg"))  # short: a socket path holds 107 bytes
     try:
         programs, as_whom = _reachable(server_programs(), home), _account(home)
         _create_cluster(programs, home, as_whom)
-        server = start(programs, home, as_whom)
+        with (home / "data" / "pg_hba.conf").open("a") as let_in:
+            let_in.write(f"host all all {network} trust\n")
+        server = start(programs, home, as_whom, addresses)
         try:
             _wait_until_it_answers(server)
             yield server
@@ -115,14 +118,15 @@ def _create_cluster(programs: Path, home: Path, as_whom: dict[str, Any]) -> None
         raise NoServerError(f"initdb failed: {done.stderr.strip()}")
 
 
-def start(programs: Path, home: Path, as_whom: dict[str, Any]) -> Server:
+def start(programs: Path, home: Path, as_whom: dict[str, Any], addresses: Sequence[str] = ()) -> Server:
     """The server, started."""
-    return Server(_begin(programs, home, as_whom), home, lambda: _begin(programs, home, as_whom))
+    begin = partial(_begin, programs, home, as_whom, addresses)
+    return Server(begin(), home, begin)
 
 
-def _begin(programs: Path, home: Path, as_whom: dict[str, Any]) -> subprocess.Popen[bytes]:
+def _begin(programs: Path, home: Path, as_whom: dict[str, Any], addresses: Sequence[str]) -> subprocess.Popen[bytes]:
     """The server process itself, not pg_ctl, so that its id is known. Without fsync: no test pulls the plug."""
-    options = ["listen_addresses=", "fsync=off", "full_page_writes=off", "max_connections=60"]
+    options = [f"listen_addresses={','.join(addresses)}", "fsync=off", "full_page_writes=off", "max_connections=60"]
     words = [str(programs / "postgres"), "-D", str(home / "data"), "-k", str(home)]
     with (home / "server.log").open("wb") as log:
         return subprocess.Popen(

@@ -82,7 +82,7 @@ class WeatherService:
 
 
 @contextmanager
-def weather_service(now: Callable[[], datetime]) -> Iterator[WeatherService]:
+def weather_service(now: Callable[[], datetime], host: str = "127.0.0.1") -> Iterator[WeatherService]:
     """The service on a free port of this machine."""
     service = WeatherService(now)
 
@@ -117,8 +117,8 @@ def weather_service(now: Callable[[], datetime]) -> Iterator[WeatherService]:
             if not isinstance(sys.exc_info()[1], ConnectionError):  # who has stopped waiting does not listen
                 super().handle_error(request, client_address)
 
-    server = Quiet(("127.0.0.1", 0), Answering)
-    service.address = f"http://127.0.0.1:{server.server_port}"
+    server = Quiet((host, 0), Answering)
+    service.address = f"http://{host}:{server.server_port}"
     thread = threading.Thread(target=server.serve_forever, kwargs={"poll_interval": 0.01})
     thread.start()
     try:
