@@ -26,7 +26,7 @@ Ints = npt.NDArray[np.int64]
 
 INSTANT: Final = timedelta(microseconds=1)
 WASHED_OUT_H: Final = 30 * 24  # of weather: what covers held before it matters by less than 0.001 °C (invented gardens)
-PIECE_H: Final = 6 * 24  # of a past marched in pieces, each after its month: whole days, as covers change by the clock
+PIECE_H: Final = 15 * 24  # of a past marched in pieces, each after its month: whole days, as covers change by the clock
 SETTLED_H: Final = 36  # hours before this are told for good: late answers and better past weather come later; assumed
 
 
