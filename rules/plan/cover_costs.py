@@ -52,17 +52,16 @@ def work_of(
     minutes = minutes_of_change(cover)
     slow = cover.minutes_to_wrap > BLANKET_MINUTES
     until = max((moment for name, moment in refused if name == tree.name), default=None)
-    work = np.empty((len(slots), *minutes.shape))
-    for k, slot in enumerate(slots):
-        gone = any(first <= slot.day <= last for first, last in away)
-        asked_before = until is not None and slot.by_utc <= until
-        room = 0.0 if gone or asked_before else slot.room_minutes
-        work[k] = np.where(minutes <= room, prices.of_work(1.0) * minutes, NEVER)
-        if slow and (phase not in SPRING or (cold_ahead is not None and cold_ahead[k])):
-            work[k, 1:, 0] = NEVER
-        if not cover.opens:
-            work[k, :, VENTED] = NEVER
-        np.fill_diagonal(work[k], 0.0)
+    gone = [any(first <= slot.day <= last for first, last in away) for slot in slots]
+    asked_before = [until is not None and slot.by_utc <= until for slot in slots]
+    room = np.array([slot.room_minutes for slot in slots]) * ~(np.array(gone) | np.array(asked_before))
+    work = np.where(minutes <= room[:, None, None], prices.of_work(1.0) * minutes, NEVER)
+    if slow:
+        stays = np.full(len(slots), phase not in SPRING) if cold_ahead is None else cold_ahead | (phase not in SPRING)
+        work[stays, 1:, 0] = NEVER
+    if not cover.opens:
+        work[:, :, VENTED] = NEVER
+    work[:, range(3), range(3)] = 0.0
     return work
 
 

@@ -1,5 +1,6 @@
 """Today's acts for a whole garden, and what each member of the forecast would do after them."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -87,7 +88,7 @@ def choose(stakes: Stakes, settle: int, prices: PlanPrices, room_minutes: Floats
 
 def _courses(stakes: Stakes, searched: Searched, slot: int, states: Ints, prices: PlanPrices) -> Ints:
     """What each member does after the settled acts: the cheapest for the garden of its answers."""
-    which = _joint_costs(stakes, searched, slot, states, prices).argmin(axis=0)
+    which = _joint_costs(_later(stakes, searched, slot), states, prices).argmin(axis=0)
     each = np.stack([_taken(found.course, states) for found in searched.found])
     return np.asarray(each[which, :, np.arange(len(which))].swapaxes(0, 1))
 
@@ -117,9 +118,9 @@ def _taken(course: Ints, chosen: Ints) -> Ints:
 
 
 def _comes(course: Ints, state: Ints) -> npt.NDArray[np.bool_]:
-    """Whether each tree is tended at each slot of its courses, shape as `course`: (trees, members, slots)."""
-    before = np.concatenate([np.broadcast_to(state[:, None, None], (*course.shape[:2], 1)), course[..., :-1]], axis=-1)
-    return np.asarray(course != before)
+    """Whether each tree is tended at each slot of its courses, shape as `course`: (trees, ..., slots)."""
+    first = np.broadcast_to(state.reshape(-1, *(1 for _ in course.shape[1:])), (*course.shape[:-1], 1))
+    return np.asarray(course != np.concatenate([first, course[..., :-1]], axis=-1))
 
 
 def _shared(course: Ints, state: Ints, prices: PlanPrices) -> Floats:
@@ -128,23 +129,40 @@ def _shared(course: Ints, state: Ints, prices: PlanPrices) -> Floats:
     return np.asarray(prices.visit / (1.0 + comes.sum(axis=0) - comes))
 
 
-def _joint_costs(stakes: Stakes, searched: Searched, slot: int, states: Ints, prices: PlanPrices) -> Floats:
-    """Cost for the garden of what each member answers under each price, its first visit left out: (prices, members)."""
-    costs = []
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Later:
+    """What members do after each act under one price: `own` cost (trees, members, acts), later visits left out, and
+    whether they `come` (trees, members, acts, slots after).
+    """
+
+    own: Floats
+    comes: npt.NDArray[np.bool_]
+
+
+def _later(stakes: Stakes, searched: Searched, slot: int) -> list[_Later]:
+    """The same under each price."""
+    later = []
     for visits, found in zip(searched.visits, searched.found, strict=True):
-        comes = _comes(_taken(found.course, states), stakes.state)[..., slot + 1 :]
-        own = found.cost[np.arange(len(states)), :, states] - (comes * visits[..., slot + 1 :]).sum(axis=-1)
-        costs.append(own.sum(axis=0) + prices.visit * comes.any(axis=0).sum(axis=-1))
-    return np.stack(costs)
+        comes = _comes(found.course, stakes.state)[..., slot + 1 :]
+        later.append(_Later(own=found.cost - (comes * visits[:, :, None, slot + 1 :]).sum(axis=-1), comes=comes))
+    return later
 
 
-def joint_price(stakes: Stakes, searched: Searched, slot: int, states: Ints, before: Ints, prices: PlanPrices) -> float:
+def _joint_costs(later: Sequence[_Later], states: Ints, prices: PlanPrices) -> Floats:
+    """Cost for the garden of what each member answers under each price, its first visit left out: (prices, members)."""
+    tree = np.arange(len(states))
+    visits = [one.comes[tree, :, states].any(axis=0).sum(axis=-1) for one in later]
+    return np.stack(
+        [one.own[tree, :, states].sum(axis=0) + prices.visit * paid for one, paid in zip(later, visits, strict=True)]
+    )
+
+
+def joint_price(later: Sequence[_Later], states: Ints, before: Ints, prices: PlanPrices) -> float:
     """Expected cost of one joint act of all trees at a slot and of the members' later acts, each visit paid once.
 
     Each member takes the cheapest for the garden of what it answers under the several prices.
     """
-    costs = _joint_costs(stakes, searched, slot, states, prices)
-    mean = float(np.min(costs, axis=0).mean())
+    mean = float(np.min(_joint_costs(later, states, prices), axis=0).mean())
     return mean + prices.visit * float((states != before).any())
 
 
@@ -157,13 +175,14 @@ def _together(
     tree = np.arange(len(before))
     work = stakes.work[tree, slot, before, change]
     able, opens = np.isfinite(gain), (before == CLOSED) & (change == VENTED)
+    later = _later(stakes, searched, slot)
 
     def price(goes: npt.NDArray[np.bool_]) -> float:
         if (work[goes].sum() * prices.minutes_per_trip > room_minutes[slot] + 1e-9) or not able[goes].all():
             return float(np.inf)
         states = np.where(goes, change, before)
         margin = prices.least_gain * float(opens[goes].sum())
-        return joint_price(stakes, searched, slot, states, before, prices) + margin
+        return joint_price(later, states, before, prices) + margin
 
     best = min((goes for goes in _sets(gain, able)), key=price)
     return np.where(best, change, before)
@@ -212,9 +231,10 @@ def second_best(stakes: Stakes, choice: Decision, slot: int, prices: PlanPrices)
                 others[-1][one] = state
     if not others:
         return None
+    later = _later(stakes, searched, slot)
 
     def price(states: Ints) -> float:
-        return joint_price(stakes, searched, slot, states, before, prices)
+        return joint_price(later, states, before, prices)
 
     best = min(others, key=price)
     return best, price(best) - price(chosen)

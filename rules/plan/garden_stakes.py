@@ -192,9 +192,9 @@ def _standing_cost(
     wood: WoodCourses,
     prices: PlanPrices,
 ) -> StandingCost:
-    means = np.stack([courses.air_c[i][..., span].mean(axis=-1) for span in spans], axis=-1)
-    hottest = np.stack([courses.air_c[i][..., span].max(axis=-1) for span in spans], axis=-1)
-    days = np.array([(span.stop - span.start) / HOURS for span in spans])[:, None]
+    begins, hours = [span.start for span in spans], np.array([span.stop - span.start for span in spans])
+    air_c, days = courses.air_c[i][..., : spans[-1].stop], hours[:, None] / HOURS
+    means, hottest = np.add.reduceat(air_c, begins, axis=-1) / hours, np.maximum.reduceat(air_c, begins, axis=-1)
     found = standing_cost(
         np.arange(len(STATES)), np.moveaxis(means, 0, 2), np.moveaxis(hottest, 0, 2), wood.leaves[:-1],
         wood.developed[:-1], prices, mould=one.mould,

@@ -70,11 +70,12 @@ def season_days(lanes: Sequence[Kinetics], site: Site, start: date, air: AutumnD
     needed = any(k.chill_portions for k in lanes)
     low_c, high_c = _extremes(air, max_c)
     portions = daily_portions(low_c, high_c) if needed else air.mean_c
+    gains = np.array([k.frost_gain for k in lanes])
     stages = {
-        (k.frost_gain, k.evergreen): hardening_by_stage(replace(air, evergreen=k.evergreen), frost_gain=k.frost_gain)
-        for k in lanes
+        evergreen: hardening_by_stage(replace(air, evergreen=evergreen), frost_gain=gains)
+        for evergreen in {k.evergreen for k in lanes}
     }
-    share = np.stack([stages[k.frost_gain, k.evergreen] for k in lanes], axis=-1)
+    share = np.stack([stages[k.evergreen][..., lane] for lane, k in enumerate(lanes)], axis=-1)
     ready = np.stack([np.broadcast_to(_ready(k, air.mean_c, portions), air.mean_c.shape) for k in lanes], axis=-1)
     return SeasonDays(hardening_share=length * share, readiness=ready)
 

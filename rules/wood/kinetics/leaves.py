@@ -61,8 +61,10 @@ def leaf_share(days: AutumnDays) -> Floats:
     return np.cumprod(kept, axis=0)
 
 
-def hardening_by_stage(days: AutumnDays, *, frost_gain: float = FROST_GAIN, dark_share: float = DARK_SHARE) -> Floats:
-    """How far coolness hardens each day, 1 being short days alone, shape as the days.
+def hardening_by_stage(
+    days: AutumnDays, *, frost_gain: float | Floats = FROST_GAIN, dark_share: float = DARK_SHARE
+) -> Floats:
+    """How far coolness hardens each day, 1 being short days alone, shape as the days, or (days, ..., gains) of many.
 
     >>> bare = AutumnDays(mean_c=np.full(1, 5.0), night_c=np.array([-1.5]))
     >>> hardening_by_stage(bare).tolist()
@@ -71,4 +73,5 @@ def hardening_by_stage(days: AutumnDays, *, frost_gain: float = FROST_GAIN, dark
     frost = np.clip(np.nan_to_num(days.night_c, nan=0.0) / FULL_FROST_C, 0.0, 1.0)
     lit = np.minimum(1.0, np.asarray(days.light) / ENOUGH_LIGHT)
     by_days = 1.0 - leaf_share(days) * (1.0 - dark_share) * (1.0 - lit)
-    return np.asarray((by_days + (1.0 - by_days) * frost) * (1.0 + frost_gain * frost))
+    shape = (*frost.shape, *(1 for _ in np.shape(frost_gain)))
+    return np.asarray((by_days + (1.0 - by_days) * frost).reshape(shape) * (1.0 + frost_gain * frost.reshape(shape)))
