@@ -256,13 +256,18 @@ def _one_of(replies: Sequence[Reply], context: Context) -> Reply:
         one for one in whole if one.meanings[0].verb is Verb.UNDO
     ]  # "actually i didn't": of what was told, or asked
     whole = undoes if undoes and context.last_told else [one for one in whole if one not in undoes] or undoes
-    if len(whole) == 1 or (whole and not any(tells(one) for one in whole)):  # of two questions the one listed first
+    if len({_told_in(one) for one in whole}) == 1:  # of two questions the one listed first
         return whole[0]
     if len(whole) > 1:
         choices = [Choice(label=label(one.meanings, context), meanings=one.meanings) for one in whole[:3]]
         return Ambiguous(question=Question.WHAT_ABOUT, choices=tuple(choices))
     unsure = [one for one in replies if isinstance(one, Ambiguous)]
     return next(iter(unsure or replies), NotUnderstood())
+
+
+def _told_in(reply: Understood) -> tuple[Meaning, ...]:
+    """What of a reading is told and not asked."""
+    return tuple(one for one in reply.meanings if one.verb in TELLS)
 
 
 def _of_cover(cover: Cover, line: Marked, context: Context) -> Reply | None:

@@ -12,7 +12,9 @@ from bot.rounds.deciding import LATER
 from bot.wording.covers import triage as say
 from bot.wording.covers.condition import what_to_do_about
 from bot.wording.covers.little_things import other_things
+from bot.wording.year.jobs import caution_words
 from rules.garden.condition import ConditionKind, ConditionTold
+from rules.jobs import Caution
 from rules.outlook.garden_outlook import Outlook
 from rules.outlook.triage import THREATENED, Hindrance, Triage, triage
 
@@ -49,6 +51,11 @@ def _enough_hands(exchange: Exchange, seen: Outlook, plan: Triage) -> int:
 
 def tell_more(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     """What else can be done for the trees named; for those most at risk where none is."""
+    if meaning.text == "heat":
+        return [
+            Answer(text=caution_words(Caution.NO_HEAT, exchange.style)),
+            *tell_more(exchange, replace(meaning, text="")),
+        ]
     befell = meaning.condition or _told_last(exchange, meaning)
     if befell is not None:
         return [Answer(text=what_to_do_about(befell))]

@@ -33,7 +33,8 @@ def question(piece: Piece, spotter: Spotter) -> Told | None:
     for topic, tells in _TOPICS.items():
         if spotter.has(*at, topic):
             return tells, []
-    return TALK, []
+    told = any(tells in ("did", "left") for tells, _ in spotter.told(*at))  # "did the porch one and the wall one"
+    return None if told and not piece.is_asked else (TALK, [])
 
 
 def _asks(piece: Piece, spotter: Spotter) -> bool:

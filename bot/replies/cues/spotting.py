@@ -27,7 +27,7 @@ def begins_asking(words: Sequence[str], at: int) -> bool:
         return False
     if first in WH:
         return second in VERBS or first.endswith("s")
-    return first in VERBS and second in SUBJECTS and at <= FEW
+    return first in VERBS and second in SUBJECTS and (second == "i" or at <= FEW)
 
 
 class Spotter:

@@ -28,11 +28,7 @@ _SEEN_TO: Final = {
 }  # fmt: skip
 WEATHER_WORDS: Final = ["windy", "wind", "calm", "still", "cloudy", "clear", "rain", "rainy", "snow", "snowy", "sunny"]
 _OF_ME: Final = frozenset(("me", "unsubscribe", "mute", "messages", "alone"))  # silence for whoever says it
-_STATE: Final = frozenset((
-    "open", "opened", "shut", "close", "closed", "vent", "vented", "bare", "cover", "covered", "uncover",
-    "uncovered", "wrap", "wrapped", "strip", "stripped", "cap", "caps", "lid", "lids", "covers", "wraps", "top",
-    "tops",
-))  # fmt: skip
+_THROWN_OVER: Final = frozenset(("blanket", "blankets", "sheet", "sheets", "duvet", "tarp", "fleece", "throw"))
 
 
 def read_question(clause: Clause, context: Context) -> Meaning | None:
@@ -51,9 +47,8 @@ def read_question(clause: Clause, context: Context) -> Meaning | None:
         case Verb.TONIGHT:
             return _of_a_night(meaning, clause)
         case Verb.MORE:
-            return replace(
-                meaning, condition=next((_SEEN_TO[one.name] for one in clause.kept if one.name in _SEEN_TO), None)
-            )
+            befell = next((_SEEN_TO[one.name] for one in clause.kept if one.name in _SEEN_TO), None)
+            return replace(meaning, condition=befell, text="heat" if clause.has("heat") else "")
         case Verb.BY_WHEN:
             return _by_when(meaning, clause, context)
         case Verb.WHAT_IF:
@@ -129,9 +124,10 @@ def _what_if(meaning: Meaning, clause: Clause, context: Context) -> Meaning:
     words = clause.words
     supposed = [word for word in words if word in WEATHER_WORDS] + _supposed_cover(clause)
     given = clause.temperature or _bare_number(words, context)
-    if given is None and ({"bucket", "fill", "enough"} & set(supposed) or _STATE & set(words)):
-        return replace(meaning, text=" ".join(supposed))  # of the coming nights, shut, open and bare
-    if given is None or given.air_c is None:
+    if given is None:  # a blanket thrown over helps as other little things do; else it is of the coming nights
+        thrown = not _THROWN_OVER.isdisjoint(words)
+        return replace(meaning, verb=Verb.MORE) if thrown else replace(meaning, text=" ".join(supposed))
+    if given.air_c is None:
         raise UnreadableError("what if, but not how cold")
     return replace(meaning, air_c=given.air_c, text=" ".join(supposed))
 

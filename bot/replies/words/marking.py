@@ -217,9 +217,14 @@ def _dated(plain: str, *, month_first: bool) -> str:
     return re.sub(r"(\d+)÷(\d+)", named, plain)
 
 
+# what stands in quotes: "what does 'safe to -9' mean" is of no feet
+_QUOTED = re.compile(r"""(?<!\w)["“'‘](\w[^"”'’]{1,30})["”'’](?!\w)""")
+
+
 def _measures_spelled(text: str) -> str:
     """Signs for inches, feet, percent and parts of a whole as words."""
-    spelled = re.sub(r'(?<=\d)["″”]', " inches", text.translate(_VULGAR)).replace("%", " percent ")
+    spelled = _QUOTED.sub(r"\1", text.translate(_VULGAR))
+    spelled = re.sub(r'(?<=\d)["″”]', " inches", spelled).replace("%", " percent ")
     spelled = re.sub(r"(?<=\d)['′’](?=\s|$|\d)", " ft ", spelled)
     return re.sub(r"(\d) ?/ ?(\d)(?!\d)", r"\1 out of \2", spelled) if _WOOD.search(text) else spelled
 

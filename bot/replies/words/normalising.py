@@ -21,9 +21,6 @@ _QUESTION_MARKS = re.compile("[❓❔¿]")
 _KEYCAP = re.compile("(\\d)\ufe0f?\u20e3")
 
 
-_QUOTED = re.compile(r"(?<!\w)'(\w[^']{1,30})'(?!\w)")  # "what does 'safe to -9' mean"
-
-
 def _joined(match: re.Match[str]) -> str:
     """'un wrapped' is one word; 'not wrapped' stays two."""
     return match[1] + match[2] if match[1] == "un" else f"not {match[2]}"
@@ -220,7 +217,7 @@ def normalised(text: str) -> str:
     text = text[:LONGEST_READ].replace("½", " half ").replace("º", "°")  # NFKC would make them "1⁄2" and "o"
     text = unicodedata.normalize("NFKC", text).casefold()
     text = _QUESTION_MARKS.sub(" ? ", _CROSSES.sub(" cross , ", _TICKS.sub(" tick , ", _thumbed(text))))
-    text = _QUOTED.sub(r"\1", text.translate(_SIGNS).replace("\n", " . "))
+    text = text.translate(_SIGNS).replace("\n", " . ")
     text = " ".join(re.sub(r"[^\w\s.,;:!?'°+/-]", " ", text).split())
     for pattern, replacement in _REPAIRS:
         text = pattern.sub(replacement, text)
