@@ -40,7 +40,7 @@ typedef struct { /* the courses in one state */
 typedef struct { /* where the search of one tree, member and first act stands */
     const Task *task;
     int64_t tree, member, act;
-    Kept kept[MOST_STATES];
+    Kept *kept, *before, both[2][MOST_STATES]; /* now, and at the last slot */
     uint8_t parents[MOST_SLOTS][MOST_STATES][WIDE];
 } Beam;
 
@@ -50,6 +50,12 @@ static inline eight where(whether so, eight yes, eight no) {
 static inline eight least(eight a, eight b) { return where(a < b, a, b); }
 static inline eight most(eight a, eight b) { return where(a > b, a, b); }
 static inline eight same(float value) { return value - (eight){0}; }
+
+static inline eight loaded(const float *values) {
+    eight found;
+    memcpy(&found, values, sizeof found);
+    return found;
+}
 
 static inline int any(whether so) {
     int32_t found = 0;
@@ -109,13 +115,14 @@ static inline void cheapest(const Beam *b, int64_t slot, int into, float *costs,
     for (int state = 0; state < t->states; state++) {
         float price = work[state * t->states] + (state == into ? 0.0f : visit);
         for (int i = 0; i < beam; i++) {
-            float cost = b->kept[state].cost[i] + price;
-            if (count == beam && !(cost < costs[beam - 1])) continue;
+            float cost = b->before[state].cost[i] + price;
+            if (cost == NEVER || (count == beam && !(cost < costs[beam - 1]))) continue;
             int at = count < beam ? count++ : beam - 1;
             for (; at > 0 && cost < costs[at - 1]; at--) costs[at] = costs[at - 1], from[at] = from[at - 1];
             costs[at] = cost, from[at] = (uint8_t)(state * WIDE + i);
         }
     }
+    for (; count < WIDE; count++) costs[count] = NEVER;
 }
 
 static inline int may_be(const Beam *b, int64_t slot, int state) {
@@ -124,38 +131,30 @@ static inline int may_be(const Beam *b, int64_t slot, int state) {
     return slot > t->settled || b->act == state;
 }
 
-static inline eight loaded(const float *values) {
-    eight found;
-    memcpy(&found, values, sizeof found);
-    return found;
-}
-
 /* Every course goes on in every state; the best few per state stay. */
 static inline void branch(Beam *b, int64_t slot) {
     const Task *t = b->task;
-    Kept before[MOST_STATES];
-    memcpy(before, b->kept, sizeof before);
     const float *nodes_c = t->nodes_c + ((b->tree * t->members + b->member) * t->slots + slot) * t->states * NODES;
-    Kept next[MOST_STATES];
+    Kept *last = b->before;
+    b->before = b->kept, b->kept = last;
     for (int into = 0; into < t->states; into++) {
         uint8_t *from = b->parents[slot][into];
         float costs[WIDE];
-        Kept *kept = &next[into];
+        Kept *kept = &b->kept[into];
         kept->cost = same(NEVER), kept->lost = kept->softer_c = same(0.0f);
         memset(from, 0, WIDE);
-        memset(kept->moved_c, 0, sizeof kept->moved_c);
         if (!may_be(b, slot, into)) continue;
         cheapest(b, slot, into, costs, from);
+        kept->cost = loaded(costs);
         eight own_c = loaded(nodes_c + into * NODES);
-        for (int i = 0; i < t->beam; i++) {
-            int state = from[i] / WIDE, course = from[i] % WIDE;
-            kept->cost[i] = costs[i];
-            kept->lost[i] = before[state].lost[course];
-            kept->softer_c[i] = before[state].softer_c[course];
-            kept->moved_c[i] = loaded(nodes_c + state * NODES) + before[state].moved_c[course] - own_c;
+        for (int i = 0; i < t->beam && costs[i] != NEVER; i++) {
+            const Kept *one = &b->before[from[i] / WIDE];
+            int course = from[i] % WIDE;
+            kept->lost[i] = one->lost[course];
+            kept->softer_c[i] = one->softer_c[course];
+            kept->moved_c[i] = loaded(nodes_c + from[i] / WIDE * NODES) + one->moved_c[course] - own_c;
         }
     }
-    memcpy(b->kept, next, sizeof next);
 }
 
 /* Live through the hours to the next slot: injury, holding cost, and what is left of the difference. */
@@ -165,7 +164,7 @@ static inline void feel(Beam *b, int64_t slot, int state) {
     int64_t at = (b->tree * t->slots + slot) * t->states + state;
     int64_t own = ((b->tree * t->members + b->member) * t->slots + slot) * t->states + state;
     eight reads = loaded(t->tissue + at * NODES), moved = {0};
-    for (int i = 0; i < t->beam; i++) {
+    for (int i = 0; i < t->beam && kept->cost[i] != NEVER; i++) {
         eight felt = kept->moved_c[i] * reads;
         moved[i] = ((felt[0] + felt[4]) + (felt[1] + felt[5])) + ((felt[2] + felt[6]) + (felt[3] + felt[7]));
     }
@@ -181,7 +180,7 @@ static inline void feel(Beam *b, int64_t slot, int state) {
     kept->lost = lost;
     kept->softer_c += t->softens_c[at];
     const float *fades = t->fades + at * NODES * NODES;
-    for (int i = 0; i < t->beam; i++) {
+    for (int i = 0; i < t->beam && kept->cost[i] != NEVER; i++) {
         eight left = {0};
         for (int j = 0; j < NODES; j++) left += kept->moved_c[i][j] * loaded(fades + j * NODES);
         kept->moved_c[i] = left;
@@ -228,6 +227,7 @@ static inline void best(const Beam *b) {
 
 void search(const Task *task) {
     Beam b = {.task = task};
+    b.kept = b.both[0], b.before = b.both[1];
     for (b.tree = 0; b.tree < task->trees; b.tree++) {
         for (b.member = 0; b.member < task->members; b.member++) {
             for (b.act = 0; b.act < task->states; b.act++) {
