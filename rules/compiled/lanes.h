@@ -2,6 +2,7 @@
 
 #include <math.h>
 #include <stdint.h>
+#include <string.h>
 
 #include "machine.h"
 
@@ -29,6 +30,12 @@ INLINE int any(whether so) {
 
 INLINE lanes gathered(const double *values, const int64_t *places) {
     lanes found;
+    int run = 1;
+    for (int i = 1; i < LANES; i++) run &= places[i] == places[0] + i;
+    if (run) {
+        memcpy(&found, values + places[0], sizeof found);
+        return found;
+    }
     for (int i = 0; i < LANES; i++) found[i] = values[places[i]];
     return found;
 }

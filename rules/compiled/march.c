@@ -95,18 +95,16 @@ INLINE Outside outside_of(const Block *b, const Point *p) {
     };
 }
 
-INLINE Loads loads_of(const Block *b, const Outside *o, const Drive *d, const double *soil_c, lanes bucket_w) {
+INLINE void load(const Block *b, const Outside *o, const Drive *d, const double *soil_c, lanes bucket_w, Loads *into) {
     const Network *n = &b->net;
     int64_t weathers = b->task->weathers;
-    Loads found;
-    for (int j = 0; j < b->cells; j++) found.soil[j] = n->lateral[j] * gathered(soil_c + j * weathers, b->place);
-    found.soil[0] += n->deep * gathered(soil_c + b->cells * weathers, b->place);
-    found.soil[b->cells - 1] += 0.3 * d->sun;
-    found.air = o->cap * d->over + o->vent * d->air + o->unfilled * d->side + o->through * d->walls + 0.3 * d->sun;
-    found.air += bucket_w;
-    found.shell = o->side * d->side;
-    found.wood = o->through * d->walls + 0.4 * d->sun;
-    return found;
+    for (int j = 0; j < b->cells; j++) into->soil[j] = n->lateral[j] * gathered(soil_c + j * weathers, b->place);
+    into->soil[0] += n->deep * gathered(soil_c + b->cells * weathers, b->place);
+    into->soil[b->cells - 1] += 0.3 * d->sun;
+    into->air = o->cap * d->over + o->vent * d->air + o->unfilled * d->side + o->through * d->walls + 0.3 * d->sun;
+    into->air += bucket_w;
+    into->shell = o->side * d->side;
+    into->wood = o->through * d->walls + 0.4 * d->sun;
 }
 
 /* The step-independent half of the elimination, with the latent heat of the cells that freeze. */
@@ -145,26 +143,23 @@ INLINE void freeze(Block *b) {
     if (any(changed)) eliminate(b);
 }
 
-INLINE Pivots factored(const Block *b, const Outside *o) {
+INLINE void factor(const Block *b, const Outside *o, Pivots *p) {
     const Elimination *f = &b->fixed;
     const Network *n = &b->net;
-    Pivots p;
-    p.wood_inverse = 1 / (f->wood_store + n->wood_link_w_k + o->through);
-    p.wood_share = n->wood_link_w_k * p.wood_inverse;
-    for (int j = 0; j < b->cells; j++) p.inverse[j] = f->soil_inverse[j], p.share[j] = f->soil_share[j];
+    p->wood_inverse = 1 / (f->wood_store + n->wood_link_w_k + o->through);
+    p->wood_share = n->wood_link_w_k * p->wood_inverse;
+    for (int j = 0; j < b->cells; j++) p->inverse[j] = f->soil_inverse[j], p->share[j] = f->soil_share[j];
     lanes air = f->air_diagonal + o->cap + o->vent + o->through + (o->unfilled + n->bucket_w_k);
-    p.inverse[b->cells] = 1 / (air - n->wood_link_w_k * p.wood_share);
+    p->inverse[b->cells] = 1 / (air - n->wood_link_w_k * p->wood_share);
     for (int j = b->cells + 1; j < b->chain; j++) {
-        p.share[j - 1] = n->links[j - 1] * p.inverse[j - 1];
-        lanes rest = f->fill_diagonal[j] - n->links[j - 1] * p.share[j - 1];
-        p.inverse[j] = 1 / (j + 1 == b->chain ? rest + o->side : rest);
+        p->share[j - 1] = n->links[j - 1] * p->inverse[j - 1];
+        lanes rest = f->fill_diagonal[j] - n->links[j - 1] * p->share[j - 1];
+        p->inverse[j] = 1 / (j + 1 == b->chain ? rest + o->side : rest);
     }
-    return p;
 }
 
-INLINE Nodes solved(const Block *b, const Pivots *p, const lanes *held, lanes held_wood, const Loads *more) {
+INLINE void solve(const Block *b, const Pivots *p, const lanes *held, lanes held_wood, const Loads *more, Nodes *into) {
     lanes below[MOST_NODES], carried = held[0] - held[0];
-    Nodes found;
     int last = b->chain - 1;
     lanes wood = held_wood + more->wood;
     for (int j = 0; j <= last; j++) {
@@ -176,10 +171,9 @@ INLINE Nodes solved(const Block *b, const Pivots *p, const lanes *held, lanes he
         if (j == b->cells) right += p->wood_share * wood;
         below[j] = carried = right;
     }
-    found.chain[last] = carried * p->inverse[last];
-    for (int j = last - 1; j >= 0; j--) found.chain[j] = below[j] * p->inverse[j] + p->share[j] * found.chain[j + 1];
-    found.wood = wood * p->wood_inverse + p->wood_share * found.chain[b->cells];
-    return found;
+    into->chain[last] = carried * p->inverse[last];
+    for (int j = last - 1; j >= 0; j--) into->chain[j] = below[j] * p->inverse[j] + p->share[j] * into->chain[j + 1];
+    into->wood = wood * p->wood_inverse + p->wood_share * into->chain[b->cells];
 }
 
 /* Both stages of TR-BDF2, for which stage one is solved for its mean. */
@@ -188,9 +182,10 @@ INLINE void advance(Block *b, const Pivots *p, const Loads *mean_loads, const Lo
     double first_stage = 2 / (GAMMA * (2 - GAMMA));
     lanes held[MOST_NODES], old[MOST_NODES], held_wood = f->wood_store * b->nodes.wood;
     for (int j = 0; j < b->chain; j++) held[j] = f->stores[j] * b->nodes.chain[j];
-    Nodes mean = solved(b, p, held, held_wood, mean_loads);
+    Nodes mean;
+    solve(b, p, held, held_wood, mean_loads, &mean);
     for (int j = 0; j < b->chain; j++) old[j] = f->first_stores[j] * mean.chain[j] - OLD * held[j];
-    b->nodes = solved(b, p, old, first_stage * f->wood_store * mean.wood - OLD * held_wood, end_loads);
+    solve(b, p, old, first_stage * f->wood_store * mean.wood - OLD * held_wood, end_loads, &b->nodes);
 }
 
 INLINE lanes bucket_c(lanes water_j, lanes water_kg) {
@@ -209,9 +204,11 @@ INLINE void step(Block *b, int64_t at) {
     Outside outside = outside_of(b, &middle);
     int wet = any(b->net.water_kg > 0);
     lanes bucket = wet ? bucket_c(b->water_j, b->net.water_kg) : b->water_j, bucket_w = b->net.bucket_w_k * bucket;
-    Loads mean_loads = loads_of(b, &outside, &mean, soil_c, bucket_w);
-    Loads end_loads = loads_of(b, &outside, &end, soil_c + (b->cells + 1) * t->weathers, bucket_w);
-    Pivots pivots = factored(b, &outside);
+    Loads mean_loads, end_loads;
+    load(b, &outside, &mean, soil_c, bucket_w, &mean_loads);
+    load(b, &outside, &end, soil_c + (b->cells + 1) * t->weathers, bucket_w, &end_loads);
+    Pivots pivots;
+    factor(b, &outside, &pivots);
     advance(b, &pivots, &mean_loads, &end_loads);
     b->water_j += 3600.0 / t->steps * b->net.bucket_w_k * (b->nodes.chain[b->cells] - bucket);
     b->now = end;
