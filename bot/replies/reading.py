@@ -8,11 +8,11 @@ from typing import Final
 from bot.replies.assembling import SMALL_TALK, TELLS, assembled, done_or_not
 from bot.replies.clause import Clause, clause_of, last_apart
 from bot.replies.commanded import commanded
-from bot.replies.covering import ASKING, LEFT_OVER, Cover, covers
+from bot.replies.covering import ASKING, LEFT_OVER, QUESTIONS, Cover, covers
 from bot.replies.cues.telling import told_by_cues
 from bot.replies.cues.thermometers import thermometers
 from bot.replies.cues.told import ASK, MAYBE, PUT_OFF, TALK
-from bot.replies.grammar import ours
+from bot.replies.grammar import grammar, ours
 from bot.replies.joining import joined, of_those_before, sharing
 from bot.replies.labels import label
 from bot.replies.meanings.asked import read_question
@@ -169,8 +169,9 @@ def _read(text: str, context: Context, *, keep_reserved: bool) -> Reply:
     lost = all(one.lost and not _is_beyond_cues(one) for one in ways)
     if shown and lost:
         return _told_by(shown, line, context) or NotUnderstood()
-    by_cues = _by_cues(line, context) if lost and not keep_reserved else None  # a name hidden is no word to pass over
-    if isinstance(by_cues, Understood):
+    swallowed = not lost and all(_swallows_absence(one, line) for one in ways)
+    by_cues = _by_cues(line, context) if (lost or swallowed) and not keep_reserved else None  # no name is hidden
+    if isinstance(by_cues, Understood) and (lost or any(one.verb is Verb.AWAY for one in by_cues.meanings)):
         return asked_if_another(by_cues, line, context)
     for cover in ways:
         try:
@@ -198,6 +199,13 @@ DOUBTS: Final = (Question.DONE_OR_NOT, Question.SO_OR_NOT)
 def _is_beyond_cues(cover: Cover) -> bool:
     """Whether it tells of what no cue does: half a wrap, hours, ways, fruit and wood."""
     return any(clause.tells in BEYOND_CUES for clause in cover.clauses)
+
+
+def _swallows_absence(cover: Cover, line: Marked) -> bool:
+    """ "Away thu to fri, juniper knows what to do": a question takes up what tells of days to come."""
+    told = any(moment.future for moment in line.moments) and not ASKING.intersection(line.words[:2])
+    of_absence = not grammar().words("AWAYW", "AWAY_ON").isdisjoint(line.words)
+    return told and of_absence and len(cover.clauses) == 1 and cover.clauses[0].tells in QUESTIONS
 
 
 BEYOND_CUES: Final = frozenset(

@@ -9,10 +9,12 @@ from typing import Final
 from bot.answers.exchange import Answer, Exchange, undo_button
 from bot.answers.noting import close_messages, settle_by, source_of
 from bot.logbook import (
+    Note,
     Nudge,
     NudgeState,
     note_condition,
     note_job_mark,
+    note_words,
     nudge_by_id,
     nudge_by_key,
     nudge_of_message,
@@ -64,9 +66,22 @@ def mark_jobs(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     _put_right(exchange, marks)
     _settle(exchange, marks)
     text = noted_mark(marks[0], exchange.style, exchange.now, meaning.trees)
-    if meaning.job in LOOKS and meaning.mark is MarkState.DONE:
+    if meaning.job is JobKind.SCRATCH_TEST and meaning.text:
+        text = f"{text} {_found_under_the_bark(exchange, meaning)}"
+    if meaning.job in LOOKS and meaning.mark is MarkState.DONE and meaning.text not in SOUND_BARK:
         text = f"{text} {ask_found(meaning.trees or (exchange.garden.trees[0].name,))}"
     return [Answer(text=text, buttons=(undo_button(exchange),))]
+
+
+def _found_under_the_bark(exchange: Exchange, meaning: Meaning) -> str:
+    """What a scratch showed, kept in the words it was told in, for each tree."""
+    for tree in meaning.trees or ("",):
+        note = Note(tree=tree, text=exchange.incoming.text.strip(), at_utc=exchange.now)
+        note_words(exchange.c, source_of(exchange), note)
+    return f"Under the bark {meaning.text}: kept as a note."
+
+
+SOUND_BARK: Final = ("green", "alive")  # where it is, nothing is asked further
 
 
 def _put_right(exchange: Exchange, marks: Sequence[JobMark]) -> None:

@@ -169,9 +169,16 @@ _ACTING: Final = ("ed", "ing", "'s")
 _APART: Final = frozenset(("like", "what", "with", "no", "phew", "brr", "sorry", "thanks", "honest", "boss", "mate"))
 
 
+def _puts_right(one: Clause, spotter: Spotter) -> bool:
+    """Whether it jokes or puts right; "meant to write" does not."""
+    meant = spotter.spans("MEANT_TO", one.start, one.end)
+    spans = [span for cue in ("JOKED", "CORRECTED") for span in spotter.spans(cue, one.start, one.end)]
+    return any(not spotter.is_covered(span, meant) for span in spans)
+
+
 def agreed(clauses: list[Clause], spotter: Spotter, context: Context) -> list[Clause]:
     """Deeds asked about where words beside them shake what was told; what is said twice only once."""
-    put_right = any(one.tells != "did" and spotter.has(one.start, one.end, "JOKED", "CORRECTED") for one in clauses)
+    put_right = any(one.tells != "did" and _puts_right(one, spotter) for one in clauses)
     pairs = list(zip(clauses, (None, *clauses), strict=False))
     topics = [next((one for one in clauses[n::-1] if one.named), None) for n in range(len(clauses))]
     shaken = ["did"] * any(

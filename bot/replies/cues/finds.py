@@ -1,5 +1,6 @@
 """What was found or measured, bought or moved, by the cues of a piece."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Final
 
@@ -36,7 +37,8 @@ def damage(piece: Piece, spotter: Spotter) -> Told | None:
 
 def _is_unsure(piece: Piece, spotter: Spotter) -> bool:
     """Whether it is supposed or heard of, or may be of the house wall."""
-    return spotter.has(piece.start, piece.end, *IN_DOUBT) or is_bare_place(piece, spotter)
+    elsewhere = not trees_of(piece, spotter) and _is_elsewhere(piece, spotter)  # "mould in the bathroom"
+    return spotter.has(piece.start, piece.end, *IN_DOUBT) or is_bare_place(piece, spotter) or elsewhere
 
 
 def _befell(piece: Piece, spotter: Spotter) -> str | None:
@@ -45,6 +47,10 @@ def _befell(piece: Piece, spotter: Spotter) -> str | None:
     blown = has(*at, "BLOWN") and not has(*at, "OFF_A_ROOF")
     if has(*at, "LIDS") and blown and (has(*at, "AGENT") or not has(*at, "TOOK", "I")):
         return "cap_off"
+    if has(*at, "LID_ASTRAY"):
+        return "cap_off"
+    if has(*at, "TAKEN_OUT") or any(end == piece.end for _, end, _ in spotter.spans("STREWN", *at)):
+        return "off"
     if has(*at, "PESTS"):
         return "pests"
     if has(*at, "MOULD"):
@@ -80,7 +86,7 @@ def seen(piece: Piece, spotter: Spotter) -> Told | None:
 def _sight(piece: Piece, spotter: Spotter) -> str | None:
     at = piece.start, piece.end
     has = spotter.has
-    if has(*at, "SCRATCHED") and has(*at, "BARK_GREEN") and not has(*at, "BARK_BROWN"):
+    if has(*at, "SCRATCHED") and has(0, len(spotter.words), "BARK_GREEN", "BARK_BROWN"):
         return "scratch_test"
     if has(*at, "UNFURLED"):
         return "leafed"
@@ -119,10 +125,25 @@ def listed(before: Clause, one: Clause, spotter: Spotter) -> Clause:
     return replace(one, tells="bought", kept=goods[0][2])
 
 
+def put_right(told: Sequence[Clause], one: Clause, spotter: Spotter) -> Clause:
+    """ "Film has a rip, taped it", "… found the cap in a hedge, its back on": what was found is right again."""
+    before = next((other for other in reversed(told) if other.tells == "damage"), None)
+    if before is None or one.tells not in (TALK, "did", "did?") or one.has_targets:
+        return one
+    cue = "PUT_BACK" if before.has("cap_off") else "MENDED_NOW"
+    spans = spotter.spans(cue, one.start, len(spotter.words))
+    if not any(start == one.start and end >= one.end for start, end, _ in spans):
+        return one
+    return replace(before, start=one.start, end=one.end, kept=(*before.kept, Kept("mended", one.start, one.end)))
+
+
 def moved(piece: Piece, spotter: Spotter) -> Told | None:
     """Where a tree was brought."""
     where = [one for one in spotter.spans("SHELTER", piece.start, piece.end) if one[1] - one[0] > 1]
-    named = bool(trees_of(piece, spotter))
+    spoken_of = (
+        spotter.sole_tree and piece.start > spotter.trees[0] and {"it", "him", "her"} & set(_words(piece, spotter))
+    )
+    named = bool(trees_of(piece, spotter)) or bool(spoken_of)
     stands = bool(where) and _stands_right_before(where[0][0], spotter)
     if not where or not named or not (stands or spotter.has(piece.start, piece.end, "CARRIED")):
         return None
@@ -135,9 +156,14 @@ def moved(piece: Piece, spotter: Spotter) -> Told | None:
         return "plan", []
     if is_unsure(piece, spotter):
         return TALK, []
+    hangs = UNLESS.intersection(words) - {"before"} or "before" in words[: where[0][1] - piece.start]
     upto = replace(piece, end=min(where[0][1] + 1, piece.end))
-    sure = all_known(upto, spotter, "MOVED", "SHELTER", "CARRIED", "HANGING") and not UNLESS & set(words)
+    sure = all_known(upto, spotter, "MOVED", "SHELTER", "CARRIED", "HANGING") and not hangs
     return "moved" + MAYBE * (not sure), [Kept("where", where[0][0], where[0][1])]
+
+
+def _words(piece: Piece, spotter: Spotter) -> Sequence[str]:
+    return spotter.words[piece.start : piece.end]
 
 
 def _stands_right_before(at: int, spotter: Spotter) -> bool:

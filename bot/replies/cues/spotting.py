@@ -105,3 +105,9 @@ class Spotter:
         return [
             n for n, word in enumerate(self.words) if word[0] == "@" and self.words[max(0, n - 1)] not in ("a", "an")
         ]
+
+    @cached_property
+    def sole_tree(self) -> str:
+        """The only tree that is named in all of the reply; empty where there are several, or none."""
+        named = {tree for n in self.trees for tree in self.marked.trees[int(self.words[n][1:])].trees}
+        return next(iter(named)) if len(named) == 1 else ""

@@ -33,16 +33,17 @@ from bot.replies.cues.deeds import (
     was_so,
 )
 from bot.replies.cues.doubting import agreed
-from bot.replies.cues.finds import found, listed
+from bot.replies.cues.finds import found, listed, put_right
 from bot.replies.cues.joining import completed
 from bot.replies.cues.pieces import Piece, pieces, runs_on
 from bot.replies.cues.spotting import Span, Spotter
 from bot.replies.cues.told import ASK, MAYBE, PUT_OFF, SEEN, TALK, Told
-from bot.replies.grammar import grammar, somebody_else
+from bot.replies.grammar import grammar, ours, somebody_else
 from bot.replies.grammar.recogniser import Kept
 from bot.replies.meanings.targets import verbs_meant
 from bot.replies.nouns import Context, Verb
 from bot.replies.words.marking import Marked
+from bot.replies.words.time_phrases import MONTHS
 from bot.replies.words.times import Moment
 
 SHORTEST_ABSENCE: Final = timedelta(hours=10)  # no source
@@ -54,8 +55,8 @@ def told_by_cues(marked: Marked, context: Context) -> list[Clause]:
     clauses = [_clause(one, spotter, context) for one in asked_whole(pieces(spotter), spotter)]
     told = [one for one in clauses if one.words]
     for n in range(1, len(told)):
-        told[n] = listed(told[n - 1], told[n], spotter)
-    return agreed(completed(_prolonged(told)), spotter, context)
+        told[n] = put_right(told[:n], listed(told[n - 1], told[n], spotter), spotter)
+    return agreed(completed(_of_sole_tree(_prolonged(told), spotter)), spotter, context)
 
 
 def _clause(piece: Piece, spotter: Spotter, context: Context) -> Clause:
@@ -68,7 +69,8 @@ def _clause(piece: Piece, spotter: Spotter, context: Context) -> Clause:
 
 
 def _told(piece: Piece, spotter: Spotter, context: Context) -> Told:
-    if spotter.has(piece.start, piece.end, "OTHERS") and not spotter.deeds(piece.start, piece.end):
+    astray = spotter.has(piece.start, piece.end, "LID_ASTRAY")  # "the cap is in the neighbour's hedge"
+    if spotter.has(piece.start, piece.end, "OTHERS") and not (astray or spotter.deeds(piece.start, piece.end)):
         return TALK, []
     return (
         question(piece, spotter)
@@ -220,6 +222,27 @@ def _back(piece: Piece, spotter: Spotter) -> Told | None:
     spans = spotter.spans("BACK_HOME", piece.start, piece.end)
     whole = any((start, end) == (piece.start, piece.end) for start, end, _ in spans)
     return ("back", []) if whole and not piece.is_asked else None
+
+
+def _of_sole_tree(told: Sequence[Clause], spotter: Spotter) -> list[Clause]:
+    """What is found is of the only tree spoken of, where nothing is told of that tree and no other place is named."""
+    if not spotter.sole_tree or any(one.named for one in told if one.tells not in (TALK, "bare")):
+        return list(told)
+    named = (spotter.marked.trees[int(spotter.words[spotter.trees[0]][1:])],)
+    return [
+        replace(one, named=named) if one.tells in OF_A_TREE and not one.has_targets and not _elsewhere(one) else one
+        for one in told
+    ]
+
+
+def _elsewhere(one: Clause) -> bool:
+    """Whether it names a place: "mice in the attic"."""
+    words, parts = one.words, ours().words("LID", "WRAP", "PLANT") | {"it", "there", "here", *MONTHS}
+    leading = ("in", "at") if one.tells not in ("damage", "damage?") else ("in", "at", "on", "of", "off", "from")
+    return any(word in leading and parts.isdisjoint(words[n + 1 : n + 3]) for n, word in enumerate(words))
+
+
+OF_A_TREE: Final = (*SEEN, "damage?", "job", "moved", "moved?")
 
 
 def _prolonged(told: Sequence[Clause]) -> list[Clause]:

@@ -51,8 +51,15 @@ def read_job(clause: Clause, context: Context) -> Read:
         mark = MarkState.PUT_OFF if until or today else mark
     past = (moment.past or moment.told) if moment is not None and not moment.is_today else ()
     at = past[0] if past and mark is MarkState.DONE else None
-    meaning = Meaning(verb=Verb.JOB, job=kind, mark=mark, at_utc=at, until_utc=until)
+    found = _bark(clause) if kind is JobKind.SCRATCH_TEST and mark is MarkState.DONE else ""
+    meaning = Meaning(verb=Verb.JOB, job=kind, mark=mark, at_utc=at, until_utc=until, text=found)
     return _on(clause.named, meaning)
+
+
+def _bark(clause: Clause) -> str:
+    """What was found under the bark of the only tree named: "scratched wall. tips brown, green lower down"."""
+    found = dict.fromkeys(word for word in clause.marked.words if word in ("green", "alive", "brown", "brittle"))
+    return " and ".join(found) if len(clause.marked.trees_named) == 1 else ""
 
 
 def _until(clause: Clause, context: Context) -> datetime | None:
