@@ -87,7 +87,8 @@ class Batch:
         if self._ready is None or self._ready[0] != steps:
             self._ready = None
             used = [(self.weathers[place], self.depths_c[:, place]) for place in self.used(steps)]
-            made = joined([forcing(one, np.swapaxes(depths, 1, 2), steps) for one, depths in used])
+            each = (forcing(one, np.swapaxes(depths, 1, 2), steps) for one, depths in used)
+            made = joined(each, len(used) * self.members)
             self._ready = steps, made
         return self._ready[1]
 
@@ -174,7 +175,7 @@ def march_together(lists: Sequence[Rows]) -> None:
         places = np.cumsum([0, *(one.first.shape[-1] for one in forces)])
         standing = [rows.place(chosen, steps) + first for (rows, chosen), first in zip(pieces, places, strict=False)]
         if len(forces) > 1:
-            forces = [joined(forces)]
+            forces = [joined(forces, places[-1])]
             for rows, _ in pieces:  # two of each would be the most that a round holds
                 rows.batch.let_go()
         forced = forces.pop().standing(np.concatenate(standing))

@@ -1,6 +1,6 @@
 """All that drives a march from outside, laid out step by step."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass, fields, replace
 from typing import Any, Final
 
@@ -45,9 +45,17 @@ class Forcing:
 SIDES: Final = [field.name for field in fields(Forcing) if field.name != "row_of"]
 
 
-def joined(forcings: Sequence[Forcing]) -> Forcing:
-    """Weathers side by side, in their order."""
-    sides = {name: np.concatenate([getattr(one, name) for one in forcings], axis=-1) for name in SIDES}
+def joined(forcings: Iterable[Forcing], weathers: int) -> Forcing:
+    """So many weathers in all side by side, in their order; each may go as soon as it has its place."""
+    sides: dict[str, Array] = {}
+    at = 0
+    for one in forcings:
+        places = slice(at, at := at + one.first.shape[-1])
+        for name in SIDES:
+            values = getattr(one, name)
+            if name not in sides:
+                sides[name] = np.empty((*values.shape[:-1], weathers))
+            sides[name][..., places] = values
     return Forcing(**sides, row_of=None)
 
 
