@@ -24,6 +24,7 @@ from bot.replies.nouns import (
 )
 from bot.replies.talk.correcting import denied
 from bot.replies.words.marking import Marked
+from rules.garden.condition import ConditionKind
 
 TELLS: Final = frozenset(DEEDS) | {
     *(Verb.NOT_DONE, Verb.CANNOT, Verb.SNOOZE, Verb.WILL_DO, Verb.READING, Verb.SIGHTING, Verb.AWAY, Verb.HAND_OVER),
@@ -32,6 +33,7 @@ TELLS: Final = frozenset(DEEDS) | {
 }
 _RECORDS: Final = TELLS - {Verb.NOT_DONE, Verb.WILL_DO, Verb.CANNOT}
 SMALL_TALK: Final = frozenset((Verb.YES, Verb.NO, Verb.THANKS, Verb.HELLO))
+_OF_WHAT_BEFELL: Final = frozenset((Verb.MORE, Verb.DUE, Verb.TONIGHT, Verb.NEED, Verb.HOW_TO, Verb.TREES))
 _LEFT_OPEN: Final = frozenset((Verb.SNOOZE, Verb.CANNOT, Verb.WILL_DO))
 _UNSAID: Final = frozenset((Verb.NOT_DONE, Verb.NO))
 _REFUSALS: Final = frozenset((Verb.NOT_DONE, Verb.CANNOT, Verb.WILL_DO, Verb.SNOOZE))
@@ -72,7 +74,7 @@ def _told(reads: list[Read], certain: Meanings, unread: str, cover: Cover, line:
     unsure = [read for read in reads if len(read.options) > 1]
     if _takes_back(certain):
         return done_or_not(certain, context)
-    certain = _not_denied(certain, cover.clauses)
+    certain = _without_its_question(_not_denied(certain, cover.clauses), reads)
     if not unsure:
         return Understood(meanings=certain, unread=unread)
     of_numbers = [read for read in unsure if read.question is Question.WHICH_NUMBER]
@@ -85,6 +87,18 @@ def _told(reads: list[Read], certain: Meanings, unread: str, cover: Cover, line:
         certain=certain,
         unread=unread,
     )
+
+
+def _without_its_question(certain: Meanings, reads: list[Read]) -> Meanings:
+    """What befell a cover is answered with what to do about it: "is that bad" behind it asks no more."""
+    told = [any(_befell(one) for way in read.options for one in way) for read in reads]
+    behind = reads[told.index(True) :] if any(told) else []
+    asked = {one for read in behind for way in read.options for one in way if one.verb in _OF_WHAT_BEFELL}
+    return tuple(one for one in certain if one not in asked or one.trees or one.at_utc)
+
+
+def _befell(one: Meaning) -> bool:
+    return one.verb is Verb.CONDITION and one.condition is not ConditionKind.MOVED
 
 
 def _with_typo(meanings: Meanings, line: Marked) -> Meanings:

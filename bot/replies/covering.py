@@ -7,12 +7,11 @@ from typing import Final
 
 from bot.replies.clause import Clause, clause_of
 from bot.replies.grammar import grammar, ours
-from bot.replies.grammar.recogniser import RUN, Chart, Kept
+from bot.replies.grammar.recogniser import ENDS, RUN, Chart, Kept
 from bot.replies.words.marking import Marked
 from bot.replies.words.spelling import deed_forms
 
 STOPS: Final = frozenset((",", ".", ";", "!", ":", "-"))
-ENDS: Final = frozenset((".", ";", "!", "?"))  # of a sentence
 JOINS: Final = frozenset(("and", "but", "then", "plus", "also", "n", "so", "&"))
 LEFT_OVER: Final = "left over"
 QUESTIONS: Final = frozenset((

@@ -12,6 +12,7 @@ from bot.replies.grammar import Grammar, Line, Node, grammar
 from bot.replies.words.numbers import NUMBER_WORDS
 
 MOST_TIMES: Final = 16  # that one thing is repeated, such as the trees of a list; no source
+ENDS: Final = frozenset((".", ";", "!", "?"))  # of a sentence
 RUN: Final = "..."  # under which any words are kept
 
 
@@ -79,6 +80,8 @@ class Chart:
 
     def _found(self, node: Node, at: int) -> Sequence[Found]:
         match node.kind:
+            case "any" if self.words[at] in ENDS:
+                return ()
             case "word" | "any":
                 return ((at + 1, ()),)
             case "seq":
