@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from datetime import timedelta
 from itertools import pairwise
 from typing import Final
 
@@ -14,7 +15,7 @@ from bot.replies.grammar.recogniser import Kept
 from bot.replies.words.marking import Marked
 from bot.replies.words.names import Named
 from bot.replies.words.spelling import deed_forms
-from bot.replies.words.times import Moment
+from bot.replies.words.times import HALF_DAY, Moment
 
 KNOWN: Final = ("R", "PLACE", "INSIDE_OF", "OUTSIDE", "SHOWN", "GROUPED", "COVERS", "JOINER", "LOOKED", "WITH_LID")
 BARS: Final = ("FORECAST", "SUPPOSED", "DOUBTED", "OTHERS", "JOKED", "NOT_AIR", "CORRECTED", "OTHER_NIGHT", "DENIED")
@@ -217,7 +218,17 @@ def _dated(shown: list[Shown], apart: Sequence[Chunk], spotter: Spotter) -> list
     set_apart = [_moment(n, spotter) for one in apart for n in range(one.start, one.end) if words[n][0] == "#"]
     said = [*{id(one.moment): one.moment for one in shown if one.moment}.values(), *set_apart]
     whole = said[0] if len(said) == 1 and not said[0].is_today else None
+    if len(said) == len(set_apart) == 2:
+        whole = _both(said[0], said[1])
     return [replace(one, moment=one.moment or whole) for one in shown]
+
+
+def _both(first: Moment, second: Moment) -> Moment | None:
+    """ "From this morning …, around 7": the second nearest to the first."""
+    day = (first.past or first.told)[:1]
+    either = [one - half for one in second.past for half in (timedelta(), HALF_DAY)]
+    hours = sorted(either, key=lambda one: abs(one - day[0])) if day else ()
+    return Moment(past=tuple(hours[:1])) if hours else None
 
 
 def _clause(one: Shown, shown: Sequence[Shown], marked: Marked) -> Clause:
