@@ -208,13 +208,11 @@ def agreed(clauses: list[Clause], spotter: Spotter, context: Context) -> list[Cl
             for one in clauses
         ]
     told = any(one.tells in ("did", ASK) for one in clauses)
-    placed = {kept.name for one in clauses if one.tells == "damage" and one.named for kept in one.kept[:1]}
-    certain = [(one.kept[0].name, one.named) for one in clauses if one.tells == "damage"]
+    placed = {kept.name for one in clauses if one.tells in ("damage", "damage?") and one.named for kept in one.kept[:1]}
     any_noted = any(one.tells in RECORDED for one in clauses)
     clauses = last_absence(clauses)
     return [
         one for one in clauses
         if not (any_noted and one.tells == "bare") and not (told and one.tells in PUT_OFF and not one.has_targets)
-        and not (one.tells == "damage" and not one.named and one.kept[0].name in placed)
-        and not (one.tells == "damage?" and (one.kept[0].name, one.named) in certain)
+        and not (one.tells in ("damage", "damage?") and not one.named and one.kept[0].name in placed)
     ]  # fmt: skip
