@@ -270,9 +270,9 @@ def _subject(piece: Piece, deed: Span, spotter: Spotter) -> int:
     return before[-1] if before else piece.start
 
 
-def all_known(piece: Piece, spotter: Spotter, *more: str) -> bool:
-    """Whether a piece holds no word beyond those known of deeds and what more is named."""
-    known = _known(piece, spotter)
+def all_known(piece: Piece, spotter: Spotter, *more: str, only: tuple[str, ...] = ()) -> bool:
+    """Whether a piece holds no word beyond those known of deeds and what more is named, or beyond `only` some."""
+    known, more = (set(), only) if only else (_known(piece, spotter), more)
     known.update(n for name in more for a, b, _ in spotter.spans(name, piece.start, piece.end) for n in range(a, b))
     return all(n in known or spotter.words[n][0] in "%~" for n in range(piece.start, piece.end))
 

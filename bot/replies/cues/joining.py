@@ -16,7 +16,12 @@ def completed(clauses: list[Clause]) -> list[Clause]:
     kept: list[Clause] = []
     for n, one in enumerate(clauses):
         before = next((c for c in reversed(kept) if c.tells != TALK), None)
-        if one.tells == "bare" and before is not None and before.tells not in ("bare", "did", ASK) and not before.named:
+        if one.tells == "bare" and one.group and not one.named:
+            if before is not None and before.tells in ("did", ASK) and not before.named:
+                kept[kept.index(before)] = replace(before, group=one.group)  # "shut them, all three"
+        elif (
+            one.tells == "bare" and before is not None and before.tells not in ("bare", "did", ASK) and not before.named
+        ):
             kept[kept.index(before)] = replace(before, named=one.named)
         elif one.tells == "bare" and n + 1 < len(clauses) and not clauses[n + 1].named and clauses[n + 1].tells != TALK:
             clauses[n + 1] = replace(clauses[n + 1], named=one.named)

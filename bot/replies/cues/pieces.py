@@ -53,8 +53,9 @@ def _cut(spotter: Spotter) -> list[Piece]:
     words, found, start, joined_by = spotter.words, [], 0, ""
     for n, word in enumerate(words):
         if word in STOPS:
-            found.append(Piece(start=start, end=n, joined_by=joined_by, is_asked=_asked(words, n)))
-            start, joined_by = n + 1, word
+            topic = word == "?" and _is_topic(words[start:n])  # "bench? already closed"
+            found.append(Piece(start=start, end=n, joined_by=joined_by, is_asked=_asked(words, n) and not topic))
+            start, joined_by = n + 1, ":" if topic else word
         elif n > start and (_leaves(words, n) or _turns(words, start, n)):
             found.append(Piece(start=start, end=n, joined_by=joined_by))
             start, joined_by = n + (word == "and"), word
@@ -65,6 +66,10 @@ def _cut(spotter: Spotter) -> list[Piece]:
             found.append(Piece(start=start, end=at, joined_by=joined_by))
             start, joined_by = at, ""
     return [*found, Piece(start=start, end=len(words), joined_by=joined_by)]
+
+
+def _is_topic(words: Sequence[str]) -> bool:
+    return words[-1:] != [] and words[-1][0] == "@" and all(word in ("the", "and", "my") for word in words[:-1])
 
 
 def _new_subject(words: Sequence[str], start: int, at: int) -> int:

@@ -291,4 +291,5 @@ def _rest(piece: Piece, spotter: Spotter) -> Told:
         w in grammar().words("DET") | {"and", "also", "too", "fig", "one", "in", "on", "at", "it's", "of", *RIGHT_AFTER}
         for w in words
     )
-    return ("bare", []) if named and small else (TALK, [])
+    of_all = len(words) > 1 and all_known(piece, spotter, only=("GROUPED",))  # "…, all three"
+    return ("bare", []) if (named and small) or of_all else (TALK, [])

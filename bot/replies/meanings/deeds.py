@@ -169,7 +169,7 @@ def _at_times(read: Read, clause: Clause, context: Context) -> Read:
         return read
     if _is_by(clause) and moment.future and len(options) == 1 and (was := moment.told or moment.past):
         return _done_or_later(_dated(options[0], was[0]), options[0][0], moment.future[0])  # "kaki wrapped by friday"
-    sure = not clause.is_either_tense and clause.did != DONE
+    sure = not clause.is_either_tense
     if moment.told and (sure or not moment.future):
         return _on_that_day(read, _waking(moment.told, context))
     if clause.tells == "did_or_later" and moment.future and moment.past and len(options) == 1:

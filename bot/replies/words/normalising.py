@@ -69,6 +69,17 @@ _MISHEARD = {  # what a phone writes of what was said to it, where nothing else 
 _EVENING = r"(?:right |straight |just )?after (?:work|dinner|supper|dark|tea)"
 
 
+_TOLD_BY = {
+    "close": "closed", "open": "opened", "wrap": "wrapped", "strip": "stripped", "cover": "covered",
+    "uncover": "uncovered", "dress": "wrapped", "unwrap": "unwrapped", "vent": "vented",
+}  # fmt: skip
+
+
+def _perfect(match: re.Match[str]) -> str:
+    """ "I have close", "we did wrap": told, in the form of the wish."""
+    return _TOLD_BY[match[0].removeprefix("did ")]
+
+
 HOURS = "one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve"
 
 
@@ -122,6 +133,8 @@ _REPAIRS: list[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]]] = [
     (re.compile(r"\b(leav|clos|open|shutt|wrapp|stripp|go|do|mov|gett|freez|look|work|try|keep)in\b'?"), r"\1ing"),
     (re.compile(_SAID_ANEW), ""),
     (re.compile(r"\bo clock\b"), "o'clock"),
+    (re.compile(rf"(?<=\bhave )(?:{'|'.join(_TOLD_BY)})\b(?! to\b)|(?<=\bi've )(?:{'|'.join(_TOLD_BY)})\b"), _perfect),
+    (re.compile(rf"(?:(?<=\bi )|(?<=\bwe ))did (?P<base>{'|'.join(_TOLD_BY)})\b"), _perfect),
     (re.compile(r"\b(?:easter (?=saturday|sunday|monday)|good (?=friday))"), ""),
     (re.compile(rf"\bat (?:the )?(\d\d?|{HOURS}) and (?:a )?half\b"), r"at half past \1"),
     (re.compile(rf"\bat the (?=(?:\d\d?|{HOURS}) (?:o'clock|hours)\b)"), "at "),
