@@ -77,10 +77,14 @@ def _told(reads: list[Read], certain: Meanings, unread: str, cover: Cover, line:
     certain = _without_its_question(_not_denied(certain, cover.clauses), reads)
     if not unsure:
         return Understood(meanings=certain, unread=unread)
-    of_numbers = [read for read in unsure if read.question is Question.WHICH_NUMBER]
-    alike = of_numbers if unsure[0] in of_numbers else unsure[:1]  # °F or °C: of all that were read at once
-    joint = [tuple(one for way in ways for one in way) for ways in zip(*(read.options for read in alike), strict=False)]
-    choices = [_with_typo(option, line) for option in joint[:3]]
+    at_once = unsure[0].question in (Question.WHICH_NUMBER, Question.DONE_OR_NOT)  # °F or °C: of all that were read
+    alike = [read for read in unsure if at_once and read.question is unsure[0].question] or unsure[:1]
+    refused = {tree for one in certain if one.verb in _REFUSALS for tree in one.trees}
+    joint = [
+        tuple(dict.fromkeys(one for way in ways for one in way))
+        for ways in zip(*(read.options for read in alike), strict=False)
+    ]
+    choices = [_without(refused, _with_typo(option, line)) for option in joint[:3]]
     return Ambiguous(
         question=unsure[0].question,
         choices=tuple(Choice(label=label(option, context), meanings=option) for option in choices),
@@ -99,6 +103,12 @@ def _without_its_question(certain: Meanings, reads: list[Read]) -> Meanings:
 
 def _befell(one: Meaning) -> bool:
     return one.verb is Verb.CONDITION and one.condition is not ConditionKind.MOVED
+
+
+def _without(refused: set[str], way: Meanings) -> Meanings:
+    """A choice without the trees of which it is certain that nothing was done."""
+    left = ((one, tuple(tree for tree in one.trees if tree not in refused)) for one in way)
+    return tuple(replace(one, trees=trees) for one, trees in left if trees) or way
 
 
 def _with_typo(meanings: Meanings, line: Marked) -> Meanings:

@@ -38,6 +38,7 @@ class Clause:
     excepted_numbers: Sequence[int] = ()
     group: str | None = None
     did: str | None = None
+    ways: Sequence[Sequence[Named]] = ()  # the trees it may be of, where it says only how many
     told_at: Moment | None = None  # said apart from it, and more nearly than in it
 
     @property

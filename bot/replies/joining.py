@@ -121,8 +121,7 @@ _OF_A_TREE: Final = frozenset(("did", "damage", "reading", "swelling", "dropped"
 
 
 def _names_trees(clause: Clause) -> bool:
-    of_all = clause.group in ("all", "both")
-    return clause.tells == "bare" and bool(clause.named or clause.numbers or of_all) and clause.joined_by != "and"
+    return clause.tells == "bare" and bool(clause.named or clause.numbers) and clause.joined_by != "and"
 
 
 def _has_reason(clause: Clause) -> bool:

@@ -166,7 +166,9 @@ def _read(text: str, context: Context, *, keep_reserved: bool) -> Reply:
     if sum(one.tells != TALK for one in shown) > 1:
         return _told_by(shown, line, context) or NotUnderstood()
     ways = covers(line)
-    lost = all(one.lost and not _is_beyond_cues(one) for one in ways)
+    lost = all(
+        (one.lost or any(clause.tells == "some" for clause in one.clauses)) and not _is_beyond_cues(one) for one in ways
+    )
     if shown and lost:
         return _told_by(shown, line, context) or NotUnderstood()
     swallowed = not lost and all(_swallows_absence(one, line) for one in ways)

@@ -49,7 +49,13 @@ def _is_none_of_ours(deed: Span, piece: Piece, spotter: Spotter) -> bool:
         grouped = spotter.has(piece.start, piece.end, "GROUPED", "TREES")
         return spotter.has(piece.start, piece.end, "COVERS") or not grouped  # "all back on now" is of the caps
     behind = spotter.words[deed[1] : deed[1] + 1]
-    if behind and behind[0] in ("ones", "one", "trees") and spotter.words[max(0, deed[0] - 1)] not in ("i", "we"):
+    some = bool(spotter.spans("SOME_OF", deed[1], piece.end))
+    if (
+        behind
+        and behind[0] in ("ones", "one", "trees")
+        and not some
+        and spotter.words[max(0, deed[0] - 1)] not in ("i", "we")
+    ):
         return True
     named = bool(trees_of(piece, spotter))
     soft = bool(spotter.spans("SOFT", deed[0], deed[1]))
@@ -115,7 +121,8 @@ def _tells(one: Span, piece: Piece, spotter: Spotter) -> bool:
         return piece.end - piece.start <= SHORTEST
     if led[:1] and led[0][0] == "@":
         return True  # "porch I did myself"
-    return behind[0] in OBJECTS or behind[0][0] in "@#" or behind[0].isdigit()
+    some = bool(spotter.spans("SOME_OF", one[1], piece.end))
+    return some or behind[0] in OBJECTS or behind[0][0] in "@#" or behind[0].isdigit()
 
 
 SHORTEST: Final = 3  # words of "we did that"; no source
@@ -279,7 +286,7 @@ def all_known(piece: Piece, spotter: Spotter, *more: str, only: tuple[str, ...] 
 
 def _known(piece: Piece, spotter: Spotter) -> set[int]:
     known = {n for n in range(piece.start, piece.end) if spotter.words[n][0] in "@#&,:"}
-    for name in (*KNOWN, "DENIED", "LEAVING", "NOT_DENYING", "SURE_OF_IT", "GROUPED", "THOSE"):
+    for name in (*KNOWN, "DENIED", "LEAVING", "SOME_OF", "NOT_DENYING", "SURE_OF_IT", "GROUPED", "THOSE"):
         for start, end, _ in spotter.spans(name, piece.start, piece.end):
             known.update(range(start, end))
     return known

@@ -3,11 +3,16 @@
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import timedelta
-from itertools import pairwise
+from itertools import combinations, pairwise
 from typing import Final
 
 from bot.replies.clause import DONE, Clause
+from bot.replies.cues.deeds import UNSURE
+from bot.replies.cues.spotting import Spotter
 from bot.replies.cues.told import ASK, TALK
+from bot.replies.meanings.targets import MOST_CHOICES, verbs_meant
+from bot.replies.nouns import Context
+from bot.replies.words.names import Named
 from bot.replies.words.times import Moment
 
 
@@ -101,6 +106,29 @@ def _same_deed(one: Clause, before: Clause) -> Clause:
 
 def _lies_behind(one: Clause) -> bool:
     return one.moment is not None and bool(one.moment.past or one.moment.told)
+
+
+def counted(clauses: list[Clause], spotter: Spotter, context: Context) -> list[Clause]:
+    """ "Closed two of them": of the trees asked about each two, or the two of which nothing else is said."""
+    return [_of_some(one, clauses, spotter, context) if one.tells == ASK and not one.named else one for one in clauses]
+
+
+def _of_some(one: Clause, clauses: Sequence[Clause], spotter: Spotter, context: Context) -> Clause:
+    spans = spotter.spans("SOME_OF", one.start, one.end)
+    many = next((n for start, _, _ in spans if (n := COUNTS.get(one.marked.words[start], 0))), 0)
+    asks = [ask for ask in context.asks if one.did and ask.verb in verbs_meant(one.did)]
+    other = {tree for clause in clauses if clause is not one for tree in clause.trees_named}
+    left = [tree for ask in asks[:1] for tree in ask.trees if tree not in other]
+    if not many or not asks or many >= len(asks[0].trees) or many > len(left):
+        return one
+    ways = tuple(tuple(Named(trees=(tree,)) for tree in way) for way in combinations(left, many))[:MOST_CHOICES]
+    doubts = [span for cue in UNSURE for span in spotter.spans(cue, one.start, one.end)]
+    if len(ways) == 1 and all(spotter.is_covered(span, spans) for span in doubts):
+        return replace(one, tells="did", named=ways[0], group=None)
+    return replace(one, ways=ways)
+
+
+COUNTS: Final = {"one": 1, "1": 1, "two": 2, "2": 2, "couple": 2, "three": 3, "3": 3, "four": 4, "4": 4}
 
 
 def is_time_alone(one: Clause) -> bool:

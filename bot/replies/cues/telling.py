@@ -34,7 +34,7 @@ from bot.replies.cues.deeds import (
 )
 from bot.replies.cues.doubting import agreed
 from bot.replies.cues.finds import found, listed, put_right
-from bot.replies.cues.joining import completed
+from bot.replies.cues.joining import completed, counted
 from bot.replies.cues.pieces import Piece, pieces, runs_on
 from bot.replies.cues.spotting import Span, Spotter
 from bot.replies.cues.told import ASK, MAYBE, PUT_OFF, SEEN, TALK, Told
@@ -56,7 +56,8 @@ def told_by_cues(marked: Marked, context: Context) -> list[Clause]:
     told = [one for one in clauses if one.words]
     for n in range(1, len(told)):
         told[n] = put_right(told[:n], listed(told[n - 1], told[n], spotter), spotter)
-    return agreed(completed(_of_sole_tree(_prolonged(told), spotter)), spotter, context)
+    whole = completed(_of_sole_tree(_prolonged(told), spotter))
+    return agreed(counted(whole, spotter, context), spotter, context)
 
 
 def _clause(piece: Piece, spotter: Spotter, context: Context) -> Clause:
@@ -114,8 +115,8 @@ def _deed(piece: Piece, spotter: Spotter, context: Context) -> Told | None:
         return "not_done", []
     if is_ahead(piece, spotter, deed) or is_infinitive(deed, spotter):
         return "plan", kept[1:]
-    counted = bool(spotter.spans("NUM", max(piece.start, deed[0] - 1), deed[0])) and not spotter.has(*at, "LAST_ONE")
-    if not named and (counted or runs_on(piece, spotter.words)):
+    numbered = bool(spotter.spans("NUM", max(piece.start, deed[0] - 1), deed[0])) and not spotter.has(*at, "LAST_ONE")
+    if not named and (numbered or runs_on(piece, spotter.words)):
         return ASK, kept  # "two done": which two?
     doubts = far or is_unsure(piece, spotter) or was_so(piece, deed, spotter) or is_subordinate(piece, deed, spotter)
     if doubts or not is_closed(piece, deed, spotter, answers=_answers(deed, piece, spotter, context)):

@@ -103,7 +103,11 @@ def read_done_or_later(clause: Clause, context: Context, spoken: tuple[str, ...]
 
 
 def asked_back(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
-    """A deed that may have been told, or not: one tap settles it."""
+    """A deed that may have been told, or not, or of which trees: one tap settles it."""
+    if clause.ways:
+        told = [read_done(replace(clause, named=way, group=None), context, spoken).options for way in clause.ways]
+        ways = Read(options=tuple(one[0] for one in told if len(one) == 1), question=Question.WHICH_TREE)
+        return _done_or(ways, Verb.NOT_DONE) if len(ways.options) == 1 else ways
     read = read_done(clause, context, spoken)
     return _done_or(read, Verb.NOT_DONE) if len(read.options) == 1 else read
 

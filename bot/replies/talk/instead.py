@@ -213,9 +213,9 @@ def _part(at: int, piece: tuple[int, int], line: Marked, other: set[str]) -> str
         return "wrong"
     if told & other:
         return "wrong" if "still" in told or not deed_forms() & set(line.words[piece[0] : at]) else None
-    if deed_forms() & set(line.words[piece[0] : at]) and "only" not in told:
-        return None  # a new deed
-    return "right" if told & RIGHT else "meant"
+    if told & RIGHT:
+        return "right"
+    return "meant" if deed_forms().isdisjoint(told) or "only" in told else None  # else a new deed
 
 
 def _other_number(line: Marked, last: Meanings) -> Reply | None:

@@ -6,7 +6,7 @@ from itertools import product
 
 import pytest
 
-from bot.replies import Ambiguous, Context, Meaning, NotUnderstood, TreeName, Understood, Verb, parse_reply
+from bot.replies import Ambiguous, Context, Meaning, NotUnderstood, OpenAsk, TreeName, Understood, Verb, parse_reply
 from rules.garden.cover import CoverState
 from tests.bot.replies.test_replies_frames import noted_deeds
 from tests.bot.replies.test_replies_phrases import NOW, SCENES, ZONE, table, written
@@ -107,6 +107,23 @@ def test_a_denial_of_what_was_noted_offers_to_take_it_back(said: str) -> None:
     assert [one.verb for one in back.meanings] == [Verb.UNDO, Verb.CLOSED]
     assert back.meanings[1].trees == ("Porch fig",)
     assert stays.meanings[0].verb is Verb.NO
+
+
+SOME_OF = {
+    "shut two of the three": "? closed Porch fig, Wall fig | closed Porch fig, Kaki | closed Wall fig, Kaki",
+    "one of them is closed": "? closed Porch fig | closed Wall fig | closed Kaki",
+    "did two of them, kaki tomorrow": "closed Porch fig, Wall fig ; snooze Kaki until Thu 08:00",
+    "closed 2 of them, kaki's lid is frozen open": "closed Porch fig, Wall fig ; cannot Kaki",
+    "the kaki i did not get to, the other two i think are shut": "? not_done Kaki ; closed Porch fig, Wall fig | "
+    "not_done Kaki ; not_done Porch fig, Wall fig",
+    "i did porch in a hurry the wall i didn't get to": "closed Porch fig ; not_done Wall fig",
+}
+
+
+@pytest.mark.parametrize(("said", "meant"), SOME_OF.items())
+def test_of_some_of_those_asked_about_no_others_are_done(said: str, meant: str) -> None:
+    ask = OpenAsk(key="n", verb=Verb.CLOSED, trees=("Porch fig", "Wall fig", "Kaki"))
+    assert written(parse_reply(said, replace(SCENES["close"], open_asks=(ask,)))) == meant
 
 
 TAKEN_BACK = "undo ; closed Porch fig at Wed 16:00"
