@@ -191,22 +191,22 @@ STEPS: tuple[Step, ...] = (
 )
 
 
-def unknown_step(c: sa.Connection, steps: Sequence[Step] = STEPS) -> str | None:
+def unknown_step(done: set[str]) -> str | None:
     """The first step on record that this program does not know: the mark of a newer one; None if all are known."""
-    known = {step.name for step in steps}
-    return next((name for name in sorted(_names_done(c)) if name not in known), None)
+    return min(done - {step.name for step in STEPS}, default=None)
 
 
 def take_step(c: sa.Connection, step: Step) -> None:
     """Take one step, unless it has been taken already; the caller's transaction makes it all or none."""
     if c.dialect.name == "postgresql":  # SQLite is already locked by BEGIN IMMEDIATE
         c.exec_driver_sql("LOCK TABLE logbook_steps IN EXCLUSIVE MODE")
-    if step.name in _names_done(c):
+    if step.name in steps_done(c):
         return
     for statement in step.statements:
         c.exec_driver_sql(statement.format(**SPELLING[c.dialect.name]))
     c.execute(sa.insert(done_steps).values(name=step.name))
 
 
-def _names_done(c: sa.Connection) -> set[str]:
+def steps_done(c: sa.Connection) -> set[str]:
+    """The names of the steps on record."""
     return set(c.scalars(sa.select(done_steps.c.name)))

@@ -239,12 +239,13 @@ def _migrate(logbook: Logbook) -> None:
         _refuse_strange_tables(c, logbook.name)
         _one_at_a_time(c)
         c.exec_driver_sql(migrations.STEPS_TABLE)
-        newer = migrations.unknown_step(c)
+        done = migrations.steps_done(c)
+        newer = migrations.unknown_step(done)
     if newer:
         raise LogbookError(
             f"this logbook was written by a newer bedstraw (step {newer}): {logbook.name}; update bedstraw to open it"
         )
-    for step in migrations.STEPS:
+    for step in (step for step in migrations.STEPS if step.name not in done):
         with logbook.begin() as c:
             _one_at_a_time(c)
             migrations.take_step(c, step)
