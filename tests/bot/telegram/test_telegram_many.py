@@ -2,8 +2,6 @@
 
 import os
 import signal
-import subprocess
-import sys
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager
 from datetime import UTC, datetime
@@ -15,7 +13,7 @@ import sqlalchemy as sa
 from bot.logbook import Logbook, last_round, note_person, open_logbook
 from bot.logbook.database.tables import outbox
 from tests.bot.invented_gardens import write_garden_file
-from tests.bot.preloaded import ROOT, Program
+from tests.bot.preloaded import Program
 from tests.bot.telegram.conftest import Town
 from tests.bot.telegram.open_door import DEADLINE_S, wait_for
 from tests.bot.telegram.programs import serving_many
@@ -122,7 +120,5 @@ def leads(log: Path) -> bool:
 def test_a_program_without_a_shared_logbook_says_what_it_needs(tmp_path: Path) -> None:
     write_garden_file(tmp_path, "Larkmoor", "Porch fig", datetime.now(UTC))
     mine = {"BEDSTRAW_TOKEN": "12345678:AAinvented_for_this_test_only", "BEDSTRAW_LOGBOOK": str(tmp_path / "a.logbook")}
-    command = [sys.executable, "-m", "bot", "serve-many", str(tmp_path)]
-    done = subprocess.run(command, env={**os.environ, **mine}, capture_output=True, text=True, cwd=ROOT, check=False)
-    assert done.returncode == 2
-    assert "BEDSTRAW_LOGBOOK to an address like postgresql" in done.stderr
+    assert Program(["serve-many", str(tmp_path)], os.environ | mine, tmp_path / "log").wait() == 2
+    assert "BEDSTRAW_LOGBOOK to an address like postgresql" in (tmp_path / "log").read_text()

@@ -5,7 +5,6 @@ import logging
 import os
 import shutil
 import signal
-import subprocess
 import sys
 import threading
 import time
@@ -20,8 +19,9 @@ from bot.logbook.database.tables import outbox
 from bot.messages import OnUnknown
 from bot.telegram_chat import TokenError
 from bot.upkeep.logs import TALKATIVE, RedactingFormatter, quiet_logs
+from tests.bot.preloaded import Program
 from tests.bot.telegram.conftest import Town
-from tests.bot.telegram.open_door import DEADLINE_S, Echo, OpenDoor, door_open, wait_for
+from tests.bot.telegram.open_door import Echo, OpenDoor, door_open, wait_for
 from tests.bot.telegram.proxy import Break, Fault, refusal
 from tests.bot.telegram.test_telegram_sends import put, settled
 
@@ -114,40 +114,33 @@ def garden(tmp_path: Path) -> Path:
     return tmp_path / "garden" / "larkmoor.toml"
 
 
-def bedstraw_serve(town: Town, garden: Path) -> subprocess.Popen[str]:
-    environment = {
-        **os.environ,
-        "BEDSTRAW_TOKEN": town.token,
-        "BEDSTRAW_TELEGRAM_ADDRESS": town.wire.address,
-        "PYTHONPATH": str(ROOT),
-    }
-    command = [sys.executable, "-m", "bot", "serve", str(garden)]
-    return subprocess.Popen(command, cwd=garden.parent, env=environment, text=True, stderr=subprocess.PIPE)
+def bedstraw_serve(town: Town, garden: Path, log: Path) -> Program:
+    mine = {"BEDSTRAW_TOKEN": town.token, "BEDSTRAW_TELEGRAM_ADDRESS": town.wire.address}
+    return Program(["serve", str(garden)], os.environ | mine, log)
 
 
 @pytest.mark.processes
-def test_the_command_line_says_that_a_token_is_wrong_in_one_sentence(town: Town, garden: Path) -> None:
+def test_the_command_line_says_that_a_token_is_wrong_in_one_sentence(town: Town, garden: Path, tmp_path: Path) -> None:
     town.wire.breaks(refusal("deleteWebhook", 401, "Unauthorized", times=9))
-    with bedstraw_serve(town, garden) as process:
-        _, written = process.communicate(timeout=DEADLINE_S)
-    assert process.returncode == 2
+    assert bedstraw_serve(town, garden, tmp_path / "log").wait() == 2
+    written = (tmp_path / "log").read_text()
     assert written.splitlines()[-1].startswith("Telegram does not know this token.")
     assert "Traceback" not in written
     assert town.token.partition(":")[2] not in written
 
 
 @pytest.mark.processes
-def test_the_served_garden_stops_in_order_when_asked_to(town: Town, garden: Path) -> None:
+def test_the_served_garden_stops_in_order_when_asked_to(town: Town, garden: Path, tmp_path: Path) -> None:
     stranger = town.phone()
     stranger.says("hello", date=int(time.time()))
-    with bedstraw_serve(town, garden) as process:
-        try:
-            wait_for(lambda: stranger.reads("private garden"), "the polite line")
-            process.send_signal(signal.SIGTERM)
-            _, written = process.communicate(timeout=DEADLINE_S)
-        finally:
-            process.kill()
-    assert process.returncode == 0
+    process = bedstraw_serve(town, garden, tmp_path / "log")
+    try:
+        wait_for(lambda: stranger.reads("private garden"), "the polite line")
+        process.send_signal(signal.SIGTERM)
+        assert process.wait() == 0
+    finally:
+        process.kill()
+    written = (tmp_path / "log").read_text()
     assert "Traceback" not in written
     assert garden.with_suffix(".logbook").exists()
     assert not garden.with_suffix(".logbook-wal").exists()  # the last to close SQLite's file takes that one in
