@@ -5,7 +5,7 @@ import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
-from functools import cache
+from functools import cache, lru_cache
 from importlib.resources import files
 from types import MappingProxyType
 from typing import Any
@@ -112,6 +112,7 @@ class SpeciesRow:
         return np.asarray(np.interp(np.asarray(lt50_c, dtype=np.float64), ends, (self.sd_resting_c, self.sd_growing_c)))
 
 
+@lru_cache(maxsize=256)
 def species_row(species: str, cultivar: str = "", age_years: int | None = None) -> SpeciesRow:
     """The row of the species table for a tree, by species, cultivar and age.
 

@@ -3,12 +3,13 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from functools import cache, cached_property
 from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
-from rules.garden.species import Organ, SpeciesRow
+from rules.garden.species import Kinetics, Organ, SpeciesRow
 from rules.garden.tree import Phase, Site
 from rules.wood.daily_temperatures import WoodDays
 from rules.wood.kinetics.hardening import HardeningCourse, hardening_course
@@ -51,17 +52,17 @@ class WoodCourse:
     unknown_days: int
     start_guessed: bool
 
-    @property
+    @cached_property
     def lasting_lt10_c(self) -> Floats:
         """10 % injury temperature of the watched organ, which outlives the leaves [°C], shape (days,)."""
         return organ_lt10_c(self.row, self.row.watched, self.lasting_lt50_c, self.course.readiness[:, 0])[0]
 
-    @property
+    @cached_property
     def lasting_lt50_c(self) -> Floats:
         """50 % injury temperature of the watched organ [°C], shape (days,): half way from the model to the usual."""
         return self._within(self.course.hc_c[:, 0] - self.taken_off_c)
 
-    @property
+    @cached_property
     def expected_lt50_c(self) -> Floats:
         """The same as it is to be expected, all rates in doubt [°C], shape (days,).
 
@@ -85,7 +86,7 @@ class WoodCourse:
         """50 % injury temperature of what freezes first [°C], shape (days,)."""
         return self._tenderest(self.expected_lt50_c, self.row.organs[Organ.SHOOTS][Phase.GROWING].lt50_c)
 
-    @property
+    @cached_property
     def rates_sd_c(self) -> Floats:
         """1 sd of the watched organ's 50 % point from the doubts of the rates [°C], shape (days,).
 
@@ -137,7 +138,7 @@ def wood_course(
     first = int(known[0])
     late = first > LATE_START_DAYS
     phase = phase_by_date(start + timedelta(days=first), site) if late else Phase.RIPENING
-    lanes = [row.kinetics, *(moved(row.kinetics, doubt, way) for doubt in RATE_DOUBTS for way in (1, -1))]
+    lanes = _in_doubt(row.kinetics)
     season = replace(season_days(lanes, site, start, air, wood_days.maxima_from(start, days)), first_day=first)
     bounds = seen_bounds(row, sightings, days, green_on=first if phase is Phase.GROWING else None)
     rates = rates_of(row, lanes, phase)
@@ -191,6 +192,12 @@ def winters_lt_c(
         organ_lt10_c(row, row.watched, course.hc_c[..., i], course.readiness[..., i])[0] for i, row in enumerate(rows)
     ]
     return np.stack(limits, axis=-1), course.hc_c
+
+
+@cache
+def _in_doubt(middle: Kinetics) -> tuple[Kinetics, ...]:
+    """The kinetics of a row, and with each doubtful rate moved either way."""
+    return (middle, *(moved(middle, doubt, way) for doubt in RATE_DOUBTS for way in (1, -1)))
 
 
 def winters_course(
