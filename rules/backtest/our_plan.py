@@ -20,7 +20,7 @@ from rules.plan.season.forecast_errors import LEADS, sigma_by_lead_c
 from rules.plan.season.marching import TreeTerms
 from rules.plan.season.table import SeasonTable, season_table
 from rules.plan.season.ways import CLOSED, LAST_WRAP, VENTED
-from rules.plan.stakes import NEVER, Stakes
+from rules.plan.stakes import NEVER, Stakes, nothing_or_half
 from rules.weather.climatology import read_by_the_past
 from rules.wood.daily_temperatures import LIGHT
 from rules.wood.kinetics.hardening import SWELLING
@@ -81,7 +81,7 @@ class OurPlan:
             lt50_c=np.repeat(half[:, None], LEADS, axis=1), softens_c=softer,
             width_c=np.repeat(width[:, None], LEADS, axis=1), unforeseen_c=unforeseen, standing_cost=standing.total,
             work=self._work(seen, known[..., 0, 0]), worth=self.worth,
-            tail=np.stack([table.on(day) for table in self.tables]),
+            tail=nothing_or_half(np.stack([table.on(day) for table in self.tables]), seen.lost),
             tail_off_c=self._off_c(day, seen.wood.lt50_c),
             state=seen.state, lost=seen.lost,
         )  # fmt: skip

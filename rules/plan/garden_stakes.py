@@ -18,7 +18,7 @@ from rules.plan.cover_costs import StandingCost, standing_cost, work_of
 from rules.plan.prices import PlanPrices
 from rules.plan.situation import TreeSituation, air_doses_c, foreseen_share, known, unforeseen_of
 from rules.plan.slots import DayPart, Slot, marks_of
-from rules.plan.stakes import Stakes
+from rules.plan.stakes import Stakes, nothing_or_half
 from rules.plan.wood_ahead import WoodCourses, wood_ahead
 from rules.weather.daily_minima import DailyMinima
 from rules.wood.hardiness import tree_row
@@ -90,6 +90,7 @@ def at_stake(
     responses = (_response(one, i, (tissue, tip), slots, spans) for i, one in enumerate(tended))
     later = [_later(*each) for each in zip(tended, responses, lasting_c.mean(axis=1), strict=True)]
     season = season_ahead(later, site, slots[-1].day, climate, prices)
+    lost = np.array([one.lost_share for one in tended])
     stakes = Stakes(
         middle_c=known(tissue, foreseen),
         tip_c=known(tip, foreseen),
@@ -104,10 +105,10 @@ def at_stake(
         standing_cost=np.stack([one.total for one in parts]),
         work=np.stack([_work(one, tissue[i, BARE], slots, refused, away, prices) for i, one in enumerate(tended)]),
         worth=np.array([worth_of(one, prices) for one in tended]),
-        tail=season.cost,
+        tail=nothing_or_half(season.cost, lost),
         tail_off_c=season.off_c,
         state=np.array([STATE_INDEX[one.state] for one in tended]),
-        lost=np.array([one.lost_share for one in tended]),
+        lost=lost,
     )
     spread_c = np.hypot(unforeseen_c, lasting_c)
     mild_c = [np.array([one.weather.air_c[:, mark : mark + 24].mean() for mark in marks[:-1]]) for one in tended]

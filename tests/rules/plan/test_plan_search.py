@@ -12,7 +12,7 @@ from rules.garden.tree import Phase
 from rules.plan.decision import Decision, choose
 from rules.plan.prices import ASSUMED, PlanPrices
 from rules.plan.slots import slots
-from rules.plan.stakes import Stakes, tail_of
+from rules.plan.stakes import Stakes, nothing_or_half, tail_of
 from rules.wood.injury import lost_together, normal_share
 from rules.wood.night_losses import LOST_LEVELS, OFF_C, lost_after
 from tests.rules.plan.plan_brute_force import best_by_first_act, joint_cost
@@ -223,3 +223,16 @@ def test_time_beyond_the_forecast_is_priced_straight_between_its_levels_of_wood_
     for state, row in enumerate(found):
         off_c = np.clip(softer_c[0, state] + 0.5, OFF_C[0], OFF_C[-1])
         assert row == pytest.approx(np.interp(lost[0, state], LOST_LEVELS, by_loss[state]) + off_c)
+
+
+def test_a_tenth_told_lost_in_autumn_is_a_risk_of_half_the_tree_and_not_a_tenth_that_winter_takes_anyway() -> None:
+    """One winter in two takes 0.8 of what is left, the other spares it: half of the tree lost now costs 10 trips."""
+    tail = (40.0 * (np.maximum(LOST_LEVELS, 0.8) - LOST_LEVELS) / 2)[None, None, None]
+    cost = 40.0 * LOST_LEVELS + nothing_or_half(tail, np.array([0.0]))[0, 0, 0]
+    assert cost[[0, 1, 5]] == pytest.approx([16.0, 18.0, 26.0])
+    assert nothing_or_half(tail, np.array([0.5])) == pytest.approx(tail)
+    mild = np.maximum(0.3 - LOST_LEVELS, 0.0)[None, None, None]
+    assert (40.0 * LOST_LEVELS + 40.0 * nothing_or_half(mild, np.array([0.0]))[0, 0, 0])[1] == pytest.approx(13.6)
+    assert (40.0 * LOST_LEVELS + 40.0 * mild[0, 0, 0])[1] == pytest.approx(12.0)  # as if it cost nothing at all
+    begun = nothing_or_half(mild, np.array([0.15]))[0, 0, 0]
+    assert begun[3] == pytest.approx(0.15 * (0.5 - 0.3) / (0.5 - 0.15))
