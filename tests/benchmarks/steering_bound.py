@@ -1,10 +1,10 @@
-"""What nobody's steering beats: `nice python -m tests.benchmarks.steering_bound "high plains" 11 301`.
+"""How far a rule tuned in hindsight gets: `nice python -m tests.benchmarks.steering_bound "high plains" 11 301`.
 
 A rule of fourteen numbers, wider than any way the plan knows, hears the same wrong forecasts and is tuned on the very
 winters that judge it. Four tunings: to the judged draw of forecast errors and truths itself, which no policy could do;
 to it with the wood worth THRICE, which tells what saving more would cost; to it with forecasts right for nine days; and
-to other draws of the same winters. What the last costs is what one might reach who knows the climate by heart; what
-the first costs is out of anybody's reach but luck's.
+to other draws of the same winters, which is what one might reach who knows the climate by heart. No proof of what the
+best policy would do: it may well do better than a rule of a few numbers.
 """
 
 import sys
