@@ -217,16 +217,14 @@ def deliver(
     who: str,
     *,
     limit: int = 10,
-    lease: timedelta = LEASE,
     door: Door = Door.TELEGRAM,
-    catch_up: CatchUp = catch_up_message,
 ) -> int:
     """How many messages were tried, one after the other, `limit` at most; the loop body of a door that need not wait.
 
     Each is claimed just before it is sent. A `send` that raises is a send of unknown outcome.
     """
     for tried in range(limit):
-        batch = claim(logbook, now(), 1, who, lease=lease, door=door, catch_up=catch_up)
+        batch = claim(logbook, now(), 1, who, door=door)
         if not batch:
             return tried
         finish(logbook, batch[0], _tried(send, batch[0]), now())

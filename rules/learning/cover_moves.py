@@ -10,7 +10,6 @@ import numpy.typing as npt
 
 from rules.garden.cover import STATE_INDEX, Cover, CoverState
 from rules.garden.tree import SiteSoil
-from rules.heat.balance import HeatStart
 from rules.heat.marching.batch import Batch
 from rules.heat.properties import UNKNOWNS as OF_COVER
 from rules.heat.properties import (
@@ -75,7 +74,6 @@ def cover_moves(
     weather: TreeAir,
     *,
     soil: SiteSoil,
-    start: HeatStart | None = None,
     outside_sd_c: float = OUTSIDE_SD_C,
 ) -> CoverMoves:
     """A cover marched through the weather with each unknown number as described, up, and down.
@@ -90,8 +88,6 @@ def cover_moves(
         At the tree, one course (hours,), from ten days before the first hour that is asked about.
     soil
         Of the site.
-    start
-        What the cover held at the first mark; None as in `inside_temperatures`.
     outside_sd_c
         One sd [°C] of the tree's air about `weather` on every night: of the offset `weather` was made with.
 
@@ -103,12 +99,11 @@ def cover_moves(
     whole = part(weather, 0, weather.air_c.shape[-1])
     row = np.asarray(states)[None]
     made = [_variants(cover, state) for state in (CoverState.VENTED, CoverState.CLOSED)]
-    wood, air = _marched(cover, row, whole, made, soil, start)
+    wood, air = _marched(cover, row, whole, made, soil)
     own_c = structure_sd_c(cover) * (row != STATE_INDEX[CoverState.BARE])
     changed = _air_changes(len(whole.air_c), outside_sd_c)
-    wood_out, air_out = _marched(
-        cover, row, _with_air(whole, whole.air_c + changed), [taken(one, np.array([0])) for one in made], soil, start
-    )
+    as_told = [taken(one, np.array([0])) for one in made]
+    wood_out, air_out = _marched(cover, row, _with_air(whole, whole.air_c + changed), as_told, soil)
     return CoverMoves(
         start_utc=weather.start_utc,
         air_c=air[0],
@@ -155,13 +150,8 @@ def _marched(
     weather: TreeAir,
     made: Sequence[CoverProperties],
     soil: SiteSoil,
-    start: HeatStart | None,
 ) -> tuple[Floats, Floats]:
     """Wood and air, each (variants x members, hours)."""
-    batch = Batch([cover], states, weather, start, soil)
-    variants = np.size(made[0].outer_radius_m)
-    rows = variants * batch.members
-    nodes = None if start is None else np.repeat(start.nodes_c[:, :1], rows, axis=1).reshape(rows, 1, -1)
-    water = None if start is None else np.repeat(start.water_j[:, :1], rows, axis=1).reshape(rows, 1)
-    kept, _, _ = batch.march(tuple(made), nodes, water, variants)
+    batch = Batch([cover], states, weather, None, soil)
+    kept, _, _ = batch.march(tuple(made), None, None, np.size(made[0].outer_radius_m))
     return kept[0], kept[2]

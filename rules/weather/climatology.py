@@ -120,17 +120,15 @@ def nights_of_past_years(past: DailyMinima, first: date, days: int) -> Floats:
     return np.array(rows).reshape(-1, days)
 
 
-def nights_filled(past: DailyMinima, first: date, days: int, most: int | None = None) -> Floats | None:
-    """The same nights of at most so many years, evenly taken; a night nobody knows is the mean of the other years'.
+def nights_filled(past: DailyMinima, first: date, days: int) -> Floats | None:
+    """The same nights of all years; a night nobody knows is the mean of the other years'.
 
     None where fewer than ten years are known.
     """
     known = nights_of_past_years(past, first, days)
     if len(known) < LEAST_WINTERS:
         return None
-    count = len(known) if most is None else min(most, len(known))
-    few = known[np.linspace(0, len(known) - 1, count).round().astype(int)]
-    return np.asarray(np.where(np.isnan(few), np.nanmean(few, axis=0), few))
+    return np.asarray(np.where(np.isnan(known), np.nanmean(known, axis=0), known))
 
 
 def toward_usual(

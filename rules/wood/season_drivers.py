@@ -30,9 +30,9 @@ RATES: Final = (
 LEAVES_GONE: Final = (SightingKind.LEAVES_DROPPED, SightingKind.LEAVES_FROZEN_GREEN)
 
 
-def hardening_rates(rows: Sequence[SpeciesRow], first: Phase = Phase.RIPENING) -> HardeningRates:
-    """The constants of the daily step for some rows, that begin in phase `first`."""
-    return HardeningRates.stacked([rates_of(row, [row.kinetics], first) for row in rows])
+def hardening_rates(rows: Sequence[SpeciesRow]) -> HardeningRates:
+    """The constants of the daily step for some rows, that begin ripening."""
+    return HardeningRates.stacked([rates_of(row, [row.kinetics], Phase.RIPENING) for row in rows])
 
 
 def rates_of(row: SpeciesRow, lanes: Sequence[Kinetics], first: Phase) -> HardeningRates:

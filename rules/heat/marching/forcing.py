@@ -59,9 +59,7 @@ def joined(forcings: Iterable[Forcing], weathers: int) -> Forcing:
     return Forcing(**sides, row_of=None)
 
 
-def forcing(
-    weather: TreeAir, soil_marks_c: Array, steps_per_hour: int, row_of: npt.NDArray[np.int64] | None = None
-) -> Forcing:
+def forcing(weather: TreeAir, soil_marks_c: Array, steps_per_hour: int) -> Forcing:
     """Weather of shape (weathers, hours) or (hours,) and undisturbed soil (hours, depths, weathers), made ready."""
     begins = np.arange(steps_per_hour)[:, None]
     offsets = (begins + np.array([GAMMA, 0.5, 1.0])).ravel() / steps_per_hour
@@ -74,5 +72,5 @@ def forcing(
         soil_c=early + (late - early) * share,
         soil_marks_c=soil_marks_c,
         bare_c=np.atleast_2d(bare_stem_c(weather)).T,
-        row_of=row_of,
+        row_of=None,
     )
