@@ -7,3 +7,8 @@ int able(void) {
     return 1;
 #endif
 }
+
+/* The CRC-32 of the sources, see .ci/compile. */
+unsigned stamp(void) {
+    return STAMP;
+}

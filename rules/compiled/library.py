@@ -1,6 +1,7 @@
 """What .ci/compile built of the C beside this file, and how it is called."""
 
 import ctypes
+import zlib
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any, Final
@@ -12,12 +13,22 @@ BUILT: Final = Path(__file__).with_name("compiled.so")
 
 
 def library(built: Path = BUILT) -> ctypes.CDLL | None:
-    """What was built; None where nothing was, or where the machine that runs it is not what it was built for."""
+    """What was built; None where nothing was, where it was built of other sources than lie here, or for other machines.
+
+    One built before the C was changed would read its tasks wrongly.
+    """
     try:
         found = ctypes.CDLL(str(built))
-    except OSError:
+        found.stamp.restype = ctypes.c_uint32
+        return found if found.stamp() == _stamp_of_sources() and found.able() else None
+    except (OSError, AttributeError):
         return None
-    return found if found.able() else None
+
+
+def _stamp_of_sources() -> int:
+    """The CRC-32 of the C here, as .ci/compile reckons it."""
+    files = [file for kind in ("*.c", "*.h") for file in sorted(Path(__file__).parent.glob(kind))]
+    return zlib.crc32(b"".join(file.read_bytes() for file in files))
 
 
 LIBRARY: Final = library()

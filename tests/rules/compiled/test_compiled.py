@@ -82,3 +82,14 @@ def test_the_built_search_answers_as_numpy_does(built: CDLL, monkeypatch: pytest
 
 def test_where_nothing_was_built_numpy_marches_alone(tmp_path: Path) -> None:
     assert library(tmp_path / "compiled.so") is None
+
+
+def test_what_was_built_of_other_sources_is_not_called(tmp_path: Path, built: CDLL) -> None:
+    for folder in (".ci", "rules/compiled"):
+        shutil.copytree(ROOT / folder, tmp_path / folder)
+    with (tmp_path / "rules" / "compiled" / "soil.c").open("a", encoding="utf-8") as source:
+        source.write("/* an older day */\n")
+    other = tmp_path / "other.so"
+    subprocess.run([tmp_path / ".ci" / "compile", other], check=True)
+    assert built.stamp() > 0
+    assert library(other) is None
