@@ -62,6 +62,7 @@ def instead(line: Marked, context: Context) -> Reply | None:
     if (
         not (last and _turns(line))
         or "?" in words
+        or _is_a_fresh_start(line)
         or any(not (one.is_deed or one.verb is Verb.READING) for one in last)
     ):
         return None
@@ -76,6 +77,11 @@ def instead(line: Marked, context: Context) -> Reply | None:
         or _other_trees(line, context)
     )
     return told or (_taken_back(last) if _is_withdrawn(line) else None)
+
+
+def _is_a_fresh_start(line: Marked) -> bool:
+    """ "Forget porch": what was learned of a tree, not what was told last."""
+    return line.words[0] == "forget" and all(word[0] == "@" or word in ("the", "my", "and") for word in line.words[1:])
 
 
 def _turns(line: Marked) -> bool:

@@ -210,7 +210,7 @@ def test_beside_a_thermometer_of_its_own_the_air_is_not_told_by_readings_inside(
 
 def test_a_reading_inside_with_its_sign_lost_is_kept_and_not_believed(wrapped: Phone) -> None:
     wrapped.now += timedelta(days=1)
-    assert "Kept, but not used to learn" in wrapped.say("low was 21 inside the porch last night")
+    assert "Kept, but not used to learn" in wrapped.say("low was 11 inside the porch last night")
     assert inputs(wrapped).covers_read == {}
 
 
