@@ -92,9 +92,9 @@ def test_a_day_of_one_garden_is_a_few_lines_and_none_says_where_it_is(log: io.St
 
 
 class Stumbling(Watch):
-    """A watch whose look ahead fails with words that say where the garden lies."""
+    """A watch whose round fails with words that say where the garden lies."""
 
-    def look(self, now: datetime) -> None:
+    def write(self, now: datetime) -> None:
         raise ValueError(f"no hours for /points/39,-109 at {now}")
 
 
