@@ -6,9 +6,10 @@ A row `NAME = …` says what a name may be, a row `tells: …` one way to say on
 
 import re
 from array import array
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from functools import cache, cached_property
+from functools import cache, reduce
+from operator import or_
 from pathlib import Path
 from typing import Final
 
@@ -30,13 +31,16 @@ _ROW: Final = re.compile(r"(\w+) ?([=:])\s+(.*)", re.DOTALL)
 
 @dataclass(eq=False, kw_only=True, slots=True)
 class Node:
-    """A part of the grammar. `firsts` are the words it may begin with; `is_open` where any words may stand in it."""
+    """A part of the grammar; `is_open` where any words may stand in it.
+
+    `firsts` are the words it may begin with, a bit each, while the grammar is read; sets take far more.
+    """
 
     ident: int
     kind: str
     text: str = ""
     parts: tuple["Node", ...] = ()
-    firsts: frozenset[str] = frozenset()
+    firsts: int = 0
     may_be_empty: bool = False
     is_open: bool = False
 
@@ -60,7 +64,7 @@ class Grammar:
     def __init__(self, text: str) -> None:
         self._bodies: dict[str, str] = {}
         self._made: dict[tuple[object, ...], Node] = {}
-        self._firsts: dict[frozenset[str], frozenset[str]] = {}
+        self._bits: dict[str, int] = {}
         self.names: dict[str, Node] = {}
         self._beginning: dict[str, frozenset[int]] = {}
         self._words_of: dict[tuple[str, ...], frozenset[str]] = {}
@@ -78,6 +82,12 @@ class Grammar:
             Line(tells=head, node=node, is_open=node.is_open, needs=tuple(sorted(_needs(node), key=len)))
             for head, node in made
         ]
+        self._leading = _leading(self._made.values(), list(self._bits))
+        self._plain = frozenset(node.text for node in self._made.values() if node.kind == "word")
+        for node in self._made.values():
+            node.firsts = 0  # read backwards from now on
+        self._made.clear()
+        self._bits.clear()
 
     def beginning(self, word: str, kind: str) -> frozenset[int]:
         """The idents of the nodes that may begin with this word, or with one of its kind."""
@@ -91,20 +101,11 @@ class Grammar:
     def _led_by(self, first: str) -> frozenset[int]:
         return frozenset(self._leading.get(first, ()))
 
-    @cached_property
-    def _leading(self) -> dict[str, "array[int]"]:
-        """The nodes that begin with each word; as arrays, since sets of them take ten times the memory."""
-        led: dict[str, array[int]] = {}
-        for node in self._made.values():
-            for first in node.firsts:
-                led.setdefault(first, array("I")).append(node.ident)
-        return led
-
     def words(self, *names: str) -> frozenset[str]:
         """The words of some names of the grammar; of all of it where none is given."""
         if names not in self._words_of:
-            nodes = [self.names[one] for one in names] or [node for node in self._made.values() if node.kind == "word"]
-            self._words_of[names] = frozenset(word for node in nodes for word in _words(node))
+            found = frozenset(word for name in names for word in _words(self.names[name]))
+            self._words_of[names] = found if names else self._plain
         return self._words_of[names]
 
     def _name(self, name: str) -> Node:
@@ -157,8 +158,9 @@ class Grammar:
             return parts[0]
         key = kind, text, *(part.ident for part in parts)
         if key not in self._made:
-            firsts, may_be_empty = _begins(kind, text, parts)
-            firsts = self._firsts.setdefault(firsts, firsts)  # many nodes begin alike
+            own = {"word": text, "any": ANY, "run": ANY}.get(kind)
+            bit = 1 << self._bits.setdefault(own, len(self._bits)) if own is not None else 0
+            firsts, may_be_empty = _begins(kind, bit, parts)
             self._made[key] = Node(
                 ident=len(self._made), kind=kind, text=text, parts=tuple(parts), firsts=firsts,
                 may_be_empty=may_be_empty, is_open=kind == "run" or any(part.is_open for part in parts),
@@ -166,18 +168,29 @@ class Grammar:
         return self._made[key]
 
 
-def _begins(kind: str, text: str, parts: list[Node]) -> tuple[frozenset[str], bool]:
-    """The words a node may begin with, and whether it may be nothing."""
-    if kind == "word":
-        return frozenset((text,)), False
-    if kind in ("any", "run"):
-        return frozenset((ANY,)), kind == "run"
+def _leading(nodes: Iterable[Node], words: Sequence[str]) -> dict[str, "array[int]"]:
+    """The nodes that begin with each word; as arrays, since sets of them take ten times the memory."""
+    alike: dict[int, array[int]] = {}
+    for node in nodes:
+        alike.setdefault(node.firsts, array("I")).append(node.ident)
+    led: dict[str, array[int]] = {}
+    for firsts, idents in alike.items():
+        while firsts:
+            last = firsts.bit_length() - 1
+            led.setdefault(words[last], array("I")).extend(idents)
+            firsts ^= 1 << last
+    return led
+
+
+def _begins(kind: str, bit: int, parts: list[Node]) -> tuple[int, bool]:
+    """The words a node may begin with, and whether it may be nothing; `bit` is its own word."""
+    if kind in ("word", "any", "run"):
+        return bit, kind == "run"
     if kind != "seq":
-        union = frozenset(word for part in parts for word in part.firsts)
-        return union, kind in "?*" or any(part.may_be_empty for part in parts)
+        return reduce(or_, (part.firsts for part in parts), 0), kind in "?*" or any(part.may_be_empty for part in parts)
     until = next((n for n, part in enumerate(parts, start=1) if not part.may_be_empty), len(parts))
-    union = frozenset(word for part in parts[:until] for word in part.firsts)
-    return union, all(part.may_be_empty for part in parts)
+    firsts = reduce(or_, (part.firsts for part in parts[:until]), 0)
+    return firsts, all(part.may_be_empty for part in parts)
 
 
 def _rows(text: str) -> list[str]:
