@@ -243,7 +243,9 @@ def _act_on(exchange: Exchange, meanings: Sequence[Meaning]) -> list[Answer]:
         answers = [replace(one, buttons=()) for one in answers]
         exchange = exchange.with_records()
     deeds = [meaning for meaning in meanings if meaning.verb in DEEDS]
-    answers += note_done(exchange, *deeds) if deeds else []
+    if deeds:
+        answers += note_done(exchange, *deeds)
+        exchange = exchange.with_records()  # what is asked beside them is asked of the covers as they are now
     answers += [one for meaning in meanings if meaning.verb not in DEEDS for one in _by_word(exchange, meaning)]
     return in_one(answers, undo_button(exchange))
 

@@ -97,3 +97,8 @@ def test_each_night_of_the_forecast_is_told_with_the_trees_it_threatens(phone: P
 
 def test_a_number_of_trees_is_no_number_of_a_tree(phone: Phone) -> None:
     assert "Porch fig and Wall fig closed" in phone.say("closed all 2")
+
+
+def test_what_is_asked_beside_a_deed_is_told_of_the_cover_as_it_is_now(phone: Phone) -> None:
+    assert "Porch fig (cap shut): feels" in phone.say("closed porch. how cold tonight")
+    assert "Porch fig (cap open): feels" in phone.say("opened porch. how cold tonight")
