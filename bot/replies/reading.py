@@ -173,7 +173,9 @@ def _read(text: str, context: Context, *, keep_reserved: bool) -> Reply:
         return _told_by(shown, line, context) or NotUnderstood()
     swallowed = not lost and all(_swallows_absence(one, line) for one in ways)
     by_cues = _by_cues(line, context) if (lost or swallowed) and not keep_reserved else None  # no name is hidden
-    if isinstance(by_cues, Understood) and (lost or any(one.verb is Verb.AWAY for one in by_cues.meanings)):
+    if swallowed and not _tells_of_absence(by_cues):
+        by_cues = None
+    if isinstance(by_cues, Understood):
         return asked_if_another(by_cues, line, context)
     for cover in ways:
         try:
@@ -208,6 +210,11 @@ def _swallows_absence(cover: Cover, line: Marked) -> bool:
     told = any(moment.future for moment in line.moments) and not ASKING.intersection(line.words[:2])
     of_absence = not grammar().words("AWAYW", "AWAY_ON").isdisjoint(line.words)
     return told and of_absence and len(cover.clauses) == 1 and cover.clauses[0].tells in QUESTIONS
+
+
+def _tells_of_absence(reply: Reply | None) -> bool:
+    ways = reply.ways if isinstance(reply, Ambiguous) else (reply.meanings,) if isinstance(reply, Understood) else ()
+    return any(one.verb is Verb.AWAY for way in ways for one in way)
 
 
 BEYOND_CUES: Final = frozenset(
