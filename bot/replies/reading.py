@@ -289,6 +289,7 @@ def _told_in(reply: Understood) -> tuple[Meaning, ...]:
 
 def _of_cover(cover: Cover, line: Marked, context: Context) -> Reply | None:
     """What a cover means; None where one of its clauses cannot be meant so."""
+    cover = replace(cover, clauses=tuple(_believed(cover.clauses)))
     clauses = [
         part for clause in joined(cover.clauses) if clause.tells not in ("aside", "hour") for part in last_apart(clause)
     ]
@@ -309,6 +310,19 @@ def _of_cover(cover: Cover, line: Marked, context: Context) -> Reply | None:
         if len(read.options) == 1:
             seen = _after(seen, read.options[0])
     return assembled(reads, cover, line, context)
+
+
+def _believed(clauses: Sequence[Clause]) -> list[Clause]:
+    """The clauses, but none that puts off where words nobody reads run on: "i couldn't / tell you which"."""
+    lost = [one for one in clauses if one.tells == LEFT_OVER]
+    ends, begins = {one.end for one in lost}, {one.start for one in lost}
+    return [
+        replace(one, tells=LEFT_OVER)
+        if one.tells in ("cannot", "plan") and not one.named and one.group in (None, "them")
+        and (one.end in begins or (one.start in ends and not one.joined_by))
+        else one
+        for one in clauses
+    ]  # fmt: skip
 
 
 def _spoken_of(read: Read) -> tuple[str, ...]:

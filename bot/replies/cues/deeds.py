@@ -138,8 +138,14 @@ def is_denied(piece: Piece, spotter: Spotter) -> bool:
 
 
 def _denials(piece: Piece, spotter: Spotter) -> list[Span]:
-    free = spotter.spans("NOT_DENYING", piece.start, piece.end)
+    free = [one for cue in ("NOT_DENYING", "CORRECTED") for one in spotter.spans(cue, piece.start, piece.end)]
     return [one for one in spotter.spans("DENIED", piece.start, piece.end) if not spotter.is_covered(one, free)]
+
+
+def is_unable(piece: Piece, spotter: Spotter) -> bool:
+    """Whether something keeps them from it; "can't say" keeps them from nothing."""
+    free = spotter.spans("NOT_DENYING", piece.start, piece.end)
+    return any(not spotter.is_covered(one, free) for one in spotter.spans("UNABLE", piece.start, piece.end))
 
 
 def is_denied_near_tree(piece: Piece, spotter: Spotter) -> bool:

@@ -169,6 +169,31 @@ _ACTING: Final = ("ed", "ing", "'s")
 _APART: Final = frozenset(("like", "what", "with", "no", "phew", "brr", "sorry", "thanks", "honest", "boss", "mate"))
 
 
+def _without_what_is_put_right(clauses: list[Clause], spotter: Spotter) -> list[Clause]:
+    """Without the denials of trees of which a deed is asked about, and what another tells again with its tree."""
+    asked = [one for one in clauses if one.tells in (ASK, "did" + MAYBE)]
+    trees = {tree for one in asked for tree in one.trees_named}
+    again = [one for one in asked if not one.has_targets and any(o.did == one.did and o.has_targets for o in asked)]
+    return [
+        one for one in clauses
+        if one not in again
+        and not (spotter.has(one.start, one.end, "CORRECTED") and any(_tells_otherwise(o, one) for o in asked))
+        and not (one.tells == "not_done" and one.named and trees.issuperset(one.trees_named))
+    ]  # fmt: skip
+
+
+def _tells_otherwise(other: Clause, one: Clause) -> bool:
+    """ "Closed porch, no wait, opened porch": another deed of the same trees behind it."""
+    same = bool(one.named) and one.trees_named == other.trees_named
+    return same and one.did != other.did and other.start > one.start and one.tells in (ASK, "did" + MAYBE)
+
+
+def _yes_and_no(clauses: list[Clause]) -> list[Clause]:
+    """ "Yes. no.": an answer to more than was asked, asked about."""
+    said_yes = any(one.tells == TALK and list(one.words) in (["yes"], ["yeah"], ["yep"]) for one in clauses)
+    return [replace(one, tells=ASK) if said_yes and list(one.words) == ["no"] else one for one in clauses]
+
+
 def _puts_right(one: Clause, spotter: Spotter) -> bool:
     """Whether it jokes or puts right; "meant to write" does not."""
     meant = spotter.spans("MEANT_TO", one.start, one.end)
@@ -207,6 +232,7 @@ def agreed(clauses: list[Clause], spotter: Spotter, context: Context) -> list[Cl
             replace(one, tells=ASK) if one.tells == "did" and (denied or not one.has_targets) else one
             for one in clauses
         ]
+    clauses = _without_what_is_put_right(_yes_and_no(clauses), spotter)
     told = any(one.tells in ("did", ASK) for one in clauses)
     placed = {kept.name for one in clauses if one.tells in ("damage", "damage?") and one.named for kept in one.kept[:1]}
     any_noted = any(one.tells in RECORDED for one in clauses)

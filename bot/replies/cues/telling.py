@@ -24,6 +24,7 @@ from bot.replies.cues.deeds import (
     is_refusal,
     is_regretted,
     is_subordinate,
+    is_unable,
     is_unsure,
     moments_of,
     names_of,
@@ -112,7 +113,7 @@ def _deed(piece: Piece, spotter: Spotter, context: Context) -> Told | None:
         kept[0] = Kept(DONE, deed[0], deed[1])  # "all tucked in" is what was asked
     far = is_denied_far_behind(piece, deed, spotter)
     if (is_denied(piece, spotter) and not far) or is_regretted(piece, deed, spotter):
-        return "not_done", []
+        return (ASK, kept) if "said" in spotter.words[piece.start : piece.end] else ("not_done", [])
     if is_ahead(piece, spotter, deed) or is_infinitive(deed, spotter):
         return "plan", kept[1:]
     numbered = bool(spotter.spans("NUM", max(piece.start, deed[0] - 1), deed[0])) and not spotter.has(*at, "LAST_ONE")
@@ -156,13 +157,19 @@ def _put_off(piece: Piece, spotter: Spotter, context: Context) -> Told | None:
     at = piece.start, piece.end
     if not (named or context.asks) or spotter.words[piece.start] in BECAUSE or spotter.has(*at, "CORRECTED"):
         return None
+    first = " ".join(spotter.words[piece.start : piece.start + 2])
+    if first in ("can't you", "couldn't you", "won't you"):
+        return TALK, []  # "can't you grow arms"
+    of_a_deed = _is_asked(piece, spotter, context) or spotter.has(*at, "DEED", "WISHED", "DONE_BY", "ACTING")
+    if named and not of_a_deed and is_denied(piece, spotter):
+        return TALK, []  # "no number from kaki", "the wall I forgot to look": nothing asked was left undone
     if named and _is_asked(piece, spotter, context) and spotter.has(*at, "LEFT_SO"):
         return "not_done", []  # "the kaki we left"
     if spotter.has(*at, "NOT_YET", "FORGOTTEN"):
         return "not_done", []
     if any(one.future and one.future[0] - context.now > LATEST for one in moments_of(piece, spotter)):
         return None  # "10/10" is a mark, and nobody puts off a wrap for months
-    if spotter.has(*at, "UNABLE"):
+    if is_unable(piece, spotter):
         tonight = any(one.future and not (one.is_today or one.is_tonight) for one in moments_of(piece, spotter))
         return ("later", [Kept("lt", piece.start, piece.start + 1)]) if tonight else ("cannot", [])  # "at work till 8"
     if spotter.has(*at, "WISHED") and is_ahead(piece, spotter):

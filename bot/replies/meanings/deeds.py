@@ -1,13 +1,16 @@
 """What a clause about covers means: done, wished, promised, put off, refused; with its trees and its time."""
 
+import re
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from itertools import pairwise
 
 from bot.replies.clause import COVERED, DONE, UNCOVERED, Clause
+from bot.replies.grammar import grammar
 from bot.replies.meanings.targets import Target, asks_for, fitting, targets, verbs_meant
 from bot.replies.nouns import Context, Meaning, Question, Verb
 from bot.replies.words.times import HALF_DAY, SMALL_HOURS
+from rules.garden.condition import ConditionKind
 
 Meanings = tuple[Meaning, ...]
 VAGUE = (COVERED, UNCOVERED, DONE)
@@ -39,6 +42,8 @@ def read_done(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read
     named = _deeds(clause, did, context, spoken)
     if not named:
         return Read(heard=did)
+    if len(named) == 1 and not spoken and _is_found_open(named[0][0], clause):
+        return _found_open(named, context)
     if len(named) == 1 and _is_unlikely(named[0][0], clause, context):
         return _done_or(Read(options=tuple(named)), Verb.NOT_DONE)
     if clause.tells == "left" and len(named) == 1 and (left := _left_as_it_was(named[0][0], context)):
@@ -49,6 +54,30 @@ def read_done(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read
     if len(asks_for(did, context)) > 1:
         question = Question.WHICH_ASK
     return _at_times(Read(options=tuple(named), question=question), clause, context)
+
+
+def _is_found_open(deed: Meaning, clause: Clause) -> bool:
+    """ "Kaki's lid is off", "bench is wide open": who did that, and when, is not said."""
+    words = clause.words
+    told = bool(_TOLD.intersection(words)) or any(word[0] in "#&" for word in words)
+    of_lid = not grammar().words("LID").isdisjoint(words) and not _OFF.isdisjoint(words)
+    stands = not _IS.isdisjoint(words) and (of_lid or "wide" in words)
+    return deed.verb is Verb.VENTED and not deed.ask_key and stands and not told
+
+
+def _found_open(named: list[Meanings], context: Context) -> Read:
+    """Where it should be shut it is not shut; else opened by hand, or found so."""
+    deed = named[0][0]
+    shut = next((ask for ask in context.asks if ask.verb is Verb.CLOSED and set(deed.trees) <= set(ask.trees)), None)
+    if shut is not None:
+        return Read(options=((Meaning(verb=Verb.NOT_DONE, trees=deed.trees, ask_key=shut.key),),))
+    off = Meaning(verb=Verb.CONDITION, trees=deed.trees, condition=ConditionKind.TOP_OPEN)
+    return Read(options=(named[0], (off,)), question=Question.DONE_OR_NOT)
+
+
+_SHOULD_BE = re.compile(r"\b(?:should|must|ought to) (?:all |both )?be ")
+_IS, _OFF = frozenset(("is", "are", "'s", "it's", "they're")), frozenset(("off", "open"))
+_TOLD = frozenset(("i", "we", "she", "he", "they", "now", "all", "both", "done", "again", "yes", "yep", "been"))
 
 
 def _is_unlikely(deed: Meaning, clause: Clause, context: Context) -> bool:
@@ -249,6 +278,8 @@ def read_promise(clause: Clause, context: Context, spoken: tuple[str, ...]) -> R
     moment = clause.moment
     if moment is not None and moment.future and not moment.is_tonight and not moment.is_today:
         return read_put_off(clause, context, spoken)
+    if moment is None and clause.did and _SHOULD_BE.search(" ".join(clause.words)):
+        return asked_back(replace(clause, tells="did"), context, spoken)  # "should be closed"
     ways = _open_ended(Verb.WILL_DO, clause, context, spoken)
     return Read(options=tuple((meaning,) for meaning in ways[:3]), question=_question(clause), heard="later")
 

@@ -1,6 +1,6 @@
 """Which trees, and which open ask, a clause speaks of."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from bot.replies.clause import COVERED, DONE, UNCOVERED, Clause
@@ -82,6 +82,9 @@ def _readings(clause: Clause, context: Context, asks: tuple[OpenAsk, ...], spoke
         return asked or [Target(trees=(tree,)) for tree in able]
     if spoken and clause.tells == "did" and clause.group is None:
         return [_with_ask(_in_order(list(spoken), context), asks)]  # "opened porch and closed again"
+    of_one = clause.did in _OF_ONE and clause.group in (None, "them") and not _ITS.isdisjoint(clause.words)
+    if of_one and len(asks) == 1:
+        return [replace(one, ask=asks[0]) for one in offered(asks[0].trees)]  # "I have closed it", of two
     if len(asks) >= 1:
         whole = [ask for ask in asks if clause.group != "both" or len(ask.trees) == 2]
         return [Target(trees=ask.trees, ask=ask) for ask in whole]
@@ -94,6 +97,7 @@ def _is_one_of_them(clause: Clause) -> bool:
     return any(a in _WHICH and b == "one" for a, b in pairwise(words))
 
 
+_OF_ONE, _ITS = frozenset(verb.value for verb in _FROM_STATE), frozenset(("it", "it's"))
 _WHICH = frozenset(
     ("left", "right", "big", "bigger", "small", "smaller", "tall", "old", "young", "near", "far", "front", "back")
 )

@@ -184,7 +184,7 @@ _REPAIRS: list[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]]] = [
     (re.compile(r"\b(\d{1,2})ish\b"), r"about \1"),
     (re.compile(r"\b(nag|reminder|alarm|nudge|ping|shout|buzz) for (?=\d)"), r"\1 at "),
     (re.compile(r"\b(?:'?bout|round about|round)(?= \d)"), "about"),
-    (re.compile(r"(?<=\bat )(\d{1,2})\.([0-5]\d)(?![\d.°]| ?deg)"), r"\1:\2"),
+    (re.compile(r"(?<=\bat )(\d{1,2})\.([0-5]\d)(?!\d|\.\d|°| ?deg)"), r"\1:\2"),
     (re.compile(r"\b\d{4}-(?P<month>\d\d)-(?P<day>\d\d)\b"), _dotted),
     (re.compile(rf"{_BEFORE_DATE} (?P<day>\d{{1,2}})\.(?P<month>\d{{1,2}})\b(?!\.?\d)"), _dotted),
     (re.compile(r"(?<![\d.-])(?P<day>\d{1,2})\.(?P<month>\d{1,2})\.(?:\d{4}|\d\d)\b"), _dotted),
@@ -200,7 +200,7 @@ _REPAIRS: list[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]]] = [
     (re.compile(r"\b(?:which|that|those) (i|we)(?:'?ll| will)\b"), r", \1 will"),  # "except kaki which i'll do later"
     (re.compile(r"(?<!\w)'?bout(?= [\d#])"), "about"),
     (re.compile(rf"\b({_DAYS})\b(.*?)\b(?:the |that )?same (night|evening|afternoon|morning)\b"), r"\1\2\1 \3"),
-    (re.compile(r"\b([ap])\.? ?m\.?(?=\W|$)"), r"\1m"),
+    (re.compile(r"\b([ap])(?:\. ?m\.?| ?m)(?=\W|$)"), r"\1m"),
     (re.compile(r"(\d{1,2})\.(\d{2}) ?(?=[ap]m\b)"), r"\1:\2 "),
     (re.compile(r"([^\W\d])\1{2,}"), r"\1"),
     (re.compile(r"(?<![\w.,])\+ ?(?=\d)"), " plus "),

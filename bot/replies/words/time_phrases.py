@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, time, timedelta
 
 from bot.replies.words.numbers import NUMBER_PATTERN, number_of
@@ -52,7 +52,7 @@ _PIECE = re.compile(
         (?:next|this|last|on)\s(?:{"|".join(_SHORT_DAYS)})|(?:(?:next|this|last|on)\s)?(?:{"|".join(WEEKDAYS)})|
         (?:mon|tues?|wed|thurs?|thur|fri)|(?:sat|sun)(?=\s(?:morning|noon|lunch|afternoon|tea|evening|night))|(?<=until\s)(?:sat|sun)|(?<=till\s)(?:sat|sun)|(?<=by\s)(?:sat|sun)|(?<=to\s)(?:sat|sun)|^(?:sat|sun)$|
         next\sweek|(?:at\s|on\s)?(?:the\s|this\s|next\s)?weekend)\b)
-  | (?P<night>\b(?:last\snight|overnight|last\sevening|tonight|tonite|
+  | (?P<night>\b(?:last\snight(?:\sbefore\s(?:dinner|supper|tea|dark|dusk))?|overnight|last\sevening|tonight|tonite|
         this\sevening|this\smorning|this\safternoon|during\sthe\snight|in\sthe\snight)\b)
   | (?P<part>\b(?:first\sthing(?:\sin\sthe\smorning)?|(?:first|crack\sof)\slight
         |before\s(?:work|school|breakfast|the\sschool\srun)|dawn|daybreak|sunrise
@@ -70,8 +70,9 @@ _CONNECTOR = re.compile(
 )
 
 _FEW_WORDS = re.compile(
-    r"\s*,\s*(?:(?:about|around|so|at|was|circa|towards|roughly)\s+)*|(?:\s+(?!and\b|but\b|then\b|also\b)[a-z']+){1,6}\s+"
+    r"\s*,\s*(?:(?:about|around|so|at|was|circa|towards|roughly)\s+)*|(?:\s*:)?(?:\s+(?!and\b|but\b|then\b|also\b)[@a-z'\d]+){1,6}\s+"
 )
+_AND_THEN = re.compile(r"(?:\s+(?!but\b|will\b|i'll\b|later\b|today\b|now\b)[@a-z'\d]+){2,7}\s+")
 
 _SAME_PART = {
     **dict.fromkeys(("midday", "lunch", "lunchtime"), "noon"),
@@ -117,6 +118,14 @@ def time_phrases(text: str) -> Iterator[tuple[int, int, TimeParts]]:
         ):
             _join(open_phrase[2], fresh)  # "on saturday i opened it again at nine": both are that time
             fresh = open_phrase[2]
+        elif (
+            open_phrase
+            and _AND_THEN.fullmatch(text, open_phrase[1], match.start())
+            and (open_phrase[2].clocks or open_phrase[2].part)
+            and open_phrase[2].part not in ("evening", "night")  # "closed last night at 11 and opened it at 8"
+            and _is_day_and_clock(replace(open_phrase[2], clocks=(), part=None), fresh)
+        ):
+            fresh.days, fresh.weekday = open_phrase[2].days, open_phrase[2].weekday  # "on monday at 9 … and at 5"
         if open_phrase:
             yield open_phrase
         open_phrase = (match.start(), match.end(), fresh)
@@ -133,7 +142,8 @@ def _completes(said: TimeParts, fresh: TimeParts) -> bool:
 
 
 def _is_day_and_clock(said: TimeParts, fresh: TimeParts) -> bool:
-    return _completes(said, fresh) and bool(fresh.clocks) and (said.days is not None or said.weekday is not None)
+    names_day = said.days is not None or said.weekday is not None
+    return names_day and _completes(said, fresh) and bool(fresh.clocks or fresh.part)
 
 
 def _join(said: TimeParts, fresh: TimeParts) -> None:
@@ -241,7 +251,7 @@ def _read_night(m: re.Match[str], said: TimeParts) -> bool:
     word = m["night"]
     if word in ("last night", "overnight", "during the night", "in the night"):
         said.night, said.part, said.days = "night", "night", -1
-    elif word == "last evening":
+    elif word == "last evening" or "before" in word:
         said.part, said.days = "evening", -1
     elif word in ("tonight", "tonite"):
         said.night, said.part, said.days = "tonight", "evening", 0
