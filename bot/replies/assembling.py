@@ -162,12 +162,15 @@ def _merged(meanings: Meanings) -> Meanings:
     told = {tree for m in meanings if m.is_deed or m.verb is Verb.SNOOZE for tree in m.trees}
     talk = all(m.verb in SMALL_TALK for m in meanings)
     for meaning in meanings:
+        others = [one for one in meanings if one is not meaning]
         if meaning.verb in (Verb.NOT_DONE, Verb.CANNOT, Verb.WILL_DO, Verb.NO) and meaning.trees in timed:
             continue
         if meaning.verb is Verb.SNOOZE and not meaning.until_utc and meaning.trees in timed:
             continue
         if meaning.verb is Verb.WILL_DO and set(meaning.trees) <= told and meaning.trees:
             continue
+        if meaning.verb is Verb.STOP and not meaning.text and any(one.verb in (Verb.AWAY, Verb.STOP) for one in others):
+            continue  # "stop. no more messages tonight"
         if not talk and meaning.verb in (Verb.YES, Verb.THANKS, Verb.HELLO):
             continue
         if meaning not in kept and not _says_again(meaning, meanings):

@@ -32,13 +32,15 @@ def damage(piece: Piece, spotter: Spotter) -> Told | None:
     if is_denied(piece, spotter) or piece.is_asked:
         return TALK, []
     tells = "damage" + MAYBE if _is_unsure(piece, spotter) else "damage"
-    return tells, [Kept(befell, piece.start, piece.end)]
+    mended = [Kept("mended", piece.start, piece.end)] * spotter.has(piece.start, piece.end, "CLEARED_OUT")
+    return tells, [Kept(befell, piece.start, piece.end), *mended]
 
 
 def _is_unsure(piece: Piece, spotter: Spotter) -> bool:
     """Whether it is supposed or heard of, or may be of the house wall."""
     elsewhere = not trees_of(piece, spotter) and _is_elsewhere(piece, spotter)  # "mould in the bathroom"
-    return spotter.has(piece.start, piece.end, *IN_DOUBT) or is_bare_place(piece, spotter) or elsewhere
+    either = "or" in _words(piece, spotter)  # "mould or only frost"
+    return either or spotter.has(piece.start, piece.end, *IN_DOUBT) or is_bare_place(piece, spotter) or elsewhere
 
 
 def _befell(piece: Piece, spotter: Spotter) -> str | None:
@@ -53,7 +55,7 @@ def _befell(piece: Piece, spotter: Spotter) -> str | None:
         return "off"
     if has(*at, "PESTS"):
         return "pests"
-    if has(*at, "MOULD"):
+    if has(*at, "MOULD") and not (has(*at, "LIDS") and has(*at, "ROTTED")):
         return "mould"
     if has(*at, "BRANCH") and has(*at, "BROKEN") and not has(*at, "BARK_GREEN", "BARK_BROWN"):
         return "branch"
@@ -86,6 +88,8 @@ def seen(piece: Piece, spotter: Spotter) -> Told | None:
 def _sight(piece: Piece, spotter: Spotter) -> str | None:
     at = piece.start, piece.end
     has = spotter.has
+    if {"they", "he", "she"} & set(_words(piece, spotter)):
+        return None  # of another's tree
     if has(*at, "SCRATCHED") and has(0, len(spotter.words), "BARK_GREEN", "BARK_BROWN"):
         return "scratch_test"
     if has(*at, "UNFURLED"):

@@ -169,6 +169,8 @@ def _put_off(piece: Piece, spotter: Spotter, context: Context) -> Told | None:
         return "not_done", []
     if any(one.future and one.future[0] - context.now > LATEST for one in moments_of(piece, spotter)):
         return None  # "10/10" is a mark, and nobody puts off a wrap for months
+    if spotter.has(*at, "STUCK_IN"):
+        return None  # "stuck it in the kaki": a thermometer
     if is_unable(piece, spotter):
         tonight = any(one.future and not (one.is_today or one.is_tonight) for one in moments_of(piece, spotter))
         return ("later", [Kept("lt", piece.start, piece.start + 1)]) if tonight else ("cannot", [])  # "at work till 8"
@@ -208,9 +210,12 @@ def _away(piece: Piece, spotter: Spotter, context: Context) -> Told | None:
     gone = (like or spotter.has(*at, "AWAY_ON")) and not (deeds or others)
     first = min([start for start, _, _ in (*likes, *spotter.spans("AWAY_ON", *at))], default=piece.end)
     of_us = all_known(replace(piece, end=first), spotter, "AHEAD", "UNTIL", "FOR_US")  # "the cat's been away" is not
+    led = spotter.words[piece.start : first]
+    of_another = any(word[0] == "&" for word in led) and grammar().words("I").isdisjoint(led)  # "juniper is away"
     of_tree = not piece.joined_by and piece.start > 0 and spotter.words[piece.start - 1][0] == "@"
     if (
-        of_tree  # "wall fig I'm leaving another week"
+        of_another
+        or of_tree  # "wall fig I'm leaving another week"
         or (is_denied(piece, spotter) and not spotter.has(*at, "NOT_THEN"))
         or not gone
         or not of_us

@@ -196,6 +196,11 @@ def _inherited(shown: list[Shown], chunks: Sequence[Chunk], spotter: Spotter) ->
         return None
     if any(len(one.trees) > 1 for one in kept):
         return None
+    lows = [Kept("low", a, b) for one in apart for a, b, _ in spotter.spans("LOWW", one.start, one.end)][:1]
+    nightly = [one.moment is not None and not one.moment.is_today for one in kept]
+    kept = [
+        replace(one, low=one.low or tuple(lows)) if night else one for one, night in zip(kept, nightly, strict=True)
+    ]  # "lows inside wall: sat night 8, sun night 14"
     return _dated(_lows(kept), apart, spotter)
 
 

@@ -1,14 +1,15 @@
 """What a clause tells of an absence: from when, until when, and whether all of the garden's people go."""
 
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
+from itertools import pairwise
 from typing import Final
 
 from bot.replies.clause import Clause
 from bot.replies.grammar import somebody_else
 from bot.replies.grammar.recogniser import Chart
 from bot.replies.nouns import Context, Meaning
-from bot.replies.words.times import Moment
+from bot.replies.words.times import PART_HOURS, Moment
 
 _BESIDE_TIMES: Final = frozenset(
     ("the", "on", "next", "this", "by", "again", "late", "early", "in", "at", "around", "about", "come", "following")
@@ -17,6 +18,8 @@ _UNTIL: Final = frozenset(
     ("until", "till", "til", "to", "thru", "through", "-", "back", "home", "return", "returning", "before")
 )
 _NO_JOURNEY: Final = frozenset(("bed", "garden", "shop", "shops", "store", "shed", "house", "bath", "bathroom", "pub"))
+_WE: Final = frozenset(("we", "we're", "we'll", "we've"))
+PAIR: Final = 2
 SHORTEST: Final = timedelta(hours=6)  # no source
 
 
@@ -24,7 +27,8 @@ def read_absence(meaning: Meaning, clause: Clause, context: Context) -> Meaning 
     """From when until when who writes is away, or all of the garden; None where it is over, or somebody else's."""
     begins, end = _absence(clause, context)
     if clause.tells == "quiet":
-        return replace(meaning, trees=(), until_utc=end)
+        end = end if clause.has("until") else _end_of_day(clause, context)
+        return replace(meaning, trees=(), until_utc=end) if end is not None else None
     if _is_over(clause, end) or not somebody_else().isdisjoint(clause.words[:3]):
         return None
     if not _NO_JOURNEY.isdisjoint(clause.words) or (end is not None and end - context.now < SHORTEST):
@@ -32,9 +36,20 @@ def read_absence(meaning: Meaning, clause: Clause, context: Context) -> Meaning 
     if begins is not None and end is not None and end <= begins:
         return None
     chart = Chart(clause.marked.words)
-    together = any(chart.name_at("TOGETHER", at) for at in chart.may_begin("TOGETHER"))
-    everyone = "everyone" if together and "not" not in clause.marked.words else ""
+    both = len(context.people) == PAIR and not _WE.isdisjoint(clause.words)  # "we're away", where two live
+    together = both or any(chart.name_at("TOGETHER", at) for at in chart.may_begin("TOGETHER"))
+    apart = any(word[0] == "&" and then == "leaves" for word, then in pairwise(clause.marked.words))
+    everyone = "everyone" if together and not apart and "not" not in clause.marked.words else ""
     return replace(meaning, trees=(), at_utc=begins, until_utc=end, text=everyone)
+
+
+def _end_of_day(clause: Clause, context: Context) -> datetime | None:
+    """ "No more messages tonight": the next morning; None where another day is named."""
+    if clause.moment is None or not (clause.moment.is_today or clause.moment.is_tonight):
+        return None
+    morning = context.local_now.replace(hour=PART_HOURS["dawn"], minute=0, second=0, microsecond=0)
+    morning += timedelta(days=morning <= context.local_now)
+    return morning.astimezone(UTC)
 
 
 def _is_over(clause: Clause, end: datetime | None) -> bool:

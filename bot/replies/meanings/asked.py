@@ -70,6 +70,8 @@ def read_question(clause: Clause, context: Context) -> Meaning | None:
             return replace(meaning, text=word)
         case Verb.YES | Verb.NO | Verb.WHY if not trees and len(context.asks) == 1:
             return replace(meaning, trees=context.asks[0].trees, ask_key=context.asks[0].key)
+        case Verb.STOP if clause.moment is not None and "now" not in clause.marked.typed.casefold():
+            return None  # "no more messages tonight" is no end of them
         case Verb.STOP:
             alone = not _OF_ME.isdisjoint(clause.words)
             return replace(meaning, trees=(), text="me" if alone else "")

@@ -132,7 +132,10 @@ def speaks_of_ours(line: Marked) -> bool:
         for n, word in enumerate(line.words)
         if line.words[max(0, n - 1) : n] not in (["neighbor's"], ["neighbour's"], ["neighbors"], ["neighbours"])
     ]
-    return any(word[0] in "@%" for word in kept) or not ours().words("LID", "WRAP", "PLANT", "COLD").isdisjoint(kept)
+    return any(word[0] in "@%" for word in kept) or not ours().words(*_SUBJECTS).isdisjoint(kept)
+
+
+_SUBJECTS = ("LID", "WRAP", "PLANT", "COLD", "ABSENT")
 
 
 def _readings(line: Marked, context: Context) -> list[Meaning]:

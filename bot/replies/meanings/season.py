@@ -33,7 +33,9 @@ _SMALL: Final = frozenset(("the", "my", ",", ".", "and", "it"))
 
 
 def read_job(clause: Clause, context: Context) -> Read:
-    """A job of the year done, put off or not wanted."""
+    """A job of the year done, put off or not wanted; nothing of what "they" did, whose tree is none of ours."""
+    if "they" in clause.words and not clause.named:
+        return Read()
     kept = next(n for n, one in enumerate(clause.kept) if one.name in _MARKS)
     mark = _MARKS[clause.kept[kept].name]
     kind = next(JobKind(one.name) for one in clause.kept if one.name in set(JobKind))

@@ -10,7 +10,7 @@ from bot.replies.meanings.deeds import Read, or_no, read_put_off
 from bot.replies.meanings.targets import Target, targets
 from bot.replies.nouns import Context, Meaning, Question, Verb
 from bot.replies.words.numbers import Temperature, believed, number_of
-from bot.replies.words.times import PART_HOURS, Moment
+from bot.replies.words.times import NIGHT_MINIMUM_HOUR, PART_HOURS, Moment
 from rules.garden.condition import ConditionKind, Layer
 from rules.garden.records import Place, SightingKind
 
@@ -33,13 +33,13 @@ BEFELL: Final = {
     "found": ConditionKind.TOP_OPEN,
     "off": ConditionKind.NOT_ON,
     "torn": ConditionKind.TORN,
-    "mended": ConditionKind.TORN,
     "branch": ConditionKind.BRANCH_BROKEN,
     "pests": ConditionKind.MICE,
     "mould": ConditionKind.MOULD,
     "wet": ConditionKind.WET,
     "sunk": ConditionKind.SUNK,
     "snowed": ConditionKind.SNOW_ON,
+    "mended": ConditionKind.TORN,
 }
 _LAYERS: Final = {
     Layer.FILM: "film films foil plastic polythene sheeting tarp tarps tarpaulin sheet sheets tent bubble",
@@ -74,7 +74,7 @@ def _shown(shown: Temperature | None, clause: Clause, context: Context, spoken: 
         is_minimum=clause.has("low") or _is_of_night(clause.moment),
         at_utc=_behind(clause.moment),
     )
-    read = _per_tree(meaning, clause, context, spoken)
+    read = _per_tree(_night_after(meaning, clause, context), clause, context, spoken)
     return or_no(read) if len(read.options) == 1 and _may_be_of_the_house(clause) else read
 
 
@@ -84,6 +84,16 @@ def _hangs_in_a_tree(clause: Clause) -> bool:
     marks = [n for n, word in enumerate(words) if word[0] == "@" and clause.marked.trees[int(word[1:])] in clause.named]
     before = [[one for one in words[max(0, n - 2) : n] if one not in grammar().words("DET")][-1:] for n in marks]
     return ["in"] in before and not {"inside", "outside", "out"}.intersection(words)
+
+
+def _night_after(low: Meaning, clause: Clause, context: Context) -> Meaning:
+    """A low of "sunday night" was in the night that began then, not in the one before."""
+    if not low.is_minimum or low.at_utc is None or _is_of_night(clause.moment):
+        return low
+    local = low.at_utc.astimezone(context.zone)
+    morning = (local + timedelta(days=1)).replace(hour=NIGHT_MINIMUM_HOUR, minute=0).astimezone(UTC)
+    evening = local.hour >= PART_HOURS["tea"]
+    return replace(low, at_utc=min(morning, context.now)) if evening else low
 
 
 def _may_be_of_the_house(clause: Clause) -> bool:
@@ -130,7 +140,7 @@ def read_number(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Re
         or clause.has("inside")
         or _is_of_night(clause.moment)
     ) and (in_f or value < WARM_C):
-        return read
+        return or_no(read) if len(read.options) == 1 and _may_be_an_hour(value, clause) else read
     if len(read.options) != 1:
         return replace(read, question=Question.WHICH_TREE)
     if in_f and clause.named and _behind(clause.moment) and LIKELY_F[0] <= value <= LIKELY_F[1]:
@@ -141,6 +151,14 @@ def read_number(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Re
     if not in_f and as_f is not None and LIKELY_F[0] <= value <= LIKELY_F[1]:
         options.append((replace(now, air_c=as_f),))
     return Read(options=tuple(options), question=Question.WHICH_NUMBER)
+
+
+def _may_be_an_hour(value: float, clause: Clause) -> bool:
+    """ "8 last night porch": a number and the night, and no word of a thermometer."""
+    told = any(clause.has(name) for name in ("therm", "low", "inside"))
+    words, at = clause.marked.words, next((one.start for one in clause.kept if one.name == "num"), 0)
+    led = at == 0 and [word[0] for word in words[1:2]] == ["#"]
+    return led and not told and clause.tells == "number" and value in range(1, 13)
 
 
 def _may_be_below_zero(value: float, clause: Clause, context: Context) -> bool:

@@ -3,6 +3,7 @@
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Final
 
 from rapidfuzz.distance import OSA
@@ -78,6 +79,7 @@ def marked(text: str, context: Context, *, keep_reserved: bool) -> Marked:
     spoken = plain.split()
     spoken = _initials_spelled(_ands_spelled(spoken), context)
     people = _people_known(context) - names.words
+    spoken = _person_by_initial(spoken, people, names.words)
     spoken = _joined_names(spoken, names.words)
     words = [nearest_word(word, names.words) if word.isalpha() and word not in people else word for word in spoken]
     through_typo = words != spoken
@@ -174,6 +176,22 @@ def _initials_spelled(words: list[str], context: Context) -> list[str]:
     return [*words[: row[0]], *spelled, *words[row[-1] + 1 :]]
 
 
+def _person_by_initial(words: list[str], people: frozenset[str], names: frozenset[str]) -> list[str]:
+    """ "J is away": an initial of one of the people, and of no tree, beside a verb."""
+    initials = [one[0] for one in people]
+    known = {one[0]: one for one in people if initials.count(one[0]) == 1 and one[0] != "i"}
+    known = {letter: one for letter, one in known.items() if not any(name[0] == letter for name in names)}
+    return [
+        known[word[0]] + word[1:]
+        if word[0] in known and (word[1:] == "'s" or (not word[1:] and then in _ACTS))
+        else word
+        for word, then in pairwise([*words, ""])
+    ]
+
+
+_ACTS: Final = frozenset(("is", "was", "has", "did", "does", "says", "said", "leaves", "goes", "will"))
+
+
 def _people_known(context: Context) -> frozenset[str]:
     """The names of the garden's people, as they are typed: no slip of a tree's name."""
     return frozenset(word for name in context.people for word in normalised(name).split()[:1] if word.isalpha())
@@ -181,6 +199,7 @@ def _people_known(context: Context) -> frozenset[str]:
 
 def _days_spelled(plain: str) -> str:
     """Days as they are marked: "the twentieth of december", "thu to fri next week", "till sat" of no satsuma."""
+    plain = _TO_DATE.sub(lambda match: f"{_ORDINALS[match[1]]} {match[2]} ", plain)
     plain = _DATE_SPELLED.sub(lambda match: f"{_ORDINALS[match[1]]} {match[2]}", plain)
     plain = _BOTH_NEXT_WEEK.sub(lambda match: f"{_whole_day(match[1])} next week until {match[2]} next week", plain)
     return _FORTNIGHT.sub("2 weeks", _TILL_SAT.sub("saturday", plain))
@@ -197,6 +216,10 @@ _ORDINALS: Final = {
     **{f"twenty {word}": 20 + n for n, word in enumerate(_NTHS.split()[:9], start=1)},
     "thirtieth": 30, "thirty first": 31,
 }  # fmt: skip
+_TO_DATE: Final = re.compile(  # "the twelfth to the fifteenth of february": both are of that month
+    rf"\b({'|'.join(sorted(_ORDINALS, key=len, reverse=True))}) (?=(?:to|till|until) (?:the )?(?:\S+ ){{1,2}}(?:of )?"
+    rf"({'|'.join(MONTHS)}))"
+)
 _DATE_SPELLED: Final = re.compile(
     rf"\b({'|'.join(sorted(_ORDINALS, key=len, reverse=True))}) (?:of )?({'|'.join(MONTHS)})\b"
 )

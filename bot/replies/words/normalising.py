@@ -34,7 +34,7 @@ _DAYS = "(?:mon|tues|wednes|thurs|fri|satur|sun|yester)day"
 
 
 def _spoken(match: re.Match[str]) -> str:
-    """ "Six point five" in figures."""
+    """ "Six point five", "six comma five" in figures."""
     return ".".join(f"{number_of(match[part]):.0f}" for part in ("whole", "part"))
 
 
@@ -105,7 +105,7 @@ _TH, _UNTIL = r"(?:st|nd|rd|th)?", r"(?:-|to|till?|until|thru|through)"
 _VERBS_AHEAD = "do|be|get|go|nip|pop|sort|shut|close|open|wrap|take|try|see|ask|check|put|have"  # "ill" alone is sick
 _REPAIRS: list[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]]] = [
     (re.compile(r"\b(un|not) ?-? ?(wrapped|wrap|covered|capped|cap)\b"), _joined),
-    (re.compile(rf"\b(?P<whole>{NUMBER_PATTERN}|\d+) point (?P<part>{NUMBER_PATTERN}|\d)\b"), _spoken),
+    (re.compile(rf"\b(?P<whole>{NUMBER_PATTERN}|\d+) (?:point|comma) (?P<part>{NUMBER_PATTERN}|\d)\b"), _spoken),
     (re.compile(r"(?<![\w'])'?em\b"), "them"),
     (re.compile(r"\bhalf (?=(?:one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve)\b)"), "half past "),
     (re.compile(r"\b(at|by|before|after|about|around|until|till|til|since) half (?=\d)"), r"\1 half past "),
@@ -113,7 +113,6 @@ _REPAIRS: list[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]]] = [
         re.compile(r"(?<!in )(?<!for )(?<!another )\b(\d\d?) ?(?:o'?clock|uhr|h)\b(?! ?(?:\d|ago|back|later|earlier))"),
         _oclock,
     ),
-    (re.compile(r"\b(\d+) comma (\d)\b"), r"\1.\2"),
     (re.compile(r"\b(mon|tues?|wed|thurs?|fri|sat|sun) (am|pm|morning|afternoon|evening|night)\b"), _half_of_day),
     (re.compile(r"\bw(?:k|ee)?k?nd\b"), "weekend"),
     (
@@ -130,6 +129,7 @@ _REPAIRS: list[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]]] = [
     ),
     (re.compile(rf"\b(?:{'|'.join(_MISHEARD)})\b(?! ?(?:degrees? of|the|a)\b)"), _heard_right),
     (re.compile(r"\bb4\b"), "before"),
+    (re.compile(r"\b4 (?=today|tonight|now)"), "for "),
     (re.compile(r"\b(leav|clos|open|shutt|wrapp|stripp|go|do|mov|gett|freez|look|work|try|keep)in\b'?"), r"\1ing"),
     (re.compile(_SAID_ANEW), ""),
     (re.compile(r"\bo clock\b"), "o'clock"),

@@ -1,5 +1,6 @@
 """Questions without their mark, politeness, doubt and small talk: what is said beside them is heard, and no more."""
 
+import re
 from itertools import cycle
 
 import pytest
@@ -107,6 +108,8 @@ def test_politeness_changes_nothing_of_what_is_said() -> None:
         plain = read(scene, said)
         bare = said.strip().casefold() in ("ok", "okay", "1,2")  # "ok thanks" is thanks, "1,2." a number
         if isinstance(plain, Understood) and plain.meanings[0].verb not in WORD_FOR_WORD and not bare:
+            if re.search(r"(closed|shut|wrapped|open|stripped) please", form.format(said)):
+                continue  # may be a wish, and is asked about
             polite = parse_reply(form.format(said), SCENES[scene])
             if not isinstance(polite, Understood) or polite.meanings != plain.meanings:
                 changed.append((form.format(said), written(plain), written(polite)))
