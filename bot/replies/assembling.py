@@ -84,6 +84,7 @@ def _told(reads: list[Read], certain: Meanings, unread: str, cover: Cover, line:
         tuple(dict.fromkeys(one for way in ways for one in way))
         for ways in zip(*(read.options for read in alike), strict=False)
     ]
+    joint = [tuple(one for one in way if not _says_again(one, way)) for way in joint]
     choices = [_without(refused, _with_typo(option, line)) for option in joint[:3]]
     return Ambiguous(
         question=unsure[0].question,

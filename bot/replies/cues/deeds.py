@@ -84,8 +84,8 @@ def _of_a_part(piece: Piece, spotter: Spotter, part: str, *, on: str, off: str, 
             behind = [at for at in parts if at[1] <= start]
             is_up = not spotter.spans("LID_UP", piece.start, start) or by_verb  # "cap is up": lifted, or put on?
             if (
-                part == "COVERS"
-                and not by_verb
+                not by_verb
+                and (part == "COVERS" or {"is", "are", "was"}.intersection(spotter.words[end : piece.end]))
                 and end < piece.end
                 and not spotter.has(behind[-1][1] if behind else start, start, "BE")
             ):

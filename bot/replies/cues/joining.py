@@ -19,9 +19,11 @@ from bot.replies.words.times import Moment
 def completed(clauses: list[Clause]) -> list[Clause]:
     """The clauses with the trees, times and deeds that stand apart from them."""
     kept: list[Clause] = []
-    for n, one in enumerate(clauses):
+    for n, one in enumerate(_clefts(clauses)):
         before = next((c for c in reversed(kept) if c.tells != TALK), None)
-        if one.tells == "bare" and one.group and not one.named:
+        if before is not None and before.tells in ("did", ASK) and _only_some(one, before):
+            kept[kept.index(before)] = replace(before, named=one.named)
+        elif one.tells == "bare" and one.group and not one.named:
             if before is not None and before.tells in ("did", ASK) and not before.named:
                 kept[kept.index(before)] = replace(before, group=one.group)  # "shut them, all three"
         elif (
@@ -51,6 +53,31 @@ def completed(clauses: list[Clause]) -> list[Clause]:
         else:
             kept.append(_spoken_before(one, kept))
     return kept
+
+
+def _clefts(clauses: list[Clause]) -> list[Clause]:
+    """ "It was porch and bench I closed" is of those; what was told of that deed before falls away."""
+    for n, (before, one) in enumerate(pairwise(clauses), start=1):
+        cleft = (
+            before.tells == TALK
+            and list(before.words[:2]) == ["it", "was"]
+            and before.named
+            and before.end == one.start
+        )
+        if cleft and one.tells in ("did", ASK) and not one.has_targets:
+            clauses[n] = replace(one, tells=ASK, named=before.named)
+            clauses[: n - 1] = [replace(c, tells=TALK) if c.did == one.did else c for c in clauses[: n - 1]]
+    return clauses
+
+
+def _only_some(one: Clause, before: Clause) -> bool:
+    """ "Opened the figs, or rather only porch and wall": of those told of, these and no others."""
+    words = {word for word in one.words if word[0] not in "@,"}
+    some = bool(one.named) and set(one.trees_named) < set(before.trees_named)
+    return some and bool(words & {"only", "just", "rather"}) and words <= _ONLY_SOME
+
+
+_ONLY_SOME: Final = frozenset(("or", "rather", "only", "just", "well", "and", "the", "no", "i", "mean", "actually"))
 
 
 def _goes_on(one: Clause, before: Clause, after: Sequence[Clause]) -> bool:

@@ -59,6 +59,9 @@ def _cut(spotter: Spotter) -> list[Piece]:
         elif n > start and (_leaves(words, n) or _turns(words, start, n)):
             found.append(Piece(start=start, end=n, joined_by=joined_by))
             start, joined_by = n + (word == "and"), word
+        elif n > start and word == "if" and words[n + 1 : n + 2] in (["you"], ["you're"]):
+            found.append(Piece(start=start, end=n, joined_by=joined_by))
+            start, joined_by = n, "."  # "if you're asking about porch … if you're asking about wall …"
         elif n > start and word == "not" and _contrasts(words, start, n):
             found.append(Piece(start=start, end=n, joined_by=joined_by))
             start, joined_by = n, "but"
@@ -87,7 +90,7 @@ def _new_subject(words: Sequence[str], start: int, at: int) -> int:
     tree -= tree > start and words[tree - 1] in ("the", "my", "our")
     led = words[tree - 1] if tree > start else ""
     listed = (
-        led in LEADING
+        (led in LEADING and not (led == "and" and "is" in words[start:tree]))
         or led in (",", "&", "also", "plus", "well")
         or not any(one[0] in "@#" for one in words[start:tree])
     )

@@ -66,6 +66,9 @@ def _clause(piece: Piece, spotter: Spotter, context: Context) -> Clause:
     trees = trees_kept(piece, spotter)
     if tells.removesuffix(MAYBE) not in ("did", TALK, *PUT_OFF):  # "fuzz all over it" is not of all trees
         trees = [Kept("tree", n, n + 1) for n in first_list(trees_of(piece, spotter), spotter.words)]
+    before = [n for n in spotter.trees if n < piece.start]
+    if tells == "not_done" and not trees and before and "it" in spotter.words[piece.start : piece.end]:
+        trees = [Kept("tree", before[-1], before[-1] + 1)]  # "… past bench, it stayed open"
     kept = [*kept, *trees, *times_kept(spotter.words, piece)]
     return clause_of(tells, tuple(kept), spotter.marked, piece.start, piece.end, piece.joined_by)
 
@@ -129,6 +132,11 @@ def _left_as_it_was(did: str, piece: Piece, spotter: Spotter, context: Context) 
     """What "left" tells: that what is asked is not done; of straw left on, or a top left shut, nothing."""
     other = {"vented": Verb.CLOSED, "closed": Verb.VENTED}.get(did)
     named = names_of(piece, spotter)
+    before = [n for n in spotter.trees if n < piece.start]
+    if not named and before and "it" in spotter.words[piece.start : piece.end]:
+        named = names_of(
+            replace(piece, start=before[-1], end=before[-1] + 1), spotter
+        )  # "… past bench, it stayed open"
     first = not any(n < piece.start for n in spotter.trees)  # else "that one" is of the tree just named
     all_asked = not named and spotter.has(piece.start, piece.end, "GROUPED", *(["THOSE"] * first))
     if any(ask.verb is other and (all_asked or named & set(ask.trees)) for ask in context.asks):
@@ -149,6 +157,13 @@ def _is_asked_or_spoken(deed: Span, piece: Piece, spotter: Spotter, context: Con
     if any(n < piece.start for n in spotter.trees):
         return True
     asked = {ask.verb for ask in context.asks}
+    told = spotter.deeds(0, piece.start)
+    if (
+        "again" in spotter.words[deed[1] : piece.end]
+        and told
+        and not asked.isdisjoint(verbs_meant(told[-1][2][0].name))
+    ):
+        return piece.start == deed[0]  # "opened, then hail, shut again"
     return not asked.isdisjoint(verbs_meant(deed[2][0].name)) and not has_other_subject(piece, deed, spotter)
 
 

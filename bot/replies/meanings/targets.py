@@ -80,7 +80,8 @@ def _readings(clause: Clause, context: Context, asks: tuple[OpenAsk, ...], spoke
         asked = [Target(trees=(tree,), ask=ask) for ask in asks for tree in ask.trees]
         able = fitting(verbs_meant(clause.did), context) if clause.did else ()
         return asked or [Target(trees=(tree,)) for tree in able]
-    if spoken and clause.tells == "did" and clause.group is None:
+    tells = clause.tells == "did" or (clause.tells == "did?" and not {"again", "that's"}.isdisjoint(clause.words))
+    if spoken and tells and clause.group is None:
         return [_with_ask(_in_order(list(spoken), context), asks)]  # "opened porch and closed again"
     of_one = clause.did in _OF_ONE and clause.group in (None, "them") and not _ITS.isdisjoint(clause.words)
     if of_one and len(asks) == 1:

@@ -39,6 +39,7 @@ SMALL: Final = TURNS | RIGHT | WROTE | BEGINS | {
 }  # fmt: skip
 WITHDRAWS: Final = frozenset(("forget", "ignore", "disregard", "scrap", "strike", "delete", "bin"))
 ELSEWHERE: Final = frozenset(("chat", "group", "person", "window", "number"))  # "wrong chat"
+BARE: Final = {"bare", "naked", "unwrapped", "undone", "untouched"}
 OPPOSITE: Final = {
     Verb.CLOSED: Verb.VENTED, Verb.VENTED: Verb.CLOSED, Verb.WRAPPED: Verb.STRIPPED, Verb.STRIPPED: Verb.VENTED,
 }  # fmt: skip
@@ -167,7 +168,8 @@ def _names(trees: Sequence[str]) -> str:
 def _parts(line: Marked, before: Sequence[str], last: Meanings) -> Parts | None:
     """The part of each tree that is named; None where a new deed is told, or one tree has two parts."""
     found: dict[str, str] = {}
-    is_sure, other = True, {word for word, verb in STATES.items() if verb is not last[0].verb}
+    is_sure = True
+    other = BARE | {word for word, verb in STATES.items() if verb not in (None, last[0].verb)}
     for start, end in _pieces(line.words):
         words = line.words[start:end]
         marks = [n for n in range(start, end) if line.words[n][0] == "@"]
@@ -176,19 +178,25 @@ def _parts(line: Marked, before: Sequence[str], last: Meanings) -> Parts | None:
         if not marks:
             talk = clause_of(LEFT_OVER, (), line, start, end, "")
             is_sure &= plain or is_mere_talk(talk, line)
-            if "still" in words and other & set(words) and found:
+            if {"still", "stayed", "stays"} & set(words) and other & set(words) and found:
                 found[list(found)[-1]] = "wrong"  # "wall I only looked at, it's still open"
             continue
         is_sure &= plain
+        denied = [n for n in marks if _is_listed_behind_not(n, line.words)]
+        again = denied if len(denied) > 1 else []
         for n in marks:
-            part = _part(n, (start, end), line, other)
+            part = "wrong" if n in denied else _part(n, (start, end), line, other)
             trees = line.trees[int(line.words[n][1:])].trees
+            if len(trees) > 1 and line.words[n - 1 : n] == ["wrong"]:
+                continue  # "wrong fig. it was wall"
             if len(trees) != 1 or part is None:
                 return None
             if part == "mixed":
                 part = "wrong" if trees[0] in before else "meant"
             if part == "meant" and trees[0] in before:
                 part = "right"
+            if part == "wrong" and n in again and found.get(trees[0]) == "right":
+                continue  # "it was wall and porch, not wall and bench"
             if found.setdefault(trees[0], part) != part and {found[trees[0]], part} != {"wrong", "right"}:
                 return None
             found[trees[0]] = "wrong" if "wrong" in (found[trees[0]], part) else part
@@ -196,6 +204,13 @@ def _parts(line: Marked, before: Sequence[str], last: Meanings) -> Parts | None:
         return None
     of = {name: tuple(tree for tree, part in found.items() if part == name) for name in ("wrong", "meant", "right")}
     return Parts(wrong=of["wrong"], meant=of["meant"], right=of["right"], is_sure=is_sure)
+
+
+def _is_listed_behind_not(at: int, words: Sequence[str]) -> bool:
+    """ "Not wall and bench": both."""
+    while at > 0 and (words[at - 1][0] == "@" or words[at - 1] in ("and", "the")):
+        at -= 1
+    return words[max(0, at - 1)] == "not"
 
 
 def _part(at: int, piece: tuple[int, int], line: Marked, other: set[str]) -> str | None:

@@ -5,7 +5,7 @@ import re
 _NAME = r"(?:\s+(?:bot|bedstraw|there|again|folks|guys|(?:all|everyone|everybody)(?=\s*[,.!])))?"
 _GREETING = r"(?:hi|hello|hey|hiya|hallo|howdy|good\s+(?:morning|evening|afternoon|day))"
 _LEAD = re.compile(
-    rf"^\s*(?:(?:{_GREETING}{_NAME}|btw|by\s+the\s+way|also|oh|ah|(?:morning|evening|afternoon)(?=\s*[,.!]))"
+    rf"^\s*(?:(?:{_GREETING}{_NAME}|btw|by\s+the\s+way|also|oh(?!\s+no\b)|ah|(?:morning|evening|afternoon)(?=\s*[,.!]))"
     r"(?:\s*[,.!;:–—-]+)?\s+)+(?=.*[\w?👍✅✔☑👌💪🆗🙌👎❌✖🚫⛔])",
     re.IGNORECASE,
 )

@@ -46,7 +46,8 @@ _PIECE = re.compile(
         (?P<clock_hour>2[0-3]|1\d|0?\d|{NUMBER_PATTERN})\b{_NOT_A_TIME}(?:\so'?clock\b)?)
   | (?P<oclock>\b(?<![-.,])(?<!minus\s)(?<!\d\s)(?<!\d\sand\s)(?<!\d\s,\s)(?<!number\s)
         (?P<oclock_hour>1[0-2]|[1-9]|{NUMBER_PATTERN})(?:\so'?clock\b|{_PART_AHEAD}))
-  | (?P<military>(?<=\bat\s)(?P<military_time>(?:[01]\d|2[0-3])[0-5]\d)\b)
+  | (?P<military>(?:(?<=\bat\s)|(?:(?<=shut\s)|(?<=closed\s)|(?<=opened\s)|(?<=done\s))(?!20[12]\d))
+        (?P<military_time>(?:[01]\d|2[0-3])[0-5]\d)\b)
   | (?P<day>\b(?:(?:the\s)?day\safter\stomorrow|(?:the\s)?day\sbefore\syesterday|
         yesterday|yday|today|tomorrow|tmrw|tmr|tmw|tomo|tomoz|
         (?:next|this|last|on)\s(?:{"|".join(_SHORT_DAYS)})|(?:(?:next|this|last|on)\s)?(?:{"|".join(WEEKDAYS)})|

@@ -29,6 +29,7 @@ def deeds(phone: Phone) -> list[tuple[str, DeedKind]]:
     [
         ("no wait, wall not porch", [WALL]),
         ("it was wall, not porch", [WALL]),
+        ("wrong fig. it was wall", [WALL]),
         ("wall too", [PORCH, WALL]),
         ("actually I didn't", []),
     ],
