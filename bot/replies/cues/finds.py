@@ -113,7 +113,8 @@ def stock(piece: Piece, spotter: Spotter) -> Told | None:
     if spotter.has(piece.start, piece.end, "RUN_OUT"):
         named = bool(trees_of(piece, spotter))
         sure = all_known(replace(piece, end=supply[0][0]), spotter, "RUN_OUT", "BOUGHT", "NUM")
-        return None if named else ("stock" + MAYBE * (not sure), [Kept("none", piece.start, piece.end), is_what])
+        of_tree = named and spotter.words[max(0, supply[0][0] - 3) : supply[0][0] - 1] != ["last", "of"]
+        return None if of_tree else ("stock" + MAYBE * (not sure), [Kept("none", piece.start, piece.end), is_what])
     goods = spotter.spans("GOODS", piece.start, piece.end)
     if not spotter.has(piece.start, piece.end, "GOTW", "BOUGHT") or not goods or is_denied(piece, spotter):
         return None

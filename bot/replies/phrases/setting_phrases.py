@@ -8,6 +8,7 @@ from typing import Final
 
 from bot.replies.nouns import Context
 from bot.replies.words.names import tree_named_wholly
+from bot.replies.words.numbers import NUMBER_PATTERN, number_of
 
 UNITS: Final = (
     ("fahrenheit", True, r"°?f|fahrenheit|degrees fahrenheit"),
@@ -26,10 +27,19 @@ _QUIET: Final = re.compile(
     rf"^(?:set )?quiet(?: hours?| time)?:? (?:are |is )?(?:from )?{_CLOCK} (?:to|until|till|-) {_CLOCK}{_END}", re.I
 )
 _HUSH: Final = re.compile(
-    rf"^(?:please |seriously |honestly |hey |and ){{0,2}}(?:no|do(?:n'?| no)t|never) (?:more )?"
-    rf"(?:messages?|pings?|texts?|nudges?|write|message|text|ping|bother|nudge)"
-    rf"(?: (?:me|us|to me))? (?P<side>after|before) {_CLOCK}(?: (?:in the )?(?P<part>morning|evening|at night))?"
+    rf"^(?:please |seriously |honestly |hey |and ){{0,2}}"
+    rf"(?:(?<=please )nothing|(?:no|do(?:n'?| no)t|never) (?:more )?"
+    rf"(?:messages?|pings?|texts?|nudges?|write|message|text|ping|bother|nudge|send|buzz))"
+    rf"(?: (?:me|us|to me))?(?: anything)? (?P<side>after|before) {_CLOCK}"
+    rf"(?: (?:in the )?(?P<part>morning|evening|at night))?"
     rf"(?:,.*|,? (?:please|thanks|i'?m? .*))?{_END}",
+    re.I,
+)
+_SPELLED: Final = rf"(\d{{1,2}}(?:[:.]\d\d)?\s*(?:am|pm)?|{NUMBER_PATTERN})"
+_BETWEEN: Final = re.compile(  # "please don't send me anything between ten at night and seven in the morning"
+    rf"^(?:please )?(?:no|do(?:n'?| no)t) (?:messages?|texts?|nudges?|write|message|text|ping|bother|send|buzz)"
+    rf"(?: (?:me|us|to me))?(?: anything| messages)? between {_SPELLED}(?: (?:at night|in the evening))?"
+    rf" and {_SPELLED}(?: in the morning)\b[^\d]*$",
     re.I,
 )
 _WORTH: Final = re.compile(rf"^(?P<tree>.+?) (?:is|are) worth (?P<trips>\d{{1,4}})(?: trips| walks)?{_END}", re.I)
@@ -74,12 +84,25 @@ def _quiet(plain: str) -> Iterator[Setting]:
     if len(times) == 2 and None not in times:
         for key, at in zip(("quiet_from", "quiet_until"), times, strict=True):
             yield Setting(key=key, value=f"{at:%H:%M}")
+    if between := _BETWEEN.match(plain):
+        yield from _hours_between(between[1], between[2])
     if hush := _HUSH.match(plain):
         at = _clock(hush[2])
         late = hush["side"] == "after" and at is not None and at.hour < 12 and hush["part"] != "morning"
         hour = at and (at.replace(hour=at.hour + 12) if late and not hush[2].lower().endswith("am") else at)
         if hour:
             yield Setting(key="quiet_from" if hush["side"] == "after" else "quiet_until", value=f"{hour:%H:%M}")
+
+
+def _hours_between(evening: str, morning: str) -> Iterator[Setting]:
+    """The quiet hours from an evening, told by twelve hours or by twenty-four, to a morning."""
+    first, last = (
+        _clock(f"{number_of(one.casefold()) or 0:.0f}" if one.isalpha() else one) for one in (evening, morning)
+    )
+    if first is not None and last is not None:
+        late = first.replace(hour=first.hour % 12 + 12) if first.hour < 12 and evening[-2:].lower() != "am" else first
+        yield Setting(key="quiet_from", value=f"{late:%H:%M}")
+        yield Setting(key="quiet_until", value=f"{last:%H:%M}")
 
 
 def _clock(said: str) -> time | None:

@@ -173,6 +173,7 @@ _REPAIRS: list[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]]] = [
     ),
     (re.compile(rf"\b{_EVENING} yesterday\b|\byesterday {_EVENING}\b"), "yesterday evening"),
     (re.compile(r"\b(?:rn|atm)\b"), "now"),
+    (re.compile(r"\b(til|till|until) (?=\d\d?(?:st|nd|rd|th)\b(?! (?:of )?[a-z]{3}))"), r"\1 the "),
     (re.compile(r"\bnite\b"), "night"),
     (re.compile(r"\bgimme\b"), "give me"),
     (re.compile(r"(?<=\s)w(?=\s(?:a|the|my|some)\b)"), "with"),
