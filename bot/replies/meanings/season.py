@@ -153,7 +153,8 @@ def _as_typed(words: str, clause: Clause) -> str:
 
 
 def _length_said(word: str, clause: Clause) -> str:
-    return f"{clause.marked.lengths_m[int(word[1:])] * 100:.0f} cm" if word[0] == "~" else word
+    is_length = word[0] == "~" and word[1:].isdigit()  # "~0'" is none
+    return f"{clause.marked.lengths_m[int(word[1:])] * 100:.0f} cm" if is_length else word
 
 
 def _picked(clause: Clause) -> Read:
