@@ -89,6 +89,8 @@ def _goes_on(one: Clause, before: Clause, after: Sequence[Clause]) -> bool:
 
 def _spoken_before(one: Clause, clauses: Sequence[Clause]) -> Clause:
     """What is told of the trees that the words before it speak of: "the kaki straw reeks, it's all fuzz"."""
+    if one.tells == "cannot" and not (one.has_targets or one.joined_by) and clauses:
+        return replace(one, named=clauses[-1].named)  # "I'm opening kaki it's stuck I can't shift it"
     if one.tells not in (*_FOUND, "did", ASK) or one.has_targets:
         return one
     if one.did == "wrapped" and not one.group and any(c.did == "stripped" for c in clauses):

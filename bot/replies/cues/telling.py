@@ -46,6 +46,7 @@ from bot.replies.nouns import Context, Verb
 from bot.replies.words.marking import Marked
 from bot.replies.words.time_phrases import MONTHS
 from bot.replies.words.times import Moment
+from rules.garden.cover import CoverState
 
 SHORTEST_ABSENCE: Final = timedelta(hours=10)  # no source
 
@@ -74,6 +75,8 @@ def _clause(piece: Piece, spotter: Spotter, context: Context) -> Clause:
 
 
 def _told(piece: Piece, spotter: Spotter, context: Context) -> Told:
+    if spotter.words[max(piece.start, piece.end - 2) : piece.end] in (["or", "nah"], ["or", "not"], ["or", "no"]):
+        return TALK, []  # "shut it or nah"
     astray = spotter.has(piece.start, piece.end, "LID_ASTRAY")  # "the cap is in the neighbour's hedge"
     if spotter.has(piece.start, piece.end, "OTHERS") and not (astray or spotter.deeds(piece.start, piece.end)):
         return TALK, []
@@ -122,10 +125,20 @@ def _deed(piece: Piece, spotter: Spotter, context: Context) -> Told | None:
     numbered = bool(spotter.spans("NUM", max(piece.start, deed[0] - 1), deed[0])) and not spotter.has(*at, "LAST_ONE")
     if not named and (numbered or runs_on(piece, spotter.words)):
         return ASK, kept  # "two done": which two?
+    if was_so(piece, deed, spotter) and _stands_so(deed, piece, spotter, context):
+        return TALK, []  # "kaki was closed already", as is known
     doubts = far or is_unsure(piece, spotter) or was_so(piece, deed, spotter) or is_subordinate(piece, deed, spotter)
     if doubts or not is_closed(piece, deed, spotter, answers=_answers(deed, piece, spotter, context)):
         return (ASK, kept) if named or context.asks else (TALK, [])
     return "did", kept
+
+
+def _stands_so(deed: Span, piece: Piece, spotter: Spotter, context: Context) -> bool:
+    """Whether the trees it names are known to stand as it says, and nothing is asked of them."""
+    state = {"closed": CoverState.CLOSED, "vented": CoverState.VENTED}.get(deed[2][0].name)
+    named = names_of(piece, spotter)
+    known = {tree.name for tree in context.trees if tree.state is state}
+    return bool(named) and named <= known and not _is_asked(piece, spotter, context)
 
 
 def _left_as_it_was(did: str, piece: Piece, spotter: Spotter, context: Context) -> str | None:

@@ -75,7 +75,9 @@ def _found_open(named: list[Meanings], context: Context) -> Read:
     return Read(options=(named[0], (off,)), question=Question.DONE_OR_NOT)
 
 
-_SHOULD_BE = re.compile(r"\b(?:should|must|ought to) (?:all |both )?be ")
+_SHOULD_BE = re.compile(
+    r"\b(?:should|must|ought to) (?:all |both )?be (?:ok|okay|fine|good|done|all|closed|shut|open|wrapped)\b"
+)
 _IS, _OFF = frozenset(("is", "are", "'s", "it's", "they're")), frozenset(("off", "open"))
 _TOLD = frozenset(("i", "we", "she", "he", "they", "now", "all", "both", "done", "again", "yes", "yep", "been"))
 
@@ -278,7 +280,7 @@ def read_promise(clause: Clause, context: Context, spoken: tuple[str, ...]) -> R
     moment = clause.moment
     if moment is not None and moment.future and not moment.is_tonight and not moment.is_today:
         return read_put_off(clause, context, spoken)
-    if moment is None and clause.did and _SHOULD_BE.search(" ".join(clause.words)):
+    if (moment is None or moment.is_today) and _SHOULD_BE.search(" ".join(clause.words)):
         return asked_back(replace(clause, tells="did"), context, spoken)  # "should be closed"
     ways = _open_ended(Verb.WILL_DO, clause, context, spoken)
     return Read(options=tuple((meaning,) for meaning in ways[:3]), question=_question(clause), heard="later")
