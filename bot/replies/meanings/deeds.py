@@ -153,6 +153,8 @@ def or_no(read: Read) -> Read:
 def _done_or(read: Read, verb: Verb) -> Read:
     """The deed, or what it would be instead."""
     first = read.options[0][0]
+    if first.verb is verb:
+        return read  # "porch is sitting there wide open": not done either way
     other = Meaning(verb=verb, trees=first.trees, ask_key=first.ask_key)
     return Read(options=(read.options[0], (other,)), question=Question.DONE_OR_NOT)
 
