@@ -174,6 +174,7 @@ _REPAIRS: list[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]]] = [
     (re.compile(rf"\b{_EVENING} yesterday\b|\byesterday {_EVENING}\b"), "yesterday evening"),
     (re.compile(r"\b(?:rn|atm)\b"), "now"),
     (re.compile(r"\b(til|till|until) (?=\d\d?(?:st|nd|rd|th)\b(?! (?:of )?[a-z]{3}))"), r"\1 the "),
+    (re.compile(r"\b(back|home) (?:a|one|two|three|\d|a few|some) (?:days?|weeks?) early\b"), r"\1 early"),
     (re.compile(r"\bnite\b"), "night"),
     (re.compile(r"\bgimme\b"), "give me"),
     (re.compile(r"(?<=\s)w(?=\s(?:a|the|my|some)\b)"), "with"),

@@ -28,7 +28,8 @@ NUMBER_PATTERN = "|".join(sorted(NUMBER_WORDS, key=len, reverse=True)).replace("
 _TEMPERATURE = re.compile(
     rf"""(?<![\w.,:@\#])
     (?:(?P<sign>-|minus|neg|negative|plus)\s?)?
-    (?P<value>\d{{1,5}}(?:[.,]\d{{1,2}})?(?![.,:]?\d)|(?:(?<=minus\s)|(?<=negative\s))(?:{NUMBER_PATTERN})\b)
+    (?P<value>\d{{1,5}}(?:[.,]\d{{1,2}})?(?![.,:]?\d)|(?:(?<=minus\s)|(?<=negative\s))(?:{NUMBER_PATTERN})\b
+      |\b(?:{NUMBER_PATTERN})(?=\sdegrees?\b))
     (?P<half>\s(?:and\sa\s)?half\b)?
     \s?(?P<degrees>°|degrees?\b|degs?\b)?\s?(?P<unit>°?\s?(?:celsius|centigrade|fahrenheit|[cf])\b)?
     (?:\s?\b(?P<below>below)(?:\s(?P<from>zero|freezing|0))?\b)?""",
