@@ -225,7 +225,9 @@ _DATE_SPELLED: Final = re.compile(
 )
 _DAY: Final = r"(?:mon|tues?|wed|thurs?|thu|fri|sat|sun)(?:day|nesday|rsday|urday)?"
 _BOTH_NEXT_WEEK: Final = re.compile(rf"\b({_DAY}) (?:- |to |till |until |and )?({_DAY}) next week\b")
-_TILL_SAT: Final = re.compile(r"(?<=\btill )sat\b|(?<=\buntil )sat\b|(?<=\bby )sat\b|(?<=\bon )sat\b|(?<=\bthis )sat\b")
+_TILL_SAT: Final = re.compile(
+    r"(?<=\bfree )sat\b|(?<=\btill )sat\b|(?<=\buntil )sat\b|(?<=\bby )sat\b|(?<=\bon )sat\b|(?<=\bthis )sat\b"
+)
 _FORTNIGHT: Final = re.compile(r"\b(?:a |one )?fortnight\b")
 
 
