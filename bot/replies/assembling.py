@@ -77,6 +77,8 @@ def _told(reads: list[Read], certain: Meanings, unread: str, cover: Cover, line:
     certain = _without_its_question(_not_denied(certain, cover.clauses), reads)
     if not unsure:
         return Understood(meanings=certain, unread=unread)
+    asked = {tree for read in unsure for way in read.options for one in way if one.is_deed for tree in one.trees}
+    certain = tuple(m for m in certain if m.verb is not Verb.NOT_DONE or set(m.trees) != asked)
     at_once = unsure[0].question in (Question.WHICH_NUMBER, Question.DONE_OR_NOT)  # °F or °C: of all that were read
     alike = [read for read in unsure if at_once and read.question is unsure[0].question] or unsure[:1]
     refused = {tree for one in certain if one.verb in _REFUSALS for tree in one.trees}
