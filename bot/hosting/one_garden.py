@@ -18,6 +18,7 @@ from bot.hosting.saturday_page import write_saturday_page
 from bot.inbox import Parse, take
 from bot.logbook import Connection, Door, Logbook, LogbookError, Person
 from bot.messages import Incoming, IncomingKind, Outgoing, in_words
+from bot.replies import get_ready
 from bot.rounds.deciding import first_due_utc, write_due
 from bot.rounds.file_trouble import tell_of_trouble
 from bot.rounds.garden_on_disk import GardenOnDisk, Home, home_folder
@@ -53,6 +54,7 @@ class Watch:
         self._on_disk = GardenOnDisk(setting.path) if setting.path else None
         self._soundness = Soundness()
         self._is_forgotten = False
+        get_ready()
         self._rereading = Lock()  # whoever takes a changed file: tick, answers, or somebody who asked for it
 
     @property

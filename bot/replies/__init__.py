@@ -15,7 +15,7 @@ from bot.replies.nouns import (
     Understood,
     Verb,
 )
-from bot.replies.reading import parse_reply, tells
+from bot.replies.reading import get_ready, parse_reply, tells
 from bot.replies.words.marking import singled_out
 from bot.replies.words.names import trees_named
 
@@ -34,6 +34,7 @@ __all__ = [
     "Understood",
     "Verb",
     "button_data",
+    "get_ready",
     "is_button",
     "parse_button",
     "parse_reply",

@@ -144,6 +144,13 @@ def _begs(typed: str, reply: Understood) -> bool:
 _BEGGED: Final = re.compile(r"\b(?:closed|shut|wrapped|open(?:ed)?|stripped|uncovered)\W+(?:please|pls|plz)\b", re.I)
 
 
+def get_ready() -> None:
+    """Read what replies are read by, so that the first who writes need not wait for it."""
+    grammar().words("DET")
+    ours()
+    deed_forms()
+
+
 def tells(reply: Reply) -> bool:
     """Whether a reading would note something or put a nudge off."""
     if isinstance(reply, NotUnderstood):
