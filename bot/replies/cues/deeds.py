@@ -138,14 +138,12 @@ def is_denied(piece: Piece, spotter: Spotter) -> bool:
 
 
 def _denials(piece: Piece, spotter: Spotter) -> list[Span]:
-    free = [one for cue in ("NOT_DENYING", "CORRECTED") for one in spotter.spans(cue, piece.start, piece.end)]
-    return [one for one in spotter.spans("DENIED", piece.start, piece.end) if not spotter.is_covered(one, free)]
+    return spotter.apart(piece.start, piece.end, "DENIED", by=("NOT_DENYING", "CORRECTED"))
 
 
 def is_unable(piece: Piece, spotter: Spotter) -> bool:
     """Whether something keeps them from it; "can't say" keeps them from nothing."""
-    free = spotter.spans("NOT_DENYING", piece.start, piece.end)
-    return any(not spotter.is_covered(one, free) for one in spotter.spans("UNABLE", piece.start, piece.end))
+    return bool(spotter.apart(piece.start, piece.end, "UNABLE", by=("NOT_DENYING",)))
 
 
 def is_denied_near_tree(piece: Piece, spotter: Spotter) -> bool:
@@ -187,9 +185,8 @@ def moments_of(piece: Piece, spotter: Spotter) -> list[Moment]:
 
 def is_unsure(piece: Piece, spotter: Spotter) -> bool:
     """Whether a word doubts, jokes, supposes, puts right, or speaks of what is another's."""
-    sure = [one for cue in ("SURE_OF_IT", "GROUPED") for one in spotter.spans(cue, piece.start, piece.end)]
-    found = [one for cue in UNSURE for one in spotter.spans(cue, piece.start, piece.end)]
-    return piece.is_asked or any(not spotter.is_covered(one, sure) for one in found)
+    doubts = spotter.apart(piece.start, piece.end, *UNSURE, by=("SURE_OF_IT", "GROUPED"))
+    return piece.is_asked or bool(doubts)
 
 
 def is_refusal(piece: Piece, spotter: Spotter) -> bool:

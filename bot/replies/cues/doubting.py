@@ -171,7 +171,7 @@ _APART: Final = frozenset(("like", "what", "with", "no", "phew", "brr", "sorry",
 
 def _without_what_is_put_right(clauses: list[Clause], spotter: Spotter) -> list[Clause]:
     """Without the denials of trees of which a deed is asked about, and what another tells again with its tree."""
-    asked = [one for one in clauses if one.tells in (ASK, "did" + MAYBE)]
+    asked = [one for one in clauses if one.tells == ASK]
     trees = {tree for one in asked for tree in one.trees_named}
     again = [one for one in asked if not one.has_targets and any(o.did == one.did and o.has_targets for o in asked)]
     return [
@@ -185,7 +185,7 @@ def _without_what_is_put_right(clauses: list[Clause], spotter: Spotter) -> list[
 def _tells_otherwise(other: Clause, one: Clause) -> bool:
     """ "Closed porch, no wait, opened porch": another deed of the same trees behind it."""
     same = bool(one.named) and one.trees_named == other.trees_named
-    return same and one.did != other.did and other.start > one.start and one.tells in (ASK, "did" + MAYBE)
+    return same and one.did != other.did and other.start > one.start and one.tells == ASK
 
 
 def _yes_and_no(clauses: list[Clause]) -> list[Clause]:
@@ -196,9 +196,7 @@ def _yes_and_no(clauses: list[Clause]) -> list[Clause]:
 
 def _puts_right(one: Clause, spotter: Spotter) -> bool:
     """Whether it jokes or puts right; "meant to write" does not."""
-    meant = spotter.spans("MEANT_TO", one.start, one.end)
-    spans = [span for cue in ("JOKED", "CORRECTED") for span in spotter.spans(cue, one.start, one.end)]
-    return any(not spotter.is_covered(span, meant) for span in spans)
+    return bool(spotter.apart(one.start, one.end, "JOKED", "CORRECTED", by=("MEANT_TO",)))
 
 
 def agreed(clauses: list[Clause], spotter: Spotter, context: Context) -> list[Clause]:

@@ -17,7 +17,7 @@ from bot.replies.cues.deeds import (
 )
 from bot.replies.cues.pieces import Piece
 from bot.replies.cues.spotting import Spotter
-from bot.replies.cues.told import MAYBE, TALK, Told
+from bot.replies.cues.told import ASK, MAYBE, TALK, Told
 from bot.replies.grammar import grammar
 from bot.replies.grammar.recogniser import Kept
 
@@ -133,7 +133,7 @@ def listed(before: Clause, one: Clause, spotter: Spotter) -> Clause:
 def put_right(told: Sequence[Clause], one: Clause, spotter: Spotter) -> Clause:
     """ "Film has a rip, taped it", "… found the cap in a hedge, its back on": what was found is right again."""
     before = next((other for other in reversed(told) if other.tells == "damage"), None)
-    if before is None or one.tells not in (TALK, "did", "did?") or one.has_targets:
+    if before is None or one.tells not in (TALK, "did", ASK) or one.has_targets:
         return one
     cue = "PUT_BACK" if before.has("cap_off") else "MENDED_NOW"
     spans = spotter.spans(cue, one.start, len(spotter.words))

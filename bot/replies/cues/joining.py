@@ -7,7 +7,7 @@ from itertools import combinations, pairwise
 from typing import Final
 
 from bot.replies.clause import DONE, Clause
-from bot.replies.cues.deeds import UNSURE
+from bot.replies.cues.deeds import BECAUSE, UNSURE
 from bot.replies.cues.spotting import Spotter
 from bot.replies.cues.told import ASK, TALK
 from bot.replies.meanings.targets import MOST_CHOICES, verbs_meant
@@ -97,7 +97,7 @@ def _spoken_before(one: Clause, clauses: Sequence[Clause]) -> Clause:
         return replace(one, tells=TALK)  # "stripped porch, straw bagged"
     if one.joined_by == ":" and clauses and clauses[-1].tells == TALK and clauses[-1].words[0][0] != "@":
         return replace(one, tells=TALK)  # "fridge: open"
-    if one.tells in _FOUND and one.joined_by in BECAUSE and clauses and len(clauses[-1].trees_named) == 1:
+    if one.tells in _FOUND and one.joined_by in _REASONS and clauses and len(clauses[-1].trees_named) == 1:
         return replace(one, named=clauses[-1].named)  # "bench I left shut cos the straw is wet"
     if one.tells in ("did", ASK) and one.group is None and _speaks_of_one(one):
         last = [word for word in one.marked.words[: one.start] if word[0] == "@"]
@@ -121,7 +121,7 @@ def _speaks_of_one(one: Clause) -> bool:
 NOT_AIR: Final = frozenset(
     ("soil", "ground", "compost", "water", "oven", "fridge", "freezer", "room")
 )  # no tree's cold
-BECAUSE: Final = ("because", "cos", "cuz", "since", "as")
+_REASONS: Final = BECAUSE | {"since", "as"}
 _FOUND: Final = ("reading", "damage", "damage?", "swelling", "leafed", "dropped", "yellow", "frozen_green")
 
 

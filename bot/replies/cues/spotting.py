@@ -94,6 +94,11 @@ class Spotter:
         around = (*self.words[max(0, one[0] - 1) : one[0]], *self.words[one[1] : one[1] + 1])
         return any(word[0] == "@" for word in around)
 
+    def apart(self, start: int, end: int, *cues: str, by: Sequence[str]) -> list[Span]:
+        """Where cues stand within some words, and not as a part of others: "not" but for "why not"."""
+        others = [one for cue in by for one in self.spans(cue, start, end)]
+        return [one for cue in cues for one in self.spans(cue, start, end) if not self.is_covered(one, others)]
+
     @staticmethod
     def is_covered(one: Span, by: Sequence[Span]) -> bool:
         """Whether it lies within another."""

@@ -234,7 +234,7 @@ def _away(piece: Piece, spotter: Spotter, context: Context) -> Told | None:
     deeds = [one for one in spotter.deeds(*at) if not spotter.spans("BACK_ON", one[0], one[1])]
     likes = spotter.spans("AWAY_LIKE", *at)
     like = bool(likes) and spotter.has(*at, "UNTIL_WHEN") and not spotter.has(*at, "AWAY_ON")
-    others = [one for cue in NO_ABSENCE for one in spotter.spans(cue, *at) if not spotter.is_covered(one, likes)]
+    others = spotter.apart(*at, *NO_ABSENCE, by=("AWAY_LIKE",))
     gone = (like or spotter.has(*at, "AWAY_ON")) and not (deeds or others)
     first = min([start for start, _, _ in (*likes, *spotter.spans("AWAY_ON", *at))], default=piece.end)
     of_us = all_known(replace(piece, end=first), spotter, "AHEAD", "UNTIL", "FOR_US")  # "the cat's been away" is not

@@ -16,6 +16,7 @@ from bot.replies.meanings.left_over import is_mere_talk
 from bot.replies.nouns import Ambiguous, Choice, Context, Meaning, Question, Reply, Understood, Verb
 from bot.replies.talk.picking import STATES
 from bot.replies.words.marking import Marked
+from bot.replies.words.numbers import NUMBER_WORDS, number_of
 from bot.replies.words.spelling import deed_forms
 
 Meanings = tuple[Meaning, ...]
@@ -44,6 +45,7 @@ OPPOSITE: Final = {
     Verb.CLOSED: Verb.VENTED, Verb.VENTED: Verb.CLOSED, Verb.WRAPPED: Verb.STRIPPED, Verb.STRIPPED: Verb.VENTED,
 }  # fmt: skip
 SAME: Final = timedelta(minutes=1)
+AS_NOTED: Final = Choice(label="As noted before", meanings=(Meaning(verb=Verb.NO),))
 NEAR_C: Final = 0.6  # a whole degree Fahrenheit as it is rounded
 
 
@@ -106,9 +108,8 @@ def _is_withdrawn(line: Marked) -> bool:
 
 def _taken_back(last: Meanings) -> Ambiguous:
     names = _names(tuple(tree for one in last for tree in one.trees))
-    ways = {f"Take back {names}": Verb.UNDO, "As noted before": Verb.NO}
-    choices = (Choice(label=name, meanings=(Meaning(verb=verb),)) for name, verb in ways.items())
-    return Ambiguous(question=Question.TAKE_BACK, choices=tuple(choices))
+    taken = Choice(label=f"Take back {names}", meanings=(Meaning(verb=Verb.UNDO),))
+    return Ambiguous(question=Question.TAKE_BACK, choices=(taken, AS_NOTED))
 
 
 def _pieces(words: Sequence[str]) -> Iterator[tuple[int, int]]:
@@ -156,9 +157,8 @@ def _as_told(told: Meanings, wrong: Sequence[str], *, is_sure: bool) -> Reply:
         return Understood(meanings=changed)
     said = [f"{_names(one.trees)} {one.verb.value}" for one in told]
     denied = [f"not {_names(wrong)}"] if wrong else []
-    stays = Choice(label="As noted before", meanings=(Meaning(verb=Verb.NO),))
     name = ", ".join([*said, *denied])
-    return Ambiguous(question=Question.TAKE_BACK, choices=(Choice(label=name, meanings=changed), stays))
+    return Ambiguous(question=Question.TAKE_BACK, choices=(Choice(label=name, meanings=changed), AS_NOTED))
 
 
 def _names(trees: Sequence[str]) -> str:
@@ -304,11 +304,8 @@ def _times(line: Marked, at: datetime, context: Context) -> Iterator[tuple[int, 
 
 
 def _hour(word: str) -> int:
-    number = int(word) if word.isdigit() else SPELLED.index(word) if word in SPELLED[1:] else 0
-    return number if number <= LAST_HOUR else 0
+    number = number_of(word) if word.isdigit() or word in NUMBER_WORDS else None
+    return int(number) if number is not None and number <= LAST_HOUR else 0
 
 
 LAST_HOUR: Final = 12
-SPELLED: Final = (
-    "", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve",
-)  # fmt: skip

@@ -107,7 +107,7 @@ _REPAIRS: list[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]]] = [
     (re.compile(r"\b(un|not) ?-? ?(wrapped|wrap|covered|capped|cap)\b"), _joined),
     (re.compile(rf"\b(?P<whole>{NUMBER_PATTERN}|\d+) (?:point|comma) (?P<part>{NUMBER_PATTERN}|\d)\b"), _spoken),
     (re.compile(r"(?<![\w'])'?em\b"), "them"),
-    (re.compile(r"\bhalf (?=(?:one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve)\b)"), "half past "),
+    (re.compile(rf"\bhalf (?=(?:{HOURS})\b)"), "half past "),
     (re.compile(r"\b(at|by|before|after|about|around|until|till|til|since) half (?=\d)"), r"\1 half past "),
     (
         re.compile(r"(?<!in )(?<!for )(?<!another )\b(\d\d?) ?(?:o'?clock|uhr|h)\b(?! ?(?:\d|ago|back|later|earlier))"),

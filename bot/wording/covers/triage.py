@@ -15,6 +15,7 @@ from rules.garden.tree import Phase
 from rules.outlook.garden_outlook import Outlook
 from rules.outlook.little_things import LittleThing, cheapest_enough
 from rules.outlook.triage import THREATENED, Hindrance, Threatened, Triage
+from rules.plan.acts import Act
 from rules.wood.margins import Night, TreeMargins
 
 MOST_TOLD: Final = 3  # trees told in full; a phone shows no more. No source
@@ -141,7 +142,7 @@ def by_when(outlook: Outlook, trees: Sequence[str], at_utc: datetime | None, sty
     first = min(acts.values(), key=lambda act: act.by_utc)
     due = [act for act in acts.values() if act.night == first.night and act.kind is first.kind]
     work = do_words(first.kind, [act.tree for act in due], covers_of(outlook))
-    begin = f"{style.day(first.by_utc, now)} by {style.clock(five_minutes(first.by_utc))}"
+    begin = _by(first, style, now)
     odds = f"{too_cold(max(act.chance for act in due))} {style.night(first.night, now)} otherwise"
     if at_utc is None:
         return f"{sentence(work).rstrip('.')}, begin {begin}; {odds}."
@@ -153,6 +154,10 @@ def by_when(outlook: Outlook, trees: Sequence[str], at_utc: datetime | None, sty
     low = style.round_clock(outlook.tree(first.tree).night_of(first.night).lowest_utc)
     later = f"Later is better than not at all, if you can see to work: the coldest comes near {low}."
     return f"Better before {asked}: {work}, begin {begin}; {odds}. {later}"
+
+
+def _by(act: Act, style: Style, now: datetime) -> str:
+    return f"{style.day(act.by_utc, now)} by {style.clock(five_minutes(act.by_utc))}"
 
 
 def _not_too_late(trees: Sequence[TreeMargins], style: Style, now: datetime) -> str:
@@ -199,8 +204,9 @@ def may_open(outlook: Outlook, trees: Sequence[TreeMargins], style: Style, now: 
         if CoverState.VENTED not in one.night_of(evening).tissue or one.state_assumed is CoverState.BARE:
             none.append(name)
         elif act is not None and one.state_assumed is CoverState.VENTED:
-            by = f"{style.day(act.by_utc, now)} by {style.clock(five_minutes(act.by_utc))}"
-            close.append(f"{name} {by} ({style.night(act.night, now)} {too_cold(act.chance)} if open)")
+            close.append(
+                f"{name} {_by(act, style, now)} ({style.night(act.night, now)} {too_cold(act.chance)} if open)"
+            )
         elif not has_top(one.cover):
             none.append(name)
         elif cold is None or cold.evening > evening:
