@@ -47,18 +47,21 @@ def try_alarm(own: ArgumentParser) -> None:
     own.add_argument("--person", metavar="NAME", help="only this person's addresses")
 
 
-def outlook(own: ArgumentParser) -> None:
-    garden(own)
+def _at_another_time(own: ArgumentParser) -> None:
     own.add_argument("--forecast", type=Path, metavar="FILE", help="a saved forecast instead of the services")
     own.add_argument("--now", metavar="TIME", help="pretend it is this time, such as 2026-01-14T16:00")
+
+
+def outlook(own: ArgumentParser) -> None:
+    garden(own)
+    _at_another_time(own)
     own.add_argument("--json", action="store_true", help="print the documented JSON instead of a table")
 
 
 def page(own: ArgumentParser) -> None:
     its_garden(own)
     own.add_argument("--out", type=Path, metavar="FILE", help="where to write it; beside the garden file if left out")
-    own.add_argument("--forecast", type=Path, metavar="FILE", help="a saved forecast instead of the services")
-    own.add_argument("--now", metavar="TIME", help="pretend it is this time, such as 2026-01-14T16:00")
+    _at_another_time(own)
 
 
 def unit(own: ArgumentParser) -> None:

@@ -146,7 +146,7 @@ _BEGGED: Final = re.compile(r"\b(?:closed|shut|wrapped|open(?:ed)?|stripped|unco
 
 def get_ready() -> None:
     """Read what replies are read by, so that the first who writes need not wait for it."""
-    grammar().words("DET")
+    grammar()
     ours()
     deed_forms()
 

@@ -4,9 +4,11 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Final
 
+from bot.replies.covering import ASKING, QUESTIONS
 from bot.replies.cues.pieces import STOPS, Piece
-from bot.replies.cues.spotting import WH, Spotter, begins_asking
+from bot.replies.cues.spotting import Spotter
 from bot.replies.cues.told import TALK, Told
+from bot.replies.grammar.recogniser import RUN
 
 
 def asked_whole(pieces: Sequence[Piece], spotter: Spotter) -> list[Piece]:
@@ -27,21 +29,35 @@ def question(piece: Piece, spotter: Spotter) -> Told | None:
     at = piece.start, piece.end
     if not _asks(piece, spotter):
         return None
-    known = spotter.asked(*at)
+    known = _by_a_line(*at, spotter)
     if known is not None:
         return known
     for topic, tells in _TOPICS.items():
         if spotter.has(*at, topic):
             return tells, []
-    told = any(tells in ("did", "left") for tells, _ in spotter.told(*at))  # "did the porch one and the wall one"
+    closed = [line for line, _ in spotter.lines(*at) if not line.is_open]
+    told = any(line.tells in ("did", "left") for line in closed)  # "did the porch one and the wall one"
     return None if told and not piece.is_asked else (TALK, [])
+
+
+def _by_a_line(start: int, end: int, spotter: Spotter) -> Told | None:
+    """What some words ask, by the line of the grammar that begins with the first of them; None where none fits."""
+    end += spotter.words[end : end + 1] == ["?"]
+    words = spotter.words[start:end]
+    for at in (start, *(start + n for n in range(1, len(words)) if _begins_asking(words, n))):
+        fit = [(line, kept) for line, kept in spotter.lines(at, end) if line.tells in QUESTIONS]
+        if fit:
+            told = spotter.words[at] not in ASKING
+            line, kept = min(fit, key=lambda one: told * sum(run.end - at for run in one[1] if run[:2] == (RUN, at)))
+            return line.tells, kept
+    return None
 
 
 def _asks(piece: Piece, spotter: Spotter) -> bool:
     words = spotter.words[piece.start : piece.end]
     led = [span for span in spotter.spans("ASKED", piece.start, piece.end) if span[0] <= piece.start + 2]
     turned = bool(led) and _is_turned(words, led[0][0] - piece.start)
-    return piece.is_asked or turned or any(begins_asking(words, n) for n in range(1, len(words)))
+    return piece.is_asked or turned or any(_begins_asking(words, n) for n in range(1, len(words)))
 
 
 _TOPICS: Final = {
@@ -53,29 +69,30 @@ _BEFORE_ASKING: Final = frozenset(("so", "and", "hey", "ok", "hi", "but", "hmm",
 _INVERTED: Final = frozenset(("i", "we", "it", "you", "u", "the", "they", "there", "my", "that", "this"))
 
 
-_DONE_TO: Final = frozenset(("it", "them", "that", "both", "all"))
-_HOW_DONE: Final = frozenset(
-    (
-        "in",
-        "with",
-        "at",
-        "just",
-        "already",
-        "right",
-        "before",
-        "after",
-        "and",
-        "on",
-        "too",
-        "by",
-        "for",
-        "because",
-        "while",
-        "myself",
-        "as",
-        "fig",
-    )
+WH: Final = frozenset(
+    ("what", "what's", "whats", "how", "how's", "hows", "when", "when's", "why", "which", "who", "wot", "where")
 )
+FEW: Final = 4  # words before "should i": behind more of them something else is told; no source
+VERBS: Final = frozenset(("is", "are", "am", "do", "does", "can", "should", "shall", "must", "may", "will"))
+SUBJECTS: Final = frozenset(("i", "we", "it", "they"))  # "the wind had the lid off" asks nothing
+STATED: Final = frozenset(("know", "knew", "see", "that's", "thats", "is", "was", "remember", "exactly", "which", "so"))
+
+
+def _begins_asking(words: Sequence[str], at: int) -> bool:
+    """Whether a question begins within a sentence: "hang on why am i", "before we leave should i"."""
+    first, second = words[at], words[at + 1] if at + 1 < len(words) else ""
+    if words[at - 1] in STATED | WH:
+        return False
+    if first in WH:
+        return second in VERBS or first.endswith("s")
+    return first in VERBS and second in SUBJECTS and (second == "i" or at <= FEW)
+
+
+_DONE_TO: Final = frozenset(("it", "them", "that", "both", "all"))
+_HOW_DONE: Final = frozenset((
+    "in", "with", "at", "just", "already", "right", "before", "after", "and", "on", "too", "by", "for", "because",
+    "while", "myself", "as", "fig",
+))  # fmt: skip
 
 
 def _tells_of_tree(words: Sequence[str]) -> bool:

@@ -1,33 +1,13 @@
 """Where in a reply the cues of the grammar stand."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from functools import cached_property
-from typing import Final
 
-from bot.replies.covering import ASKING, QUESTIONS
-from bot.replies.grammar.recogniser import RUN, Chart, Kept
+from bot.replies.grammar import Line
+from bot.replies.grammar.recogniser import Chart, Kept
 from bot.replies.words.marking import Marked
 
-WH: Final = frozenset(
-    ("what", "what's", "whats", "how", "how's", "hows", "when", "when's", "why", "which", "who", "wot", "where")
-)
 Span = tuple[int, int, tuple[Kept, ...]]
-
-
-FEW: Final = 4  # words before "should i": behind more of them something else is told; no source
-VERBS: Final = frozenset(("is", "are", "am", "do", "does", "can", "should", "shall", "must", "may", "will"))
-SUBJECTS: Final = frozenset(("i", "we", "it", "they"))  # "the wind had the lid off" asks nothing
-STATED: Final = frozenset(("know", "knew", "see", "that's", "thats", "is", "was", "remember", "exactly", "which", "so"))
-
-
-def begins_asking(words: Sequence[str], at: int) -> bool:
-    """Whether a question begins within a sentence: "hang on why am i", "before we leave should i"."""
-    first, second = words[at], words[at + 1] if at + 1 < len(words) else ""
-    if words[at - 1] in STATED | WH:
-        return False
-    if first in WH:
-        return second in VERBS or first.endswith("s")
-    return first in VERBS and second in SUBJECTS and (second == "i" or at <= FEW)
 
 
 class Spotter:
@@ -59,24 +39,9 @@ class Spotter:
                 found.append((at, reached, kept))
         return found
 
-    def told(self, start: int, end: int) -> list[tuple[str, list[Kept]]]:
-        """What some words tell by the lines of the grammar that account for each of them."""
-        fit = [one for one in self._chart.lines_at(start) if one[1] == end and not one[0].is_open]
-        return [(line.tells, list(kept)) for line, _, kept in fit]
-
-    def asked(self, start: int, end: int) -> tuple[str, list[Kept]] | None:
-        """What some words ask, by the line of the grammar that begins with the first of them; None where none fits."""
-        end += self.words[end : end + 1] == ["?"]
-        words = self.words[start:end]
-        for at in (start, *(start + n for n in range(1, len(words)) if begins_asking(words, n))):
-            fit = [(line, kept) for line, to, kept in self._chart.lines_at(at) if to == end and line.tells in QUESTIONS]
-            if fit:
-                told = self.words[at] not in ASKING
-                line, kept = min(
-                    fit, key=lambda one: told * sum(run.end - at for run in one[1] if run[:2] == (RUN, at))
-                )
-                return line.tells, list(kept)
-        return None
+    def lines(self, start: int, end: int) -> Iterator[tuple[Line, list[Kept]]]:
+        """The lines of the grammar that fit some words whole, each with what it keeps of them."""
+        return ((line, list(kept)) for line, to, kept in self._chart.lines_at(start) if to == end)
 
     def deeds(self, start: int, end: int) -> list[Span]:
         """The words that tell of a deed by themselves."""

@@ -319,9 +319,9 @@ RIGHT_AFTER: Final = ("straight", "right", "after", "that", "then", "afterwards"
 def _by_grammar(piece: Piece, spotter: Spotter) -> Told | None:
     """What a line of the grammar tells that fits all of the piece, where no cue did; a number is asked about."""
     named = bool(trees_of(piece, spotter))
-    for tells, kept in spotter.told(piece.start, piece.end):
-        if tells in SEEN or (named and tells in NEWS_OF_LINES):
-            return tells + MAYBE * (tells in OF_NUMBERS), kept
+    for line, kept in spotter.lines(piece.start, piece.end):
+        if not line.is_open and (line.tells in SEEN or (named and line.tells in NEWS_OF_LINES)):
+            return line.tells + MAYBE * (line.tells in OF_NUMBERS), kept
     return None
 
 

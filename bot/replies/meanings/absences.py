@@ -11,25 +11,10 @@ from bot.replies.grammar.recogniser import Chart
 from bot.replies.nouns import Context, Meaning
 from bot.replies.words.times import PART_HOURS, Moment
 
-_BESIDE_TIMES: Final = frozenset(
-    (
-        "the",
-        "on",
-        "next",
-        "this",
-        "by",
-        "again",
-        "late",
-        "early",
-        "in",
-        "at",
-        "around",
-        "about",
-        "come",
-        "following",
-        "only",
-    )
-)
+_BESIDE_TIMES: Final = frozenset((
+    "the", "on", "next", "this", "by", "again", "late", "early", "in", "at", "around", "about", "come", "following",
+    "only",
+))  # fmt: skip
 _UNTIL: Final = frozenset(
     ("until", "till", "til", "to", "thru", "through", "-", "back", "home", "return", "returning", "before")
 )
