@@ -178,7 +178,7 @@ def test_a_field_that_holds_a_quantity_says_its_unit() -> None:
         for line in node.body
         if isinstance(line, ast.AnnAssign)
         and isinstance(line.target, ast.Name)
-        and any(kind in ast.unparse(line.annotation) for kind in ("float", "Hours"))
         and line.target.id in BARE_QUANTITIES
+        and any(kind in ast.unparse(line.annotation) for kind in ("float", "Hours"))
     ]
     assert bare == []
