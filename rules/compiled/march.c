@@ -4,10 +4,11 @@
 
 #include "lanes.h"
 
-enum { MOST_NODES = 8, COLUMNS = 7 };
+enum { MOST_NODES = 8, COLUMNS = 5, SHARES = 3 };
 
 static const double WATER_J_KGK = 4186.0, ICE_J_KGK = 2100.0, MELT_J_KG = 334e3;
 static const double STEM_M = 0.02, STEM_SUN = 0.7, STEM_EMISSIVITY = 0.95, STEM_SKY = 0.5 / 0.45, CALMEST_M_S = 0.3;
+static const double ABSOLUTE_ZERO_C = -273.15, STEFAN_BOLTZMANN_W_M2_K4 = 5.670374e-8;
 static const double GAMMA = 0.58578643762690497, OLD = 1.4142135623730951; /* 2 - sqrt(2), sqrt(2) */
 
 typedef struct { /* as rules.heat.network.Network, field by field */
@@ -22,7 +23,7 @@ typedef struct { /* as rules/compiled/march.py hands it over */
     int64_t rows, hours, steps, weathers, cells, shells, unfilled;
     const double *vented, *closed;                                    /* (coefficients, rows) */
     const int64_t *states, *row_of;                                   /* (rows, hours), (rows,) */
-    const double *instants, *first, *soil_c, *soil_marks_c, *bare_c;  /* as Forcing has them */
+    const double *hourly, *shares, *soil_c, *bare_c;                  /* as Forcing has them */
     const double *start_c, *start_j;                                  /* (nodes, rows), (rows,), or nothing */
     const int64_t *history_of;                                        /* (hours,): which of the marks kept, or -1 */
     double *kept, *history_c, *nodes_c, *water_j; /* (hours, 3, rows), (marks, nodes, rows), (nodes, rows), (rows,) */
@@ -39,6 +40,8 @@ typedef struct {
 typedef struct { lanes inverse[MOST_NODES], share[MOST_NODES], wood_inverse, wood_share; } Pivots;
 typedef struct { lanes chain[MOST_NODES], wood; } Nodes;
 
+typedef struct { lanes early[MOST_NODES], late[MOST_NODES]; } Hour; /* values at its two marks */
+
 typedef struct { /* some rows under way */
     const Task *task;
     int64_t row[LANES], place[LANES], first;
@@ -46,16 +49,31 @@ typedef struct { /* some rows under way */
     Network net;
     Elimination fixed;
     whether frozen[MOST_NODES];
+    lanes shares[SHARES];
+    Hour air, soil_c; /* of the hour under way */
     Point point;
     Drive now;
     Nodes nodes;
     lanes water_j;
 } Block;
 
-INLINE Point point_of(const Block *b, const double *instant) {
-    lanes columns[COLUMNS];
-    for (int c = 0; c < COLUMNS; c++) columns[c] = gathered(instant + c * b->task->weathers, b->place);
-    return (Point){columns[0], columns[1], columns[2], columns[3], columns[4], columns[5], columns[6]};
+INLINE void take_marks(const Block *b, const double *values, int count, int64_t mark, lanes *into) {
+    int64_t weathers = b->task->weathers;
+    for (int c = 0; c < count; c++) into[c] = gathered(values + (mark * count + c) * weathers, b->place);
+}
+
+INLINE lanes at(const Hour *h, int column, double share) {
+    return h->early[column] + (h->late[column] - h->early[column]) * share;
+}
+
+/* rules.heat.surroundings.points, at so much of the hour under way. */
+INLINE Point point_at(const Block *b, double share) {
+    const Hour *h = &b->air;
+    lanes air = at(h, 0, share), kelvin = air - ABSOLUTE_ZERO_C, sun = b->shares[2];
+    lanes radiative = 4 * STEFAN_BOLTZMANN_W_M2_K4 * (kelvin * kelvin * kelvin);
+    lanes sky = radiative * kelvin / 4 * (1 - at(h, 2, share));
+    return (Point){air, radiative, at(h, 1, share), b->shares[0] * sky, sun * at(h, 3, share),
+                   b->shares[1] * sky, sun * at(h, 4, share)};
 }
 
 INLINE lanes skin_of(const Network *n, const Point *p) {
@@ -95,11 +113,10 @@ INLINE Outside outside_of(const Block *b, const Point *p) {
     };
 }
 
-INLINE void load(const Block *b, const Outside *o, const Drive *d, const double *soil_c, lanes bucket_w, Loads *into) {
+INLINE void load(const Block *b, const Outside *o, const Drive *d, double share, lanes bucket_w, Loads *into) {
     const Network *n = &b->net;
-    int64_t weathers = b->task->weathers;
-    for (int j = 0; j < b->cells; j++) into->soil[j] = n->lateral[j] * gathered(soil_c + j * weathers, b->place);
-    into->soil[0] += n->deep * gathered(soil_c + b->cells * weathers, b->place);
+    for (int j = 0; j < b->cells; j++) into->soil[j] = n->lateral[j] * at(&b->soil_c, j, share);
+    into->soil[0] += n->deep * at(&b->soil_c, b->cells, share);
     into->soil[b->cells - 1] += 0.3 * d->sun;
     into->air = o->cap * d->over + o->vent * d->air + o->unfilled * d->side + o->through * d->walls + 0.3 * d->sun;
     into->air += bucket_w;
@@ -193,24 +210,22 @@ INLINE lanes bucket_c(lanes water_j, lanes water_kg) {
     return warm / (WATER_J_KGK * mass) - positive(-below) / (ICE_J_KGK * mass);
 }
 
-INLINE void step(Block *b, int64_t at) {
-    const Task *t = b->task;
-    const double *instant = t->instants + at * 3 * COLUMNS * t->weathers;
-    const double *soil_c = t->soil_c + at * 2 * (b->cells + 1) * t->weathers;
-    Point at_gamma = point_of(b, instant), middle = point_of(b, instant + COLUMNS * t->weathers);
-    b->point = point_of(b, instant + 2 * COLUMNS * t->weathers);
+INLINE void step(Block *b, int64_t number) {
+    double steps = (double)b->task->steps, begins = (double)number;
+    Point at_gamma = point_at(b, (begins + GAMMA) / steps), middle = point_at(b, (begins + 0.5) / steps);
+    b->point = point_at(b, (begins + 1) / steps);
     if (any(b->net.latent[0] > 0)) freeze(b);
     Drive early = driven(&b->net, &at_gamma), mean = halfway(&b->now, &early), end = driven(&b->net, &b->point);
     Outside outside = outside_of(b, &middle);
     int wet = any(b->net.water_kg > 0);
     lanes bucket = wet ? bucket_c(b->water_j, b->net.water_kg) : b->water_j, bucket_w = b->net.bucket_w_k * bucket;
     Loads mean_loads, end_loads;
-    load(b, &outside, &mean, soil_c, bucket_w, &mean_loads);
-    load(b, &outside, &end, soil_c + (b->cells + 1) * t->weathers, bucket_w, &end_loads);
+    load(b, &outside, &mean, (begins + GAMMA / 2) / steps, bucket_w, &mean_loads);
+    load(b, &outside, &end, (begins + 1) / steps, bucket_w, &end_loads);
     Pivots pivots;
     factor(b, &outside, &pivots);
     advance(b, &pivots, &mean_loads, &end_loads);
-    b->water_j += 3600.0 / t->steps * b->net.bucket_w_k * (b->nodes.chain[b->cells] - bucket);
+    b->water_j += 3600.0 / steps * b->net.bucket_w_k * (b->nodes.chain[b->cells] - bucket);
     b->now = end;
 }
 
@@ -250,7 +265,7 @@ INLINE void uncover(Block *b, int64_t mark, whether bare) {
     if (!any(bare)) return;
     for (int j = 0; j < b->chain; j++) {
         lanes out = b->point.air;
-        if (j < b->cells) out = gathered(t->soil_marks_c + (mark * (b->cells + 1) + j) * t->weathers, b->place);
+        if (j < b->cells) out = gathered(t->soil_c + (mark * (b->cells + 1) + j) * t->weathers, b->place);
         b->nodes.chain[j] = where(bare, out, b->nodes.chain[j]);
     }
     b->nodes.wood = where(bare, gathered(t->bare_c + mark * t->weathers, b->place), b->nodes.wood);
@@ -286,7 +301,11 @@ INLINE void keep(Block *b, int64_t mark) {
 INLINE void begin(Block *b) {
     const Task *t = b->task;
     whether every = {0};
-    b->point = point_of(b, t->first);
+    take_marks(b, t->shares, SHARES, 0, b->shares);
+    take_marks(b, t->hourly, COLUMNS, 0, b->air.late);
+    take_marks(b, t->soil_c, b->cells + 1, 0, b->soil_c.late);
+    memcpy(b->air.early, b->air.late, sizeof b->air.early);
+    b->point = point_at(b, 1);
     take_states(b, 0);
     uncover(b, 0, ~every);
     b->nodes.wood = b->point.air;
@@ -297,17 +316,24 @@ INLINE void begin(Block *b) {
     keep(b, 0);
 }
 
+INLINE void next_hour(Block *b, int64_t mark) {
+    memcpy(b->air.early, b->air.late, sizeof b->air.early);
+    memcpy(b->soil_c.early, b->soil_c.late, sizeof b->soil_c.early);
+    take_marks(b, b->task->hourly, COLUMNS, mark, b->air.late);
+    take_marks(b, b->task->soil_c, b->cells + 1, mark, b->soil_c.late);
+}
+
 INLINE void march_block(Block *b) {
     const Task *t = b->task;
     begin(b);
     for (int64_t hour = 0; hour + 1 < t->hours; hour++) {
         take_states(b, hour);
         whether bare = bare_at(b, hour);
-        int64_t last = (hour + 1) * t->steps - 1;
+        next_hour(b, hour + 1);
         if (all(bare)) {
-            b->point = point_of(b, t->instants + (last * 3 + 2) * COLUMNS * t->weathers);
+            b->point = point_at(b, 1);
         } else {
-            for (int64_t at = hour * t->steps; at <= last; at++) step(b, at);
+            for (int64_t number = 0; number < t->steps; number++) step(b, number);
         }
         uncover(b, hour + 1, bare | bare_at(b, hour + 1));
         keep(b, hour + 1);

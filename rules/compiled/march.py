@@ -14,8 +14,7 @@ Array = npt.NDArray[np.float64]
 MOST_NODES: Final = 8  # as in march.c
 COUNTS: Final = ("rows", "hours", "steps", "weathers", "cells", "shells", "unfilled")
 GIVEN: Final = (
-    "vented", "closed", "states", "row_of", "instants", "first", "soil_c", "soil_marks_c", "bare_c", "start_c",
-    "start_j",
+    "vented", "closed", "states", "row_of", "hourly", "shares", "soil_c", "bare_c", "start_c", "start_j",
 )  # fmt: skip
 
 

@@ -162,20 +162,42 @@ def instants(weather: TreeAir, hour_offsets: Array) -> Array:
 
     Returns
     -------
-    Array of shape (hours - 1, points, 7, members): air [°C]; black radiative coefficient 4 σ T³ [W/m²K], T of the
-    outdoor air; wind [m/s]; long-wave loss of a black side to the sky, F (1 - ε_sky) σ T⁴ [W/m²], and its sun [W/m²];
-    the same two of a top.
+    Array of shape (hours - 1, points, 7, members), columns as `points` gives them.
     """
+    return points(between(hourly(weather), hour_offsets), shares_seen(weather))
 
-    def between(values: Array) -> Array:
-        rows = np.broadcast_to(np.atleast_2d(np.asarray(values, dtype=float)), np.atleast_2d(weather.air_c).shape)
-        early, late = rows[:, :-1, None], rows[:, 1:, None]
-        return np.moveaxis(early + (late - early) * hour_offsets, 0, -1)
 
-    air, wind = between(weather.air_c), between(weather.wind_m_s)
+def hourly(weather: TreeAir) -> Array:
+    """The rows of a weather in the order of BELIEVABLE, shape (hours, 5, members)."""
+    shape = np.atleast_2d(weather.air_c).shape
+    rows = [np.broadcast_to(np.asarray(getattr(weather, name), dtype=float), shape) for name in BELIEVABLE]
+    return np.stack(rows).transpose(2, 0, 1)
+
+
+def shares_seen(weather: TreeAir) -> Array:
+    """The shares of sky at the side and at the top and of the sun, shape (3, 1)."""
+    return np.array([[weather.sky_share_side], [weather.sky_share_top], [weather.sun_share]])
+
+
+def between(marks: Array, hour_offsets: Array) -> Array:
+    """Values at hour marks, shape (hours, ...), read at offsets [h] within each hour; (hours - 1, *offsets, ...)."""
+    apart = (slice(None), *[None] * hour_offsets.ndim)
+    early, late = marks[:-1][apart], marks[1:][apart]
+    return np.asarray(early + (late - early) * hour_offsets[(..., *[None] * (marks.ndim - 1))])
+
+
+def points(told: Array, shares: Array) -> Array:
+    """What the outer surface needs, of rows as `hourly` has them, shape (..., 5, weathers), and what each sees.
+
+    Returns
+    -------
+    Array of shape (..., 7, weathers): air [°C]; black radiative coefficient 4 σ T³ [W/m²K], T of the outdoor air; wind
+    [m/s]; long-wave loss of a black side to the sky, F (1 - ε_sky) σ T⁴ [W/m²], and its sun [W/m²]; the same two of a
+    top.
+    """
+    air, wind, emissivity, side_sun, top_sun = np.moveaxis(told, -2, 0)
+    side_share, top_share, sun_share = shares
     radiative = 4 * STEFAN_BOLTZMANN_W_M2_K4 * (air - ABSOLUTE_ZERO_C) ** 3
-    sky = radiative * (air - ABSOLUTE_ZERO_C) / 4 * (1 - between(weather.sky_emissivity))
-    side_sun = weather.sun_share * between(weather.sun_side_w_m2)
-    top_sun = weather.sun_share * between(weather.sun_top_w_m2)
-    side_sky, top_sky = weather.sky_share_side * sky, weather.sky_share_top * sky
-    return np.stack([air, radiative, wind, side_sky, side_sun, top_sky, top_sun], axis=2)
+    sky = radiative * (air - ABSOLUTE_ZERO_C) / 4 * (1 - emissivity)
+    columns = [air, radiative, wind, side_share * sky, sun_share * side_sun, top_share * sky, sun_share * top_sun]
+    return np.stack(columns, axis=-2)

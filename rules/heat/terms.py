@@ -132,7 +132,7 @@ def _marched(
 ) -> tuple[Marched, Forcing, tuple[Network, Network]]:
     batch = Batch([cover], states[None], weather, start, soil)
     vented, closed = properties_of(cover, CoverState.VENTED), properties_of(cover, CoverState.CLOSED)
-    forced = batch.forced(int(batch.steps[0])).standing(np.zeros(1, dtype=np.int64))
+    forced = batch.forced(0).standing(np.zeros(1, dtype=np.int64), int(batch.steps[0]))
     held: tuple[Array | None, Array | None] = (None, None)
     if start is not None:
         held = start.nodes_c[:, 0], start.water_j[:, 0]
@@ -167,10 +167,10 @@ def _flows(marched: Marched, forced: Forcing, net: Network, hour: int) -> dict[s
 def _crossing(fixed: Elimination, forced: Forcing, nodes: list[float], mark: int) -> dict[str, float]:
     """Heat flows at one mark [W] and where they would settle [°C]."""
     net, cells = fixed.network, GRID.cells
-    point = _point(forced, mark)
+    point = forced.point(mark)
     side, cap, vent, through, unfilled = conductances(fixed, point, nodes[cells])
     side_c, top_c, air_c, around_c, _ = drive(fixed, point)
-    ground_c = float(forced.soil_marks_c[mark, 0, 0])
+    ground_c = float(forced.soil_c[mark, 0, 0])
     around = _series(net, cells, side) + unfilled
     pulls = [(around, side_c), (cap, top_c), (vent, air_c), (_to_ground(net, cells), ground_c)]
     return {
@@ -183,10 +183,6 @@ def _crossing(fixed: Elimination, forced: Forcing, nodes: list[float], mark: int
     }
 
 
-def _point(forced: Forcing, mark: int) -> list[float]:
-    return list(forced.at(forced.instants[mark - 1, -1, -1] if mark else forced.first))
-
-
 def _open_tip(net: Network, forced: Forcing, inside_c: float, mark: int) -> dict[str, float]:
     """What makes a tip that is partly out in the open differ from one that is wholly so [°C]; nothing of any other.
 
@@ -195,7 +191,7 @@ def _open_tip(net: Network, forced: Forcing, inside_c: float, mark: int) -> dict
     mouth = float(np.max(net.mouth))
     if not 0 < mouth < 1:
         return {}
-    air, radiative, wind, side_sky, side_sun, *_ = _point(forced, mark)
+    air, radiative, wind, side_sky, side_sun, *_ = forced.point(mark)
     sheltered, bare = (stem_excess_c(radiative, wind, side_sky, side_sun, share) for share in (mouth, 1.0))
     return {
         "tip_walls_c": float((1 - mouth) * (inside_c - air)),

@@ -1,7 +1,7 @@
 """The undisturbed soil beside the covers: the wave of the year, and a column driven by the weather of the last days."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from datetime import datetime
 from functools import lru_cache
 from typing import Final
@@ -24,6 +24,7 @@ CELLS: Final = 30
 GROWTH: Final = 1.18
 COLUMN_M: Final = 1.0
 STEPS_PER_HOUR: Final = 2
+STEPS_AT_ONCE: Final = 48 * STEPS_PER_HOUR  # no source
 SURFACE_EMISSIVITY: Final = 0.95  # soil and grass, assumed
 SUN_ABSORBED: Final = 0.7  # assumed
 MULCH_M2K_W: Final = 0.10  # short grass or mulch, assumed
@@ -167,6 +168,21 @@ def soil_profiles_c(
     -------
     Shape (hours, members, 30).
     """
+    given = soil, start_utc, air_c, wind_m_s, sky_emissivity, sun_w_m2, start_c, snow_m2k_w
+    return np.concatenate(list(soil_parts_c(*given)))
+
+
+def soil_parts_c(
+    soil: SiteSoil,
+    start_utc: datetime | Sequence[datetime],
+    air_c: Array,
+    wind_m_s: Array,
+    sky_emissivity: Array,
+    sun_w_m2: Array,
+    start_c: Array | None,
+    snow_m2k_w: Array | float,
+) -> Iterator[Array]:
+    """The same some hours at a time, the first mark alone: of many members the whole takes more than all else."""
     starts = [start_utc] if isinstance(start_utc, datetime) else start_utc
     day = np.array([[day_of_year(one)] for one in starts])
     step_s = 3600.0 / STEPS_PER_HOUR
@@ -176,16 +192,21 @@ def soil_profiles_c(
     driving, surface = _surface(air_c, wind_m_s, sky_emissivity, sun_w_m2, over_m2k_w)
     marks = np.arange(1, driving.shape[-1] + 1) / STEPS_PER_HOUR
     bottom = wave_c(soil, COLUMN_M, day + marks / 24) * links[-1]
+    bottom = np.broadcast_to(bottom, driving.shape)
     first = wave_c(soil, cell_centres_m(), day) if start_c is None else start_c
-    kept = np.empty((driving.shape[-1] // STEPS_PER_HOUR + 1, len(air_c), CELLS))
-    kept[0] = first
-    if LIBRARY:
-        bottom = np.broadcast_to(bottom, driving.shape)
-        counts = [*driving.shape, CELLS, STEPS_PER_HOUR]
-        call(LIBRARY.soil, counts, [stores, links, driving, surface, bottom, kept[0], kept])
-    else:
-        _column(kept, stores, links, driving, surface, bottom)
-    return kept
+    column = np.array(np.broadcast_to(first, (len(driving), CELLS)))
+    yield column[None]
+    for begin in range(0, driving.shape[-1], STEPS_AT_ONCE):
+        each = [rows[:, begin : begin + STEPS_AT_ONCE] for rows in (driving, surface, bottom)]
+        kept = np.empty((each[0].shape[-1] // STEPS_PER_HOUR + 1, *column.shape))
+        kept[0] = column
+        if LIBRARY:
+            counts = [*each[0].shape, CELLS, STEPS_PER_HOUR]
+            call(LIBRARY.soil, counts, [stores, links, *each, column, kept])
+        else:
+            _column(kept, stores, links, *each)
+        column = kept[-1]
+        yield kept[1:]
 
 
 def _column(kept: Array, stores: Array, links: Array, driving: Array, surface: Array, bottom: Array) -> None:

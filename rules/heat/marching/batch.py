@@ -18,7 +18,7 @@ from rules.heat.marching.start import HeatStart
 from rules.heat.network import Grid
 from rules.heat.properties import CoverProperties, structure_shown_c, taken, thinned
 from rules.heat.surroundings import TreeAir, checked
-from rules.site.soil import at_depths, soil_profiles_c
+from rules.site.soil import at_depths, soil_parts_c
 
 Array = npt.NDArray[np.float64]
 States = npt.NDArray[np.int64]
@@ -60,7 +60,6 @@ class Batch:
         self.soil = _soil_of(start, soil, self.start_utc, (len(covers), self.members))
         first = None if start is None else _with_members(start.soil_c, self.members)[self._one_cover_each()]
         self.depths_c, self.soil_c = self._undisturbed_c(first)
-        self._ready: tuple[int, Forcing] | None = None
 
     def _one_cover_each(self) -> npt.NDArray[np.int64]:
         return np.array([int(np.argmax(self.weather_of == place)) for place in range(len(self.weathers))])
@@ -75,30 +74,15 @@ class Batch:
         begin = None if first is None else first.reshape(-1, first.shape[-1])
         snow = np.repeat(self.snow_m2k_w, self.members)
         starts = [one.start_utc for one in self.weathers for _ in range(self.members)]
-        profiles = soil_profiles_c(self.soil, starts, air, wind, sky, sun, begin, snow)
-        profiles = profiles.reshape(self.hours, len(self.weathers), *shape[:1], -1)
-        return at_depths(profiles, GRID.depths_m), profiles[-1].copy()  # a column of thirty a row and hour is not kept
+        each: list[Array] = []
+        for part in soil_parts_c(self.soil, starts, air, wind, sky, sun, begin, snow):
+            each.append(at_depths(part, GRID.depths_m))
+        places = len(self.weathers), self.members, -1
+        return np.concatenate(each).reshape(self.hours, *places), part[-1].reshape(places).copy()
 
-    def forced(self, steps: int) -> Forcing:
-        """The weathers of the covers of one step length, one after the other, members within each.
-
-        Only those last made are kept: with many members they are the largest part of a march.
-        """
-        if self._ready is None or self._ready[0] != steps:
-            self._ready = None
-            used = [(self.weathers[place], self.depths_c[:, place]) for place in self.used(steps)]
-            each = (forcing(one, np.swapaxes(depths, 1, 2), steps) for one, depths in used)
-            made = joined(each, len(used) * self.members)
-            self._ready = steps, made
-        return self._ready[1]
-
-    def let_go(self) -> None:
-        """Keep no weather made ready."""
-        self._ready = None
-
-    def used(self, steps: int) -> States:
-        """Which weathers the covers of one step length stand in, in order."""
-        return np.unique(self.weather_of[self.steps == steps])
+    def forced(self, place: int) -> Forcing:
+        """One of the weathers, all its members."""
+        return forcing(self.weathers[place], np.swapaxes(self.depths_c[:, place], 1, 2))
 
     def march(
         self,
@@ -141,11 +125,11 @@ class Rows:
         self.kept = [np.empty((rows, batch.hours)) for _ in range(3)]
         self.nodes, self.water = np.empty((rows, GRID.nodes)), np.empty(rows)
 
-    def place(self, chosen: States, steps: int) -> States:
-        """Which weather of those of one step length, members one after the other, some rows stand in."""
+    def stand_in(self, chosen: States) -> tuple[list[Forcing], States]:
+        """The weathers that some rows stand in, and in which of their members, one after the other, each does."""
         batch = self.batch
-        place = np.searchsorted(batch.used(steps), batch.weather_of[self.cover_of[chosen]])
-        return np.asarray(place * batch.members + chosen % batch.members)
+        used, place = np.unique(batch.weather_of[self.cover_of[chosen]], return_inverse=True)
+        return [batch.forced(one) for one in used.tolist()], place * batch.members + chosen % batch.members
 
     def take(self, chosen: States, marched: Marched, part: slice) -> None:
         """Keep what became of some rows, which are a part of what was marched."""
@@ -171,14 +155,7 @@ def march_together(lists: Sequence[Rows]) -> None:
     All of them have a start, or none, and one of them at most a history.
     """
     for pieces, steps in _chunks(lists):
-        forces = [rows.batch.forced(steps) for rows, _ in pieces]
-        places = np.cumsum([0, *(one.first.shape[-1] for one in forces)])
-        standing = [rows.place(chosen, steps) + first for (rows, chosen), first in zip(pieces, places, strict=False)]
-        if len(forces) > 1:
-            forces = [joined(forces, places[-1])]
-            for rows, _ in pieces:  # two of each would be the most that a round holds
-                rows.batch.let_go()
-        forced = forces.pop().standing(np.concatenate(standing))
+        forced = _forced(pieces, steps)
         vented, closed = (_properties(pieces, state) for state in range(2))
         states = np.concatenate([rows.batch.states[rows.cover_of[chosen]] for rows, chosen in pieces])
         begin, full = _begin(pieces)
@@ -190,6 +167,17 @@ def march_together(lists: Sequence[Rows]) -> None:
 
 
 Piece = tuple[Rows, States]  # some rows of a list, by index
+
+
+def _forced(pieces: Sequence[Piece], steps: int) -> Forcing:
+    """What drives some rows: the weathers they stand in side by side, and no others."""
+    forces: list[Forcing] = []
+    row_of: list[States] = []
+    for rows, chosen in pieces:
+        more, places = rows.stand_in(chosen)
+        row_of.append(places + sum(one.bare_c.shape[-1] for one in forces))
+        forces += more
+    return joined(forces).standing(np.concatenate(row_of), steps)
 
 
 def _properties(pieces: Sequence[Piece], state: int) -> CoverProperties:
@@ -207,13 +195,13 @@ def _begin(pieces: Sequence[Piece]) -> tuple[Array | None, Array | None]:
 def _chunks(lists: Sequence[Rows]) -> list[tuple[list[Piece], int]]:
     """Pieces of equal step length, some thousands of rows at a time; a small list rides with the last of the others."""
     chunks: list[tuple[list[Piece], int]] = []
-    for count in np.unique(np.concatenate([rows.batch.steps for rows in lists])):
+    for count in sorted({count for rows in lists for count in rows.batch.steps.tolist()}):
         room = 0
         for rows in lists:
             chosen = np.flatnonzero(rows.batch.steps[rows.cover_of] == count)
             for piece in np.array_split(chosen, -(-len(chosen) // ROWS_AT_ONCE)) if len(chosen) else ():
                 if len(piece) > room:
-                    chunks.append(([], int(count)))
+                    chunks.append(([], count))
                     room = ROWS_AT_ONCE
                 chunks[-1][0].append((rows, piece))
                 room -= len(piece)

@@ -75,13 +75,13 @@ class _Pace:
     ) -> None:
         self.networks, self.states, self.forced, self.grid = networks, states, forced, grid
         self.rows, self.hours = states.shape
-        self.steps = forced.instants.shape[1]
+        self.steps = forced.steps
         self.changes = set((1 + np.flatnonzero((states[:, 1:] != states[:, :-1]).any(axis=0))).tolist())
         self.bare = states == BARE
         self.kept = np.empty((self.hours, 3, self.rows))
         self.history = np.empty((len(history_marks), grid.nodes, self.rows))
         self.place = {mark: i for i, mark in enumerate(history_marks)}
-        self.point = forced.at(forced.first)
+        self.point = forced.point(0)
         self.air = self.point[0]
         self.wet = bool(np.any(np.asarray(networks[1].water_kg) > 0))
         self.chain, self.wood = self._at_outdoors(0)
@@ -103,17 +103,16 @@ class _Pace:
         """March from one mark to another; what comes from outside is reckoned for all steps at once."""
         if first in self.changes:
             self._take_states(first)
-        points = self.forced.instants[last - 1, -1, -1]
         if self.bare[:, first].all() and not self.place:
             self._stay_bare(first, last)
         else:
             self._steps(first, last)
-        self.point = self.forced.at(points)
+        self.point = self.forced.point(last)
 
     def _stay_bare(self, first: int, last: int) -> None:
         marks = slice(first + 1, last + 1)
         self.kept[marks, :2] = self._wide(self.forced.at(self.forced.bare_c[marks]))[:, None]
-        self.kept[marks, 2] = self._wide(self.forced.at(self.forced.instants[first:last, -1, -1, 0]))
+        self.kept[marks, 2] = self._wide(self.forced.at(self.forced.hourly[marks, 0]))
         self._mark(last, self.kept[last, 2] if self.rows > 1 else float(self.kept[last, 2, 0]))
 
     def _wide(self, values: Any) -> Array:
@@ -121,9 +120,8 @@ class _Pace:
         return np.reshape(values, (len(values), -1))
 
     def _steps(self, first: int, last: int) -> None:
-        fixed, forced = self.fixed, self.forced
-        at_gamma, middle, end = self._told(forced.instants, first, last)
-        soil_mean, soil_end = self._told(forced.soil_c, first, last)
+        fixed = self.fixed
+        at_gamma, middle, end, soil_mean, soil_end = self._told(first, last)
         ends, outside = drive(fixed, end), conductances(fixed, middle)
         starts = (_before(now, later) for now, later in zip(self.driving, ends, strict=True))
         mean = tuple((now + later) * 0.5 for now, later in zip(starts, drive(fixed, at_gamma), strict=True))
@@ -136,9 +134,9 @@ class _Pace:
         side_c, over_c, *point = (self._wide(one[self.steps - 1 :: self.steps]) for one in (*ends[:2], *end))
         self._tops(first + 1, last + 1, (side_c, over_c), point)
 
-    def _told(self, values: Array, first: int, last: int) -> Array:
-        told = self.forced.through(values, first, last)
-        return told[..., 0] if self.rows == 1 else told
+    def _told(self, first: int, last: int) -> list[Any]:
+        air, soil_c = self.forced.air_and_soil(first, last)
+        return [one[..., 0] if self.rows == 1 else one for one in (*air, *soil_c)]
 
     def _mark(self, mark: int, air_c: Any) -> None:
         self.air, bare = air_c, self.bare[:, mark - 1] | self.bare[:, mark]
@@ -193,7 +191,7 @@ class _Pace:
         return self.ices[1]
 
     def _at_outdoors(self, mark: int) -> tuple[list[Any], Any]:
-        soil = self.forced.at(self.forced.soil_marks_c[mark])
+        soil = self.forced.at(self.forced.soil_c[mark])
         return [*list(soil)[:-1], *[self.air] * (1 + self.grid.shells)], self.forced.at(self.forced.bare_c[mark])
 
     def _uncover(self, mark: int, bare: npt.NDArray[np.bool_]) -> None:

@@ -20,7 +20,7 @@ from rules.heat.properties import CoverProperties
 Array = npt.NDArray[np.float64]
 States = npt.NDArray[np.int64]
 
-ROWS_AT_ONCE: Final = 512  # keeps one node of all rows in the fastest cache
+ROWS_AT_ONCE: Final = 256  # keeps one node of all rows in the fastest cache
 
 
 def march(
@@ -61,7 +61,7 @@ def _built(
     rows, hours = states.shape
     row_of = np.zeros(rows, dtype=np.int64) if forced.row_of is None else forced.row_of
     counts = {
-        "rows": rows, "hours": hours, "steps": forced.instants.shape[1], "weathers": forced.first.shape[-1],
+        "rows": rows, "hours": hours, "steps": forced.steps, "weathers": forced.bare_c.shape[-1],
         "cells": grid.cells, "shells": grid.shells, "unfilled": int(any(unfilled(net) for net in both)),
     }  # fmt: skip
     given = {
