@@ -112,7 +112,7 @@ def _of_night(readings: Sequence[Reading], zone: ZoneInfo) -> list[Reading]:
     present = [one for one in readings if not one.is_minimum]
     dark = [one for one in present if not 6 <= one.at_utc.astimezone(zone).hour < 22] or present
     if len(dark) > A_NIGHT:
-        dark = [dark[i] for i in np.unique(np.linspace(0, len(dark) - 1, A_NIGHT).round().astype(int)).tolist()]
+        dark = [dark[i] for i in sorted(set(np.linspace(0, len(dark) - 1, A_NIGHT).round().astype(int).tolist()))]
     return [*lows, *dark]
 
 
@@ -153,9 +153,10 @@ class Sky:
         covered and half calm, and the pair counts for less. Readings of other trees and inside covers are passed over.
         """
         told = [self._match(one) for one in readings if one.tree == tree and one.place is Place.AIR]
-        marks = np.unique([at for one in told if isinstance(one, _Beside) for at in range(self.past.hours)[one.hours]])
+        beside = [one for one in told if isinstance(one, _Beside)]
+        marks = np.array(sorted({at for one in beside for at in range(self.past.hours)[one.hours]}), dtype=int)
         dark = np.zeros(self.past.hours)
-        dark[marks.astype(int)] = dark_share(self.past.start_utc.timestamp() + 3600.0 * marks, self.site)
+        dark[marks] = dark_share(self.past.start_utc.timestamp() + 3600.0 * marks, self.site)
         found = [self._pair(one, dark) if isinstance(one, _Beside) else one for one in told]
         return (
             tuple(one for one in found if isinstance(one, Pair)),

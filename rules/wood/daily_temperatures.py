@@ -201,4 +201,4 @@ def _day_starts(first_utc: datetime, hours: int, zone: ZoneInfo) -> tuple[date, 
     days = [first + timedelta(days=day) for day in range(1, (last - first).days + 1)]
     midnights_s = [datetime(day.year, day.month, day.day, tzinfo=zone).timestamp() for day in days]
     begins = np.ceil((np.array(midnights_s) - first_utc.timestamp()) / 3600).astype(np.int64)
-    return first, np.append(0, np.unique(begins))
+    return first, np.array([0, *sorted(set(begins.tolist()))])

@@ -4,13 +4,13 @@ import io
 from pathlib import Path
 from typing import Final
 
-import segno
-
 QUIET_ZONE: Final = 4  # modules of white around the code, as ISO/IEC 18004 asks for
 
 
 def drawn_in_letters(link: str) -> str:
     """The QR code of an address, for a terminal, dark or light."""
+    import segno  # here and below: a bot that serves draws none
+
     out = io.StringIO()
     segno.make(link, error="m", micro=False).terminal(out=out, border=QUIET_ZONE, compact=True)
     return out.getvalue()
@@ -18,6 +18,8 @@ def drawn_in_letters(link: str) -> str:
 
 def save_picture(link: str, path: Path) -> Path:
     """The QR code as a PNG, SVG or PDF, by the ending of the file's name; where it now lies."""
+    import segno
+
     segno.make(link, error="m", micro=False).save(str(path), scale=8, border=QUIET_ZONE)
     return path
 

@@ -24,7 +24,7 @@ OF_OUR_OWN: Final = {
     "SPELLED": "w",
 }  # marks that stand for such
 ANY: Final = "_"
-MOST_KNOWN: Final = 4000  # words whose beginnings are remembered; no source
+MOST_KNOWN: Final = 200  # words whose beginnings are remembered, some kB each; no source
 _PIECE: Final = re.compile(r"[a-z_]\w*:(?=[^\s])|\.\.\.|[()|?*+]|\\\?|[^\s()|?*+]+")
 _ROW: Final = re.compile(r"(\w+) ?([=:])\s+(.*)", re.DOTALL)
 

@@ -70,7 +70,7 @@ def season_table(felt: FeltWinters, tree: TreeTerms, prices: PlanPrices) -> Seas
 
     All beginnings are marched together: lanes join on their day.
     """
-    starts = np.unique(np.append(np.arange(0, SEASON_OVER, EVERY_DAYS), SEASON_OVER))
+    starts = np.array([*range(0, SEASON_OVER, EVERY_DAYS), SEASON_OVER])
     each = [(state, way) for state in range(len(STATES)) for way in ways_from(state)]
     states = np.array([state for state, _ in each])
     spent, lost = _from_all(starts.tolist(), lanes_of(each, felt), felt, tree, prices)
