@@ -110,7 +110,8 @@ def marks_from(start_utc: datetime, hours: int) -> tuple[datetime, ...]:
 
 def on_marks(layer: Layer, start_utc: datetime, hours: int, service: str) -> tuple[Hours, int]:
     """A layer's values in our unit at `hours` marks from `start_utc`, and how many of them were refused."""
-    stated = np.array([number(layer.values.get(mark)) for mark in marks_from(start_utc, hours)], dtype=np.float64)
+    told = map(layer.values.get, marks_from(start_utc, hours))
+    stated = np.array([one if type(one) is float else number(one) for one in told])  # most are, of thousands
     factors = UNITS[layer.field].get(layer.unit)
     if factors is None:
         return _nothing(layer, stated, service, f"in '{one_line(layer.unit)}', a unit we do not know")

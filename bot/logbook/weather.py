@@ -207,9 +207,13 @@ def _unpacked(body: bytes | None) -> Packed:
     shape = (len(SERIES) + 1, HOURS)
     if body is None:
         return np.full(shape, np.nan)
-    kept = np.frombuffer(zlib.decompress(body), dtype="<f8").reshape(-1, HOURS).astype(np.float64)
-    unknown = np.full((shape[0] - len(kept), HOURS), np.nan)  # of rows from before rain and snow were told
-    return np.concatenate([kept[:-1], unknown, kept[-1:]])
+    kept = _kept(body)
+    return np.concatenate([kept[:-1], np.full((shape[0] - len(kept), HOURS), np.nan), kept[-1:]])
+
+
+def _kept(body: bytes) -> Packed:
+    """What a row holds; of one from before rain and snow were told fewer series."""
+    return np.frombuffer(zlib.decompress(body), dtype="<f8").reshape(-1, HOURS)
 
 
 def past_weather(c: sa.Connection, garden: str, since_utc: datetime) -> HourlyWeather | None:
@@ -222,8 +226,8 @@ def past_weather(c: sa.Connection, garden: str, since_utc: datetime) -> HourlyWe
     first_day = days[0].day
     hours = np.full((len(SERIES), ((days[-1].day - first_day).days + 1) * HOURS), np.nan)
     for row in days:
-        at = (row.day - first_day).days * HOURS
-        hours[:, at : at + HOURS] = _unpacked(row.hours)[:-1]
+        at, told = (row.day - first_day).days * HOURS, _kept(row.hours)[:-1]
+        hours[: len(told), at : at + HOURS] = told
     return _trimmed(datetime(first_day.year, first_day.month, first_day.day, tzinfo=UTC), hours, since)
 
 

@@ -3,7 +3,7 @@
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from enum import StrEnum
 from functools import cached_property
 from typing import Final
@@ -137,6 +137,17 @@ class Records:
         return {tree: _stood(told) for tree, told in self.of_covers.items()}
 
     @cached_property
+    def stood_s(self) -> Mapping[str, tuple[npt.NDArray[np.float64], npt.NDArray[np.int64]]]:
+        """The same as arrays: seconds since 1970 of each change, and the state before the first and after each."""
+        return {
+            tree: (
+                np.array([at.timestamp() for at, _ in stood]),
+                np.array([STATE_INDEX[state] for state in (CoverState.BARE, *(state for _, state in stood))]),
+            )
+            for tree, stood in self.stood.items()
+        }
+
+    @cached_property
     def found_changed(self) -> frozenset[str]:
         """The trees of whose covers something was told besides deeds."""
         return frozenset(one.tree for one in self.conditions)
@@ -180,7 +191,6 @@ def shelter_of(records: Records, tree: str, cover: Cover | None, at: datetime) -
     return Cover(name=str(room), preset=room) if room else cover
 
 
-HOUR: Final = timedelta(hours=1)
 OPENED_UNASKED = (ConditionKind.TOP_GONE, ConditionKind.TOP_OPEN)
 CHANGES_STATE: Final = (*OPENED_UNASKED, ConditionKind.NOT_ON, ConditionKind.MOVED)
 
@@ -252,7 +262,8 @@ def state_now(records: Records, tree: str, now: datetime) -> CoverState | None:
 
 def state_series(records: Records, tree: str, first_utc: datetime, hours: int) -> npt.NDArray[np.int64]:
     """State index of a tree's cover at each hour mark: as what was told last left it, bare before the first."""
-    told = records.stood.get(tree, ())
-    states = np.array([STATE_INDEX[state] for state in (CoverState.BARE, *(state for _, state in told))])
-    marks = np.array([-((first_utc - at) // HOUR) for at, _ in told], dtype=np.int64)  # the first at or after it
+    if tree not in records.stood_s:
+        return np.full(hours, STATE_INDEX[CoverState.BARE])
+    told_s, states = records.stood_s[tree]
+    marks = np.ceil((told_s - first_utc.timestamp()) / 3600)  # the first at or after it
     return states[np.searchsorted(marks, np.arange(hours), side="right")]
