@@ -90,8 +90,8 @@ class LookAhead:
     def _look_alone(self, now: datetime) -> None:
         setting = self.setting
         with setting.logbook.begin() as c:
-            self.kept_records.keep(c, setting.garden.name, now - RECORDS_READ)
-            round_inputs = self._gathered(c, now)
+            records = self.kept_records.keep(c, setting.garden.name, now - RECORDS_READ)
+            round_inputs = self._gathered(c, now, records)
         if not self._is_stale(round_inputs, now) and self.round_inputs is not None:
             looked_at = self.round_inputs  # its word stays, so that many small changes add up
             self.round_inputs = replace(
@@ -116,8 +116,9 @@ class LookAhead:
                 self._tables = read_tables(c, garden.name)
         return self._tables
 
-    def _gathered(self, c: Connection, now: datetime) -> RoundInputs:
-        return gather(c, self.setting.garden, now, self.setting.weather_of, self._learner, self.kept_records)
+    def _gathered(self, c: Connection, now: datetime, records: Records | None = None) -> RoundInputs:
+        records = records or self.records(c, now)
+        return gather(c, self.setting.garden, now, self.setting.weather_of, self._learner, records)
 
     def _is_stale(self, round_inputs: RoundInputs, now: datetime) -> bool:
         if self.round_inputs is None or self.seen is None:

@@ -3,10 +3,11 @@
 import hashlib
 import math
 import zlib
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, fields
 from datetime import UTC, date, datetime, time, timedelta
-from typing import Final
+from typing import Any, Final
+from weakref import WeakValueDictionary
 
 import numpy as np
 import numpy.typing as npt
@@ -216,13 +217,27 @@ def _kept(body: bytes) -> Packed:
     return np.frombuffer(zlib.decompress(body), dtype="<f8").reshape(-1, HOURS)
 
 
+_HELD: Final[WeakValueDictionary[tuple[object, ...], HourlyWeather]] = WeakValueDictionary()
+
+
 def past_weather(c: sa.Connection, garden: str, since_utc: datetime) -> HourlyWeather | None:
-    """The hours kept since `since_utc`, from the first to the last one told, NaN where nothing is known."""
+    """The hours kept since `since_utc`, from the first to the last one told, NaN where nothing is known.
+
+    One object for the same days as long as somebody holds it: each tick asks for them, and seldom is one of them new.
+    """
     since = since_utc.astimezone(UTC)
     kept = sa.select(past_days).where(past_days.c.garden == garden, past_days.c.day >= since.date())
     days = c.execute(kept.order_by(past_days.c.day)).all()
     if not days:
         return None
+    key = hashlib.blake2b(b"".join(row.hours for row in days)).digest(), days[0].day, days[-1].day, len(days), since
+    found = _HELD.get(key) or _past_of(days, since)
+    if found is not None:
+        _HELD[key] = found
+    return found
+
+
+def _past_of(days: Sequence[sa.Row[Any]], since: datetime) -> HourlyWeather | None:
     first_day = days[0].day
     hours = np.full((len(SERIES), ((days[-1].day - first_day).days + 1) * HOURS), np.nan)
     for row in days:

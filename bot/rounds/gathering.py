@@ -34,8 +34,8 @@ class RoundInputs:
 
     `climate` is past winters by day, `away` the days on which nobody is there. `learned` is what thermometers taught
     of the air at each tree that has one, `inside` of the covers with one inside; `accepted` is what was accepted of the
-    trees' winters. `forecast` is made of all that were heard, corrected by what `services` learned of each, with its
-    `shares` of tonight; `service` is how far it is off still.
+    trees' winters. `forecast` is made of all that were `heard`, which need not be read again while they are held here,
+    corrected by what `services` learned of each, with its `shares` of tonight; `service` is how far it is off still.
     """
 
     forecast: Forecast | None
@@ -51,6 +51,7 @@ class RoundInputs:
     services: LearnedServices = field(default_factory=lambda: LearnedServices(by_name={}))
     shares: Mapping[str, float] = field(default_factory=dict)
     accepted: Mapping[str, Sequence[LearnedHardiness]] = field(default_factory=dict)
+    heard: Sequence[Forecast] = ()
 
 
 def gather(
@@ -59,24 +60,24 @@ def gather(
     now: datetime,
     weather_of: str = "",
     learner: Learner | None = None,
-    kept: KeptRecords | None = None,
+    records: Records | None = None,
 ) -> RoundInputs:
     """The inputs of a round as the logbook has them; `weather_of` names weather that is not the garden's own.
 
-    `learner` spares the work of learning again what it has learned already, `kept` of reading what was read.
+    `learner` spares the work of learning again what it has learned already, `records` of reading what was read.
     """
     weather_of = weather_of or garden.name
     row = latest_forecast(c, weather_of)
     asked = json.loads(read_state(c, weather_of, "asked") or "{}")
     forecast = forecast_of(row)
     doubts = [Doubt(**{**one, "kind": DoubtKind(one["kind"])}) for one in asked.get("doubts", [])]
-    records = (kept or KeptRecords()).read(c, garden.name, now - RECORDS_READ)
+    records = KeptRecords().read(c, garden.name, now - RECORDS_READ) if records is None else records
     words = read_learning(c, garden.name)
     told = row.forecast_id if row else None, forecast
     learned = (learner or Learner()).learned(c, garden, weather_of, words, records.deeds, told, now)
     beside = _fresh_beside(c, garden, weather_of, forecast, now)
+    heard = tuple(one for one in (forecast, *beside) if one is not None)
     blend = blended((forecast, *beside), learned.services, garden.site, now) if forecast else None
-    heard = [forecast.service if forecast else "", *(one.service for one in beside)]
     return RoundInputs(
         forecast=blend.forecast if blend else None,
         forecast_id=told[0],
@@ -91,6 +92,7 @@ def gather(
         services=learned.services,
         shares=blend.shares if blend else {},
         accepted=accepted_of(words),
+        heard=heard,
     )
 
 
@@ -111,10 +113,10 @@ def _fresh_beside(
     return tuple(one for one in kept if one.service != first.service and one.known_since_utc >= oldest)
 
 
-def _silent(garden: Garden, heard: Sequence[str]) -> tuple[Doubt, ...]:
+def _silent(garden: Garden, heard: Sequence[Forecast]) -> tuple[Doubt, ...]:
     """The services that should be heard together and are not."""
-    wanted = garden.services if garden.services_together and any(heard) else ()
-    gone = (SERVICES[one].title for one in wanted if one not in heard)
+    wanted, spoke = garden.services if garden.services_together and heard else (), {one.service for one in heard}
+    gone = (SERVICES[one].title for one in wanted if one not in spoke)
     return tuple(Doubt(kind=DoubtKind.SERVICE_SILENT, subject=title) for title in gone)
 
 

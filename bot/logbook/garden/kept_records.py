@@ -28,9 +28,10 @@ class KeptRecords:
         """The records as `read_records` gives them, since the beginning of that day."""
         return self._found(c, garden, since_utc)[-1]
 
-    def keep(self, c: sa.Connection, garden: str, since_utc: datetime) -> None:
-        """Read what was told, outside any transaction that tells more itself."""
+    def keep(self, c: sa.Connection, garden: str, since_utc: datetime) -> Records:
+        """The same, kept: outside any transaction that tells more itself."""
         self._kept = self._found(c, garden, since_utc)
+        return self._kept[-1]
 
     def _found(self, c: sa.Connection, garden: str, since_utc: datetime) -> tuple[datetime | None, Mark, Rows, Records]:
         since_utc = datetime.combine(since_utc.date(), time(), since_utc.tzinfo)
