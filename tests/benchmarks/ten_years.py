@@ -10,12 +10,11 @@ from inbox to outbox. They are seconds of work on the processor, which a busy ma
 column is a clock's.
 """
 
-import json
 import sys
 import tempfile
 import time
 import zlib
-from dataclasses import asdict, replace
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -25,11 +24,10 @@ import sqlalchemy as sa
 from bot import logbook as lb
 from bot.forecasts import Transport, dump_forecast
 from bot.hosting.one_garden import Watch
-from bot.inbox import RawUpdate, store
 from bot.logbook import Logbook, open_logbook
 from bot.logbook.database.tables import forecasts, records
 from bot.logbook.weather import SERIES
-from bot.messages import Incoming, IncomingKind, Outgoing
+from bot.messages import Outgoing
 from bot.outbox import Outcome, SendOutcome, claim, finish
 from bot.rounds import Setting
 from bot.settings import Service
@@ -38,16 +36,11 @@ from rules.garden.cover import CoverState
 from rules.garden.records import Deed, DeedKind
 from rules.weather.hourly import HourlyWeather
 from tests.bot.invented_gardens import Clock, cold_forecast, garden, said
+from tests.bot.talk import keep, read_said
 
 NAME, CHAT = "Larkmoor", 11
 START = datetime(2026, 12, 1, 6, tzinfo=UTC)
 SAYS = ("closed porch", "vented porch", "-6.5 at the porch", "undo", "why")
-
-
-def read(raw: str) -> Incoming:
-    fields = json.loads(raw)
-    at, kind = datetime.fromisoformat(fields["at_utc"]), IncomingKind(fields["kind"])
-    return Incoming(**{**fields, "at_utc": at, "kind": kind})
 
 
 def one_day(logbook: Logbook, day: datetime, number: int, body: str, document: str) -> None:
@@ -105,11 +98,9 @@ def replies_s(watch: Watch, logbook: Logbook, clock: Clock, number: int) -> tupl
     for each in range(100):
         number += 1
         incoming = said(number, CHAT, SAYS[each % len(SAYS)], clock())
-        raw = json.dumps({**asdict(incoming), "at_utc": incoming.at_utc.isoformat()})
-        with logbook.begin() as c:
-            store(c, [RawUpdate(number, raw, clock(), CHAT)])
+        keep(logbook, incoming, clock())
         began, began_work = time.perf_counter(), time.process_time()
-        watch.take_pending(read, clock)
+        watch.take_pending(read_said, clock)
         work.append(time.process_time() - began_work)
         took.append(time.perf_counter() - began)
         clock.pass_(timedelta(seconds=20))

@@ -1,22 +1,17 @@
 """A garden begun in the chat by the guided first evening, and the weeks lived through with it."""
 
-import json
 from datetime import datetime, timedelta
 from pathlib import Path
-from typing import Any
 
 from bot.forecasts import Transport, dump_forecast
 from bot.hosting.new_garden import NewGarden
 from bot.hosting.one_garden import Watch
-from bot.inbox import RawUpdate, store
 from bot.logbook import note_person, open_logbook
-from bot.messages import IncomingKind
-from bot.outbox import Claimed, Outcome, SendOutcome, deliver
 from bot.rounds import Setting
 from bot.settings import Garden, read_garden
-from tests.bot.household_phones import ROWAN, read_said
 from tests.bot.migrated import new_file
 from tests.bot.nine_trees import week
+from tests.bot.talk import ROWAN, Talk
 
 NAME = "Tanglewick"
 # What a newcomer types and taps, tree by tree: typed as people type, and answered in words near the buttons.
@@ -37,25 +32,28 @@ FIRST_EVENING = (
 )  # fmt: skip
 
 
-class BegunByChat:
+class BegunByChat(Talk):
     """One phone that begins a garden, then lives with it under a forecast made for the week."""
 
     def __init__(self, folder: Path, start: datetime, lows_c: list[float], gust_m_s: float) -> None:
-        self._folder, self.start, self.now = folder, start, start - timedelta(hours=1)
+        super().__init__(open_logbook(new_file(folder / "tanglewick.logbook")), start - timedelta(hours=1))
+        self._folder, self.start = folder, start
         self._lows_c, self._gust_m_s = lows_c, gust_m_s
         self.path = folder / "tanglewick.toml"
-        self.logbook = open_logbook(new_file(folder / "tanglewick.logbook"))
         with self.logbook.begin() as c:
             note_person(c, NAME, ROWAN, "Rowan", "owner")
         nowhere = Transport(addresses={"open-meteo": "http://127.0.0.1:9"}, pause=lambda _: None)
         self.door = NewGarden(self.path, NAME, self.logbook, nowhere, self._watch)
-        self.said: list[str] = []
-        self._next_id = 1
         self.say("hello")
         for told in FIRST_EVENING:
             for words in told:
                 self.say(words)
-        self.evening, self.said = self.said, []
+        self.evening, self.heard = [one.text for one in self.heard], []
+
+    @property
+    def said(self) -> list[str]:
+        """All that came since the first evening."""
+        return [one.text for one in self.heard]
 
     @property
     def garden(self) -> Garden:
@@ -81,30 +79,4 @@ class BegunByChat:
         """The clock at an hour of a day, with that day's forecast; what was said unasked."""
         self.now = self.start.replace(hour=hour, minute=30) + timedelta(days=day)
         self._forecast(day)
-        self.door.tick(self.now)
-        return self._listen()
-
-    def say(self, text: str) -> str:
-        raw: dict[str, Any] = {"update_id": self._next_id, "chat_id": ROWAN, "person": "Rowan", "text": text}
-        raw |= {"kind": IncomingKind.TEXT, "at_utc": self.now.isoformat()}
-        self._next_id += 1
-        with self.logbook.begin() as c:
-            store(c, [RawUpdate(raw["update_id"], json.dumps(raw), self.now, ROWAN)])
-        self.door.take_pending(read_said, lambda: self.now)
-        return "\n".join(self._listen())
-
-    def _listen(self) -> list[str]:
-        new: list[str] = []
-
-        def hear(claimed: Claimed) -> SendOutcome:
-            new.append(claimed.text)
-            return SendOutcome(outcome=Outcome.SENT, message_id=claimed.edits_message_id or claimed.row_id)
-
-        while deliver(self.logbook, hear, self._later, "phone"):
-            pass
-        self.said += new
-        return new
-
-    def _later(self) -> datetime:
-        self.now += timedelta(seconds=2)
-        return self.now
+        return [one.text for one in self.tick()]

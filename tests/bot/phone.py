@@ -4,31 +4,25 @@ import atexit
 import csv
 import gzip
 import io
-import json
 import tempfile
 from collections.abc import Sequence
-from datetime import datetime, timedelta
+from datetime import datetime
 from functools import cache
 from pathlib import Path
 from shutil import rmtree
 from tempfile import mkdtemp
-from typing import Any
 
 from bot.forecasts import Transport
 from bot.hosting.one_garden import Watch
-from bot.inbox import RawUpdate, store
-from bot.logbook import Door, note_person, open_logbook
-from bot.messages import Incoming, IncomingKind
-from bot.outbox import Claimed, Outcome, SendOutcome, deliver
+from bot.logbook import note_person, open_logbook
 from bot.rounds import Setting, gather, inputs_of, style_of
 from bot.settings import Garden, read_garden
 from rules.outlook.inputs import OutlookInputs
 from tests.bot.migrated import new_file
+from tests.bot.talk import NAMES, ROWAN, Talk
 from tests.high_plains import FILE
 
 ROOT = Path(__file__).parents[2]
-ROWAN, JUNIPER = 7, 8
-NAMES = {ROWAN: "Rowan", JUNIPER: "Juniper"}
 
 
 def larkmoor(*trees: str, winters: Path | None = None, fahrenheit: bool = False) -> Garden:
@@ -75,75 +69,15 @@ def inputs(phone: "Phone") -> OutlookInputs:
         return inputs_of(phone.garden, gather(c, phone.garden, phone.now))
 
 
-class Phone:
-    """Says things to a garden and hears what comes back."""
+class Phone(Talk):
+    """Says things to a garden that is no file, and hears what comes back."""
 
     def __init__(self, garden: Garden, at: datetime, people: Sequence[int] = (ROWAN,)) -> None:
-        self.garden, self.now = garden, at
-        self.folder = Path(tempfile.mkdtemp())
-        self.logbook = open_logbook(new_file(self.folder / "logbook.db"))
+        self.garden, self.folder = garden, Path(tempfile.mkdtemp())
+        super().__init__(open_logbook(new_file(self.folder / "logbook.db")), at)
         self.style = style_of(garden)
         with self.logbook.begin() as c:
             for chat_id in people:
                 note_person(c, garden.name, chat_id, NAMES[chat_id], "owner")
         transport = Transport(saved_path=garden.saved_forecasts)
-        self.watch = Watch(Setting(garden=garden, logbook=self.logbook, transport=transport))
-        self._next_id = 1
-        self.heard: list[Claimed] = []
-
-    def tick(self) -> list[Claimed]:
-        """Look at the clock; what came of it."""
-        self.watch.tick(self.now)
-        return self._listen()
-
-    def say(self, text: str, chat_id: int = ROWAN) -> str:
-        """The words that answer a text."""
-        return "\n".join(one.text for one in self.send({"text": text, "kind": IncomingKind.TEXT}, chat_id))
-
-    def send(self, what: dict[str, str], chat_id: int = ROWAN) -> list[Claimed]:
-        """All that answers one text or tap, in this chat."""
-        raw: dict[str, Any] = {**what, "update_id": self._next_id, "chat_id": chat_id, "at": self.now.isoformat()}
-        self._next_id += 1
-        with self.logbook.begin() as c:
-            store(c, [RawUpdate(raw["update_id"], json.dumps(raw), self.now, chat_id)])
-        self.watch.take_pending(_read, lambda: self.now)
-        return [one for one in self._listen() if one.chat_id == chat_id]
-
-    def tap(self, message: Claimed, label: str) -> str:
-        """The words that answer a tap on a button."""
-        data = next(button.data for button in message.buttons if button.label == label)
-        answers = self.send({"button": data, "kind": IncomingKind.TAP}, message.chat_id)
-        return "\n".join(one.text for one in answers)
-
-    def close(self) -> None:
-        """Put it away."""
-        self.logbook.close()
-
-    def _listen(self) -> list[Claimed]:
-        heard: list[Claimed] = []
-
-        def receive(claimed: Claimed) -> SendOutcome:
-            heard.append(claimed)
-            return SendOutcome(outcome=Outcome.SENT, message_id=claimed.edits_message_id or claimed.row_id)
-
-        deliver(self.logbook, receive, self._later, "phone", limit=100, door=Door.TELEGRAM)
-        self.heard += heard
-        return heard
-
-    def _later(self) -> datetime:
-        """The outbox paces a chat: each look at it is two seconds after the one before."""
-        self.now += timedelta(seconds=2)
-        return self.now
-
-
-def _read(raw: str) -> Incoming:
-    said = json.loads(raw)
-    return Incoming(
-        update_id=said["update_id"],
-        chat_id=said["chat_id"],
-        person=NAMES[said["chat_id"]],
-        kind=IncomingKind(said["kind"]),
-        text=said.get("text", ""),
-        button=said.get("button", ""),
-        at_utc=datetime.fromisoformat(said["at"]),
-    )
+        self.door = self.watch = Watch(Setting(garden=garden, logbook=self.logbook, transport=transport))

@@ -13,7 +13,8 @@ from bot.answers.household.letting_in import IN_A_GROUP
 from bot.logbook import read_records, read_refusals
 from bot.messages import IncomingKind
 from bot.replies import Context, TreeName, Understood, parse_reply
-from tests.bot.household_phones import GROUP, STRANGER, Phones, demo_garden
+from tests.bot.household_phones import Phones, demo_garden
+from tests.bot.talk import GROUP, STRANGER
 
 DENVER = ZoneInfo("America/Denver")
 SPRING = datetime(2026, 3, 8, 9, 5, tzinfo=UTC)  # 03:05; at 02:00 the clocks went to 03:00 (tz database)

@@ -8,7 +8,6 @@ import numpy as np
 import pytest
 
 from bot.logbook import note_past_hours, read_records
-from bot.messages import IncomingKind
 from bot.nudges import Stage
 from bot.outbox import Claimed
 from bot.rounds.deciding import write_due
@@ -55,18 +54,18 @@ def test_nights_in_which_nobody_told_of_the_cover_are_asked_about_and_no_tree_is
     assert not of(heard, "lost:")
     assert of(heard, "wrapped:")
     assert "dead" not in phone.say("trees")
-    asked = phone.send({"text": "why porch", "kind": IncomingKind.TEXT})[-1]
+    asked = phone.send(text="why porch")[-1]
     assert "Was its cover on by 17 Nov? If it was off, Porch fig is probably dead above ground." in asked.text
     assert "so I ask for no cover" not in asked.text
     labels = [button.label for button in asked.buttons]
     assert labels == ["Porch fig: cap shut", "Porch fig: cap open", "Porch fig: not on"]
-    phone.tap(asked, "Porch fig: not on")
+    phone.tap_under(asked, "Porch fig: not on")
     phone.tick()
     assert "probably dead above ground" in phone.say("trees")
     phone.say("undo")
     phone.tick()
-    asked = phone.send({"text": "why porch", "kind": IncomingKind.TEXT})[-1]
-    phone.tap(asked, "Porch fig: cap shut")
+    asked = phone.send(text="why porch")[-1]
+    phone.tap_under(asked, "Porch fig: cap shut")
     phone.tick()
     assert "Porch fig: cap shut" in phone.say("trees")
     assert "Was its cover on" not in phone.say("why porch")
@@ -113,8 +112,8 @@ def test_what_a_scratch_showed_is_taken_by_one_tap_and_green_bark_is_covered_aga
     (news,) = of(phone.tick(), "jobs:")
     assert "green bark lives, brown is dead" in news.text
     assert [button.label for button in news.buttons] == ["All green", "A third dead", "Half dead", "All dead", "Later"]
-    assert "Noted: Porch fig came through whole." in phone.tap(news, "All green")
-    assert "settled" in phone.tap(news, "All dead")
+    assert "Noted: Porch fig came through whole." in phone.tap_under(news, "All green")
+    assert "settled" in phone.tap_under(news, "All dead")
     with phone.logbook.begin() as c:
         assert [one.share for one in read_records(c, phone.garden.name).diebacks] == [0.0]
     phone.now += timedelta(hours=1)
@@ -127,7 +126,7 @@ def test_what_a_scratch_showed_is_taken_by_one_tap_and_green_bark_is_covered_aga
 
 def test_a_tree_found_dead_is_said_to_be_so_and_the_record_stands(phone: Phone) -> None:
     (news,) = of(phone.tick(), "jobs:")
-    assert "died to the ground" in phone.tap(news, "All dead")
+    assert "died to the ground" in phone.tap_under(news, "All dead")
     phone.now += timedelta(hours=1)
     phone.tick()
     assert "You found it dead above ground: I ask for no cover." in phone.say("why porch")

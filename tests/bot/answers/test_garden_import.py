@@ -18,7 +18,8 @@ from bot.rounds.garden_on_disk import home_folder
 from bot.rounds.setting import Setting
 from bot.settings import read_garden
 from bot.terminal_chat import read_line
-from tests.bot.household_phones import GROUP, JUNIPER, ROWAN, Phones, demo_garden
+from tests.bot.household_phones import Phones, demo_garden
+from tests.bot.talk import GROUP, JUNIPER, ROWAN
 
 MORNING = datetime(2025, 11, 28, 9, 20, tzinfo=ZoneInfo("America/Denver"))
 ASKED = "use it as your garden file?"
@@ -49,7 +50,7 @@ def send_file(phones: Phones, data: bytes, chat_id: int = ROWAN, name: str = "co
     door = shelves(phones)
     for wanted in door.wanted(phones.now):
         door.keep(wanted, data)
-    return [*answers, *(one for one in phones._listen() if one.chat_id == chat_id)]
+    return [*answers, *(one for one in phones.listen() if one.chat_id == chat_id)]
 
 
 def changed(phones: Phones) -> bytes:
@@ -180,7 +181,7 @@ def test_a_file_fetched_too_late_is_not_asked_about_out_of_the_blue(phones: Phon
     phones.now += timedelta(hours=2)
     door.keep(wanted, data)
     door.keep(wanted, data)  # a second fetch of the same file says nothing
-    (answer,) = phones._listen()
+    (answer,) = phones.listen()
     assert "send it once more" in answer.text
 
 
@@ -249,7 +250,7 @@ def test_behind_a_door_of_many_gardens_a_file_finds_its_own_and_is_fetched_once(
     (wanted,) = door.wanted(phones.now)
     assert (wanted.garden, wanted.file_id) == ("Larkmoor", "f1")
     door.keep(wanted, changed(phones))
-    assert ASKED in phones._listen()[-1].text
+    assert ASKED in phones.listen()[-1].text
     assert door.wanted(phones.now) == []
     with phones.logbook.begin() as c:
         assert gardens_to_fetch(c) == []
@@ -267,9 +268,9 @@ def test_while_a_sent_file_is_read_others_write_to_the_logbook(phones: Phones) -
     with phones.path.open("wb"):  # returns once the other thread is in the midst of reading
         with phones.logbook.begin() as c:
             note_state(c, "Larkmoor", "meanwhile", "1")
-        assert phones._listen() == []
+        assert phones.listen() == []
     reading.join()
-    assert ASKED in phones._listen()[-1].text
+    assert ASKED in phones.listen()[-1].text
 
 
 def test_a_file_sent_after_the_old_one_was_taken_away_takes_its_place(phones: Phones) -> None:

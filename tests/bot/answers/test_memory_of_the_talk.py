@@ -37,7 +37,7 @@ def deeds(phone: Phone) -> list[tuple[str, DeedKind]]:
 def test_a_correction_edits_the_last_record(phone: Phone, correction: str, trees: list[str]) -> None:
     phone.say("wrapped porch, top shut")
     assert [tree for tree, kind in deeds(phone) if kind is DeedKind.WRAPPED] == [PORCH]
-    assert len(phone.send({"text": correction, "kind": "text"})) == 1
+    assert len(phone.send(text=correction)) == 1
     assert sorted({tree for tree, _ in deeds(phone)}) == trees
 
 
@@ -70,11 +70,11 @@ def test_what_was_not_taken_in_is_told_beside_what_was_noted(phone: Phone) -> No
 
 @pytest.mark.parametrize(("tap", "kept"), [("no", 0), (None, 1)])
 def test_a_reading_beside_words_that_may_matter_is_kept_by_one_tap(phone: Phone, tap: str | None, kept: int) -> None:
-    (asked,) = phone.send({"text": "-6.5 at porch, i think", "kind": "text"})
+    (asked,) = phone.send(text="-6.5 at porch, i think")
     keep = next(button.label for button in asked.buttons if button.label == "Porch fig −6.5 °C")
     with phone.logbook.begin() as c:
         assert not read_records(c, phone.garden.name).readings
-    phone.tap(asked, tap or keep)
+    phone.tap_under(asked, tap or keep)
     with phone.logbook.begin() as c:
         assert len(read_records(c, phone.garden.name).readings) == kept
 
@@ -82,28 +82,28 @@ def test_a_reading_beside_words_that_may_matter_is_kept_by_one_tap(phone: Phone,
 def test_a_denial_of_what_was_noted_takes_it_back_by_one_tap(phone: Phone) -> None:
     quiet = Phone(larkmoor(PORCH, WALL), MORNING)
     quiet.say("closed porch and wall")
-    (asked,) = quiet.send({"text": "wall's gaping still, couldn't reach", "kind": "text"})
+    (asked,) = quiet.send(text="wall's gaping still, couldn't reach")
     assert len(deeds(quiet)) == 2
-    quiet.tap(asked, asked.buttons[0].label)
+    quiet.tap_under(asked, asked.buttons[0].label)
     assert deeds(quiet) == [(PORCH, DeedKind.CLOSED)]
 
 
 def test_hearsay_is_asked_back_and_a_tap_keeps_it(phone: Phone) -> None:
     phone.say("closed porch and wall")
     phone.say("undo")
-    (asked,) = phone.send({"text": "my wife says she closed porch", "kind": "text"})
+    (asked,) = phone.send(text="my wife says she closed porch")
     assert deeds(phone) == []
-    phone.tap(asked, asked.buttons[0].label)
+    phone.tap_under(asked, asked.buttons[0].label)
     assert deeds(phone) == [(PORCH, DeedKind.CLOSED)]
 
 
 def test_what_was_told_days_ago_is_undone_only_after_a_tap(phone: Phone) -> None:
     phone.say("closed porch")
     phone.now += timedelta(days=2)
-    (asked,) = phone.send({"text": "undo", "kind": "text"})
+    (asked,) = phone.send(text="undo")
     assert "Undo it?" in asked.text
     assert deeds(phone) == [(PORCH, DeedKind.CLOSED)]
-    phone.tap(asked, "Undo it")
+    phone.tap_under(asked, "Undo it")
     assert deeds(phone) == []
 
 

@@ -13,7 +13,6 @@ from typing import Final
 import pytest
 
 from bot.logbook import read_records
-from bot.messages import IncomingKind
 from bot.rounds.gathering import RECORDS_READ
 from rules.garden.condition import ConditionKind
 from rules.outlook.triage import is_cared_for
@@ -157,8 +156,8 @@ def test_a_wrap_without_a_word_of_its_top_asks_and_hears_the_answer(
     assert "open or shut" not in garden.said[-1]
     assert "Tub brought in" in garden.say("moved tub to the garage")
     assert "Tub taken out" in garden.say("moved tub outside")
-    half = garden.phone.send({"text": "got the straw in at barn, blanket tomorrow", "kind": IncomingKind.TEXT})
-    garden.phone.tap(half[-1], "Barn wrapped, blanket not on")
+    half = garden.phone.send(text="got the straw in at barn, blanket tomorrow")
+    garden.phone.tap_under(half[-1], "Barn wrapped, blanket not on")
     assert "Barn: blanket not on" in garden.say("trees")
     garden.phone.close()
 
@@ -193,7 +192,7 @@ def test_an_april_week_asks_each_cover_off_in_its_own_words(
     for day in (1, 2, 4):
         garden.day(day, 9)
     garden.day(4, 14)
-    assert len(garden.phone.send({"text": "due", "kind": IncomingKind.TEXT})) == 1
+    assert len(garden.phone.send(text="due")) == 1
     assert "Nothing to open on" in garden.say("can I open tub today")
     assert "Ditch: Two people" in garden.say("how do I wrap ditch")
     assert "As at Ditch: Two people" in garden.say("how do I bend down and mound a fig")
@@ -225,14 +224,14 @@ def test_what_is_told_of_covers_not_known_to_be_on_is_asked_about_in_one_tap(
     garden = lived(FREEZE)
     garden.day(0, 9)
     garden.say("wrapped well, top open")
-    swept = garden.phone.send({"text": "closed evrything", "kind": IncomingKind.TEXT})[-1]
+    swept = garden.phone.send(text="closed evrything")[-1]
     assert "Well closed" in swept.text
     assert re.search(r"As far as I know .*Gate.* are not covered\. Are they\?", swept.text)
     assert garden.say("trees").count("cap shut") == 1  # of Well alone
-    assert "cover not on" in garden.phone.tap(swept, "Not on")
-    torn = garden.phone.send({"text": "wind took the cap off gate", "kind": IncomingKind.TEXT})[-1]
+    assert "cover not on" in garden.phone.tap_under(swept, "Not on")
+    torn = garden.phone.send(text="wind took the cap off gate")[-1]
     assert "As far as I know Gate is bare. Is its cover on?" in torn.text
-    noted = garden.phone.tap(torn, "On, note it")
+    noted = garden.phone.tap_under(torn, "On, note it")
     assert "Gate wrapped" in noted
     assert "cap gone at Gate" in noted
     assert "Gate: cap gone" in garden.say("trees")

@@ -10,7 +10,6 @@ import pytest
 from bot.answers.season import pictures
 from bot.answers.season.drawing import Drawing
 from bot.charts import ChartsMissing, Picture
-from bot.messages import IncomingKind
 from bot.replies import Context, TreeName, Understood, Verb, parse_reply
 from tests.bot.phone import Phone, larkmoor, winters_file
 
@@ -99,7 +98,7 @@ def phone() -> Iterator[Phone]:
     ],
 )
 def test_a_picture_comes_with_its_words_as_caption(phone: Phone, text: str, words: str) -> None:
-    (sent,) = phone.send({"text": text, "kind": IncomingKind.TEXT}, 7)
+    (sent,) = phone.send(text=text)
     assert words in sent.text
     assert len(sent.text) <= 1024  # the messenger's limit for a caption
     assert sent.picture is not None
@@ -107,7 +106,7 @@ def test_a_picture_comes_with_its_words_as_caption(phone: Phone, text: str, word
 
 
 def test_a_tree_without_a_cover_has_no_section(phone: Phone) -> None:
-    (sent,) = phone.send({"text": "draw the cover of trial", "kind": IncomingKind.TEXT}, 7)
+    (sent,) = phone.send(text="draw the cover of trial")
     assert sent.picture is None
     assert "cover" in sent.text
 
@@ -120,7 +119,7 @@ def test_where_nothing_can_draw_the_words_come_alone_and_how_to_get_the_picture(
 
     said = Drawing(draw=missing, words=lambda: "Week ahead for Pomegranate.")
     monkeypatch.setattr(pictures, "drawing", lambda *_: said)
-    (sent,) = phone.send({"text": "show me pomegranate", "kind": IncomingKind.TEXT}, 7)
+    (sent,) = phone.send(text="show me pomegranate")
     assert sent.picture is None
     assert sent.text.startswith("Week ahead for Pomegranate.")
     assert "pip install" in sent.text

@@ -14,7 +14,8 @@ from hypothesis import strategies as st
 from bot.logbook import Note, read_records, read_told
 from rules.garden.cover import CoverState
 from rules.outlook.tree_heat import tree_heats
-from tests.bot.phone import JUNIPER, ROWAN, Phone, inputs, larkmoor, winters_file
+from tests.bot.phone import Phone, inputs, larkmoor, winters_file
+from tests.bot.talk import JUNIPER, ROWAN
 from tests.high_plains import FILE
 
 ZONE = ZoneInfo("America/Denver")
@@ -292,10 +293,10 @@ def test_where_everyone_is_away_nudges_still_go_out() -> None:
 def test_a_bare_yes_is_never_a_deed_but_is_offered_as_one() -> None:
     phone = Phone(larkmoor("Porch fig"), MORNING)
     assert phone.tick()
-    answer = phone.send({"text": "yes", "kind": "text"})[0]
+    answer = phone.send(text="yes")[0]
     assert [button.label for button in answer.buttons] == ["Wrapped", "Will do"]
     assert not records(phone)
-    assert "Noted: Porch fig wrapped" in phone.tap(answer, "Wrapped")
+    assert "Noted: Porch fig wrapped" in phone.tap_under(answer, "Wrapped")
     assert len(records(phone)) == 1
     phone.close()
 
@@ -349,7 +350,7 @@ def test_what_is_told_beside_a_question_of_ours_is_noted_though_nobody_answers_i
     phone = Phone(larkmoor(*TREES), MORNING)
     phone.tick()
     phone.say("wrapped porch, wall and kaki")
-    answers = phone.send({"text": "closed porch, kaki at 10", "kind": "text"})
+    answers = phone.send(text="closed porch, kaki at 10")
     with phone.logbook.begin() as c:
         stands = {deed.tree: deed.state for deed in read_records(c, phone.garden.name).deeds}
     assert (stands["Porch fig"], stands["Kaki"]) == (CoverState.CLOSED, CoverState.VENTED)
@@ -359,5 +360,5 @@ def test_what_is_told_beside_a_question_of_ours_is_noted_though_nobody_answers_i
         "Kaki ask again Fri 10:00",
         "Undo",
     ]
-    assert "Noted" not in phone.tap(answers[0], "Kaki ask again Fri 10:00")
+    assert "Noted" not in phone.tap_under(answers[0], "Kaki ask again Fri 10:00")
     phone.close()

@@ -17,7 +17,8 @@ from bot.rounds.setting import OWN, Setting
 from bot.settings import read_garden
 from rules.garden.records import Deed, Dieback
 from rules.garden.season_records import Gift, Harvest, Photo
-from tests.bot.household_phones import GROUP, JUNIPER, NAMES, ROWAN, STRANGER, Phones, demo_garden
+from tests.bot.household_phones import Phones, demo_garden
+from tests.bot.talk import GROUP, JUNIPER, NAMES, ROWAN, STRANGER
 
 ZONE = ZoneInfo("America/Denver")
 MORNING = datetime(2025, 11, 28, 9, 20, tzinfo=ZONE)

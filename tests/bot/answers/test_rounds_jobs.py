@@ -15,7 +15,8 @@ from bot.logbook import note_state, past_weather, read_job_marks, read_records
 from bot.outbox import Claimed
 from bot.rounds.jobs_news import STATE
 from rules.jobs import JobKind, JobMark, JobSettings, MarkState
-from tests.bot.phone import JUNIPER, ROWAN, Phone, larkmoor, winters_file
+from tests.bot.phone import Phone, larkmoor, winters_file
+from tests.bot.talk import JUNIPER, ROWAN
 
 ZONE = ZoneInfo("America/Denver")
 MORNING = datetime(2025, 11, 28, 9, 20, tzinfo=ZONE)  # a Friday before cold nights
@@ -65,7 +66,7 @@ def test_due_is_one_list_of_the_plan_s_acts_and_the_year_s_jobs(phone: Phone) ->
     assert "look for voles at Porch fig" in text
     assert "Nothing for Trial pomegranate: left bare on purpose." in text
     assert "Forecast of today" in text
-    assert len(phone.send({"text": "due", "kind": "text"})) == 1
+    assert len(phone.send(text="due")) == 1
 
 
 def test_due_of_a_tree_names_its_jobs_alone(phone: Phone) -> None:
@@ -176,11 +177,11 @@ def test_a_fall_of_snow_in_the_forecast_is_due_with_its_depth(
 
 def test_a_job_done_is_gone_from_the_list_and_undo_brings_it_back(phone: Phone) -> None:
     assert "voles" in phone.say("due")
-    answer = phone.send({"text": "no voles", "kind": "text"})[0]
+    answer = phone.send(text="no voles")[0]
     assert answer.text == "Noted as done: looking for voles."
     assert [button.label for button in answer.buttons] == ["Undo"]
     assert "voles" not in phone.say("due")
-    assert "Undone: looking for voles done" in phone.tap(answer, "Undo")
+    assert "Undone: looking for voles done" in phone.tap_under(answer, "Undo")
     assert "voles" in phone.say("due")
     assert marks(phone) == []
 
@@ -281,11 +282,11 @@ def told_alone(tmp_path: Path) -> tuple[Phone, Claimed]:
 def test_a_job_alone_is_answered_by_a_tap_and_its_message_says_so(tmp_path: Path) -> None:
     phone, told = told_alone(tmp_path)
     assert [button.label for button in told.buttons] == ["Done", "Later", "Skip"]
-    assert "Noted as done: looking for voles (Porch fig)." in phone.tap(told, "Done")
+    assert "Noted as done: looking for voles (Porch fig)." in phone.tap_under(told, "Done")
     edits = [one for one in phone.heard if one.edits_message_id is not None]
     assert edits[-1].text.startswith("Settled: looking for voles. Done, says Rowan")
     assert edits[-1].buttons == ()
-    assert "settled" in phone.tap(told, "Skip")  # a second tap does nothing
+    assert "settled" in phone.tap_under(told, "Skip")  # a second tap does nothing
     assert len(marks(phone)) == 1
     phone.close()
 
@@ -311,7 +312,7 @@ def test_a_bare_word_answers_the_only_job_that_was_told(tmp_path: Path) -> None:
 
 def test_a_job_put_off_by_a_tap_is_told_again_on_the_day_promised(tmp_path: Path) -> None:
     phone, told = told_alone(tmp_path)
-    assert "I ask again tomorrow" in phone.tap(told, "Later")  # the 30th is the last day for it
+    assert "I ask again tomorrow" in phone.tap_under(told, "Later")  # the 30th is the last day for it
     phone.now += timedelta(days=1)
     (again,) = news(phone.tick())
     assert "voles" in again.text
@@ -325,9 +326,9 @@ def test_everyone_hears_the_news_and_of_several_jobs_a_bare_done_asks_which() ->
     assert (told.text, {told.chat_id, other.chat_id}) == (other.text, {ROWAN, JUNIPER})
     assert told.text.startswith("Jobs ahead:")
     assert told.buttons == ()
-    answer = phone.send({"text": "done", "kind": "text"})[0]
+    answer = phone.send(text="done")[0]
     assert marks(phone) == []
-    phone.tap(answer, answer.buttons[-1].label)  # all of them
+    phone.tap_under(answer, answer.buttons[-1].label)  # all of them
     assert len({mark.kind for mark in marks(phone)}) == len(answer.buttons) - 1
     phone.close()
 

@@ -57,10 +57,10 @@ def expected_c(text: str) -> tuple[float, float]:
 
 def surely(phone: Phone, text: str) -> str:
     """A reading, kept by a tap where it is so far from what was expected that it is asked about."""
-    answer = phone.send({"text": text, "kind": "text"})[-1]
+    answer = phone.send(text=text)[-1]
     sure = [button.label for button in answer.buttons if button.label.startswith("Yes, ")]
     assert bool(sure) == ("I keep nothing yet" in answer.text)
-    return phone.tap(answer, sure[0]) if sure else answer.text
+    return phone.tap_under(answer, sure[0]) if sure else answer.text
 
 
 def test_without_readings_nothing_is_learned_and_nothing_is_asked_of_the_past(phone: Phone) -> None:
@@ -114,10 +114,10 @@ def test_a_slip_of_the_sign_is_kept_named_and_not_believed(days: Phone) -> None:
 def test_forget_asks_first_starts_again_from_the_standing_and_undo_brings_it_back(phone: Phone) -> None:
     surely(phone, "low was -13 at the wall last night")
     held = inputs(phone).offsets
-    asked = phone.send({"text": "forget wall", "kind": "text"})[0]
+    asked = phone.send(text="forget wall")[0]
     assert "Forget what I learned at Wall fig (1 reading)?" in asked.text
     assert inputs(phone).offsets == held
-    assert "no longer count" in phone.tap(asked, "Forget it")
+    assert "no longer count" in phone.tap_under(asked, "Forget it")
     assert inputs(phone).offsets == {}
     assert "no readings yet" in phone.say("what have you learned wall")
     phone.say("undo")
@@ -183,8 +183,8 @@ def test_lows_inside_move_the_inside_of_the_nights_ahead_and_the_air_until_they_
     assert re.search(
         r"I hold its wood [\d.]+ ± [\d.]+ °C colder than under the cover you described \(I began at ±", text
     )
-    asked = wrapped.send({"text": "forget porch", "kind": "text"})[0]
-    wrapped.tap(asked, "Forget it")
+    asked = wrapped.send(text="forget porch")[0]
+    wrapped.tap_under(asked, "Forget it")
     assert inputs(wrapped).covers_read == {}
     assert inputs(wrapped).offsets == {}
     assert closed_c(wrapped) == pytest.approx(before_c, abs=0.01)
@@ -245,8 +245,8 @@ def test_lows_at_a_tree_judge_the_forecasts_that_were_made_of_their_nights(days:
     told = days.say("what have you learned")
     assert f"From {error.nights} nights." in told.splitlines()[-1]
     assert "I began at 2.2 °C" in told
-    asked = days.send({"text": "forget wall", "kind": "text"})[0]
-    days.tap(asked, "Forget it")
+    asked = days.send(text="forget wall")[0]
+    days.tap_under(asked, "Forget it")
     assert inputs(days).forecast_error == PUBLISHED
 
 

@@ -16,7 +16,8 @@ from bot.messages import IncomingKind
 from bot.outbox import Claimed
 from rules.garden.cover import CoverState
 from rules.garden.records import Deed, DeedKind, state_now
-from tests.bot.household_phones import JUNIPER, ROWAN, Phones, demo_garden
+from tests.bot.household_phones import Phones, demo_garden
+from tests.bot.talk import JUNIPER, ROWAN
 
 ZONE = ZoneInfo("America/Denver")
 MORNING = datetime(2025, 11, 28, 9, 20, tzinfo=ZONE)  # before a night of -11 °C
@@ -28,14 +29,6 @@ class House(Phones):
 
     def asked(self, chat_id: int) -> Claimed:
         return next(one for one in self.heard if one.chat_id == chat_id and one.text.startswith("Wrap Porch fig"))
-
-    def press(self, label: str, shown: Claimed) -> str:
-        """The words that answer a tap, which carries the message it is on, as the messenger has it."""
-        data = next(button.data for button in shown.buttons if button.label == label)
-        came = self.send(
-            shown.chat_id, button=data, kind=IncomingKind.TAP, quoted_id=shown.row_id, message_id=shown.row_id
-        )
-        return "\n".join(one.text for one in came)
 
     def deeds(self) -> list[Deed]:
         with self.logbook.begin() as c:
@@ -59,12 +52,11 @@ def house(tmp_path: Path) -> Iterator[House]:
 
 
 def test_wrapped_tapped_twice_and_on_two_phones_is_one_record_with_the_caps_as_asked(house: House) -> None:
-    assert "cap shut" in house.press("Wrapped", house.asked(ROWAN))
+    assert "cap shut" in house.tap_under(house.asked(ROWAN), "Wrapped")
     first = house.deeds()
     for phone in (ROWAN, JUNIPER):
-        assert "Already noted, once: Porch fig and Wall fig wrapped, cap shut" in house.press(
-            "Wrapped", house.asked(phone)
-        )
+        said = house.tap_under(house.asked(phone), "Wrapped")
+        assert "Already noted, once: Porch fig and Wall fig wrapped, cap shut" in said
     assert "Already noted" in house.say("done", quoted_id=house.asked(ROWAN).row_id)
     assert "Already noted" in house.say("wrapped porch", JUNIPER)
     assert house.deeds() == first
@@ -72,10 +64,10 @@ def test_wrapped_tapped_twice_and_on_two_phones_is_one_record_with_the_caps_as_a
 
 
 def test_a_late_tap_on_a_settled_question_says_nothing_of_how_the_cover_stands_now(house: House) -> None:
-    house.press("Wrapped", house.asked(ROWAN))
+    house.tap_under(house.asked(ROWAN), "Wrapped")
     house.now += timedelta(hours=20)
     house.say("opened porch")
-    told = house.press("Wrapped", house.asked(JUNIPER))
+    told = house.tap_under(house.asked(JUNIPER), "Wrapped")
     assert "Since then opened" in told
     assert 'Say "Porch fig wrapped"' in told
     assert house.stands("Porch fig") is CoverState.VENTED
@@ -106,7 +98,7 @@ def test_two_messages_that_asked_for_the_cap_otherwise_are_asked_about_and_a_tap
         c.execute(sa.insert(nudges).values(older))
     assert "open or shut" in house.say("wrapped porch and wall")
     house.say("undo")
-    assert "cap shut" in house.press("Wrapped", house.asked(ROWAN))
+    assert "cap shut" in house.tap_under(house.asked(ROWAN), "Wrapped")
 
 
 def test_who_says_how_the_cap_stands_is_not_asked(house: House) -> None:
@@ -127,17 +119,17 @@ def test_a_deed_said_twice_in_one_breath_is_one_record(house: House) -> None:
 
 
 def test_cannot_on_two_phones_is_one_refusal_a_tree(house: House) -> None:
-    house.press("Can't", house.asked(ROWAN))
-    house.press("Can't", house.asked(JUNIPER))
+    house.tap_under(house.asked(ROWAN), "Can't")
+    house.tap_under(house.asked(JUNIPER), "Can't")
     with house.logbook.begin() as c:
         assert [one.tree for one in read_refusals(c, "Larkmoor", house.now)] == ASKED
 
 
 def test_an_undone_answer_can_be_given_again(house: House) -> None:
-    house.press("Wrapped", house.asked(ROWAN))
+    house.tap_under(house.asked(ROWAN), "Wrapped")
     house.say("undo")
     assert house.deeds() == []
-    assert "Noted: Porch fig and Wall fig wrapped, cap shut" in house.press("Wrapped", house.asked(JUNIPER))
+    assert "Noted: Porch fig and Wall fig wrapped, cap shut" in house.tap_under(house.asked(JUNIPER), "Wrapped")
 
 
 def test_an_edit_takes_back_what_the_old_text_did_and_says_so_however_much_was_said_since(house: House) -> None:
@@ -155,10 +147,10 @@ def test_an_edit_takes_back_what_a_tap_on_its_choice_put_in_and_the_choice_with_
     house.say("closed fig", message_id=100)
     asked = house.heard[-1]
     assert "Which tree?" in asked.text
-    house.press(asked.buttons[0].label, asked)
+    house.tap_under(asked, asked.buttons[0].label)
     assert house.stands("Porch fig") is CoverState.CLOSED
     assert "I took back: Porch fig closed" in house.edit(100, "closed kaki")
-    house.press(asked.buttons[1].label, asked)
+    house.tap_under(asked, asked.buttons[1].label)
     assert [deed.tree for deed in house.deeds()] == ["Kaki"]
 
 
@@ -167,7 +159,7 @@ def test_the_undo_under_a_deed_of_long_ago_takes_back_that_deed(house: House) ->
     noted = house.heard[-1]
     for turn in range(11):
         house.say(f"{('opened', 'closed')[turn % 2]} kaki")
-    assert "Undone: Porch fig closed" in house.press("Undo", noted)
+    assert "Undone: Porch fig closed" in house.tap_under(noted, "Undo")
 
 
 def deed(kind: DeedKind, state: CoverState, hours: float) -> Deed:

@@ -14,7 +14,8 @@ from bot.wording.people.tending import price_line, too_warm_inside
 from rules.garden.tree import Tending
 from rules.plan.grower.free_hours import FreeHours
 from rules.plan.grower.way_price import WayPrice
-from tests.bot.household_phones import JUNIPER, Phones, demo_garden
+from tests.bot.household_phones import Phones, demo_garden
+from tests.bot.talk import JUNIPER
 
 
 @pytest.fixture

@@ -19,7 +19,8 @@ from rules.outlook.views.past_winter import NightGone, outcome_of, season_looked
 from rules.weather.hourly import HourlyWeather, night_minima
 from rules.wood.daily_temperatures import WoodDays
 from rules.wood.hardiness import HardinessSource
-from tests.bot.phone import ROWAN, Phone, inputs, larkmoor
+from tests.bot.phone import Phone, inputs, larkmoor
+from tests.bot.talk import ROWAN
 
 ZONE = ZoneInfo("America/Denver")
 NOW = datetime(
@@ -130,11 +131,11 @@ def test_the_review_sets_what_was_told_beside_what_came(phone: Phone) -> None:
 
 def test_a_tree_that_came_through_is_proposed_as_hardier_and_yes_holds_it_until_undone(phone: Phone) -> None:
     lost(phone, {BARE: 0.0})
-    answers = phone.send({"text": "review the winter", "kind": "text"})
+    answers = phone.send(text="review the winter")
     assert "Trial pomegranate looks hardier than I held" in answers[-1].text
     assert "nothing was lost" in answers[0].text
     assert inputs(phone).accepted == {}  # asked, not done
-    assert "Held from now on: Trial pomegranate" in phone.tap(answers[-1], "Yes, hold that")
+    assert "Held from now on: Trial pomegranate" in phone.tap_under(answers[-1], "Yes, hold that")
     held = inputs(phone).accepted[BARE][0]
     assert -1.5 <= held.shift_c < 0  # one winter may not move it further
     again = phone.say("review the winter")

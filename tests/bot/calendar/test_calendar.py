@@ -13,7 +13,6 @@ import vobject
 from bot.__main__ import main
 from bot.calendar import calendar_of
 from bot.commands.serving.calendar import calendar_feed
-from bot.messages import IncomingKind
 from bot.nudges import asks
 from bot.replies import Context, Understood, Verb, parse_reply
 from bot.rounds.job_facts import job_facts
@@ -112,7 +111,7 @@ def test_a_name_with_line_ends_and_commas_breaks_no_event(ahead: tuple[list[Job]
 
 
 def test_the_chat_hands_the_file_over(phone: Phone) -> None:
-    (sent,) = phone.send({"text": "calendar", "kind": IncomingKind.TEXT}, 7)
+    (sent,) = phone.send(text="calendar")
     assert sent.picture is not None
     assert sent.picture.endswith(".ics")
     assert vobject.readOne(Path(sent.picture).read_text(encoding="utf-8")).contents["vevent"]

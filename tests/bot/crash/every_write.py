@@ -8,26 +8,24 @@ after it did are all there are as far as the logbook and the messenger can tell.
 import json
 import random
 from collections import Counter
-from dataclasses import asdict, dataclass, field
+from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from typing import Any
 
 import sqlalchemy as sa
 
 from bot import logbook as lb
 from bot.forecasts import Transport, dump_forecast
 from bot.hosting.many_gardens import Gardens
-from bot.inbox import RawUpdate, store
 from bot.logbook import open_logbook
 from bot.logbook.database.tables import inbox, outbox, records
 from bot.logbook.messages.unheard import HEAD
-from bot.messages import Incoming, IncomingKind
 from bot.outbox import REPEAT_WORDS, Claimed, Outcome, SendOutcome, deliver, recover
 from bot.rounds import Setting
 from bot.settings import Service
 from bot.upkeep.housekeeping import keep_house
 from tests.bot.invented_gardens import Clock, cold_forecast, garden, said
+from tests.bot.talk import keep, read_said
 
 START = datetime(2026, 12, 2, 18, tzinfo=UTC)  # 11:00 in the garden
 NAME, CHAT, TREE = "Larkmoor", 11, "Porch fig"
@@ -131,7 +129,7 @@ class Deployment:
                 case "round":
                     self._round(self.clock())
                 case "answer":
-                    self.gardens.take_pending(read, self.clock)
+                    self.gardens.take_pending(read_said, self.clock)
                 case _:
                     deliver(self.logbook, self._send, self._later, "door", limit=50)
         except KilledError:
@@ -163,9 +161,7 @@ class Deployment:
         """Rowan sends something; the messenger hands it over once it is stored."""
         self.found.said += 1
         incoming = said(self.found.said, CHAT, words, self.clock())
-        raw = json.dumps({**asdict(incoming), "at_utc": incoming.at_utc.isoformat()})
-        with self.logbook.begin() as c:
-            store(c, [RawUpdate(self.found.said, raw, self.clock(), CHAT)])
+        keep(self.logbook, incoming, self.clock())
 
     def _is_well_again(self) -> None:
         """A last word as a sign of life, all of it answered and sent; then what must hold is looked at."""
@@ -205,12 +201,6 @@ class Deployment:
             answer = answers.get(f"reply:{update_id}:0", "")
             if json.loads(raw)["text"] in DEEDS and not answer.startswith("Already noted") and update_id not in noted:
                 self.found.wrong.append(f"update {update_id} was lost: {raw}")
-
-
-def read(raw: str) -> Incoming:
-    fields: dict[str, Any] = json.loads(raw)
-    at, kind = datetime.fromisoformat(fields["at_utc"]), IncomingKind(fields["kind"])
-    return Incoming(**{**fields, "at_utc": at, "kind": kind})
 
 
 def course(place: Path | str, folder: Path, seed: int, stride: int = 1) -> Found:

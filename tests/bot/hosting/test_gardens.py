@@ -1,8 +1,7 @@
 """Many gardens in one logbook: none hears another's words, none keeps another waiting, neighbours share a fetch."""
 
-import json
 from collections.abc import Callable, Iterator
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -12,13 +11,14 @@ from bot import logbook as lb
 from bot.answers.flood import LINE
 from bot.hosting.many_gardens import GONE, NEW, Gardens
 from bot.hosting.weather_cells import cell_name
-from bot.inbox import RawUpdate, pending, store
+from bot.inbox import pending
 from bot.logbook import Logbook, open_logbook
 from bot.logbook.database.tables import nudges, outbox, rounds
-from bot.messages import Incoming, IncomingKind
+from bot.messages import IncomingKind
 from bot.replies import Verb, button_data
 from bot.rounds import Setting
 from tests.bot.invented_gardens import Clock, garden, said, setting
+from tests.bot.talk import keep, read_said
 from tests.bot.weather_service import Mood, WeatherService, weather_service
 
 NOON = datetime(2026, 12, 2, 19, tzinfo=UTC)  # at the gardens
@@ -40,27 +40,18 @@ class Town:
     def says(self, chat_id: int, text: str, **more: object) -> None:
         self.updates += 1
         incoming = said(self.updates, chat_id, text, self.clock(), **more)
-        raw = json.dumps({**asdict(incoming), "at_utc": incoming.at_utc.isoformat()})
-        with self.logbook.begin() as c:
-            store(c, [RawUpdate(self.updates, raw, self.clock(), chat_id)])
+        keep(self.logbook, incoming, self.clock())
 
     def hears(self, chat_id: int, text: str, **more: object) -> list[str]:
         """What is said back."""
         before = len(self.texts(chat_id))
         self.says(chat_id, text, **more)
-        self.gardens.take_pending(read, self.clock)
+        self.gardens.take_pending(read_said, self.clock)
         return self.texts(chat_id)[before:]
 
     def texts(self, chat_id: int) -> list[str]:
         with self.logbook.begin() as c:
             return list(c.scalars(sa.select(outbox.c.text).where(outbox.c.chat_id == chat_id).order_by(outbox.c.id)))
-
-
-def read(raw: str) -> Incoming:
-    fields = json.loads(raw)
-    return Incoming(
-        **{**fields, "at_utc": datetime.fromisoformat(fields["at_utc"]), "kind": IncomingKind(fields["kind"])}
-    )
 
 
 @pytest.fixture
@@ -187,7 +178,7 @@ def test_two_programs_share_the_rounds_and_the_answers(town: Town) -> None:
     assert rounds_of(town) == dict.fromkeys(CHATS, 1)
     for chat in CHATS.values():
         town.says(chat, "trees")
-    other.take_pending(read, town.clock)
+    other.take_pending(read_said, town.clock)
     assert all(WORDS[name] in "\n".join(town.texts(chat)) for name, chat in CHATS.items())
     before = len(town.weather.forecasts_asked())
     town.clock.pass_(timedelta(minutes=75))
@@ -208,7 +199,7 @@ def test_while_one_program_answers_a_garden_another_answers_the_next_as_one_that
     town.says(CHATS["Heron Yard"], "trees")
     with town.logbook.begin() as c:
         assert pending(c, limit=1)  # the first program is at it
-        other.take_pending(read, town.clock)
+        other.take_pending(read_said, town.clock)
         assert "1. Gate fig:" in town.texts(CHATS["Heron Yard"])[-1]
         assert not any("1. Porch fig:" in text for text in town.texts(CHATS["Larkmoor"]))
 
@@ -218,7 +209,7 @@ def test_a_flood_of_messages_gets_one_polite_line_and_the_next_day_is_another(to
     chat = CHATS["Larkmoor"]
     for number in range(120):
         town.says(chat, f"closed porch {number}")
-    town.gardens.take_pending(read, town.clock)
+    town.gardens.take_pending(read_said, town.clock)
     texts = town.texts(chat)
     assert texts.count(LINE) == 1
     assert len([text for text in texts if text != LINE]) <= 35  # the thirty before it, and what the round said
@@ -250,7 +241,7 @@ def test_a_backlog_of_an_outage_is_answered_in_full(town: Town) -> None:
     for _ in range(40):
         town.says(chat, "trees")
         town.clock.pass_(timedelta(minutes=5))
-    town.gardens.take_pending(read, town.clock)
+    town.gardens.take_pending(read_said, town.clock)
     assert len([text for text in town.texts(chat) if "Porch" in text]) >= 40
     assert LINE not in town.texts(chat)
 

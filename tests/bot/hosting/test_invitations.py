@@ -1,9 +1,7 @@
 """Who is invited begins a garden of their own in the chat of many, by talking or by a file; nobody else does."""
 
-import json
 import zipfile
 from collections.abc import Callable, Iterator
-from dataclasses import asdict
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -17,26 +15,18 @@ from bot.forecasts import Transport
 from bot.hosting.beginnings import Beginnings
 from bot.hosting.garden_files import GardenFiles
 from bot.hosting.many_gardens import Gardens
-from bot.inbox import RawUpdate, store
 from bot.logbook import Logbook, hash_of_code, list_people, open_logbook
 from bot.logbook.database.tables import outbox
 from bot.logbook.garden.invitations import make_invitation, revoke_invitation
-from bot.messages import Incoming, IncomingKind
 from bot.rounds.setting import GUEST
 from bot.settings import SecretsError, read_garden
 from tests.bot.invented_gardens import Clock, said
 from tests.bot.migrated import new_file
+from tests.bot.talk import keep, read_said
 
 NOON = datetime(2026, 12, 2, 19, tzinfo=UTC)
 ROWAN, ALDER, GROUP = 11, 12, -5
 FORTNIGHT = timedelta(days=14)
-
-
-def read(raw: str) -> Incoming:
-    kept = json.loads(raw)
-    location = tuple(kept["location"]) if kept["location"] else None
-    times = {name: datetime.fromisoformat(kept[name]) for name in ("at_utc",)}
-    return Incoming(**{**kept, **times, "kind": IncomingKind(kept["kind"]), "location": location, "got_utc": None})
 
 
 class Deployment:
@@ -61,11 +51,9 @@ class Deployment:
         """What is said back."""
         self.updates += 1
         incoming = said(self.updates, chat_id, text, self.clock(), **more)
-        raw = json.dumps({**asdict(incoming), "at_utc": incoming.at_utc.isoformat(), "got_utc": None})
         before = len(self._texts(chat_id))
-        with self.logbook.begin() as c:
-            store(c, [RawUpdate(self.updates, raw, self.clock(), chat_id)])
-        self.gardens.take_pending(read, self.clock)
+        keep(self.logbook, incoming, self.clock())
+        self.gardens.take_pending(read_said, self.clock)
         return "\n".join(self._texts(chat_id)[before:])
 
     def _texts(self, chat_id: int) -> list[str]:

@@ -1,10 +1,8 @@
 """A garden that does not exist yet: from the printed code to the first look, by pin or by typing; refusals in words."""
 
-import json
 from collections.abc import Iterator
 from datetime import datetime, timedelta
 from pathlib import Path
-from typing import Any
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -14,32 +12,27 @@ from bot.forecasts import Transport
 from bot.hosting.first_evening import _height_m
 from bot.hosting.new_garden import NewGarden
 from bot.hosting.one_garden import Watch
-from bot.inbox import RawUpdate, store
-from bot.logbook import Logbook, list_people, make_let_in_code, open_logbook
-from bot.messages import IncomingKind
-from bot.outbox import Claimed, Outcome, SendOutcome, deliver
+from bot.logbook import list_people, make_let_in_code, open_logbook
 from bot.replies.phrases.descriptions import read_tree_words
 from bot.rounds import Setting
 from bot.settings import read_garden
 from rules.garden.cover import Preset
 from rules.garden.tree import Tending
-from tests.bot.household_phones import NAMES, ROWAN, STRANGER, read_said
+from tests.bot.talk import STRANGER, Talk
 
 NOW = datetime(2026, 11, 25, 16, 10, tzinfo=ZoneInfo("America/Denver"))
 PLACE = (39.0, -109.0)
 
 
-class Beginning:
+class Beginning(Talk):
     """One phone in front of a garden to be."""
 
     def __init__(self, folder: Path, address: str) -> None:
-        self.path, self.now = folder / "my_garden.toml", NOW
-        self.logbook: Logbook = open_logbook(folder / "my_garden.logbook")
+        super().__init__(open_logbook(folder / "my_garden.logbook"), NOW)
+        self.path = folder / "my_garden.toml"
         transport = Transport(addresses={"open-meteo": address}, pause=lambda _: None)
-        self.conversation = NewGarden(self.path, "My garden", self.logbook, transport, self._watch)
-        self.heard: list[Claimed] = []
+        self.door = NewGarden(self.path, "My garden", self.logbook, transport, self._watch)
         self._transport = transport
-        self._next_id = 1
 
     def _watch(self) -> Watch:
         garden = read_garden(self.path)
@@ -48,35 +41,6 @@ class Beginning:
     def code(self) -> str:
         with self.logbook.begin() as c:
             return make_let_in_code(c, "My garden", self.now, timedelta(hours=48), "owner")
-
-    def say(self, text: str = "", chat_id: int = ROWAN, **what: Any) -> str:
-        raw: dict[str, Any] = {"update_id": self._next_id, "chat_id": chat_id, "person": NAMES[chat_id], "text": text}
-        raw |= {"kind": IncomingKind.TEXT, "at_utc": self.now.isoformat(), **what}
-        self._next_id += 1
-        with self.logbook.begin() as c:
-            store(c, [RawUpdate(raw["update_id"], json.dumps(raw), self.now, chat_id)])
-        self.conversation.take_pending(read_said, lambda: self.now)
-        return "\n".join(one.text for one in self._listen())
-
-    def tap(self, label: str) -> str:
-        buttons = {button.label: button.data for one in self.heard for button in one.buttons}
-        return self.say(button=buttons[label], kind=IncomingKind.TAP)
-
-    def _listen(self) -> list[Claimed]:
-        new: list[Claimed] = []
-
-        def hear(claimed: Claimed) -> SendOutcome:
-            new.append(claimed)
-            return SendOutcome(outcome=Outcome.SENT, message_id=claimed.row_id)
-
-        while deliver(self.logbook, hear, self._later, "phone"):
-            pass
-        self.heard += new
-        return new
-
-    def _later(self) -> datetime:
-        self.now += timedelta(seconds=2)
-        return self.now
 
 
 @pytest.fixture
@@ -251,7 +215,7 @@ def test_a_tree_the_reader_refuses_is_asked_again_in_its_words(begin: Beginning)
 def test_a_restart_in_the_middle_goes_on_where_it_was(begin: Beginning) -> None:
     begin.say(begin.code())
     begin.say("39.0, -109.0")
-    begin.conversation = NewGarden(begin.path, "My garden", begin.logbook, begin._transport, begin._watch)
+    begin.door = NewGarden(begin.path, "My garden", begin.logbook, begin._transport, begin._watch)
     assert "1743 m" in begin.say("yes")
 
 

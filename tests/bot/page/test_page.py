@@ -13,7 +13,6 @@ from bot.__main__ import main
 from bot.answers.season import garden_page
 from bot.charts import ChartsMissing, Theme
 from bot.charts.theme import PAINTS
-from bot.messages import IncomingKind
 from bot.page.document import PARTS
 from bot.replies import Context, Understood, Verb, parse_reply
 from tests.bot.household_phones import demo_garden
@@ -37,7 +36,7 @@ def phone() -> Iterator[Phone]:
 
 
 def _sent(phone: Phone) -> str:
-    (sent,) = phone.send({"text": "page", "kind": IncomingKind.TEXT}, 7)
+    (sent,) = phone.send(text="page")
     assert sent.picture is not None
     assert Path(sent.picture).stat().st_mode & 0o077 == 0  # it says where covers stand open, and when
     return Path(sent.picture).read_text(encoding="utf-8")

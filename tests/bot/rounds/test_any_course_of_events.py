@@ -11,7 +11,6 @@ import shutil
 import tempfile
 from collections import Counter
 from collections.abc import Callable
-from dataclasses import asdict
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -25,10 +24,9 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, ru
 from bot import logbook as lb
 from bot.forecasts import Transport, dump_forecast
 from bot.hosting.many_gardens import Gardens
-from bot.inbox import RawUpdate, store
 from bot.logbook import Logbook, open_logbook
 from bot.logbook.database.tables import inbox, nudges, outbox, records
-from bot.messages import Incoming, IncomingKind
+from bot.messages import IncomingKind
 from bot.outbox import REPEAT_WORDS, Claimed, Outcome, SendOutcome, claim, finish, recover
 from bot.rounds import Setting
 from bot.rounds.inputs import quiet_of
@@ -37,6 +35,7 @@ from rules.garden.cover import CoverState
 from rules.garden.records import Deed, DeedKind
 from tests.bot.invented_gardens import Clock, cold_forecast, garden, said
 from tests.bot.migrated import new_file
+from tests.bot.talk import keep, read_said
 
 START = datetime(2026, 12, 2, 18, tzinfo=UTC)  # 11:00 in both gardens
 CHATS = {"Larkmoor": 11, "Heron Yard": 22}
@@ -157,14 +156,12 @@ class AnyCourse(RuleBasedStateMachine):
     def hears(self, name: str, text: str = "", **more: Any) -> None:
         number = len(self.updates) + 1
         incoming = said(number, CHATS[name], text, self.clock(), **more)
-        raw = json.dumps({**asdict(incoming), "at_utc": incoming.at_utc.isoformat()})
-        with self.logbook.begin() as c:
-            store(c, [RawUpdate(number, raw, self.clock(), CHATS[name])])
+        keep(self.logbook, incoming, self.clock())
         self.updates[number] = name
 
     @rule()
     def answers(self) -> None:
-        self.gardens.take_pending(read, self.clock)
+        self.gardens.take_pending(read_said, self.clock)
 
     @rule(hours=st.sampled_from([0, 0, 1, 3]))
     def strikes(self, hours: int) -> None:
@@ -173,7 +170,7 @@ class AnyCourse(RuleBasedStateMachine):
 
     @rule()
     def another_program_works_along(self) -> None:
-        self.other.take_pending(read, self.clock)
+        self.other.take_pending(read_said, self.clock)
         self.other.tick(self.clock())
 
     @rule(work=st.sampled_from(["answers", "strikes", "sends"]), statements=st.integers(0, 60))
@@ -183,7 +180,7 @@ class AnyCourse(RuleBasedStateMachine):
         try:
             match work:
                 case "answers":
-                    self.gardens.take_pending(read, self.clock)
+                    self.gardens.take_pending(read_said, self.clock)
                 case "strikes":
                     self.clock.pass_(timedelta(hours=1))
                     self.gardens.tick(self.clock())
@@ -292,7 +289,7 @@ class AnyCourse(RuleBasedStateMachine):
     def teardown(self) -> None:
         """In the end, with everything well again, every update has been answered and nothing is stuck."""
         if hasattr(self, "logbook"):
-            self.gardens.take_pending(read, self.clock)
+            self.gardens.take_pending(read_said, self.clock)
             for _ in range(80):  # longer than the longest pause after failed sends
                 batch = claim(self.logbook, self.clock(), 20, "door")
                 self.clock.pass_(timedelta(seconds=10))
@@ -308,12 +305,6 @@ class AnyCourse(RuleBasedStateMachine):
             self.logbook.close()
             self.other.logbook.close()
         shutil.rmtree(self.folder, ignore_errors=True)
-
-
-def read(raw: str) -> Incoming:
-    fields: dict[str, Any] = json.loads(raw)
-    at, kind = datetime.fromisoformat(fields["at_utc"]), IncomingKind(fields["kind"])
-    return Incoming(**{**fields, "at_utc": at, "kind": kind})
 
 
 FEW = settings(max_examples=2, stateful_step_count=20, deadline=None, suppress_health_check=list(HealthCheck))

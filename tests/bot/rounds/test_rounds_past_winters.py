@@ -24,7 +24,8 @@ from bot.logbook import (
 from bot.rounds.presence import away_days, away_until, come_back, go_away, listeners, mute
 from bot.rounds.weather.past_winters import past_winters, refresh_past_winters
 from bot.settings import Garden, Service
-from tests.bot.phone import JUNIPER, ROWAN, larkmoor
+from tests.bot.phone import larkmoor
+from tests.bot.talk import JUNIPER, ROWAN
 
 ARCHIVE = "https://archive-api.open-meteo.com/v1/archive"
 NOW = datetime(2025, 11, 28, 16, 20, tzinfo=UTC)

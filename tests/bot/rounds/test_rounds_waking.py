@@ -11,8 +11,9 @@ import pytest
 from bot.nudges import Declined, NudgeState, PastNudge, Quiet, Stage, wake_nudge
 from bot.outbox import Claimed
 from rules.plan.acts import Act
-from tests.bot.household_phones import JUNIPER, ROWAN, Phones, demo_garden
+from tests.bot.household_phones import Phones, demo_garden
 from tests.bot.nudges.test_nudges import act
+from tests.bot.talk import JUNIPER, ROWAN
 
 ZONE = ZoneInfo("America/Denver")
 EVENING = datetime(2025, 11, 28, 19, tzinfo=ZONE)  # that night the wood of an open cage falls below what it can take

@@ -15,8 +15,9 @@ from bot.outbox import Outcome, SendOutcome, claim, finish
 from bot.rounds import Setting
 from bot.settings import read_garden
 from rules.garden.records import DeedKind
-from tests.bot.household_phones import ROWAN, Phones
+from tests.bot.household_phones import Phones
 from tests.bot.invented_gardens import write_garden_file
+from tests.bot.talk import ROWAN
 from tests.bot.telegram.conftest import Town
 from tests.bot.telegram.emulator import Emulator, Mended, Shown
 from tests.bot.telegram.open_door import door_open, fast_clock, wait_for
@@ -59,7 +60,7 @@ def test_who_answers_before_the_messenger_has_told_us_that_it_sent_sees_the_nudg
     assert under_way.text.startswith("Wrap Porch fig")
     assert phones.say("done") == ""  # noted, and the answer waits its turn in this chat
     finish(phones.logbook, under_way, SendOutcome(outcome=Outcome.SENT, message_id=900), phones.now)
-    heard = {one.text.partition(" ")[0].rstrip(":"): one for one in phones._listen()}
+    heard = {one.text.partition(" ")[0].rstrip(":"): one for one in phones.listen()}
     assert heard["Settled"].edits_message_id == 900
     assert heard["Settled"].buttons == ()
     assert heard["Noted"].edits_message_id is None

@@ -15,7 +15,8 @@ from bot.answers.season.photos import PhotoShelf, shelf_of
 from bot.rounds.setting import Setting
 from bot.telegram_chat.photos import Patience, fetch_for_ever
 from bot.telegram_chat.transport import Pauses, connected
-from tests.bot.household_phones import ROWAN, Phones, demo_garden
+from tests.bot.household_phones import Phones, demo_garden
+from tests.bot.talk import ROWAN
 from tests.bot.telegram.conftest import Town
 from tests.bot.telegram.open_door import SPEED
 from tests.bot.telegram.proxy import Fault, refusal
@@ -117,7 +118,7 @@ def shelves(phones: Phones) -> Attachments:
 
 
 def told(phones: Phones) -> list[tuple[int, str]]:
-    return [(one.chat_id, one.text) for one in phones._listen()]
+    return [(one.chat_id, one.text) for one in phones.listen()]
 
 
 LOST = (ROWAN, "I could not get your photo of Porch fig, so it is not kept. Please send it once more.")

@@ -12,14 +12,14 @@ import sqlalchemy as sa
 
 from bot import logbook as lb
 from bot.answers.household.letting_in import WRONG_CODE
-from bot.inbox import RawUpdate, store
 from bot.logbook import Logbook
 from bot.logbook.database.tables import let_in_codes, metadata
 from bot.logbook.garden.people import FIRST
-from bot.messages import IncomingKind
+from bot.messages import Incoming, IncomingKind
 from bot.telegram_chat import read_update
 from bot.telegram_chat.one_time_codes import BLOTTED, CODE_KEY, without_codes
-from tests.bot.household_phones import JUNIPER, ROWAN, STRANGER, Phones, demo_garden, read_said
+from tests.bot.household_phones import Phones, demo_garden
+from tests.bot.talk import JUNIPER, ROWAN, STRANGER, keep, read_said
 
 MORNING = datetime(2025, 11, 28, 9, 20, tzinfo=ZoneInfo("America/Denver"))
 NOW = datetime(2026, 1, 10, 16, tzinfo=UTC)
@@ -72,12 +72,10 @@ def test_a_message_with_a_code_sent_twice_has_two_codes_of_which_one_can_be_used
 
 def sent(phones: Phones, code: str, *, said: datetime, got: datetime, kind: IncomingKind) -> None:
     """A code in the inbox as the messenger dated it, and as we got it."""
-    raw = {
-        "update_id": 900, "chat_id": STRANGER, "person": "Alder", "text": code, "kind": kind, "message_id": 5,
-        "at_utc": said.isoformat(),
-    }  # fmt: skip
-    with phones.logbook.begin() as c:
-        store(c, [RawUpdate(900, json.dumps(raw), got, STRANGER)])
+    typed = Incoming(
+        update_id=900, chat_id=STRANGER, person="Alder", text=code, kind=kind, message_id=5, at_utc=said
+    )  # fmt: skip
+    keep(phones.logbook, typed, got)
 
 
 def is_in(phones: Phones) -> bool:
@@ -92,7 +90,7 @@ def test_a_code_is_out_of_date_by_our_clock_whatever_the_message_says_of_its_dat
     phones.watch.take_pending(read_said, lambda: late)
     assert not is_in(phones)
     phones.now = late
-    assert [one.text for one in phones._listen()] == [WRONG_CODE]
+    assert [one.text for one in phones.listen()] == [WRONG_CODE]
 
 
 def test_a_code_that_waited_in_our_inbox_counts_from_when_it_reached_us(phones: Phones) -> None:

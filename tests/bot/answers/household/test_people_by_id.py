@@ -12,7 +12,8 @@ from bot import logbook as lb
 from bot.inbox import RawUpdate, store
 from bot.logbook.database import migrations
 from bot.logbook.database.tables import nudges, records
-from tests.bot.household_phones import GROUP, JUNIPER, ROWAN, Phones, demo_garden
+from tests.bot.household_phones import Phones, demo_garden
+from tests.bot.talk import GROUP, JUNIPER, ROWAN
 
 MORNING = datetime(2025, 11, 28, 9, 20, tzinfo=ZoneInfo("America/Denver"))
 NOW = datetime(2026, 1, 10, 16, tzinfo=UTC)
