@@ -21,7 +21,7 @@ from bot.answers.noting import (
     take_back,
 )
 from bot.answers.season.learned import expected_low, expected_now, what_it_taught
-from bot.logbook import last_said, note_reading
+from bot.logbook import last_said, note_entry
 from bot.messages import Button
 from bot.replies import DEEDS, Choice, Meaning, Verb
 from bot.rounds.nudge_writing import ask_buttons
@@ -152,7 +152,7 @@ def note_temperature(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     expected = None if reading.place is Place.INSIDE else expected_of(exchange.inputs(), tree, reading)
     if expected is not None and abs(reading.air_c - expected) > FAR_OFF_K and meaning.text != SURE:
         return [_is_it_right(exchange, meaning, reading, expected)]
-    note_reading(exchange.c, source_of(exchange), reading)
+    note_entry(exchange.c, source_of(exchange), reading)
     words = [
         say.noted_reading(reading, expected, exchange.style, exchange.now),
         what_it_taught(exchange, tree, reading),

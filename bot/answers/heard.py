@@ -7,7 +7,7 @@ from bot.answers.exchange import Answer, Exchange, undo_button
 from bot.answers.garden_file.writing import written
 from bot.answers.noting import source_of
 from bot.answers.rights import is_owner
-from bot.logbook import Note, note_words
+from bot.logbook import Note, note_entry
 from bot.replies import Meaning
 from bot.settings import Garden
 from bot.settings.editing import stocking
@@ -62,5 +62,5 @@ def supply_meant(words: str, garden: Garden) -> SupplyKind | None:
 def _kept(exchange: Exchange, meaning: Meaning, text: str) -> Answer:
     """The words as they were said, kept as a note."""
     words = exchange.incoming.text.strip() or meaning.text
-    note_words(exchange.c, source_of(exchange), Note(tree="", text=words, at_utc=exchange.now))
+    note_entry(exchange.c, source_of(exchange), Note(tree="", text=words, at_utc=exchange.now))
     return Answer(text=text, buttons=(undo_button(exchange),), must_be_heard=True)

@@ -9,7 +9,6 @@ from bot.answers.exchange import Exchange
 from bot.answers.said_before import ANSWERS_TO, said_before
 from bot.logbook import (
     Batch,
-    Connection,
     Nudge,
     NudgeState,
     Refusal,
@@ -18,10 +17,7 @@ from bot.logbook import (
     enqueue,
     last_said,
     messages_of_nudge,
-    note_cannot,
-    note_condition,
-    note_deed,
-    note_sighting,
+    note_entry,
     note_to_fetch,
     nudge_by_id,
     open_nudges,
@@ -36,7 +32,7 @@ from bot.replies import DEEDS, Meaning
 from bot.rounds.deciding import LATER
 from bot.wording.covers.words import do_words, done_label, has_top
 from bot.wording.formats import sentence
-from rules.garden.condition import ConditionKind, ConditionTold
+from rules.garden.condition import ConditionKind
 from rules.garden.cover import CoverState
 from rules.garden.records import Deed, DeedKind, Reading, Sighting, state_now
 from rules.garden.season_records import Photo
@@ -61,14 +57,6 @@ def source_of(exchange: Exchange) -> Source:
         update_id=exchange.incoming.update_id,
         noted_utc=exchange.heard_utc,
     )
-
-
-def note_first_told(c: Connection, source: Source, told: Deed | ConditionTold) -> None:
-    """How the cover of a new tree stands, noted."""
-    if isinstance(told, Deed):
-        note_deed(c, source, told)
-    else:
-        note_condition(c, source, told)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -99,7 +87,7 @@ def note_deeds(exchange: Exchange, meaning: Meaning) -> DeedsTold:
         if before is not None:
             again.append(before)
             continue
-        note_deed(exchange.c, source_of(exchange), deed)
+        note_entry(exchange.c, source_of(exchange), deed)
         noted.append(deed)
         unsaid += [tree] if state is None else []
     return DeedsTold(kind=kind, noted=noted, again=again, top_unsaid=unsaid)
@@ -184,7 +172,7 @@ def note_sightings(exchange: Exchange, meaning: Meaning) -> list[Sighting]:
     at = min(meaning.at_utc or exchange.now, exchange.now)
     seen = [Sighting(tree=tree, sight=meaning.sight, at_utc=at) for tree in meaning.trees]
     for sighting in seen:
-        note_sighting(exchange.c, source_of(exchange), sighting)
+        note_entry(exchange.c, source_of(exchange), sighting)
     return seen
 
 
@@ -197,7 +185,7 @@ def note_refusal(exchange: Exchange, meaning: Meaning, *, later: bool) -> dateti
     for tree in meaning.trees:
         refusal = Refusal(tree=tree, ask=LATER if later else "cannot", at_utc=exchange.now, until_utc=until)
         if (refusal.tree, refusal.ask, refusal.until_utc) not in standing:  # a second tap says nothing new
-            note_cannot(exchange.c, source_of(exchange), refusal)
+            note_entry(exchange.c, source_of(exchange), refusal)
     if not later:
         settle_answered(exchange, meaning.trees, None, f"can't, says {exchange.incoming.person}")
     return until

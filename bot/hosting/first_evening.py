@@ -26,10 +26,9 @@ from bot.answers.garden_file.new_trees import (
     with_answer,
 )
 from bot.answers.garden_file.told_trees import draft_alone
-from bot.answers.noting import note_first_told
 from bot.forecasts import Transport, WeatherServiceError, fetch_elevation_m
 from bot.inbox import NotAtHandError
-from bot.logbook import TERMINAL_CHAT, Connection, Logbook, Source, note_state, read_state
+from bot.logbook import TERMINAL_CHAT, Connection, Logbook, Source, note_entry, note_state, read_state
 from bot.messages import ASKS_LOCATION, Button, Incoming, IncomingKind, Outgoing
 from bot.replies.phrases.descriptions import read_coordinates, read_tree_words
 from bot.replies.phrases.garden_phrases import added_tree
@@ -239,7 +238,7 @@ class FirstEvening:
             return [self._asked(TREE, {**draft, "tree": None, "tending": tree["tending"]}, say.refused(problems))]
         close(self._chat)
         if (told := first_told(tree, str(tree["name"]), self._now)) is not None:
-            note_first_told(self._c, self._source(), told)
+            note_entry(self._c, self._source(), told)
         begun = Answer(text=say.begun(garden.name, str(tree["name"]), self._path.name))
         return [begun, *self._next_tree(garden, tree.get(THEN, ()))]
 

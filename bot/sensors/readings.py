@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import Final
 
-from bot.logbook import Connection, Source, note_reading, read_readings
+from bot.logbook import Connection, Source, note_entry, read_readings
 from bot.rounds.learning.recorded_weather import LOOKS_BACK
 from bot.settings import Garden
 from rules.garden.records import Place, Reading
@@ -61,7 +61,7 @@ def take_readings(c: Connection, garden: Garden, person: str, rows: Iterable[Row
         elif not one.is_minimum and (*place, _hour(one.at_utc)) in kept:
             counts["passed_over"] += 1
         else:
-            note_reading(c, source, one)
+            note_entry(c, source, one)
             counts["taken"] += 1
         known.add((*place, one.at_utc))
         kept.add((*place, _hour(one.at_utc)))

@@ -16,7 +16,7 @@ import numpy as np
 from bot.forecasts import Transport
 from bot.hosting.one_garden import Watch
 from bot.inbox import RawUpdate, store
-from bot.logbook import TERMINAL_CHAT, Door, Source, note_deed, note_person, note_reading, open_logbook
+from bot.logbook import TERMINAL_CHAT, Door, Source, note_entry, note_person, open_logbook
 from bot.rounds import Setting
 from bot.settings import read_garden
 from bot.terminal_chat import read_line
@@ -55,8 +55,8 @@ def watch_with_three_winters(folder: Path) -> Watch:
                 for hours, state in ((0, CoverState.VENTED), (7, CoverState.CLOSED)):
                     kind = DeedKind.VENTED if state == CoverState.VENTED else DeedKind.CLOSED
                     at_utc = at + timedelta(hours=hours)
-                    note_deed(c, source, Deed(tree="Porch fig", kind=kind, state=state, at_utc=at_utc))
-                    note_reading(c, source, Reading(tree="Wall fig", air_c=-3.0, at_utc=at_utc))
+                    note_entry(c, source, Deed(tree="Porch fig", kind=kind, state=state, at_utc=at_utc))
+                    note_entry(c, source, Reading(tree="Wall fig", air_c=-3.0, at_utc=at_utc))
     return Watch(Setting(garden=garden, logbook=logbook, transport=Transport(saved_path=garden.saved_forecasts)))
 
 

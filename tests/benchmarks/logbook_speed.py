@@ -41,8 +41,8 @@ def fill(c: sa.Connection) -> None:
         weather = HourlyWeather(start_utc=at, air_c=day_air + day * 1e-3, **series)
         lb.note_past_hours(c, GARDEN, weather, at + timedelta(days=1), at + timedelta(days=1))
         said = lb.Source(garden=GARDEN, person="Rowan", update_id=day, noted_utc=at)
-        lb.note_deed(c, said, Deed(tree="Porch fig", kind=DeedKind.CLOSED, state=CoverState.CLOSED, at_utc=at))
-        lb.note_reading(c, said, Reading(tree="Wall fig", air_c=-6.5, at_utc=at))
+        lb.note_entry(c, said, Deed(tree="Porch fig", kind=DeedKind.CLOSED, state=CoverState.CLOSED, at_utc=at))
+        lb.note_entry(c, said, Reading(tree="Wall fig", air_c=-6.5, at_utc=at))
         message = Outgoing(
             key=f"nudge:{day}", chat_id=5, text="Close the cap by 16:50." * 8, due_utc=at, expires_utc=NOW
         )
@@ -64,7 +64,7 @@ def answer(c: sa.Connection, incoming: Incoming) -> list[Outgoing]:
     lb.last_round(c, GARDEN)
     lb.open_nudges(c, GARDEN)
     said = lb.Source(garden=GARDEN, person="Rowan", update_id=incoming.update_id, noted_utc=NOW)
-    lb.note_deed(c, said, Deed(tree="Porch fig", kind=DeedKind.CLOSED, state=CoverState.CLOSED, at_utc=NOW))
+    lb.note_entry(c, said, Deed(tree="Porch fig", kind=DeedKind.CLOSED, state=CoverState.CLOSED, at_utc=NOW))
     key = f"reply:{incoming.update_id}:0"
     return [Outgoing(key=key, chat_id=5, text="Noted.", due_utc=NOW, expires_utc=NOW + timedelta(days=1))]
 

@@ -102,16 +102,16 @@ def tell(logbook: Logbook, case: Case, whole: HourlyWeather, trees: list[str]) -
             at = case.now - timedelta(days=60)
             for tree in trees:
                 deed = Deed(tree=tree, kind=DeedKind.STRIPPED, state=CoverState.BARE, at_utc=at)
-                lb.note_deed(c, source(at), deed)
+                lb.note_entry(c, source(at), deed)
 
 
 def tell_day(c: lb.Connection, tree: str, at: datetime, read: HourlyWeather | None) -> None:
     for hours, kind, state in ((-7, DeedKind.CLOSED, CoverState.CLOSED), (0, DeedKind.VENTED, CoverState.VENTED)):
         then = at + HOUR * hours
-        lb.note_deed(c, source(then), Deed(tree=tree, kind=kind, state=state, at_utc=then))
+        lb.note_entry(c, source(then), Deed(tree=tree, kind=kind, state=state, at_utc=then))
         if read is not None:
             air_c = float(read.air_c[max(0, read.index_of(then))]) - 0.5
-            lb.note_reading(c, source(then), Reading(tree=tree, air_c=air_c, at_utc=then))
+            lb.note_entry(c, source(then), Reading(tree=tree, air_c=air_c, at_utc=then))
 
 
 def source(at: datetime) -> lb.Source:

@@ -65,7 +65,7 @@ def one_day(logbook: Logbook, day: datetime, number: int, body: str, document: s
         source = lb.Source(garden=NAME, person="Rowan", update_id=None, noted_utc=at)
         c.execute(sa.insert(records), [read_at(day + timedelta(hours=hour)) for hour in range(24)])
         for kind, state in ((DeedKind.CLOSED, CoverState.CLOSED), (DeedKind.VENTED, CoverState.VENTED)):
-            lb.note_deed(c, source, Deed(tree="Porch fig", kind=kind, state=state, at_utc=at))
+            lb.note_entry(c, source, Deed(tree="Porch fig", kind=kind, state=state, at_utc=at))
         lb.settle_nudge(c, key, lb.NudgeState.ANSWERED, "Rowan", at)
     for claimed in claim(logbook, at, 10, "door"):
         finish(logbook, claimed, SendOutcome(outcome=Outcome.SENT, message_id=number), at)
@@ -80,7 +80,7 @@ def told_at(at: datetime, body: str, number: int) -> dict[str, object]:
 
 
 def read_at(at: datetime) -> dict[str, object]:
-    """A row as `note_reading` writes it."""
+    """A row as `note_entry` writes it."""
     told = {"kind": "reading", "tree": "Porch fig", "what": "air", "air_c": -3.0, "is_minimum": False}
     return {"garden": NAME, **told, "person": "sensor", "at_utc": at, "noted_utc": at}
 

@@ -10,7 +10,7 @@ from bot.answers.acknowledging import note_done
 from bot.answers.condition.not_known_on import OF_A_COVER, ask_of_condition, lacks, not_on
 from bot.answers.exchange import Answer, Exchange, undo_button
 from bot.answers.noting import source_of
-from bot.logbook import note_condition
+from bot.logbook import note_entry
 from bot.replies import Meaning, Verb
 from bot.wording.covers import condition as say
 from rules.garden.condition import ConditionKind, ConditionTold
@@ -47,7 +47,7 @@ def _noted(exchange: Exchange, meaning: Meaning) -> Answer:
     told = [_told(exchange, meaning, tree) for tree in meaning.trees]
     before = exchange.outlook()  # with the cover as it was: whether it is worth putting right
     for one in told:
-        note_condition(exchange.c, source_of(exchange), one)
+        note_entry(exchange.c, source_of(exchange), one)
     after = exchange.with_records()
     lines = [say.noted_conditions(told, after.covers), *_tonight(after, told), _to_do(after, told[0], before)]
     text = "\n".join(line for line in lines if line)

@@ -21,9 +21,9 @@ from bot.answers.garden_file.new_trees import (
 from bot.answers.garden_file.take_along import everything
 from bot.answers.garden_file.told_trees import draft_of
 from bot.answers.garden_file.writing import mistaken, refusal, written
-from bot.answers.noting import note_first_told, source_of
+from bot.answers.noting import source_of
 from bot.answers.rights import is_owner, owners_only
-from bot.logbook import NudgeState, open_nudges, rename_tree_nudges, rename_tree_records, settle_nudge
+from bot.logbook import NudgeState, note_entry, open_nudges, rename_tree_nudges, rename_tree_records, settle_nudge
 from bot.replies import Meaning
 from bot.replies.phrases.descriptions import CoverWords, read_cover_words, read_tree_words
 from bot.settings import Garden, GardenError
@@ -121,7 +121,7 @@ def _added(exchange: Exchange, draft: Mapping[str, Any]) -> list[Answer]:
     if isinstance(garden, list):
         return garden
     if (told := first_told(draft, str(tree["name"]), exchange.now)) is not None:
-        note_first_told(exchange.c, source_of(exchange), told)
+        note_entry(exchange.c, source_of(exchange), told)
     return [Answer(text=say.added(garden, tree["name"], exchange.style))]
 
 

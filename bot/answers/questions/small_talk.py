@@ -4,7 +4,7 @@ from typing import Final
 
 from bot.answers.exchange import Answer, Exchange, ask_of_button, context_of, undo_button
 from bot.answers.noting import source_of
-from bot.logbook import Note, note_words, nudge_by_id
+from bot.logbook import Note, note_entry, nudge_by_id
 from bot.messages import Button
 from bot.replies import Meaning, OpenAsk, Verb, button_data
 from bot.wording import acknowledging as say
@@ -90,7 +90,7 @@ def keep_note(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     if not text:
         return [Answer(text='What shall I keep? Say for example "note: pruned the wall".')]
     tree = _tree_spoken_of(exchange, text)
-    note_words(exchange.c, source_of(exchange), Note(tree=tree, text=text, at_utc=exchange.now))
+    note_entry(exchange.c, source_of(exchange), Note(tree=tree, text=text, at_utc=exchange.now))
     return [Answer(text=f"Kept{f' with {tree}' if tree else ''}: {text}", buttons=(undo_button(exchange),))]
 
 

@@ -8,18 +8,7 @@ from typing import Final
 
 from bot.answers.exchange import Answer, Exchange, undo_button
 from bot.answers.noting import close_messages, settle_by, source_of
-from bot.logbook import (
-    Note,
-    Nudge,
-    NudgeState,
-    note_condition,
-    note_job_mark,
-    note_words,
-    nudge_by_id,
-    nudge_by_key,
-    nudge_of_message,
-    open_nudges,
-)
+from bot.logbook import Note, Nudge, NudgeState, note_entry, nudge_by_id, nudge_by_key, nudge_of_message, open_nudges
 from bot.nudges import Stage
 from bot.replies import Ambiguous, Choice, Meaning, Question, Reply, Understood, Verb
 from bot.rounds.job_facts import job_facts
@@ -62,7 +51,7 @@ def mark_jobs(exchange: Exchange, meaning: Meaning) -> list[Answer]:
         for tree in meaning.trees or ("",)
     ]
     for mark in marks:
-        note_job_mark(exchange.c, source_of(exchange), mark)
+        note_entry(exchange.c, source_of(exchange), mark)
     _put_right(exchange, marks)
     _settle(exchange, marks)
     text = noted_mark(marks[0], exchange.style, exchange.now, meaning.trees)
@@ -77,7 +66,7 @@ def _found_under_the_bark(exchange: Exchange, meaning: Meaning) -> str:
     """What a scratch showed, kept in the words it was told in, for each tree."""
     for tree in meaning.trees or ("",):
         note = Note(tree=tree, text=exchange.incoming.text.strip(), at_utc=exchange.now)
-        note_words(exchange.c, source_of(exchange), note)
+        note_entry(exchange.c, source_of(exchange), note)
     return f"Under the bark {meaning.text}: kept as a note."
 
 
@@ -92,7 +81,7 @@ def _put_right(exchange: Exchange, marks: Sequence[JobMark]) -> None:
         told = PUTS_RIGHT.get(marks[0].kind)
         if marks[0].state is MarkState.DONE and cover is not None and told is not None and told[1](cover.condition):
             over = ConditionTold(tree=tree.name, kind=told[0], at_utc=marks[0].at_utc, is_over=True)
-            note_condition(exchange.c, source_of(exchange), over)
+            note_entry(exchange.c, source_of(exchange), over)
 
 
 def settle_looks(exchange: Exchange, trees: Sequence[str]) -> None:

@@ -6,7 +6,7 @@ from typing import Final
 from bot.answers.dialogues import Dialogue, DialogueAnswer, confirm, is_yes
 from bot.answers.exchange import Answer, Exchange, undo_button
 from bot.answers.noting import source_of
-from bot.logbook import note_learning, read_learning
+from bot.logbook import note_entry, read_learning
 from bot.replies import Meaning
 from bot.rounds.learning.garden import counting_readings, offsets_of, sky_over
 from bot.rounds.learning.inside import Inside, learn_inside, readings_inside
@@ -198,6 +198,6 @@ def forget_answered(exchange: Exchange, dialogue: Dialogue, said: DialogueAnswer
         return [Answer(text="All right. I keep what I learned.")]
     taught = [one for one in _taught(exchange) if one[0] in dialogue.draft["trees"]]
     for name, _, _ in taught:
-        note_learning(exchange.c, source_of(exchange), Forgotten(tree=name, at_utc=exchange.now))
+        note_entry(exchange.c, source_of(exchange), Forgotten(tree=name, at_utc=exchange.now))
     lines = [say.forgotten(name, count) if count else say.thresholds_forgotten(name) for name, count, _ in taught]
     return [Answer(text="\n".join(lines) or say.nothing_to_forget(()), buttons=(undo_button(exchange),))]

@@ -16,8 +16,8 @@ from bot.logbook import (
     WantedPhoto,
     enqueue,
     late_photos,
+    note_entry,
     note_photo_file,
-    note_season,
     note_to_fetch,
     photos_since,
     take_undone_photos,
@@ -85,7 +85,7 @@ def photo_told(_: Exchange, __: Meaning) -> list[Answer]:
 
 
 def _noted(exchange: Exchange, tree: str, photo_id: str, text: str) -> Answer:
-    note_season(
+    note_entry(
         exchange.c, source_of(exchange), Photo(tree=tree, file_id=photo_id, file=None, text=text, at_utc=exchange.now)
     )
     note_to_fetch(exchange.c, exchange.garden.name)

@@ -7,7 +7,7 @@ from itertools import chain
 from bot.answers.exchange import Answer, Exchange, undo_button
 from bot.answers.noting import source_of
 from bot.answers.season.job_marks import settle_looks
-from bot.logbook import Told, note_season, read_told
+from bot.logbook import Told, note_entry, read_told
 from bot.replies import Meaning, Verb
 from bot.wording.year import season as say
 from rules.garden.records import Dieback
@@ -20,7 +20,7 @@ def note_told(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     """What one reply told of one or several trees, noted, with what is known of it besides."""
     entries = [_entry(meaning, tree, min(meaning.at_utc or exchange.now, exchange.now)) for tree in meaning.trees]
     for entry in entries:
-        note_season(exchange.c, source_of(exchange), entry)
+        note_entry(exchange.c, source_of(exchange), entry)
     if meaning.verb is Verb.DIEBACK:
         settle_looks(exchange, meaning.trees)
     told = [one.entry for one in season_told(exchange)]

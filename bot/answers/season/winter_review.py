@@ -8,7 +8,7 @@ from typing import Any, Final
 from bot.answers.dialogues import Dialogue, DialogueAnswer, confirm, is_yes
 from bot.answers.exchange import Answer, Exchange, undo_button
 from bot.answers.noting import source_of
-from bot.logbook import note_learning, past_weather, read_learning, read_records, rounds_of_evenings
+from bot.logbook import note_entry, past_weather, read_learning, read_records, rounds_of_evenings
 from bot.replies import Meaning
 from bot.wording.year import winter_review as say
 from rules.backtest.last_winter import winter_replayed
@@ -218,7 +218,7 @@ def proposal_answered(exchange: Exchange, dialogue: Dialogue, said: DialogueAnsw
         return None
     (proposal, learned), *rest = [_read(one) for one in dialogue.draft["left"]]
     word = ThresholdAnswer(tree=proposal.tree, at_utc=exchange.now, learned=learned, is_accepted=accepted)
-    note_learning(exchange.c, source_of(exchange), word)
+    note_entry(exchange.c, source_of(exchange), word)
     text = say.proposal_answered(proposal, exchange.style, accepted=accepted)
     return [Answer(text=text, buttons=(undo_button(exchange),)), *_ask_next(exchange, rest)]
 

@@ -1,15 +1,15 @@
 """What one row of the records table tells: deeds, sightings, readings, refusals, jobs, notes, what was learned."""
 
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import UTC, date, datetime, time
 from enum import StrEnum
 from typing import Final
 
 import sqlalchemy as sa
 
 from bot.logbook.database.tables import records
-from bot.logbook.garden.conditions import condition_of
-from bot.logbook.garden.thresholds import threshold_of
+from bot.logbook.garden.conditions import condition_columns, condition_of
+from bot.logbook.garden.thresholds import threshold_columns, threshold_of
 from rules.garden.condition import ConditionTold
 from rules.garden.cover import CoverState
 from rules.garden.records import Deed, DeedKind, Dieback, Place, Reading, Sighting, SightingKind
@@ -19,6 +19,7 @@ from rules.learning import Forgotten, ThresholdAnswer
 
 SENSOR, TABLE = "a sensor", "a table"  # who tells readings that nobody typed
 UNSAID: Final = (SENSOR, TABLE)
+NOON: Final = time(12)
 
 
 class RecordKind(StrEnum):
@@ -65,6 +66,48 @@ Entry = Deed | ConditionTold | Sighting | Reading | Refusal | Note | SeasonEntry
 # no more: three winters are read at each reply
 COLUMNS = "kind tree what cover_state air_c is_minimum at_utc until_utc text number share length_m whole_m file"
 ENTRY = [records.c[name] for name in COLUMNS.split()]
+
+KINDS: Final[dict[type[Entry], RecordKind]] = {
+    Deed: RecordKind.DEED, ConditionTold: RecordKind.CONDITION, Sighting: RecordKind.SIGHTING,
+    Reading: RecordKind.READING, Refusal: RecordKind.REFUSAL, Note: RecordKind.NOTE, Dieback: RecordKind.DIEBACK,
+    Harvest: RecordKind.HARVEST, Pruning: RecordKind.PRUNING, Cuttings: RecordKind.CUTTINGS, Gift: RecordKind.GIFT,
+    Photo: RecordKind.PHOTO, JobMark: RecordKind.JOB, Forgotten: RecordKind.FORGOTTEN,
+    ThresholdAnswer: RecordKind.THRESHOLD,
+}  # fmt: skip
+
+
+def columns_of(entry: Entry) -> dict[str, object]:
+    """The columns of the records table that hold what this entry has of its own; `entry_of` reads them."""
+    match entry:
+        case Deed():
+            return {"what": entry.kind.value, "cover_state": entry.state.value}
+        case Sighting():
+            return {"what": entry.sight.value}
+        case ConditionTold():
+            return condition_columns(entry)
+        case Reading():
+            return {"what": entry.place.value, "air_c": entry.air_c, "is_minimum": entry.is_minimum}
+        case Refusal():
+            return {"what": entry.ask, "until_utc": entry.until_utc}
+        case Note() | Pruning():
+            return {"text": entry.text}
+        case Dieback():
+            return {"share": entry.share, "length_m": entry.length_m, "whole_m": entry.whole_m}
+        case Harvest():
+            return {"number": entry.count}
+        case Cuttings():
+            return {"number": entry.count, "text": entry.text}
+        case Gift():
+            return {"text": entry.to}
+        case JobMark():
+            until = datetime.combine(entry.until, NOON, UTC) if entry.until else None  # a day, wherever the garden lies
+            return {"what": entry.kind.value, "text": entry.state.value, "until_utc": until}
+        case Forgotten():
+            return {}
+        case ThresholdAnswer():
+            return threshold_columns(entry)
+        case Photo():
+            return {"what": entry.file_id, "file": entry.file, "text": entry.text}
 
 
 def entry_of(row: sa.Row[tuple[object, ...]]) -> Entry:

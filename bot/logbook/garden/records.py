@@ -2,19 +2,15 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime, time
+from datetime import datetime
 from typing import Any, Final
 
 import sqlalchemy as sa
 
 from bot.logbook.database.tables import records
-from bot.logbook.garden.conditions import condition_columns
-from bot.logbook.garden.entries import ENTRY, Entry, Note, RecordKind, Refusal, entry_of
-from bot.logbook.garden.season_entries import columns_of
-from bot.logbook.garden.thresholds import threshold_columns
+from bot.logbook.garden.entries import ENTRY, KINDS, Entry, RecordKind, Refusal, columns_of, entry_of
 from rules.garden.condition import ConditionTold
 from rules.garden.records import Deed, Dieback, Reading, Records, Sighting
-from rules.garden.season_records import SeasonEntry
 from rules.jobs import JobKind, JobMark, MarkState
 from rules.learning import Forgotten, ThresholdAnswer
 
@@ -34,7 +30,6 @@ class Source:
     noted_utc: datetime
 
 
-NOON = time(12)
 # what is told of the season that is also one of the year's jobs done
 SETTLES = {
     RecordKind.PRUNING: JobKind.PRUNE_TO_FIT,
@@ -67,69 +62,20 @@ class Told:
     entry: Entry
 
 
-def note_deed(c: sa.Connection, source: Source, deed: Deed) -> int:
-    """The id of a deed just noted."""
-    what = {"what": deed.kind.value, "cover_state": deed.state.value}
-    return _note(c, source, RecordKind.DEED, deed, **what)
-
-
-def note_condition(c: sa.Connection, source: Source, told: ConditionTold) -> int:
-    """The id of what befell a cover or its tree, or was put right, just noted."""
-    return _note(c, source, RecordKind.CONDITION, told, **condition_columns(told))
-
-
-def note_sighting(c: sa.Connection, source: Source, sighting: Sighting) -> int:
-    """The id of a sighting just noted."""
-    return _note(c, source, RecordKind.SIGHTING, sighting, what=sighting.sight.value)
-
-
-def note_reading(c: sa.Connection, source: Source, reading: Reading) -> int:
-    """The id of a thermometer reading just noted."""
-    what = {"what": reading.place.value, "air_c": reading.air_c, "is_minimum": reading.is_minimum}
-    return _note(c, source, RecordKind.READING, reading, **what)
-
-
-def note_cannot(c: sa.Connection, source: Source, refusal: Refusal) -> int:
-    """The id of a refusal just noted."""
-    return _note(c, source, RecordKind.REFUSAL, refusal, what=refusal.ask, until_utc=refusal.until_utc)
-
-
-def note_words(c: sa.Connection, source: Source, note: Note) -> int:
-    """The id of a free note just kept."""
-    return _note(c, source, RecordKind.NOTE, note, text=note.text)
-
-
-def note_season(c: sa.Connection, source: Source, entry: SeasonEntry) -> int:
-    """The id of what was told of the season, just noted: dieback, harvest, pruning, cuttings, a gift, a photo."""
-    return _note(c, source, RecordKind(type(entry).__name__.lower()), entry, **columns_of(entry))
-
-
-def note_job_mark(c: sa.Connection, source: Source, mark: JobMark) -> int:
-    """The id of an answer to one of the year's jobs, just noted."""
-    until = datetime.combine(mark.until, NOON, UTC) if mark.until else None  # a day, wherever the garden lies
-    return _note(c, source, RecordKind.JOB, mark, what=mark.kind.value, text=mark.state.value, until_utc=until)
-
-
-def _note(c: sa.Connection, source: Source, kind: RecordKind, entry: Entry, **columns: object) -> int:
+def note_entry(c: sa.Connection, source: Source, entry: Entry) -> int:
+    """The id of what was said, just noted."""
     row = sa.insert(records).values(
         garden=source.garden,
-        kind=kind.value,
+        kind=KINDS[type(entry)].value,
         tree=entry.tree,
         at_utc=entry.at_utc,
         person=source.person,
         person_id=source.person_id,
         update_id=source.update_id,
         noted_utc=source.noted_utc,
-        **columns,
+        **columns_of(entry),
     )
     return int(c.execute(row.returning(records.c.id)).scalar_one())
-
-
-def note_learning(c: sa.Connection, source: Source, word: Forgotten | ThresholdAnswer) -> int:
-    """The id of a word about what was learned, just noted: forget it, or hold it."""
-    if isinstance(word, Forgotten):
-        return _note(c, source, RecordKind.FORGOTTEN, word)
-    return _note(c, source, RecordKind.THRESHOLD, word, **threshold_columns(word))
 
 
 def read_learning(c: sa.Connection, garden: str) -> list[Forgotten | ThresholdAnswer]:

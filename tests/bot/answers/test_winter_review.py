@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from bot.answers.dialogues import Chat, close
-from bot.logbook import Source, note_deed, note_past_hours, note_round, note_season, read_told, undo
+from bot.logbook import Source, note_entry, note_past_hours, note_round, read_told, undo
 from rules.garden.cover import CoverState
 from rules.garden.records import Deed, DeedKind, Dieback
 from rules.garden.tree import Phase
@@ -62,7 +62,7 @@ def lost(phone: Phone, shares: dict[str, float]) -> None:
     with phone.logbook.begin() as c:
         source = Source(garden=phone.garden.name, person="Rowan", update_id=900, noted_utc=SPRING)
         for name, share in shares.items():
-            note_season(c, source, Dieback(tree=name, share=share, at_utc=SPRING))
+            note_entry(c, source, Dieback(tree=name, share=share, at_utc=SPRING))
 
 
 @pytest.fixture(scope="module")
@@ -189,7 +189,7 @@ def test_twins_are_compared_by_one_night_with_what_one_pair_cannot_show(phone: P
     with phone.logbook.begin() as c:
         source = Source(garden=phone.garden.name, person="Rowan", update_id=901, noted_utc=SPRING)
         at = datetime(2024, 11, 10, 20, tzinfo=UTC)
-        note_deed(c, source, Deed(tree=COVERED, kind=DeedKind.CLOSED, state=CoverState.CLOSED, at_utc=at))
+        note_entry(c, source, Deed(tree=COVERED, kind=DeedKind.CLOSED, state=CoverState.CLOSED, at_utc=at))
     text = phone.say("compare pom and trial")
     kept_c = re.search(r"kept its wood ([\d.]+) °C warmer", text)
     assert kept_c

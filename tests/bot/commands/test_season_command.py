@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from bot.__main__ import main
-from bot.logbook import Note, Source, note_photo_file, note_reading, note_season, note_words, open_logbook
+from bot.logbook import Note, Source, note_entry, note_photo_file, open_logbook
 from bot.settings import read_garden
 from rules.garden.records import Dieback, Reading
 from rules.garden.season_records import Harvest, Photo
@@ -26,11 +26,11 @@ def garden(tmp_path: Path) -> Path:
     logbook = open_logbook(path.with_suffix(".logbook"))
     source = Source(garden="Larkmoor", person="=cmd|' /C calc'!A0", update_id=1, noted_utc=AT)
     with logbook.begin() as c:
-        note_season(c, source, Dieback(tree="Porch fig", length_m=0.3, whole_m=1.5, at_utc=AT))
-        note_season(c, source, Harvest(tree="Porch fig", count=12, at_utc=AT))
-        note_reading(c, source, Reading(tree="Porch fig", air_c=-6.5, at_utc=AT))
-        note_words(c, source, Note(tree="Porch fig", text="@SUM(A1:A9)", at_utc=AT))
-        record_id = note_season(c, source, Photo(tree="Porch fig", file_id="x", file=None, text="", at_utc=AT))
+        note_entry(c, source, Dieback(tree="Porch fig", length_m=0.3, whole_m=1.5, at_utc=AT))
+        note_entry(c, source, Harvest(tree="Porch fig", count=12, at_utc=AT))
+        note_entry(c, source, Reading(tree="Porch fig", air_c=-6.5, at_utc=AT))
+        note_entry(c, source, Note(tree="Porch fig", text="@SUM(A1:A9)", at_utc=AT))
+        record_id = note_entry(c, source, Photo(tree="Porch fig", file_id="x", file=None, text="", at_utc=AT))
         note_photo_file(c, "Larkmoor", record_id, "2026-04-20_porch-fig_5.jpg")
     logbook.close()
     photos = path.with_suffix(".photos")

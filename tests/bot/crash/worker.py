@@ -64,7 +64,7 @@ def answer(c: sa.Connection, incoming: Incoming) -> list[Outgoing]:
     number = incoming.update_id
     source = lb.Source(garden=GARDEN, person="Rowan", update_id=number, noted_utc=STARTED)
     deed = Deed(tree="Porch fig", kind=DeedKind.CLOSED, state=CoverState.CLOSED, at_utc=STARTED)
-    lb.note_deed(c, source, deed)
+    lb.note_entry(c, source, deed)
     seen = int(lb.read_state(c, GARDEN, "count") or 0)
     lb.note_state(c, GARDEN, "count", str(seen + 1))
     policy = OnUnknown.RESEND if number % 2 else OnUnknown.HOLD

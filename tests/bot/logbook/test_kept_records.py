@@ -31,12 +31,12 @@ def test_what_is_kept_is_what_is_read_anew_after_every_change(c: sa.Connection) 
         return read == kept.read(c, GARDEN, since) == whole
 
     assert same()
-    first = lb.note_deed(c, said(1), closed("Porch fig", NOW))
+    first = lb.note_entry(c, said(1), closed("Porch fig", NOW))
     assert same()
-    lb.note_deed(c, said(2), closed("Wall fig", NOW - 2 * DAY))  # told late: it comes before
-    lb.note_sighting(c, said(3), Sighting(tree="Kaki", sight=SightingKind.LEAVES_YELLOW, at_utc=NOW))
-    lb.note_reading(c, said(None), Reading(tree="Kaki", air_c=-3.0, at_utc=NOW))  # a sensor's: not read here
-    lb.note_reading(c, said(4), Reading(tree="Kaki", air_c=-3.5, at_utc=NOW))
+    lb.note_entry(c, said(2), closed("Wall fig", NOW - 2 * DAY))  # told late: it comes before
+    lb.note_entry(c, said(3), Sighting(tree="Kaki", sight=SightingKind.LEAVES_YELLOW, at_utc=NOW))
+    lb.note_entry(c, said(None), Reading(tree="Kaki", air_c=-3.0, at_utc=NOW))  # a sensor's: not read here
+    lb.note_entry(c, said(4), Reading(tree="Kaki", air_c=-3.5, at_utc=NOW))
     assert same()
     lb.undo(c, GARDEN, [first], NOW)
     assert same()
@@ -51,8 +51,8 @@ def test_what_is_read_in_a_transaction_that_is_taken_back_is_not_kept(c: sa.Conn
     kept = KeptRecords()
     kept.keep(c, GARDEN, NOW - DAY)
     with c.begin_nested() as taken_back:
-        lb.note_deed(c, said(1), closed("Porch fig", NOW))
+        lb.note_entry(c, said(1), closed("Porch fig", NOW))
         assert len(kept.read(c, GARDEN, NOW - DAY).deeds) == 1
         taken_back.rollback()
-    lb.note_deed(c, said(2), closed("Wall fig", NOW))  # on SQLite it has the number of the one that is gone
+    lb.note_entry(c, said(2), closed("Wall fig", NOW))  # on SQLite it has the number of the one that is gone
     assert [one.tree for one in kept.read(c, GARDEN, NOW - DAY).deeds] == ["Wall fig"]

@@ -130,10 +130,10 @@ def test_records_come_back_as_they_were_said_in_the_order_they_happened(c: sa.Co
     closed, vented = deed("Porch fig", DeedKind.CLOSED), deed("Porch fig", DeedKind.VENTED, NOW - 5 * HOUR)
     seen = Sighting(tree="Wall fig", sight=SightingKind.LEAVES_DROPPED, at_utc=NOW)
     read = Reading(tree="Wall fig", air_c=-6.5, at_utc=NOW - HOUR, place=Place.INSIDE, is_minimum=True)
-    lb.note_deed(c, said(1), closed)
-    lb.note_deed(c, said(2), vented)  # "vented it at eleven", said later
-    lb.note_sighting(c, said(3), seen)
-    lb.note_reading(c, said(4), read)
+    lb.note_entry(c, said(1), closed)
+    lb.note_entry(c, said(2), vented)  # "vented it at eleven", said later
+    lb.note_entry(c, said(3), seen)
+    lb.note_entry(c, said(4), read)
     records = lb.read_records(c, GARDEN)
     assert list(records.deeds) == [vented, closed]
     assert list(records.sightings) == [seen]
@@ -143,8 +143,8 @@ def test_records_come_back_as_they_were_said_in_the_order_they_happened(c: sa.Co
 
 
 def test_no_garden_reads_another_s_records_or_undoes_them(c: sa.Connection) -> None:
-    mine = lb.note_deed(c, said(1), deed("Porch fig", DeedKind.CLOSED))
-    lb.note_deed(c, said(2, OTHER), deed("Porch fig", DeedKind.VENTED))
+    mine = lb.note_entry(c, said(1), deed("Porch fig", DeedKind.CLOSED))
+    lb.note_entry(c, said(2, OTHER), deed("Porch fig", DeedKind.VENTED))
     assert lb.undo(c, OTHER, [mine], NOW) == 0
     assert [d.kind for d in lb.read_records(c, GARDEN).deeds] == [DeedKind.CLOSED]
     assert [d.kind for d in lb.read_records(c, OTHER).deeds] == [DeedKind.VENTED]
@@ -152,9 +152,9 @@ def test_no_garden_reads_another_s_records_or_undoes_them(c: sa.Connection) -> N
 
 def test_undo_takes_back_a_whole_reply_and_survives_a_restart(logbook: Logbook, place: Path | str) -> None:
     with logbook.begin() as c:
-        lb.note_deed(c, said(1), deed("Porch fig", DeedKind.VENTED, NOW - HOUR))
-        lb.note_deed(c, said(2), deed("Porch fig", DeedKind.CLOSED))
-        lb.note_deed(c, said(2), deed("Wall fig", DeedKind.CLOSED))
+        lb.note_entry(c, said(1), deed("Porch fig", DeedKind.VENTED, NOW - HOUR))
+        lb.note_entry(c, said(2), deed("Porch fig", DeedKind.CLOSED))
+        lb.note_entry(c, said(2), deed("Wall fig", DeedKind.CLOSED))
     logbook.close()
     restarted = open_logbook(place)
     with restarted.begin() as c:
@@ -178,8 +178,8 @@ def test_undo_takes_back_a_whole_reply_and_survives_a_restart(logbook: Logbook, 
 def test_a_refusal_holds_until_its_time_and_notes_stay(c: sa.Connection) -> None:
     refusal = lb.Refusal(tree="Kaki", ask="wrap", at_utc=NOW, until_utc=NOW + 8 * HOUR)
     note = lb.Note(tree="", text="Straw is in the barn", at_utc=NOW)
-    batch = lb.note_cannot(c, said(1), refusal)
-    lb.note_words(c, said(2), note)
+    batch = lb.note_entry(c, said(1), refusal)
+    lb.note_entry(c, said(2), note)
     assert lb.read_refusals(c, GARDEN, NOW + 7 * HOUR) == [refusal]
     assert lb.read_refusals(c, GARDEN, NOW + 8 * HOUR) == []
     assert note in [told.entry for told in lb.read_told(c, GARDEN)]

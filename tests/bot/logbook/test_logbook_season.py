@@ -32,7 +32,7 @@ def said(update_id: int, person: str = "Rowan", garden: str = GARDEN) -> lb.Sour
 
 def test_the_season_comes_back_as_it_was_told_and_each_word_can_be_undone(c: sa.Connection) -> None:
     for number, entry in enumerate(ENTRIES):
-        lb.note_season(c, said(number), entry)
+        lb.note_entry(c, said(number), entry)
     assert [told.entry for told in lb.read_told(c, GARDEN)] == ENTRIES
     assert lb.read_records(c, GARDEN).diebacks == ENTRIES[:2]
     for left in range(len(ENTRIES) - 1, -1, -1):
@@ -44,7 +44,7 @@ def test_the_season_comes_back_as_it_was_told_and_each_word_can_be_undone(c: sa.
 
 
 def test_a_photo_is_wanted_until_it_is_kept_and_its_file_goes_when_it_is_undone(c: sa.Connection) -> None:
-    record_id = lb.note_season(c, said(1), ENTRIES[-1])
+    record_id = lb.note_entry(c, said(1), ENTRIES[-1])
     assert [photo.record_id for photo in lb.wanted_photos(c, GARDEN, NOW - HOUR)] == [record_id]
     lb.note_photo_file(c, GARDEN, record_id, "2026-04-20_kaki_1.jpg")
     assert lb.wanted_photos(c, GARDEN, NOW - HOUR) == []
@@ -55,7 +55,7 @@ def test_a_photo_is_wanted_until_it_is_kept_and_its_file_goes_when_it_is_undone(
 
 def test_a_renamed_tree_takes_its_records_along(c: sa.Connection) -> None:
     for number, garden in enumerate((GARDEN, OTHER)):
-        lb.note_season(c, said(number, garden=garden), Harvest(tree="Kaki", count=3, at_utc=NOW))
+        lb.note_entry(c, said(number, garden=garden), Harvest(tree="Kaki", count=3, at_utc=NOW))
     lb.rename_tree_records(c, GARDEN, "Kaki", "Old kaki")
     assert [told.entry.tree for told in lb.read_told(c, GARDEN)] == ["Old kaki"]
     assert [told.entry.tree for told in lb.read_told(c, OTHER)] == ["Kaki"]
@@ -82,8 +82,8 @@ def fill(c: sa.Connection) -> None:
     for garden, chat_id, name in ((GARDEN, 5, "Rowan"), (GARDEN, 6, "Juniper"), (OTHER, 7, "Linnet")):
         lb.note_person(c, garden, chat_id, name, "owner")
         deed = Deed(tree="Fig", kind=DeedKind.CLOSED, state=CoverState.CLOSED, at_utc=NOW)
-        lb.note_deed(c, said(chat_id, name, garden), deed)
-        lb.note_words(c, said(chat_id, name, garden), lb.Note(tree="Fig", text=f"{name} saw mice", at_utc=NOW))
+        lb.note_entry(c, said(chat_id, name, garden), deed)
+        lb.note_entry(c, said(chat_id, name, garden), lb.Note(tree="Fig", text=f"{name} saw mice", at_utc=NOW))
         message = Outgoing(key=f"m{chat_id}", chat_id=chat_id, text=f"Hello {name}", due_utc=NOW, expires_utc=NOW)
         lb.enqueue(c, message, garden)
 
@@ -110,7 +110,7 @@ def test_answers_to_jobs_come_back_as_they_were_said_and_go_when_undone(c: sa.Co
         JobMark(kind=JobKind.LOOK_FOR_VOLES, state=MarkState.REFUSED, at_utc=NOW + 2 * HOUR),
     ]
     for number, mark in enumerate(marks):
-        lb.note_job_mark(c, said(number), mark)
+        lb.note_entry(c, said(number), mark)
     assert lb.read_job_marks(c, GARDEN) == marks
     assert lb.read_job_marks(c, GARDEN, NOW + HOUR) == marks[1:]
     assert lb.read_job_marks(c, OTHER) == []
@@ -124,7 +124,7 @@ def test_answers_to_jobs_come_back_as_they_were_said_and_go_when_undone(c: sa.Co
 
 def test_who_tells_of_cuttings_prunings_or_dieback_has_done_that_job(c: sa.Connection) -> None:
     for number, entry in enumerate(ENTRIES):
-        lb.note_season(c, said(number), entry)
+        lb.note_entry(c, said(number), entry)
     done = {(mark.kind, mark.tree, mark.state) for mark in lb.read_job_marks(c, GARDEN)}
     assert done == {
         (JobKind.MEASURE_DIEBACK, "Porch fig", MarkState.DONE),

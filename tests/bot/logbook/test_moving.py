@@ -37,7 +37,7 @@ def fill(logbook: Logbook, count: int = 40) -> None:
         lb.mark_unreachable(c, 7, NOW)
         deed = Deed(tree="Porch fig", kind=DeedKind.CLOSED, state=CoverState.CLOSED, at_utc=NOW)
         for number in range(count):
-            lb.note_deed(c, source, deed)
+            lb.note_entry(c, source, deed)
             lb.note_state(c, "Larkmoor", f"n {number}", f'"{number} \\" − °"')
             message = Outgoing(
                 key=f"k{number}", chat_id=2**40, text=f"−{number} °C", due_utc=NOW, expires_utc=NOW + DAY,

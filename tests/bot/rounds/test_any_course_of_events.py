@@ -100,7 +100,7 @@ class AnyCourse(RuleBasedStateMachine):
                 lb.note_person(c, name, chat, "Rowan", "owner")
                 source = lb.Source(garden=name, person="Rowan", update_id=None, noted_utc=START)
                 wrapped = Deed(tree=f"{TREES[name]} fig", kind=DeedKind.WRAPPED, state=CoverState.VENTED, at_utc=START)
-                lb.note_deed(c, source, wrapped)
+                lb.note_entry(c, source, wrapped)
         with_it = open_logbook(self.url)
         self.other = Gardens(with_it, self.settings_on(with_it))
         self.gardens.tick(START)  # from here on there is something to ask for where it is cold

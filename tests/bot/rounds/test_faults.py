@@ -79,7 +79,7 @@ def life(place: Path | str, *, low_c: float = -12.0, zone: str = "America/Denver
             lb.note_person(c, NAME, CHAT, "Rowan", "owner")
             source = lb.Source(garden=NAME, person="Rowan", update_id=None, noted_utc=at)
             c_open = Deed(tree="Porch fig", kind=DeedKind.WRAPPED, state=CoverState.VENTED, at_utc=at - HOUR)
-            lb.note_deed(c, source, c_open)
+            lb.note_entry(c, source, c_open)
         yield Life(logbook, clock, weather, one)
     logbook.close()
 

@@ -91,7 +91,7 @@ def test_on_new_year_s_day_the_wood_s_autumn_is_remembered_from_september_on(one
 def test_what_was_done_last_winter_counts_and_the_winter_before_it_does_not(one: Life, c: Connection) -> None:
     for days in (380, 500):
         deed = Deed(tree="Porch fig", kind=DeedKind.CLOSED, state=CoverState.CLOSED, at_utc=days_ago(days))
-        lb.note_deed(c, SOURCE, deed)
+        lb.note_entry(c, SOURCE, deed)
     seen = gather(c, one.setting.garden, MORNING, one.setting.weather_of)
     assert min(deed.at_utc for deed in seen.records.deeds) == days_ago(380)
 
@@ -105,7 +105,7 @@ def facts_of(one: Life, c: Connection) -> GardenFacts:
 def test_a_job_answered_last_season_is_known_and_one_of_the_season_before_is_not(one: Life, c: Connection) -> None:
     for days in (380, 500):
         mark = JobMark(kind=JobKind.MULCH, tree="Porch fig", state=MarkState.DONE, at_utc=days_ago(days))
-        lb.note_job_mark(c, SOURCE, mark)
+        lb.note_entry(c, SOURCE, mark)
     assert [mark.at_utc for mark in facts_of(one, c).marks] == [days_ago(380)]
 
 

@@ -138,7 +138,7 @@ def test_old_rows_get_the_id_of_whom_they_surely_are(empty_place: Path | str) ->
 def test_who_leaves_is_told_of_older_notes_that_may_be_somebody_elses(namesakes: Phones) -> None:
     source = lb.Source(garden=GARDEN, person="Rowan", update_id=1, noted_utc=NOW)
     with namesakes.logbook.begin() as c:
-        lb.note_words(c, source, lb.Note(tree="", text="from long ago", at_utc=NOW))
+        lb.note_entry(c, source, lb.Note(tree="", text="from long ago", at_utc=NOW))
     namesakes.say("delete my data", JUNIPER)
     namesakes.tap("Delete", JUNIPER)
     assert "1 older notes under your name, which may be somebody else's" in namesakes.tap("Yes, delete", JUNIPER)
