@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
+from functools import lru_cache
 from typing import Final
 from zoneinfo import ZoneInfo
 
@@ -97,13 +98,13 @@ def _night(
     lowest = np.atleast_2d(tree.air_c)[:, hours].min(axis=1)
     coldest = hours.start + int(np.argmin(mean_course[hours]))
     sun = sun_day(span.evening, site)
-    spread = float(np.hypot(lowest.std(), tree.offset_sd_c))
+    air_c, spread_c = float(lowest.mean()), float(np.hypot(lowest.std(), tree.offset_sd_c))
     return Night(
         evening=span.evening,
         field_c=float(members_c[:, hours].min(axis=1).mean()),
-        air_c=float(lowest.mean()),
-        air_low_c=float(lowest.mean() - Z_TEN_PERCENT * spread),
-        air_high_c=float(lowest.mean() + Z_TEN_PERCENT * spread),
+        air_c=air_c,
+        air_low_c=air_c - Z_TEN_PERCENT * spread_c,
+        air_high_c=air_c + Z_TEN_PERCENT * spread_c,
         lowest_utc=ahead.start_utc + timedelta(hours=coldest),
         sunset_utc=sun.sunset_utc,
         sunrise_utc=sun.sunrise_utc,
@@ -115,6 +116,7 @@ def _night(
     )
 
 
+@lru_cache(maxsize=32)  # every tree of a garden asks for the same days
 def calm_stretches(
     ahead: HourlyWeather, sunrise_utc: datetime | None, sunset_utc: datetime | None
 ) -> tuple[tuple[datetime, datetime], ...]:

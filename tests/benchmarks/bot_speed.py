@@ -81,6 +81,10 @@ def reply_ms(watch: Watch, rounds: int, begin: datetime) -> dict[str, list[float
 def main() -> None:
     """Print all figures."""
     give_back_memory()
+    import bot.commands.serving.one_garden
+    import bot.telegram_chat
+    import bot.timetable  # noqa: F401 - to count the weight of all that serves
+
     with tempfile.TemporaryDirectory() as folder:
         watch = watch_with_three_winters(Path(folder))
         begin = time.perf_counter()
@@ -100,11 +104,9 @@ def main() -> None:
         for tick in range(2880):
             watch.tick(later + timedelta(seconds=30 * tick))
         print(f"a day of 2880 ticks: {time.perf_counter() - begin:.1f} s")
-    import bot.telegram_chat  # noqa: F401 - to count its weight
-
     peak_mb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     now_mb = int(Path("/proc/self/statm").read_text().split()[1]) * resource.getpagesize() / 2**20
-    print(f"memory after it, with the Telegram door loaded: {now_mb:.0f} MB, at its peak {peak_mb:.0f} MB")
+    print(f"memory after it: {now_mb:.0f} MB, at its peak {peak_mb:.0f} MB")
     best = min(_startup_s() for _ in range(5))
     print(f"bedstraw --help, best of 5: {best:.3f} s")
 

@@ -87,6 +87,7 @@ class Grammar:
         for node in self._made.values():
             node.firsts = 0  # read backwards from now on
         self._made.clear()
+        _needs.cache_clear()
         self._bits.clear()
 
     def beginning(self, word: str, kind: str) -> frozenset[int]:
@@ -199,17 +200,15 @@ def _rows(text: str) -> list[str]:
     return "\n".join(plain).replace("\n ", "  ").split("\n")
 
 
-def _needs(node: Node) -> Iterator[frozenset[str]]:
+@cache  # while a grammar is made: many lines have the same parts
+def _needs(node: Node) -> tuple[frozenset[str], ...]:
     """Sets of words of which whatever fits a node holds at least one each."""
     if node.kind == "word":
-        yield frozenset((node.text,))
-    elif node.kind == "or":
+        return (frozenset((node.text,)),)
+    if node.kind == "or":
         ways = [min(_needs(part), key=len, default=None) for part in node.parts]
-        if all(ways):
-            yield frozenset().union(*(way for way in ways if way))
-    elif node.kind in ("seq", "keep", "+"):
-        for part in node.parts:
-            yield from _needs(part)
+        return (frozenset().union(*(way for way in ways if way)),) if all(ways) else ()
+    return tuple(need for part in node.parts for need in _needs(part)) if node.kind in ("seq", "keep", "+") else ()
 
 
 def _words(node: Node) -> Iterator[str]:
