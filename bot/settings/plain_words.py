@@ -7,7 +7,8 @@ from bot.settings.doubtful import doubtful
 from bot.settings.garden import Garden, Units
 from bot.settings.grower_units import PIECES, UNITS
 from bot.weather_services import SERVICES
-from rules.garden.cover import Blanket, BlanketPlace, Cover, Fill, Film
+from rules.garden.cover import Cover
+from rules.garden.materials import Blanket, BlanketPlace, Fill, Film
 from rules.garden.tree import Purpose, Standing, Tree
 
 STANDINGS: Final = {

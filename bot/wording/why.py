@@ -9,8 +9,9 @@ from bot.wording.doubts import doubts_in_words
 from bot.wording.formats import Style, chance, minutes, sentence, too_cold
 from bot.wording.nudges.asks import TIP_MATTERS_C
 from bot.wording.overheating import hot_lines, stewing
-from rules.garden.cover import Cover, CoverState, Fill
+from rules.garden.cover import Cover, CoverState
 from rules.garden.doubt import Doubt, DoubtKind
+from rules.garden.materials import Fill
 from rules.garden.records import DeedKind
 from rules.garden.species import Organ
 from rules.heat.terms import HeatTerms

@@ -1,15 +1,13 @@
 """A winter cover as a grower builds it: layers, sizes, cap, extras; and its three states."""
 
 import math
-import tomllib
 from enum import StrEnum
-from functools import cache
-from importlib.resources import files
 from typing import Any, Self
 
 from pydantic import model_validator
 
 from rules.garden.condition import AS_BUILT, CoverCondition, Layer, Top
+from rules.garden.materials import Blanket, BlanketPlace, Cap, Fill, Film, Ground, materials
 from rules.garden.tree import Noun
 
 
@@ -47,64 +45,6 @@ class Preset(StrEnum):
 
 
 ROOMS = frozenset({Preset.GARAGE, Preset.CELLAR, Preset.PORCH, Preset.GREENHOUSE})  # a pot is carried in, none is built
-
-
-class Fill(StrEnum):
-    """What lies between the two cages."""
-
-    NONE = "none"
-    STRAW = "straw"
-    WET_STRAW = "wet straw"
-    LEAVES = "leaves"
-    SHAVINGS = "wood shavings"
-    SOIL = "soil"
-
-
-class Blanket(StrEnum):
-    """What is wrapped round the inner cage."""
-
-    NONE = "none"
-    BURLAP = "burlap"
-    FLEECE = "fleece"
-    MOVING = "moving blanket"
-    FOIL = "bubble foil"
-    INSULATING = "insulating blanket"
-
-
-class Film(StrEnum):
-    """The outermost skin."""
-
-    NONE = "none"
-    CLEAR = "clear"
-    ANTI_DRIP = "clear anti-drip"
-    WHITE = "white"
-    BLACK = "black"
-
-
-class BlanketPlace(StrEnum):
-    """On which side of the fill the blanket is."""
-
-    INSIDE = "inside"
-    OUTSIDE = "outside"
-
-
-class Cap(StrEnum):
-    """What lies over the top when the cover is closed."""
-
-    NONE = "none"  # open to the sky, unless a plug of fill or a lid of boards lies there
-    GATHERED = "gathered"  # the wrap itself, drawn together over the top
-    VENTED = "vented"  # insulated, with a hole that stays open
-    FILM = "film"
-    INSULATED = "insulated"
-
-
-class Ground(StrEnum):
-    """The soil under the cover."""
-
-    LOAM = "loam"
-    SAND = "sand"
-    CLAY = "clay"
-    PEAT = "peat"
 
 
 # Bounds of what one person builds round one tree; assumed, no source. (lowest, highest) in the unit of the name.
@@ -317,9 +257,3 @@ class Cover(Noun):
     def top_area_m2(self) -> float:
         """Top of the inner cage [m²]."""
         return math.pi * self.inner_radius_m**2
-
-
-@cache
-def materials() -> dict[str, dict[str, dict[str, Any]]]:
-    """Tables of fills, blankets, films, caps, ground and presets, each row with its source."""
-    return tomllib.loads(files("rules.garden").joinpath("materials.toml").read_text("utf-8"))

@@ -3,8 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from rules.garden.species import plain, species_names
-from rules.garden.synonyms import one_name
+from rules.garden.species import one_name, plain, species_names
 from rules.garden.tree import Purpose, Tree
 
 

@@ -2,6 +2,7 @@
 
 import difflib
 import tomllib
+import unicodedata
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
@@ -13,8 +14,6 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from rules.garden.synonyms import one_name
-from rules.garden.synonyms import plain as plain
 from rules.garden.tree import Phase
 
 UNKNOWN = "unknown"  # a species nobody has a row for: the grower's own limits stand in
@@ -265,3 +264,30 @@ def _by_phase(pairs: Sequence[Sequence[float]], source: str, *, young: bool) -> 
 @cache
 def _table() -> dict[str, dict[str, Any]]:
     return tomllib.loads(files("rules.garden").joinpath("species.toml").read_text(encoding="utf-8"))
+
+
+def plain(name: str) -> str:
+    """A name without case, accents, quotes, points and double spaces, so that names compare as growers mean them.
+
+    >>> plain("  Sal's  (EL)")
+    'sals el'
+    """
+    bare = unicodedata.normalize("NFKD", name.casefold()).encode("ascii", "ignore").decode()
+    kept = "".join(c if c.isalnum() else " " for c in bare.replace("'", "").replace(".", ""))
+    return " ".join(kept.split())
+
+
+def one_name(species: str, cultivar: str) -> str:
+    """The plain name all synonyms of a cultivar share; one that is not in the table stands for itself.
+
+    >>> one_name("fig", "Chicago Hardy")
+    'hardy chicago'
+    """
+    return _synonyms(species).get(plain(cultivar), plain(cultivar))
+
+
+@cache
+def _synonyms(species: str) -> dict[str, str]:
+    table = tomllib.loads(files("rules.garden").joinpath("cultivars.toml").read_text("utf-8"))
+    rows: list[list[str]] = table["same"].get(species, [])
+    return {plain(name): plain(row[0]) for row in rows for name in row}

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Final
 
-from rules.garden.cover import Blanket, BlanketPlace, Cap, Cover, Fill, Film, Preset, materials
+from rules.garden.cover import Cover, Preset
+from rules.garden.materials import Blanket, BlanketPlace, Cap, Fill, Film, materials
 from rules.garden.shed import Shed, SupplyKind, SupplyUnit, supply_rows
 
 STRAW_KG_M3: Final = 60.0  # loose-packed in a cage, as the heat balance takes it; assumed between 40 and 80 from memory

@@ -9,7 +9,8 @@ import numpy as np
 import numpy.typing as npt
 
 from rules.garden.condition import Layer
-from rules.garden.cover import Cover, CoverState, materials
+from rules.garden.cover import Cover, CoverState
+from rules.garden.materials import materials
 from rules.heat.layers.side import NO_FILL_M, side
 from rules.heat.layers.skin import skin
 from rules.heat.layers.top import top

@@ -10,7 +10,8 @@ import numpy as np
 import numpy.typing as npt
 
 from rules.garden.condition import AS_BUILT
-from rules.garden.cover import STATE_INDEX, Blanket, BlanketPlace, Cap, Cover, CoverState, Fill, Film, Preset
+from rules.garden.cover import STATE_INDEX, Cover, CoverState, Preset
+from rules.garden.materials import Blanket, BlanketPlace, Cap, Fill, Film
 from rules.garden.tree import SiteSoil
 from rules.heat.balance import (
     HeatStart,

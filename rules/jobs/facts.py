@@ -6,7 +6,8 @@ from datetime import date, datetime, timedelta
 from functools import cached_property
 from typing import Final
 
-from rules.garden.cover import Cover, CoverState, Fill, Preset
+from rules.garden.cover import Cover, CoverState, Preset
+from rules.garden.materials import Fill
 from rules.garden.records import Deed, DeedKind, Records, SightingKind
 from rules.garden.shed import Shed
 from rules.garden.species import plain, species_names

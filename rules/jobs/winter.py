@@ -5,7 +5,7 @@ from dataclasses import replace
 from datetime import date, timedelta
 from typing import Final
 
-from rules.garden.cover import Blanket, Film
+from rules.garden.materials import Blanket, Film
 from rules.jobs.facts import Facts
 from rules.jobs.nouns import Basis, Caution, JobKind, JobReason, Window
 from rules.jobs.rule import TreeRule

@@ -16,7 +16,8 @@ from typing import Any
 
 import numpy as np
 
-from rules.garden.cover import Cover, CoverState, Fill, Film
+from rules.garden.cover import Cover, CoverState
+from rules.garden.materials import Fill, Film
 from rules.garden.records import Deed, DeedKind, Records
 from rules.garden.tree import Site, Standing, Tree
 from rules.outlook.garden_outlook import Outlook, outlook_carried

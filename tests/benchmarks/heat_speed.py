@@ -13,7 +13,8 @@ import numpy as np
 import numpy.typing as npt
 from scipy.integrate import solve_ivp
 
-from rules.garden.cover import Cover, Fill
+from rules.garden.cover import Cover
+from rules.garden.materials import Fill
 from rules.heat.balance import inside_temperatures, inside_with_spread
 from rules.heat.marching.forcing import forcing
 from rules.heat.marching.march import ROWS_AT_ONCE, march

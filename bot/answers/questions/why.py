@@ -15,7 +15,8 @@ from bot.wording.covers.little_things import bucket_tonight
 from bot.wording.covers.words import words_of
 from bot.wording.why import night_asked, short_why, state_explained, why
 from rules.garden.condition import ConditionKind
-from rules.garden.cover import BOUNDS, THINNEST_FILL_M, Cover, CoverState, Fill
+from rules.garden.cover import BOUNDS, THINNEST_FILL_M, Cover, CoverState
+from rules.garden.materials import Fill
 from rules.garden.records import DeedKind
 from rules.heat.terms import HeatTerms
 from rules.heat.what_if import COLDEST_ASKED_C, WhatIf, WhatIfKind, what_if

@@ -26,7 +26,8 @@ from bot.charts.theme import EDGE_PX, SMALL_PT, WIDTH_PX, Picture, Sheet, Theme
 from bot.wording.covers.words import words_of
 from bot.wording.formats import Style, sentence
 from rules.garden.condition import Layer
-from rules.garden.cover import Blanket, BlanketPlace, CoverState
+from rules.garden.cover import CoverState
+from rules.garden.materials import Blanket, BlanketPlace
 from rules.outlook.views.section import CoverSection
 
 HEIGHT_PX: Final = 1400

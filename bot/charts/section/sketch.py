@@ -4,7 +4,8 @@ from typing import TYPE_CHECKING, Final
 
 from bot.charts.theme import EDGE_PX, Paint, Sheet
 from rules.garden.condition import Layer, Top
-from rules.garden.cover import BlanketPlace, Cap, CoverState, Film, Preset
+from rules.garden.cover import CoverState, Preset
+from rules.garden.materials import BlanketPlace, Cap, Film
 from rules.outlook.views.section import CoverSection
 
 if TYPE_CHECKING:

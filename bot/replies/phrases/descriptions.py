@@ -7,7 +7,8 @@ from typing import Any, Final
 
 from bot.replies.words.amounts import NUMBER, UNIT, length_m
 from bot.replies.words.normalising import normalised
-from rules.garden.cover import Blanket, BlanketPlace, Fill, Preset
+from rules.garden.cover import Preset
+from rules.garden.materials import Blanket, BlanketPlace, Fill
 from rules.garden.species import species_names
 from rules.garden.tree import Purpose, Standing
 

@@ -7,7 +7,8 @@ from typing import Final
 from bot.wording.covers.words import LAYERS, Covers, words_of
 from bot.wording.formats import Style, five_minutes, names, too_cold
 from rules.garden.condition import ConditionKind, ConditionTold, Layer
-from rules.garden.cover import Cover, CoverState, Fill
+from rules.garden.cover import Cover, CoverState
+from rules.garden.materials import Fill
 
 BROKEN: Final[Mapping[ConditionKind, str]] = {
     ConditionKind.TORN: "film torn",

@@ -6,7 +6,8 @@ from typing import Final
 from bot.wording.covers.words import Manner, manner_of
 from bot.wording.formats import Style, sentence
 from rules.garden.condition import Layer
-from rules.garden.cover import BlanketPlace, Cover, Preset
+from rules.garden.cover import Cover, Preset
+from rules.garden.materials import BlanketPlace
 from rules.plan.slots import NO_FILM_GUST_M_S
 
 COOL_C: Final = (0.0, 10.0)

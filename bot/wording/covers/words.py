@@ -7,7 +7,8 @@ from typing import Final
 
 from bot.wording.formats import names
 from rules.garden.condition import CoverCondition, Layer, Top
-from rules.garden.cover import Cap, Cover, CoverState, Preset
+from rules.garden.cover import Cover, CoverState, Preset
+from rules.garden.materials import Cap
 from rules.garden.records import DeedKind
 from rules.outlook.garden_outlook import Outlook
 

@@ -5,7 +5,8 @@ from collections.abc import Sequence
 from bot.settings import Garden, Problem, first_in_words
 from bot.settings.plain_words import STANDINGS
 from bot.wording.formats import Style, counted, sentence
-from rules.garden.cover import Cover, Fill
+from rules.garden.cover import Cover
+from rules.garden.materials import Fill
 from rules.garden.species import UNKNOWN
 from rules.garden.tree import Tree
 

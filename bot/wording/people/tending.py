@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 
 from bot.wording.formats import Style, names
-from rules.garden.cover import Fill, Film
+from rules.garden.materials import Fill, Film
 from rules.garden.tree import Phase, Tending
 from rules.plan.grower.free_hours import ALL_DAY, DAYS
 from rules.plan.grower.way_price import WayPrice

@@ -7,7 +7,8 @@ from math import log
 from typing import Any, Final
 
 from rules.garden.condition import Layer
-from rules.garden.cover import BlanketPlace, Cover, Fill, materials
+from rules.garden.cover import Cover
+from rules.garden.materials import BlanketPlace, Fill, materials
 
 STILL_AIR_M2K_W: Final = 0.17  # a still layer of 15 mm and more (ISO 6946, from memory)
 CLEAR_FILM_GAP_M2K_W: Final = 0.1  # a clear film stands a little off the fill, assumed

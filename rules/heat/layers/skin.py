@@ -3,7 +3,8 @@
 from typing import Any, Final
 
 from rules.garden.condition import Layer
-from rules.garden.cover import Blanket, BlanketPlace, Cover, materials
+from rules.garden.cover import Cover
+from rules.garden.materials import Blanket, BlanketPlace, materials
 from rules.heat.layers.side import standing_m
 
 # Air changes [1/h] and [1/h per m/s] by how tight the skin is; guesses, nobody has measured them.

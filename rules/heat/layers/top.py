@@ -4,7 +4,8 @@ from math import atan2, cos, pi, sin
 from typing import Any, Final
 
 from rules.garden.condition import Layer, Top
-from rules.garden.cover import Cap, Cover, CoverState, materials
+from rules.garden.cover import Cover, CoverState
+from rules.garden.materials import Cap, materials
 from rules.heat.layers.side import BOARD_W_MK, SNOW_W_MK, STILL_AIR_M2K_W, standing_m
 from rules.heat.layers.skin import leaks
 

@@ -3,7 +3,8 @@
 import re
 from pathlib import Path
 
-from rules.garden.cover import Blanket, BlanketPlace, Film, Preset
+from rules.garden.cover import Preset
+from rules.garden.materials import Blanket, BlanketPlace, Film
 from tests.bot.answers.test_nine_trees import FREEZE, assert_true_to_its_owner
 from tests.bot.begun_by_chat import BegunByChat
 

@@ -21,7 +21,6 @@ from tests.bot.invented_gardens import write_garden_file
 NOON = datetime(2026, 12, 2, 19, tzinfo=UTC)  # at the gardens
 MINUTE = timedelta(minutes=1)
 LARKMOOR, HERON = ("Larkmoor", 11), ("Heron Yard", 22)
-HALF_AN_HOUR = timedelta(minutes=30)
 
 
 @dataclass

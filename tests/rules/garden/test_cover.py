@@ -5,7 +5,8 @@ import math
 import pytest
 from pydantic import ValidationError
 
-from rules.garden.cover import Blanket, Cap, Cover, Fill, Film, Ground, Preset, materials
+from rules.garden.cover import Cover, Preset
+from rules.garden.materials import Blanket, Cap, Fill, Film, Ground, materials
 
 
 @pytest.mark.parametrize("preset", Preset)

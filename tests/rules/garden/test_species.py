@@ -10,11 +10,11 @@ from rules.garden.species import (
     Organ,
     SpeciesRow,
     nearest_species,
+    one_name,
     species_names,
     species_row,
     with_own_limits,
 )
-from rules.garden.synonyms import one_name
 from rules.garden.tree import Phase
 
 TABLE: Final[dict[str, Any]] = tomllib.loads(files("rules.garden").joinpath("species.toml").read_text(encoding="utf-8"))

@@ -5,7 +5,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import ValidationError
 
-from rules.garden.cover import Cap, Cover, Fill, Film, Preset
+from rules.garden.cover import Cover, Preset
+from rules.garden.materials import Cap, Fill, Film
 from rules.garden.shed import Bale, Shed, SupplyKind, SupplyUnit, supply_rows
 from rules.garden.supplies import SupplyLine, bought_as, needs, takes, takes_stakes, to_buy
 

@@ -11,7 +11,8 @@ import pytest
 from scipy.optimize import brentq
 from scipy.special import j0, j1, jn_zeros
 
-from rules.garden.cover import Cover, CoverState, Ground, Preset
+from rules.garden.cover import Cover, CoverState, Preset
+from rules.garden.materials import Ground
 from rules.heat.marching.step import GAMMA, Elimination, advance, elimination, factor
 from rules.heat.network import Grid, Network, network
 from rules.heat.properties import CoverProperties, properties_of

@@ -5,7 +5,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from rules.garden.cover import Cover, Film, Preset
+from rules.garden.cover import Cover, Preset
+from rules.garden.materials import Film
 from rules.heat.balance import inside_temperatures
 from rules.heat.properties import ReadCover
 from rules.heat.surroundings import part

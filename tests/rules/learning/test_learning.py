@@ -154,14 +154,6 @@ def test_a_thermometer_struck_by_the_last_sun_is_told_from_one_that_is_merely_of
     assert learn_site([*good, dusk], WALL).set_aside[0].why is Why.SUN_STRUCK
 
 
-def test_to_drop_a_reading_is_to_have_never_had_it() -> None:
-    pairs = twin_garden(3, WALL, 9, 0.2).pairs
-    before = learn_site(pairs[:8], WALL)
-    after = learn_site([one for one in pairs if one is not pairs[8]], WALL)
-    assert after.offset == before.offset
-    assert np.array_equal(after.covariance_c2, before.covariance_c2)
-
-
 def test_what_a_grower_asks_to_forget_no_longer_counts_and_comes_back_when_taken_back() -> None:
     told = [reading(-6.0, at(2, 4)), reading(-6.0, at(3, 4)), reading(-6.0, at(5, 4))]
     assert remembered(told, {"Wall": at(3, 12)}) == (told[2],)

@@ -119,15 +119,6 @@ def test_a_wild_reading_inside_is_kept_and_not_believed() -> None:
     assert learned.corrected(twin.moves)[0] == pytest.approx(without.corrected(twin.moves)[0], abs=0.1)
 
 
-def test_to_drop_a_reading_inside_is_to_have_never_had_it() -> None:
-    twin = twins()[2]
-    lows = twin.lows(2, 5)
-    before = learn_cover(lows[:4], "Twin", twin.moves, [], ZONE)
-    after = learn_cover([one for one in lows if one is not lows[4]], "Twin", twin.moves, [], ZONE)
-    assert np.array_equal(before.mean, after.mean)
-    assert np.array_equal(before.covariance, after.covariance)
-
-
 def test_a_cover_wrapped_anew_lets_go_of_half_and_keeps_what_is_known_of_the_air() -> None:
     twin = twins()[3]
     lows = twin.lows(3, 10)

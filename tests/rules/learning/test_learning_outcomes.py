@@ -95,13 +95,6 @@ def test_a_share_beyond_all_or_nothing_is_refused_by_its_name() -> None:
         winter(-9, 1.2)
 
 
-def test_to_drop_a_winter_is_to_have_never_had_it() -> None:
-    told = [winter(-12, 0.2), winter(-13, 0.0, 2027), winter(-9, 0.6, 2028)]
-    assert learn_hardiness(told[:2], FIG, Phase.RESTING) == learn_hardiness(
-        [one for one in told if one is not told[2]], FIG, Phase.RESTING
-    )
-
-
 shares = st.sampled_from([0.0, 0.0, 0.1, 0.5, 0.9, 1.0])
 winters = st.lists(st.tuples(st.floats(-25, 0), shares), max_size=5)
 

@@ -52,16 +52,6 @@ def planned(
     return plan_of([one], prices=prices)
 
 
-def state_by_night(found: Plan, start: CoverState, nights: Sequence[date]) -> list[CoverState]:
-    states, state = [], start
-    for night in nights:
-        for act in found.acts:
-            if act.night <= night:
-                state = act.state
-        states.append(state)
-    return states
-
-
 def test_a_cold_snap_is_answered_in_daylight_before_its_night() -> None:
     found = planned(SNAP, state=CoverState.VENTED)
     first = found.acts[0]
