@@ -13,7 +13,8 @@ from bot.rounds import Setting
 from bot.settings import Garden, Person, Service
 from rules.garden.cover import Cover
 from rules.garden.tree import Site, Tree
-from rules.weather.hourly import Forecast, HourlyWeather
+from rules.weather.hourly import Forecast
+from tests.hourly import hours_of
 
 ZONE = "America/Denver"
 
@@ -65,14 +66,8 @@ def cold_forecast(now: datetime, low_c: float = -9.0) -> Forecast:
     clock = (start.hour - 7 + np.arange(hours)) % 24  # mountain time, near enough
     air_c = low_c + 6.0 + 6.0 * np.cos(2 * np.pi * (clock - 18) / 24)
     light = np.where((clock > 7) & (clock < 17), np.sin(np.pi * (clock - 7) / 10), 0.0)
-    weather = HourlyWeather(
-        start_utc=start,
-        air_c=air_c,
-        dew_point_c=air_c - 4,
-        wind_m_s=np.full(hours, 1.5),
-        gust_m_s=np.full(hours, 3.0),
-        cloud_fraction=np.full(hours, 0.1),
-        sun_w_m2=450.0 * light,
+    weather = hours_of(
+        start, air_c, dew_point_c=air_c - 4, wind_m_s=1.5, gust_m_s=3.0, cloud_fraction=0.1, sun_w_m2=450.0 * light
     )
     return Forecast(service="saved", issued_utc=now, fetched_utc=now, weather=weather)
 

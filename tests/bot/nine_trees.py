@@ -10,7 +10,8 @@ import numpy as np
 
 from bot.forecasts import dump_forecast
 from bot.settings import Garden, read_garden
-from rules.weather.hourly import Forecast, HourlyWeather
+from rules.weather.hourly import Forecast
+from tests.hourly import hours_of
 
 ZONE: Final = ZoneInfo("America/Denver")
 GARDEN: Final = """
@@ -137,13 +138,8 @@ def week(
     low = nights_c[np.clip(day + 21, 0, len(nights_c) - 1)]
     air_c = low + rise_c / 2 + rise_c / 2 * np.cos(2 * np.pi * (clock - 18) / 24)
     light = np.where((clock > 7) & (clock < 17), np.sin(np.pi * (clock - 7) / 10), 0.0)
-    weather = HourlyWeather(
-        start_utc=start,
-        air_c=air_c,
-        dew_point_c=air_c - 4,
-        wind_m_s=np.full(hours, gust_m_s / 3),
-        gust_m_s=np.where(day < 0, 3.0, gust_m_s),
-        cloud_fraction=np.full(hours, 0.1),
-        sun_w_m2=450.0 * light,
-    )
+    weather = hours_of(
+        start, air_c, dew_point_c=air_c - 4, wind_m_s=gust_m_s / 3, gust_m_s=np.where(day < 0, 3.0, gust_m_s),
+        cloud_fraction=0.1, sun_w_m2=450.0 * light,
+    )  # fmt: skip
     return Forecast(service="saved", issued_utc=now, fetched_utc=now, weather=weather)

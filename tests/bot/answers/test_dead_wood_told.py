@@ -15,6 +15,7 @@ from rules.jobs import GardenFacts, JobKind, JobSettings
 from rules.outlook.garden_outlook import outlook
 from rules.weather.hourly import HourlyWeather
 from tests.bot.phone import Phone, inputs, larkmoor
+from tests.hourly import hours_of
 
 MORNING = datetime(2025, 11, 28, 10, 0, tzinfo=ZoneInfo("America/Denver"))  # a Friday before cold nights
 KILLING = datetime(2025, 11, 18, 6, tzinfo=UTC)  # an evening of the 17th
@@ -28,11 +29,7 @@ def autumn(low_c: float) -> HourlyWeather:
     air_c = 16.0 - 0.14 * day + 4.0 * np.sin(2 * np.pi * (day - 0.9))
     at = int((KILLING - start) / timedelta(hours=1))
     air_c[at : at + 6] = low_c
-    calm, nothing = np.full(hours, 1.0), np.full(hours, np.nan)
-    return HourlyWeather(
-        start_utc=start, air_c=air_c, dew_point_c=air_c - 4.0, wind_m_s=calm, gust_m_s=nothing, cloud_fraction=nothing,
-        sun_w_m2=nothing,
-    )  # fmt: skip
+    return hours_of(start, air_c, dew_point_c=air_c - 4.0, wind_m_s=1.0)
 
 
 @pytest.fixture

@@ -21,6 +21,7 @@ from rules.wood.daily_temperatures import WoodDays
 from rules.wood.hardiness import HardinessSource
 from tests.bot.phone import Phone, inputs, larkmoor
 from tests.bot.talk import ROWAN
+from tests.hourly import hours_of
 
 ZONE = ZoneInfo("America/Denver")
 NOW = datetime(
@@ -41,11 +42,7 @@ def last_winter(snap_c: float = -11.5) -> HourlyWeather:
     air_c = 9 - 12 * np.sin(2 * np.pi * (day - 40) / 365) + 3 * np.cos(2 * np.pi * (hours - 21) / 24)
     near = np.abs(day - (SNAP - FIRST.date()).days - 0.5)
     air_c = np.where(near < 1.5, np.minimum(air_c, snap_c + 8 + 8 * np.cos(2 * np.pi * (hours - 21) / 24)), air_c)
-    calm = np.full(len(hours), 1.0)
-    return HourlyWeather(
-        start_utc=FIRST, air_c=air_c, dew_point_c=air_c - 3, wind_m_s=calm, gust_m_s=2 * calm,
-        cloud_fraction=0 * calm, sun_w_m2=np.full(len(hours), np.nan),
-    )  # fmt: skip
+    return hours_of(FIRST, air_c, dew_point_c=air_c - 3, wind_m_s=1.0, gust_m_s=2.0, cloud_fraction=0.0)
 
 
 def told(phone: Phone, evening: date, chance: float, air_c: float) -> None:

@@ -28,7 +28,8 @@ from bot.forecasts.falling_back import coming_night_end_utc, reaches_coming_nigh
 from bot.weather_services import SERVICES, Service, public_address
 from rules.garden.doubt import Doubt, DoubtKind
 from rules.garden.tree import Site
-from rules.weather.hourly import Forecast, HourlyWeather
+from rules.weather.hourly import Forecast
+from tests.hourly import hours_of
 
 ROOT = Path(__file__).parents[3]
 HOSTED = {name: one for name, one in SERVICES.items() if one.address}
@@ -381,10 +382,7 @@ def test_the_coming_night_ends_at_seven_on_the_gardens_clock(now: str, end: str)
     ],
 )
 def test_a_night_is_seen_without_holes_or_not_at_all(known: list[int], reaches: bool) -> None:
-    nan = np.full(24, np.nan)
-    air_c = np.array([-1.0 if hour in known else np.nan for hour in range(24)])
-    fields = dict.fromkeys(("dew_point_c", "wind_m_s", "gust_m_s", "cloud_fraction", "sun_w_m2"), nan)
-    weather = HourlyWeather(start_utc=START, air_c=air_c, **fields)
+    weather = hours_of(START, [-1.0 if hour in known else np.nan for hour in range(24)])
     assert reaches_coming_night(weather, NOW, ZoneInfo("America/Denver")) is reaches
 
 

@@ -15,6 +15,7 @@ from rules.weather.gaps import filled
 from rules.weather.hourly import HourlyWeather
 from rules.weather.members import members
 from rules.weather.stated_extremes import StatedExtremes, reaching
+from tests.hourly import hours_of
 
 DATA = Path(__file__).parents[2] / "data" / "weather_json"
 US = (DATA / "nws_recorded_2022.json").read_text(encoding="utf-8")
@@ -24,11 +25,7 @@ HOUR = timedelta(hours=1)
 
 
 def hours(*air_c: float) -> HourlyWeather:
-    nan = np.full(len(air_c), np.nan)
-    return HourlyWeather(
-        start_utc=START, air_c=np.array(air_c), dew_point_c=nan, wind_m_s=nan, gust_m_s=nan, cloud_fraction=nan,
-        sun_w_m2=nan,
-    )  # fmt: skip
+    return hours_of(START, air_c)
 
 
 def air_between(weather: HourlyWeather, first: datetime, last: datetime) -> list[float]:

@@ -17,6 +17,7 @@ from bot.messages import OnUnknown, Outgoing
 from rules.garden.cover import CoverState
 from rules.garden.records import Deed, DeedKind, Place, Reading, Sighting, SightingKind, state_now
 from rules.weather.hourly import HourlyWeather
+from tests.hourly import hours_of
 
 NOW = datetime(2026, 11, 25, 16, 10, tzinfo=UTC)
 HOUR = timedelta(hours=1)
@@ -240,11 +241,7 @@ def test_a_raw_answer_replaces_the_one_before_for_its_cell_only(c: sa.Connection
 
 
 def hours(start: datetime, *air_c: float) -> HourlyWeather:
-    blank = np.full(len(air_c), np.nan)
-    rest = dict.fromkeys(("dew_point_c", "gust_m_s", "cloud_fraction", "sun_w_m2"), blank)
-    return HourlyWeather(
-        start_utc=start, air_c=np.array(air_c), wind_m_s=np.arange(len(air_c), dtype=np.float64) * 0.1, **rest
-    )
+    return hours_of(start, air_c, wind_m_s=np.arange(len(air_c), dtype=np.float64) * 0.1)
 
 
 def test_past_hours_come_back_as_told_with_gaps_left_open(c: sa.Connection) -> None:

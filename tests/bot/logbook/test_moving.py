@@ -18,7 +18,7 @@ from bot.logbook.database.tables import doors, inbox, outbox
 from bot.messages import Button, OnUnknown, Outgoing
 from rules.garden.cover import CoverState
 from rules.garden.records import Deed, DeedKind
-from rules.weather.hourly import HourlyWeather
+from tests.hourly import hours_of
 
 NOW = datetime(2026, 11, 25, 16, 10, 5, 123456, tzinfo=UTC)
 DAY = timedelta(days=1)
@@ -27,10 +27,7 @@ DAY = timedelta(days=1)
 def fill(logbook: Logbook, count: int = 40) -> None:
     """Something of everything, with text of all kinds."""
     source = lb.Source(garden="Larkmoor", person="Røwan 🌱", update_id=1, noted_utc=NOW)
-    nan = np.full(30, np.nan)
-    air_c = np.linspace(-9.75, 7.1, 30)
-    hours = {"dew_point_c": nan, "wind_m_s": nan, "gust_m_s": nan, "cloud_fraction": nan, "sun_w_m2": nan}
-    weather = HourlyWeather(start_utc=datetime(2026, 11, 24, tzinfo=UTC), air_c=air_c, **hours)
+    weather = hours_of(datetime(2026, 11, 24, tzinfo=UTC), np.linspace(-9.75, 7.1, 30))
     with logbook.begin() as c:
         lb.note_person(c, "Larkmoor", 2**40, "Røwan 🌱", "owner")
         lb.make_let_in_code(c, "Larkmoor", NOW, DAY)

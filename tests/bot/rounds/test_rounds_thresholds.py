@@ -30,6 +30,7 @@ from tests.bot.invented_gardens import cold_forecast, garden
 from tests.bot.rounds.test_faults import CHAT, MORNING, NAME, Life
 from tests.bot.rounds.test_rounds_past_winters import ARCHIVE, TRANSPORT, online
 from tests.bot.weather_service import Mood
+from tests.hourly import hours_of
 
 SOURCE = lb.Source(garden=NAME, person="Rowan", update_id=None, noted_utc=MORNING)
 
@@ -41,8 +42,8 @@ def days_ago(days: float) -> datetime:
 def long_past(days: int) -> HourlyWeather:
     """Hours from so many days ago to now."""
     told = np.full(days * 24 + 1, 3.0)
-    return HourlyWeather(start_utc=days_ago(days), air_c=told, dew_point_c=told - 2, wind_m_s=told, gust_m_s=told,
-                         cloud_fraction=told / 4, sun_w_m2=told, precipitation_mm=told)  # fmt: skip
+    same = dict.fromkeys(("wind_m_s", "gust_m_s", "sun_w_m2", "precipitation_mm"), told)
+    return hours_of(days_ago(days), told, dew_point_c=told - 2, cloud_fraction=told / 4, **same)
 
 
 # services

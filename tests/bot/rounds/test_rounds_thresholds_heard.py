@@ -37,6 +37,7 @@ from rules.weather.hourly import Forecast, HourlyWeather
 from tests.bot.invented_gardens import cold_forecast
 from tests.bot.rounds.test_faults import MORNING, NAME, Life
 from tests.bot.rounds.test_rounds_past_winters import archived
+from tests.hourly import hours_of
 
 TREE, CELL, SERVICE = "Porch fig", "cell", "saved"
 OFFSET = learn_site([], PRIORS[Standing.OPEN])
@@ -124,9 +125,8 @@ def told(days: float, gap: slice | None = None) -> HourlyWeather:
     air_c = np.full(hours, 3.0)
     if gap:
         air_c[gap] = np.nan
-    level = np.full(hours, 0.5)
-    return HourlyWeather(start_utc=ago(days), air_c=air_c, dew_point_c=air_c - 2, wind_m_s=level, gust_m_s=level,
-                         cloud_fraction=level, sun_w_m2=level, precipitation_mm=level * 0)  # fmt: skip
+    level = dict.fromkeys(("wind_m_s", "gust_m_s", "cloud_fraction", "sun_w_m2"), 0.5)
+    return hours_of(ago(days), air_c, dew_point_c=air_c - 2, precipitation_mm=0.0, **level)
 
 
 def inside_learned(one: Life, c: Connection, weather: HourlyWeather, *, reading: bool = False) -> Inside | None:

@@ -20,9 +20,9 @@ from rules.outlook.nights import calm_stretches
 from rules.outlook.triage import Hindrance, Triage, triage, work_again_utc
 from rules.plan.acts import Act, Reason
 from rules.plan.garden_plan import NOTHING
-from rules.weather.hourly import HourlyWeather
 from rules.wood.margins import Night, Tissue, TreeMargins
 from tests.bot.wording.test_wording_questions import NOW, STYLE, TONIGHT, margins, night, outlook
+from tests.hourly import hours_of
 
 HOUR = timedelta(hours=1)
 
@@ -178,10 +178,7 @@ def test_the_wind_is_blamed_where_work_at_a_cover_would_help_and_not_for_a_cover
 
 def test_a_gust_belongs_to_the_hour_before_its_mark() -> None:
     blown = np.array([3.0, 20.0, 20.0, 3.0, np.nan, 3.0])
-    ahead = HourlyWeather(
-        start_utc=NOW, air_c=np.zeros(6), dew_point_c=np.zeros(6), wind_m_s=np.zeros(6), gust_m_s=blown,
-        cloud_fraction=np.zeros(6), sun_w_m2=np.zeros(6),
-    )  # fmt: skip
+    ahead = hours_of(NOW, np.zeros(6), gust_m_s=blown)
     assert calm_stretches(ahead, NOW, NOW + 4.5 * HOUR) == ((NOW + 2 * HOUR, NOW + 4.5 * HOUR),)
 
 

@@ -17,6 +17,7 @@ from rules.learning import LearnedHardiness, WouldHave
 from rules.outlook.inputs import OutlookInputs
 from rules.site.microclimate import SiteOffset
 from rules.weather.hourly import HourlyWeather, night_minima
+from tests.hourly import hours_of
 
 SITE = Site(latitude_deg=40.4, longitude_deg=-104.7, elevation_m=1430.0, time_zone="America/Denver")
 START = date(2024, 9, 7)
@@ -31,11 +32,8 @@ def past(first_day: int = 0) -> HourlyWeather:
     day = hours / 24
     air_c = 13 - 11 * np.sin(2 * np.pi * (day - 40) / 365) + 6 * np.cos(2 * np.pi * (hours - 21) / 24)
     air_c -= np.where(np.abs(day - 135) < 4, 6.0, 0.0)
-    nothing = np.full(len(hours), np.nan)
-    return HourlyWeather(
-        start_utc=datetime(2024, 9, 7, 7, tzinfo=UTC) + timedelta(days=first_day), air_c=air_c, dew_point_c=air_c - 3,
-        wind_m_s=0 * air_c + 1, gust_m_s=nothing, cloud_fraction=0 * air_c, sun_w_m2=nothing,
-    )  # fmt: skip
+    start = datetime(2024, 9, 7, 7, tzinfo=UTC) + timedelta(days=first_day)
+    return hours_of(start, air_c, dew_point_c=air_c - 3, wind_m_s=1.0, cloud_fraction=0.0)
 
 
 def inputs(first_day: int = 0) -> OutlookInputs:

@@ -14,7 +14,7 @@ from rules.heat.properties import STRUCTURE_SD_C
 from rules.heat.surroundings import Surroundings, TreeAir, bare_stem_c, part
 from rules.site.microclimate import at_tree
 from rules.site.soil import site_soil
-from rules.weather.hourly import HourlyWeather
+from tests.hourly import hours_of
 from tests.rules.heat.heat_fine_model import FIRST_JUDGED, SPELL_SOIL, Spell
 
 SPELL = Spell().weather()
@@ -29,16 +29,9 @@ def closed(covers: int = 1, hours: int = HOURS) -> np.ndarray[tuple[int, int], n
 
 def test_a_trees_weather_fits_as_it_is() -> None:
     hours = 48
-    blank = np.full(hours, np.nan)
-    field = HourlyWeather(
-        start_utc=datetime(2026, 1, 10, tzinfo=UTC),
-        air_c=-5 + 4 * np.cos(2 * np.pi * np.arange(hours) / 24),
-        dew_point_c=np.full(hours, -9.0),
-        wind_m_s=np.full(hours, 2.0),
-        gust_m_s=blank,
-        cloud_fraction=np.zeros(hours),
-        sun_w_m2=blank,
-    )
+    air_c = -5 + 4 * np.cos(2 * np.pi * np.arange(hours) / 24)
+    start = datetime(2026, 1, 10, tzinfo=UTC)
+    field = hours_of(start, air_c, dew_point_c=-9.0, wind_m_s=2.0, cloud_fraction=0.0)
     site = Site(latitude_deg=40.5, longitude_deg=-75, elevation_m=50, time_zone="America/New_York")
     members = field.air_c + np.array([[-1.0], [1.0]])
     at_it: TreeAir = at_tree(field, site, Standing.WALL, air_c=members)

@@ -14,7 +14,7 @@ from hypothesis.extra.numpy import arrays
 from rules.garden.cover import Cover
 from rules.heat.balance import inside_temperatures
 from rules.heat.night_lows import night_lows, wood_minima
-from rules.weather.hourly import HourlyWeather
+from tests.hourly import hours_of
 from tests.rules.heat.heat_fine_model import SPELL_SOIL, Spell
 
 Floats = npt.NDArray[np.float64]
@@ -69,12 +69,8 @@ def test_members_and_states_turn_each_at_its_own_hour() -> None:
 
 
 def test_a_past_with_gaps_tells_the_nights_it_knows() -> None:
-    blank = np.full(24 * DAYS, np.nan)
     air_c = Spell(mild_days=DAYS - 3).weather().air_c[: 24 * DAYS]
-    field = HourlyWeather(
-        start_utc=datetime(2026, 1, 1, tzinfo=UTC), air_c=air_c, dew_point_c=blank, wind_m_s=blank, gust_m_s=blank,
-        cloud_fraction=blank, sun_w_m2=blank,
-    )  # fmt: skip
+    field = hours_of(datetime(2026, 1, 1, tzinfo=UTC), air_c)
     known = air_c.copy()
     known[100:140] = np.nan
     told = wood_minima(replace(field, air_c=known), ZoneInfo("UTC"), known, np.ones(len(known), dtype=bool))

@@ -24,6 +24,7 @@ from rules.site.microclimate import SiteOffset
 from rules.site.soil import site_soil
 from rules.weather.hourly import BELIEVABLE, HourlyWeather, night_minima
 from rules.weather.members import lead_sigma_c
+from tests.hourly import hours_of
 
 Floats = npt.NDArray[np.float64]
 
@@ -213,11 +214,7 @@ def station(origin: str) -> HourlyWeather:
     dew_c[at] = [c_from_f(float(row["dewp"])) for row in rows]
     wind = np.array([float(row["wind_speed"].replace("NA", "nan")) * M_S_PER_MPH for row in rows])
     wind_m_s[at] = np.where(wind > BELIEVABLE["wind_m_s"][1], np.nan, wind)  # the published 1 048 mph
-    nothing = np.full(len(air_c), np.nan)
-    return HourlyWeather(
-        start_utc=start, air_c=air_c, dew_point_c=dew_c, wind_m_s=wind_m_s, gust_m_s=nothing, cloud_fraction=nothing,
-        sun_w_m2=nothing,
-    )  # fmt: skip
+    return hours_of(start, air_c, dew_point_c=dew_c, wind_m_s=wind_m_s)
 
 
 def station_lows(garden: HourlyWeather) -> list[Reading]:

@@ -10,8 +10,9 @@ import pytest
 from rules.garden.doubt import DoubtKind
 from rules.garden.tree import Site
 from rules.learning import ForecastMiss, LearnedServices, blended, learn_forecast, learn_services, weights_of
-from rules.weather.hourly import Forecast, HourlyWeather, night_minima
+from rules.weather.hourly import Forecast, night_minima
 from rules.weather.members import members
+from tests.hourly import hours_of
 from tests.rules.learning.drawn_services import GARDENS, crps_c, held, told_night_by_night
 
 Floats = npt.NDArray[np.float64]
@@ -23,12 +24,7 @@ START = NOW - timedelta(hours=15)
 
 def told(service: str, low_c: float, hours: int = 96, raw: Floats | None = None) -> Forecast:
     """A forecast of sine days, `low_c` at 06:00 and 10 °C more at 18:00, made at 12:00."""
-    nothing = np.full(hours, np.nan)
-    air_c = low_c + 5 - 5 * np.cos(2 * np.pi * (np.arange(hours) - 6) / 24)
-    weather = HourlyWeather(
-        start_utc=START, air_c=air_c, dew_point_c=nothing, wind_m_s=nothing, gust_m_s=nothing, cloud_fraction=nothing,
-        sun_w_m2=nothing,
-    )  # fmt: skip
+    weather = hours_of(START, low_c + 5 - 5 * np.cos(2 * np.pi * (np.arange(hours) - 6) / 24))
     made = NOW - timedelta(hours=3)
     return Forecast(
         service=service, issued_utc=made, fetched_utc=made, weather=weather, members_air_c=raw, credit=f"by {service}"

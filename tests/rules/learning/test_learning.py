@@ -23,6 +23,7 @@ from rules.learning import (
 from rules.learning.site_offset import LEAST_SD_C
 from rules.site.microclimate import PRIORS, at_tree
 from rules.weather.hourly import HourlyWeather, evening_of
+from tests.hourly import hours_of
 from tests.rules.learning.learning_twins import FIRST, NEW_YORK, low, station, station_lows, twin_garden
 
 SITE = Site(latitude_deg=45.0, longitude_deg=0.0, elevation_m=300, time_zone="UTC")
@@ -32,17 +33,9 @@ Z80 = 1.2816
 
 def made_weather(days: int = 6, cloud: float = 0.0, wind_m_s: float = 0.0) -> HourlyWeather:
     """Sine days from noon on 1 January: -10 at 06:00, 0 at 18:00."""
-    hours = 24 * days
-    marks = np.arange(hours) + 12
-    return HourlyWeather(
-        start_utc=datetime(2026, 1, 1, 12, tzinfo=UTC),
-        air_c=-5 - 5 * np.cos(2 * np.pi * (marks - 6) / 24),
-        dew_point_c=np.full(hours, -12.0),
-        wind_m_s=np.full(hours, wind_m_s),
-        gust_m_s=np.full(hours, np.nan),
-        cloud_fraction=np.full(hours, cloud),
-        sun_w_m2=np.full(hours, np.nan),
-    )
+    air_c = -5 - 5 * np.cos(2 * np.pi * (np.arange(24 * days) + 6) / 24)
+    start = datetime(2026, 1, 1, 12, tzinfo=UTC)
+    return hours_of(start, air_c, dew_point_c=-12.0, wind_m_s=wind_m_s, cloud_fraction=cloud)
 
 
 def reading(air_c: float, at: datetime, *, lowest: bool = False, place: Place = Place.AIR) -> Reading:

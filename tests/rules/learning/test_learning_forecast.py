@@ -22,8 +22,9 @@ from rules.learning import (
 )
 from rules.learning.robust_line import student_density
 from rules.site.microclimate import PRIORS
-from rules.weather.hourly import Forecast, HourlyWeather, evening_of
+from rules.weather.hourly import Forecast, evening_of
 from rules.weather.members import lead_sigma_c
+from tests.hourly import hours_of
 from tests.rules.learning.learning_twins import FIRST, NEW_YORK, station, station_lows, twin_service
 
 UTC_ZONE = ZoneInfo("UTC")
@@ -36,13 +37,8 @@ def miss(error_c: float, night: int, lead_h: float = 24.0) -> ForecastMiss:
 
 def made_forecast(issued: datetime, warmer_c: float = 0.0) -> Forecast:
     """Four sine days from its issue, -10 at 06:00."""
-    hours = 96
-    marks = np.arange(hours) + issued.hour
-    nothing = np.full(hours, np.nan)
-    weather = HourlyWeather(
-        start_utc=issued, air_c=warmer_c - 5 - 5 * np.cos(2 * np.pi * (marks - 6) / 24), dew_point_c=nothing,
-        wind_m_s=nothing, gust_m_s=nothing, cloud_fraction=nothing, sun_w_m2=nothing,
-    )  # fmt: skip
+    marks = np.arange(96) + issued.hour
+    weather = hours_of(issued, warmer_c - 5 - 5 * np.cos(2 * np.pi * (marks - 6) / 24))
     return Forecast(service="made", issued_utc=issued, fetched_utc=issued, weather=weather)
 
 

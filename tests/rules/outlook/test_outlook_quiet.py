@@ -13,6 +13,7 @@ from rules.outlook.garden_outlook import outlook
 from rules.outlook.inputs import OutlookInputs
 from rules.weather.hourly import Forecast, HourlyWeather
 from rules.wood.margins import TissueWhenAsked
+from tests.hourly import hours_of
 
 JULY = datetime(2026, 7, 15, 15, tzinfo=UTC)
 NAMES = ("Porch fig", "Wall fig")
@@ -22,10 +23,7 @@ def summer(days: int = 40) -> HourlyWeather:
     hours = 24 * days
     air_c = 21.0 + 6.0 * np.cos((np.arange(hours) - 22) * np.pi / 12)
     steady = {"wind_m_s": 1.5, "gust_m_s": 3.0, "cloud_fraction": 0.2, "sun_w_m2": 200.0}
-    return HourlyWeather(
-        start_utc=JULY - timedelta(days=days - 7), air_c=air_c, dew_point_c=air_c - 6.0,
-        **{name: np.full(hours, value) for name, value in steady.items()},
-    )  # fmt: skip
+    return hours_of(JULY - timedelta(days=days - 7), air_c, dew_point_c=air_c - 6.0, **steady)
 
 
 @pytest.fixture(scope="module")

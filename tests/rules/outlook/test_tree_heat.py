@@ -12,6 +12,7 @@ from rules.garden.tree import Site, Standing, Tree
 from rules.outlook.inputs import OutlookInputs
 from rules.outlook.tree_heat import TreeHeat, tree_heats
 from rules.weather.hourly import Forecast, HourlyWeather
+from tests.hourly import hours_of
 
 SITE = Site(latitude_deg=45.0, longitude_deg=0.0, elevation_m=200.0, time_zone="UTC")
 NOW = datetime(2026, 1, 14, 12, tzinfo=UTC)
@@ -23,9 +24,7 @@ def weather(start: datetime, hours: int) -> HourlyWeather:
     """Clear calm days between −6 °C at six and 2 °C at eighteen."""
     of_day = (np.arange(hours) + start.hour) % 24
     air_c = -2.0 - 4.0 * np.cos((of_day - 6) / 24 * 2 * np.pi)
-    flat = np.ones(hours)
-    return HourlyWeather(start_utc=start, air_c=air_c, dew_point_c=air_c - 2, wind_m_s=flat, gust_m_s=2 * flat,
-                         cloud_fraction=0 * flat, sun_w_m2=np.full(hours, np.nan))  # fmt: skip
+    return hours_of(start, air_c, dew_point_c=air_c - 2, wind_m_s=1.0, gust_m_s=2.0, cloud_fraction=0.0)
 
 
 def inputs(past_days: int | None = 60) -> OutlookInputs:

@@ -18,9 +18,10 @@ from rules.plan.slots import Slot, longest_wait_h, slots_ahead
 from rules.site.microclimate import at_tree
 from rules.site.soil import site_soil
 from rules.weather.daily_minima import DailyMinima
-from rules.weather.hourly import Forecast, HourlyWeather
+from rules.weather.hourly import Forecast
 from rules.weather.members import members
 from rules.wood.hardiness import Hardiness, HardinessSource, OrganHardiness
+from tests.hourly import hours_of
 
 Floats = npt.NDArray[np.float64]
 
@@ -47,16 +48,8 @@ def days_of_air(low_c: Sequence[float], high_c: Sequence[float], start_h: int = 
 def forecast_of(
     air_c: Floats, now: datetime = NOW, *, wind_m_s: float = 2.0, gust_m_s: Floats | None = None, cloud: float = 0.3
 ) -> Forecast:
-    hours = len(air_c)
-    weather = HourlyWeather(
-        start_utc=now,
-        air_c=air_c,
-        dew_point_c=air_c - 4.0,
-        wind_m_s=np.full(hours, wind_m_s),
-        gust_m_s=np.full(hours, 5.0) if gust_m_s is None else gust_m_s,
-        cloud_fraction=np.full(hours, cloud),
-        sun_w_m2=np.full(hours, np.nan),
-    )
+    gust = 5.0 if gust_m_s is None else gust_m_s
+    weather = hours_of(now, air_c, dew_point_c=air_c - 4.0, wind_m_s=wind_m_s, gust_m_s=gust, cloud_fraction=cloud)
     return Forecast(service="invented", issued_utc=now, fetched_utc=now, weather=weather)
 
 

@@ -22,6 +22,7 @@ from rules.site.microclimate import (
 from rules.site.sky import sky_emissivity
 from rules.site.sun import clear_sky_sun_w_m2, elevation_sine, sun_day
 from rules.weather.hourly import HourlyWeather
+from tests.hourly import hours_of
 
 Floats = npt.NDArray[np.float64]
 SITE = Site(latitude_deg=46.0, longitude_deg=-114.0, elevation_m=1000, time_zone="America/Denver")
@@ -32,15 +33,8 @@ EXACT = SiteOffset(radiation_c=-4.0, mixed_c=0.5, radiation_sd_c=0.8, mixed_sd_c
 
 
 def weather_of(cloud: float = 0.0, wind: float = 0.0, air: float = -5.0, dew: float = -9.0) -> HourlyWeather:
-    return HourlyWeather(
-        start_utc=START,
-        air_c=np.full(HOURS, air),
-        dew_point_c=np.full(HOURS, dew),
-        wind_m_s=np.full(HOURS, wind),
-        gust_m_s=np.full(HOURS, 2 * wind),
-        cloud_fraction=np.full(HOURS, cloud),
-        sun_w_m2=UNKNOWN,
-    )
+    told = {"dew_point_c": dew, "wind_m_s": wind, "gust_m_s": 2 * wind, "cloud_fraction": cloud}
+    return hours_of(START, np.full(HOURS, air), **told)
 
 
 def night_offset_c(cloud: float, wind: float, standing: Standing = Standing.OPEN) -> float:
@@ -224,17 +218,7 @@ def test_weather_of_no_hours_is_refused() -> None:
 @pytest.mark.parametrize("hours", [1, 24, 25, 26])
 def test_short_weather_without_dew_point_has_its_own_lowest_hour(hours: int) -> None:
     air: Floats = np.linspace(0.0, -6.0, hours)
-    unknown = np.full(hours, np.nan)
-    short = HourlyWeather(
-        start_utc=START,
-        air_c=air,
-        dew_point_c=unknown,
-        wind_m_s=unknown,
-        gust_m_s=unknown,
-        cloud_fraction=unknown,
-        sun_w_m2=unknown,
-    )
-    assert at_tree(short, SITE, Standing.OPEN).dew_point_c[-1] == pytest.approx(air[-1] - 2.0)
+    assert at_tree(hours_of(START, air), SITE, Standing.OPEN).dew_point_c[-1] == pytest.approx(air[-1] - 2.0)
 
 
 def test_an_hour_of_unknown_cloud_is_neither_clear_nor_overcast() -> None:

@@ -10,18 +10,13 @@ from hypothesis import strategies as st
 from rules.garden.doubt import Doubt, DoubtKind
 from rules.weather.gaps import filled
 from rules.weather.hourly import HourlyWeather, Hours
+from tests.hourly import hours_of
 
 
 def weather_of(air_c: Hours) -> HourlyWeather:
-    return HourlyWeather(
-        start_utc=datetime(2026, 1, 1, tzinfo=UTC),
-        air_c=air_c,
-        dew_point_c=air_c - 2,
-        wind_m_s=np.abs(air_c),
-        gust_m_s=np.abs(air_c) * 2,
-        cloud_fraction=np.clip(np.abs(air_c) / 60, 0, 1),
-        sun_w_m2=np.abs(air_c),
-    )
+    size = np.abs(air_c)
+    told = {"wind_m_s": size, "gust_m_s": size * 2, "cloud_fraction": np.clip(size / 60, 0, 1), "sun_w_m2": size}
+    return hours_of(datetime(2026, 1, 1, tzinfo=UTC), air_c, dew_point_c=air_c - 2, **told)
 
 
 def without(hours: int, unknown: list[int]) -> HourlyWeather:

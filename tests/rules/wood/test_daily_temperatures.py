@@ -7,8 +7,8 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pytest
 
-from rules.weather.hourly import HourlyWeather
 from rules.wood.daily_temperatures import WoodDays, wood_days_from
+from tests.hourly import hours_of
 
 START: Final = date(2025, 9, 7)
 
@@ -42,9 +42,6 @@ def test_a_night_whose_cold_comes_before_midnight_is_one_night_not_two() -> None
     start = datetime(2026, 1, 10, 0, tzinfo=UTC)
     air_c = np.full(96, 2.0)
     air_c[46:52] = -15.0  # 22:00 on the 11th to 03:00 on the 12th
-    nothing = np.full(96, np.nan)
-    weather = HourlyWeather(start_utc=start, air_c=air_c, dew_point_c=nothing, wind_m_s=nothing, gust_m_s=nothing,
-                            cloud_fraction=nothing, sun_w_m2=nothing)  # fmt: skip
-    days = wood_days_from(weather, air_c, np.ones(96, dtype=bool), ZoneInfo("UTC"))
+    days = wood_days_from(hours_of(start, air_c), air_c, np.ones(96, dtype=bool), ZoneInfo("UTC"))
     assert days.minima_from(date(2026, 1, 10), 4).tolist() == [2.0, -15.0, -15.0, 2.0]
     assert days.nights_from(date(2026, 1, 10), 3).tolist() == [2.0, -15.0, 2.0]
