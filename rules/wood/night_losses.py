@@ -13,7 +13,7 @@ Floats = npt.NDArray[np.float64]
 
 HARDEST_FIRST: Final = (Phase.RESTING, Phase.HARDENING, Phase.RIPENING, Phase.GROWING)
 LOST_LEVELS: Final = np.linspace(0.0, 1.0, 11)  # shares of the wood for which time beyond the forecast is priced
-OFF_C: Final = (-2.5, 0.0, 3.0, 7.0)  # and how far the wood is then off a bare tree's [°C]
+OFF_C: Final = (-2.5, 0.0, 3.0)  # and how far the wood is then off a bare tree's [°C]
 
 
 def harm_of(lt50_c: Floats, width_c: Floats, middle_c: Floats, tip_c: Floats) -> Floats:

@@ -13,12 +13,9 @@ from rules.plan.prices import ASSUMED
 from rules.plan.season.felt_winters import FeltWinters, felt_winters, heat_of, seasons_of
 from rules.plan.season.marching import Lanes, TreeTerms, march, taken_off
 from rules.plan.season.table import bare_wood, kinetics_of, season_table
-from rules.plan.season.ways import BARE, CLOSED
 from rules.plan.season.whole_courses import best_courses
-from rules.wood.daily_temperatures import LIGHT
 from rules.wood.kinetics.day_by_day import WoodLanes
 from rules.wood.kinetics.hardening import _Wood
-from rules.wood.night_losses import OFF_C
 from tests.high_plains import high_plains
 from tests.rules.plan.plan_gardens import SITE
 
@@ -108,17 +105,3 @@ def test_the_table_prices_a_state_the_less_the_less_there_is_to_lose() -> None:
     assert table.on(290)[0] == pytest.approx(0.0, abs=0.05)  # nothing is ahead of a bare tree in late June
     early, late = (table.on(day)[0, 1, 0] for day in (40, 130))
     assert late < early  # half the winter is over
-
-
-def test_the_table_reaches_as_far_as_wood_shut_in_since_september_lags_behind_that_of_a_bare_tree() -> None:
-    """Else shutting in autumn costs no more than the table knows; on the High Plains it is some five degrees."""
-    felt, tree = winters(0.0, "Hardy Chicago"), terms("Hardy Chicago")
-    bare, shut = (WoodLanes.begun(kinetics_of(tree), (len(felt.dose_c),)) for _ in range(2))
-    apart_c = []
-    for day in range(75):
-        for wood, state in ((bare, BARE), (shut, CLOSED if day > 3 else BARE)):
-            inside = felt.mean_c[:, day, state], felt.dose_c[:, day, state]
-            wood.day_passes(day, *inside, LIGHT[state], felt.ready[:, day], float(felt.length[day]))
-        apart_c.append(shut.lt50_c - bare.lt50_c)
-    most = np.max(apart_c, axis=0)
-    assert 4.0 < np.median(most) < OFF_C[-1] - 0.5
