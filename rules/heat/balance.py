@@ -163,7 +163,7 @@ class SpreadRows:
         both = (CoverState.VENTED, CoverState.CLOSED)
         properties = tuple(perturbed(stacked([properties_of(cover, state) for cover in covers])) for state in both)
         self.variants = len(np.asarray(properties[0].outer_radius_m)) // len(covers)
-        self.rows = Rows(batch, properties, *self._held(), self.variants)
+        self.rows = Rows(batch, properties, *self._held(), self.variants, only_wood=True)
 
     def _held(self) -> tuple[Array | None, Array | None]:
         """Nodes and buckets of the moved covers at the first mark."""

@@ -104,7 +104,7 @@ class Batch:
 class Rows:
     """The rows of one batch, covers x variants x members, and what becomes of them; parameters as of `Batch.march`.
 
-    `marks` says at which hours `history_c` wants the nodes; None at all.
+    `marks` says at which hours `history_c` wants the nodes; None at all. With `only_wood` top and air are not kept.
     """
 
     def __init__(
@@ -116,13 +116,14 @@ class Rows:
         variants: int = 1,
         history_c: Array | None = None,
         marks: Sequence[int] | None = None,
+        only_wood: bool = False,
     ) -> None:
         self.batch, self.properties, self.history_c = batch, properties, history_c
         self.marks = range(batch.hours) if marks is None else marks
         self.cover_of = np.repeat(np.arange(len(batch.states)), variants * batch.members)
         self.start_c, self.start_j = _rows(nodes_c, batch.members, 1), _rows(water_j, batch.members, 0)
         rows = len(self.cover_of)
-        self.kept = [np.empty((rows, batch.hours)) for _ in range(3)]
+        self.kept = [np.empty((rows, batch.hours)) for _ in range(1 if only_wood else 3)]
         self.nodes, self.water = np.empty((rows, GRID.nodes)), np.empty(rows)
 
     def stand_in(self, chosen: States) -> tuple[list[Forcing], States]:
@@ -134,7 +135,7 @@ class Rows:
     def take(self, chosen: States, marched: Marched, part: slice) -> None:
         """Keep what became of some rows, which are a part of what was marched."""
         into = _run(chosen)
-        for own, values in zip(self.kept, (marched.wood_c, marched.top_c, marched.air_c), strict=True):
+        for own, values in zip(self.kept, (marched.wood_c, marched.top_c, marched.air_c), strict=False):
             own[into] = values[:, part].T
         self.nodes[into], self.water[into] = marched.nodes_c[part], marched.water_j[part]
         if self.history_c is not None:
