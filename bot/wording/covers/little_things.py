@@ -1,6 +1,6 @@
 """The little things that help a tree tonight: what each is, what it is worth, and what is left where none is enough."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, datetime
 from typing import Final
 
@@ -121,7 +121,15 @@ def unasked(
         risky = [name for name in at_risk if name not in {one.tree.name for one in pots}]
         risk = [f"At risk tonight: {names(risky)}."] if risky else []
         return "\n".join([*too_windy(pots, night, again_utc, style, now), *risk, *lines])
-    return "\n".join(["Their covers do not do enough tonight:", *lines]) if lines else ""
+    return "\n".join([_at_risk(bare for _, _, bare in offered.values()), *lines]) if lines else ""
+
+
+def _at_risk(bare: Iterable[bool]) -> str:
+    """Why little things are offered: a cover that is not on does nothing, and is not what fails."""
+    stand = set(bare)
+    if stand == {False}:
+        return "Their covers do not do enough tonight:"
+    return "Bare and at risk tonight:" if stand == {True} else "At risk tonight:"
 
 
 def too_windy(

@@ -245,6 +245,17 @@ def test_one_little_thing_is_told_once_for_all_the_trees_it_helps() -> None:
     )
 
 
+def test_little_things_blame_a_cover_only_where_it_is_on() -> None:
+    thing = LittleThing(kind=WhatIfKind.BUCKET, gain_c=2.0, chance=0.1)
+    for bare, head in (
+        ((False,), "Their covers do not do enough tonight:"),
+        ((True, True), "Bare and at risk tonight:"),
+        ((True, False), "At risk tonight:"),
+    ):
+        offered = {f"Tree {i}": (0.5, thing, one) for i, one in enumerate(bare)}
+        assert unasked(offered, [], [], None, None, STYLE, NOW).splitlines()[0] == head
+
+
 def test_damage_to_what_a_cover_lacks_is_not_noted_and_the_way_to_keep_it_is_told() -> None:
     assert has_none(("Shed fig",), "film") == (
         'Shed fig has no film in its cover that I know of: not noted. "note: …" keeps it all the same.'
