@@ -20,7 +20,7 @@ from rules.heat.properties import CoverProperties
 Array = npt.NDArray[np.float64]
 States = npt.NDArray[np.int64]
 
-ROWS_AT_ONCE: Final = 256  # keeps one node of all rows in the fastest cache
+ROWS_AT_ONCE: Final = 512  # keeps one node of all rows in the fastest cache
 
 
 def march(
