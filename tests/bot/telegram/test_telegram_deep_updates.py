@@ -44,8 +44,10 @@ def test_an_update_nested_3000_deep_is_put_aside_and_the_one_beside_it_is_answer
     with logbook.begin() as c:
         row = c.execute(sa.select(inbox).where(inbox.c.update_id == 900000)).one()
     assert (row.state, row.error, row.chat_id) == ("failed", "it is nested too deep to be read", 4711)
-    polls = town.wire.asked("getUpdates")
-    assert "900002" in [call.fields.get("offset") for call in polls]  # both are confirmed
+    wait_for(
+        lambda: "900002" in [call.fields.get("offset") for call in town.wire.asked("getUpdates")],
+        "both to be confirmed",
+    )
     town.phone().says("thaw")
     wait_for(lambda: town.phone().reads("heard text: thaw"), "the door to go on")
 

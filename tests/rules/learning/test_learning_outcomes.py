@@ -60,6 +60,7 @@ def test_no_damage_at_minus_eleven_is_information() -> None:
     assert learned.shift_c <= 0
     assert learned.sd_c < 0.95 * learned.prior_sd_c
     assert shift_c(winter(-12.5, 0.0)) < -0.5
+    assert shift_c(winter(-14, 0.0)) == pytest.approx(-1.5)  # and no more than so much by one winter
 
 
 def test_surviving_a_mild_night_teaches_nothing() -> None:
