@@ -83,6 +83,7 @@ ANSWERS: Final[Mapping[Verb, AnswerTo]] = {
     Verb.NOTED: on_record.tell_noted,
     Verb.ALIVE: outlook.tell_alive,
     Verb.NEED: due.tell_need,
+    Verb.BEYOND: small_talk.beyond_us,
     # asked of the season, and what it taught
     Verb.SEASON: season_page.season,
     Verb.PICTURE: pictures.picture,
@@ -162,6 +163,7 @@ ONLY_A_CAPTION: Final = frozenset(
             Verb.NOTED,
             Verb.ALIVE,
             Verb.NIGHTS,
+            Verb.BEYOND,
         ),
         *(Verb.LAST_FROST, Verb.FIRST_FROST, Verb.STRIP_WHEN, Verb.RIPEN),
         *(Verb.STOP, Verb.START, Verb.AWAY, Verb.BACK, Verb.WAKE, Verb.LET_SLEEP, Verb.HAND_OVER),

@@ -46,7 +46,7 @@ def assembled(reads: list[Read], cover: Cover, line: Marked, context: Context) -
     """
     lost = [read for read in reads if not read.options]
     certain = tuple(meaning for read in reads if len(read.options) == 1 for meaning in read.options[0])
-    certain = _with_typo(_merged(certain), line)
+    certain = _with_typo(_by_itself(_merged(certain)), line)
     if any(meaning.verb is Verb.MEAN for meaning in certain):
         certain = tuple(meaning for meaning in certain if not meaning.is_deed)  # words of ours that are asked about
     taken_back = denied(certain, line, context)
@@ -58,6 +58,12 @@ def assembled(reads: list[Read], cover: Cover, line: Marked, context: Context) -
     if not told or not reads or (lost and not apart) or (lost and only_talk):
         return _beside_lost(lost, certain, cover, line, context)
     return _told(reads, certain, _unread(cover), cover, line, context)
+
+
+def _by_itself(told: Meanings) -> Meanings:
+    """ "The storm took the cap off the wall": nobody opened what lost its top."""
+    lost = {tree for one in told if one.condition is ConditionKind.TOP_GONE for tree in one.trees}
+    return tuple(one for one in told if one.verb is not Verb.VENTED or not lost.issuperset(one.trees) or not lost)
 
 
 def _before(run: Clause, cover: Cover) -> str:

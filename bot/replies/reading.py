@@ -8,14 +8,16 @@ from typing import Final
 from bot.replies.assembling import SMALL_TALK, TELLS, assembled, done_or_not
 from bot.replies.clause import Clause, clause_of, last_apart
 from bot.replies.commanded import commanded
-from bot.replies.covering import ASKING, LEFT_OVER, QUESTIONS, Cover, covers
+from bot.replies.covering import ASKED, ASKING, LEFT_OVER, QUESTIONS, Cover, covers
 from bot.replies.cues.telling import told_by_cues
 from bot.replies.cues.thermometers import thermometers
-from bot.replies.cues.told import ASK, MAYBE, PUT_OFF, TALK
+from bot.replies.cues.told import ASK, MAYBE, PUT_OFF, SEEN, TALK
 from bot.replies.grammar import grammar, ours
 from bot.replies.joining import joined, of_those_before, sharing
 from bot.replies.labels import label
-from bot.replies.meanings.asked import read_question
+from bot.replies.learned.asking import BEYOND
+from bot.replies.likely_told import likely_told
+from bot.replies.meanings.asked import one_of_those, read_question
 from bot.replies.meanings.deeds import (
     Meanings,
     Read,
@@ -196,7 +198,9 @@ def _read(text: str, context: Context, *, keep_reserved: bool) -> Reply:
     reply = _one_of([one for one in replies if not _undoes_another(one, line, context)], context)
     if isinstance(by_cues, Ambiguous) and not (isinstance(reply, Understood) and by_cues.question not in DOUBTS):
         return by_cues
-    if isinstance(reply, NotUnderstood) and not reply.choices:
+    if isinstance(reply, NotUnderstood):
+        reply = likely_told(line, context) or reply
+    if isinstance(reply, NotUnderstood) and reply.is_ours and not reply.choices:
         asks_us = line.words[:1] != [] and (line.words[0] in ASKING or line.words[-1] == "?")
         ours = speaks_of_ours(line) or asks_us or bool(context.asks and line.words)
         told = replace(context, open_asks=(), quoted=None) if asks_us else context  # a question tells of no deed
@@ -296,7 +300,7 @@ def _told_in(reply: Understood) -> tuple[Meaning, ...]:
 
 def _of_cover(cover: Cover, line: Marked, context: Context) -> Reply | None:
     """What a cover means; None where one of its clauses cannot be meant so."""
-    cover = replace(cover, clauses=tuple(_believed(cover.clauses)))
+    cover = replace(cover, clauses=tuple(_still_to_come(_believed(cover.clauses))))
     clauses = [
         part for clause in joined(cover.clauses) if clause.tells not in ("aside", "hour") for part in last_apart(clause)
     ]
@@ -304,6 +308,7 @@ def _of_cover(cover: Cover, line: Marked, context: Context) -> Reply | None:
         return _bare_aside(line, context)
     if any(one.tells != "ok" for one in clauses):
         clauses = [one for one in clauses if one.tells != "ok"]  # "ok, tomorrow" is tomorrow
+    clauses = _beside_questions(clauses)
     clauses = of_those_before(clauses)
     reads: list[Read] = []
     spoken: tuple[str, ...] = ()
@@ -319,6 +324,23 @@ def _of_cover(cover: Cover, line: Marked, context: Context) -> Reply | None:
     return assembled(reads, cover, line, context)
 
 
+def _beside_questions(clauses: Sequence[Clause]) -> list[Clause]:
+    """What is told without the questions beside it that nobody knows; "is that mould?" doubts what was seen."""
+    unknown = [one for one in clauses if one.tells in (ASKED, BEYOND)]
+    told = [one for one in clauses if one.tells not in (ASKED, BEYOND)]
+    if all(one.tells == LEFT_OVER for one in told):
+        return list(clauses)
+    asked = [one for one in clauses if one.tells in QUESTIONS and one.marked.words[one.end : one.end + 1] == ["?"]]
+    brief = any(len(one.words) == 1 or (one in unknown and len(one.words) <= FEW) for one in asked)  # "right?"
+    wondered = any(not ours().words("BEFALLS").isdisjoint(one.words) for one in asked)
+    unsure = {*SEEN, "job"} if brief or wondered else set()
+    unsure |= {"did", "reading"} if brief else set()
+    return [replace(one, tells=one.tells + MAYBE) if one.tells in unsure else one for one in told]
+
+
+FEW: Final = 3  # words; no source
+
+
 def _believed(clauses: Sequence[Clause]) -> list[Clause]:
     """The clauses, but none that puts off where words nobody reads run on: "i couldn't / tell you which"."""
     lost = [one for one in clauses if one.tells == LEFT_OVER]
@@ -329,6 +351,15 @@ def _believed(clauses: Sequence[Clause]) -> list[Clause]:
         and (one.end in begins or (one.start in ends and not one.joined_by))
         else one
         for one in clauses
+    ]  # fmt: skip
+
+
+def _still_to_come(clauses: list[Clause]) -> list[Clause]:
+    """ "Pomegranate done. a hot drink, then the kaki": the tree behind "then" is not done, where more lies between."""
+    return [
+        replace(one, tells="plan")
+        if one.tells == "bare" and one.joined_by == "then" and before is not None and before.tells == LEFT_OVER else one
+        for one, before in zip(clauses, (None, *clauses), strict=False)
     ]  # fmt: skip
 
 
@@ -361,7 +392,9 @@ def _read_clause(clause: Clause, context: Context, spoken: tuple[str, ...]) -> R
     reader = READERS.get(clause.tells)
     if reader is not None:
         return reader(clause, context, spoken)
-    meaning = read_question(clause, context)
+    if clause.tells == ASKED:
+        return one_of_those(clause, context)
+    meaning = read_question(clause, context) if clause.tells != BEYOND else Meaning(verb=Verb.BEYOND)
     return Read(options=((meaning,),)) if meaning is not None else Read()
 
 

@@ -33,6 +33,11 @@ def promised(_: Exchange, __: Meaning) -> list[Answer]:
     return [Answer(text="Good. Tell me when it is done.")]
 
 
+def beyond_us(_: Exchange, __: Meaning) -> list[Answer]:
+    """Asked in earnest, but nothing that we know."""
+    return [Answer(text="That I cannot know. Ask me about the cold, your trees, their covers and what to do for them.")]
+
+
 def thanked(_: Exchange, __: Meaning) -> list[Answer]:
     """A thank-you."""
     return [Answer(text="You are welcome.", reaction=HEART)]

@@ -4,11 +4,12 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Final
 
-from bot.replies.covering import ASKING, QUESTIONS
+from bot.replies.covering import ASKED, ASKING, QUESTIONS
 from bot.replies.cues.pieces import STOPS, Piece
 from bot.replies.cues.spotting import Spotter
 from bot.replies.cues.told import TALK, Told
 from bot.replies.grammar.recogniser import RUN
+from bot.replies.learned.asking import asked_from
 
 
 def asked_whole(pieces: Sequence[Piece], spotter: Spotter) -> list[Piece]:
@@ -32,9 +33,9 @@ def question(piece: Piece, spotter: Spotter) -> Told | None:
     known = _by_a_line(*at, spotter)
     if known is not None:
         return known
-    for topic, tells in _TOPICS.items():
-        if spotter.has(*at, topic):
-            return tells, []
+    likely = next((one for one in asked_from(spotter.marked, piece.start) if one.end >= piece.end), None)
+    if likely is not None:
+        return (likely.about[0].matter if likely.is_sure else ASKED), []
     closed = [line for line, _ in spotter.lines(*at) if not line.is_open]
     told = any(line.tells in ("did", "left") for line in closed)  # "did the porch one and the wall one"
     return None if told and not piece.is_asked else (TALK, [])
@@ -60,11 +61,6 @@ def _asks(piece: Piece, spotter: Spotter) -> bool:
     return piece.is_asked or turned or any(_begins_asking(words, n) for n in range(1, len(words)))
 
 
-_TOPICS: Final = {
-    "TOPIC_WHY": "why", "TOPIC_FROST": "last_frost", "TOPIC_FIRST": "first", "TOPIC_STRIP": "strip_when",
-    "TOPIC_LEARNED": "learned", "TOPIC_OPEN": "may_open", "TOPIC_NIGHT": "tonight", "TOPIC_CHANCE": "tonight",
-    "TOPIC_SUPPLY": "need", "TOPIC_WRAP": "how_to", "TOPIC_DO": "due",
-}  # fmt: skip
 _BEFORE_ASKING: Final = frozenset(("so", "and", "hey", "ok", "hi", "but", "hmm", "um", "erm", "wait", "well", "just"))
 _INVERTED: Final = frozenset(("i", "we", "it", "you", "u", "the", "they", "there", "my", "that", "this"))
 

@@ -53,7 +53,7 @@ def _befell(piece: Piece, spotter: Spotter) -> str | None:
         return "cap_off"
     if has(*at, "TAKEN_OUT") or any(end == piece.end for _, end, _ in spotter.spans("STREWN", *at)):
         return "off"
-    if has(*at, "PESTS"):
+    if has(*at, "PESTS") and {"ears", "guard", "guards"}.isdisjoint(spotter.words[piece.start : piece.end]):
         return "pests"
     if has(*at, "MOULD") and not (has(*at, "LIDS") and has(*at, "ROTTED")):
         return "mould"

@@ -32,7 +32,11 @@ def completed(clauses: list[Clause]) -> list[Clause]:
             kept[kept.index(before)] = replace(before, named=one.named)
         elif one.tells == "bare" and n + 1 < len(clauses) and not clauses[n + 1].named and clauses[n + 1].tells != TALK:
             clauses[n + 1] = replace(clauses[n + 1], named=one.named)
-        elif before is not None and _goes_on(one, before, clauses[n + 1 : n + 2]):
+        elif (
+            before is not None
+            and not _comes_later(one, clauses[n - 1])
+            and _goes_on(one, before, clauses[n + 1 : n + 2])
+        ):
             if before.moment is None and "and" in (*one.words, one.joined_by) and _lies_behind(one):
                 kept[kept.index(before)] = replace(before, told_at=one.moment)  # "opened porch, wall and bench at 11"
             kept.append(replace(_same_deed(one, before), told_at=before.moment if "after" in one.words else None))
@@ -53,6 +57,11 @@ def completed(clauses: list[Clause]) -> list[Clause]:
         else:
             kept.append(_spoken_before(one, kept))
     return kept
+
+
+def _comes_later(one: Clause, before: Clause) -> bool:
+    """ "… taking a hot drink then the kaki": more lies between it and what is done."""
+    return list(one.words[:1]) == ["then"] and before.tells == TALK
 
 
 def _clefts(clauses: list[Clause]) -> list[Clause]:

@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 from functools import cached_property
 
 from bot.replies.grammar import Line
-from bot.replies.grammar.recogniser import Chart, Kept
+from bot.replies.grammar.recogniser import Kept, chart_of
 from bot.replies.words.marking import Marked
 
 Span = tuple[int, int, tuple[Kept, ...]]
@@ -16,7 +16,7 @@ class Spotter:
     def __init__(self, marked: Marked) -> None:
         self.marked = marked
         self.words: Sequence[str] = marked.words
-        self._chart = Chart(marked.words)
+        self._chart = chart_of(tuple(marked.words))
         self._spans: dict[str, list[Span]] = {}
 
     def spans(self, name: str, start: int, end: int) -> list[Span]:

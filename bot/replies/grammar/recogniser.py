@@ -5,7 +5,7 @@ can take long and no order of the lines decides.
 """
 
 from collections.abc import Iterator, Sequence
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Final, NamedTuple
 
 from bot.replies.grammar import Grammar, Line, Node, grammar
@@ -135,6 +135,12 @@ class Chart:
             reached = [one for one in step if one not in found]
             found.update(dict.fromkeys(reached))
         return list(found)
+
+
+@lru_cache(maxsize=4)
+def chart_of(words: tuple[str, ...]) -> Chart:
+    """The chart of a reply by the grammar: whoever reads the same words shares what was found in them."""
+    return Chart(words)
 
 
 def kind_of(word: str) -> str:

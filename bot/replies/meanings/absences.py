@@ -7,7 +7,7 @@ from typing import Final
 
 from bot.replies.clause import Clause
 from bot.replies.grammar import somebody_else
-from bot.replies.grammar.recogniser import Chart
+from bot.replies.grammar.recogniser import chart_of
 from bot.replies.nouns import Context, Meaning
 from bot.replies.words.times import PART_HOURS, Moment
 
@@ -36,7 +36,7 @@ def read_absence(meaning: Meaning, clause: Clause, context: Context) -> Meaning 
         return None  # "off to the pub until 10"
     if begins is not None and end is not None and end <= begins:
         return None
-    chart = Chart(clause.marked.words)
+    chart = chart_of(tuple(clause.marked.words))
     both = len(context.people) == PAIR and not _WE.isdisjoint(clause.words)  # "we're away", where two live
     together = both or any(chart.name_at("TOGETHER", at) for at in chart.may_begin("TOGETHER"))
     apart = any(word[0] == "&" and then == "leaves" for word, then in pairwise(clause.marked.words))

@@ -7,8 +7,13 @@ from datetime import datetime
 from typing import Final
 
 from bot.replies.clause import Clause
+from bot.replies.grammar import grammar
+from bot.replies.learned.asking import BEYOND
+from bot.replies.learned.features import features
+from bot.replies.learned.likely import ASKED, learned
 from bot.replies.meanings.absences import read_absence
-from bot.replies.nouns import Context, Meaning, UnreadableError, Verb
+from bot.replies.meanings.deeds import Read
+from bot.replies.nouns import Context, Meaning, Question, UnreadableError, Verb
 from bot.replies.words.numbers import Temperature, believed
 from bot.replies.words.time_phrases import MONTHS
 from bot.replies.words.times import Moment
@@ -22,9 +27,9 @@ ASKED_AS: Final = {
     "sleep": Verb.LET_SLEEP, "quiet": Verb.AWAY,
     "whether": Verb.TREES, "which_day": Verb.DUE, "which_night": Verb.TONIGHT,
 }  # fmt: skip
-_SEEN_TO: Final = {
-    "mice": ConditionKind.MICE, "snow": ConditionKind.SNOW_ON, "wet": ConditionKind.WET, "torn": ConditionKind.TORN,
-    "mould": ConditionKind.MOULD, "branch": ConditionKind.BRANCH_BROKEN,
+_BEFELL: Final = {
+    "PESTS": ConditionKind.MICE, "SNOW": ConditionKind.SNOW_ON, "SOAKED": ConditionKind.WET,
+    "TEAR": ConditionKind.TORN, "MOULD": ConditionKind.MOULD, "BRANCH": ConditionKind.BRANCH_BROKEN,
 }  # fmt: skip
 WEATHER_WORDS: Final = ["windy", "wind", "calm", "still", "cloudy", "clear", "rain", "rainy", "snow", "snowy", "sunny"]
 _OF_ME: Final = frozenset(("me", "unsubscribe", "mute", "messages", "alone"))  # silence for whoever says it
@@ -47,12 +52,14 @@ def read_question(clause: Clause, context: Context) -> Meaning | None:
         case Verb.TONIGHT:
             return _of_a_night(meaning, clause)
         case Verb.MORE:
-            befell = next((_SEEN_TO[one.name] for one in clause.kept if one.name in _SEEN_TO), None)
-            return replace(meaning, condition=befell, text="heat" if clause.has("heat") else "")
+            befell = next((kind for name, kind in _BEFELL.items() if _speaks_of(clause, name)), None)
+            return replace(meaning, condition=befell, text="heat" if _speaks_of(clause, "HEAT") else "")
         case Verb.BY_WHEN:
             return _by_when(meaning, clause, context)
         case Verb.WHAT_IF:
             return _what_if(meaning, clause, context)
+        case Verb.LAST_NIGHT if _is_to_come(clause):
+            return _of_a_night(replace(meaning, verb=Verb.TONIGHT), clause)
         case Verb.LAST_NIGHT:
             return _of_last_night(meaning, clause)
         case Verb.DUE if clause.has("day") and clause.moment and clause.moment.is_tonight:
@@ -80,6 +87,20 @@ def read_question(clause: Clause, context: Context) -> Meaning | None:
     return meaning
 
 
+def _speaks_of(clause: Clause, name: str) -> bool:
+    return not grammar().words(name).isdisjoint(clause.words)
+
+
+def one_of_those(clause: Clause, context: Context) -> Read:
+    """The three likeliest matters of a question as choices."""
+    likely = learned().likely(ASKED, features(clause.marked, clause.start, clause.end))[:MOST]
+    ways = [read_question(replace(clause, tells=one.matter), context) for one in likely if one.matter != BEYOND]
+    return Read(options=tuple((way,) for way in ways if way is not None), question=Question.WHAT_ABOUT)
+
+
+MOST: Final = 3  # choices
+
+
 def _of_a_night(meaning: Meaning, clause: Clause) -> Meaning | None:
     """Which night; None where a time alone is said that is not tonight, since that may put something off."""
     moments = [clause.marked.moments[int(word[1:])] for word in clause.words if word[0] == "#"]
@@ -87,6 +108,15 @@ def _of_a_night(meaning: Meaning, clause: Clause) -> Meaning | None:
         return meaning if clause.moment and clause.moment.is_tonight else None
     other = next((one for one in moments if _is_other_night(one)), None)
     return replace(meaning, at_utc=other.future[0] if other else None)
+
+
+def _is_to_come(clause: Clause) -> bool:
+    """ "How cold on sunday night": no word of what was."""
+    moment = clause.moment
+    return moment is not None and _is_other_night(moment) and _PAST.isdisjoint(clause.words)
+
+
+_PAST: Final = frozenset(("was", "were", "did", "got", "get", "went", "had", "felt", "dropped", "last"))
 
 
 def _is_other_night(one: Moment) -> bool:

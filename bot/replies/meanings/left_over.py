@@ -7,7 +7,7 @@ from functools import cache
 from bot.replies.clause import DEED_WORDS, Clause
 from bot.replies.covering import ASKING, JOINS, STOPS, Cover
 from bot.replies.grammar import grammar, ours
-from bot.replies.grammar.recogniser import Chart, kind_of
+from bot.replies.grammar.recogniser import Chart, chart_of, kind_of
 from bot.replies.labels import label
 from bot.replies.meanings.deeds import Meanings, read_done
 from bot.replies.meanings.targets import verbs_meant
@@ -174,7 +174,7 @@ def deeds_spoken_of(cover: Cover, line: Marked, context: Context) -> Meanings | 
 
 def _deed_in(clause: Clause, line: Marked) -> tuple[str | None, int]:
     """The first deed told in a run of words, and where it ends."""
-    chart = Chart(line.words)
+    chart = chart_of(tuple(line.words))
     for at in range(clause.start, clause.end):
         for name in ("DID", "STATE"):
             for end, kept in sorted(chart.name_at(name, at), reverse=True):

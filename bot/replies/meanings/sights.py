@@ -74,8 +74,16 @@ def _shown(shown: Temperature | None, clause: Clause, context: Context, spoken: 
         is_minimum=clause.has("low") or _is_of_night(clause.moment),
         at_utc=_behind(clause.moment),
     )
+    if _counts_instruments(clause):
+        clause = replace(clause, numbers=())
     read = _per_tree(_night_after(meaning, clause, context), clause, context, spoken)
     return or_no(read) if len(read.options) == 1 and _may_be_of_the_house(clause) else read
+
+
+def _counts_instruments(clause: Clause) -> bool:
+    """ "Sensor 3 shows -2.8": the number is the sensor's, no tree's."""
+    before = {clause.marked.words[one.start - 1] for one in clause.kept if one.name == "item" and one.start}
+    return not grammar().words("THERM").isdisjoint(before)
 
 
 def _hangs_in_a_tree(clause: Clause) -> bool:

@@ -16,6 +16,11 @@ _TAIL = re.compile(
 )
 _SMILES = re.compile("[\\s\U0001f600-\U0001f644\U0001f64f\U0001f910-\U0001f92f\U0001f970-\U0001f97a\u2764\ufe0f]+$")
 _BARE_PRAISE = re.compile(r"(?:ok|okay|k|great|cool|fine|good|perfect|nice|super)\W*", re.IGNORECASE)
+_MISSENT = re.compile(  # what was for somebody else, said behind it
+    r"^\W*(?:(?:oops|whoops|sorry|so sorry|ah|oh)\W+)*wrong (?:chat|person|group|window|number|thread)"
+    r"(?:\W+(?:sorry|ignore(?: that| it| me)?|my bad))*(?:\W+|$)",
+    re.IGNORECASE,
+)
 _STOPS = re.compile(r"(?<=[^\W\d_]|[?'’)])\s*[.!]+\s*$")
 
 
@@ -27,6 +32,7 @@ def without_courtesies(text: str) -> str:
     >>> without_courtesies("hello!"), without_courtesies("thanks a lot")
     ('hello', 'thanks a lot')
     """
+    text = _MISSENT.sub("", text) or text
     begun = _LEAD.sub("", _SMILES.sub("", re.sub(r"[^\S\n]+", " ", text).strip()))
     ended = _TAIL.sub("", begun)
     said = begun if _BARE_PRAISE.fullmatch(ended) else ended  # "ok thanks" is thanks, where "ok" would be "done"

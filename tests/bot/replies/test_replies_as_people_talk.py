@@ -53,7 +53,7 @@ def test_a_question_without_its_mark_is_answered_and_settles_nothing(text: str, 
 def test_what_asks_or_puts_right_and_is_not_understood_notes_nothing(text: str) -> None:
     reply = parse_reply(text, SCENES["close"])
     told = [] if isinstance(reply, NotUnderstood) else reply.meanings if isinstance(reply, Understood) else [None]
-    asks = (Verb.DUE, Verb.TREES, Verb.TONIGHT, Verb.NOTED)
+    asks = (Verb.DUE, Verb.TREES, Verb.TONIGHT, Verb.NOTED, Verb.BEYOND)
     assert all(meaning is not None and meaning.verb in asks for meaning in told)
 
 
