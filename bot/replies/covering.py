@@ -169,7 +169,7 @@ def _denies(clause: Clause) -> bool:
 
 
 def _says_when(words: Sequence[str], marked: Marked) -> bool:
-    return any(not marked.moments[int(word[1:])].is_today for word in words if word[0] == "#")
+    return any(not marked.moment_of(word).is_today for word in words if word[0] == "#")
 
 
 def _runs_on(tells: str, kept: Sequence[Kept], follows: str, words: Sequence[str]) -> bool:

@@ -1,48 +1,22 @@
 """Short text to meaning: what every word accounts for is told, all else is asked about or said to be unclear."""
 
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Final
 
-from bot.replies.assembling import SMALL_TALK, TELLS, assembled, done_or_not
-from bot.replies.clause import Clause, clause_of, last_apart
+from bot.replies.assembling import TELLS, done_or_not
+from bot.replies.clause import Clause, clause_of
 from bot.replies.commanded import commanded
-from bot.replies.covering import ASKED, ASKING, LEFT_OVER, QUESTIONS, Cover, covers
+from bot.replies.covering import ASKING, LEFT_OVER, QUESTIONS, Cover, covers
 from bot.replies.cues.telling import told_by_cues
 from bot.replies.cues.thermometers import thermometers
-from bot.replies.cues.told import ASK, MAYBE, PUT_OFF, SEEN, TALK
+from bot.replies.cues.told import PUT_OFF, TALK
 from bot.replies.grammar import grammar, ours
-from bot.replies.joining import joined, of_those_before, sharing
 from bot.replies.labels import label
-from bot.replies.learned.asking import BEYOND
 from bot.replies.likely_told import likely_told
-from bot.replies.meanings.asked import one_of_those, read_question
-from bot.replies.meanings.deeds import (
-    Meanings,
-    Read,
-    asked_back,
-    or_no,
-    read_bare,
-    read_done,
-    read_done_or_later,
-    read_ok,
-    read_promise,
-    read_put_off,
-    read_refusal,
-    read_wish,
-)
-from bot.replies.meanings.left_over import fitting, heard_of, is_mere_talk, said_of, speaks_of_ours
-from bot.replies.meanings.season import NEWS, read_job, read_news, read_of_job, read_season
-from bot.replies.meanings.sights import (
-    SIGHTS,
-    read_condition,
-    read_half,
-    read_move,
-    read_number,
-    read_sight,
-    read_temperature,
-)
+from bot.replies.meanings.left_over import fitting, is_mere_talk, said_of, speaks_of_ours
+from bot.replies.meant import of_cover
 from bot.replies.nouns import (
     Ambiguous,
     Choice,
@@ -64,28 +38,7 @@ from bot.replies.words.courtesies import without_courtesies
 from bot.replies.words.marking import Marked, marked
 from bot.replies.words.names import reserved_names
 from bot.replies.words.spelling import deed_forms
-from rules.garden.cover import CoverState
 
-Reader = Callable[[Clause, Context, tuple[str, ...]], Read]
-READERS: Final[dict[str, Reader]] = {
-    "did": read_done, "left": read_done, "did_or_later": read_done, "did_later": read_done_or_later, "ok": read_ok,
-    "some": lambda _, __, ___: Read(heard="which of them"),
-    "base": read_wish, "plan": read_promise, "later": read_put_off,
-    "not_done": read_refusal, "cannot": read_refusal, "bare": read_bare,
-    "reading": read_temperature, "number": read_number, "numbers": read_number, "damage": read_condition,
-    "half": read_half, "moved": read_move,
-    **dict.fromkeys(SIGHTS, read_sight), **dict.fromkeys(NEWS, lambda told, _, __: read_news(told)),
-    **dict.fromkeys(("will_job", "not_job", "why_job", "when_job"), read_of_job),
-    "job": lambda clause, context, _: read_job(clause, context),
-    **dict.fromkeys(("picked", "cuttings", "dieback", "pruned"), lambda told, context, _: read_season(told, context)),
-}  # fmt: skip
-_LEFT_AS: Final = {
-    Verb.WRAPPED: CoverState.VENTED,
-    Verb.VENTED: CoverState.VENTED,
-    Verb.CLOSED: CoverState.CLOSED,
-    Verb.STRIPPED: CoverState.BARE,
-}
-OF_A_STATE: Final = frozenset((*SIGHTS, "damage", "dieback"))  # what is told of a tree or cover, or asked of it
 MOST_WORDS: Final = 60  # a longer message is a letter, for the note; no source
 
 
@@ -188,7 +141,7 @@ def _read(text: str, context: Context, *, keep_reserved: bool) -> Reply:
         return asked_if_another(by_cues, line, context)
     for cover in ways:
         try:
-            reply: Reply | None = _of_cover(cover, line, context)
+            reply: Reply | None = of_cover(cover, line, context)
         except UnreadableError as unknown:
             refused = unknown
             continue
@@ -244,7 +197,7 @@ def _told_by(told: Sequence[Clause], line: Marked, context: Context) -> Reply | 
     if of_nothing and any(one.named for one in told if one.tells == TALK):
         return None  # a tree is spoken of, and what is put off may be another
     try:
-        reply = _of_cover(Cover(clauses=tuple(clauses)), line, context)
+        reply = of_cover(Cover(clauses=tuple(clauses)), line, context)
         left = [words for one in told if one.tells == TALK and (words := said_of(one))]
         unread = "".join(left[:1]).removesuffix("…") + ("…" if len(left) > 1 or "".join(left)[-1:] == "…" else "")
         return reply if reply is None or isinstance(reply, NotUnderstood) else replace(reply, unread=unread)
@@ -296,110 +249,3 @@ def _one_of(replies: Sequence[Reply], context: Context) -> Reply:
 def _told_in(reply: Understood) -> tuple[Meaning, ...]:
     """What of a reading is told and not asked."""
     return tuple(one for one in reply.meanings if one.verb in TELLS)
-
-
-def _of_cover(cover: Cover, line: Marked, context: Context) -> Reply | None:
-    """What a cover means; None where one of its clauses cannot be meant so."""
-    cover = replace(cover, clauses=tuple(_still_to_come(_believed(cover.clauses))))
-    clauses = [
-        part for clause in joined(cover.clauses) if clause.tells not in ("aside", "hour") for part in last_apart(clause)
-    ]
-    if not clauses:
-        return _bare_aside(line, context)
-    if any(one.tells != "ok" for one in clauses):
-        clauses = [one for one in clauses if one.tells != "ok"]  # "ok, tomorrow" is tomorrow
-    clauses = _beside_questions(clauses)
-    clauses = of_those_before(clauses)
-    reads: list[Read] = []
-    spoken: tuple[str, ...] = ()
-    seen = context
-    for n, clause in enumerate(clauses):
-        read = _read_clause(sharing(clause, clauses[n + 1 : n + 2]), seen, spoken)
-        if not (read.options or read.heard or read.answers_to or clause.tells == LEFT_OVER):
-            return None
-        reads.append(read)
-        spoken += _spoken_of(read)
-        if len(read.options) == 1:
-            seen = _after(seen, read.options[0])
-    return assembled(reads, cover, line, context)
-
-
-def _beside_questions(clauses: Sequence[Clause]) -> list[Clause]:
-    """What is told without the questions beside it that nobody knows; "is that mould?" doubts what was seen."""
-    unknown = [one for one in clauses if one.tells in (ASKED, BEYOND)]
-    told = [one for one in clauses if one.tells not in (ASKED, BEYOND)]
-    if all(one.tells == LEFT_OVER for one in told):
-        return list(clauses)
-    asked = [one for one in clauses if one.tells in QUESTIONS and one.marked.words[one.end : one.end + 1] == ["?"]]
-    brief = any(len(one.words) == 1 or (one in unknown and len(one.words) <= FEW) for one in asked)  # "right?"
-    wondered = any(not ours().words("BEFALLS").isdisjoint(one.words) for one in asked)
-    unsure = {*SEEN, "job"} if brief or wondered else set()
-    unsure |= {"did", "reading"} if brief else set()
-    return [replace(one, tells=one.tells + MAYBE) if one.tells in unsure else one for one in told]
-
-
-FEW: Final = 3  # words; no source
-
-
-def _believed(clauses: Sequence[Clause]) -> list[Clause]:
-    """The clauses, but none that puts off where words nobody reads run on: "i couldn't / tell you which"."""
-    lost = [one for one in clauses if one.tells == LEFT_OVER]
-    ends, begins = {one.end for one in lost}, {one.start for one in lost}
-    return [
-        replace(one, tells=LEFT_OVER)
-        if one.tells in ("cannot", "plan") and not one.named and one.group in (None, "them")
-        and (one.end in begins or (one.start in ends and not one.joined_by))
-        else one
-        for one in clauses
-    ]  # fmt: skip
-
-
-def _still_to_come(clauses: list[Clause]) -> list[Clause]:
-    """ "Pomegranate done. a hot drink, then the kaki": the tree behind "then" is not done, where more lies between."""
-    return [
-        replace(one, tells="plan")
-        if one.tells == "bare" and one.joined_by == "then" and before is not None and before.tells == LEFT_OVER else one
-        for one, before in zip(clauses, (None, *clauses), strict=False)
-    ]  # fmt: skip
-
-
-def _spoken_of(read: Read) -> tuple[str, ...]:
-    """The trees that a clause speaks of whichever way it is read."""
-    told = [[tree for one in way for tree in one.trees if one.verb not in SMALL_TALK] for way in read.options]
-    ways = [trees for trees in told if trees]
-    return tuple(tree for tree in ways[0] if all(tree in way for way in ways)) if ways else ()
-
-
-def _bare_aside(line: Marked, context: Context) -> Reply:
-    """Small words alone: "ok", "please"; nothing to act on."""
-    if context.asks and {"ok", "okay", "k", "okey"} & set(line.words):
-        return Understood(
-            meanings=tuple(Meaning(verb=Verb.WILL_DO, trees=a.trees, ask_key=a.key) for a in context.asks[:1])
-        )
-    return NotUnderstood()
-
-
-def _read_clause(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
-    if clause.tells == LEFT_OVER:
-        return Read(heard=heard_of(clause))
-    if clause.tells == ASK:
-        return asked_back(clause, context, spoken)
-    if clause.tells.endswith(MAYBE):
-        return or_no(_read_clause(replace(clause, tells=clause.tells.removesuffix(MAYBE)), context, spoken))
-    if clause.tells in OF_A_STATE and clause.asks_by_its_order:
-        verb = Verb.WHY if clause.named else Verb.TREES
-        return Read(options=((Meaning(verb=verb, trees=clause.trees_named),),))
-    reader = READERS.get(clause.tells)
-    if reader is not None:
-        return reader(clause, context, spoken)
-    if clause.tells == ASKED:
-        return one_of_those(clause, context)
-    meaning = read_question(clause, context) if clause.tells != BEYOND else Meaning(verb=Verb.BEYOND)
-    return Read(options=((meaning,),)) if meaning is not None else Read()
-
-
-def _after(context: Context, told: Meanings) -> Context:
-    """The covers as what was told leaves them: "wrapped all and closed them" closes what was bare before."""
-    states = {tree: _LEFT_AS[meaning.verb] for meaning in told if meaning.verb in _LEFT_AS for tree in meaning.trees}
-    trees = tuple(replace(tree, state=states.get(tree.name, tree.state)) for tree in context.trees)
-    return replace(context, trees=trees) if states else context

@@ -180,7 +180,7 @@ def is_of_a_time_ahead(piece: Piece, spotter: Spotter) -> bool:
 
 def moments_of(piece: Piece, spotter: Spotter) -> list[Moment]:
     """The times that a piece names."""
-    return [spotter.marked.moments[int(w[1:])] for w in spotter.words[piece.start : piece.end] if w[0] == "#"]
+    return [spotter.marked.moment_of(w) for w in spotter.words[piece.start : piece.end] if w[0] == "#"]
 
 
 def is_unsure(piece: Piece, spotter: Spotter) -> bool:
@@ -311,7 +311,7 @@ def trees_of(piece: Piece, spotter: Spotter) -> list[int]:
 def names_of(piece: Piece, spotter: Spotter) -> set[str]:
     """The trees that a piece names."""
     marked = spotter.marked
-    return {tree for n in trees_of(piece, spotter) for tree in marked.trees[int(marked.words[n][1:])].trees}
+    return {tree for n in trees_of(piece, spotter) for tree in marked.tree_of(marked.words[n]).trees}
 
 
 def is_bare_place(piece: Piece, spotter: Spotter) -> bool:

@@ -21,7 +21,7 @@ def _takes_back(one: Clause, before: Clause | None, told: set[str], spotter: Spo
     doubts = ("SUPPOSED", "HEARD_OF", "DOUBTED", "UNDONE", "FORGOTTEN")
     acts = any(word in ours().words("FINITE") or word in ("'s", "can", "stays", "'ll") for word in one.words)
     acts |= spotter.has(*at, "LEFT_SO")
-    spoken = {tree for word in one.words if word[0] == "@" for tree in one.marked.trees[int(word[1:])].trees}
+    spoken = {tree for word in one.words if word[0] == "@" for tree in one.marked.tree_of(word).trees}
     apart = bool(told) and told.isdisjoint(spoken) and LIKEWISE.isdisjoint(one.words)  # "wall is mine" is of the wall
     of_another = bool(spoken) and not acts and not apart
     of_another |= is_time_alone(one) and (before is None or not is_about_then(one, before))

@@ -110,13 +110,13 @@ def _spoken_before(one: Clause, clauses: Sequence[Clause]) -> Clause:
         return replace(one, named=clauses[-1].named)  # "bench I left shut cos the straw is wet"
     if one.tells in ("did", ASK) and one.group is None and _speaks_of_one(one):
         last = [word for word in one.marked.words[: one.start] if word[0] == "@"]
-        return replace(one, named=(one.marked.trees[int(last[-1][1:])],)) if last else one
+        return replace(one, named=(one.marked.tree_of(last[-1]),)) if last else one
     if one.tells in _FOUND and any(c.tells == TALK and NOT_AIR & set(c.words) for c in clauses):
         return one  # "the soil reads 8; this morning 6"
     marks = dict.fromkeys(word for c in clauses if c.tells == TALK for word in c.words if word[0] == "@")
     if any(c.named for c in clauses if c.tells != TALK):
         return one
-    named = tuple(one.marked.trees[int(mark[1:])] for mark in marks)
+    named = tuple(one.marked.tree_of(mark) for mark in marks)
     if one.tells in _FOUND:
         return replace(one, named=named) if len(named) == 1 and (one.joined_by != "." or "there" in one.words) else one
     return replace(one, named=named, tells=ASK) if named else one
@@ -206,4 +206,4 @@ def last_absence(clauses: list[Clause]) -> list[Clause]:
 
 
 def _of(one: Clause) -> list[Moment]:
-    return [one.marked.moments[int(word[1:])] for word in one.words if word[0] == "#"]
+    return [one.marked.moment_of(word) for word in one.words if word[0] == "#"]

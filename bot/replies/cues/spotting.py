@@ -79,5 +79,5 @@ class Spotter:
     @cached_property
     def sole_tree(self) -> str:
         """The only tree that is named in all of the reply; empty where there are several, or none."""
-        named = {tree for n in self.trees for tree in self.marked.trees[int(self.words[n][1:])].trees}
+        named = {tree for n in self.trees for tree in self.marked.tree_of(self.words[n]).trees}
         return next(iter(named)) if len(named) == 1 else ""

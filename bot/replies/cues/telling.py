@@ -291,7 +291,7 @@ def _prolonged(told: Sequence[Clause]) -> list[Clause]:
     kept: list[Clause] = []
     for one in told:
         away = next((n for n, other in enumerate(kept) if other.tells.removesuffix(MAYBE) == "away"), None)
-        times = [one.marked.moments[int(word[1:])] for word in one.words if word[0] == "#"]
+        times = [one.marked.moment_of(word) for word in one.words if word[0] == "#"]
         returns = _RETURNING.intersection(one.words) and any(time.future for time in times)
         if away is not None and returns and one.tells.removesuffix(MAYBE) in (TALK, "away", "later"):
             kept = [*kept[:away], replace(kept[away], tells="away", end=one.end)]

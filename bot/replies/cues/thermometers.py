@@ -153,7 +153,7 @@ def _sides(chunk: Chunk, spotter: Spotter) -> list[tuple[int, str]]:
 
 
 def _moment(at: int, spotter: Spotter) -> Moment:
-    return spotter.marked.moments[int(spotter.words[at][1:])]
+    return spotter.marked.moment_of(spotter.words[at])
 
 
 def _each_of(chunk: Chunk, marks: Sequence[int]) -> dict[int, list[int]]:
@@ -237,7 +237,7 @@ def _both(first: Moment, second: Moment) -> Moment | None:
 
 
 def _clause(one: Shown, shown: Sequence[Shown], marked: Marked) -> Clause:
-    named: tuple[Named, ...] = tuple(marked.trees[int(marked.words[n][1:])] for n in one.trees)
+    named: tuple[Named, ...] = tuple(marked.tree_of(marked.words[n]) for n in one.trees)
     is_marked = marked.words[one.at][0] == "%"
     kept = [*one.low, Kept("temp" if is_marked else "num", one.at, one.at + 1)]
     kept += [Kept("inside" if one.side == "INSIDE_OF" else "therm", one.at, one.at + 1)] if one.side else []

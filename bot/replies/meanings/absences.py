@@ -67,7 +67,7 @@ def _absence(clause: Clause, context: Context) -> tuple[datetime | None, datetim
     roles = [
         (_role(n, one, clause), one, n)
         for n, word in enumerate(clause.words)
-        if word[0] == "#" and (one := clause.marked.moments[int(word[1:])]).future
+        if word[0] == "#" and (one := clause.marked.moment_of(word)).future
     ]
     if clause.tells == "quiet":
         return None, max((one.future[0] for _, one, _ in roles), default=None)

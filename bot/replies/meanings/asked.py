@@ -39,9 +39,7 @@ _THROWN_OVER: Final = frozenset(("blanket", "blankets", "sheet", "sheets", "duve
 def read_question(clause: Clause, context: Context) -> Meaning | None:
     """The question or wish of a clause; None where it is none after all."""
     trees = tuple(
-        dict.fromkeys(
-            tree for word in clause.words if word[0] == "@" for tree in clause.marked.trees[int(word[1:])].trees
-        )
+        dict.fromkeys(tree for word in clause.words if word[0] == "@" for tree in clause.marked.tree_of(word).trees)
     )
     if clause.tells in PICTURES:
         single = len(trees) == 1 or not trees
@@ -103,7 +101,7 @@ MOST: Final = 3  # choices
 
 def _of_a_night(meaning: Meaning, clause: Clause) -> Meaning | None:
     """Which night; None where a time alone is said that is not tonight, since that may put something off."""
-    moments = [clause.marked.moments[int(word[1:])] for word in clause.words if word[0] == "#"]
+    moments = [clause.marked.moment_of(word) for word in clause.words if word[0] == "#"]
     if clause.has("when") or clause.has("night_word"):
         return meaning if clause.moment and clause.moment.is_tonight else None
     other = next((one for one in moments if _is_other_night(one)), None)
@@ -142,7 +140,7 @@ def _bare_hour(clause: Clause, context: Context) -> datetime | None:
 
 def _of_last_night(meaning: Meaning, clause: Clause) -> Meaning | None:
     """None where a time to come is named: "what's the low tonight"; refused where another night is."""
-    moments = [clause.marked.moments[int(word[1:])] for word in clause.words if word[0] == "#"]
+    moments = [clause.marked.moment_of(word) for word in clause.words if word[0] == "#"]
     named = [moment for moment in moments if not moment.is_today]
     if any(moment.is_tonight or not (moment.past or moment.told) for moment in named):
         return None

@@ -91,7 +91,7 @@ def _without_harmless(clause: Clause, line: Marked) -> list[tuple[int, str]]:
 def _is_mark_of_ours(word: str, line: Marked) -> bool:
     """Whether it is a tree, a number, or a time that says more than now."""
     if kind_of(word) == "#":
-        return not line.moments[int(word[1:])].is_today
+        return not line.moment_of(word).is_today
     return kind_of(word) in "@%~1w" or word.endswith("'ll") or any(letter.isdigit() for letter in word)
 
 
@@ -163,7 +163,7 @@ def deeds_spoken_of(cover: Cover, line: Marked, context: Context) -> Meanings | 
         thing = _thing(line.words[after : clause.end])
         if thing is not None:
             return _nearest(did, thing, line, context)
-        named = tuple(line.trees[int(word[1:])] for word in clause.words if word[0] == "@")
+        named = tuple(line.tree_of(word) for word in clause.words if word[0] == "@")
         if not named and _is_of_another(line.words[clause.start : after - 1]):
             return None
         read = read_done(replace(clause, tells="did", did=did, named=named), context, ())

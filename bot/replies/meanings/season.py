@@ -42,7 +42,7 @@ def read_job(clause: Clause, context: Context) -> Read:
     if kind is JobKind.PRUNE_TO_FIT and mark is MarkState.DONE and clause.named and "pruned" in clause.words:
         return read_season(replace(clause, tells="pruned"), context)  # at a tree it is news of the season
     if kind is JobKind.CHECK_SUPPLIES and mark is MarkState.DONE and PLACED.search(" ".join(clause.words)):
-        trees = tuple(t for word in clause.words if word[0] == "@" for t in clause.marked.trees[int(word[1:])].trees)
+        trees = tuple(t for word in clause.words if word[0] == "@" for t in clause.marked.tree_of(word).trees)
         bought = Meaning(verb=Verb.JOB, job=kind, mark=mark, trees=trees)  # "got the film on porch" may be no shopping
         ways = ((Meaning(verb=Verb.WRAPPED, trees=trees),), (bought,))
         return Read(options=ways, question=Question.WHAT_ABOUT)

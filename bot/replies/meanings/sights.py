@@ -89,7 +89,7 @@ def _counts_instruments(clause: Clause) -> bool:
 def _hangs_in_a_tree(clause: Clause) -> bool:
     """ "19 in wall fig" is within its cover; not where another number is said to be inside."""
     words = clause.marked.words
-    marks = [n for n, word in enumerate(words) if word[0] == "@" and clause.marked.trees[int(word[1:])] in clause.named]
+    marks = [n for n, word in enumerate(words) if word[0] == "@" and clause.marked.tree_of(word) in clause.named]
     before = [[one for one in words[max(0, n - 2) : n] if one not in grammar().words("DET")][-1:] for n in marks]
     return ["in"] in before and not {"inside", "outside", "out"}.intersection(words)
 
@@ -108,7 +108,7 @@ def _may_be_of_the_house(clause: Clause) -> bool:
     """ "14 on the porch": of a part of the house, and nothing says that its tree is meant."""
     words = clause.marked.words
     for n, word in enumerate(words):
-        part = clause.marked.named_in_part(clause.marked.trees[int(word[1:])].trees) if word[0] == "@" else set()
+        part = clause.marked.named_in_part(clause.marked.tree_of(word).trees) if word[0] == "@" else set()
         if any(not grammar().words("ROOM").isdisjoint(name.casefold().split()) for name in part):
             before = [one for one in words[max(0, n - 2) : n] if one not in grammar().words("DET")]
             if before[-1:] == ["on"]:

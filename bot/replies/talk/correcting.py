@@ -73,7 +73,7 @@ def _reading_taken_back(last: Meanings, line: Marked) -> Understood | None:
 def _some_kept(last: Meanings, line: Marked) -> Reply | None:
     """ "No I didn't, only wall", "undo wall": of what was told of several trees a part stands."""
     marks = [word for word in line.words if word[0] == "@"]
-    named = {tree for word in marks for tree in line.trees[int(word[1:])].trees}
+    named = {tree for word in marks for tree in line.tree_of(word).trees}
     words = {word for word in line.words if word[0] != "@"}
     told = {tree for one in last for tree in one.trees}
     if not named or not named < told or any(one.verb not in _EDITED for one in last):
@@ -119,13 +119,13 @@ def _number_corrected(last: Meanings, line: Marked, context: Context) -> Underst
 
 def _degrees(word: str, line: Marked, context: Context, shown: float) -> float | None:
     if word[0] == "%":
-        return line.temperatures[int(word[1:])].air_c
+        return line.temperature_of(word).air_c
     return believed(float(word) * (-1 if shown < 0 else 1), fahrenheit=context.fahrenheit, as_written=word).air_c
 
 
 def _trees_corrected(last: Meanings, line: Marked, context: Context) -> Reply | None:
     marks = [n for n, word in enumerate(line.words) if word[0] == "@"]
-    named = [line.trees[int(line.words[n][1:])].trees for n in marks]
+    named = [line.tree_of(line.words[n]).trees for n in marks]
     if not named or any(len(trees) != 1 for trees in named):
         return None
     trees, before = tuple(tree for (tree,) in named), last[0].trees

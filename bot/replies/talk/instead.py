@@ -186,7 +186,7 @@ def _parts(line: Marked, before: Sequence[str], last: Meanings) -> Parts | None:
         again = denied if len(denied) > 1 else []
         for n in marks:
             part = "wrong" if n in denied else _part(n, (start, end), line, other)
-            trees = line.trees[int(line.words[n][1:])].trees
+            trees = line.tree_of(line.words[n]).trees
             if len(trees) > 1 and line.words[n - 1 : n] == ["wrong"]:
                 continue  # "wrong fig. it was wall"
             if len(trees) != 1 or part is None:
@@ -293,7 +293,7 @@ def _times(line: Marked, at: datetime, context: Context) -> Iterator[tuple[int, 
     """The times said, also as bare hours, each the one nearest to what was told."""
     for n, word in enumerate(line.words):
         if word[0] == "#":
-            moment = line.moments[int(word[1:])]
+            moment = line.moment_of(word)
             near = sorted(moment.past or moment.told, key=lambda one: abs(one - at))
             yield from ((n, one) for one in near[:1] if not moment.is_today)
         elif hour := _hour(word):

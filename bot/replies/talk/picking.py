@@ -43,7 +43,7 @@ def _fits_word(choice: Choice, word: str, line: Marked, offered: tuple[Choice, .
     trees = {tree for meaning in choice.meanings for tree in meaning.trees}
     most = max(len({tree for meaning in one.meanings for tree in meaning.trees}) for one in offered)
     if word[0] == "@":
-        named = line.trees[int(word[1:])].trees
+        named = line.tree_of(word).trees
         return bool(trees) and trees <= set(named)
     if word in _YES | _NO and any(one.meanings[0].verb is Verb.UNDO for one in offered):
         return False  # yes, it is noted, or yes, take it back?

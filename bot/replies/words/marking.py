@@ -53,6 +53,18 @@ class Marked:
     highest: int = 99
     in_fahrenheit: bool = False
 
+    def tree_of(self, mark: str) -> Named:
+        """The tree that `@2` stands for."""
+        return self.trees[int(mark[1:])]
+
+    def moment_of(self, mark: str) -> Moment:
+        """The time that `#2` stands for."""
+        return self.moments[int(mark[1:])]
+
+    def temperature_of(self, mark: str) -> Temperature:
+        """The temperature that `%2` stands for."""
+        return self.temperatures[int(mark[1:])]
+
     @property
     def trees_named(self) -> tuple[str, ...]:
         """Every tree that is named, each once."""
