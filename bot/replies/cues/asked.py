@@ -4,11 +4,10 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Final
 
-from bot.replies.covering import ASKED, ASKING, QUESTIONS
+from bot.replies.covering import ASKED, QUESTIONS
 from bot.replies.cues.pieces import STOPS, Piece
 from bot.replies.cues.spotting import Spotter
 from bot.replies.cues.told import TALK, Told
-from bot.replies.grammar.recogniser import RUN
 from bot.replies.learned.asking import asked_from
 
 
@@ -27,31 +26,18 @@ def asked_whole(pieces: Sequence[Piece], spotter: Spotter) -> list[Piece]:
 
 def question(piece: Piece, spotter: Spotter) -> Told | None:
     """What a piece asks; talk where it asks something else, None where it asks nothing."""
-    at = piece.start, piece.end
     if not _asks(piece, spotter):
         return None
-    known = _by_a_line(*at, spotter)
+    at, end = piece.start, piece.end + (spotter.words[piece.end : piece.end + 1] == ["?"])
+    lines = list(spotter.lines(at, end))
+    known = next(((line.tells, kept) for line, kept in lines if line.tells in QUESTIONS), None)
     if known is not None:
         return known
-    likely = next((one for one in asked_from(spotter.marked, piece.start) if one.end >= piece.end), None)
+    likely = next((one for one in asked_from(spotter.marked, at) if one.end >= piece.end), None)
     if likely is not None:
         return (likely.about[0].matter if likely.is_sure else ASKED), []
-    closed = [line for line, _ in spotter.lines(*at) if not line.is_open]
-    told = any(line.tells in ("did", "left") for line in closed)  # "did the porch one and the wall one"
+    told = any(line.tells in ("did", "left") for line, _ in lines)  # "did the porch one and the wall one"
     return None if told and not piece.is_asked else (TALK, [])
-
-
-def _by_a_line(start: int, end: int, spotter: Spotter) -> Told | None:
-    """What some words ask, by the line of the grammar that begins with the first of them; None where none fits."""
-    end += spotter.words[end : end + 1] == ["?"]
-    words = spotter.words[start:end]
-    for at in (start, *(start + n for n in range(1, len(words)) if _begins_asking(words, n))):
-        fit = [(line, kept) for line, kept in spotter.lines(at, end) if line.tells in QUESTIONS]
-        if fit:
-            told = spotter.words[at] not in ASKING
-            line, kept = min(fit, key=lambda one: told * sum(run.end - at for run in one[1] if run[:2] == (RUN, at)))
-            return line.tells, kept
-    return None
 
 
 def _asks(piece: Piece, spotter: Spotter) -> bool:

@@ -82,6 +82,11 @@ class Grammar:
             Line(tells=head, node=node, is_open=node.is_open, needs=tuple(sorted(_needs(node), key=len)))
             for head, node in made
         ]
+        self._needless = [n for n, line in enumerate(self.lines) if not line.needs]
+        self._needing: dict[str, array[int]] = {}
+        for n, line in enumerate(self.lines):
+            for word in line.needs[0] if line.needs else ():
+                self._needing.setdefault(word, array("H")).append(n)
         self._leading = _leading(self._made.values(), list(self._bits))
         self._plain = frozenset(node.text for node in self._made.values() if node.kind == "word")
         for node in self._made.values():
@@ -89,6 +94,11 @@ class Grammar:
         self._made.clear()
         _needs.cache_clear()
         self._bits.clear()
+
+    def lines_with(self, there: frozenset[str]) -> list[Line]:
+        """The lines that may fit where these words and marks are there, as they are listed."""
+        found = set(self._needless).union(*(self._needing.get(word, ()) for word in there))
+        return [self.lines[n] for n in sorted(found)]
 
     def beginning(self, word: str, kind: str) -> frozenset[int]:
         """The idents of the nodes that may begin with this word, or with one of its kind."""

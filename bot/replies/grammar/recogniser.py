@@ -41,7 +41,7 @@ class Chart:
         """The lines whose words are there, each with the last word it may begin at."""
         last = {key: n for n, word in enumerate(self.words) for key in (word, kind_of(word))}
         there, fit = frozenset(last), []
-        for line in self.grammar.lines:
+        for line in self.grammar.lines_with(there):
             latest = len(self.words)
             for need in line.needs:
                 latest = min(latest, max((last[word] for word in need & there), default=-1))
