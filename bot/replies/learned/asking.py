@@ -74,7 +74,8 @@ def _asked(line: Marked, at: int, end: int) -> Asked | None:
     before = words[:begins]  # all, where nothing begins to ask
     told = bool(begins) and (_befell(before) or any(word[0] in "@%" for word in before))
     if told or not _deeds_told().isdisjoint(before):
-        return Asked(end, 0, _about(line, at, end)) if whole and _asks(line, at, end) >= CERTAIN else None
+        leads = whole and words[0] not in _deeds_told()
+        return Asked(end, 0, _about(line, at, end)) if leads and _asks(line, at, end) >= CERTAIN else None
     if line.words[end : end + 1] == ["?"]:
         says = begins is not None or any(word[0] not in "@#%~&" and word not in small_words() for word in words)
         return Asked(end, begins or 0, _about(line, at, end)) if says else None
@@ -101,8 +102,10 @@ def _begun(line: Marked, at: int, end: int, *, leads: bool) -> bool:
     starts = at == 0 or line.words[at - 1] in ENDS
     if not starts and first in RELATING and second in RELATED:
         return False  # "the kaki, which I did at five"
-    if first in TURNED and second in SPEAKERS:
+    if (first in TURNED and second in SPEAKERS) or (first == "did" and _is_wish(line.words[at + 2 : at + 3])):
         return True
+    if not starts and first not in WH and second != "it":
+        return False  # "closed porch, was the idea"
     plainly = starts and (first in WH or second in SUBJECTS)  # "did the kaki" may tell
     return _asks(line, at, end) >= (BEGUN if plainly else LIKELY if leads else ASKS)
 
@@ -122,7 +125,7 @@ def _befell(words: Sequence[str]) -> bool:
 
 def _is_wish(words: Sequence[str]) -> bool:
     """ "Did juniper close the porch"; not "did the porch"."""
-    return not grammar().words("BASE").isdisjoint(words)
+    return not (grammar().words("BASE") & deed_forms()).isdisjoint(words)
 
 
 @cache
