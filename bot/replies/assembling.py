@@ -8,8 +8,8 @@ from typing import Final
 from bot.replies.clause import Clause
 from bot.replies.covering import LEFT_OVER, Cover
 from bot.replies.labels import label
-from bot.replies.meanings.deeds import Meanings, Read
 from bot.replies.meanings.left_over import deeds_spoken_of, is_none_of_ours, said_of
+from bot.replies.meanings.read import Meanings, Read
 from bot.replies.nouns import (
     DEEDS,
     Ambiguous,

@@ -9,8 +9,9 @@ from bot.replies.grammar.recogniser import Kept
 from bot.replies.labels import label
 from bot.replies.learned.features import features
 from bot.replies.learned.likely import TOLD, WHETHER, learned
-from bot.replies.meanings.deeds import Read, or_no, read_done
+from bot.replies.meanings.deeds import read_done
 from bot.replies.meanings.left_over import speaks_of_ours
+from bot.replies.meanings.read import Read, or_no
 from bot.replies.meanings.sights import read_condition, read_sight
 from bot.replies.nouns import Ambiguous, Choice, Context, Meaning, NotUnderstood, Question, Reply, Understood, Verb
 from bot.replies.words.marking import Marked

@@ -13,10 +13,7 @@ from bot.replies.joining import joined, of_those_before, sharing
 from bot.replies.learned.asking import BEYOND
 from bot.replies.meanings.asked import one_of_those, read_question
 from bot.replies.meanings.deeds import (
-    Meanings,
-    Read,
     asked_back,
-    or_no,
     read_bare,
     read_done,
     read_done_or_later,
@@ -27,6 +24,7 @@ from bot.replies.meanings.deeds import (
     read_wish,
 )
 from bot.replies.meanings.left_over import heard_of
+from bot.replies.meanings.read import Meanings, Read, or_no
 from bot.replies.meanings.season import NEWS, read_job, read_news, read_of_job, read_season
 from bot.replies.meanings.sights import (
     SIGHTS,

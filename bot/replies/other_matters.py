@@ -7,7 +7,7 @@ from itertools import pairwise
 from bot.replies.assembling import done_or_not
 from bot.replies.grammar import grammar, ours
 from bot.replies.labels import label
-from bot.replies.meanings.deeds import Meanings
+from bot.replies.meanings.read import Meanings
 from bot.replies.nouns import Ambiguous, Choice, Context, Question, Reply, Understood, Verb
 from bot.replies.words.marking import Marked
 from bot.replies.words.times import PART_HOURS

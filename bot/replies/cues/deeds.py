@@ -1,18 +1,19 @@
 """A piece that speaks of a deed: done, put off, denied, or told so that it must be asked."""
 
-from collections.abc import Sequence
 from dataclasses import replace
 from typing import Final
 
 from bot.replies.clause import COVERED, DONE, UNCOVERED
+from bot.replies.cues.named import groups_end, moments_of, trees_of
 from bot.replies.cues.pieces import Piece
 from bot.replies.cues.spotting import Span, Spotter
 from bot.replies.grammar import grammar
 from bot.replies.grammar.recogniser import Kept
 from bot.replies.words.time_phrases import MONTHS
-from bot.replies.words.times import Moment
 
 UNSURE: Final = ("BY_AGENT", "DOUBTED", "HEARD_OF", "JOKED", "SUPPOSED", "CORRECTED", "OTHERS")
+
+
 KNOWN: Final = (
     "A",
     "TREES",
@@ -30,6 +31,8 @@ KNOWN: Final = (
     "PUT",
     "TOOK",
 )
+
+
 NOT_ON_IT: Final = frozenset(("ground", "floor", "lawn", "grass", "roof", "path", "bench", "list", "way"))
 
 
@@ -126,6 +129,8 @@ def _tells(one: Span, piece: Piece, spotter: Spotter) -> bool:
 
 
 SHORTEST: Final = 3  # words of "we did that"; no source
+
+
 OBJECTS: Final = frozenset((
     "it", "them", "both", "all", "that", "the", "those", "my", "our", "everything", "this", "just", "already", "so",
     "one",
@@ -178,11 +183,6 @@ def is_of_a_time_ahead(piece: Piece, spotter: Spotter) -> bool:
     return any(one.future and not (one.past or one.told or one.is_today) for one in moments_of(piece, spotter))
 
 
-def moments_of(piece: Piece, spotter: Spotter) -> list[Moment]:
-    """The times that a piece names."""
-    return [spotter.marked.moment_of(w) for w in spotter.words[piece.start : piece.end] if w[0] == "#"]
-
-
 def is_unsure(piece: Piece, spotter: Spotter) -> bool:
     """Whether a word doubts, jokes, supposes, puts right, or speaks of what is another's."""
     doubts = spotter.apart(piece.start, piece.end, *UNSURE, by=("SURE_OF_IT", "GROUPED"))
@@ -212,6 +212,8 @@ def is_subordinate(piece: Piece, deed: Span, spotter: Spotter) -> bool:
 
 
 UNLESS: Final = frozenset(("before", "until", "till", "when", "once", "whenever", "while", "whilst"))
+
+
 BECAUSE: Final = frozenset(("because", "cos", "cuz"))
 
 
@@ -232,7 +234,7 @@ def is_closed(piece: Piece, deed: Span, spotter: Spotter, *, answers: bool) -> b
         return False
     if not answers:
         return all(n in known for n in range(piece.start, piece.end))
-    last = max([deed[1], *(n + 1 for n in trees_of(piece, spotter)), *_groups_end(piece, spotter)])
+    last = max([deed[1], *(n + 1 for n in trees_of(piece, spotter)), *groups_end(piece, spotter)])
     done_with = deed[2][0].name == DONE and spotter.words[deed[1] : deed[1] + 1] == ["with"]  # "all done with work"
     if done_with or any(n not in known for n in range(_subject(piece, deed, spotter), last)):
         return False
@@ -253,17 +255,12 @@ def is_closed(piece: Piece, deed: Span, spotter: Spotter, *, answers: bool) -> b
     return tail == piece.end or (not ahead and (follows or bool(hangs)))
 
 
-def _groups_end(piece: Piece, spotter: Spotter) -> list[int]:
-    """Where words for several trees end, where none is named; behind whoever they are said of, "shut both kids in"."""
-    if trees_of(piece, spotter):
-        return []
-    ends = [end for name in ("GROUPED", "THOSE") for _, end, _ in spotter.spans(name, piece.start, piece.end)]
-    people = {start: end for start, end, _ in spotter.spans("WHO_DID", piece.start, piece.end)}
-    return [people.get(end, end - 1) + 1 for end in ends]
-
-
 COVERING: Final = (COVERED, UNCOVERED, "wrapped", "stripped")
+
+
 DATES: Final = frozenset((*MONTHS, "christmas", "boxing", "easter", "halloween", "thanksgiving"))
+
+
 WHENEVER: Final = frozenset(("when", "once", "after", "as", "by", "until"))  # "porch closed when the kids are asleep"
 
 
@@ -293,46 +290,3 @@ def _known(piece: Piece, spotter: Spotter) -> set[int]:
         for start, end, _ in spotter.spans(name, piece.start, piece.end):
             known.update(range(start, end))
     return known
-
-
-def trees_kept(piece: Piece, spotter: Spotter) -> list[Kept]:
-    """The trees named, those left out, and words for several of them."""
-    kept = [Kept("tree", n, n + 1) for n in trees_of(piece, spotter)]
-    but = [one for span in spotter.spans("EXCEPT", piece.start, piece.end) for one in span[2] if one.name == "but"]
-    groups = [one for span in spotter.spans("GROUPED", piece.start, piece.end) for one in span[2][:1]]
-    return [*kept, *but, *groups]
-
-
-def trees_of(piece: Piece, spotter: Spotter) -> list[int]:
-    """Where a piece names trees."""
-    return [n for n in spotter.trees if piece.start <= n < piece.end]
-
-
-def names_of(piece: Piece, spotter: Spotter) -> set[str]:
-    """The trees that a piece names."""
-    marked = spotter.marked
-    return {tree for n in trees_of(piece, spotter) for tree in marked.tree_of(marked.words[n]).trees}
-
-
-def is_bare_place(piece: Piece, spotter: Spotter) -> bool:
-    """Whether a tree is named by a place alone, "the wall", and nothing says that a tree is meant."""
-    by_place = spotter.marked.named_in_part(names_of(piece, spotter))
-    return bool(by_place) and not spotter.has(piece.start, piece.end, "TREEISH", "COVERS", "FILL", "LIDS")
-
-
-def first_list(marks: Sequence[int], words: Sequence[str]) -> list[int]:
-    """The trees of the first list: "kaki lid gone with the wind pom still good" is of the kaki."""
-    kept = list(marks[:1])
-    for at in marks[1:]:
-        if set(words[kept[-1] + 1 : at]) - LISTING:
-            break
-        kept.append(at)
-    return kept
-
-
-LISTING: Final = frozenset((",", "and", "the", "fig", "my", "also", "&", "plus", "one", "both"))
-
-
-def times_kept(words: Sequence[str], piece: Piece) -> list[Kept]:
-    """The times named."""
-    return [Kept("when", n, n + 1) for n in range(piece.start, piece.end) if words[n][0] == "#"]

@@ -5,16 +5,8 @@ from dataclasses import replace
 from typing import Final
 
 from bot.replies.clause import Clause
-from bot.replies.cues.deeds import (
-    UNLESS,
-    all_known,
-    first_list,
-    is_ahead,
-    is_bare_place,
-    is_denied,
-    is_unsure,
-    trees_of,
-)
+from bot.replies.cues.deeds import UNLESS, all_known, is_ahead, is_denied, is_unsure
+from bot.replies.cues.named import first_list, is_bare_place, trees_of
 from bot.replies.cues.pieces import Piece
 from bot.replies.cues.spotting import Spotter
 from bot.replies.cues.told import ASK, MAYBE, TALK, Told

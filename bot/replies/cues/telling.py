@@ -7,12 +7,12 @@ from typing import Final
 
 from bot.replies.clause import DONE, Clause, clause_of
 from bot.replies.cues.asked import asked_whole, question
+from bot.replies.cues.away import away, back, prolonged
 from bot.replies.cues.deeds import (
     BECAUSE,
     all_known,
     deed_of,
     done_of,
-    first_list,
     has_other_subject,
     is_ahead,
     is_closed,
@@ -26,20 +26,16 @@ from bot.replies.cues.deeds import (
     is_subordinate,
     is_unable,
     is_unsure,
-    moments_of,
-    names_of,
-    times_kept,
-    trees_kept,
-    trees_of,
     was_so,
 )
 from bot.replies.cues.doubting import agreed
 from bot.replies.cues.finds import found, listed, put_right
 from bot.replies.cues.joining import completed, counted
+from bot.replies.cues.named import first_list, moments_of, names_of, times_kept, trees_kept, trees_of
 from bot.replies.cues.pieces import Piece, pieces, runs_on
 from bot.replies.cues.spotting import Span, Spotter
 from bot.replies.cues.told import ASK, MAYBE, PUT_OFF, SEEN, TALK, Told
-from bot.replies.grammar import grammar, ours, somebody_else
+from bot.replies.grammar import grammar, ours
 from bot.replies.grammar.recogniser import Kept
 from bot.replies.meanings.targets import verbs_meant
 from bot.replies.nouns import Context, Verb
@@ -47,8 +43,6 @@ from bot.replies.words.marking import Marked
 from bot.replies.words.time_phrases import MONTHS
 from bot.replies.words.times import Moment
 from rules.garden.cover import CoverState
-
-SHORTEST_ABSENCE: Final = timedelta(hours=10)  # no source
 
 
 def told_by_cues(marked: Marked, context: Context) -> list[Clause]:
@@ -58,7 +52,7 @@ def told_by_cues(marked: Marked, context: Context) -> list[Clause]:
     told = [one for one in clauses if one.words]
     for n in range(1, len(told)):
         told[n] = put_right(told[:n], listed(told[n - 1], told[n], spotter), spotter)
-    whole = completed(_of_sole_tree(_prolonged(told), spotter))
+    whole = completed(_of_sole_tree(prolonged(told), spotter))
     return agreed(counted(whole, spotter, context), spotter, context)
 
 
@@ -83,8 +77,8 @@ def _told(piece: Piece, spotter: Spotter, context: Context) -> Told:
     return (
         question(piece, spotter)
         or found(piece, spotter)
-        or _back(piece, spotter)
-        or _away(piece, spotter, context)
+        or back(piece, spotter)
+        or away(piece, spotter, context)
         or _deed(piece, spotter, context)
         or _put_off(piece, spotter, context)
         or _by_grammar(piece, spotter)
@@ -227,44 +221,6 @@ def _was_today(moment: Moment, context: Context) -> bool:
 LATEST: Final = timedelta(days=31)  # no source
 
 
-def _away(piece: Piece, spotter: Spotter, context: Context) -> Told | None:
-    at = piece.start, piece.end
-    ahead = any(_is_far_ahead(one, context) for one in moments_of(piece, spotter))
-    named = bool(trees_of(piece, spotter))
-    deeds = [one for one in spotter.deeds(*at) if not spotter.spans("BACK_ON", one[0], one[1])]
-    likes = spotter.spans("AWAY_LIKE", *at)
-    like = bool(likes) and spotter.has(*at, "UNTIL_WHEN") and not spotter.has(*at, "AWAY_ON")
-    others = spotter.apart(*at, *NO_ABSENCE, by=("AWAY_LIKE",))
-    gone = (like or spotter.has(*at, "AWAY_ON")) and not (deeds or others)
-    first = min([start for start, _, _ in (*likes, *spotter.spans("AWAY_ON", *at))], default=piece.end)
-    of_us = all_known(replace(piece, end=first), spotter, "AHEAD", "UNTIL", "FOR_US")  # "the cat's been away" is not
-    led = spotter.words[piece.start : first]
-    of_another = any(word[0] == "&" for word in led) and grammar().words("I").isdisjoint(led)  # "juniper is away"
-    of_tree = not piece.joined_by and piece.start > 0 and spotter.words[piece.start - 1][0] == "@"
-    if (
-        of_another
-        or of_tree  # "wall fig I'm leaving another week"
-        or (is_denied(piece, spotter) and not spotter.has(*at, "NOT_THEN"))
-        or not gone
-        or not of_us
-        or not ahead
-        or named
-        or piece.is_asked
-        or spotter.has(*at, "DOUBTED", "SUPPOSED", "NO_MORE_AWAY")
-        or not somebody_else().isdisjoint(spotter.words[piece.start : first])  # my wife is away
-    ):
-        return None
-    several = sum(bool(one.future) for one in moments_of(piece, spotter)) > 1
-    return "away" + MAYBE * (bool(likes) and not several and not spotter.has(*at, "AWAY_SURE")), []
-
-
-def _back(piece: Piece, spotter: Spotter) -> Told | None:
-    """ "We're back!", "trip's off": nothing else in the piece."""
-    spans = spotter.spans("BACK_HOME", piece.start, piece.end)
-    whole = any((start, end) == (piece.start, piece.end) for start, end, _ in spans)
-    return ("back", []) if whole and not piece.is_asked else None
-
-
 def _of_sole_tree(told: Sequence[Clause], spotter: Spotter) -> list[Clause]:
     """What is found is of the only tree spoken of, where nothing is told of that tree and no other place is named."""
     if not spotter.sole_tree or any(one.named for one in told if one.tells not in (TALK, "bare")):
@@ -286,31 +242,10 @@ def _elsewhere(one: Clause) -> bool:
 OF_A_TREE: Final = (*SEEN, "damage?", "job", "moved", "moved?")
 
 
-def _prolonged(told: Sequence[Clause]) -> list[Clause]:
-    """ "… from friday, and home again on wednesday": the end of an absence told before."""
-    kept: list[Clause] = []
-    for one in told:
-        away = next((n for n, other in enumerate(kept) if other.tells.removesuffix(MAYBE) == "away"), None)
-        times = [one.marked.moment_of(word) for word in one.words if word[0] == "#"]
-        returns = _RETURNING.intersection(one.words) and any(time.future for time in times)
-        if away is not None and returns and one.tells.removesuffix(MAYBE) in (TALK, "away", "later"):
-            kept = [*kept[:away], replace(kept[away], tells="away", end=one.end)]
-        else:
-            kept.append(one)
-    return kept
-
-
-_RETURNING: Final = frozenset(("back", "home", "return", "returning"))
-
-
 OF_NUMBERS: Final = ("reading", "number", "numbers")
+
+
 NEWS_OF_LINES: Final = (*OF_NUMBERS, "half", "moved")
-NO_ABSENCE: Final = ("LIDS", "COVERS", "WISHED", "LEAVES", "FILL", "ROOM")
-
-
-def _is_far_ahead(moment: Moment, context: Context) -> bool:
-    """Whether it is another day's: nobody goes away for an hour."""
-    return bool(moment.future) and not moment.is_tonight and moment.future[0] - context.now > SHORTEST_ABSENCE
 
 
 RIGHT_AFTER: Final = ("straight", "right", "after", "that", "then", "afterwards")

@@ -12,7 +12,7 @@ from bot.replies.learned.asking import BEYOND
 from bot.replies.learned.features import features
 from bot.replies.learned.likely import ASKED, learned
 from bot.replies.meanings.absences import read_absence
-from bot.replies.meanings.deeds import Read
+from bot.replies.meanings.read import Read
 from bot.replies.nouns import Context, Meaning, Question, UnreadableError, Verb
 from bot.replies.words.numbers import Temperature, believed
 from bot.replies.words.time_phrases import MONTHS

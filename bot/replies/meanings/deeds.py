@@ -1,30 +1,22 @@
 """What a clause about covers means: done, wished, promised, put off, refused; with its trees and its time."""
 
 import re
-from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
+from dataclasses import replace
+from datetime import timedelta
 from itertools import pairwise
 
 from bot.replies.clause import COVERED, DONE, UNCOVERED, Clause
 from bot.replies.grammar import grammar
+from bot.replies.meanings.read import Meanings, Read
 from bot.replies.meanings.targets import Target, asks_for, fitting, targets, verbs_meant
+from bot.replies.meanings.when import at_times, dated, snoozed, waking
 from bot.replies.nouns import Context, Meaning, Question, Verb
-from bot.replies.words.times import HALF_DAY, SMALL_HOURS
 from rules.garden.condition import ConditionKind
 
-Meanings = tuple[Meaning, ...]
 VAGUE = (COVERED, UNCOVERED, DONE)
+
+
 CAPS = {"cap_open": Verb.VENTED, "cap_shut": Verb.CLOSED}
-
-
-@dataclass(frozen=True, kw_only=True)
-class Read:
-    """The readings of one clause: one is certain, several leave `question` open, none was not understood."""
-
-    options: tuple[Meanings, ...] = ()
-    question: Question = Question.WHICH_TREE
-    heard: str = ""
-    answers_to: Meanings = ()  # offered where nothing was understood
 
 
 def read_done(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
@@ -53,7 +45,7 @@ def read_done(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read
     question = Question.WHICH_DEED if len({m.verb for (m, *_) in named}) > 1 else Question.WHICH_TREE
     if len(asks_for(did, context)) > 1:
         question = Question.WHICH_ASK
-    return _at_times(Read(options=tuple(named), question=question), clause, context)
+    return at_times(Read(options=tuple(named), question=question), clause, context)
 
 
 def _is_found_open(deed: Meaning, clause: Clause) -> bool:
@@ -78,7 +70,11 @@ def _found_open(named: list[Meanings], context: Context) -> Read:
 _SHOULD_BE = re.compile(
     r"\b(?:should|must|ought to) (?:all |both )?be (?:ok|okay|fine|good|done|all|closed|shut|open|wrapped)\b"
 )
+
+
 _IS, _OFF = frozenset(("is", "are", "'s", "it's", "they're")), frozenset(("off", "open"))
+
+
 _TOLD = frozenset(("i", "we", "she", "he", "they", "now", "all", "both", "done", "again", "yes", "yep", "been"))
 
 
@@ -130,7 +126,7 @@ def read_done_or_later(clause: Clause, context: Context, spoken: tuple[str, ...]
     read = read_done(clause, context, spoken)
     if len(read.options) != 1:
         return read
-    return Read(options=(read.options[0], _snoozed(read.options[0], None)), question=Question.DONE_OR_NOT)
+    return Read(options=(read.options[0], snoozed(read.options[0], None)), question=Question.DONE_OR_NOT)
 
 
 def asked_back(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
@@ -141,13 +137,6 @@ def asked_back(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Rea
         return _done_or(ways, Verb.NOT_DONE) if len(ways.options) == 1 else ways
     read = read_done(clause, context, spoken)
     return _done_or(read, Verb.NOT_DONE) if len(read.options) == 1 else read
-
-
-def or_no(read: Read) -> Read:
-    """What may have been told, or nothing of it: one tap settles it."""
-    if len(read.options) != 1:
-        return read
-    return Read(options=(read.options[0], (Meaning(verb=Verb.NO),)), question=Question.SO_OR_NOT)
 
 
 def _done_or(read: Read, verb: Verb) -> Read:
@@ -199,67 +188,6 @@ def _that_fit(verbs: tuple[Verb, ...], trees: tuple[str, ...], context: Context)
     return tuple(verb for verb in verbs if set(fitting((verb,), context, trees)) == set(trees)) or verbs
 
 
-def _at_times(read: Read, clause: Clause, context: Context) -> Read:
-    """The deed's own time; a day named is the last such day. What lies ahead, or too far behind, is asked about."""
-    moment, options = clause.moment, read.options
-    if moment is None or moment.is_today or moment.is_tonight:
-        return read
-    if _is_by(clause) and moment.future and len(options) == 1 and (was := moment.told or moment.past):
-        return _done_or_later(_dated(options[0], was[0]), options[0][0], moment.future[0])  # "kaki wrapped by friday"
-    sure = not clause.is_either_tense
-    if moment.told and (sure or not moment.future):
-        return _on_that_day(read, _waking(moment.told, context))
-    if clause.tells == "did_or_later" and moment.future and moment.past and len(options) == 1:
-        return _done_or_later(_dated(options[0], moment.past[0]), options[0][0], moment.future[0])
-    if moment.told and len(options) == 1:
-        return _done_or_later(_dated(options[0], moment.told[0]), options[0][0], moment.future[0])
-    if moment.too_old:
-        return Read(heard="a deed longer ago than a month", answers_to=options[0])
-    if not moment.past:
-        later = _snoozed(options[0], moment.future[0]) if moment.future else ()
-        return Read(options=(options[0], later), question=Question.DONE_OR_NOT) if later else read
-    if len(moment.past) == 1 and moment.future and _is_far(moment.past[0], context):
-        return _done_or_later(_dated(options[0], moment.past[0]), options[0][0], moment.future[0])
-    return _on_that_day(read, moment.past)
-
-
-def _waking(times: tuple[datetime, ...], context: Context) -> tuple[datetime, ...]:
-    """Of the two halves of a day that in which people are up."""
-    return tuple(at for at in times if at.astimezone(context.zone).hour >= SMALL_HOURS) or times
-
-
-def _is_by(clause: Clause) -> bool:
-    words = clause.words
-    return any(word == "by" and words[n + 1 : n + 2] and words[n + 1][0] == "#" for n, word in enumerate(words))
-
-
-def _done_or_later(done: Meanings, deed: Meaning, until: datetime) -> Read:
-    """Whether the deed lies behind, or is put off till then."""
-    return Read(options=(done, _snoozed((deed,), until)), question=Question.WHICH_TIME)
-
-
-def _on_that_day(read: Read, times: tuple[datetime, ...]) -> Read:
-    if len(read.options) == 1 and len(times) > 1:
-        return Read(options=tuple(_dated(read.options[0], at) for at in times[:3]), question=Question.WHICH_TIME)
-    return replace(read, options=tuple(_dated(option, times[0]) for option in read.options))
-
-
-def _is_far(at: datetime, context: Context) -> bool:
-    """Whether a bare clock time would be yesterday's, more than half a day ago."""
-    same_day = at.astimezone(context.zone).date() == context.local_now.date()
-    return not same_day and context.now - at > HALF_DAY
-
-
-def _dated(meanings: Meanings, at: datetime) -> Meanings:
-    return tuple(replace(meaning, at_utc=at) for meaning in meanings)
-
-
-def _snoozed(meanings: Meanings, until: datetime | None) -> Meanings:
-    return tuple(
-        Meaning(verb=Verb.SNOOZE, trees=one.trees, ask_key=one.ask_key, until_utc=until) for one in meanings[:1]
-    )
-
-
 def _open_ended(verb: Verb, clause: Clause, context: Context, spoken: tuple[str, ...]) -> list[Meaning]:
     """A meaning that needs no deed, on each way to read its trees; with nothing named or asked, on none."""
     asks = asks_for(clause.did, context) or context.asks
@@ -302,7 +230,7 @@ def read_put_off(clause: Clause, context: Context, spoken: tuple[str, ...]) -> R
         return read_promise(clause, context, spoken)
     if not ahead:
         return Read(options=tuple((meaning,) for meaning in ways[:3]), question=_question(clause), heard="later")
-    until = _waking(ahead, context)[0]
+    until = waking(ahead, context)[0]
     if len(ways) == 1:
         return Read(options=((replace(ways[0], until_utc=until),),), heard="later")
     options = tuple((replace(meaning, until_utc=until),) for meaning in ways[:3])
@@ -325,7 +253,7 @@ def _done_then(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Rea
     if context.now - moment.past[0] > A_SHORT_WHILE or not named <= set(context.asks[0].trees):
         return None
     deeds = _deeds(clause, context.asks[0].verb.value, context, spoken)
-    return _done_or(Read(options=(_dated(deeds[0], moment.past[0]),)), Verb.NOT_DONE) if len(deeds) == 1 else None
+    return _done_or(Read(options=(dated(deeds[0], moment.past[0]),)), Verb.NOT_DONE) if len(deeds) == 1 else None
 
 
 A_SHORT_WHILE = timedelta(hours=3)  # ago, that a bare hour beside a tree tells of; no source

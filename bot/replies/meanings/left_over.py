@@ -9,7 +9,8 @@ from bot.replies.covering import ASKING, JOINS, STOPS, Cover
 from bot.replies.grammar import grammar, ours
 from bot.replies.grammar.recogniser import Chart, chart_of, kind_of
 from bot.replies.labels import label
-from bot.replies.meanings.deeds import Meanings, read_done
+from bot.replies.meanings.deeds import read_done
+from bot.replies.meanings.read import Meanings
 from bot.replies.meanings.targets import verbs_meant
 from bot.replies.nouns import Choice, Context, Meaning, NotUnderstood, Verb
 from bot.replies.words.marking import Marked

@@ -9,8 +9,9 @@ from typing import Final
 from bot.replies.clause import Clause
 from bot.replies.grammar import somebody_else
 from bot.replies.grammar.recogniser import Kept
-from bot.replies.meanings.deeds import Meanings, Read, read_promise
+from bot.replies.meanings.deeds import read_promise
 from bot.replies.meanings.free_hours import names_hours
+from bot.replies.meanings.read import Meanings, Read
 from bot.replies.nouns import Context, Meaning, Question, UnreadableError, Verb
 from bot.replies.words.amounts import number_of, share_of_words
 from bot.replies.words.names import Named

@@ -6,7 +6,8 @@ from typing import Final
 
 from bot.replies.clause import Clause
 from bot.replies.grammar import grammar
-from bot.replies.meanings.deeds import Read, or_no, read_put_off
+from bot.replies.meanings.deeds import read_put_off
+from bot.replies.meanings.read import Read, or_no
 from bot.replies.meanings.targets import Target, targets
 from bot.replies.nouns import Context, Meaning, Question, Verb
 from bot.replies.words.numbers import Temperature, believed, number_of
