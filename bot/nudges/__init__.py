@@ -12,12 +12,10 @@ from bot.nudges.occasional import (
     lost_nudge,
     offer_nudge,
 )
-from bot.nudges.stand_downs import STAND_DOWN_FALL
 from bot.nudges.wake import wake_nudge
 
 __all__ = [
     "SILENT_STAGES",
-    "STAND_DOWN_FALL",
     "Announced",
     "Ask",
     "Declined",

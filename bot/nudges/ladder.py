@@ -5,7 +5,7 @@ when the forecast recovers. An answer ends it. An ask for a night that will most
 written once, silent, when there is no time left to wait for better news, and stands among what is due till then.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 from typing import Final
@@ -37,6 +37,7 @@ def nudges_due(
     chance_now: Mapping[tuple[str, date], float],
     quiet: Quiet,
     now: datetime,
+    weighed: Callable[[], Collection[str]] = tuple,
 ) -> list[DueNudge]:
     """The nudges due at `now`, the most pressing first.
 
@@ -54,6 +55,8 @@ def nudges_due(
         The hours in which nothing is sent.
     now
         The present, aware.
+    weighed
+        Gives the trees for which nothing is asked today only because it is not worth it.
 
     Returns
     -------
@@ -64,7 +67,7 @@ def nudges_due(
         return []
     first = _first_of_each_tree(wanted)
     due = [nudge for ask in first if (nudge := _step(ask, said, refusals, quiet, now))]
-    due += stand_downs(wanted, said, chance_now, quiet, now)
+    due += stand_downs(wanted, said, chance_now, quiet, now, weighed)
     order = {Stage.LAST_CALL: 0, Stage.TODAY: 1, Stage.STAND_DOWN: 2, Stage.HEADS_UP: 3}
     due.sort(key=lambda nudge: (order[nudge.stage], nudge.expires_utc))
     return _at_most_three(due, said, quiet.zone, now)

@@ -1,6 +1,6 @@
 """The words of the nudge ladder: stages, quiet hours, asks, what was said, what is refused, what is due."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from enum import StrEnum
@@ -137,7 +137,8 @@ class PastNudge:
     day: date
     opened_utc: datetime
     state: NudgeState = NudgeState.OPEN
-    chance: float = 0.0
+    chance: float = 0.0  # the highest of its trees
+    chances: Mapping[str, float] = field(default_factory=dict)
     night: date | None = None
     silent: bool = False
 
@@ -156,7 +157,7 @@ class Declined:
 class DueNudge:
     """One message that is due now; `edits` names an earlier one it changes in place, `settles` those it ends.
 
-    `text` is all it says, where it is known already.
+    `text` is all it says, where it is known already; `lapsed` a stand-down though the night is as cold as was told.
     """
 
     key: str
@@ -170,6 +171,7 @@ class DueNudge:
     trees: tuple[str, ...] = field(default=())
     settles: tuple[str, ...] = field(default=())
     text: str = ""
+    lapsed: bool = False
 
 
 def asks(acts: Iterable[Act], zone: ZoneInfo) -> list[Ask]:

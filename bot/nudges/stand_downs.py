@@ -1,6 +1,7 @@
-"""Stand-downs: what need not be done after all, said once."""
+"""Stand-downs: what need not be done after all, or is not asked for any more, said once."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
+from dataclasses import replace
 from datetime import date, datetime, time, timedelta
 from typing import Final
 from zoneinfo import ZoneInfo
@@ -17,29 +18,53 @@ def stand_downs(
     chance_now: Mapping[tuple[str, date], float],
     quiet: Quiet,
     now: datetime,
+    weighed: Callable[[], Collection[str]],
 ) -> list[DueNudge]:
+    """What was asked or announced and is not wanted any more, once: the night is milder, or the plan thinks again.
+
+    `weighed` gives the trees at which work today is possible and was not refused: only of those it is sure that what
+    is not asked for is not worth it.
+    """
+    today = now.astimezone(quiet.zone).date()
+    found = []
+    for nudges in _gone(wanted, said, today):
+        latest = {tree: nudge for nudge in sorted(nudges, key=lambda one: one.opened_utc) for tree in nudge.trees}
+        stands = {tree: nudge for tree, nudge in latest.items() if not _is_milder(nudge, tree, chance_now)}
+        lapsed = tuple(tree for tree, nudge in stands.items() if _is_lapsed(nudge, tree, said, today, weighed))
+        if lapsed:
+            found.append(replace(_stand_down(nudges, quiet.zone), trees=lapsed, lapsed=True, silent=True))
+        elif not stands:
+            found.append(_stand_down(nudges, quiet.zone))
+    return found
+
+
+def _gone(wanted: Sequence[Ask], said: Sequence[PastNudge], today: date) -> list[list[PastNudge]]:
+    """The open asks of which nothing is wanted any more, together those of one job and day."""
     still = {(ask.verb, tree) for ask in wanted for tree in ask.trees}
     over: dict[tuple[DeedKind, date], list[PastNudge]] = {}
     for nudge in said:
-        if (
-            nudge.state == NudgeState.OPEN
-            and nudge.verb
-            and nudge.night
-            and now.astimezone(quiet.zone).date() <= nudge.day
-        ):
-            gone = not any((nudge.verb, tree) in still for tree in nudge.trees)
-            risk = max((chance_now.get((tree, nudge.night), 1.0) for tree in nudge.trees), default=1.0)
-            milder = risk <= STAND_DOWN_FALL * nudge.chance
-            if gone and nudge.verb in COLD_JOBS and (milder or _lapsed(nudge, said, now.astimezone(quiet.zone).date())):
-                over.setdefault((nudge.verb, nudge.day), []).append(nudge)
-    return [_stand_down(nudges, quiet.zone) for nudges in over.values()]
+        gone = nudge.night and today <= nudge.day and not any((nudge.verb, tree) in still for tree in nudge.trees)
+        if gone and nudge.state == NudgeState.OPEN and nudge.verb in COLD_JOBS:
+            over.setdefault((nudge.verb, nudge.day), []).append(nudge)
+    return list(over.values())
 
 
-def _lapsed(nudge: PastNudge, said: Sequence[PastNudge], today: date) -> bool:
-    """Whether a job was announced for today, is as needed as ever, and was never asked for: that must not go unsaid."""
+def _is_milder(nudge: PastNudge, tree: str, chance_now: Mapping[tuple[str, date], float]) -> bool:
+    risk = chance_now.get((tree, nudge.night or nudge.day), 1.0)
+    return risk <= STAND_DOWN_FALL * nudge.chances.get(tree, nudge.chance)
+
+
+def _is_lapsed(
+    nudge: PastNudge, tree: str, said: Sequence[PastNudge], today: date, weighed: Callable[[], Collection[str]]
+) -> bool:
+    """Whether a tree as much at risk as was told is not asked for all the same: that must not go unsaid.
+
+    Announced for today it lapses if it was never asked for; asked for, if the plan weighed it.
+    """
+    if nudge.day != today or nudge.stage is not Stage.HEADS_UP:
+        return nudge.day == today and tree in weighed()
     asked = [s for s in said if s.stage in (Stage.TODAY, Stage.LAST_CALL) and s.verb == nudge.verb]
-    rung = any(set(nudge.trees) & set(s.trees) for s in asked if s.opened_utc >= nudge.opened_utc)
-    return nudge.stage == Stage.HEADS_UP and nudge.day == today and not rung
+    return not any(tree in s.trees for s in asked if s.opened_utc >= nudge.opened_utc)
 
 
 def _stand_down(nudges: Sequence[PastNudge], zone: ZoneInfo) -> DueNudge:

@@ -48,7 +48,7 @@ from rules.garden.records import DeedKind, Records
 from rules.jobs import GardenFacts
 from rules.outlook.garden_outlook import Outlook
 from rules.outlook.little_things import LittleThing
-from rules.outlook.triage import work_again_utc
+from rules.outlook.triage import weighed_today, work_again_utc
 from rules.wood.margins import TreeMargins
 
 LOOK_BACK: Final = timedelta(days=12)  # longer than any ladder, and than the time between two all-is-wells
@@ -179,7 +179,9 @@ def _due(garden: Garden, outlook: Outlook, records: Records, heard: _Heard, now:
     said = [_said(row) for row in heard.nudges if row.opened_utc >= now - LOOK_BACK]
     refusals = [_refusal(row) for row in heard.refusals if row.until_utc > now] + _just_tended(records, now)
     wanted = asks(outlook.acts, garden.site.zone)
-    due = nudges_due(wanted, said, refusals, outlook.chance_if_nothing_is_done(), quiet, now)
+    off = {tree for refusal in refusals for tree in refusal.trees}
+    weighed = cache(lambda: weighed_today(outlook, now) - off)
+    due = nudges_due(wanted, said, refusals, outlook.chance_if_nothing_is_done(), quiet, now, weighed)
     lost = lost_nudge(heard.untold(outlook), quiet, now)
     since = outlook.issued_utc or outlook.fetched_utc
     is_cold = _is_cold_season(garden, now)
@@ -220,6 +222,7 @@ def _said(row: Nudge) -> PastNudge:
         opened_utc=row.opened_utc,
         state=row.state,
         chance=numbers.get("chance", 0.0),
+        chances=numbers.get("chances", {}),
         night=date.fromisoformat(numbers["night"]) if numbers.get("night") else None,
         silent=numbers.get("silent", False),
     )

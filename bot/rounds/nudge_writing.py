@@ -66,11 +66,12 @@ def write_nudge(
 
 def _row(garden: Garden, due: DueNudge, round_id: int | None, now: datetime) -> Nudge:
     """A nudge as it goes on record, with the states it asks for: an answer means those."""
-    numbers: dict[str, object] = {}
+    numbers: dict[str, object] = {"silent": due.silent}
     if due.ask:
         stands = {act.tree: act.state.value for act in due.ask.acts}
         night = due.ask.acts[0].night.isoformat()
-        numbers = {"chance": due.ask.chance, "night": night, "stands": stands, "silent": due.silent}
+        chances = {act.tree: act.chance for act in due.ask.acts}
+        numbers |= {"chance": due.ask.chance, "chances": chances, "night": night, "stands": stands}
     return Nudge(
         key=f"{garden.name}/{due.key}", garden=garden.name, stage=due.stage, ask=due.ask.verb if due.ask else "",
         trees=due.trees, night=due.day, opened_utc=now, expires_utc=due.expires_utc, numbers=json.dumps(numbers),

@@ -10,6 +10,7 @@ from rules.garden.cover import CoverState
 from rules.garden.records import DeedKind
 from rules.garden.shed import Shed, SupplyKind
 from rules.garden.supplies import takes
+from rules.garden.tree import Tending
 from rules.outlook.garden_outlook import Outlook
 from rules.plan.acts import Act
 from rules.plan.slots import DUSK_REST, NO_FILM_GUST_M_S
@@ -115,6 +116,28 @@ def is_cared_for(one: TreeMargins) -> bool:
 def work_again_utc(nights: Sequence[Night], now: datetime) -> datetime | None:
     """When covers can be worked at: now, or the next morning without strong gusts; None where none is in sight."""
     return next((begins for night in nights for begins, _ in calm_work(night, now)), None)
+
+
+def weighed_today(outlook: Outlook, now: datetime) -> set[str]:
+    """The trees whose cover the plan could have shut by today's dusk, and weighed: no dark, wind or way hinders it.
+
+    That a visit today is still possible is known from what the plan asks for today, or would as its next best.
+    """
+    today = now.astimezone(outlook.site.zone).date()
+    other = outlook.plan.second_thoughts().second_best
+    acts = [*outlook.acts, *(other.acts if other else ())]
+    if not any(now <= act.by_utc and act.by_utc.astimezone(outlook.site.zone).date() == today for act in acts):
+        return set()
+    return {one.tree.name for one in outlook.trees if is_cared_for(one) and _could_shut(one, today, now)}
+
+
+def _could_shut(one: TreeMargins, today: date, now: datetime) -> bool:
+    if one.cover is None or one.state_assumed is CoverState.CLOSED:
+        return False
+    bare = one.state_assumed is CoverState.BARE
+    work = timedelta(minutes=one.cover.minutes_to_wrap if bare else one.cover.minutes_to_close)
+    free = sum((ends - begins for begins, ends in calm_work(one.night_of(today), now)), timedelta())
+    return one.tree.tending in (None, Tending.FEWEST_TRIPS) and work <= free
 
 
 def calm_work(night: Night, now: datetime) -> list[tuple[datetime, datetime]]:

@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Sequence
 from datetime import timedelta
 
-from bot.nudges import STAND_DOWN_FALL, DueNudge, PastNudge
+from bot.nudges import DueNudge, PastNudge, Stage
 from bot.wording.covers.words import covers_of, do_words
 from bot.wording.dead_wood import dead_trees
 from bot.wording.formats import Style, chance, counted, names, sentence, too_cold
@@ -21,7 +21,7 @@ def stand_down(nudge: DueNudge, outlook: Outlook, style: Style) -> str:
     """That an earlier ask is not needed any more, with the numbers that changed."""
     if nudge.about is None or nudge.about.verb is None:
         raise ValueError("a stand-down needs the nudge it is about")
-    if _still_as_likely(nudge.about, nudge.trees, outlook):
+    if nudge.lapsed:
         return _lapsed(nudge.about, nudge.trees, outlook)
     lines = []
     for name in nudge.trees:
@@ -37,26 +37,21 @@ def stand_down(nudge: DueNudge, outlook: Outlook, style: Style) -> str:
     return f"{head}\n{sentence('. '.join(lines))}"
 
 
-def _still_as_likely(about: PastNudge, trees: Sequence[str], outlook: Outlook) -> bool:
-    nights = [(one, one.night_of(about.night or about.day)) for one in map(outlook.tree, trees) if one.nights]
-    likely = max((night.tissue[one.state_assumed].chance for one, night in nights), default=0.0)
-    return likely > STAND_DOWN_FALL * about.chance
-
-
 def _lapsed(about: PastNudge, trees: Sequence[str], outlook: Outlook) -> str:
-    """Why a job that was announced is not asked for after all, though the night is as cold as ever."""
+    """Why a job that was announced or asked for is not, or no more, asked for, though the night is as cold as told."""
     what = do_words(about.verb or DeedKind.WRAPPED, trees, covers_of(outlook))
-    lines = [f"I said I would ask you to {what} today: I do not."]
+    announced = about.stage is Stage.HEADS_UP
+    lines = [f"I said I would ask you to {what} today: I do not." if announced else f"I no longer ask you to {what}."]
+    zone = outlook.site.zone
+    also = any(act.by_utc.astimezone(zone).date() <= about.day for act in outlook.acts)
+    alone = not announced and len(trees) == 1 and not also
+    unpaid = "a trip for it alone costs more than it saves" if alone else "by my plan it saves too little for the work"
     for one in map(outlook.tree, trees):
         tissue = one.night_of(about.night or about.day).tissue
         as_is, shut = tissue[one.state_assumed].chance, tissue[CoverState.CLOSED].chance
-        why = (
-            "its cover would change too little"
-            if as_is - shut < HELPS
-            else "by my plan it saves too little for the work"
-        )
+        why = "its cover would change too little" if as_is - shut < HELPS else unpaid
         lines.append(f"{one.tree.name}: {too_cold(as_is)} as it stands, {chance(shut)} shut; {why}.")
-    return "\n".join([*lines, 'For time and straw ask "what should I do first".'])
+    return "\n".join([*lines, *['For time and straw ask "what should I do first".'] * announced])
 
 
 def blind(outlook: Outlook, style: Style) -> str:

@@ -227,7 +227,7 @@ def test_a_heads_up_that_lapses_says_why_and_calls_it_no_good_news() -> None:
         opened_utc=NOW - 24 * HOUR, chance=0.8, night=TONIGHT,
     )  # fmt: skip
     over = DueNudge(
-        key="s", stage=Stage.STAND_DOWN, day=TONIGHT, expires_utc=NOW + HOUR, about=about, trees=("Gate",)
+        key="s", stage=Stage.STAND_DOWN, day=TONIGHT, expires_utc=NOW + HOUR, about=about, trees=("Gate",), lapsed=True
     )  # fmt: skip
     told = nudge_text(over, outlook(threatened("Gate")), STYLE)
     assert told.startswith("I said I would ask you to wrap Gate today: I do not.")

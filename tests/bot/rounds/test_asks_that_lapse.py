@@ -1,0 +1,142 @@
+"""An ask the plan drops, though the night is as cold as was told, is taken back in words: silence must mean no work."""
+
+import json
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import datetime, timedelta
+from typing import Final
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from bot.logbook import nudges_since, read_records
+from bot.nudges import DueNudge, Stage
+from bot.rounds.deciding import write_due
+from bot.wording.nudges import nudge_text
+from rules.garden.cover import CoverState
+from rules.garden.records import DeedKind
+from rules.garden.tree import Tending
+from rules.jobs import GardenFacts
+from rules.outlook.garden_outlook import Outlook, outlook
+from rules.outlook.triage import weighed_today
+from rules.plan.garden_plan import Plan, SecondBest, SecondThoughts
+from rules.wood.margins import TreeMargins
+from tests.bot.phone import Phone, inputs, larkmoor
+
+NOON: Final = datetime(2025, 11, 28, 13, 0, tzinfo=ZoneInfo("America/Denver"))  # gusts are over; a cold night comes
+LATER: Final = NOON + timedelta(hours=1)
+
+
+@pytest.fixture
+def phone() -> Iterator[Phone]:
+    """A fig to shut and a satsuma to box tonight; both are asked for, and the fig is shut."""
+    phone = Phone(larkmoor("Porch fig", "Satsuma"), NOON)
+    phone.say("wrapped porch yesterday at 12, cap open")
+    asked = " ".join(message.text for message in phone.tick())
+    assert "Close Porch fig" in asked
+    assert "Put the box on Satsuma" in asked
+    phone.say("closed porch")
+    phone.now = LATER
+    yield phone
+    phone.close()
+
+
+def looked(phone: Phone, *, weighed: bool = True) -> Outlook:
+    """The look after that, in which the plan asks for nothing: boxing the satsuma is only the next best."""
+    seen = outlook(inputs(phone), LATER)
+    (box,) = (act for act in seen.acts if act.tree == "Satsuma")
+    other = SecondBest(acts=(box,), dearer_trips=0.4)
+    thoughts = SecondThoughts(second_best=other if weighed else None)
+    return replace(seen, plan=Plan(acts=(), second_thoughts=lambda: thoughts))
+
+
+def said(phone: Phone, seen: Outlook, now: datetime = LATER) -> list[DueNudge]:
+    with phone.logbook.begin() as c:
+        due = write_due(c, phone.garden, seen, read_records(c, phone.garden.name), None, now, no_facts)
+    return [nudge for nudge in due if nudge.stage is Stage.STAND_DOWN]
+
+
+def no_facts() -> GardenFacts:
+    raise AssertionError("nothing is asked for, so there is nothing to beware of")
+
+
+def with_satsuma(seen: Outlook, changed: TreeMargins) -> Outlook:
+    return replace(seen, trees=tuple(changed if one.tree.name == "Satsuma" else one for one in seen.trees))
+
+
+def test_who_shut_the_fig_is_told_once_and_softly_that_the_satsuma_alone_is_not_worth_the_way(phone: Phone) -> None:
+    seen = looked(phone)
+    (lapsed,) = said(phone, seen)
+    assert lapsed.silent
+    with phone.logbook.begin() as c:
+        (kept,) = [row for row in nudges_since(c, phone.garden.name, LATER) if row.stage == Stage.STAND_DOWN]
+    assert json.loads(kept.numbers)["silent"]  # so it counts as none of the three rings of a night
+    assert nudge_text(lapsed, seen, phone.style) == (
+        "I no longer ask you to put the box on Satsuma.\n"
+        "Satsuma: almost certainly too cold as it stands, 3 in 10 shut; a trip for it alone costs more than it saves."
+    )
+    assert said(phone, seen) == []
+    assert said(phone, seen, LATER + timedelta(hours=1)) == []
+
+
+def test_where_something_else_is_asked_for_today_no_trip_is_blamed(phone: Phone) -> None:
+    seen = looked(phone)
+    (lapsed,) = said(phone, seen)
+    (box, *_) = outlook(inputs(phone), LATER).acts
+    busy = replace(seen, plan=Plan(acts=(replace(box, tree="Porch fig", kind=DeedKind.STRIPPED),)))
+    assert nudge_text(lapsed, busy, phone.style).endswith("by my plan it saves too little for the work.")
+
+
+@pytest.mark.parametrize("words", ["can't do the satsuma", "satsuma later", "box on satsuma"])
+def test_who_said_so_himself_is_not_told(phone: Phone, words: str) -> None:
+    seen = looked(phone)
+    phone.say(words)
+    assert said(phone, seen) == []
+
+
+def test_where_the_risk_is_gone_it_is_good_news_and_nothing_is_said_of_a_trip(phone: Phone) -> None:
+    seen = looked(phone)
+    one = seen.tree("Satsuma")
+    mild = {state: replace(felt, chance=0.1) for state, felt in one.nights[0].tissue.items()}
+    milder = with_satsuma(seen, replace(one, nights=[replace(one.nights[0], tissue=mild), *one.nights[1:]]))
+    (over,) = said(phone, milder)
+    assert nudge_text(over, milder, phone.style).startswith("Good news: no need to put the box on Satsuma")
+
+
+def test_an_ask_that_ends_because_no_work_is_possible_any_more_is_not_blamed_on_the_trip(phone: Phone) -> None:
+    """The plan weighs nothing for today: dusk is near, or nobody is there."""
+    assert said(phone, looked(phone, weighed=False)) == []
+
+
+def test_only_covers_that_could_still_be_shut_today_were_weighed(phone: Phone) -> None:
+    seen = looked(phone)
+    one = seen.tree("Satsuma")
+    assert weighed_today(seen, LATER) == {"Satsuma"}  # the fig is shut already
+    assert weighed_today(looked(phone, weighed=False), LATER) == set()
+    assert weighed_today(seen, LATER + timedelta(hours=3)) == set()  # no light left for the 45 minutes
+    hindered = [
+        replace(one, nights=[replace(one.nights[0], calm=())]),  # gusts till dusk
+        replace(one, state=CoverState.CLOSED),
+        replace(one, cover=None),
+        replace(one, tree=one.tree.model_copy(update={"tending": Tending.EARLY})),  # its own way is not weighed
+        replace(one, tree=one.tree.model_copy(update={"left_bare": True})),
+    ]
+    assert [weighed_today(with_satsuma(seen, other), LATER) for other in hindered] == [set()] * len(hindered)
+
+
+def test_the_plan_itself_drops_a_satsuma_of_little_worth_once_the_fig_beside_it_is_shut() -> None:
+    """Worth boxing in a visit to the fig (3.25 trips with the visit, 2.25 without), not worth a visit of its own."""
+    garden = larkmoor("Porch fig", "Satsuma")
+    little = [tree.model_copy(update={"worth_trips": 4.2}) for tree in garden.trees if tree.name == "Satsuma"]
+    phone = Phone(garden.model_copy(update={"trees": (garden.trees[0], *little)}), NOON)
+    phone.say("wrapped porch yesterday at 12, cap open")
+    assert any("Put the box on Satsuma" in message.text for message in phone.tick())
+    phone.say("closed porch")
+    heard = []
+    for _ in range(6):
+        phone.now += timedelta(minutes=20)
+        heard += [message for message in phone.tick() if "Satsuma" in message.text]
+    phone.close()
+    assert [(message.silent, message.text.splitlines()[0]) for message in heard] == [
+        (True, "I no longer ask you to put the box on Satsuma.")
+    ]
