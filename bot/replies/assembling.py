@@ -83,6 +83,8 @@ def _told(reads: list[Read], certain: Meanings, unread: str, cover: Cover, line:
     certain = _without_its_question(_not_denied(certain, cover.clauses), reads)
     if not unsure:
         return Understood(meanings=certain, unread=unread)
+    doubted = [one for read in unsure for one in read.options[0] if one.is_deed and one.at_utc is not None]
+    certain = tuple(m for m in certain if m.at_utc is not None or not any(_is_same(m, one) for one in doubted))
     asked = {tree for read in unsure for way in read.options for one in way if one.is_deed for tree in one.trees}
     certain = tuple(m for m in certain if m.verb is not Verb.NOT_DONE or set(m.trees) != asked)
     at_once = unsure[0].question in (Question.WHICH_NUMBER, Question.DONE_OR_NOT)  # °F or °C: of all that were read
@@ -100,6 +102,10 @@ def _told(reads: list[Read], certain: Meanings, unread: str, cover: Cover, line:
         certain=certain,
         unread=unread,
     )
+
+
+def _is_same(deed: Meaning, other: Meaning) -> bool:
+    return deed.verb is other.verb and set(deed.trees) <= set(other.trees)
 
 
 def _without_its_question(certain: Meanings, reads: list[Read]) -> Meanings:

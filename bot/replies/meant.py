@@ -8,7 +8,7 @@ from bot.replies.assembling import SMALL_TALK, assembled
 from bot.replies.clause import Clause, last_apart
 from bot.replies.covering import ASKED, LEFT_OVER, QUESTIONS, Cover
 from bot.replies.cues.told import ASK, MAYBE, SEEN
-from bot.replies.grammar import ours
+from bot.replies.grammar import grammar, ours
 from bot.replies.joining import joined, of_those_before, sharing
 from bot.replies.learned.asking import BEYOND
 from bot.replies.meanings.asked import one_of_those, read_question
@@ -100,12 +100,20 @@ def _beside_questions(clauses: Sequence[Clause]) -> list[Clause]:
     told = [one for one in clauses if one.tells not in (ASKED, BEYOND)]
     if all(one.tells == LEFT_OVER for one in told):
         return list(clauses)
+    begin = {one.start for one in clauses if one.tells in QUESTIONS}
+    told = [one for one in told if not (one.tells == "moved" and one.end + 1 in begin and _only_names_place(one))]
     asked = [one for one in clauses if one.tells in QUESTIONS and one.marked.words[one.end : one.end + 1] == ["?"]]
     brief = any(len(one.words) == 1 or (one in unknown and len(one.words) <= FEW) for one in asked)  # "right?"
     wondered = any(not ours().words("BEFALLS").isdisjoint(one.words) for one in asked)
     unsure = {*SEEN, "job"} if brief or wondered else set()
     unsure |= {"did", "reading"} if brief else set()
     return [replace(one, tells=one.tells + MAYBE) if one.tells in unsure else one for one in told]
+
+
+def _only_names_place(one: Clause) -> bool:
+    """ "The satsuma in the garage, how often needs it water": which is meant, and no move."""
+    apart = one.marked.words[one.end : one.end + 1] == [","]
+    return apart and grammar().words("MOVED").isdisjoint(one.words)
 
 
 FEW: Final = 3  # words; no source

@@ -70,6 +70,8 @@ def read_question(clause: Clause, context: Context) -> Meaning | None:
             return read_absence(meaning, clause, context)
         case Verb.HOW_TO if any(named.is_open for named in clause.named):
             return replace(meaning, trees=())  # "how do I wrap a fig"
+        case Verb.BACK if any(word[0] == "&" for word in clause.words):
+            return None  # "juniper home" is of her
         case Verb.MEAN:
             word = clause.text("word").removeprefix("a ").removeprefix("the ")
             return replace(meaning, text=word)

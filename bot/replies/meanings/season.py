@@ -4,6 +4,7 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import datetime, time
+from itertools import pairwise
 from typing import Final
 
 from bot.replies.clause import Clause
@@ -61,7 +62,11 @@ def read_job(clause: Clause, context: Context) -> Read:
 
 def _bark(clause: Clause) -> str:
     """What was found under the bark of the only tree named: "scratched wall. tips brown, green lower down"."""
-    found = dict.fromkeys(word for word in clause.marked.words if word in ("green", "alive", "brown", "brittle"))
+    words = ("", *clause.marked.words)
+    seen = [
+        word for before, word in pairwise(words) if word in ("green", "alive", "brown", "brittle") and before != "not"
+    ]
+    found = dict.fromkeys(seen)
     return " and ".join(found) if len(clause.marked.trees_named) == 1 else ""
 
 

@@ -58,7 +58,7 @@ _PIECE = re.compile(
   | (?P<part>\b(?:first\sthing(?:\sin\sthe\smorning)?|(?:first|crack\sof)\slight
         |before\s(?:work|school|breakfast|the\sschool\srun)|dawn|daybreak|sunrise
         |(?:at|around|about)\s(?:dark|dusk|sundown|sunset|nightfall)|dusk
-        |morning|noon|midday|lunch(?:time)?|afternoon|tea\s?time|evening|bedtime|midnight
+        |after\slunch|morning|noon|midday|lunch(?:time)?|afternoon|tea\s?time|evening|bedtime|midnight
         |(?:(?<=day\s)|(?<=(?:mon|tue|wed|thu|fri|sat|sun)\s)|(?<=tues\s)|(?<=thur\s)|(?<=thurs\s))night)\b)
   | (?P<now>\b(?:just\snow|right\snow|now|a\s(?:moment|minute|second|while|bit)\sago|
         just|earlier(?:\stoday)?|a\slittle\sago)\b)

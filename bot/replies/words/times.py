@@ -22,6 +22,7 @@ PART_HOURS = {
     "dawn": 7,
     "morning": 8,
     "noon": 12,
+    "after lunch": 14,  # no source
     "afternoon": 14,
     "tea": 17,
     "evening": 18,
