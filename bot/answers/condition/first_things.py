@@ -19,6 +19,9 @@ from rules.outlook.garden_outlook import Outlook
 from rules.outlook.triage import THREATENED, Hindrance, Triage, triage
 
 MOST_HANDS: Final = 4
+NO_NIGHT: Final = Answer(
+    text="I have no forecast for the night to come. Please look yourself; if in doubt, leave them shut."
+)
 
 
 def tell_first(exchange: Exchange, _: Meaning) -> list[Answer]:
@@ -63,6 +66,8 @@ def tell_more(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     if seen is None:
         return [NO_LOOK]
     trees = [one for one in seen.trees if one.nights and (one.tree.name in meaning.trees or not meaning.trees)]
+    if not trees:
+        return [NO_NIGHT]  # silence of the forecast is no all-clear
     if not meaning.trees:
         trees = [one for one in trees if one.nights[0].tissue[one.state_assumed].chance >= THREATENED]
     things = things_for(exchange, trees)
@@ -86,6 +91,8 @@ def tell_by_when(exchange: Exchange, meaning: Meaning) -> list[Answer]:
     if seen is None:
         return [NO_LOOK]
     trees = meaning.trees or tuple(one.tree.name for one in seen.trees)
+    if not any(one.nights for one in seen.trees if one.tree.name in trees):
+        return [NO_NIGHT]
     return [Answer(text=say.by_when(seen, trees, meaning.at_utc, exchange.style, exchange.now))]
 
 
@@ -99,7 +106,5 @@ def tell_may_open(exchange: Exchange, meaning: Meaning) -> list[Answer]:
         return [Answer(text="None of these has a cover that I know of.")]
     trees = [one for one in covered if one.nights]
     if not trees:
-        return [
-            Answer(text="I have no forecast for the night to come. Please look yourself; if in doubt, leave them shut.")
-        ]
+        return [NO_NIGHT]
     return [Answer(text=say.may_open(replace(seen, trees=trees), trees, exchange.style, exchange.now))]

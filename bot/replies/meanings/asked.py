@@ -7,7 +7,7 @@ from datetime import datetime
 from typing import Final
 
 from bot.replies.clause import Clause
-from bot.replies.grammar import grammar
+from bot.replies.grammar.recogniser import chart_of
 from bot.replies.learned.asking import BEYOND
 from bot.replies.learned.features import features
 from bot.replies.learned.likely import ASKED, learned
@@ -88,7 +88,8 @@ def read_question(clause: Clause, context: Context) -> Meaning | None:
 
 
 def _speaks_of(clause: Clause, name: str) -> bool:
-    return not grammar().words(name).isdisjoint(clause.words)
+    chart = chart_of(tuple(clause.marked.words))
+    return any(clause.start <= at < clause.end and chart.name_at(name, at) for at in chart.may_begin(name))
 
 
 def one_of_those(clause: Clause, context: Context) -> Read:

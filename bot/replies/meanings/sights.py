@@ -84,7 +84,7 @@ def _shown(shown: Temperature | None, clause: Clause, context: Context, spoken: 
 def _counts_instruments(clause: Clause) -> bool:
     """ "Sensor 3 shows -2.8": the number is the sensor's, no tree's."""
     before = {clause.marked.words[one.start - 1] for one in clause.kept if one.name == "item" and one.start}
-    return not grammar().words("THERM").isdisjoint(before)
+    return not (grammar().words("THERM") - {"and"}).isdisjoint(before)
 
 
 def _hangs_in_a_tree(clause: Clause) -> bool:

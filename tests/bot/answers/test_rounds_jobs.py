@@ -396,5 +396,8 @@ def test_what_was_bought_is_kept_and_settles_no_job_by_itself(phone: Phone) -> N
 def test_without_a_forecast_no_tree_is_said_to_have_no_cover() -> None:
     phone = Phone(larkmoor(*TREES), datetime(2026, 1, 28, 12, tzinfo=UTC))
     phone.say("wrapped all, tops shut")
-    assert phone.say("can i open the porch fig today").startswith("I have no forecast for the night to come.")
+    for asked in ("can i open the porch fig today", "what else can i do", "what else can i do for the kaki"):
+        assert phone.say(asked).startswith("I have no forecast for the night to come."), asked
+    for asked in ("what first", "how cold tonight", "what's the week like", "is it too late to close them"):
+        assert "no forecast" in phone.say(asked), asked
     phone.close()
