@@ -155,10 +155,15 @@ def _read(text: str, context: Context, *, keep_reserved: bool) -> Reply:
         reply = likely_told(line, context) or reply
     if isinstance(reply, NotUnderstood) and reply.is_ours and not reply.choices:
         asks_us = line.words[:1] != [] and (line.words[0] in ASKING or line.words[-1] == "?")
-        ours = speaks_of_ours(line) or asks_us or bool(context.asks and line.words) or len(line.words) == 1
+        ours = speaks_of_ours(line) or asks_us or bool(context.asks and line.words) or _is_known(line)
         told = replace(context, open_asks=(), quoted=None) if asks_us else context  # a question tells of no deed
         return replace(reply, choices=fitting(line, told), is_ours=ours)
     return asked_if_another(reply, line, context)
+
+
+def _is_known(line: Marked) -> bool:
+    """Whether it is one word of ours alone, or a time: "alive", "last night"."""
+    return len(line.words) == 1 and (line.words[0][0] == "#" or line.words[0] in grammar().words())
 
 
 DOUBTS: Final = (Question.DONE_OR_NOT, Question.SO_OR_NOT)

@@ -1,7 +1,10 @@
 """The file a logbook lies in: made ours alone, told apart from another of its name, and what keeps us from it."""
 
 import os
+import sqlite3
 from pathlib import Path
+from time import monotonic, sleep
+from typing import Final
 
 from bot.messages import redacted
 
@@ -114,3 +117,23 @@ def file_at(path: Path | None) -> tuple[int, int] | None:
     except OSError:
         return None
     return (status.st_dev, status.st_ino) if status is not None else None
+
+
+def turn_on_wal(connection: sqlite3.Connection, wait_s: float) -> None:
+    """Write ahead from now on; several programs that open a new file at once take turns.
+
+    SQLite gives up at once here, whatever its timeout, where another program turns it on at that moment.
+    """
+    latest = monotonic() + wait_s
+    while True:
+        try:
+            connection.execute("PRAGMA journal_mode=WAL")
+        except sqlite3.OperationalError as error:
+            if error.sqlite_errorcode != sqlite3.SQLITE_BUSY or monotonic() >= latest:
+                raise
+            sleep(AGAIN_S)
+        else:
+            return
+
+
+AGAIN_S: Final = 0.02  # no source

@@ -17,6 +17,7 @@ from bot.logbook.database.files import (
     file_at,
     prepare_file,
     sentence_of,
+    turn_on_wal,
 )
 from bot.messages import redacted
 
@@ -272,7 +273,6 @@ def _sqlite_database(path: Path | None, wait_s: float, *, alone: bool = False) -
     keep = ("locking_mode=EXCLUSIVE",) if alone else ()
     # without secure_delete a deleted text stays in the file until its page is used again
     pragmas = (
-        "journal_mode=WAL",
         "synchronous=FULL",
         f"busy_timeout={wait_s * 1000:.0f}",
         "foreign_keys=ON",
@@ -282,11 +282,9 @@ def _sqlite_database(path: Path | None, wait_s: float, *, alone: bool = False) -
     @sa.event.listens_for(database, "connect")
     def settings(connection: sqlite3.Connection, _record: object) -> None:
         connection.isolation_level = None  # the driver must not begin by itself
-        for pragma in (
-            *keep,
-            *reversed(pragmas),
-        ):  # journal_mode last: it may have to wait for another process
+        for pragma in (*keep, *reversed(pragmas)):
             connection.execute("PRAGMA " + pragma)
+        turn_on_wal(connection, wait_s)  # last: it may have to wait for another process
 
     @sa.event.listens_for(database, "begin")
     def immediate(connection: sa.Connection) -> None:
