@@ -8,19 +8,18 @@ from typing import Final
 from bot.replies.clause import Clause, clause_of
 from bot.replies.grammar import grammar, ours
 from bot.replies.grammar.recogniser import ENDS, RUN, Chart, Kept, chart_of
-from bot.replies.learned.asking import BEYOND, asked_from
+from bot.replies.learned.asking import BEYOND, UNDECIDED, asked_from
 from bot.replies.words.marking import Marked
 from bot.replies.words.spelling import deed_forms
 
 STOPS: Final = frozenset((",", ".", ";", "!", ":", "-"))
 JOINS: Final = frozenset(("and", "but", "then", "plus", "also", "n", "so", "&"))
 LEFT_OVER: Final = "left over"
-ASKED: Final = "asked"  # a question of which no one matter is likely enough
 QUESTIONS: Final = frozenset((
     "what_if", "strip_when", "first_frost", "last_frost", "ripen", "last_night", "how_hard", "need", "why",
     "season", "learned", "review", "due", "tonight", "trees", "mean", "why_job", "when_job", "help", "first",
     "more", "may_open", "stay_shut", "how_to", "by_when", "noted", "alive", "nights",
-    "best_forecast", "who", "settings", "compare", ASKED, BEYOND,
+    "best_forecast", "who", "settings", "compare", UNDECIDED, BEYOND,
 ))  # fmt: skip
 HEARD: Final = frozenset((
     "tree", "item", "when", "temp", "num", "dead", "whole", "percent", "part", "frac", "hours", "plural",
@@ -135,8 +134,7 @@ def _begun(at: int, marked: Marked, chart: Chart, ways: dict[int, list[Cover]]) 
             extra = NOT_SET_APART if set_apart == "no" else 0.0
             yield Cover(cost + extra + rest.cost, (clause, *rest.clauses))
     for asked in asked_from(marked, at):
-        tells = asked.about[0].matter if asked.is_sure else ASKED
-        clause = clause_of(tells, (), marked, at, asked.end, joined_by)
+        clause = clause_of(asked.tells, (), marked, at, asked.end, joined_by)
         stops = sum(words[n] in STOPS and words[n + 1][0] != "@" for n in range(at, asked.end - 1))
         for rest in ways.get(asked.end, ()):
             yield Cover(

@@ -8,7 +8,7 @@ from bot.replies.grammar import ours
 from bot.replies.grammar.recogniser import Kept
 from bot.replies.labels import label
 from bot.replies.learned.features import features
-from bot.replies.learned.likely import TOLD, WHETHER, learned
+from bot.replies.learned.likely import TOLD, learned
 from bot.replies.meanings.deeds import read_done
 from bot.replies.meanings.left_over import speaks_of_ours
 from bot.replies.meanings.read import Read, or_no
@@ -38,13 +38,13 @@ UNDONE: Final = ("not_done", "cannot", "later")
 def likely_told(line: Marked, context: Context) -> Reply | None:
     """What a reply that nobody could read likely tells; None where no one kind stands out, or it asks."""
     spoken = features(line)
-    if not line.words or dict(learned().likely(WHETHER, spoken))["asks"] >= 1 / 2:
+    if not line.words or learned().asks(spoken) >= 1 / 2:
         return None
     told = learned().likely(TOLD, spoken)
     best, chances = told[0], dict(told)
     named = bool(line.trees)
     asked = context.asks[-1] if context.asks else None
-    if asked and not named and _sum(chances, UNDONE) >= BELIEVED:
+    if asked and not named and sum(chances[kind] for kind in UNDONE) >= BELIEVED:
         return Understood(meanings=(Meaning(verb=Verb.NOT_DONE, trees=asked.trees, ask_key=asked.key),))
     if best.matter == "talk" and best.chance >= BELIEVED and not speaks_of_ours(line) and not _counts(line):
         return NotUnderstood(is_ours=False)
@@ -55,10 +55,6 @@ def _counts(line: Marked) -> bool:
     """Whether it holds a time, a number, or words that take something back."""
     taken_back = not ours().words("CORRECTS").isdisjoint(line.words)
     return taken_back or any(word[0] in "#%~" or word.isdigit() for word in line.words)
-
-
-def _sum(chances: dict[str, float], kinds: tuple[str, ...]) -> float:
-    return sum(chances[kind] for kind in kinds)
 
 
 def _offered(kind: str, line: Marked, context: Context) -> Ambiguous | None:

@@ -6,11 +6,11 @@ from typing import Final
 
 from bot.replies.assembling import SMALL_TALK, assembled
 from bot.replies.clause import Clause, last_apart
-from bot.replies.covering import ASKED, LEFT_OVER, QUESTIONS, Cover
+from bot.replies.covering import LEFT_OVER, QUESTIONS, Cover
 from bot.replies.cues.told import ASK, MAYBE, SEEN
 from bot.replies.grammar import grammar, ours
 from bot.replies.joining import joined, of_those_before, sharing
-from bot.replies.learned.asking import BEYOND
+from bot.replies.learned.asking import BEYOND, UNDECIDED
 from bot.replies.meanings.asked import one_of_those, read_question
 from bot.replies.meanings.deeds import (
     asked_back,
@@ -96,8 +96,8 @@ def of_cover(cover: Cover, line: Marked, context: Context) -> Reply | None:
 
 def _beside_questions(clauses: Sequence[Clause]) -> list[Clause]:
     """What is told without the questions beside it that nobody knows; "is that mould?" doubts what was seen."""
-    unknown = [one for one in clauses if one.tells in (ASKED, BEYOND)]
-    told = [one for one in clauses if one.tells not in (ASKED, BEYOND)]
+    unknown = [one for one in clauses if one.tells in (UNDECIDED, BEYOND)]
+    told = [one for one in clauses if one.tells not in (UNDECIDED, BEYOND)]
     if all(one.tells == LEFT_OVER for one in told):
         return list(clauses)
     begin = {one.start for one in clauses if one.tells in QUESTIONS}
@@ -170,7 +170,7 @@ def _read_clause(clause: Clause, context: Context, spoken: tuple[str, ...]) -> R
     reader = READERS.get(clause.tells)
     if reader is not None:
         return reader(clause, context, spoken)
-    if clause.tells == ASKED:
+    if clause.tells == UNDECIDED:
         return one_of_those(clause, context)
     meaning = read_question(clause, context) if clause.tells != BEYOND else Meaning(verb=Verb.BEYOND)
     return Read(options=((meaning,),)) if meaning is not None else Read()

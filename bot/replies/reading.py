@@ -14,6 +14,7 @@ from bot.replies.cues.thermometers import thermometers
 from bot.replies.cues.told import PUT_OFF, TALK
 from bot.replies.grammar import grammar, ours
 from bot.replies.labels import label
+from bot.replies.learned.likely import learned
 from bot.replies.likely_told import likely_told
 from bot.replies.meanings.left_over import fitting, is_mere_talk, said_of, speaks_of_ours
 from bot.replies.meant import of_cover
@@ -104,6 +105,7 @@ def get_ready() -> None:
     grammar()
     ours()
     deed_forms()
+    learned()
 
 
 def tells(reply: Reply) -> bool:

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Final
 
-from bot.replies.covering import ASKED, QUESTIONS
+from bot.replies.covering import QUESTIONS
 from bot.replies.cues.pieces import STOPS, Piece
 from bot.replies.cues.spotting import Spotter
 from bot.replies.cues.told import TALK, Told
@@ -35,7 +35,7 @@ def question(piece: Piece, spotter: Spotter) -> Told | None:
         return known
     likely = next((one for one in asked_from(spotter.marked, at) if one.end >= piece.end), None)
     if likely is not None:
-        return (likely.about[0].matter if likely.is_sure else ASKED), []
+        return likely.tells, []
     told = any(line.tells in ("did", "left") for line, _ in lines)  # "did the porch one and the wall one"
     return None if told and not piece.is_asked else (TALK, [])
 

@@ -5,8 +5,9 @@ from functools import cache
 from typing import Final, NamedTuple
 
 from bot.replies.grammar import grammar, ours
+from bot.replies.grammar.recogniser import ENDS
 from bot.replies.learned.features import features
-from bot.replies.learned.likely import ASKED, WHETHER, Likely, learned
+from bot.replies.learned.likely import ASKED, Likely, learned
 from bot.replies.words.marking import Marked
 from bot.replies.words.names import small_words
 from bot.replies.words.spelling import deed_forms
@@ -17,7 +18,7 @@ LIKELY: Final = 0.65  # no source
 CERTAIN: Final = 0.97
 ASKS: Final = 0.9  # that a sentence without a sign asks; one in twenty statements passes, no source
 BEYOND: Final = "beyond"  # asked, but nothing that we know
-ENDS: Final = frozenset((".", ";", "!", "?"))
+UNDECIDED: Final = "asked"  # a question of which no one matter is likely enough
 APART: Final = frozenset((",", ":", "-", "and", "but", "so", "then"))
 WH: Final = frozenset((
     "what", "what's", "whats", "how", "how's", "hows", "when", "when's", "why", "which", "who", "who's", "whose", "wot",
@@ -45,9 +46,9 @@ class Asked(NamedTuple):
     about: list[Likely]
 
     @property
-    def is_sure(self) -> bool:
-        """Whether one matter stands out."""
-        return self.about[0].chance >= SURE
+    def tells(self) -> str:
+        """The matter that stands out."""
+        return self.about[0].matter if self.about[0].chance >= SURE else UNDECIDED
 
 
 def asked_from(line: Marked, at: int) -> Iterator[Asked]:
@@ -93,7 +94,7 @@ def _about(line: Marked, at: int, end: int) -> list[Likely]:
 
 
 def _asks(line: Marked, at: int, end: int) -> float:
-    return dict(learned().likely(WHETHER, features(line, at, end)))["asks"]
+    return learned().asks(features(line, at, end))
 
 
 def _begun(line: Marked, at: int, end: int, *, leads: bool) -> bool:

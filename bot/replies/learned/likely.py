@@ -54,6 +54,10 @@ class Learned:
         order = np.argsort(-chances)
         return [Likely(matters[n], float(chances[n])) for n in order]
 
+    def asks(self, features: Iterable[str]) -> float:
+        """How likely it is that words ask, and do not tell."""
+        return dict(self.likely(WHETHER, features))["asks"]
+
 
 def digest(folder: Path) -> str:
     """What marks the sentences in a folder: weights of others than these are stale."""

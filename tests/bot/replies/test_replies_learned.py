@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from bot.replies.learned.features import features
-from bot.replies.learned.likely import ASKED, TOLD, WEIGHTS, WHETHER, digest, learned
+from bot.replies.learned.likely import ASKED, TOLD, WEIGHTS, digest, learned
 from bot.replies.words.courtesies import without_courtesies
 from bot.replies.words.marking import marked
 from tests.bot.replies.test_replies_fresh_ears import heard
@@ -53,10 +53,7 @@ def test_what_is_likelier_is_right_more_often() -> None:
 
 
 def test_who_asks_and_who_tells_are_told_apart() -> None:
-    asks = {
-        head: [dict(learned().likely(WHETHER, said))["asks"] > 1 / 2 for _, said in by_others(head)]
-        for head in (ASKED, TOLD)
-    }
+    asks = {head: [learned().asks(said) > 1 / 2 for _, said in by_others(head)] for head in (ASKED, TOLD)}
     assert sum(asks[ASKED]) >= 0.9 * len(asks[ASKED])
     assert sum(asks[TOLD]) <= 0.2 * len(asks[TOLD])
 
