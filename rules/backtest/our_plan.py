@@ -41,7 +41,7 @@ class OurPlan:
     def __init__(self, garden: Garden, truth: Truth, prices: PlanPrices) -> None:
         self.garden, self.prices, winters = garden, prices, garden.winters
         self.best_c, self.spread_c = told_c(garden, truth)
-        self.means = daily_features(winters.min_c, winters.max_c, season=winters.day_of_year)[1]
+        self.mean_c = daily_features(winters.min_c, winters.max_c, winters.day_of_year)[1]
         self.felt = felt_nights(garden)
         self.tables = tables_of(garden, prices)
         self.lasting_c = garden.lasting_c()
@@ -100,9 +100,9 @@ class OurPlan:
         best = np.concatenate([came[:, :1], self.best_c[:, night]], axis=1) - came
         apart = self.spread_c[:, night, None] * self.quantiles
         error = best[:, None] + np.concatenate([np.zeros((*apart.shape[:2], 1)), apart], axis=2)
-        before = tuple(np.broadcast_to(one[:, day - 1, None], error.shape[:2]) for one in self.means)
+        before = np.broadcast_to(self.mean_c[:, day - 1, None], error.shape[:2])
         low, high = (one[:, None, span] + error for one in (winters.min_c, winters.max_c))
-        features, _ = daily_features(low, high, (before[0], before[1]), winters.day_of_year[span])
+        features, _ = daily_features(low, high, winters.day_of_year[span], before)
         full = np.concatenate([one.of(features) for one in garden.heat])
         full[..., :4] += garden.warmer_c[:, None, None, :, None]
         mean = full.mean(axis=1, keepdims=True)

@@ -235,7 +235,7 @@ class FeltNights:
 def felt_nights(garden: Garden, rows: Sequence[SpeciesRow] | None = None) -> FeltNights:
     """The nights that came, felt as a garden is held or true to be; `rows` one a lane where wood differs by lane."""
     winters, span = garden.winters, slice(FIRST_DAY, LAST_DAY + 1)
-    features, _ = daily_features(winters.min_c, winters.max_c, season=winters.day_of_year)
+    features, _ = daily_features(winters.min_c, winters.max_c, winters.day_of_year)
     told = garden.tissue(features)
     dose, tip, mean, hottest = (told[:, span, :, i] + garden.warmer_c[:, None] for i in range(4))
     return FeltNights(

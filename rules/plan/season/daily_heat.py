@@ -1,8 +1,8 @@
 """A cover's heat in a few numbers a day, calibrated on the full heat balance: for replaying whole winters fast.
 
 From one evening to the next: how cold the wood and its tip get (as a temperature that hurts), its mean, the hottest
-air, and what the cover holds at the end, each linear in the day's extremes, two running means and the season. A change
-of state leaves a difference that fades by the day. `rms_c` says how far this is from the full model.
+air, and what the cover holds at the end, each linear in the day's extremes, a running mean and the season. A change of
+state leaves a difference that fades by the day. `rms_c` says how far this is from the full model.
 """
 
 from collections.abc import Sequence
@@ -14,9 +14,8 @@ import numpy as np
 import numpy.typing as npt
 
 from rules.garden.cover import STATES, Cover
-from rules.garden.tree import Site, SiteSoil, Standing
+from rules.garden.tree import Site, Standing
 from rules.heat.balance import against_limits_c, inside_temperatures
-from rules.heat.surroundings import TreeAir, part
 from rules.site.microclimate import SiteOffset, at_tree
 from rules.site.soil import site_soil
 from rules.site.sun import sun_day
@@ -34,15 +33,12 @@ COLDEST_H: Final = -0.17
 NIGHT_DECAY: Final = 2.20
 OUTPUTS: Final = ("dose", "tip", "mean", "hottest", "held")
 HELD: Final = OUTPUTS.index("held")
-SHORT_DAYS: Final = 3.0  # running means of these many days: how a cover and its ground remember
-LONG_DAYS: Final = 10.0
+MEMORY_DAYS: Final = 5.0  # of the running mean: how covers and their ground remember; two such means tell no more
 EVENING_H: Final = 16  # the hour of a day at which covers are tended
 WIND_M_S: Final = 2.0  # ordinary wind and cloud: daily records have none; assumed
 CLOUD: Final = 0.5
 SWITCH_EVERY_DAYS: Final = 5  # apart enough that one change has faded before the next
 TURNS: Final = ((1, 2), (2, 1))  # (state turned to, state before)
-SPIN_UP_DAYS: Final = 15
-PIECES: Final = 6  # of a season, marched side by side, each with days before it to settle; within 0.1 °C of it whole
 SAME_AIR: Final = SiteOffset(radiation_c=0.0, mixed_c=0.0, radiation_sd_c=0.0, mixed_sd_c=0.0)
 
 
@@ -71,44 +67,35 @@ class ReducedHeat:
         return np.tensordot(features, self.weights, axes=1)
 
 
-def daily_features(
-    min_c: Floats, max_c: Floats, before: tuple[Floats, Floats] | None = None, season: Floats | None = None
-) -> tuple[Floats, tuple[Floats, Floats]]:
+def daily_features(min_c: Floats, max_c: Floats, season: Floats, before: Floats | None = None) -> tuple[Floats, Floats]:
     """Features of each day's evening-to-evening stretch, from extremes of days that follow each other.
 
     Parameters
     ----------
     min_c, max_c
         Extremes, shape (..., days) [°C]; the last day gets no stretch, it is the end of one.
-    before
-        Running means up to the day before the first; None begins them with the first day.
     season
-        Day of the year of each day, shape (days,); None for differences, which have no season and no constant.
+        Day of the year of each day, shape (days,).
+    before
+        Running mean up to the day before the first, shape (...,); None begins it with the first day.
 
     Returns
     -------
     tuple
-        Features, shape (..., days - 1, features), and running means after each day, each (..., days).
+        Features, shape (..., days - 1, features), and the running mean after each day, shape (..., days).
     """
-    mean = (min_c + max_c) / 2
-    runs = [
-        _running(mean, days, None if before is None else before[i]) for i, days in enumerate((SHORT_DAYS, LONG_DAYS))
-    ]
-    shape = mean[..., :-1].shape
-    if season is None:
-        still = [np.zeros(shape)] * 3
-    else:
-        turn = 2 * np.pi * season[:-1] / 365.25
-        still = [np.broadcast_to(one, shape) for one in (np.ones(len(turn)), np.cos(turn), np.sin(turn))]
-    told = [max_c[..., :-1], min_c[..., 1:], max_c[..., 1:], min_c[..., :-1], *(run[..., :-1] for run in runs)]
-    return np.stack([*still, *told], axis=-1), (runs[0], runs[1])
+    run = _running((min_c + max_c) / 2, before)
+    turn = 2 * np.pi * season[:-1] / 365.25
+    still = [np.broadcast_to(one, run[..., :-1].shape) for one in (np.ones(len(turn)), np.cos(turn), np.sin(turn))]
+    told = [max_c[..., :-1], min_c[..., 1:], max_c[..., 1:], min_c[..., :-1], run[..., :-1]]
+    return np.stack([*still, *told], axis=-1), run
 
 
-def _running(mean: Floats, days: float, before: Floats | None) -> Floats:
+def _running(mean: Floats, before: Floats | None) -> Floats:
     run = np.empty_like(mean)
     held = mean[..., 0] if before is None else before
     for day in range(mean.shape[-1]):
-        held = held + (mean[..., day] - held) / days
+        held = held + (mean[..., day] - held) / MEMORY_DAYS
         run[..., day] = held
     return run
 
@@ -130,8 +117,8 @@ def reduced_heat(cover: Cover, site: Site, first: date, min_c: Floats, max_c: Fl
     marched = _marched(cover, site, first, min_c, max_c, [*kept, *(np.where(turns, *pair) for pair in TURNS)])
     always, switched = marched[: len(STATES)], marched[len(STATES) :]
     days = np.array([(first + timedelta(days=i)).timetuple().tm_yday for i in range(min_c.shape[1])], dtype=float)
-    features = daily_features(min_c, max_c, season=days)[0][:, SPIN_UP_DAYS:]
-    told = np.stack([one[:, SPIN_UP_DAYS:] for one in always], axis=2)
+    features = daily_features(min_c, max_c, days)[0]
+    told = np.stack(always, axis=2)
     flat = features.reshape(-1, features.shape[-1])
     weights = np.linalg.lstsq(flat, told.reshape(len(flat), -1), rcond=None)[0]
     weights = np.asarray(weights, dtype=np.float64).reshape(-1, len(STATES), len(OUTPUTS))
@@ -145,10 +132,7 @@ def reduced_heat(cover: Cover, site: Site, first: date, min_c: Floats, max_c: Fl
 def _marched(
     cover: Cover, site: Site, first: date, min_c: Floats, max_c: Floats, courses: Sequence[Ints]
 ) -> list[Floats]:
-    """Full heat balance of some courses of daily states, each from its evening on: (winters, days - 1, outputs).
-
-    The days before the first that is fitted are left empty.
-    """
+    """Full heat balance of some courses of daily states, each from its evening on: (winters, days - 1, outputs)."""
     zone_h = round(site.longitude_deg / 15.0)
     start = datetime(first.year, first.month, first.day, tzinfo=UTC) - timedelta(hours=zone_h)
     suns = [sun_day(first + timedelta(days=i), site) for i in range(min_c.shape[1])]
@@ -167,25 +151,12 @@ def _marched(
         weathers.append(at_tree(field, site, Standing.OPEN, offset=SAME_AIR))
     late = np.array([np.repeat(course, 24)[: -EVENING_H or None] for course in courses])
     hourly = np.concatenate([np.repeat(late[:, :1], EVENING_H, axis=1), late], axis=1)
-    return list(_in_pieces(cover, weathers, hourly, site_soil(site.latitude_deg, site.elevation_m)))
-
-
-def _in_pieces(cover: Cover, weathers: Sequence[TreeAir], hourly: Ints, soil: SiteSoil) -> Floats:
-    """All courses (courses, hours) under all weathers, cut by days: (courses, winters, days - 1, outputs)."""
-    stretches = hourly.shape[1] // 24 - 1
-    each = -(-(stretches - SPIN_UP_DAYS) // PIECES)
-    begins = np.minimum(np.arange(PIECES) * each, stretches - SPIN_UP_DAYS - each)
-    hours = [(24 * begin, 24 * (begin + SPIN_UP_DAYS + each + 1)) for begin in begins.tolist()]
-    skies = [sky for span in hours for one in weathers for sky in [part(one, *span)] * len(hourly)]
-    states = np.concatenate([np.tile(hourly[:, first:last], (len(weathers), 1)) for first, last in hours])
-    covers = [cover] * len(skies)
-    inside = inside_temperatures(covers, states, skies, soil=soil)
+    covers, states = [cover] * (len(weathers) * len(hourly)), np.tile(hourly, (len(weathers), 1))
+    skies = [sky for sky in weathers for _ in hourly]
+    inside = inside_temperatures(covers, states, skies, soil=site_soil(site.latitude_deg, site.elevation_m))
     met = against_limits_c((inside.wood_c, inside.top_c, inside.air_c), covers, states, skies)
-    found = _by_evening(*met, inside.air_c).reshape(PIECES, len(weathers), len(hourly), -1, len(OUTPUTS))
-    whole = np.full((len(hourly), len(weathers), stretches, len(OUTPUTS)), np.nan)
-    for begin, one in zip(begins.tolist(), found[..., SPIN_UP_DAYS:, :], strict=True):
-        whole[:, :, begin + SPIN_UP_DAYS : begin + SPIN_UP_DAYS + each] = one.swapaxes(0, 1)
-    return whole
+    found = _by_evening(*met, inside.air_c)
+    return list(found.reshape(len(weathers), len(hourly), *found.shape[1:]).swapaxes(0, 1))
 
 
 def _hour(moment: datetime | None, midnight: datetime) -> float:
@@ -208,7 +179,7 @@ def _memory(always: Sequence[Floats], switched: Sequence[Floats], turns: Ints) -
     """How a change of state is felt and fades, from marches that change between two states every few days."""
     tissue, fades = np.zeros(len(STATES)), np.zeros(len(STATES))
     begins = 1 + np.flatnonzero(np.diff(turns) > 0)  # days on which the state is turned to
-    begins = begins[(begins > SPIN_UP_DAYS) & (begins < len(turns) - 3)]
+    begins = begins[begins < len(turns) - 3]
     for (new, old), course in zip(TURNS, switched, strict=True):
         gap = always[old][:, begins - 1, HELD] - always[new][:, begins - 1, HELD]
         if not gap.any():  # a wrap without a cap is the same vented and closed: there is nothing to be felt

@@ -110,7 +110,7 @@ def heat_of(cover: Cover, site: Site, seasons: Seasons) -> ReducedHeat:
 def felt_winters(row: SpeciesRow, site: Site, seasons: Seasons, heat: ReducedHeat, offset_c: float) -> FeltWinters:
     """The seasons as a tree of this kind would feel them where nights are `offset_c` warmer than the open's."""
     low_c = np.minimum(seasons.min_c + offset_c, seasons.max_c)
-    features, _ = daily_features(low_c, seasons.max_c, season=seasons.day_of_year)
+    features, _ = daily_features(low_c, seasons.max_c, seasons.day_of_year)
     felt = heat.of(features)
     days = felt.shape[1]
     air = AutumnDays(mean_c=(low_c + seasons.max_c).T / 2, night_c=low_c.T)
