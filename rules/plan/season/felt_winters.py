@@ -30,7 +30,6 @@ CALIBRATION_SHIFT_C: Final = 10.0  # each once as it is and once so much milder:
 USUAL_SWING_C: Final = 10.0  # of a day whose maximum nobody kept; assumed
 TOLD_NIGHTS: Final = (2, 4, LEADS)  # how far ahead the ways of tending look: tonight and tomorrow, four nights, all
 MOST_LEANT: Final = 0.9  # of a forecast's error, where nights hardly differ from year to year
-LEAST_SD_C: Final = 0.5
 SAME_DRAW: Final = 9  # seed of the forecast errors: the same advice from the same winters
 
 
@@ -134,8 +133,8 @@ def told_errors_c(min_c: Floats) -> Floats:
     winters, nights = len(min_c), min_c.shape[1] - 1
     usual_c, sd_c = usual_minima(min_c)
     sigma = sigma_by_lead_c()
-    sd_c = max(sd_c, LEAST_SD_C)
-    own = min(float(sigma[0] / sd_c) ** 2, MOST_LEANT)
+    sd_c = max(sd_c, float(sigma[0]) / np.sqrt(MOST_LEANT))
+    own = float(sigma[0] / sd_c) ** 2
     leans = shrinkage(np.sqrt(sigma**2 - sigma[0] ** 2), sd_c * np.sqrt(1.0 - own))
     off_c = np.pad((min_c - usual_c)[:, 1:], ((0, 0), (0, LEADS)), mode="edge")
 

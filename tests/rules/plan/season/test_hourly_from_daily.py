@@ -15,7 +15,7 @@ from rules.garden.units import c_from_f
 from rules.plan.season.daily_heat import hourly_from_daily
 from rules.site.sun import sun_day
 
-NEWARK = Path(__file__).parents[2] / "data" / "newark_hourly_2013.csv.gz"
+NEWARK = Path(__file__).parents[3] / "data" / "newark_hourly_2013.csv.gz"
 
 
 @given(low=st.lists(st.floats(-30, 10), min_size=2, max_size=6), range_c=st.floats(0.5, 20))
@@ -33,6 +33,24 @@ def test_a_day_is_warmest_after_noon_and_coldest_about_sunrise() -> None:
     assert hourly.argmax() == 14  # 1.86 hours after noon
     assert hourly.min() == pytest.approx(-5.0, abs=0.5)
     assert hourly.max() == pytest.approx(10.0, abs=0.05)
+
+
+def test_a_day_at_denver_runs_as_its_published_numbers_have_it() -> None:
+    """Parton & Logan 1981, air at 150 cm: 1.86 h from noon to the warmest, coldest 0.17 h before sunrise, decay 2.20.
+
+    By hand, for 10 and 30 °C, sun from 6 to 18: at 11, 10 + 20 sin(5.17 π / 16.06); at sunset 10 + 20 sin(12.17 π /
+    16.06) = 23.792; at 3, 9 of 11.83 hours after sunset, (10 - 23.792 e^-2.2 + 13.792 e^-1.6737) / (1 - e^-2.2).
+    """
+    hourly = hourly_from_daily(np.full(3, 10.0), np.full(3, 30.0), 6.0, 18.0)[1]
+    assert hourly[[11, 18, 3]] == pytest.approx([26.950, 23.792, 11.196], abs=0.01)
+
+
+def test_the_mean_of_a_night_is_two_thirds_of_the_way_down() -> None:
+    """As under the root of the time since sunset (frost-night trend of the FAO, Snyder & de Melo-Abreu 2005)."""
+    hours = hourly_from_daily(np.full(3, -5.0), np.full(3, 10.0), 7.0, 17.0).ravel()
+    night = hours[17:31]  # from sunset to just before sunrise
+    fallen = (night[0] - night) / (night[0] - night[-1])
+    assert np.trapezoid(fallen) / (len(fallen) - 1) == pytest.approx(2 / 3, abs=0.05)
 
 
 def test_the_small_hours_belong_to_the_night_of_the_day_before() -> None:
