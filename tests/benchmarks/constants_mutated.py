@@ -32,9 +32,12 @@ WHOLE_NIGHTS: Final = "tests/bot/rounds/test_whole_nights.py"
 QUICK: Final = {
     "rules/jobs": ["tests/rules/jobs/test_jobs_thresholds.py", "tests/rules/jobs"],
     "bot/nudges": ["tests/bot/nudges/test_nudge_thresholds.py", "tests/bot/nudges"],
-    "rules/plan": ["tests/rules/plan/test_plan_thresholds_ahead.py", "tests/rules/plan/test_plan_thresholds.py"],
+    "rules/plan": [
+        "tests/rules/plan/test_plan_thresholds_ahead.py", "tests/rules/plan/test_plan_thresholds.py",
+        "tests/rules/plan/season",
+    ],
     "bot/rounds": ["tests/bot/rounds/test_rounds_thresholds.py", "tests/bot/rounds/test_rounds_thresholds_heard.py"],
-}
+}  # fmt: skip
 LONG: Final = {
     "rules/jobs": ["rules/jobs", "tests/bot/nudges/test_job_nudges.py"],
     "bot/nudges": ["bot/nudges", "tests/bot/rounds/test_rounds_waking.py", WHOLE_NIGHTS],
@@ -52,10 +55,17 @@ NO_THRESHOLD: Final = {
     ("rules/plan/search.py", "BEAM"): "effort: what fewer courses miss is bounded in test_plan_search",
     ("rules/plan/certainty/sensitivity.py", "THINNED"): "effort: how many members stand for all",
     ("rules/plan/beyond_forecast.py", "MOST_WINTERS"): "effort: how many winters the mean is taken of",
+    ("rules/plan/season/daily_heat.py", "SWITCH_EVERY_DAYS"):
+        "effort: how many changes of state a fit sees; what its memory misses is bounded in test_seasons_replayed",
+    ("rules/plan/season/felt_winters.py", "CALIBRATION_WINTERS"):
+        "effort: how many winters a fit sees; what it misses of others is bounded in test_seasons_replayed",
+    ("rules/plan/season/felt_winters.py", "SAME_DRAW"): "a seed: what it draws is counted in test_forecasts_replayed",
+    ("rules/plan/season/table.py", "EVERY_DAYS"):
+        "effort: how many days are begun on; what lies between is bounded in test_seasons_replayed",
     ("rules/plan/search.py", "STATES"): "a count: bare, vented, closed",
     ("rules/plan/garden_stakes.py", "WOOD"): "a place in an array: the last node",
     ("rules/plan/slots.py", "HOUR"): "a unit",
-}
+}  # fmt: skip
 FACTORS: Final[dict[str, tuple[float, ...]]] = {"double": (2.0,), "halve": (0.5,), "both": (2.0, 0.5)}
 COPIED: Final = ("bot", "rules", "tests", "demo_config", "pyproject.toml", "README.md", "DEVELOPERS.md", ".ci")
 
