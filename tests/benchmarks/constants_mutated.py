@@ -33,25 +33,28 @@ QUICK: Final = {
     "rules/jobs": ["tests/rules/jobs/test_jobs_thresholds.py", "tests/rules/jobs"],
     "bot/nudges": ["tests/bot/nudges/test_nudge_thresholds.py", "tests/bot/nudges"],
     "rules/plan": [
-        "tests/rules/plan/test_plan_thresholds_ahead.py", "tests/rules/plan/test_plan_thresholds.py",
-        "tests/rules/plan/season",
+        "tests/rules/plan/season/test_ways.py", "tests/rules/plan/grower", "tests/rules/plan/test_wood_ahead.py",
+        "tests/rules/plan/season/test_beyond_forecast.py", "tests/rules/plan/test_plan_thresholds_ahead.py",
+        "tests/rules/plan/test_plan_thresholds.py", "tests/rules/plan/season",
     ],
-    "bot/rounds": ["tests/bot/rounds/test_rounds_thresholds.py", "tests/bot/rounds/test_rounds_thresholds_heard.py"],
+    "bot/rounds": [
+        "tests/bot/rounds/test_rounds_kept_forecast.py", "tests/bot/rounds/test_rounds_thresholds.py",
+        "tests/bot/rounds/test_rounds_thresholds_heard.py",
+    ],
 }  # fmt: skip
 LONG: Final = {
     "rules/jobs": ["rules/jobs", "tests/bot/nudges/test_job_nudges.py"],
     "bot/nudges": ["bot/nudges", "tests/bot/rounds/test_rounds_waking.py", WHOLE_NIGHTS],
     "rules/plan": ["tests/rules/plan", "rules/plan", WHOLE_NIGHTS],
     "bot/rounds": [
-        "tests/bot/rounds/test_rounds_kept_forecast.py", "tests/bot/rounds/test_rounds_past_winters.py",
-        "tests/bot/rounds/test_rounds_waking.py", "tests/bot/answers/test_rounds_household.py",
-        "tests/bot/answers/test_rounds_jobs.py", "tests/bot/answers/test_rounds_learning.py", WHOLE_NIGHTS,
-        "tests/bot/rounds/test_faults.py",
+        "tests/bot/rounds/test_rounds_past_winters.py", "tests/bot/rounds/test_rounds_waking.py",
+        "tests/bot/answers/test_rounds_household.py", "tests/bot/answers/test_rounds_jobs.py",
+        "tests/bot/answers/test_rounds_learning.py", WHOLE_NIGHTS, "tests/bot/rounds/test_faults.py",
     ],
 }  # fmt: skip
 # what says how much is reckoned, or what a thing is, and not when a grower hears what: doubling it is no other advice
 NO_THRESHOLD: Final = {
-    ("rules/plan/decision.py", "ROUNDS"): "effort: how often the sharing of visits is reckoned anew",
+    ("rules/plan/decision.py", "ROUNDS"): "effort: how often visits are shared anew; bounded in test_plan_search",
     ("rules/plan/search.py", "BEAM"): "effort: what fewer courses miss is bounded in test_plan_search",
     ("rules/plan/certainty/sensitivity.py", "THINNED"): "effort: how many members stand for all",
     ("rules/plan/beyond_forecast.py", "MOST_WINTERS"): "effort: how many winters the mean is taken of",
@@ -62,6 +65,11 @@ NO_THRESHOLD: Final = {
     ("rules/plan/season/felt_winters.py", "SAME_DRAW"): "a seed: what it draws is counted in test_forecasts_replayed",
     ("rules/plan/season/table.py", "EVERY_DAYS"):
         "effort: how many days are begun on; what lies between is bounded in test_seasons_replayed",
+    ("rules/plan/season/whole_courses.py", "OPEN_FOR"):
+        "effort: how long the courses tried first stand open; what they miss is bounded in test_whole_courses",
+    ("rules/plan/season/whole_courses.py", "NO_DAY"): "a day that no season has: any other beyond its end is the same",
+    ("rules/plan/grower/own_way.py", "NOT_THIS_WAY"):
+        "more than any tree is worth; that half of it would be too little is in test_own_way",
     ("rules/plan/search.py", "STATES"): "a count: bare, vented, closed",
     ("rules/plan/garden_stakes.py", "WOOD"): "a place in an array: the last node",
     ("rules/plan/slots.py", "HOUR"): "a unit",

@@ -7,7 +7,7 @@ from typing import Final
 import numpy as np
 
 from rules.garden.cover import Cover
-from rules.garden.tree import Site, Tending, Tree
+from rules.garden.tree import Site, Standing, Tending, Tree
 from rules.heat.properties import COVER_SD_C
 from rules.plan.beyond_forecast import for_a_season, seasons_known, tree_terms
 from rules.plan.grower.free_hours import FreeHours
@@ -22,7 +22,6 @@ from rules.weather.daily_minima import DailyMinima
 from rules.wood.hardiness import tree_row
 from rules.wood.night_losses import OFF_C
 
-FIRST_DAY: Final = 1  # of the season: 8 September
 AS_BARE: Final = OFF_C.index(0.0)
 HALF_CLEAR: Final = 0.5  # an ordinary night, half clear and calm; assumed
 
@@ -39,8 +38,8 @@ def way_price(terms: TreeTerms, felt: FeltWinters, way: Way, prices: PlanPrices)
     """A way against the best of those the plan weighs, both through the same past winters and forecasts."""
     ways = (way, *ways_from(BARE))
     block = lanes_of([(BARE, one) for one in ways], felt)
-    lanes = march(block.begun(felt, terms, FIRST_DAY), felt, terms, prices, by_ways(block.ways, felt, terms),
-                  range(FIRST_DAY, min(SEASON_OVER, felt.days)))  # fmt: skip
+    lanes = march(block.begun(felt, terms, 0), felt, terms, prices, by_ways(block.ways, felt, terms),
+                  range(min(SEASON_OVER, felt.days)))  # fmt: skip
     cost = mean_costs(lanes, terms, prices, len(ways))[:, AS_BARE, 0]
     best = 1 + int(cost[1:].argmin())
     trips, lost = (
@@ -48,6 +47,13 @@ def way_price(terms: TreeTerms, felt: FeltWinters, way: Way, prices: PlanPrices)
         for values in (lanes.trips + (lanes.state > BARE), lanes.lost)
     )
     return WayPrice(trips=float(trips[0] - trips[best]), lost=float(lost[0] - lost[best]))
+
+
+def lasting_c(standing: Standing) -> tuple[float, float, float]:
+    """One sd of what hurts from a site and a cover that nobody has read, by state, on an ordinary night [°C]."""
+    site_c = PRIORS[standing].sd_c(HALF_CLEAR)
+    covered_c = float(np.hypot(site_c, COVER_SD_C))
+    return site_c, covered_c, covered_c
 
 
 def own_way_price(
@@ -59,9 +65,7 @@ def own_way_price(
     if seasons is None or way is None:
         return None
     plain = for_a_season(cover)
-    row = tree_row(tree, today)
-    site_sd = PRIORS[tree.standing].sd_c(HALF_CLEAR)
-    lasting = (site_sd, float(np.hypot(site_sd, COVER_SD_C)), float(np.hypot(site_sd, COVER_SD_C)))
+    row, lasting = tree_row(tree, today), lasting_c(tree.standing)
     felt = felt_winters(row, site, seasons, heat_of(plain, site, seasons), 0.0)
     terms = tree_terms(row, tree.worth_trips, plain, lasting, seasons.first, free, ASSUMED.visit, ASSUMED)
     return way_price(terms, felt, way, ASSUMED)

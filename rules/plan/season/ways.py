@@ -19,6 +19,7 @@ Ints = npt.NDArray[np.int64]
 BARE, VENTED, CLOSED = (STATE_INDEX[state] for state in (CoverState.BARE, CoverState.VENTED, CoverState.CLOSED))
 NEVER: Final = -np.inf
 AT_ONCE: Final = np.inf
+NO_DAY_C: Final = np.inf  # no day is so warm
 LAST_WRAP: Final = day_of_season((3, 1))  # nobody wraps a tree after it: spring frosts have lighter covers; assumed
 WRAPS_AT_C: Final = (0.0, 2.0, 4.5)  # margins above the 50 % point that are tried for wrapping
 SHUTS_AT_C: Final = (AT_ONCE, 1.0, 3.5)  # and for shutting
@@ -34,7 +35,6 @@ EARLY_FROM: Final = day_of_season((3, 15))  # one opening from here on; assumed
 # A shut cover warmer by day in spring than it is reckoned wakes its tree: ignored, 2 °C cost 1.3 trips a winter and
 # 4 °C 5.3 (reckoned once on 36 winters made like a cold valley's). A thermometer inside this far above settles it.
 WARM_INSIDE_C: Final = 3.0
-NO_DAY: Final = 10_000
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -60,17 +60,19 @@ class Way:
     wraps_at_c: float = NEVER
     opens_first: bool = False
     shuts_at_c: float = AT_ONCE
-    opens_from: int = NO_DAY
-    opens_above_c: float = NEVER
+    opens_from: int = 0
+    opens_above_c: float = NO_DAY_C
     strips_at: float = BUDS_BREAK
     strips_from: int = 0
 
 
 TAUGHT: Final = Way(
-    wraps_at_c=TAUGHT_MARGIN_C, opens_first=True, shuts_at_c=TAUGHT_MARGIN_C, opens_from=0, opens_above_c=TAUGHT_WARM_C,
+    wraps_at_c=TAUGHT_MARGIN_C, opens_first=True, shuts_at_c=TAUGHT_MARGIN_C, opens_above_c=TAUGHT_WARM_C,
     strips_at=0.0, strips_from=TAUGHT_STRIP,
 )  # fmt: skip
-EARLY: Final = Way(wraps_at_c=TAUGHT_MARGIN_C, shuts_at_c=TAUGHT_MARGIN_C, opens_from=EARLY_FROM, opens_first=True)
+EARLY: Final = Way(
+    wraps_at_c=TAUGHT_MARGIN_C, opens_first=True, shuts_at_c=TAUGHT_MARGIN_C, opens_from=EARLY_FROM, opens_above_c=NEVER
+)  # fmt: skip
 
 
 def opens_by_thermometer(day: int, warmer_c: float) -> bool:

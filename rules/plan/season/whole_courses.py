@@ -20,12 +20,11 @@ Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 
 NO_DAY: Final = 999
-WRAPS: Final = (*range(20, 150, 8), NO_DAY)  # 27 September to early February, or not at all
+WRAPS: Final = tuple(range(20, 150, 8))  # 27 September to early February
 OPEN_FOR: Final = (0, 8, 20, 45)  # days from the wrap to the shutting
 STRIPS: Final = tuple(range(165, 271, 10))
 NUDGES: Final = (-5, -2, -1, 1, 2, 5)
 WINDOWS: Final = tuple(product((60, 110, 150, 180, 195, 210, 225), (7, 21, 45)))  # first day open, for how long
-ROUNDS: Final = 6
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -50,7 +49,7 @@ class Courses:
 
 def coarse() -> Ints:
     """Rows of wrap, shut, opened, reopened, strip: some five hundred courses and that of never covering."""
-    rows = [(w, w + o, NO_DAY, NO_DAY, s) for w, o, s in product(WRAPS[:-1], OPEN_FOR, STRIPS)]
+    rows = [(w, w + o, NO_DAY, NO_DAY, s) for w, o, s in product(WRAPS, OPEN_FOR, STRIPS)]
     return np.array([(NO_DAY, NO_DAY, NO_DAY, NO_DAY, NO_DAY), *rows])
 
 
@@ -69,12 +68,11 @@ def best_courses(felt: FeltWinters, tree: TreeTerms, prices: PlanPrices, first: 
     winters = felt.dose_c.shape[0]
     rows = np.repeat(coarse()[:, None], winters, axis=1)
     best = _best_of(rows, felt, tree, prices, first, last)
-    for _ in range(ROUNDS):
+    while True:
         finer = _best_of(_around(best.rows), felt, tree, prices, first, last)
         if np.allclose(finer.cost, best.cost, atol=1e-9):
-            break
+            return best
         best = finer
-    return best
 
 
 def _best_of(rows: Ints, felt: FeltWinters, tree: TreeTerms, prices: PlanPrices, first: int, last: int) -> BestCourses:

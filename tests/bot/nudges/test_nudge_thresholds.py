@@ -1,7 +1,9 @@
 """On either side of each threshold of the ladder: who hears something there, and who is left in peace."""
 
 from dataclasses import replace
-from datetime import timedelta
+from datetime import datetime, timedelta
+
+import pytest
 
 from bot.nudges import Announced, Ask, PastNudge, Stage, blind_nudge, jobs_to_tell, nudges_due, stage_times, wake_nudge
 from rules.garden.records import DeedKind
@@ -40,6 +42,19 @@ def test_a_risk_that_fell_by_more_than_half_is_stood_down_though_it_is_not_gone(
 def test_who_asked_to_be_woken_is_where_it_saves_more_than_a_walk_in_the_night_and_there_is_time() -> None:
     assert wake_nudge([threat(saves_trips=7.0)], [], [], QUIET, AT_TEN) is not None
     assert wake_nudge([threat()], [], [], QUIET, LOWEST - timedelta(minutes=90)) is not None
+
+
+@pytest.mark.parametrize(
+    ("chance", "saves_trips", "at"),
+    [
+        (0.4, 20, AT_TEN),  # not likely enough
+        (0.9, 4, AT_TEN),  # shutting it saves less than a walk in the night costs
+        (0.8, 20, LOWEST - timedelta(minutes=65)),  # too late to keep anything in
+        (0.8, 20, AT_TEN - timedelta(hours=2)),  # not in the quiet hours: then the ladder speaks
+    ],
+)
+def test_there_is_no_waking_for_less_than_the_worst(chance: float, saves_trips: float, at: datetime) -> None:
+    assert wake_nudge([threat(chance, saves_trips)], [], [], QUIET, at) is None
 
 
 def test_what_was_told_last_season_is_told_anew_though_its_day_comes_weeks_earlier() -> None:

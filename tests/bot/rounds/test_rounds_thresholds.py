@@ -89,6 +89,16 @@ def test_on_new_year_s_day_the_wood_s_autumn_is_remembered_from_september_on(one
     assert date(2026, 8, 15) < past.start_utc.date() < date(2026, 9, 10)
 
 
+def test_in_september_the_summer_is_remembered_that_deep_ground_still_holds(one: Life, c: Connection) -> None:
+    """The year's wave is two months late at a depth it is damped to a third at (some 2 m), and three months at 3 m."""
+    september = MORNING.replace(month=9, day=20)
+    lb.note_past_hours(c, one.setting.weather_of, replace(long_past(200), start_utc=september - timedelta(days=200)),
+                       september, september)  # fmt: skip
+    past = gather(c, one.setting.garden, september, one.setting.weather_of).past
+    assert past is not None
+    assert date(2026, 5, 1) < past.start_utc.date() < date(2026, 6, 20)
+
+
 def test_what_was_done_last_winter_counts_and_the_winter_before_it_does_not(one: Life, c: Connection) -> None:
     for days in (380, 500):
         deed = Deed(tree="Porch fig", kind=DeedKind.CLOSED, state=CoverState.CLOSED, at_utc=days_ago(days))

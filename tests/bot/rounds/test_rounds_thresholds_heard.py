@@ -21,6 +21,7 @@ from bot.rounds.inputs import inputs_of
 from bot.rounds.job_facts import job_facts
 from bot.rounds.learning.forecast_error import learn_service
 from bot.rounds.learning.inside import Inside, learn_inside
+from bot.rounds.learning.told_lows import note_told_lows, read_told_lows
 from bot.rounds.nudge_writing import write_nudge
 from bot.rounds.said_once import note_said
 from bot.rounds.weather.asking import refresh_forecast
@@ -188,6 +189,19 @@ def test_a_forecast_of_four_days_ahead_is_looked_back_on_and_one_of_six_is_not(
 
 def test_a_service_is_judged_by_the_last_five_to_seven_weeks_of_lows(one: Life, c: Connection) -> None:
     assert 35 <= service_learned(one, c, 60, 0).nights <= 49
+
+
+def test_each_night_told_is_kept_once_for_each_of_the_days_before_it_and_none_of_more_than_five(
+    one: Life, c: Connection
+) -> None:
+    """A service that reckons anew every six hours tells of one night some twenty times in five days."""
+    zone, night = one.setting.garden.site.zone, MORNING.date() + timedelta(days=7)
+    for hours in range(0, 8 * 24, 6):
+        now = MORNING + timedelta(hours=hours)
+        note_told_lows(c, CELL, [cold_forecast(now)], zone, now)
+    days_before = sorted(low.lead_h / 24 for low in read_told_lows(c, CELL)["saved"] if low.evening == night)
+    assert days_before[-1] <= 5.0
+    assert days_before == pytest.approx([1.2, 2.2, 3.2, 4.2], abs=0.3)
 
 
 # past winters

@@ -63,19 +63,6 @@ def threat(chance: float = 0.8, saves_trips: float = 20.0) -> Act:
     return replace(act(chance=chance), saves_trips=saves_trips, by_utc=LOWEST)
 
 
-@pytest.mark.parametrize(
-    ("chance", "saves_trips", "at"),
-    [
-        (0.4, 20, AT_TEN),  # not likely enough
-        (0.9, 4, AT_TEN),  # shutting it saves less than a walk in the night costs
-        (0.8, 20, LOWEST - timedelta(minutes=65)),  # too late to keep anything in
-        (0.8, 20, AT_TEN - timedelta(hours=2)),  # not in the quiet hours: then the ladder speaks
-    ],
-)
-def test_there_is_no_waking_for_less_than_the_worst(chance: float, saves_trips: float, at: datetime) -> None:
-    assert wake_nudge([threat(chance, saves_trips)], [], [], QUIET, at) is None
-
-
 def test_who_was_woken_or_said_cannot_sleeps_on() -> None:
     first = wake_nudge([threat()], [], [], QUIET, AT_TEN)
     assert first is not None

@@ -1,5 +1,6 @@
 """On either side of each threshold of the plan: what it costs to leave a cover as it is, and when somebody can go."""
 
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 
 import numpy as np
@@ -7,11 +8,24 @@ import pytest
 
 from rules.garden.cover import Cover, CoverState
 from rules.garden.tree import Phase, Site
+from rules.plan.certainty.staying import stays
 from rules.plan.cover_costs import StandingCost, minutes_of_change, standing_cost, work_of
+from rules.plan.garden_stakes import _work
 from rules.plan.prices import ASSUMED
-from rules.plan.slots import DayPart, slots
-from tests.rules.plan.plan_gardens import COVER, NOW, SITE, days_of_air, forecast_of, plan_of, situation
+from rules.plan.slots import DayPart, slots, slots_ahead
+from tests.rules.plan.plan_gardens import (
+    COVER,
+    NOW,
+    SITE,
+    bearing,
+    days_of_air,
+    forecast_of,
+    plan_of,
+    situation,
+    stakes_of,
+)
 from tests.rules.plan.test_plan import SNAP, winters
+from tests.rules.plan.test_plan_search import one_night
 
 CLOSED = 2
 
@@ -28,6 +42,13 @@ def test_green_leaves_shut_in_rot_the_more_the_warmer_it_is_and_dry_leafless_woo
     assert float(held(15.0, 15.0, leaves=0.0, developed=0.0, mould=True).rot) > 0.0
 
 
+def test_ten_days_shut_in_full_leaf_at_ten_degrees_are_a_trip_at_five_half_of_it_and_in_frost_nothing() -> None:
+    """A tenth of a trip a day by the share of the leaves and what is felt inside over 10 °C; the amount assumed."""
+    days = [10 * float(held(c, c, leaves=1.0, developed=0.0).rot) for c in (10.0, 5.0, -5.0)]
+    assert days == pytest.approx([1.0, 0.5, 0.0])
+    assert float(held(10.0, 10.0, leaves=0.5, developed=0.0).rot) == pytest.approx(0.05)
+
+
 def test_shoots_grow_pale_in_the_dark_from_the_break_of_the_buds_on() -> None:
     assert [float(held(10.0, 15.0, 0.0, way).pale) > 0 for way in (0.5, 0.9)] == [False, True]
 
@@ -38,6 +59,46 @@ def test_leaves_under_film_are_cooked_from_some_forty_six_degrees_on() -> None:
     assert mild == pytest.approx(0.0, abs=0.01)
     assert at_half == pytest.approx(ASSUMED.shoots / 2, rel=0.01)
     assert cooked == pytest.approx(ASSUMED.shoots, rel=0.01)
+
+
+def test_at_forty_four_degrees_a_leaf_in_six_is_lost_and_where_membranes_fail_nearly_all_are() -> None:
+    """46 ± 2 °C as above; membranes fail at 50 °C (Colorado State University Extension, as the handbook read it)."""
+    share = [float(held(20.0, c, leaves=1.0, developed=0.0).hot) / ASSUMED.shoots for c in (42.0, 44.0, 48.0, 50.0)]
+    assert share[0] < 0.05
+    assert share[1:3] == pytest.approx([1 / 6, 5 / 6], abs=0.02)
+    assert share[3] > 0.95
+
+
+def test_shoots_shut_in_for_days_cost_by_the_day_whatever_slots_the_days_are_cut_into() -> None:
+    """0.3 trips a day in the dark by the share of daylight kept out: all but a tenth; open half, bare none."""
+    air = days_of_air([4.0] * 5, [12.0] * 5)  # 112 hours
+    green = situation(forecast_of(air), count=2, wood_hardiness=bearing(phase=Phase.GROWING))
+    (parts,) = stakes_of([green], slots_ahead([green.weather], SITE, NOW)).parts
+    assert parts.pale.mean(axis=0).sum(axis=0) == pytest.approx([0.0, 0.15 * 112 / 24, 0.27 * 112 / 24], rel=0.02)
+
+
+@pytest.mark.parametrize(("cold_of_ten", "comes_off"), [(4, True), (6, False)])
+def test_a_straw_cage_comes_off_in_spring_unless_more_than_half_of_the_forecast_brings_a_night_too_cold(
+    cold_of_ten: int, comes_off: bool
+) -> None:
+    waking = situation(forecast_of(days_of_air(*SNAP)), count=2, wood_hardiness=bearing(phase=Phase.WAKING))
+    waking = replace(waking, cover=Cover(name="straw cage", minutes_to_wrap=45.0))
+    times = slots(SITE, NOW, np.full(72, 1.0), NOW, 10.0)
+    bare_c = np.full((10, len(times)), 5.0)
+    bare_c[:cold_of_ten, -1] = -20.0  # the last night told
+    work = _work(waking, bare_c, times, (), (), ASSUMED)
+    assert bool(np.isfinite(work[0, 1:, 0]).any()) is comes_off
+
+
+@pytest.mark.parametrize(("short_trips", "is_sure"), [(0.0007, False), (0.0015, True)])
+def test_what_falls_short_of_its_price_by_less_than_a_thousandth_of_a_trip_is_left_to_the_search(
+    short_trips: float, is_sure: bool
+) -> None:
+    """The search reckons in single precision: seven digits, of costs of hundreds of trips."""
+    price = ASSUMED.visit + 0.5
+    kills = one_night(0.999999, saves=price - short_trips, price=0.5)
+    certain = replace(kills, middle_c=kills.middle_c[:, :1], tip_c=kills.tip_c[:, :1])
+    assert stays(certain, ASSUMED) is is_sure
 
 
 def test_taking_a_cover_off_takes_half_as_long_as_putting_it_on() -> None:

@@ -57,18 +57,23 @@ def test_a_nearer_night_that_is_one_in_six_too_cold_is_named_before_the_coldest(
     assert night_asked_for(0.17, 0.0, 0.9) == 0
 
 
-def reason_to_open(hot_trips: float) -> Reason:
-    """Why a closed cover is opened whose heat costs so much in the days ahead."""
-    at = stakes_of([situation(forecast_of(days_of_air([0.0] * 3, [6.0] * 3)), count=2)], WEEK[:4])
-    none = np.zeros((2, 4, 3))
+def reason_to_open(hot_trips: float, slots_off: int = 0) -> Reason:
+    """Why a closed cover is opened whose heat costs so much so many half days ahead."""
+    at = stakes_of([situation(forecast_of(days_of_air([0.0] * 7, [6.0] * 7)), count=2)], WEEK[:12])
+    none = np.zeros((2, 12, 3))
     hot = none.copy()
-    hot[:, 0, CLOSED] = hot_trips
+    hot[:, slots_off, CLOSED] = hot_trips
     parts = StandingCost(rot=none, hot=hot, pale=none)
     return _reason(replace(at, parts=[parts]), 0, 0, CLOSED, VENTED)
 
 
 def test_heat_that_costs_less_than_a_fiftieth_of_a_trip_is_no_reason_to_give_for_opening() -> None:
     assert [reason_to_open(trips) for trips in (0.015, 0.03)] == [Reason.RISK_OVER, Reason.HOT]
+
+
+def test_a_cover_is_opened_for_the_heat_of_the_fourth_day_and_not_yet_for_that_of_the_fifth() -> None:
+    """Nobody would understand a cap opened today for a sunny day next week: there is time."""
+    assert [reason_to_open(1.0, half_days) for half_days in (5, 7, 9)] == [Reason.HOT, Reason.HOT, Reason.RISK_OVER]
 
 
 # what is planned

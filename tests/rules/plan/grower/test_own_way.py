@@ -1,0 +1,72 @@
+"""On either side of what the grower's own way goes by: what a cover must keep, how firmly it is followed, its price."""
+
+from dataclasses import replace
+from datetime import UTC, datetime
+
+import numpy as np
+import pytest
+
+from rules.garden.cover import Cover, CoverState
+from rules.garden.tree import Phase, Standing, Tending
+from rules.plan.garden_plan import plan
+from rules.plan.grower.own_way import course_of
+from rules.plan.grower.way_price import lasting_c
+from rules.plan.season.ways import TAUGHT
+from rules.plan.slots import slots_ahead
+from rules.site.microclimate import PRIORS, at_tree
+from tests.hourly import hours_of
+from tests.rules.plan.plan_gardens import (
+    NOW,
+    SITE,
+    bearing,
+    days_of_air,
+    forecast_of,
+    heat_of,
+    situation,
+    stakes_of,
+)
+
+VENTED, CLOSED = 1, 2
+
+
+def shuts_a_cover_that_keeps(warmer_c: float) -> bool:
+    """Whether the taught way shuts an open cover before nights the wood does not bear, that warmer shut than open."""
+    one = situation(forecast_of(days_of_air([-12.0] * 3, [-4.0] * 3)), count=2)
+    at = stakes_of([one], slots_ahead([one.weather], SITE, NOW))
+    felt = np.broadcast_to([-12.0, -12.0, -12.0 + warmer_c], at.stakes.middle_c.shape)
+    course = course_of(replace(at, stakes=replace(at.stakes, middle_c=felt)), 0, TAUGHT, SITE.latitude_deg)
+    return bool(course[-1] == CLOSED)
+
+
+def test_nobody_is_sent_out_to_shut_what_keeps_the_wood_no_third_of_a_degree_warmer() -> None:
+    """Film over bare wood on a clear night: less than any thermometer in a garden tells apart."""
+    assert [shuts_a_cover_that_keeps(c) for c in (-0.5, 0.2, 0.5, 2.0)] == [False, False, True, True]
+
+
+def test_who_tends_as_taught_is_asked_for_no_wrap_in_april_however_dear_the_tree() -> None:
+    """Nobody wraps a tree after winter: their way is followed without argument, though one night's frost takes all."""
+    now = datetime(2026, 4, 10, 15, tzinfo=UTC)  # nine in the morning by the garden's clock
+    air = np.full(72, 8.0)
+    air[12:19] = -16.0  # from nine in the evening to four
+    asked = {}
+    for tending in (Tending.AS_TAUGHT, Tending.FEWEST_TRIPS):
+        one = situation(
+            forecast_of(air, now), now, cover=Cover(name="blanket", minutes_to_wrap=10.0), state=CoverState.BARE,
+            wood_hardiness=bearing(-3.0, -6.0, phase=Phase.WAKING), worth_trips=1000.0, count=5,
+        )  # fmt: skip
+        one = replace(one, tree=one.tree.model_copy(update={"tending": tending}))
+        times = slots_ahead([one.weather], SITE, now)
+        asked[tending] = len(plan([one], heat_of([one], times), times, SITE).acts)
+    assert asked[Tending.FEWEST_TRIPS] > 0
+    assert asked[Tending.AS_TAUGHT] == 0
+
+
+@pytest.mark.parametrize("standing", [Standing.OPEN, Standing.WALL, Standing.HOLLOW])
+def test_a_way_is_priced_with_the_doubt_of_its_site_that_the_plan_has_in_a_still_night_half_in_cloud(
+    standing: Standing,
+) -> None:
+    night = at_tree(hours_of(NOW, [-5.0] * 24, cloud_fraction=0.5, wind_m_s=0.5), SITE, standing)
+    bare_c, vented_c, closed_c = lasting_c(standing)
+    assert bare_c == pytest.approx(night.offset_sd_c, rel=0.1)
+    assert PRIORS[standing].mixed_sd_c < bare_c < PRIORS[standing].sd_c(1.0)
+    assert bare_c < vented_c == closed_c
