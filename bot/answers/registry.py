@@ -122,6 +122,7 @@ ANSWERS: Final[Mapping[Verb, AnswerTo]] = {
     Verb.WILL_DO: small_talk.promised,
     Verb.THANKS: small_talk.thanked,
     Verb.HELLO: small_talk.greeted,
+    Verb.FINE: small_talk.all_fine,
     Verb.CODE: small_talk.code_again,
     Verb.YES: small_talk.bare_yes,
     Verb.NO: small_talk.bare_no,
@@ -169,5 +170,6 @@ ONLY_A_CAPTION: Final = frozenset(
         *(Verb.STOP, Verb.START, Verb.AWAY, Verb.BACK, Verb.WAKE, Verb.LET_SLEEP, Verb.HAND_OVER),
         Verb.STOCK,
         *(Verb.HELP, Verb.SETTINGS, Verb.NOT_DONE, Verb.WILL_DO, Verb.THANKS, Verb.HELLO, Verb.CODE, Verb.YES, Verb.NO),
+        Verb.FINE,
     }
 )

@@ -8,8 +8,9 @@ from typing import Final
 from bot.replies.clause import Clause
 from bot.replies.covering import LEFT_OVER, Cover
 from bot.replies.labels import label
+from bot.replies.learned.clauses import is_deed_told
 from bot.replies.meanings.left_over import deeds_spoken_of, is_none_of_ours, said_of
-from bot.replies.meanings.read import Meanings, Read
+from bot.replies.meanings.read import Meanings, Read, most_choices
 from bot.replies.nouns import (
     DEEDS,
     Ambiguous,
@@ -24,6 +25,7 @@ from bot.replies.nouns import (
 )
 from bot.replies.talk.correcting import denied
 from bot.replies.words.marking import Marked
+from bot.replies.words.spelling import deed_forms
 from rules.garden.condition import ConditionKind
 
 TELLS: Final = frozenset(DEEDS) | {
@@ -95,7 +97,7 @@ def _told(reads: list[Read], certain: Meanings, unread: str, cover: Cover, line:
         for ways in zip(*(read.options for read in alike), strict=False)
     ]
     joint = [tuple(one for one in way if not _says_again(one, way)) for way in joint]
-    choices = [_without(refused, _with_typo(option, line)) for option in joint[:3]]
+    choices = [_without(refused, _with_typo(option, line)) for option in joint[: most_choices(unsure[0].question)]]
     return Ambiguous(
         question=unsure[0].question,
         choices=tuple(Choice(label=label(option, context), meanings=option) for option in choices),
@@ -210,7 +212,11 @@ def _beside_lost(lost: list[Read], certain: Meanings, cover: Cover, line: Marked
     if certain and not any(meaning.verb in TELLS or meaning.verb in SMALL_TALK for meaning in certain):
         return Understood(meanings=certain, unread=unread)
     if any(meaning.is_deed for meaning in certain):
-        return done_or_not(certain, context)
+        return (
+            Understood(meanings=certain, unread=unread)
+            if _agrees(certain, cover, line)
+            else done_or_not(certain, context)
+        )
     heard = "; ".join([label((meaning,), context) for meaning in certain] + [read.heard for read in lost if read.heard])
     answers = [read.answers_to for read in lost if read.answers_to]
     refused = all(meaning.verb in _REFUSALS for meaning in certain)
@@ -225,6 +231,15 @@ def _beside_lost(lost: list[Read], certain: Meanings, cover: Cover, line: Marked
         return NotUnderstood(heard=heard, choices=_kept_or_not(certain, context))
     choices = tuple(Choice(label=label(answer, context), meanings=answer) for answer in answers[:3])
     return spoken_of if isinstance(spoken_of, NotUnderstood) else NotUnderstood(heard=heard, choices=choices)
+
+
+def _agrees(certain: Meanings, cover: Cover, line: Marked) -> bool:
+    """Whether all the words together tell the deed that its own clause tells, and those left over no tree nor deed."""
+    verbs = {meaning.verb for meaning in certain}
+    unread = [n for run in cover.lost for n in range(run.start, run.end)]
+    left = [line.words[n] for n in unread]
+    ours_too = any(word[0] in "@%#" for word in left) or not deed_forms().isdisjoint(left)
+    return len(verbs) == 1 and not ours_too and is_deed_told(verbs.pop(), line, 0, len(line.words), unread)
 
 
 def _kept_or_not(certain: Meanings, context: Context) -> tuple[Choice, ...]:

@@ -5,6 +5,7 @@ from datetime import datetime
 
 from bot.replies.nouns import Context, Meaning, Verb
 from rules.garden.units import f_from_c
+from rules.jobs import JobKind
 
 LONGEST_LABEL = 40  # characters; longer ones are cut off on a narrow phone (assumed, no source)
 _SAID = {
@@ -45,6 +46,9 @@ def _words(meaning: Meaning, context: Context, trees: str) -> str:
         said = f"no {meaning.text} left" if meaning.count == 0 else f"{meaning.count or ''} {meaning.text}".strip()
     if meaning.verb is Verb.JOB and meaning.job is not None:
         said = f"{meaning.job} {meaning.mark or ''}".removeprefix("check_").replace("_", " ").strip()
+        said = f"wood {meaning.text}" if meaning.job is JobKind.SCRATCH_TEST and meaning.text else said
+    if meaning.verb is Verb.SIGHTING and meaning.sight is not None:
+        said = str(meaning.sight)
     if meaning.verb is Verb.READING and meaning.air_c is not None:
         said = _degrees(meaning.air_c, context) + (" low" if meaning.is_minimum else "")
     when = meaning.until_utc or meaning.at_utc

@@ -1,54 +1,122 @@
-"""What words of a person's own likely tell, by what like sentences told: offered in one tap, never noted unasked."""
+"""What words of a person's own likely tell, by what like sentences told: offered in one tap where it is not certain."""
 
 from collections.abc import Callable
+from dataclasses import replace
+from functools import partial
 from typing import Final
 
-from bot.replies.clause import Clause, clause_of
+from bot.replies.assembling import done_or_not
+from bot.replies.clause import Clause
 from bot.replies.grammar import ours
-from bot.replies.grammar.recogniser import Kept
 from bot.replies.labels import label
-from bot.replies.learned.features import features
-from bot.replies.learned.likely import TOLD, learned
+from bot.replies.learned.clauses import (
+    DENYING,
+    OF_WHO_WRITES,
+    SURE,
+    Told,
+    is_belied,
+    is_of_another,
+    is_sure,
+    kinds_told,
+    likeliest,
+    names_place_alone,
+)
+from bot.replies.meanings.absences import SHORTEST, read_absence
 from bot.replies.meanings.deeds import read_done
+from bot.replies.meanings.free_hours import free_hours_said, names_hours
 from bot.replies.meanings.left_over import speaks_of_ours
 from bot.replies.meanings.read import Read, or_no
-from bot.replies.meanings.sights import read_condition, read_sight
+from bot.replies.meanings.season import read_news, read_season
+from bot.replies.meanings.sights import per_tree, read_condition, read_sight
 from bot.replies.nouns import Ambiguous, Choice, Context, Meaning, NotUnderstood, Question, Reply, Understood, Verb
+from bot.replies.talk.instead import AS_NOTED
 from bot.replies.words.marking import Marked
 from rules.garden.condition import ConditionKind
+from rules.jobs import JobKind, MarkState
+from rules.plan.grower.free_hours import ALL_DAY
 
-Reader = Callable[[Clause, Context, tuple[str, ...]], Read]
 OFFERED: Final = 0.45  # of what is as likely four in five are it, on 160 sentences of people who saw none learned from
+NAMELESS: Final = 0.6  # of a tree or cover, where none is named; no source
+OF_SHED: Final = frozenset(("stock", "out_of", "away", "back", "correction"))
 BELIEVED: Final = 0.6  # of what notes nothing: not done yet, or none of our business; no source
-# What is learned, as the grammar tells it and keeps it.
-AS_TOLD: Final[dict[str, tuple[str, str, Reader]]] = {
-    **{kind: ("damage", kept, read_condition) for kind, kept in {
-        "mice": "pests", "mould": "mould", "wet": "wet", "sunk": "sunk", "torn": "torn", "snow_on": "snowed",
-        "branch_broken": "branch", "cap_off": "cap_off", "mended": "mended",
-    }.items()},
-    "buds": ("swelling", "", read_sight), "leaves_off": ("dropped", "", read_sight),
-    **{kind: ("did", kept, read_done) for kind, kept in {
-        "closed": "closed", "opened": "vented", "wrapped": "wrapped", "stripped": "stripped",
-    }.items()},
-}  # fmt: skip
-MOVES: Final = {"moved_in": "inside", "moved_out": "outside"}
+FOUND: Final = {"wood_alive": "green", "wood_dead": "brown"}  # under the bark
+PLAIN: Final = 0.9  # that words refuse nothing but tell of something; no source
+REFUSALS: Final = frozenset((Verb.NOT_DONE, Verb.CANNOT, Verb.SNOOZE, Verb.WILL_DO))
+DOUBTS: Final = (Question.DONE_OR_NOT, Question.SO_OR_NOT)
+DEED_KINDS: Final = frozenset(("closed", "opened", "wrapped", "stripped"))
 UNDONE: Final = ("not_done", "cannot", "later")
+OF_COVER_OR_TREE: Final = frozenset(("damage", "did", "swelling", "dropped", "job", "pruned", "picked"))
+
+
+def second_opinion(reply: Reply, line: Marked, context: Context) -> Reply:
+    """A reply as it was read, or as what is learned likely reads it.
+
+    The latter where nobody could read it, or where a deed or a refusal was read in words that surely tell
+    something else: "somebody took the cap off the kaki" opened nothing.
+    """
+    if isinstance(reply, NotUnderstood):
+        return likely_told(line, context) or reply
+    if isinstance(reply, Understood) and all(one.is_deed for one in reply.meanings):
+        return _doubted(reply, line, context)
+    weak = isinstance(reply, Understood) and all(one.verb in REFUSALS for one in reply.meanings)
+    asked = isinstance(reply, Ambiguous) and reply.question in DOUBTS and not reply.certain
+    if not (weak or asked) or not is_sure(line, 0, len(line.words), PLAIN if weak else SURE):
+        return reply
+    other = likely_told(line, context)
+    return reply if other is None or isinstance(other, NotUnderstood) else other
+
+
+def _doubted(reply: Understood, line: Marked, context: Context) -> Reply:
+    """A deed that was read in words which rather tell something else: whether it was done, or what else, in one tap."""
+    verbs = {one.verb for one in reply.meanings}
+    asked = any(one.ask_key for one in reply.meanings)
+    others = set(line.trees_named) - {tree for one in reply.meanings for tree in one.trees}
+    kind = "" if others or len(verbs) != 1 else is_belied(min(verbs), line, asked=asked)
+    if not kind:
+        return reply
+    doubt = done_or_not(reply.meanings, context)
+    other = _as_told(line, context) if kind in DEED_KINDS else Read()
+    ways = [Choice(label=label(way, context), meanings=way) for way in other.options[:1]]
+    return replace(doubt, choices=(*doubt.choices[:1], *ways, *doubt.choices[1:]), unread=reply.unread)
 
 
 def likely_told(line: Marked, context: Context) -> Reply | None:
     """What a reply that nobody could read likely tells; None where no one kind stands out, or it asks."""
-    spoken = features(line)
-    if not line.words or learned().asks(spoken) >= 1 / 2:
+    told = kinds_told(line, 0, len(line.words))
+    if not told:
         return None
-    told = learned().likely(TOLD, spoken)
     best, chances = told[0], dict(told)
-    named = bool(line.trees)
     asked = context.asks[-1] if context.asks else None
-    if asked and not named and sum(chances[kind] for kind in UNDONE) >= BELIEVED:
+    bids = line.words[1:2] == ["you"]  # "can't you close it yourself"
+    if asked and not line.trees and not bids and sum(chances[kind] for kind in UNDONE) >= BELIEVED:
         return Understood(meanings=(Meaning(verb=Verb.NOT_DONE, trees=asked.trees, ask_key=asked.key),))
     if best.matter == "talk" and best.chance >= BELIEVED and not speaks_of_ours(line) and not _counts(line):
         return NotUnderstood(is_ours=False)
-    return _offered(best.matter, line, context) if best.chance >= OFFERED else None
+    if best.matter == "fine" and best.chance >= BELIEVED and not _counts(line):
+        return Understood(meanings=(Meaning(verb=Verb.FINE),))
+    if best.chance < (OFFERED if line.trees or best.matter in ASIDE or best.matter in OF_SHED else NAMELESS):
+        return None
+    if best.matter == "correction":
+        return _taken_back(context)
+    aside = ASIDE.get(best.matter)
+    read = aside(line, context) if aside is not None else _as_told(line, context)
+    of_another = best.matter in OF_WHO_WRITES and any(
+        name.casefold() in line.typed.casefold() for name in context.people
+    )
+    placed = len(read.options) == 1 and not of_another and _is_placed(best.matter, read, line)
+    if placed and is_sure(line, 0, len(line.words)):
+        return Understood(meanings=read.options[0])
+    return _offered(read, context)
+
+
+def _is_placed(kind: str, read: Read, line: Marked) -> bool:
+    """Whether it is plain what it is of: until when, or a tree by its whole name where its place may be the house's."""
+    told = likeliest(line, 0, len(line.words))
+    if kind == "back":
+        return not speaks_of_ours(line) and not _counts(line)
+    if kind == "away":
+        return read.options[0][0].until_utc is not None
+    return told is None or not names_place_alone(told.clause)
 
 
 def _counts(line: Marked) -> bool:
@@ -57,34 +125,93 @@ def _counts(line: Marked) -> bool:
     return taken_back or any(word[0] in "#%~" or word.isdigit() for word in line.words)
 
 
-def _offered(kind: str, line: Marked, context: Context) -> Ambiguous | None:
+def _offered(read: Read, context: Context) -> Ambiguous | None:
     """The readings of one kind as choices, and that it is none of them."""
-    read = _moved(kind, line, context) if kind in MOVES else _as_told(kind, line, context)
     if not read.options:
         return None
     no = Meaning(verb=Verb.NO)
     is_deed = read.options[0][0].is_deed
-    ways = [*read.options[:2], (no,)] if len(read.options) > 1 else list(or_no(read).options)
+    ways = [*read.options, (no,)] if len(read.options) > 1 else list(or_no(read).options)
     choices = tuple(Choice(label=label(way, context), meanings=way) for way in ways)
     return Ambiguous(question=Question.DONE_OR_NOT if is_deed else Question.SO_OR_NOT, choices=choices)
 
 
-def _as_told(kind: str, line: Marked, context: Context) -> Read:
-    tells, kept, reader = AS_TOLD.get(kind, ("", "", None))
-    denied = not ours().words("DENIES").isdisjoint(line.words)
-    of_ours = bool(line.trees) or (tells != "did" and speaks_of_ours(line))
-    if reader is None or denied or not of_ours:
+def _taken_back(context: Context) -> Ambiguous | None:
+    """What was noted last, to be taken back or left; what stands on record where that is no deed nor sight."""
+    last = context.last_told
+    if not last:
+        return None
+    back = Choice(label=f"Not so: {label(last, context)}", meanings=(Meaning(verb=Verb.UNDO),))
+    return Ambiguous(question=Question.TAKE_BACK, choices=(back, AS_NOTED))
+
+
+def _as_told(line: Marked, context: Context) -> Read:
+    """The clause that it likely is, read as one; nothing where it denies, or speaks of nothing of ours."""
+    told = likeliest(line, 0, len(line.words))
+    denied = ours().words("DENIES") if told is not None and told.kind not in DENYING else frozenset[str]()
+    if told is None or is_of_another(told.clause) or not denied.isdisjoint(line.words):
         return Read()
-    trees = [Kept("tree", n, n + 1) for n, word in enumerate(line.words) if word[0] == "@"]
-    clause = clause_of(tells, (*([Kept(kept, 0, 1)] if kept else []), *trees), line, 0, len(line.words), "")
-    return reader(clause, context, ())
+    if told.kind == "wood_dead" and not ours().words("BUDDED").isdisjoint(line.words):
+        return Read()  # "the frost killed the buds": the wood may live
+    of_ours = bool(line.trees) or (told.clause.tells != "did" and speaks_of_ours(line))
+    if told.clause.tells in OF_COVER_OR_TREE and not of_ours:
+        return Read()
+    return _read(told, context)
 
 
-def _moved(kind: str, line: Marked, context: Context) -> Read:
+def _read(told: Told, context: Context) -> Read:
+    clause: Clause = told.clause
+    match clause.tells:
+        case "damage":
+            return read_condition(clause, context, ())
+        case "did":
+            return read_done(clause, context, ())
+        case "job":
+            return per_tree(_scratched(told), clause, context, ())
+        case "stock":
+            return read_news(clause)
+        case "pruned" | "picked" | "dieback":
+            return read_season(clause, context)
+        case "away":
+            gone = read_absence(Meaning(verb=Verb.AWAY), clause, context)
+            return Read(options=((gone,),) if gone is not None else ())
+        case "back":
+            return Read(options=((Meaning(verb=Verb.BACK),),))
+        case _:
+            return read_sight(clause, context, ())
+
+
+def _scratched(told: Told) -> Meaning:
+    return Meaning(verb=Verb.JOB, job=JobKind.SCRATCH_TEST, mark=MarkState.DONE, text=FOUND[told.kind])
+
+
+def _moved(place: str, line: Marked, context: Context) -> Read:
     """The pot that is named, or the only one there is, brought in or out."""
     pots = [tree.name for tree in context.trees if tree.standing == "pot"]
     named = [tree for tree in pots if tree in line.trees_named] or (pots if len(pots) == 1 and not line.trees else [])
-    told = [
-        Meaning(verb=Verb.CONDITION, condition=ConditionKind.MOVED, trees=(pot,), text=MOVES[kind]) for pot in named
-    ]
+    told = [Meaning(verb=Verb.CONDITION, condition=ConditionKind.MOVED, trees=(pot,), text=place) for pot in named]
     return Read(options=tuple((one,) for one in told))
+
+
+def _free(line: Marked, _: Context) -> Read:
+    """When somebody has time, where words name hours that we can keep, and exclude none."""
+    hours = line.typed.strip(" .!").casefold()
+    kept = set(free_hours_said(hours).items())
+    told = kept < set(free_hours_said("").items()) or any(one != ALL_DAY for _, one in kept)
+    excluded = not (ours().words("DENIES") | {"except", "but"}).isdisjoint(line.words)
+    said = Meaning(verb=Verb.FREE_HOURS, text=hours)
+    return Read(options=((said,),) if told and not excluded and names_hours(hours) else ())
+
+
+def _hushed(line: Marked, context: Context) -> Read:
+    """Who wants to hear less: until when, where that is said, else what can be set, or no more at all."""
+    until = max((one.future[0] for one in line.moments if one.future), default=None)
+    until = until if until is not None and until - context.now > SHORTEST else None
+    ways = [Meaning(verb=Verb.AWAY, until_utc=until)] if until else [Meaning(verb=Verb.STOP, text="me")]
+    return Read(options=tuple((one,) for one in (*ways, Meaning(verb=Verb.SETTINGS))))
+
+
+# What is no clause of the grammar: a pot moved, hours, silence.
+ASIDE: Final[dict[str, Callable[[Marked, Context], Read]]] = {
+    "moved_in": partial(_moved, "inside"), "moved_out": partial(_moved, "outside"), "free": _free, "quiet": _hushed,
+}  # fmt: skip

@@ -11,6 +11,7 @@ from bot.replies.cues.told import ASK, MAYBE, SEEN
 from bot.replies.grammar import grammar, ours
 from bot.replies.joining import joined, of_those_before, sharing
 from bot.replies.learned.asking import BEYOND, UNDECIDED
+from bot.replies.learned.clauses import certainly
 from bot.replies.meanings.asked import one_of_those, read_question
 from bot.replies.meanings.deeds import (
     asked_back,
@@ -57,7 +58,7 @@ READERS: Final[dict[str, Reader]] = {
     **dict.fromkeys(SIGHTS, read_sight), **dict.fromkeys(NEWS, lambda told, _, __: read_news(told)),
     **dict.fromkeys(("will_job", "not_job", "why_job", "when_job"), read_of_job),
     "job": lambda clause, context, _: read_job(clause, context),
-    **dict.fromkeys(("picked", "cuttings", "dieback", "pruned"), lambda told, context, _: read_season(told, context)),
+    **dict.fromkeys(("picked", "cuttings", "dieback", "pruned"), lambda *told: _of_tree_spoken_of(*told)),
 }  # fmt: skip
 _LEFT_AS: Final = {
     Verb.WRAPPED: CoverState.VENTED,
@@ -70,6 +71,8 @@ OF_A_STATE: Final = frozenset((*SIGHTS, "damage", "dieback"))  # what is told of
 
 def of_cover(cover: Cover, line: Marked, context: Context) -> Reply | None:
     """What a cover means; None where one of its clauses cannot be meant so."""
+    if not any(one.tells in QUESTIONS for one in cover.clauses):
+        cover = replace(cover, clauses=tuple(map(_as_learned, cover.clauses)))
     cover = replace(cover, clauses=tuple(_still_to_come(_believed(cover.clauses))))
     clauses = [
         part for clause in joined(cover.clauses) if clause.tells not in ("aside", "hour") for part in last_apart(clause)
@@ -117,6 +120,21 @@ def _only_names_place(one: Clause) -> bool:
 
 
 FEW: Final = 3  # words; no source
+
+
+def _of_tree_spoken_of(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
+    """Fruit, cuttings and wood: "mould at the kaki. cut it back" is of the tree just spoken of."""
+    read, trees = read_season(clause, context), tuple(dict.fromkeys(spoken))
+    if len(trees) != 1:
+        return read
+    ways = tuple(tuple(one if one.trees else replace(one, trees=trees) for one in way) for way in read.options)
+    return replace(read, options=ways)
+
+
+def _as_learned(clause: Clause) -> Clause:
+    """What no line fits as what its like certainly told; else as it is."""
+    told = certainly(clause.marked, clause.start, clause.end) if clause.tells == LEFT_OVER else None
+    return replace(told, joined_by=clause.joined_by) if told is not None else clause
 
 
 def _believed(clauses: Sequence[Clause]) -> list[Clause]:

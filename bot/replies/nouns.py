@@ -94,6 +94,7 @@ class Verb(StrEnum):
     JOB = "job"  # one of the year's jobs done, put off or not wanted
     # what lies in the shed: `text` says what
     STOCK = "stock"
+    FINE = "fine"  # looked, and nothing wrong
     BEYOND = "beyond"  # asked, but nothing we know: prices, other plants, the news
 
 

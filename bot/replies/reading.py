@@ -15,7 +15,7 @@ from bot.replies.cues.told import PUT_OFF, TALK
 from bot.replies.grammar import grammar, ours
 from bot.replies.labels import label
 from bot.replies.learned.likely import learned
-from bot.replies.likely_told import likely_told
+from bot.replies.likely_told import DOUBTS, second_opinion
 from bot.replies.meanings.left_over import fitting, is_mere_talk, said_of, speaks_of_ours
 from bot.replies.meant import of_cover
 from bot.replies.nouns import (
@@ -140,7 +140,7 @@ def _read(text: str, context: Context, *, keep_reserved: bool) -> Reply:
     if swallowed and not _tells_of_absence(by_cues):
         by_cues = None
     if isinstance(by_cues, Understood):
-        return asked_if_another(by_cues, line, context)
+        return asked_if_another(second_opinion(by_cues, line, context), line, context)
     for cover in ways:
         try:
             reply: Reply | None = of_cover(cover, line, context)
@@ -152,9 +152,8 @@ def _read(text: str, context: Context, *, keep_reserved: bool) -> Reply:
         return NotUnderstood(heard=str(refused), choices=fitting(line, context))
     reply = _one_of([one for one in replies if not _undoes_another(one, line, context)], context)
     if isinstance(by_cues, Ambiguous) and not (isinstance(reply, Understood) and by_cues.question not in DOUBTS):
-        return by_cues
-    if isinstance(reply, NotUnderstood):
-        reply = likely_told(line, context) or reply
+        return second_opinion(by_cues, line, context)
+    reply = reply if keep_reserved else second_opinion(reply, line, context)
     if isinstance(reply, NotUnderstood) and reply.is_ours and not reply.choices:
         asks_us = line.words[:1] != [] and (line.words[0] in ASKING or line.words[-1] == "?")
         ours = speaks_of_ours(line) or asks_us or bool(context.asks and line.words) or _is_known(line)
@@ -166,9 +165,6 @@ def _read(text: str, context: Context, *, keep_reserved: bool) -> Reply:
 def _is_known(line: Marked) -> bool:
     """Whether it is one word of ours alone, or a time: "alive", "last night"."""
     return len(line.words) == 1 and (line.words[0][0] == "#" or line.words[0] in grammar().words())
-
-
-DOUBTS: Final = (Question.DONE_OR_NOT, Question.SO_OR_NOT)
 
 
 def _is_beyond_cues(cover: Cover) -> bool:

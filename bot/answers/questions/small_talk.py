@@ -43,6 +43,11 @@ def thanked(_: Exchange, __: Meaning) -> list[Answer]:
     return [Answer(text="You are welcome.", reaction=HEART)]
 
 
+def all_fine(_: Exchange, __: Meaning) -> list[Answer]:
+    """Somebody who looked and found nothing wrong."""
+    return [Answer(text="Good. Nothing wrong there, so there is nothing to note.")]
+
+
 def greeted(exchange: Exchange, _: Meaning) -> list[Answer]:
     """A greeting."""
     return [Answer(text=talk.hello(exchange.garden.name, len(exchange.garden.trees)))]

@@ -73,7 +73,7 @@ def _has_other_object(deed: Span, piece: Piece, spotter: Spotter) -> bool:
     behind = list(spotter.words[deed[1] : min(deed[1] + 3, piece.end)])
     if len(behind) < 2 or behind[0] not in grammar().words("DET"):
         return False
-    ours = _known(replace(piece, start=deed[1]), spotter)
+    ours = known_words(replace(piece, start=deed[1]), spotter)
     return all(n not in ours for n in range(deed[1] + 1, deed[1] + 2))
 
 
@@ -101,7 +101,7 @@ def _of_a_part(piece: Piece, spotter: Spotter, part: str, *, on: str, off: str, 
 
 def has_other_subject(piece: Piece, deed: Span, spotter: Spotter) -> bool:
     """ "The road is closed": what it is said of is none of ours."""
-    known = _known(piece, spotter)
+    known = known_words(piece, spotter)
     return any(n not in known for n in range(_subject(piece, deed, spotter), deed[0]))
 
 
@@ -229,7 +229,7 @@ def is_closed(piece: Piece, deed: Span, spotter: Spotter, *, answers: bool) -> b
     "Closed the gate by porch" is of a gate. Who was asked to close porch and says "closed porch with my coat over my
     pyjamas" has closed it; told unasked, the words that hang on behind may make another matter of it.
     """
-    known = _known(piece, spotter)
+    known = known_words(piece, spotter)
     if _excepts(piece, spotter):
         return False
     if not answers:
@@ -279,12 +279,12 @@ def _subject(piece: Piece, deed: Span, spotter: Spotter) -> int:
 
 def all_known(piece: Piece, spotter: Spotter, *more: str, only: tuple[str, ...] = ()) -> bool:
     """Whether a piece holds no word beyond those known of deeds and what more is named, or beyond `only` some."""
-    known, more = (set(), only) if only else (_known(piece, spotter), more)
+    known, more = (set(), only) if only else (known_words(piece, spotter), more)
     known.update(n for name in more for a, b, _ in spotter.spans(name, piece.start, piece.end) for n in range(a, b))
     return all(n in known or spotter.words[n][0] in "%~" for n in range(piece.start, piece.end))
 
 
-def _known(piece: Piece, spotter: Spotter) -> set[int]:
+def known_words(piece: Piece, spotter: Spotter) -> set[int]:
     known = {n for n in range(piece.start, piece.end) if spotter.words[n][0] in "@#&,:"}
     for name in (*KNOWN, "DENIED", "LEAVING", "SOME_OF", "NOT_DENYING", "SURE_OF_IT", "GROUPED", "THOSE"):
         for start, end, _ in spotter.spans(name, piece.start, piece.end):

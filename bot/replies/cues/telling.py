@@ -26,17 +26,19 @@ from bot.replies.cues.deeds import (
     is_subordinate,
     is_unable,
     is_unsure,
+    known_words,
     was_so,
 )
 from bot.replies.cues.doubting import agreed
 from bot.replies.cues.finds import found, listed, put_right
 from bot.replies.cues.joining import completed, counted
-from bot.replies.cues.named import first_list, moments_of, names_of, times_kept, trees_kept, trees_of
+from bot.replies.cues.named import first_list, is_bare_place, moments_of, names_of, times_kept, trees_kept, trees_of
 from bot.replies.cues.pieces import Piece, pieces, runs_on
 from bot.replies.cues.spotting import Span, Spotter
 from bot.replies.cues.told import ASK, MAYBE, PUT_OFF, SEEN, TALK, Told
 from bot.replies.grammar import grammar, ours
 from bot.replies.grammar.recogniser import Kept
+from bot.replies.learned.clauses import is_deed_told
 from bot.replies.meanings.targets import verbs_meant
 from bot.replies.nouns import Context, Verb
 from bot.replies.words.marking import Marked
@@ -122,9 +124,25 @@ def _deed(piece: Piece, spotter: Spotter, context: Context) -> Told | None:
     if was_so(piece, deed, spotter) and _stands_so(deed, piece, spotter, context):
         return TALK, []  # "kaki was closed already", as is known
     doubts = far or is_unsure(piece, spotter) or was_so(piece, deed, spotter) or is_subordinate(piece, deed, spotter)
-    if doubts or not is_closed(piece, deed, spotter, answers=_answers(deed, piece, spotter, context)):
+    answers = _answers(deed, piece, spotter, context)
+    closed = is_closed(piece, deed, spotter, answers=answers)
+    if doubts or not (closed or _is_told_otherwise(deed, piece, spotter, answers=answers)):
         return (ASK, kept) if named or context.asks else (TALK, [])
     return "did", kept
+
+
+def _is_told_otherwise(deed: Span, piece: Piece, spotter: Spotter, *, answers: bool) -> bool:
+    """Whether words that are not all known tell the deed for all that.
+
+    None of them stands between the deed and its trees, "closed the window on the porch", and no place alone is named
+    that may be of the house.
+    """
+    unread = set(range(piece.start, piece.end)) - known_words(piece, spotter)
+    trees = trees_of(piece, spotter)
+    if not trees or (is_bare_place(piece, spotter) and not answers):
+        return False
+    between = range(min(deed[0], *trees), max(deed[1] - 1, *trees))
+    return unread.isdisjoint(between) and is_deed_told(deed[2][0].name, spotter.marked, piece.start, piece.end, unread)
 
 
 def _stands_so(deed: Span, piece: Piece, spotter: Spotter, context: Context) -> bool:

@@ -32,6 +32,10 @@ SUBJECTS: Final = frozenset((
     "i", "we", "it", "they", "you", "u", "the", "there", "my", "that", "this", "these", "those", "he", "she", "to",
 ))  # fmt: skip
 LEADING: Final = frozenset(("is", "are", "will", "would", "can", "could", "should", "does"))  # of a sentence that asks
+LEADS_IN: Final = frozenset((  # before a question word, and no more than part of it: "until what hour", "tell me what"
+    "tell", "say", "show", "remind", "me", "us", "please", "until", "till", "by", "at", "from", "since", "for", "to",
+    "in", "on",
+))  # fmt: skip
 SPEAKERS: Final = frozenset(("i", "we", "you", "u", "he", "she", "they"))
 RELATED: Final = SUBJECTS | {"is", "was", "has", "had", "of", "are", "were", "i'm", "i'll", "i've", "we're", ""}
 RELATING: Final = frozenset(("which", "who", "whose", "where", "when"))
@@ -83,7 +87,7 @@ def _asked(line: Marked, at: int, end: int) -> Asked | None:
     if "," in words and any(word[0] == "%" for word in words[list(words).index(",") :]):
         return None  # "what did we get, minus three at the bench"
     if begins is not None:
-        begun = _begun(line, at + begins, end, leads=begins == 0 and whole)
+        begun = _begun(line, at + begins, end, leads=whole and LEADS_IN.issuperset(before))
         return Asked(end, begins, _about(line, at, end)) if begun else None
     about = _about(line, at, end) if whole and (len(words) > 1 or len(line.words) == 1) else []  # "forecast"
     return Asked(end, 0, about) if about and _asks_unmarked(line, at, end, about[0]) else None
@@ -100,14 +104,13 @@ def _asks(line: Marked, at: int, end: int) -> float:
 def _begun(line: Marked, at: int, end: int, *, leads: bool) -> bool:
     """Whether words that begin as a question, with no mark behind them, do ask."""
     first, second = line.words[at], line.words[at + 1] if at + 1 < end else ""
-    starts = at == 0 or line.words[at - 1] in ENDS
-    if not starts and first in RELATING and second in RELATED:
+    if not leads and first in RELATING and second in RELATED:
         return False  # "the kaki, which I did at five"
     if (first in TURNED and second in SPEAKERS) or (first == "did" and _is_wish(line.words[at + 2 : at + 3])):
         return True
-    if not starts and first not in WH and second != "it":
+    if not leads and first not in WH and second != "it":
         return False  # "closed porch, was the idea"
-    plainly = starts and (first in WH or second in SUBJECTS)  # "did the kaki" may tell
+    plainly = leads and (first in WH or second in SUBJECTS)  # "did the kaki" may tell
     return _asks(line, at, end) >= (BEGUN if plainly else LIKELY if leads else ASKS)
 
 

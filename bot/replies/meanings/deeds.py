@@ -7,7 +7,7 @@ from itertools import pairwise
 
 from bot.replies.clause import COVERED, DONE, UNCOVERED, Clause
 from bot.replies.grammar import grammar
-from bot.replies.meanings.read import Meanings, Read
+from bot.replies.meanings.read import MOST_TREES, Meanings, Read
 from bot.replies.meanings.targets import Target, asks_for, fitting, targets, verbs_meant
 from bot.replies.meanings.when import at_times, dated, snoozed, waking
 from bot.replies.nouns import Context, Meaning, Question, Verb
@@ -163,7 +163,7 @@ def _deeds(clause: Clause, did: str, context: Context, spoken: tuple[str, ...]) 
         for target in targets(clause, context, asks, spoken)
         for meant in _verbs_on(target, did, context)
     ]
-    return found[:3]
+    return found[:MOST_TREES]
 
 
 def _verbs_on(target: Target, did: str, context: Context) -> list[Meanings]:
@@ -202,7 +202,9 @@ def read_refusal(clause: Clause, context: Context, spoken: tuple[str, ...]) -> R
     """Not done, or not to be done."""
     verb = Verb.CANNOT if clause.tells == "cannot" else Verb.NOT_DONE
     ways = _open_ended(verb, clause, context, spoken)
-    return Read(options=tuple((meaning,) for meaning in ways[:3]), question=_question(clause), heard="not done")
+    return Read(
+        options=tuple((meaning,) for meaning in ways[:MOST_TREES]), question=_question(clause), heard="not done"
+    )
 
 
 def read_promise(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
@@ -213,7 +215,7 @@ def read_promise(clause: Clause, context: Context, spoken: tuple[str, ...]) -> R
     if (moment is None or moment.is_today) and _SHOULD_BE.search(" ".join(clause.words)):
         return asked_back(replace(clause, tells="did"), context, spoken)  # "should be closed"
     ways = _open_ended(Verb.WILL_DO, clause, context, spoken)
-    return Read(options=tuple((meaning,) for meaning in ways[:3]), question=_question(clause), heard="later")
+    return Read(options=tuple((meaning,) for meaning in ways[:MOST_TREES]), question=_question(clause), heard="later")
 
 
 def read_put_off(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
@@ -229,7 +231,9 @@ def read_put_off(clause: Clause, context: Context, spoken: tuple[str, ...]) -> R
     if moment is not None and moment.is_tonight and clause.did:
         return read_promise(clause, context, spoken)
     if not ahead:
-        return Read(options=tuple((meaning,) for meaning in ways[:3]), question=_question(clause), heard="later")
+        return Read(
+            options=tuple((meaning,) for meaning in ways[:MOST_TREES]), question=_question(clause), heard="later"
+        )
     until = waking(ahead, context)[0]
     if len(ways) == 1:
         return Read(options=((replace(ways[0], until_utc=until),),), heard="later")

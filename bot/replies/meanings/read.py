@@ -1,10 +1,13 @@
 """What one clause may mean: one reading, several, or none."""
 
 from dataclasses import dataclass
+from typing import Final
 
 from bot.replies.nouns import Meaning, Question, Verb
 
 Meanings = tuple[Meaning, ...]
+MOST_TREES: Final = 8  # buttons from which a tree may be picked: a grower's few; no source
+MOST_WAYS: Final = 3  # of anything else
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -15,6 +18,11 @@ class Read:
     question: Question = Question.WHICH_TREE
     heard: str = ""
     answers_to: Meanings = ()  # offered where nothing was understood
+
+
+def most_choices(question: Question) -> int:
+    """How many choices a question may offer."""
+    return MOST_TREES if question is Question.WHICH_TREE else MOST_WAYS
 
 
 def or_no(read: Read) -> Read:

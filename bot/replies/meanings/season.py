@@ -12,7 +12,7 @@ from bot.replies.grammar import somebody_else
 from bot.replies.grammar.recogniser import Kept
 from bot.replies.meanings.deeds import read_promise
 from bot.replies.meanings.free_hours import names_hours
-from bot.replies.meanings.read import Meanings, Read
+from bot.replies.meanings.read import MOST_TREES, Meanings, Read
 from bot.replies.nouns import Context, Meaning, Question, UnreadableError, Verb
 from bot.replies.words.amounts import number_of, share_of_words
 from bot.replies.words.names import Named
@@ -221,7 +221,7 @@ def _on(named: Sequence[Named], meaning: Meaning) -> Read:
     if unclear is not None and meaning.verb is Verb.JOB and unclear.is_group:
         unclear = None
     if unclear is not None:
-        ways: tuple[Meanings, ...] = tuple((replace(meaning, trees=(tree,)),) for tree in unclear.trees[:3])
+        ways: tuple[Meanings, ...] = tuple((replace(meaning, trees=(tree,)),) for tree in unclear.trees[:MOST_TREES])
         return Read(options=ways, question=Question.WHICH_TREE)
     trees = tuple(dict.fromkeys(tree for one in named for tree in one.trees))
     return Read(options=((replace(meaning, trees=trees),),))

@@ -7,7 +7,7 @@ from typing import Final
 from bot.replies.clause import Clause
 from bot.replies.grammar import grammar
 from bot.replies.meanings.deeds import read_put_off
-from bot.replies.meanings.read import Read, or_no
+from bot.replies.meanings.read import MOST_TREES, Read, or_no
 from bot.replies.meanings.targets import Target, targets
 from bot.replies.nouns import Context, Meaning, Question, Verb
 from bot.replies.words.numbers import Temperature, believed, number_of
@@ -77,7 +77,7 @@ def _shown(shown: Temperature | None, clause: Clause, context: Context, spoken: 
     )
     if _counts_instruments(clause):
         clause = replace(clause, numbers=())
-    read = _per_tree(_night_after(meaning, clause, context), clause, context, spoken)
+    read = per_tree(_night_after(meaning, clause, context), clause, context, spoken)
     return or_no(read) if len(read.options) == 1 and _may_be_of_the_house(clause) else read
 
 
@@ -179,7 +179,7 @@ def _may_be_below_zero(value: float, clause: Clause, context: Context) -> bool:
 def read_sight(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
     """What was seen of the tree itself."""
     meaning = Meaning(verb=Verb.SIGHTING, sight=SIGHTS[clause.tells], at_utc=_behind(clause.moment))
-    return _per_tree(meaning, clause, context, spoken)
+    return per_tree(meaning, clause, context, spoken)
 
 
 def read_condition(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
@@ -194,7 +194,7 @@ def read_condition(clause: Clause, context: Context, spoken: tuple[str, ...]) ->
         verb=Verb.CONDITION, condition=kind, layer=layer if kind is ConditionKind.LAYER_OFF else None,
         is_over=clause.has("mended"), at_utc=_behind(clause.moment),
     )  # fmt: skip
-    return _per_tree(meaning, clause, context, spoken)
+    return per_tree(meaning, clause, context, spoken)
 
 
 def read_half(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
@@ -221,7 +221,7 @@ def _at_some(meaning: Meaning, clause: Clause, context: Context, spoken: tuple[s
     asked = [ask for ask in context.asks if ask.verb is Verb.WRAPPED]
     if not clause.has_targets and len(asked) == 1:
         return Read(options=((replace(meaning, trees=asked[0].trees, ask_key=asked[0].key),),))
-    return _per_tree(meaning, clause, context, spoken)
+    return per_tree(meaning, clause, context, spoken)
 
 
 def read_move(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
@@ -232,7 +232,7 @@ def read_move(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read
     if moment is not None and moment.future and not (moment.past or moment.told or moment.is_today):
         return read_put_off(clause, context, spoken)
     meaning = Meaning(verb=Verb.CONDITION, condition=ConditionKind.MOVED, text=clause.text("where"))
-    read = _per_tree(replace(meaning, at_utc=_brought_at(clause.moment, context)), clause, context, spoken)
+    read = per_tree(replace(meaning, at_utc=_brought_at(clause.moment, context)), clause, context, spoken)
     return or_no(read) if _stands_fast(clause, context) else read
 
 
@@ -251,14 +251,16 @@ def _stands_fast(clause: Clause, context: Context) -> bool:
     return bool(clause.marked.named_in_part(clause.trees_named) & built)
 
 
-def _per_tree(meaning: Meaning, clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
+def per_tree(meaning: Meaning, clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read:
     """What was seen or measured, at the trees named; else at the tree spoken of, the only candidate, or asked."""
     if clause.named or clause.numbers or clause.group in ("all", "both"):
         asks = () if clause.group == "all" else context.asks
         ways = targets(replace(clause, did=None), context, asks)
         if clause.group == "all" and not clause.named:
             ways = [Target(trees=tuple(tree.name for tree in context.trees))]
-        return Read(options=tuple((replace(meaning, trees=way.trees),) for way in ways[:3]), heard="some trees")
+        return Read(
+            options=tuple((replace(meaning, trees=way.trees),) for way in ways[:MOST_TREES]), heard="some trees"
+        )
     spoken = tuple(dict.fromkeys(spoken))
     trees = spoken if len(spoken) == 1 else reading_trees(context)
-    return Read(options=tuple((replace(meaning, trees=(tree,)),) for tree in trees[:3]), heard="a reading")
+    return Read(options=tuple((replace(meaning, trees=(tree,)),) for tree in trees[:MOST_TREES]), heard="a reading")

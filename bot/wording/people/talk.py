@@ -32,6 +32,7 @@ The household: who is here · let someone in · remove juniper from here
 Wrong? Say: undo"""
 
 
+FEW: Final = 3  # choices that a sentence can still hold; no source
 EXAMPLES: Final = ("porch", "wall", "kaki", "olive")
 
 
@@ -82,7 +83,7 @@ def which(question: Question, choices: Sequence[Choice]) -> str:
         Question.TAKE_BACK: "Shall I take back what I noted?",
         Question.WHICH_NUMBER: "Is that what the thermometer shows?",
     }[question]
-    return f"{ask} {_or(choices)}".strip()
+    return f"{ask} {_or(choices)}".strip() if len(choices) <= FEW else ask  # more stand on the buttons alone
 
 
 def left_out(words: str) -> str:

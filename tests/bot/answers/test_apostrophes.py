@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from bot.replies.labels import LONGEST_LABEL
 from bot.settings import read_garden
 from bot.settings.editing import renaming_tree
 from bot.settings.writing import edited_garden
@@ -27,20 +28,25 @@ def phones(tmp_path: Path) -> Iterator[Phones]:
 
 
 TAPPED = (
-    ("leaves yellow", "sighting", "Noted: leaves yellow on {}."),
-    ("leaves dropped on the fig yesterday", "sighting Thu 12:00", "Noted: leaves dropped on {}."),
-    ("buds swelling on the fig", "sighting", "Noted: buds swelling on {}."),
+    ("leaves yellow", "leaves yellow", "Noted: leaves yellow on {}."),
+    ("leaves dropped on the fig yesterday", "leaves dropped Thu 12:00", "Noted: leaves dropped on {}."),
+    ("buds swelling on the fig", "buds swelling", "Noted: buds swelling on {}."),
     ("can't fig", "can't", "{}: "),
     ("fig -6.5", "\u22126.5 °C", "Noted: \u22126.5 °C at {}"),
     ("wrapped fig", "wrapped", "Noted: {} wrapped"),
 )
 
 
+def as_shown(label: str) -> str:
+    """A label as a narrow phone has it."""
+    return label if len(label) <= LONGEST_LABEL else label[: LONGEST_LABEL - 1].rstrip(" ,") + "…"
+
+
 def test_a_tap_on_a_tree_with_an_apostrophe_is_noted_of_that_tree(phones: Phones) -> None:
     for said, button, noted in TAPPED:
         for tree in (MAS, WALL):  # asked anew for each: a tap settles the question
             assert "Which tree?" in phones.say(said), said
-            assert noted.format(tree) in phones.tap(f"{tree} {button}"), said
+            assert noted.format(tree) in phones.tap(as_shown(f"{tree} {button}")), said
 
 
 def test_a_question_of_ours_about_a_tree_with_an_apostrophe_is_settled_by_its_buttons(phones: Phones) -> None:
@@ -55,5 +61,5 @@ def test_a_choice_of_a_sighting_tapped_when_its_season_is_over_is_noted_and_said
 ) -> None:
     assert "Which tree?" in phones.say("leaves dropped on the fig yesterday")
     phones.now += timedelta(days=330)
-    said = phones.tap(f"{MAS} sighting Thu 12:00")
+    said = phones.tap(f"{MAS} leaves dropped Thu 12:00")
     assert said.startswith(f"Noted: leaves dropped on {MAS}. That season is over, so it changes nothing now.")

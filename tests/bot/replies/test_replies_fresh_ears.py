@@ -21,7 +21,7 @@ NOTES_NOTHING = frozenset((
     Verb.TONIGHT, Verb.WHY, Verb.TREES, Verb.WHAT_IF, Verb.LAST_FROST, Verb.LAST_NIGHT, Verb.LEARNED, Verb.FIRST,
     Verb.MORE, Verb.MAY_OPEN, Verb.HOW_TO, Verb.HOW_HARD, Verb.SEASON, Verb.STAY_SHUT, Verb.STRIP_WHEN, Verb.NEED,
     Verb.BY_WHEN, Verb.NOTED, Verb.ALIVE, Verb.MEAN, Verb.NIGHTS, Verb.WHO, Verb.SETTINGS, Verb.BEST_FORECAST,
-    Verb.HELP, Verb.BEYOND, Verb.COMPARE, Verb.RIPEN, Verb.FIRST_FROST, Verb.REVIEW, Verb.STRIP_WHEN,
+    Verb.HELP, Verb.BEYOND, Verb.FINE, Verb.COMPARE, Verb.RIPEN, Verb.FIRST_FROST, Verb.REVIEW, Verb.STRIP_WHEN,
 ))  # fmt: skip
 
 

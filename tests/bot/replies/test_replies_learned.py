@@ -12,7 +12,7 @@ from bot.replies.learned.features import features
 from bot.replies.learned.likely import ASKED, TOLD, WEIGHTS, digest, learned
 from bot.replies.words.courtesies import without_courtesies
 from bot.replies.words.marking import marked
-from tests.bot.replies.test_replies_fresh_ears import heard
+from tests.bot.replies.test_replies_fresh_ears import heard, noted
 
 HERE = Path(__file__).parent
 EVENING = heard({"at": "2026-01-18T16:55"})
@@ -56,6 +56,31 @@ def test_who_asks_and_who_tells_are_told_apart() -> None:
     asks = {head: [learned().asks(said) > 1 / 2 for _, said in by_others(head)] for head in (ASKED, TOLD)}
     assert sum(asks[ASKED]) >= 0.9 * len(asks[ASKED])
     assert sum(asks[TOLD]) <= 0.2 * len(asks[TOLD])
+
+
+def test_what_befell_is_noted_of_sentences_of_a_persons_own_where_nothing_in_them_wavers() -> None:
+    """Said plainly it is noted; doubted, denied, asked, of somebody else or of a part of the house it is not."""
+    plain = "the straw round the kaki got drenched in that downpour"
+    assert noted(plain, EVENING) == "condition Kaki wet"
+    for doubted in (
+        "perhaps the straw round the kaki got drenched in that downpour",
+        "the straw round the kaki never got drenched in that downpour",
+        "did the straw round the kaki get drenched in that downpour?",
+        "my neighbour's straw round the kaki got drenched in that downpour",
+        "if the straw round the kaki got drenched in that downpour",
+    ):
+        assert noted(doubted, EVENING) == "", doubted
+
+
+def test_a_deed_with_words_beside_it_that_nobody_knows_is_noted_only_where_they_stand_apart_from_its_tree() -> None:
+    """The object of a deed is its own: the window that somebody closed on the porch is no fig."""
+    assert noted("closed the window on the porch fig", EVENING) == ""
+    assert noted("closed the porch fig by torchlight with frozen paws", EVENING) == "closed Porch fig"
+
+
+def test_a_deed_that_its_own_words_belie_is_asked_about() -> None:
+    assert noted("the lid of the wall fig is shut, tight as a drum", EVENING) == "closed Wall fig"
+    assert noted("once the delivery man has been i'll go and open the wall fig", EVENING) == ""
 
 
 def test_words_never_met_speak_for_nothing_and_every_chance_is_one() -> None:

@@ -1,0 +1,194 @@
+"""What words that no line of the grammar fits likely tell, as the clause that the grammar would have made of them."""
+
+from collections.abc import Collection, Iterator
+from typing import Final, NamedTuple
+
+from bot.replies.clause import COVERED, DONE, UNCOVERED, Clause, clause_of
+from bot.replies.cues.spotting import Spotter
+from bot.replies.grammar import grammar, ours
+from bot.replies.grammar.recogniser import Kept, chart_of
+from bot.replies.learned.features import features
+from bot.replies.learned.likely import TOLD, Likely, learned
+from bot.replies.nouns import Verb
+from bot.replies.words.marking import Marked
+
+SURE: Final = 0.8  # from here on 99 of 100 were it, each sentence left out of what was learned (cross-validation)
+# What is learned, as a line of the grammar tells it, and what that line keeps of its words.
+AS_TOLD: Final[dict[str, tuple[str, tuple[str, ...]]]] = {
+    **{kind: ("damage", (kept,)) for kind, kept in {
+        "mice": "pests", "mould": "mould", "wet": "wet", "sunk": "sunk", "torn": "torn", "snow_on": "snowed",
+        "branch_broken": "branch", "cap_off": "cap_off", "mended": "mended",
+    }.items()},
+    **{kind: ("did", (kept,)) for kind, kept in {
+        "closed": "closed", "opened": "vented", "wrapped": "wrapped", "stripped": "stripped",
+    }.items()},
+    "buds": ("swelling", ()), "leaves_off": ("dropped", ()),
+    "wood_alive": ("job", ("done_job", "scratch_test")), "wood_dead": ("job", ("done_job", "scratch_test")),
+    "stock": ("stock", ()), "out_of": ("stock", ("none",)), "pruned": ("pruned", ()), "fruit": ("picked", ()),
+    "away": ("away", ()), "back": ("back", ()),
+}  # fmt: skip
+# Of these a false record costs little and stands in the answer with its undo; a deed and a reading are only offered.
+NOTED: Final = frozenset((
+    "mice", "mould", "wet", "sunk", "torn", "snow_on", "branch_broken", "cap_off", "buds", "leaves_off",
+    "wood_alive", "stock", "out_of", "moved_in", "moved_out", "pruned", "away", "back",
+))  # fmt: skip
+NEEDED: Final = {"stock": "supply", "out_of": "supply", "fruit": "num"}  # what it must name to be told at all
+FEWEST: Final = 4  # words that can belie what they seem to tell; no source
+NEARLY_NEVER, PLAINLY = 0.05, 0.6  # as below, of a deed that was asked for: what is asked tells more than the words
+UNLIKELY, LIKELIER = 0.15, 0.4  # that a deed was told, and that something else was; both by cross-validation
+TELLS: Final = 0.2  # of what tells, at most so likely to ask; no source
+PARTS: Final = frozenset(("half", "quarter", "third", "halves", "quarters", "thirds"))
+HANGING: Final = frozenset(("since", "when", "after", "before", "while", "as", "because", "until"))  # "since I closed"
+COUNTED: Final = frozenset(("stock", "fruit"))
+NEVER_SURE: Final = ("WAVERS", "DOUBTS", "JOKES", "CORRECTS", "SUPPOSES", "PROMISES")  # of a deed
+OF_A_TREE: Final = ("TREEISH", "COVERS", "FILL", "LIDS", "BUDS", "BARK_GREEN")
+MENDED: Final = {  # what was put right, by its cue
+    "PESTS": "pests", "MOULD": "mould", "SOAKED": "wet", "SUNKEN": "sunk", "BRANCH": "branch",
+    "LIDS": "cap_off",
+}  # fmt: skip
+OF_WHO_WRITES: Final = frozenset(("back", "away"))  # told by the whole of a reply, never beside other things
+SHOPS: Final = frozenset(("shop", "store", "market", "centre", "center"))
+DEEDS: Final = {
+    Verb.CLOSED: ("closed",), Verb.VENTED: ("opened",), Verb.WRAPPED: ("wrapped",), Verb.STRIPPED: ("stripped",),
+    COVERED: ("closed", "wrapped"), UNCOVERED: ("opened", "stripped"),
+    DONE: ("closed", "opened", "wrapped", "stripped"),
+}  # fmt: skip
+UP_TO_WHEN: Final = frozenset(("at", "by", "since", "until", "till", "til", "for", "around", "about"))
+LISTING: Final = frozenset(("and", "n", ",", "plus"))
+DENYING: Final = frozenset(("out_of", "wood_dead", "mended", "cap_off"))  # "no straw left", "no green", "no more gaps"
+ANOTHERS: Final = frozenset(("they", "their", "theirs", "your", "yours"))
+
+
+class Told(NamedTuple):
+    """A clause and how likely its words tell it."""
+
+    clause: Clause
+    kind: str
+    chance: float
+
+
+def kinds_told(line: Marked, start: int, end: int) -> list[Likely]:
+    """What some words of a reply may tell, the likeliest first; nothing where they rather ask."""
+    spoken = features(line, start, end)
+    return learned().likely(TOLD, spoken) if line.words[start:end] and learned().asks(spoken) < 1 / 2 else []
+
+
+def likeliest(line: Marked, start: int, end: int) -> Told | None:
+    """The clause that some words most likely are; None where the kind has no line, or what it needs is not named."""
+    best = next(iter(kinds_told(line, start, end)), None)
+    tells, names = AS_TOLD.get(best.matter, ("", ())) if best is not None else ("", ())
+    if best is None or not tells:
+        return None
+    kept = [*(Kept(name, start, start + 1) for name in names), *_measured(best.matter, line, start, end)]
+    if any(one.name == "dead" for one in kept):
+        tells = "dieback"
+    if best.matter in NEEDED and not any(one.name == NEEDED[best.matter] for one in kept):
+        return None
+    return Told(clause_of(tells, kept, line, start, end, ""), best.matter, best.chance)
+
+
+def certainly(line: Marked, start: int, end: int) -> Clause | None:
+    """The clause that some words certainly are, for all that no line fits; none of a kind that has no line."""
+    told = likeliest(line, start, end)
+    if told is None or told.kind in OF_WHO_WRITES or names_place_alone(told.clause):
+        return None
+    return told.clause if is_sure(line, start, end) else None
+
+
+def is_sure(line: Marked, start: int, end: int, at_least: float = SURE) -> bool:
+    """Whether what some words tell may be noted: likely enough, and nothing of them denies, doubts, asks or is to come.
+
+    Nothing of somebody else's tree, and no day ahead but of who goes away.
+    """
+    words = line.words[start:end]
+    best = next(iter(kinds_told(line, start, end)), None)
+    if best is None or best.chance < at_least or best.matter not in NOTED or "?" in line.words:
+        return False
+    if learned().asks(features(line, start, end)) > TELLS or (best.matter in COUNTED and not PARTS.isdisjoint(words)):
+        return False
+    wavers = ours().words("WAVERS") | (frozenset() if best.matter in DENYING else ours().words("DENIES"))
+    to_come = any(word[0] == "#" and not line.moment_of(word).past for word in words) and best.matter != "away"
+    whose = Spotter(line).has(start, end, "OTHERS") or not ANOTHERS.isdisjoint(words)
+    whose |= best.matter in OF_WHO_WRITES and any(word[0] == "&" for word in words)
+    whose |= best.matter == "out_of" and not SHOPS.isdisjoint(words)
+    both = {"green", "brown"} <= set(words)
+    return wavers.isdisjoint(words) and not (to_come or whose or both)
+
+
+def is_deed_told(did: str, line: Marked, start: int, end: int, unread: Collection[int]) -> bool:
+    """Whether some words in which a deed was read tell it by what their like told, and hold no word that doubts.
+
+    The second witness to words beside a deed that no line accounts for, those at `unread`: "closed porch by the light
+    of my phone". A number, a day or a second tree among them may be part of what is told: "closed porch and wahl 605".
+    """
+    words = line.words[start:end]
+    if not ours().words("DENIES", *NEVER_SURE).isdisjoint(words) or line.words[end : end + 1] == ["?"]:
+        return False
+    if (
+        words[0] in HANGING
+        or any(word.isdigit() and len(word) > 1 for word in words)
+        or any(_leads_to_part(line, n) for n in unread)
+    ):
+        return False
+    chances = dict(kinds_told(line, start, end))
+    return sum(chances.get(kind, 0.0) for kind in DEEDS.get(did, ())) >= SURE
+
+
+def is_belied(verb: Verb, line: Marked, *, asked: bool) -> str:
+    """What a whole reply rather tells than the deed that was read in it; nothing where it may well tell that deed.
+
+    "Once the delivery man has been I'll go and open the kaki" puts off. Of 12,000 sentences, each left out of what was
+    learned, this doubts half of the deeds that were read though none was told, and six of a thousand that were.
+    """
+    told = kinds_told(line, 0, len(line.words)) if len(line.words) >= FEWEST else []
+    unlikely, likelier = (NEARLY_NEVER, PLAINLY) if asked else (UNLIKELY, LIKELIER)
+    deed = sum(one.chance for one in told if one.matter in DEEDS[verb])
+    belied = bool(told) and deed < unlikely and told[0].chance >= likelier
+    return told[0].matter if belied else ""
+
+
+def _leads_to_part(line: Marked, at: int) -> bool:
+    """Whether an unread word stands where a time or another tree would: "since dinner", "kaki and Granatapfel"."""
+    first, second = ("", "", *line.words)[at : at + 2]
+    listed = second in LISTING and (first[:1] == "@" or line.words[at + 1 : at + 2][:1] == ["@"])
+    return second in UP_TO_WHEN or (first in UP_TO_WHEN and second in grammar().words("DET")) or listed
+
+
+def is_of_another(clause: Clause) -> bool:
+    """Whether it is of somebody else's tree."""
+    return Spotter(clause.marked).has(clause.start, clause.end, "OTHERS") or not ANOTHERS.isdisjoint(clause.words)
+
+
+def names_place_alone(clause: Clause) -> bool:
+    """ "Raked the leaves off the porch": what it names may be of the house."""
+    by_place = clause.marked.named_in_part(clause.trees_named)
+    return bool(by_place) and not Spotter(clause.marked).has(clause.start, clause.end, *OF_A_TREE)
+
+
+def _measured(kind: str, line: Marked, start: int, end: int) -> Iterator[Kept]:
+    """The trees and times that some words name, the first count, and the first thing of the shed."""
+    marks = {"@": "tree", "#": "when"}
+    yield from (
+        Kept(marks[word[0]], n, n + 1) for n, word in enumerate(line.words[:end]) if n >= start and word[0] in marks
+    )
+    if kind == "mended":
+        spotter = Spotter(line)
+        yield from (Kept(name, start, start + 1) for cue, name in MENDED.items() if spotter.has(start, end, cue))
+    lengths = [n for n in range(start, end) if line.words[n][0] == "~"] if kind == "wood_dead" else []
+    yield from (Kept("dead", n, n + 1) for n in lengths[:1])
+    counts = [n for n in range(start, end) if line.words[n].isdigit()] if kind in COUNTED else []
+    yield from (Kept("num", n, n + 1) for n in (counts if kind == "stock" else counts[:1]))
+    yield from (Kept("supply", *one) for one in (_things(line, start, end) if kind in NEEDED else ()))
+
+
+def _things(line: Marked, start: int, end: int) -> Iterator[tuple[int, int]]:
+    """What of the shed some words name, none within another."""
+    chart, reached = chart_of(tuple(line.words)), start
+    found: list[tuple[int, int]] = []
+    for at in range(start, end):
+        ends = [to for to, _ in chart.name_at("SUPPLY", at) if at < to <= end]
+        if ends and at >= reached:
+            reached = max(ends)
+            found.append((at, reached))
+    named = [one for one in found if line.words[one[0]] not in ("bale", "bales")]  # "straw, 2 bales" is one thing
+    yield from named or found
