@@ -10,9 +10,9 @@ from bot.replies.clause import Clause
 from bot.replies.grammar import ours
 from bot.replies.labels import label
 from bot.replies.learned.clauses import (
+    AS_TOLD,
     DENYING,
     OF_WHO_WRITES,
-    SURE,
     Told,
     is_belied,
     is_of_another,
@@ -32,6 +32,7 @@ from bot.replies.nouns import Ambiguous, Choice, Context, Meaning, NotUnderstood
 from bot.replies.talk.instead import AS_NOTED
 from bot.replies.words.marking import Marked
 from rules.garden.condition import ConditionKind
+from rules.garden.records import SightingKind
 from rules.jobs import JobKind, MarkState
 from rules.plan.grower.free_hours import ALL_DAY
 
@@ -40,10 +41,24 @@ NAMELESS: Final = 0.6  # of a tree or cover, where none is named; no source
 OF_SHED: Final = frozenset(("stock", "out_of", "away", "back", "correction"))
 BELIEVED: Final = 0.6  # of what notes nothing: not done yet, or none of our business; no source
 FOUND: Final = {"wood_alive": "green", "wood_dead": "brown"}  # under the bark
-PLAIN: Final = 0.9  # that words refuse nothing but tell of something; no source
 REFUSALS: Final = frozenset((Verb.NOT_DONE, Verb.CANNOT, Verb.SNOOZE, Verb.WILL_DO))
 DOUBTS: Final = (Question.DONE_OR_NOT, Question.SO_OR_NOT)
-DEED_KINDS: Final = frozenset(("closed", "opened", "wrapped", "stripped"))
+UNLEARNED: Final = frozenset((
+    SightingKind.FIRST_BLOOM, SightingKind.FULL_BLOOM, SightingKind.PETALS_FALLEN, SightingKind.FRUIT_PEA_SIZE,
+))  # fmt: skip
+_UNDONE: Final = ("not_done", "cannot", "later", "unsure", "correction")
+# What is learned that a reading of each kind may be of.
+KINDS: Final[dict[Verb, tuple[str, ...]]] = {
+    Verb.CLOSED: ("closed",), Verb.VENTED: ("opened",), Verb.WRAPPED: ("wrapped",), Verb.STRIPPED: ("stripped",),
+    Verb.NOT_DONE: _UNDONE, Verb.CANNOT: _UNDONE, Verb.WILL_DO: ("later", "not_done", "cannot"),
+    Verb.SNOOZE: ("later", "cannot", "not_done", "free", "away"),
+    Verb.READING: ("reading", "correction"), Verb.SIGHTING: ("buds", "leaves_off", "wood_alive", "wood_dead", "fruit"),
+    Verb.STOCK: ("stock", "out_of"),
+    Verb.CONDITION: (
+        "cap_off", "torn", "wet", "sunk", "mice", "mould", "snow_on", "branch_broken", "mended", "moved_in",
+        "moved_out",
+    ),
+}  # fmt: skip
 UNDONE: Final = ("not_done", "cannot", "later")
 OF_COVER_OR_TREE: Final = frozenset(("damage", "did", "swelling", "dropped", "job", "pruned", "picked"))
 
@@ -51,33 +66,50 @@ OF_COVER_OR_TREE: Final = frozenset(("damage", "did", "swelling", "dropped", "jo
 def second_opinion(reply: Reply, line: Marked, context: Context) -> Reply:
     """A reply as it was read, or as what is learned likely reads it.
 
-    The latter where nobody could read it, or where a deed or a refusal was read in words that surely tell
-    something else: "somebody took the cap off the kaki" opened nothing.
+    The latter where nobody could read it, or where its words surely tell something else than what was asked about:
+    "somebody took the cap off the kaki" opened nothing. What was read and is belied by its words is asked about.
     """
     if isinstance(reply, NotUnderstood):
         return likely_told(line, context) or reply
-    if isinstance(reply, Understood) and all(one.is_deed for one in reply.meanings):
-        return _doubted(reply, line, context)
-    weak = isinstance(reply, Understood) and all(one.verb in REFUSALS for one in reply.meanings)
-    asked = isinstance(reply, Ambiguous) and reply.question in DOUBTS and not reply.certain
-    if not (weak or asked) or not is_sure(line, 0, len(line.words), PLAIN if weak else SURE):
+    if isinstance(reply, Understood):
+        return _unless_belied(reply, line, context)
+    if reply.question not in DOUBTS or reply.certain or not is_sure(line, 0, len(line.words)):
         return reply
     other = likely_told(line, context)
     return reply if other is None or isinstance(other, NotUnderstood) else other
 
 
-def _doubted(reply: Understood, line: Marked, context: Context) -> Reply:
-    """A deed that was read in words which rather tell something else: whether it was done, or what else, in one tap."""
-    verbs = {one.verb for one in reply.meanings}
+def _unless_belied(reply: Understood, line: Marked, context: Context) -> Reply:
+    """What was read, or in one tap that, what it rather tells, or neither; of what notes nothing what it rather tells.
+
+    What is also told of other trees may hide it: "closed porch, not wall".
+    """
     asked = any(one.ask_key for one in reply.meanings)
     others = set(line.trees_named) - {tree for one in reply.meanings for tree in one.trees}
-    kind = "" if others or len(verbs) != 1 else is_belied(min(verbs), line, asked=asked)
-    if not kind:
+    known = all(one.verb in KINDS and one.sight not in UNLEARNED for one in reply.meanings)
+    kinds = {kind for one in reply.meanings for kind in KINDS.get(one.verb, ())}
+    rather = is_belied(kinds, line, asked=asked) if known and not others else ""
+    if not rather:
         return reply
+    if all(one.verb in REFUSALS for one in reply.meanings):
+        return _rather(rather, line, context) or reply
     doubt = done_or_not(reply.meanings, context)
-    other = _as_told(line, context) if kind in DEED_KINDS else Read()
-    ways = [Choice(label=label(way, context), meanings=way) for way in other.options[:1]]
+    if not any(one.is_deed for one in reply.meanings):
+        read = or_no(Read(options=(reply.meanings,)))
+        choices = tuple(Choice(label=label(way, context), meanings=way) for way in read.options)
+        doubt = Ambiguous(question=Question.SO_OR_NOT, choices=choices)
+    other = _as_told(line, context).options[:1] if rather in AS_TOLD else ()
+    ways = [Choice(label=label(way, context), meanings=way) for way in other if way != reply.meanings]
     return replace(doubt, choices=(*doubt.choices[:1], *ways, *doubt.choices[1:]), unread=reply.unread)
+
+
+def _rather(kind: str, line: Marked, context: Context) -> Reply | None:
+    """What words tell in which no more than a refusal or a promise was read: whether it is done, where they waver."""
+    asked = next((ask for ask in context.asks if set(line.trees_named) <= set(ask.trees)), None)
+    if kind == "unsure" and asked is not None:
+        trees = tuple(tree for tree in asked.trees if tree in line.trees_named) or asked.trees
+        return done_or_not((Meaning(verb=asked.verb, trees=trees, ask_key=asked.key),), context)
+    return likely_told(line, context)
 
 
 def likely_told(line: Marked, context: Context) -> Reply | None:

@@ -134,17 +134,16 @@ def is_deed_told(did: str, line: Marked, start: int, end: int, unread: Collectio
     return sum(chances.get(kind, 0.0) for kind in DEEDS.get(did, ())) >= SURE
 
 
-def is_belied(verb: Verb, line: Marked, *, asked: bool) -> str:
-    """What a whole reply rather tells than the deed that was read in it; nothing where it may well tell that deed.
+def is_belied(kinds: Collection[str], line: Marked, *, asked: bool) -> str:
+    """What a whole reply rather tells than one of some kinds; nothing where it may well tell one of them.
 
     "Once the delivery man has been I'll go and open the kaki" puts off. Of 12,000 sentences, each left out of what was
     learned, this doubts half of the deeds that were read though none was told, and six of a thousand that were.
     """
     told = kinds_told(line, 0, len(line.words)) if len(line.words) >= FEWEST else []
     unlikely, likelier = (NEARLY_NEVER, PLAINLY) if asked else (UNLIKELY, LIKELIER)
-    deed = sum(one.chance for one in told if one.matter in DEEDS[verb])
-    belied = bool(told) and deed < unlikely and told[0].chance >= likelier
-    return told[0].matter if belied else ""
+    chance = sum(one.chance for one in told if one.matter in kinds)
+    return told[0].matter if told and chance < unlikely and told[0].chance >= likelier else ""
 
 
 def _leads_to_part(line: Marked, at: int) -> bool:
