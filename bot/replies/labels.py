@@ -15,6 +15,34 @@ _SAID = {
     Verb.WILL_DO: "will do",
     Verb.HOW_HARD: "what it is safe to",
     Verb.TREES: "how it stands",
+    # what is asked
+    Verb.WHY: "why",
+    Verb.MEAN: "what that word means",
+    Verb.MORE: "what else would help",
+    Verb.MAY_OPEN: "may it be open",
+    Verb.STAY_SHUT: "can it stay shut",
+    Verb.HOW_TO: "how to do it",
+    Verb.FIRST: "what to do first",
+    Verb.DUE: "what is due",
+    Verb.BY_WHEN: "by when",
+    Verb.TONIGHT: "how cold tonight",
+    Verb.NIGHTS: "the nights ahead",
+    Verb.LAST_NIGHT: "last night",
+    Verb.NEED: "what it needs",
+    Verb.NOTED: "what you told me",
+    Verb.ALIVE: "is it alive",
+    Verb.RIPEN: "will it ripen",
+    Verb.WHAT_IF: "what if",
+    Verb.STRIP_WHEN: "when to uncover",
+    Verb.SEASON: "the year so far",
+    Verb.LEARNED: "what I have learned",
+    Verb.REVIEW: "how the winter went",
+    Verb.COMPARE: "two trees compared",
+    Verb.BEST_FORECAST: "the best forecast",
+    Verb.WHO: "who is here",
+    Verb.HELP: "all I understand",
+    Verb.SETTINGS: "what can be set",
+    Verb.STOP: "no more messages",
 }
 
 
@@ -51,6 +79,8 @@ def _words(meaning: Meaning, context: Context, trees: str) -> str:
         said = str(meaning.sight)
     if meaning.verb is Verb.READING and meaning.air_c is not None:
         said = _degrees(meaning.air_c, context) + (" low" if meaning.is_minimum else "")
+    if meaning.verb is Verb.AWAY and meaning.at_utc and meaning.until_utc:
+        said = f"{said} {meaning.at_utc.astimezone(context.zone):%-d %b} to"
     when = meaning.until_utc or meaning.at_utc
     return " ".join(part for part in (trees, said, _clock(when, context) if when else "") if part)
 

@@ -15,7 +15,6 @@ from bot.replies.cues.told import PUT_OFF, TALK
 from bot.replies.grammar import grammar, ours
 from bot.replies.labels import label
 from bot.replies.learned.likely import learned
-from bot.replies.likely_told import DOUBTS, second_opinion
 from bot.replies.meanings.left_over import fitting, is_mere_talk, said_of, speaks_of_ours
 from bot.replies.meant import of_cover
 from bot.replies.nouns import (
@@ -35,6 +34,8 @@ from bot.replies.phrases.garden_phrases import wished_of_garden
 from bot.replies.talk.correcting import corrected
 from bot.replies.talk.instead import instead
 from bot.replies.talk.picking import picked
+from bot.replies.weighing.likely_told import tells_of_ours
+from bot.replies.weighing.second_opinion import DOUBTS, at_its_time, second_opinion
 from bot.replies.words.courtesies import without_courtesies
 from bot.replies.words.marking import Marked, marked
 from bot.replies.words.names import reserved_names
@@ -124,8 +125,6 @@ def _read(text: str, context: Context, *, keep_reserved: bool) -> Reply:
     changed = _put_right(line, context)
     if changed is not None:
         return changed
-    replies: list[Reply] = []
-    refused: UnreadableError | None = None
     shown = [] if keep_reserved else thermometers(line)
     if sum(one.tells != TALK for one in shown) > 1:
         return _told_by(shown, line, context) or NotUnderstood()
@@ -135,12 +134,24 @@ def _read(text: str, context: Context, *, keep_reserved: bool) -> Reply:
     )
     if shown and lost:
         return _told_by(shown, line, context) or NotUnderstood()
+    if keep_reserved:
+        return _or_fitting(_of_ways(ways, None, line, context), line, context)
     swallowed = not lost and all(_swallows_absence(one, line) for one in ways)
-    by_cues = _by_cues(line, context) if (lost or swallowed) and not keep_reserved else None  # no name is hidden
+    by_cues = _by_cues(line, context) if lost or swallowed else None
     if swallowed and not _tells_of_absence(by_cues):
         by_cues = None
-    if isinstance(by_cues, Understood):
-        return asked_if_another(second_opinion(by_cues, line, context), line, context)
+    try:
+        reply = by_cues if isinstance(by_cues, Understood) else _of_ways(ways, by_cues, line, context)
+    except UnreadableError as unknown:
+        return NotUnderstood(heard=str(unknown), choices=fitting(line, context))
+    reply = at_its_time(second_opinion(reply, line, context), line, context)
+    return _or_fitting(reply, line, context)
+
+
+def _of_ways(ways: Sequence[Cover], by_cues: Reply | None, line: Marked, context: Context) -> Reply:
+    """What the grammar reads, or what cues make doubtful; raises UnreadableError of what the garden has not."""
+    replies: list[Reply] = []
+    refused: UnreadableError | None = None
     for cover in ways:
         try:
             reply: Reply | None = of_cover(cover, line, context)
@@ -149,17 +160,23 @@ def _read(text: str, context: Context, *, keep_reserved: bool) -> Reply:
             continue
         replies += [reply] if reply is not None and reply not in replies else []
     if refused is not None and all(isinstance(one, NotUnderstood) for one in replies):
-        return NotUnderstood(heard=str(refused), choices=fitting(line, context))
+        raise refused
     reply = _one_of([one for one in replies if not _undoes_another(one, line, context)], context)
     if isinstance(by_cues, Ambiguous) and not (isinstance(reply, Understood) and by_cues.question not in DOUBTS):
-        return second_opinion(by_cues, line, context)
-    reply = reply if keep_reserved else second_opinion(reply, line, context)
-    if isinstance(reply, NotUnderstood) and reply.is_ours and not reply.choices:
-        asks_us = line.words[:1] != [] and (line.words[0] in ASKING or line.words[-1] == "?")
-        ours = speaks_of_ours(line) or asks_us or bool(context.asks and line.words) or _is_known(line)
-        told = replace(context, open_asks=(), quoted=None) if asks_us else context  # a question tells of no deed
-        return replace(reply, choices=fitting(line, told), is_ours=ours)
-    return asked_if_another(reply, line, context)
+        return by_cues
+    return reply
+
+
+def _or_fitting(reply: Reply, line: Marked, context: Context) -> Reply:
+    """A reply with what may have been meant, where nobody could read it, and whether it is ours at all."""
+    if not isinstance(reply, NotUnderstood):
+        return asked_if_another(reply, line, context)
+    if not reply.is_ours or reply.choices:
+        return reply
+    asks_us = line.words[:1] != [] and (line.words[0] in ASKING or line.words[-1] == "?")
+    ours = speaks_of_ours(line) or asks_us or bool(context.asks and line.words) or _is_known(line)
+    told = replace(context, open_asks=(), quoted=None) if asks_us else context  # a question tells of no deed
+    return replace(reply, choices=fitting(line, told), is_ours=ours or tells_of_ours(line))
 
 
 def _is_known(line: Marked) -> bool:

@@ -45,7 +45,9 @@ def names_of(piece: Piece, spotter: Spotter) -> set[str]:
 def is_bare_place(piece: Piece, spotter: Spotter) -> bool:
     """Whether a tree is named by a place alone, "the wall", and nothing says that a tree is meant."""
     by_place = spotter.marked.named_in_part(names_of(piece, spotter))
-    return bool(by_place) and not spotter.has(piece.start, piece.end, "TREEISH", "COVERS", "FILL", "LIDS")
+    words = spotter.words
+    one = any(words[n + 1 : n + 2] == ["one"] for n in trees_of(piece, spotter))  # "the bench one"
+    return bool(by_place) and not (one or spotter.has(piece.start, piece.end, "TREEISH", "COVERS", "FILL", "LIDS"))
 
 
 def first_list(marks: Sequence[int], words: Sequence[str]) -> list[int]:

@@ -232,11 +232,11 @@ def read_move(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read
     if moment is not None and moment.future and not (moment.past or moment.told or moment.is_today):
         return read_put_off(clause, context, spoken)
     meaning = Meaning(verb=Verb.CONDITION, condition=ConditionKind.MOVED, text=clause.text("where"))
-    read = per_tree(replace(meaning, at_utc=_brought_at(clause.moment, context)), clause, context, spoken)
+    read = per_tree(replace(meaning, at_utc=brought_at(clause.moment, context)), clause, context, spoken)
     return or_no(read) if _stands_fast(clause, context) else read
 
 
-def _brought_at(moment: Moment | None, context: Context) -> datetime | None:
+def brought_at(moment: Moment | None, context: Context) -> datetime | None:
     """When a tree was brought; nobody carries it at the coldest hour of "last night", but in the evening before."""
     at = _behind(moment)
     if at is None or moment is None or not moment.is_night:

@@ -13,7 +13,17 @@ from typing import Final
 from bot.replies.clause import clause_of
 from bot.replies.covering import LEFT_OVER
 from bot.replies.meanings.left_over import is_mere_talk
-from bot.replies.nouns import Ambiguous, Choice, Context, Meaning, Question, Reply, Understood, Verb
+from bot.replies.nouns import (
+    Ambiguous,
+    Choice,
+    Context,
+    Meaning,
+    NotUnderstood,
+    Question,
+    Reply,
+    Understood,
+    Verb,
+)
 from bot.replies.talk.picking import STATES
 from bot.replies.words.marking import Marked
 from bot.replies.words.numbers import NUMBER_WORDS, number_of
@@ -72,7 +82,8 @@ def instead(line: Marked, context: Context) -> Reply | None:
     if any(ask.verb is not last[0].verb and set(line.trees_named) & set(ask.trees) for ask in context.asks):
         return None  # it answers what is asked
     if "wrong" in words and words & ELSEWHERE:
-        return Understood(meanings=(Meaning(verb=Verb.UNDO),))
+        alone = words <= SMALL | ELSEWHERE | {"wrong", "sorry", "oops", ".", ","}
+        return Understood(meanings=(Meaning(verb=Verb.UNDO),)) if alone else NotUnderstood(is_ours=False)
     told = (
         _other_number(line, last)
         or _other_time(line, context)

@@ -57,7 +57,7 @@ WORDS: Final[Mapping[str, str]] = {
     "gust": "A gust is the strongest blow of wind in an hour. From {gust} on nobody should work with film or ladders.",
 }
 ALIKE: Final[Mapping[str, str]] = {
-    "shut": "closed", "vented": "open", "venting": "open", "opened": "open",
+    "shut": "closed", "vented": "open", "vent": "open", "venting": "open", "opened": "open",
     "strip": "uncovered", "stripped": "uncovered", "top": "cap", "safe": "safe to",
     "trips": "trip", "lt10": "safe to", "worth": "trip", "wrap": "wrapped", "mulching": "mulch", "mounded": "mound",
     "gusts": "gust",

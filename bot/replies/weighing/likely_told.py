@@ -5,16 +5,13 @@ from dataclasses import replace
 from functools import partial
 from typing import Final
 
-from bot.replies.assembling import done_or_not
 from bot.replies.clause import Clause
 from bot.replies.grammar import ours
 from bot.replies.labels import label
 from bot.replies.learned.clauses import (
-    AS_TOLD,
     DENYING,
     OF_WHO_WRITES,
     Told,
-    is_belied,
     is_of_another,
     is_sure,
     kinds_told,
@@ -27,12 +24,11 @@ from bot.replies.meanings.free_hours import free_hours_said, names_hours
 from bot.replies.meanings.left_over import speaks_of_ours
 from bot.replies.meanings.read import Read, or_no
 from bot.replies.meanings.season import read_news, read_season
-from bot.replies.meanings.sights import per_tree, read_condition, read_sight
+from bot.replies.meanings.sights import brought_at, per_tree, read_condition, read_sight
 from bot.replies.nouns import Ambiguous, Choice, Context, Meaning, NotUnderstood, Question, Reply, Understood, Verb
 from bot.replies.talk.instead import AS_NOTED
 from bot.replies.words.marking import Marked
 from rules.garden.condition import ConditionKind
-from rules.garden.records import SightingKind
 from rules.jobs import JobKind, MarkState
 from rules.plan.grower.free_hours import ALL_DAY
 
@@ -41,75 +37,8 @@ NAMELESS: Final = 0.6  # of a tree or cover, where none is named; no source
 OF_SHED: Final = frozenset(("stock", "out_of", "away", "back", "correction"))
 BELIEVED: Final = 0.6  # of what notes nothing: not done yet, or none of our business; no source
 FOUND: Final = {"wood_alive": "green", "wood_dead": "brown"}  # under the bark
-REFUSALS: Final = frozenset((Verb.NOT_DONE, Verb.CANNOT, Verb.SNOOZE, Verb.WILL_DO))
-DOUBTS: Final = (Question.DONE_OR_NOT, Question.SO_OR_NOT)
-UNLEARNED: Final = frozenset((
-    SightingKind.FIRST_BLOOM, SightingKind.FULL_BLOOM, SightingKind.PETALS_FALLEN, SightingKind.FRUIT_PEA_SIZE,
-))  # fmt: skip
-_UNDONE: Final = ("not_done", "cannot", "later", "unsure", "correction")
-# What is learned that a reading of each kind may be of.
-KINDS: Final[dict[Verb, tuple[str, ...]]] = {
-    Verb.CLOSED: ("closed",), Verb.VENTED: ("opened",), Verb.WRAPPED: ("wrapped",), Verb.STRIPPED: ("stripped",),
-    Verb.NOT_DONE: _UNDONE, Verb.CANNOT: _UNDONE, Verb.WILL_DO: ("later", "not_done", "cannot"),
-    Verb.SNOOZE: ("later", "cannot", "not_done", "free", "away"),
-    Verb.READING: ("reading", "correction"), Verb.SIGHTING: ("buds", "leaves_off", "wood_alive", "wood_dead", "fruit"),
-    Verb.STOCK: ("stock", "out_of"),
-    Verb.CONDITION: (
-        "cap_off", "torn", "wet", "sunk", "mice", "mould", "snow_on", "branch_broken", "mended", "moved_in",
-        "moved_out",
-    ),
-}  # fmt: skip
 UNDONE: Final = ("not_done", "cannot", "later")
 OF_COVER_OR_TREE: Final = frozenset(("damage", "did", "swelling", "dropped", "job", "pruned", "picked"))
-
-
-def second_opinion(reply: Reply, line: Marked, context: Context) -> Reply:
-    """A reply as it was read, or as what is learned likely reads it.
-
-    The latter where nobody could read it, or where its words surely tell something else than what was asked about:
-    "somebody took the cap off the kaki" opened nothing. What was read and is belied by its words is asked about.
-    """
-    if isinstance(reply, NotUnderstood):
-        return likely_told(line, context) or reply
-    if isinstance(reply, Understood):
-        return _unless_belied(reply, line, context)
-    if reply.question not in DOUBTS or reply.certain or not is_sure(line, 0, len(line.words)):
-        return reply
-    other = likely_told(line, context)
-    return reply if other is None or isinstance(other, NotUnderstood) else other
-
-
-def _unless_belied(reply: Understood, line: Marked, context: Context) -> Reply:
-    """What was read, or in one tap that, what it rather tells, or neither; of what notes nothing what it rather tells.
-
-    What is also told of other trees may hide it: "closed porch, not wall".
-    """
-    asked = any(one.ask_key for one in reply.meanings)
-    others = set(line.trees_named) - {tree for one in reply.meanings for tree in one.trees}
-    known = all(one.verb in KINDS and one.sight not in UNLEARNED for one in reply.meanings)
-    kinds = {kind for one in reply.meanings for kind in KINDS.get(one.verb, ())}
-    rather = is_belied(kinds, line, asked=asked) if known and not others else ""
-    if not rather:
-        return reply
-    if all(one.verb in REFUSALS for one in reply.meanings):
-        return _rather(rather, line, context) or reply
-    doubt = done_or_not(reply.meanings, context)
-    if not any(one.is_deed for one in reply.meanings):
-        read = or_no(Read(options=(reply.meanings,)))
-        choices = tuple(Choice(label=label(way, context), meanings=way) for way in read.options)
-        doubt = Ambiguous(question=Question.SO_OR_NOT, choices=choices)
-    other = _as_told(line, context).options[:1] if rather in AS_TOLD else ()
-    ways = [Choice(label=label(way, context), meanings=way) for way in other if way != reply.meanings]
-    return replace(doubt, choices=(*doubt.choices[:1], *ways, *doubt.choices[1:]), unread=reply.unread)
-
-
-def _rather(kind: str, line: Marked, context: Context) -> Reply | None:
-    """What words tell in which no more than a refusal or a promise was read: whether it is done, where they waver."""
-    asked = next((ask for ask in context.asks if set(line.trees_named) <= set(ask.trees)), None)
-    if kind == "unsure" and asked is not None:
-        trees = tuple(tree for tree in asked.trees if tree in line.trees_named) or asked.trees
-        return done_or_not((Meaning(verb=asked.verb, trees=trees, ask_key=asked.key),), context)
-    return likely_told(line, context)
 
 
 def likely_told(line: Marked, context: Context) -> Reply | None:
@@ -131,7 +60,7 @@ def likely_told(line: Marked, context: Context) -> Reply | None:
     if best.matter == "correction":
         return _taken_back(context)
     aside = ASIDE.get(best.matter)
-    read = aside(line, context) if aside is not None else _as_told(line, context)
+    read = aside(line, context) if aside is not None else as_told(line, context)
     of_another = best.matter in OF_WHO_WRITES and any(
         name.casefold() in line.typed.casefold() for name in context.people
     )
@@ -149,6 +78,12 @@ def _is_placed(kind: str, read: Read, line: Marked) -> bool:
     if kind == "away":
         return read.options[0][0].until_utc is not None
     return told is None or not names_place_alone(told.clause)
+
+
+def tells_of_ours(line: Marked) -> bool:
+    """Whether words in which nothing was read likely tell of something that is our business."""
+    best = next(iter(kinds_told(line, 0, len(line.words))), None)
+    return best is not None and best.chance >= OFFERED and best.matter != "talk"
 
 
 def _counts(line: Marked) -> bool:
@@ -177,7 +112,7 @@ def _taken_back(context: Context) -> Ambiguous | None:
     return Ambiguous(question=Question.TAKE_BACK, choices=(back, AS_NOTED))
 
 
-def _as_told(line: Marked, context: Context) -> Read:
+def as_told(line: Marked, context: Context) -> Read:
     """The clause that it likely is, read as one; nothing where it denies, or speaks of nothing of ours."""
     told = likeliest(line, 0, len(line.words))
     denied = ours().words("DENIES") if told is not None and told.kind not in DENYING else frozenset[str]()
@@ -221,7 +156,9 @@ def _moved(place: str, line: Marked, context: Context) -> Read:
     """The pot that is named, or the only one there is, brought in or out."""
     pots = [tree.name for tree in context.trees if tree.standing == "pot"]
     named = [tree for tree in pots if tree in line.trees_named] or (pots if len(pots) == 1 and not line.trees else [])
-    told = [Meaning(verb=Verb.CONDITION, condition=ConditionKind.MOVED, trees=(pot,), text=place) for pot in named]
+    at = brought_at(next((one for one in line.moments if not one.is_today), None), context)
+    moved = Meaning(verb=Verb.CONDITION, condition=ConditionKind.MOVED, text=place, at_utc=at)
+    told = [replace(moved, trees=(pot,)) for pot in named]
     return Read(options=tuple((one,) for one in told))
 
 

@@ -1,0 +1,1 @@
+"""What was read, weighed against what is learned of how people tell it."""

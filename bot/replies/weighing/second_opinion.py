@@ -1,0 +1,129 @@
+"""What is learned beside what was read: for a deed that was asked about, against one that its own words belie."""
+
+from dataclasses import replace
+from datetime import datetime
+from itertools import pairwise
+from typing import Final
+
+from bot.replies.assembling import done_or_not
+from bot.replies.cues.deeds import DATES
+from bot.replies.labels import label
+from bot.replies.learned.clauses import ALONE, ANOTHERS, AS_TOLD, PARTS, is_belied, is_deed_told, is_sure, kinds_told
+from bot.replies.meanings.read import Read, or_no
+from bot.replies.nouns import Ambiguous, Choice, Context, Meaning, NotUnderstood, Question, Reply, Understood, Verb
+from bot.replies.weighing.likely_told import UNDONE, as_told, likely_told
+from bot.replies.words.marking import Marked
+from rules.garden.records import SightingKind
+
+PLAINLY_UNDONE: Final = 0.75  # that nothing was done; it is noted as no deed, and the nudge stays open; no source
+REFUSALS: Final = frozenset((Verb.NOT_DONE, Verb.CANNOT, Verb.SNOOZE, Verb.WILL_DO))
+DOUBTS: Final = (Question.DONE_OR_NOT, Question.SO_OR_NOT)
+OF_ALL: Final = frozenset(("all", "both", "everything", "them"))
+SINCE: Final = frozenset(("since", "until", "till", "at"))
+NO_TIME: Final = frozenset(("home", "work", "last", "once", "the", "least", "all"))  # behind "at"
+DATED: Final = frozenset((Verb.READING, Verb.CONDITION, Verb.SIGHTING, Verb.JOB))
+UNLEARNED: Final = frozenset((
+    SightingKind.FIRST_BLOOM, SightingKind.FULL_BLOOM, SightingKind.PETALS_FALLEN, SightingKind.FRUIT_PEA_SIZE,
+))  # fmt: skip
+_UNDONE: Final = ("not_done", "cannot", "later", "unsure", "correction")
+# What is learned that a reading of each kind may be of.
+KINDS: Final[dict[Verb, tuple[str, ...]]] = {
+    Verb.CLOSED: ("closed",), Verb.VENTED: ("opened",), Verb.WRAPPED: ("wrapped",), Verb.STRIPPED: ("stripped",),
+    Verb.NOT_DONE: _UNDONE, Verb.CANNOT: _UNDONE, Verb.WILL_DO: ("later", "not_done", "cannot"),
+    Verb.SNOOZE: ("later", "cannot", "not_done", "free", "away"),
+    Verb.READING: ("reading", "correction"), Verb.SIGHTING: ("buds", "leaves_off", "wood_alive", "wood_dead", "fruit"),
+    Verb.STOCK: ("stock", "out_of"),
+    Verb.CONDITION: (
+        "cap_off", "torn", "wet", "sunk", "mice", "mould", "snow_on", "branch_broken", "mended", "moved_in",
+        "moved_out",
+    ),
+}  # fmt: skip
+
+
+def second_opinion(reply: Reply, line: Marked, context: Context) -> Reply:
+    """A reply as it was read, or as what is learned likely reads it.
+
+    The latter where nobody could read it, or where its words surely tell something else than what was asked about:
+    "somebody took the cap off the kaki" opened nothing. What was read and is belied by its words is asked about.
+    """
+    if isinstance(reply, NotUnderstood):
+        return likely_told(line, context) or reply
+    if isinstance(reply, Understood):
+        return _unless_belied(reply, line, context)
+    if reply.question not in DOUBTS or reply.certain:
+        return reply
+    undone = [one for one in reply.choices if all(meaning.verb in REFUSALS for meaning in one.meanings)]
+    chances = {one.matter: one.chance for one in kinds_told(line, 0, len(line.words))}
+    if undone and sum(chances.get(kind, 0.0) for kind in UNDONE) >= PLAINLY_UNDONE:
+        return Understood(meanings=undone[0].meanings, unread=reply.unread)
+    if _is_told_for_all_that(reply, line):
+        return Understood(meanings=reply.choices[0].meanings, unread=reply.unread)
+    if not is_sure(line, 0, len(line.words)):
+        return reply
+    other = likely_told(line, context)
+    return reply if other is None or isinstance(other, NotUnderstood) else other
+
+
+def at_its_time(reply: Reply, line: Marked, context: Context) -> Reply:
+    """What is asked about at the only time that was said, where its own clause lacks it: "which was at seven"."""
+    times = {one.past or one.told for one in line.moments if (one.past or one.told) and not one.is_today}
+    if not isinstance(reply, Ambiguous) or reply.certain or len(times) != 1 or len(line.moments) != 1:
+        return reply
+    at = min(times)[0]
+    choices = [tuple(_dated(one, at) for one in choice.meanings) for choice in reply.choices]
+    return replace(reply, choices=tuple(Choice(label=label(way, context), meanings=way) for way in choices))
+
+
+def _dated(told: Meaning, at: datetime) -> Meaning:
+    dates = (told.is_deed or told.verb in DATED) and told.at_utc is None
+    return replace(told, at_utc=at) if dates else told
+
+
+def _is_told_for_all_that(reply: Ambiguous, line: Marked) -> bool:
+    """Whether a deed that a nudge asks for is told all but certainly, of all trees named, and when, where that is said.
+
+    Not of what a nudge asks nothing of, where the same words may be of the house: "wrapped the wall in insulation".
+    """
+    told = reply.choices[0].meanings
+    verbs, trees = {one.verb for one in told}, {tree for one in told for tree in one.trees}
+    since = any(
+        word in SINCE and after[0] != "#" and after not in NO_TIME for word, after in pairwise(line.words)
+    )  # "since dinner"
+    if len(verbs) != 1 or not all(one.ask_key for one in told) or since or not trees.issuperset(line.trees_named):
+        return False
+    of_ours = bool(line.trees) or not OF_ALL.isdisjoint(line.words)
+    astray = PARTS | ANOTHERS | DATES
+    return of_ours and astray.isdisjoint(line.words) and is_deed_told(verbs.pop(), line, 0, len(line.words), (), ALONE)
+
+
+def _unless_belied(reply: Understood, line: Marked, context: Context) -> Reply:
+    """What was read, or in one tap that, what it rather tells, or neither; of what notes nothing what it rather tells.
+
+    What is also told of other trees may hide it: "closed porch, not wall".
+    """
+    asked = any(one.ask_key for one in reply.meanings)
+    others = set(line.trees_named) - {tree for one in reply.meanings for tree in one.trees}
+    known = all(one.verb in KINDS and one.sight not in UNLEARNED for one in reply.meanings)
+    kinds = {kind for one in reply.meanings for kind in KINDS.get(one.verb, ())}
+    rather = is_belied(kinds, line, asked=asked) if known and not others else ""
+    if not rather:
+        return reply
+    if all(one.verb in REFUSALS for one in reply.meanings):
+        return _rather(rather, line, context) or reply
+    doubt = done_or_not(reply.meanings, context)
+    if not any(one.is_deed for one in reply.meanings):
+        read = or_no(Read(options=(reply.meanings,)))
+        choices = tuple(Choice(label=label(way, context), meanings=way) for way in read.options)
+        doubt = Ambiguous(question=Question.SO_OR_NOT, choices=choices)
+    other = as_told(line, context).options[:1] if rather in AS_TOLD else ()
+    ways = [Choice(label=label(way, context), meanings=way) for way in other if way != reply.meanings]
+    return replace(doubt, choices=(*doubt.choices[:1], *ways, *doubt.choices[1:]), unread=reply.unread)
+
+
+def _rather(kind: str, line: Marked, context: Context) -> Reply | None:
+    """What words tell in which no more than a refusal or a promise was read: whether it is done, where they waver."""
+    asked = next((ask for ask in context.asks if set(line.trees_named) <= set(ask.trees)), None)
+    if kind == "unsure" and asked is not None:
+        trees = tuple(tree for tree in asked.trees if tree in line.trees_named) or asked.trees
+        return done_or_not((Meaning(verb=asked.verb, trees=trees, ask_key=asked.key),), context)
+    return likely_told(line, context)
