@@ -5,7 +5,7 @@ Multinomial logistic regression on tf-idf weights of unit length; Bishop, Patter
 """
 
 from collections.abc import Iterable
-from functools import cache
+from functools import cache, lru_cache
 from hashlib import sha256
 from pathlib import Path
 from typing import Final, NamedTuple
@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 WEIGHTS: Final = Path(__file__).with_name("weights.npz")
+KEPT: Final = 64  # runs of words of one reply, each of which several readers weigh
 ASKED, TOLD, WHETHER = "asked", "told", "whether"  # the matters asked about, those told of, and which of the two
 
 
@@ -41,9 +42,13 @@ class Learned:
                 for head in (ASKED, TOLD, WHETHER)
             }
         self._place = {word: n for n, word in enumerate(words)}
+        self._likely = lru_cache(KEPT)(self._weighed)
 
     def likely(self, head: str, features: Iterable[str]) -> list[Likely]:
         """Every matter of a head, the likeliest first; what no known word speaks of is as likely as any."""
+        return list(self._likely(head, frozenset(features)))
+
+    def _weighed(self, head: str, features: frozenset[str]) -> tuple[Likely, ...]:
         matters, weights, base = self._heads[head]
         places = [self._place[one] for one in features if one in self._place]
         rarity = self._rarity[places]
@@ -52,7 +57,7 @@ class Learned:
         chances = np.exp(scores - scores.max())
         chances /= chances.sum()
         order = np.argsort(-chances)
-        return [Likely(matters[n], float(chances[n])) for n in order]
+        return tuple(Likely(matters[n], float(chances[n])) for n in order)
 
     def asks(self, features: Iterable[str]) -> float:
         """How likely it is that words ask, and do not tell."""

@@ -27,6 +27,9 @@ _SAID_AGAIN: Final = re.compile(  # "minus 11 no hang on minus 12": what was tak
 )
 NOON: Final = 12
 _THIS_NIGHT: Final = re.compile(r"\b(?:in |during )?this night\b")
+_HOUR_OF_DEED: Final = re.compile(  # "porch shut 4": behind a tree and what was done to it a number is no other tree
+    r"(@\d+ (?:(?:is|are|was|got|were) )?(?:shut|closed|opened|open|done|wrapped)) (1[0-2]|[1-9])(?= ?(?:[.,;!]|$))"
+)
 _HOUR_OF_PART: Final = re.compile(  # "-11 at the wall fig 7 this morning": an hour, the temperature is told already
     r"((?:^| )(?:minus |-|\d)[^.,]* @\d+ )(\d{1,2} (?:this|yesterday|in the) (?:morning|evening|afternoon))\b"
 )
@@ -105,7 +108,7 @@ def marked(text: str, context: Context, *, keep_reserved: bool) -> Marked:
         line = split_lists(line, highest)
     line, lengths_m, length_units = mark_lengths(line)
     this_night = "last night" if context.local_now.hour < NOON else "tonight"
-    line = _HOUR_OF_PART.sub(r"\1at \2", _THIS_NIGHT.sub(this_night, line))
+    line = _HOUR_OF_DEED.sub(r"\1 at \2", _HOUR_OF_PART.sub(r"\1at \2", _THIS_NIGHT.sub(this_night, line)))
     line, moments, said = mark_times(line, context)
     in_fahrenheit = _in_fahrenheit(line, context)
     line, temperatures = mark_temperatures(line, fahrenheit=in_fahrenheit)
