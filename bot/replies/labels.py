@@ -75,6 +75,8 @@ def _words(meaning: Meaning, context: Context, trees: str) -> str:
     if meaning.verb is Verb.JOB and meaning.job is not None:
         said = f"{meaning.job} {meaning.mark or ''}".removeprefix("check_").replace("_", " ").strip()
         said = f"wood {meaning.text}" if meaning.job is JobKind.SCRATCH_TEST and meaning.text else said
+    if meaning.verb in (Verb.SETTING, Verb.FREE_HOURS):
+        said = meaning.text if meaning.verb is Verb.SETTING else f"free: {meaning.text}"
     if meaning.verb is Verb.SIGHTING and meaning.sight is not None:
         said = str(meaning.sight)
     if meaning.verb is Verb.READING and meaning.air_c is not None:

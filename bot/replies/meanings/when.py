@@ -4,6 +4,7 @@ from dataclasses import replace
 from datetime import datetime
 
 from bot.replies.clause import Clause
+from bot.replies.grammar import ours
 from bot.replies.meanings.read import Meanings, Read
 from bot.replies.nouns import Context, Meaning, Question, Verb
 from bot.replies.words.times import HALF_DAY, SMALL_HOURS
@@ -14,7 +15,8 @@ def at_times(read: Read, clause: Clause, context: Context) -> Read:
     moment, options = clause.moment, read.options
     if moment is None or moment.is_today or moment.is_tonight:
         return read
-    if _is_by(clause) and moment.future and len(options) == 1 and (was := moment.told or moment.past):
+    by = _is_by(clause) and moment.future and not _was_today(clause, context)
+    if by and len(options) == 1 and (was := moment.told or moment.past):
         return _done_or_later(dated(options[0], was[0]), options[0][0], moment.future[0])  # "kaki wrapped by friday"
     sure = not clause.is_either_tense
     if moment.told and (sure or not moment.future):
@@ -36,6 +38,17 @@ def at_times(read: Read, clause: Clause, context: Context) -> Read:
 def waking(times: tuple[datetime, ...], context: Context) -> tuple[datetime, ...]:
     """Of the two halves of a day that in which people are up."""
     return tuple(at for at in times if at.astimezone(context.zone).hour >= SMALL_HOURS) or times
+
+
+def _was_today(clause: Clause, context: Context) -> bool:
+    """ "Shut by three", said at six: it was today and not again; not "by three, wall by seven", nor a promise."""
+    today = context.local_now.date()
+
+    def of_today(times: tuple[datetime, ...]) -> bool:
+        return any(at.astimezone(context.zone).date() == today for at in times)
+
+    was = all(of_today(one.past) and not of_today(one.future) for one in clause.marked.moments)
+    return was and ours().words("PROMISES", "DOUBTS").isdisjoint(clause.marked.words)
 
 
 def _is_by(clause: Clause) -> bool:

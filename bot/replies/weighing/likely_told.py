@@ -1,5 +1,6 @@
 """What words of a person's own likely tell, by what like sentences told: offered in one tap where it is not certain."""
 
+import re
 from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
@@ -26,6 +27,7 @@ from bot.replies.meanings.read import Read, or_no
 from bot.replies.meanings.season import read_news, read_season
 from bot.replies.meanings.sights import brought_at, per_tree, read_condition, read_sight
 from bot.replies.nouns import Ambiguous, Choice, Context, Meaning, NotUnderstood, Question, Reply, Understood, Verb
+from bot.replies.phrases.setting_phrases import read_settings
 from bot.replies.talk.instead import AS_NOTED
 from bot.replies.words.marking import Marked
 from rules.garden.condition import ConditionKind
@@ -173,13 +175,19 @@ def _free(line: Marked, _: Context) -> Read:
 
 
 def _hushed(line: Marked, context: Context) -> Read:
-    """Who wants to hear less: until when, where that is said, else what can be set, or no more at all."""
+    """Who wants to hear less: between which hours or until when, if that is said, else what can be set, or no more."""
+    hours = BETWEEN.search(line.typed)
+    quiet = f"quiet from {hours[1]} to {hours[2]}".replace("m.", "m").replace(".m", "m") if hours else ""
+    if quiet and read_settings(quiet, context):
+        return Read(options=((Meaning(verb=Verb.SETTING, text=quiet),), (Meaning(verb=Verb.SETTINGS),)))
     until = max((one.future[0] for one in line.moments if one.future), default=None)
     until = until if until is not None and until - context.now > SHORTEST else None
     ways = [Meaning(verb=Verb.AWAY, until_utc=until)] if until else [Meaning(verb=Verb.STOP, text="me")]
     return Read(options=tuple((one,) for one in (*ways, Meaning(verb=Verb.SETTINGS))))
 
 
+_HOUR: Final = r"(\d{1,2}(?:[:.]\d\d)?(?:\s*[ap]\.?m\b\.?)?)"
+BETWEEN: Final = re.compile(rf"\b(?:between|from|after) {_HOUR}\s*(?:and|to|until|till|til|-)\s*{_HOUR}", re.IGNORECASE)
 # What is no clause of the grammar: a pot moved, hours, silence.
 ASIDE: Final[dict[str, Callable[[Marked, Context], Read]]] = {
     "moved_in": partial(_moved, "inside"), "moved_out": partial(_moved, "outside"), "free": _free, "quiet": _hushed,

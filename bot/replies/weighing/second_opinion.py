@@ -30,7 +30,7 @@ _UNDONE: Final = ("not_done", "cannot", "later", "unsure", "correction")
 KINDS: Final[dict[Verb, tuple[str, ...]]] = {
     Verb.CLOSED: ("closed",), Verb.VENTED: ("opened",), Verb.WRAPPED: ("wrapped",), Verb.STRIPPED: ("stripped",),
     Verb.NOT_DONE: _UNDONE, Verb.CANNOT: _UNDONE, Verb.WILL_DO: ("later", "not_done", "cannot"),
-    Verb.SNOOZE: ("later", "cannot", "not_done", "free", "away"),
+    Verb.SETTINGS: (), Verb.SNOOZE: ("later", "cannot", "not_done", "free", "away"),
     Verb.READING: ("reading", "correction"), Verb.SIGHTING: ("buds", "leaves_off", "wood_alive", "wood_dead", "fruit"),
     Verb.STOCK: ("stock", "out_of"),
     Verb.CONDITION: (
@@ -108,7 +108,7 @@ def _unless_belied(reply: Understood, line: Marked, context: Context) -> Reply:
     rather = is_belied(kinds, line, asked=asked) if known and not others else ""
     if not rather:
         return reply
-    if all(one.verb in REFUSALS for one in reply.meanings):
+    if all(one.verb in REFUSALS | {Verb.SETTINGS} for one in reply.meanings):
         return _rather(rather, line, context) or reply
     doubt = done_or_not(reply.meanings, context)
     if not any(one.is_deed for one in reply.meanings):
