@@ -4,6 +4,7 @@ from collections.abc import Callable
 from datetime import datetime
 
 from bot.replies.nouns import Context, Meaning, Verb
+from rules.garden.records import Place
 from rules.garden.units import f_from_c
 from rules.jobs import JobKind
 
@@ -80,7 +81,9 @@ def _words(meaning: Meaning, context: Context, trees: str) -> str:
     if meaning.verb is Verb.SIGHTING and meaning.sight is not None:
         said = str(meaning.sight)
     if meaning.verb is Verb.READING and meaning.air_c is not None:
-        said = _degrees(meaning.air_c, context) + (" low" if meaning.is_minimum else "")
+        said = (
+            _degrees(meaning.air_c, context) + " low" * meaning.is_minimum + " inside" * (meaning.place is Place.INSIDE)
+        )
     if meaning.verb is Verb.AWAY and meaning.at_utc and meaning.until_utc:
         said = f"{said} {meaning.at_utc.astimezone(context.zone):%-d %b} to"
     when = meaning.until_utc or meaning.at_utc

@@ -25,18 +25,20 @@ AS_TOLD: Final[dict[str, tuple[str, tuple[str, ...]]]] = {
     "buds": ("swelling", ()), "leaves_off": ("dropped", ()),
     "wood_alive": ("job", ("done_job", "scratch_test")), "wood_dead": ("job", ("done_job", "scratch_test")),
     "stock": ("stock", ()), "out_of": ("stock", ("none",)), "pruned": ("pruned", ()), "fruit": ("picked", ()),
-    "away": ("away", ()), "back": ("back", ()),
+    "away": ("away", ()), "back": ("back", ()), "reading": ("reading", ()),
 }  # fmt: skip
 # Of these a false record costs little and stands in the answer with its undo; a deed and a reading are only offered.
 NOTED: Final = frozenset((
     "mice", "mould", "wet", "sunk", "torn", "snow_on", "branch_broken", "cap_off", "buds", "leaves_off",
-    "wood_alive", "stock", "out_of", "moved_in", "moved_out", "pruned", "away", "back",
+    "wood_alive", "stock", "out_of", "moved_in", "moved_out", "pruned", "away", "back", "reading",
 ))  # fmt: skip
-NEEDED: Final = {"stock": "supply", "out_of": "supply", "fruit": "num"}  # what it must name to be told at all
+NEEDED: Final = {"stock": "supply", "out_of": "supply", "fruit": "num", "reading": "temp"}  # or it tells nothing
 FEWEST: Final = 4  # words that can belie what they seem to tell; no source
 NEARLY_NEVER, PLAINLY = 0.05, 0.6  # as below, of a deed that was asked for: what is asked tells more than the words
 UNLIKELY, LIKELIER = 0.15, 0.4  # that a deed was told, and that something else was; both by cross-validation
 TELLS: Final = 0.2  # of what tells, at most so likely to ask; no source
+LOW: Final = frozenset(("low", "lowest", "minimum", "min", "coldest"))
+INSIDE: Final = frozenset(("inside", "within", "under"))
 PARTS: Final = frozenset(("half", "quarter", "third", "halves", "quarters", "thirds"))
 HANGING: Final = frozenset(("since", "when", "after", "before", "while", "as", "because", "until"))  # "since I closed"
 COUNTED: Final = frozenset(("stock", "fruit"))
@@ -48,7 +50,8 @@ MENDED: Final = {  # what was put right, by its cue
     "PESTS": "pests", "MOULD": "mould", "SOAKED": "wet", "SUNKEN": "sunk", "BRANCH": "branch",
     "LIDS": "cap_off",
 }  # fmt: skip
-OF_WHO_WRITES: Final = frozenset(("back", "away"))  # told by the whole of a reply, never beside other things
+OF_WHO_WRITES: Final = frozenset(("back", "away"))
+OF_ALL: Final = OF_WHO_WRITES | {"reading"}  # told by the whole of a reply, never beside other things
 SHOPS: Final = frozenset(("shop", "store", "market", "centre", "center"))
 DEEDS: Final = {
     Verb.CLOSED: ("closed",), Verb.VENTED: ("opened",), Verb.WRAPPED: ("wrapped",), Verb.STRIPPED: ("stripped",),
@@ -57,7 +60,8 @@ DEEDS: Final = {
 }  # fmt: skip
 UP_TO_WHEN: Final = frozenset(("at", "by", "since", "until", "till", "til", "for", "around", "about"))
 LISTING: Final = frozenset(("and", "n", ",", "plus"))
-DENYING: Final = frozenset(("out_of", "wood_dead", "mended", "cap_off"))  # "no straw left", "no green", "no more gaps"
+DENYING: Final = frozenset(("out_of", "wood_dead", "mended", "cap_off", "away"))  # "no straw left", "nobody here till"
+SHOWN: Final = frozenset(("said", "says", "reads"))  # by a thermometer
 ANOTHERS: Final = frozenset(("they", "their", "theirs", "your", "yours"))
 
 
@@ -92,7 +96,7 @@ def likeliest(line: Marked, start: int, end: int) -> Told | None:
 def certainly(line: Marked, start: int, end: int) -> Clause | None:
     """The clause that some words certainly are, for all that no line fits; none of a kind that has no line."""
     told = likeliest(line, start, end)
-    if told is None or told.kind in OF_WHO_WRITES or names_place_alone(told.clause):
+    if told is None or told.kind in OF_ALL or names_place_alone(told.clause):
         return None
     return told.clause if is_sure(line, start, end) else None
 
@@ -108,12 +112,14 @@ def is_sure(line: Marked, start: int, end: int, at_least: float = SURE) -> bool:
         return False
     if learned().asks(features(line, start, end)) > TELLS or (best.matter in COUNTED and not PARTS.isdisjoint(words)):
         return False
-    wavers = ours().words("WAVERS") | (frozenset() if best.matter in DENYING else ours().words("DENIES"))
+    said = SHOWN if best.matter == "reading" else frozenset[str]()
+    denied = frozenset[str]() if best.matter in DENYING else ours().words("DENIES")
+    wavers = (ours().words("WAVERS") - said) | denied
     to_come = any(word[0] == "#" and not line.moment_of(word).past for word in words) and best.matter != "away"
     whose = Spotter(line).has(start, end, "OTHERS") or not ANOTHERS.isdisjoint(words)
     whose |= best.matter in OF_WHO_WRITES and any(word[0] == "&" for word in words)
     whose |= best.matter == "out_of" and not SHOPS.isdisjoint(words)
-    both = {"green", "brown"} <= set(words)
+    both = {"green", "brown"} <= set(words) or {"inside", "outside"} <= set(words)
     return wavers.isdisjoint(words) and not (to_come or whose or both)
 
 
@@ -176,6 +182,11 @@ def _measured(kind: str, line: Marked, start: int, end: int) -> Iterator[Kept]:
     yield from (
         Kept(marks[word[0]], n, n + 1) for n, word in enumerate(line.words[:end]) if n >= start and word[0] in marks
     )
+    if kind == "reading":
+        shown = [n for n in range(start, end) if line.words[n][0] == "%"]
+        yield from (Kept("temp", n, n + 1) for n in shown if len(shown) == 1)
+        yield from (Kept("low", n, n + 1) for n in range(start, end) if line.words[n] in LOW)
+        yield from (Kept("inside", n, n + 1) for n in range(start, end) if line.words[n] in INSIDE)
     if kind == "mended":
         spotter = Spotter(line)
         yield from (Kept(name, start, start + 1) for cue, name in MENDED.items() if spotter.has(start, end, cue))

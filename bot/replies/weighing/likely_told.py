@@ -25,7 +25,7 @@ from bot.replies.meanings.free_hours import free_hours_said, names_hours
 from bot.replies.meanings.left_over import speaks_of_ours
 from bot.replies.meanings.read import Read, or_no
 from bot.replies.meanings.season import read_news, read_season
-from bot.replies.meanings.sights import brought_at, per_tree, read_condition, read_sight
+from bot.replies.meanings.sights import brought_at, per_tree, read_condition, read_sight, read_temperature
 from bot.replies.nouns import Ambiguous, Choice, Context, Meaning, NotUnderstood, Question, Reply, Understood, Verb
 from bot.replies.phrases.setting_phrases import read_settings
 from bot.replies.talk.instead import AS_NOTED
@@ -51,8 +51,10 @@ def likely_told(line: Marked, context: Context) -> Reply | None:
     best, chances = told[0], dict(told)
     asked = context.asks[-1] if context.asks else None
     bids = line.words[1:2] == ["you"]  # "can't you close it yourself"
-    if asked and not line.trees and not bids and sum(chances[kind] for kind in UNDONE) >= BELIEVED:
-        return Understood(meanings=(Meaning(verb=Verb.NOT_DONE, trees=asked.trees, ask_key=asked.key),))
+    undone = sum(chances[kind] for kind in UNDONE) >= BELIEVED and not bids
+    if asked and undone and set(line.trees_named) <= set(asked.trees):
+        trees = tuple(tree for tree in asked.trees if tree in line.trees_named) or asked.trees
+        return Understood(meanings=(Meaning(verb=Verb.NOT_DONE, trees=trees, ask_key=asked.key),))
     if best.matter == "talk" and best.chance >= BELIEVED and not speaks_of_ours(line) and not _counts(line):
         return NotUnderstood(is_ours=False)
     if best.matter == "fine" and best.chance >= BELIEVED and not _counts(line):
@@ -100,7 +102,8 @@ def _offered(read: Read, context: Context) -> Ambiguous | None:
         return None
     no = Meaning(verb=Verb.NO)
     is_deed = read.options[0][0].is_deed
-    ways = [*read.options, (no,)] if len(read.options) > 1 else list(or_no(read).options)
+    several = len(read.options) > 1 and (no,) not in read.options
+    ways = [*read.options, (no,)] if several else list(or_no(read).options)
     choices = tuple(Choice(label=label(way, context), meanings=way) for way in ways)
     return Ambiguous(question=Question.DONE_OR_NOT if is_deed else Question.SO_OR_NOT, choices=choices)
 
@@ -141,9 +144,11 @@ def _read(told: Told, context: Context) -> Read:
             return read_news(clause)
         case "pruned" | "picked" | "dieback":
             return read_season(clause, context)
+        case "reading":
+            return read_temperature(clause, context, ())
         case "away":
-            gone = read_absence(Meaning(verb=Verb.AWAY), clause, context)
-            return Read(options=((gone,),) if gone is not None else ())
+            gone = read_absence(Meaning(verb=Verb.AWAY), clause, context) or Meaning(verb=Verb.AWAY)
+            return Read(options=((gone,),))
         case "back":
             return Read(options=((Meaning(verb=Verb.BACK),),))
         case _:

@@ -103,6 +103,7 @@ _TOLD = r"\b(?:closed|shut|opened|wrapped|stripped|uncovered|did|done)\b"
 _SAID_ANEW = rf"{_TOLD}(?:(?!{_TOLD}).)*?\b(?:scratch|scrap|strike) that\b[ ,.]*(?=(?:i |we )?{_TOLD})"
 _TH, _UNTIL = r"(?:st|nd|rd|th)?", r"(?:-|to|till?|until|thru|through)"
 _VERBS_AHEAD = "do|be|get|go|nip|pop|sort|shut|close|open|wrap|take|try|see|ask|check|put|have"  # "ill" alone is sick
+_NTH, _UNTO = r"(\d{1,2}(?:st|nd|rd|th))", "(?:to|till?|until|thru|through)"
 _REPAIRS: list[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]]] = [
     (re.compile(r"\b(un|not) ?-? ?(wrapped|wrap|covered|capped|cap)\b"), _joined),
     (re.compile(rf"\b(?P<whole>{NUMBER_PATTERN}|\d+) (?:point|comma) (?P<part>{NUMBER_PATTERN}|\d)\b"), _spoken),
@@ -113,6 +114,11 @@ _REPAIRS: list[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]]] = [
         re.compile(r"(?<!in )(?<!for )(?<!another )\b(\d\d?) ?(?:o'?clock|uhr|h)\b(?! ?(?:\d|ago|back|later|earlier))"),
         _oclock,
     ),
+    (re.compile(r"\bweds\b"), "wed"),
+    (re.compile(r"\b(sat|sun)(?= (?:to|till?|until|thru|through|-) )"), r"\1day"),
+    (re.compile(r"\bsatday\b"), "saturday"),
+    (re.compile(r"\b(to|till?|until|thru|through) sun\b"), r"\1 sunday"),
+    (re.compile(rf"(?<!from )\bthe {_NTH} {_UNTO} (?:the )?(?={_NTH})"), r"from the \1 until the "),
     (re.compile(r"\b(mon|tues?|wed|thurs?|fri|sat|sun) (am|pm|morning|afternoon|evening|night)\b"), _half_of_day),
     (re.compile(r"\bw(?:k|ee)?k?nd\b"), "weekend"),
     (
