@@ -33,8 +33,10 @@ from bot.messages import Incoming, IncomingKind, OnUnknown, Outgoing
 from bot.replies import (
     DEEDS,
     Ambiguous,
+    Choice,
     Meaning,
     NotUnderstood,
+    Question,
     Reply,
     Understood,
     Verb,
@@ -188,12 +190,19 @@ def _reply(exchange: Exchange, reply: Reply) -> list[Answer]:
         case Understood(meanings=meanings, unread=unread):
             return in_one([*_act_on(exchange, meanings), *_left_out(unread)], undo_button(exchange))
         case Ambiguous(question=question, choices=choices, certain=certain, unread=unread):
-            asked = Answer(text=talk.which(question, choices), buttons=offered(exchange, choices))
+            asked = Answer(text=talk.which(question, choices), buttons=offered(exchange, _or_none(question, choices)))
             told = _act_on(exchange, certain) if certain else []
             return in_one([*told, *_left_out(unread), asked], undo_button(exchange))
         case NotUnderstood(heard=heard, choices=choices, is_ours=is_ours):
             words = talk.not_understood(heard, choices, is_ours=is_ours)
             return [Answer(text=words, buttons=offered(exchange, choices))]
+
+
+def _or_none(question: Question, choices: Sequence[Choice]) -> Sequence[Choice]:
+    """Which tree it was, or none of them: a number may have been the car's."""
+    none = Meaning(verb=Verb.NO)
+    is_way_out = question is not Question.WHICH_TREE or any(none in choice.meanings for choice in choices)
+    return choices if is_way_out else (*choices, Choice(label="none of these", meanings=(none,)))
 
 
 def _left_out(unread: str) -> list[Answer]:
