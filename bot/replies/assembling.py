@@ -8,6 +8,7 @@ from typing import Final
 from bot.replies.clause import Clause
 from bot.replies.covering import LEFT_OVER, Cover
 from bot.replies.labels import label
+from bot.replies.learned.asking import BEYOND, UNDECIDED
 from bot.replies.learned.clauses import is_deed_told
 from bot.replies.meanings.left_over import deeds_spoken_of, is_none_of_ours, said_of
 from bot.replies.meanings.read import Meanings, Read, most_choices
@@ -33,6 +34,7 @@ TELLS: Final = frozenset(DEEDS) | {
     *(Verb.DIEBACK, Verb.PICKED, Verb.PRUNED, Verb.CUTTINGS, Verb.GIVE, Verb.JOB, Verb.CONDITION),
     *(Verb.BACK, Verb.STOP, Verb.START, Verb.WAKE, Verb.LET_SLEEP, Verb.TENDING, Verb.FREE_HOURS, Verb.STOCK),
 }
+UNKNOWN: Final = (UNDECIDED, BEYOND)
 _RECORDS: Final = TELLS - {Verb.NOT_DONE, Verb.WILL_DO, Verb.CANNOT}
 SMALL_TALK: Final = frozenset((Verb.YES, Verb.NO, Verb.THANKS, Verb.HELLO))
 _OF_WHAT_BEFELL: Final = frozenset((Verb.MORE, Verb.DUE, Verb.TONIGHT, Verb.NEED, Verb.HOW_TO, Verb.TREES))
@@ -75,7 +77,10 @@ def _before(run: Clause, cover: Cover) -> str:
 
 
 def _unread(cover: Cover) -> str:
-    return "; ".join(filter(None, map(said_of, cover.lost)))
+    """The words that are left out: what no line accounts for, and beside what is told what is asked and nobody knows."""
+    told = any(one.tells not in (*UNKNOWN, LEFT_OVER, "aside", "hour") for one in cover.clauses)
+    left = [one for one in cover.clauses if one.tells == LEFT_OVER or (told and one.tells in UNKNOWN)]
+    return "; ".join(filter(None, map(said_of, left)))
 
 
 def _told(reads: list[Read], certain: Meanings, unread: str, cover: Cover, line: Marked, context: Context) -> Reply:
