@@ -77,7 +77,7 @@ def _before(run: Clause, cover: Cover) -> str:
 
 
 def _unread(cover: Cover) -> str:
-    """The words that are left out: what no line accounts for, and beside what is told what is asked and nobody knows."""
+    """The words that are left out: what no line accounts for, and what is asked beside it and nobody knows."""
     told = any(one.tells not in (*UNKNOWN, LEFT_OVER, "aside", "hour") for one in cover.clauses)
     left = [one for one in cover.clauses if one.tells == LEFT_OVER or (told and one.tells in UNKNOWN)]
     return "; ".join(filter(None, map(said_of, left)))

@@ -32,6 +32,7 @@ from bot.replies.nouns import (
 from bot.replies.other_matters import asked_if_another
 from bot.replies.phrases.garden_phrases import wished_of_garden
 from bot.replies.talk.correcting import corrected
+from bot.replies.talk.counting import counted_only
 from bot.replies.talk.instead import instead
 from bot.replies.talk.picking import picked
 from bot.replies.weighing.likely_told import tells_of_ours
@@ -76,7 +77,7 @@ def parse_reply(text: str, context: Context) -> Reply:
         wish = wished_of_garden(text, context)
         if wish is not None:
             return Understood(meanings=(wish,))
-        reply = picked(text, context) or _read(text, context, keep_reserved=False)
+        reply = picked(text, context) or _which_of(text, context) or _read(text, context, keep_reserved=False)
         if not isinstance(reply, Understood) and reserved_names(context.trees).intersection(
             re.findall(r"\w+", text.casefold())
         ):
@@ -87,6 +88,13 @@ def parse_reply(text: str, context: Context) -> Reply:
     except UnreadableError as unknown:
         return NotUnderstood(heard=str(unknown))
     return done_or_not(reply.meanings, context) if isinstance(reply, Understood) and _begs(typed, reply) else reply
+
+
+def _which_of(text: str, context: Context) -> Reply | None:
+    """Which one is left, where a reply says how many and the grammar does not ask which."""
+    counted = counted_only(text, context)
+    read = _read(text, context, keep_reserved=False) if counted is not None else None
+    return read if isinstance(read, Ambiguous) and read.question is Question.WHICH_TREE else counted
 
 
 def _begs(typed: str, reply: Understood) -> bool:

@@ -107,6 +107,8 @@ def _deed(piece: Piece, spotter: Spotter, context: Context) -> Told | None:
         if context.asks and is_refusal(piece, spotter):
             return "not_done", []
         said_no = any(one in spotter.states(*at) for one in spotter.spans("NAY", *at))
+        if named and said_no and context.asks and "only" in spotter.words[piece.start : piece.end]:
+            return ASK, [Kept(DONE, piece.start, piece.start + 1)]  # "nope only wall"
         return ("not_done", []) if named and said_no and not spotter.has(*at, "CORRECTED") else None
     if piece.joined_by in BECAUSE or spotter.words[piece.start] in BECAUSE:
         return TALK, []

@@ -33,6 +33,8 @@ NOTED: Final = frozenset((
     "wood_alive", "stock", "out_of", "moved_in", "moved_out", "pruned", "away", "back", "reading",
 ))  # fmt: skip
 NEEDED: Final = {"stock": "supply", "out_of": "supply", "fruit": "num", "reading": "temp"}  # or it tells nothing
+MOVES: Final = frozenset(("moved_in", "moved_out"))
+FEWEST_OF_MOVE: Final = 3  # words; no source
 FEWEST: Final = 4  # words that can belie what they seem to tell; no source
 NEARLY_NEVER, PLAINLY = 0.05, 0.6  # as below, of a deed that was asked for: what is asked tells more than the words
 UNLIKELY, LIKELIER = 0.15, 0.4  # that a deed was told, and that something else was; both by cross-validation
@@ -110,6 +112,8 @@ def is_sure(line: Marked, start: int, end: int, at_least: float = SURE) -> bool:
     best = next(iter(kinds_told(line, start, end)), None)
     if best is None or best.chance < at_least or best.matter not in NOTED or "?" in line.words:
         return False
+    if best.matter in MOVES and len(words) < FEWEST_OF_MOVE:
+        return False  # "satsuma out" may be asked
     if learned().asks(features(line, start, end)) > TELLS or (best.matter in COUNTED and not PARTS.isdisjoint(words)):
         return False
     said = SHOWN if best.matter == "reading" else frozenset[str]()

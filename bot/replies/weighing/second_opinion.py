@@ -19,8 +19,13 @@ PLAINLY_UNDONE: Final = 0.75  # that nothing was done; it is noted as no deed, a
 REFUSALS: Final = frozenset((Verb.NOT_DONE, Verb.CANNOT, Verb.SNOOZE, Verb.WILL_DO))
 DOUBTS: Final = (Question.DONE_OR_NOT, Question.SO_OR_NOT)
 OF_ALL: Final = frozenset(("all", "both", "everything", "them"))
+PRESENT: Final = frozenset(("open", "opening"))
+TOLD_OPEN: Final = frozenset(
+    ("opened", "is", "are", "was", "were", "been", "be", "now", "both", "all", "wide", "since")
+)
 SINCE: Final = frozenset(("since", "until", "till", "at"))
 NO_TIME: Final = frozenset(("home", "work", "last", "once", "the", "least", "all"))  # behind "at"
+SEEN_THEN: Final = frozenset(("saw", "seen", "noticed", "spotted", "found", "since", "discovered"))
 DATED: Final = frozenset((Verb.READING, Verb.CONDITION, Verb.SIGHTING, Verb.JOB))
 UNLEARNED: Final = frozenset((
     SightingKind.FIRST_BLOOM, SightingKind.FULL_BLOOM, SightingKind.PETALS_FALLEN, SightingKind.FRUIT_PEA_SIZE,
@@ -67,9 +72,14 @@ def second_opinion(reply: Reply, line: Marked, context: Context) -> Reply:
 def at_its_time(reply: Reply, line: Marked, context: Context) -> Reply:
     """What is asked about at the only time that was said, where its own clause lacks it: "which was at seven"."""
     times = {one.past or one.told for one in line.moments if (one.past or one.told) and not one.is_today}
-    if not isinstance(reply, Ambiguous) or reply.certain or len(times) != 1 or len(line.moments) != 1:
+    if isinstance(reply, NotUnderstood) or len(times) != 1 or len(line.moments) != 1:
         return reply
     at = min(times)[0]
+    if isinstance(reply, Understood):  # of a deed what is left out may be another time
+        seen = all(one.verb in DATED for one in reply.meanings) and not SEEN_THEN.isdisjoint(line.words)
+        return replace(reply, meanings=tuple(_dated(one, at) for one in reply.meanings)) if seen else reply
+    if reply.certain:
+        return reply
     choices = [tuple(_dated(one, at) for one in choice.meanings) for choice in reply.choices]
     return replace(reply, choices=tuple(Choice(label=label(way, context), meanings=way) for way in choices))
 
@@ -91,6 +101,8 @@ def _is_told_for_all_that(reply: Ambiguous, line: Marked) -> bool:
     )  # "since dinner"
     if len(verbs) != 1 or not all(one.ask_key for one in told) or since or not trees.issuperset(line.trees_named):
         return False
+    if verbs == {Verb.VENTED} and not PRESENT.isdisjoint(line.words) and TOLD_OPEN.isdisjoint(line.words):
+        return False  # "i open bench" may be to come
     of_ours = bool(line.trees) or not OF_ALL.isdisjoint(line.words)
     astray = PARTS | ANOTHERS | DATES
     return of_ours and astray.isdisjoint(line.words) and is_deed_told(verbs.pop(), line, 0, len(line.words), (), ALONE)

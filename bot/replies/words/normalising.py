@@ -103,6 +103,7 @@ _TOLD = r"\b(?:closed|shut|opened|wrapped|stripped|uncovered|did|done)\b"
 _SAID_ANEW = rf"{_TOLD}(?:(?!{_TOLD}).)*?\b(?:scratch|scrap|strike) that\b[ ,.]*(?=(?:i |we )?{_TOLD})"
 _TH, _UNTIL = r"(?:st|nd|rd|th)?", r"(?:-|to|till?|until|thru|through)"
 _VERBS_AHEAD = "do|be|get|go|nip|pop|sort|shut|close|open|wrap|take|try|see|ask|check|put|have"  # "ill" alone is sick
+_DAY = "(?:mon|tues?|wed|thurs?|fri|sat|sun)(?:day|nesday|rsday|urday)?"
 _NTH, _UNTO = r"(\d{1,2}(?:st|nd|rd|th))", "(?:to|till?|until|thru|through)"
 _REPAIRS: list[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]]] = [
     (re.compile(r"\b(un|not) ?-? ?(wrapped|wrap|covered|capped|cap)\b"), _joined),
@@ -115,6 +116,7 @@ _REPAIRS: list[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]]] = [
         _oclock,
     ),
     (re.compile(r"\bweds\b"), "wed"),
+    (re.compile(rf"\b({_DAY}) ?- ?(?={_DAY}\b)"), r"\1 to "),
     (re.compile(r"\b(sat|sun)(?= (?:to|till?|until|thru|through|-) )"), r"\1day"),
     (re.compile(r"\bsatday\b"), "saturday"),
     (re.compile(r"\b(to|till?|until|thru|through) sun\b"), r"\1 sunday"),
