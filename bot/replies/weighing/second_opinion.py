@@ -8,7 +8,17 @@ from typing import Final
 from bot.replies.assembling import done_or_not
 from bot.replies.cues.deeds import DATES
 from bot.replies.labels import label
-from bot.replies.learned.clauses import ALONE, ANOTHERS, AS_TOLD, PARTS, is_belied, is_deed_told, is_sure, kinds_told
+from bot.replies.learned.clauses import (
+    ALONE,
+    ANOTHERS,
+    AS_TOLD,
+    OF_WHO_WRITES,
+    PARTS,
+    is_belied,
+    is_deed_told,
+    is_sure,
+    kinds_told,
+)
 from bot.replies.meanings.read import Read, or_no
 from bot.replies.nouns import Ambiguous, Choice, Context, Meaning, NotUnderstood, Question, Reply, Understood, Verb
 from bot.replies.weighing.likely_told import UNDONE, as_told, likely_told
@@ -118,7 +128,7 @@ def _unless_belied(reply: Understood, line: Marked, context: Context) -> Reply:
     known = all(one.verb in KINDS and one.sight not in UNLEARNED for one in reply.meanings)
     kinds = {kind for one in reply.meanings for kind in KINDS.get(one.verb, ())}
     rather = is_belied(kinds, line, asked=asked) if known and not others else ""
-    if not rather:
+    if not rather or (rather in OF_WHO_WRITES and line.trees):  # "pulled the soil back" is of a tree
         return reply
     if all(one.verb in REFUSALS | {Verb.SETTINGS} for one in reply.meanings):
         return _rather(rather, line, context) or reply
