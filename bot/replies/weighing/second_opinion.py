@@ -40,7 +40,7 @@ DATED: Final = frozenset((Verb.READING, Verb.CONDITION, Verb.SIGHTING, Verb.JOB)
 UNLEARNED: Final = frozenset((
     SightingKind.FIRST_BLOOM, SightingKind.FULL_BLOOM, SightingKind.PETALS_FALLEN, SightingKind.FRUIT_PEA_SIZE,
 ))  # fmt: skip
-_UNDONE: Final = ("not_done", "cannot", "later", "unsure", "correction")
+_UNDONE: Final = ("not_done", "cannot", "later", "unsure")
 # What is learned that a reading of each kind may be of.
 KINDS: Final[dict[Verb, tuple[str, ...]]] = {
     Verb.CLOSED: ("closed",), Verb.VENTED: ("opened",), Verb.WRAPPED: ("wrapped",), Verb.STRIPPED: ("stripped",),
