@@ -6,7 +6,7 @@ from functools import cache
 from typing import Final
 
 from bot.replies.clause import Clause, clause_of
-from bot.replies.grammar import grammar, ours
+from bot.replies.grammar import Line, grammar, ours
 from bot.replies.grammar.recogniser import ENDS, RUN, Chart, Kept, chart_of
 from bot.replies.learned.asking import BEYOND, UNDECIDED, asked_from
 from bot.replies.words.marking import Marked
@@ -102,8 +102,15 @@ def _key(cover: Cover) -> tuple[object, ...]:
 
 def _begun(at: int, marked: Marked, chart: Chart, ways: dict[int, list[Cover]]) -> Iterator[Cover]:
     """The covers of the words from `at` on, by what their first clause may be."""
+    joined_by = next((word for word in marked.words[max(0, at - 1) : at] if word in STOPS | JOINS), "")
+    yield from _by_lines(at, joined_by, marked, chart, ways)
+    yield from _by_questions(at, joined_by, marked, ways)
+    yield from _by_loss(at, joined_by, marked, ways)
+
+
+def _by_lines(at: int, joined_by: str, marked: Marked, chart: Chart, ways: dict[int, list[Cover]]) -> Iterator[Cover]:
+    """By the lines of the grammar that fit."""
     words = marked.words
-    joined_by = next((word for word in words[max(0, at - 1) : at] if word in STOPS | JOINS), "")
     seen: set[tuple[object, ...]] = set()
     for line, end, kept in chart.lines_at(at):
         if (line.tells, end, kept) in seen or not (set_apart := _set_apart(words, end, line.tells)):
@@ -114,25 +121,41 @@ def _begun(at: int, marked: Marked, chart: Chart, ways: dict[int, list[Cover]]) 
         if line.tells == "later" and words[end : end + 1] == ["?"] and not any(one.name == "lt" for one in kept):
             continue  # "tomorrow?" asks
         clause = clause_of(line.tells, kept, marked, at, end, joined_by)
-        cost = CLAUSE if line.tells != "aside" else ASIDE
-        cost += NO_TREE * any(number > marked.highest for number in clause.numbers)
-        if line.is_open:
-            over = _run_over(words[at:end], at, kept)
-            cost += (
-                ANY_WORDS + over if line.tells in QUESTIONS else SOME_RUN + (over if line.tells == "thanks" else 0.0)
-            )
-        else:
-            cost += UNHEARD * _unheard(words, at, end, kept)
+        cost = _cost(line, clause, kept, marked)
         for rest in ways.get(end, ()):
-            follows = rest.clauses[0].tells if rest.clauses and rest.clauses[0].start == end else ""
-            if set_apart == "no" and line.tells == "aside" and _says_when(words[at:end], marked):
-                continue  # the time is of what follows
-            if set_apart == "no" and follows in QUESTIONS and _denies(rest.clauses[0]):
-                continue  # "closed both why not" may deny the deed
-            if set_apart == "no" and not _runs_on(line.tells, kept, follows, words[at : end + 1]):
-                continue
-            extra = NOT_SET_APART if set_apart == "no" else 0.0
-            yield Cover(cost + extra + rest.cost, (clause, *rest.clauses))
+            if set_apart == "yes":
+                yield Cover(cost + rest.cost, (clause, *rest.clauses))
+            elif _may_run_on(clause, kept, rest, marked):
+                yield Cover(cost + NOT_SET_APART + rest.cost, (clause, *rest.clauses))
+
+
+def _cost(line: Line, clause: Clause, kept: Sequence[Kept], marked: Marked) -> float:
+    """What a clause costs by itself."""
+    words, at, end = marked.words, clause.start, clause.end
+    cost = CLAUSE if line.tells != "aside" else ASIDE
+    cost += NO_TREE * any(number > marked.highest for number in clause.numbers)
+    if not line.is_open:
+        return cost + UNHEARD * _unheard(words, at, end, kept)
+    over = _run_over(words[at:end], at, kept)
+    if line.tells in QUESTIONS:
+        return cost + ANY_WORDS + over
+    return cost + SOME_RUN + (over if line.tells == "thanks" else 0.0)
+
+
+def _may_run_on(clause: Clause, kept: Sequence[Kept], rest: Cover, marked: Marked) -> bool:
+    """Whether a clause may be followed by the rest with no sign between."""
+    words, at, end = marked.words, clause.start, clause.end
+    follows = rest.clauses[0].tells if rest.clauses and rest.clauses[0].start == end else ""
+    if clause.tells == "aside" and _says_when(words[at:end], marked):
+        return False  # the time is of what follows
+    if follows in QUESTIONS and _denies(rest.clauses[0]):
+        return False  # "closed both why not" may deny the deed
+    return _runs_on(clause.tells, kept, follows, words[at : end + 1])
+
+
+def _by_questions(at: int, joined_by: str, marked: Marked, ways: dict[int, list[Cover]]) -> Iterator[Cover]:
+    """By what is asked in words of a person's own."""
+    words = marked.words
     for asked in asked_from(marked, at):
         clause = clause_of(asked.tells, (), marked, at, asked.end, joined_by)
         stops = sum(words[n] in STOPS and words[n + 1][0] != "@" for n in range(at, asked.end - 1))
@@ -140,6 +163,11 @@ def _begun(at: int, marked: Marked, chart: Chart, ways: dict[int, list[Cover]]) 
             yield Cover(
                 CLAUSE + ANY_WORDS + BEFORE_WORD * asked.before + OVER_STOP * stops + rest.cost, (clause, *rest.clauses)
             )
+
+
+def _by_loss(at: int, joined_by: str, marked: Marked, ways: dict[int, list[Cover]]) -> Iterator[Cover]:
+    """By words that nothing accounts for; two such runs side by side are one."""
+    words = marked.words
     for end in _lost_until(words, at):
         for rest in ways.get(end, ()):
             after = rest.clauses[0] if rest.clauses else None
