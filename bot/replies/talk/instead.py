@@ -5,14 +5,11 @@ makes it an offer and no record.
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 from typing import Final
 
-from bot.replies.clause import clause_of
-from bot.replies.covering import LEFT_OVER
-from bot.replies.meanings.left_over import is_mere_talk
 from bot.replies.nouns import (
     Ambiguous,
     Choice,
@@ -24,49 +21,22 @@ from bot.replies.nouns import (
     Understood,
     Verb,
 )
+from bot.replies.talk.parts import BEGINS, SMALL, TURNS, WRONG, Parts, parts_of, pieces
 from bot.replies.talk.picking import STATES
 from bot.replies.words.marking import Marked
 from bot.replies.words.numbers import NUMBER_WORDS, number_of
 from bot.replies.words.spelling import deed_forms
 
 Meanings = tuple[Meaning, ...]
-STOPS: Final = frozenset((".", ",", ";", "!", ":", "-", "but", "?"))
-WROTE: Final = frozenset(("wrote", "said", "told", "typed", "called"))
-WRONG: Final = frozenset((
-    "not", "wrong", "ignore", "disregard", "forget", "bin", "scratch", "scrap", "strike", "never", "mistaken",
-))  # fmt: skip
-RIGHT: Final = frozenset(("right", "yes", "yep", "ok", "okay", "fine", "correct", "stands", "true"))
-TURNS: Final = WRONG - {"not", "never"} | {
-    *("sorry", "oops", "whoops", "meant", "mean", "mistake", "correction", "instead", "opposite", "contrary", "error"),
-    *("confuse", "confused", "mix", "mixed", "muddled", "actually", "lied", "nah"),
-    "belongs",
-}
-BEGINS: Final = frozenset(("no", "wait", "hang"))
 OTHER_DEED: Final = frozenset(("opposite", "contrary", "word"))
-SMALL: Final = TURNS | RIGHT | WROTE | BEGINS | {
-    *("no", "i", "we", "it", "that", "was", "is", "not", "and", "the", "my", "one", "on", "ah", "oh", "hmm", "you"),
-    *("bad", "make", "should", "be", "have", "been", "cage", "tree", "thermometer", "at", "about", "like", "more"),
-    *("they", "them", "were", "of", "those", "these", "this", "too", "also", "only", "just", "that's", "it's", "to"),
-}  # fmt: skip
 WITHDRAWS: Final = frozenset(("forget", "ignore", "disregard", "scrap", "strike", "delete", "bin"))
 ELSEWHERE: Final = frozenset(("chat", "group", "person", "window", "number"))  # "wrong chat"
-BARE: Final = {"bare", "naked", "unwrapped", "undone", "untouched"}
 OPPOSITE: Final = {
     Verb.CLOSED: Verb.VENTED, Verb.VENTED: Verb.CLOSED, Verb.WRAPPED: Verb.STRIPPED, Verb.STRIPPED: Verb.VENTED,
 }  # fmt: skip
 SAME: Final = timedelta(minutes=1)
 AS_NOTED: Final = Choice(label="As noted before", meanings=(Meaning(verb=Verb.NO),))
 NEAR_C: Final = 0.6  # a whole degree Fahrenheit as it is rounded
-
-
-@dataclass(frozen=True, kw_only=True)
-class Parts:
-    """The trees by their parts in what is put right; `is_sure` where no other words are said."""
-
-    wrong: tuple[str, ...] = ()
-    meant: tuple[str, ...] = ()
-    right: tuple[str, ...] = ()
-    is_sure: bool = True
 
 
 def instead(line: Marked, context: Context) -> Reply | None:
@@ -123,19 +93,10 @@ def _taken_back(last: Meanings) -> Ambiguous:
     return Ambiguous(question=Question.TAKE_BACK, choices=(taken, AS_NOTED))
 
 
-def _pieces(words: Sequence[str]) -> Iterator[tuple[int, int]]:
-    start = 0
-    for n, word in enumerate([*words, "."]):
-        if word in STOPS:
-            if n > start:
-                yield start, n
-            start = n + 1
-
-
 def _other_trees(line: Marked, context: Context) -> Reply | None:
     last = context.last_told
     before = tuple(dict.fromkeys(tree for one in last for tree in one.trees))
-    parts = _parts(line, before, last)
+    parts = parts_of(line, before, last)
     if parts is None or not (parts.wrong or parts.meant) or not set(parts.right) <= set(before):
         return None
     if (len({one.trees for one in last}) != 1 and parts.meant) or (line.temperatures and not parts.meant):
@@ -176,80 +137,6 @@ def _names(trees: Sequence[str]) -> str:
     return " and ".join(dict.fromkeys(trees))
 
 
-def _parts(line: Marked, before: Sequence[str], last: Meanings) -> Parts | None:
-    """The part of each tree that is named; None where a new deed is told, or one tree has two parts."""
-    found: dict[str, str] = {}
-    is_sure = True
-    other = BARE | {word for word, verb in STATES.items() if verb not in (None, last[0].verb)}
-    for start, end in _pieces(line.words):
-        words = line.words[start:end]
-        marks = [n for n in range(start, end) if line.words[n][0] == "@"]
-        own = {word for word, verb in STATES.items() if verb is last[0].verb}
-        plain = all(word in SMALL | own | other or word[0] == "@" for word in words)
-        if not marks:
-            talk = clause_of(LEFT_OVER, (), line, start, end, "")
-            is_sure &= plain or is_mere_talk(talk, line)
-            if {"still", "stayed", "stays"} & set(words) and other & set(words) and found:
-                found[list(found)[-1]] = "wrong"  # "wall I only looked at, it's still open"
-            continue
-        is_sure &= plain
-        denied = [n for n in marks if _is_listed_behind_not(n, line.words)]
-        again = denied if len(denied) > 1 else []
-        for n in marks:
-            part = "wrong" if n in denied else _part(n, (start, end), line, other)
-            trees = line.tree_of(line.words[n]).trees
-            if len(trees) > 1 and line.words[n - 1 : n] == ["wrong"]:
-                continue  # "wrong fig. it was wall"
-            if len(trees) != 1 or part is None:
-                return None
-            if part == "mixed":
-                part = "wrong" if trees[0] in before else "meant"
-            if part == "meant" and trees[0] in before:
-                part = "right"
-            if part == "wrong" and n in again and found.get(trees[0]) == "right":
-                continue  # "it was wall and porch, not wall and bench"
-            if found.setdefault(trees[0], part) != part and {found[trees[0]], part} != {"wrong", "right"}:
-                return None
-            found[trees[0]] = "wrong" if "wrong" in (found[trees[0]], part) else part
-    if not {tree for tree, part in found.items() if part == "wrong"} <= set(before):
-        return None
-    of = {name: tuple(tree for tree, part in found.items() if part == name) for name in ("wrong", "meant", "right")}
-    return Parts(wrong=of["wrong"], meant=of["meant"], right=of["right"], is_sure=is_sure)
-
-
-def _is_listed_behind_not(at: int, words: Sequence[str]) -> bool:
-    """ "Not wall and bench": both."""
-    while at > 0 and (words[at - 1][0] == "@" or words[at - 1] in ("and", "the")):
-        at -= 1
-    return words[max(0, at - 1)] == "not"
-
-
-def _part(at: int, piece: tuple[int, int], line: Marked, other: set[str]) -> str | None:
-    """What one tree is in what is put right."""
-    words = line.words[piece[0] : piece[1]]
-    prev = line.words[max(piece[0], at - 3) : at]
-    several = sum(word[0] == "@" for word in words) > 1
-    if "not" in prev[-2:]:
-        return "wrong"
-    told = set(words)
-    if "belongs" in told:
-        return "wrong" if "belongs" in line.words[at : piece[1]] else "meant"
-    if several and told & {"confuse", "confused", "mix", "mixed"}:
-        return "mixed"
-    if several and "not" in told:
-        return "meant"
-    if told & {"meant", "mean", "instead"} or {"it", "was"} <= told or {"that", "was"} <= told:
-        return "meant"
-    denies = told & WRONG or any(word.endswith("n't") for word in words)
-    if denies or (told & WROTE and not told & RIGHT):
-        return "wrong"
-    if told & other:
-        return "wrong" if "still" in told or not deed_forms() & set(line.words[piece[0] : at]) else None
-    if told & RIGHT:
-        return "right"
-    return "meant" if deed_forms().isdisjoint(told) or "only" in told else None  # else a new deed
-
-
 def _other_number(line: Marked, last: Meanings) -> Reply | None:
     """ "I said minus seven, but it was minus eleven"."""
     was, said = last[0].air_c, [one.air_c for one in line.temperatures if one.air_c is not None]
@@ -284,7 +171,7 @@ def _other_time(line: Marked, context: Context) -> Reply | None:
     wrong: list[datetime] = []
     meant: list[datetime] = []
     for n, when in _times(line, at, context):
-        piece = next((line.words[a:b] for a, b in _pieces(line.words) if a <= n < b), line.words)
+        piece = next((line.words[a:b] for a, b in pieces(line.words) if a <= n < b), line.words)
         denied = "not" in line.words[max(0, n - 2) : n] or (set(piece) & WRONG - {"not"} and n <= _turn(line))
         (wrong if denied else meant).append(when)
     apart = [one for n, one in enumerate(meant) if all(abs(one - other) > SAME for other in meant[:n])]
