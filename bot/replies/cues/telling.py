@@ -112,6 +112,8 @@ def _deed(piece: Piece, spotter: Spotter, context: Context) -> Told | None:
         return ("not_done", []) if named and said_no and not spotter.has(*at, "CORRECTED") else None
     if piece.joined_by in BECAUSE or spotter.words[piece.start] in BECAUSE:
         return TALK, []
+    if any(word.isdigit() and word[:2] in CENTURIES and len(word) == YEAR for word in spotter.words[slice(*at)]):
+        return TALK, []  # "wrapped the kaki in 2024"
     kept = list(deed[2])
     if spotter.spans("SNUG", deed[0], deed[1]) and context.asks:
         kept[0] = Kept(DONE, deed[0], deed[1])  # "all tucked in" is what was asked
@@ -238,6 +240,7 @@ def _was_today(moment: Moment, context: Context) -> bool:
     return bool(moment.past) and moment.past[0].astimezone(now.tzinfo).date() == now.date() and not moment.is_today
 
 
+CENTURIES, YEAR = ("19", "20"), 4  # the figures of a year
 LATEST: Final = timedelta(days=31)  # no source
 
 

@@ -46,7 +46,8 @@ _PIECE = re.compile(
         (?P<clock_hour>2[0-3]|1\d|0?\d|{NUMBER_PATTERN})\b{_NOT_A_TIME}(?:\so'?clock\b)?)
   | (?P<oclock>\b(?<![-.,])(?<!minus\s)(?<!\d\s)(?<!\d\sand\s)(?<!\d\s,\s)(?<!number\s)
         (?P<oclock_hour>1[0-2]|[1-9]|{NUMBER_PATTERN})(?:\so'?clock\b|{_PART_AHEAD}))
-  | (?P<military>(?:(?<=\bat\s)|(?:(?<=shut\s)|(?<=closed\s)|(?<=opened\s)|(?<=done\s))(?!20[12]\d))
+  | (?P<military>(?:(?<=\bat\s)|(?<![\d.,\#@%])(?=0\d[0-5]\d\b(?!\s?\d))
+        |(?:(?<=shut\s)|(?<=closed\s)|(?<=opened\s)|(?<=done\s)|(?<=@\d\s))(?!(?:19|20)\d\d))
         (?P<military_time>(?:[01]\d|2[0-3])[0-5]\d)\b)
   | (?P<day>\b(?:(?:the\s)?day\safter\stomorrow|(?:the\s)?day\sbefore\syesterday|
         yesterday|yday|today|tomorrow|tmrw|tmr|tmw|tomo|tomoz|
@@ -275,20 +276,10 @@ def _read_now(_: re.Match[str], said: TimeParts) -> bool:
 
 
 _READERS: dict[str, Callable[[re.Match[str], TimeParts], bool]] = {
-    "ago": _read_duration,
-    "shortly": _read_shortly,
-    "stamp": _read_stamp,
-    "twelve": _read_twelve,
-    "words": _read_words,
-    "clock": _read_clock,
-    "oclock": _read_oclock,
-    "military": _read_military,
-    "date": _read_date,
-    "day": _read_day,
-    "night": _read_night,
-    "part": _read_part,
-    "now": _read_now,
-}
+    "ago": _read_duration, "shortly": _read_shortly, "stamp": _read_stamp, "twelve": _read_twelve,
+    "words": _read_words, "clock": _read_clock, "oclock": _read_oclock, "military": _read_military,
+    "date": _read_date, "day": _read_day, "night": _read_night, "part": _read_part, "now": _read_now,
+}  # fmt: skip
 
 
 def _clocks(hour_digits: str, minute: int, half_day: str | None) -> tuple[time, ...]:
