@@ -6,6 +6,7 @@ from itertools import pairwise
 from typing import Final
 
 from bot.replies.assembling import done_or_not
+from bot.replies.covering import STOPS
 from bot.replies.cues.deeds import DATES
 from bot.replies.labels import label
 from bot.replies.learned.clauses import (
@@ -128,6 +129,8 @@ def _unless_belied(reply: Understood, line: Marked, context: Context) -> Reply:
     known = all(one.verb in KINDS and one.sight not in UNLEARNED for one in reply.meanings)
     kinds = {kind for one in reply.meanings for kind in KINDS.get(one.verb, ())}
     rather = is_belied(kinds, line, asked=asked) if known and not others else ""
+    if known and _wavers_after(reply, line):
+        rather = rather or "unsure"
     if not rather or (rather in OF_WHO_WRITES and line.trees):  # "pulled the soil back" is of a tree
         return reply
     if all(one.verb in REFUSALS | {Verb.SETTINGS} for one in reply.meanings):
@@ -140,6 +143,12 @@ def _unless_belied(reply: Understood, line: Marked, context: Context) -> Reply:
     other = as_told(line, context).options[:1] if rather in AS_TOLD else ()
     ways = [Choice(label=label(way, context), meanings=way) for way in other if way != reply.meanings]
     return replace(doubt, choices=(*doubt.choices[:1], *ways, *doubt.choices[1:]), unread=reply.unread)
+
+
+def _wavers_after(reply: Understood, line: Marked) -> bool:
+    """ "A green tip on the porch! or it's moss": what was seen, and beside it what else it may be."""
+    seen = any(one.verb in (Verb.SIGHTING, Verb.CONDITION) for one in reply.meanings) and bool(reply.unread)
+    return seen and any(word in STOPS and after == "or" for word, after in pairwise(line.words))
 
 
 def _rather(kind: str, line: Marked, context: Context) -> Reply | None:
