@@ -8,12 +8,13 @@ from typing import Final
 
 from bot.replies.clause import Clause
 from bot.replies.grammar.recogniser import chart_of
-from bot.replies.learned.asking import BEYOND
+from bot.replies.learned.asking import BEYOND, TURNED, WH
 from bot.replies.learned.features import features
 from bot.replies.learned.likely import ASKED, learned
 from bot.replies.meanings.absences import read_absence
 from bot.replies.meanings.read import Read
 from bot.replies.nouns import Context, Meaning, Question, UnreadableError, Verb
+from bot.replies.words.names import small_words
 from bot.replies.words.numbers import Temperature, believed
 from bot.replies.words.time_phrases import MONTHS
 from bot.replies.words.times import Moment
@@ -32,6 +33,10 @@ _BEFELL: Final = {
     "TEAR": ConditionKind.TORN, "MOULD": ConditionKind.MOULD, "BRANCH": ConditionKind.BRANCH_BROKEN,
 }  # fmt: skip
 WEATHER_WORDS: Final = ["windy", "wind", "calm", "still", "cloudy", "clear", "rain", "rainy", "snow", "snowy", "sunny"]
+_OF_MEANING: Final = frozenset((
+    *("mean", "means", "meant", "meaning", "even", "word", "please", "call", "called", "a", "an", "the", "by", "you"),
+    *("it", "say", "your", "with", "that", "this", "in", "of", "to", "tree", "when", "i", "for", "me"),
+))  # fmt: skip
 _OF_ME: Final = frozenset(("me", "unsubscribe", "mute", "messages", "alone"))  # silence for whoever says it
 _THROWN_OVER: Final = frozenset(("blanket", "blankets", "sheet", "sheets", "duvet", "tarp", "fleece", "throw"))
 
@@ -74,7 +79,10 @@ def read_question(clause: Clause, context: Context) -> Meaning | None:
             return None  # "juniper home" is of her
         case Verb.MEAN:
             word = clause.text("word").removeprefix("a ").removeprefix("the ")
-            return replace(meaning, text=word)
+            others = (
+                one for one in clause.words if one.isalpha() and one not in small_words() | WH | TURNED | _OF_MEANING
+            )
+            return replace(meaning, text=word or next(others, ""))
         case Verb.YES | Verb.NO | Verb.WHY if not trees and len(context.asks) == 1:
             return replace(meaning, trees=context.asks[0].trees, ask_key=context.asks[0].key)
         case Verb.STOP if clause.moment is not None and "now" not in clause.marked.typed.casefold():

@@ -21,7 +21,7 @@ from bot.replies.nouns import (
     Understood,
     Verb,
 )
-from bot.replies.talk.parts import BEGINS, SMALL, TURNS, WRONG, Parts, parts_of, pieces
+from bot.replies.talk.parts import BEGINS, SMALL, STOPS, TURNS, WRONG, Parts, parts_of, pieces
 from bot.replies.talk.picking import STATES
 from bot.replies.words.marking import Marked
 from bot.replies.words.numbers import NUMBER_WORDS, number_of
@@ -177,10 +177,16 @@ def _other_time(line: Marked, context: Context) -> Reply | None:
     apart = [one for n, one in enumerate(meant) if all(abs(one - other) > SAME for other in meant[:n])]
     if len(apart) != 1 or any(abs(one - apart[0]) < SAME for one in wrong) or not (wrong or "wrong" in line.words):
         return None
-    named = tuple(line.trees_named) or tuple(before)
+    named_again, named = bool(line.trees), tuple(line.trees_named) or tuple(before)
     told = tuple(replace(one, at_utc=apart[0], trees=tuple(t for t in one.trees if t in named)) for one in last)
     rest = _changed(last, named, ())
-    return _as_told((*rest, *(one for one in told if one.trees)), (), is_sure=len(wrong) == 1)
+    plain = all(
+        word in SMALL or word[0] in "#@" or word.isdigit() or word in STOPS or word in NUMBER_WORDS
+        for word in line.words
+    )
+    if not (plain or named_again or not deed_forms().isdisjoint(line.words)):
+        return None  # "paracetamol at 4, next not before 8"
+    return _as_told((*rest, *(one for one in told if one.trees)), (), is_sure=len(wrong) == 1 and plain)
 
 
 def _turn(line: Marked) -> int:

@@ -1,5 +1,6 @@
 """What is learned beside what was read: for a deed that was asked about, against one that its own words belie."""
 
+import re
 from dataclasses import replace
 from datetime import datetime
 from itertools import pairwise
@@ -37,6 +38,7 @@ TOLD_OPEN: Final = frozenset(
 SINCE: Final = frozenset(("since", "until", "till", "at"))
 NO_TIME: Final = frozenset(("home", "work", "last", "once", "the", "least", "all"))  # behind "at"
 SEEN_THEN: Final = frozenset(("saw", "seen", "noticed", "spotted", "found", "since", "discovered"))
+DONE_AT: Final = re.compile(r"\b(?:did|done)(?: (?:it|that|them|so))?(?: (?:at|around|about))? #")
 DATED: Final = frozenset((Verb.READING, Verb.CONDITION, Verb.SIGHTING, Verb.JOB))
 UNLEARNED: Final = frozenset((
     SightingKind.FIRST_BLOOM, SightingKind.FULL_BLOOM, SightingKind.PETALS_FALLEN, SightingKind.FRUIT_PEA_SIZE,
@@ -86,13 +88,24 @@ def at_its_time(reply: Reply, line: Marked, context: Context) -> Reply:
     if isinstance(reply, NotUnderstood) or len(times) != 1 or len(line.moments) != 1:
         return reply
     at = min(times)[0]
-    if isinstance(reply, Understood):  # of a deed what is left out may be another time
+    if isinstance(reply, Understood) and reply.unread and all(one.is_deed for one in reply.meanings):
+        return _then_or_now(reply, at, line, context)
+    if isinstance(reply, Understood):
         seen = all(one.verb in DATED for one in reply.meanings) and not SEEN_THEN.isdisjoint(line.words)
         return replace(reply, meanings=tuple(_dated(one, at) for one in reply.meanings)) if seen else reply
     if reply.certain:
         return reply
     choices = [tuple(_dated(one, at) for one in choice.meanings) for choice in reply.choices]
     return replace(reply, choices=tuple(Choice(label=label(way, context), meanings=way) for way in choices))
+
+
+def _then_or_now(reply: Understood, at: datetime, line: Marked, context: Context) -> Reply:
+    """A deed beside which an hour is left out, "opened them up, I did at ten": done then, or now?"""
+    if not DONE_AT.search(" ".join(line.words)) or any(one.at_utc is not None for one in reply.meanings):
+        return reply
+    then = tuple(_dated(one, at) for one in reply.meanings)
+    choices = tuple(Choice(label=label(way, context), meanings=way) for way in (then, reply.meanings))
+    return Ambiguous(question=Question.WHICH_TIME, choices=choices, unread=reply.unread)
 
 
 def _dated(told: Meaning, at: datetime) -> Meaning:

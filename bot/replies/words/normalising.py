@@ -120,6 +120,7 @@ _REPAIRS: list[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]]] = [
     (re.compile(r"\b(sat|sun)(?= (?:to|till?|until|thru|through|-) )"), r"\1day"),
     (re.compile(r"\bsatday\b"), "saturday"),
     (re.compile(r"\b(to|till?|until|thru|through) sun\b"), r"\1 sunday"),
+    (re.compile(rf"\b(?:the )?{_NTH} ?- ?(?:the )?(?={_NTH})"), r"from the \1 until the "),
     (re.compile(rf"(?<!from )\bthe {_NTH} {_UNTO} (?:the )?(?={_NTH})"), r"from the \1 until the "),
     (re.compile(r"\b(mon|tues?|wed|thurs?|fri|sat|sun) (am|pm|morning|afternoon|evening|night)\b"), _half_of_day),
     (re.compile(r"\bw(?:k|ee)?k?nd\b"), "weekend"),

@@ -58,7 +58,7 @@ WORDS: Final[Mapping[str, str]] = {
 }
 ALIKE: Final[Mapping[str, str]] = {
     "shut": "closed", "vented": "open", "vent": "open", "venting": "open", "opened": "open",
-    "strip": "uncovered", "stripped": "uncovered", "top": "cap", "safe": "safe to",
+    "strip": "uncovered", "stripping": "uncovered", "stripped": "uncovered", "top": "cap", "safe": "safe to",
     "trips": "trip", "lt10": "safe to", "worth": "trip", "wrap": "wrapped", "mulching": "mulch", "mounded": "mound",
     "gusts": "gust",
 }  # fmt: skip
