@@ -14,7 +14,6 @@ from bot.replies.learned.likely import ASKED, learned
 from bot.replies.meanings.absences import read_absence
 from bot.replies.meanings.read import Read
 from bot.replies.nouns import Context, Meaning, Question, UnreadableError, Verb
-from bot.replies.words.names import small_words
 from bot.replies.words.numbers import Temperature, believed
 from bot.replies.words.time_phrases import MONTHS
 from bot.replies.words.times import Moment
@@ -79,10 +78,8 @@ def read_question(clause: Clause, context: Context) -> Meaning | None:
             return None  # "juniper home" is of her
         case Verb.MEAN:
             word = clause.text("word").removeprefix("a ").removeprefix("the ")
-            others = (
-                one for one in clause.words if one.isalpha() and one not in small_words() | WH | TURNED | _OF_MEANING
-            )
-            return replace(meaning, text=word or next(others, ""))
+            asking = WH | TURNED | _OF_MEANING
+            return replace(meaning, text=word or next((w for w in clause.words if w.isalpha() and w not in asking), ""))
         case Verb.YES | Verb.NO | Verb.WHY if not trees and len(context.asks) == 1:
             return replace(meaning, trees=context.asks[0].trees, ask_key=context.asks[0].key)
         case Verb.STOP if clause.moment is not None and "now" not in clause.marked.typed.casefold():
