@@ -45,7 +45,8 @@ def _lapsed(about: PastNudge, trees: Sequence[str], outlook: Outlook) -> str:
     zone = outlook.site.zone
     also = any(act.by_utc.astimezone(zone).date() <= about.day for act in outlook.acts)
     alone = not announced and len(trees) == 1 and not also
-    unpaid = "a trip for it alone costs more than it saves" if alone else "by my plan it saves too little for the work"
+    by_plan, of_one = "by my plan it saves too little for the work", "a trip for it alone costs more than it saves"
+    unpaid = f"{of_one}; out there anyway, do it" if alone else by_plan
     for one in map(outlook.tree, trees):
         tissue = one.night_of(about.night or about.day).tissue
         as_is, shut = tissue[one.state_assumed].chance, tissue[CoverState.CLOSED].chance

@@ -22,6 +22,7 @@ Ints = npt.NDArray[np.int64]
 WAYS: Final[dict[Tending, Way]] = {Tending.EARLY: EARLY, Tending.AS_TAUGHT: TAUGHT}
 LEAST_GAIN_C: Final = 0.3  # by which a shut cover must keep the wood warmer to be asked for; assumed, no source
 TAKEN_ALONG_SLOTS: Final = 8  # four days: covers due within them come off in one visit; assumed
+COLD_TENTH: Final = 0.1  # of the members colder than what a grower uncovers before; assumed, no source
 NOT_THIS_WAY: Final = 1e3  # trips a slot in a state the way does not ask for costs in the search: more than any tree
 
 
@@ -49,7 +50,7 @@ def _taken_along(at: AtStake, courses: Mapping[int, Ints]) -> dict[int, Ints]:
     along = dict(courses)
     for i, due in off.items():
         first = min(k for k in off.values() if due - TAKEN_ALONG_SLOTS <= k <= due)
-        bears = at.stakes.middle_c[i].mean(axis=0)[first:, BARE].min() > _bears_c(at.tended[i])
+        bears = _coldest_bare_c(at, i)[first:].min() > _bears_c(at.tended[i])
         if bears and np.isfinite(at.stakes.work[i, first, state[i], BARE]):
             along[i] = np.where(np.arange(len(courses[i])) >= first, BARE, courses[i])
     return along
@@ -80,7 +81,7 @@ def _evening(
     told = Evening(
         day=season_place(at.slots[k].day, latitude_deg).day, state=np.array([state]),
         wraps_c=_against(bare_c, bare_c, shut_c), shuts_c=_against(felt[:2, VENTED].min(), open_c, shut_c),
-        opens_c=open_c[None], strips_c=felt[:, BARE].min()[None],
+        opens_c=open_c[None], strips_c=_coldest_bare_c(at, i)[ahead].min()[None],
         mild_c=np.array([at.mild_c[i][k]]), lt50_c=np.array([at.stakes.lt50_c[i, k] + softer]),
         developed=at.wood[i].developed[k, state][None], bears_c=_bears_c(one), stripped=np.array([stripped]),
         can_wrap=True, can_shut=True,
@@ -91,6 +92,12 @@ def _evening(
 def _against(told_c: np.float64, as_it_is_c: np.float64, shut_c: np.float64) -> Floats:
     """The cold to shut a cover against; none where it keeps the wood no warmer, as film alone on clear nights."""
     return np.array([told_c if shut_c > as_it_is_c + LEAST_GAIN_C else np.inf])
+
+
+def _coldest_bare_c(at: AtStake, i: int) -> Floats:
+    """How cold bare wood may feel in each slot, one member in ten colder: nobody strips before such a frost."""
+    coldest: Floats = np.quantile(at.stakes.middle_c[i, :, :, BARE], COLD_TENTH, axis=0)
+    return coldest
 
 
 def _bears_c(one: TreeSituation) -> float:

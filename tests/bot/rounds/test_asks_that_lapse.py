@@ -73,7 +73,8 @@ def test_who_shut_the_fig_is_told_once_and_softly_that_the_satsuma_alone_is_not_
     assert json.loads(kept.numbers)["silent"]  # so it counts as none of the three rings of a night
     assert nudge_text(lapsed, seen, phone.style) == (
         "I no longer ask you to put the box on Satsuma.\n"
-        "Satsuma: almost certainly too cold as it stands, 3 in 10 shut; a trip for it alone costs more than it saves."
+        "Satsuma: almost certainly too cold as it stands, 3 in 10 shut; a trip for it alone costs more than it saves; "
+        "out there anyway, do it."
     )
     assert said(phone, seen) == []
     assert said(phone, seen, LATER + timedelta(hours=1)) == []

@@ -11,7 +11,7 @@ from rules.garden.tree import Phase, Standing, Tending
 from rules.plan.garden_plan import plan
 from rules.plan.grower.own_way import course_of
 from rules.plan.grower.way_price import lasting_c
-from rules.plan.season.ways import TAUGHT
+from rules.plan.season.ways import BARE, EARLY, TAUGHT
 from rules.plan.slots import slots_ahead
 from rules.site.microclimate import PRIORS, at_tree
 from tests.hourly import hours_of
@@ -41,6 +41,29 @@ def shuts_a_cover_that_keeps(warmer_c: float) -> bool:
 def test_nobody_is_sent_out_to_shut_what_keeps_the_wood_no_third_of_a_degree_warmer() -> None:
     """Film over bare wood on a clear night: less than any thermometer in a garden tells apart."""
     assert [shuts_a_cover_that_keeps(c) for c in (-0.5, 0.2, 0.5, 2.0)] == [False, False, True, True]
+
+
+def strips_before(share_too_cold: float) -> bool:
+    """Whether the early way uncovers in April where that share of the members tells a night the wood does not bear."""
+    now = datetime(2026, 4, 20, 15, tzinfo=UTC)
+    one = situation(
+        forecast_of(np.full(96, 8.0), now), now, state=CoverState.CLOSED, count=20,
+        wood_hardiness=bearing(-3.0, -6.0, phase=Phase.WAKING),
+    )  # fmt: skip
+    at = stakes_of([one], slots_ahead([one.weather], SITE, now))
+    middle = np.full_like(at.stakes.middle_c, 4.0)
+    middle[:, : round(share_too_cold * middle.shape[1])] = -9.0
+    out = replace(
+        at,
+        stakes=replace(at.stakes, middle_c=middle),
+        wood=tuple(replace(one, developed=np.ones_like(one.developed)) for one in at.wood),
+    )
+    return bool((course_of(out, 0, EARLY, SITE.latitude_deg) == BARE).any())
+
+
+def test_nobody_who_tends_early_is_told_to_uncover_before_a_night_that_more_than_one_in_ten_times_is_too_cold() -> None:
+    """The mean of members of which a third freeze is mild; who lost a spring's shoots to it would not call it so."""
+    assert [strips_before(share) for share in (0.0, 0.1, 0.15, 0.3)] == [True, True, False, False]
 
 
 def test_who_tends_as_taught_is_asked_for_no_wrap_in_april_however_dear_the_tree() -> None:
