@@ -152,7 +152,8 @@ def _read(text: str, context: Context, *, keep_reserved: bool) -> Reply:
         reply = by_cues if isinstance(by_cues, Understood) else _of_ways(ways, by_cues, line, context)
     except UnreadableError as unknown:
         return NotUnderstood(heard=str(unknown), choices=fitting(line, context))
-    reply = at_its_time(second_opinion(reply, line, context), line, context)
+    reply = second_opinion(at_its_time(reply, line, context), line, context)
+    reply = at_its_time(reply, line, context)  # of what only the second opinion reads
     return _or_fitting(reply, line, context)
 
 

@@ -4,6 +4,7 @@ import re
 from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
+from itertools import pairwise
 from typing import Final
 
 from bot.replies.clause import Clause
@@ -23,7 +24,7 @@ from bot.replies.meanings.absences import SHORTEST, read_absence
 from bot.replies.meanings.deeds import read_done
 from bot.replies.meanings.free_hours import free_hours_said, names_hours
 from bot.replies.meanings.left_over import speaks_of_ours
-from bot.replies.meanings.read import Read, or_no
+from bot.replies.meanings.read import Meanings, Read, or_no
 from bot.replies.meanings.season import read_news, read_season
 from bot.replies.meanings.sights import brought_at, per_tree, read_condition, read_sight, read_temperature
 from bot.replies.nouns import Ambiguous, Choice, Context, Meaning, NotUnderstood, Question, Reply, Understood, Verb
@@ -69,9 +70,22 @@ def likely_told(line: Marked, context: Context) -> Reply | None:
         name.casefold() in line.typed.casefold() for name in context.people
     )
     placed = len(read.options) == 1 and not of_another and _is_placed(best.matter, read, line)
-    if placed and is_sure(line, 0, len(line.words)):
+    if placed and not lacks_time(read.options[0], line) and is_sure(line, 0, len(line.words)):
         return Understood(meanings=read.options[0])
     return _offered(read, context)
+
+
+SINCE: Final = frozenset(("since", "until", "till", "at"))
+NO_TIME: Final = frozenset(("home", "work", "last", "once", "the", "least", "all"))  # behind "at"
+DATED: Final = frozenset((Verb.READING, Verb.CONDITION, Verb.SIGHTING, Verb.JOB))
+
+
+def lacks_time(told: Meanings, line: Marked) -> bool:
+    """Whether a time that was is said and what is told has none: "at breakfast, which was at seven"."""
+    said = any((one.past or one.told) and not one.is_today for one in line.moments)
+    pairs = pairwise(line.words)
+    said |= any(word in SINCE and after[0] not in "#@%&" and after not in NO_TIME for word, after in pairs)
+    return said and any(one.at_utc is None for one in told if one.is_deed or one.verb in DATED)
 
 
 def _is_placed(kind: str, read: Read, line: Marked) -> bool:

@@ -23,7 +23,7 @@ from bot.replies.learned.clauses import (
 )
 from bot.replies.meanings.read import Read, or_no
 from bot.replies.nouns import Ambiguous, Choice, Context, Meaning, NotUnderstood, Question, Reply, Understood, Verb
-from bot.replies.weighing.likely_told import UNDONE, as_told, likely_told
+from bot.replies.weighing.likely_told import DATED, UNDONE, as_told, lacks_time, likely_told
 from bot.replies.words.marking import Marked
 from rules.garden.records import SightingKind
 
@@ -35,11 +35,8 @@ PRESENT: Final = frozenset(("open", "opening"))
 TOLD_OPEN: Final = frozenset(
     ("opened", "is", "are", "was", "were", "been", "be", "now", "both", "all", "wide", "since")
 )
-SINCE: Final = frozenset(("since", "until", "till", "at"))
-NO_TIME: Final = frozenset(("home", "work", "last", "once", "the", "least", "all"))  # behind "at"
 SEEN_THEN: Final = frozenset(("saw", "seen", "noticed", "spotted", "found", "since", "discovered"))
 DONE_AT: Final = re.compile(r"\b(?:did|done)(?: (?:it|that|them|so))?(?: (?:at|around|about))? #")
-DATED: Final = frozenset((Verb.READING, Verb.CONDITION, Verb.SIGHTING, Verb.JOB))
 UNLEARNED: Final = frozenset((
     SightingKind.FIRST_BLOOM, SightingKind.FULL_BLOOM, SightingKind.PETALS_FALLEN, SightingKind.FRUIT_PEA_SIZE,
 ))  # fmt: skip
@@ -120,10 +117,9 @@ def _is_told_for_all_that(reply: Ambiguous, line: Marked) -> bool:
     """
     told = reply.choices[0].meanings
     verbs, trees = {one.verb for one in told}, {tree for one in told for tree in one.trees}
-    since = any(
-        word in SINCE and after[0] != "#" and after not in NO_TIME for word, after in pairwise(line.words)
-    )  # "since dinner"
-    if len(verbs) != 1 or not all(one.ask_key for one in told) or since or not trees.issuperset(line.trees_named):
+    if lacks_time(told, line):
+        return False
+    if len(verbs) != 1 or not all(one.ask_key for one in told) or not trees.issuperset(line.trees_named):
         return False
     if verbs == {Verb.VENTED} and not PRESENT.isdisjoint(line.words) and TOLD_OPEN.isdisjoint(line.words):
         return False  # "i open bench" may be to come

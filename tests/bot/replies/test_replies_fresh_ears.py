@@ -1,4 +1,4 @@
-"""Six sets of replies written by growers who had not seen the code, each with what a careful friend would note."""
+"""Sets of replies written by growers who had not seen the code, each with what a careful friend would note."""
 
 import tomllib
 from datetime import datetime
