@@ -22,7 +22,7 @@ NAMES = tuple(TreeName(name=n, short_names=SHORT.get(n, (n.split()[0].lower(),))
               for i, n in enumerate(TREES, start=1))  # fmt: skip
 PLACE = Context(trees=NAMES, now=datetime(2026, 1, 18, 16, 55, tzinfo=UTC), zone=UTC, people=("Rowan", "Juniper"))
 FREEDOM = 20.0  # how far the weights may go (one over the ridge); chosen on sentences of others than the writers
-Rows = list[tuple[str, set[str]]]
+Rows = list[tuple[str, frozenset[str]]]
 
 
 def rows_of(path: Path) -> Rows:

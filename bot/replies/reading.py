@@ -42,6 +42,7 @@ from bot.replies.words.marking import Marked, marked
 from bot.replies.words.names import reserved_names
 from bot.replies.words.spelling import deed_forms
 
+FEW_WORDS: Final = 20  # in which a tree's name may be a word of the grammar; no source
 MOST_WORDS: Final = 60  # a longer message is a letter, for the note; no source
 
 
@@ -78,9 +79,9 @@ def parse_reply(text: str, context: Context) -> Reply:
         if wish is not None:
             return Understood(meanings=(wish,))
         reply = picked(text, context) or _which_of(text, context) or _read(text, context, keep_reserved=False)
-        if not isinstance(reply, Understood) and reserved_names(context.trees).intersection(
-            re.findall(r"\w+", text.casefold())
-        ):
+        spoken = re.findall(r"\w+", text.casefold())
+        short = len(spoken) <= FEW_WORDS  # a long reply has its trees besides
+        if not isinstance(reply, Understood) and short and not reserved_names(context.trees).isdisjoint(spoken):
             other = _read(text, context, keep_reserved=True)
             better = isinstance(reply, NotUnderstood) and not isinstance(other, NotUnderstood)
             whole = isinstance(other, NotUnderstood) or not other.unread  # a name left unread is no word of another's

@@ -18,11 +18,11 @@ HERE = Path(__file__).parent
 EVENING = heard({"at": "2026-01-18T16:55"})
 
 
-def spoken(text: str) -> set[str]:
+def spoken(text: str) -> frozenset[str]:
     return features(marked(without_courtesies(text), EVENING, keep_reserved=False))
 
 
-def by_others(head: str) -> list[tuple[list[str], set[str]]]:
+def by_others(head: str) -> list[tuple[list[str], frozenset[str]]]:
     lines = (HERE / f"{head}_by_others.tsv").read_text(encoding="utf-8").splitlines()
     return [(matter.split("|"), spoken(text)) for matter, text in (line.split("\t") for line in lines)]
 
@@ -84,7 +84,7 @@ def test_a_deed_that_its_own_words_belie_is_asked_about() -> None:
 
 
 def test_words_never_met_speak_for_nothing_and_every_chance_is_one() -> None:
-    for said in (set(), spoken("xqzv brrlf"), spoken("how cold tonight")):
+    for said in (frozenset[str](), spoken("xqzv brrlf"), spoken("how cold tonight")):
         assert sum(one.chance for one in learned().likely(ASKED, said)) == pytest.approx(1.0)
     assert learned().likely(ASKED, spoken("xqzv brrlf"))[0].chance < 0.3
     assert learned().likely(ASKED, spoken("how cold tonight"))[0].matter == "tonight"
