@@ -1,6 +1,7 @@
 """What words that no line of the grammar fits likely tell, as the clause that the grammar would have made of them."""
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Sequence
+from itertools import pairwise
 from typing import Final, NamedTuple
 
 from bot.replies.clause import COVERED, DONE, UNCOVERED, Clause, clause_of
@@ -55,6 +56,8 @@ MENDED: Final = {  # what was put right, by its cue
 OF_WHO_WRITES: Final = frozenset(("back", "away"))
 OF_ALL: Final = OF_WHO_WRITES | {"reading"}  # told by the whole of a reply, never beside other things
 SHOPS: Final = frozenset(("shop", "store", "market", "centre", "center"))
+SEASONS: Final = frozenset(("winter", "year", "season", "autumn", "fall", "spring", "summer", "time", "november"))
+USED_TO: Final = frozenset(("as", "usually", "always", "used", "years", "winters", "seasons"))  # no deed of today
 DEEDS: Final = {
     Verb.CLOSED: ("closed",), Verb.VENTED: ("opened",), Verb.WRAPPED: ("wrapped",), Verb.STRIPPED: ("stripped",),
     COVERED: ("closed", "wrapped"), UNCOVERED: ("opened", "stripped"),
@@ -138,16 +141,17 @@ def is_deed_told(did: str, line: Marked, start: int, end: int, unread: Collectio
         return False
     numbered = any(word.isdigit() and len(word) > 1 for word in words)
     several_times = sum(word[0] == "#" for word in words) > 1  # "open from 1.30 till 4"
-    if (
-        numbered
-        or several_times
-        or words[0] in HANGING
-        or "as" in words
-        or any(_leads_to_part(line, n) for n in unread)
-    ):
+    if numbered or several_times or is_of_other_years(words) or words[0] in HANGING or not USED_TO.isdisjoint(words):
+        return False
+    if any(_leads_to_part(line, n) for n in unread):
         return False
     chances = dict(kinds_told(line, start, end))
     return sum(chances.get(kind, 0.0) for kind in DEEDS.get(did, ())) >= at_least
+
+
+def is_of_other_years(words: Sequence[str]) -> bool:
+    """ "Closed porch and kaki last winter too"."""
+    return any(word in ("last", "every") and after in SEASONS for word, after in pairwise(words))
 
 
 def is_belied(kinds: Collection[str], line: Marked, *, asked: bool) -> str:

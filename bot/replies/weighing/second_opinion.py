@@ -18,6 +18,7 @@ from bot.replies.learned.clauses import (
     PARTS,
     is_belied,
     is_deed_told,
+    is_of_other_years,
     is_sure,
     kinds_told,
 )
@@ -138,7 +139,7 @@ def _unless_belied(reply: Understood, line: Marked, context: Context) -> Reply:
     known = all(one.verb in KINDS and one.sight not in UNLEARNED for one in reply.meanings)
     kinds = {kind for one in reply.meanings for kind in KINDS.get(one.verb, ())}
     rather = is_belied(kinds, line, asked=asked) if known and not others else ""
-    if known and _wavers_after(reply, line):
+    if known and (_wavers_after(reply, line) or (reply.unread and is_of_other_years(line.words))):
         rather = rather or "unsure"
     if not rather or (rather in OF_WHO_WRITES and line.trees):  # "pulled the soil back" is of a tree
         return reply
