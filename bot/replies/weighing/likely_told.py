@@ -63,7 +63,7 @@ def likely_told(line: Marked, context: Context) -> Reply | None:
     if best.chance < (OFFERED if line.trees or best.matter in ASIDE or best.matter in OF_SHED else NAMELESS):
         return None
     if best.matter == "correction":
-        return _taken_back(context)
+        return _taken_back(line, context)
     aside = ASIDE.get(best.matter)
     read = aside(line, context) if aside is not None else as_told(line, context)
     of_another = best.matter in OF_WHO_WRITES and any(
@@ -122,13 +122,19 @@ def _offered(read: Read, context: Context) -> Ambiguous | None:
     return Ambiguous(question=Question.DONE_OR_NOT if is_deed else Question.SO_OR_NOT, choices=choices)
 
 
-def _taken_back(context: Context) -> Ambiguous | None:
-    """What was noted last, to be taken back or left; what stands on record where that is no deed nor sight."""
+def _taken_back(line: Marked, context: Context) -> Ambiguous | None:
+    """What was noted last: of the tree that is named instead, taken back, or left as it is."""
     last = context.last_told
     if not last:
         return None
-    back = Choice(label=f"Not so: {label(last, context)}", meanings=(Meaning(verb=Verb.UNDO),))
-    return Ambiguous(question=Question.TAKE_BACK, choices=(back, AS_NOTED))
+    before = {tree for one in last for tree in one.trees}
+    named = tuple(tree for tree in line.trees_named if tree not in before)
+    choices = [Choice(label=f"Not so: {label(last, context)}", meanings=(Meaning(verb=Verb.UNDO),)), AS_NOTED]
+    if named and len(before) == 1:
+        moved = tuple(replace(one, trees=named, ask_key=None) for one in last)
+        name = f"{label(moved, context)}, not {before.pop()}"
+        choices.insert(0, Choice(label=name, meanings=(Meaning(verb=Verb.UNDO), *moved)))
+    return Ambiguous(question=Question.TAKE_BACK, choices=tuple(choices))
 
 
 def as_told(line: Marked, context: Context) -> Read:

@@ -4,10 +4,12 @@
 matters fit alike both are named.
 """
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
+from bot.replies import Ambiguous, Meaning, Verb, parse_reply
 from bot.replies.learned.features import features
 from bot.replies.learned.likely import ASKED, TOLD, WEIGHTS, digest, learned
 from bot.replies.words.courtesies import without_courtesies
@@ -81,6 +83,15 @@ def test_a_deed_with_words_beside_it_that_nobody_knows_is_noted_only_where_they_
 def test_a_deed_that_its_own_words_belie_is_asked_about() -> None:
     assert noted("the lid of the wall fig is shut, tight as a drum", EVENING) == "closed Wall fig"
     assert noted("once the delivery man has been i'll go and open the wall fig", EVENING) == ""
+
+
+def test_what_puts_right_in_words_of_a_persons_own_is_offered_and_changes_nothing_by_itself() -> None:
+    last = (Meaning(verb=Verb.CLOSED, trees=("Porch fig",), at_utc=EVENING.now),)
+    said = parse_reply("not so, it was the wall", replace(EVENING, last_told=last))
+    assert isinstance(said, Ambiguous)
+    assert said.certain == ()
+    meant = [[(one.verb, one.trees) for one in way] for way in said.ways]
+    assert meant == [[(Verb.UNDO, ()), (Verb.CLOSED, ("Wall fig",))], [(Verb.UNDO, ())], [(Verb.NO, ())]]
 
 
 def test_words_never_met_speak_for_nothing_and_every_chance_is_one() -> None:
