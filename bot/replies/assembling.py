@@ -14,6 +14,7 @@ from bot.replies.meanings.left_over import deeds_spoken_of, is_none_of_ours, sai
 from bot.replies.meanings.read import Meanings, Read, most_choices
 from bot.replies.nouns import (
     DEEDS,
+    REFUSALS,
     Ambiguous,
     Choice,
     Context,
@@ -40,7 +41,6 @@ SMALL_TALK: Final = frozenset((Verb.YES, Verb.NO, Verb.THANKS, Verb.HELLO))
 _OF_WHAT_BEFELL: Final = frozenset((Verb.MORE, Verb.DUE, Verb.TONIGHT, Verb.NEED, Verb.HOW_TO, Verb.TREES))
 _LEFT_OPEN: Final = frozenset((Verb.SNOOZE, Verb.CANNOT, Verb.WILL_DO))
 _UNSAID: Final = frozenset((Verb.NOT_DONE, Verb.NO))
-_REFUSALS: Final = frozenset((Verb.NOT_DONE, Verb.CANNOT, Verb.WILL_DO, Verb.SNOOZE))
 
 
 def assembled(reads: list[Read], cover: Cover, line: Marked, context: Context) -> Reply:
@@ -96,7 +96,7 @@ def _told(reads: list[Read], certain: Meanings, unread: str, cover: Cover, line:
     certain = tuple(m for m in certain if m.verb is not Verb.NOT_DONE or set(m.trees) != asked)
     at_once = unsure[0].question in (Question.WHICH_NUMBER, Question.DONE_OR_NOT)  # °F or °C: of all that were read
     alike = [read for read in unsure if at_once and read.question is unsure[0].question] or unsure[:1]
-    refused = {tree for one in certain if one.verb in _REFUSALS for tree in one.trees}
+    refused = {tree for one in certain if one.verb in REFUSALS for tree in one.trees}
     joint = [
         tuple(dict.fromkeys(one for way in ways for one in way))
         for ways in zip(*(read.options for read in alike), strict=False)
@@ -224,7 +224,7 @@ def _beside_lost(lost: list[Read], certain: Meanings, cover: Cover, line: Marked
         )
     heard = "; ".join([label((meaning,), context) for meaning in certain] + [read.heard for read in lost if read.heard])
     answers = [read.answers_to for read in lost if read.answers_to]
-    refused = all(meaning.verb in _REFUSALS for meaning in certain)
+    refused = all(meaning.verb in REFUSALS for meaning in certain)
     spoken_of = deeds_spoken_of(cover, line, context) if not answers and refused else None
     if spoken_of and not isinstance(spoken_of, NotUnderstood):
         spoken_of = _with_typo(spoken_of, line)

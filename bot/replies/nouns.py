@@ -101,6 +101,10 @@ class Verb(StrEnum):
 DEEDS: dict[Verb, DeedKind] = {Verb(kind.value): kind for kind in DeedKind}
 
 
+# What leaves a job as it was: it notes no deed.
+REFUSALS: frozenset[Verb] = frozenset((Verb.NOT_DONE, Verb.CANNOT, Verb.SNOOZE, Verb.WILL_DO))
+
+
 class UnreadableError(ValueError):
     """The reply names what is not there, or leaves out what it needs; the message says which."""
 

@@ -28,7 +28,7 @@ AS_TOLD: Final[dict[str, tuple[str, tuple[str, ...]]]] = {
     "stock": ("stock", ()), "out_of": ("stock", ("none",)), "pruned": ("pruned", ()), "fruit": ("picked", ()),
     "away": ("away", ()), "back": ("back", ()), "reading": ("reading", ()),
 }  # fmt: skip
-# Of these a false record costs little and stands in the answer with its undo; a deed and a reading are only offered.
+# Of these a false record costs little and stands in the answer with its undo; a deed is only offered.
 NOTED: Final = frozenset((
     "mice", "mould", "wet", "sunk", "torn", "snow_on", "branch_broken", "cap_off", "buds", "leaves_off",
     "wood_alive", "stock", "out_of", "moved_in", "moved_out", "pruned", "away", "back", "reading",
@@ -71,21 +71,21 @@ ANOTHERS: Final = frozenset(("they", "their", "theirs", "your", "yours"))
 
 
 class Told(NamedTuple):
-    """A clause and how likely its words tell it."""
+    """A clause and the kind that its words likely tell."""
 
     clause: Clause
     kind: str
-    chance: float
 
 
-def kinds_told(line: Marked, start: int, end: int) -> list[Likely]:
-    """What some words of a reply may tell, the likeliest first; nothing where they rather ask."""
+def kinds_told(line: Marked, start: int = 0, end: int | None = None) -> list[Likely]:
+    """What some words of a reply may tell, by default all, the likeliest first; nothing where they rather ask."""
     spoken = features(line, start, end)
     return learned().likely(TOLD, spoken) if line.words[start:end] and learned().asks(spoken) < 1 / 2 else []
 
 
-def likeliest(line: Marked, start: int, end: int) -> Told | None:
+def likeliest(line: Marked, start: int = 0, end: int | None = None) -> Told | None:
     """The clause that some words most likely are; None where the kind has no line, or what it needs is not named."""
+    end = len(line.words) if end is None else end
     best = next(iter(kinds_told(line, start, end)), None)
     tells, names = AS_TOLD.get(best.matter, ("", ())) if best is not None else ("", ())
     if best is None or not tells:
@@ -95,7 +95,7 @@ def likeliest(line: Marked, start: int, end: int) -> Told | None:
         tells = "dieback"
     if best.matter in NEEDED and not any(one.name == NEEDED[best.matter] for one in kept):
         return None
-    return Told(clause_of(tells, kept, line, start, end, ""), best.matter, best.chance)
+    return Told(clause_of(tells, kept, line, start, end, ""), best.matter)
 
 
 def certainly(line: Marked, start: int, end: int) -> Clause | None:
@@ -106,24 +106,23 @@ def certainly(line: Marked, start: int, end: int) -> Clause | None:
     return told.clause if is_sure(line, start, end) else None
 
 
-def is_sure(line: Marked, start: int, end: int, at_least: float = SURE) -> bool:
+def is_sure(line: Marked, start: int = 0, end: int | None = None) -> bool:
     """Whether what some words tell may be noted: likely enough, and nothing of them denies, doubts, asks or is to come.
 
     Nothing of somebody else's tree, and no day ahead but of who goes away.
     """
     words = line.words[start:end]
     best = next(iter(kinds_told(line, start, end)), None)
-    if best is None or best.chance < at_least or best.matter not in NOTED or "?" in line.words:
+    if best is None or best.chance < SURE or best.matter not in NOTED or "?" in line.words:
         return False
     if best.matter in MOVES and len(words) < FEWEST_OF_MOVE:
         return False  # "satsuma out" may be asked
     if learned().asks(features(line, start, end)) > TELLS or (best.matter in COUNTED and not PARTS.isdisjoint(words)):
         return False
     said = SHOWN if best.matter == "reading" else frozenset[str]()
-    denied = frozenset[str]() if best.matter in DENYING else ours().words("DENIES")
-    wavers = (ours().words("WAVERS") - said) | denied
+    wavers = (ours().words("WAVERS") - said) | denials(best.matter)
     to_come = any(word[0] == "#" and not line.moment_of(word).past for word in words) and best.matter != "away"
-    whose = Spotter(line).has(start, end, "OTHERS") or not ANOTHERS.isdisjoint(words)
+    whose = is_of_another(line, start, end)
     whose |= best.matter in OF_WHO_WRITES and any(word[0] == "&" for word in words)
     whose |= best.matter == "out_of" and not SHOPS.isdisjoint(words)
     both = {"green", "brown"} <= set(words) or {"inside", "outside"} <= set(words)
@@ -160,7 +159,7 @@ def is_belied(kinds: Collection[str], line: Marked, *, asked: bool) -> str:
     "Once the delivery man has been I'll go and open the kaki" puts off. Of 12,000 sentences, each left out of what was
     learned, this doubts half of the deeds that were read though none was told, and six of a thousand that were.
     """
-    told = kinds_told(line, 0, len(line.words)) if len(line.words) >= FEWEST else []
+    told = kinds_told(line) if len(line.words) >= FEWEST else []
     unlikely, likelier = (NEARLY_NEVER, PLAINLY) if asked else (UNLIKELY, LIKELIER)
     chance = sum(one.chance for one in told if one.matter in kinds)
     return told[0].matter if told and chance < unlikely and told[0].chance >= likelier else ""
@@ -173,9 +172,15 @@ def _leads_to_part(line: Marked, at: int) -> bool:
     return second in UP_TO_WHEN or (first in UP_TO_WHEN and second in grammar().words("DET")) or listed
 
 
-def is_of_another(clause: Clause) -> bool:
-    """Whether it is of somebody else's tree."""
-    return Spotter(clause.marked).has(clause.start, clause.end, "OTHERS") or not ANOTHERS.isdisjoint(clause.words)
+def is_of_another(line: Marked, start: int = 0, end: int | None = None) -> bool:
+    """Whether some words are of somebody else's tree."""
+    end = len(line.words) if end is None else end
+    return Spotter(line).has(start, end, "OTHERS") or not ANOTHERS.isdisjoint(line.words[start:end])
+
+
+def denials(kind: str) -> frozenset[str]:
+    """The words that deny what is told of a kind; none of a kind that is told by them."""
+    return frozenset() if kind in DENYING else ours().words("DENIES")
 
 
 def names_place_alone(clause: Clause) -> bool:

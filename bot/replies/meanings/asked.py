@@ -77,9 +77,7 @@ def read_question(clause: Clause, context: Context) -> Meaning | None:
         case Verb.BACK if any(word[0] == "&" for word in clause.words):
             return None  # "juniper home" is of her
         case Verb.MEAN:
-            word = clause.text("word").removeprefix("a ").removeprefix("the ")
-            asking = WH | TURNED | _OF_MEANING
-            return replace(meaning, text=word or next((w for w in clause.words if w.isalpha() and w not in asking), ""))
+            return replace(meaning, text=_word_asked_about(clause))
         case Verb.YES | Verb.NO | Verb.WHY if not trees and len(context.asks) == 1:
             return replace(meaning, trees=context.asks[0].trees, ask_key=context.asks[0].key)
         case Verb.STOP if clause.moment is not None and "now" not in clause.marked.typed.casefold():
@@ -90,6 +88,13 @@ def read_question(clause: Clause, context: Context) -> Meaning | None:
         case Verb.UNDO | Verb.THANKS | Verb.HELLO:
             return replace(meaning, trees=())
     return meaning
+
+
+def _word_asked_about(clause: Clause) -> str:
+    """The word that a line keeps, else the first that is not part of the asking: "what means vent"."""
+    kept = clause.text("word").removeprefix("a ").removeprefix("the ")
+    asking = WH | TURNED | _OF_MEANING
+    return kept or next((word for word in clause.words if word.isalpha() and word not in asking), "")
 
 
 def _speaks_of(clause: Clause, name: str) -> bool:

@@ -12,7 +12,7 @@ from bot.replies.labels import label
 from bot.replies.meanings.deeds import read_done
 from bot.replies.meanings.read import Meanings
 from bot.replies.meanings.targets import verbs_meant
-from bot.replies.nouns import Choice, Context, Meaning, NotUnderstood, Verb
+from bot.replies.nouns import REFUSALS, Choice, Context, Meaning, NotUnderstood, Verb
 from bot.replies.words.marking import Marked
 from bot.replies.words.names import small_words
 from bot.replies.words.numbers import believed
@@ -46,7 +46,7 @@ def is_none_of_ours(clause: Clause, line: Marked, beside: Meanings, behind: str 
         return True
     if line.words[clause.end : clause.end + 1] == ["?"]:
         return False
-    if (beside and all(meaning.verb in _REASONED for meaning in beside)) or behind in _REASONED_TELLS:
+    if (beside and all(meaning.verb in REFUSALS for meaning in beside)) or behind in _REASONED_TELLS:
         return not (words & ours().words("JOKES", "CORRECTS")) and not any(word[0] in "@%~" for word in words)
     if not _stands_apart(clause, line, of_deed=deeds):
         return False
@@ -68,7 +68,6 @@ def is_mere_talk(clause: Clause, line: Marked) -> bool:
     return not any(_is_mark_of_ours(word, line) for word in words) and not words & (_our_things() | deed_forms())
 
 
-_REASONED = frozenset((Verb.CANNOT, Verb.NOT_DONE, Verb.SNOOZE, Verb.WILL_DO))
 _REASONED_TELLS = frozenset(("cannot", "not_done", "later", "plan", "half"))
 _BECAUSE = frozenset(("because", "cause", "cos"))
 _ADDED = _BECAUSE | {"with", "while", "what", "which"}

@@ -1,19 +1,18 @@
 """What words of a person's own likely tell, by what like sentences told: offered in one tap where it is not certain."""
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from functools import partial
 from itertools import pairwise
 from typing import Final
 
-from bot.replies.clause import Clause
 from bot.replies.grammar import ours
 from bot.replies.labels import label
 from bot.replies.learned.clauses import (
-    DENYING,
     OF_WHO_WRITES,
     Told,
+    denials,
     is_of_another,
     is_sure,
     kinds_told,
@@ -27,7 +26,18 @@ from bot.replies.meanings.left_over import speaks_of_ours
 from bot.replies.meanings.read import Meanings, Read, or_no
 from bot.replies.meanings.season import read_news, read_season
 from bot.replies.meanings.sights import brought_at, per_tree, read_condition, read_sight, read_temperature
-from bot.replies.nouns import Ambiguous, Choice, Context, Meaning, NotUnderstood, Question, Reply, Understood, Verb
+from bot.replies.nouns import (
+    Ambiguous,
+    Choice,
+    Context,
+    Meaning,
+    NotUnderstood,
+    OpenAsk,
+    Question,
+    Reply,
+    Understood,
+    Verb,
+)
 from bot.replies.phrases.setting_phrases import read_settings
 from bot.replies.talk.instead import AS_NOTED
 from bot.replies.words.marking import Marked
@@ -41,12 +51,16 @@ OF_SHED: Final = frozenset(("stock", "out_of", "away", "back", "correction"))
 BELIEVED: Final = 0.6  # of what notes nothing: not done yet, or none of our business; no source
 FOUND: Final = {"wood_alive": "green", "wood_dead": "brown"}  # under the bark
 UNDONE: Final = ("not_done", "cannot", "later")
+NONE_OF_THEM: Final = (Meaning(verb=Verb.NO),)
+SINCE: Final = frozenset(("since", "until", "till", "at"))
+NO_TIME: Final = frozenset(("home", "work", "last", "once", "the", "least", "all"))  # behind "at"
+DATED: Final = frozenset((Verb.READING, Verb.CONDITION, Verb.SIGHTING, Verb.JOB))
 OF_COVER_OR_TREE: Final = frozenset(("damage", "did", "swelling", "dropped", "job", "pruned", "picked"))
 
 
 def likely_told(line: Marked, context: Context) -> Reply | None:
     """What a reply that nobody could read likely tells; None where no one kind stands out, or it asks."""
-    told = kinds_told(line, 0, len(line.words))
+    told = kinds_told(line)
     if not told:
         return None
     best, chances = told[0], dict(told)
@@ -54,8 +68,7 @@ def likely_told(line: Marked, context: Context) -> Reply | None:
     bids = line.words[1:2] == ["you"]  # "can't you close it yourself"
     undone = sum(chances[kind] for kind in UNDONE) >= BELIEVED and not bids
     if asked and undone and set(line.trees_named) <= set(asked.trees):
-        trees = tuple(tree for tree in asked.trees if tree in line.trees_named) or asked.trees
-        return Understood(meanings=(Meaning(verb=Verb.NOT_DONE, trees=trees, ask_key=asked.key),))
+        return Understood(meanings=(Meaning(verb=Verb.NOT_DONE, trees=asked_of(asked, line), ask_key=asked.key),))
     if best.matter == "talk" and best.chance >= BELIEVED and not speaks_of_ours(line) and not _counts(line):
         return NotUnderstood(is_ours=False)
     if best.matter == "fine" and best.chance >= BELIEVED and not _counts(line):
@@ -70,14 +83,14 @@ def likely_told(line: Marked, context: Context) -> Reply | None:
         name.casefold() in line.typed.casefold() for name in context.people
     )
     placed = len(read.options) == 1 and not of_another and _is_placed(best.matter, read, line)
-    if placed and not lacks_time(read.options[0], line) and is_sure(line, 0, len(line.words)):
+    if placed and not lacks_time(read.options[0], line) and is_sure(line):
         return Understood(meanings=read.options[0])
     return _offered(read, context)
 
 
-SINCE: Final = frozenset(("since", "until", "till", "at"))
-NO_TIME: Final = frozenset(("home", "work", "last", "once", "the", "least", "all"))  # behind "at"
-DATED: Final = frozenset((Verb.READING, Verb.CONDITION, Verb.SIGHTING, Verb.JOB))
+def asked_of(ask: OpenAsk, line: Marked) -> tuple[str, ...]:
+    """Of the trees that a nudge asks for those that are named; all where none is."""
+    return tuple(tree for tree in ask.trees if tree in line.trees_named) or ask.trees
 
 
 def lacks_time(told: Meanings, line: Marked) -> bool:
@@ -90,17 +103,17 @@ def lacks_time(told: Meanings, line: Marked) -> bool:
 
 def _is_placed(kind: str, read: Read, line: Marked) -> bool:
     """Whether it is plain what it is of: until when, or a tree by its whole name where its place may be the house's."""
-    told = likeliest(line, 0, len(line.words))
     if kind == "back":
         return not speaks_of_ours(line) and not _counts(line)
     if kind == "away":
         return read.options[0][0].until_utc is not None
+    told = likeliest(line)
     return told is None or not names_place_alone(told.clause)
 
 
 def tells_of_ours(line: Marked) -> bool:
     """Whether words in which nothing was read likely tell of something that is our business."""
-    best = next(iter(kinds_told(line, 0, len(line.words))), None)
+    best = next(iter(kinds_told(line)), None)
     return best is not None and best.chance >= OFFERED and best.matter != "talk"
 
 
@@ -114,12 +127,19 @@ def _offered(read: Read, context: Context) -> Ambiguous | None:
     """The readings of one kind as choices, and that it is none of them."""
     if not read.options:
         return None
-    no = Meaning(verb=Verb.NO)
-    is_deed = read.options[0][0].is_deed
-    several = len(read.options) > 1 and (no,) not in read.options
-    ways = [*read.options, (no,)] if several else list(or_no(read).options)
+    several = len(read.options) > 1 and NONE_OF_THEM not in read.options
+    ways = [*read.options, NONE_OF_THEM] if several else or_no(read).options
+    return _asked(ways, context)
+
+
+def so_or_not(told: Meanings, context: Context) -> Ambiguous:
+    """Whether what was read is meant, in one tap."""
+    return _asked(or_no(Read(options=(told,))).options, context)
+
+
+def _asked(ways: Sequence[Meanings], context: Context) -> Ambiguous:
     choices = tuple(Choice(label=label(way, context), meanings=way) for way in ways)
-    return Ambiguous(question=Question.DONE_OR_NOT if is_deed else Question.SO_OR_NOT, choices=choices)
+    return Ambiguous(question=Question.DONE_OR_NOT if ways[0][0].is_deed else Question.SO_OR_NOT, choices=choices)
 
 
 def _taken_back(line: Marked, context: Context) -> Ambiguous | None:
@@ -139,9 +159,8 @@ def _taken_back(line: Marked, context: Context) -> Ambiguous | None:
 
 def as_told(line: Marked, context: Context) -> Read:
     """The clause that it likely is, read as one; nothing where it denies, or speaks of nothing of ours."""
-    told = likeliest(line, 0, len(line.words))
-    denied = ours().words("DENIES") if told is not None and told.kind not in DENYING else frozenset[str]()
-    if told is None or is_of_another(told.clause) or not denied.isdisjoint(line.words):
+    told = likeliest(line)
+    if told is None or is_of_another(line) or not denials(told.kind).isdisjoint(line.words):
         return Read()
     if told.kind == "wood_dead" and not ours().words("BUDDED").isdisjoint(line.words):
         return Read()  # "the frost killed the buds": the wood may live
@@ -152,7 +171,7 @@ def as_told(line: Marked, context: Context) -> Read:
 
 
 def _read(told: Told, context: Context) -> Read:
-    clause: Clause = told.clause
+    clause = told.clause
     match clause.tells:
         case "damage":
             return read_condition(clause, context, ())

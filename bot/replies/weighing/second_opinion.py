@@ -14,6 +14,7 @@ from bot.replies.learned.clauses import (
     ALONE,
     ANOTHERS,
     AS_TOLD,
+    DEEDS,
     OF_WHO_WRITES,
     PARTS,
     is_belied,
@@ -22,16 +23,25 @@ from bot.replies.learned.clauses import (
     is_sure,
     kinds_told,
 )
-from bot.replies.meanings.read import Read, or_no
-from bot.replies.nouns import Ambiguous, Choice, Context, Meaning, NotUnderstood, Question, Reply, Understood, Verb
-from bot.replies.weighing.likely_told import DATED, UNDONE, as_told, lacks_time, likely_told
+from bot.replies.nouns import (
+    REFUSALS,
+    Ambiguous,
+    Choice,
+    Context,
+    Meaning,
+    NotUnderstood,
+    Question,
+    Reply,
+    Understood,
+    Verb,
+)
+from bot.replies.weighing.likely_told import DATED, UNDONE, as_told, asked_of, lacks_time, likely_told, so_or_not
 from bot.replies.words.marking import Marked
 from rules.garden.records import SightingKind
 
 PLAINLY_UNDONE: Final = 0.75  # that nothing was done; it is noted as no deed, and the nudge stays open; no source
-REFUSALS: Final = frozenset((Verb.NOT_DONE, Verb.CANNOT, Verb.SNOOZE, Verb.WILL_DO))
 DOUBTS: Final = (Question.DONE_OR_NOT, Question.SO_OR_NOT)
-OF_ALL: Final = frozenset(("all", "both", "everything", "them"))
+SEVERAL: Final = frozenset(("all", "both", "everything", "them"))
 PRESENT: Final = frozenset(("open", "opening"))
 TOLD_OPEN: Final = frozenset(
     ("opened", "is", "are", "was", "were", "been", "be", "now", "both", "all", "wide", "since")
@@ -44,7 +54,7 @@ UNLEARNED: Final = frozenset((
 _UNDONE: Final = ("not_done", "cannot", "later", "unsure")
 # What is learned that a reading of each kind may be of.
 KINDS: Final[dict[Verb, tuple[str, ...]]] = {
-    Verb.CLOSED: ("closed",), Verb.VENTED: ("opened",), Verb.WRAPPED: ("wrapped",), Verb.STRIPPED: ("stripped",),
+    **{verb: DEEDS[verb] for verb in (Verb.CLOSED, Verb.VENTED, Verb.WRAPPED, Verb.STRIPPED)},
     Verb.NOT_DONE: _UNDONE, Verb.CANNOT: _UNDONE, Verb.WILL_DO: ("later", "not_done", "cannot"),
     Verb.SETTINGS: (), Verb.SNOOZE: ("later", "cannot", "not_done", "free", "away"),
     Verb.READING: ("reading", "correction"), Verb.SIGHTING: ("buds", "leaves_off", "wood_alive", "wood_dead", "fruit"),
@@ -69,12 +79,12 @@ def second_opinion(reply: Reply, line: Marked, context: Context) -> Reply:
     if reply.question not in DOUBTS or reply.certain:
         return reply
     undone = [one for one in reply.choices if all(meaning.verb in REFUSALS for meaning in one.meanings)]
-    chances = {one.matter: one.chance for one in kinds_told(line, 0, len(line.words))}
+    chances = {one.matter: one.chance for one in kinds_told(line)}
     if undone and sum(chances.get(kind, 0.0) for kind in UNDONE) >= PLAINLY_UNDONE:
         return Understood(meanings=undone[0].meanings, unread=reply.unread)
     if _is_told_for_all_that(reply, line):
         return Understood(meanings=reply.choices[0].meanings, unread=reply.unread)
-    if not is_sure(line, 0, len(line.words)):
+    if not is_sure(line):
         return reply
     other = likely_told(line, context)
     return reply if other is None or isinstance(other, NotUnderstood) else other
@@ -124,7 +134,7 @@ def _is_told_for_all_that(reply: Ambiguous, line: Marked) -> bool:
         return False
     if verbs == {Verb.VENTED} and not PRESENT.isdisjoint(line.words) and TOLD_OPEN.isdisjoint(line.words):
         return False  # "i open bench" may be to come
-    of_ours = bool(line.trees) or not OF_ALL.isdisjoint(line.words)
+    of_ours = bool(line.trees) or not SEVERAL.isdisjoint(line.words)
     astray = PARTS | ANOTHERS | DATES
     return of_ours and astray.isdisjoint(line.words) and is_deed_told(verbs.pop(), line, 0, len(line.words), (), ALONE)
 
@@ -145,11 +155,8 @@ def _unless_belied(reply: Understood, line: Marked, context: Context) -> Reply:
         return reply
     if all(one.verb in REFUSALS | {Verb.SETTINGS} for one in reply.meanings):
         return _rather(rather, line, context) or reply
-    doubt = done_or_not(reply.meanings, context)
-    if not any(one.is_deed for one in reply.meanings):
-        read = or_no(Read(options=(reply.meanings,)))
-        choices = tuple(Choice(label=label(way, context), meanings=way) for way in read.options)
-        doubt = Ambiguous(question=Question.SO_OR_NOT, choices=choices)
+    is_deed = any(one.is_deed for one in reply.meanings)
+    doubt = done_or_not(reply.meanings, context) if is_deed else so_or_not(reply.meanings, context)
     other = as_told(line, context).options[:1] if rather in AS_TOLD else ()
     ways = [Choice(label=label(way, context), meanings=way) for way in other if way != reply.meanings]
     return replace(doubt, choices=(*doubt.choices[:1], *ways, *doubt.choices[1:]), unread=reply.unread)
@@ -165,6 +172,5 @@ def _rather(kind: str, line: Marked, context: Context) -> Reply | None:
     """What words tell in which no more than a refusal or a promise was read: whether it is done, where they waver."""
     asked = next((ask for ask in context.asks if set(line.trees_named) <= set(ask.trees)), None)
     if kind == "unsure" and asked is not None:
-        trees = tuple(tree for tree in asked.trees if tree in line.trees_named) or asked.trees
-        return done_or_not((Meaning(verb=asked.verb, trees=trees, ask_key=asked.key),), context)
+        return done_or_not((Meaning(verb=asked.verb, trees=asked_of(asked, line), ask_key=asked.key),), context)
     return likely_told(line, context)

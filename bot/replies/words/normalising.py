@@ -104,7 +104,7 @@ _SAID_ANEW = rf"{_TOLD}(?:(?!{_TOLD}).)*?\b(?:scratch|scrap|strike) that\b[ ,.]*
 _TH, _UNTIL = r"(?:st|nd|rd|th)?", r"(?:-|to|till?|until|thru|through)"
 _VERBS_AHEAD = "do|be|get|go|nip|pop|sort|shut|close|open|wrap|take|try|see|ask|check|put|have"  # "ill" alone is sick
 _DAY = "(?:mon|tues?|wed|thurs?|fri|sat|sun)(?:day|nesday|rsday|urday)?"
-_NTH, _UNTO = r"(\d{1,2}(?:st|nd|rd|th))", "(?:to|till?|until|thru|through)"
+_NTH = r"(\d{1,2}(?:st|nd|rd|th))"
 _REPAIRS: list[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]]] = [
     (re.compile(r"\b(un|not) ?-? ?(wrapped|wrap|covered|capped|cap)\b"), _joined),
     (re.compile(rf"\b(?P<whole>{NUMBER_PATTERN}|\d+) (?:point|comma) (?P<part>{NUMBER_PATTERN}|\d)\b"), _spoken),
@@ -117,11 +117,11 @@ _REPAIRS: list[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]]] = [
     ),
     (re.compile(r"\bweds\b"), "wed"),
     (re.compile(rf"\b({_DAY}) ?- ?(?={_DAY}\b)"), r"\1 to "),
-    (re.compile(r"\b(sat|sun)(?= (?:to|till?|until|thru|through|-) )"), r"\1day"),
-    (re.compile(r"\bsatday\b"), "saturday"),
+    (re.compile(rf"\bsatday\b|\bsat(?= {_UNTIL} )"), "saturday"),
+    (re.compile(rf"\bsun(?= {_UNTIL} )"), "sunday"),
     (re.compile(r"\b(to|till?|until|thru|through) sun\b"), r"\1 sunday"),
     (re.compile(rf"\b(?:the )?{_NTH} ?- ?(?:the )?(?={_NTH})"), r"from the \1 until the "),
-    (re.compile(rf"(?<!from )\bthe {_NTH} {_UNTO} (?:the )?(?={_NTH})"), r"from the \1 until the "),
+    (re.compile(rf"(?<!from )\bthe {_NTH} {_UNTIL} (?:the )?(?={_NTH})"), r"from the \1 until the "),
     (re.compile(r"\b(mon|tues?|wed|thurs?|fri|sat|sun) (am|pm|morning|afternoon|evening|night)\b"), _half_of_day),
     (re.compile(r"\bw(?:k|ee)?k?nd\b"), "weekend"),
     (
