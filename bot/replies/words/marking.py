@@ -14,7 +14,7 @@ from bot.replies.words.names import Named, lexicon, mark_trees, reserved_names
 from bot.replies.words.normalising import normalised
 from bot.replies.words.numbers import Temperature, mark_temperatures, split_lists, spread_ranges
 from bot.replies.words.spelling import deed_forms, nearest_word
-from bot.replies.words.time_phrases import MONTHS, WEEKDAYS
+from bot.replies.words.time_phrases import MONTHS, WEEKDAY_PATTERN, WEEKDAYS
 from bot.replies.words.times import Moment, mark_times
 
 _VULGAR: Final = str.maketrans({"⅓": " 1 third ", "⅔": " 2 thirds ", "¼": " 1 quarter ", "¾": " 3 quarters "})
@@ -238,8 +238,9 @@ _TO_DATE: Final = re.compile(  # "the twelfth to the fifteenth of february": bot
 _DATE_SPELLED: Final = re.compile(
     rf"\b({'|'.join(sorted(_ORDINALS, key=len, reverse=True))}) (?:of )?({'|'.join(MONTHS)})\b"
 )
-_DAY: Final = r"(?:mon|tues?|wed|thurs?|thu|fri|sat|sun)(?:day|nesday|rsday|urday)?"
-_BOTH_NEXT_WEEK: Final = re.compile(rf"\b({_DAY}) (?:- |to |till |until |and )?({_DAY}) next week\b")
+_BOTH_NEXT_WEEK: Final = re.compile(
+    rf"\b({WEEKDAY_PATTERN}) (?:- |to |till |until |and )?({WEEKDAY_PATTERN}) next week\b"
+)
 _TILL_SAT: Final = re.compile(
     r"(?<=\bfree )sat\b|(?<=\btill )sat\b|(?<=\buntil )sat\b|(?<=\bby )sat\b|(?<=\bon )sat\b|(?<=\bthis )sat\b"
 )

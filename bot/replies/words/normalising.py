@@ -6,7 +6,7 @@ from collections.abc import Callable
 from functools import lru_cache
 
 from bot.replies.words.numbers import NUMBER_PATTERN, number_of
-from bot.replies.words.time_phrases import MONTH_PATTERN, MONTHS, WEEKDAYS
+from bot.replies.words.time_phrases import MONTH_PATTERN, MONTHS, WEEKDAY_PATTERN, WEEKDAYS
 
 LONGEST_READ = 600  # characters; what lies beyond is not part of a short reply (assumed, no source)
 
@@ -103,7 +103,6 @@ _TOLD = r"\b(?:closed|shut|opened|wrapped|stripped|uncovered|did|done)\b"
 _SAID_ANEW = rf"{_TOLD}(?:(?!{_TOLD}).)*?\b(?:scratch|scrap|strike) that\b[ ,.]*(?=(?:i |we )?{_TOLD})"
 _TH, _UNTIL = r"(?:st|nd|rd|th)?", r"(?:-|to|till?|until|thru|through)"
 _VERBS_AHEAD = "do|be|get|go|nip|pop|sort|shut|close|open|wrap|take|try|see|ask|check|put|have"  # "ill" alone is sick
-_DAY = "(?:mon|tues?|wed|thurs?|fri|sat|sun)(?:day|nesday|rsday|urday)?"
 _NTH = r"(\d{1,2}(?:st|nd|rd|th))"
 _REPAIRS: list[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]]] = [
     (re.compile(r"\b(un|not) ?-? ?(wrapped|wrap|covered|capped|cap)\b"), _joined),
@@ -116,10 +115,10 @@ _REPAIRS: list[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]]] = [
         _oclock,
     ),
     (re.compile(r"\bweds\b"), "wed"),
-    (re.compile(rf"\b({_DAY}) ?- ?(?={_DAY}\b)"), r"\1 to "),
-    (re.compile(rf"\bsatday\b|\bsat(?= {_UNTIL} )"), "saturday"),
-    (re.compile(rf"\bsun(?= {_UNTIL} )"), "sunday"),
-    (re.compile(r"\b(to|till?|until|thru|through) sun\b"), r"\1 sunday"),
+    (re.compile(rf"\b({WEEKDAY_PATTERN}) ?- ?(?={WEEKDAY_PATTERN}\b)"), r"\1 to "),
+    (re.compile(rf"\bsatday\b|\bsat(?= {_UNTIL} {WEEKDAY_PATTERN}\b)"), "saturday"),
+    (re.compile(rf"\bsun(?= {_UNTIL} {WEEKDAY_PATTERN}\b)"), "sunday"),  # "in the sun till 3" is no day
+    (re.compile(rf"\b({WEEKDAY_PATTERN} {_UNTIL}) sun\b"), r"\1 sunday"),
     (re.compile(rf"\b(?:the )?{_NTH} ?- ?(?:the )?(?={_NTH})"), r"from the \1 until the "),
     (re.compile(rf"(?<!from )\bthe {_NTH} {_UNTIL} (?:the )?(?={_NTH})"), r"from the \1 until the "),
     (re.compile(r"\b(mon|tues?|wed|thurs?|fri|sat|sun) (am|pm|morning|afternoon|evening|night)\b"), _half_of_day),

@@ -13,6 +13,7 @@ MONTHS = (
     *("august", "september", "october", "november", "december"),
 )
 _SHORT_DAYS = {"mon": 0, "tue": 1, "tues": 1, "wed": 2, "thu": 3, "thur": 3, "thurs": 3, "fri": 4, "sat": 5, "sun": 6}
+WEEKDAY_PATTERN = "(?:mon|tues?|wed|thurs?|thu|fri|sat|sun)(?:day|nesday|rsday|urday)?"
 MONTH_PATTERN = "|".join([*MONTHS, *(m[:3] for m in MONTHS if m != "may"), "sept"])
 _BEFORE_CLOCK = "".join(
     f"|(?<=\\b{w}\\s)" for w in ("at", "around", "about", "by", "until", "till", "til", "before", "after", "since")

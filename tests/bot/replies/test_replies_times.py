@@ -5,6 +5,7 @@ from dataclasses import replace
 import pytest
 
 from bot.replies import Ambiguous, Understood, Verb, parse_reply
+from bot.replies.words.normalising import normalised
 from tests.bot.replies.test_replies_phrases import NOW, SCENES, VENTED, garden, shown, written
 
 TIMES = (
@@ -102,3 +103,14 @@ def test_a_bare_hour_of_the_small_hours_may_be_the_afternoon_before_and_is_asked
         "closed Porch fig at Wed 03:00",
         "closed Porch fig at Tue 15:00",
     ]
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["opened kaki for the sun till 3", "in the sun until noon", "moved it out to sun", "kaki sat through dinner"],
+)
+def test_sun_and_sat_are_days_only_beside_another_day(text: str) -> None:
+    assert "day" not in normalised(text)
+    assert normalised("away sat to weds") == "away saturday to wed"
+    assert normalised("away fri-sun") == "away fri to sunday"
+    assert normalised("away thu - sun") == "away thu to sunday"
