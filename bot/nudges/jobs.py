@@ -73,7 +73,8 @@ def jobs_to_tell(
     list of Job
         Each for the trees for which it was not told yet this season, or that asked to be told again.
     """
-    fresh = [left for job in jobs if (left := _untold(job, announced, marks, today))]
+    apart = [job for job in jobs if not (job.comes_with_wrap and job.by_day <= today)]  # else the ask itself tells it
+    fresh = [left for job in apart if (left := _untold(job, announced, marks, today))]
     pressing = [job for job in fresh if _presses(job, marks, today)]
     if is_busy:
         return [job for job in fresh if job.by_day <= today + timedelta(days=1)]
@@ -132,4 +133,5 @@ def _presses(job: Job, marks: Sequence[JobMark], today: date) -> bool:
     """Whether next Saturday would be too late, or today is the day we promised to ask again."""
     ahead = (GATHER_ON - today.weekday()) % 7 or 7
     promised = any(today - LIVES < until <= today for tree in job.trees for until in _put_off(job, tree, marks))
-    return job.by_day < today + timedelta(days=ahead) or promised
+    last = job.by_day - timedelta(days=1) if job.comes_with_wrap else job.by_day  # on its day the ask itself tells it
+    return last < today + timedelta(days=ahead) or promised

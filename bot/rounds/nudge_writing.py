@@ -26,9 +26,9 @@ from bot.rounds.waking import wakeable
 from bot.settings import Garden
 from bot.wording.covers.words import Covers, covers_of, done_label
 from bot.wording.nudges import nudge_text
-from bot.wording.year.jobs import caution_words
+from bot.wording.year.jobs import before_wrap, caution_words
 from rules.garden.records import DeedKind
-from rules.jobs import GardenFacts, cautions_of
+from rules.jobs import Caution, GardenFacts, Job, cautions_of, jobs_with_wrap
 from rules.outlook.garden_outlook import Outlook
 
 CAUTION_WITH_ASK: Final = 200  # letters; longer cautions follow the ask in a silent message of their own. No source
@@ -54,7 +54,9 @@ def write_nudge(
     for tree in due.trees if due.stage is Stage.LOST else ():
         first_time(c, garden, f"lost {tree}", killed_utc(outlook, tree))
     text = due.text or nudge_text(due, outlook, style_of(garden))
-    caution = _caution_once(c, garden, due.ask, facts, now) if due.ask and due.stage is not Stage.WAKE else ""
+    before = _before_wrap(due, facts)
+    text = "\n".join([text, *before_wrap(before, style_of(garden))])
+    caution = _caution_once(c, garden, due.ask, before, facts, now) if due.ask and due.stage is not Stage.WAKE else ""
     kept = nudge_by_key(c, row.key)
     buttons = _buttons(due, kept.nudge_id if kept else None, covers_of(outlook))
     if len(caution) <= CAUTION_WITH_ASK:
@@ -115,9 +117,18 @@ def ask_buttons(verb: DeedKind, key: str, trees: Sequence[str], covers: Covers) 
     )
 
 
-def _caution_once(c: Connection, garden: Garden, ask: Ask, facts: Callable[[], GardenFacts], now: datetime) -> str:
-    """What to beware of in this work, as far as nobody heard it yet this season."""
-    cautions = unsaid(c, garden, cautions_of(ask.acts, facts()), now)
+def _before_wrap(due: DueNudge, facts: Callable[[], GardenFacts]) -> list[Job]:
+    """What comes before the wrap that is asked for now: one visit, one message."""
+    asked = due.ask if due.stage is Stage.TODAY else None
+    return jobs_with_wrap(facts(), asked.day, asked.trees) if asked and asked.verb is DeedKind.WRAPPED else []
+
+
+def _caution_once(
+    c: Connection, garden: Garden, ask: Ask, before: Sequence[Job], facts: Callable[[], GardenFacts], now: datetime
+) -> str:
+    """What to beware of in this work and what comes before it, as far as nobody heard it yet this season."""
+    meant = {*cautions_of(ask.acts, facts()), *(caution for job in before for caution in job.cautions)}
+    cautions = unsaid(c, garden, [caution for caution in Caution if caution in meant], now)
     note_said(c, garden, cautions, now)
     lines = [caution_words(caution, style_of(garden)) for caution in cautions]
     return "\n".join(["Once this season:", *lines]) if lines else ""

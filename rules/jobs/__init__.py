@@ -1,7 +1,7 @@
 """The year's rulebook: one small rule a job, from tapering the feed to reviewing the winter."""
 
 from rules.jobs.cautions import cautions_of
-from rules.jobs.due import RULES, jobs_at, jobs_by_day, jobs_due, jobs_to_announce
+from rules.jobs.due import RULES, jobs_at, jobs_by_day, jobs_due, jobs_to_announce, jobs_with_wrap
 from rules.jobs.facts import Facts, GardenFacts, GardenYear, TreeFacts
 from rules.jobs.gathering import garden_facts
 from rules.jobs.nouns import (
@@ -47,5 +47,6 @@ __all__ = [
     "jobs_by_day",
     "jobs_due",
     "jobs_to_announce",
+    "jobs_with_wrap",
     "merged",
 ]

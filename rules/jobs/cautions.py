@@ -3,9 +3,9 @@
 from collections.abc import Iterable
 
 from rules.garden.supplies import cages
-from rules.jobs import covering
 from rules.jobs.facts import Facts, GardenFacts
 from rules.jobs.nouns import Caution
+from rules.jobs.seasons import covering
 from rules.plan.garden_plan import Act
 
 

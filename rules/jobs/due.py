@@ -7,11 +7,11 @@ from itertools import groupby
 from typing import Final
 
 from rules.garden.supplies import needs
-from rules.jobs import autumn, covering, spring, water, winter
 from rules.jobs.cautions import fits
 from rules.jobs.facts import Facts, GardenFacts, GardenYear
 from rules.jobs.nouns import Job, JobKind, JobMark, JobSettings, MarkState, Window, amount_of
 from rules.jobs.rule import GardenRule, JobRule, TreeRule
+from rules.jobs.seasons import autumn, covering, spring, water, winter
 from rules.jobs.year import JobYear
 
 RULES: Final[tuple[TreeRule | GardenRule, ...]] = (
@@ -69,14 +69,20 @@ def jobs_due(garden: GardenFacts, first: date, last: date) -> list[Job]:
 def jobs_to_announce(garden: GardenFacts) -> list[Job]:
     """The jobs whose days of warning have begun and whose last day has not gone by.
 
-    None for trees left bare on purpose alone: nobody is called to them, though they stand in `jobs_due`.
+    None for trees left bare on purpose alone: nobody is called to them, though they stand in `jobs_due`. Nor for what
+    waits for a deed.
     """
     bare = {one.tree.name for one in garden.trees if one.tree.left_bare}
     longest = max(_lead_days(rule, garden) for rule in RULES)
     ahead = jobs_due(garden, garden.today, garden.today + timedelta(days=longest) + TOLD_TOGETHER)
     begun = [job for job in ahead if _warned_from(job) <= garden.today]
     begun += [job for job in ahead if job not in begun and comes_with(job, begun, garden.today)]
-    return [job for job in begun if not bare.issuperset(job.trees)]
+    return [job for job in begun if not job.waits and not bare.issuperset(job.trees)]
+
+
+def jobs_with_wrap(garden: GardenFacts, day: date, trees: Collection[str]) -> list[Job]:
+    """What must be done at some of these trees before they are wrapped, where the plan asks for that on this day."""
+    return [job for job in jobs_at(jobs_due(garden, day, day), trees) if job.comes_with_wrap]
 
 
 def _warned_from(job: Job) -> date:
@@ -209,9 +215,9 @@ def _in_turn(found: Sequence[_Found], today: date) -> list[_Found]:
 
 
 def _alike(found: Sequence[_Found]) -> Iterator[list[_Found]]:
-    def key(one: _Found) -> tuple[int, date, date, str, str]:
+    def key(one: _Found) -> tuple[int, date, date, str, str, bool]:
         window = one.window
-        return ORDER[one.rule.kind], window.from_day, window.by_day, window.reason, window.basis
+        return ORDER[one.rule.kind], window.from_day, window.by_day, window.reason, window.basis, window.waits
 
     for _, group in groupby(sorted(found, key=key), key=key):
         yield list(group)
@@ -233,6 +239,7 @@ def _job(group: Sequence[_Found], garden: GardenFacts) -> Job:
         cautions=tuple(c for c in rule.cautions if any(fits(c, facts) for facts in trees)),
         source=rule.source,
         acts=tuple(one.window.act for one in group if one.window.act),
+        waits=window.waits,
     )
 
 

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from enum import StrEnum
-from typing import Annotated
+from typing import Annotated, Final
 
 from pydantic import Field
 
@@ -51,10 +51,11 @@ class JobReason(StrEnum):
     BEFORE_THE_RUSH = "before the rush"
     STAKES = "stakes"  # amount: trees that take stakes
     CROP_ENDS = "crop ends"  # what ripened this year
-    KILLING_FREEZE = "killing freeze"  # amount: expected minimum at the tree [°C]
+    KILLING_FREEZE = "killing freeze"  # amount: chance of it [0-1]
     FREEZE_DUE = "freeze due"  # by past winters or the calendar
     INSURANCE = "insurance"  # a cutting outlives a dead tree
     FIT_THE_CAGE = "fit the cage"  # amount: diameter of the cage [m]
+    OUT_OF_REACH = "out of reach"  # once the cover is on
     COLD_DUE = "cold due"  # by past winters or the calendar
     SETTLED = "settled"  # loose fill sinks in its first weeks
     WIND_COMING = "wind coming"  # amount: gust [m/s]
@@ -67,7 +68,7 @@ class JobReason(StrEnum):
     DRY_WINTER = "dry winter"  # amount: rain and melted snow of the last 30 days [mm]
     MAY_BE_DRY = "may be dry"  # in a month to come
     RAIN_UNTOLD = "rain untold"  # no service tells of it
-    GUARD = "guard"  # before the ground freezes
+    GUARD = "guard"  # before the straw is round it
     GNAWING = "gnawing"
     EARLIER_CROP = "earlier crop"
     RISK_FADES = "risk fades"  # by past winters or the calendar
@@ -77,6 +78,9 @@ class JobReason(StrEnum):
     HELD_DEAD = "held dead"  # a night gone by probably killed it above ground
     HOW_MUCH_LIVED = "how much lived"
     LESSONS = "lessons"
+
+
+BEFORE_WRAP: Final = (JobReason.OUT_OF_REACH, JobReason.FIT_THE_CAGE, JobReason.GUARD)
 
 
 class Basis(StrEnum):
@@ -140,7 +144,10 @@ class JobSettings(Noun):
 
 @dataclass(frozen=True, kw_only=True)
 class Window:
-    """The days on which one rule wants its job, and why; what a rule answers."""
+    """The days on which one rule wants its job, and why; what a rule answers.
+
+    What `waits` for a deed that must come first is listed for its days, and told once that is done.
+    """
 
     from_day: date
     by_day: date
@@ -148,6 +155,7 @@ class Window:
     basis: Basis
     amount: float | None = None
     act: Act | None = None
+    waits: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -174,6 +182,8 @@ class Job:
         What it takes and what of it is to be bought.
     acts
         The acts of the plan behind it, if any; they hold the hours.
+    waits
+        Whether it waits for a deed that must come first.
     """
 
     kind: JobKind
@@ -189,6 +199,12 @@ class Job:
     source: str
     supplies: tuple[SupplyLine, ...] = ()
     acts: tuple[Act, ...] = ()
+    waits: bool = False
+
+    @property
+    def comes_with_wrap(self) -> bool:
+        """Whether it belongs to a wrap the plan asks for: on its day it is told with that."""
+        return self.reason in BEFORE_WRAP and self.basis is Basis.FORECAST
 
 
 def merged(jobs: Sequence[Job]) -> Job:

@@ -43,6 +43,7 @@ _SAID: Final[Mapping[JobKind, tuple[str, str]]] = {
     JobKind.REVIEW_WINTER: ("look back on the winter of", "looking back on the winter"),
 }
 WORDS: Final = {kind: asked for kind, (asked, _) in _SAID.items()}
+GUARDING: Final = "guard against voles:"
 DOING: Final = {kind: called for kind, (_, called) in _SAID.items()}
 
 REASONS: Final = {
@@ -51,7 +52,8 @@ REASONS: Final = {
     JobReason.BEFORE_THE_RUSH: "shops still have straw now",
     JobReason.STAKES: "marking takes days, and the stakes must be in before the cold",
     JobReason.KILLING_FREEZE: "the killing freeze ends the crop",
-    JobReason.FIT_THE_CAGE: "so that it fits its cage",
+    JobReason.FIT_THE_CAGE: "so that it fits its cover",
+    JobReason.OUT_OF_REACH: "once the cover is on, nobody reaches it",
     JobReason.WIND_COMING: "wind is coming",
     JobReason.WIND_PAST: "the wind will have pulled at it",
     JobReason.WIND_UNTOLD: "my weather service does not report gusts: look after each storm",
@@ -80,7 +82,7 @@ REASONS: Final = {
 }
 
 SIZES: Final[Mapping[JobReason, Callable[[float, Style], str]]] = {
-    JobReason.KILLING_FREEZE: lambda air_c, style: f"{style.degrees(air_c)} expected there",
+    JobReason.KILLING_FREEZE: lambda odds, _: f"{chance(odds)} that it comes",
     JobReason.FIT_THE_CAGE: lambda wide_m, style: f"{style.size(wide_m)} wide",
     JobReason.WIND_COMING: lambda gust_m_s, style: f"gusts of {style.speed(gust_m_s)}",
     JobReason.WIND_PAST: lambda gust_m_s, style: f"gusts of {style.speed(gust_m_s)}",
@@ -117,7 +119,8 @@ RESTS_ON: Final = {
 
 def job_words(job: Job) -> str:
     """What to do at which trees; of many, only the first are named."""
-    return f"{WORDS[job.kind]}{':' if job.kind is JobKind.TAPER else ''} {short_names(job.trees)}"
+    asked = GUARDING if (job.kind, job.reason) == (JobKind.LOOK_FOR_VOLES, JobReason.GUARD) else WORDS[job.kind]
+    return f"{asked}{':' if job.kind is JobKind.TAPER else ''} {short_names(job.trees)}"
 
 
 def short_names(trees: Sequence[str]) -> str:
@@ -143,14 +146,30 @@ def _reason(job: Job, style: Style) -> str:
     return f"{_why(job, style)}; {_water(style)}" if job.kind is JobKind.WATER else _why(job, style)
 
 
-def _guard(style: Style) -> str:
+def _mesh(style: Style) -> str:
     """The guard against voles of the University of Wisconsin Extension (2017)."""
-    size = (
-        "quarter-inch mesh, 2 in into the soil, 18 in high"
-        if style.length == "in"
-        else "6 mm mesh, 5 cm into the soil, 45 cm high"
-    )
-    return f"put {size} round the trunk before the ground freezes"
+    if style.length == "in":
+        return "quarter-inch mesh round the trunk, 2 in into the soil, 18 in high"
+    return "6 mm mesh round the trunk, 5 cm into the soil, 45 cm high"
+
+
+def _guard(style: Style) -> str:
+    return f"{_mesh(style)}, before the straw hides it: mice eat bark under straw"
+
+
+def before_wrap(jobs: Sequence[Job], style: Style) -> list[str]:
+    """What comes before a wrap, as a line of its ask; trees are named where it is not for all of them."""
+    asked = {
+        JobKind.LAST_PICK: "pick all ripe fruit",
+        JobKind.TIE_BRANCHES: "tie in the branches",
+        JobKind.PRUNE_TO_FIT: "prune only what will not fit",
+        JobKind.LOOK_FOR_VOLES: f"put {_mesh(style)}, against mice",
+    }
+    everywhere = {tree for job in jobs for tree in job.trees}
+    said = [
+        f"{asked[job.kind]}{'' if everywhere <= set(job.trees) else f' ({short_names(job.trees)})'}" for job in jobs
+    ]
+    return [f"First {'; '.join(said)}."] if said else []
 
 
 def _water(style: Style) -> str:

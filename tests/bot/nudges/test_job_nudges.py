@@ -35,7 +35,7 @@ from rules.weather.freeze_dates import FreezeDates, freeze_dates
 from rules.weather.freeze_seasons import WhichFreeze
 from rules.weather.minima_table import parse_daily_minima
 from tests.bot.phone import larkmoor, winters_file
-from tests.rules.jobs.test_jobs import night
+from tests.rules.jobs.test_jobs import act, night
 
 ZONE = ZoneInfo("America/Denver")
 QUIET = Quiet(start=time(21), end=time(7), zone=ZONE)
@@ -225,6 +225,11 @@ def _facts(today: date, known: dict[str, FreezeDates], marks: Sequence[JobMark])
             )
             for tree in garden.trees
         ],
+        acts=[
+            replace(act(DeedKind.WRAPPED, WRAPPED_ON), tree=tree.name)
+            for tree in garden.trees
+            if today < WRAPPED_ON <= ahead[-1] and tree.cover and not tree.left_bare
+        ],
         days={day: DayWeather(high_c=8.0, gust_m_s=18.0 if day in GALES else 6.0) for day in ahead},
         records=Records(deeds=deeds),
         marks=[mark for mark in marks if mark.at_utc <= at(9, today)],
@@ -288,3 +293,10 @@ def test_who_was_told_of_snow_is_not_told_of_wet_snow_the_day_after_but_is_once_
     assert jobs_to_tell([wet], told, [], SATURDAY + timedelta(days=1)) == []
     later = SATURDAY + timedelta(days=7)
     assert jobs_to_tell([wet], told, [], later) == [wet]
+
+
+@pytest.mark.parametrize(("days", "is_told"), [(1, True), (0, False)])
+def test_what_comes_before_a_wrap_is_told_the_day_before_and_on_its_day_by_the_ask(days: int, is_told: bool) -> None:
+    ties = replace(job(JobKind.TIE_BRANCHES, JobReason.FIT_THE_CAGE, days=days), basis=Basis.FORECAST)
+    for is_busy in (False, True):
+        assert bool(jobs_to_tell([ties], Announced(), [], SATURDAY, is_busy=is_busy)) is is_told

@@ -1,12 +1,13 @@
 """Late summer to leaf fall: harden the wood, bring in the fruit, have all ready before the first cold night."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import timedelta
 from statistics import NormalDist
 from typing import Final
 
-from rules.garden.records import SightingKind
+from rules.garden.records import DeedKind, SightingKind
 from rules.garden.tree import Phase
+from rules.jobs.cover_days import FORTNIGHT, asked_day, before_wrap, cut_at_wrap
 from rules.jobs.facts import Facts, GardenYear
 from rules.jobs.nouns import Basis, Caution, JobKind, JobReason, Window
 from rules.jobs.rule import GardenRule, TreeRule
@@ -18,7 +19,7 @@ from rules.wood.ripening import KILLING_FREEZE_C
 PICK_CHANCE: Final = 0.3  # of a killing freeze that night; fruit left out is lost, a trip is little: assumed
 ROOTED_FROM_CUTTINGS: Final = ("fig", "pomegranate", "grape")  # bare dormant wood roots; common practice, no source
 LATE_DAYS: Final = 45  # after the middle date nobody has fruit out any more; assumed, no source
-FORTNIGHT: Final = timedelta(days=14)  # for a job of minutes; assumed, no source
+MARKED_WITHIN: Final = timedelta(days=3)  # lines: two business days (utility guidance)
 FRUIT_HANGS: Final = (Phase.GROWING, Phase.RIPENING)
 
 
@@ -30,9 +31,11 @@ def _taper(facts: Facts) -> Iterator[Window]:
 
 def _check_supplies(year: GardenYear) -> Iterator[Window]:
     """Look into the shed while shops still have straw."""
-    turns = [facts.first_freeze for facts in _to_be_covered(year) if facts.first_freeze]
+    trees = _to_be_covered(year)
+    turns = [facts.first_freeze for facts in trees if facts.first_freeze]
     if turns:
-        yield min(turns, key=lambda turn: turn.half).window(-45, -14, JobReason.BEFORE_THE_RUSH)
+        window = min(turns, key=lambda turn: turn.half).window(-45, -14, JobReason.BEFORE_THE_RUSH)
+        yield _in_time_for_the_first(window, trees, timedelta(days=1))
 
 
 def _locate_lines(year: GardenYear) -> Iterator[Window]:
@@ -40,7 +43,13 @@ def _locate_lines(year: GardenYear) -> Iterator[Window]:
     staked = _to_be_staked(year)
     turns = [facts.first_freeze for facts in staked if facts.first_freeze]
     if turns:
-        yield min(turns, key=lambda turn: turn.half).window(-35, -7, JobReason.STAKES, float(len(staked)))
+        window = min(turns, key=lambda turn: turn.half).window(-35, -7, JobReason.STAKES, float(len(staked)))
+        yield _in_time_for_the_first(window, staked, MARKED_WITHIN)
+
+
+def _in_time_for_the_first(window: Window, trees: Sequence[Facts], ahead: timedelta) -> Window:
+    """A window for the whole garden that ends in time before the first wrap the plan asks for."""
+    return min((cut_at_wrap(window, facts, ahead) for facts in trees), key=lambda one: one.by_day)
 
 
 def _to_be_covered(year: GardenYear) -> list[Facts]:
@@ -53,14 +62,22 @@ def _to_be_staked(year: GardenYear) -> list[Facts]:
 
 def _count_fruit(facts: Facts) -> Iterator[Window]:
     """What ripened before the freeze says whether saving the wood was worth it."""
-    if facts.first_freeze:
-        yield facts.first_freeze.window(-28, -1, JobReason.CROP_ENDS)
+    if facts.first_freeze and not _hides_fruit(facts):
+        yield cut_at_wrap(facts.first_freeze.window(-28, -1, JobReason.CROP_ENDS), facts)
 
 
 def _last_pick(facts: Facts) -> Iterator[Window]:
-    """All ripe and nearly ripe fruit comes in before the killing freeze: by the forecast, beyond it by past winters."""
+    """All ripe and nearly ripe fruit comes in before the killing freeze: by the forecast, beyond it by past winters.
+
+    Before that where the plan asks for its cover: wrapped, nobody reaches it.
+    """
     turn = facts.first_freeze
-    if turn is None or (facts.is_now and facts.garden.today >= turn.safe and _is_bare_of_fruit(facts)):
+    if turn is None or _hides_fruit(facts):
+        return
+    if facts.is_now and facts.garden.today >= turn.safe and _is_bare_of_fruit(facts):
+        return
+    if window := _before_it_is_hidden(facts, turn):
+        yield window
         return
     season = Window(from_day=turn.safe, by_day=turn.half, reason=JobReason.FREEZE_DUE, basis=turn.basis)
     night = _first_killing_night(facts, turn)
@@ -72,8 +89,23 @@ def _last_pick(facts: Facts) -> Iterator[Window]:
         by_day=night.evening,
         reason=JobReason.KILLING_FREEZE,
         basis=Basis.FORECAST,
-        amount=night.air_c,
+        amount=_chance_of_killing(night),
     )
+
+
+def _before_it_is_hidden(facts: Facts, turn: TurnDates) -> Window | None:
+    """The last days to pick where the cover is asked for before a killing night is in sight."""
+    asked, night = asked_day(facts, DeedKind.WRAPPED), _first_killing_night(facts, turn)
+    if asked is None or not facts.waits_for_cover or (night is not None and night.evening <= asked):
+        return None
+    if facts.cover is None or facts.cover.is_shelter or asked > turn.half + timedelta(days=LATE_DAYS):
+        return None
+    return before_wrap(facts, JobReason.OUT_OF_REACH)
+
+
+def _hides_fruit(facts: Facts) -> bool:
+    """Whether the cover is on, and is none one walks into."""
+    return facts.is_covered and facts.cover is not None and not facts.cover.is_shelter
 
 
 def _is_bare_of_fruit(facts: Facts) -> bool:
@@ -96,15 +128,15 @@ def _take_cuttings(facts: Facts) -> Iterator[Window]:
     """A few pencils of dormant wood, before the cold can kill it, are a new tree if the old one dies."""
     if facts.species not in ROOTED_FROM_CUTTINGS or facts.is_covered:  # nobody opens a cover for them
         return
-    if window := _between_leaf_fall_and_cold(facts, JobReason.INSURANCE):
-        yield window
+    if window := _between_leaf_fall_and_cold(facts):
+        yield cut_at_wrap(window, facts)
 
 
 def _tie_branches(facts: Facts) -> Iterator[Window]:
-    """Branches are drawn together bit by bit, while they still bend."""
-    if facts.waits_for_cover and facts.cover and not facts.cover.is_shelter:
-        width = facts.cover.inner_diameter_m
-        if window := _between_leaf_fall_and_cold(facts, JobReason.FIT_THE_CAGE, width):
+    """Branches are drawn together before the cover goes on, while they still bend."""
+    if facts.cover and not facts.cover.is_shelter:
+        width, leafless = facts.cover.inner_diameter_m, facts.seen_on(SightingKind.LEAVES_DROPPED)
+        if window := before_wrap(facts, JobReason.FIT_THE_CAGE, width, leafless):
             yield window
 
 
@@ -113,11 +145,10 @@ def _prune_to_fit(facts: Facts) -> Iterator[Window]:
     yield from _tie_branches(facts)
 
 
-def _between_leaf_fall_and_cold(facts: Facts, reason: JobReason, amount: float | None = None) -> Window | None:
+def _between_leaf_fall_and_cold(facts: Facts) -> Window | None:
     """From leaf fall, seen or two weeks after the killing freeze, until nights grow too cold; a fortnight at least.
 
-    Where the cover must go on before the leaves are off, the fortnight before that: what is tied in and pruned then
-    goes into the cover, and prunings make cuttings.
+    Where the cold comes before the leaves are off, the fortnight before that.
     """
     if facts.first_freeze is None:
         return None
@@ -127,7 +158,7 @@ def _between_leaf_fall_and_cold(facts: Facts, reason: JobReason, amount: float |
     if seen:
         last = max(last, seen + FORTNIGHT)
     basis = Basis.RECORD if seen else facts.first_freeze.basis
-    return Window(from_day=min(first, last - FORTNIGHT), by_day=last, reason=reason, basis=basis, amount=amount)
+    return Window(from_day=min(first, last - FORTNIGHT), by_day=last, reason=JobReason.INSURANCE, basis=basis)
 
 
 RULES: Final = (
@@ -186,7 +217,7 @@ RULES: Final = (
         kind=JobKind.TIE_BRANCHES,
         when=_tie_branches,
         minutes=20,
-        lead_days=7,
+        lead_days=1,
         cautions=(Caution.FIG_SAP, Caution.TWO_PEOPLE),
         source="common practice, no source",
     ),
@@ -194,7 +225,7 @@ RULES: Final = (
         kind=JobKind.PRUNE_TO_FIT,
         when=_prune_to_fit,
         minutes=15,
-        lead_days=7,
+        lead_days=1,
         cautions=(Caution.FIG_SAP, Caution.LADDER_WIND),
         source="prune when dormant, for the sap (Cureus 2024, 16:e54286: burns after July pruning); else no source",
     ),

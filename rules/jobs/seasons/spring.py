@@ -1,10 +1,11 @@
 """From the last hard night to midsummer: off with the covers, away with the straw, and what did the winter cost."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date, timedelta
 from typing import Final
 
-from rules.jobs.covering import stripped_on
+from rules.jobs.cover_days import goes_on, once_off, stripped_on, while_on
 from rules.jobs.facts import Facts, GardenYear
 from rules.jobs.nouns import Basis, Caution, JobKind, JobReason, Window
 from rules.jobs.rule import GardenRule, TreeRule
@@ -12,9 +13,8 @@ from rules.jobs.rule import GardenRule, TreeRule
 
 def _wake_early(facts: Facts) -> Iterator[Window]:
     """A cover kept on by night and open to the sun by day wakes its tree some weeks early, for an earlier crop."""
-    turn = facts.last_too_cold
-    if turn and facts.cover and stripped_on(facts) is None:
-        yield turn.window(-21, 0, JobReason.EARLIER_CROP)
+    if facts.last_too_cold and facts.cover:
+        yield from while_on(facts.last_too_cold.window(-21, 0, JobReason.EARLIER_CROP), facts)
 
 
 def _dry_and_store(facts: Facts) -> Iterator[Window]:
@@ -35,8 +35,9 @@ def _after_stripping(facts: Facts, days: int, reason: JobReason) -> Iterator[Win
     off, turn = stripped_on(facts), facts.last_too_cold
     if off:
         yield _from_day(off, days, reason, Basis.RECORD)
-    elif turn:
-        yield from facts.beyond_forecast(_from_day(turn.safe, days, reason, turn.basis))
+    elif turn and (facts.is_covered or goes_on(facts)):  # what was never wrapped leaves nothing to put away
+        season = replace(once_off(_from_day(turn.safe, days, reason, turn.basis), facts), waits=True)
+        yield from facts.beyond_forecast(season)
 
 
 def _from_day(day: date, days: int, reason: JobReason, basis: Basis) -> Window:
@@ -50,13 +51,13 @@ def _scratch_test(facts: Facts) -> Iterator[Window]:
         by_day = shows + timedelta(days=21)
         yield Window(from_day=shows, by_day=by_day, reason=JobReason.HELD_DEAD, basis=Basis.RECORD)
     if facts.last_freeze:
-        yield facts.last_freeze.window(0, 21, JobReason.WHAT_LIVED)
+        yield once_off(facts.last_freeze.window(0, 21, JobReason.WHAT_LIVED), facts)
 
 
 def _measure_dieback(facts: Facts) -> Iterator[Window]:
     """How much wood was lost, once buds have shown where it lives: what the thresholds learn from."""
     if facts.last_freeze:
-        yield facts.last_freeze.window(21, 45, JobReason.HOW_MUCH_LIVED)
+        yield once_off(facts.last_freeze.window(21, 45, JobReason.HOW_MUCH_LIVED), facts)
 
 
 def _review_winter(year: GardenYear) -> Iterator[Window]:

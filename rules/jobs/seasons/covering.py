@@ -6,13 +6,13 @@ from typing import Final
 
 from rules.garden.records import DeedKind
 from rules.garden.tree import Phase
+from rules.jobs.cover_days import STRIP_WITHIN, goes_on, stripped_on
 from rules.jobs.facts import Facts
 from rules.jobs.nouns import Basis, Caution, JobKind, JobReason, Window
 from rules.jobs.rule import TreeRule
 from rules.plan.garden_plan import Act, Reason
 
 WARM: Final = (Reason.HOT, Reason.SOFTEN, Reason.BUDS)
-STRIP_WITHIN: Final = timedelta(days=7)  # of a cover still on when the risk has gone by; assumed, no source
 SPRING: Final = (Phase.WAKING, Phase.GROWING)
 FILM_WORK: Final = (Caution.LADDER_WIND,)
 WRAPPING: Final = (
@@ -77,26 +77,17 @@ def _fill(facts: Facts) -> Iterator[Window]:
     wrapped, stripped = facts.done_on(DeedKind.WRAPPED), facts.done_on(DeedKind.STRIPPED)
     if wrapped and stripped and stripped >= wrapped:
         return
-    start, basis = (wrapped, Basis.RECORD) if wrapped else _expected_wrap(facts)
-    if start and facts.waits_for_cover and facts.is_now and facts.garden.today >= start:
-        return  # late with the cover: its fill settles from the day it is on
-    if start and not _soon_stripped(start, facts):
+    on = goes_on(facts)
+    if on and not _soon_stripped(on.day, facts):
+        first, last = on.day + timedelta(days=14), on.day + timedelta(days=28)
         yield Window(
-            from_day=start + timedelta(days=14),
-            by_day=start + timedelta(days=28),
-            reason=JobReason.SETTLED,
-            basis=basis,
+            from_day=first, by_day=last, reason=JobReason.SETTLED, basis=on.basis, waits=on.basis is not Basis.RECORD
         )
 
 
 def _soon_stripped(wrapped: date, facts: Facts) -> bool:
     """Whether the cover comes off before its fill has settled: put on against a late frost."""
     return facts.last_too_cold is not None and wrapped + timedelta(days=14) >= facts.last_too_cold.half
-
-
-def _expected_wrap(facts: Facts) -> tuple[date | None, Basis]:
-    turn = facts.first_too_cold
-    return (turn.half, turn.basis) if turn else (None, Basis.CALENDAR)
 
 
 def _strip(facts: Facts) -> Iterator[Window]:
@@ -114,14 +105,6 @@ def _still_on(facts: Facts, by_day: date) -> date:
     """The last day; without a forecast there is no plan to ask for it, so it stays open as long as the cover is on."""
     blind = facts.is_covered and facts.garden.forecast_ends is None
     return max(by_day, facts.garden.today + STRIP_WITHIN) if blind else by_day
-
-
-def stripped_on(facts: Facts) -> date | None:
-    """The day the cover came off for good this season: stripped after midwinter and not wrapped again."""
-    stripped, wrapped = facts.done_on(DeedKind.STRIPPED), facts.done_on(DeedKind.WRAPPED)
-    if stripped is None or stripped < facts.year.on(1, 15) or (wrapped and wrapped > stripped):
-        return None
-    return stripped
 
 
 def _stays_off(facts: Facts, half: date) -> bool:

@@ -6,6 +6,7 @@ from datetime import date, timedelta
 from typing import Final
 
 from rules.garden.materials import Blanket, Film
+from rules.jobs.cover_days import before_wrap, while_on
 from rules.jobs.facts import Facts
 from rules.jobs.nouns import Basis, Caution, JobKind, JobReason, Window
 from rules.jobs.rule import TreeRule
@@ -17,6 +18,7 @@ DEEP_SNOW_M: Final = 0.05  # of one fall; assumed, no source
 DUSTING_M: Final = 0.01  # less in a day ends a fall; assumed, no source
 WET_SNOW_C: Final = -0.5  # snow that falls warmer is wet (Susong, Marks & Garen 1999)
 SNOW_MONTHS: Final = (12, 1, 2)
+MICE_MOVE_IN: Final = timedelta(days=14)  # before that there is nothing to see of them; assumed, no source
 SNOW_SOURCE: Final = (
     "snow on a cover keeps it warmer (Provost & Campbell 2022); knocking it off tops is common practice, no source"
 )
@@ -62,13 +64,17 @@ def _straps_untold(facts: Facts) -> Iterator[Window]:
         yield Window(from_day=first, by_day=last, reason=JobReason.WIND_UNTOLD, basis=Basis.CALENDAR)
 
 
+def _guard(facts: Facts) -> Iterator[Window]:
+    """A guard round the trunk before the straw is: mice like straw and eat bark under it."""
+    if facts.has_loose_fill and not facts.in_pot and (window := before_wrap(facts, JobReason.GUARD)):
+        yield window
+
+
 def _look_for_voles(facts: Facts) -> Iterator[Window]:
-    """A guard before the ground freezes, then a look each month: mice like straw and eat bark under it."""
-    if not facts.has_loose_fill or facts.in_pot:
-        return
-    for place, (first, last) in enumerate(facts.year.months(*WINTER_MONTHS)):
-        reason = JobReason.GNAWING if place else JobReason.GUARD
-        yield Window(from_day=first, by_day=last, reason=reason, basis=Basis.CALENDAR)
+    """A look each month while the straw is on."""
+    for first, last in facts.year.months(*WINTER_MONTHS) if facts.has_loose_fill and not facts.in_pot else ():
+        month = Window(from_day=first, by_day=last, reason=JobReason.GNAWING, basis=Basis.CALENDAR)
+        yield from while_on(month, facts, MICE_MOVE_IN)
 
 
 def _snow(facts: Facts) -> Iterator[Window]:
@@ -117,13 +123,12 @@ def _day_it_is_deep(fall: list[date], days: list[DayWeather]) -> date | None:
 def _snow_untold(facts: Facts) -> Iterator[Window]:
     """Where no service tells of snow, and beyond the forecast: a reminder for each midwinter month."""
     told = any(day.snow_m is not None for date_, day in facts.garden.days.items() if date_ >= facts.garden.today)
+    reason = JobReason.SNOW_MAY_FALL if told else JobReason.SNOW_UNTOLD
     wanted = facts.cover and facts.first_too_cold and not _is_sheltered(facts)
     for first, last in facts.year.months(*SNOW_MONTHS) if wanted else ():
-        if facts.is_now and first <= facts.garden.today and not facts.is_covered:
-            continue  # no cover is on that snow could press on
-        reason = JobReason.SNOW_MAY_FALL if told else JobReason.SNOW_UNTOLD
-        window = Window(from_day=first, by_day=last, reason=reason, basis=Basis.CALENDAR)
-        yield from facts.beyond_forecast(window) if told and facts.is_now else [window]
+        month = Window(from_day=first, by_day=last, reason=reason, basis=Basis.CALENDAR)
+        for window in while_on(month, facts):
+            yield from facts.beyond_forecast(window) if told and facts.is_now else [window]
 
 
 RULES: Final = (
@@ -147,13 +152,22 @@ RULES: Final = (
     ),
     TreeRule(
         kind=JobKind.LOOK_FOR_VOLES,
+        when=_guard,
+        minutes=10,
+        lead_days=1,
+        cautions=(Caution.STAKE_ENDS,),
+        rests_days=28,
+        source="6 mm mesh, 5-8 cm into the soil, fitted in November (University of Wisconsin Extension 2017); "
+        "before straw hides the trunk: common practice",
+    ),
+    TreeRule(
+        kind=JobKind.LOOK_FOR_VOLES,
         when=_look_for_voles,
         minutes=10,
         lead_days=3,
         cautions=(Caution.STAKE_ENDS, Caution.STRAW_DUST),
         rests_days=28,
-        source="6 mm mesh, 5-8 cm into the soil, fitted in November (University of Wisconsin Extension 2017); "
-        "a monthly look is assumed",
+        source="mice nest in straw and eat bark in winter: common practice; a monthly look is assumed",
     ),
     TreeRule(
         kind=JobKind.SNOW,
