@@ -2,7 +2,7 @@
 
 from bot.nudges.jobs import Announced, is_time_to_look, jobs_nudge, jobs_to_tell
 from bot.nudges.ladder import SILENT_STAGES, nudges_due, stage_times
-from bot.nudges.nouns import Ask, Declined, DueNudge, NudgeState, PastNudge, Quiet, Stage, asks
+from bot.nudges.nouns import COLD_JOBS, Ask, Declined, DueNudge, NudgeState, PastNudge, Quiet, Stage, asks
 from bot.nudges.occasional import (
     all_well_nudge,
     at_risk_tonight,
@@ -15,6 +15,7 @@ from bot.nudges.occasional import (
 from bot.nudges.wake import wake_nudge
 
 __all__ = [
+    "COLD_JOBS",
     "SILENT_STAGES",
     "Announced",
     "Ask",

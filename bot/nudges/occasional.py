@@ -4,7 +4,7 @@ from collections.abc import Collection, Sequence
 from datetime import date, datetime, time, timedelta
 from typing import Final
 
-from bot.nudges.nouns import DueNudge, PastNudge, Quiet, Stage
+from bot.nudges.nouns import DueNudge, NudgeState, PastNudge, Quiet, Stage
 from rules.garden.cover import CoverState
 from rules.outlook.garden_outlook import Outlook
 from rules.outlook.triage import is_cared_for
@@ -15,6 +15,7 @@ from rules.wood.margins import Night, TreeMargins
 LIVES: Final = timedelta(days=3)  # of news that asks for nothing at once; no source
 OFFER_CHANCE: Final = 0.3  # of too cold a night from which a little thing is offered unasked; no source
 OFFER_AGAIN: Final = timedelta(days=4)  # the same spell is not talked of each day; no source
+ASKED: Final = (Stage.TODAY, Stage.LAST_CALL)
 OFFER_LIVES: Final = timedelta(hours=8)
 AFTER_SUNRISE: Final = timedelta(hours=1)
 BEFORE_DUSK: Final = timedelta(hours=1)
@@ -47,7 +48,10 @@ def at_risk_unasked(
     """
     evening = tonight(now, quiet.zone)
     told = {tree for s in said if s.stage == Stage.OFFER and evening - s.day < OFFER_AGAIN for tree in s.trees}
-    asked = {act.tree for act in outlook.acts if act.night <= evening} | told | set(refused)
+    stands = {
+        tree for s in said if s.stage in ASKED and s.day == evening and s.state is NudgeState.OPEN for tree in s.trees
+    }
+    asked = {act.tree for act in outlook.acts if act.night <= evening} | stands | told | set(refused)
     cared = [one for one in outlook.trees if is_cared_for(one) and one.tree.name not in asked]
     found = [(one, one.night_of(evening)) for one in cared]
     found = [(one, night) for one, night in found if night.evening == evening and _is_day(night, now)]

@@ -1,4 +1,8 @@
-"""Stand-downs: what need not be done after all, or is not asked for any more, said once."""
+"""Stand-downs: what need not be done after all, or is not asked for any more, said once.
+
+What was asked for aloud stands for its day unless the night is clearly milder: whoever has it on the list for the
+afternoon is not told at noon that a hair's breadth speaks against it.
+"""
 
 from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import replace
@@ -21,6 +25,8 @@ def stand_downs(
     weighed: Callable[[], Collection[str]],
 ) -> list[DueNudge]:
     """What was asked or announced and is not wanted any more, once: the night is milder, or the plan thinks again.
+
+    Thinking again it takes back only what was announced or written without a ring.
 
     `weighed` gives the trees at which work today is possible and was not refused: only of those it is sure that what
     is not asked for is not worth it.
@@ -59,10 +65,10 @@ def _is_lapsed(
 ) -> bool:
     """Whether a tree as much at risk as was told is not asked for all the same: that must not go unsaid.
 
-    Announced for today it lapses if it was never asked for; asked for, if the plan weighed it.
+    Announced for today it lapses if it was never asked for; asked for without a ring, if the plan weighed it.
     """
     if nudge.day != today or nudge.stage is not Stage.HEADS_UP:
-        return nudge.day == today and tree in weighed()
+        return nudge.day == today and nudge.silent and tree in weighed()
     asked = [s for s in said if s.stage in (Stage.TODAY, Stage.LAST_CALL) and s.verb == nudge.verb]
     return not any(tree in s.trees for s in asked if s.opened_utc >= nudge.opened_utc)
 

@@ -7,7 +7,16 @@ from datetime import UTC, date, datetime, time, timedelta
 from typing import Final
 
 from bot.forecasts import TOO_LATE_H
-from bot.logbook import Connection, KeptRecords, latest_forecast, past_weather, read_learning, read_state
+from bot.logbook import (
+    Connection,
+    KeptRecords,
+    latest_forecast,
+    open_nudges,
+    past_weather,
+    read_learning,
+    read_state,
+)
+from bot.nudges import COLD_JOBS, Stage
 from bot.rounds.learning.garden import Learner
 from bot.rounds.presence import away_days
 from bot.rounds.weather.kept_forecast import forecast_of, read_beside
@@ -26,6 +35,7 @@ from rules.wood.season import season_place
 PAST_KEPT: Final = timedelta(days=120)  # what covers and ground remember, and more; no source
 RECORDS_READ: Final = timedelta(days=400)  # this winter and the one before it
 STALE_AFTER: Final = timedelta(hours=12)
+RANG: Final = (Stage.TODAY, Stage.LAST_CALL)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -36,6 +46,7 @@ class RoundInputs:
     of the air at each tree that has one, `inside` of the covers with one inside; `accepted` is what was accepted of the
     trees' winters. `forecast` is made of all that were `heard`, which need not be read again while they are held here,
     corrected by what `services` learned of each, with its `shares` of tonight; `service` is how far it is off still.
+    `asked` are the trees whose cover was asked for today, aloud, and whose people did not answer.
     """
 
     forecast: Forecast | None
@@ -52,6 +63,7 @@ class RoundInputs:
     shares: Mapping[str, float] = field(default_factory=dict)
     accepted: Mapping[str, Sequence[LearnedHardiness]] = field(default_factory=dict)
     heard: Sequence[Forecast] = ()
+    asked: frozenset[str] = frozenset()
 
 
 def gather(
@@ -93,7 +105,16 @@ def gather(
         shares=blend.shares if blend else {},
         accepted=accepted_of(words),
         heard=heard,
+        asked=_asked_today(c, garden, now),
     )
+
+
+def _asked_today(c: Connection, garden: Garden, now: datetime) -> frozenset[str]:
+    """Trees to be covered before tonight by an ask that rang and stands open."""
+    today = now.astimezone(garden.site.zone).date()
+    stand = [row for row in open_nudges(c, garden.name) if row.ask in COLD_JOBS and row.night == today]
+    rang = [row for row in stand if row.stage in RANG and not json.loads(row.numbers).get("silent")]
+    return frozenset(tree for row in rang for tree in row.trees)
 
 
 def _remembered_since(site: Site, now: datetime) -> datetime:

@@ -27,6 +27,7 @@ def inputs_of(garden: Garden, round_inputs: RoundInputs) -> OutlookInputs:
         forecast_error=round_inputs.service,
         accepted=round_inputs.accepted,
         free=garden.free,
+        asked=round_inputs.asked,
     )
 
 

@@ -218,6 +218,7 @@ class _Ahead:
             free=self.inputs.free,
             mould=mould_seen(self.inputs.records, one.tree.name, self.now),
             tables=self.inputs.tables,
+            asked=one.tree.name in self.inputs.asked,
         )
 
     def _whole(self, i: int) -> TreeMargins:

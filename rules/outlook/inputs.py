@@ -78,7 +78,8 @@ class OutlookInputs:
     `forecast_error` is what the garden knows of its service; its bias is taken off `forecast` already. `accepted` is
     what its winters taught of its wood, as far as the grower accepted it. `free` is when somebody can work.
     `tables` are seasons' tables made before, so that nobody waits for them again; an outlook adds what it makes.
-    `carried` is what the last look handed on, for questions between two looks.
+    `carried` is what the last look handed on, for questions between two looks. `asked` are the trees whose cover was
+    asked for today already, and nobody answered.
     """
 
     site: Site
@@ -98,6 +99,7 @@ class OutlookInputs:
     free: FreeHours = ANY_TIME
     tables: Tables = field(default_factory=dict)
     carried: Carried | None = None
+    asked: frozenset[str] = frozenset()
 
     @property
     def soil(self) -> SiteSoil:

@@ -14,6 +14,7 @@ from rules.plan.stakes import Stakes
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
+Flags = npt.NDArray[np.bool_]
 
 ROUNDS: Final = 2  # of sharing visits before the choice: who else would come at each slot settles that fast
 
@@ -42,14 +43,20 @@ class Decision:
         The members' answers at each settled slot, those before it as settled.
     course
         Each member's states after the settled ones, shape (trees, members, slots).
+    asked
+        Trees whose cover somebody was asked to put on or shut today, shape (trees,): the way there stands as asked for,
+        and is not priced anew at each look.
     """
 
     settled: Ints
     searched: tuple[Searched, ...]
     course: Ints
+    asked: Flags
 
 
-def choose(stakes: Stakes, settle: int, prices: PlanPrices, room_minutes: Floats) -> Decision:
+def choose(
+    stakes: Stakes, settle: int, prices: PlanPrices, room_minutes: Floats, asked: Flags | None = None
+) -> Decision:
     """The acts of the first `settle` slots that cost least for all trees together.
 
     A visit is paid once by all who are tended in it: when members choose their later acts, in equal shares by those
@@ -66,12 +73,15 @@ def choose(stakes: Stakes, settle: int, prices: PlanPrices, room_minutes: Floats
         Prices.
     room_minutes
         Working time in each slot for all trees together, shape (slots,).
+    asked
+        As in `Decision`; None for nobody.
     """
+    asked = np.zeros(stakes.shape[0], dtype=bool) if asked is None else asked
     settled = np.empty((stakes.shape[0], 0), dtype=np.int64)
     known: dict[bytes, Answers] = {}
     searched = _search(stakes, (np.full(stakes.shape, prices.visit / stakes.shape[0]),), settled, known)
     for _ in range(ROUNDS if stakes.shape[0] > 1 else 0):
-        chosen = _together(stakes, searched, 0, stakes.state, prices, room_minutes)
+        chosen = _together(stakes, searched, 0, stakes.state, asked, prices, room_minutes)
         courses = (_taken(searched.found[0].course, one) for one in (chosen, _opposite(stakes, searched, chosen)))
         visits = tuple(_shared(course, stakes.state, prices) for course in courses)
         if len(searched.visits) == len(visits) and all(map(np.array_equal, visits, searched.visits)):
@@ -81,9 +91,10 @@ def choose(stakes: Stakes, settle: int, prices: PlanPrices, room_minutes: Floats
     for slot in range(settle):
         if slot:
             kept.append(_search(stakes, searched.visits, settled, known))
-        state = _together(stakes, kept[-1], slot, state, prices, room_minutes)
+        state = _together(stakes, kept[-1], slot, state, asked, prices, room_minutes)
         settled = np.column_stack([settled, state])
-    return Decision(settled=settled, searched=tuple(kept), course=_courses(stakes, kept[-1], settle - 1, state, prices))
+    course = _courses(stakes, kept[-1], settle - 1, state, prices)
+    return Decision(settled=settled, searched=tuple(kept), course=course, asked=asked)
 
 
 def _courses(stakes: Stakes, searched: Searched, slot: int, states: Ints, prices: PlanPrices) -> Ints:
@@ -117,7 +128,7 @@ def _taken(course: Ints, chosen: Ints) -> Ints:
     return np.asarray(np.take_along_axis(course, chosen[:, None, None, None], 2)[:, :, 0])
 
 
-def _comes(course: Ints, state: Ints) -> npt.NDArray[np.bool_]:
+def _comes(course: Ints, state: Ints) -> Flags:
     """Whether each tree is tended at each slot of its courses, shape as `course`: (trees, ..., slots)."""
     first = np.broadcast_to(state.reshape(-1, *(1 for _ in course.shape[1:])), (*course.shape[:-1], 1))
     return np.asarray(course != np.concatenate([first, course[..., :-1]], axis=-1))
@@ -136,7 +147,7 @@ class _Later:
     """
 
     own: Floats
-    comes: npt.NDArray[np.bool_]
+    comes: Flags
 
 
 def _later(stakes: Stakes, searched: Searched, slot: int) -> list[_Later]:
@@ -157,17 +168,19 @@ def _joint_costs(later: Sequence[_Later], states: Ints, prices: PlanPrices) -> F
     )
 
 
-def joint_price(later: Sequence[_Later], states: Ints, before: Ints, prices: PlanPrices) -> float:
+def joint_price(later: Sequence[_Later], states: Ints, before: Ints, asked: Flags, prices: PlanPrices) -> float:
     """Expected cost of one joint act of all trees at a slot and of the members' later acts, each visit paid once.
 
-    Each member takes the cheapest for the garden of what it answers under the several prices.
+    Each member takes the cheapest for the garden of what it answers under the several prices. A way that was asked for
+    today stands: whoever shut the others need not hear at noon that for the last tree alone it does not pay.
     """
     mean = float(np.min(_joint_costs(later, states, prices), axis=0).mean())
-    return mean + prices.visit * float((states != before).any())
+    stands = bool(((states > before) & asked).any())
+    return mean + prices.visit * float((states != before).any() and not stands)
 
 
 def _together(
-    stakes: Stakes, searched: Searched, slot: int, before: Ints, prices: PlanPrices, room_minutes: Floats
+    stakes: Stakes, searched: Searched, slot: int, before: Ints, asked: Flags, prices: PlanPrices, room_minutes: Floats
 ) -> Ints:
     """The joint act at one slot: each tree's best change where it gains, alone and together, or nothing at all."""
     cost = searched.found[0].cost.mean(axis=1)
@@ -177,18 +190,18 @@ def _together(
     able, opens = np.isfinite(gain), (before == CLOSED) & (change == VENTED)
     later = _later(stakes, searched, slot)
 
-    def price(goes: npt.NDArray[np.bool_]) -> float:
+    def price(goes: Flags) -> float:
         if (work[goes].sum() * prices.minutes_per_trip > room_minutes[slot] + 1e-9) or not able[goes].all():
             return float(np.inf)
         states = np.where(goes, change, before)
         margin = prices.least_gain * float(opens[goes].sum())
-        return joint_price(later, states, before, prices) + margin
+        return joint_price(later, states, before, asked, prices) + margin
 
     best = min((goes for goes in _sets(gain, able)), key=price)
     return np.where(best, change, before)
 
 
-def _sets(gain: Floats, able: npt.NDArray[np.bool_]) -> list[npt.NDArray[np.bool_]]:
+def _sets(gain: Floats, able: Flags) -> list[Flags]:
     """Sets of trees worth trying together: none, those that gain most up to each of them, and each left out of all."""
     none = np.zeros(len(gain), dtype=bool)
     order = [int(one) for one in np.argsort(-gain, kind="stable") if able[one]]
@@ -234,7 +247,7 @@ def second_best(stakes: Stakes, choice: Decision, slot: int, prices: PlanPrices)
     later = _later(stakes, searched, slot)
 
     def price(states: Ints) -> float:
-        return joint_price(later, states, before, prices)
+        return joint_price(later, states, before, choice.asked, prices)
 
     best = min(others, key=price)
     return best, price(best) - price(chosen)

@@ -33,6 +33,7 @@ from rules.weather.daily_minima import DailyMinima
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
+Flags = npt.NDArray[np.bool_]
 
 PAST_SAVING: Final = 0.8  # of a tree's worth: what is left pays no care; assumed
 MOST: Final = 0.5  # share of the members above which a later act counts as planned
@@ -130,13 +131,14 @@ def plan(
         return NOTHING
     at = at_stake(tended, times, site, refused, away, climate, prices, courses)
     stakes = steered(at, site.latitude_deg)
-    if stays(stakes, prices):
+    asked = np.array([one.asked for one in tended])
+    if stays(stakes, prices, asked=bool(asked.any())):
         stand = np.repeat(stakes.state[:, None], 1 + len(times), axis=1)
         return Plan(
             acts=(), past_saving=_past_saving(at, stand[:, -1]),
-            second_thoughts=cache(lambda: _second_thoughts(at, _chosen(stakes, times, prices), prices)),
+            second_thoughts=cache(lambda: _second_thoughts(at, _chosen(stakes, times, prices, asked), prices)),
         )  # fmt: skip
-    choice = _chosen(stakes, times, prices)
+    choice = _chosen(stakes, times, prices, asked)
     settle = choice.settled.shape[1]
     states, likely = begun_in_time(at, *_planned(at, choice))
     acts = [
@@ -161,9 +163,9 @@ def _planned(at: AtStake, choice: Decision) -> tuple[Ints, Floats]:
     return states, likely
 
 
-def _chosen(stakes: Stakes, times: Sequence[Slot], prices: PlanPrices) -> Decision:
+def _chosen(stakes: Stakes, times: Sequence[Slot], prices: PlanPrices, asked: Flags) -> Decision:
     settle = sum(slot.day == times[0].day for slot in times)
-    return choose(stakes, settle, prices, np.array([slot.room_minutes for slot in times]))
+    return choose(stakes, settle, prices, np.array([slot.room_minutes for slot in times]), asked)
 
 
 def _states(at: AtStake, choice: Decision) -> Ints:

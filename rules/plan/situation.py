@@ -50,6 +50,8 @@ class TreeSituation:
         Whether mould was seen under its cover.
     tables
         Seasons' tables made before, by what they were made of; what is made is added.
+    asked
+        Whether its grower was asked today to put the cover on or shut it, and has not answered.
     """
 
     tree: Tree
@@ -63,6 +65,7 @@ class TreeSituation:
     free: FreeHours = ANY_TIME
     mould: bool = False
     tables: Tables = field(default_factory=dict)
+    asked: bool = False
 
     def cover_sd_in(self, state: CoverState) -> float:
         """One sd of the wood from what is not known of its cover in a state [°C]."""

@@ -50,10 +50,11 @@ def turning_changes(
     cost = cost.reshape(len(before), len(change_c), len(few), -1).mean(axis=2)
     with np.errstate(invalid="ignore"):  # inf - inf where a state cannot be chosen
         cost = np.nan_to_num(cost - cost[:, :1], nan=np.inf) + choice.searched[slot].found[0].cost.mean(axis=1)[:, None]
+    visit_price = 0.0 if choice.asked.any() else prices.visit
     return [
         found
         for one in range(len(before))
-        if (found := _turned(one, cost[one], before, choice, slot, worst, change_c, prices))
+        if (found := _turned(one, cost[one], before, choice, slot, worst, change_c, visit_price))
     ]
 
 
@@ -92,11 +93,11 @@ def _turned(
     slot: int,
     night: Ints,
     change_c: Floats,
-    prices: PlanPrices,
+    visit_price: float,
 ) -> tuple[int, int, float, int] | None:
     chosen = choice.settled[one, slot]
     others_come = bool((np.delete(choice.settled[:, slot] != before, one)).any())
-    visit = np.where(np.arange(cost.shape[1]) == before[one], 0.0, 0.0 if others_come else prices.visit)
+    visit = np.where(np.arange(cost.shape[1]) == before[one], 0.0, 0.0 if others_come else visit_price)
     best = (cost + visit).argmin(axis=1)
     # A night so cold that no cover helps can also turn the advice; that is no news for a grower.
     turns = [i for i in range(1, len(change_c)) if (best[i] - chosen) * change_c[i] < 0]

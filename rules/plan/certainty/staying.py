@@ -15,15 +15,15 @@ Flags = npt.NDArray[np.bool_]
 SURE: Final = 1e-3  # trips by which it must be: the search reckons in single precision
 
 
-def stays(stakes: Stakes, prices: PlanPrices) -> bool:
-    """Whether no member can do better, at any tree, by any act.
+def stays(stakes: Stakes, prices: PlanPrices, *, asked: bool = False) -> bool:
+    """Whether no member can do better, at any tree, by any act; `asked` where a way was asked for and is not priced.
 
     Staying is priced as it is; every other course by less than it can cost: its cheapest act and its least share of a
     visit, the cheapest state in each slot, no wood lost but what makes the time thereafter cheapest.
     """
     saved = _cost_of_staying(stakes) - _least_after(stakes, _reached(stakes))[:, None]
     saved -= stakes.standing_cost.min(axis=-1).sum(axis=-1)
-    price = _cheapest_act(stakes) + prices.visit / stakes.shape[0]
+    price = _cheapest_act(stakes) + (0.0 if asked else prices.visit / stakes.shape[0])
     return bool((saved < price[:, None] - SURE).all())
 
 

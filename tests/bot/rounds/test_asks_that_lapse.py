@@ -1,6 +1,5 @@
-"""An ask the plan drops, though the night is as cold as was told, is taken back in words: silence must mean no work."""
+"""An ask that rang stands for its day unless its night is clearly milder; one written softly is taken back in words."""
 
-import json
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import datetime, timedelta
@@ -8,8 +7,10 @@ from typing import Final
 from zoneinfo import ZoneInfo
 
 import pytest
+import sqlalchemy as sa
 
-from bot.logbook import nudges_since, read_records
+from bot.logbook import read_records
+from bot.logbook.database.tables import nudges
 from bot.nudges import DueNudge, Stage
 from bot.rounds.deciding import write_due
 from bot.wording.nudges import nudge_text
@@ -64,28 +65,40 @@ def with_satsuma(seen: Outlook, changed: TreeMargins) -> Outlook:
     return replace(seen, trees=tuple(changed if one.tree.name == "Satsuma" else one for one in seen.trees))
 
 
-def test_who_shut_the_fig_is_told_once_and_softly_that_the_satsuma_alone_is_not_worth_the_way(phone: Phone) -> None:
+def test_who_shut_the_fig_hears_nothing_of_the_satsuma_whose_ask_stands(phone: Phone) -> None:
     seen = looked(phone)
-    (lapsed,) = said(phone, seen)
-    assert lapsed.silent
+    assert said(phone, seen) == []
+    assert said(phone, seen, LATER + timedelta(hours=1)) == []
+
+
+def test_what_was_asked_for_is_not_offered_a_blanket_instead(phone: Phone) -> None:
+    seen = looked(phone)
     with phone.logbook.begin() as c:
-        (kept,) = [row for row in nudges_since(c, phone.garden.name, LATER) if row.stage == Stage.STAND_DOWN]
-    assert json.loads(kept.numbers)["silent"]  # so it counts as none of the three rings of a night
+        due = write_due(c, phone.garden, seen, read_records(c, phone.garden.name), None, LATER, no_facts)
+    assert not [nudge for nudge in due if nudge.stage is Stage.OFFER]
+
+
+def test_what_was_written_softly_is_taken_back_softly_with_the_reason(phone: Phone) -> None:
+    seen = looked(phone)
+    (lapsed,) = said_of_a_soft_ask(phone, seen)
+    assert lapsed.silent
     assert nudge_text(lapsed, seen, phone.style) == (
         "I no longer ask you to put the box on Satsuma.\n"
         "Satsuma: almost certainly too cold as it stands, 3 in 10 shut; a trip for it alone costs more than it saves; "
         "out there anyway, do it."
     )
-    assert said(phone, seen) == []
-    assert said(phone, seen, LATER + timedelta(hours=1)) == []
-
-
-def test_where_something_else_is_asked_for_today_no_trip_is_blamed(phone: Phone) -> None:
-    seen = looked(phone)
-    (lapsed,) = said(phone, seen)
     (box, *_) = outlook(inputs(phone), LATER).acts
     busy = replace(seen, plan=Plan(acts=(replace(box, tree="Porch fig", kind=DeedKind.STRIPPED),)))
     assert nudge_text(lapsed, busy, phone.style).endswith("by my plan it saves too little for the work.")
+
+
+def said_of_a_soft_ask(phone: Phone, seen: Outlook) -> list[DueNudge]:
+    """What is said where the ask had not rung."""
+    with phone.logbook.begin() as c:
+        c.execute(
+            sa.update(nudges).values(numbers=sa.func.replace(nudges.c.numbers, '"silent": false', '"silent": true'))
+        )
+    return said(phone, seen)
 
 
 @pytest.mark.parametrize("words", ["can't do the satsuma", "satsuma later", "box on satsuma"])
@@ -125,7 +138,7 @@ def test_only_covers_that_could_still_be_shut_today_were_weighed(phone: Phone) -
     assert [weighed_today(with_satsuma(seen, other), LATER) for other in hindered] == [set()] * len(hindered)
 
 
-def test_the_plan_itself_drops_a_satsuma_of_little_worth_once_the_fig_beside_it_is_shut() -> None:
+def test_an_ask_that_paid_in_a_shared_visit_stands_once_the_fig_beside_it_is_shut() -> None:
     """Worth boxing in a visit to the fig (3.25 trips with the visit, 2.25 without), not worth a visit of its own."""
     garden = larkmoor("Porch fig", "Satsuma")
     little = [tree.model_copy(update={"worth_trips": 4.2}) for tree in garden.trees if tree.name == "Satsuma"]
@@ -134,10 +147,18 @@ def test_the_plan_itself_drops_a_satsuma_of_little_worth_once_the_fig_beside_it_
     assert any("Put the box on Satsuma" in message.text for message in phone.tick())
     phone.say("closed porch")
     heard = []
-    for _ in range(6):
+    for _ in range(10):
         phone.now += timedelta(minutes=20)
-        heard += [message for message in phone.tick() if "Satsuma" in message.text]
+        heard += [message.text.splitlines()[0] for message in phone.tick() if "Satsuma" in message.text]
+        if phone.now < LATER + timedelta(hours=2):
+            assert "put the box on Satsuma" in phone.say("due")
     phone.close()
-    assert [(message.silent, message.text.splitlines()[0]) for message in heard] == [
-        (True, "I no longer ask you to put the box on Satsuma.")
-    ]
+    assert [line.split(":")[0] for line in heard] == ["Last call"]
+
+
+def test_without_an_ask_nobody_is_sent_for_the_satsuma_alone() -> None:
+    garden = larkmoor("Satsuma")
+    little = [tree.model_copy(update={"worth_trips": 4.2}) for tree in garden.trees]
+    phone = Phone(garden.model_copy(update={"trees": tuple(little)}), NOON)
+    assert not any("Put the box" in message.text for message in phone.tick())
+    phone.close()
