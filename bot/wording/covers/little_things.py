@@ -1,6 +1,6 @@
 """The little things that help a tree tonight: what each is, what it is worth, and what is left where none is enough."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 from typing import Final
 
@@ -96,10 +96,8 @@ def offer_lines(offered: Mapping[str, tuple[float, LittleThing, bool]], style: S
         what = sentence(thing_words(thing.kind, bare, style)).rstrip(".")
         odds = f"from {chance(before)} to {chance(thing.chance)}"
         said.setdefault(what, {}).setdefault(odds, []).append(tree)
-    return [
-        f"{what} would bring {names([f'{names(trees)} {odds}' for odds, trees in gains.items()])}."
-        for what, gains in said.items()
-    ]
+    told = {what: [f"for {names(trees)} {odds}" for odds, trees in gains.items()] for what, gains in said.items()}
+    return [f"{what} lowers the chance of too cold a night {names(gains)}." for what, gains in told.items()]
 
 
 def unasked(
@@ -121,15 +119,15 @@ def unasked(
         risky = [name for name in at_risk if name not in {one.tree.name for one in pots}]
         risk = [f"At risk tonight: {names(risky)}."] if risky else []
         return "\n".join([*too_windy(pots, night, again_utc, style, now), *risk, *lines])
-    return "\n".join([_at_risk(bare for _, _, bare in offered.values()), *lines]) if lines else ""
+    return "\n".join([_at_risk(offered), *lines]) if lines else ""
 
 
-def _at_risk(bare: Iterable[bool]) -> str:
+def _at_risk(offered: Mapping[str, tuple[float, LittleThing, bool]]) -> str:
     """Why little things are offered: a cover that is not on does nothing, and is not what fails."""
-    stand = set(bare)
+    stand, who = {bare for _, _, bare in offered.values()}, names(list(offered))
     if stand == {False}:
-        return "Their covers do not do enough tonight:"
-    return "Bare and at risk tonight:" if stand == {True} else "At risk tonight:"
+        return f"The cover does not do enough tonight: {who}."
+    return f"Bare and at risk tonight: {who}." if stand == {True} else f"At risk tonight: {who}."
 
 
 def too_windy(

@@ -9,6 +9,7 @@ from bot.wording.formats import Style, chance, counted, five_minutes, minutes, n
 from rules.garden.cover import CoverState
 from rules.garden.records import DeedKind
 from rules.garden.species import Organ
+from rules.garden.tree import Tending
 from rules.outlook.garden_outlook import Outlook
 from rules.outlook.triage import AFTER_SUNRISE, calm_work
 from rules.plan.garden_plan import Act, Reason
@@ -27,11 +28,23 @@ UNLIKELY = 0.1  # chance below which it is told why it is asked for all the same
 STILL_TOLD = 0.2  # chance left after an act that is worth a word; no source
 MOST_REASONS = 3  # lines of reasons in one message; "why" tells the rest. No source
 PLAIN_REASONS = {
-    Reason.ROT: "Shut in, its green leaves rot.",
-    Reason.BUDS: "Its buds break, and shoots in the dark grow pale. No night of the forecast is too cold for its wood. "
+    Reason.ROT: "Shut in, green leaves rot.",
+    Reason.BUDS: "Buds break, and shoots in the dark grow pale. No night of the forecast is too cold for the wood. "
     "Cap first, on a calm grey day; keep the cover at hand: a late frost takes green shoots.",
     Reason.RISK_OVER: "No night in the forecast is too cold for swollen buds. Keep the cover at hand.",
     Reason.YOUR_WAY: "Your own way asks for it, as you chose.",
+}
+# what each way goes by, as the plan follows it
+WAY_REASONS = {
+    (Tending.EARLY, DeedKind.VENTED): "Tended early: opened from mid-March on, once four nights ahead are mild enough.",
+    (Tending.EARLY, DeedKind.STRIPPED): "Tended early: off about when buds break, and no night told is too cold for "
+    "swollen buds.",
+    (Tending.AS_TAUGHT, DeedKind.VENTED): "As you were taught: opened in a warm spell, once four nights ahead are mild "
+    "enough.",
+    (
+        Tending.AS_TAUGHT,
+        DeedKind.STRIPPED,
+    ): "As you were taught: off in June, and no night told is too cold for swollen buds.",
 }
 
 
@@ -83,7 +96,7 @@ def _tops(ask: Ask, outlook: Outlook) -> str:
 
 def _by(ask: Ask, outlook: Outlook, style: Style) -> str:
     """Until when, with what ends the time for it: dusk, or the wind."""
-    now, done = outlook.now, ask.done_by_utc
+    now, done = outlook.now, ask.done_by_utc + timedelta(minutes=sum(act.minutes for act in _besides(ask, outlook)))
     day = style.day(done, now)
     if ask.verb in (DeedKind.VENTED, DeedKind.STRIPPED):
         return f"{day} from {style.clock(ask.from_utc)}" if now < ask.from_utc else f"{day}, any time before dusk"
@@ -95,14 +108,25 @@ def _by(ask: Ask, outlook: Outlook, style: Style) -> str:
 
 def _work(ask: Ask, outlook: Outlook, style: Style) -> str:
     """How long it takes, and when to begin where that is not just before."""
-    if ask.minutes < LONG_JOB_MIN or ask.verb not in BEFORE:
+    besides = _besides(ask, outlook)
+    whole = ask.minutes + sum(act.minutes for act in besides)
+    if whole < LONG_JOB_MIN or ask.verb not in BEFORE:
         return f"{minutes(ask.minutes)}.{_wind(ask, outlook, style)}{_tops(ask, outlook)}"
     if wind := _wind(ask, outlook, style):
         return f"{minutes(ask.minutes)}.{wind}{_tops(ask, outlook)}"
     all_of_them = "both" if len(ask.acts) == 2 else f"all {len(ask.acts)}"
     fit = f", so that {all_of_them} fit in" if len(ask.acts) > 1 else ""
+    if besides:
+        fit += f", with the {minutes(whole - ask.minutes)} for {names([act.tree for act in besides])}"
     begin = style.clock(five_minutes(ask.by_utc))
     return f"{minutes(ask.minutes)}: begin by {begin}{fit}.{_tops(ask, outlook)}"
+
+
+def _besides(ask: Ask, outlook: Outlook) -> list[Act]:
+    """What another message asks for in the same visit: both are begun by the same hour, and not done one by one."""
+    shuts = ask.verb in BEFORE
+    same = [act for act in outlook.acts if shuts and act.kind in BEFORE and act.by_utc == ask.by_utc]
+    return [act for act in same if act.kind is not ask.verb and act.tree not in ask.trees]
 
 
 def _wind(ask: Ask, outlook: Outlook, style: Style) -> str:
@@ -197,7 +221,9 @@ def reason(act: Act, outlook: Outlook, style: Style) -> str:
         return f"Up to {high} outside; shut in, it would start to wake. It is safe to {safe_to}."
     if act.reason == Reason.HARDEN:
         return f"Shut in, it cannot harden. The nights ahead are milder than it can take ({safe_to})."
-    return PLAIN_REASONS[act.reason]
+    plain = PLAIN_REASONS[act.reason]
+    chose = one.tree.tending if act.reason == Reason.YOUR_WAY else None
+    return plain if chose is None else WAY_REASONS.get((chose, act.kind), plain)
 
 
 def cold_reason(one: TreeMargins, night: Night, state: CoverState, harm: float, style: Style, now: datetime) -> str:

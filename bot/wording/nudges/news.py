@@ -84,7 +84,7 @@ def _how_well(watched: Sequence[TreeMargins], style: Style, seen: str) -> Iterat
     below = {name for name, (feels_c, lt10_c) in margins.items() if feels_c < lt10_c}
     bare = [one.tree.name for one in cared if one.tree.name in below and one.state_assumed is CoverState.BARE]
     covered = [name for name in margins if name in below and name not in bare]
-    yield "There is nothing more to do just now." if covered else "All is well: nothing needs doing."
+    yield "There is nothing more to do just now." if below else "All is well: nothing needs doing."
     yield seen
     if safe := [name for name in margins if name not in below]:
         name = min(safe, key=lambda name: margins[name][0] - margins[name][1])
@@ -93,9 +93,11 @@ def _how_well(watched: Sequence[TreeMargins], style: Style, seen: str) -> Iterat
     if covered:
         where = "In its cover" if len(covered) == 1 else "In their covers"
         yield f"{where} {names(covered)} may still get too cold."
+    lost = [one.tree.name for one in watched if any(d.kind is DoubtKind.PAST_SAVING for d in one.doubts)]
     if bare:
         yield f"Bare, and at risk: {names(bare)}."
-    lost = [one.tree.name for one in watched if any(d.kind is DoubtKind.PAST_SAVING for d in one.doubts)]
+    if left := [name for name in bare if name not in lost]:
+        yield f"By my plan no work at {names(left)} pays: ask me why."
     if dead := dead_trees(cared):
         yield dead
     if lost:

@@ -132,11 +132,15 @@ def due_lines(job: Job, outlook: Outlook, style: Style) -> list[str]:
     """One job: an act of the plan by its hours and temperatures, any other by its days; then what is to be bought."""
     by_hours = [due_line(ask, outlook, style, outlook.now) for ask in asks(job.acts, style.zone)]
     lines = by_hours or [job_line(job, style, outlook.now)]
-    if bought := to_buy(job.supplies):
-        named = ", ".join(piece_words(line.kind, line.buy) for line in bought[:BOUGHT_NAMED])
-        more = " and more" if len(bought) > BOUGHT_NAMED else ""
-        lines[-1] += f" To buy: {named}{more}."
+    lines[-1] += _to_buy(job)
     return lines
+
+
+def _to_buy(job: Job) -> str:
+    """The first of what is to be bought for a job; empty where all is there."""
+    bought = to_buy(job.supplies)
+    named = ", ".join(piece_words(line.kind, line.buy) for line in bought[:BOUGHT_NAMED])
+    return f" To buy: {named}{' and more' if len(bought) > BOUGHT_NAMED else ''}." if bought else ""
 
 
 def why_of_job(job: Job | None, kind: JobKind, style: Style, now: datetime) -> str:
@@ -168,7 +172,10 @@ def _news(jobs: Sequence[Job], unsaid: Sequence[Caution], style: Style, now: dat
         return f"until {style.short_date(job.by_day)}" if job.from_day <= today else short_days(job, style)
 
     groups = _groups(jobs, lambda _: None)
-    lines = [_line_of_all(group, style, days) if len(group) > 1 else job_line(group[0], style, now) for group in groups]
+    lines = [
+        _line_of_all(group, style, days) if len(group) > 1 else f"{job_line(group[0], style, now)}{_to_buy(group[0])}"
+        for group in groups
+    ]
     head = [] if len(lines) == 1 else ["Jobs ahead:"]
     return "\n".join([*head, *lines, *(caution_words(caution, style) for caution in _cautions(jobs, unsaid))])
 

@@ -59,10 +59,9 @@ REASONS: Final = {
     JobReason.WIND_UNTOLD: "my weather service does not report gusts: look after each storm",
     JobReason.SNOW_FELL: "snow presses on top and warms below",
     JobReason.WET_SNOW: "wet snow is heavy: it presses lids in and breaks branches",
-    JobReason.DRY_WINTER: "dry winters worsen injury; at noon, ground not frozen, no snow",
-    JobReason.MAY_BE_DRY: "if no rain or snow fell for a month; at noon, ground not frozen",
-    JobReason.RAIN_UNTOLD: "my weather service does not report rain: water if none fell for a month; "
-    "at noon, ground not frozen, no snow",
+    JobReason.DRY_WINTER: "dry winters worsen injury",
+    JobReason.MAY_BE_DRY: "if no rain or snow fell for a month",
+    JobReason.RAIN_UNTOLD: "my weather service does not report rain: water if none fell for a month",
     JobReason.CROP_ENDS: "what ripened tells what the saved wood is worth",
     JobReason.FREEZE_DUE: "the first killing freeze is due",
     JobReason.INSURANCE: "a cutting outlives a dead tree",
@@ -88,7 +87,7 @@ SIZES: Final[Mapping[JobReason, Callable[[float, Style], str]]] = {
     JobReason.WIND_PAST: lambda gust_m_s, style: f"gusts of {style.speed(gust_m_s)}",
     JobReason.SNOW_FELL: lambda deep_m, style: f"{style.size(deep_m)} of it",
     JobReason.WET_SNOW: lambda deep_m, style: f"{style.size(deep_m)} of it",
-    JobReason.DRY_WINTER: lambda fallen_mm, style: f"{_fallen(fallen_mm, style)} of rain and snow in 30 days",
+    JobReason.DRY_WINTER: lambda fallen_mm, style: f"only {_fallen(fallen_mm, style)} of rain and snow in 30 days",
 }
 
 
@@ -154,7 +153,7 @@ def _mesh(style: Style) -> str:
 
 
 def _guard(style: Style) -> str:
-    return f"{_mesh(style)}, before the straw hides it: mice eat bark under straw"
+    return f"{_mesh(style)}, before the straw hides it: mice eat bark there"
 
 
 def before_wrap(jobs: Sequence[Job], style: Style) -> list[str]:
@@ -174,7 +173,8 @@ def before_wrap(jobs: Sequence[Job], style: Style) -> list[str]:
 
 def _water(style: Style) -> str:
     """Ten gallons to an inch of trunk (Colorado State Forest Service)."""
-    return "10 gallons per inch of trunk" if style.length == "in" else "15 litres per cm of trunk"
+    amount = "10 gallons per inch of trunk" if style.length == "in" else "15 litres per cm of trunk"
+    return f"{amount}, at noon, ground not frozen, no snow"
 
 
 def _why(job: Job, style: Style) -> str:

@@ -106,7 +106,7 @@ def test_a_freeze_week_is_lived_through_in_each_covers_own_words(
         garden.day(day, 9)
         told = garden.say("tonight")
         for one in garden.at_risk():
-            assert re.search(rf"(?:would bring|helps) [^.]*\b{one.tree.name}\b", told), told
+            assert re.search(rf"(?:lowers the chance|helps) [^.]*\b{one.tree.name}\b", told), told
     garden.day(3, 14)
     assert_true_to_its_owner(garden.said)
     garden.phone.close()

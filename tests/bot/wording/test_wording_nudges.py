@@ -5,6 +5,7 @@ from dataclasses import replace
 from datetime import date, timedelta
 
 import numpy as np
+import pytest
 
 from bot.nudges import Ask, DueNudge, Stage, asks
 from bot.wording.nights import due_line
@@ -12,9 +13,10 @@ from bot.wording.nudges import nudge_text
 from bot.wording.nudges.asks import MOST_REASONS
 from bot.wording.table import outlook_table
 from rules.garden.cover import Cover, CoverState
+from rules.garden.doubt import Doubt, DoubtKind
 from rules.garden.records import DeedKind
 from rules.garden.species import Organ
-from rules.garden.tree import Tree
+from rules.garden.tree import Tending, Tree
 from rules.plan.acts import Act, Reason
 from rules.wood.buds.critical import bud_row
 from rules.wood.buds.stage import BudStage
@@ -111,7 +113,49 @@ def test_all_is_well_names_what_comes_nearest_to_harm_and_what_is_left_to_the_co
     on_purpose = replace(bare("Trial fig"), tree=bare_on_purpose("Trial fig"))
     text = nudge_text(nudge, outlook(margins("Porch fig"), bare("Olive"), on_purpose), STYLE)
     assert "Nearest to harm is Porch fig: its wood down to −4 °C, and it is safe to −9 °C." in text
-    assert text.endswith("Bare, and at risk: Olive.")
+    assert text.startswith("There is nothing more to do just now.")  # all is not well where a tree is at risk
+    assert text.endswith("Bare, and at risk: Olive. By my plan no work at Olive pays: ask me why.")
+
+
+def test_of_a_tree_no_cover_saves_the_reason_is_told_once() -> None:
+    nudge = DueNudge(key="k", stage=Stage.ALL_WELL, day=TONIGHT, expires_utc=NOW)
+    lost = replace(bare("Olive"), doubts=(Doubt(kind=DoubtKind.PAST_SAVING, subject="Olive", amount=0.9),))
+    text = nudge_text(nudge, outlook(margins("Porch fig"), lost), STYLE)
+    assert text.endswith("Bare, and at risk: Olive. By past winters no cover here saves Olive: ask me why.")
+    fine = nudge_text(nudge, outlook(margins("Porch fig")), STYLE)
+    assert fine.startswith("All is well: nothing needs doing.")
+
+
+def test_two_asks_of_one_visit_are_begun_by_one_hour_and_done_by_one() -> None:
+    """Fifty minutes of closing and 45 of wrapping in one evening: each message says so, and names the other's trees."""
+    by = NOW + timedelta(hours=2)
+    shut = replace(act(), kind=DeedKind.CLOSED, by_utc=by, minutes=20)
+    wrap = replace(act("Olive"), by_utc=by, minutes=45)
+    seen = outlook(margins("Porch fig"), bare("Olive"))
+    seen = replace(seen, plan=replace(seen.plan, acts=(shut, wrap)))
+    first, other = (
+        nudge_text(
+            DueNudge(key="k", stage=Stage.TODAY, day=TONIGHT, expires_utc=NOW, ask=ask), seen, STYLE
+        ).splitlines()[0]
+        for ask in asks((shut, wrap), STYLE.zone)
+    )
+    begin, done = STYLE.clock(by), STYLE.clock(by + timedelta(minutes=65))
+    assert f"by {done}" in first
+    assert f"by {done}" in other
+    assert f"20 minutes: begin by {begin}, with the 45 minutes for Olive." in first
+    assert f"45 minutes: begin by {begin}, with the 20 minutes for Porch fig." in other
+
+
+@pytest.mark.parametrize(("tending", "kind", "words"), [
+    (Tending.EARLY, DeedKind.VENTED, "Tended early: opened from mid-March on"),
+    (Tending.EARLY, DeedKind.STRIPPED, "Tended early: off about when buds break"),
+    (Tending.AS_TAUGHT, DeedKind.VENTED, "As you were taught: opened in a warm spell"),
+    (Tending.AS_TAUGHT, DeedKind.STRIPPED, "As you were taught: off in June"),
+])  # fmt: skip
+def test_a_way_the_grower_chose_says_what_it_goes_by(tending: Tending, kind: DeedKind, words: str) -> None:
+    one = margins("Porch fig")
+    chosen = replace(one, tree=one.tree.model_copy(update={"tending": tending}))
+    assert words in told([replace(act(), kind=kind, reason=Reason.YOUR_WAY)], chosen)
 
 
 def test_all_is_not_well_where_a_covered_tree_still_gets_too_cold() -> None:

@@ -240,17 +240,17 @@ def test_one_little_thing_is_told_once_for_all_the_trees_it_helps() -> None:
     offered = {"Well": (0.3, thing, True), "Gate": (0.3, thing, True), "Tub": (0.5, thing, True)}
     (line,) = offer_lines(offered, STYLE)
     assert line == (
-        "A blanket round it, tied over the top would bring Well and Gate from 3 in 10 to 1 in 10 "
-        "and Tub from 5 in 10 to 1 in 10."
+        "A blanket round it, tied over the top lowers the chance of too cold a night for Well and Gate from 3 in 10 to "
+        "1 in 10 and for Tub from 5 in 10 to 1 in 10."
     )
 
 
 def test_little_things_blame_a_cover_only_where_it_is_on() -> None:
     thing = LittleThing(kind=WhatIfKind.BUCKET, gain_c=2.0, chance=0.1)
     for bare, head in (
-        ((False,), "Their covers do not do enough tonight:"),
-        ((True, True), "Bare and at risk tonight:"),
-        ((True, False), "At risk tonight:"),
+        ((False,), "The cover does not do enough tonight: Tree 0."),
+        ((True, True), "Bare and at risk tonight: Tree 0 and Tree 1."),
+        ((True, False), "At risk tonight: Tree 0 and Tree 1."),
     ):
         offered = {f"Tree {i}": (0.5, thing, one) for i, one in enumerate(bare)}
         assert unasked(offered, [], [], None, None, STYLE, NOW).splitlines()[0] == head
