@@ -14,6 +14,9 @@ from bot.nudges.nouns import COLD_JOBS, Ask, DueNudge, NudgeState, PastNudge, Qu
 from rules.garden.records import DeedKind
 
 STAND_DOWN_FALL: Final = 0.5  # the chance must halve before we say "not needed": no flutter; no source
+HARMLESS: Final = (
+    0.1  # and fall to this where it was asked for aloud: at two in ten nobody calls a night safe; no source
+)
 
 
 def stand_downs(
@@ -57,7 +60,8 @@ def _gone(wanted: Sequence[Ask], said: Sequence[PastNudge], today: date) -> list
 
 def _is_milder(nudge: PastNudge, tree: str, chance_now: Mapping[tuple[str, date], float]) -> bool:
     risk = chance_now.get((tree, nudge.night or nudge.day), 1.0)
-    return risk <= STAND_DOWN_FALL * nudge.chances.get(tree, nudge.chance)
+    is_harmless = risk <= HARMLESS or nudge.silent
+    return is_harmless and risk <= STAND_DOWN_FALL * nudge.chances.get(tree, nudge.chance)
 
 
 def _is_lapsed(

@@ -29,20 +29,23 @@ def written(hour: float = 9) -> PastNudge:
     return replace(asked(hour), silent=True)
 
 
-@pytest.mark.parametrize("chance", [0.4, 0.3, 0.21])
+@pytest.mark.parametrize("chance", [0.4, 0.3, 0.2, 0.11])
 def test_of_six_trees_of_which_five_were_shut_the_ask_for_the_sixth_stands(chance: float) -> None:
-    """Four in ten was told of it at breakfast: neither the trip saved nor some less cold is news at noon."""
+    """Four in ten was told of it at breakfast: neither the trip saved nor some less cold is news at noon.
+
+    At two in ten, half of what was told, no grower calls the night safe.
+    """
     assert heard([asked()], chance) == []
 
 
 def test_a_clearly_milder_night_takes_an_ask_back_and_its_last_call_with_it_in_one_message() -> None:
     first = asked()
     said = [first, asked(15.6, [first])]
-    (over,) = heard(said, 0.2, 15.7)
+    (over,) = heard(said, 0.09, 15.7)
     assert (over.lapsed, over.silent) == (False, False)
     assert over.settles == tuple(one.key for one in said)
     settled = [replace(one, state=NudgeState.STOOD_DOWN) for one in said]
-    assert heard([*settled, said_of(over, at(15.7))], 0.2, 16) == []
+    assert heard([*settled, said_of(over, at(15.7))], 0.09, 16) == []
 
 
 def test_what_was_written_without_a_ring_is_taken_back_without_one() -> None:

@@ -33,10 +33,20 @@ def test_a_forecast_of_this_morning_still_sees_the_night() -> None:
     assert blind_nudge(timedelta(hours=25), [], QUIET, at(14), at_risk=True) is not None
 
 
-def test_a_risk_that_fell_by_more_than_half_is_stood_down_though_it_is_not_gone() -> None:
+@pytest.mark.parametrize(("chance", "silent", "is_over"), [
+    (0.35, False, False),  # nobody who was asked aloud calls more than three in ten safe
+    (0.12, False, False),
+    (0.09, False, True),
+    (0.35, True, True),  # announced for days ahead it is no more than a word: it is asked for anew if need be
+    (0.45, True, False),
+])  # fmt: skip
+def test_an_ask_is_stood_down_where_the_night_is_harmless_now_an_announcement_where_the_risk_has_halved(
+    chance: float, silent: bool, is_over: bool
+) -> None:
     (first,) = due([act(chance=0.8)], [], at(9))
-    (over,) = nudges_due([], [said_of(first, at(9))], [], {("Porch", DAY): 0.35}, QUIET, at(12))
-    assert over.stage is Stage.STAND_DOWN
+    said = replace(said_of(first, at(9)), silent=silent)
+    found = nudges_due([], [said], [], {("Porch", DAY): chance}, QUIET, at(12))
+    assert [one.stage for one in found] == [Stage.STAND_DOWN] * is_over
 
 
 def test_who_asked_to_be_woken_is_where_it_saves_more_than_a_walk_in_the_night_and_there_is_time() -> None:
