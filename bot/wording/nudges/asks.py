@@ -211,7 +211,9 @@ def reason(act: Act, outlook: Outlook, style: Style) -> str:
     if act.reason == Reason.COLD:
         done = sentence(done_alone(act.kind, one.cover)).rstrip(".")
         still = f" {done}, still {too_cold(act.chance_after)}." if act.chance_after >= STILL_TOLD else ""
-        return f"{cold_reason(one, night, BEFORE[act.kind], act.chance, style, outlook.now)}{still}"
+        ahead = act.own_way and act.kind is DeedKind.CLOSED and act.night > act.by_utc.astimezone(style.zone).date()
+        sooner = " The way you chose shuts the evening before such a night." if ahead else ""
+        return f"{cold_reason(one, night, BEFORE[act.kind], act.chance, style, outlook.now)}{still}{sooner}"
     safe_to = style.degrees(one.hardiness.lt10_c)
     if act.reason == Reason.HOT:
         inside = style.degrees(night.tissue[CoverState.CLOSED].warmest_c)

@@ -146,6 +146,17 @@ def test_two_asks_of_one_visit_are_begun_by_one_hour_and_done_by_one() -> None:
     assert f"45 minutes: begin by {begin}, with the 20 minutes for Porch fig." in other
 
 
+def test_who_is_asked_a_day_early_by_a_way_of_their_own_is_told_so() -> None:
+    later = TONIGHT + timedelta(days=1)
+    one = margins("Porch fig", CoverState.VENTED)
+    both = replace(one, nights=[*one.nights, replace(one.nights[0], evening=later)])
+    early = replace(act(), kind=DeedKind.CLOSED, night=later, own_way=True)
+    words = "The way you chose shuts the evening before such a night."
+    assert words in told([early], both)
+    assert words not in told([replace(early, own_way=False)], both)
+    assert words not in told([replace(early, night=TONIGHT)], both)
+
+
 @pytest.mark.parametrize(("tending", "kind", "words"), [
     (Tending.EARLY, DeedKind.VENTED, "Tended early: opened from mid-March on"),
     (Tending.EARLY, DeedKind.STRIPPED, "Tended early: off about when buds break"),
