@@ -226,7 +226,7 @@ def close_messages(exchange: Exchange, nudge: Nudge, asked: str, words: str) -> 
         # who answers at once may be quicker than the messenger's answer to us: the edit waits its turn in that chat
         if message.message_id is not None or message.state is SendState.SENDING:
             settled = Outgoing(
-                key=f"settled:{nudge.key}:{message.chat_id}:{exchange.incoming.update_id}",
+                key=f"settled:{message.key}:{exchange.incoming.update_id}",
                 chat_id=message.chat_id,
                 text=f"Settled: {asked}. {sentence(words).rstrip('.')} at {exchange.style.clock(exchange.now)}.",
                 due_utc=exchange.heard_utc,

@@ -73,7 +73,7 @@ def jobs_to_tell(
     list of Job
         Each for the trees for which it was not told yet this season, or that asked to be told again.
     """
-    apart = [job for job in jobs if not (job.comes_with_wrap and job.by_day <= today)]  # else the ask itself tells it
+    apart = [job for job in jobs if not job.comes_with_wrap]  # the ask for the wrap, or its heads-up, tells those
     fresh = [left for job in apart if (left := _untold(job, announced, marks, today))]
     pressing = [job for job in fresh if _presses(job, marks, today)]
     if is_busy:
@@ -133,5 +133,4 @@ def _presses(job: Job, marks: Sequence[JobMark], today: date) -> bool:
     """Whether next Saturday would be too late, or today is the day we promised to ask again."""
     ahead = (GATHER_ON - today.weekday()) % 7 or 7
     promised = any(today - LIVES < until <= today for tree in job.trees for until in _put_off(job, tree, marks))
-    last = job.by_day - timedelta(days=1) if job.comes_with_wrap else job.by_day  # on its day the ask itself tells it
-    return last < today + timedelta(days=ahead) or promised
+    return job.by_day < today + timedelta(days=ahead) or promised

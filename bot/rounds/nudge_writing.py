@@ -118,8 +118,8 @@ def ask_buttons(verb: DeedKind, key: str, trees: Sequence[str], covers: Covers) 
 
 
 def _before_wrap(due: DueNudge, facts: Callable[[], GardenFacts]) -> list[Job]:
-    """What comes before the wrap that is asked for now: one visit, one message."""
-    asked = due.ask if due.stage is Stage.TODAY else None
+    """What comes before the wrap that is asked for or announced: one visit, one message."""
+    asked = due.ask if due.stage in (Stage.HEADS_UP, Stage.TODAY) else None
     return jobs_with_wrap(facts(), asked.day, asked.trees) if asked and asked.verb is DeedKind.WRAPPED else []
 
 

@@ -203,7 +203,7 @@ class Job:
 
     @property
     def comes_with_wrap(self) -> bool:
-        """Whether it belongs to a wrap the plan asks for: on its day it is told with that."""
+        """Whether it belongs to a wrap the plan asks for, and is told with that."""
         return self.reason in BEFORE_WRAP and self.basis is Basis.FORECAST
 
 

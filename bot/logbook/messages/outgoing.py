@@ -94,8 +94,10 @@ def withdraw(c: sa.Connection, nudge_key: str, now: datetime, reason: str) -> in
 
 
 def messages_of_nudge(c: sa.Connection, nudge_key: str) -> list[NudgeMessage]:
-    """The messages that carried a nudge, one per chat, oldest first; edits of them left out."""
-    first = sa.select(outbox).where(outbox.c.nudge_key == nudge_key, outbox.c.edits.is_(None))
+    """The messages that carried a nudge, one per chat, oldest first; where it changed an earlier one, that one."""
+    of_nudge, is_new = outbox.c.nudge_key == nudge_key, outbox.c.edits.is_(None)
+    changed = sa.select(outbox.c.edits).where(of_nudge, outbox.c.edits.is_not(None))
+    first = sa.select(outbox).where(is_new, sa.or_(of_nudge, outbox.c.key.in_(changed)))
     return [
         NudgeMessage(key=row.key, chat_id=row.chat_id, message_id=row.message_id, state=SendState(row.state))
         for row in c.execute(first.order_by(outbox.c.id))

@@ -109,15 +109,15 @@ def _by(ask: Ask, outlook: Outlook, style: Style) -> str:
 def _work(ask: Ask, outlook: Outlook, style: Style) -> str:
     """How long it takes, and when to begin where that is not just before."""
     besides = _besides(ask, outlook)
-    whole = ask.minutes + sum(act.minutes for act in besides)
-    if whole < LONG_JOB_MIN or ask.verb not in BEFORE:
+    if ask.minutes < LONG_JOB_MIN or ask.verb not in BEFORE:
         return f"{minutes(ask.minutes)}.{_wind(ask, outlook, style)}{_tops(ask, outlook)}"
     if wind := _wind(ask, outlook, style):
         return f"{minutes(ask.minutes)}.{wind}{_tops(ask, outlook)}"
     all_of_them = "both" if len(ask.acts) == 2 else f"all {len(ask.acts)}"
     fit = f", so that {all_of_them} fit in" if len(ask.acts) > 1 else ""
     if besides:
-        fit += f", with the {minutes(whole - ask.minutes)} for {names([act.tree for act in besides])}"
+        others = sum(act.minutes for act in besides)
+        fit += f", with the {minutes(others)} for {names([act.tree for act in besides])}"
     begin = style.clock(five_minutes(ask.by_utc))
     return f"{minutes(ask.minutes)}: begin by {begin}{fit}.{_tops(ask, outlook)}"
 

@@ -128,7 +128,8 @@ def _take_cuttings(facts: Facts) -> Iterator[Window]:
     """A few pencils of dormant wood, before the cold can kill it, are a new tree if the old one dies."""
     if facts.species not in ROOTED_FROM_CUTTINGS or facts.is_covered:  # nobody opens a cover for them
         return
-    if window := _between_leaf_fall_and_cold(facts):
+    window, wrap = _between_leaf_fall_and_cold(facts), asked_day(facts, DeedKind.WRAPPED)
+    if window and (wrap is None or wrap >= window.from_day):  # in leaf none are taken; prunings will do
         yield cut_at_wrap(window, facts)
 
 

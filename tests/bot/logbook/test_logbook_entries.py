@@ -124,6 +124,17 @@ def test_a_group_that_moved_is_found_under_its_new_id_everywhere(c: sa.Connectio
     assert [m.chat_id for m in lb.messages_of_nudge(c, "nudge:1")] == [-1005]
 
 
+def test_a_nudge_that_changed_an_earlier_message_is_carried_by_that_however_often_it_was_changed(
+    c: sa.Connection,
+) -> None:
+    lb.enqueue(c, message("first", 5), GARDEN, "heads-up:1")
+    for later in ("heads-up:2", "heads-up:3"):
+        (carrier,) = lb.messages_of_nudge(c, "heads-up:1" if later.endswith("2") else "heads-up:2")
+        lb.enqueue(c, replace(message(later, 5), edits=carrier.key), GARDEN, later)
+    assert [m.key for m in lb.messages_of_nudge(c, "heads-up:3")] == ["first"]
+    assert [m.key for m in lb.messages_of_nudge(c, "heads-up:1")] == ["first"]
+
+
 # records
 
 

@@ -127,9 +127,9 @@ def test_of_a_tree_no_cover_saves_the_reason_is_told_once() -> None:
 
 
 def test_two_asks_of_one_visit_are_begun_by_one_hour_and_done_by_one() -> None:
-    """Fifty minutes of closing and 45 of wrapping in one evening: each message says so, and names the other's trees."""
+    """Forty minutes of closing and 45 of wrapping in one evening: each message says so, and names the other's trees."""
     by = NOW + timedelta(hours=2)
-    shut = replace(act(), kind=DeedKind.CLOSED, by_utc=by, minutes=20)
+    shut = replace(act(), kind=DeedKind.CLOSED, by_utc=by, minutes=40)
     wrap = replace(act("Olive"), by_utc=by, minutes=45)
     seen = outlook(margins("Porch fig"), bare("Olive"))
     seen = replace(seen, plan=replace(seen.plan, acts=(shut, wrap)))
@@ -139,11 +139,24 @@ def test_two_asks_of_one_visit_are_begun_by_one_hour_and_done_by_one() -> None:
         ).splitlines()[0]
         for ask in asks((shut, wrap), STYLE.zone)
     )
-    begin, done = STYLE.clock(by), STYLE.clock(by + timedelta(minutes=65))
+    begin, done = STYLE.clock(by), STYLE.clock(by + timedelta(minutes=85))
     assert f"by {done}" in first
     assert f"by {done}" in other
-    assert f"20 minutes: begin by {begin}, with the 45 minutes for Olive." in first
-    assert f"45 minutes: begin by {begin}, with the 20 minutes for Porch fig." in other
+    assert f"40 minutes: begin by {begin}, with the 45 minutes for Olive." in first
+    assert f"45 minutes: begin by {begin}, with the 40 minutes for Porch fig." in other
+
+
+def test_a_lid_beside_hours_of_wrapping_is_put_on_any_time_before_dusk() -> None:
+    by = NOW + timedelta(hours=2)
+    shut = replace(act(), kind=DeedKind.CLOSED, by_utc=by, minutes=5)
+    wrap = replace(act("Olive"), by_utc=by, minutes=200)
+    seen = outlook(margins("Porch fig"), bare("Olive"))
+    seen = replace(seen, plan=replace(seen.plan, acts=(shut, wrap)))
+    (ask, _) = asks((shut, wrap), STYLE.zone)
+    nudge = DueNudge(key="k", stage=Stage.TODAY, day=TONIGHT, expires_utc=NOW, ask=ask)
+    first = nudge_text(nudge, seen, STYLE).splitlines()[0]
+    assert f"by {STYLE.clock(by + timedelta(minutes=205))}" in first
+    assert first.endswith(" 5 minutes.")
 
 
 def test_who_is_asked_a_day_early_by_a_way_of_their_own_is_told_so() -> None:

@@ -132,10 +132,12 @@ def test_fruit_is_picked_before_the_cover_hides_it_and_not_asked_for_under_it() 
     assert of(jobs_due(within, today, on), JobKind.LAST_PICK)  # one walks in
 
 
-def test_cuttings_are_cut_by_the_day_the_cover_goes_on() -> None:
-    today, on = date(2026, 10, 20), date(2026, 10, 22)
-    (cut,) = of(jobs_due(seen(today, [act(DeedKind.WRAPPED, on)]), today, date(2026, 11, 30)), JobKind.TAKE_CUTTINGS)
-    assert cut.by_day == on
+@pytest.mark.parametrize(("on", "last"), [(date(2026, 10, 22), None), (date(2026, 11, 2), date(2026, 11, 2))])
+def test_cuttings_of_leafless_wood_are_cut_by_the_day_the_cover_goes_on(on: date, last: date | None) -> None:
+    """Half of years freeze by 15 October, and a fortnight later the leaves are down; wrapped in leaf none are cut."""
+    today = on - timedelta(days=2)
+    found = of(jobs_due(seen(today, [act(DeedKind.WRAPPED, on)]), today, date(2026, 11, 30)), JobKind.TAKE_CUTTINGS)
+    assert [cut.by_day for cut in found] == ([last] if last else [])
 
 
 @pytest.mark.parametrize("on", [date(2026, 10, 1), date(2026, 12, 20)])
