@@ -25,6 +25,7 @@ SAME_NEWS: Final = {
     JobReason.WET_SNOW: JobReason.SNOW_FELL,
 }
 EACH_MONTH: Final = (JobReason.DRY_WINTER, JobReason.GNAWING)  # each of its windows is a job of its own
+MONTHS_APART: Final = timedelta(days=14)  # but not told days after last month's, which was put off or forgotten
 # Who was told of the wind before it came knows that it came; whether a month is dry is told when it has begun.
 UNSAID: Final = (JobReason.WIND_PAST, JobReason.MAY_BE_DRY)
 LIVES: Final = timedelta(days=7)
@@ -117,11 +118,18 @@ def _untold(job: Job, announced: Announced, marks: Sequence[JobMark], today: dat
 def _is_untold(job: Job, tree: str, announced: Announced, marks: Sequence[JobMark], today: date) -> bool:
     told = announced.told.get(_key(job, tree))
     if told is None:
-        return not any(until > today for until in _put_off(job, tree, marks))
+        rests = today - _last_month(job, tree, announced) < MONTHS_APART
+        return not rests and not any(until > today for until in _put_off(job, tree, marks))
     asked_again = [until for until in _put_off(job, tree, marks) if until > told]
     if asked_again:
         return max(asked_again) <= today
     return today - told >= AGAIN_AFTER.get(job.reason, ONCE_A_SEASON)
+
+
+def _last_month(job: Job, tree: str, announced: Announced) -> date:
+    """When the window before this one of a monthly job was told."""
+    same = f"{job.kind}|{SAME_NEWS.get(job.reason, job.reason)}|{tree}|"
+    return max((day for key, day in announced.told.items() if key.startswith(same)), default=date.min)
 
 
 def _put_off(job: Job, tree: str, marks: Sequence[JobMark]) -> list[date]:

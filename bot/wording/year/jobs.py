@@ -87,14 +87,16 @@ SIZES: Final[Mapping[JobReason, Callable[[float, Style], str]]] = {
     JobReason.WIND_PAST: lambda gust_m_s, style: f"gusts of {style.speed(gust_m_s)}",
     JobReason.SNOW_FELL: lambda deep_m, style: f"{style.size(deep_m)} of it",
     JobReason.WET_SNOW: lambda deep_m, style: f"{style.size(deep_m)} of it",
-    JobReason.DRY_WINTER: lambda fallen_mm, style: f"only {_fallen(fallen_mm, style)} of rain and snow in 30 days",
+    JobReason.DRY_WINTER: lambda fallen_mm, style: f"{_fallen(fallen_mm, style)} in 30 days",
 }
 
 
 def _fallen(fallen_mm: float, style: Style) -> str:
-    return (
-        f"{style.number(f'{fallen_mm / (10 * CM_PER_INCH):.1f}')} in" if style.length == "in" else f"{fallen_mm:.0f} mm"
-    )
+    """What fell as rain and snow, in words: a trace is none."""
+    inches, mm = f"{fallen_mm / (10 * CM_PER_INCH):.1f}", f"{fallen_mm:.0f}"
+    if float(inches if style.length == "in" else mm) == 0:
+        return "no rain or snow"
+    return f"only {f'{style.number(inches)} in' if style.length == 'in' else f'{mm} mm'} of rain and snow"
 
 
 ACT_REASONS: Final = {

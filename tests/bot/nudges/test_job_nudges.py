@@ -302,3 +302,14 @@ def test_what_comes_before_a_wrap_is_told_by_its_ask_alone(days: int) -> None:
         assert jobs_to_tell([ties], Announced(), [], SATURDAY, is_busy=is_busy) == []
         by_past_winters = replace(ties, basis=Basis.PAST_WINTERS)  # no forecast reaches it, and no plan
         assert jobs_to_tell([by_past_winters], Announced(), [], SATURDAY, is_busy=is_busy) or is_busy
+
+
+@pytest.mark.parametrize(("days_ago", "is_told"), [(3, False), (13, False), (14, True), (28, True)])
+def test_a_look_put_off_into_the_last_days_of_its_month_is_not_asked_for_twice_in_a_row(
+    days_ago: int, is_told: bool
+) -> None:
+    voles = job(JobKind.LOOK_FOR_VOLES, JobReason.GNAWING, days=31)
+    last_month = replace(voles, by_day=SATURDAY - timedelta(days=1))
+    told = Announced().after([last_month], SATURDAY - timedelta(days=days_ago), is_busy=False)
+    told = replace(told, gathered=None)
+    assert bool(jobs_to_tell([voles], told, [], SATURDAY)) is is_told

@@ -144,6 +144,9 @@ def test_reasons_carry_their_number_in_the_grower_s_unit() -> None:
     assert job_reason(wind, METRIC) == "Wind is coming; gusts of 72 km/h."
     assert job_reason(wind, IMPERIAL) == "Wind is coming; gusts of 45 mph."  # 20 m/s / 0.44704
     assert "0.5 in of rain" in job_reason(job(amount=12.7), IMPERIAL)
+    assert "only 22 mm of rain and snow in 30 days" in job_reason(job(amount=22.0), METRIC)
+    assert "no rain or snow in 30 days" in job_reason(job(amount=0.2), METRIC)  # a trace is none
+    assert "no rain or snow in 30 days" in job_reason(job(amount=0.2), IMPERIAL)
 
 
 @pytest.mark.parametrize("reason", Reason)
