@@ -76,7 +76,8 @@ def jobs_to_announce(garden: GardenFacts) -> list[Job]:
     longest = max(_lead_days(rule, garden) for rule in RULES)
     ahead = jobs_due(garden, garden.today, garden.today + timedelta(days=longest) + TOLD_TOGETHER)
     begun = [job for job in ahead if _warned_from(job) <= garden.today]
-    begun += [job for job in ahead if job not in begun and comes_with(job, begun, garden.today)]
+    told = [job for job in begun if not job.comes_with_wrap]  # who is to be wrapped now brings no other tree along
+    begun += [job for job in ahead if job not in begun and comes_with(job, told, garden.today)]
     return [job for job in begun if not job.waits and not bare.issuperset(job.trees)]
 
 

@@ -109,6 +109,13 @@ def test_leaves_that_fell_do_not_bring_the_ties_weeks_before_a_wrap_nobody_asks_
     assert JobKind.TAKE_CUTTINGS in told(facts)  # dormant wood roots, and is best cut before the cold
 
 
+def test_a_neighbour_that_is_wrapped_now_brings_no_tie_weeks_before_its_own_wrap() -> None:
+    today, on = date(2026, 10, 30), date(2026, 11, 1)
+    kaki = replace(fig(today), tree=KAKI)
+    facts = garden(today, trees=[fig(today), kaki], acts=[act(DeedKind.WRAPPED, on)])
+    assert {job.trees for job in jobs_to_announce(facts) if job.kind in BEFORE} == {("Porch fig",)}
+
+
 def test_straw_and_lines_are_seen_to_before_an_early_wrap() -> None:
     today, on = date(2026, 9, 12), date(2026, 9, 18)
     facts = seen(today, [act(DeedKind.WRAPPED, on)])
