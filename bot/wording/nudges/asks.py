@@ -126,7 +126,7 @@ def _besides(ask: Ask, outlook: Outlook) -> list[Act]:
     """What another message asks for in the same visit: both are begun by the same hour, and not done one by one."""
     shuts = ask.verb in BEFORE
     same = [act for act in outlook.acts if shuts and act.kind in BEFORE and act.by_utc == ask.by_utc]
-    return [act for act in same if act.kind is not ask.verb and act.tree not in ask.trees]
+    return [act for act in same if act.tree not in ask.trees]
 
 
 def _wind(ask: Ask, outlook: Outlook, style: Style) -> str:

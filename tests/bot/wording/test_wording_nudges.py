@@ -146,6 +146,20 @@ def test_two_asks_of_one_visit_are_begun_by_one_hour_and_done_by_one() -> None:
     assert f"45 minutes: begin by {begin}, with the 40 minutes for Porch fig." in other
 
 
+def test_what_was_asked_for_before_and_is_done_in_the_same_visit_takes_its_time_too() -> None:
+    """Of two trees to wrap one was asked for at an earlier look: the hour to begin leaves time for both."""
+    by = NOW + timedelta(hours=2)
+    fresh, asked = (replace(act(tree), by_utc=by, minutes=60) for tree in ("Porch fig", "Olive"))
+    seen = outlook(bare("Porch fig"), bare("Olive"))
+    seen = replace(seen, plan=replace(seen.plan, acts=(fresh, asked)))
+    ask = Ask(verb=DeedKind.WRAPPED, day=TONIGHT, acts=(fresh,))
+    nudge = DueNudge(key="k", stage=Stage.TODAY, day=TONIGHT, expires_utc=NOW, ask=ask)
+    first = nudge_text(nudge, seen, STYLE).splitlines()[0]
+    assert f"by {STYLE.clock(by + timedelta(minutes=120))}" in first
+    assert "60 minutes: begin by" in first
+    assert "with the 60 minutes for Olive." in first
+
+
 def test_a_lid_beside_hours_of_wrapping_is_put_on_any_time_before_dusk() -> None:
     by = NOW + timedelta(hours=2)
     shut = replace(act(), kind=DeedKind.CLOSED, by_utc=by, minutes=5)
