@@ -71,6 +71,7 @@ BUDS_BREAK: Final = 0.7  # share of the way to leaf-out at which buds show green
 ROTS_AT_C: Final = 10.0  # inside: the price of rot is paid in full here, none of it in frost; assumed
 LEAVES_COOK_C: Final = 46.0  # half of a leaf's works fails (thyme 44-47 °C, J. Exp. Bot. 2024, erae096, abstract)
 LEAVES_COOK_SD_C: Final = 2.0
+DARK: Final = 1.0 - LIGHT  # share of the daylight that does not reach the leaves, by state
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -99,8 +100,9 @@ def standing_cost(
 ) -> StandingCost:
     """What a day under a cover costs besides frost, arrays that broadcast.
 
-    Green leaves shut in rot, and shoots that grow without light are pale and weak; both common practice, the amounts
-    assumed. Dry leafless wood loses nothing in the dark: bare-root trees are stored so for months. Only film cooks.
+    Green leaves packed in rot, under an open top as far as they are in the dark: who wraps before leaf fall has mould,
+    however the top stands. Shoots that grow without light are pale and weak. Both common practice, the amounts assumed.
+    Dry leafless wood loses nothing in the dark: bare-root trees are stored so for months. Only film cooks.
 
     Parameters
     ----------
@@ -116,12 +118,13 @@ def standing_cost(
         Whether the grower saw mould under this cover: then leafless wood pays for being shut in as well.
     """
     at = np.asarray(state)
-    rotting = prices.rot_per_day * np.asarray(leaves) + (prices.mould_per_day if mould else 0.0)
+    rotting = prices.rot_per_day * np.asarray(leaves) * DARK[at] / DARK[CLOSED]
+    rotting = rotting + (at == CLOSED) * (prices.mould_per_day if mould else 0.0)
     broken = np.asarray(developed) >= BUDS_BREAK
     tender = (np.asarray(leaves) > 0.0) | broken
     cooked = normal_share((hottest_c - LEAVES_COOK_C) / LEAVES_COOK_SD_C)
     return StandingCost(
-        rot=(at == CLOSED) * rotting * np.maximum(inside_c, 0.0) / ROTS_AT_C,
+        rot=rotting * np.maximum(inside_c, 0.0) / ROTS_AT_C,
         hot=(at > 0) * tender * prices.shoots * cooked,
-        pale=prices.pale_per_day * (1.0 - LIGHT[at]) * broken,
+        pale=prices.pale_per_day * DARK[at] * broken,
     )

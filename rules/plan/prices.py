@@ -19,7 +19,8 @@ class PlanPrices:
         the forecast of tomorrow knows more. Shutting needs none: where it must be shut sooner or later, a margin lets
         each night's risk below it pass, all winter through.
     rot_per_day
-        A day shut in full leaf at 10 °C inside: leaves rot and mould comes. Without leaves it costs nothing.
+        A day shut in full leaf at 10 °C inside: leaves rot and mould comes; under an open top by their share of the
+        dark. Without leaves it costs nothing.
     mould_per_day
         A day shut at 10 °C inside where the grower saw mould under this cover, leaves or none.
     pale_per_day

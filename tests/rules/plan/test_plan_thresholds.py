@@ -49,6 +49,16 @@ def test_ten_days_shut_in_full_leaf_at_ten_degrees_are_a_trip_at_five_half_of_it
     assert float(held(10.0, 10.0, leaves=0.5, developed=0.0).rot) == pytest.approx(0.05)
 
 
+def test_leaves_packed_in_straw_rot_under_an_open_top_too_by_their_share_of_the_dark_and_bare_not_at_all() -> None:
+    """Who wraps before leaf fall has mould however the top stands: common practice; half the light, assumed."""
+    air = np.asarray(10.0)
+    bare, opened, shut = (float(standing_cost(at, air, air, 1.0, 0.0, ASSUMED).rot) for at in (0, 1, CLOSED))
+    assert bare == 0.0
+    assert opened == pytest.approx(0.5 / 0.9 * shut)
+    mouldy = standing_cost(1, air, air, 0.0, 0.0, ASSUMED, mould=True)
+    assert float(mouldy.rot) == 0.0  # an open top dries what leafless wood stands in
+
+
 def test_shoots_grow_pale_in_the_dark_from_the_break_of_the_buds_on() -> None:
     assert [float(held(10.0, 15.0, 0.0, way).pale) > 0 for way in (0.5, 0.9)] == [False, True]
 

@@ -16,11 +16,14 @@ from rules.plan.season.table import bare_wood, kinetics_of, season_table
 from rules.plan.season.whole_courses import best_courses
 from rules.wood.kinetics.day_by_day import WoodLanes
 from rules.wood.kinetics.hardening import _Wood
+from rules.wood.night_losses import OFF_C
+from rules.wood.season import day_of_season
 from tests.high_plains import high_plains
 from tests.rules.plan.plan_gardens import SITE
 
 Ints = npt.NDArray[np.int64]
 FIRST, LAST = 20, 265
+AS_BARE = OFF_C.index(0.0)
 KEPT = 3000  # courses under way in one winter: twice as many change no cost by a hundredth of a trip
 COVER = Cover(name="any")
 
@@ -105,3 +108,16 @@ def test_the_table_prices_a_state_the_less_the_less_there_is_to_lose() -> None:
     assert table.on(290)[0] == pytest.approx(0.0, abs=0.05)  # nothing is ahead of a bare tree in late June
     early, late = (table.on(day)[0, 1, 0] for day in (40, 130))
     assert late < early  # half the winter is over
+
+
+@pytest.mark.parametrize("warmer_c", [9.0, 11.0])
+def test_in_full_leaf_weeks_before_its_first_killing_night_no_tree_is_worth_wrapping_even_with_the_top_left_off(
+    warmer_c: float,
+) -> None:
+    """Common practice: after leaf fall, or before the night that needs it; the visit left to the neighbours."""
+    tree = terms("")
+    table = season_table(winters(warmer_c, ""), tree, ASSUMED)
+    minutes = float(tree.step[0, 1]) - ASSUMED.visit
+    worth = {day: float(np.subtract(*table.on(day_of_season(day))[:2, AS_BARE, 0])) for day in ((10, 5), (12, 5))}
+    assert worth[10, 5] < minutes - 1.0  # a month in the straw in leaf costs more than a walk
+    assert worth[12, 5] == pytest.approx(minutes, abs=0.3)  # without leaves it may as well be done today
