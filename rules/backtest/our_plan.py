@@ -10,8 +10,8 @@ import numpy.typing as npt
 from rules.backtest.living import Evening, dose_c, wood_sd_c
 from rules.backtest.winters import FIRST_DAY, Garden, Truth, felt_nights, lows_round
 from rules.garden.tree import Phase
-from rules.plan.cover_costs import BLANKET_MINUTES, standing_cost
-from rules.plan.garden_stakes import COLD_SHARE
+from rules.plan.cover_costs import BLANKET_MINUTES, BUDS_BREAK, standing_cost
+from rules.plan.garden_stakes import COLD_SHARE, TAKEN_ALONG_SLOTS
 from rules.plan.prices import PlanPrices
 from rules.plan.search import answers
 from rules.plan.season.daily_heat import daily_features
@@ -19,11 +19,10 @@ from rules.plan.season.felt_winters import Seasons, felt_winters
 from rules.plan.season.forecast_errors import LEADS, sigma_by_lead_c
 from rules.plan.season.marching import TreeTerms
 from rules.plan.season.table import SeasonTable, season_table
-from rules.plan.season.ways import CLOSED, LAST_WRAP, VENTED
+from rules.plan.season.ways import CLOSED, VENTED, way_gone
 from rules.plan.stakes import NEVER, Stakes, nothing_or_half
 from rules.weather.climatology import read_by_the_past
 from rules.wood.daily_temperatures import LIGHT
-from rules.wood.kinetics.hardening import SWELLING
 from rules.wood.season import day_length_h, hardening_share
 
 Floats = npt.NDArray[np.float64]
@@ -80,7 +79,7 @@ class OurPlan:
             tissue=np.repeat(self.tissue[:, None, :, None], LEADS, axis=1), tip_keeps=np.ones((garden.lanes, 3)),
             lt50_c=np.repeat(half[:, None], LEADS, axis=1), softens_c=softer,
             width_c=np.repeat(width[:, None], LEADS, axis=1), unforeseen_c=unforeseen, standing_cost=standing.total,
-            work=self._work(seen, known[..., 0, 0]), worth=self.worth,
+            work=self._work(seen, known[..., 0, 0], developed), worth=self.worth,
             tail=nothing_or_half(np.stack([table.on(day) for table in self.tables]), seen.lost),
             tail_off_c=self._off_c(day, seen.wood.lt50_c),
             state=seen.state, lost=seen.lost,
@@ -132,16 +131,19 @@ class OurPlan:
         a, b, c = (np.stack(one, axis=-1).reshape(shape).swapaxes(1, 2) for one in (softer, leaves, developed))
         return a, b, c
 
-    def _work(self, seen: Evening, bare_c: Floats) -> Floats:
-        """Prices of changes; a slow cover comes off in spring, and not before a night swollen wood does not bear."""
+    def _work(self, seen: Evening, bare_c: Floats, developed: Floats) -> Floats:
+        """Prices of changes: a slow cover comes off as buds break, not before a night swollen wood does not bear."""
         work = np.repeat(self.work[:, None], LEADS, axis=1)
         bears = self.garden.by_lane([row.wood_hardiness(Phase.WAKING).lt10_c for row in self.garden.rows])
+        evergreen = self.garden.by_lane([row.kinetics.evergreen for row in self.garden.rows]) > 0
+        days = FIRST_DAY + seen.night + np.arange(LEADS)
+        soon = np.minimum(np.arange(LEADS) + TAKEN_ALONG_SLOTS // 2, LEADS - 1)
+        broken = way_gone(developed[:, soon, 1:], evergreen[:, None, None], days[:, None]) >= BUDS_BREAK
         told = np.quantile(bare_c, COLD_SHARE, axis=1)
         cold = np.minimum.accumulate(told[:, ::-1], axis=1)[:, ::-1] < bears[:, None]
         slow = self.garden.by_lane([cover.minutes_to_wrap > BLANKET_MINUTES for cover in self.garden.covers]) > 0
-        early = (FIRST_DAY + seen.night < LAST_WRAP) & (seen.wood.developed < SWELLING)
-        stays = slow[:, None] & (cold | early[:, None])
-        work[..., 1:, 0] = np.where(stays[..., None], NEVER, work[..., 1:, 0])
+        stays = slow[:, None, None] & (cold[..., None] | ~broken)
+        work[..., 1:, 0] = np.where(stays, NEVER, work[..., 1:, 0])
         return work
 
 

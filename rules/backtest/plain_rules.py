@@ -15,7 +15,7 @@ from rules.garden.tree import Phase
 from rules.plan.prices import PlanPrices
 from rules.plan.season.forecast_errors import LEADS
 from rules.plan.season.marching import TreeTerms
-from rules.plan.season.ways import AT_ONCE, BARE, CLOSED, LAST_WRAP, TAUGHT, VENTED, Way, WayLanes, tended
+from rules.plan.season.ways import AT_ONCE, BARE, CLOSED, TAUGHT, VENTED, Way, WayLanes, tended, way_gone
 from rules.plan.season.ways import Evening as Told
 from rules.plan.season.whole_courses import Courses, best_courses
 from rules.wood.season import day_of_season
@@ -70,7 +70,7 @@ class ByWay:
 
     def __call__(self, seen: Evening) -> Ints:
         night, shift = seen.night, self.garden.wood_shift_c
-        developed = np.where(self.evergreen & (FIRST_DAY + night >= LAST_WRAP), 1.0, seen.wood.developed)
+        developed = way_gone(seen.wood.developed, self.evergreen, FIRST_DAY + night)
         return tended(self.ways, Told(
             day=FIRST_DAY + night, state=seen.state, wraps_c=self.four[:, night, BARE],
             shuts_c=self.two[:, night, VENTED], opens_c=self.four[:, night, VENTED],

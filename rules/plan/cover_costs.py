@@ -17,10 +17,11 @@ from rules.wood.daily_temperatures import LIGHT
 from rules.wood.injury import normal_share
 
 Floats = npt.NDArray[np.float64]
+Flags = npt.NDArray[np.bool_]
 CLOSED: Final = STATE_INDEX[CoverState.CLOSED]
 VENTED: Final = STATE_INDEX[CoverState.VENTED]
 
-# What is put on this fast also comes off for a warm spell; a straw cage stays on until its tree wakes; assumed.
+# What is put on this fast also comes off for a warm spell; a straw cage stays on until its buds break; assumed.
 BLANKET_MINUTES: Final = 30.0
 STRIP_SHARE: Final = 0.5  # of the minutes to wrap, to take a cover off; assumed
 
@@ -35,19 +36,20 @@ def minutes_of_change(cover: Cover) -> Floats:
 def work_of(
     tree: Tree,
     cover: Cover,
-    phase: Phase,
+    broken: Flags,
     slots: Sequence[Slot],
     refused: Sequence[tuple[str, datetime]],
     away: Sequence[tuple[date, date]],
     prices: PlanPrices,
-    cold_ahead: npt.NDArray[np.bool_] | None = None,
+    cold_ahead: Flags | None = None,
 ) -> Floats:
     """Price of each change at each slot, shape (slots, from, to) [trips].
 
     Infinite where there is no time, nobody there, the grower refused, a cover without a top would be opened, or a slow
-    one would come off in winter or before a night that swollen wood does not bear.
+    one would come off before the buds break or before a night that swollen wood does not bear.
 
-    `cold_ahead` says at which slots such a night is still ahead, shape (slots,); None is none.
+    `broken` says at which slots buds have broken under a cover, open and shut, shape (slots, 2); `cold_ahead` at which
+    such a night is still ahead, shape (slots,), None is none.
     """
     minutes = minutes_of_change(cover)
     slow = cover.minutes_to_wrap > BLANKET_MINUTES
@@ -57,8 +59,8 @@ def work_of(
     room = np.array([slot.room_minutes for slot in slots]) * ~(np.array(gone) | np.array(asked_before))
     work = np.where(minutes <= room[:, None, None], prices.of_work(1.0) * minutes, NEVER)
     if slow:
-        stays = np.full(len(slots), phase not in SPRING) if cold_ahead is None else cold_ahead | (phase not in SPRING)
-        work[stays, 1:, 0] = NEVER
+        stays = ~broken if cold_ahead is None else ~broken | cold_ahead[:, None]
+        work[:, 1:, 0] = np.where(stays, NEVER, work[:, 1:, 0])
     if not cover.opens:
         work[:, :, VENTED] = NEVER
     work[:, range(3), range(3)] = 0.0
@@ -66,7 +68,6 @@ def work_of(
 
 
 AUTUMN: Final = (Phase.RIPENING, Phase.HARDENING)
-SPRING: Final = (Phase.WAKING, Phase.GROWING)
 BUDS_BREAK: Final = 0.7  # share of the way to leaf-out at which buds show green; assumed
 ROTS_AT_C: Final = 10.0  # inside: the price of rot is paid in full here, none of it in frost; assumed
 LEAVES_COOK_C: Final = 46.0  # half of a leaf's works fails (thyme 44-47 °C, J. Exp. Bot. 2024, erae096, abstract)

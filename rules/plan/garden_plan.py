@@ -226,7 +226,7 @@ def _second_best(at: AtStake, choice: Decision, states: Ints, prices: PlanPrices
 
 def _would_change(at: AtStake, choice: Decision, states: Ints, prices: PlanPrices) -> tuple[WouldChange, ...]:
     nights = np.array([k for k, slot in enumerate(at.slots) if slot.part == DayPart.EVENING], dtype=np.int64)
-    turns = turning_changes(at.stakes, choice, _asked_slot(states), nights, at.damping, prices)
+    turns = turning_changes(at.stakes, choice, _asked_slot(states), nights, at.damping, at.shoots, prices)
     return tuple(
         WouldChange(tree=at.tended[i].tree.name, night=at.slots[k].day, change_c=change_c, state=STATES[state])
         for i, k, change_c, state in turns

@@ -10,19 +10,29 @@ import numpy as np
 import numpy.typing as npt
 
 from rules.garden.cover import STATE_INDEX, STATES, CoverState
-from rules.garden.species import Organ
+from rules.garden.records import SightingKind
 from rules.garden.tree import Phase, Site
 from rules.heat.courses import CoverCourses, response_to_air
 from rules.plan.beyond_forecast import NightResponse, SeasonStakes, season_ahead
-from rules.plan.cover_costs import StandingCost, standing_cost, work_of
+from rules.plan.cover_costs import BUDS_BREAK, StandingCost, standing_cost, work_of
 from rules.plan.prices import PlanPrices
-from rules.plan.situation import TreeSituation, air_doses_c, foreseen_share, known, unforeseen_of
+from rules.plan.season.ways import way_gone
+from rules.plan.situation import (
+    TreeSituation,
+    air_doses_c,
+    foreseen_share,
+    in_leaf,
+    known,
+    lasting_organ,
+    unforeseen_of,
+)
 from rules.plan.slots import DayPart, Slot, marks_of
-from rules.plan.stakes import Stakes, nothing_or_half
+from rules.plan.stakes import GreenShoots, Stakes, nothing_or_half
 from rules.plan.wood_ahead import WoodCourses, wood_ahead
 from rules.weather.daily_minima import DailyMinima
-from rules.wood.hardiness import tree_row
+from rules.wood.hardiness import Hardiness, tree_row
 from rules.wood.injury import dose_c, dose_width_c
+from rules.wood.organs import OrganHardiness
 from rules.wood.season import season_place
 
 Floats = npt.NDArray[np.float64]
@@ -31,6 +41,7 @@ Flags = npt.NDArray[np.bool_]
 WOOD: Final = -1  # the wood is the last node
 HOURS: Final = 24.0
 COLD_SHARE: Final = 0.5  # of the members below it: a night counts as told too cold to strip before; its doubt is priced
+TAKEN_ALONG_SLOTS: Final = 8  # four days: covers due within them come off in one visit; assumed
 BARE: Final = STATE_INDEX[CoverState.BARE]
 
 
@@ -48,6 +59,8 @@ class AtStake:
         One sd of the temperature that hurts besides the members, hardiness left out, shape (trees, slots, states) [°C].
     damping
         How much of a change of the air the wood feels, same shape.
+    shoots
+        The new shoots of trees in leaf, whose frosts are among what a state costs besides the wood.
     parts
         The holding cost of each tree by its parts, each (members, slots, states).
     wood
@@ -61,6 +74,7 @@ class AtStake:
     stakes: Stakes
     spread_c: Floats
     damping: Floats
+    shoots: GreenShoots
     parts: Sequence[StandingCost]
     wood: Sequence[WoodCourses]
     mild_c: Sequence[Floats]
@@ -91,20 +105,26 @@ def at_stake(
     later = [_later(*each) for each in zip(tended, responses, lasting_c.mean(axis=1), strict=True)]
     season = season_ahead(later, site, slots[-1].day, climate, prices)
     lost = np.array([one.lost_share for one in tended])
+    middle_c, tip_c = known(tissue, foreseen), known(tip, foreseen)
+    shoots = _shoots(tended, lasting_c, unforeseen_c, prices)
+    work = [
+        _work(one, tissue[i, BARE], _broken(one, wood[i], slots, site), slots, refused, away, prices)
+        for i, one in enumerate(tended)
+    ]
     stakes = Stakes(
-        middle_c=known(tissue, foreseen),
-        tip_c=known(tip, foreseen),
+        middle_c=middle_c,
+        tip_c=tip_c,
         nodes_c=np.moveaxis(_known_nodes(courses.nodes_at(marks[:-1]), foreseen), 1, 3),
         fades=fades,
         tissue=reads,
         tip_keeps=courses.tip_keeps,
-        lt50_c=np.repeat([[one.hardiness.lt50_c] for one in tended], len(slots), axis=1),
+        lt50_c=np.repeat([[lasting_organ(one).lt50_c] for one in tended], len(slots), axis=1),
         softens_c=np.stack([np.diff(one.softer_c, axis=0) for one in wood]),
-        width_c=_width_c(tended, lasting_c),
+        width_c=_wood_widths_c(tended, lasting_c),
         unforeseen_c=unforeseen_c,
-        standing_cost=np.stack([one.total for one in parts]),
-        work=np.stack([_work(one, tissue[i, BARE], slots, refused, away, prices) for i, one in enumerate(tended)]),
-        worth=np.array([worth_of(one, prices) for one in tended]),
+        standing_cost=np.stack([one.total for one in parts]) + shoots.frost_cost(middle_c, tip_c),
+        work=np.stack(work),
+        worth=np.array([one.tree.worth_trips for one in tended]),
         tail=nothing_or_half(season.cost, lost),
         tail_off_c=season.off_c,
         state=np.array([STATE_INDEX[one.state] for one in tended]),
@@ -113,16 +133,36 @@ def at_stake(
     spread_c = np.hypot(unforeseen_c, lasting_c)
     mild_c = [np.array([one.weather.air_c[:, mark : mark + 24].mean() for mark in marks[:-1]]) for one in tended]
     return AtStake(
-        tended=tended, slots=slots, stakes=stakes, spread_c=spread_c, damping=damping, parts=parts, wood=wood,
-        mild_c=mild_c,
+        tended=tended, slots=slots, stakes=stakes, spread_c=spread_c, damping=damping, shoots=shoots, parts=parts,
+        wood=wood, mild_c=mild_c,
     )  # fmt: skip
 
 
-def _width_c(tended: Sequence[TreeSituation], lasting_c: Floats) -> Floats:
-    """How wide harm is spread about the 50 % point [°C]: by the dose curve, the wood's doubt, its site and cover."""
-    dose = np.array([dose_width_c(one.hardiness.lt10_c, one.hardiness.lt50_c) for one in tended])
-    sd = np.array([one.hardiness.sd_c for one in tended])
-    return np.asarray(np.sqrt(lasting_c**2 + (dose**2 + sd**2)[:, None, None]))
+def _width_c(one: OrganHardiness | Hardiness, sd_c: float, lasting_c: Floats) -> Floats:
+    """How wide harm is spread about the 50 % point [°C]: by the dose curve, the organ's doubt, its site and cover."""
+    return np.asarray(np.sqrt(lasting_c**2 + (dose_width_c(one.lt10_c, one.lt50_c) ** 2 + sd_c**2)))
+
+
+def _wood_widths_c(tended: Sequence[TreeSituation], lasting_c: Floats) -> Floats:
+    """Of what a tree's worth stands or falls by, shape (trees, slots, states)."""
+    organs = [lasting_organ(one) for one in tended]
+    doubts = [
+        float(tree_row(one.tree, one.hardiness.day).sd_c(organ.lt50_c)) if in_leaf(one) else one.hardiness.sd_c
+        for one, organ in zip(tended, organs, strict=True)
+    ]
+    return np.stack([_width_c(*each) for each in zip(organs, doubts, lasting_c, strict=True)])
+
+
+def _shoots(
+    tended: Sequence[TreeSituation], lasting_c: Floats, unforeseen_c: Floats, prices: PlanPrices
+) -> GreenShoots:
+    wood = [one.hardiness for one in tended]
+    return GreenShoots(
+        worth=np.array([min(one.tree.worth_trips, prices.shoots) if in_leaf(one) else 0.0 for one in tended]),
+        lt50_c=np.array([one.lt50_c for one in wood]),
+        width_c=np.stack([_width_c(one, one.sd_c, sd) for one, sd in zip(wood, lasting_c, strict=True)]),
+        unforeseen_c=unforeseen_c,
+    )
 
 
 def _cold_ahead(one: TreeSituation, bare_c: Floats) -> Flags:
@@ -132,21 +172,29 @@ def _cold_ahead(one: TreeSituation, bare_c: Floats) -> Flags:
     return np.minimum.accumulate(told[::-1])[::-1] < bears_c
 
 
+def _broken(one: TreeSituation, wood: WoodCourses, slots: Sequence[Slot], site: Site) -> Flags:
+    """Whether the buds have broken, or were seen to, at each slot under a cover open and shut, shape (slots, 2).
+
+    Or do within days: who is there for another tree takes it along.
+    """
+    if SightingKind.BUDS_SWELLING in {seen.sighting.sight for seen in one.hardiness.effects if seen.believed}:
+        return np.ones((len(slots), 2), dtype=bool)
+    days = np.array([[season_place(slot.day, site.latitude_deg).day] for slot in slots])
+    evergreen = tree_row(one.tree, one.hardiness.day).kinetics.evergreen
+    soon = np.minimum(np.arange(len(slots)) + TAKEN_ALONG_SLOTS, len(slots))
+    return np.asarray(way_gone(wood.developed[soon, BARE + 1 :], evergreen, days) >= BUDS_BREAK)
+
+
 def _work(
     one: TreeSituation,
     bare_c: Floats,
+    broken: Flags,
     slots: Sequence[Slot],
     refused: Sequence[tuple[str, datetime]],
     away: Sequence[tuple[date, date]],
     prices: PlanPrices,
 ) -> Floats:
-    phase, cold = one.hardiness.phase, _cold_ahead(one, bare_c)
-    return work_of(one.tree, one.cover, phase, slots, refused, away, prices, cold)
-
-
-def worth_of(one: TreeSituation, prices: PlanPrices) -> float:
-    """What tonight's frost can take of a tree [trips]."""
-    return prices.at_stake(one.tree.worth_trips, in_leaf=one.hardiness.watched is Organ.SHOOTS)
+    return work_of(one.tree, one.cover, broken, slots, refused, away, prices, _cold_ahead(one, bare_c))
 
 
 def _known_nodes(nodes_c: Floats, foreseen: Floats) -> Floats:

@@ -50,14 +50,6 @@ class PlanPrices:
         if self.minutes_per_trip == 0:
             raise ValueError("minutes_per_trip is 0, it must be above 0")
 
-    def at_stake(self, worth_trips: float, *, in_leaf: bool) -> float:
-        """What frost can take of a tree of this worth [trips]: its wood, or in leaf only its new shoots.
-
-        >>> PlanPrices().at_stake(40.0, in_leaf=False), PlanPrices().at_stake(40.0, in_leaf=True)
-        (40.0, 3.0)
-        """
-        return min(worth_trips, self.shoots) if in_leaf else worth_trips
-
     def of_work(self, minutes: float) -> float:
         """Price of this many minutes of work [trips].
 

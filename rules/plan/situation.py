@@ -8,14 +8,16 @@ import numpy as np
 import numpy.typing as npt
 
 from rules.garden.cover import Cover, CoverState
+from rules.garden.species import Organ
 from rules.garden.tree import Tree
 from rules.heat.properties import COVER_SD_C, LEAST_SHARE, ReadCover
 from rules.plan.beyond_forecast import Tables
 from rules.plan.grower.free_hours import ANY_TIME, FreeHours
 from rules.site.microclimate import TreeWeather
 from rules.weather.members import lead_sigma_c
-from rules.wood.hardiness import Hardiness
+from rules.wood.hardiness import Hardiness, tree_row
 from rules.wood.injury import dose_c
+from rules.wood.organs import OrganHardiness
 
 Floats = npt.NDArray[np.float64]
 
@@ -71,6 +73,18 @@ class TreeSituation:
         """One sd of the wood from what is not known of its cover in a state [°C]."""
         given = (self.sd_c or {}).get(state)
         return (0.0 if state == CoverState.BARE else COVER_SD_C) if given is None else given
+
+
+def in_leaf(one: TreeSituation) -> bool:
+    """Whether what freezes first are a tree's new shoots, which grow again; the wood behind them does not."""
+    return one.hardiness.watched is Organ.SHOOTS
+
+
+def lasting_organ(one: TreeSituation) -> OrganHardiness:
+    """What a tree's worth stands or falls by: what is watched, in leaf the wood behind the shoots."""
+    found = one.hardiness
+    watched = OrganHardiness(lt10_c=found.lt10_c, lt50_c=found.lt50_c, source=found.label)
+    return found.organs.get(tree_row(one.tree, found.day).watched, watched) if in_leaf(one) else watched
 
 
 def cover_sd_c(cover: Cover) -> float:

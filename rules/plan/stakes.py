@@ -88,6 +88,43 @@ class Stakes:
         return trees, members, slots
 
 
+@dataclass(frozen=True, kw_only=True, eq=False)
+class GreenShoots:
+    """The new shoots of trees in leaf: they freeze before the wood and grow again, so they are priced beside it.
+
+    Parameters
+    ----------
+    worth
+        Of each tree's shoots, 0 where none are out, shape (trees,) [trips].
+    lt50_c
+        Their 50 % point, same shape [°C].
+    width_c, unforeseen_c
+        As those of the stakes, shape (trees, slots, states) [°C].
+    """
+
+    worth: Floats
+    lt50_c: Floats
+    width_c: Floats
+    unforeseen_c: Floats
+
+    def frost_cost(self, middle_c: Floats, tip_c: Floats) -> Floats:
+        """What each slot's hours take of the shoots with the cover left in each state all along, shapes alike [trips].
+
+        Temperatures that hurt are of shape (trees, members, slots, states). What is dead dies no second time.
+        """
+        cost = np.zeros(middle_c.shape)
+        green = np.flatnonzero(self.worth > 0.0)
+        width_c, unforeseen_c = (one[green][:, None] for one in (self.width_c, self.unforeseen_c))
+        half_c = self.lt50_c[green][:, None, None, None]
+        colder, milder = harms(half_c, width_c, unforeseen_c, middle_c[green], tip_c[green])
+        lost = np.zeros_like(colder[:, :, 0])
+        for k in range(colder.shape[2]):
+            after = lost_either_way(lost, colder[:, :, k], milder[:, :, k])
+            cost[green, :, k] = self.worth[green][:, None, None] * (after - lost)
+            lost = after
+        return cost
+
+
 def nothing_or_half(tail: Floats, lost: Floats) -> Floats:
     """A tail whose small losses are risks of a great one, shapes as `tail` and `lost` of the stakes.
 

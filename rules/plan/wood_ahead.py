@@ -7,7 +7,6 @@ import numpy as np
 import numpy.typing as npt
 
 from rules.garden.cover import STATES
-from rules.garden.species import Organ
 from rules.garden.tree import Phase
 from rules.wood.daily_temperatures import LIGHT
 from rules.wood.hardiness import Hardiness
@@ -72,5 +71,4 @@ def _by_day(
         wood.day_passes(at, hours.mean(axis=1), hours.min(axis=1), LIGHT, ready, float(length[at]))
         kept.append((wood.lt50_c, wood.leaves, wood.developed))
     half, leaves, developed = (np.stack(values) for values in zip(*kept, strict=True))
-    softer = np.zeros(shape) if hardiness.watched is Organ.SHOOTS else half - half[0]
-    return softer, leaves, developed
+    return half - half[0], leaves, developed

@@ -9,7 +9,7 @@ import numpy.typing as npt
 from rules.plan.decision import Decision, state_before
 from rules.plan.prices import PlanPrices
 from rules.plan.search import answers
-from rules.plan.stakes import Stakes, harm
+from rules.plan.stakes import GreenShoots, Stakes, harm
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -20,7 +20,7 @@ NIGHTS_ASKED: Final = 5  # how far ahead a night can still change today's advice
 
 
 def turning_changes(
-    stakes: Stakes, choice: Decision, slot: int, nights: Ints, damping: Floats, prices: PlanPrices
+    stakes: Stakes, choice: Decision, slot: int, nights: Ints, damping: Floats, shoots: GreenShoots, prices: PlanPrices
 ) -> list[tuple[int, int, float, int]]:
     """Smallest change of one night's forecast that turns today's act: (tree, slot of the night, change [°C], state).
 
@@ -36,6 +36,8 @@ def turning_changes(
         Slots after which a night follows, in time order.
     damping
         How much of a change of the air the wood feels, shape (trees, slots, states).
+    shoots
+        New shoots of trees in leaf, which feel it too.
     """
     before = state_before(stakes, choice, slot)
     ahead = nights[nights >= slot][:NIGHTS_ASKED]
@@ -44,7 +46,7 @@ def turning_changes(
     few = np.linspace(0, stakes.shape[1] - 1, THINNED).round().astype(int)
     worst = ahead[np.stack([_open_harm(stakes, int(k)) for k in ahead], axis=1).argmax(axis=1)]
     change_c = np.array([0.0, *CHANGES_C])
-    shifted = _shifted(stakes, few, worst, change_c, damping)
+    shifted = _shifted(stakes, few, worst, change_c, damping, shoots)
     visits = np.tile(choice.searched[slot].visits[0][:, few], (1, len(change_c), 1))
     cost = answers(shifted, visits, choice.settled[:, :slot]).cost
     cost = cost.reshape(len(before), len(change_c), len(few), -1).mean(axis=2)
@@ -65,13 +67,14 @@ def _open_harm(stakes: Stakes, slot: int) -> Floats:
     return np.asarray(harm(stakes, slot, vented, np.zeros((trees, members))).mean(axis=1))
 
 
-def _shifted(stakes: Stakes, few: Ints, night: Ints, change_c: Floats, damping: Floats) -> Stakes:
+def _shifted(stakes: Stakes, few: Ints, night: Ints, change_c: Floats, damping: Floats, shoots: GreenShoots) -> Stakes:
     """A few members, once for every change of each tree's own night."""
 
     def repeated(values: Floats) -> Floats:
         return np.concatenate([values[:, few]] * len(change_c), axis=1)
 
     middle, tip = repeated(stakes.middle_c), repeated(stakes.tip_c)
+    as_told = shoots.frost_cost(middle, tip)
     by = np.repeat(change_c, len(few))[:, None]
     for one, k in enumerate(night):
         middle[one, :, k] += by * damping[one, k]
@@ -81,7 +84,7 @@ def _shifted(stakes: Stakes, few: Ints, night: Ints, change_c: Floats, damping: 
         middle_c=middle,
         tip_c=tip,
         nodes_c=repeated(stakes.nodes_c),
-        standing_cost=repeated(stakes.standing_cost),
+        standing_cost=repeated(stakes.standing_cost) + shoots.frost_cost(middle, tip) - as_told,
     )
 
 

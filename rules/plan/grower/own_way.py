@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from rules.garden.tree import Phase, Tending
-from rules.plan.garden_stakes import AtStake
+from rules.plan.garden_stakes import TAKEN_ALONG_SLOTS, AtStake
 from rules.plan.season.ways import BARE, EARLY, TAUGHT, VENTED, Evening, Way, WayLanes, tended
 from rules.plan.situation import TreeSituation
 from rules.plan.slots import DayPart
@@ -21,7 +21,6 @@ Ints = npt.NDArray[np.int64]
 
 WAYS: Final[dict[Tending, Way]] = {Tending.EARLY: EARLY, Tending.AS_TAUGHT: TAUGHT}
 LEAST_GAIN_C: Final = 0.3  # by which a shut cover must keep the wood warmer to be asked for; assumed, no source
-TAKEN_ALONG_SLOTS: Final = 8  # four days: covers due within them come off in one visit; assumed
 COLD_TENTH: Final = 0.1  # of the members colder than what a grower uncovers before; assumed, no source
 NOT_THIS_WAY: Final = 1e3  # trips a slot in a state the way does not ask for costs in the search: more than any tree
 

@@ -13,7 +13,7 @@ from rules.plan.cover_costs import standing_cost
 from rules.plan.prices import PlanPrices
 from rules.plan.season.felt_winters import FeltWinters
 from rules.plan.season.forecast_errors import LEADS
-from rules.plan.season.ways import BARE, LAST_WRAP, VENTED, Evening, Ints, WayLanes, tended
+from rules.plan.season.ways import BARE, VENTED, Evening, Ints, WayLanes, tended, way_gone
 from rules.wood.daily_temperatures import LIGHT
 from rules.wood.injury import NO_FROST_C, lost_together
 from rules.wood.kinetics.day_by_day import WoodLanes
@@ -129,16 +129,11 @@ def by_ways(ways: WayLanes, felt: FeltWinters, tree: TreeTerms) -> Decide:
         return tended(ways, Evening(
             day=day, state=lanes.state, wraps_c=least(4, BARE), shuts_c=least(2, VENTED), opens_c=least(4, VENTED),
             strips_c=least(LEADS, BARE), mild_c=felt.mean_c[:, day, BARE][lanes.winter],
-            lt50_c=lanes.wood.lt50_c, developed=_way_gone(lanes, tree, day), bears_c=swollen.lt10_c,
-            stripped=lanes.stripped, can_wrap=wrap, can_shut=shut,
+            lt50_c=lanes.wood.lt50_c, developed=way_gone(lanes.wood.developed, tree.row.kinetics.evergreen, day),
+            bears_c=swollen.lt10_c, stripped=lanes.stripped, can_wrap=wrap, can_shut=shut,
         ))  # fmt: skip
 
     return decide
-
-
-def _way_gone(lanes: Lanes, tree: TreeTerms, day: int) -> Floats:
-    """Share of the way to leaf-out; an evergreen, which has no buds to wait for, waits for the frosts alone."""
-    return np.ones(len(lanes.winter)) if tree.row.kinetics.evergreen and day >= LAST_WRAP else lanes.wood.developed
 
 
 def _day(lanes: Lanes, new: Ints, day: int, felt: FeltWinters, tree: TreeTerms, prices: PlanPrices) -> None:

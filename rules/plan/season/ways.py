@@ -164,3 +164,8 @@ def tended(ways: WayLanes, told: Evening) -> Ints:
     after = np.where((state == VENTED) & shuts & told.can_shut, CLOSED, after)
     after = np.where(opens & told.can_shut, VENTED, after)
     return np.asarray(np.where(strips, BARE, after))
+
+
+def way_gone(developed: npt.ArrayLike, evergreen: npt.ArrayLike, day: npt.ArrayLike) -> Floats:
+    """Share of the way to leaf-out; an evergreen, which has no buds to wait for, waits for the frosts alone."""
+    return np.where(np.asarray(evergreen) & (np.asarray(day) >= LAST_WRAP), 1.0, developed)

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from rules.garden.cover import Cover, CoverState
 from rules.garden.records import DeedKind
+from rules.garden.species import Organ
 from rules.garden.tree import Phase, Site, Standing
 from rules.heat.balance import against_limits_c, inside_temperatures
 from rules.plan.beyond_forecast import NightResponse, SeasonStakes, season_ahead
@@ -27,6 +28,7 @@ from rules.site.microclimate import at_tree
 from rules.weather.daily_minima import DailyMinima, daily_minima
 from rules.wood.hardiness import Hardiness
 from rules.wood.injury import dose_c
+from rules.wood.organs import OrganHardiness
 from tests.rules.plan.plan_gardens import (
     COVER,
     NOW,
@@ -93,6 +95,36 @@ def test_a_cover_comes_off_once_buds_have_broken_and_never_before_a_night_that_s
     assert (warm[0].kind, warm[0].reason) == (DeedKind.STRIPPED, Reason.BUDS)
     before_it = [act for act in cold if act.by_utc < datetime(2026, 1, 13, 12, tzinfo=UTC)]  # the −15 °C morning
     assert DeedKind.STRIPPED not in {act.kind for act in before_it}
+
+
+def in_leaf() -> Hardiness:
+    """A fig with its first leaves out: shoots of −1 and −2.2 °C, swollen wood of −3.3 and −5.6 behind them."""
+    shoots = OrganHardiness(lt10_c=-1.0, lt50_c=-2.2, source="invented")
+    wood = OrganHardiness(lt10_c=-3.3, lt50_c=-5.6, source="invented")
+    green = replace(bearing(-1.0, -2.2, 0.8, Phase.GROWING), watched=Organ.SHOOTS, day=date(2026, 4, 20))
+    return replace(green, organs={Organ.SHOOTS: shoots, Organ.WOOD: wood})
+
+
+@pytest.mark.parametrize(("low_c", "comes_off"), [(8.0, True), (-2.5, False)])
+def test_a_tree_in_leaf_under_its_cover_is_not_uncovered_the_day_before_a_frost_for_its_pale_shoots(
+    low_c: float, comes_off: bool
+) -> None:
+    """Shoots that freeze are lost once and grow again; that the wood behind them lives is worth as much as before."""
+    days = ([8.0, low_c, 8.0, 8.0, 9.0], [18.0, 12.0, 17.0, 19.0, 20.0])
+    one = situation(forecast_of(days_of_air(*days)), state=CoverState.CLOSED, wood_hardiness=in_leaf())
+    acts = plan_of([one], climate=winters(4.0, 18.0)).acts
+    today = [act for act in acts if act.by_utc < datetime(2026, 1, 11, 12, tzinfo=UTC)]
+    assert (DeedKind.STRIPPED in {act.kind for act in today}) is comes_off
+
+
+def test_frost_on_shoots_takes_them_once_and_leaves_what_the_wood_is_worth_as_it_is() -> None:
+    cold = ([-2.2] * 6, [9.0] * 6)
+    one = situation(forecast_of(days_of_air(*cold)), state=CoverState.BARE, wood_hardiness=in_leaf())
+    at = stakes_of([one], slots_ahead([one.weather], SITE, NOW))
+    assert at.stakes.worth[0] == one.tree.worth_trips
+    assert at.stakes.lt50_c[0, 0] == -5.6
+    frozen = at.shoots.frost_cost(at.stakes.middle_c, at.stakes.tip_c)[0, :, :, 0].sum(axis=-1)
+    assert 0.5 * ASSUMED.shoots < frozen.mean() <= ASSUMED.shoots
 
 
 @given(st.floats(-3.0, 6.0), st.floats(0.5, 6.0), st.sampled_from(list(Phase)))

@@ -7,12 +7,15 @@ import numpy as np
 import pytest
 
 from rules.garden.cover import Cover, CoverState
+from rules.garden.records import Sighting, SightingKind
 from rules.garden.tree import Phase, Site
 from rules.plan.certainty.staying import stays
 from rules.plan.cover_costs import StandingCost, minutes_of_change, standing_cost, work_of
-from rules.plan.garden_stakes import _work
+from rules.plan.garden_stakes import _broken, _work
 from rules.plan.prices import ASSUMED
 from rules.plan.slots import DayPart, slots, slots_ahead
+from rules.plan.wood_ahead import WoodCourses
+from rules.wood.season import SightingEffect
 from tests.rules.plan.plan_gardens import (
     COVER,
     NOW,
@@ -96,7 +99,7 @@ def test_a_straw_cage_comes_off_in_spring_unless_more_than_half_of_the_forecast_
     times = slots(SITE, NOW, np.full(72, 1.0), NOW, 10.0)
     bare_c = np.full((10, len(times)), 5.0)
     bare_c[:cold_of_ten, -1] = -20.0  # the last night told
-    work = _work(waking, bare_c, times, (), (), ASSUMED)
+    work = _work(waking, bare_c, np.ones((len(times), 2), dtype=bool), times, (), (), ASSUMED)
     assert bool(np.isfinite(work[0, 1:, 0]).any()) is comes_off
 
 
@@ -116,15 +119,41 @@ def test_taking_a_cover_off_takes_half_as_long_as_putting_it_on() -> None:
 
 
 @pytest.mark.parametrize(("minutes", "comes_off"), [(20.0, True), (45.0, False)])
-def test_a_blanket_comes_off_for_a_warm_spell_and_a_straw_cage_stays_on_till_its_tree_wakes(
+def test_a_blanket_comes_off_for_a_warm_spell_and_a_straw_cage_stays_on_till_its_buds_break(
     minutes: float, comes_off: bool
 ) -> None:
     cover = Cover(name="any", minutes_to_wrap=minutes)
     tree = situation(forecast_of(days_of_air(*SNAP)), cover=cover, count=2).tree
     times = slots(SITE, NOW, np.full(72, 1.0), NOW, 10.0)
-    winter, spring = (work_of(tree, cover, phase, times, (), (), ASSUMED) for phase in (Phase.RESTING, Phase.WAKING))
+    in_bud, in_leaf = (np.full((len(times), 2), broken) for broken in (False, True))
+    winter, spring = (work_of(tree, cover, broken, times, (), (), ASSUMED) for broken in (in_bud, in_leaf))
     assert bool(np.isfinite(winter[:, 1, 0]).any()) is comes_off
     assert np.isfinite(spring[:, 1, 0]).any()
+
+
+@pytest.mark.parametrize(("days", "comes_off"), [(3, True), (5, False)])
+def test_who_is_there_for_another_tree_takes_off_a_cover_whose_buds_break_within_four_days(
+    days: int, comes_off: bool
+) -> None:
+    one = situation(forecast_of(days_of_air([6.0] * 9, [18.0] * 9)), count=2, wood_hardiness=bearing())
+    times = slots_ahead([one.weather], SITE, NOW)
+    developed = np.where(np.arange(len(times) + 1) >= 2 * days, 0.8, 0.5)[:, None].repeat(3, axis=1)
+    wood = WoodCourses(softer_c=np.zeros_like(developed), leaves=np.zeros_like(developed), developed=developed)
+    assert bool(_broken(one, wood, times, SITE)[0, 1]) is comes_off
+
+
+@pytest.mark.parametrize("said", [True, False])
+def test_buds_seen_to_move_are_believed_before_those_that_are_reckoned(said: bool) -> None:
+    """The other half of the cue: what the grower sees inside."""
+    seen = Sighting(tree="Porch fig", sight=SightingKind.BUDS_SWELLING, at_utc=NOW)
+    effect = SightingEffect(
+        sighting=seen, believed=said, phase_before=Phase.RESTING, phase_after=Phase.WAKING, lt10_before_c=-9.0,
+        lt10_after_c=-5.0,
+    )  # fmt: skip
+    wood = replace(bearing(phase=Phase.WAKING), effects=(effect,))
+    one = situation(forecast_of(days_of_air([6.0] * 3, [18.0] * 3)), count=2, wood_hardiness=wood)
+    at = stakes_of([one], slots_ahead([one.weather], SITE, NOW))
+    assert bool(np.isfinite(at.stakes.work[0, :, CLOSED, 0]).any()) is said
 
 
 def test_people_go_out_in_full_light_and_are_back_before_dark() -> None:

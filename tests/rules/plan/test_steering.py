@@ -70,7 +70,7 @@ def test_who_tends_early_wraps_before_a_night_of_three_in_ten_and_not_only_of_fi
 
 def test_covers_due_within_four_days_come_off_in_one_visit() -> None:
     """Buds of one tree break now, of the other in three days, or in five."""
-    early = replace(bearing(), phase=Phase.WAKING)
+    early = replace(bearing(), phase=Phase.GROWING)
 
     def off(days_later: int) -> list[int]:
         """Days from now on which each cover comes off."""

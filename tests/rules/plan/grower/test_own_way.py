@@ -48,7 +48,7 @@ def strips_before(share_too_cold: float) -> bool:
     now = datetime(2026, 4, 20, 15, tzinfo=UTC)
     one = situation(
         forecast_of(np.full(96, 8.0), now), now, state=CoverState.CLOSED, count=20,
-        wood_hardiness=bearing(-3.0, -6.0, phase=Phase.WAKING),
+        wood_hardiness=bearing(-3.0, -6.0, phase=Phase.GROWING),
     )  # fmt: skip
     at = stakes_of([one], slots_ahead([one.weather], SITE, now))
     middle = np.full_like(at.stakes.middle_c, 4.0)
@@ -75,7 +75,7 @@ def test_who_tends_as_taught_is_asked_for_no_wrap_in_april_however_dear_the_tree
     for tending in (Tending.AS_TAUGHT, Tending.FEWEST_TRIPS):
         one = situation(
             forecast_of(air, now), now, cover=Cover(name="blanket", minutes_to_wrap=10.0), state=CoverState.BARE,
-            wood_hardiness=bearing(-3.0, -6.0, phase=Phase.WAKING), worth_trips=1000.0, count=5,
+            wood_hardiness=bearing(-3.0, -6.0, phase=Phase.GROWING), worth_trips=1000.0, count=5,
         )  # fmt: skip
         one = replace(one, tree=one.tree.model_copy(update={"tending": tending}))
         times = slots_ahead([one.weather], SITE, now)
