@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import replace
+from statistics import NormalDist
 from typing import Final
 
 import numpy as np
@@ -21,6 +22,7 @@ Ints = npt.NDArray[np.int64]
 
 WAYS: Final[dict[Tending, Way]] = {Tending.EARLY: EARLY, Tending.AS_TAUGHT: TAUGHT}
 LEAST_GAIN_C: Final = 0.3  # by which a shut cover must keep the wood warmer to be asked for; assumed, no source
+LAST_ERRORS: Final = np.array([NormalDist().inv_cdf((i + 0.5) / 9) for i in range(9)])  # in sd, each as likely
 COLD_TENTH: Final = 0.1  # of the members colder than what a grower uncovers before; assumed, no source
 NOT_THIS_WAY: Final = 1e3  # trips a slot in a state the way does not ask for costs in the search: more than any tree
 
@@ -94,8 +96,12 @@ def _against(told_c: np.float64, as_it_is_c: np.float64, shut_c: np.float64) -> 
 
 
 def _coldest_bare_c(at: AtStake, i: int) -> Floats:
-    """How cold bare wood may feel in each slot, one member in ten colder: nobody strips before such a frost."""
-    coldest: Floats = np.quantile(at.stakes.middle_c[i, :, :, BARE], COLD_TENTH, axis=0)
+    """How cold bare wood may feel in each slot, one time in ten colder: nobody strips before such a frost.
+
+    With the error of the last forecast, which members have no part in: of tonight it is all there is to doubt.
+    """
+    felt_c = at.stakes.middle_c[i, :, :, BARE] + LAST_ERRORS[:, None, None] * at.stakes.unforeseen_c[i, :, BARE]
+    coldest: Floats = np.quantile(felt_c, COLD_TENTH, axis=(0, 1))
     return coldest
 
 

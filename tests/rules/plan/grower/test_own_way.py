@@ -66,6 +66,26 @@ def test_nobody_who_tends_early_is_told_to_uncover_before_a_night_that_more_than
     assert [strips_before(share) for share in (0.0, 0.1, 0.15, 0.3)] == [True, True, False, False]
 
 
+def strips_tonight(told_c: float, unforeseen_c: float) -> bool:
+    """Whether the early way uncovers before a night told so, by a forecast that errs by so much."""
+    now = datetime(2026, 4, 20, 15, tzinfo=UTC)
+    one = situation(
+        forecast_of(np.full(96, 8.0), now), now, state=CoverState.CLOSED, count=5,
+        wood_hardiness=bearing(-3.0, -6.0, phase=Phase.GROWING),
+    )  # fmt: skip
+    at = stakes_of([one], slots_ahead([one.weather], SITE, now))
+    middle, unforeseen = np.full_like(at.stakes.middle_c, 6.0), np.zeros_like(at.stakes.unforeseen_c)
+    middle[:, :, 1], unforeseen[:, 1] = told_c, unforeseen_c  # this evening's night
+    out = replace(at, stakes=replace(at.stakes, middle_c=middle, unforeseen_c=unforeseen))
+    return bool((course_of(out, 0, EARLY, SITE.latitude_deg)[:2] == BARE).any())
+
+
+def test_nobody_uncovers_the_day_before_a_night_that_the_last_forecast_s_error_may_make_too_cold() -> None:
+    """All members of tonight agree; that they err by 2 °C is one chance in five of −3 where −1.5 is told."""
+    assert [strips_tonight(told_c, 2.0) for told_c in (1.0, -1.5)] == [True, False]
+    assert strips_tonight(-1.5, 0.2)
+
+
 def test_who_tends_as_taught_is_asked_for_no_wrap_in_april_however_dear_the_tree() -> None:
     """Nobody wraps a tree after winter: their way is followed without argument, though one night's frost takes all."""
     now = datetime(2026, 4, 10, 15, tzinfo=UTC)  # nine in the morning by the garden's clock
