@@ -9,8 +9,8 @@ from scipy.optimize import minimize
 from scipy.sparse import csr_matrix
 from scipy.special import logsumexp
 
-from bot.replies.learned.features import features
-from bot.replies.learned.likely import ASKED, TOLD, WEIGHTS, WHETHER, digest
+from bot.replies.learned.features import RUN, features
+from bot.replies.learned.likely import ASKED, RUNS, TOLD, WEIGHTS, WHETHER, Words, digest, run_place, without_runs
 from bot.replies.nouns import Context, TreeName
 from bot.replies.words.courtesies import without_courtesies
 from bot.replies.words.marking import marked
@@ -31,12 +31,12 @@ def rows_of(path: Path) -> Rows:
     return [(matter, features(marked(without_courtesies(text), PLACE, keep_reserved=False))) for matter, text in lines]
 
 
-def matrix_of(rows: Rows, place: dict[str, int], rarity: np.ndarray) -> csr_matrix:
-    """One row of unit length for each sentence."""
-    found = [[place[one] for one in sorted(said) if one in place] for _, said in rows]
-    data = np.concatenate([rarity[row] / (np.linalg.norm(rarity[row]) or 1.0) for row in found])
-    starts = np.cumsum([0, *(len(row) for row in found)])
-    return csr_matrix((data, np.concatenate(found).astype(int), starts), (len(rows), len(place)))
+def matrix_of(rows: Rows, words: Words) -> csr_matrix:
+    """Each sentence's words and runs of letters, by what they count."""
+    found = [words.placed(sorted(said)) for _, said in rows]
+    starts = np.cumsum([0, *(len(places) for places, _ in found)])
+    places, counts = (np.concatenate(one) for one in zip(*found, strict=True))
+    return csr_matrix((counts.astype(np.float64), places, starts), (len(rows), len(words.rarity)))
 
 
 def fitted(said: csr_matrix, matters: list[str]) -> tuple[list[str], np.ndarray, np.ndarray]:
@@ -54,24 +54,43 @@ def fitted(said: csr_matrix, matters: list[str]) -> tuple[list[str], np.ndarray,
         slope = np.concatenate([(said.T @ error + weights / FREEDOM).ravel(), error.sum(axis=0)])
         return float(-(logs * is_it * share).sum() + (weights**2).sum() / 2 / FREEDOM), slope
 
-    best = minimize(loss, np.zeros((size[0] + 1) * size[1]), jac=True, method="L-BFGS-B", options={"maxiter": 400})
+    best = minimize(loss, np.zeros((size[0] + 1) * size[1]), jac=True, method="L-BFGS-B", options={"maxiter": 100})
     return names, best.x[: -size[1]].reshape(size), best.x[-size[1] :]
+
+
+def words_of(rows: Rows) -> tuple[list[str], Words]:
+    """The words that are learned, and how rare each of them and each place of runs of letters is."""
+    seen = Counter(one for _, said in rows for one in said if one[0] != RUN)
+    words = sorted(one for one, times in seen.items() if times > 1 or " " not in one)  # a pair met once is chance
+    runs = Counter(place for _, said in rows for place in {run_place(one) for one in said if one[0] == RUN})
+    times = [*(seen[one] for one in words), *(max(runs[place], 1) for place in range(RUNS))]
+    return words, Words(words, np.log(len(rows) / np.array(times)).astype(np.float32))
+
+
+def kept_of(head: str, rows: Rows, words: Words) -> dict[str, np.ndarray]:
+    """The weights of one head in steps of a 127th of the greatest of each matter."""
+    names, weights, base = fitted(matrix_of(rows, words), [matter for matter, _ in rows])
+    step = np.abs(weights).max(axis=0) / 127  # of a byte
+    return {
+        f"{head}_matters": np.frombuffer("\n".join(names).encode(), np.uint8),
+        f"{head}_weights": np.round(weights / step).astype(np.int8),
+        f"{head}_step": step.astype(np.float32),
+        f"{head}_base": base.astype(np.float32),
+    }
 
 
 def main() -> None:
     """Read the sentences, fit the three heads, write the weights."""
     asked, told = rows_of(FOLDER / "asked.tsv"), rows_of(FOLDER / "told.tsv")
-    seen = Counter(one for _, said in (*asked, *told) for one in said)
-    words = sorted(one for one, times in seen.items() if times > 1 or " " not in one)  # a pair met once is chance
-    place = {one: n for n, one in enumerate(words)}
-    rarity = np.log((len(asked) + len(told)) / np.array([seen[one] for one in words]))
-    whether = [("asks", said) for _, said in asked] + [("tells", said) for _, said in told]
-    kept = {"words": np.frombuffer("\n".join(words).encode(), np.uint8), "rarity": rarity.astype(np.float16)}
+    learned, words = words_of([*asked, *told])
+    whether = [("asks", without_runs(said)) for _, said in asked] + [("tells", without_runs(said)) for _, said in told]
+    kept = {
+        "words": np.frombuffer("\n".join(learned).encode(), np.uint8),
+        "rarity": words.rarity.astype(np.float16),
+        "digest": np.frombuffer(digest(FOLDER).encode(), np.uint8),
+    }
     for head, rows in ((ASKED, asked), (TOLD, told), (WHETHER, whether)):
-        names, weights, base = fitted(matrix_of(rows, place, rarity), [matter for matter, _ in rows])
-        kept[f"{head}_matters"] = np.frombuffer("\n".join(names).encode(), np.uint8)
-        kept[f"{head}_weights"], kept[f"{head}_base"] = weights.astype(np.float16), base.astype(np.float32)
-    kept["digest"] = np.frombuffer(digest(FOLDER).encode(), np.uint8)
+        kept |= kept_of(head, rows, words)
     np.savez_compressed(WEIGHTS, **kept)  # type: ignore[arg-type]
 
 

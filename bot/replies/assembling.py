@@ -9,7 +9,7 @@ from bot.replies.clause import Clause
 from bot.replies.covering import LEFT_OVER, Cover
 from bot.replies.labels import label
 from bot.replies.learned.asking import BEYOND, UNDECIDED
-from bot.replies.learned.clauses import is_deed_told
+from bot.replies.learned.clauses import ALONE, is_deed_told
 from bot.replies.meanings.left_over import deeds_spoken_of, is_none_of_ours, said_of
 from bot.replies.meanings.read import Meanings, Read, most_choices
 from bot.replies.nouns import (
@@ -244,7 +244,7 @@ def _agrees(certain: Meanings, cover: Cover, line: Marked) -> bool:
     unread = [n for run in cover.lost for n in range(run.start, run.end)]
     left = [line.words[n] for n in unread]
     ours_too = any(word[0] in "@%#" for word in left) or not deed_forms().isdisjoint(left)
-    return len(verbs) == 1 and not ours_too and is_deed_told(verbs.pop(), line, 0, len(line.words), unread)
+    return len(verbs) == 1 and not ours_too and is_deed_told(verbs.pop(), line, 0, len(line.words), unread, ALONE)
 
 
 def _kept_or_not(certain: Meanings, context: Context) -> tuple[Choice, ...]:

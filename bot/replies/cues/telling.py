@@ -38,7 +38,7 @@ from bot.replies.cues.spotting import Span, Spotter
 from bot.replies.cues.told import ASK, MAYBE, PUT_OFF, SEEN, TALK, Told
 from bot.replies.grammar import grammar, ours
 from bot.replies.grammar.recogniser import Kept
-from bot.replies.learned.clauses import is_deed_told
+from bot.replies.learned.clauses import ALONE, is_deed_told
 from bot.replies.meanings.targets import verbs_meant
 from bot.replies.nouns import Context, Verb
 from bot.replies.words.marking import Marked
@@ -146,7 +146,9 @@ def _is_told_otherwise(deed: Span, piece: Piece, spotter: Spotter, *, answers: b
     if not trees or (is_bare_place(piece, spotter) and not answers):
         return False
     between = range(min(deed[0], *trees), max(deed[1] - 1, *trees))
-    return unread.isdisjoint(between) and is_deed_told(deed[2][0].name, spotter.marked, piece.start, piece.end, unread)
+    return unread.isdisjoint(between) and is_deed_told(
+        deed[2][0].name, spotter.marked, piece.start, piece.end, unread, ALONE
+    )
 
 
 def _stands_so(deed: Span, piece: Piece, spotter: Spotter, context: Context) -> bool:

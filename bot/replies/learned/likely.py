@@ -1,7 +1,8 @@
-"""How likely it is that words ask or tell, and what: a logistic regression over words and pairs of words.
+"""How likely it is that words ask or tell, and what: a logistic regression over words, their pairs and letters.
 
 Multinomial logistic regression on tf-idf weights of unit length; Bishop, Pattern Recognition and Machine Learning
-(2006), 4.3.4; Manning, Raghavan and Schütze, Introduction to Information Retrieval (2008), 6.2.
+(2006), 4.3.4; Manning, Raghavan and Schütze, Introduction to Information Retrieval (2008), 6.2. Runs of letters share
+a few thousand places: Weinberger and others, Feature hashing for large scale multitask learning (2009).
 """
 
 from collections.abc import Iterable
@@ -9,12 +10,16 @@ from functools import cache, lru_cache
 from hashlib import sha256
 from pathlib import Path
 from typing import Final, NamedTuple
+from zlib import crc32
 
 import numpy as np
 from numpy.typing import NDArray
 
+from bot.replies.learned.features import RUN
+
 WEIGHTS: Final = Path(__file__).with_name("weights.npz")
 KEPT: Final = 64  # runs of words of one reply, each of which several readers weigh
+RUNS: Final = 2**14  # places of runs of letters; twice as many did no better
 ASKED, TOLD, WHETHER = "asked", "told", "whether"  # the matters asked about, those told of, and which of the two
 
 
@@ -25,23 +30,45 @@ class Likely(NamedTuple):
     chance: float
 
 
+class Words:
+    """Where each word stands among the weights, and how much it counts by its rarity."""
+
+    def __init__(self, words: Iterable[str], rarity: NDArray[np.float32]) -> None:
+        self._place = {word: n for n, word in enumerate(words)}
+        self.rarity = rarity
+
+    def placed(self, said: Iterable[str]) -> tuple[NDArray[np.int64], NDArray[np.float32]]:
+        """The places of what was said and what each counts; words and runs of letters are of unit length each."""
+        known = np.array([self._place[one] for one in said if one in self._place], dtype=np.int64)
+        runs = np.array(sorted({len(self._place) + run_place(one) for one in said if one[0] == RUN}), dtype=np.int64)
+        return np.concatenate([known, runs]), np.concatenate([self._unit(known), self._unit(runs)])
+
+    def _unit(self, places: NDArray[np.int64]) -> NDArray[np.float32]:
+        rarity = self.rarity[places]
+        return rarity / (float(np.linalg.norm(rarity)) or 1.0)
+
+
+def run_place(run: str) -> int:
+    """Which of the places of runs of letters is that of one."""
+    return crc32(run.encode()) % RUNS
+
+
 class Learned:
     """The weight of each word for each matter, as fitted."""
 
     def __init__(self, path: Path = WEIGHTS) -> None:
         with np.load(path) as kept:
             self.digest = bytes(kept["digest"]).decode()
-            words = bytes(kept["words"]).decode().split("\n")
-            self._rarity: NDArray[np.float32] = kept["rarity"].astype(np.float32)
+            self._words = Words(bytes(kept["words"]).decode().split("\n"), kept["rarity"].astype(np.float32))
             self._heads = {
                 head: (
                     bytes(kept[f"{head}_matters"]).decode().split("\n"),
                     kept[f"{head}_weights"],
+                    kept[f"{head}_step"],
                     kept[f"{head}_base"],
                 )
                 for head in (ASKED, TOLD, WHETHER)
             }
-        self._place = {word: n for n, word in enumerate(words)}
         self._likely = lru_cache(KEPT)(self._weighed)
 
     def likely(self, head: str, features: Iterable[str]) -> list[Likely]:
@@ -49,19 +76,22 @@ class Learned:
         return list(self._likely(head, frozenset(features)))
 
     def _weighed(self, head: str, features: frozenset[str]) -> tuple[Likely, ...]:
-        matters, weights, base = self._heads[head]
-        places = [self._place[one] for one in features if one in self._place]
-        rarity = self._rarity[places]
-        length = float(np.linalg.norm(rarity)) or 1.0
-        scores = (rarity / length) @ weights[places].astype(np.float32) + base
+        matters, weights, step, base = self._heads[head]
+        places, counts = self._words.placed(features)
+        scores = (counts @ weights[places].astype(np.float32)) * step + base
         chances = np.exp(scores - scores.max())
         chances /= chances.sum()
         order = np.argsort(-chances)
         return tuple(Likely(matters[n], float(chances[n])) for n in order)
 
     def asks(self, features: Iterable[str]) -> float:
-        """How likely it is that words ask, and do not tell."""
-        return dict(self.likely(WHETHER, features))["asks"]
+        """How likely it is that words ask, and do not tell; letters say nothing of that."""
+        return dict(self.likely(WHETHER, without_runs(features)))["asks"]
+
+
+def without_runs(features: Iterable[str]) -> frozenset[str]:
+    """The words and pairs of words without the runs of letters."""
+    return frozenset(one for one in features if one[0] != RUN)
 
 
 def digest(folder: Path) -> str:

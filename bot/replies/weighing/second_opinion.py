@@ -35,6 +35,7 @@ from bot.replies.nouns import (
     Understood,
     Verb,
 )
+from bot.replies.weighing.answered import answered
 from bot.replies.weighing.likely_told import DATED, UNDONE, as_told, asked_of, lacks_time, likely_told, so_or_not
 from bot.replies.words.marking import Marked
 from rules.garden.records import SightingKind
@@ -73,7 +74,7 @@ def second_opinion(reply: Reply, line: Marked, context: Context) -> Reply:
     "somebody took the cap off the kaki" opened nothing. What was read and is belied by its words is asked about.
     """
     if isinstance(reply, NotUnderstood):
-        return likely_told(line, context) or reply
+        return answered(line, context) or likely_told(line, context) or reply
     if isinstance(reply, Understood):
         return _unless_belied(reply, line, context)
     if reply.question not in DOUBTS or reply.certain:

@@ -16,7 +16,7 @@ QUESTIONS = {
     "anything else today": "more",
     "which one first": "first",
     "is it windy tomorrow": "due",
-    "when did i close porch": "trees Porch fig",
+    "when did i close porch": "noted Porch fig",
     "who wrapped the kaki": "trees Kaki",
     "have i closed porch": "trees Porch fig",
     "is the kaki going to make it": "tonight Kaki",
