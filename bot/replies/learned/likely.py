@@ -36,6 +36,7 @@ class Words:
     def __init__(self, words: Iterable[str], rarity: NDArray[np.float32]) -> None:
         self._place = {word: n for n, word in enumerate(words)}
         self.rarity = rarity
+        self.placed_once = lru_cache(KEPT)(self.placed)  # two heads weigh the same words
 
     def placed(self, said: Iterable[str]) -> tuple[NDArray[np.int64], NDArray[np.float32]]:
         """The places of what was said and what each counts; words and runs of letters are of unit length each."""
@@ -48,6 +49,7 @@ class Words:
         return rarity / (float(np.linalg.norm(rarity)) or 1.0)
 
 
+@lru_cache(maxsize=8192)
 def run_place(run: str) -> int:
     """Which of the places of runs of letters is that of one."""
     return crc32(run.encode()) % RUNS
@@ -77,7 +79,7 @@ class Learned:
 
     def _weighed(self, head: str, features: frozenset[str]) -> tuple[Likely, ...]:
         matters, weights, step, base = self._heads[head]
-        places, counts = self._words.placed(features)
+        places, counts = self._words.placed_once(features)
         scores = (counts @ weights[places].astype(np.float32)) * step + base
         chances = np.exp(scores - scores.max())
         chances /= chances.sum()
