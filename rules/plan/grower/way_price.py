@@ -36,7 +36,7 @@ class WayPrice:
 
 def way_price(terms: TreeTerms, felt: FeltWinters, way: Way, prices: PlanPrices) -> WayPrice:
     """A way against the best of those the plan weighs, both through the same past winters and forecasts."""
-    ways = (way, *ways_from(BARE))
+    ways = (way, *ways_from(BARE, seldom=terms.is_seldom))
     block = lanes_of([(BARE, one) for one in ways], felt)
     lanes = march(block.begun(felt, terms, 0), felt, terms, prices, by_ways(block.ways, felt, terms),
                   range(min(SEASON_OVER, felt.days)))  # fmt: skip

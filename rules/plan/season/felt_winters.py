@@ -28,7 +28,8 @@ Floats = npt.NDArray[np.float64]
 CALIBRATION_WINTERS: Final = 1  # what a cover's heat is fitted to; more change it by less than its own error
 CALIBRATION_SHIFT_C: Final = 10.0  # each once as it is and once so much milder: one fit serves every climate
 USUAL_SWING_C: Final = 10.0  # of a day whose maximum nobody kept; assumed
-TOLD_NIGHTS: Final = (2, 4, LEADS)  # how far ahead the ways of tending look: tonight and tomorrow, four nights, all
+# How far ahead the ways of tending look: tonight and tomorrow, four nights, all; and to the next day somebody can work.
+TOLD_NIGHTS: Final = range(1, LEADS + 1)
 MOST_LEANT: Final = 0.9  # of a forecast's error, where nights hardly differ from year to year
 SAME_DRAW: Final = 9  # seed of the forecast errors: the same advice from the same winters
 

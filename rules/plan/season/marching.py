@@ -23,6 +23,10 @@ Floats = npt.NDArray[np.float64]
 Flags = npt.NDArray[np.bool_]
 
 SEASON_OVER: Final = 297  # day of the season on which covers are off at the latest, 1 July; assumed
+DAYS_A_WEEK: Final = 7
+# Nights that are looked at before a cover is put on, shut or opened, at least; whoever can come only on some days looks
+# at all nights till the next of them. Assumed.
+WRAP_NIGHTS, SHUT_NIGHTS, OPEN_NIGHTS = 4, 2, 4
 SHOOTS_WIDTH_C: Final = 1.0  # of the dose curve of green shoots with its doubt; assumed
 
 
@@ -63,6 +67,19 @@ class TreeTerms:
         """Whether there is time on this day of the season to wrap, and to shut."""
         free = self.free_minutes[(self.weekday + day) % 7]
         return free >= self.minutes[0], free >= self.minutes[1]
+
+    @property
+    def is_seldom(self) -> bool:
+        """Whether there are days of the week on which nobody can wrap."""
+        return min(self.free_minutes) < self.minutes[0]
+
+    def until_next(self, day: int) -> tuple[int, int]:
+        """How many nights from this day's on pass before there is time again to wrap, and to shut; a week at most."""
+        ahead = [self.can(day + later) for later in range(1, DAYS_A_WEEK + 1)]
+        wrap, shut = (
+            next((i + 1 for i, able in enumerate(ahead) if able[job]), DAYS_A_WEEK) for job in range(len(self.minutes))
+        )
+        return wrap, shut
 
     def width_c(self, state: Ints, lt50_c: Floats) -> Floats:
         """Width of the dose curve with all lasting doubts in [°C]."""
@@ -121,13 +138,14 @@ def by_ways(ways: WayLanes, felt: FeltWinters, tree: TreeTerms) -> Decide:
     swollen = tree.row.wood_hardiness(Phase.WAKING)
 
     def decide(day: int, lanes: Lanes) -> Ints:
-        wrap, shut = tree.can(day)
+        (wrap, shut), (next_wrap, next_shut) = tree.can(day), tree.until_next(day)
 
         def least(nights: int, state: int) -> Floats:
             return np.asarray(felt.told_c[nights][:, day, state][lanes.winter])
 
         return tended(ways, Evening(
-            day=day, state=lanes.state, wraps_c=least(4, BARE), shuts_c=least(2, VENTED), opens_c=least(4, VENTED),
+            day=day, state=lanes.state, wraps_c=least(max(WRAP_NIGHTS, next_wrap), BARE),
+            shuts_c=least(max(SHUT_NIGHTS, next_shut), VENTED), opens_c=least(max(OPEN_NIGHTS, next_shut), VENTED),
             strips_c=least(LEADS, BARE), mild_c=felt.mean_c[:, day, BARE][lanes.winter],
             lt50_c=lanes.wood.lt50_c, developed=way_gone(lanes.wood.developed, tree.row.kinetics.evergreen, day),
             bears_c=swollen.lt10_c, stripped=lanes.stripped, can_wrap=wrap, can_shut=shut,

@@ -71,7 +71,7 @@ def season_table(felt: FeltWinters, tree: TreeTerms, prices: PlanPrices) -> Seas
     All beginnings are marched together: lanes join on their day.
     """
     starts = np.array([*range(0, SEASON_OVER, EVERY_DAYS), SEASON_OVER])
-    each = [(state, way) for state in range(len(STATES)) for way in ways_from(state)]
+    each = [(state, way) for state in range(len(STATES)) for way in ways_from(state, seldom=tree.is_seldom)]
     states = np.array([state for state, _ in each])
     spent, lost = _from_all(starts.tolist(), lanes_of(each, felt), felt, tree, prices)
     mean = _mean(spent, lost, tree.worth, len(starts) * len(each)).reshape(len(starts), len(each), len(OFF_C), -1)

@@ -23,6 +23,9 @@ NO_DAY_C: Final = np.inf  # no day is so warm
 LAST_WRAP: Final = day_of_season((3, 1))  # nobody wraps a tree after it: spring frosts have lighter covers; assumed
 WRAPS_AT_C: Final = (0.0, 2.0, 4.5)  # margins above the 50 % point that are tried for wrapping
 SHUTS_AT_C: Final = (AT_ONCE, 1.0, 3.5)  # and for shutting
+# For whoever can come only on some days, more: a forecast of a week errs by twice that of the next day.
+SELDOM_WRAPS_AT_C: Final = (*WRAPS_AT_C, 8.0)
+SELDOM_SHUTS_AT_C: Final = (*SHUTS_AT_C, 7.0)
 STRIPS_AT: Final = (BUDS_BREAK, 1.0)
 # "Shut before a night it does not bear": told colder than half a spread (1.4 °C, of wood and forecast together) above
 # what it is safe to, at rest some three degrees above the 50 % point: three in ten that it is too cold, and from there
@@ -84,15 +87,16 @@ def opens_by_thermometer(day: int, warmer_c: float) -> bool:
     return day >= EARLY_FROM and warmer_c > WARM_INSIDE_C
 
 
-def ways_from(state: int) -> tuple[Way, ...]:
-    """The ways that are tried from a state on."""
+def ways_from(state: int, *, seldom: bool = False) -> tuple[Way, ...]:
+    """The ways that are tried from a state on; `seldom` where nobody can come on some days."""
+    wraps_at_c, shuts_at_c = (SELDOM_WRAPS_AT_C, SELDOM_SHUTS_AT_C) if seldom else (WRAPS_AT_C, SHUTS_AT_C)
     if state == CLOSED:
         return tuple(Way(strips_at=at) for at in STRIPS_AT)
     if state == VENTED:
-        return tuple(Way(shuts_at_c=c, strips_at=at) for c, at in product(SHUTS_AT_C, STRIPS_AT))
+        return tuple(Way(shuts_at_c=c, strips_at=at) for c, at in product(shuts_at_c, STRIPS_AT))
     wrapped = (
         Way(wraps_at_c=wraps, opens_first=shuts != AT_ONCE, shuts_at_c=shuts, strips_at=at)
-        for wraps, shuts, at in product(WRAPS_AT_C, SHUTS_AT_C, STRIPS_AT)
+        for wraps, shuts, at in product(wraps_at_c, shuts_at_c, STRIPS_AT)
     )
     return (Way(), *wrapped)
 
