@@ -73,7 +73,8 @@ def _noted_deeds(exchange: Exchange, told: Sequence[Meaning]) -> Answer:
 
 def _next_steps(exchange: Exchange, noted: Sequence[Deed], after: Exchange, seen: Outlook | None) -> list[str]:
     """What little thing still helps the trees just tended, where the night is too cold for them all the same."""
-    tended = {deed.tree for deed in noted if later_deed(exchange, deed) is None}
+    left = [deed for deed in noted if deed.kind is not DeedKind.BLANKETED]
+    tended = {deed.tree for deed in left if later_deed(exchange, deed) is None}
     return offers(after, seen, tended) if seen is not None and tended else []
 
 

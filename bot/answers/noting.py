@@ -41,6 +41,7 @@ STATE_AFTER = {
     DeedKind.VENTED: CoverState.VENTED,
     DeedKind.CLOSED: CoverState.CLOSED,
     DeedKind.STRIPPED: CoverState.BARE,
+    DeedKind.BLANKETED: CoverState.BARE,  # over a bare tree; a cover that is on stands as it stood
 }
 UNDOES_DEEDS = (
     ConditionKind.LAYER_OFF, ConditionKind.TOP_GONE, ConditionKind.TOP_OPEN, ConditionKind.NOT_ON,

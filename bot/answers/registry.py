@@ -43,6 +43,7 @@ ANSWERS: Final[Mapping[Verb, AnswerTo]] = {
     Verb.VENTED: acknowledging.note_done,
     Verb.CLOSED: acknowledging.note_done,
     Verb.STRIPPED: acknowledging.note_done,
+    Verb.BLANKETED: acknowledging.note_done,
     Verb.READING: acknowledging.note_temperature,
     Verb.SIGHTING: acknowledging.note_seen,
     Verb.CONDITION: conditions.note_condition_told,

@@ -14,6 +14,7 @@ ANSWERS_TO: Final = {
     DeedKind.CLOSED: (DeedKind.CLOSED, DeedKind.WRAPPED),
     DeedKind.VENTED: (DeedKind.VENTED, DeedKind.STRIPPED),
     DeedKind.STRIPPED: (DeedKind.STRIPPED,),
+    DeedKind.BLANKETED: (DeedKind.BLANKETED, DeedKind.WRAPPED, DeedKind.CLOSED, DeedKind.VENTED),
 }
 # how a cover may stand for a deed to be still true of it
 STILL_TRUE: Final = {
@@ -21,6 +22,7 @@ STILL_TRUE: Final = {
     DeedKind.CLOSED: (CoverState.CLOSED,),
     DeedKind.VENTED: (CoverState.VENTED,),
     DeedKind.STRIPPED: (CoverState.BARE,),
+    DeedKind.BLANKETED: (CoverState.BARE, CoverState.VENTED, CoverState.CLOSED),
 }
 SAME_WITHIN: Final = timedelta(hours=12)  # a deed told again within it is the one told before; assumed, no source
 SAME_MOMENT: Final = timedelta(minutes=1)

@@ -27,6 +27,7 @@ HIGHEST_C: Final = 16.0  # warm days say little about wood; cold ones need the r
 Event = tuple[datetime, str]
 DONE: Final = {
     DeedKind.WRAPPED: "covered", DeedKind.VENTED: "opened", DeedKind.CLOSED: "closed", DeedKind.STRIPPED: "uncovered",
+    DeedKind.BLANKETED: "under a blanket",
 }  # fmt: skip
 
 

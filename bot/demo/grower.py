@@ -19,6 +19,7 @@ SAYS: Final = {
     DeedKind.CLOSED: ("closed {}", "closd {}", "shut {}"),
     DeedKind.VENTED: ("opened {}", "opend {}", "vented {}"),
     DeedKind.STRIPPED: ("stripped {}", "striped {}", "took the covers off {}"),
+    DeedKind.BLANKETED: ("blanket over {}", "blanket on {}", "put a sheet over {}"),
 }
 SAYS_OF_JOBS: Final = {
     JobKind.TAPER: "stopped feeding",

@@ -65,12 +65,26 @@ def nudges_due(
     """
     if quiet.holds(now):
         return []
-    first = _first_of_each_tree(wanted)
+    first = _first_of_each_tree(_without_second_ways(wanted, said))
     due = [nudge for ask in first if (nudge := _step(ask, said, refusals, quiet, now))]
     due += stand_downs(wanted, said, chance_now, quiet, now, weighed)
     order = {Stage.LAST_CALL: 0, Stage.TODAY: 1, Stage.STAND_DOWN: 2, Stage.HEADS_UP: 3}
     due.sort(key=lambda nudge: (order[nudge.stage], nudge.expires_utc))
     return _at_most_three(due, said, quiet.zone, now)
+
+
+def _without_second_ways(wanted: Sequence[Ask], said: Sequence[PastNudge]) -> list[Ask]:
+    """The asks without blankets over trees whose cover somebody was asked aloud today to put on: that stands."""
+    asked = {
+        (s.day, tree) for s in said
+        if s.verb is DeedKind.WRAPPED and s.state == NudgeState.OPEN and _rang(s) for tree in s.trees
+    }  # fmt: skip
+    return [
+        replace(ask, acts=acts) for ask in wanted
+        if (acts := tuple(
+            act for act in ask.acts if ask.verb is not DeedKind.BLANKETED or (ask.day, act.tree) not in asked
+        ))
+    ]  # fmt: skip
 
 
 def _first_of_each_tree(wanted: Sequence[Ask]) -> list[Ask]:

@@ -14,7 +14,11 @@ from rules.plan.garden_plan import Act
 # A night under this chance of harm is asked for without a ring: what weighs cost against loss would still go, a grower
 # called out for nothing nineteen times of twenty stops listening. No source.
 RINGS_FROM: Final = 1 / 20
-COLD_JOBS: Final = (DeedKind.WRAPPED, DeedKind.CLOSED)  # only these have a dusk that must not be missed
+COLD_JOBS: Final = (
+    DeedKind.WRAPPED,
+    DeedKind.CLOSED,
+    DeedKind.BLANKETED,
+)  # only these have a dusk that must not be missed
 
 
 class Stage(StrEnum):

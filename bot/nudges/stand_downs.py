@@ -50,6 +50,7 @@ def stand_downs(
 def _gone(wanted: Sequence[Ask], said: Sequence[PastNudge], today: date) -> list[list[PastNudge]]:
     """The open asks of which nothing is wanted any more, together those of one job and day."""
     still = {(ask.verb, tree) for ask in wanted for tree in ask.trees}
+    still |= {(DeedKind.WRAPPED, tree) for verb, tree in still if verb is DeedKind.BLANKETED}  # it is as cold as told
     over: dict[tuple[DeedKind, date], list[PastNudge]] = {}
     for nudge in said:
         gone = nudge.night and today <= nudge.day and not any((nudge.verb, tree) in still for tree in nudge.trees)

@@ -12,7 +12,7 @@ from bot.replies.words.times import Moment
 
 # Words that mean a deed only together with what was asked, or with how the cover stands.
 COVERED, UNCOVERED, DONE = "covered", "uncovered", "done"
-DEED_WORDS = (*(Verb.CLOSED, Verb.VENTED, Verb.WRAPPED, Verb.STRIPPED), COVERED, UNCOVERED, DONE)
+DEED_WORDS = (*(Verb.CLOSED, Verb.VENTED, Verb.WRAPPED, Verb.STRIPPED, Verb.BLANKETED), COVERED, UNCOVERED, DONE)
 EITHER_TENSE = frozenset(("open", "shut", "put", "set"))  # told or wished
 TOLD_BY = frozenset(("i", "we", "got", "been", "has", "had", "was", "were", "since", "already"))  # of what is past
 ASKING = frozenset(("is", "are", "was", "were", "has", "did", "does", "do"))  # "have mice" may be "I have mice"

@@ -14,6 +14,7 @@ _SAID = {
     Verb.CANNOT: "can't",
     Verb.SNOOZE: "ask again",
     Verb.WILL_DO: "will do",
+    Verb.BLANKETED: "under a blanket",
     Verb.HOW_HARD: "what it is safe to",
     Verb.TREES: "how it stands",
     # what is asked

@@ -18,6 +18,7 @@ class Verb(StrEnum):
     VENTED = "vented"
     CLOSED = "closed"
     STRIPPED = "stripped"
+    BLANKETED = "blanketed"  # a sheet or blanket over a tree for the night
     NOT_DONE = "not_done"
     CANNOT = "cannot"
     SNOOZE = "snooze"

@@ -46,6 +46,7 @@ from bot.wording.covers.little_things import offer_of, unasked
 from rules.garden.cover import CoverState
 from rules.garden.records import DeedKind, Records
 from rules.jobs import GardenFacts
+from rules.outlook.blankets import is_blanketed
 from rules.outlook.garden_outlook import Outlook
 from rules.outlook.little_things import LittleThing
 from rules.outlook.triage import weighed_today, work_again_utc
@@ -59,6 +60,7 @@ DONE_STATES: Final[dict[str, tuple[CoverState, ...]]] = {
     DeedKind.CLOSED: (CoverState.CLOSED,),
     DeedKind.VENTED: (CoverState.VENTED, CoverState.BARE),
     DeedKind.STRIPPED: (CoverState.BARE,),
+    DeedKind.BLANKETED: (CoverState.VENTED, CoverState.CLOSED),
 }
 
 
@@ -84,7 +86,7 @@ def write_due(
     _settle_what_is_done(c, garden, outlook, now)
     heard = _heard(c, garden, now)
     due = _due(garden, outlook, records, heard, now) + _wakes(c, garden, outlook, records, heard, now)
-    due += _offers(garden, outlook, heard, things, now)
+    due += _offers(garden, outlook, records, heard, things, now)
     for nudge in due:
         write_nudge(c, garden, outlook, nudge, round_id, now, facts)
     return due
@@ -93,6 +95,7 @@ def write_due(
 def _offers(
     garden: Garden,
     outlook: Outlook,
+    records: Records,
     heard: "_Heard",
     things: Callable[[Sequence[TreeMargins]], Mapping[str, Sequence[LittleThing]]],
     now: datetime,
@@ -103,6 +106,7 @@ def _offers(
         return []
     said = [_said(row) for row in heard.nudges if row.opened_utc >= now - LOOK_BACK]
     refused = {row.tree for row in heard.refusals if row.until_utc > now and row.ask != LATER}
+    refused |= {one.tree.name for one in outlook.trees if is_blanketed(records, one.tree.name, now, garden.site.zone)}
     trees = at_risk_unasked(outlook, said, refused, quiet, now)
     found = things(trees) if trees else {}
     offered = {one.tree.name: offer_of(one, found.get(one.tree.name, ()), style.evening(now)) for one in trees}

@@ -50,6 +50,8 @@ def noted_deeds(
     text = f"Noted: {_told(deeds, style, now, covers, top_said=top_said)}."
     if later is not None:
         return f"{text} What came after still stands: {_since(later, style, now, covers)}."
+    if deeds[0].kind is DeedKind.BLANKETED:
+        return f"{text} I count on it until tomorrow noon; off again in the morning."
     return f"{text} {after_deeds(deeds, outlook, style)}".strip()
 
 

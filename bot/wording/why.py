@@ -226,6 +226,8 @@ def price_line(act: Act, outlook: Outlook) -> str:
     more = " more" if past else ""
     if without == done:
         return f"{takes}{past} By the end of the forecast it would likely lose {without}{more} of its wood either way."
+    if act.kind is DeedKind.BLANKETED:
+        takes = f"{takes} A cover put on for one night costs more time than that, and packed in its leaves would rot."
     left = f"Left as it is it would likely lose {without}{more} of its wood by the end of the forecast; done, {done}."
     return f"{takes}{past} {left}"
 

@@ -9,7 +9,7 @@
 
 #include "machine.h"
 
-enum { NODES = 8, WIDE = 8, MOST_STATES = 3, MOST_SLOTS = 64 };
+enum { NODES = 8, WIDE = 8, MOST_STATES = 4, MOST_SLOTS = 64 };
 typedef float eight __attribute__((vector_size(4 * WIDE)));
 typedef int32_t whether __attribute__((vector_size(4 * WIDE)));
 

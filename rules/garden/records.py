@@ -18,12 +18,13 @@ LONGEST_STEM_M = 20.0  # assumed: no fruit tree of a garden is taller
 
 
 class DeedKind(StrEnum):
-    """Acts at a cover; each leaves the cover in a known state."""
+    """Acts at a cover; each leaves the cover in a known state, a blanket for one night the cover as it was."""
 
     WRAPPED = "wrapped"
     VENTED = "vented"
     CLOSED = "closed"
     STRIPPED = "stripped"
+    BLANKETED = "blanketed"  # a sheet or blanket thrown over a tree for the night
 
 
 class SightingKind(StrEnum):
@@ -199,6 +200,8 @@ def _stood(told: Sequence[Deed | ConditionTold]) -> list[tuple[datetime, CoverSt
     stood: list[tuple[datetime, CoverState]] = []
     carried_in = False
     for one in told:
+        if isinstance(one, Deed) and one.kind is DeedKind.BLANKETED:
+            continue
         if isinstance(one, Deed):
             carried_in = carried_in and one.kind not in (DeedKind.WRAPPED, DeedKind.STRIPPED)
             stood.append((one.at_utc, one.state))

@@ -134,7 +134,7 @@ def stopgaps(
 
 def _little_ways(cover: Cover, state: CoverState) -> list[Asked]:
     if state is CoverState.BARE:
-        sheet, blanket = (_thrown_over(cover, one) for one in (Blanket.FLEECE, Blanket.MOVING))
+        sheet, blanket = (thrown_over(cover, one) for one in (Blanket.FLEECE, Blanket.MOVING))
         more = [
             (WhatIfKind.SHEET, sheet), (WhatIfKind.BLANKET, blanket),
             (WhatIfKind.BUCKET, changed(blanket, water_l=BUCKET_L)),
@@ -163,7 +163,8 @@ def takes_a_bucket(cover: Cover) -> bool:
     return cover.preset is not Preset.MOUND and not cover.packed and cover.inner_diameter_m >= BUCKET_NEEDS_M
 
 
-def _thrown_over(cover: Cover, blanket: Blanket) -> Cover:
+def thrown_over(cover: Cover, blanket: Blanket) -> Cover:
+    """A sheet or blanket round a tree down to the ground, as wide and as high as its cover, tied over the top."""
     wide_m, high_m = cover.inner_diameter_m, cover.height_m
     return Cover(
         name=cover.name, preset=Preset.BLANKET, inner_diameter_m=wide_m, outer_diameter_m=wide_m, height_m=high_m,

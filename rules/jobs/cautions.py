@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 
+from rules.garden.records import DeedKind
 from rules.garden.supplies import cages
 from rules.jobs.facts import Facts, GardenFacts
 from rules.jobs.nouns import Caution
@@ -14,7 +15,7 @@ def cautions_of(acts: Iterable[Act], garden: GardenFacts) -> list[Caution]:
     meant: set[Caution] = set()
     known = {one.tree.name: one for one in garden.trees}
     for act in acts:
-        if one := known.get(act.tree):
+        if (one := known.get(act.tree)) and act.kind is not DeedKind.BLANKETED:
             facts = Facts(garden=garden, one=one, year=garden.year_of(garden.today))
             rule = next(rule for rule in covering.RULES if rule.kind is covering.kind_of(act, one.phase))
             meant |= {caution for caution in rule.cautions if fits(caution, facts)}

@@ -14,6 +14,9 @@ from rules.garden.records import mould_seen, state_now
 from rules.garden.tree import Site, Standing, Tree
 from rules.heat.ahead import HeatAhead, StateCourse, bare_course, heat_ahead
 from rules.heat.marching.start import HeatStart
+from rules.heat.stopgap import blanket_gains_c
+from rules.heat.what_if import Stand
+from rules.outlook.blankets import evenings_ahead, hours_under, may_have_blanket, with_blankets
 from rules.outlook.inputs import (
     Carried,
     OutlookInputs,
@@ -184,7 +187,27 @@ class _Ahead:
         """Every tree in every state of its cover."""
         covers = [one.cover if one.tended else None for one in self.margins]
         wait_h, marks = longest_wait_h(self.times, self.line.ahead.hours), [slot.mark for slot in self.times]
-        return heat_ahead(covers, self.weathers, self.start, self.inputs.soil, wait_h, marks)
+        heat = heat_ahead(covers, self.weathers, self.start, self.inputs.soil, wait_h, marks)
+        tended = [i for i, one in enumerate(self.margins) if one.tended]
+        over = {i: (self._stand(i), hours) for i in tended if (hours := self._under_blanket(i))}
+        return with_blankets(heat, over, tended, self.inputs.soil)
+
+    def _under_blanket(self, i: int) -> list[slice]:
+        return hours_under(self.inputs.records, self.margins[i].tree.name, self.line.ahead, self.inputs.site.zone)
+
+    def _stand(self, i: int) -> Stand:
+        cover = self.margins[i].cover
+        if cover is None:
+            raise ValueError(f"{self.margins[i].tree.name} has no cover")
+        return Stand(cover, self.weathers[i], self.start.of([i]) if self.start else None)
+
+    def _blankets(self, trees: Sequence[TreeMargins]) -> dict[int, Floats]:
+        """What a blanket would gain on each evening ahead at the trees for which one is weighed."""
+        able = [i for i, one in enumerate(trees) if may_have_blanket(one)]
+        hours = self.line.ahead.hours
+        nights = [evenings_ahead(self.times, hours, self._under_blanket(i)) for i in able]
+        gains_c = blanket_gains_c([self._stand(i) for i in able], nights, self.inputs.soil)
+        return dict(zip(able, gains_c, strict=True))
 
     def seen(self) -> tuple[list[TreeMargins], Plan]:
         """The margins with their nights, and the plan."""
@@ -192,10 +215,15 @@ class _Ahead:
         if needs_no_cover(tended, self.times, self.inputs.site, self.inputs.climate):
             planned = replace(NOTHING, second_thoughts=cache(lambda: self._planned().second_thoughts()))
             return [self._bare(i) for i in range(len(self.margins))], planned
-        return [self._whole(i) for i in range(len(self.margins))], self._planned()
+        whole = [self._whole(i) for i in range(len(self.margins))]
+        return whole, self._planned(self._blankets(whole))
 
-    def _planned(self) -> Plan:
-        tended = [self._situation(i, self.heat.by_tree[i]) for i, one in enumerate(self.margins) if one.tended]
+    def _planned(self, blankets: Mapping[int, Floats] | None = None) -> Plan:
+        over = blankets or {}
+        tended = [
+            replace(self._situation(i, self.heat.by_tree[i]), blanket_c=over.get(i))
+            for i, one in enumerate(self.margins) if one.tended
+        ]  # fmt: skip
         inputs = self.inputs
         return plan(
             tended, self.heat.covered, self.times, inputs.site,

@@ -14,7 +14,10 @@ from rules.garden.cover import STATE_INDEX, Cover, CoverState
 from rules.garden.records import state_series
 from rules.garden.tree import Tree
 from rules.heat.balance import HeatStart, against_limits_c, inside_temperatures
+from rules.heat.stopgap import blanket_gains_c
 from rules.heat.surroundings import TreeAir, part
+from rules.heat.what_if import Stand
+from rules.outlook.blankets import hours_under
 from rules.outlook.inputs import Carried, OutlookInputs, cover_on, timeline_of, tree_hardiness, tree_weathers
 from rules.weather.hourly import HourlyWeather
 from rules.weather.timeline import Timeline, sliced
@@ -27,6 +30,7 @@ Ints = npt.NDArray[np.int64]
 INSTANT: Final = timedelta(microseconds=1)
 WASHED_OUT_H: Final = 30 * 24  # of weather: what covers held before it matters by less than 0.001 °C (invented gardens)
 PIECE_H: Final = 15 * 24  # of a past marched in pieces, each after its month: whole days, as covers change by the clock
+SETTLING_H: Final = 24  # of a bare tree before its blanket: the soil's wave is the memory that counts; assumed
 SETTLED_H: Final = 36  # hours before this are told for good: late answers and better past weather come later; assumed
 
 
@@ -150,8 +154,27 @@ def _past(
     return Past(
         weather=hours, known=known, states=states,
         daylight=np.array([cover_on(inputs, tree).daylight for tree in trees]),
-        air_c=told_c[0], wood_c=told_c[1], finish=finish,
+        air_c=told_c[0], wood_c=_under_blankets(inputs, hours, trees, states, told_c[1]), finish=finish,
     )  # fmt: skip
+
+
+def _under_blankets(
+    inputs: OutlookInputs, hours: HourlyWeather, trees: Sequence[Tree], states: Ints, wood_c: Floats
+) -> Floats:
+    """The wood with what blankets kept at bare trees: each night by itself, from a day before it on."""
+    nights = [
+        (row, night) for row, tree in enumerate(trees)
+        for night in hours_under(inputs.records, tree.name, hours, inputs.site.zone)
+    ]  # fmt: skip
+    found = wood_c.copy() if nights else wood_c
+    for row, night in nights:
+        first = max(0, night.start - SETTLING_H)
+        span, on = sliced(hours, first, max(night.stop, first + 2)), slice(night.start - first, night.stop - first)
+        stand = Stand(cover_on(inputs, trees[row]), tree_weathers(inputs, span, [trees[row]])[0])
+        gain_c = blanket_gains_c([stand], [[on]], inputs.soil)[0, 0]
+        bare = states[row, night] == STATE_INDEX[CoverState.BARE]
+        found[row, night] += np.where(bare, gain_c[on], 0.0)
+    return found
 
 
 def past_carried(inputs: OutlookInputs, line: Timeline, carried: Carried | None) -> tuple[Past | None, Carried | None]:

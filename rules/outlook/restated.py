@@ -9,6 +9,7 @@ from rules.garden.cover import Cover, CoverState
 from rules.garden.records import DeedKind, Records, cover_conditions, shelter_of, state_now
 from rules.garden.tree import Standing
 from rules.heat.ahead import heat_ahead
+from rules.outlook.blankets import is_blanketed
 from rules.outlook.garden_outlook import Outlook
 from rules.outlook.inputs import (
     OutlookInputs,
@@ -42,7 +43,8 @@ def restated(seen: Outlook, records: Records, now: datetime) -> Outlook:
         for one in seen.trees
     ]
     stand = {one.tree.name: one for one in trees}
-    acts = _left(seen.acts, stand)
+    over = {name for name in stand if is_blanketed(records, name, now, seen.site.zone)}
+    acts = tuple(act for act in _left(seen.acts, stand) if act.kind is not DeedKind.BLANKETED or act.tree not in over)
     asked = seen.plan.second_thoughts
 
     def second_thoughts() -> SecondThoughts:
@@ -65,6 +67,8 @@ def _left(acts: Sequence[Act], stand: Mapping[str, TreeMargins]) -> tuple[Act, .
 
 def _still_to_do(act: Act, one: TreeMargins | None) -> Act | None:
     """What is left of an act: nothing once the cover stands so, of a wrap asked shut the closing once it is on."""
+    if one is not None and act.kind is DeedKind.BLANKETED:
+        return act if one.state_assumed is CoverState.BARE else None
     if one is None or one.cover is None or act.kind is not DeedKind.WRAPPED or one.state_assumed is CoverState.BARE:
         return None if one is not None and one.state == act.state else act
     if act.state is CoverState.CLOSED and one.state is CoverState.VENTED:

@@ -18,6 +18,7 @@ from rules.wood.margins import Night, TreeMargins
 
 AFTER_SUNRISE: Final = timedelta(hours=1)  # nobody is sent out at first light; assumed
 THREATENED: Final = 0.1  # chance of too cold a night from which a tree is spoken of; no source
+AGAINST_COLD: Final = (DeedKind.WRAPPED, DeedKind.CLOSED, DeedKind.BLANKETED)
 HELPS: Final = 0.03  # a chance brought down by less is not worth the way; assumed, no source
 
 
@@ -169,7 +170,7 @@ def _daylight(night: Night, now: datetime, hands: int) -> tuple[datetime | None,
 
 def asked_today(outlook: Outlook, ends_utc: datetime | None) -> dict[str, Act]:
     """What the plan asks for against the cold by the end of today's light, by tree: also for a night still to come."""
-    acts = [act for act in outlook.acts if act.kind in (DeedKind.WRAPPED, DeedKind.CLOSED)]
+    acts = [act for act in outlook.acts if act.kind in AGAINST_COLD]
     return {act.tree: act for act in reversed(acts) if ends_utc is not None and act.by_utc <= ends_utc}
 
 
@@ -190,6 +191,10 @@ def _threatened(one: TreeMargins, evening: date, asked: Act | None) -> Iterator[
     closed = night.tissue[CoverState.CLOSED]
     if one.state_assumed is CoverState.CLOSED:
         yield replace(bare, hindrance=Hindrance.ALL_ON)
+        return
+    if asked is not None and asked.kind is DeedKind.BLANKETED:
+        saves = one.tree.worth_trips * (asked.lost - asked.lost_after)
+        yield replace(bare, deed=asked.kind, minutes=asked.minutes, chance_after=asked.chance_after, saves_trips=saves)
         return
     wraps = one.state_assumed is CoverState.BARE
     deed = DeedKind.WRAPPED if wraps else DeedKind.CLOSED

@@ -15,6 +15,7 @@ from rules.garden.records import DeedKind
 from rules.garden.tree import Tending
 from rules.plan.cover_costs import AUTUMN, BUDS_BREAK, minutes_of_change
 from rules.plan.garden_stakes import AtStake
+from rules.plan.grower.stopgap import ON_MINUTES, STOPGAP, of_cover
 from rules.plan.prices import PlanPrices
 from rules.plan.slots import DayPart, Slot
 from rules.plan.stakes import walked
@@ -99,6 +100,8 @@ def acts_at(
 ) -> list[Act]:
     """The acts that bring the garden from one set of states to another at one slot.
 
+    That a blanket comes off again is told when it is asked for.
+
     Parameters
     ----------
     at
@@ -112,7 +115,7 @@ def acts_at(
     likely
         Share of the members that ask for it, shape (trees,); None where it is settled.
     """
-    moved = np.flatnonzero(before != after)
+    moved = np.flatnonzero((of_cover(before) != of_cover(after)) | ((after == STOPGAP) & (before != STOPGAP)))
     if not len(moved):
         return []
     held, acted = (_Walk(at, slot, before, states) for states in (before, after))
@@ -130,7 +133,8 @@ class _Walk:
     def __init__(self, at: AtStake, slot: int, before: Ints, states: Ints) -> None:
         stakes = at.stakes
         slots = stakes.shape[2]
-        course = np.where(np.arange(slots) < slot, before[:, None], states[:, None])
+        course = np.where(np.arange(slots) < slot, before[:, None], of_cover(states)[:, None])
+        course[:, slot] = states  # a blanket is on for one night
         tissue_c, lost = walked(stakes, course)
         tree = np.arange(len(states))[:, None]
         spread = at.spread_c[tree, np.arange(slots), course]
@@ -154,7 +158,9 @@ def _of_whole_nights(chance: Floats, slots: Sequence[Slot]) -> Floats:
 
 
 def _minutes(at: AtStake, i: int, before: Ints, after: Ints) -> float:
-    return float(minutes_of_change(at.tended[i].cover)[before[i], after[i]])
+    if after[i] == STOPGAP:
+        return ON_MINUTES
+    return float(minutes_of_change(at.tended[i].cover)[of_cover(before)[i], after[i]])
 
 
 def _act(
@@ -169,14 +175,15 @@ def _act(
 ) -> Act:
     (before, after), (held, acted), here = change, walks, at.slots[slot]
     night = _night_for(at.slots, slot, held.chance[i] - acted.chance[i])
+    before = 0 if before == STOPGAP else before
     from_utc = here.light_utc if after > before else here.from_utc
     # what is too long for the day is begun at its first light
     by_utc = max(here.by_utc - timedelta(minutes=sum(minutes.values()) / max(here.hands, 1)), from_utc)
     worth = at.stakes.worth[i]
     return Act(
         tree=at.tended[i].tree.name,
-        kind=DeedKind.WRAPPED if before == 0 else KINDS[after],
-        state=STATES[after],
+        kind=_kind(before, after),
+        state=STATES[0 if after == STOPGAP else after],
         reason=_reason(at, i, slot, before, after),
         night=at.slots[night].day,
         from_utc=from_utc,
@@ -192,6 +199,12 @@ def _act(
         can_wait=bool(np.isfinite(at.stakes.work[i, slot + 1 : night + 1, before, after]).any()),
         own_way=_has_own_way(at, i),
     )
+
+
+def _kind(before: int, after: int) -> DeedKind:
+    if after == STOPGAP:
+        return DeedKind.BLANKETED
+    return DeedKind.WRAPPED if before == 0 else KINDS[after]
 
 
 def _has_own_way(at: AtStake, i: int) -> bool:

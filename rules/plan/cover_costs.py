@@ -53,10 +53,7 @@ def work_of(
     """
     minutes = minutes_of_change(cover)
     slow = cover.minutes_to_wrap > BLANKET_MINUTES
-    until = max((moment for name, moment in refused if name == tree.name), default=None)
-    gone = [any(first <= slot.day <= last for first, last in away) for slot in slots]
-    asked_before = [until is not None and slot.by_utc <= until for slot in slots]
-    room = np.array([slot.room_minutes for slot in slots]) * ~(np.array(gone) | np.array(asked_before))
+    room = room_minutes(tree, slots, refused, away)
     work = np.where(minutes <= room[:, None, None], prices.of_work(1.0) * minutes, NEVER)
     if slow:
         stays = ~broken if cold_ahead is None else ~broken | cold_ahead[:, None]
@@ -65,6 +62,16 @@ def work_of(
         work[:, :, VENTED] = NEVER
     work[:, range(3), range(3)] = 0.0
     return work
+
+
+def room_minutes(
+    tree: Tree, slots: Sequence[Slot], refused: Sequence[tuple[str, datetime]], away: Sequence[tuple[date, date]]
+) -> Floats:
+    """Working time for one tree in each slot [min]: none where nobody is there, or its grower refused."""
+    until = max((moment for name, moment in refused if name == tree.name), default=None)
+    gone = [any(first <= slot.day <= last for first, last in away) for slot in slots]
+    asked_before = [until is not None and slot.by_utc <= until for slot in slots]
+    return np.asarray(np.array([slot.room_minutes for slot in slots]) * ~(np.array(gone) | np.array(asked_before)))
 
 
 AUTUMN: Final = (Phase.RIPENING, Phase.HARDENING)

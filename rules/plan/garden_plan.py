@@ -25,6 +25,7 @@ from rules.plan.decision import Decision, choose, second_best
 from rules.plan.garden_stakes import AtStake, at_stake
 from rules.plan.grower.begun_in_time import begun_in_time
 from rules.plan.grower.own_way import own_way, steered
+from rules.plan.grower.stopgap import BARE, STOPGAP, of_cover, with_stopgaps
 from rules.plan.prices import ASSUMED, PlanPrices
 from rules.plan.situation import TreeSituation
 from rules.plan.slots import DayPart, Slot
@@ -130,6 +131,7 @@ def plan(
     if courses is None or not times:
         return NOTHING
     at = at_stake(tended, times, site, refused, away, climate, prices, courses)
+    at = with_stopgaps(at, courses, refused, away, prices)
     stakes = steered(at, site.latitude_deg)
     asked = np.array([one.asked for one in tended])
     if stays(stakes, prices, asked=bool(asked.any())):
@@ -141,9 +143,10 @@ def plan(
     choice = _chosen(stakes, times, prices, asked)
     settle = choice.settled.shape[1]
     states, likely = begun_in_time(at, *_planned(at, choice))
+    after = _with_blankets(choice, states)
     acts = [
         act for k in range(len(times))
-        for act in acts_at(at, k, states[:, k], states[:, k + 1], prices, None if k < settle else likely[:, k])
+        for act in acts_at(at, k, states[:, k], after[:, k], prices, None if k < settle else likely[:, k])
     ]  # fmt: skip
     return Plan(
         acts=tuple(sorted(acts, key=lambda act: (act.by_utc, act.tree))),
@@ -152,12 +155,23 @@ def plan(
     )
 
 
+def _with_blankets(choice: Decision, states: Ints) -> Ints:
+    """States after each slot, with today's blankets over trees whose cover is not put on today after all.
+
+    Those of later days are told when their evening comes.
+    """
+    after, settle = states[:, 1:].copy(), choice.settled.shape[1]
+    over = (choice.settled == STOPGAP) & (after[:, :settle] == BARE) & (states[:, :settle] == BARE)
+    after[:, :settle][over] = STOPGAP
+    return after
+
+
 def _planned(at: AtStake, choice: Decision) -> tuple[Ints, Floats]:
-    """States now and after each slot as settled and then as most members have them, and the share that have them so."""
+    """States of covers now and after each slot, settled, then as most members have them; and the share that do."""
     settle = choice.settled.shape[1]
-    states = np.pad(_states(at, choice), ((0, 0), (0, len(at.slots) - settle)), mode="edge")
+    states = np.pad(of_cover(_states(at, choice)), ((0, 0), (0, len(at.slots) - settle)), mode="edge")
     likely = np.ones((len(states), len(at.slots)))
-    for k, _, after, share in _likely(choice.course, settle, choice.settled[:, -1]):
+    for k, _, after, share in _likely(of_cover(choice.course), settle, states[:, settle]):
         states[:, k + 1 :] = after[:, None]
         likely[:, k] = share
     return states, likely
@@ -230,5 +244,5 @@ def _would_change(at: AtStake, choice: Decision, states: Ints, prices: PlanPrice
     return tuple(
         WouldChange(tree=at.tended[i].tree.name, night=at.slots[k].day, change_c=change_c, state=STATES[state])
         for i, k, change_c, state in turns
-        if own_way(at.tended[i]) is None
+        if own_way(at.tended[i]) is None and state != STOPGAP
     )

@@ -54,6 +54,9 @@ class TreeSituation:
         Seasons' tables made before, by what they were made of; what is made is added.
     asked
         Whether its grower was asked today to put the cover on or shut it, and has not answered.
+    blanket_c
+        How much warmer a blanket over the bare tree would keep its wood and the top of it [°C], shape (2, hours), see
+        `rules/heat/stopgap`; None where none is weighed.
     """
 
     tree: Tree
@@ -68,6 +71,7 @@ class TreeSituation:
     mould: bool = False
     tables: Tables = field(default_factory=dict)
     asked: bool = False
+    blanket_c: Floats | None = None
 
     def cover_sd_in(self, state: CoverState) -> float:
         """One sd of the wood from what is not known of its cover in a state [°C]."""

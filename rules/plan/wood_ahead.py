@@ -54,6 +54,12 @@ def wood_ahead(
     return WoodCourses(softer_c=softer, leaves=leaves, developed=developed)
 
 
+def leaves_today(hardiness: Hardiness) -> float:
+    """Share of a tree's leaves that is still on."""
+    ahead = hardiness.ahead
+    return LEAFY.get(hardiness.phase, 0.0) if ahead is None else float(ahead.wood.leaves[-1])
+
+
 def _by_day(
     hardiness: Hardiness, place: SeasonPlace, latitude_deg: float, air_c: Floats, days: int
 ) -> tuple[Floats, Floats, Floats]:

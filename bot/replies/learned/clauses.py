@@ -64,7 +64,7 @@ SEASONS: Final = frozenset(("winter", "year", "season", "autumn", "fall", "sprin
 USED_TO: Final = frozenset(("as", "usually", "always", "used", "years", "winters", "seasons"))  # no deed of today
 DEEDS: Final = {  # "done" of each: it says that, not what
     Verb.CLOSED: ("done", "closed"), Verb.VENTED: ("done", "opened"),
-    Verb.WRAPPED: ("done", "wrapped"), Verb.STRIPPED: ("done", "stripped"),
+    Verb.WRAPPED: ("done", "wrapped"), Verb.STRIPPED: ("done", "stripped"), Verb.BLANKETED: ("done", "wrapped"),
     COVERED: ("done", "closed", "wrapped"), UNCOVERED: ("done", "opened", "stripped"),
     DONE: ("done", "closed", "opened", "wrapped", "stripped"),
 }  # fmt: skip

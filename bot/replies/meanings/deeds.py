@@ -31,11 +31,15 @@ def read_done(clause: Clause, context: Context, spoken: tuple[str, ...]) -> Read
         and not moment.told
     ):
         return read_put_off(clause, context, spoken)
+    did = Verb.BLANKETED.value if _is_blanket_asked(did, clause, context) else did
     named = _deeds(clause, did, context, spoken)
     if not named:
         return Read(heard=did)
     if len(named) == 1 and not spoken and _is_found_open(named[0][0], clause):
         return _found_open(named, context)
+    if len(named) == 1 and _is_cloth_unasked(named[0][0], clause):
+        over = tuple(replace(named[0][0], verb=verb) for verb in (Verb.BLANKETED, Verb.WRAPPED))
+        return Read(options=tuple((one,) for one in over), question=Question.WHICH_DEED)
     if len(named) == 1 and _is_unlikely(named[0][0], clause, context):
         return _done_or(Read(options=tuple(named)), Verb.NOT_DONE)
     if clause.tells == "left" and len(named) == 1 and (left := _left_as_it_was(named[0][0], context)):
@@ -89,7 +93,21 @@ def _is_unlikely(deed: Meaning, clause: Clause, context: Context) -> bool:
     return of_a_top or makeshift or planned or mixed
 
 
-_MAKESHIFT = frozenset(("blanket", "sheet", "towel", "duvet", "bucket", "tarp"))
+def _is_blanket_asked(did: str, clause: Clause, context: Context) -> bool:
+    """ "Sheet on", "put a blanket over porch", where a blanket for the night is what was asked for there."""
+    if did not in (Verb.WRAPPED, COVERED) or _CLOTH.isdisjoint(clause.words):
+        return False
+    named = {tree for one in clause.named for tree in one.trees}
+    return any(ask.verb is Verb.BLANKETED and named <= set(ask.trees) for ask in context.asks)
+
+
+def _is_cloth_unasked(deed: Meaning, clause: Clause) -> bool:
+    """A sheet or blanket told of a tree for which none was asked: for the night, or the cover of the winter."""
+    return deed.verb in (Verb.WRAPPED, Verb.BLANKETED) and not deed.ask_key and not _CLOTH.isdisjoint(clause.words)
+
+
+_CLOTH = frozenset(("blanket", "blankets", "sheet", "sheets", "bedsheet", "bedsheets", "duvet", "duvets", "quilt"))
+_MAKESHIFT = frozenset(("towel", "bucket", "tarp"))
 
 
 def _left_as_it_was(deed: Meaning, context: Context) -> Meaning | None:
@@ -182,9 +200,10 @@ def _verbs_on(target: Target, did: str, context: Context) -> list[Meanings]:
 
 
 def _that_fit(verbs: tuple[Verb, ...], trees: tuple[str, ...], context: Context) -> tuple[Verb, ...]:
-    """Of several deeds those that all these covers allow; all where none does."""
+    """Of several deeds those that all these covers allow; all where none does. Nobody means a blanket unasked."""
     if len(verbs) == 1:
         return verbs
+    verbs = tuple(verb for verb in verbs if verb is not Verb.BLANKETED)
     return tuple(verb for verb in verbs if set(fitting((verb,), context, trees)) == set(trees)) or verbs
 
 

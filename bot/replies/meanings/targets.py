@@ -15,11 +15,12 @@ _FROM_STATE = {
     Verb.CLOSED: {CoverState.VENTED, None},
     Verb.VENTED: {CoverState.CLOSED, None},
     Verb.STRIPPED: {CoverState.VENTED, CoverState.CLOSED, None},
+    Verb.BLANKETED: {CoverState.BARE, None},
 }
 _MAY_MEAN = {
-    COVERED: (Verb.WRAPPED, Verb.CLOSED),
+    COVERED: (Verb.WRAPPED, Verb.CLOSED, Verb.BLANKETED),
     UNCOVERED: (Verb.VENTED, Verb.STRIPPED),
-    DONE: (Verb.WRAPPED, Verb.CLOSED, Verb.VENTED, Verb.STRIPPED),
+    DONE: (Verb.WRAPPED, Verb.CLOSED, Verb.VENTED, Verb.STRIPPED, Verb.BLANKETED),
 }
 
 

@@ -55,7 +55,7 @@ UNLEARNED: Final = frozenset((
 _UNDONE: Final = ("not_done", "cannot", "later", "unsure")
 # What is learned that a reading of each kind may be of.
 KINDS: Final[dict[Verb, tuple[str, ...]]] = {
-    **{verb: DEEDS[verb] for verb in (Verb.CLOSED, Verb.VENTED, Verb.WRAPPED, Verb.STRIPPED)},
+    **{verb: DEEDS[verb] for verb in (Verb.CLOSED, Verb.VENTED, Verb.WRAPPED, Verb.STRIPPED, Verb.BLANKETED)},
     Verb.NOT_DONE: _UNDONE, Verb.CANNOT: _UNDONE, Verb.WILL_DO: ("later", "not_done", "cannot"),
     Verb.SETTINGS: (), Verb.SNOOZE: ("later", "cannot", "not_done", "free", "away"),
     Verb.READING: ("reading", "correction"), Verb.SIGHTING: ("buds", "leaves_off", "wood_alive", "wood_dead", "fruit"),

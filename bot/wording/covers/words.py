@@ -40,8 +40,16 @@ class CoverWords:
     stands: Mapping[CoverState, str]
 
 
-def _by_deed(wrapped: str, vented: str, closed: str, stripped: str) -> dict[DeedKind, str]:
-    return dict(zip(DeedKind, (wrapped, vented, closed, stripped), strict=True))
+def _do(wrapped: str, vented: str, closed: str, stripped: str) -> dict[DeedKind, str]:
+    return dict(zip(DeedKind, (wrapped, vented, closed, stripped, "put a blanket over {}"), strict=True))
+
+
+def _done(wrapped: str, vented: str, closed: str, stripped: str) -> dict[DeedKind, str]:
+    return dict(zip(DeedKind, (wrapped, vented, closed, stripped, "blanket put over {}"), strict=True))
+
+
+def _button(wrapped: str, vented: str, closed: str, stripped: str) -> dict[DeedKind, str]:
+    return dict(zip(DeedKind, (wrapped, vented, closed, stripped, "Blanket on"), strict=True))
 
 
 def _by_state(bare: str, vented: str, closed: str) -> dict[CoverState, str]:
@@ -51,9 +59,9 @@ def _by_state(bare: str, vented: str, closed: str) -> dict[CoverState, str]:
 def _with_top(top: str) -> CoverWords:
     return CoverWords(
         top=top,
-        do=_by_deed("wrap {}", "open {}", "close {}", "uncover {}"),
-        done=_by_deed("{} wrapped", "{} opened", "{} closed", "{} uncovered"),
-        button=_by_deed("Wrapped", "Opened", "Closed", "Uncovered"),
+        do=_do("wrap {}", "open {}", "close {}", "uncover {}"),
+        done=_done("{} wrapped", "{} opened", "{} closed", "{} uncovered"),
+        button=_button("Wrapped", "Opened", "Closed", "Uncovered"),
         stands=_by_state("bare", f"{top} open", f"{top} shut"),
     )
 
@@ -63,37 +71,37 @@ WORDS: Final[Mapping[Manner, CoverWords]] = {
     Manner.TOPPED: _with_top("top"),
     Manner.WRAP: CoverWords(
         top="",
-        do=_by_deed("wrap {}", "unwrap {}", "wrap {}", "unwrap {}"),
-        done=_by_deed("{} wrapped", "{} unwrapped", "{} wrapped", "{} unwrapped"),
-        button=_by_deed("Wrapped", "Unwrapped", "Wrapped", "Unwrapped"),
+        do=_do("wrap {}", "unwrap {}", "wrap {}", "unwrap {}"),
+        done=_done("{} wrapped", "{} unwrapped", "{} wrapped", "{} unwrapped"),
+        button=_button("Wrapped", "Unwrapped", "Wrapped", "Unwrapped"),
         stands=_by_state("bare", "wrapped", "wrapped"),
     ),
     Manner.TENT: CoverWords(
         top="film",
-        do=_by_deed("put the film on {}", "open the film on {}", "close the film on {}", "take the film off {}"),
-        done=_by_deed("film put on {}", "film opened on {}", "film closed on {}", "film taken off {}"),
-        button=_by_deed("Film on", "Opened", "Closed", "Film off"),
+        do=_do("put the film on {}", "open the film on {}", "close the film on {}", "take the film off {}"),
+        done=_done("film put on {}", "film opened on {}", "film closed on {}", "film taken off {}"),
+        button=_button("Film on", "Opened", "Closed", "Film off"),
         stands=_by_state("bare", "film open", "film shut"),
     ),
     Manner.BOX: CoverWords(
         top="lid",
-        do=_by_deed("put the box on {}", "take the lid off {}", "put the lid on {}", "take the box off {}"),
-        done=_by_deed("box put on {}", "lid taken off {}", "lid put on {}", "box taken off {}"),
-        button=_by_deed("Box on", "Lid off", "Lid on", "Box off"),
+        do=_do("put the box on {}", "take the lid off {}", "put the lid on {}", "take the box off {}"),
+        done=_done("box put on {}", "lid taken off {}", "lid put on {}", "box taken off {}"),
+        button=_button("Box on", "Lid off", "Lid on", "Box off"),
         stands=_by_state("bare", "lid off", "lid on"),
     ),
     Manner.MOUND: CoverWords(
         top="",
-        do=_by_deed("mound {}", "open the mound over {}", "close the mound over {}", "take the mound off {}"),
-        done=_by_deed("{} mounded", "mound over {} opened", "mound over {} closed", "mound taken off {}"),
-        button=_by_deed("Mounded", "Opened", "Closed", "Mound off"),
+        do=_do("mound {}", "open the mound over {}", "close the mound over {}", "take the mound off {}"),
+        done=_done("{} mounded", "mound over {} opened", "mound over {} closed", "mound taken off {}"),
+        button=_button("Mounded", "Opened", "Closed", "Mound off"),
         stands=_by_state("bare", "mound open", "mounded"),
     ),
     Manner.POT: CoverWords(
         top="",
-        do=_by_deed("bring {} in", "take {} out", "bring {} in", "take {} out"),
-        done=_by_deed("{} brought in", "{} taken out", "{} brought in", "{} taken out"),
-        button=_by_deed("Brought in", "Taken out", "Brought in", "Taken out"),
+        do=_do("bring {} in", "take {} out", "bring {} in", "take {} out"),
+        done=_done("{} brought in", "{} taken out", "{} brought in", "{} taken out"),
+        button=_button("Brought in", "Taken out", "Brought in", "Taken out"),
         stands=_by_state("outside", "outside", "inside"),
     ),
 }
@@ -153,7 +161,8 @@ def done_words(verb: DeedKind, trees: Sequence[str], covers: Covers) -> str:
 
 def done_alone(verb: DeedKind, cover: Cover | None) -> str:
     """What was done, without the tree: "wrapped", "lid put on"."""
-    return " ".join(words_of(cover).done[verb].replace("{}", "").split())
+    words = words_of(cover).done[verb]
+    return " ".join(words.replace("{}", "it" if words.endswith("over {}") else "").split())
 
 
 def done_label(verb: DeedKind, trees: Sequence[str], covers: Covers) -> str:

@@ -18,12 +18,12 @@ from rules.wood.hardiness import Hardiness
 from rules.wood.margins import Night, TreeMargins
 
 # how a cover stands before the deed that is asked for
-BEFORE = {DeedKind.WRAPPED: CoverState.BARE, DeedKind.CLOSED: CoverState.VENTED}
+BEFORE = {
+    DeedKind.WRAPPED: CoverState.BARE, DeedKind.CLOSED: CoverState.VENTED, DeedKind.BLANKETED: CoverState.BARE,
+}  # fmt: skip
 TIP_MATTERS_C = 0.75  # below this the tip is not worth a word
 NEAR_DUSK = timedelta(minutes=45)
 LONG_JOB_MIN = 30.0  # from here on it matters when to begin; no source
-SHEET_GAINS_C = 2.0  # of a sheet or fleece to the ground on a calm night (extension texts say 2 to 4 °F, from memory)
-FEW_LEAVES = 0.1  # share of the leaves from which on a tree counts as in leaf; assumed
 UNLIKELY = 0.1  # chance below which it is told why it is asked for all the same; no source
 STILL_TOLD = 0.2  # chance left after an act that is worth a word; no source
 MOST_REASONS = 3  # lines of reasons in one message; "why" tells the rest. No source
@@ -49,9 +49,9 @@ WAY_REASONS = {
 
 
 def ask_text(stage: Stage, ask: Ask, outlook: Outlook, style: Style) -> str:
-    """What is asked, until when, why, and what would do too."""
+    """What is asked, until when, why, and of a blanket why no cover."""
     lines = [_opening(stage, ask, outlook, style), *_before_that(ask, outlook), *_reasons(ask, outlook, style)]
-    return "\n".join([*lines, *_worth_it(ask, outlook), *_stopgap(ask, outlook, style)])
+    return "\n".join([*lines, *_worth_it(ask, outlook), *_stopgap(ask)])
 
 
 def _opening(stage: Stage, ask: Ask, outlook: Outlook, style: Style) -> str:
@@ -179,23 +179,12 @@ def _worth_it(ask: Ask, outlook: Outlook) -> list[str]:
     return [f"Unlikely, but it takes {minutes(ask.minutes)} and the wood is worth {counted(worth, 'trip')} to you."]
 
 
-def _stopgap(ask: Ask, outlook: Outlook, style: Style) -> list[str]:
-    """That a sheet will do for one sharp night while leaves are on, and shut in they would rot."""
-    acts = [act for act in ask.acts if act.kind is DeedKind.WRAPPED and _sheet_will_do(act, outlook)]
-    if not acts:
+def _stopgap(ask: Ask) -> list[str]:
+    """Why a blanket is asked for and no cover, where it is to be gone again by day."""
+    if ask.verb is not DeedKind.BLANKETED:
         return []
-    gain = style.step(SHEET_GAINS_C)
-    return [f"Only one cold night: a sheet or blanket to the ground over {names([act.tree for act in acts])} would do "
-            f"too, it gains about {gain}; off again in the morning."]  # fmt: skip
-
-
-def _sheet_will_do(act: Act, outlook: Outlook) -> bool:
-    """Whether the tree is in leaf, one night alone is too cold for it, and by no more than a sheet gains."""
-    one = outlook.tree(act.tree)
-    ahead, safe_c = one.hardiness.ahead, one.hardiness.lt10_c
-    leafy = ahead is not None and ahead.wood.leaves[-1] >= FEW_LEAVES
-    cold = [night.tissue[CoverState.BARE].low_c for night in one.nights if night.tissue[CoverState.BARE].low_c < safe_c]
-    return leafy and len(cold) == 1 and cold[0] >= safe_c - SHEET_GAINS_C
+    return ["For one night a blanket is the better way: down to the ground, tied, off again in the morning. Packed in "
+            "for longer, leaves rot."]  # fmt: skip
 
 
 def reason(act: Act, outlook: Outlook, style: Style) -> str:

@@ -42,7 +42,11 @@ def _planned(kind: JobKind) -> Callable[[Facts], Iterator[Window]]:
 
     def when(facts: Facts) -> Iterator[Window]:
         for act in facts.garden.acts if facts.cover and facts.is_now else ():
-            if act.tree == facts.tree.name and kind_of(act, facts.one.phase) is kind:
+            if (
+                act.tree == facts.tree.name
+                and act.kind is not DeedKind.BLANKETED
+                and kind_of(act, facts.one.phase) is kind
+            ):
                 yield _window(act, facts)
 
     return when

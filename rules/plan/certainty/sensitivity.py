@@ -7,6 +7,7 @@ import numpy as np
 import numpy.typing as npt
 
 from rules.plan.decision import Decision, state_before
+from rules.plan.grower.stopgap import WARMER
 from rules.plan.prices import PlanPrices
 from rules.plan.search import answers
 from rules.plan.stakes import GreenShoots, Stakes, harm
@@ -103,7 +104,7 @@ def _turned(
     visit = np.where(np.arange(cost.shape[1]) == before[one], 0.0, 0.0 if others_come else visit_price)
     best = (cost + visit).argmin(axis=1)
     # A night so cold that no cover helps can also turn the advice; that is no news for a grower.
-    turns = [i for i in range(1, len(change_c)) if (best[i] - chosen) * change_c[i] < 0]
+    turns = [i for i in range(1, len(change_c)) if (WARMER[best[i]] - WARMER[chosen]) * change_c[i] < 0]
     if not turns:
         return None
     least = min(turns, key=lambda i: abs(change_c[i]))

@@ -308,3 +308,21 @@ def test_a_heads_up_that_lapses_though_the_night_is_as_cold_says_so_once_on_its_
     assert not nudges_due([], [told], [], as_cold, QUIET, at(9, DAY - timedelta(days=1)))
     rung = replace(told, key="t", stage=Stage.TODAY, opened_utc=at(8))
     assert not nudges_due([], [told, rung], [], as_cold, QUIET, at(16.7))  # it was asked for: no word of not asking
+
+
+def test_no_blanket_is_asked_for_beside_a_wrap_that_rang_today_and_stands() -> None:
+    wrap = act(kind=DeedKind.WRAPPED)
+    (rang,) = due([wrap], [], at(8))
+    blanket = replace(act(kind=DeedKind.BLANKETED), state=CoverState.BARE)
+    assert due([blanket], [said_of(rang, at(8))], at(12)) == []
+    (asked,) = due([blanket], [said_of(rang, at(8), NudgeState.EXPIRED)], at(12))
+    assert asked.ask is not None
+    assert asked.ask.verb is DeedKind.BLANKETED
+
+
+def test_a_wrap_announced_is_not_called_off_where_a_blanket_is_asked_for_instead() -> None:
+    """It is as cold as was told: "not needed" and "put a blanket over it" would belie each other."""
+    (told,) = due([act(kind=DeedKind.WRAPPED)], [], at(10, DAY - timedelta(days=2)))
+    blanket = replace(act(kind=DeedKind.BLANKETED, chance=0.3), state=CoverState.BARE)
+    found = due([blanket], [said_of(told, at(10, DAY - timedelta(days=2)))], at(8))
+    assert [one.stage for one in found] == [Stage.TODAY]

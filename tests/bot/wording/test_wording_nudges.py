@@ -246,8 +246,10 @@ def in_leaf(low_c: float, *, nights: int = 1) -> TreeMargins:
     return replace(one, hardiness=wood, nights=each)
 
 
-def test_for_one_sharp_night_in_leaf_a_sheet_will_do_and_for_a_cold_week_or_a_hard_night_it_will_not() -> None:
-    assert "a sheet or blanket to the ground" in told([act()], in_leaf(-1.5))
-    assert "sheet" not in told([act()], in_leaf(-1.5, nights=3))
-    assert "sheet" not in told([act()], in_leaf(-8.0))
-    assert "sheet" not in told([act()], bare("Porch fig", wood_c=-10.0))  # leafless: a cover can stay
+def test_a_blanket_for_a_night_says_how_it_is_put_on_and_that_it_comes_off_again() -> None:
+    over = replace(act(), kind=DeedKind.BLANKETED, state=CoverState.BARE, minutes=5.0, chance_after=0.3)
+    text = told([over], in_leaf(-1.5))
+    assert text.startswith("Put a blanket over Porch fig by ")
+    assert "down to the ground, tied, off again in the morning" in text
+    assert "Blanket put over it, still 3 in 10 that it gets too cold." in text
+    assert "blanket" not in told([act()], in_leaf(-1.5))  # a cover is asked for where it is the better way
