@@ -48,7 +48,7 @@ from rules.garden.records import DeedKind, Records
 from rules.jobs import GardenFacts
 from rules.outlook.blankets import is_blanketed
 from rules.outlook.garden_outlook import Outlook
-from rules.outlook.little_things import LittleThing
+from rules.outlook.little_things import LittleThing, pays
 from rules.outlook.triage import weighed_today, work_again_utc
 from rules.wood.margins import TreeMargins
 
@@ -109,8 +109,9 @@ def _offers(
     refused |= {one.tree.name for one in outlook.trees if is_blanketed(records, one.tree.name, now, garden.site.zone)}
     trees = at_risk_unasked(outlook, said, refused, quiet, now)
     found = things(trees) if trees else {}
-    offered = {one.tree.name: offer_of(one, found.get(one.tree.name, ()), style.evening(now)) for one in trees}
-    told = {tree: offer for tree, offer in offered.items() if offer}
+    evening = style.evening(now)
+    offered = {one.tree.name: (one, offer_of(one, found.get(one.tree.name, ()), evening)) for one in trees}
+    told = {tree: offer for tree, (one, offer) in offered.items() if offer and pays(offer[1], one, evening)}
     without = [one for one in trees if one.tree.name not in told]
     night = trees[0].night_of(style.evening(now)) if trees else None
     again_utc = work_again_utc(trees[0].nights, now) if trees else None

@@ -15,6 +15,7 @@ from rules.heat.what_if import WhatIf, WhatIfKind, stopgaps
 from rules.outlook.inputs import OutlookInputs
 from rules.outlook.nights import LEAST_HOURS
 from rules.outlook.tree_heat import TreeHeat, tree_heats
+from rules.plan.prices import ASSUMED
 from rules.plan.slots import NO_FILM_GUST_M_S
 from rules.wood.injury import Z_TEN_PERCENT
 from rules.wood.margins import Night, TreeMargins
@@ -89,6 +90,17 @@ def chance_with(one: TreeMargins, night: Night, gain_c: float) -> float:
     spread_c = float(np.hypot((tissue.high_c - tissue.low_c) / (2 * Z_TEN_PERCENT), one.hardiness.sd_c))
     told = min(max(tissue.chance, SURE), 1 - SURE)
     return STANDARD.cdf(STANDARD.inv_cdf(told) - gain_c / max(spread_c, 0.1))
+
+
+def pays(thing: LittleThing, one: TreeMargins, evening: date) -> bool:
+    """Whether a little thing is worth its way to the garden for one tree: what it saves over the visits it takes.
+
+    What goes over a bare tree is brought and fetched again, what goes to a cover stays.
+    """
+    tissue = one.night_of(evening).tissue[one.state_assumed]
+    saved = tissue.lost * (1.0 - thing.chance / max(tissue.chance, SURE))
+    visits = 2.0 if one.state_assumed is CoverState.BARE else 1.0
+    return one.cared_for.worth_trips * saved * (1.0 - one.hardiness.lost_share) >= visits * ASSUMED.visit
 
 
 def cheapest_enough(things: Sequence[LittleThing], enough: float) -> LittleThing | None:

@@ -11,7 +11,7 @@ from bot.rounds.job_facts import night_offset_c
 from bot.settings import Service
 from bot.wording.year import freezes as say
 from rules.garden.records import DeedKind
-from rules.garden.tree import Phase, Tree
+from rules.garden.tree import Phase, Tending, Tree
 from rules.weather.daily_minima import DailyMinima
 from rules.weather.freeze_dates import freeze_chance_later, freeze_dates
 from rules.weather.freeze_seasons import WhichFreeze, freeze_year
@@ -113,12 +113,13 @@ def tell_when_to_strip(exchange: Exchange, meaning: Meaning) -> list[Answer]:
         return [Answer(text="None of these has a cover that I know of.")]
     if past is None:
         return winters_unknown(exchange)
-    told: dict[tuple[float, str, float], list[str]] = {}
+    told: dict[tuple[float, str, float, bool], list[str]] = {}
     for tree in trees:
-        told.setdefault((*_growing_lt10_c(exchange, tree), night_offset_c(tree.standing)), []).append(tree.name)
+        taught = tree.tending is Tending.AS_TAUGHT
+        told.setdefault((*_growing_lt10_c(exchange, tree), night_offset_c(tree.standing), taught), []).append(tree.name)
     asked = []
-    for (lt10_c, what, shift_c), same in told.items():
+    for (lt10_c, what, shift_c, taught), same in told.items():
         acts = [act for act in seen.acts if act.tree in same and act.kind == DeedKind.STRIPPED] if seen else []
         dates = _asked(exchange, past, lt10_c, WhichFreeze.LAST_IN_SPRING, "", what, shift_c).dates
-        asked.append(say.StripAsked(trees=same, dates=dates, act=acts[0] if acts else None))
+        asked.append(say.StripAsked(trees=same, dates=dates, act=acts[0] if acts else None, as_taught=taught))
     return [Answer(text=say.strip_when(asked, seen, exchange.style, origin(exchange)))]

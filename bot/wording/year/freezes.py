@@ -69,11 +69,15 @@ def freeze_line(one: FreezeAsked, style: Style) -> str:
 
 @dataclass(frozen=True, kw_only=True)
 class StripAsked:
-    """Trees as hardy as each other in leaf at alike warm places, their last such night, the plan's own act if any."""
+    """Trees as hardy as each other in leaf at alike warm places, their last such night, the plan's own act if any.
+
+    `as_taught` where their grower's own way takes covers off in June.
+    """
 
     trees: Sequence[str]
     dates: FreezeDates
     act: Act | None
+    as_taught: bool = False
 
 
 def strip_when(asked: Sequence[StripAsked], outlook: Outlook | None, style: Style, origin: str) -> str:
@@ -85,9 +89,22 @@ def strip_when(asked: Sequence[StripAsked], outlook: Outlook | None, style: Styl
         winters = max(one.dates.winters for one in by_date)
         lines.append(
             "Half of years have their last such night by the first date, one in ten after the second "
-            f"({winters} winters, {origin}). Until then open on mild days; I ask you when the time comes."
+            f"({winters} winters, {origin})."
         )
+        lines += _when_asked(by_date)
     return "\n".join(lines)
+
+
+def _when_asked(by_date: Sequence[StripAsked]) -> list[str]:
+    """When it will be asked for: by the plan, or in June where that is the way that was chosen."""
+    taught = [name for one in by_date if one.as_taught for name in one.trees]
+    ours = [name for one in by_date if not one.as_taught for name in one.trees]
+    whose = f" for {names(ours)}" if taught else ""
+    lines = [f"I ask you{whose} when the time comes."] if ours else []
+    if taught:
+        whose = names(taught)
+        lines.append(f'As you were taught, I ask for {whose} in June. Off sooner, if you like: say "stripped {whose}".')
+    return lines
 
 
 def _planned(act: Act, outlook: Outlook, style: Style) -> str:
@@ -101,4 +118,5 @@ def _strip_line(one: StripAsked, style: Style) -> str:
     if dates.half is None or dates.safe is None:
         return f"{names(one.trees)}: {in_leaf}. " + freeze_line(FreezeAsked(dates=dates, where="there"), style)
     by, until = style.long_date(dates.half), style.long_date(dates.safe)
-    return f"{names(one.trees)}: strip about {by}, cover at hand until {until} ({in_leaf})."
+    strip = "by past frosts the cover could be off from about" if one.as_taught else "strip about"
+    return f"{names(one.trees)}: {strip} {by}, cover at hand until {until} ({in_leaf})."

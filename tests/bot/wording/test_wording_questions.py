@@ -15,7 +15,7 @@ from bot.wording.hardiness import how_hard
 from bot.wording.overheating import hot_lines, stewing
 from bot.wording.people.absence import gone, stopped
 from bot.wording.why import heat_line, night_asked, price_line, second_line, turn_line, why
-from bot.wording.year.freezes import FreezeAsked, freeze_line
+from bot.wording.year.freezes import FreezeAsked, StripAsked, freeze_line, strip_when
 from bot.wording.year.ripening import ripe
 from rules.garden.cover import Cover, CoverState
 from rules.garden.doubt import Doubt, DoubtKind
@@ -297,3 +297,17 @@ def test_a_bucket_has_the_figure_of_the_list_of_what_helps_and_what_changes_noth
 def test_a_bucket_finds_no_room_in_a_mound() -> None:
     mound = replace(margins(), cover=Cover(name="mound", preset="bent down and mounded"))
     assert "no room" in bucket_tonight(mound, [], TONIGHT, STYLE, NOW)
+
+
+def test_who_takes_covers_off_in_june_is_not_promised_an_ask_in_april() -> None:
+    spring = dates(WhichFreeze.LAST_IN_SPRING, date(2027, 5, 11), date(2027, 4, 26), 1.0).dates
+    ours, taught = (StripAsked(trees=["Wall"], dates=spring, act=None, as_taught=one) for one in (False, True))
+    told = strip_when([ours], None, STYLE, "your own file")
+    assert "Wall: strip about 26 April, cover at hand until 11 May" in told
+    assert told.endswith("I ask you when the time comes.")
+    june = strip_when([taught], None, STYLE, "your own file")
+    assert "I ask for Wall in June" in june
+    assert "when the time comes" not in june
+    assert "strip about" not in june
+    for text in (told, june):
+        assert "open on mild days" not in text  # it can stay shut, and how it is tended is the grower's

@@ -15,7 +15,7 @@ from rules.garden.cover import Cover, CoverState, Preset
 from rules.garden.records import DeedKind
 from rules.garden.shed import Shed, SupplyKind
 from rules.heat.what_if import WhatIfKind
-from rules.outlook.little_things import LittleThing, chance_with, cheapest_enough
+from rules.outlook.little_things import LittleThing, chance_with, cheapest_enough, pays
 from rules.outlook.nights import calm_stretches
 from rules.outlook.triage import Hindrance, Triage, triage, work_again_utc
 from rules.plan.acts import Act, Reason
@@ -260,3 +260,13 @@ def test_damage_to_what_a_cover_lacks_is_not_noted_and_the_way_to_keep_it_is_tol
     assert has_none(("Shed fig",), "film") == (
         'Shed fig has no film in its cover that I know of: not noted. "note: …" keeps it all the same.'
     )
+
+
+def test_an_offer_is_worth_its_way_for_a_tree_one_values_and_not_for_one_to_be_given_away() -> None:
+    """Two visits for a blanket that takes a third of the chance: half of a tree worth 8 trips does not pay for it."""
+    one, blanket = threatened("Tree"), LittleThing(kind=WhatIfKind.BLANKET, gain_c=1.0, chance=0.5)
+    valued, given = (replace(one, tree=one.tree.model_copy(update={"worth_trips": worth})) for worth in (40.0, 8.0))
+    assert pays(blanket, valued, TONIGHT)
+    assert not pays(blanket, given, TONIGHT)
+    enough = LittleThing(kind=WhatIfKind.BLANKET, gain_c=6.0, chance=0.0)
+    assert pays(enough, given, TONIGHT)

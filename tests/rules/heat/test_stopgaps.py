@@ -69,8 +69,8 @@ def test_a_filled_cage_is_never_told_to_come_off() -> None:
 
 def blanket_gain_c(first_day: int, low_c: float, *, sky_share: float = 1.0, on: bool = True) -> float:
     """What a blanket keeps of a bare tree at the coldest hour of one night after mild ones."""
-    days = {"first_cold_day": first_day, "minima_c": (4, low_c, 1), "maxima_c": (14, 12, 12), "mild_c": (5, 16)}
-    weather = Spell(**days).weather()
+    minima_c, maxima_c = (4.0, low_c, 1.0), (14.0, 12.0, 12.0)
+    weather = Spell(first_cold_day=first_day, minima_c=minima_c, maxima_c=maxima_c, mild_c=(5, 16)).weather()
     weather = replace(weather, sky_share_side=sky_share * weather.sky_share_side)
     coldest = int(weather.air_c.argmin())
     nights = [slice(coldest - 12, coldest + 3)] if on else []
