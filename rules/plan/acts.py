@@ -37,6 +37,7 @@ class Reason(StrEnum):
     COLD = "cold"  # the wood would get colder than it can take
     HARDEN = "harden"  # closed it cannot harden
     SOFTEN = "soften"  # closed it would start to soften or wake
+    WAKES = "wakes"  # closed its buds would break sooner, into the frosts of spring
     HOT = "hot"  # closed in the sun it would overheat
     ROT = "rot"  # green leaves shut in rot, or mould was seen
     BUDS = "buds"  # its buds break, and shoots want light
@@ -223,7 +224,9 @@ def _night_for(slots: Sequence[Slot], slot: int, gain: Floats) -> int:
 def _reason(at: AtStake, i: int, slot: int, before: int, after: int) -> Reason:
     """Cold for shutting; for opening the dearest part of what staying shut would cost in the days ahead.
 
-    A cover comes off altogether for its buds once they break, else because it is needed no more.
+    A cover comes off altogether for its buds once they break, else because it is needed no more. One that is opened
+    though nothing till the end of the forecast calls for it is opened for what comes after: wood that is to harden, or
+    buds that would break sooner than the frosts of spring are over.
     """
     if after > before:
         return Reason.COLD
@@ -235,7 +238,9 @@ def _reason(at: AtStake, i: int, slot: int, before: int, after: int) -> Reason:
     hardens = at.tended[i].hardiness.phase in AUTUMN
     costs[Reason.HARDEN if hardens else Reason.SOFTEN] = _harder(at, i, slot, before, after)
     dearest = max(costs, key=lambda reason: costs[reason])
-    return dearest if costs[dearest] > TELLING_TRIPS else Reason.RISK_OVER
+    if costs[dearest] > TELLING_TRIPS:
+        return dearest
+    return Reason.HARDEN if hardens else Reason.WAKES
 
 
 def _told(at: AtStake, i: int) -> dict[Reason, Floats]:

@@ -31,6 +31,8 @@ PLAIN_REASONS = {
     Reason.ROT: "Shut in, green leaves rot.",
     Reason.BUDS: "Buds break, and shoots in the dark grow pale. No night of the forecast is too cold for the wood. "
     "Cap first, on a calm grey day; keep the cover at hand: a late frost takes green shoots.",
+    Reason.WAKES: "Shut in, its buds would break sooner, into the frosts of spring. I ask to shut it before a "
+    "night that it does not bear.",
     Reason.RISK_OVER: "No night in the forecast is too cold for swollen buds. Keep the cover at hand.",
     Reason.YOUR_WAY: "Your own way asks for it, as you chose.",
 }
