@@ -5,15 +5,18 @@ Seconds are of the processor, as the machine may be shared.
 
 import sys
 import time
+from dataclasses import replace
 
 import numpy as np
 
 from rules.garden.cover import Cover
 from rules.garden.tree import Standing
 from rules.plan.decision import choose
+from rules.plan.garden_plan import plan
 from rules.plan.search import answers
+from tests.rules.plan.grower.test_stopgap import in_leaf
 from tests.rules.plan.plan_brute_force import best_by_first_act
-from tests.rules.plan.plan_gardens import days_of_air, forecast_of, plan_of, situation
+from tests.rules.plan.plan_gardens import SITE, days_of_air, forecast_of, heat_of, plan_of, situation
 from tests.rules.plan.test_plan_search import EXACT, found_cost, random_stakes, states_of
 
 LOWS = (-3.0, -4.0, -5.0, -9.0, -14.0, -8.0, -3.0, 0.0, 2.0, 1.0)
@@ -37,6 +40,20 @@ def seconds(trees: int, members: int, days: int, standings: int = 1) -> float:
         plan_of(garden)
         took.append(time.process_time() - began)
     return min(took)
+
+
+def with_blankets() -> tuple[float, float]:
+    """Bare trees in leaf through a week of light frosts, without blankets and with them weighed, heat left out."""
+    garden, times = in_leaf([-1.5, -2.0, 1.0, 2.0, -2.5, 3.0, 1.0, 0.0, -1.0], trees=6)
+    courses, found = heat_of(garden, times), []
+    for each in ([replace(one, blanket_c=None) for one in garden], garden):
+        took = []
+        for _ in range(3):
+            began = time.process_time()
+            plan(each, courses, times, SITE)
+            took.append(time.process_time() - began)
+        found.append(min(took))
+    return found[0], found[1]
 
 
 def against_brute_force(trees: int, nights: int, seeds: range) -> None:
@@ -68,6 +85,10 @@ if __name__ == "__main__":
     ):  # fmt: skip
         took = seconds(trees, members, days, standings)
         print(f"{trees:4} trees, {members} members, {days} days, {standings} standing(s): {took:.2f} s")
+    without, weighed = with_blankets()
+    print(
+        f"   6 bare trees in leaf, 31 members, 10 days, without heat: {without:.2f} s, with blankets {weighed:.2f} s"
+    )
     against_brute_force(1, 3, range(1000, 1000 + cases * 3 // 5))
     against_brute_force(2, 2, range(2000, 2000 + cases * 2 // 5))
     beam_against_wide(60)
