@@ -71,9 +71,10 @@ class ByWay:
     def __call__(self, seen: Evening) -> Ints:
         night, shift = seen.night, self.garden.wood_shift_c
         developed = way_gone(seen.wood.developed, self.evergreen, FIRST_DAY + night)
+        clear_c = np.where(self.ways.opens_once, self.all[:, night, VENTED], self.four[:, night, VENTED])
         return tended(self.ways, Told(
             day=FIRST_DAY + night, state=seen.state, wraps_c=self.four[:, night, BARE],
-            shuts_c=self.two[:, night, VENTED], opens_c=self.four[:, night, VENTED],
+            shuts_c=self.two[:, night, VENTED], opens_c=clear_c,
             strips_c=self.all[:, night, BARE] - self.bears, mild_c=self.felt.mean_c[:, night, BARE],
             lt50_c=seen.wood.lt50_c + shift[:, min(night, shift.shape[1] - 1)], developed=developed, bears_c=0.0,
             stripped=seen.stripped, can_wrap=True, can_shut=True,

@@ -31,14 +31,13 @@ PLAIN_REASONS = {
     Reason.ROT: "Shut in, green leaves rot.",
     Reason.BUDS: "Buds break, and shoots in the dark grow pale. No night of the forecast is too cold for the wood. "
     "Cap first, on a calm grey day; keep the cover at hand: a late frost takes green shoots.",
-    Reason.WAKES: "Shut in, its buds would break sooner, into the frosts of spring. I ask to shut it before a "
-    "night that it does not bear.",
     Reason.RISK_OVER: "No night in the forecast is too cold for swollen buds. Keep the cover at hand.",
     Reason.YOUR_WAY: "Your own way asks for it, as you chose.",
 }
 # what each way goes by, as the plan follows it
 WAY_REASONS = {
-    (Tending.EARLY, DeedKind.VENTED): "Tended early: opened from mid-March on, once four nights ahead are mild enough.",
+    (Tending.EARLY, DeedKind.VENTED): "Tended early: opened from mid-March on, once all nights told are mild "
+    "enough to leave it open.",
     (Tending.EARLY, DeedKind.STRIPPED): "Tended early: off about when buds break, and no night told is too cold for "
     "swollen buds.",
     (Tending.AS_TAUGHT, DeedKind.VENTED): "As you were taught: opened in a warm spell, once four nights ahead are mild "

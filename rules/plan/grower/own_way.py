@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from rules.garden.tree import Phase, Tending
-from rules.plan.garden_stakes import TAKEN_ALONG_SLOTS, AtStake
+from rules.plan.garden_stakes import AtStake
 from rules.plan.season.ways import BARE, EARLY, TAUGHT, VENTED, Evening, Way, WayLanes, tended
 from rules.plan.situation import TreeSituation
 from rules.plan.slots import DayPart
@@ -23,6 +23,7 @@ Ints = npt.NDArray[np.int64]
 WAYS: Final[dict[Tending, Way]] = {Tending.EARLY: EARLY, Tending.AS_TAUGHT: TAUGHT}
 LEAST_GAIN_C: Final = 0.3  # by which a shut cover must keep the wood warmer to be asked for; assumed, no source
 LAST_ERRORS: Final = np.array([NormalDist().inv_cdf((i + 0.5) / 9) for i in range(9)])  # in sd, each as likely
+TAKEN_ALONG_SLOTS: Final = 8  # four days: covers due within them come off in one visit; assumed
 COLD_TENTH: Final = 0.1  # of the members colder than what a grower uncovers before; assumed, no source
 NOT_THIS_WAY: Final = 1e3  # trips a slot in a state the way does not ask for costs in the search: more than any tree
 
@@ -79,10 +80,11 @@ def _evening(
     felt = at.stakes.middle_c[i].mean(axis=0)[ahead]  # (evenings, states)
     softer = at.wood[i].softer_c[k, state]
     bare_c, open_c, shut_c = felt[:4].min(axis=0)
+    clear_c = felt[:, VENTED].min() if way.opens_once else open_c
     told = Evening(
         day=season_place(at.slots[k].day, latitude_deg).day, state=np.array([state]),
         wraps_c=_against(bare_c, bare_c, shut_c), shuts_c=_against(felt[:2, VENTED].min(), open_c, shut_c),
-        opens_c=open_c[None], strips_c=_coldest_bare_c(at, i)[ahead].min()[None],
+        opens_c=clear_c[None], strips_c=_coldest_bare_c(at, i)[ahead].min()[None],
         mild_c=np.array([at.mild_c[i][k]]), lt50_c=np.array([at.stakes.lt50_c[i, k] + softer]),
         developed=at.wood[i].developed[k, state][None], bears_c=_bears_c(one), stripped=np.array([stripped]),
         can_wrap=True, can_shut=True,

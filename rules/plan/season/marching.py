@@ -143,9 +143,10 @@ def by_ways(ways: WayLanes, felt: FeltWinters, tree: TreeTerms) -> Decide:
         def least(nights: int, state: int) -> Floats:
             return np.asarray(felt.told_c[nights][:, day, state][lanes.winter])
 
+        clear_c = np.where(ways.opens_once, least(LEADS, VENTED), least(max(OPEN_NIGHTS, next_shut), VENTED))
         return tended(ways, Evening(
             day=day, state=lanes.state, wraps_c=least(max(WRAP_NIGHTS, next_wrap), BARE),
-            shuts_c=least(max(SHUT_NIGHTS, next_shut), VENTED), opens_c=least(max(OPEN_NIGHTS, next_shut), VENTED),
+            shuts_c=least(max(SHUT_NIGHTS, next_shut), VENTED), opens_c=clear_c,
             strips_c=least(LEADS, BARE), mild_c=felt.mean_c[:, day, BARE][lanes.winter],
             lt50_c=lanes.wood.lt50_c, developed=way_gone(lanes.wood.developed, tree.row.kinetics.evergreen, day),
             bears_c=swollen.lt10_c, stripped=lanes.stripped, can_wrap=wrap, can_shut=shut,

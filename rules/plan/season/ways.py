@@ -55,6 +55,8 @@ class Way:
     opens_from, opens_above_c
         First day of the season, and mean of the day outside [°C], from which a shut cover is opened, if four nights
             are told to stay clear of what shuts it.
+    opens_once
+        Whether all nights that are told must, not four: opened for days and shut again it was not one opening.
     strips_at, strips_from
         Share of the way to leaf-out, and first day of the season, from which it comes off, if all nights told stay
         above what swollen wood bears.
@@ -65,6 +67,7 @@ class Way:
     shuts_at_c: float = AT_ONCE
     opens_from: int = 0
     opens_above_c: float = NO_DAY_C
+    opens_once: bool = False
     strips_at: float = BUDS_BREAK
     strips_from: int = 0
 
@@ -74,7 +77,8 @@ TAUGHT: Final = Way(
     strips_at=0.0, strips_from=TAUGHT_STRIP,
 )  # fmt: skip
 EARLY: Final = Way(
-    wraps_at_c=TAUGHT_MARGIN_C, opens_first=True, shuts_at_c=TAUGHT_MARGIN_C, opens_from=EARLY_FROM, opens_above_c=NEVER
+    wraps_at_c=TAUGHT_MARGIN_C, opens_first=True, shuts_at_c=TAUGHT_MARGIN_C, opens_from=EARLY_FROM,
+    opens_above_c=NEVER, opens_once=True,
 )  # fmt: skip
 
 
@@ -110,6 +114,7 @@ class WayLanes:
     shuts_at_c: Floats
     opens_from: Ints
     opens_above_c: Floats
+    opens_once: Flags
     strips_at: Floats
     strips_from: Ints
 
@@ -134,9 +139,9 @@ class Evening:
     """What an evening knows, arrays (lanes,) [°C].
 
     The least that is told of the nights looked at for each turn: `wraps_c` bare in four nights, `shuts_c` under an open
-    cap in two, `opens_c` in four, `strips_c` bare in all. `mild_c` the day's mean outside; `lt50_c`, `developed` the
-    wood; `bears_c` what swollen wood is safe to; `stripped` who took the cover off for good; `can_wrap`, `can_shut`
-    whether there is time for it today.
+    cap in two, `opens_c` in four or in all, `strips_c` bare in all. `mild_c` the day's mean outside; `lt50_c`,
+    `developed` the wood; `bears_c` what swollen wood is safe to; `stripped` who took the cover off for good;
+    `can_wrap`, `can_shut` whether there is time for it today.
     """
 
     day: int

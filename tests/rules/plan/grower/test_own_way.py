@@ -11,8 +11,8 @@ from rules.garden.tree import Phase, Standing, Tending
 from rules.plan.garden_plan import plan
 from rules.plan.grower.own_way import course_of
 from rules.plan.grower.way_price import lasting_c
-from rules.plan.season.ways import BARE, EARLY, TAUGHT
-from rules.plan.slots import slots_ahead
+from rules.plan.season.ways import BARE, EARLY, TAUGHT, Way
+from rules.plan.slots import DayPart, slots_ahead
 from rules.site.microclimate import PRIORS, at_tree
 from tests.hourly import hours_of
 from tests.rules.plan.plan_gardens import (
@@ -113,3 +113,28 @@ def test_a_way_is_priced_with_the_doubt_of_its_site_that_the_plan_has_in_a_still
     assert bare_c == pytest.approx(night.offset_sd_c, rel=0.1)
     assert PRIORS[standing].mixed_sd_c < bare_c < PRIORS[standing].sd_c(1.0)
     assert bare_c < vented_c == closed_c
+
+
+def opens_before_a_cold_night(way: Way, days_off: int) -> bool:
+    """Whether a shut cover is opened today, in a warm April, where one night so many days off is too cold for it."""
+    now = datetime(2026, 4, 20, 15, tzinfo=UTC)
+    one = situation(
+        forecast_of(np.full(24 * 9, 12.0), now), now, state=CoverState.CLOSED, count=5,
+        wood_hardiness=bearing(-3.0, -6.0, phase=Phase.WAKING),
+    )  # fmt: skip
+    times = slots_ahead([one.weather], SITE, now)
+    at = stakes_of([one], times)
+    evenings = [k for k, slot in enumerate(times) if slot.part is DayPart.EVENING]
+    middle = np.full_like(at.stakes.middle_c, 6.0)
+    middle[:, :, evenings[days_off]] = -5.0
+    out = replace(at, stakes=replace(at.stakes, middle_c=middle), wood=tuple(
+        replace(one, developed=np.zeros_like(one.developed)) for one in at.wood
+    ))  # fmt: skip
+    return bool(course_of(out, 0, way, SITE.latitude_deg)[evenings[0]] == VENTED)
+
+
+def test_who_tends_early_opens_once_and_not_for_days_before_a_night_that_is_told_already() -> None:
+    """Opened today and shut again on Saturday for a frost that was in today's forecast: two walks for nothing. The
+    rule that is taught looks at four nights, and is followed as it is."""
+    assert [opens_before_a_cold_night(EARLY, days) for days in (2, 5, 7)] == [False, False, False]
+    assert [opens_before_a_cold_night(TAUGHT, days) for days in (2, 5, 7)] == [False, True, True]
