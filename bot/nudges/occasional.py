@@ -8,7 +8,7 @@ from bot.nudges.nouns import DueNudge, NudgeState, PastNudge, Quiet, Stage
 from rules.garden.cover import CoverState
 from rules.outlook.garden_outlook import Outlook
 from rules.outlook.triage import is_cared_for
-from rules.plan.acts import TELLING_CHANCE
+from rules.plan.changes.shut_at_once import TELLING_CHANCE
 from rules.weather.hourly import tonight
 from rules.wood.margins import Night, TreeMargins
 

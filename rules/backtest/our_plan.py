@@ -10,8 +10,9 @@ import numpy.typing as npt
 from rules.backtest.living import Evening, dose_c, wood_sd_c
 from rules.backtest.winters import FIRST_DAY, Garden, Truth, felt_nights, lows_round
 from rules.garden.tree import Phase
+from rules.plan.changes.shut_at_once import without_open_wraps
+from rules.plan.changes.strip_cue import COLD_SHARE
 from rules.plan.cover_costs import BLANKET_MINUTES, BUDS_BREAK, standing_cost
-from rules.plan.garden_stakes import COLD_SHARE, TAKEN_ALONG_SLOTS
 from rules.plan.prices import PlanPrices
 from rules.plan.search import answers
 from rules.plan.season.daily_heat import daily_features
@@ -20,9 +21,10 @@ from rules.plan.season.forecast_errors import LEADS, sigma_by_lead_c
 from rules.plan.season.marching import TreeTerms
 from rules.plan.season.table import SeasonTable, season_table
 from rules.plan.season.ways import CLOSED, VENTED, way_gone
-from rules.plan.stakes import NEVER, Stakes, nothing_or_half
+from rules.plan.stakes import NEVER, Stakes, either_way, nothing_or_half
 from rules.weather.climatology import read_by_the_past
 from rules.wood.daily_temperatures import LIGHT
+from rules.wood.injury import Z_TEN_PERCENT, normal_share
 from rules.wood.season import day_length_h, hardening_share
 
 Floats = npt.NDArray[np.float64]
@@ -73,14 +75,18 @@ class OurPlan:
         held = self.felt.held_c[:, night][:, None, None]
         nodes = np.concatenate([np.broadcast_to(held, known[:, :, :1, :, 4].shape), known[:, :, :-1, :, 4]], axis=2)
         day = FIRST_DAY + night + LEADS
+        widths, tail = np.repeat(width[:, None], LEADS, axis=1), np.stack([table.on(day) for table in self.tables])
+        sd = np.sqrt(self.lasting_c[:, None] ** 2 + unforeseen**2 + wood_sd[:, None, None] ** 2)
+        lt10 = (half + Z_TEN_PERCENT * dose_c(garden, half))[:, None, None, None]
+        chance = normal_share((lt10 - known[..., 0]) / sd[:, None]).mean(axis=1)
         return Stakes(
             middle_c=known[..., 0], tip_c=known[..., 1], nodes_c=nodes[..., None],
             fades=np.repeat(self.fades[:, None, :, None, None], LEADS, axis=1),
             tissue=np.repeat(self.tissue[:, None, :, None], LEADS, axis=1), tip_keeps=np.ones((garden.lanes, 3)),
             lt50_c=np.repeat(half[:, None], LEADS, axis=1), softens_c=softer,
-            width_c=np.repeat(width[:, None], LEADS, axis=1), unforeseen_c=unforeseen, standing_cost=standing.total,
-            work=self._work(seen, known[..., 0, 0], developed), worth=self.worth,
-            tail=nothing_or_half(np.stack([table.on(day) for table in self.tables]), seen.lost),
+            width_c=widths, unforeseen_c=unforeseen, standing_cost=standing.total,
+            work=without_open_wraps(self._work(seen, known[..., 0, 0], developed), chance), worth=self.worth,
+            tail=either_way(nothing_or_half(tail, seen.lost), seen.lost, widths, unforeseen),
             tail_off_c=self._off_c(day, seen.wood.lt50_c),
             state=seen.state, lost=seen.lost,
         )  # fmt: skip
@@ -137,8 +143,7 @@ class OurPlan:
         bears = self.garden.by_lane([row.wood_hardiness(Phase.WAKING).lt10_c for row in self.garden.rows])
         evergreen = self.garden.by_lane([row.kinetics.evergreen for row in self.garden.rows]) > 0
         days = FIRST_DAY + seen.night + np.arange(LEADS)
-        soon = np.minimum(np.arange(LEADS) + TAKEN_ALONG_SLOTS // 2, LEADS - 1)
-        broken = way_gone(developed[:, soon, 1:], evergreen[:, None, None], days[:, None]) >= BUDS_BREAK
+        broken = way_gone(developed[..., 1:], evergreen[:, None, None], days[:, None]) >= BUDS_BREAK
         told = np.quantile(bare_c, COLD_SHARE, axis=1)
         cold = np.minimum.accumulate(told[:, ::-1], axis=1)[:, ::-1] < bears[:, None]
         slow = self.garden.by_lane([cover.minutes_to_wrap > BLANKET_MINUTES for cover in self.garden.covers]) > 0

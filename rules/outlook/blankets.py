@@ -14,8 +14,8 @@ from rules.garden.tree import SiteSoil
 from rules.heat.ahead import HeatAhead
 from rules.heat.stopgap import blanket_gains_c
 from rules.heat.what_if import Stand
-from rules.plan.certainty.frost_free import OUR_WAY
 from rules.plan.cover_costs import BLANKET_MINUTES
+from rules.plan.situation import tends_in_own_way
 from rules.plan.slots import DayPart, Slot, marks_of
 from rules.plan.wood_ahead import leaves_today
 from rules.weather.hourly import HourlyWeather, tonight
@@ -54,7 +54,7 @@ def may_have_blanket(one: TreeMargins) -> bool:
         return False
     slow = one.cover.minutes_to_wrap > BLANKET_MINUTES and not one.cover.is_shelter
     leafy = one.hardiness.watched is Organ.SHOOTS or leaves_today(one.hardiness) >= FEW_LEAVES
-    ours = one.tree.tending in OUR_WAY
+    ours = not tends_in_own_way(one.tree)
     return slow and leafy and ours and any(night.known[CoverState.BARE].chance >= NO_RISK for night in one.nights)
 
 

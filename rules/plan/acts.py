@@ -4,7 +4,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from enum import StrEnum
-from itertools import pairwise
 from typing import Final
 
 import numpy as np
@@ -12,14 +11,14 @@ import numpy.typing as npt
 
 from rules.garden.cover import STATES, CoverState
 from rules.garden.records import DeedKind
-from rules.garden.tree import Tending
+from rules.plan.changes.shut_at_once import TELLING_CHANCE, of_whole_nights
 from rules.plan.cover_costs import AUTUMN, BUDS_BREAK, minutes_of_change
 from rules.plan.garden_stakes import AtStake
 from rules.plan.grower.stopgap import ON_MINUTES, STOPGAP, of_cover
 from rules.plan.prices import PlanPrices
+from rules.plan.situation import tends_in_own_way, too_cold
 from rules.plan.slots import DayPart, Slot
 from rules.plan.stakes import walked
-from rules.wood.injury import normal_share
 from rules.wood.night_losses import OFF_C
 
 Floats = npt.NDArray[np.float64]
@@ -28,7 +27,6 @@ Ints = npt.NDArray[np.int64]
 AHEAD_SLOTS: Final = 8  # four days: how far ahead the reason for opening is looked for
 KINDS: Final = (DeedKind.STRIPPED, DeedKind.VENTED, DeedKind.CLOSED)  # by the state an act leads to
 TELLING_TRIPS: Final = 0.02  # a part of the holding cost below this is no reason
-TELLING_CHANCE: Final = 0.15  # by which an act lessens the chance of a night too cold: it is for this night. No source
 
 
 class Reason(StrEnum):
@@ -37,7 +35,6 @@ class Reason(StrEnum):
     COLD = "cold"  # the wood would get colder than it can take
     HARDEN = "harden"  # closed it cannot harden
     SOFTEN = "soften"  # closed it would start to soften or wake
-    WAKES = "wakes"  # closed its buds would break sooner, into the frosts of spring
     HOT = "hot"  # closed in the sun it would overheat
     ROT = "rot"  # green leaves shut in rot, or mould was seen
     BUDS = "buds"  # its buds break, and shoots want light
@@ -139,23 +136,10 @@ class _Walk:
         tissue_c, lost = walked(stakes, course)
         tree = np.arange(len(states))[:, None]
         spread = at.spread_c[tree, np.arange(slots), course]
-        lt10_c = np.array([one.hardiness.lt10_c for one in at.tended])[:, None, None]
-        sd = np.array([one.hardiness.sd_c for one in at.tended])[:, None]
-        width = np.maximum(np.hypot(spread, sd), 0.05)[:, None]
-        chance = normal_share((lt10_c - tissue_c) / width).mean(axis=1)  # (trees, slots)
-        self.chance = _of_whole_nights(chance, at.slots)
+        self.chance = of_whole_nights(too_cold(at.tended, tissue_c, spread), at.slots)
         self.lost = lost[..., -1].mean(axis=1)
         standing_cost = np.take_along_axis(stakes.standing_cost, course[:, None, :, None], 3)[..., 0]
         self.standing_cost = standing_cost[:, :, slot:].mean(axis=1).sum(axis=1)
-
-
-def _of_whole_nights(chance: Floats, slots: Sequence[Slot]) -> Floats:
-    """Chances of the evenings with those of the mornings after them: a shut cover is coldest after its night."""
-    whole = chance.copy()
-    for k, (one, after) in enumerate(pairwise(slots)):
-        if one.part == DayPart.EVENING and after.part == DayPart.MORNING:
-            whole[:, k] = np.maximum(chance[:, k], chance[:, k + 1])
-    return whole
 
 
 def _minutes(at: AtStake, i: int, before: Ints, after: Ints) -> float:
@@ -198,7 +182,7 @@ def _act(
         lost=float(held.lost[i]),
         lost_after=float(acted.lost[i]),
         can_wait=bool(np.isfinite(at.stakes.work[i, slot + 1 : night + 1, before, after]).any()),
-        own_way=_has_own_way(at, i),
+        own_way=tends_in_own_way(at.tended[i].tree),
     )
 
 
@@ -206,10 +190,6 @@ def _kind(before: int, after: int) -> DeedKind:
     if after == STOPGAP:
         return DeedKind.BLANKETED
     return DeedKind.WRAPPED if before == 0 else KINDS[after]
-
-
-def _has_own_way(at: AtStake, i: int) -> bool:
-    return at.tended[i].tree.tending not in (None, Tending.FEWEST_TRIPS)
 
 
 def _night_for(slots: Sequence[Slot], slot: int, gain: Floats) -> int:
@@ -224,13 +204,11 @@ def _night_for(slots: Sequence[Slot], slot: int, gain: Floats) -> int:
 def _reason(at: AtStake, i: int, slot: int, before: int, after: int) -> Reason:
     """Cold for shutting; for opening the dearest part of what staying shut would cost in the days ahead.
 
-    A cover comes off altogether for its buds once they break, else because it is needed no more. One that is opened
-    though nothing till the end of the forecast calls for it is opened for what comes after: wood that is to harden, or
-    buds that would break sooner than the frosts of spring are over.
+    A cover comes off altogether for its buds once they break, else because it is needed no more.
     """
     if after > before:
         return Reason.COLD
-    if _has_own_way(at, i):
+    if tends_in_own_way(at.tended[i].tree):
         return Reason.YOUR_WAY
     if STATES[after] == CoverState.BARE:
         return Reason.BUDS if at.wood[i].developed[slot, before] >= BUDS_BREAK else Reason.RISK_OVER
@@ -238,9 +216,7 @@ def _reason(at: AtStake, i: int, slot: int, before: int, after: int) -> Reason:
     hardens = at.tended[i].hardiness.phase in AUTUMN
     costs[Reason.HARDEN if hardens else Reason.SOFTEN] = _harder(at, i, slot, before, after)
     dearest = max(costs, key=lambda reason: costs[reason])
-    if costs[dearest] > TELLING_TRIPS:
-        return dearest
-    return Reason.HARDEN if hardens else Reason.WAKES
+    return dearest if costs[dearest] > TELLING_TRIPS else Reason.RISK_OVER
 
 
 def _told(at: AtStake, i: int) -> dict[Reason, Floats]:

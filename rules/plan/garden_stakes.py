@@ -10,13 +10,13 @@ import numpy as np
 import numpy.typing as npt
 
 from rules.garden.cover import STATE_INDEX, STATES, CoverState
-from rules.garden.records import SightingKind
-from rules.garden.tree import Phase, Site
+from rules.garden.tree import Site
 from rules.heat.courses import CoverCourses, response_to_air
 from rules.plan.beyond_forecast import NightResponse, SeasonStakes, season_ahead
-from rules.plan.cover_costs import BUDS_BREAK, StandingCost, standing_cost, work_of
+from rules.plan.changes.shut_at_once import shut_at_once
+from rules.plan.changes.strip_cue import broken, cold_ahead
+from rules.plan.cover_costs import StandingCost, standing_cost, work_of
 from rules.plan.prices import PlanPrices
-from rules.plan.season.ways import way_gone
 from rules.plan.situation import (
     TreeSituation,
     air_doses_c,
@@ -24,10 +24,12 @@ from rules.plan.situation import (
     in_leaf,
     known,
     lasting_organ,
+    tends_in_own_way,
+    too_cold,
     unforeseen_of,
 )
 from rules.plan.slots import DayPart, Slot, marks_of
-from rules.plan.stakes import GreenShoots, Stakes, nothing_or_half
+from rules.plan.stakes import GreenShoots, Stakes, either_way, nothing_or_half
 from rules.plan.wood_ahead import WoodCourses, wood_ahead
 from rules.weather.daily_minima import DailyMinima
 from rules.wood.hardiness import Hardiness, tree_row
@@ -40,8 +42,6 @@ Flags = npt.NDArray[np.bool_]
 
 WOOD: Final = -1  # the wood is the last node
 HOURS: Final = 24.0
-COLD_SHARE: Final = 0.5  # of the members below it: a night counts as told too cold to strip before; its doubt is priced
-TAKEN_ALONG_SLOTS: Final = 8  # four days: covers due within them come off in one visit; assumed
 BARE: Final = STATE_INDEX[CoverState.BARE]
 
 
@@ -106,11 +106,12 @@ def at_stake(
     season = season_ahead(later, site, slots[-1].day, climate, prices)
     lost = np.array([one.lost_share for one in tended])
     middle_c, tip_c = known(tissue, foreseen), known(tip, foreseen)
-    shoots = _shoots(tended, lasting_c, unforeseen_c, prices)
-    work = [
-        _work(one, tissue[i, BARE], _broken(one, wood[i], slots, site), slots, refused, away, prices)
-        for i, one in enumerate(tended)
-    ]
+    shoots, width_c = _shoots(tended, lasting_c, unforeseen_c, prices), _wood_widths_c(tended, lasting_c)
+    may_strip = [broken(*each, slots, site) for each in zip(tended, wood, strict=True)]
+    work = [_work(one, tissue[i, BARE], may_strip[i], slots, refused, away, prices) for i, one in enumerate(tended)]
+    spread_c = np.hypot(unforeseen_c, lasting_c)
+    shut = shut_at_once(np.stack(work), too_cold(tended, middle_c, spread_c), slots)
+    theirs = np.array([tends_in_own_way(one.tree) for one in tended])[:, None, None, None]
     stakes = Stakes(
         middle_c=middle_c,
         tip_c=tip_c,
@@ -120,17 +121,16 @@ def at_stake(
         tip_keeps=courses.tip_keeps,
         lt50_c=np.repeat([[lasting_organ(one).lt50_c] for one in tended], len(slots), axis=1),
         softens_c=np.stack([np.diff(one.softer_c, axis=0) for one in wood]),
-        width_c=_wood_widths_c(tended, lasting_c),
+        width_c=width_c,
         unforeseen_c=unforeseen_c,
         standing_cost=np.stack([one.total for one in parts]) + shoots.frost_cost(middle_c, tip_c),
-        work=np.stack(work),
+        work=np.where(theirs, np.stack(work), shut),
         worth=np.array([one.tree.worth_trips for one in tended]),
-        tail=nothing_or_half(season.cost, lost),
+        tail=either_way(nothing_or_half(season.cost, lost), lost, width_c, unforeseen_c),
         tail_off_c=season.off_c,
         state=np.array([STATE_INDEX[one.state] for one in tended]),
         lost=lost,
     )
-    spread_c = np.hypot(unforeseen_c, lasting_c)
     mild_c = [np.array([one.weather.air_c[:, mark : mark + 24].mean() for mark in marks[:-1]]) for one in tended]
     return AtStake(
         tended=tended, slots=slots, stakes=stakes, spread_c=spread_c, damping=damping, shoots=shoots, parts=parts,
@@ -165,36 +165,16 @@ def _shoots(
     )
 
 
-def _cold_ahead(one: TreeSituation, bare_c: Floats) -> Flags:
-    """At which slots a night that swollen wood does not bear is still ahead, from its bare tissue (members, slots)."""
-    bears_c = tree_row(one.tree, one.hardiness.day).wood_hardiness(Phase.WAKING).lt10_c
-    told = np.quantile(bare_c, COLD_SHARE, axis=0)
-    return np.minimum.accumulate(told[::-1])[::-1] < bears_c
-
-
-def _broken(one: TreeSituation, wood: WoodCourses, slots: Sequence[Slot], site: Site) -> Flags:
-    """Whether the buds have broken, or were seen to, at each slot under a cover open and shut, shape (slots, 2).
-
-    Or do within days: who is there for another tree takes it along.
-    """
-    if SightingKind.BUDS_SWELLING in {seen.sighting.sight for seen in one.hardiness.effects if seen.believed}:
-        return np.ones((len(slots), 2), dtype=bool)
-    days = np.array([[season_place(slot.day, site.latitude_deg).day] for slot in slots])
-    evergreen = tree_row(one.tree, one.hardiness.day).kinetics.evergreen
-    soon = np.minimum(np.arange(len(slots)) + TAKEN_ALONG_SLOTS, len(slots))
-    return np.asarray(way_gone(wood.developed[soon, BARE + 1 :], evergreen, days) >= BUDS_BREAK)
-
-
 def _work(
     one: TreeSituation,
     bare_c: Floats,
-    broken: Flags,
+    may_strip: Flags,
     slots: Sequence[Slot],
     refused: Sequence[tuple[str, datetime]],
     away: Sequence[tuple[date, date]],
     prices: PlanPrices,
 ) -> Floats:
-    return work_of(one.tree, one.cover, broken, slots, refused, away, prices, _cold_ahead(one, bare_c))
+    return work_of(one.tree, one.cover, may_strip, slots, refused, away, prices, cold_ahead(one, bare_c))
 
 
 def _known_nodes(nodes_c: Floats, foreseen: Floats) -> Floats:

@@ -9,14 +9,14 @@ import numpy.typing as npt
 
 from rules.garden.cover import Cover, CoverState
 from rules.garden.species import Organ
-from rules.garden.tree import Tree
+from rules.garden.tree import Tending, Tree
 from rules.heat.properties import COVER_SD_C, LEAST_SHARE, ReadCover
 from rules.plan.beyond_forecast import Tables
 from rules.plan.grower.free_hours import ANY_TIME, FreeHours
 from rules.site.microclimate import TreeWeather
 from rules.weather.members import lead_sigma_c
 from rules.wood.hardiness import Hardiness, tree_row
-from rules.wood.injury import dose_c
+from rules.wood.injury import dose_c, normal_share
 from rules.wood.organs import OrganHardiness
 
 Floats = npt.NDArray[np.float64]
@@ -82,6 +82,24 @@ class TreeSituation:
 def in_leaf(one: TreeSituation) -> bool:
     """Whether what freezes first are a tree's new shoots, which grow again; the wood behind them does not."""
     return one.hardiness.watched is Organ.SHOOTS
+
+
+def tends_in_own_way(tree: Tree) -> bool:
+    """Whether its grower tends it in a way of their own, for which nothing is weighed."""
+    return tree.tending not in (None, Tending.FEWEST_TRIPS)
+
+
+def too_cold(tended: Sequence[TreeSituation], felt_c: Floats, spread_c: Floats) -> Floats:
+    """Chance that what is watched gets colder than it can take, the mean over the members.
+
+    `felt_c` of shape (trees, members, slots, ...), `spread_c` one sd besides, (trees, slots, ...) [°C].
+    """
+    tree = (-1, *(1 for _ in felt_c.shape[2:]))
+    lt10_c, sd_c = (
+        np.array([getattr(one.hardiness, name) for one in tended]).reshape(tree) for name in ("lt10_c", "sd_c")
+    )
+    width = np.maximum(np.hypot(spread_c, sd_c), 0.05)
+    return np.asarray(normal_share((lt10_c - felt_c.swapaxes(0, 1)) / width).mean(axis=0))
 
 
 def lasting_organ(one: TreeSituation) -> OrganHardiness:

@@ -1,11 +1,13 @@
 """What is at stake in a garden to the end of its forecast, and what one course of cover states comes to under it."""
 
 from dataclasses import dataclass
+from statistics import NormalDist
 from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
+from rules.wood.injury import normal_share
 from rules.wood.night_losses import LOST_LEVELS, OFF_C, harms, lost_either_way
 
 Floats = npt.NDArray[np.float64]
@@ -16,6 +18,8 @@ SHORT: Final = np.float32
 # Share of the wood that a night takes which takes any, from the error of the next day's forecast (2.2 °C) and the dose
 # curve of wood in autumn: 0.7, 0.55, 0.4 told 1, 3, 5 °C above the 50 % point (computed).
 TAKEN_AT_ONCE: Final = 0.5
+MET_IN: Final = (0, 1, 1)  # bare, open, open: the state in which each loses its wood
+LEVELS_SD: Final = np.array([-np.inf, *map(NormalDist().inv_cdf, LOST_LEVELS[1:-1]), np.inf])  # of a normal curve
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -133,17 +137,34 @@ def nothing_or_half(tail: Floats, lost: Floats) -> Floats:
     nothing. So between the share already lost and TAKEN_AT_ONCE the tail runs straight.
     """
     least, most = lost[:, None], np.maximum(lost, TAKEN_AT_ONCE)[:, None]
-    nothing, half = (_at_share(tail, one[:, 0]) for one in (least, most))
+    nothing, half = (_at_share(tail, one[:, :, None, None]) for one in (least, most))
     way = np.clip((LOST_LEVELS - least) / np.maximum(most - least, 1e-9), 0.0, 1.0)[:, None, None]
     return np.where((way > 0.0) & (way < 1.0), nothing + way * (half - nothing), tail)
 
 
+def either_way(tail: Floats, lost: Floats, width_c: Floats, unforeseen_c: Floats) -> Floats:
+    """A tail met by how nights come out, not by the mean of it; shapes as of the stakes.
+
+    Half the wood told lost tonight may be most of it or little, by what the last forecast does not tell. The winter to
+    come takes much of what is left either way, but a mild one does not: by the mean alone a night under an open top
+    cost nothing wherever most winters take half of the wood some day. Shut, a night takes little that was foreseen:
+    what a covered tree loses it loses open, so that night's error is the open cover's.
+    """
+    sd = (unforeseen_c / width_c).mean(axis=1)[:, MET_IN, None, None]
+    begun, told = lost[:, None, None, None], LEVELS_SD * np.sqrt(1.0 + sd**2)
+    milder, colder = np.maximum(normal_share(told - sd), begun), normal_share(told + sd)
+    share = np.clip((LOST_LEVELS - milder) / np.maximum(colder - milder, 1e-9), 0.0, 1.0)
+    met = share * _at_share(tail, colder) + (1.0 - share) * _at_share(tail, milder)
+    return np.where((begun < LOST_LEVELS) & (LOST_LEVELS < 1.0), met, tail)
+
+
 def _at_share(tail: Floats, share: Floats) -> Floats:
-    """The tail at one share lost of each tree, shape (trees, states, offs, 1)."""
-    grade = np.clip(share, 0.0, 1.0) * (tail.shape[-1] - 1)
-    low = np.minimum(grade.astype(np.int64), tail.shape[-1] - 2)[:, None, None, None]
+    """The tail at other shares lost, shape (trees, 1 or states, 1, shares)."""
+    wide = np.broadcast_to(np.clip(share, 0.0, 1.0), (*tail.shape[:-1], share.shape[-1]))
+    grade = wide * (tail.shape[-1] - 1)
+    low = np.minimum(grade.astype(np.int64), tail.shape[-1] - 2)
     here, there = (np.take_along_axis(tail, low + by, axis=-1) for by in (0, 1))
-    return np.asarray(here + (grade[:, None, None, None] - low) * (there - here))
+    return np.asarray(here + (grade - low) * (there - here))
 
 
 def tail_of(stakes: Stakes, softer_c: Floats, lost: Floats) -> Floats:

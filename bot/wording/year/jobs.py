@@ -103,7 +103,6 @@ ACT_REASONS: Final = {
     Reason.COLD: "it would get colder than it can take",
     Reason.HARDEN: "shut in, it cannot harden",
     Reason.SOFTEN: "shut in, it would start to wake",
-    Reason.WAKES: "shut in, its buds would break sooner, into the frosts of spring",
     Reason.HOT: "in the sun it would overheat",
     Reason.ROT: "shut in, green leaves rot",
     Reason.BUDS: "its buds break and want light; cap first, on a calm grey day, the cover at hand for a late frost",

@@ -12,7 +12,7 @@ from rules.jobs.nouns import Basis, Caution, JobKind, JobReason, Window
 from rules.jobs.rule import TreeRule
 from rules.plan.garden_plan import Act, Reason
 
-WARM: Final = (Reason.HOT, Reason.SOFTEN, Reason.WAKES, Reason.BUDS)
+WARM: Final = (Reason.HOT, Reason.SOFTEN, Reason.BUDS)
 SPRING: Final = (Phase.WAKING, Phase.GROWING)
 FILM_WORK: Final = (Caution.LADDER_WIND,)
 WRAPPING: Final = (

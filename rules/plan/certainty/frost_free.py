@@ -2,23 +2,21 @@
 
 from collections.abc import Sequence
 from itertools import pairwise
-from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
 from rules.garden.cover import CoverState
-from rules.garden.tree import Site, Tending
+from rules.garden.tree import Site
 from rules.plan.beyond_forecast import QUANTILES, is_season_over, winter_off_c
 from rules.plan.certainty.staying import SURE
 from rules.plan.prices import ASSUMED, PlanPrices
-from rules.plan.situation import TreeSituation, air_doses_c, foreseen_share, known, unforeseen_of
+from rules.plan.situation import TreeSituation, air_doses_c, foreseen_share, known, tends_in_own_way, unforeseen_of
 from rules.plan.slots import DayPart, Slot, marks_of
 from rules.weather.daily_minima import DailyMinima
 from rules.wood.injury import NO_FROST_C
 
 Floats = npt.NDArray[np.float64]
-OUR_WAY: Final = (None, Tending.FEWEST_TRIPS)
 
 
 def needs_no_cover(
@@ -36,7 +34,7 @@ def needs_no_cover(
     """
     if not times or prices.visit / max(1, len(tended)) <= SURE:
         return False
-    if any(one.state is not CoverState.BARE or one.tree.tending not in OUR_WAY for one in tended):
+    if any(one.state is not CoverState.BARE or tends_in_own_way(one.tree) for one in tended):
         return False
     off_c = 0.0 if climate is not None else float(winter_off_c(QUANTILES)[0])
     if climate is not None and not is_season_over(times[-1].day, site):

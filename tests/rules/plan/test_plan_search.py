@@ -12,7 +12,7 @@ from rules.garden.tree import Phase
 from rules.plan.decision import Decision, choose
 from rules.plan.prices import ASSUMED, PlanPrices
 from rules.plan.slots import slots
-from rules.plan.stakes import Stakes, nothing_or_half, tail_of
+from rules.plan.stakes import Stakes, either_way, nothing_or_half, tail_of
 from rules.wood.injury import lost_together, normal_share
 from rules.wood.night_losses import LOST_LEVELS, OFF_C, lost_after
 from tests.rules.plan.plan_brute_force import best_by_first_act, joint_cost
@@ -236,3 +236,18 @@ def test_a_tenth_told_lost_in_autumn_is_a_risk_of_half_the_tree_and_not_a_tenth_
     assert (40.0 * LOST_LEVELS + 40.0 * mild[0, 0, 0])[1] == pytest.approx(12.0)  # as if it cost nothing at all
     begun = nothing_or_half(mild, np.array([0.15]))[0, 0, 0]
     assert begun[3] == pytest.approx(0.15 * (0.5 - 0.3) / (0.5 - 0.15))
+
+
+def test_half_a_tree_told_lost_costs_more_than_nothing_where_most_winters_take_half_of_it_and_some_spare_it() -> None:
+    """Nine winters in ten take 0.6 of what is left, one spares it. A night told to take half, one sd of whose error is
+    half of its doubt, takes 0.69 or 0.31; told by the mean it cost the spared winter alone."""
+    tail = (40.0 * 0.9 * np.maximum(0.6 - LOST_LEVELS, 0.0))[None, None, None].repeat(3, axis=1)
+    width, error = np.full((1, 2, 3), 2.0), np.full((1, 2, 3), 1.0)
+    met = either_way(tail, np.array([0.0]), width, error)[0, 1, 0]
+    plain = 40.0 * LOST_LEVELS + tail[0, 1, 0]
+    told = 40.0 * LOST_LEVELS + met
+    assert plain[5] - plain[0] == pytest.approx(2.0)  # a tenth of half a tree
+    assert told[5] - told[0] == pytest.approx(20.0 + 36.0 * (0.6 - 0.31) / 2 - 21.6, abs=0.1)
+    assert told[[0, 10]] == pytest.approx(plain[[0, 10]])
+    assert either_way(tail, np.array([0.0]), width, 0.0 * error) == pytest.approx(tail, abs=1e-4)
+    assert either_way(tail, np.array([0.5]), width, error)[0, 1, 0, :6] == pytest.approx(tail[0, 1, 0, :6])

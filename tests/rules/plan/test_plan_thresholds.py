@@ -10,8 +10,10 @@ from rules.garden.cover import Cover, CoverState
 from rules.garden.records import Sighting, SightingKind
 from rules.garden.tree import Phase, Site
 from rules.plan.certainty.staying import stays
+from rules.plan.changes.shut_at_once import shut_at_once
+from rules.plan.changes.strip_cue import broken
 from rules.plan.cover_costs import StandingCost, minutes_of_change, standing_cost, work_of
-from rules.plan.garden_stakes import _broken, _work
+from rules.plan.garden_stakes import _work
 from rules.plan.prices import ASSUMED
 from rules.plan.slots import DayPart, slots, slots_ahead
 from rules.plan.wood_ahead import WoodCourses
@@ -30,7 +32,7 @@ from tests.rules.plan.plan_gardens import (
 from tests.rules.plan.test_plan import SNAP, winters
 from tests.rules.plan.test_plan_search import one_night
 
-CLOSED = 2
+VENTED, CLOSED = 1, 2
 
 
 def held(inside_c: float, hottest_c: float, leaves: float, developed: float, *, mould: bool = False) -> StandingCost:
@@ -131,15 +133,13 @@ def test_a_blanket_comes_off_for_a_warm_spell_and_a_straw_cage_stays_on_till_its
     assert np.isfinite(spring[:, 1, 0]).any()
 
 
-@pytest.mark.parametrize(("days", "comes_off"), [(3, True), (5, False)])
-def test_who_is_there_for_another_tree_takes_off_a_cover_whose_buds_break_within_four_days(
-    days: int, comes_off: bool
-) -> None:
+def test_a_straw_cage_comes_off_once_its_own_buds_break_and_no_day_before() -> None:
+    """Closed buds lose nothing in the dark, and each day waited shows one more night: none is taken along early."""
     one = situation(forecast_of(days_of_air([6.0] * 9, [18.0] * 9)), count=2, wood_hardiness=bearing())
     times = slots_ahead([one.weather], SITE, NOW)
-    developed = np.where(np.arange(len(times) + 1) >= 2 * days, 0.8, 0.5)[:, None].repeat(3, axis=1)
+    developed = np.where(np.arange(len(times) + 1) >= 6, 0.8, 0.5)[:, None].repeat(3, axis=1)
     wood = WoodCourses(softer_c=np.zeros_like(developed), leaves=np.zeros_like(developed), developed=developed)
-    assert bool(_broken(one, wood, times, SITE)[0, 1]) is comes_off
+    assert broken(one, wood, times, SITE)[:, 1].tolist() == [k >= 6 for k in range(len(times))]
 
 
 @pytest.mark.parametrize("said", [True, False])
@@ -190,3 +190,20 @@ def test_a_tree_that_will_lose_most_of_its_worth_but_not_all_is_still_cared_for(
     found = plan_of([one], climate=winters(-8.0, 12.0))  # some 60 % go even with the best of care
     assert found.acts
     assert found.past_saving == {}
+
+
+@pytest.mark.parametrize(("open_chance", "may_stay_open"), [(0.15, True), (0.25, False)])
+def test_a_cover_put_on_for_a_night_too_cold_for_it_open_is_put_on_shut(
+    open_chance: float, may_stay_open: bool
+) -> None:
+    """Shut 1 in 20. A morning's wrap is for the same night; where there is no time for the top, the wrap is better
+    than none; and a cover that is on already is another visit's matter."""
+    times = slots(SITE, NOW, np.full(72, 1.0), NOW, 10.0)
+    chance, work = np.zeros((1, len(times), 3)), np.zeros((1, len(times), 3, 3))
+    chance[0, 1] = 0.9, open_chance, 0.05  # the first evening's night
+    found = shut_at_once(work, chance, times)
+    stays_open = np.isfinite(found[0, :, 0, VENTED]).tolist()
+    assert stays_open == [may_stay_open] * 2 + [True] * (len(times) - 2)
+    assert np.isfinite(found[..., 1:, :]).all()
+    work[..., CLOSED] = np.inf
+    assert np.isfinite(shut_at_once(work, chance, times)[0, :, 0, VENTED]).all()

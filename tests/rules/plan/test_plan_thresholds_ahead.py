@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from rules.garden.cover import CoverState
-from rules.garden.tree import Phase, Standing
+from rules.garden.tree import Standing
 from rules.heat.balance import inside_with_spread
 from rules.plan.acts import _night_for, _reason
 from rules.plan.cover_costs import StandingCost
@@ -68,20 +68,12 @@ def reason_to_open(hot_trips: float, slots_off: int = 0) -> Reason:
 
 
 def test_heat_that_costs_less_than_a_fiftieth_of_a_trip_is_no_reason_to_give_for_opening() -> None:
-    assert [reason_to_open(trips) for trips in (0.015, 0.03)] == [Reason.WAKES, Reason.HOT]
+    assert [reason_to_open(trips) for trips in (0.015, 0.03)] == [Reason.RISK_OVER, Reason.HOT]
 
 
 def test_a_cover_is_opened_for_the_heat_of_the_fourth_day_and_not_yet_for_that_of_the_fifth() -> None:
     """Nobody would understand a cap opened today for a sunny day next week: there is time."""
-    assert [reason_to_open(1.0, half_days) for half_days in (5, 7, 9)] == [Reason.HOT, Reason.HOT, Reason.WAKES]
-
-
-def test_a_cap_opened_in_january_is_never_said_to_be_opened_because_no_cold_night_is_told() -> None:
-    """Opened for what comes after the forecast: a peach shut in wakes sooner, into late frosts. Nights of -20 come."""
-    at = stakes_of([situation(forecast_of(days_of_air([-20.0] * 7, [-5.0] * 7)), count=2)], WEEK[:12])
-    assert _reason(at, 0, 0, CLOSED, VENTED) is Reason.WAKES
-    hardening = replace(at.tended[0], hardiness=replace(at.tended[0].hardiness, phase=Phase.HARDENING))
-    assert _reason(replace(at, tended=[hardening]), 0, 0, CLOSED, VENTED) is Reason.HARDEN
+    assert [reason_to_open(1.0, half_days) for half_days in (5, 7, 9)] == [Reason.HOT, Reason.HOT, Reason.RISK_OVER]
 
 
 # what is planned
