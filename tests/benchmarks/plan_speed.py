@@ -86,9 +86,7 @@ if __name__ == "__main__":
         took = seconds(trees, members, days, standings)
         print(f"{trees:4} trees, {members} members, {days} days, {standings} standing(s): {took:.2f} s")
     without, weighed = with_blankets()
-    print(
-        f"   6 bare trees in leaf, 31 members, 10 days, without heat: {without:.2f} s, with blankets {weighed:.2f} s"
-    )
+    print(f"   6 bare trees in leaf, 31 members, 10 days, without heat: {without:.2f} s, with blankets {weighed:.2f} s")
     against_brute_force(1, 3, range(1000, 1000 + cases * 3 // 5))
     against_brute_force(2, 2, range(2000, 2000 + cases * 2 // 5))
     beam_against_wide(60)
