@@ -11,6 +11,7 @@ from typing import Final
 from bot.answers.answering import answer
 from bot.answers.exchange import ANSWER_LIVES, Exchange
 from bot.answers.flood import unless_flooded
+from bot.answers.garden_file.tending import TOLD_PRICES
 from bot.answers.questions.calendar_file import calendar_of_facts
 from bot.hosting.at_hand import AtHand
 from bot.hosting.looking_ahead import LOOK_EVERY, LookAhead
@@ -31,10 +32,13 @@ from bot.settings import Garden
 from bot.upkeep.alarm import note_round_ended
 from bot.upkeep.housekeeping import keep_house
 from bot.upkeep.soundness import Soundness
+from bot.wording.people.tending import price_line
 from rules.garden.records import Records
+from rules.garden.tree import Tending
 from rules.outlook.garden_outlook import Outlook
 from rules.outlook.little_things import LittleThing
 from rules.outlook.restated import restated
+from rules.plan.grower.way_price import own_way_price
 from rules.wood.margins import TreeMargins
 
 SOON: Final = timedelta(minutes=5)  # how late a nudge may be where many gardens are tended; no source
@@ -111,7 +115,8 @@ class Watch:
             seen = restated(self.ahead.seen, records, now)
             facts = cache(partial(self.ahead.job_facts, c, seen, records, now))
             things = partial(self._things_tonight, c, records, now)
-            due = write_due(c, self.setting.garden, seen, records, self.ahead.round_id, now, facts, things)
+            prices, round_id = partial(self._way_prices, c, now), self.ahead.round_id
+            due = write_due(c, self.setting.garden, seen, records, round_id, now, facts, things, prices)
             due += write_jobs_news(c, self.setting.garden, self.ahead.round_id, now, facts)
             note_round_ended(c, self.setting, now)
             for nudge in due:
@@ -148,6 +153,17 @@ class Watch:
     ) -> dict[str, list[LittleThing]]:
         inputs = replace(self.ahead.inputs(c, now), records=records)
         return self.ahead.little_things(inputs, trees, style_of(self.setting.garden).evening(now), now)
+
+    def _way_prices(self, c: Connection, now: datetime, tending: Tending, trees: Sequence[str]) -> list[str]:
+        """What a way of tending costs some trees more, a line each; none while past winters are not known."""
+        garden, climate = self.setting.garden, self.ahead.inputs(c, now).climate
+        today = now.astimezone(garden.site.zone).date()
+        asked = [tree for tree in garden.trees if tree.name in trees and tree.cover][:TOLD_PRICES]
+        found = [
+            (tree, own_way_price(tree, garden.covers[tree.cover], garden.site, climate, today, tending, garden.free))
+            for tree in asked if tree.cover
+        ]  # fmt: skip
+        return [line for tree, price in found if (line := price_line(tree.name, price))]
 
     def take_pending(self, read: Parse, now: Callable[[], datetime], door: Door = Door.TELEGRAM) -> None:
         """Answer all that waits in the inbox of a door."""

@@ -37,7 +37,7 @@ from bot.nudges import (
     wake_nudge,
 )
 from bot.rounds.inputs import quiet_of, style_of
-from bot.rounds.nudge_writing import killed_utc, write_nudge
+from bot.rounds.nudge_writing import WayPrices, killed_utc, no_prices, write_nudge
 from bot.rounds.presence import listeners
 from bot.rounds.said_once import unsaid_names
 from bot.rounds.waking import threats_tonight, wakeable
@@ -73,10 +73,12 @@ def write_due(
     now: datetime,
     facts: Callable[[], GardenFacts],
     things: Callable[[Sequence[TreeMargins]], Mapping[str, Sequence[LittleThing]]] = lambda _: {},
+    prices: WayPrices = no_prices,
 ) -> list[DueNudge]:
     """The nudges that became due, written with their messages.
 
-    `facts` tells what to beware of at these trees, `things` what little can still be done for some of them tonight.
+    `facts` tells what to beware of at these trees, `things` what little can still be done for some of them tonight,
+    `prices` what a way of tending costs some of them.
 
     While nobody listens nothing is opened: a nudge counts as said, and whoever is let in next would miss it.
     """
@@ -88,7 +90,7 @@ def write_due(
     due = _due(garden, outlook, records, heard, now) + _wakes(c, garden, outlook, records, heard, now)
     due += _offers(garden, outlook, records, heard, things, now)
     for nudge in due:
-        write_nudge(c, garden, outlook, nudge, round_id, now, facts)
+        write_nudge(c, garden, outlook, nudge, round_id, now, facts, prices)
     return due
 
 

@@ -21,15 +21,25 @@ from bot.nudges import Ask, DueNudge, Stage
 from bot.replies import Verb, button_data
 from bot.rounds.inputs import quiet_of, style_of
 from bot.rounds.presence import listeners
-from bot.rounds.said_once import first_time, note_said, unsaid
+from bot.rounds.said_once import first_time, note_said, note_way_told, unsaid, way_told
 from bot.rounds.waking import wakeable
 from bot.settings import Garden
 from bot.wording.covers.words import Covers, covers_of, done_label
 from bot.wording.nudges import nudge_text
+from bot.wording.people.tending import way_followed
 from bot.wording.year.jobs import before_wrap, caution_words
 from rules.garden.records import DeedKind
+from rules.garden.tree import Tending
 from rules.jobs import Caution, GardenFacts, Job, cautions_of, jobs_with_wrap
 from rules.outlook.garden_outlook import Outlook
+
+WayPrices = Callable[[Tending, Sequence[str]], list[str]]  # what a way costs these trees more, a line each
+
+
+def no_prices(_: Tending, __: Sequence[str]) -> list[str]:
+    """Where nobody can tell them."""
+    return []
+
 
 CAUTION_WITH_ASK: Final = 200  # letters; longer cautions follow the ask in a silent message of their own. No source
 
@@ -42,6 +52,7 @@ def write_nudge(
     round_id: int | None,
     now: datetime,
     facts: Callable[[], GardenFacts],
+    prices: WayPrices = no_prices,
 ) -> None:
     """One nudge and its messages; a stand-down also settles what it is about."""
     row = _row(garden, due, round_id, now)
@@ -55,7 +66,7 @@ def write_nudge(
         first_time(c, garden, f"lost {tree}", killed_utc(outlook, tree))
     text = due.text or nudge_text(due, outlook, style_of(garden))
     before = _before_wrap(due, facts)
-    text = "\n".join([text, *before_wrap(before, style_of(garden))])
+    text = "\n".join([text, *before_wrap(before, style_of(garden)), *_way_once(c, garden, due, outlook, prices)])
     caution = _caution_once(c, garden, due.ask, before, facts, now) if due.ask and due.stage is not Stage.WAKE else ""
     kept = nudge_by_key(c, row.key)
     buttons = _buttons(due, kept.nudge_id if kept else None, covers_of(outlook))
@@ -64,6 +75,20 @@ def write_nudge(
         return
     send_to_all(c, garden, due, row.key, text, buttons, now)
     send_to_all(c, garden, replace(due, silent=True, edits=None), f"{row.key}:cautions", caution, (), now)
+
+
+def _way_once(c: Connection, garden: Garden, due: DueNudge, outlook: Outlook, prices: WayPrices) -> list[str]:
+    """What the way that asks for this costs, once: where the garden file chose it nobody was told."""
+    acts = due.ask.acts if due.ask and due.stage is Stage.TODAY else ()
+    asking: dict[Tending, list[str]] = {}
+    for act in acts:
+        tending = outlook.tree(act.tree).tree.tending
+        if act.own_way and tending is not None and not way_told(c, garden, tending):
+            asking.setdefault(tending, []).append(act.tree)
+    told = {tending: prices(tending, trees) for tending, trees in asking.items()}
+    for tending in (one for one, lines in told.items() if lines):
+        note_way_told(c, garden, tending)
+    return [way_followed(tending, lines) for tending, lines in told.items() if lines]
 
 
 def _row(garden: Garden, due: DueNudge, round_id: int | None, now: datetime) -> Nudge:

@@ -6,6 +6,7 @@ from datetime import datetime
 
 from bot.logbook import Connection, note_state, read_state, read_states
 from bot.settings import Garden
+from rules.garden.tree import Tending
 from rules.jobs import Caution
 
 
@@ -15,6 +16,20 @@ def first_time(c: Connection, garden: Garden, name: str, now: datetime) -> bool:
         return False
     _note(c, garden, name, now)
     return True
+
+
+def way_told(c: Connection, garden: Garden, tending: Tending) -> bool:
+    """Whether what a way of tending costs was told already: once for good, whichever door it comes by."""
+    return read_state(c, garden.name, _of_way(tending)) is not None
+
+
+def note_way_told(c: Connection, garden: Garden, tending: Tending) -> None:
+    """What a way costs counts as told."""
+    note_state(c, garden.name, _of_way(tending), json.dumps(True))
+
+
+def _of_way(tending: Tending) -> str:
+    return f"price of {tending}"
 
 
 def unsaid(c: Connection, garden: Garden, cautions: Iterable[Caution], now: datetime) -> list[Caution]:

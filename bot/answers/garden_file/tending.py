@@ -6,6 +6,7 @@ from bot.answers.exchange import Answer, Exchange
 from bot.answers.garden_file.writing import refusal, written
 from bot.replies import Meaning
 from bot.replies.meanings.free_hours import free_hours_said
+from bot.rounds.said_once import note_way_told
 from bot.settings import Garden
 from bot.settings.editing import setting_free_hours, setting_tending
 from bot.wording.people import tending as words
@@ -26,6 +27,7 @@ def choose_way(exchange: Exchange, meaning: Meaning) -> list[Answer]:
         return garden
     trees = [tree for tree in garden.trees if tree.cover and not tree.left_bare]
     asked = [tree for tree in trees if not meaning.trees or tree.name in meaning.trees]
+    note_way_told(exchange.c, garden, tending)
     prices = [words.price_line(tree.name, _price(exchange, garden, tree, tending)) for tree in asked[:TOLD_PRICES]]
     return [Answer(text=words.way_chosen(tending, meaning.trees, prices), must_be_heard=True)]
 

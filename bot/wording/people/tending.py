@@ -30,6 +30,11 @@ def way_chosen(tending: Tending, trees: Sequence[str], prices: Sequence[str]) ->
     return "\n".join(lines)
 
 
+def way_followed(tending: Tending, prices: Sequence[str]) -> str:
+    """What a way that the garden file chose costs, told with the first ask that follows it."""
+    return "\n".join([f"Told once: you tend {tending} ({WAYS[tending]}).", *prices, "I follow it, and won't argue."])
+
+
 def price_line(tree: str, price: Price) -> str:
     """What the way costs one tree more than the fewest trips, by past winters; empty where nobody can tell."""
     if price is None:
