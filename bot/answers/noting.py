@@ -29,7 +29,7 @@ from bot.logbook import (
 )
 from bot.messages import IncomingKind, OnUnknown, Outgoing
 from bot.replies import DEEDS, Meaning
-from bot.rounds.deciding import LATER
+from bot.rounds.gathering import LATER
 from bot.wording.covers.words import do_words, done_label, has_top
 from bot.wording.formats import sentence
 from rules.garden.condition import ConditionKind

@@ -137,4 +137,4 @@ def _rests_on(garden: Garden, round_inputs: RoundInputs) -> tuple[object, ...]:
     said = replace(round_inputs.records, readings=())
     taught = inputs_of(garden, round_inputs)
     learned = taught.offsets, taught.covers_read, taught.forecast_error, round_inputs.accepted
-    return said, round_inputs.away, *learned
+    return said, round_inputs.away, round_inputs.refused, *learned

@@ -5,6 +5,7 @@ from bot.nudges.ladder import SILENT_STAGES, nudges_due, stage_times
 from bot.nudges.nouns import COLD_JOBS, Ask, Declined, DueNudge, NudgeState, PastNudge, Quiet, Stage, asks
 from bot.nudges.occasional import (
     all_well_nudge,
+    asked_for,
     at_risk_tonight,
     at_risk_unasked,
     blind_nudge,
@@ -26,6 +27,7 @@ __all__ = [
     "Quiet",
     "Stage",
     "all_well_nudge",
+    "asked_for",
     "asks",
     "at_risk_tonight",
     "at_risk_unasked",

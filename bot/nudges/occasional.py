@@ -48,20 +48,25 @@ def at_risk_unasked(
     """
     evening = tonight(now, quiet.zone)
     told = {tree for s in said if s.stage == Stage.OFFER and evening - s.day < OFFER_AGAIN for tree in s.trees}
-    stands = {
-        tree for s in said if s.stage in ASKED and s.day == evening and s.state is NudgeState.OPEN for tree in s.trees
-    }
-    asked = {act.tree for act in outlook.acts if act.night <= evening} | stands | told | set(refused)
+    asked = asked_for(outlook, said, evening) | told | set(refused)
     cared = [one for one in outlook.trees if is_cared_for(one) and one.tree.name not in asked]
     found = [(one, one.night_of(evening)) for one in cared]
     found = [(one, night) for one, night in found if night.evening == evening and _is_day(night, now)]
     return [one for one, night in found if night.tissue[one.state_assumed].chance >= OFFER_CHANCE]
 
 
-def at_risk_tonight(outlook: Outlook, evening: date) -> list[str]:
-    """All trees that a night threatens as they stand, asked for or not; none where work at no cover would help."""
+def asked_for(outlook: Outlook, said: Sequence[PastNudge], evening: date) -> set[str]:
+    """The trees that an ask speaks of before a night, or will: no other message names them beside it."""
+    stand = [s for s in said if s.stage in ASKED and s.day == evening and s.state is NudgeState.OPEN]
+    return {act.tree for act in outlook.acts if act.night <= evening} | {tree for s in stand for tree in s.trees}
+
+
+def at_risk_tonight(outlook: Outlook, evening: date, asked: Collection[str]) -> list[str]:
+    """All trees but those asked for that a night threatens as they stand; none where work at no cover would help."""
     cared = [
-        (one.tree.name, one.night_of(evening).tissue, one.state_assumed) for one in outlook.trees if is_cared_for(one)
+        (one.tree.name, one.night_of(evening).tissue, one.state_assumed)
+        for one in outlook.trees
+        if is_cared_for(one) and one.tree.name not in asked
     ]
     found = [(name, tissue, tissue[state].chance) for name, tissue, state in cared]
     found = [one for one in found if one[2] >= OFFER_CHANCE]

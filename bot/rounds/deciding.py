@@ -26,6 +26,7 @@ from bot.nudges import (
     PastNudge,
     Stage,
     all_well_nudge,
+    asked_for,
     asks,
     at_risk_tonight,
     at_risk_unasked,
@@ -36,6 +37,7 @@ from bot.nudges import (
     offer_nudge,
     wake_nudge,
 )
+from bot.rounds.gathering import LATER
 from bot.rounds.inputs import quiet_of, style_of
 from bot.rounds.nudge_writing import WayPrices, killed_utc, no_prices, write_nudge
 from bot.rounds.presence import listeners
@@ -53,7 +55,6 @@ from rules.outlook.triage import weighed_today, work_again_utc
 from rules.wood.margins import TreeMargins
 
 LOOK_BACK: Final = timedelta(days=12)  # longer than any ladder, and than the time between two all-is-wells
-LATER: Final = "later"
 REST: Final = timedelta(hours=3)  # after a deed, before the same tree is asked for again; no source
 DONE_STATES: Final[dict[str, tuple[CoverState, ...]]] = {
     DeedKind.WRAPPED: (CoverState.VENTED, CoverState.CLOSED),
@@ -115,9 +116,10 @@ def _offers(
     offered = {one.tree.name: (one, offer_of(one, found.get(one.tree.name, ()), evening)) for one in trees}
     told = {tree: offer for tree, (one, offer) in offered.items() if offer and pays(offer[1], one, evening)}
     without = [one for one in trees if one.tree.name not in told]
-    night = trees[0].night_of(style.evening(now)) if trees else None
+    night = trees[0].night_of(evening) if trees else None
     again_utc = work_again_utc(trees[0].nights, now) if trees else None
-    text = unasked(told, without, at_risk_tonight(outlook, style.evening(now)), night, again_utc, style, now)
+    risky = at_risk_tonight(outlook, evening, asked_for(outlook, said, evening))
+    text = unasked(told, without, risky, night, again_utc, style, now)
     nudge = offer_nudge([one.tree.name for one in trees], text, quiet, now)
     return [nudge] if nudge else []
 

@@ -14,6 +14,7 @@ from bot.logbook import (
     open_nudges,
     past_weather,
     read_learning,
+    read_refusals,
     read_state,
 )
 from bot.nudges import COLD_JOBS, Stage
@@ -36,6 +37,7 @@ PAST_KEPT: Final = timedelta(days=120)  # what covers and ground remember, and m
 RECORDS_READ: Final = timedelta(days=400)  # this winter and the one before it
 STALE_AFTER: Final = timedelta(hours=12)
 RANG: Final = (Stage.TODAY, Stage.LAST_CALL)
+LATER: Final = "later"  # a refusal that only puts off
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -46,7 +48,8 @@ class RoundInputs:
     of the air at each tree that has one, `inside` of the covers with one inside; `accepted` is what was accepted of the
     trees' winters. `forecast` is made of all that were `heard`, which need not be read again while they are held here,
     corrected by what `services` learned of each, with its `shares` of tonight; `service` is how far it is off still.
-    `asked` are the trees whose cover was asked for today, aloud, and whose people did not answer.
+    `asked` are the trees whose cover was asked for today, aloud, and whose people did not answer; `refused` those that
+    cannot be tended, each with until when.
     """
 
     forecast: Forecast | None
@@ -64,6 +67,7 @@ class RoundInputs:
     accepted: Mapping[str, Sequence[LearnedHardiness]] = field(default_factory=dict)
     heard: Sequence[Forecast] = ()
     asked: frozenset[str] = frozenset()
+    refused: tuple[tuple[str, datetime], ...] = ()
 
 
 def gather(
@@ -106,7 +110,15 @@ def gather(
         accepted=accepted_of(words),
         heard=heard,
         asked=_asked_today(c, garden, now),
+        refused=_refused(c, garden, now),
     )
+
+
+def _refused(c: Connection, garden: Garden, now: datetime) -> tuple[tuple[str, datetime], ...]:
+    """Trees that nobody can tend until then: no work is planned at them, and no time is kept for it."""
+    cannot = [row for row in read_refusals(c, garden.name, now) if row.ask != LATER and row.until_utc > now]
+    every = [tree.name for tree in garden.trees]
+    return tuple(sorted((tree, row.until_utc) for row in cannot for tree in ([row.tree] if row.tree else every)))
 
 
 def _asked_today(c: Connection, garden: Garden, now: datetime) -> frozenset[str]:

@@ -22,6 +22,7 @@ def inputs_of(garden: Garden, round_inputs: RoundInputs) -> OutlookInputs:
         doubts=round_inputs.doubts,
         climate=round_inputs.climate,
         away=round_inputs.away,
+        refused=round_inputs.refused,
         offsets=_offsets(garden, round_inputs),
         covers_read=_covers_read(garden, round_inputs),
         forecast_error=round_inputs.service,

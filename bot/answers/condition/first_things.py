@@ -8,7 +8,7 @@ from bot.answers.exchange import NO_LOOK, Answer, Exchange
 from bot.answers.memory import REMEMBERED
 from bot.logbook import last_said, read_refusals
 from bot.replies import Meaning
-from bot.rounds.deciding import LATER
+from bot.rounds.gathering import LATER
 from bot.wording.covers import triage as say
 from bot.wording.covers.condition import what_to_do_about
 from bot.wording.covers.little_things import other_things

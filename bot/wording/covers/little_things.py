@@ -111,8 +111,8 @@ def unasked(
 ) -> str:
     """Why nothing is asked for trees at risk tonight, and what little can be done; empty where there is nothing.
 
-    `without` are those for which no little thing is worth it, `at_risk` all that tonight threatens, asked for or not;
-    none where no work at covers would help, and the wind is not to blame.
+    `without` are those for which no little thing is worth it, `at_risk` all that tonight threatens and no ask speaks
+    of; none where no work at covers would help, and the wind is not to blame.
     """
     lines, pots = offer_lines(offered, style), [one for one in without if waits_outside(one)]
     if night is not None and is_windy(night, now) and (at_risk or pots):

@@ -208,7 +208,9 @@ def test_what_to_do_first_saves_most_for_its_time_and_says_what_is_left_out(
     told = garden.say("what should I do first")
     assert re.search(r"^You have .* of light, until", told)
     assert re.search(r"^First .* \(\d+ minutes(?:, begin by [\d:]+)?\): .* as it is, .* then\.$", told, re.MULTILINE)
-    assert "Patch: its cover would change too little" in told
+    garden.phone.now = garden.phone.now.replace(hour=14)
+    late = garden.say("what should I do first")
+    assert re.search(r"^Patch: no time left to put the film on it before dark", late, re.MULTILINE)
     garden.phone.now = garden.phone.now.replace(hour=19)
     dark = garden.say("what should I do first")
     assert "Too dark to work now" in dark

@@ -162,3 +162,22 @@ def test_without_an_ask_nobody_is_sent_for_the_satsuma_alone() -> None:
     phone = Phone(garden.model_copy(update={"trees": tuple(little)}), NOON)
     assert not any("Put the box" in message.text for message in phone.tick())
     phone.close()
+
+
+def test_for_a_tree_that_cannot_be_tended_no_time_is_kept_and_nothing_is_planned_tonight() -> None:
+    """45 minutes for the box: who cannot box the satsuma may begin the fig that much later. "Later" frees nobody."""
+
+    def asked(*words: str) -> dict[str, datetime]:
+        phone = Phone(larkmoor("Porch fig", "Satsuma"), NOON)
+        phone.say("wrapped porch yesterday at 12, cap open")
+        phone.tick()
+        for told in words:
+            phone.say(told)
+        acts = outlook(inputs(phone), NOON).acts
+        phone.close()
+        return {act.tree: act.by_utc for act in acts if act.night == NOON.date()}
+
+    both, alone = asked(), asked("can't do the satsuma")
+    assert set(both) == {"Porch fig", "Satsuma"}
+    assert asked("satsuma later") == both
+    assert alone == {"Porch fig": both["Porch fig"] + timedelta(minutes=45)}

@@ -6,7 +6,7 @@ from datetime import date, datetime, timedelta
 import numpy as np
 import pytest
 
-from bot.nudges import Ask, DueNudge, PastNudge, Stage, at_risk_tonight
+from bot.nudges import Ask, DueNudge, NudgeState, PastNudge, Stage, asked_for, at_risk_tonight
 from bot.wording.covers.condition import has_none
 from bot.wording.covers.little_things import offer_lines, offer_of, unasked
 from bot.wording.covers.triage import first_things, may_open
@@ -170,10 +170,21 @@ def test_the_wind_is_blamed_where_work_at_a_cover_would_help_and_not_for_a_cover
         shut = felt(0.0 if blamed else 0.7, 0.5)
         worst = {**one.nights[0].tissue, CoverState.VENTED: felt(0.8, 0.5), CoverState.CLOSED: shut}
         one = replace(one, nights=[replace(one.nights[0], tissue=worst)])
-        risky = at_risk_tonight(outlook(one), TONIGHT)
+        risky = at_risk_tonight(outlook(one), TONIGHT, ())
         told = unasked({}, [one], risky, one.nights[0], None, STYLE, NOW)
         assert told.startswith("Too windy for work at covers") is blamed
         assert bool(told) is blamed
+
+
+def test_a_tree_whose_own_ask_names_the_wind_is_not_told_at_risk_beside_it() -> None:
+    """On a windy morning the fig is asked for, to begin when the wind drops: the other message speaks of the rest."""
+    trees = [threatened(name, gust_m_s=20.0) for name in ("Gate", "Wall", "Pot")]
+    by_plan = act("Gate", DeedKind.WRAPPED, CoverState.CLOSED, night=TONIGHT, by_utc=NOW + 2 * HOUR)
+    seen = replace(outlook(*trees), plan=replace(NOTHING, acts=(by_plan,)))
+    stands = PastNudge(key="a", stage=Stage.TODAY, verb=DeedKind.WRAPPED, trees=("Wall",), day=TONIGHT, opened_utc=NOW)
+    over = replace(stands, state=NudgeState.ANSWERED)
+    for said, rest in (([], ["Wall", "Pot"]), ([stands], ["Pot"]), ([over], ["Wall", "Pot"])):
+        assert at_risk_tonight(seen, TONIGHT, asked_for(seen, said, TONIGHT)) == rest
 
 
 def test_a_gust_belongs_to_the_hour_before_its_mark() -> None:
