@@ -3,6 +3,7 @@
 import base64
 import json
 from collections.abc import MutableMapping
+from dataclasses import fields
 from datetime import datetime
 from functools import cache
 from hashlib import sha256
@@ -59,7 +60,7 @@ def _rules() -> str:
 
 
 def _packed(table: SeasonTable) -> str:
-    return json.dumps({name: _text(getattr(table, name)) for name in ("starts", "cost", "bare_lt50_c")})
+    return json.dumps({field.name: _text(getattr(table, field.name)) for field in fields(table)})
 
 
 def _text(values: Numbers) -> list[object]:

@@ -46,6 +46,7 @@ from bot.rounds.waking import threats_tonight, wakeable
 from bot.settings import Garden
 from bot.wording.covers.little_things import offer_of, unasked
 from rules.garden.cover import CoverState
+from rules.garden.doubt import DoubtKind
 from rules.garden.records import DeedKind, Records
 from rules.jobs import GardenFacts
 from rules.outlook.blankets import is_blanketed
@@ -119,7 +120,8 @@ def _offers(
     night = trees[0].night_of(evening) if trees else None
     again_utc = work_again_utc(trees[0].nights, now) if trees else None
     risky = at_risk_tonight(outlook, evening, asked_for(outlook, said, evening))
-    text = unasked(told, without, risky, night, again_utc, style, now)
+    lost = {one.tree.name for one in trees if any(doubt.kind is DoubtKind.PAST_SAVING for doubt in one.doubts)}
+    text = unasked(told, without, risky, night, again_utc, style, now, lost)
     nudge = offer_nudge([one.tree.name for one in trees], text, quiet, now)
     return [nudge] if nudge else []
 

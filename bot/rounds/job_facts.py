@@ -29,6 +29,7 @@ def job_facts(
         outlook.trees,
         now.astimezone(garden.site.zone).date(),
         acts=outlook.acts,
+        uncovered=outlook.plan.uncovered,
         records=records,
         marks=read_job_marks(c, garden.name, now - MARKS_READ),
         past=inputs.climate,

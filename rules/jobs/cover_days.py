@@ -44,7 +44,7 @@ def goes_on(facts: Facts) -> CoverDay | None:
     if asked := asked_day(facts, DeedKind.WRAPPED):
         return CoverDay(day=asked, basis=Basis.FORECAST)
     turn = facts.first_too_cold
-    if turn is None or facts.cover is None or facts.is_covered:
+    if turn is None or facts.cover is None or facts.is_covered or facts.stays_bare:
         return None
     seen = facts.garden.forecast_ends or facts.garden.today - timedelta(days=1)
     return CoverDay(day=turn.half, basis=turn.basis) if not facts.is_now or turn.half > seen else None

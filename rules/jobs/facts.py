@@ -38,6 +38,7 @@ class TreeFacts:
 
     `first_freeze` ends the crop, `first_too_cold` is colder than wood can take that has only begun to harden,
     `last_too_cold` than it can take once it wakes, `last_freeze` than green shoots can take. None is not known.
+    `uncovered` is whether the plan leaves it bare for good: no cover pays at it by past winters.
     `bark_shows` is the day from which on a scratch tells whether wood that is held dead lives; None where none is.
     """
 
@@ -51,6 +52,7 @@ class TreeFacts:
     last_too_cold: FreezeDates | None = None
     last_freeze: FreezeDates | None = None
     bark_shows: date | None = None
+    uncovered: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -113,7 +115,13 @@ class Facts:
     @property
     def waits_for_cover(self) -> bool:
         """Whether the cover is still to go on in this year."""
-        return self.cover is not None and not self.is_covered and self.done_on(DeedKind.WRAPPED) is None
+        on = self.is_covered or self.done_on(DeedKind.WRAPPED) is not None
+        return self.cover is not None and not on and not self.stays_bare
+
+    @property
+    def stays_bare(self) -> bool:
+        """Whether nobody will wrap it: the plan does not, and its grower has not, as far as is on record."""
+        return self.one.uncovered and not any(deed.kind is DeedKind.WRAPPED for deed in self._deeds)
 
     @property
     def in_pot(self) -> bool:

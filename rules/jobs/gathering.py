@@ -1,6 +1,7 @@
 """From an outlook's values, the logbook and past winters to the facts the rules look at."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import replace
 from datetime import date
 from functools import lru_cache
 
@@ -26,6 +27,7 @@ def garden_facts(
     today: date,
     *,
     acts: Sequence[Act] = (),
+    uncovered: Collection[str] = (),
     records: Records | None = None,
     marks: Sequence[JobMark] = (),
     past: DailyMinima | None = None,
@@ -42,6 +44,8 @@ def garden_facts(
         Where it is; the local date.
     margins, acts
         The trees and acts of its outlook.
+    uncovered
+        Trees that its plan leaves bare for good.
     records, marks
         Deeds and sightings, and answers to jobs, of this winter.
     past
@@ -58,7 +62,13 @@ def garden_facts(
     return GardenFacts(
         today=today,
         site=site,
-        trees=[_tree_facts(one, site, today, past, offsets.get(one.tree.name, 0.0)) for one in margins],
+        trees=[
+            replace(
+                _tree_facts(one, site, today, past, offsets.get(one.tree.name, 0.0)),
+                uncovered=one.tree.name in uncovered,
+            )
+            for one in margins
+        ],
         acts=acts,
         days=days or {},
         records=records or Records(),

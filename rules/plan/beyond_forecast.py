@@ -30,6 +30,7 @@ from rules.wood.season import season_place
 from rules.wood.usual_wood import kind_of, row_of_kind
 
 Floats = npt.NDArray[np.float64]
+Flags = npt.NDArray[np.bool_]
 Tables = MutableMapping[str, SeasonTable]  # by what they were made of
 
 QUANTILES: Final = 12  # of ordinary winters that stand for those nobody knows
@@ -82,11 +83,13 @@ class SeasonAhead:
     """Costs from the end of the forecast on.
 
     `cost` [trips], shape (trees, states, len(OFF_C), LOST_LEVELS); `off_c`, shape (trees,), how far today's wood would
-    be off a bare tree's at that time [°C].
+    be off a bare tree's at that time [°C]; `wraps` whether any cover pays by past winters, same shape, True where none
+    are known.
     """
 
     cost: Floats
     off_c: Floats
+    wraps: Flags
 
 
 def season_ahead(
@@ -111,18 +114,19 @@ def season_ahead(
     day = season_place(end, site.latitude_deg).day
     visit = prices.visit / len(stakes)
     each = [_of_tree(one, site, day, climate, visit, prices) for one in stakes]
-    return SeasonAhead(cost=np.stack([cost for cost, _ in each]), off_c=np.array([off_c for _, off_c in each]))
+    cost, off_c, wraps = zip(*each, strict=True)
+    return SeasonAhead(cost=np.stack(cost), off_c=np.array(off_c), wraps=np.array(wraps))
 
 
 def _of_tree(
     one: SeasonStakes, site: Site, day: int, climate: DailyMinima | None, visit: float, prices: PlanPrices
-) -> tuple[Floats, float]:
+) -> tuple[Floats, float, bool]:
     if climate is not None and day >= SEASON_OVER:
-        return _taking_off(one, visit, prices), 0.0
+        return _taking_off(one, visit, prices), 0.0, True
     table = table_of(one, site, climate, visit, prices)
     if table is None:
-        return _nights_like_these(one, visit, prices), 0.0
-    return table.on(day), float(table.off_c(day, np.asarray(_wood_lt50_c(one))))
+        return _nights_like_these(one, visit, prices), 0.0, True
+    return table.on(day), float(table.off_c(day, np.asarray(_wood_lt50_c(one)))), table.wraps(day)
 
 
 def is_season_over(day: date, site: Site) -> bool:

@@ -83,13 +83,18 @@ class Plan:
         In the order in which they must be done: today's, then those that most members of the forecast ask for.
     past_saving
         Bare trees that past winters would kill for the most part under their covers too, with the share of their worth
-        that goes whatever is done: nothing is asked for them, and that must be said.
+        that goes whatever is done: nothing is asked for them, and that must be said. A cover may pay all the same, for
+        the little that lives: none of those.
+    uncovered
+        Bare trees whose cover past winters never have pay, and that the plan does not wrap: nothing need be got ready
+        for it.
     second_thoughts
         Worked out when it is asked for, from the same stakes.
     """
 
     acts: tuple[Act, ...]
     past_saving: Mapping[str, float] = field(default_factory=dict)
+    uncovered: frozenset[str] = frozenset()
     second_thoughts: Callable[[], SecondThoughts] = field(default=SecondThoughts, compare=False, repr=False)
 
 
@@ -137,7 +142,7 @@ def plan(
     if stays(stakes, prices, asked=bool(asked.any())):
         stand = np.repeat(stakes.state[:, None], 1 + len(times), axis=1)
         return Plan(
-            acts=(), past_saving=_past_saving(at, stand[:, -1]),
+            acts=(), past_saving=_past_saving(at, stand[:, -1]), uncovered=_uncovered(at, stand),
             second_thoughts=cache(lambda: _second_thoughts(at, _chosen(stakes, times, prices, asked), prices)),
         )  # fmt: skip
     choice = _chosen(stakes, times, prices, asked)
@@ -151,6 +156,7 @@ def plan(
     return Plan(
         acts=tuple(sorted(acts, key=lambda act: (act.by_utc, act.tree))),
         past_saving=_past_saving(at, states[:, settle]),
+        uncovered=_uncovered(at, states),
         second_thoughts=cache(lambda: _second_thoughts(at, choice, prices)),
     )
 
@@ -207,8 +213,14 @@ def _past_saving(at: AtStake, states: Ints) -> dict[str, float]:
     return {
         one.tree.name: float(gone[i])
         for i, one in enumerate(at.tended)
-        if states[i] == STATES.index(CoverState.BARE) and gone[i] >= PAST_SAVING
+        if states[i] == BARE and gone[i] >= PAST_SAVING and not at.wraps[i]
     }
+
+
+def _uncovered(at: AtStake, states: Ints) -> frozenset[str]:
+    """Of those whose grower leaves it to the plan: the trees bare to the end of the forecast, and then for good."""
+    bare = (states == BARE).all(axis=1) & ~at.wraps
+    return frozenset(one.tree.name for i, one in enumerate(at.tended) if bare[i] and own_way(one) is None)
 
 
 def _likely(course: Ints, settle: int, state: Ints) -> list[tuple[int, Ints, Ints, Floats]]:

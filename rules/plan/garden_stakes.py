@@ -65,6 +65,8 @@ class AtStake:
         The holding cost of each tree by its parts, each (members, slots, states).
     wood
         What becomes of each tree's wood in each state, at each slot and at the end.
+    wraps
+        Whether past winters have any cover pay at each tree, shape (trees,).
     mild_c
         Mean of the air outside from each slot on for a day, by tree, each shape (slots,) [°C].
     """
@@ -77,6 +79,7 @@ class AtStake:
     shoots: GreenShoots
     parts: Sequence[StandingCost]
     wood: Sequence[WoodCourses]
+    wraps: Flags
     mild_c: Sequence[Floats]
 
 
@@ -134,7 +137,7 @@ def at_stake(
     mild_c = [np.array([one.weather.air_c[:, mark : mark + 24].mean() for mark in marks[:-1]]) for one in tended]
     return AtStake(
         tended=tended, slots=slots, stakes=stakes, spread_c=spread_c, damping=damping, shoots=shoots, parts=parts,
-        wood=wood, mild_c=mild_c,
+        wood=wood, wraps=season.wraps, mild_c=mild_c,
     )  # fmt: skip
 
 

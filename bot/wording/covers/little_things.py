@@ -1,6 +1,6 @@
 """The little things that help a tree tonight: what each is, what it is worth, and what is left where none is enough."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from datetime import date, datetime
 from typing import Final
 
@@ -108,18 +108,26 @@ def unasked(
     again_utc: datetime | None,
     style: Style,
     now: datetime,
+    past_saving: Collection[str] = (),
 ) -> str:
     """Why nothing is asked for trees at risk tonight, and what little can be done; empty where there is nothing.
 
     `without` are those for which no little thing is worth it, `at_risk` all that tonight threatens and no ask speaks
-    of; none where no work at covers would help, and the wind is not to blame.
+    of; none where no work at covers would help, and the wind is not to blame. `past_saving` are trees no cover saves.
     """
     lines, pots = offer_lines(offered, style), [one for one in without if waits_outside(one)]
     if night is not None and is_windy(night, now) and (at_risk or pots):
         risky = [name for name in at_risk if name not in {one.tree.name for one in pots}]
         risk = [f"At risk tonight: {names(risky)}."] if risky else []
         return "\n".join([*too_windy(pots, night, again_utc, style, now), *risk, *lines])
-    return "\n".join([_at_risk(offered), *lines]) if lines else ""
+    return "\n".join([_at_risk(offered) + _no_cover_saves(offered, past_saving), *lines]) if lines else ""
+
+
+def _no_cover_saves(offered: Collection[str], past_saving: Collection[str]) -> str:
+    """That nothing is asked for at a tree because no cover saves it, before what little is left to do."""
+    lost = [tree for tree in offered if tree in past_saving]
+    them = "it" if len(lost) == 1 else "them"
+    return f" By past winters no cover here saves {names(lost)}; what you can still do for {them}:" if lost else ""
 
 
 def _at_risk(offered: Mapping[str, tuple[float, LittleThing, bool]]) -> str:

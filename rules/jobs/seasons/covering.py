@@ -99,7 +99,8 @@ def _strip(facts: Facts) -> Iterator[Window]:
     planned = list(_planned(JobKind.STRIP)(facts))
     yield from planned
     turn = facts.last_too_cold
-    if not planned and turn and facts.cover and stripped_on(facts) is None and not _stays_off(facts, turn.half):
+    gone = facts.stays_bare or stripped_on(facts) is not None
+    if not planned and turn and facts.cover and not gone and not _stays_off(facts, turn.half):
         season = Window(from_day=turn.half, by_day=_still_on(facts, turn.safe), reason=JobReason.RISK_FADES,
                         basis=turn.basis)  # fmt: skip
         yield from facts.beyond_forecast(season)

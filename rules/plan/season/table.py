@@ -27,6 +27,8 @@ Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 
 EVERY_DAYS: Final = 6  # between two beginnings; straight between them
+NO_GAIN: Final = 1e-6  # trips: the same way is not better than itself
+AS_BARE: Final = OFF_C.index(0.0)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -39,20 +41,31 @@ class SeasonTable:
         Days of the season, shape (starts,).
     cost
         Shape (starts, states, len(OFF_C), LOST_LEVELS) [trips].
+    never
+        Of those of a bare tree, what never covering it costs, shape (starts, len(OFF_C), LOST_LEVELS) [trips].
     bare_lt50_c
         Usual 50 % point of a bare tree's wood each day of the season, shape (days,) [°C].
     """
 
     starts: Ints
     cost: Floats
+    never: Floats
     bare_lt50_c: Floats
 
     def on(self, day: int) -> Floats:
         """Costs from the evening of one day of the season on, shape (states, len(OFF_C), LOST_LEVELS) [trips]."""
+        return self._on(self.cost, day)
+
+    def wraps(self, day: int) -> bool:
+        """Whether any way of covering a bare tree pays from an evening on, in the mean of past winters."""
+        never, best = self._on(self.never, day), self.on(day)[BARE]
+        return bool(never[AS_BARE, 0] > best[AS_BARE, 0] + NO_GAIN)
+
+    def _on(self, values: Floats, day: int) -> Floats:
         at = np.interp(day, self.starts, np.arange(len(self.starts)))
         low = min(int(at), len(self.starts) - 2)
         share = at - low
-        return np.asarray((1 - share) * self.cost[low] + share * self.cost[low + 1])
+        return np.asarray((1 - share) * values[low] + share * values[low + 1])
 
     def off_c(self, day: int, lt50_c: Floats) -> Floats:
         """How far wood is off a bare tree's at the end of a day [°C]."""
@@ -76,7 +89,8 @@ def season_table(felt: FeltWinters, tree: TreeTerms, prices: PlanPrices) -> Seas
     spent, lost = _from_all(starts.tolist(), lanes_of(each, felt), felt, tree, prices)
     mean = _mean(spent, lost, tree.worth, len(starts) * len(each)).reshape(len(starts), len(each), len(OFF_C), -1)
     cost = np.stack([mean[:, states == state].min(axis=1) for state in range(len(STATES))], axis=1)
-    return SeasonTable(starts=starts, cost=cost, bare_lt50_c=felt.bare.hc_c[..., 0].mean(axis=1))
+    never = mean[:, each.index((BARE, Way()))]
+    return SeasonTable(starts=starts, cost=cost, never=never, bare_lt50_c=felt.bare.hc_c[..., 0].mean(axis=1))
 
 
 def _from_all(

@@ -13,7 +13,10 @@ from rules.plan.season.table import SeasonTable
 from tests.bot.phone import Phone, inputs, larkmoor, winters_file
 
 NOW = datetime(2025, 11, 28, 16, 20, tzinfo=UTC)
-TABLE = SeasonTable(starts=np.array([0, 6]), cost=np.full((2, 3, 3, 11), 1.0 / 3.0), bare_lt50_c=np.array([-4.0, -5.0]))
+TABLE = SeasonTable(
+    starts=np.array([0, 6]), cost=np.full((2, 3, 3, 11), 1.0 / 3.0), never=np.full((2, 3, 11), 0.5),
+    bare_lt50_c=np.array([-4.0, -5.0]),
+)  # fmt: skip
 
 
 def kept(logbook: Logbook, garden: str = "Larkmoor") -> dict[str, SeasonTable]:
@@ -44,6 +47,7 @@ def test_a_table_comes_back_as_it_was_to_the_last_digit(logbook: Logbook) -> Non
         keep_tables(c, "Larkmoor", {"one": TABLE}, NOW)
     found = kept(logbook)["one"]
     assert (found.cost == TABLE.cost).all()
+    assert (found.never == TABLE.never).all()
     assert (found.starts == TABLE.starts).all()
     assert (found.bare_lt50_c == TABLE.bare_lt50_c).all()
 

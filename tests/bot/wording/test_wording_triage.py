@@ -265,6 +265,8 @@ def test_little_things_blame_a_cover_only_where_it_is_on() -> None:
     ):
         offered = {f"Tree {i}": (0.5, thing, one) for i, one in enumerate(bare)}
         assert unasked(offered, [], [], None, None, STYLE, NOW).splitlines()[0] == head
+        lost = unasked(offered, [], [], None, None, STYLE, NOW, ["Tree 0", "not at risk"]).splitlines()[0]
+        assert lost == f"{head} By past winters no cover here saves Tree 0; what you can still do for it:"
 
 
 def test_damage_to_what_a_cover_lacks_is_not_noted_and_the_way_to_keep_it_is_told() -> None:

@@ -15,7 +15,7 @@ from rules.garden.records import Deed, DeedKind, Records, Sighting, SightingKind
 from rules.garden.tree import Phase
 from rules.jobs import Basis, GardenFacts, Job, JobKind, JobReason, TreeFacts, jobs_due, jobs_to_announce
 from rules.plan.garden_plan import Act, Reason
-from tests.rules.jobs.test_jobs import CAGE, FIG, KAKI, act, garden, night, noon, of, trees, wrapped
+from tests.rules.jobs.test_jobs import CAGE, FIG, KAKI, act, garden, night, noon, of, trees, whole_year, wrapped
 
 AHEAD: Final = 9  # nights a forecast tells
 BEFORE: Final = {JobKind.TIE_BRANCHES, JobKind.PRUNE_TO_FIT}
@@ -201,3 +201,31 @@ def test_bark_is_scratched_of_a_dead_tree_though_its_cover_stays() -> None:
     one = replace(fig(today, CoverState.CLOSED, Phase.WAKING), bark_shows=date(2027, 5, 1))
     facts = garden(today, trees=[one], records=wrapped(date(2026, 11, 20), "Porch fig"))
     assert [job.reason for job in of(jobs_to_announce(facts), JobKind.SCRATCH_TEST)] == [JobReason.HELD_DEAD]
+
+
+COVER_ONLY: Final = PREPARED - {JobKind.TAKE_CUTTINGS} | AFTER | {
+    JobKind.WRAP, JobKind.FILL, JobKind.STRIP, JobKind.LOOK_FOR_VOLES,
+}  # fmt: skip
+
+
+def kinds_of_the_year(facts: GardenFacts, tree: str) -> set[JobKind]:
+    return {job.kind for job in whole_year(facts) if tree in job.trees}
+
+
+def test_nothing_is_got_ready_for_a_cover_that_never_pays_but_for_who_wraps_it_all_the_same() -> None:
+    """An olive in a winter that kills it covered or bare: no stakes, no straw, no lines marked. Its grower wrapped it
+    last winter, or the plan asks for it for once: then all is due as for any other."""
+    autumn = date(2026, 9, 24)
+    other, olive = fig(autumn), replace(fig(autumn), tree=KAKI)
+    never = replace(olive, uncovered=True)
+
+    def due(one: TreeFacts, records: Records = NOTHING_DONE, acts: Sequence[Act] = ()) -> set[JobKind]:
+        facts = garden(autumn, trees=[other, one], records=records, acts=acts)
+        return kinds_of_the_year(facts, "Kaki") & COVER_ONLY
+
+    wanted = due(olive)
+    assert {JobKind.CHECK_SUPPLIES, JobKind.LOCATE_LINES, JobKind.WRAP, JobKind.FILL} <= wanted
+    assert due(never) == set()
+    assert due(never, records=wrapped(date(2025, 11, 20), "Kaki")) == wanted
+    assert JobKind.WRAP in due(olive, acts=[act(DeedKind.WRAPPED, autumn + timedelta(days=3), tree="Kaki")])
+    assert kinds_of_the_year(garden(autumn, trees=[other, never]), "Kaki") >= {JobKind.LAST_PICK, JobKind.WATER}

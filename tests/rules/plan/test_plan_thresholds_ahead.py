@@ -91,17 +91,19 @@ def test_what_more_than_half_of_the_forecast_asks_for_is_planned_and_what_is_mer
     assert planned_later(closed=4, vented=3, bare=3) == []
 
 
-def given_up(share_gone: float) -> dict[str, float]:
+def given_up(share_gone: float, *, pays: bool = False) -> dict[str, float]:
     """Bare trees that are told to be past saving, where the best of care still loses this share of their worth."""
     one = situation(forecast_of(days_of_air([0.0] * 3, [6.0] * 3)), state=CoverState.BARE, count=2)
     at: AtStake = stakes_of([one], WEEK[:4])
     tail = np.full_like(at.stakes.tail, share_gone * one.tree.worth_trips)
-    return _past_saving(replace(at, stakes=replace(at.stakes, tail=tail)), np.array([0]))
+    told = replace(at, stakes=replace(at.stakes, tail=tail), wraps=np.array([pays]))
+    return _past_saving(told, np.array([0]))
 
 
 def test_a_tree_that_loses_nine_tenths_whatever_is_done_is_given_up_and_one_that_loses_six_is_not() -> None:
     assert given_up(0.6) == {}
     assert given_up(0.9) == {"Porch fig": pytest.approx(0.9)}
+    assert given_up(0.9, pays=True) == {}  # whoever is asked to wrap it now and then is not told that no cover saves it
 
 
 # gusts and last looks

@@ -79,7 +79,7 @@ class Asked(MutableMapping[str, SeasonTable]):
 
     def __getitem__(self, key: str) -> SeasonTable:
         cost = np.zeros((2, 3, len(OFF_C), len(LOST_LEVELS)))
-        return SeasonTable(starts=np.array([0, 297]), cost=cost, bare_lt50_c=np.zeros(297))
+        return SeasonTable(starts=np.array([0, 297]), cost=cost, never=cost[:, 0], bare_lt50_c=np.zeros(297))
 
     def __setitem__(self, key: str, value: SeasonTable) -> None:
         raise AssertionError(key)
@@ -125,3 +125,11 @@ def test_a_cover_read_inside_is_taken_as_it_was_read_to_an_eighth_of_what_was_un
     assert max(off) == pytest.approx(1 / 8, abs=0.02)
     assert for_season(0.1) == for_season(-0.1) == for_season(0.0)
     assert for_season(0.2) != for_season(0.0)
+
+
+@pytest.mark.parametrize(("never_trips", "pays"), [(5.0, False), (5.5, True)])
+def test_a_cover_pays_where_some_way_of_covering_costs_less_than_never_doing_so(never_trips: float, pays: bool) -> None:
+    cost = np.full((2, 3, len(OFF_C), len(LOST_LEVELS)), 5.0)
+    never = np.full((2, len(OFF_C), len(LOST_LEVELS)), never_trips)
+    table = SeasonTable(starts=np.array([0, 297]), cost=cost, never=never, bare_lt50_c=np.zeros(297))
+    assert table.wraps(20) is pays
