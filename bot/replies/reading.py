@@ -33,6 +33,7 @@ from bot.replies.other_matters import asked_if_another
 from bot.replies.phrases.garden_phrases import wished_of_garden
 from bot.replies.talk.correcting import corrected
 from bot.replies.talk.counting import counted_only
+from bot.replies.talk.excepting import left_out, notes_deed_of, tells_deed, without
 from bot.replies.talk.instead import instead
 from bot.replies.talk.picking import picked
 from bot.replies.weighing.likely_told import tells_of_ours
@@ -131,6 +132,17 @@ def _read(text: str, context: Context, *, keep_reserved: bool) -> Reply:
     if len(line.words) > MOST_WORDS:
         kept = Choice(label="Keep as a note", meanings=(Meaning(verb=Verb.NOTE, text=text),))
         return NotUnderstood(heard="more than I can read at once", choices=(kept,))
+    but = left_out(line)
+    if but is None:
+        return _read_line(line, context, keep_reserved=keep_reserved)
+    rest = _read_line(but.rest, context, keep_reserved=keep_reserved)
+    if isinstance(rest, Understood) and tells_deed(rest):
+        return without(but.trees, replace(rest, unread=but.words), context)
+    whole = without(but.trees, _read_line(line, context, keep_reserved=keep_reserved), context)
+    return without(but.trees, rest, context) if notes_deed_of(but.trees, whole) else whole
+
+
+def _read_line(line: Marked, context: Context, *, keep_reserved: bool) -> Reply:
     changed = _put_right(line, context)
     if changed is not None:
         return changed
@@ -230,9 +242,25 @@ def _told_by(told: Sequence[Clause], line: Marked, context: Context) -> Reply | 
         reply = of_cover(Cover(clauses=tuple(clauses)), line, context)
         left = [words for one in told if one.tells == TALK and (words := said_of(one))]
         unread = "".join(left[:1]).removesuffix("…") + ("…" if len(left) > 1 or "".join(left)[-1:] == "…" else "")
-        return reply if reply is None or isinstance(reply, NotUnderstood) else replace(reply, unread=unread)
+        if reply is None or isinstance(reply, NotUnderstood):
+            return reply
+        return _which_of_all(replace(reply, unread=unread), told, context)
     except UnreadableError:
         return None
+
+
+def _which_of_all(reply: Reply, told: Sequence[Clause], context: Context) -> Reply:
+    """What is told of all, or of all but those that other words speak of: "all open but the pom is frozen"."""
+    if not isinstance(reply, Understood) or not all(one.is_deed for one in reply.meanings):
+        return reply
+    named = {tree for one in told if one.tells != TALK for tree in one.trees_named}
+    marks = {word for one in told if one.tells == TALK for word in one.words if word[0] == "@"}
+    apart = {tree for mark in marks for tree in told[0].marked.trees[int(mark[1:])].trees} - named
+    few = tuple(replace(one, trees=tuple(tree for tree in one.trees if tree not in apart)) for one in reply.meanings)
+    if few == tuple(reply.meanings) or not all(one.trees for one in few):
+        return reply
+    ways = [Choice(label=label(way, context), meanings=way) for way in (few, reply.meanings)]
+    return Ambiguous(question=Question.WHICH_TREE, choices=tuple(ways), unread=reply.unread)
 
 
 def _put_right(line: Marked, context: Context) -> Reply | None:

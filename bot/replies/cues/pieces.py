@@ -126,7 +126,15 @@ def _goes_on(words: Sequence[str], at: int) -> bool:
 def _turns(words: Sequence[str], start: int, at: int) -> bool:
     """Whether a joining word begins something else, and goes not on with a list of trees."""
     lists = _goes_on(words, at + 1) and _has_list(words[start:at])
-    return words[at] in TURNS | {"and"} and not lists
+    return words[at] in TURNS | {"and"} and not lists and not _excepts(words, start, at)
+
+
+def _excepts(words: Sequence[str], start: int, at: int) -> bool:
+    """ "Opened everything but the pom, whose lid is frozen": behind "but" stand trees and no more before the stop."""
+    end = next((n for n in range(at, len(words)) if words[n] in STOPS), len(words))
+    trees = [word for word in words[at + 1 : end] if word not in ("the", "my", "our", "for", "and", "fig", "one", "&")]
+    of_all = not ALL_OF_THEM.isdisjoint(words[start:at])
+    return words[at] == "but" and of_all and bool(trees) and all(word[0] == "@" for word in trees)
 
 
 def _has_list(words: Sequence[str]) -> bool:
@@ -134,6 +142,7 @@ def _has_list(words: Sequence[str]) -> bool:
     return any(word[0] in "@%~" or word.isdigit() or word in SAID_OF for word in words) or len(words) < 2
 
 
+ALL_OF_THEM: Final = frozenset(("all", "everything", "both", "them", "em", "every", "rest", "others"))
 SAID_OF: Final = frozenset(("those", "them", "both", "these"))
 
 

@@ -47,6 +47,9 @@ PRESENT: Final = frozenset(("open", "opening"))
 TOLD_OPEN: Final = frozenset(
     ("opened", "is", "are", "was", "were", "been", "be", "now", "both", "all", "wide", "since")
 )
+EXCEPTING: Final = frozenset((
+    "but", "except", "bar", "minus", "besides", "apart", "excluding", "save", "without", "only",
+))  # fmt: skip
 SEEN_THEN: Final = frozenset(("saw", "seen", "noticed", "spotted", "found", "since", "discovered"))
 DONE_AT: Final = re.compile(r"\b(?:did|done)(?: (?:it|that|them|so))?(?: (?:at|around|about))? #")
 UNLEARNED: Final = frozenset((
@@ -137,6 +140,8 @@ def _is_told_for_all_that(reply: Ambiguous, line: Marked) -> bool:
         return False  # "i open bench" may be to come
     of_ours = bool(line.trees) or not SEVERAL.isdisjoint(line.words)
     astray = PARTS | ANOTHERS | DATES
+    if line.trees and len(trees) > 1 and not EXCEPTING.isdisjoint(line.words):
+        return False  # "all open, only the pom stays as it is": one that is named may be left out
     return of_ours and astray.isdisjoint(line.words) and is_deed_told(verbs.pop(), line, 0, len(line.words), (), ALONE)
 
 

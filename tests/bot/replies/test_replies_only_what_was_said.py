@@ -191,3 +191,35 @@ def test_a_tree_told_behind_an_aside_is_not_lost() -> None:
     reply = parse_reply("shut porch while the kettle boiled and the wall too", SCENES["close"])
     told = {tree for one in _told(reply) if one.is_deed for tree in one.trees}
     assert told == {"Porch fig", "Wall fig"}
+
+
+# how people leave one tree out of all, and what they say of it besides; common usage, no source
+ALL_DONE = {
+    "closed": ("all shut {}", "closed everything {}", "everything is closed {}", "shut the lot {}"),
+    "vented": ("opened all {}", "all open {}", "opened everything {}"),
+    "wrapped": ("wrapped everything {}", "all wrapped {}"),
+}
+BUT_ONE = (
+    "but {}", "except {}", "bar {}", "apart from {}", "but not {}", "save for {}", "minus {}", "just not {}",
+    "only {} not", "only {} left",
+)  # fmt: skip
+AND_WHY = (
+    "", ", its lid is frozen on", ", whose lid is under a tarp", " because it is frozen", ". lid wont sit",
+    ", that one i leave for ben", " which is too heavy for me", " as i ran out of straw",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("verb", ALL_DONE)
+def test_what_is_left_out_of_all_is_neither_noted_nor_offered_first(verb: str) -> None:
+    trees = ("Porch fig", "Wall fig", "Kaki", "Eave pomegranate")
+    asked = replace(SCENES["quiet"], open_asks=(OpenAsk(key="asked", verb=Verb(verb), trees=trees),))
+    rows = list(product(ALL_DONE[verb], BUT_ONE, AND_WHY))
+    others = 0
+    for all_done, but, why in rows:
+        said = all_done.format(but.format("the eave")) + why
+        reply = parse_reply(said, asked)
+        ways = reply.ways[:1] if isinstance(reply, Ambiguous) else ()
+        told = (*noted_deeds(reply), *(one for way in ways for one in way if one.is_deed and len(one.trees) > 1))
+        assert not any("Eave pomegranate" in one.trees for one in told), said
+        others += {tree for one in noted_deeds(reply) for tree in one.trees} >= set(trees) - {"Eave pomegranate"}
+    assert others >= 0.8 * len(rows)  # of most it is noted at once that the others are done; 9 in 10 when this was made
