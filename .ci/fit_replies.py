@@ -9,7 +9,7 @@ from scipy.optimize import minimize
 from scipy.sparse import csr_matrix
 from scipy.special import logsumexp
 
-from bot.replies.learned.features import RUN, features
+from bot.replies.learned.features import RUN, spoken_of
 from bot.replies.learned.likely import ASKED, RUNS, TOLD, WEIGHTS, WHETHER, Words, digest, run_place, without_runs
 from bot.replies.nouns import Context, TreeName
 from bot.replies.words.courtesies import without_courtesies
@@ -28,7 +28,10 @@ Rows = list[tuple[str, frozenset[str]]]
 def rows_of(path: Path) -> Rows:
     """Each sentence's matter and features."""
     lines = [line.split("\t") for line in path.read_text(encoding="utf-8").splitlines() if line]
-    return [(matter, features(marked(without_courtesies(text), PLACE, keep_reserved=False))) for matter, text in lines]
+    return [
+        (matter, spoken_of(marked(without_courtesies(text), PLACE, keep_reserved=False)).counted)
+        for matter, text in lines
+    ]
 
 
 def matrix_of(rows: Rows, words: Words) -> csr_matrix:

@@ -33,7 +33,7 @@ from bot.replies.other_matters import asked_if_another
 from bot.replies.phrases.garden_phrases import wished_of_garden
 from bot.replies.talk.correcting import corrected
 from bot.replies.talk.counting import counted_only
-from bot.replies.talk.excepting import left_out, notes_deed_of, tells_deed, without
+from bot.replies.talk.excepting import left_out, notes_deed_of, tells_deed, which_of_all, without
 from bot.replies.talk.instead import instead
 from bot.replies.talk.picking import picked
 from bot.replies.weighing.likely_told import tells_of_ours
@@ -166,6 +166,7 @@ def _read_line(line: Marked, context: Context, *, keep_reserved: bool) -> Reply:
     except UnreadableError as unknown:
         return NotUnderstood(heard=str(unknown), choices=fitting(line, context))
     reply = second_opinion(at_its_time(reply, line, context), line, context)
+    reply = which_of_all(reply, line, context)
     reply = at_its_time(reply, line, context)  # of what only the second opinion reads
     return _or_fitting(reply, line, context)
 
@@ -244,23 +245,9 @@ def _told_by(told: Sequence[Clause], line: Marked, context: Context) -> Reply | 
         unread = "".join(left[:1]).removesuffix("…") + ("…" if len(left) > 1 or "".join(left)[-1:] == "…" else "")
         if reply is None or isinstance(reply, NotUnderstood):
             return reply
-        return _which_of_all(replace(reply, unread=unread), told, context)
+        return replace(reply, unread=unread)
     except UnreadableError:
         return None
-
-
-def _which_of_all(reply: Reply, told: Sequence[Clause], context: Context) -> Reply:
-    """What is told of all, or of all but those that other words speak of: "all open but the pom is frozen"."""
-    if not isinstance(reply, Understood) or not all(one.is_deed for one in reply.meanings):
-        return reply
-    named = {tree for one in told if one.tells != TALK for tree in one.trees_named}
-    marks = {word for one in told if one.tells == TALK for word in one.words if word[0] == "@"}
-    apart = {tree for mark in marks for tree in told[0].marked.trees[int(mark[1:])].trees} - named
-    few = tuple(replace(one, trees=tuple(tree for tree in one.trees if tree not in apart)) for one in reply.meanings)
-    if few == tuple(reply.meanings) or not all(one.trees for one in few):
-        return reply
-    ways = [Choice(label=label(way, context), meanings=way) for way in (few, reply.meanings)]
-    return Ambiguous(question=Question.WHICH_TREE, choices=tuple(ways), unread=reply.unread)
 
 
 def _put_right(line: Marked, context: Context) -> Reply | None:

@@ -12,7 +12,10 @@ from bot.replies.cues.spotting import Spotter
 from bot.replies.cues.told import ASK, MAYBE, TALK, Told
 from bot.replies.grammar import grammar
 from bot.replies.grammar.recogniser import Kept
+from bot.replies.learned.clauses import HARM, kinds_told, tells_surely
+from bot.replies.learned.harm import is_gone, is_none_there
 
+WITNESSED: Final = 0.5  # that words which hold one for mice or mould tell of them; else it is asked; no source
 IN_DOUBT: Final = ("SUPPOSED", "DOUBTED", "HEARD_OF")
 
 
@@ -21,11 +24,25 @@ def damage(piece: Piece, spotter: Spotter) -> Told | None:
     befell = _befell(piece, spotter)
     if befell is None:
         return None
-    if is_denied(piece, spotter) or piece.is_asked:
+    others = befell != "cap_off" and spotter.has(piece.start, piece.end, "OTHERS")  # a cap lies in others' gardens
+    if others or is_denied(piece, spotter) or piece.is_asked or is_none_there(_words(piece, spotter)):
         return TALK, []
-    tells = "damage" + MAYBE if _is_unsure(piece, spotter) else "damage"
-    mended = [Kept("mended", piece.start, piece.end)] * spotter.has(piece.start, piece.end, "CLEARED_OUT")
-    return tells, [Kept(befell, piece.start, piece.end), *mended]
+    harm, right_again, fine = _likely_befell(piece, spotter)
+    if fine > max(harm, right_again):
+        return TALK, []  # "kaki is free of mice"
+    is_over = (
+        spotter.has(piece.start, piece.end, "CLEARED_OUT") or right_again > harm or is_gone(_words(piece, spotter))
+    )
+    witnessed = befell == "off" or harm + right_again >= WITNESSED  # of a layer that is off nothing is learned
+    unsure = _is_unsure(piece, spotter) or not witnessed
+    mended = [Kept("mended", piece.start, piece.end)] * is_over
+    return "damage" + MAYBE * unsure, [Kept(befell, piece.start, piece.end), *mended]
+
+
+def _likely_befell(piece: Piece, spotter: Spotter) -> tuple[float, float, float]:
+    """How likely it is that something befell, was put right, or was looked for and not found, by what is learned."""
+    chances = dict(kinds_told(spotter.marked, piece.start, piece.end))
+    return sum(chances.get(one, 0.0) for one in HARM), chances.get("mended", 0.0), chances.get("fine", 0.0)
 
 
 def _is_unsure(piece: Piece, spotter: Spotter) -> bool:
@@ -129,7 +146,8 @@ def put_right(told: Sequence[Clause], one: Clause, spotter: Spotter) -> Clause:
         return one
     cue = "PUT_BACK" if before.has("cap_off") else "MENDED_NOW"
     spans = spotter.spans(cue, one.start, len(spotter.words))
-    if not any(start == one.start and end >= one.end for start, end, _ in spans):
+    by_cue = any(start == one.start and end >= one.end for start, end, _ in spans)
+    if not by_cue and not (tells_surely("mended", spotter.marked, one.start, one.end) and not before.has("cap_off")):
         return one
     return replace(before, start=one.start, end=one.end, kept=(*before.kept, Kept("mended", one.start, one.end)))
 
@@ -149,6 +167,8 @@ def moved(piece: Piece, spotter: Spotter) -> Told | None:
     words = spotter.words[piece.start : piece.end]
     if "still" in words:
         return TALK, []  # where it has been all along
+    if {"back", "in", "out"} <= set(words):
+        return "moved" + MAYBE, [Kept("where", where[-1][0], where[-1][1])]  # "took it out and back in again"
     if is_ahead(piece, spotter):
         return "plan", []
     if is_unsure(piece, spotter):
@@ -195,6 +215,8 @@ def reading(piece: Piece, spotter: Spotter) -> Told | None:
     written = spotter.marked.temperatures[int(spotter.words[shown[0]][1:])].as_written
     if not (spotter.has(*at, "SHOWN") or written[:1] in "+-−" or any(one.isalpha() or one == "°" for one in written)):
         return None  # "picked 2.5 from porch"
+    if spotter.has(*at, "INSIDE_OF") and spotter.has(*at, "OUTSIDE"):
+        return None  # "minus 9 outside and 1 inside": which of the two it is nobody knows
     kept = [Kept("temp", shown[0], shown[0] + 1)]
     for name, cue in (("inside", "INSIDE_OF"), ("low", "LOWW"), ("therm", "THERM")):
         kept += [Kept(name, start, end) for start, end, _ in spotter.spans(cue, *at)[:1]]

@@ -89,6 +89,8 @@ def _new_subject(words: Sequence[str], start: int, at: int) -> int:
         return at if speaks else start
     tree -= tree > start and words[tree - 1] in ("the", "my", "our")
     led = words[tree - 1] if tree > start else ""
+    if led == "and" and speaks and _lacks_object(words, at):
+        return tree - 1
     listed = (
         (led in LEADING and not (led == "and" and "is" in words[start:tree]))
         or led in (",", "&", "also", "plus", "well")
@@ -97,6 +99,22 @@ def _new_subject(words: Sequence[str], start: int, at: int) -> int:
     return (at if speaks and tree > start else start) if listed else tree
 
 
+def _lacks_object(words: Sequence[str], at: int) -> bool:
+    """ "Closed kaki and the wall i do tomorrow": what he does is of the tree before him."""
+    verb = at if words[at] in ("i'll", "we'll") else at + 1
+    behind = words[verb + 1 : verb + 2]
+    return (
+        words[verb : verb + 1] != []
+        and words[verb] in OF_WHAT
+        and (not behind or behind[0][0] in "#.,;!" or behind[0] in IDLE)
+    )
+
+
+OF_WHAT: Final = frozenset((
+    "do", "did", "didn't", "couldn't", "can't", "won't", "will", "haven't", "left", "leave", "forgot", "skipped",
+    "i'll", "we'll",
+))  # fmt: skip
+IDLE: Final = frozenset(("do", "get", "later", "after", "when", "once", "for", "at", "on", "by", "not", "then", "as"))
 ACTS: Final = frozenset((
     "is", "was", "has", "had", "looks", "looked", "feels", "felt", "did", "didn't", "does", "doesn't", "got", "took",
     "will", "won't", "would", "needs", "can", "can't", "isn't", "wasn't", "went", "came", "fell", "blew", "says",

@@ -6,7 +6,7 @@ from typing import Final, NamedTuple
 
 from bot.replies.grammar import grammar, ours
 from bot.replies.grammar.recogniser import ENDS
-from bot.replies.learned.features import features
+from bot.replies.learned.features import spoken_of
 from bot.replies.learned.likely import ASKED, Likely, learned
 from bot.replies.words.marking import Marked
 from bot.replies.words.names import small_words
@@ -94,11 +94,11 @@ def _asked(line: Marked, at: int, end: int) -> Asked | None:
 
 
 def _about(line: Marked, at: int, end: int) -> list[Likely]:
-    return learned().likely(ASKED, features(line, at, end))
+    return learned().likely(ASKED, spoken_of(line, at, end))
 
 
 def _asks(line: Marked, at: int, end: int) -> float:
-    return learned().asks(features(line, at, end))
+    return learned().asks(spoken_of(line, at, end))
 
 
 def _begun(line: Marked, at: int, end: int, *, leads: bool) -> bool:

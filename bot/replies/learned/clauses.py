@@ -8,7 +8,8 @@ from bot.replies.clause import COVERED, DONE, UNCOVERED, Clause, clause_of
 from bot.replies.cues.spotting import Spotter
 from bot.replies.grammar import grammar, ours
 from bot.replies.grammar.recogniser import Kept, chart_of
-from bot.replies.learned.features import features
+from bot.replies.learned.features import spoken_of
+from bot.replies.learned.harm import is_gone, is_none_there, is_of_other_years
 from bot.replies.learned.likely import TOLD, Likely, learned
 from bot.replies.nouns import Verb
 from bot.replies.words.marking import Marked
@@ -34,18 +35,21 @@ NOTED: Final = frozenset((
     "wood_alive", "mended", "stock", "out_of", "moved_in", "moved_out", "pruned", "away", "back", "reading",
 ))  # fmt: skip
 NEEDED: Final = {"stock": "supply", "out_of": "supply", "fruit": "num", "reading": "temp"}  # or it tells nothing
+HARM: Final = ("mice", "mould", "wet", "sunk", "torn", "snow_on", "branch_broken", "cap_off")
 SHORTLY_ASKED: Final = frozenset(
     ("moved_in", "moved_out", "torn")
 )  # "satsuma out" may be asked, "pom torn" be a branch
 FEWEST_OF_THESE: Final = 3  # words; no source
 FEWEST: Final = 3  # words besides marks and stops that can belie what they seem to tell; no source
 NEARLY_NEVER, PLAINLY = 0.03, 0.75  # as below, of a deed that was asked for: what is asked tells more than the words
-UNLIKELY, LIKELIER = 0.15, 0.4  # that a deed was told, and that something else was; both by cross-validation
+UNLIKELY, LIKELIER = 0.15, 0.3  # that a deed was told, and that something else was; both by cross-validation
 APART: Final = frozenset((".", ";", ",", "then"))
 TELLS: Final = 0.2  # of what tells, at most so likely to ask; no source
 LOW: Final = frozenset(("low", "lowest", "minimum", "min", "coldest"))
 INSIDE: Final = frozenset(("inside", "within", "under"))
-PARTS: Final = frozenset(("half", "quarter", "third", "halves", "quarters", "thirds"))
+RIGHT_AGAIN: Final = frozenset(("redid", "redone", "refilled", "topped", "replaced", "repacked", "swapped", "renewed"))
+COMPARES: Final = frozenset(("warmer", "colder", "difference", "differ", "than"))
+PARTS: Final = frozenset(("half", "quarter", "third", "halves", "quarters", "thirds", "most", "mostly"))
 HANGING: Final = frozenset(("since", "when", "after", "before", "while", "as", "because", "until"))  # "since I closed"
 COUNTED: Final = frozenset(("stock", "fruit"))
 NEVER_SURE: Final = ("WAVERS", "DOUBTS", "JOKES", "CORRECTS", "ASTRAY")  # of a deed
@@ -60,8 +64,22 @@ OF_WHO_WRITES: Final = frozenset(("back", "away"))
 OF_ALL: Final = OF_WHO_WRITES | {"reading"}  # told by the whole of a reply, never beside other things
 SHOPS: Final = frozenset(("shop", "store", "market", "centre", "center"))
 NO_STOCK: Final = SHOPS | {"patience", "ideas", "luck", "time", "breath"}
-SEASONS: Final = frozenset(("winter", "year", "season", "autumn", "fall", "spring", "summer", "time", "november"))
-USED_TO: Final = frozenset(("as", "usually", "always", "used", "years", "winters", "seasons"))  # no deed of today
+USED_TO: Final = frozenset(
+    (
+        "as",
+        "usually",
+        "always",
+        "used",
+        "years",
+        "winters",
+        "seasons",
+        "days",
+        "mornings",
+        "evenings",
+    )
+)  # no deed of today
+TO_COME: Final = frozenset(("close", "shut", "open", "wrap", "cover", "uncover", "strip", "vent", "do"))
+UNTIL: Final = frozenset(("till", "until", "til", "to"))
 DEEDS: Final = {  # "done" of each: it says that, not what
     Verb.CLOSED: ("done", "closed"), Verb.VENTED: ("done", "opened"),
     Verb.WRAPPED: ("done", "wrapped"), Verb.STRIPPED: ("done", "stripped"), Verb.BLANKETED: ("done", "wrapped"),
@@ -84,7 +102,7 @@ class Told(NamedTuple):
 
 def kinds_told(line: Marked, start: int = 0, end: int | None = None) -> list[Likely]:
     """What some words of a reply may tell, by default all, the likeliest first; nothing where they rather ask."""
-    spoken = features(line, start, end)
+    spoken = spoken_of(line, start, end)
     return learned().likely(TOLD, spoken) if line.words[start:end] and learned().asks(spoken) < 1 / 2 else []
 
 
@@ -127,17 +145,29 @@ def is_sure(line: Marked, start: int = 0, end: int | None = None) -> bool:
         return False
     if best.matter in SHORTLY_ASKED and len(words) < FEWEST_OF_THESE:
         return False
-    if learned().asks(features(line, start, end)) > TELLS or (best.matter in COUNTED and not PARTS.isdisjoint(words)):
+    if learned().asks(spoken_of(line, start, end)) > TELLS or (best.matter in COUNTED and not PARTS.isdisjoint(words)):
         return False
     said = SHOWN if best.matter == "reading" else frozenset[str]()
     wavers = (ours().words("WAVERS") - said) | denials(best.matter)
     to_come = any(word[0] == "#" and not line.moment_of(word).past for word in words) and best.matter != "away"
     whose = is_of_another(line, start, end)
     whose |= best.matter in OF_WHO_WRITES and any(word[0] == "&" for word in words)
+    whose |= best.matter in ("away", "back") and words[:1] == ["my"] and words[2:3] in (["is"], ["are"])
+    whose |= best.matter in ("sunk", "wet", "torn", "mould") and not RIGHT_AGAIN.isdisjoint(words)
+    whose |= best.matter in HARM and (is_none_there(words) or is_gone(words))
     whose |= best.matter == "out_of" and not NO_STOCK.isdisjoint(words)
     whose |= best.matter == "branch_broken" and "bark" in words
+    whose |= best.matter == "reading" and (
+        Spotter(line).has(start, len(line.words) if end is None else end, "NOT_AIR") or not COMPARES.isdisjoint(words)
+    )
     both = {"green", "brown"} <= set(words) or {"inside", "outside"} <= set(words)
     return wavers.isdisjoint(words) and not (to_come or whose or both)
+
+
+def tells_surely(kind: str, line: Marked, start: int, end: int) -> bool:
+    """Whether some words tell one kind so that it may be noted."""
+    best = next(iter(kinds_told(line, start, end)), None)
+    return best is not None and best.matter == kind and is_sure(line, start, end)
 
 
 def is_deed_told(did: str, line: Marked, start: int, end: int, unread: Collection[int], at_least: float = SURE) -> bool:
@@ -153,15 +183,19 @@ def is_deed_told(did: str, line: Marked, start: int, end: int, unread: Collectio
     several_times = sum(word[0] == "#" for word in words) > 1  # "open from 1.30 till 4"
     if numbered or several_times or is_of_other_years(words) or words[0] in HANGING or not USED_TO.isdisjoint(words):
         return False
+    if undoes_itself(did, words):
+        return False
     if any(line.words[n][0] == "@" or _leads_to_part(line, n) for n in unread):
         return False
     chances = dict(kinds_told(line, start, end))
     return sum(chances.get(kind, 0.0) for kind in DEEDS.get(did, ())) >= at_least
 
 
-def is_of_other_years(words: Sequence[str]) -> bool:
-    """ "Closed porch and kaki last winter too"."""
-    return any(word in ("last", "every") and after in SEASONS for word, after in pairwise(words))
+def undoes_itself(did: str, words: Sequence[str]) -> bool:
+    """ "Took the lid off and put it back", "open from one till four", "now i go to close it": not, or no longer, so."""
+    back = did == Verb.VENTED and "back" in words
+    from_till = "from" in words and not UNTIL.isdisjoint(words)
+    return back or from_till or any(before == "to" and word in TO_COME for before, word in pairwise(words))
 
 
 def is_belied(kinds: Collection[str], line: Marked, *, asked: bool) -> str:
@@ -220,7 +254,8 @@ def _measured(kind: str, line: Marked, start: int, end: int) -> Iterator[Kept]:
         shown = [n for n in range(start, end) if line.words[n][0] == "%"]
         yield from (Kept("temp", n, n + 1) for n in shown if len(shown) == 1)
         yield from (Kept("low", n, n + 1) for n in range(start, end) if line.words[n] in LOW)
-        yield from (Kept("inside", n, n + 1) for n in range(start, end) if line.words[n] in INSIDE)
+        both = "outside" in line.words[start:end]
+        yield from (Kept("inside", n, n + 1) for n in range(start, end) if line.words[n] in INSIDE and not both)
     if kind == "mended":
         spotter = Spotter(line)
         yield from (Kept(name, start, start + 1) for cue, name in MENDED.items() if spotter.has(start, end, cue))

@@ -1,9 +1,9 @@
-"""The words of a reply as what is learned knows them: stems, which two stand side by side, and runs of letters."""
+"""The words of a reply as what is learned knows them: in their order, and by stems, pairs and runs of letters."""
 
 from collections.abc import Sequence
 from functools import lru_cache
 from itertools import pairwise
-from typing import Final
+from typing import Final, NamedTuple
 
 from bot.replies.words.marking import Marked
 
@@ -15,17 +15,25 @@ RUN: Final = "·"  # marks a run of letters, which is no word
 LETTERS: Final = (3, 4, 5)  # in a run; 3 to 5 did best on 5,600 sentences of writers who were left out
 
 
-def features(line: Marked, start: int = 0, end: int | None = None) -> frozenset[str]:
-    """The stems of some words of a reply, their pairs and their runs of letters, by which a slip is still known.
+class Spoken(NamedTuple):
+    """Some words in their order, trees and measures as one word each; and what of them is counted."""
 
-    Trees and measures count as one word each.
-    """
-    return _features(tuple(line.words[start:end]), tuple(line.moments_said))
+    words: tuple[str, ...]
+    counted: frozenset[str]
+
+
+def spoken_of(line: Marked, start: int = 0, end: int | None = None) -> Spoken:
+    """Some words of a reply; counted are their stems, pairs and runs of letters, by which a slip is still known."""
+    return _spoken_of(tuple(line.words[start:end]), tuple(line.moments_said))
 
 
 @lru_cache(maxsize=256)
-def _features(words: tuple[str, ...], moments_said: tuple[str, ...]) -> frozenset[str]:
-    spoken = [word for word in _spoken(words, moments_said) if word not in _STOPS]
+def _spoken_of(words: tuple[str, ...], moments_said: tuple[str, ...]) -> Spoken:
+    spoken = _spoken(words, moments_said)
+    return Spoken(tuple(spoken), _counted([word for word in spoken if word not in _STOPS]))
+
+
+def _counted(spoken: Sequence[str]) -> frozenset[str]:
     stems = ["^", *map(_stem, spoken), "$"]
     runs = (run for word in spoken if word.islower() for run in _runs(word))
     return frozenset({*stems[1:-1], *(f"{a} {b}" for a, b in pairwise(stems)), *runs})

@@ -9,7 +9,7 @@ from typing import Final
 from bot.replies.clause import Clause
 from bot.replies.grammar.recogniser import chart_of
 from bot.replies.learned.asking import BEYOND, TURNED, WH
-from bot.replies.learned.features import features
+from bot.replies.learned.features import spoken_of
 from bot.replies.learned.likely import ASKED, learned
 from bot.replies.meanings.absences import read_absence
 from bot.replies.meanings.read import Read
@@ -104,7 +104,7 @@ def _speaks_of(clause: Clause, name: str) -> bool:
 
 def one_of_those(clause: Clause, context: Context) -> Read:
     """The three likeliest matters of a question as choices."""
-    likely = learned().likely(ASKED, features(clause.marked, clause.start, clause.end))[:MOST]
+    likely = learned().likely(ASKED, spoken_of(clause.marked, clause.start, clause.end))[:MOST]
     ways = [read_question(replace(clause, tells=one.matter), context) for one in likely if one.matter != BEYOND]
     return Read(options=tuple((way,) for way in ways if way is not None), question=Question.WHAT_ABOUT)
 

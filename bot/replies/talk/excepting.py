@@ -5,7 +5,7 @@ from dataclasses import replace
 from typing import Final, NamedTuple
 
 from bot.replies.labels import label
-from bot.replies.nouns import Choice, Context, Meaning, NotUnderstood, Reply, Understood
+from bot.replies.nouns import Ambiguous, Choice, Context, Meaning, NotUnderstood, Question, Reply, Understood
 from bot.replies.words.marking import Marked
 from bot.replies.words.spelling import deed_forms
 
@@ -112,3 +112,17 @@ def notes_deed_of(trees: frozenset[str], reply: Reply) -> bool:
         return False
     noted = reply.meanings if isinstance(reply, Understood) else reply.certain
     return any(one.is_deed and not trees.isdisjoint(one.trees) for one in noted)
+
+
+def which_of_all(reply: Reply, line: Marked, context: Context) -> Reply:
+    """A deed of several where words that are left out name a few of them: "all open but pom is frozen", of which?"""
+    if not isinstance(reply, Understood) or not reply.unread:
+        return reply
+    told = {tree for one in reply.meanings if not one.is_deed for tree in one.trees}
+    named = {tree for tree in line.trees_named if tree not in told}
+    if not any(one.is_deed and 0 < len(named & set(one.trees)) < len(one.trees) for one in reply.meanings):
+        return reply
+    others = _few(frozenset(named), reply.meanings)
+    those = tuple(replace(one, trees=tuple(t for t in one.trees if t in named) or one.trees) for one in reply.meanings)
+    ways = [Choice(label=label(way, context), meanings=way) for way in (others, those, reply.meanings)]
+    return Ambiguous(question=Question.WHICH_TREE, choices=tuple(ways), unread=reply.unread)

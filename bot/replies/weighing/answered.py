@@ -17,10 +17,11 @@ from bot.replies.learned.clauses import (
     USED_TO,
     deed_told,
     is_of_another,
-    is_of_other_years,
     kinds_told,
+    undoes_itself,
 )
-from bot.replies.learned.features import features
+from bot.replies.learned.features import spoken_of
+from bot.replies.learned.harm import is_of_other_years
 from bot.replies.learned.likely import learned
 from bot.replies.meanings.deeds import read_done
 from bot.replies.meanings.read import Meanings
@@ -35,6 +36,7 @@ ASIDE: Final = 0.5  # that a sentence beside it which names nothing of ours is t
 ALL_OF_THEM: Final = frozenset((
     "all", "both", "everything", "them", "em", "lids", "tops", "caps", "covers", "trees", "hats",
 ))  # fmt: skip
+ASKS_WHO: Final = frozenset(("who", "whose", "why", "what", "which", "when", "where", "how", "has", "have", "whether"))
 ENDS: Final = frozenset((".", ";", "!"))
 NEVER_SURE: Final = ("DENIES", "WAVERS", "JOKES", "UNDOES", "ASTRAY")
 Part = tuple[int, int]  # the first word and the one behind the last
@@ -43,7 +45,7 @@ Part = tuple[int, int]  # the first word and the one behind the last
 def answered(line: Marked, context: Context) -> Understood | None:
     """What is done and what is not of the nudge that words likely answer, where nothing in them doubts it."""
     asks = [ask for ask in context.asks if set(line.trees_named) <= set(ask.trees)]
-    if len(asks) != 1 or "?" in line.words:
+    if len(asks) != 1 or "?" in line.words or line.words[:1] == [] or line.words[0] in ASKS_WHO:
         return None
     parts = [part for part in _parts(line) if not _is_aside(part, line)]
     told = [_told(asks[0], part, line, context) for part in parts]
@@ -87,11 +89,12 @@ def _told(ask: OpenAsk, part: Part, line: Marked, context: Context) -> Meanings:
     named = tuple(dict.fromkeys(tree for tree in ask.trees if tree in _named(part, line)))
     trees = named or _all_of(ask, line, part)
     chances = dict(kinds_told(line, *part))
-    if not trees or learned().asks(features(line, *part)) > TELLS:
+    if not trees or learned().asks(spoken_of(line, *part)) > TELLS:
         return ()
     if named and sum(chances.get(kind, 0.0) for kind in UNDONE) >= ANSWERS:
         return (Meaning(verb=Verb.NOT_DONE, trees=named, ask_key=ask.key),)
-    if sum(chances.get(kind, 0.0) for kind in DEEDS.get(ask.verb, ())) < ANSWERS or _doubted(part, line):
+    doubted = _doubted(part, line) or undoes_itself(ask.verb, line.words[slice(*part)])
+    if sum(chances.get(kind, 0.0) for kind in DEEDS.get(ask.verb, ())) < ANSWERS or doubted:
         return ()
     read = read_done(deed_told(ask.verb, line, *part), context, ()).options
     whole = len(read) == 1 and {tree for one in read[0] for tree in one.trees} == set(trees)

@@ -164,10 +164,18 @@ def as_told(line: Marked, context: Context) -> Read:
         return Read()
     if told.kind == "wood_dead" and not ours().words("BUDDED").isdisjoint(line.words):
         return Read()  # "the frost killed the buds": the wood may live
+    if told.kind == "mended" and not line.trees:
+        return _mended_last(context)
     of_ours = bool(line.trees) or (told.clause.tells != "did" and speaks_of_ours(line))
     if told.clause.tells in OF_COVER_OR_TREE and not of_ours:
         return Read()
     return _read(told, context)
+
+
+def _mended_last(context: Context) -> Read:
+    """What was told last to have befallen a cover, put right: "back on, with a brick"."""
+    befell = [one for one in context.last_told if one.verb is Verb.CONDITION and not one.is_over]
+    return Read(options=(tuple(replace(one, is_over=True, at_utc=None) for one in befell),)) if befell else Read()
 
 
 def _read(told: Told, context: Context) -> Read:

@@ -21,6 +21,7 @@ _VULGAR: Final = str.maketrans({"⅓": " 1 third ", "⅔": " 2 thirds ", "¼": "
 _NOT_THEN: Final = re.compile(r"(\bback (?:on |the )*#\d+),? not (?:on |the )*#\d+")
 _LENT: Final = re.compile(r"@\d+ ((?:lid|cap|top|hat|roof)s? (?:on|onto|over)) ((?:the )?@\d+)")  # the lid of another
 _LENT_TO: Final = re.compile(r"(\boff (?:the )?@\d+) for (?:the )?@\d+")
+_BESIDE: Final = re.compile(r"(@\d+) (?:which is |that is )?(?:next to|beside|opposite|in front of) (?:the |my )?@\d+")
 _SAID_AGAIN: Final = re.compile(  # "minus 11 no hang on minus 12": what was taken back at once was not said
     r"%\d+ (?:, |\. )?(?=[^%]*\b(?:no|wait|sorry|mean|actually|make)\b)"
     r"(?:(?:no|wait|sorry|hang|on|i|mean|actually|er|erm|um|make|that|rather|,|\.|oh) )+(?=%\d)"
@@ -112,7 +113,7 @@ def marked(text: str, context: Context, *, keep_reserved: bool) -> Marked:
     line, moments, said = mark_times(line, context)
     in_fahrenheit = _in_fahrenheit(line, context)
     line, temperatures = mark_temperatures(line, fahrenheit=in_fahrenheit)
-    line = _LENT_TO.sub(r"\1", _LENT.sub(r"\1 \2", line))
+    line = _BESIDE.sub(r"\1", _LENT_TO.sub(r"\1", _LENT.sub(r"\1 \2", line)))
     line = _NOT_THEN.sub(r"\1", _SAID_AGAIN.sub("", line))
     return Marked(
         words=line.split(), trees=trees, moments=moments, temperatures=temperatures, lengths_m=lengths_m,

@@ -61,7 +61,7 @@ def _dotted(match: re.Match[str]) -> str:
 
 _MISHEARD = {  # what a phone writes of what was said to it, where nothing else makes sense
     "minus for": "minus four", "minus won": "minus one", "minus ate": "minus eight", "minus tree": "minus three",
-    "mine is": "minus", "bails": "bales", "leafs": "leaves", "a whole in": "a hole in", "a way from": "away from",
+    "mine is": "minus", "bails": "bales", "leafs": "leaves", "a way from": "away from",
     "rapped": "wrapped",
 }  # fmt: skip
 
@@ -78,6 +78,11 @@ _TOLD_BY = {
 def _perfect(match: re.Match[str]) -> str:
     """ "I have close", "we did wrap": told, in the form of the wish."""
     return _TOLD_BY[match[0].removeprefix("did ")]
+
+
+def _one_person(match: re.Match[str]) -> str:
+    """ "All by myself", "all alone": who, and not which trees."""
+    return match[1] or match[0].removeprefix("all ")
 
 
 HOURS = "one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve"
@@ -136,6 +141,7 @@ _REPAIRS: list[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]]] = [
         lambda m: f"{m[1] or m[3]}÷{m[2] or m[4]}",
     ),
     (re.compile(rf"\b(?:{'|'.join(_MISHEARD)})\b(?! ?(?:degrees? of|the|a)\b)"), _heard_right),
+    (re.compile(r"\ba whole in\b"), "a hole in"),
     (re.compile(r"\bb4\b"), "before"),
     (re.compile(r"\b4 (?=today|tonight|now)"), "for "),
     (re.compile(r"\b(leav|clos|open|shutt|wrapp|stripp|go|do|mov|gett|freez|look|work|try|keep)in\b'?"), r"\1ing"),
@@ -166,6 +172,7 @@ _REPAIRS: list[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]]] = [
     ),
     (re.compile(r"(?<=\s)arvo\b"), "afternoon"),
     (re.compile(r"\bfor once\b"), "for a change"),
+    (re.compile(r"\bevery (?:single )?one of (?=them|the|our|my|those)"), "all of "),
     (re.compile(r"\b(closed|shut|open|opened|vented|wrapped|stripped|uncovered|covered|done) ?: (?=[a-z])"), r"\1 "),
     (re.compile(r"\bthe (?:whole )?lot\b"), "everything"),
     (re.compile(r"\b(noon|midday|midnight)ish\b|\b(\d{1,2}) ish\b"), lambda match: f"about {match[1] or match[2]}"),
@@ -181,6 +188,10 @@ _REPAIRS: list[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]]] = [
     ),
     (re.compile(rf"\b{_EVENING} yesterday\b|\byesterday {_EVENING}\b"), "yesterday evening"),
     (re.compile(r"\b(?:rn|atm)\b"), "now"),
+    (
+        re.compile(r"\ball (?:by (?=(?:my|him|her|our|them)sel)|(alone)\b|on (?=(?:my|his|her|our|their) own\b))"),
+        _one_person,
+    ),
     (re.compile(r"\b(til|till|until) (?=\d\d?(?:st|nd|rd|th)\b(?! (?:of )?[a-z]{3}))"), r"\1 the "),
     (re.compile(r"\b(back|home) (?:a|one|two|three|\d|a few|some) (?:days?|weeks?) early\b"), r"\1 early"),
     (re.compile(r"\bnite\b"), "night"),

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from bot.replies import Ambiguous, Meaning, Verb, parse_reply
-from bot.replies.learned.features import features
+from bot.replies.learned.features import spoken_of
 from bot.replies.learned.likely import ASKED, TOLD, WEIGHTS, digest, learned
 from bot.replies.words.courtesies import without_courtesies
 from bot.replies.words.marking import marked
@@ -21,7 +21,7 @@ EVENING = heard({"at": "2026-01-18T16:55"})
 
 
 def spoken(text: str) -> frozenset[str]:
-    return features(marked(without_courtesies(text), EVENING, keep_reserved=False))
+    return spoken_of(marked(without_courtesies(text), EVENING, keep_reserved=False))
 
 
 def by_others(head: str) -> list[tuple[list[str], frozenset[str]]]:
@@ -31,6 +31,13 @@ def by_others(head: str) -> list[tuple[list[str], frozenset[str]]]:
 
 def test_the_weights_are_those_of_the_sentences_beside_them() -> None:
     assert learned().digest == digest(WEIGHTS.parent), "run: python .ci/fit_replies.py"
+
+
+def test_the_matters_of_both_witnesses_are_the_same() -> None:
+    rows = {head: (WEIGHTS.parent / f"{head}.tsv").read_text(encoding="utf-8").splitlines() for head in (ASKED, TOLD)}
+    for head, lines in rows.items():
+        matters = sorted({line.split("\t")[0] for line in lines if line})
+        assert learned().encoder.matters[head] == matters, "run: python .ci/fit_encoder.py"
 
 
 @pytest.mark.parametrize("head", [ASKED, TOLD])

@@ -7,6 +7,7 @@ from itertools import product
 import pytest
 
 from bot.replies import Ambiguous, Context, Meaning, NotUnderstood, OpenAsk, TreeName, Understood, Verb, parse_reply
+from rules.garden.condition import ConditionKind
 from rules.garden.cover import CoverState
 from tests.bot.replies.test_replies_frames import noted_deeds
 from tests.bot.replies.test_replies_phrases import NOW, SCENES, ZONE, table, written
@@ -223,3 +224,34 @@ def test_what_is_left_out_of_all_is_neither_noted_nor_offered_first(verb: str) -
         assert not any("Eave pomegranate" in one.trees for one in told), said
         others += {tree for one in noted_deeds(reply) for tree in one.trees} >= set(trees) - {"Eave pomegranate"}
     assert others >= 0.8 * len(rows)  # of most it is noted at once that the others are done; 9 in 10 when this was made
+
+
+# what befalls a cover, and how it is told of, sought, feared, remembered, wished away and over; common usage, no source
+HARM = {"mice": ("mice", "mouse droppings"), "mould": ("mould", "mold"), "torn": ("a hole in the film",)}
+IS_THERE = (
+    "there is {} at the kaki", "found {} in the kaki", "saw {} at the kaki this morning", "kaki has {}",
+    "ben found {} in the kaki",
+)  # fmt: skip
+IS_NOT_THERE = (
+    "no {} at the kaki", "found no {} in the kaki", "did not find {} at the kaki", "looked for {} at the kaki, nothing",
+    "checked the kaki for {}, all clear", "is there {} at the kaki", "could there be {} in the kaki?",
+    "what if there is {} in the kaki", "how do i see {} at the kaki", "last year there was {} at the kaki",
+    "had {} in the kaki two winters ago", "we never had {} at the kaki", "if i find {} at the kaki i will tell you",
+    "hope there is no {} at the kaki", "worried about {} at the kaki", "must look for {} at the kaki tomorrow",
+    "should i worry about {} at the kaki", "maybe {} at the kaki", "read that {} is bad for kaki",
+    "without {} the kaki would be fine", "not a trace of {} at the kaki", "kaki is free of {}", "{}? not at the kaki",
+    "got rid of {} at the kaki",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("harm", HARM)
+def test_what_befell_is_noted_where_it_is_told_and_not_where_it_is_sought_feared_remembered_or_over(harm: str) -> None:
+    for what, frame in product(HARM[harm], IS_THERE):
+        reply = parse_reply(frame.format(what), replace(SCENES["quiet"], people=PEOPLE))
+        assert isinstance(reply, Understood), frame
+        assert [(one.condition, one.trees) for one in reply.meanings] == [(ConditionKind(harm), ("Kaki",))], frame
+    for what, frame in product(HARM[harm], IS_NOT_THERE):
+        said = frame.format(what)
+        reply = parse_reply(said, SCENES["quiet"])
+        told = reply.meanings if isinstance(reply, Understood) else getattr(reply, "certain", ())
+        assert not [one for one in told if one.verb is Verb.CONDITION and not one.is_over], said
