@@ -42,7 +42,8 @@ SHORTLY_ASKED: Final = frozenset(
 FEWEST_OF_THESE: Final = 3  # words; no source
 FEWEST: Final = 3  # words besides marks and stops that can belie what they seem to tell; no source
 NEARLY_NEVER, PLAINLY = 0.03, 0.75  # as below, of a deed that was asked for: what is asked tells more than the words
-UNLIKELY, LIKELIER = 0.15, 0.3  # that a deed was told, and that something else was; both by cross-validation
+LIKELIER_BESIDE: Final = 0.3  # as the next, where words are left over; no source
+UNLIKELY, LIKELIER = 0.15, 0.4  # that a deed was told, and that something else was; both by cross-validation
 APART: Final = frozenset((".", ";", ",", "then"))
 TELLS: Final = 0.2  # of what tells, at most so likely to ask; no source
 LOW: Final = frozenset(("low", "lowest", "minimum", "min", "coldest"))
@@ -63,6 +64,7 @@ MENDED: Final = {  # what was put right, by its cue
 OF_WHO_WRITES: Final = frozenset(("back", "away"))
 OF_ALL: Final = OF_WHO_WRITES | {"reading"}  # told by the whole of a reply, never beside other things
 SHOPS: Final = frozenset(("shop", "store", "market", "centre", "center"))
+TO_BUY: Final = frozenset(("order", "ordered", "ordering", "need", "needs", "buy", "want"))
 NO_STOCK: Final = SHOPS | {"patience", "ideas", "luck", "time", "breath"}
 USED_TO: Final = frozenset(
     (
@@ -155,6 +157,7 @@ def is_sure(line: Marked, start: int = 0, end: int | None = None) -> bool:
     whose |= best.matter in ("away", "back") and words[:1] == ["my"] and words[2:3] in (["is"], ["are"])
     whose |= best.matter in ("sunk", "wet", "torn", "mould") and not RIGHT_AGAIN.isdisjoint(words)
     whose |= best.matter in HARM and (is_none_there(words) or is_gone(words))
+    whose |= best.matter == "stock" and not TO_BUY.isdisjoint(words)
     whose |= best.matter == "out_of" and not NO_STOCK.isdisjoint(words)
     whose |= best.matter == "branch_broken" and "bark" in words
     whose |= best.matter == "reading" and (
@@ -198,7 +201,7 @@ def undoes_itself(did: str, words: Sequence[str]) -> bool:
     return back or from_till or any(before == "to" and word in TO_COME for before, word in pairwise(words))
 
 
-def is_belied(kinds: Collection[str], line: Marked, *, asked: bool) -> str:
+def is_belied(kinds: Collection[str], line: Marked, *, asked: bool, left: bool) -> str:
     """What a whole reply rather tells than one of some kinds; nothing where it may well tell one of them.
 
     "Once the delivery man has been I'll go and open the kaki" puts off. Of 12,000 sentences, each left out of what was
@@ -206,7 +209,7 @@ def is_belied(kinds: Collection[str], line: Marked, *, asked: bool) -> str:
     """
     spoken = sum(word[0].isalpha() for word in line.words)
     told = kinds_told(line) if spoken >= FEWEST else []
-    unlikely, likelier = (NEARLY_NEVER, PLAINLY) if asked else (UNLIKELY, LIKELIER)
+    unlikely, likelier = (NEARLY_NEVER, PLAINLY) if asked else (UNLIKELY, LIKELIER_BESIDE if left else LIKELIER)
     chance = sum(one.chance for one in told if one.matter in kinds)
     belied = bool(told) and chance < unlikely and told[0].chance >= likelier
     return told[0].matter if belied and not _tells_apart(kinds, line) else ""

@@ -46,12 +46,13 @@ from bot.replies.words.marking import Marked
 from rules.garden.condition import ConditionKind
 from rules.garden.records import SightingKind
 
-PLAINLY_UNDONE: Final = 0.75  # that nothing was done; it is noted as no deed, and the nudge stays open; no source
+PLAINLY_UNDONE: Final = 0.95  # that nothing was done; it is noted as no deed, and the nudge stays open; no source
 STANDS_OUT: Final = 0.6  # of a question's matter: nine of ten are right, on 160 of people who saw none learned from
 LASTING: Final = frozenset((
     ConditionKind.MICE, ConditionKind.MOULD, ConditionKind.WET, ConditionKind.TORN, ConditionKind.SUNK,
 ))  # fmt: skip
 DOUBTS: Final = (Question.DONE_OR_NOT, Question.SO_OR_NOT)
+STATES: Final = ("opened", "closed", "wrapped", "stripped")
 SEVERAL: Final = frozenset(("all", "both", "everything", "them"))
 PRESENT: Final = frozenset(("open", "opening"))
 TOLD_OPEN: Final = frozenset(
@@ -175,14 +176,17 @@ def _unless_belied(reply: Understood, line: Marked, context: Context) -> Reply:
     known = all(one.verb in KINDS and one.sight not in UNLEARNED for one in reply.meanings)
     kinds = {kind for one in reply.meanings for kind in KINDS.get(one.verb, ())}
     of_people = all(one.verb is Verb.AWAY for one in reply.meanings)
-    rather = is_belied(kinds, line, asked=asked) if known and (of_people or not others) else ""
+    rather = is_belied(kinds, line, asked=asked, left=bool(reply.unread)) if known and (of_people or not others) else ""
     if known and (_wavers_after(reply, line) or (reply.unread and is_of_other_years(line.words))):
         rather = rather or "unsure"
     if not rather or (rather in OF_WHO_WRITES and line.trees):  # "pulled the soil back" is of a tree
         return reply
     if all(one.verb in REFUSALS | {Verb.SETTINGS} for one in reply.meanings):
-        return _rather(rather, line, context) or reply
+        stands = rather in STATES and not any(rather in DEEDS.get(ask.verb, ()) for ask in context.asks)
+        return reply if stands else _rather(rather, line, context) or reply  # "the lid is wide open": not closed
     is_deed = any(one.is_deed for one in reply.meanings)
+    if is_deed and rather == "mended" and "put" in line.words:
+        return reply  # "put the straw back on wall" is both; "film back on" may be a tear that is taped
     doubt = done_or_not(reply.meanings, context) if is_deed else so_or_not(reply.meanings, context)
     other = as_told(line, context).options[:1] if rather in AS_TOLD else ()
     ways = [Choice(label=label(way, context), meanings=way) for way in other if way != reply.meanings]
