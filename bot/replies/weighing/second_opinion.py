@@ -52,6 +52,7 @@ LASTING: Final = frozenset((
     ConditionKind.MICE, ConditionKind.MOULD, ConditionKind.WET, ConditionKind.TORN, ConditionKind.SUNK,
 ))  # fmt: skip
 DOUBTS: Final = (Question.DONE_OR_NOT, Question.SO_OR_NOT)
+BY_HAND: Final = frozenset(("put", "pulled"))
 STATES: Final = ("opened", "closed", "wrapped", "stripped")
 SEVERAL: Final = frozenset(("all", "both", "everything", "them"))
 PRESENT: Final = frozenset(("open", "opening"))
@@ -185,7 +186,7 @@ def _unless_belied(reply: Understood, line: Marked, context: Context) -> Reply:
         stands = rather in STATES and not any(rather in DEEDS.get(ask.verb, ()) for ask in context.asks)
         return reply if stands else _rather(rather, line, context) or reply  # "the lid is wide open": not closed
     is_deed = any(one.is_deed for one in reply.meanings)
-    if is_deed and rather == "mended" and "put" in line.words:
+    if is_deed and rather == "mended" and not BY_HAND.isdisjoint(line.words):
         return reply  # "put the straw back on wall" is both; "film back on" may be a tear that is taped
     doubt = done_or_not(reply.meanings, context) if is_deed else so_or_not(reply.meanings, context)
     other = as_told(line, context).options[:1] if rather in AS_TOLD else ()
