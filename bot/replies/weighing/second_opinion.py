@@ -100,6 +100,8 @@ def second_opinion(reply: Reply, line: Marked, context: Context) -> Reply:
         return Understood(meanings=undone[0].meanings, unread=reply.unread)
     if _is_told_for_all_that(reply, line):
         return Understood(meanings=reply.choices[0].meanings, unread=reply.unread)
+    if reply.question is Question.DONE_OR_NOT and _is_answered(reply, line, context):
+        return Understood(meanings=reply.choices[0].meanings, unread=reply.unread)
     if not is_sure(line):
         return reply
     other = likely_told(line, context)
@@ -165,6 +167,15 @@ def _is_told_for_all_that(reply: Ambiguous, line: Marked) -> bool:
     if line.trees and len(trees) > 1 and not EXCEPTING.isdisjoint(line.words):
         return False  # "all open, only the pom stays as it is": one that is named may be left out
     return of_ours and astray.isdisjoint(line.words) and is_deed_told(verbs.pop(), line, 0, len(line.words), (), ALONE)
+
+
+def _is_answered(reply: Ambiguous, line: Marked, context: Context) -> bool:
+    """Whether the deed asked about is what words of a person's own tell of the nudge, all but certainly as a whole."""
+    told = answered(line, context)
+    if told is None or tuple(told.meanings) != tuple(reply.choices[0].meanings):
+        return False
+    chances = dict(kinds_told(line))
+    return sum(chances.get(kind, 0.0) for kind in DEEDS.get(told.meanings[0].verb, ())) >= ALONE
 
 
 def _unless_belied(reply: Understood, line: Marked, context: Context) -> Reply:
