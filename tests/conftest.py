@@ -16,6 +16,7 @@ OURS = ("BEDSTRAW_", "NOTIFY_SOCKET", "NO_COLOR", "PYTHONDONTWRITEBYTECODE")
 
 def pytest_configure(config: pytest.Config) -> None:
     """Clear the environment before any test is gathered, so that the programs tests start inherit nothing either."""
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as bot has it; the workers share the cores already
     for name in [name for name in os.environ if name.upper().startswith(OURS)]:
         del os.environ[name]
     gc.disable()  # what is imported and gathered stays: looking through it for garbage took a third of the gathering
