@@ -89,7 +89,8 @@ def _asked(line: Marked, at: int, end: int) -> Asked | None:
     if begins is not None:
         begun = _begun(line, at + begins, end, leads=whole and LEADS_IN.issuperset(before))
         return Asked(end, begins, _about(line, at, end)) if begun else None
-    about = _about(line, at, end) if whole and (len(words) > 1 or len(line.words) == 1) else []  # "forecast"
+    spoken = whole and (len(words) > 1 or len(line.words) == 1)  # "forecast"
+    about = _about(line, at, end) if spoken and _asks(line, at, end) >= LIKELY else []  # the least of what it takes
     return Asked(end, 0, about) if about and _asks_unmarked(line, at, end, about[0]) else None
 
 
