@@ -14,14 +14,11 @@ import jax
 import jax.numpy as jnp
 import numpy as np
 import optax
-from fit_replies import FOLDER, PLACE
+from fit_replies import spoken_rows
 from safetensors.numpy import load_file
 
 from bot.replies.learned.encoder import HEADS, HEADS_OF_ATTENTION, MOST_PIECES, WEIGHTS, Layer, Pieces
-from bot.replies.learned.features import spoken_of
 from bot.replies.learned.likely import ASKED, TOLD, WHETHER
-from bot.replies.words.courtesies import without_courtesies
-from bot.replies.words.marking import marked
 
 LAYERS = (0, 2, 4)  # of the six that there are
 FREQUENT = 16000  # pieces that are kept though no sentence has them: the list begins with the most frequent
@@ -38,10 +35,7 @@ Row = tuple[str, str, tuple[str, ...]]  # the head, the matter, the words
 
 def rows_of(head: str) -> list[Row]:
     """Each sentence of a head with its matter and words."""
-    lines = (FOLDER / f"{head}.tsv").read_text(encoding="utf-8").splitlines()
-    pairs = [line.split("\t") for line in lines if line]
-    lines_marked = [(matter, marked(without_courtesies(text), PLACE, keep_reserved=False)) for matter, text in pairs]
-    return [(head, matter, spoken_of(line).words) for matter, line in lines_marked]
+    return [(head, matter, spoken.words) for matter, spoken in spoken_rows(head)]
 
 
 def public_weights() -> tuple[dict[str, np.ndarray], list[str]]:

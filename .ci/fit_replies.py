@@ -2,14 +2,13 @@
 
 from collections import Counter
 from datetime import UTC, datetime
-from pathlib import Path
 
 import numpy as np
 from scipy.optimize import minimize
 from scipy.sparse import csr_matrix
 from scipy.special import logsumexp
 
-from bot.replies.learned.features import RUN, spoken_of
+from bot.replies.learned.features import RUN, Spoken, spoken_of
 from bot.replies.learned.likely import ASKED, RUNS, TOLD, WEIGHTS, WHETHER, Words, digest, run_place, without_runs
 from bot.replies.nouns import Context, TreeName
 from bot.replies.words.courtesies import without_courtesies
@@ -25,13 +24,16 @@ FREEDOM = 20.0  # how far the weights may go (one over the ridge); chosen on sen
 Rows = list[tuple[str, frozenset[str]]]
 
 
-def rows_of(path: Path) -> Rows:
-    """Each sentence's matter and features."""
+def spoken_rows(head: str) -> list[tuple[str, Spoken]]:
+    """Each sentence of a head: its matter and its words."""
+    path = FOLDER / f"{head}.tsv"
     lines = [line.split("\t") for line in path.read_text(encoding="utf-8").splitlines() if line]
-    return [
-        (matter, spoken_of(marked(without_courtesies(text), PLACE, keep_reserved=False)).counted)
-        for matter, text in lines
-    ]
+    return [(matter, spoken_of(marked(without_courtesies(text), PLACE, keep_reserved=False))) for matter, text in lines]
+
+
+def rows_of(head: str) -> Rows:
+    """Each sentence's matter and what of it is counted."""
+    return [(matter, spoken.counted) for matter, spoken in spoken_rows(head)]
 
 
 def matrix_of(rows: Rows, words: Words) -> csr_matrix:
@@ -84,7 +86,7 @@ def kept_of(head: str, rows: Rows, words: Words) -> dict[str, np.ndarray]:
 
 def main() -> None:
     """Read the sentences, fit the three heads, write the weights."""
-    asked, told = rows_of(FOLDER / "asked.tsv"), rows_of(FOLDER / "told.tsv")
+    asked, told = rows_of(ASKED), rows_of(TOLD)
     learned, words = words_of([*asked, *told])
     whether = [("asks", without_runs(said)) for _, said in asked] + [("tells", without_runs(said)) for _, said in told]
     kept = {

@@ -190,8 +190,13 @@ def is_deed_told(did: str, line: Marked, start: int, end: int, unread: Collectio
         return False
     if any(line.words[n][0] == "@" or _leads_to_part(line, n) for n in unread):
         return False
+    return deed_chance(did, line, start, end) >= at_least
+
+
+def deed_chance(did: str, line: Marked, start: int = 0, end: int | None = None) -> float:
+    """How likely it is that some words tell a deed, by its own words or as what was asked."""
     chances = dict(kinds_told(line, start, end))
-    return sum(chances.get(kind, 0.0) for kind in DEEDS.get(did, ())) >= at_least
+    return sum(chances.get(kind, 0.0) for kind in DEEDS.get(did, ()))
 
 
 def undoes_itself(did: str, words: Sequence[str]) -> bool:

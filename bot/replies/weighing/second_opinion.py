@@ -19,6 +19,7 @@ from bot.replies.learned.clauses import (
     DEEDS,
     OF_WHO_WRITES,
     PARTS,
+    deed_chance,
     is_belied,
     is_deed_told,
     is_sure,
@@ -111,8 +112,10 @@ def second_opinion(reply: Reply, line: Marked, context: Context) -> Reply:
 def _asked_whole(line: Marked, context: Context) -> Understood | None:
     """What all words together ask, where they do and one matter stands out: an answer notes nothing."""
     spoken = spoken_of(line)
+    if not line.words or learned().asks(spoken) < ASKS:
+        return None
     best = learned().likely(ASKED, spoken)[0]
-    if not line.words or learned().asks(spoken) < ASKS or best.chance < STANDS_OUT or best.matter == BEYOND:
+    if best.chance < STANDS_OUT or best.matter == BEYOND:
         return None
     way = read_question(clause_of(best.matter, (), line, 0, len(line.words), ""), context)
     return None if way is None else Understood(meanings=(way,))
@@ -174,8 +177,7 @@ def _is_answered(reply: Ambiguous, line: Marked, context: Context) -> bool:
     told = answered(line, context)
     if told is None or tuple(told.meanings) != tuple(reply.choices[0].meanings):
         return False
-    chances = dict(kinds_told(line))
-    return sum(chances.get(kind, 0.0) for kind in DEEDS.get(told.meanings[0].verb, ())) >= ALONE
+    return deed_chance(told.meanings[0].verb, line) >= ALONE
 
 
 def _unless_belied(reply: Understood, line: Marked, context: Context) -> Reply:
